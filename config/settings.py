@@ -1,0 +1,221 @@
+"""All settings, read once from the environment (see DEVELOPERS.md for the list).
+
+Nothing set: a development server. ``HORNBOOK_PRODUCTION=1``: refuses to start on a weak secret, debug on or open hosts.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from pathlib import Path
+from urllib.parse import urlsplit
+
+from csp.constants import NONCE, NONE, SELF
+
+from config import env
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+VAR_DIR = Path(env.text("HORNBOOK_VAR_DIR") or BASE_DIR / "var")
+VAR_DIR.mkdir(parents=True, exist_ok=True)
+
+PRODUCTION = env.flag("HORNBOOK_PRODUCTION", default=False)
+DEMO = env.flag("HORNBOOK_DEMO", default=False)
+DEBUG = env.flag("HORNBOOK_DEBUG", default=False)
+TESTING = "pytest" in sys.modules
+
+DEVELOPMENT_SECRET = "development-only-secret-of-no-worth-outside-this-folder"  # noqa: S105  # refused in production
+SECRET_KEY = env.text("HORNBOOK_SECRET_KEY", DEVELOPMENT_SECRET)
+ALLOWED_HOSTS = env.words("HORNBOOK_ALLOWED_HOSTS", ("127.0.0.1", "localhost", "[::1]", "testserver"))
+# Where phones reach this server, e.g. https://horns.district.example: printed into the tags, so it must be right.
+PUBLIC_ADDRESS = env.text("HORNBOOK_PUBLIC_ADDRESS").rstrip("/")
+
+if PUBLIC_ADDRESS:
+    _address = urlsplit(PUBLIC_ADDRESS)
+    if _address.scheme not in {"http", "https"} or not _address.hostname or _address.query or _address.path:
+        raise env.SettingError(
+            f"HORNBOOK_PUBLIC_ADDRESS is {PUBLIC_ADDRESS!r}; use https://host, without a path"
+        )
+
+if PRODUCTION:
+    if DEBUG:
+        raise env.SettingError("HORNBOOK_DEBUG is on; production never runs with debug")
+    if SECRET_KEY == DEVELOPMENT_SECRET or len(SECRET_KEY) < 50 or len(set(SECRET_KEY)) < 10:
+        raise env.SettingError("HORNBOOK_SECRET_KEY is missing or weak; use 50 or more random characters")
+    if "HORNBOOK_ALLOWED_HOSTS" not in os.environ or "*" in ALLOWED_HOSTS or not ALLOWED_HOSTS:
+        raise env.SettingError("HORNBOOK_ALLOWED_HOSTS is open; name the hosts this server answers to")
+    if not PUBLIC_ADDRESS.startswith("https://"):
+        raise env.SettingError("HORNBOOK_PUBLIC_ADDRESS is not https; phones give no camera without it")
+
+INSTALLED_APPS = [
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+    "django.contrib.humanize",
+    "django_htmx",
+    "template_partials",
+    "django_tables2",
+    "csp",
+    "axes",
+    "core",
+    "inventory",
+    "repairs",
+    "loans",
+    "desk",
+]
+if TESTING:
+    INSTALLED_APPS.append("zeal")
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "core.middleware.RequestIdMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "axes.middleware.AxesMiddleware",
+]
+
+ROOT_URLCONF = "config.urls"
+WSGI_APPLICATION = "config.wsgi.application"
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "core.context.site",
+            ],
+        },
+    }
+]
+
+
+def default_database_url() -> str:
+    """A real installation's database; before there is one, the demo's, so that commands work right after it.
+
+    Only ``migrate`` begins a real installation.
+    """
+    real, demo = VAR_DIR / "hornbook.sqlite3", VAR_DIR / "demo.sqlite3"
+    begins = len(sys.argv) > 1 and sys.argv[1] in {"migrate", "begin"}
+    chosen = demo if demo.exists() and not real.exists() and not begins else real
+    return f"sqlite:///{chosen}"
+
+
+DATABASE_URL = env.text("DATABASE_URL") or default_database_url()
+DATABASES = {"default": env.database(DATABASE_URL)}
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+ATOMIC_REQUESTS = False
+
+AUTH_USER_MODEL = "core.User"
+AUTHENTICATION_BACKENDS = [
+    "axes.backends.AxesStandaloneBackend",
+    "core.access.RoleBackend",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 12}},
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "django.contrib.auth.password_validation.NumericPasswordValidator"},
+]
+LOGIN_URL = "core:log-in"
+LOGIN_REDIRECT_URL = "desk:today"
+LOGOUT_REDIRECT_URL = "core:log-in"
+
+# Log-in throttling: five wrong tries for one name from one address, then a quarter of an hour.
+AXES_FAILURE_LIMIT = env.number("HORNBOOK_LOG_IN_TRIES", 5, low=1)
+AXES_COOLOFF_TIME = 0.25
+AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_RESET_ON_SUCCESS = True
+AXES_LOCKOUT_TEMPLATE = "core/log_in_locked.html"
+AXES_HTTP_RESPONSE_CODE = 429
+AXES_VERBOSE = False
+
+# Sessions end: after a working day, or when the browser closes.
+SESSION_COOKIE_AGE = env.number("HORNBOOK_SESSION_HOURS", 10, low=1) * 3600
+SESSION_EXPIRE_AT_BROWSER_CLOSE = True
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = "Lax"
+CSRF_COOKIE_HTTPONLY = True
+CSRF_FAILURE_VIEW = "core.views.csrf_failure"
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = PRODUCTION
+SECURE_SSL_REDIRECT = PRODUCTION
+SECURE_HSTS_SECONDS = 31_536_000 if PRODUCTION else 0
+SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = PRODUCTION
+SECURE_CONTENT_TYPE_NOSNIFF = True
+SECURE_REFERRER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "DENY"
+if PRODUCTION:
+    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+    CSRF_TRUSTED_ORIGINS = [PUBLIC_ADDRESS]
+
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [NONE],
+        "script-src": [SELF, NONCE],
+        "style-src": [SELF],
+        "img-src": [SELF, "data:", "blob:"],
+        "font-src": [SELF],
+        "connect-src": [SELF],
+        "media-src": [SELF, "blob:"],
+        "worker-src": [SELF],
+        "manifest-src": [SELF],
+        "form-action": [SELF],
+        "base-uri": [NONE],
+        "frame-ancestors": [NONE],
+    }
+}
+
+LANGUAGE_CODE = "en-us"
+TIME_ZONE = env.text("HORNBOOK_TIME_ZONE", "America/Chicago")
+USE_I18N = False
+USE_TZ = True
+
+STATIC_URL = "static/"
+STATIC_ROOT = VAR_DIR / "static"
+STATICFILES_DIRS = [BASE_DIR / "static"]
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {
+        "BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"
+        if PRODUCTION
+        else "django.contrib.staticfiles.storage.StaticFilesStorage"
+    },
+}
+WHITENOISE_USE_FINDERS = not PRODUCTION
+# Photos and signed papers: served only through views that ask who is looking, never by address.
+MEDIA_ROOT = Path(env.text("HORNBOOK_MEDIA_DIR") or VAR_DIR / ("demo-media" if "demo.sqlite3" in DATABASE_URL else "media"))
+MEDIA_URL = ""
+DATA_UPLOAD_MAX_MEMORY_SIZE = 3 * 1024 * 1024
+FILE_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
+PHOTO_MAX_BYTES = env.number("HORNBOOK_PHOTO_MAX_MB", 50, low=1) * 1024 * 1024
+
+HORNBOOK_CATALOG_DIR = env.folder("HORNBOOK_CATALOG_DIR")
+REPORTS_PER_HOUR = env.number("HORNBOOK_REPORTS_PER_HOUR", 5, low=1)
+
+EMAIL_BACKEND = "django.core.mail.backends.console.EmailBackend"
+DJANGO_TABLES2_TEMPLATE = "components/table.html"
+DJANGO_TABLES2_TABLE_ATTRS = {"class": "table"}
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"plain": {"format": "{asctime} {levelname} {name} {message}", "style": "{"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    "root": {"handlers": ["console"], "level": "WARNING"},
+}
+# Reports stay in the log of the server; they never hold form contents.
+DEFAULT_EXCEPTION_REPORTER_FILTER = "django.views.debug.SafeExceptionReporterFilter"
+ZEAL_RAISE = True
+SILENCED_SYSTEM_CHECKS: list[str] = []

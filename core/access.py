@@ -1,0 +1,53 @@
+"""One answer to "may I?". Each app registers its table of permission -> roles when it starts; roles are plain words here."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from typing import TYPE_CHECKING, Any
+
+from django.contrib.auth.backends import ModelBackend
+
+if TYPE_CHECKING:
+    from core.models import User
+
+_TABLE: dict[str, frozenset[str]] = {}
+_roles_of: list[Callable[[User], frozenset[str]]] = []
+
+
+def register(table: Mapping[str, Iterable[str]]) -> None:
+    """Add an app's permissions; the same permission twice is a programming error."""
+    for permission, roles in table.items():
+        if permission in _TABLE and _TABLE[permission] != frozenset(roles):
+            raise ValueError(f"{permission} is registered twice")
+        _TABLE[permission] = frozenset(roles)
+
+
+def register_roles(lookup: Callable[[User], frozenset[str]]) -> None:
+    """Say how a user's roles are read (set once, by the app that owns roles)."""
+    _roles_of[:] = [lookup]
+
+
+def roles_for(permission: str) -> frozenset[str]:
+    """Return the roles that hold the permission; KeyError names an unknown one."""
+    return _TABLE[permission]
+
+
+def known_permissions() -> frozenset[str]:
+    return frozenset(_TABLE)
+
+
+def may(user: Any, permission: str) -> bool:
+    """Return whether any of the user's roles holds the permission."""
+    if not getattr(user, "is_active", False) or not _roles_of:
+        return False
+    return bool(roles_for(permission) & _roles_of[0](user))
+
+
+class RoleBackend(ModelBackend):
+    """Passwords as Django checks them; permissions from roles alone."""
+
+    def has_perm(self, user_obj: Any, perm: str, obj: object | None = None) -> bool:
+        return may(user_obj, perm)
+
+    def get_all_permissions(self, user_obj: Any, obj: object | None = None) -> set[str]:
+        return {permission for permission in _TABLE if may(user_obj, permission)}

@@ -1,0 +1,114 @@
+"""People who log in, and the append-only log of what they did."""
+
+from __future__ import annotations
+
+from typing import Any, NoReturn, Self
+
+from django.contrib.auth.models import AbstractBaseUser, BaseUserManager
+from django.db import models
+from django.db.models.functions import Lower
+
+
+class UserManager(BaseUserManager["User"]):
+    def create_user(self, username: str, password: str | None = None, **fields: Any) -> User:
+        user = self.model(username=self.model.normalize_username(username), **fields)
+        user.set_password(password)
+        user.save(using=self._db)
+        return user
+
+
+class User(AbstractBaseUser):
+    """Somebody of the staff. What they may do hangs on their roles, not on this row."""
+
+    username = models.CharField(max_length=80, unique=True)
+    name = models.CharField(max_length=120)
+    email = models.EmailField(blank=True)
+    is_active = models.BooleanField(default=True)
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    USERNAME_FIELD = "username"
+    EMAIL_FIELD = "email"
+    REQUIRED_FIELDS = ["name"]
+    objects = UserManager()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(Lower("username"), name="user_username_any_case")]
+
+    def __str__(self) -> str:
+        return self.name or self.username
+
+    def has_perm(self, perm: str, obj: object | None = None) -> bool:
+        from core.access import may
+
+        return may(self, perm)
+
+    def has_perms(self, perms: list[str] | tuple[str, ...], obj: object | None = None) -> bool:
+        return all(self.has_perm(perm, obj) for perm in perms)
+
+    def has_module_perms(self, app_label: str) -> bool:
+        return False
+
+
+class AppendOnlyError(RuntimeError):
+    """The log is only ever added to."""
+
+
+class EventQuerySet(models.QuerySet["Event"]):
+    """Reads of the log; nothing here can change a row."""
+
+    def about(self, subject: models.Model) -> Self:
+        return self.filter(subject_type=subject._meta.label_lower, subject_id=str(subject.pk))
+
+    def newest_first(self) -> Self:
+        return self.order_by("-number")
+
+    def update(self, **kwargs: Any) -> NoReturn:
+        raise AppendOnlyError("events are never changed")
+
+    def delete(self) -> NoReturn:
+        raise AppendOnlyError("events are never deleted")
+
+
+class Event(models.Model):
+    """One thing somebody did. Holds ids and non-personal values only; names live in rows that can be erased."""
+
+    number = models.PositiveBigIntegerField(unique=True)
+    at = models.DateTimeField()
+    actor = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
+    act = models.CharField(max_length=60)
+    subject_type = models.CharField(max_length=60)
+    subject_id = models.CharField(max_length=40)
+    # The instrument and school it concerns, so that one page can tell the whole story; plain numbers: core knows no horns.
+    thread = models.CharField(max_length=60, blank=True)
+    tenant = models.BigIntegerField(null=True, blank=True)
+    before = models.JSONField(default=dict)
+    after = models.JSONField(default=dict)
+    request_id = models.CharField(max_length=36, blank=True)
+    previous_hash = models.CharField(max_length=64)
+    hash = models.CharField(max_length=64, unique=True)
+
+    objects = EventQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["number"]
+        indexes = [
+            models.Index(fields=["thread", "-number"], name="event_thread"),
+            models.Index(fields=["subject_type", "subject_id"], name="event_subject"),
+            models.Index(fields=["tenant", "-number"], name="event_tenant"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.number} {self.act}"
+
+    def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
+        raise AppendOnlyError("events are never deleted")
+
+
+class EventHead(models.Model):
+    """The end of the chain: one row, so that two writers cannot add the same link."""
+
+    last_number = models.PositiveBigIntegerField(default=0)
+    last_hash = models.CharField(max_length=64, default="0" * 64)
+
+    def __str__(self) -> str:
+        return f"after {self.last_number}"

@@ -1,0 +1,22 @@
+"""Dollars and cents, exactly."""
+
+from __future__ import annotations
+
+from decimal import ROUND_HALF_UP, Decimal
+
+CENT = Decimal("0.01")
+
+
+def cents(amount: Decimal | float | int | str) -> Decimal:
+    """Round half up to the cent, as an invoice does."""
+    return Decimal(str(amount)).quantize(CENT, rounding=ROUND_HALF_UP)
+
+
+def dollars(amount: Decimal | float | int | None) -> str:
+    """Say an amount as a person writes it: $1,234.50, $9, -$3.20, or a dash where there is none."""
+    if amount is None:
+        return "—"
+    value = cents(amount)
+    sign = "-" if value < 0 else ""
+    value = abs(value)
+    return f"{sign}${value:,.0f}" if value == value.to_integral() else f"{sign}${value:,.2f}"

@@ -1,0 +1,104 @@
+"""The base of every staff page, log-in, health, and the pages for what goes wrong."""
+
+from __future__ import annotations
+
+from typing import Any, TypeVar
+
+from django.contrib.auth.decorators import login_not_required
+from django.contrib.auth.mixins import PermissionRequiredMixin
+from django.contrib.auth.views import LoginView, LogoutView
+from django.core.exceptions import ImproperlyConfigured
+from django.db import DatabaseError, connection, models
+from django.db.migrations.executor import MigrationExecutor
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import render
+from django.utils.decorators import method_decorator
+from django.views import View
+from django.views.decorators.cache import never_cache
+from django_htmx.middleware import HtmxDetails
+
+from core.models import User
+
+Row = TypeVar("Row", bound=models.Model)
+
+
+class StaffRequest(HttpRequest):
+    """A request of somebody logged in, with htmx's details."""
+
+    user: User
+    htmx: HtmxDetails
+
+
+class StaffView(PermissionRequiredMixin, View):
+    """A page for staff. Names the permission it needs, or cannot be imported."""
+
+    permission_required: str
+    raise_exception = True
+    request: StaffRequest
+
+    def __init_subclass__(cls, **kwargs: Any) -> None:
+        super().__init_subclass__(**kwargs)
+        if not getattr(cls, "permission_required", None):
+            raise ImproperlyConfigured(f"{cls.__qualname__} names no permission_required")
+
+
+def row_or_404(rows: models.QuerySet[Row], **lookup: Any) -> Row:
+    """Return the one row among those the user may see, or 404: another school's row does not exist here."""
+    try:
+        return rows.get(**lookup)
+    except (rows.model.DoesNotExist, ValueError, OverflowError):
+        raise Http404(f"no {rows.model._meta.verbose_name} here") from None
+
+
+@method_decorator([login_not_required, never_cache], name="dispatch")
+class LogInView(LoginView):
+    template_name = "core/log_in.html"
+    redirect_authenticated_user = True
+
+
+class LogOutView(LogoutView):
+    http_method_names = ["post", "options"]
+
+
+@login_not_required
+@never_cache
+def health(request: HttpRequest) -> HttpResponse:
+    """200 when the database answers and every migration is applied, else 503 with the reason."""
+    try:
+        executor = MigrationExecutor(connection)
+        waiting = executor.migration_plan(executor.loader.graph.leaf_nodes())
+    except DatabaseError:
+        return JsonResponse({"status": "database does not answer"}, status=503)
+    if waiting:
+        return JsonResponse({"status": "migrations waiting", "count": len(waiting)}, status=503)
+    return JsonResponse({"status": "ok"})
+
+
+def _trouble(request: HttpRequest, code: int) -> HttpResponse:
+    return render(request, f"errors/{code}.html", status=code)
+
+
+@login_not_required
+def bad_request(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
+    return _trouble(request, 400)
+
+
+@login_not_required
+def permission_denied(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
+    return _trouble(request, 403)
+
+
+@login_not_required
+def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
+    return _trouble(request, 404)
+
+
+@login_not_required
+def server_error(request: HttpRequest) -> HttpResponse:
+    return _trouble(request, 500)
+
+
+@login_not_required
+def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
+    """A page that was left open too long: nothing was saved, reload and try again."""
+    return render(request, "errors/403.html", {"stale_page": True}, status=403)
