@@ -1,0 +1,35 @@
+# Everything a person runs here. Each target installs what it needs and may be run again at any time.
+SHELL := /bin/bash
+.DEFAULT_GOAL := help
+.PHONY: help demo serve test check bench lock shots format clean
+
+help:  ## show this list
+	@grep -E '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*##/\t/' | expand -t 12
+
+demo:  ## serve the demo district (PORT=8000, FRESH=1 loads it anew)
+	@PORT="$(PORT)" FRESH="$(FRESH)" bash scripts/demo.sh
+
+serve:  ## serve a real installation (HOST=127.0.0.1, PORT=8000)
+	@HOST="$(HOST)" PORT="$(PORT)" bash scripts/serve.sh
+
+test:  ## every test: SQLite, PostgreSQL, browser
+	@bash scripts/test.sh
+
+check:  ## form, lint, types, floors, templates, packages, migrations, settings, catalog
+	@bash scripts/check.sh
+
+bench:  ## measure pages, labels and import with 20,000 instruments
+	@bash scripts/setup.sh dev && .venv/bin/python -m tests.bench
+
+lock:  ## pin all packages anew
+	@bash scripts/setup.sh dev && bash scripts/lock.sh
+
+shots:  ## take the README's screenshots from the demo
+	@bash scripts/setup.sh tests && .venv/bin/python scripts/shots.py
+
+format:  ## put the code in form
+	@bash scripts/setup.sh dev && .venv/bin/ruff check --fix-only --quiet . && .venv/bin/ruff format .
+
+clean:  ## remove what the set-up and the tools made; data in var/ stays
+	rm -rf .venv node_modules static/vendor var/static .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache
+	find . -name __pycache__ -type d -prune -exec rm -rf {} +

@@ -1,0 +1,41 @@
+#!/usr/bin/env bash
+# What is held by tools: form, lint, types, floors, templates, packages, migrations, production settings, the catalog.
+set -uo pipefail
+cd "$(dirname "$0")/.."
+source scripts/common.sh
+
+bash scripts/setup.sh dev || exit 1
+unset DATABASE_URL HORNBOOK_DEMO HORNBOOK_PRODUCTION
+
+failed=()
+run() {
+  local title=$1
+  shift
+  say "$title"
+  "$@" || failed+=("$title")
+}
+
+in_production() {
+  HORNBOOK_PRODUCTION=1 \
+    HORNBOOK_SECRET_KEY=$("$PYTHON" -c 'import secrets; print(secrets.token_urlsafe(60))') \
+    HORNBOOK_ALLOWED_HOSTS=horns.district.example \
+    HORNBOOK_PUBLIC_ADDRESS=https://horns.district.example \
+    "$@"
+}
+
+BIN=$VENV/bin
+run "form" "$BIN/ruff" format --check .
+run "lint" "$BIN/ruff" check .
+run "types" "$BIN/mypy" config core inventory repairs loans desk
+run "floors" "$BIN/lint-imports" --no-logo
+run "templates" "$BIN/djlint" --lint --quiet templates
+run "packages" "$BIN/deptry" .
+run "migrations" "$PYTHON" manage.py makemigrations --check --dry-run
+run "production settings" in_production "$PYTHON" manage.py check --deploy --fail-level WARNING
+run "catalog" "$PYTHON" manage.py check_catalog
+
+if [ ${#failed[@]} -gt 0 ]; then
+  printf '!! failed: %s\n' "${failed[@]}" >&2
+  exit 1
+fi
+say "all checks passed"

@@ -1,0 +1,49 @@
+#!/usr/bin/env bash
+# Serves the demo district from a database of its own, var/demo.sqlite3; a real installation's data is left alone.
+# PORT (8000), FRESH=1 loads the district anew.
+set -euo pipefail
+cd "$(dirname "$0")/.."
+source scripts/common.sh
+
+port=${PORT:-8000}
+address=http://127.0.0.1:$port
+database=var/demo.sqlite3
+stamp=var/demo.stamp
+log_ins=var/demo-log-ins.txt
+
+case $port in '' | *[!0-9]*) stop "PORT is '$port'; use a number" ;; esac
+if (exec 3<>"/dev/tcp/127.0.0.1/$port") 2>/dev/null; then
+  stop "port $port is taken; try: make demo PORT=$((port + 1))"
+fi
+printf '%s\n' "$address"
+say "setting up; the demo answers there when the log-ins are shown below"
+
+mkdir -p var
+exec 9>var/demo.lock
+if command -v flock >/dev/null && ! flock -n 9; then
+  stop "another demo runs from this folder; stop it first"
+fi
+
+bash scripts/setup.sh app 9>&-
+
+export DATABASE_URL=sqlite:///$PWD/$database HORNBOOK_DEMO=1 HORNBOOK_MEDIA_DIR=$PWD/var/demo-media
+unset HORNBOOK_PRODUCTION
+[ -n "${HORNBOOK_PUBLIC_ADDRESS:-}" ] || export HORNBOOK_PUBLIC_ADDRESS=$address
+
+# What the rows are made from; when it changes they are made anew.
+version=$(find config core inventory repairs loans desk fixtures requirements/app.lock -type f \
+  \( -name '*.py' -o -name '*.yaml' -o -name '*.lock' \) | LC_ALL=C sort | xargs cat | cksum)
+if [ "${FRESH:-}" = 1 ] || [ ! -f "$database" ] || [ ! -f "$stamp" ] || [ "$(cat "$stamp")" != "$version" ]; then
+  say "loading the demo district"
+  rm -rf "$database" "$database-wal" "$database-shm" "$stamp" "$log_ins" var/demo-media
+  mkdir -p var/demo-media
+  "$PYTHON" manage.py migrate --verbosity 0 9>&-
+  "$PYTHON" manage.py load_demo 9>&- | tee "$log_ins.part"
+  mv "$log_ins.part" "$log_ins"
+  printf '%s\n' "$version" >"$stamp"
+else
+  say "the demo district is loaded (FRESH=1 loads it anew)"
+fi
+
+export HORNBOOK_GREETING=$log_ins HORNBOOK_ADDRESS=$address
+exec "$VENV/bin/gunicorn" --config scripts/gunicorn_conf.py --bind "127.0.0.1:$port" config.wsgi

@@ -1,0 +1,102 @@
+#!/usr/bin/env bash
+# Makes the project ready to run: setup.sh app | dev | tests
+#   app    .venv from requirements/app.lock, the system's libraries for PDF, browser libraries in static/vendor/
+#   dev    the same from requirements/dev.lock
+#   tests  dev, and Chromium and PostgreSQL where they may be installed (the tests say what is missing)
+# Doing it twice costs nothing: a stamp keyed by the locks says what is there.
+set -euo pipefail
+cd "$(dirname "$0")/.."
+source scripts/common.sh
+
+level=${1:-app}
+if [ -z "${HORNBOOK_SETUP_LOCKED:-}" ]; then
+  export HORNBOOK_SETUP_LOCKED=1
+  with_lock setup bash scripts/setup.sh "$level"
+  exit
+fi
+
+find_python() {
+  local name
+  for name in python3 python3.11 python3.12 python3.13; do
+    if command -v "$name" >/dev/null && "$name" -c 'import sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null; then
+      printf '%s\n' "$name"
+      return 0
+    fi
+  done
+  return 1
+}
+
+make_venv() {
+  if [ -x "$PYTHON" ] && "$PYTHON" -c 'import pip, sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null; then
+    return
+  fi
+  local python
+  find_python >/dev/null || install_system python3 python3-venv || stop "Hornbook needs Python 3.11 or later"
+  python=$(find_python) || stop "Hornbook needs Python 3.11 or later; this machine has $(python3 --version 2>&1)"
+  if ! "$python" -c 'import ensurepip, venv' 2>/dev/null; then
+    install_system python3-venv || stop "$python cannot make a virtual environment without python3-venv"
+  fi
+  say "making $VENV with $("$python" --version)"
+  "$python" -m venv --clear "$VENV"
+}
+
+# install_lock NAME: pip from a lock, once per content of it.
+install_lock() {
+  local lock=requirements/$1.lock stamp=$VENV/.hornbook-$1 want
+  want=$(cksum <"$lock")
+  if [ -f "$stamp" ] && [ "$(cat "$stamp")" = "$want" ]; then
+    return
+  fi
+  say "installing Python packages from $lock"
+  "$PYTHON" -m pip install --quiet --disable-pip-version-check --require-hashes --only-binary :all: -r "$lock"
+  printf '%s\n' "$want" >"$stamp"
+}
+
+# WeasyPrint draws text with Pango, which pip cannot bring.
+need_pango() {
+  if "$PYTHON" -c 'import weasyprint' >/dev/null 2>&1; then
+    if command -v fc-list >/dev/null && [ -z "$(fc-list 2>/dev/null | head -n 1)" ]; then
+      install_system fonts-dejavu-core || warn "without a font the PDFs have no text"
+    fi
+    return
+  fi
+  install_system libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0 fontconfig fonts-dejavu-core || true
+  "$PYTHON" -c 'import weasyprint' 2>/dev/null ||
+    stop "PDFs need Pango: libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0 fonts-dejavu-core"
+}
+
+vendor_browser_libraries() {
+  local stamp=static/vendor/.stamp want
+  want=$(cat package-lock.json scripts/vendor.py | cksum)
+  if [ -f "$stamp" ] && [ "$(cat "$stamp")" = "$want" ]; then
+    return
+  fi
+  local npm=npm
+  if ! command -v npm >/dev/null; then
+    install_lock node
+    npm=$("$PYTHON" scripts/npm_path.py)
+    PATH=$(dirname "$npm"):$PATH
+  fi
+  say "copying browser libraries to static/vendor/"
+  "$npm" ci --silent
+  "$PYTHON" scripts/vendor.py
+  printf '%s\n' "$want" >"$stamp"
+}
+
+make_venv
+case $level in
+  app)
+    # A development environment holds the same pins and more.
+    [ -f "$VENV/.hornbook-dev" ] && [ "$(cat "$VENV/.hornbook-dev")" = "$(cksum <requirements/dev.lock)" ] || install_lock app
+    ;;
+  dev | tests) install_lock dev ;;
+  *) stop "setup.sh knows app, dev and tests, not '$level'" ;;
+esac
+need_pango
+vendor_browser_libraries
+mkdir -p var/static
+
+if [ "$level" = tests ]; then
+  find_chromium >/dev/null || install_system chromium || warn "browser tests will be skipped"
+  find_postgres >/dev/null || install_system postgresql || warn "the PostgreSQL suite will be skipped"
+fi
