@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 from urllib.parse import unquote, urlsplit
 
@@ -53,6 +55,18 @@ def folder(name: str) -> Path | None:
     if not path.is_dir():
         raise SettingError(f"{name} is {raw!r}; there is no such folder")
     return path
+
+
+def is_migrated(path: Path) -> bool:
+    """Whether the SQLite file holds an installation, not just a file that some look at it left behind."""
+    if not path.is_file():
+        return False
+    with closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as connection:
+        try:
+            found = connection.execute("SELECT 1 FROM sqlite_master WHERE name = 'django_migrations'").fetchone()
+        except sqlite3.DatabaseError:
+            return False
+    return found is not None
 
 
 def database(url: str) -> dict[str, object]:

@@ -108,8 +108,8 @@ def default_database_url() -> str:
     Only ``migrate`` begins a real installation.
     """
     real, demo = VAR_DIR / "hornbook.sqlite3", VAR_DIR / "demo.sqlite3"
-    begins = len(sys.argv) > 1 and sys.argv[1] in {"migrate", "begin"}
-    chosen = demo if demo.exists() and not real.exists() and not begins else real
+    begins = len(sys.argv) > 1 and sys.argv[1] == "migrate"
+    chosen = demo if not begins and not env.is_migrated(real) and env.is_migrated(demo) else real
     return f"sqlite:///{chosen}"
 
 

@@ -1,0 +1,50 @@
+"""Roles, what each may do with instruments, and which schools somebody sees."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db import models
+
+from core.access import may, roles_for
+from core.models import User
+from inventory.models.places import Role, School, StaffRole
+
+D, T, A, S = Role.DIRECTOR, Role.TECH, Role.AUDITOR, Role.ADMINISTRATOR
+
+PERMISSIONS: dict[str, tuple[str, ...]] = {
+    "inventory.view_instrument": (D, T, A, S),
+    "inventory.add_instrument": (D, S),
+    "inventory.change_instrument": (D, S),
+    "inventory.import_instruments": (D, S),
+    "inventory.print_labels": (D, T, S),
+    "inventory.manage_tags": (D, T, S),
+    "inventory.inspect_instrument": (D, T),
+    "inventory.play_test_instrument": (D, T),
+    "inventory.clean_instrument": (D, T),
+    "inventory.move_instrument": (D, T),
+    "inventory.handle_report": (D, T),
+    "inventory.view_donor": (D, A, S),
+    "inventory.change_donor": (D, S),
+    "inventory.view_events": (D, T, A, S),
+    "inventory.manage_people": (S,),
+    "inventory.manage_settings": (S,),
+}
+
+
+def roles_of(user: User) -> frozenset[str]:
+    """The user's roles anywhere, read once per user object."""
+    cached: frozenset[str] | None = getattr(user, "_roles", None)
+    if cached is None:
+        cached = frozenset(StaffRole.objects.filter(user_id=user.pk).values_list("role", flat=True))
+        user._roles = cached  # type: ignore[attr-defined]  # a cache on the instance, gone with the request
+    return cached
+
+
+def schools_of(user: Any, permission: str = "inventory.view_instrument") -> models.QuerySet[School]:
+    """The schools where one of the user's roles holds the permission; a role without a school holds everywhere."""
+    if not may(user, permission):
+        return School.objects.none()
+    held = StaffRole.objects.filter(user_id=user.pk, role__in=roles_for(permission))
+    everywhere = held.filter(school=None)
+    return School.objects.filter(models.Q(models.Exists(everywhere)) | models.Q(pk__in=held.values("school_id")))

@@ -1,0 +1,29 @@
+"""Refusals, each a sentence for the person who asked."""
+
+
+class RefusedError(Exception):
+    """A service says no; nothing was written. ``str()`` is fit to be shown."""
+
+
+class InstrumentUnavailableError(RefusedError):
+    """Somebody else has moved it first, or it is not where it would have to be."""
+
+
+class NumberTakenError(RefusedError):
+    """The asset number or serial is taken."""
+
+
+class InspectionClosedError(RefusedError):
+    """The inspection is finished or dropped; nothing more can be entered."""
+
+
+class TagRefusedError(RefusedError):
+    """The tag is revoked, or belongs to something else."""
+
+
+class NoPublicAddressError(RefusedError):
+    """Tags cannot be printed before the public address is set."""
+
+
+class ImportRefusedError(RefusedError):
+    """The file or the batch cannot be used."""

@@ -1,0 +1,213 @@
+"""What was seen and heard: inspections with their findings, play tests, reports from the public."""
+
+from __future__ import annotations
+
+from typing import Any, Self
+
+from django.core.validators import MaxLengthValidator
+from django.db import models
+from django.db.models import Q
+
+from core.models import User
+from inventory.catalog.schema import Severity as CatalogSeverity
+from inventory.models.instruments import Instrument
+from inventory.rules.facts import FindingFact
+
+
+class Purpose(models.TextChoices):
+    INTAKE = "intake", "On arrival"
+    HAND_OUT = "hand_out", "Hand-out"
+    RETURN = "return", "Return"
+    BENCH = "bench", "On the bench"
+    YEARLY = "yearly", "Yearly"
+    SPOT = "spot", "Spot check"
+
+
+class Severity(models.TextChoices):
+    LIGHT = "light", "Light"
+    MODERATE = "moderate", "Moderate"
+    SEVERE = "severe", "Severe"
+
+
+class InspectionQuerySet(models.QuerySet["Inspection"]):
+    def visible_to(self, user: Any) -> Self:
+        from inventory.access import schools_of
+
+        return self.filter(instrument__school__in=schools_of(user))
+
+    def finished(self) -> Self:
+        return self.filter(finished_at__isnull=False)
+
+    def drafts(self) -> Self:
+        return self.filter(finished_at=None, dropped_at=None)
+
+
+class Inspection(models.Model):
+    """A dated walk over the parts. A draft until finished; every tap is kept as it comes."""
+
+    instrument = models.ForeignKey(Instrument, models.PROTECT, related_name="inspections")
+    purpose = models.CharField(max_length=16, choices=Purpose)
+    actor = models.ForeignKey(User, models.PROTECT, related_name="+")
+    started_at = models.DateTimeField()
+    finished_at = models.DateTimeField(null=True, blank=True)
+    dropped_at = models.DateTimeField(null=True, blank=True)
+    is_safe = models.BooleanField(null=True, blank=True)  # safe to handle; None: not asked yet
+    unsafe_because = models.CharField(max_length=200, blank=True)
+    compared_with = models.ForeignKey("self", models.SET_NULL, null=True, blank=True, related_name="+")
+    accessory_counts = models.JSONField(default=dict, blank=True)  # accessory code -> number present
+    verdict = models.CharField(max_length=20, blank=True)  # as judged when finished, for the history
+    note = models.TextField(blank=True, max_length=4000)
+
+    objects = InspectionQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-started_at", "-pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["instrument", "purpose"],
+                condition=Q(finished_at=None, dropped_at=None),
+                name="inspection_one_draft_a_purpose",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_purpose_display()} {self.started_at:%Y-%m-%d}"
+
+    @property
+    def is_draft(self) -> bool:
+        return self.finished_at is None and self.dropped_at is None
+
+
+class PartLook(models.Model):
+    """A part somebody looked at in an inspection and found fine (faults are findings)."""
+
+    inspection = models.ForeignKey(Inspection, models.CASCADE, related_name="looks")
+    part = models.CharField(max_length=60)
+    looked_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["inspection", "part"], name="part_look_once")]
+
+    def __str__(self) -> str:
+        return self.part
+
+
+class Closed(models.TextChoices):
+    REPAIRED = "repaired", "Repaired"
+    NOT_SEEN = "not_seen", "Not seen any more"
+    SEEN_AGAIN = "seen_again", "Seen again in a later inspection"
+    WITHDRAWN = "withdrawn", "Entered by mistake"
+
+
+class FindingQuerySet(models.QuerySet["Finding"]):
+    def standing(self) -> Self:
+        """Findings of finished inspections that nothing has closed: the state the instrument is in."""
+        return self.filter(inspection__finished_at__isnull=False, closed_at=None)
+
+    def facts(self) -> tuple[FindingFact, ...]:
+        return tuple(finding.fact for finding in self)
+
+
+class Finding(models.Model):
+    """One fault at one part (and place), with a severity, in one inspection."""
+
+    inspection = models.ForeignKey(Inspection, models.PROTECT, related_name="findings")
+    instrument = models.ForeignKey(Instrument, models.PROTECT, related_name="findings")
+    part = models.CharField(max_length=60)
+    place = models.CharField(max_length=40, blank=True)
+    fault = models.CharField(max_length=40)
+    severity = models.CharField(max_length=12, choices=Severity)
+    detail = models.CharField(max_length=40, blank=True)  # "up", "down", "position 4"
+    note = models.TextField(blank=True, validators=[MaxLengthValidator(10_000)])
+    found_at = models.DateTimeField()
+    closed_at = models.DateTimeField(null=True, blank=True)
+    closed_because = models.CharField(max_length=16, choices=Closed, blank=True)
+    closed_reference = models.CharField(max_length=60, blank=True)  # "attempt:31", "inspection:9"
+
+    objects = FindingQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["inspection", "part", "place", "fault"], name="finding_once"),
+        ]
+        indexes = [models.Index(fields=["instrument", "closed_at"], name="finding_standing")]
+
+    def __str__(self) -> str:
+        return f"{self.part} {self.fault} ({self.severity})"
+
+    @property
+    def fact(self) -> FindingFact:
+        return FindingFact(
+            part=self.part,
+            fault=self.fault,
+            severity=CatalogSeverity(self.severity),
+            place=self.place,
+            detail=self.detail,
+            key=str(self.pk),
+        )
+
+
+class PlayTest(models.Model):
+    """Somebody played it. Closes a repair job; 'limits' and 'fail' stand until a later test."""
+
+    class Result(models.TextChoices):
+        PASS = "pass", "Pass"
+        LIMITS = "limits", "Pass with limits"
+        FAIL = "fail", "Fail"
+
+    instrument = models.ForeignKey(Instrument, models.PROTECT, related_name="play_tests")
+    played_at = models.DateTimeField()
+    actor = models.ForeignKey(User, models.PROTECT, related_name="+")
+    tester_plays = models.CharField(max_length=60, blank=True)  # the tester's main instrument
+    is_second_opinion = models.BooleanField(default=False)
+    result = models.CharField(max_length=8, choices=Result)
+    limits_text = models.CharField(max_length=400, blank=True)
+    failed_notes = models.JSONField(default=list, blank=True)  # written names
+    weak_notes = models.JSONField(default=list, blank=True)
+    measures = models.JSONField(default=list, blank=True)  # [{"written", "cents", "spread", "tries", "spoke"}]
+    room_celsius = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
+    tuning_cents = models.DecimalField(max_digits=5, decimal_places=1, null=True, blank=True)
+    note = models.TextField(blank=True, max_length=4000)
+
+    class Meta:
+        ordering = ["-played_at", "-pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(result="limits") | ~Q(limits_text=""), name="play_test_limits_have_text"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_result_display()} {self.played_at:%Y-%m-%d}"
+
+
+class ProblemReportQuerySet(models.QuerySet["ProblemReport"]):
+    def visible_to(self, user: Any) -> Self:
+        from inventory.access import schools_of
+
+        return self.filter(instrument__school__in=schools_of(user))
+
+    def unanswered(self) -> Self:
+        return self.filter(closed_at=None)
+
+
+class ProblemReport(models.Model):
+    """Somebody who scanned the tag, or the staff, says that something is wrong. Never required to say who they are."""
+
+    instrument = models.ForeignKey(Instrument, models.PROTECT, related_name="problem_reports")
+    said_at = models.DateTimeField()
+    text = models.TextField(validators=[MaxLengthValidator(2000)])
+    source = models.CharField(max_length=64, blank=True)  # a salted hash of the sender's address, for rate limits only
+    closed_at = models.DateTimeField(null=True, blank=True)
+    closed_by = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
+    answer = models.CharField(max_length=400, blank=True)
+
+    objects = ProblemReportQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-said_at", "-pk"]
+        indexes = [models.Index(fields=["source", "said_at"], name="report_source")]
+
+    def __str__(self) -> str:
+        return f"report of {self.said_at:%Y-%m-%d}"

@@ -1,0 +1,280 @@
+"""Instruments: what they are, where they are, what goes with them."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import TYPE_CHECKING, Any, Self
+
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import F, Q
+from django.db.models.functions import Lower
+
+from core.models import User
+from inventory.catalog.load import catalog
+from inventory.models.places import Room, School
+
+if TYPE_CHECKING:
+    from inventory.catalog.schema import Kind
+
+
+class Whereabouts(models.TextChoices):
+    IN_STORE = "in_store", "In store"
+    WITH_STUDENT = "with_student", "With a student"
+    ON_BENCH = "on_bench", "On the bench"
+    AT_SHOP = "at_shop", "At a shop"
+    NOT_FOUND = "not_found", "Not found"
+    GONE = "gone", "Gone"
+
+
+class Verdict(models.TextChoices):
+    PLAYS = "plays", "Plays"
+    WITH_LIMITS = "plays_with_limits", "Plays with limits"
+    SILENT = "does_not_play", "Does not play"
+    NOT_INSPECTED = "not_inspected", "Not inspected"
+
+
+class Readiness(models.TextChoices):
+    MAY_GO_OUT = "may_go_out", "May go out"
+    WITH_LIMITS = "may_go_out_with_limits", "May go out with limits"
+    STAYS_IN = "stays_in", "Stays in"
+
+
+class Level(models.TextChoices):
+    STUDENT = "student", "Student"
+    INTERMEDIATE = "intermediate", "Intermediate"
+
+
+class Acquired(models.TextChoices):
+    BOUGHT = "bought", "Bought"
+    GIFT = "gift", "Gift"
+    TRANSFER = "transfer", "Transfer"
+    UNKNOWN = "unknown", "Unknown"
+
+
+class InstrumentQuerySet(models.QuerySet["Instrument"]):
+    """Reads of instruments. A view starts from visible_to()."""
+
+    def visible_to(self, user: Any) -> Self:
+        from inventory.access import schools_of
+
+        return self.filter(school__in=schools_of(user))
+
+    def for_table(self) -> Self:
+        return self.select_related("school", "room")
+
+    def present(self) -> Self:
+        """Everything the district still holds."""
+        return self.exclude(whereabouts=Whereabouts.GONE)
+
+    def ready(self, *, today: date) -> Self:
+        """What may go out today, with limits or without: the stored readiness, unless its inspection has aged out."""
+        return self.filter(
+            Q(ready_until__isnull=True) | Q(ready_until__gte=today),
+            readiness__in=[Readiness.MAY_GO_OUT, Readiness.WITH_LIMITS],
+        )
+
+    def staying_in(self, *, today: date) -> Self:
+        return self.filter(Q(readiness=Readiness.STAYS_IN) | Q(ready_until__lt=today))
+
+
+class Instrument(models.Model):
+    """One physical thing with an asset number. Never deleted: it becomes 'gone' and its number stays taken."""
+
+    asset_number = models.CharField(max_length=20, unique=True)
+    kind_code = models.CharField(max_length=40)
+    level = models.CharField(max_length=16, choices=Level, default=Level.STUDENT)
+    maker = models.CharField(max_length=80, blank=True)
+    model = models.CharField(max_length=80, blank=True)
+    serial = models.CharField(max_length=60, blank=True, help_text="Empty means it has none.")
+    year_made = models.PositiveSmallIntegerField(
+        null=True, blank=True, validators=[MinValueValidator(1700), MaxValueValidator(2100)]
+    )
+    options = models.JSONField(default=dict, blank=True)  # option code -> choice, as the kind offers them
+    acquired_by = models.CharField(max_length=16, choices=Acquired, default=Acquired.UNKNOWN)
+    acquired_on = models.DateField(null=True, blank=True)
+    acquisition_cost_amount = models.DecimalField(max_digits=10, decimal_places=2, null=True, blank=True)
+    replacement_amount = models.DecimalField(
+        max_digits=10, decimal_places=2, null=True, blank=True, help_text="Empty: the catalog's figure for its kind."
+    )
+    funding_source = models.CharField(max_length=120, blank=True)
+    award_number = models.CharField(max_length=60, blank=True)
+    federal_percent = models.DecimalField(
+        max_digits=5,
+        decimal_places=2,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0), MaxValueValidator(100)],
+    )
+    title_holder = models.CharField(max_length=120, blank=True)
+    school = models.ForeignKey(School, models.PROTECT, related_name="instruments")
+    room = models.ForeignKey(Room, models.PROTECT, null=True, blank=True, related_name="instruments")
+    notes = models.TextField(blank=True, max_length=10_000)
+    registered_at = models.DateTimeField()
+    fingerprint = models.CharField(max_length=64, blank=True, db_index=True)  # of the spreadsheet row it came from
+
+    # What services keep in step with the facts, in the same transaction; never typed in.
+    whereabouts = models.CharField(max_length=16, choices=Whereabouts, default=Whereabouts.IN_STORE)
+    verdict = models.CharField(max_length=20, choices=Verdict, default=Verdict.NOT_INSPECTED)
+    limits = models.JSONField(default=list, blank=True)  # plain sentences
+    readiness = models.CharField(max_length=24, choices=Readiness, default=Readiness.STAYS_IN)
+    readiness_reasons = models.JSONField(default=list, blank=True)  # [{"code", "text", "clears"}]
+    ready_until = models.DateField(null=True, blank=True)  # the day its inspection ages out
+    inspected_at = models.DateTimeField(null=True, blank=True)
+    is_hygiene_due = models.BooleanField(default=False)
+
+    objects = InstrumentQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["asset_number"]
+        constraints = [
+            models.UniqueConstraint(
+                Lower("maker"), "serial", condition=~Q(serial=""), name="instrument_serial_in_maker"
+            ),
+            models.CheckConstraint(
+                condition=Q(acquisition_cost_amount__isnull=True) | Q(acquisition_cost_amount__gte=0),
+                name="instrument_cost_not_negative",
+            ),
+        ]
+        indexes = [
+            models.Index(fields=["school", "kind_code"], name="instrument_school_kind"),
+            models.Index(fields=["kind_code", "asset_number"], name="instrument_kind_number"),
+            models.Index(fields=["readiness", "school"], name="instrument_readiness"),
+            models.Index(fields=["whereabouts", "school"], name="instrument_whereabouts"),
+            models.Index(fields=["verdict", "school"], name="instrument_verdict"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.asset_number} {self.kind.name}"
+
+    @property
+    def kind(self) -> Kind:
+        return catalog().kinds[self.kind_code]
+
+    @property
+    def thread(self) -> str:
+        """The key under which its events are told."""
+        return f"instrument:{self.pk}"
+
+
+class Accessory(models.Model):
+    """What goes with an instrument: how many there should be and how many were there when last counted."""
+
+    instrument = models.ForeignKey(Instrument, models.CASCADE, related_name="accessories")
+    code = models.CharField(max_length=40)
+    name = models.CharField(max_length=80)
+    expected = models.PositiveSmallIntegerField(default=1)
+    present = models.PositiveSmallIntegerField(null=True, blank=True)  # None: never counted
+    is_essential = models.BooleanField(default=False)
+    position = models.PositiveSmallIntegerField(default=0)
+
+    class Meta:
+        ordering = ["position", "pk"]
+        verbose_name_plural = "accessories"
+        constraints = [models.UniqueConstraint(fields=["instrument", "code"], name="accessory_once")]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def is_short(self) -> bool:
+        return self.present is not None and self.present < self.expected
+
+
+class TagQuerySet(models.QuerySet["Tag"]):
+    def live(self) -> Self:
+        return self.filter(revoked_at=None)
+
+
+class Tag(models.Model):
+    """A QR tag: an unguessable token on an instrument, or on one of its accessories (a mouthpiece)."""
+
+    token = models.CharField(max_length=16, unique=True)
+    instrument = models.ForeignKey(Instrument, models.PROTECT, related_name="tags")
+    accessory = models.ForeignKey(Accessory, models.CASCADE, null=True, blank=True, related_name="tags")
+    issued_at = models.DateTimeField()
+    revoked_at = models.DateTimeField(null=True, blank=True)
+    revoked_because = models.CharField(max_length=120, blank=True)
+
+    objects = TagQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["instrument"],
+                condition=Q(revoked_at=None, accessory=None),
+                name="tag_one_live_per_instrument",
+            ),
+            models.UniqueConstraint(
+                fields=["accessory"], condition=Q(revoked_at=None), name="tag_one_live_per_accessory"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.token
+
+
+class Custody(models.Model):
+    """A span in which an instrument was in one kind of place. The open one says where it is now."""
+
+    instrument = models.ForeignKey(Instrument, models.PROTECT, related_name="custodies")
+    whereabouts = models.CharField(max_length=16, choices=Whereabouts)
+    since = models.DateTimeField()
+    until = models.DateTimeField(null=True, blank=True)
+    reference = models.CharField(max_length=60, blank=True)  # "loan:12", "job:4": ids only
+    actor = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
+
+    class Meta:
+        verbose_name_plural = "custodies"
+        ordering = ["-since", "-pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["instrument"], condition=Q(until=None), name="custody_one_open"),
+            models.CheckConstraint(
+                condition=Q(until__isnull=True) | Q(until__gte=F("since")), name="custody_ends_after_it_begins"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_whereabouts_display()} since {self.since:%Y-%m-%d}"
+
+
+class Donation(models.Model):
+    """Who gave it. Kept apart from the instrument's page; holds no dollar value, on purpose."""
+
+    instrument = models.OneToOneField(Instrument, models.PROTECT, related_name="donation")
+    donor_name = models.CharField(max_length=120)
+    donor_contact = models.CharField(max_length=200, blank=True)
+    received_on = models.DateField()
+    thanked_on = models.DateField(null=True, blank=True)
+    tax_form_signed_on = models.DateField(null=True, blank=True)
+    history = models.TextField(blank=True, max_length=4000)
+
+    def __str__(self) -> str:
+        return f"gift of {self.received_on:%Y-%m-%d}"
+
+
+def photo_path(photo: Photo, filename: str) -> str:
+    """Content-addressed, so that the same picture twice is one file and no name leaks anything."""
+    return f"photos/{photo.sha256[:2]}/{photo.sha256}{'-small' if 'small' in filename else ''}.jpg"
+
+
+class Photo(models.Model):
+    instrument = models.ForeignKey(Instrument, models.PROTECT, related_name="photos")
+    inspection = models.ForeignKey(
+        "inventory.Inspection", models.SET_NULL, null=True, blank=True, related_name="photos"
+    )
+    part = models.CharField(max_length=60, blank=True)
+    sha256 = models.CharField(max_length=64)
+    image = models.FileField(upload_to=photo_path)
+    small = models.FileField(upload_to=photo_path)
+    width = models.PositiveIntegerField()
+    height = models.PositiveIntegerField()
+    caption = models.CharField(max_length=200, blank=True)
+    taken_at = models.DateTimeField()
+    actor = models.ForeignKey(User, models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["-taken_at", "-pk"]
+
+    def __str__(self) -> str:
+        return self.caption or f"photo of {self.taken_at:%Y-%m-%d}"

@@ -1,0 +1,87 @@
+"""Staging for spreadsheets: nothing here is an instrument until the batch is published."""
+
+from __future__ import annotations
+
+from typing import Any, Self
+
+from django.db import models
+
+from core.models import User
+from inventory.models.places import School
+
+
+class ImportBatchQuerySet(models.QuerySet["ImportBatch"]):
+    def visible_to(self, user: Any) -> Self:
+        from inventory.access import schools_of
+
+        return self.filter(school__in=schools_of(user))
+
+
+class ImportBatch(models.Model):
+    class State(models.TextChoices):
+        READING = "reading", "Reading"
+        JUDGED = "judged", "Ready to confirm"
+        PUBLISHED = "published", "Published"
+        DROPPED = "dropped", "Dropped"
+
+    school = models.ForeignKey(School, models.PROTECT, related_name="import_batches")
+    actor = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
+    filename = models.CharField(max_length=200)
+    sha256 = models.CharField(max_length=64)
+    file = models.FileField(upload_to="imports/%Y/", blank=True)
+    begun_at = models.DateTimeField()
+    state = models.CharField(max_length=12, choices=State, default=State.READING)
+    header = models.JSONField(default=list)
+    mapping = models.JSONField(default=dict)  # column index -> field
+    rows_total = models.PositiveIntegerField(default=0)
+    rows_judged = models.PositiveIntegerField(default=0)
+    rows_new = models.PositiveIntegerField(default=0)
+    rows_known = models.PositiveIntegerField(default=0)
+    rows_problem = models.PositiveIntegerField(default=0)
+    published_at = models.DateTimeField(null=True, blank=True)
+
+    objects = ImportBatchQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-begun_at", "-pk"]
+
+    def __str__(self) -> str:
+        return self.filename
+
+
+class ImportRow(models.Model):
+    class State(models.TextChoices):
+        NEW = "new", "New"
+        KNOWN = "known", "Already here"
+        PROBLEM = "problem", "Problem"
+
+    batch = models.ForeignKey(ImportBatch, models.CASCADE, related_name="rows")
+    number = models.PositiveIntegerField()  # as in the file
+    state = models.CharField(max_length=8, choices=State)
+    column = models.CharField(max_length=120, blank=True)
+    reason = models.CharField(max_length=400, blank=True)
+    cells = models.JSONField(default=list)
+    values = models.JSONField(default=dict)
+    fingerprint = models.CharField(max_length=64, blank=True)
+
+    class Meta:
+        ordering = ["number"]
+        constraints = [models.UniqueConstraint(fields=["batch", "number"], name="import_row_once")]
+        indexes = [models.Index(fields=["batch", "state"], name="import_row_state")]
+
+    def __str__(self) -> str:
+        return f"row {self.number}"
+
+
+class ColumnMemory(models.Model):
+    """What a column name meant the last time a school confirmed it."""
+
+    school = models.ForeignKey(School, models.CASCADE, related_name="+")
+    heading = models.CharField(max_length=120)
+    field = models.CharField(max_length=40)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["school", "heading"], name="column_memory_once")]
+
+    def __str__(self) -> str:
+        return f"{self.heading} → {self.field}"

@@ -1,0 +1,99 @@
+"""The district, its schools and rooms, and who works where."""
+
+from __future__ import annotations
+
+from typing import Any, Self
+
+from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
+from django.db import models
+from django.db.models import Q
+
+from core.models import User
+
+
+class District(models.Model):
+    """The one district of this installation: its name and how it numbers instruments."""
+
+    name = models.CharField(max_length=120)
+    asset_prefix = models.CharField(
+        max_length=8, blank=True, validators=[RegexValidator(r"^[A-Z0-9-]*$", "Capitals, digits and hyphens only.")]
+    )
+    asset_digits = models.PositiveSmallIntegerField(
+        default=4, validators=[MinValueValidator(3), MaxValueValidator(8)]
+    )
+    next_asset_number = models.PositiveIntegerField(default=1)
+    return_words = models.TextField(
+        default="This instrument belongs to a public school. Please bring it to any school office of the district."
+    )
+    contact_phone = models.CharField(max_length=40, blank=True)
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=Q(pk=1), name="district_only_one")]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class SchoolQuerySet(models.QuerySet["School"]):
+    def visible_to(self, user: Any) -> Self:
+        from inventory.access import schools_of
+
+        return self.filter(pk__in=schools_of(user))
+
+
+class School(models.Model):
+    code = models.CharField(
+        max_length=8,
+        unique=True,
+        validators=[RegexValidator(r"^[A-Z0-9]{2,8}$", "Two to eight capitals or digits.")],
+    )
+    name = models.CharField(max_length=120)
+    phone = models.CharField(max_length=40, blank=True)
+
+    objects = SchoolQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Room(models.Model):
+    school = models.ForeignKey(School, models.PROTECT, related_name="rooms")
+    name = models.CharField(max_length=80)
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [models.UniqueConstraint(fields=["school", "name"], name="room_name_in_school")]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Role(models.TextChoices):
+    DIRECTOR = "director", "Director"
+    TECH = "tech", "Repair tech"
+    AUDITOR = "auditor", "District auditor"
+    ADMINISTRATOR = "administrator", "Administrator"
+
+
+class StaffRole(models.Model):
+    """One role of one person, at one school or (without a school) in the whole district."""
+
+    user = models.ForeignKey(User, models.CASCADE, related_name="staff_roles")
+    role = models.CharField(max_length=16, choices=Role)
+    school = models.ForeignKey(School, models.PROTECT, null=True, blank=True, related_name="staff_roles")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["user", "role", "school"], nulls_distinct=False, name="staff_role_once"
+            ),
+            models.CheckConstraint(
+                condition=~Q(role__in=[Role.DIRECTOR]) | Q(school__isnull=False), name="staff_role_director_has_school"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_role_display()} · {self.school or 'district'}"

@@ -1,0 +1,119 @@
+"""May it go out? One pure rule over the facts; the only source of the answer."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from enum import StrEnum
+
+
+class Readiness(StrEnum):
+    MAY_GO_OUT = "may_go_out"
+    WITH_LIMITS = "may_go_out_with_limits"
+    STAYS_IN = "stays_in"
+
+
+class Clears(StrEnum):
+    """The act that would clear a reason; pages turn it into a link."""
+
+    INSPECT = "inspect"
+    REPAIR = "repair"
+    FINISH_JOB = "finish_job"
+    PLAY_TEST = "play_test"
+    TAKE_BACK = "take_back"
+    FIND = "find"
+    CLEAN = "clean"
+    ANSWER_REPORT = "answer_report"
+    COUNT_ACCESSORIES = "count_accessories"
+    NOTHING = "nothing"
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    code: str
+    text: str
+    clears: Clears
+    stays_in: bool  # False: only a limit
+
+
+@dataclass(frozen=True, slots=True)
+class ReadinessFacts:
+    """All that the answer hangs on. ``verdict`` and ``whereabouts`` are their stored words."""
+
+    verdict: str
+    whereabouts: str
+    stopping: Sequence[str] = ()  # sentences of what stops it playing
+    limits: Sequence[str] = ()  # sentences of what limits it
+    open_reports: int = 0
+    missing_essentials: Sequence[str] = ()
+    missing_extras: Sequence[str] = ()
+    is_hygiene_due: bool = False
+    failed_play_test: str = ""  # what the latest play test said, if it failed
+
+
+@dataclass(frozen=True, slots=True)
+class ReadinessAnswer:
+    readiness: Readiness
+    reasons: tuple[Reason, ...]
+
+
+WHEREABOUTS = {
+    "with_student": Reason("with_student", "It is with a student.", Clears.TAKE_BACK, stays_in=True),
+    "on_bench": Reason("on_bench", "It is on the bench.", Clears.FINISH_JOB, stays_in=True),
+    "at_shop": Reason("at_shop", "It is at a shop.", Clears.FINISH_JOB, stays_in=True),
+    "not_found": Reason("not_found", "Nobody knows where it is.", Clears.FIND, stays_in=True),
+    "gone": Reason("gone", "It has left the district.", Clears.NOTHING, stays_in=True),
+}
+
+
+def readiness(facts: ReadinessFacts) -> ReadinessAnswer:
+    """Return whether the instrument may go out, and every reason against it, most serious first."""
+    reasons: list[Reason] = []
+    if facts.whereabouts in WHEREABOUTS:
+        reasons.append(WHEREABOUTS[facts.whereabouts])
+    if facts.verdict == "not_inspected":
+        reasons.append(Reason("not_inspected", "Nobody has inspected it.", Clears.INSPECT, stays_in=True))
+    if facts.failed_play_test:
+        reasons.append(
+            Reason("play_test", f"It failed its play test: {facts.failed_play_test}.", Clears.PLAY_TEST, stays_in=True)
+        )
+    if facts.verdict == "does_not_play":
+        sentences = facts.stopping or (() if facts.failed_play_test else ("It does not play.",))
+        reasons.extend(Reason("does_not_play", sentence, Clears.REPAIR, stays_in=True) for sentence in sentences)
+    if facts.is_hygiene_due:
+        reasons.append(
+            Reason("hygiene", "What goes into a mouth is not clean yet.", Clears.CLEAN, stays_in=True)
+        )
+    if facts.missing_essentials:
+        names = ", ".join(facts.missing_essentials)
+        reasons.append(Reason("accessories", f"Missing: {names}.", Clears.COUNT_ACCESSORIES, stays_in=True))
+    if facts.open_reports:
+        many = "A problem was" if facts.open_reports == 1 else f"{facts.open_reports} problems were"
+        reasons.append(
+            Reason("reports", f"{many} reported and not looked at.", Clears.ANSWER_REPORT, stays_in=True)
+        )
+    if facts.verdict == "plays_with_limits":
+        reasons.extend(Reason("limits", sentence, Clears.REPAIR, stays_in=False) for sentence in facts.limits)
+    if facts.missing_extras:
+        names = ", ".join(facts.missing_extras)
+        reasons.append(Reason("extras", f"Without {names}.", Clears.COUNT_ACCESSORIES, stays_in=False))
+    if any(reason.stays_in for reason in reasons):
+        answer = Readiness.STAYS_IN
+    elif facts.verdict == "plays_with_limits":
+        answer = Readiness.WITH_LIMITS
+    else:
+        answer = Readiness.MAY_GO_OUT
+    return ReadinessAnswer(answer, tuple(reasons))
+
+
+def ages_out_on(*, inspected_on: date | None, valid_days: int) -> date | None:
+    """The last day on which an inspection still speaks for the instrument."""
+    return None if inspected_on is None else inspected_on + timedelta(days=valid_days)
+
+
+def aged_reason(*, ready_until: date | None, today: date) -> Reason | None:
+    """The reason that only the calendar brings: the last inspection is too old."""
+    if ready_until is None or today <= ready_until:
+        return None
+    return Reason("aged", "Its last inspection is too old.", Clears.INSPECT, stays_in=True)

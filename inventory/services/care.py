@@ -1,0 +1,190 @@
+"""Play tests, hygiene between players, reports of trouble, photos."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+from decimal import Decimal
+from typing import Any
+
+from django.conf import settings
+from django.core.files.base import ContentFile
+from django.db import transaction
+
+from core.events import record_event
+from core.models import User
+from core.photos import CleanPhoto
+from inventory.exceptions import RefusedError
+from inventory.models import Inspection, Instrument, Photo, PlayTest, ProblemReport
+from inventory.services.state import refresh_state
+
+
+@transaction.atomic
+def record_play_test(
+    *,
+    instrument: Instrument,
+    result: str,
+    actor: User,
+    at: datetime,
+    limits_text: str = "",
+    failed_notes: Sequence[str] = (),
+    weak_notes: Sequence[str] = (),
+    measures: Sequence[dict[str, Any]] = (),
+    tester_plays: str = "",
+    is_second_opinion: bool = False,
+    room_celsius: Decimal | None = None,
+    tuning_cents: Decimal | None = None,
+    note: str = "",
+) -> PlayTest:
+    """Keep what was heard; verdict and readiness follow. Limits need words, a fail needs notes or words."""
+    if result not in PlayTest.Result.values:
+        raise RefusedError("Say pass, limits or fail.")
+    if result == PlayTest.Result.LIMITS and not limits_text.strip():
+        raise RefusedError("Say in words what the limits are.")
+    if result == PlayTest.Result.FAIL and not (failed_notes or note.strip()):
+        raise RefusedError("Name the notes that failed, or say what went wrong.")
+    test = PlayTest.objects.create(
+        instrument=instrument,
+        played_at=at,
+        actor=actor,
+        tester_plays=tester_plays,
+        is_second_opinion=is_second_opinion,
+        result=result,
+        limits_text=limits_text.strip() if result == PlayTest.Result.LIMITS else "",
+        failed_notes=list(failed_notes),
+        weak_notes=list(weak_notes),
+        measures=list(measures),
+        room_celsius=room_celsius,
+        tuning_cents=tuning_cents,
+        note=note,
+    )
+    record_event(
+        actor=actor,
+        act="play_tested",
+        subject=test,
+        at=at,
+        thread=instrument.thread,
+        tenant=instrument.school_id,
+        after={"result": result, "failed_notes": list(failed_notes)},
+    )
+    refresh_state(instrument=instrument, actor=actor, at=at)
+    return test
+
+
+@transaction.atomic
+def require_hygiene(*, instrument: Instrument, actor: User, at: datetime) -> None:
+    """A player had it in the mouth: it stays in until cleaned. Kinds without such parts are left alone."""
+    if not any(spec.hygiene for spec in instrument.kind.accessories):
+        return
+    Instrument.objects.filter(pk=instrument.pk).update(is_hygiene_due=True)
+    refresh_state(instrument=instrument, actor=actor, at=at)
+
+
+@transaction.atomic
+def record_hygiene(*, instrument: Instrument, actor: User, at: datetime) -> None:
+    """Mouthpiece and neck washed and dry, reed thrown away."""
+    done = Instrument.objects.filter(pk=instrument.pk, is_hygiene_due=True).update(is_hygiene_due=False)
+    if not done:
+        return
+    record_event(
+        actor=actor,
+        act="cleaned",
+        subject=instrument,
+        at=at,
+        thread=instrument.thread,
+        tenant=instrument.school_id,
+    )
+    refresh_state(instrument=instrument, actor=actor, at=at)
+
+
+def source_of(address: str) -> str:
+    """A salted hash of a sender's address: enough to count by, not enough to find somebody."""
+    return hashlib.sha256(f"{settings.SECRET_KEY}|report|{address}".encode()).hexdigest()
+
+
+@transaction.atomic
+def report_problem(
+    *, instrument: Instrument, text: str, at: datetime, source: str = "", actor: User | None = None
+) -> ProblemReport:
+    """Take a report of trouble; it keeps the instrument in until somebody has looked at it.
+
+    Raises RefusedError when one source has said more than the hourly limit.
+    """
+    words = text.strip()[:2000]
+    if not words:
+        raise RefusedError("Say in a few words what is wrong.")
+    if source:
+        recent = ProblemReport.objects.filter(source=source, said_at__gt=at - timedelta(hours=1)).count()
+        if recent >= settings.REPORTS_PER_HOUR:
+            raise RefusedError("That was a lot of reports in a short time. Please try again in an hour.")
+    report = ProblemReport.objects.create(instrument=instrument, said_at=at, text=words, source=source)
+    record_event(
+        actor=actor,
+        act="problem_reported",
+        subject=report,
+        at=at,
+        thread=instrument.thread,
+        tenant=instrument.school_id,
+    )
+    refresh_state(instrument=instrument, actor=actor, at=at)
+    return report
+
+
+@transaction.atomic
+def answer_report(*, report: ProblemReport, actor: User, at: datetime, answer: str) -> None:
+    """Close a report with a word on what was found; a second closing changes nothing."""
+    closed = ProblemReport.objects.filter(pk=report.pk, closed_at=None).update(
+        closed_at=at, closed_by=actor, answer=answer[:400]
+    )
+    if closed:
+        record_event(
+            actor=actor,
+            act="report_answered",
+            subject=report,
+            at=at,
+            thread=report.instrument.thread,
+            tenant=report.instrument.school_id,
+        )
+        refresh_state(instrument=report.instrument, actor=actor, at=at)
+
+
+@transaction.atomic
+def keep_photo(
+    *,
+    instrument: Instrument,
+    photo: CleanPhoto,
+    actor: User,
+    at: datetime,
+    inspection: Inspection | None = None,
+    part: str = "",
+    caption: str = "",
+) -> Photo:
+    """Store a cleaned photo with the instrument; the same picture again is the same row."""
+    again = Photo.objects.filter(instrument=instrument, sha256=photo.sha256, part=part, inspection=inspection).first()
+    if again:
+        return again
+    row = Photo(
+        instrument=instrument,
+        inspection=inspection,
+        part=part,
+        sha256=photo.sha256,
+        width=photo.width,
+        height=photo.height,
+        caption=caption,
+        taken_at=at,
+        actor=actor,
+    )
+    row.image.save("photo.jpg", ContentFile(photo.data), save=False)
+    row.small.save("small.jpg", ContentFile(photo.thumbnail), save=False)
+    row.save()
+    record_event(
+        actor=actor,
+        act="photo_kept",
+        subject=row,
+        at=at,
+        thread=instrument.thread,
+        tenant=instrument.school_id,
+        after={"part": part, "sha256": photo.sha256},
+    )
+    return row

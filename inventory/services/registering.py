@@ -1,0 +1,247 @@
+"""New instruments, their numbers, accessories and tags."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Mapping
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import IntegrityError, transaction
+from django.db.models import F
+
+from core.events import record_event
+from core.models import User
+from inventory.catalog.load import catalog
+from inventory.exceptions import NumberTakenError, RefusedError
+from inventory.models import Accessory, Custody, District, Donation, Instrument, Room, School, Tag, Whereabouts
+from inventory.services.state import refresh_state
+
+# No 0/O, 1/I/L, no U: read aloud and typed from a worn tag without a mistake. 16 of 30 = 78 bits.
+TOKEN_LETTERS = "23456789ABCDEFGHJKMNPQRSTVWXYZ"  # noqa: S105  # an alphabet
+TOKEN_LENGTH = 16
+
+
+def new_token() -> str:
+    return "".join(secrets.choice(TOKEN_LETTERS) for _ in range(TOKEN_LENGTH))
+
+
+@transaction.atomic
+def next_asset_number() -> str:
+    """Take the district's next free number; a number once taken never comes back."""
+    while True:
+        District.objects.filter(pk=1).update(next_asset_number=F("next_asset_number") + 1)
+        district = District.objects.get(pk=1)
+        number = f"{district.asset_prefix}{district.next_asset_number - 1:0{district.asset_digits}d}"
+        if not Instrument.objects.filter(asset_number=number).exists():
+            return number
+
+
+def options_of(kind_code: str, given: Mapping[str, str]) -> dict[str, str]:
+    """The kind's options with the given choices; RefusedError names a choice that the kind does not have."""
+    result = {}
+    for option in catalog().kinds[kind_code].options:
+        choice = given.get(option.code) or option.default
+        if choice not in option.choices:
+            raise RefusedError(f"{option.name} cannot be {choice}; it is one of {', '.join(option.choices)}.")
+        result[option.code] = choice
+    return result
+
+
+@transaction.atomic
+def register_instrument(
+    *,
+    kind_code: str,
+    school: School,
+    actor: User | None,
+    at: datetime,
+    asset_number: str = "",
+    room: Room | None = None,
+    options: Mapping[str, str] | None = None,
+    issue_tag_too: bool = True,
+    **fields: Any,
+) -> Instrument:
+    """Put an instrument on the list, with its expected accessories and a tag.
+
+    ``fields`` are further columns of Instrument (level, maker, model, serial, year_made, acquired_by, …).
+    Raises NumberTakenError when the asset number or the maker's serial is taken.
+    """
+    if kind_code not in catalog().kinds:
+        raise RefusedError(f"There is no kind called {kind_code}.")
+    if room is not None and room.school_id != school.pk:
+        raise RefusedError(f"{room} is not a room of {school}.")
+    number = asset_number.strip().upper() or next_asset_number()
+    instrument = Instrument(
+        asset_number=number,
+        kind_code=kind_code,
+        school=school,
+        room=room,
+        options=options_of(kind_code, options or {}),
+        registered_at=at,
+        **fields,
+    )
+    try:
+        instrument.full_clean(validate_constraints=False)
+    except ValidationError as error:
+        raise RefusedError(" ".join(f"{field}: {' '.join(texts)}" for field, texts in error.message_dict.items())) from None
+    try:
+        with transaction.atomic():
+            instrument.save(force_insert=True)
+    except IntegrityError:
+        if Instrument.objects.filter(asset_number=number).exists():
+            raise NumberTakenError(f"Number {number} is taken.") from None
+        raise NumberTakenError(
+            f"{instrument.maker or 'This maker'} {instrument.serial} is on the list already."
+        ) from None
+    Accessory.objects.bulk_create(accessories_for(instrument))
+    Custody.objects.create(instrument=instrument, whereabouts=Whereabouts.IN_STORE, since=at, actor=actor)
+    record_event(
+        actor=actor,
+        act="registered",
+        subject=instrument,
+        at=at,
+        thread=instrument.thread,
+        tenant=school.pk,
+        after={"asset_number": number, "kind": kind_code, "acquired_by": instrument.acquired_by},
+    )
+    if issue_tag_too:
+        issue_tag(instrument=instrument, actor=actor, at=at)
+    refresh_state(instrument=instrument, actor=actor, at=at)
+    return Instrument.objects.get(pk=instrument.pk)
+
+
+def accessories_for(instrument: Instrument) -> list[Accessory]:
+    """What the catalog says goes with it, unsaved."""
+    return [
+        Accessory(
+            instrument=instrument,
+            code=spec.code,
+            name=spec.name,
+            expected=spec.count,
+            is_essential=spec.essential,
+            position=position,
+        )
+        for position, spec in enumerate(instrument.kind.accessories)
+    ]
+
+
+CHANGEABLE = (
+    "level", "maker", "model", "serial", "year_made", "acquired_by", "acquired_on", "acquisition_cost_amount",
+    "replacement_amount", "funding_source", "award_number", "federal_percent", "title_holder", "room", "school",
+    "notes", "options",
+)  # fmt: skip
+
+
+@transaction.atomic
+def change_instrument(*, instrument: Instrument, actor: User, at: datetime, **fields: Any) -> Instrument:
+    """Correct what the list says of an instrument; the event tells which columns changed, from what to what."""
+    unknown = set(fields) - set(CHANGEABLE)
+    if unknown:
+        raise TypeError(f"not changeable: {', '.join(sorted(unknown))}")
+    fresh = Instrument.objects.get(pk=instrument.pk)
+    before = {name: _as_json(getattr(fresh, name)) for name in fields}
+    for name, value in fields.items():
+        setattr(fresh, name, value)
+    try:
+        fresh.full_clean(validate_constraints=False)
+        with transaction.atomic():
+            fresh.save()
+    except ValidationError as error:
+        raise RefusedError(" ".join(f"{field}: {' '.join(texts)}" for field, texts in error.message_dict.items())) from None
+    except IntegrityError:
+        raise NumberTakenError(f"{fresh.maker or 'This maker'} {fresh.serial} is on the list already.") from None
+    after = {name: _as_json(getattr(fresh, name)) for name in fields}
+    changed = [name for name in fields if before[name] != after[name] and name != "notes"]
+    record_event(
+        actor=actor,
+        act="corrected",
+        subject=fresh,
+        at=at,
+        thread=fresh.thread,
+        tenant=fresh.school_id,
+        before={name: before[name] for name in changed},
+        after={name: after[name] for name in changed},
+    )
+    refresh_state(instrument=fresh, actor=actor, at=at)
+    return Instrument.objects.get(pk=fresh.pk)
+
+
+def _as_json(value: Any) -> Any:
+    if isinstance(value, (School, Room)):
+        return value.pk
+    if isinstance(value, Decimal | date):
+        return str(value)
+    return value
+
+
+@transaction.atomic
+def record_donation(
+    *,
+    instrument: Instrument,
+    donor_name: str,
+    received_on: date,
+    actor: User,
+    at: datetime,
+    donor_contact: str = "",
+    history: str = "",
+) -> Donation:
+    """Keep who gave it, apart from the instrument's page. The event holds no name."""
+    donation, _ = Donation.objects.update_or_create(
+        instrument=instrument,
+        defaults={
+            "donor_name": donor_name,
+            "donor_contact": donor_contact,
+            "received_on": received_on,
+            "history": history,
+        },
+    )
+    record_event(
+        actor=actor,
+        act="gift_recorded",
+        subject=donation,
+        at=at,
+        thread=instrument.thread,
+        tenant=instrument.school_id,
+        after={"received_on": received_on},
+    )
+    return donation
+
+
+@transaction.atomic
+def issue_tag(
+    *, instrument: Instrument, actor: User | None, at: datetime, accessory: Accessory | None = None, because: str = ""
+) -> Tag:
+    """Give it a new tag; a live one it had is revoked in the same act."""
+    old = Tag.objects.live().filter(instrument=instrument, accessory=accessory)
+    replaced = list(old.values_list("pk", flat=True))
+    old.update(revoked_at=at, revoked_because=because or "replaced")
+    tag = Tag.objects.create(token=new_token(), instrument=instrument, accessory=accessory, issued_at=at)
+    record_event(
+        actor=actor,
+        act="tag_issued",
+        subject=tag,
+        at=at,
+        thread=instrument.thread,
+        tenant=instrument.school_id,
+        before={"tags": replaced},
+        after={"tag": tag.pk, "accessory": accessory.code if accessory else ""},
+    )
+    return tag
+
+
+@transaction.atomic
+def revoke_tag(*, tag: Tag, actor: User, at: datetime, because: str) -> None:
+    """Make a tag lead nowhere; whoever scans it is told so, not what it was on."""
+    revoked = Tag.objects.live().filter(pk=tag.pk).update(revoked_at=at, revoked_because=because)
+    if revoked:
+        record_event(
+            actor=actor,
+            act="tag_revoked",
+            subject=tag,
+            at=at,
+            thread=tag.instrument.thread,
+            tenant=tag.instrument.school_id,
+            after={"tag": tag.pk, "because": because},
+        )

@@ -1,0 +1,17 @@
+"""What each role may do with students and loans."""
+
+from __future__ import annotations
+
+from inventory.models import Role
+
+D, T, A, S = Role.DIRECTOR, Role.TECH, Role.AUDITOR, Role.ADMINISTRATOR
+
+PERMISSIONS: dict[str, tuple[str, ...]] = {
+    "loans.view_loan": (D, A, S),
+    "loans.view_student": (D,),  # names and contacts; the auditor reads loans without contact details
+    "loans.change_student": (D,),
+    "loans.lend_instrument": (D,),
+    "loans.return_instrument": (D,),
+    "loans.view_agreement": (D, A),
+    "loans.change_terms": (D, S),
+}

@@ -1,0 +1,133 @@
+"""Students, loans, and the signed paper."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any, Self
+
+from django.db import models
+from django.db.models import F, Q
+
+from core.models import User
+from inventory.models import Inspection, Instrument, School
+
+
+class StudentQuerySet(models.QuerySet["Student"]):
+    def visible_to(self, user: Any) -> Self:
+        from inventory.access import schools_of
+
+        return self.filter(school__in=schools_of(user, "loans.view_student"))
+
+    def current(self) -> Self:
+        return self.filter(erased_at=None, left_on=None)
+
+
+class Student(models.Model):
+    """The least that a loan needs to know. Erased on schedule; the loan row stays without the name."""
+
+    school = models.ForeignKey(School, models.PROTECT, related_name="students")
+    name = models.CharField(max_length=120)
+    grade = models.CharField(max_length=10)
+    guardian_name = models.CharField(max_length=120, blank=True)
+    guardian_contact = models.CharField(max_length=200, blank=True)
+    level = models.CharField(max_length=16, default="first_year")  # catalog level: first_year, second_year, concert, marching
+    left_on = models.DateField(null=True, blank=True)
+    erased_at = models.DateTimeField(null=True, blank=True)
+
+    objects = StudentQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["name", "pk"]
+
+    def __str__(self) -> str:
+        return self.name or "erased"
+
+
+class AgreementTerms(models.Model):
+    """The words a family signs. A change makes a new version; signed papers keep theirs."""
+
+    text = models.TextField(max_length=20_000)
+    version = models.PositiveIntegerField(unique=True)
+    written_at = models.DateTimeField()
+    actor = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
+
+    class Meta:
+        ordering = ["-version"]
+        verbose_name_plural = "agreement terms"
+
+    def __str__(self) -> str:
+        return f"terms {self.version}"
+
+
+class LoanQuerySet(models.QuerySet["Loan"]):
+    """Reads of loans. A view starts from visible_to() and ends in for_table()."""
+
+    def visible_to(self, user: Any) -> Self:
+        from inventory.access import schools_of
+
+        return self.filter(instrument__school__in=schools_of(user, "loans.view_loan"))
+
+    def open(self) -> Self:
+        return self.filter(returned_at=None)
+
+    def overdue(self, *, today: date) -> Self:
+        return self.open().filter(due_on__lt=today)
+
+    def for_table(self) -> Self:
+        return self.select_related("instrument", "instrument__school", "student")
+
+
+class Loan(models.Model):
+    """One instrument in one student's hands, from lent_at until returned_at."""
+
+    instrument = models.ForeignKey(Instrument, models.PROTECT, related_name="loans")
+    student = models.ForeignKey(Student, models.PROTECT, related_name="loans")
+    lent_at = models.DateTimeField()
+    lent_on = models.DateField()
+    due_on = models.DateField()
+    returned_at = models.DateTimeField(null=True, blank=True)
+    actor = models.ForeignKey(User, models.PROTECT, related_name="+")
+    returned_to = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
+    limits_reason = models.CharField(max_length=400, blank=True)  # why a horn with limits went out all the same
+    limits = models.JSONField(default=list, blank=True)  # the limits as they stood
+    accessories = models.JSONField(default=list, blank=True)  # [{"code", "name", "count"}] handed out
+    accessories_back = models.JSONField(default=list, blank=True)
+    replacement_amount = models.DecimalField(max_digits=10, decimal_places=2, null=True, blank=True)
+    hand_out = models.ForeignKey(Inspection, models.PROTECT, null=True, blank=True, related_name="loans_out")
+    taken_back = models.ForeignKey(Inspection, models.PROTECT, null=True, blank=True, related_name="loans_back")
+    nonce = models.UUIDField(unique=True)  # a form posted twice is one loan
+
+    objects = LoanQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-lent_at", "-pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["instrument"], condition=Q(returned_at=None), name="loan_one_open"),
+            models.CheckConstraint(condition=Q(due_on__gte=F("lent_on")), name="loan_due_after_lent"),
+        ]
+        indexes = [models.Index(fields=["returned_at", "due_on"], name="loan_due")]
+
+    def __str__(self) -> str:
+        return f"loan {self.pk}"
+
+
+class Agreement(models.Model):
+    """The signed paper of a loan: on the screen, or on paper with a scan."""
+
+    class Signed(models.TextChoices):
+        SCREEN = "screen", "Signed on the screen"
+        PAPER = "paper", "Paper signed"
+
+    loan = models.OneToOneField(Loan, models.PROTECT, related_name="agreement")
+    terms = models.ForeignKey(AgreementTerms, models.PROTECT, related_name="agreements")
+    signed = models.CharField(max_length=8, choices=Signed)
+    signed_at = models.DateTimeField()
+    student_signature = models.FileField(upload_to="signatures/%Y/", blank=True)
+    guardian_signature = models.FileField(upload_to="signatures/%Y/", blank=True)
+    guardian_signer = models.CharField(max_length=120, blank=True)
+    scan = models.FileField(upload_to="scans/%Y/", blank=True)
+    pdf = models.FileField(upload_to="agreements/%Y/", blank=True)
+    pdf_sha256 = models.CharField(max_length=64, blank=True)  # stays when the file is deleted after retention
+
+    def __str__(self) -> str:
+        return f"agreement of loan {self.loan_id}"

@@ -1,0 +1,180 @@
+"""Benches, jobs, and every try at putting something right. Plans are computed, never stored."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any, Self
+
+from django.core.validators import MinValueValidator
+from django.db import models
+from django.db.models import F, Q
+
+from core.models import User
+from inventory.models import Instrument, Photo, PlayTest, School
+from repairs.rules.facts import AttemptFact, BenchFact
+from repairs.rules.facts import Outcome as OutcomeFact
+
+
+class BenchQuerySet(models.QuerySet["Bench"]):
+    def visible_to(self, user: Any) -> Self:
+        from inventory.access import schools_of
+
+        return self.filter(school__in=schools_of(user, "repairs.view_bench"))
+
+
+class Bench(models.Model):
+    """A workplace: its tools, what its people are trained for, what it is allowed to do, what an hour costs."""
+
+    school = models.ForeignKey(School, models.PROTECT, related_name="benches")
+    code = models.CharField(max_length=20, unique=True)
+    name = models.CharField(max_length=80)
+    tools = models.JSONField(default=list, blank=True)  # tool codes of the catalog
+    methods = models.JSONField(default=list, blank=True)  # method codes beyond the basic ones that somebody is trained for
+    has_torch = models.BooleanField("torch allowed", default=False)
+    has_chemicals = models.BooleanField("chemicals allowed", default=False)
+    rate_amount = models.DecimalField(
+        max_digits=6, decimal_places=2, default=Decimal(25), validators=[MinValueValidator(0)]
+    )
+
+    objects = BenchQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["name"]
+        verbose_name_plural = "benches"
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def fact(self) -> BenchFact:
+        return BenchFact(
+            code=self.code,
+            tools=frozenset(self.tools),
+            methods=frozenset(self.methods),
+            has_torch=self.has_torch,
+            has_chemicals=self.has_chemicals,
+            rate_amount=self.rate_amount,
+        )
+
+
+class JobQuerySet(models.QuerySet["Job"]):
+    def visible_to(self, user: Any) -> Self:
+        from inventory.access import schools_of
+
+        return self.filter(instrument__school__in=schools_of(user, "repairs.view_job"))
+
+    def open(self) -> Self:
+        return self.filter(closed_at=None)
+
+    def for_table(self) -> Self:
+        return self.select_related("instrument", "instrument__school", "bench")
+
+
+class Job(models.Model):
+    """A repair job on one instrument, from opening to the play test that closes it."""
+
+    instrument = models.ForeignKey(Instrument, models.PROTECT, related_name="jobs")
+    bench = models.ForeignKey(Bench, models.PROTECT, related_name="jobs")
+    opened_at = models.DateTimeField()
+    opened_by = models.ForeignKey(User, models.PROTECT, related_name="+")
+    because = models.CharField(max_length=200, blank=True)
+    due_on = models.DateField(null=True, blank=True)
+    cautions_at = models.DateTimeField(null=True, blank=True)  # when the cautions were acknowledged
+    cautions_by = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
+    retry_keys = models.JSONField(default=list, blank=True)  # tried rungs asked for once more
+    left_findings = models.JSONField(default=list, blank=True)  # finding ids left on purpose
+    closed_at = models.DateTimeField(null=True, blank=True)
+    closed_by = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
+    play_test = models.OneToOneField(PlayTest, models.PROTECT, null=True, blank=True, related_name="job")
+    ended_because = models.CharField(max_length=200, blank=True)  # given up, without a play test
+
+    objects = JobQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["opened_at", "pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["instrument"], condition=Q(closed_at=None), name="job_one_open"),
+            models.CheckConstraint(
+                condition=Q(closed_at__isnull=True) | Q(play_test__isnull=False) | ~Q(ended_because=""),
+                name="job_closes_by_play_test_or_reason",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"job {self.pk} on {self.instrument_id}"
+
+
+class Outcome(models.TextChoices):
+    DONE = "done", "Done"
+    FREED = "freed", "Freed"
+    STILL_STUCK = "still_stuck", "Still stuck"
+    NOT_RIGHT = "not_right", "Done, but not right yet"
+    STOPPED = "stopped", "Stopped"
+    DAMAGED = "damaged", "Part damaged"
+    SKIPPED = "skipped", "Left out"
+
+
+class AttemptQuerySet(models.QuerySet["Attempt"]):
+    def facts(self) -> tuple[AttemptFact, ...]:
+        return tuple(attempt.fact for attempt in self)
+
+
+class Attempt(models.Model):
+    """One try at one step, with its outcome. The nonce makes a form posted twice one attempt."""
+
+    job = models.ForeignKey(Job, models.PROTECT, related_name="attempts")
+    nonce = models.UUIDField(unique=True)
+    step_key = models.CharField(max_length=160)
+    method = models.CharField(max_length=40)
+    rung = models.CharField(max_length=60, blank=True)
+    part = models.CharField(max_length=60, blank=True)
+    place = models.CharField(max_length=40, blank=True)
+    findings = models.JSONField(default=list, blank=True)  # finding ids the step was for
+    outcome = models.CharField(max_length=12, choices=Outcome)
+    started_at = models.DateTimeField(null=True, blank=True)
+    ended_at = models.DateTimeField()
+    minutes = models.DecimalField(max_digits=6, decimal_places=1, null=True, blank=True)
+    parts_used = models.JSONField(default=list, blank=True)  # [{"code", "quantity", "amount"}]
+    parts_amount = models.DecimalField(max_digits=8, decimal_places=2, default=0)
+    note = models.TextField(blank=True, max_length=4000)
+    photo = models.ForeignKey(Photo, models.SET_NULL, null=True, blank=True, related_name="+")
+    actor = models.ForeignKey(User, models.PROTECT, related_name="+")
+
+    objects = AttemptQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["ended_at", "pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(started_at__isnull=True) | Q(ended_at__gte=F("started_at")), name="attempt_ends_after_start"
+            ),
+        ]
+        indexes = [models.Index(fields=["method", "rung"], name="attempt_method")]
+
+    def __str__(self) -> str:
+        return f"{self.step_key}: {self.outcome}"
+
+    @property
+    def fact(self) -> AttemptFact:
+        return AttemptFact(
+            step_key=self.step_key,
+            method=self.method,
+            rung=self.rung,
+            part=self.part,
+            place=self.place,
+            outcome=OutcomeFact(self.outcome),
+            minutes=None if self.minutes is None else float(self.minutes),
+            harm=self.outcome == Outcome.DAMAGED,
+        )
+
+
+class StepClock(models.Model):
+    """A step that somebody has started and not ended yet."""
+
+    job = models.OneToOneField(Job, models.CASCADE, related_name="clock")
+    step_key = models.CharField(max_length=160)
+    started_at = models.DateTimeField()
+    actor = models.ForeignKey(User, models.PROTECT, related_name="+")
+
+    def __str__(self) -> str:
+        return f"{self.step_key} since {self.started_at:%H:%M}"
