@@ -1,0 +1,56 @@
+"""Template tags of the shared look: money, counted words, and where one is in the navigation."""
+
+from __future__ import annotations
+
+from decimal import Decimal, InvalidOperation
+from typing import Any
+
+from django import template
+
+register = template.Library()
+
+
+@register.filter
+def money(amount: Decimal | float | str | None) -> str:
+    """Return dollars as people write them: "$1,234", cents only when there are any; "—" for nothing known."""
+    if amount is None or amount == "":
+        return "—"
+    try:
+        value = Decimal(str(amount)).quantize(Decimal("0.01"))
+    except InvalidOperation:
+        return str(amount)
+    sign = "−" if value < 0 else ""
+    shown = f"{abs(value):,.2f}".removesuffix(".00")
+    return f"{sign}${shown}"
+
+
+@register.filter
+def counted(number: int, word: str) -> str:
+    """Return "1 finding", "3 findings"; ``word`` may give the plural after a comma: "loss,losses"."""
+    one, _, many = word.partition(",")
+    return f"{number:,} {one if number == 1 else many or one + 's'}"
+
+
+@register.filter
+def cents(value: float | None) -> str:
+    """Return a deviation with its sign, as on a tuner: "+30", "−12", "0"; "" for none."""
+    if value is None:
+        return ""
+    rounded = round(value)
+    return f"+{rounded}" if rounded > 0 else f"−{-rounded}" if rounded < 0 else "0"
+
+
+@register.simple_tag(takes_context=True)
+def here(context: dict[str, Any], url: str, *, whole: bool = False) -> str:
+    """Return "page" when the request is at ``url``, "true" when below it (never with ``whole``), else "".
+
+    For ``aria-current``, which the style sheet draws.
+    """
+    request = context.get("request")
+    if request is None or not url:
+        return ""
+    path: str = request.path
+    if path == url:
+        return "page"
+    below = not whole and url != "/" and path.startswith(url.rstrip("/") + "/")
+    return "true" if below else ""

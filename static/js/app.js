@@ -1,0 +1,79 @@
+// Shared behaviour of every page. Each page works without it; this makes it quicker and says aloud what changed.
+"use strict";
+
+(() => {
+  const live = () => document.getElementById("live");
+
+  /** Say a sentence to screen readers. */
+  const announce = (text) => {
+    const region = live();
+    if (!region) return;
+    region.textContent = "";
+    setTimeout(() => { region.textContent = text; }, 60);
+  };
+
+  /** Put a sentence where everybody sees it, until the next act works. */
+  const trouble = (text) => {
+    const box = document.getElementById("live-error");
+    if (box) box.textContent = text;
+  };
+
+  // After a fragment is swapped in: say its result, and bring the focus to the first error.
+  document.addEventListener("htmx:afterSettle", (event) => {
+    trouble("");
+    const said = event.target.matches?.("[data-announce]") ? event.target : event.target.querySelector?.("[data-announce]");
+    if (said) announce(said.textContent.trim());
+    event.target.querySelector?.("[data-focus]")?.focus();
+  });
+  document.addEventListener("htmx:sendError", () => {
+    trouble("The server cannot be reached. What you entered is still on this page. Try again in a moment.");
+  });
+  document.addEventListener("htmx:responseError", (event) => {
+    const status = event.detail.xhr.status;
+    trouble(status === 404
+      ? "That is not there any more. Load the page again to see how things stand."
+      : status === 403 ? "Your session has ended or your role does not do this. Load the page again."
+        : "Something broke on our side. What was saved before is safe. Load the page, look, and try again.");
+  });
+
+  // A form marked data-once is sent once, however often it is tapped.
+  document.addEventListener("submit", (event) => {
+    const form = event.target;
+    if (!form.matches("[data-once]")) return;
+    if (form.dataset.sent) { event.preventDefault(); return; }
+    form.dataset.sent = "1";
+    form.setAttribute("aria-busy", "true");
+  });
+  const free = (form) => { delete form.dataset.sent; form.removeAttribute("aria-busy"); };
+  document.addEventListener("htmx:afterRequest", (event) => {
+    const form = event.target.closest?.("form[data-once]");
+    if (form) free(form);
+  });
+  addEventListener("pageshow", () => document.querySelectorAll("form[data-once]").forEach(free));
+
+  // Filters send themselves where htmx does not already do it.
+  document.addEventListener("change", (event) => {
+    const form = event.target.form;
+    if (form?.matches("[data-autosubmit]")) form.requestSubmit();
+  });
+
+  // The menu closes on Escape and on a tap elsewhere.
+  const menus = () => document.querySelectorAll("details.menu[open]");
+  document.addEventListener("keydown", (event) => {
+    if (event.key !== "Escape") return;
+    menus().forEach((menu) => { menu.open = false; menu.querySelector("summary").focus(); });
+  });
+  document.addEventListener("click", (event) => {
+    menus().forEach((menu) => { if (!menu.contains(event.target)) menu.open = false; });
+    if (event.target.closest?.("[data-print]")) window.print();
+  });
+
+  // Say when there is no connection.
+  const mark = () => document.documentElement.classList.toggle("is-offline", !navigator.onLine);
+  addEventListener("online", mark);
+  addEventListener("offline", mark);
+  mark();
+
+  document.querySelector("[data-focus]")?.focus();
+  window.hornbook = Object.freeze({ announce, trouble });
+})();
