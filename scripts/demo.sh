@@ -45,5 +45,5 @@ else
   say "the demo district is loaded (FRESH=1 loads it anew)"
 fi
 
-export HORNBOOK_GREETING=$log_ins HORNBOOK_ADDRESS=$address
+export GREETING_FILE=$log_ins SERVED_ADDRESS=$address
 exec "$VENV/bin/gunicorn" --config scripts/gunicorn_conf.py --bind "127.0.0.1:$port" config.wsgi

@@ -18,8 +18,8 @@ worker_tmp_dir = "/dev/shm" if Path("/dev/shm").is_dir() else None  # noqa: S108
 
 def when_ready(server: Any) -> None:
     """Say where, and to whom the demo opens."""
-    greeting = os.environ.get("HORNBOOK_GREETING", "")
+    greeting = os.environ.get("GREETING_FILE", "")
     if greeting:
         print(Path(greeting).read_text(encoding="utf-8"))
-    print(f"Hornbook answers at {os.environ.get('HORNBOOK_ADDRESS', server.address)}  (stop with Ctrl-C)")
+    print(f"Hornbook answers at {os.environ.get('SERVED_ADDRESS', server.address)}  (stop with Ctrl-C)")
     sys.stdout.flush()

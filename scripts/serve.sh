@@ -15,5 +15,5 @@ bash scripts/setup.sh app
 if [ "${HORNBOOK_PRODUCTION:-}" = 1 ]; then
   "$PYTHON" manage.py collectstatic --noinput --verbosity 0
 fi
-export HORNBOOK_ADDRESS=http://$host:$port
+export SERVED_ADDRESS=http://$host:$port
 exec "$VENV/bin/gunicorn" --config scripts/gunicorn_conf.py --bind "$host:$port" config.wsgi

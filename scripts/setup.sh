@@ -9,8 +9,8 @@ cd "$(dirname "$0")/.."
 source scripts/common.sh
 
 level=${1:-app}
-if [ -z "${HORNBOOK_SETUP_LOCKED:-}" ]; then
-  export HORNBOOK_SETUP_LOCKED=1
+if [ -z "${SETUP_LOCKED:-}" ]; then
+  export SETUP_LOCKED=1
   with_lock setup bash scripts/setup.sh "$level"
   exit
 fi

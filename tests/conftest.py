@@ -1,0 +1,6 @@
+"""What every test stands on. The plugins hold the ground rules; the cast and the make_* functions live beside them."""
+
+pytest_plugins = [
+    "tests.plugins.ground",
+    "tests.plugins.browser",
+]

@@ -1,0 +1,84 @@
+"""Ground rules of the suite: a database and files of its own, N+1 fails, and in CI a skipped test is a failed one.
+
+The network is closed but for this machine by pytest-socket (see pyproject.toml).
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import tempfile
+from collections.abc import Generator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.conf import settings
+
+IN_CI = os.environ.get("CI", "").lower() in {"1", "true"}
+TOUCHES_DATABASE = {"db", "transactional_db", "django_db_reset_sequences", "live_server"}
+SHARED_MEMORY = Path("/dev/shm")  # noqa: S108  # only a faster place for tempfile's private folder
+
+_folder: Path | None = None
+
+
+def on_postgresql() -> bool:
+    return bool(settings.DATABASES["default"]["ENGINE"].endswith("postgresql"))
+
+
+def pytest_configure() -> None:
+    """Point the settings at a folder that goes with the run, one for each process of it.
+
+    SQLite's test database is a file, not memory: in memory every thread shares one connection, and then neither two
+    people at once nor the server under a browser would be the real thing.
+    """
+    global _folder  # noqa: PLW0603  # pytest_unconfigure is called without what this made
+    _folder = Path(tempfile.mkdtemp(prefix="hornbook-test-", dir=SHARED_MEMORY if SHARED_MEMORY.is_dir() else None))
+    for name in ("media", "static"):
+        (_folder / name).mkdir()
+    if not on_postgresql():
+        settings.DATABASES["default"]["TEST"]["NAME"] = str(_folder / "test.sqlite3")
+    settings.MEDIA_ROOT = _folder / "media"
+    settings.STATIC_ROOT = _folder / "static"
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+    settings.MIDDLEWARE = ["zeal.middleware.zeal_middleware", *settings.MIDDLEWARE]
+
+
+def pytest_unconfigure() -> None:
+    if _folder is not None:
+        shutil.rmtree(_folder, ignore_errors=True)
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Mark what touches no database, and leave out what is about the other one."""
+    other = "sqlite" if on_postgresql() else "postgresql"
+    left_out = [item for item in items if item.get_closest_marker(other)]
+    if left_out:
+        config.hook.pytest_deselected(items=left_out)
+        items[:] = [item for item in items if item not in left_out]
+    for item in items:
+        fixtures = set(getattr(item, "fixturenames", ()))
+        if not item.get_closest_marker("django_db") and not fixtures & TOUCHES_DATABASE:
+            item.add_marker("pure")
+
+
+def _fail_if_skipped(report: Any) -> None:
+    if IN_CI and report.skipped and not hasattr(report, "wasxfail"):
+        reason = report.longrepr[2] if isinstance(report.longrepr, tuple) else report.longrepr
+        report.outcome = "failed"
+        report.longrepr = f"In CI a skipped test is a failed one. {reason}"
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport() -> Generator[None, pytest.TestReport, pytest.TestReport]:
+    report = yield
+    _fail_if_skipped(report)
+    return report
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_make_collect_report() -> Generator[None, pytest.CollectReport, pytest.CollectReport]:
+    report = yield
+    _fail_if_skipped(report)
+    return report

@@ -1,0 +1,182 @@
+"""The shape of the house: every module has its mirror among the tests, files stay short, names say something."""
+
+from __future__ import annotations
+
+import ast
+import re
+import subprocess
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+APPS = ("config", "core", "inventory", "repairs", "loans", "desk")
+MOST_LINES = 400
+
+# Modules without a test file of their own: by name in any app, or by path. The reason stands beside each.
+NO_MIRROR = {
+    "__init__.py": "names what its package offers; the modules behind it have their tests",
+    "apps.py": "wiring; without it nothing starts",
+    "urls.py": "wiring; the permission matrix and the documented addresses walk it",
+    "exceptions.py": "refusals; each is raised in the test of the service that refuses",
+    "config/wsgi.py": "Django's entry",
+    "inventory/access.py": "a table; the permission matrix tries each row of it",
+    "repairs/access.py": "a table; the permission matrix tries each row of it",
+    "loans/access.py": "a table; the permission matrix tries each row of it",
+    "desk/access.py": "a table; the permission matrix tries each row of it",
+}
+BANNED_FILES = {"utils.py", "helpers.py", "misc.py", "extras.py", "common.py"}
+
+
+def sources(*folders: str) -> list[Path]:
+    """Return the Python files below the folders, relative to the root, without migrations."""
+    found = (path.relative_to(ROOT) for folder in folders for path in (ROOT / folder).rglob("*.py"))
+    return sorted(path for path in found if "migrations" not in path.parts)
+
+
+def mirror_of(module: Path) -> Path:
+    return Path("tests") / module.parent / f"test_{module.name}"
+
+
+def module_of(mirror: Path) -> Path:
+    return mirror.relative_to("tests").parent / mirror.name.removeprefix("test_")
+
+
+def needs_mirror(module: Path) -> bool:
+    return module.name not in NO_MIRROR and module.as_posix() not in NO_MIRROR
+
+
+def tree(path: Path) -> ast.Module:
+    return ast.parse((ROOT / path).read_text(encoding="utf-8"), filename=str(path))
+
+
+def test_every_module_has_a_mirror_among_the_tests():
+    missing = [str(mirror_of(module)) for module in sources(*APPS) if needs_mirror(module)]
+    assert [name for name in missing if not (ROOT / name).exists()] == []
+
+
+def test_every_mirror_has_its_module():
+    """A module that became a package keeps its one test file until that is split too."""
+    mirrors = [path for path in sources(*(f"tests/{app}" for app in APPS)) if path.name.startswith("test_")]
+    orphans = [
+        str(mirror)
+        for mirror in mirrors
+        if not (ROOT / module_of(mirror)).exists() and not (ROOT / module_of(mirror).with_suffix("")).is_dir()
+    ]
+    assert orphans == []
+
+
+def test_the_list_of_modules_without_mirror_names_only_what_exists():
+    paths = {module.as_posix() for module in sources(*APPS)}
+    names = {module.name for module in sources(*APPS)}
+    assert [entry for entry in NO_MIRROR if entry not in (paths if "/" in entry else names)] == []
+
+
+def test_no_file_is_longer_than_four_hundred_lines():
+    lengths = {
+        str(path): len((ROOT / path).read_text(encoding="utf-8").splitlines())
+        for path in sources(*APPS, "tests", "scripts")
+    }
+    assert {name: length for name, length in lengths.items() if length > MOST_LINES} == {}
+
+
+def test_no_file_has_a_name_that_says_nothing():
+    assert [str(path) for path in sources(*APPS, "tests", "scripts") if path.name in BANNED_FILES] == []
+
+
+def test_no_function_is_named_get_something_or_none():
+    named = [
+        f"{path}: {node.name}"
+        for path in sources(*APPS)
+        for node in ast.walk(tree(path))
+        if isinstance(node, ast.FunctionDef) and re.fullmatch(r"get_\w+_or_none", node.name)
+    ]
+    assert named == []
+
+
+def test_no_module_imports_a_star():
+    stars = [
+        str(path)
+        for path in sources(*APPS, "tests", "scripts")
+        for node in ast.walk(tree(path))
+        if isinstance(node, ast.ImportFrom) and any(alias.name == "*" for alias in node.names)
+    ]
+    assert stars == []
+
+
+def is_service(path: Path) -> bool:
+    return "services" in path.parts or path.name == "services.py"
+
+
+def test_services_take_keywords_only_and_never_a_request():
+    """Public functions of a services module: every argument by name, and none is the request."""
+    wrong = [
+        f"{path}: {node.name}"
+        for path in sources(*APPS)
+        if is_service(path)
+        for node in tree(path).body
+        if isinstance(node, ast.FunctionDef) and not node.name.startswith("_")
+        if node.args.args or node.args.posonlyargs or any(arg.arg == "request" for arg in node.args.kwonlyargs)
+    ]
+    assert wrong == []
+
+
+def test_no_model_overrides_save_and_no_app_listens_to_signals():
+    """Rules live in services. The user model is Django's own base and keeps to it."""
+    wrong = [
+        f"{path}: {node.name}"
+        for path in sources("inventory", "repairs", "loans", "desk")
+        if "models" in path.parts or path.name == "models.py"
+        for node in ast.walk(tree(path))
+        if isinstance(node, ast.FunctionDef) and node.name == "save"
+    ]
+    signals = [str(path) for path in sources(*APPS) if "django.db.models.signals" in (ROOT / path).read_text("utf-8")]
+    assert wrong + signals == []
+
+
+def test_settings_are_read_from_the_environment_only_in_config():
+    readers = [
+        str(path)
+        for path in sources("core", "inventory", "repairs", "loans", "desk")
+        if re.search(r"\bos\.(environ|getenv)\b", (ROOT / path).read_text(encoding="utf-8"))
+    ]
+    assert readers == []
+
+
+def tracked_files() -> list[str]:
+    listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=True)
+    return listed.stdout.splitlines()
+
+
+@pytest.mark.parametrize(
+    "lock", ["requirements/app.lock", "requirements/dev.lock", "requirements/node.lock", "package-lock.json"]
+)
+def test_locks_hold_names_versions_and_hashes_but_no_address(lock):
+    text = (ROOT / lock).read_text(encoding="utf-8")
+    assert re.findall(r"https?://\S+|file:\S+|\"resolved\"", text) == []
+
+
+def test_every_pinned_python_package_carries_hashes():
+    for name in ("app", "dev", "node"):
+        entries = re.split(r"\n(?=[a-z0-9])", (ROOT / f"requirements/{name}.lock").read_text(encoding="utf-8"))
+        pins = [entry for entry in entries if re.match(r"[a-z0-9._-]+==", entry)]
+        assert len(pins) > 0
+        assert [pin.split()[0] for pin in pins if "--hash=sha256:" not in pin] == []
+
+
+def test_the_tests_pins_are_the_applications_pins():
+    def pins(name: str) -> set[str]:
+        return set(
+            re.findall(
+                r"^[a-z0-9._-]+==[^\s;\\]+", (ROOT / f"requirements/{name}.lock").read_text("utf-8"), re.MULTILINE
+            )
+        )
+
+    assert pins("app") - pins("dev") == set()
+
+
+def test_no_browser_code_of_others_is_committed():
+    if not (ROOT / ".git").exists():
+        assert not (ROOT / "package-lock.json").is_symlink()
+        return
+    assert [name for name in tracked_files() if name.startswith(("static/vendor/", "node_modules/"))] == []

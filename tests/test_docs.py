@@ -1,0 +1,90 @@
+"""The docs name every environment variable, command, address and target, and nothing that is not there."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+from django.urls import URLPattern, URLResolver, get_resolver
+
+ROOT = Path(__file__).resolve().parent.parent
+DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+ADDRESSES = (ROOT / "docs" / "addresses.md").read_text(encoding="utf-8")
+VARIABLE = re.compile(r"\b(?:HORNBOOK_[A-Z_]*[A-Z]|DATABASE_URL)\b")
+READERS = ("config/*.py", "scripts/*", "tests/plugins/*.py", "Makefile")
+
+
+def read_variables() -> set[str]:
+    """Names of variables in what reads the environment; settings of Django's are told apart by not being read by text."""
+    found: set[str] = set()
+    for pattern in READERS:
+        for path in ROOT.glob(pattern):
+            if path.is_file():
+                found |= set(VARIABLE.findall(path.read_text(encoding="utf-8")))
+    return found
+
+
+def documented_variables() -> set[str]:
+    return set(re.findall(r"^\| `([A-Z_]+)` \|", DEVELOPERS, re.MULTILINE))
+
+
+def commands() -> set[str]:
+    return {path.stem for path in ROOT.glob("*/management/commands/*.py") if not path.stem.startswith("_")}
+
+
+def addresses(resolver: URLResolver, *, prefix: str = "/", space: str = "") -> Iterator[tuple[str, str]]:
+    """Walk the resolver: (name with its namespace, route) of each page."""
+    for entry in resolver.url_patterns:
+        route = prefix + str(entry.pattern)
+        if isinstance(entry, URLResolver):
+            inner = ":".join(part for part in (space, entry.namespace) if part)
+            yield from addresses(entry, prefix=route, space=inner)
+        elif isinstance(entry, URLPattern):
+            yield f"{space}:{entry.name}" if space else str(entry.name), route
+
+
+def documented_addresses() -> dict[str, str]:
+    return dict(re.findall(r"^\| `([\w:-]+)` \| `([^`]+)` \|", ADDRESSES, re.MULTILINE))
+
+
+def test_developers_page_lists_every_environment_variable():
+    assert read_variables() - documented_variables() == set()
+
+
+def test_developers_page_lists_no_variable_that_nothing_reads():
+    plain = {"PORT", "HOST", "FRESH", "CI"}
+    assert documented_variables() - read_variables() - plain == set()
+
+
+def test_developers_page_lists_every_management_command():
+    assert {name for name in commands() if f"manage.py {name}" not in DEVELOPERS} == set()
+
+
+def test_docs_name_no_management_command_that_is_not_there():
+    own = set(re.findall(r"^\| `manage\.py (\w+)", DEVELOPERS, re.MULTILINE))
+    assert own - commands() == set()
+
+
+def test_developers_page_lists_every_target_of_the_makefile():
+    targets = set(re.findall(r"^([a-z]+):", (ROOT / "Makefile").read_text(encoding="utf-8"), re.MULTILINE))
+    assert {target for target in targets if f"`make {target}`" not in DEVELOPERS} == set()
+
+
+def test_addresses_page_lists_every_page_and_only_those():
+    real = dict(addresses(get_resolver()))
+    written = documented_addresses()
+    missing = [f"| `{name}` | `{route}` | |" for name, route in real.items() if written.get(name) != route]
+    assert missing == []
+    assert written.keys() - real.keys() == set()
+
+
+def test_every_relative_link_in_the_docs_leads_somewhere():
+    pages = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *(ROOT / "docs").rglob("*.md")]
+    dead = [
+        f"{page.relative_to(ROOT)}: {target}"
+        for page in pages
+        for target in re.findall(r"\]\(([^)#\s]+)", page.read_text(encoding="utf-8"))
+        if not re.match(r"[a-z]+:", target) and not (page.parent / target).exists()
+    ]
+    assert dead == []
