@@ -1,0 +1,79 @@
+"""PDF from HTML, closed to the world: the renderer gets what it is handed and can fetch nothing else."""
+
+from __future__ import annotations
+
+import mimetypes
+from collections.abc import Mapping, Sequence
+
+from weasyprint import CSS, HTML
+from weasyprint.text.fonts import FontConfiguration
+from weasyprint.urls import FatalURLFetchingError, URLFetcher, URLFetcherResponse
+
+SCHEME = "asset:"
+SHOWN_ADDRESS = 80  # characters of a refused address worth repeating
+
+
+class PdfError(Exception):
+    """The document could not be made; the message says why in a sentence."""
+
+
+class PdfFetchRefusedError(PdfError):
+    """The document asked for something it was not handed."""
+
+
+class HandedAssets(URLFetcher):
+    """Answers ``asset:name`` from the mapping and refuses every other address, noting the first one.
+
+    The base class would open files and sockets; neither its ``fetch`` nor its handlers are ever reached, because
+    both entrances, call and ``open``, lead to the ``fetch`` below.
+    """
+
+    def __init__(self, *, assets: Mapping[str, bytes]) -> None:
+        super().__init__(allowed_protocols=(), allow_redirects=False, fail_on_errors=True)
+        self.assets = assets
+        self.refused: str | None = None
+
+    def fetch(self, url: str, headers: object = None) -> URLFetcherResponse:
+        """Return the asset, or raise an error that the renderer does not swallow."""
+        del headers
+        name = url.removeprefix(SCHEME)
+        if url.startswith(SCHEME) and name in self.assets:
+            kind = mimetypes.guess_type(name)[0] or "application/octet-stream"
+            return URLFetcherResponse(url, body=self.assets[name], headers={"Content-Type": kind})
+        self.refused = self.refused or url
+        raise FatalURLFetchingError(url)
+
+
+def render_pdf(
+    *,
+    html: str,
+    stylesheets: Sequence[str] = (),
+    assets: Mapping[str, bytes] | None = None,
+    is_tagged: bool = False,
+) -> bytes:
+    """Return the PDF of an HTML text and CSS texts; pictures and fonts are named ``asset:NAME`` and handed in.
+
+    The same arguments give the same bytes: there is no clock in it. A date for the document's properties comes with
+    the HTML, as ``<meta name="dcterms.created" content="2026-01-31T09:00:00Z">``. ``is_tagged`` adds the structure
+    that screen readers use. Raises PdfFetchRefusedError when the document names any other address (http, file, data
+    and all the rest): a paper somebody signs must not silently lack a part.
+    """
+    fetcher = HandedAssets(assets=assets or {})
+    fonts = FontConfiguration()
+    try:
+        sheets = [CSS(string=text, url_fetcher=fetcher, font_config=fonts) for text in stylesheets]
+        pdf: bytes = HTML(string=html, url_fetcher=fetcher).write_pdf(
+            stylesheets=sheets, font_config=fonts, pdf_tags=is_tagged, pdf_identifier=b"hornbook"
+        )
+    except FatalURLFetchingError as refusal:
+        raise PdfFetchRefusedError(_sentence(str(fetcher.refused))) from refusal
+    except (ValueError, TypeError, OSError, LookupError, ArithmeticError, RecursionError) as error:
+        raise PdfError(f"The document could not be laid out: {error}") from error
+    if fetcher.refused is not None:  # some corners of the renderer go on after any error: look again
+        raise PdfFetchRefusedError(_sentence(fetcher.refused))
+    return pdf
+
+
+def _sentence(address: str) -> str:
+    shown = address if len(address) <= SHOWN_ADDRESS else f"{address[:SHOWN_ADDRESS]}…"
+    return f"The document asks for {shown!r}, which was not handed to it; nothing was fetched and no PDF was made."
