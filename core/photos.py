@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import BinaryIO, Literal
 
 import pillow_heif
-from PIL import Image, ImageOps, UnidentifiedImageError
+from PIL import Image, ImageFile, ImageOps, UnidentifiedImageError
 
 pillow_heif.register_heif_opener()
 
@@ -137,6 +137,8 @@ def _upright(content: bytes, *, max_pixels: int) -> Image.Image:
 def _decoded(content: bytes, *, formats: tuple[str, ...], max_pixels: int) -> Image.Image:
     """Return the first frame, decoded, after its size has passed."""
     damaged = PhotoRefusedError("The picture is damaged or cut off. Take or send it again.")
+    # The PDF renderer, once imported anywhere, lets cut-off pictures pass for the whole process.
+    ImageFile.LOAD_TRUNCATED_IMAGES = False
     try:
         with warnings.catch_warnings():
             # The library warns by its own, lower limit; ours is checked below, before decoding.

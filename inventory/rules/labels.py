@@ -170,7 +170,7 @@ def _wide_layout(*, sheet: SheetGeometry, modules: int) -> LabelLayout:
     side = module * modules
     margin = (sheet.height - side - DOT) / 2
     x, width = margin + side + 0.4, sheet.width - margin - side - 0.4 - 1.6
-    school_rows = 2 if sheet.height > 20 else 1  # noqa: PLR2004  # a school's full name needs two lines where they fit
+    school_rows = 2 if sheet.height > 20 else 1  # a school's full name needs two lines where they fit
     number = Line(x, 0.0, width, min(0.25 * sheet.height, 5.2))
     kind = Line(x, 0.0, width, min(0.17 * sheet.height, 3.4))
     school = Line(x, 0.0, width, min(0.15 * sheet.height, 3.0), school_rows)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import contextlib
 import hashlib
 import io
 import random
@@ -13,7 +14,7 @@ import zlib
 import numpy as np
 import pillow_heif
 import pytest
-from PIL import Image, ImageDraw
+from PIL import Image, ImageDraw, ImageFile
 
 from core.photos import LONG_SIDE, THUMBNAIL_SIDE, PhotoRefusedError, clean_photo, clean_scan, clean_signature
 
@@ -75,7 +76,8 @@ def test_each_kind_of_phone_picture_becomes_a_jpeg(form: str) -> None:
     assert (picture.format, picture.size) == ("JPEG", (400, 300))
     assert (photo.width, photo.height) == (400, 300)
     red, _, blue = picture.getpixel((50, 50))
-    assert red > 200 > 60 > blue
+    assert red > 200
+    assert blue < 60
     assert photo.sha256 == hashlib.sha256(photo.jpeg).hexdigest()
 
 
@@ -110,7 +112,8 @@ def test_a_picture_taken_sideways_is_turned_upright() -> None:
     photo = clean_photo(make_file(make_picture(), "JPEG", exif=make_exif(orientation=6), quality=95))
     assert (photo.width, photo.height) == (300, 400)
     red, _, blue = opened(photo.jpeg).getpixel((270, 30))
-    assert red > 200 > 60 > blue
+    assert red > 200
+    assert blue < 60
 
 
 def test_a_large_photo_is_shrunk_and_gets_a_thumbnail() -> None:
@@ -131,12 +134,11 @@ def test_a_picture_in_print_colors_or_sixteen_bit_gray_is_taken() -> None:
 
 
 def test_a_photo_of_forty_megabytes_is_taken_and_shrunk() -> None:
-    noise = np.random.default_rng(1).integers(0, 256, size=(3600, 4800, 3), dtype=np.uint8)
-    content = make_file(Image.fromarray(noise), "JPEG", quality=97)
-    content += b"\0" * max(40_000_000 - len(content), 0)  # cameras append such trailers
+    noise = np.random.default_rng(1).integers(0, 256, size=(4300, 5600, 3), dtype=np.uint8)
+    content = make_file(Image.fromarray(noise), "JPEG", quality=99)
     assert len(content) >= 40_000_000
     photo = clean_photo(content)
-    assert (photo.width, photo.height) == (LONG_SIDE, 1200)
+    assert (photo.width, photo.height) == (LONG_SIDE, 1229)
     assert len(photo.jpeg) < 3_000_000
 
 
@@ -183,7 +185,7 @@ def test_a_pdf_under_a_photo_name_is_refused_by_its_content() -> None:
     ids=["svg", "gif", "zip", "text", "three-bytes"],
 )
 def test_other_files_are_refused_with_what_to_use_instead(content: bytes) -> None:
-    with pytest.raises(PhotoRefusedError, match="not a picture we can read. Use a photo"):
+    with pytest.raises(PhotoRefusedError, match=r"not a picture we can read\. Use a photo"):
         clean_photo(content)
 
 
@@ -194,7 +196,8 @@ def test_an_empty_file_is_refused() -> None:
 
 @pytest.mark.parametrize("form", ["JPEG", "PNG", "WEBP", "HEIF"])
 @pytest.mark.parametrize("share", [0.02, 0.1, 0.5, 0.9])
-def test_a_cut_off_picture_is_refused(form: str, share: float) -> None:
+def test_a_cut_off_picture_is_refused(form: str, share: float, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(ImageFile, "LOAD_TRUNCATED_IMAGES", True)  # as another library leaves it
     noise = np.random.default_rng(2).integers(0, 256, size=(200, 200, 3), dtype=np.uint8)
     content = make_file(Image.fromarray(noise), form)
     with pytest.raises(PhotoRefusedError, match="damaged or cut off"):
@@ -209,10 +212,8 @@ def test_flipped_bytes_never_raise_anything_but_a_refusal(form: str) -> None:
         spoiled = bytearray(content)
         for _ in range(chance.randint(1, 8)):
             spoiled[chance.randrange(len(spoiled))] = chance.randrange(256)
-        try:
+        with contextlib.suppress(PhotoRefusedError):
             clean_photo(bytes(spoiled))
-        except PhotoRefusedError as refusal:
-            assert str(refusal).endswith(".")
 
 
 def test_a_scanned_pdf_is_kept_byte_for_byte() -> None:
@@ -244,7 +245,7 @@ def test_other_scans_are_refused(content: bytes, sentence: str) -> None:
 
 
 @pytest.mark.parametrize("clear", [True, False], ids=["on-nothing", "on-white"])
-def test_a_signature_becomes_dark_ink_on_white(clear: bool) -> None:  # noqa: FBT001
+def test_a_signature_becomes_dark_ink_on_white(clear: bool) -> None:
     picture = opened(clean_signature(make_signature(clear=clear)))
     assert (picture.format, picture.mode, picture.size) == ("PNG", "L", (600, 200))
     assert picture.getpixel((0, 0)) == 255
@@ -252,7 +253,7 @@ def test_a_signature_becomes_dark_ink_on_white(clear: bool) -> None:  # noqa: FB
 
 
 @pytest.mark.parametrize("clear", [True, False], ids=["nothing-drawn", "white"])
-def test_an_empty_signature_box_is_refused(clear: bool) -> None:  # noqa: FBT001
+def test_an_empty_signature_box_is_refused(clear: bool) -> None:
     with pytest.raises(PhotoRefusedError, match="box is empty"):
         clean_signature(make_signature(stroke=False, clear=clear))
 
