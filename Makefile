@@ -21,8 +21,8 @@ check:  ## form, lint, types, floors, templates, packages, migrations, settings,
 bench:  ## measure pages, labels and import with 20,000 instruments
 	@bash scripts/setup.sh dev && .venv/bin/python -m tests.bench
 
-lock:  ## pin all packages anew
-	@bash scripts/setup.sh dev && bash scripts/lock.sh
+lock:  ## pin packages with hashes (UPGRADE=1 takes the newest)
+	@bash scripts/setup.sh dev && UPGRADE="$(UPGRADE)" bash scripts/lock.sh
 
 shots:  ## take the README's screenshots from the demo
 	@bash scripts/setup.sh tests && .venv/bin/python scripts/shots.py

@@ -1,19 +1,24 @@
 #!/usr/bin/env bash
 # Pins every package with its hashes: requirements/*.in -> requirements/*.lock, package.json -> package-lock.json.
+# What is pinned stays while it fits; UPGRADE=1 takes the newest that the .in files admit.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 source scripts/common.sh
 
 export CUSTOM_COMPILE_COMMAND="make lock"
+# compile NAME [OPTION...]
 compile() {
+  local name=$1
+  shift
+  [ "${UPGRADE:-}" != 1 ] || set -- --upgrade "$@"
   .venv/bin/pip-compile --quiet --generate-hashes --strip-extras --allow-unsafe --resolver=backtracking \
     --no-emit-index-url --no-emit-trusted-host --no-emit-find-links --no-emit-options \
-    --output-file "requirements/$1.lock" "requirements/$1.in"
+    --output-file "requirements/$name.lock" "$@" "requirements/$name.in"
 }
-for name in app dev node; do
-  say "locking requirements/$name.in"
-  compile "$name"
-done
+say "locking Python packages"
+compile app
+compile dev --constraint requirements/app.lock
+compile node
 say "locking package.json"
 npm install --package-lock-only --ignore-scripts --no-audit --no-fund --silent
 if grep -nE '"resolved"|https?://' requirements/*.lock package-lock.json; then

@@ -48,7 +48,7 @@ install_lock() {
     return
   fi
   say "installing Python packages from $lock"
-  "$PYTHON" -m pip install --quiet --disable-pip-version-check --require-hashes --only-binary :all: -r "$lock"
+  "$PYTHON" -m pip install -qq --disable-pip-version-check --require-hashes --only-binary :all: -r "$lock"
   printf '%s\n' "$want" >"$stamp"
 }
 
