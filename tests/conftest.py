@@ -3,5 +3,4 @@
 pytest_plugins = [
     "tests.plugins.ground",
     "tests.plugins.browser",
-    "tests.plugins.cast",
 ]
