@@ -108,16 +108,20 @@ def is_service(path: Path) -> bool:
     return "services" in path.parts or path.name == "services.py"
 
 
-def test_services_take_keywords_only_and_never_a_request():
-    """Public functions of a services module: every argument by name, and none is the request."""
-    wrong = [
-        f"{path}: {node.name}"
-        for path in sources(*APPS)
-        if is_service(path)
-        for node in tree(path).body
-        if isinstance(node, ast.FunctionDef) and not node.name.startswith("_")
-        if node.args.args or node.args.posonlyargs or any(arg.arg == "request" for arg in node.args.kwonlyargs)
-    ]
+def test_acts_take_keywords_only_and_no_service_takes_a_request():
+    """An act names its actor, and everything by name; what only reads may take its one subject by place."""
+    wrong = []
+    for path in filter(is_service, sources(*APPS)):
+        for node in tree(path).body:
+            if not isinstance(node, ast.FunctionDef) or node.name.startswith("_"):
+                continue
+            by_place, by_name = node.args.posonlyargs + node.args.args, {arg.arg for arg in node.args.kwonlyargs}
+            if (
+                len(by_place) > 1
+                or (by_place and "actor" in by_name)
+                or "request" in by_name | {arg.arg for arg in by_place}
+            ):
+                wrong.append(f"{path}: {node.name}")
     assert wrong == []
 
 
