@@ -1,0 +1,107 @@
+"""What a spreadsheet is once it is read: rows of plain values, whatever the file was.
+
+Numbers arrive as text in their shortest honest form ("12345", "1234.5", "80%"), so that a
+value means the same whether it came from a text file or a workbook.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Final
+
+EXCEL_DIGITS: Final = 15  # a workbook keeps numbers as doubles; more digits are noise
+FORMULA_STARTS: Final = "=+-@\t\r\n"
+
+_UNPRINTABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ufeff\u200b\u2060]")
+_QUOTED_FORMULA = re.compile(r'="([^"]*)"')
+_PADDED = re.compile(r"0{2,}")
+
+
+@dataclass(frozen=True, slots=True)
+class CellTrouble:
+    """A cell that holds something, but nothing that can be read."""
+
+    reason: str  # continues "the cell holds …"
+
+    def __str__(self) -> str:
+        return ""
+
+
+Cell = str | date | CellTrouble
+
+FORMULA_WITHOUT_VALUE: Final = CellTrouble("a formula without a value")
+
+
+@dataclass(frozen=True, slots=True)
+class SheetRow:
+    """One filled row; ``number`` counts from 1 as the spreadsheet program shows it."""
+
+    number: int
+    cells: tuple[Cell, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """One table of a file. ``rows`` can be walked once; a refusal may still be raised on the way."""
+
+    name: str
+    header_row_number: int  # the last line of the header; 0 if the table has none
+    header: tuple[str, ...]
+    sample: tuple[SheetRow, ...]  # the first rows again, for guessing what the columns hold
+    rows: Iterator[SheetRow]
+    other_names: tuple[str, ...] = ()  # further worksheets of the file
+    encoding: str = ""  # of a text file
+    delimiter: str = ""
+
+
+def clean_text(text: str) -> str:
+    """Return the text without invisible characters and outer blanks."""
+    return _UNPRINTABLE.sub("", text).replace("\xa0", " ").strip()
+
+
+def loose_text(text: str) -> Cell:
+    """Return the text of a file without types, where an apostrophe or ="…" only marks text as text."""
+    text = clean_text(text)
+    if not text:
+        return ""
+    if text[0] == "'" and len(text) > 1 and text[1] in FORMULA_STARTS:
+        return text[1:]
+    if text[0] == "=":
+        quoted = _QUOTED_FORMULA.fullmatch(text)
+        return quoted[1].strip() if quoted else FORMULA_WITHOUT_VALUE
+    return text
+
+
+def number_text(value: float | Decimal, *, number_format: str = "") -> str:
+    """Return a workbook's number as a person reads it: no ".0", no exponent, zeros and percent as formatted."""
+    number = Decimal(value) if isinstance(value, int | Decimal) else Decimal(f"{value:.{EXCEL_DIGITS}g}")
+    if "%" in number_format:
+        return f"{_plain(number * 100)}%"
+    text = _plain(number)
+    if _PADDED.fullmatch(number_format) and text.isdigit():
+        return text.zfill(len(number_format))
+    return text
+
+
+def _plain(number: Decimal) -> str:
+    text = f"{number:f}"
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return "0" if text in {"", "-0"} else text
+
+
+def is_filled(cell: Cell) -> bool:
+    """Say whether the cell holds anything, readable or not."""
+    return cell != ""
+
+
+def trimmed(cells: list[Cell]) -> list[Cell]:
+    """Return the cells without the empty ones at the end."""
+    end = len(cells)
+    while end and not is_filled(cells[end - 1]):
+        end -= 1
+    return cells[:end]

@@ -1,0 +1,88 @@
+"""Tables for download, safe to open: no cell of ours is ever run as a formula."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Iterable, Sequence
+from datetime import date
+from decimal import Decimal
+from typing import Any, Final
+
+from openpyxl import Workbook
+from openpyxl.cell import WriteOnlyCell
+from openpyxl.styles import Font
+from openpyxl.utils import get_column_letter
+
+from core.sheets.cells import FORMULA_STARTS
+from core.sheets.csv_reading import LONGEST_CELL
+
+OutValue = str | int | float | Decimal | bool | date | None
+
+WIDEST_COLUMN: Final = 48
+_NOT_IN_XML = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff\ud800-\udfff]")
+_NOT_IN_TITLE = re.compile(r"[\\/*?:\[\]]")
+
+
+def is_formula_like(text: str) -> bool:
+    """Say whether a spreadsheet program might run this text."""
+    return bool(text) and (text[0] in FORMULA_STARTS or text.lstrip()[:1] in tuple("=+-@"))
+
+
+def write_csv(*, header: Sequence[str], rows: Iterable[Sequence[OutValue]]) -> bytes:
+    """Return UTF-8 with a byte-order mark; text that looks like a formula gets an apostrophe in front."""
+    out = io.StringIO(newline="")
+    writer = csv.writer(out)
+    writer.writerow([_csv_value(cell) for cell in header])
+    writer.writerows([_csv_value(cell) for cell in row] for row in rows)
+    return out.getvalue().encode("utf-8-sig", errors="replace")
+
+
+def _csv_value(value: OutValue) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "TRUE" if value else "FALSE"
+    if isinstance(value, Decimal):
+        return f"{value:f}"
+    if isinstance(value, date):
+        return value.isoformat()
+    if not isinstance(value, str):
+        return str(value)
+    text = value.replace("\x00", "")
+    return f"'{text}" if is_formula_like(text) else text
+
+
+def write_xlsx(*, title: str, header: Sequence[str], rows: Iterable[Sequence[OutValue]]) -> bytes:
+    """Return a workbook of one sheet; text stays text whatever it starts with, numbers and dates keep their type."""
+    book = Workbook(write_only=True)
+    sheet = book.create_sheet((_NOT_IN_TITLE.sub(" ", title).strip("' ") or "Sheet")[:31])
+    sheet.freeze_panes = "A2"
+    for position, name in enumerate(header, start=1):
+        sheet.column_dimensions[get_column_letter(position)].width = min(max(len(name) + 4, 12), WIDEST_COLUMN)
+    bold = Font(bold=True)
+    head = [_text_cell(sheet, name) for name in header]
+    for cell in head:
+        cell.font = bold
+    sheet.append(head)
+    for row in rows:
+        sheet.append([_xlsx_value(sheet, value) for value in row])
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
+def _xlsx_value(sheet: Any, value: OutValue) -> Any:  # openpyxl's cells and plain values
+    return _text_cell(sheet, value) if isinstance(value, str) and value else value
+
+
+def _text_cell(sheet: Any, text: str) -> Any:
+    text = _NOT_IN_XML.sub("", text)
+    if len(text) > LONGEST_CELL:
+        text = f"{text[: LONGEST_CELL - 1]}…"
+    cell = WriteOnlyCell(sheet, value=text)
+    cell.data_type = "s"
+    if is_formula_like(text):
+        cell.quotePrefix = True  # the program keeps it as text even when somebody edits the cell
+    return cell

@@ -1,0 +1,233 @@
+"""Workbooks: checked before they are opened, then read row by row."""
+
+from __future__ import annotations
+
+import io
+import posixpath
+import re
+import warnings
+import zipfile
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import date, datetime, time, timedelta
+from itertools import islice
+from typing import Any, Final
+from xml.etree import ElementTree as ET
+
+from openpyxl import load_workbook
+from openpyxl.utils.cell import range_boundaries
+
+from core.sheets.cells import FORMULA_WITHOUT_VALUE, Cell, CellTrouble, clean_text, number_text
+from core.sheets.exceptions import SheetRefusedError
+
+LARGEST_PART: Final = 150 * 2**20  # bytes of one worksheet when unpacked; 50,000 rows stay far below
+LARGEST_SIDE_PART: Final = 40 * 2**20  # bytes of shared texts or styles, which are held in memory
+WIDEST_SHEET: Final = 200  # columns
+_BATCH: Final = 500  # rows
+_CHUNK: Final = 2**18  # bytes
+_OVERLAP: Final = 200
+
+_FORMULA = re.compile(rb"<(?:\w+:)?f[\s>/]")
+_MERGE = re.compile(rb'<(?:\w+:)?mergeCell\s[^>]*?ref="([A-Z0-9:]+)"')
+_DOCTYPE = re.compile(rb"<!\s*(?:DOCTYPE|ENTITY)", re.IGNORECASE)
+_REL = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
+
+NOT_A_WORKBOOK: Final = (
+    "This is not a spreadsheet this page can read. Open it, save it as .xlsx or .csv, and send that."
+)
+DAMAGED: Final = "The workbook is damaged and cannot be read. Open it, save a fresh copy as .xlsx, and send that."
+UNPACKS_TOO_LARGE: Final = (
+    "The workbook unpacks to far more than an inventory needs, so it was not opened. "
+    "Copy the rows into a new workbook or save the sheet as .csv."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Marks:
+    """What a look at a worksheet's raw text tells: whether it has formulas, and its merged areas."""
+
+    has_formulas: bool = False
+    merged: tuple[tuple[int, int, int, int], ...] = ()  # first column, first row, last column, last row
+
+
+@dataclass(slots=True)
+class Workbook:
+    """An open workbook; close it when done."""
+
+    source: io.BytesIO
+    archive: zipfile.ZipFile
+    values: Any
+    parts: dict[str, str] = field(default_factory=dict)  # worksheet name to its file in the archive
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Return the worksheets, the visible ones first."""
+        sheets = self.values.worksheets
+        shown = [sheet.title for sheet in sheets if sheet.sheet_state == "visible"]
+        return tuple(shown + [sheet.title for sheet in sheets if sheet.title not in shown])
+
+    def close(self) -> None:
+        self.values.close()
+        self.archive.close()
+
+
+def open_workbook(data: bytes) -> Workbook:
+    """Check and open a workbook, or raise SheetRefusedError."""
+    source = io.BytesIO(data)
+    try:
+        archive = zipfile.ZipFile(source)
+    except (zipfile.BadZipFile, ValueError) as error:
+        raise SheetRefusedError(DAMAGED) from error
+    _refuse_unsafe(archive)
+    try:
+        return Workbook(
+            source=source, archive=archive, values=_load(source, data_only=True), parts=_sheet_parts(archive)
+        )
+    except _READING_ERRORS as error:
+        raise SheetRefusedError(DAMAGED) from error
+
+
+# What openpyxl and the standard library raise on files that are no proper workbook.
+_READING_ERRORS: Final = (
+    zipfile.BadZipFile,
+    ET.ParseError,
+    KeyError,
+    ValueError,
+    TypeError,
+    AttributeError,
+    IndexError,
+    EOFError,
+    OSError,
+    NotImplementedError,
+)
+
+
+def _refuse_unsafe(archive: zipfile.ZipFile) -> None:
+    entries = archive.infolist()
+    names = {entry.filename for entry in entries}
+    if any(entry.flag_bits & 0x1 for entry in entries):
+        message = "The file is protected by a password. Save a copy without the password and send that."
+        raise SheetRefusedError(message)
+    if "xl/workbook.xml" not in names:
+        raise SheetRefusedError(_other_archive(names))
+    total = 0
+    for entry in entries:
+        is_sheet = entry.filename.startswith("xl/worksheets/")
+        total += entry.file_size if entry.filename.endswith((".xml", ".rels")) else 0
+        if entry.filename.endswith(".xml") and entry.file_size > (LARGEST_PART if is_sheet else LARGEST_SIDE_PART):
+            raise SheetRefusedError(UNPACKS_TOO_LARGE)
+    if total > 2 * LARGEST_PART:
+        raise SheetRefusedError(UNPACKS_TOO_LARGE)
+    for entry in entries:
+        if entry.filename.endswith((".xml", ".rels")):
+            try:
+                with archive.open(entry) as part:
+                    head = part.read(4096)
+            except _READING_ERRORS as error:
+                raise SheetRefusedError(DAMAGED) from error
+            if _DOCTYPE.search(head):
+                raise SheetRefusedError(NOT_A_WORKBOOK)
+
+
+def _other_archive(names: set[str]) -> str:
+    if "xl/workbook.bin" in names:
+        return "This is a binary workbook (.xlsb). Open it, save it as .xlsx, and send that."
+    if "content.xml" in names:
+        return "This is an OpenDocument file. Open it, save it as .xlsx or .csv, and send that."
+    return NOT_A_WORKBOOK
+
+
+def _load(source: io.BytesIO, *, data_only: bool) -> Any:  # openpyxl's read-only workbook
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # remarks on styles and validations that do not matter here
+        return load_workbook(source, read_only=True, data_only=data_only, keep_links=False)
+
+
+def _sheet_parts(archive: zipfile.ZipFile) -> dict[str, str]:
+    with archive.open("xl/_rels/workbook.xml.rels") as part:
+        targets = {rel.get("Id"): rel.get("Target", "") for rel in ET.parse(part).getroot()}  # noqa: S314  # no DTD, see _refuse_unsafe
+    with archive.open("xl/workbook.xml") as part:
+        sheets = [tag for tag in ET.parse(part).iter() if tag.tag.endswith("}sheet")]  # noqa: S314
+    return {
+        tag.get("name", ""): posixpath.normpath(posixpath.join("xl", targets.get(tag.get(_REL), ""))).lstrip("/")
+        for tag in sheets
+    }
+
+
+def marks(book: Workbook, name: str) -> Marks:
+    """Scan the worksheet's raw text once for formulas and merged areas."""
+    has_formulas, merged, tail = False, set(), b""
+    try:
+        with book.archive.open(book.parts[name]) as part:
+            while chunk := part.read(_CHUNK):
+                text = tail + chunk
+                has_formulas = has_formulas or _FORMULA.search(text) is not None
+                merged |= {found.decode("ascii") for found in _MERGE.findall(text)}
+                tail = text[-_OVERLAP:]
+        return Marks(has_formulas=has_formulas, merged=tuple(sorted(map(_bounds, merged))))
+    except KeyError:
+        return Marks(has_formulas=True)
+    except _READING_ERRORS as error:
+        raise SheetRefusedError(DAMAGED) from error
+
+
+def _bounds(area: str) -> tuple[int, int, int, int]:
+    left, top, right, bottom = range_boundaries(area)
+    return left or 1, top or 1, right or WIDEST_SHEET, bottom or 1
+
+
+def xlsx_rows(book: Workbook, name: str, *, has_formulas: bool) -> Iterator[tuple[int, list[Cell]]]:
+    """Yield (row number, cells) for every row, blank ones too."""
+    values = _raw_rows(book.values, name)
+    if not has_formulas:
+        for number, row in enumerate(values, start=1):
+            yield number, [_cell(cell) for cell in row]
+        return
+    formulas_book = _load(book.source, data_only=False)
+    try:
+        formulas = _raw_rows(formulas_book, name)
+        for number, (row, written) in enumerate(zip(values, formulas, strict=False), start=1):
+            yield (
+                number,
+                [
+                    FORMULA_WITHOUT_VALUE if cell.value is None and other.value is not None else _cell(cell)
+                    for cell, other in zip(row, written, strict=False)
+                ],
+            )
+    finally:
+        formulas_book.close()
+
+
+def _raw_rows(values: Any, name: str) -> Iterator[tuple[Any, ...]]:
+    sheet = values[name]
+    sheet.reset_dimensions()  # some programs write a wrong size, and rows would be lost
+    rows = sheet.iter_rows()  # each row as wide as it is filled
+    while True:
+        try:
+            with warnings.catch_warnings():
+                warnings.simplefilter("ignore")  # dates out of range; they arrive as error cells
+                batch = list(islice(rows, _BATCH))
+        except _READING_ERRORS as error:
+            raise SheetRefusedError(DAMAGED) from error
+        if not batch:
+            return
+        yield from (row[:WIDEST_SHEET] for row in batch)
+
+
+def _cell(cell: Any) -> Cell:  # one return a type
+    value = cell.value
+    if value is None:
+        return ""
+    if isinstance(value, str):
+        return CellTrouble(f"the error {value}") if cell.data_type == "e" else clean_text(value)
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, int | float):
+        return number_text(value, number_format=cell.number_format or "")
+    if isinstance(value, datetime):
+        return value.date()
+    if isinstance(value, date):
+        return value
+    if isinstance(value, time | timedelta):
+        return str(value)
+    return clean_text(str(value))

@@ -1,0 +1,225 @@
+"""Kinds, levels, numbers and names as people write them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from datetime import date
+from typing import Final
+
+from core.sheets.cells import Cell
+from inventory.rules.intake.parse.reading import Reading, UnreadableError, cell_text, is_nothing
+
+FindKind = Callable[[str], str | None]  # somebody's word for a kind of instrument to the kind's code
+
+_PARENTHESIS = re.compile(r"\s*[(\[][^)\]]*[)\]]\s*")
+_NUMBERED = re.compile(
+    r"[\s,;:–-]*(?:#|\b(?:no|nr|num|number|qty)\b\.?)\s*\d+\s*$|[\s,;:–-]+[a-z]?\d{1,3}\s*$", re.IGNORECASE
+)
+_COUNTED = re.compile(r"^\d+\s*(?:x|ea)?\s+|\s+x\s*\d+$", re.IGNORECASE)
+
+
+def parse_kind(cell: Cell, *, find_kind: FindKind) -> Reading[str | None]:
+    """Read "TRUMPET #3" as the kind's code; the note tells what was left out. None if no kind is named."""
+    text = cell_text(cell)
+    if is_nothing(text):
+        return Reading(None)
+    for candidate in _candidates(text):
+        code = find_kind(candidate)
+        if code:
+            left_out = text.casefold().replace(candidate.casefold(), "").strip(" -–,;:")
+            is_shorter = len(candidate) < len(text) and candidate.casefold() in text.casefold()
+            note = f"“{left_out}” in “{text}” was left out" if is_shorter and any(map(str.isdigit, left_out)) else ""
+            return Reading(code, note)
+    return Reading(None)
+
+
+def _candidates(text: str) -> Iterator[str]:
+    """Yield the text, then the text with less and less around the word for the kind."""
+    seen: set[str] = set()
+    bare = _PARENTHESIS.sub(" ", text).strip()
+    plain = _COUNTED.sub("", _NUMBERED.sub("", bare)).strip(" .,-–;:")
+    parts = re.split(r"\s*[,;/–]\s*|\s+-+\s+", plain)
+    turned = " ".join([*parts[1:], parts[0]]) if len(parts) > 1 else ""
+    for candidate in (text, bare, _NUMBERED.sub("", text).strip(), plain, turned, parts[0]):
+        if candidate and candidate.casefold() not in seen:
+            seen.add(candidate.casefold())
+            yield candidate
+
+
+def parse_serial(cell: Cell) -> Reading[str]:
+    """Read a serial or asset number as text: leading zeros stay, ".0" and "S/N" go, "none" is empty."""
+    if isinstance(cell, date):
+        message = f"was turned into a date ({cell.isoformat()}) by the spreadsheet program; type the number as text"
+        raise UnreadableError(message)
+    text = cell_text(cell)
+    if is_nothing(text):
+        return Reading("")
+    if re.fullmatch(r"\d(?:[.,]\d+)?E\+?\d+", text, re.IGNORECASE) and "+" in text:
+        message = "was shortened by the spreadsheet program; type the number as text"
+        raise UnreadableError(message)
+    plain = re.sub(
+        r"^(?:s/n|s\.n\.|sn|serial(?: no\.?| number)?|ser\.?|no\.)\s*[:#.]?\s*(?=\S*\d)|^[#']\s*",
+        "",
+        text,
+        flags=re.IGNORECASE,
+    )
+    plain = re.sub(r"^(\d+)\.0+$", r"\1", plain)
+    note = ""
+    if plain.endswith("?"):
+        plain, note = plain.rstrip("? ("), "marked as uncertain"
+    return Reading("" if is_nothing(plain) else plain, note)
+
+
+def number_key(text: str) -> str:
+    """Return a serial or asset number as it is compared: no case, blanks, points or dashes."""
+    return re.sub(r"[\s.\-–/_]+", "", text).casefold()
+
+
+def name_key(text: str) -> str:
+    """Return a maker's or model's name as it is compared."""
+    return re.sub(r"[\W_]+", "", text.casefold())
+
+
+# Common practice, no source.
+LEVELS: Final = {
+    **dict.fromkeys(("student", "beginner", "beginning", "stu", "st", "beg", "entry", "school"), "student"),
+    **dict.fromkeys(("intermediate", "int", "inter", "step up", "stepup", "advanced student"), "intermediate"),
+}
+_HIGHER: Final = frozenset(("professional", "pro", "prof", "advanced", "adv", "artist", "concert", "performance"))
+
+
+def parse_level(cell: Cell) -> Reading[str]:
+    """Read student or intermediate; anything above is kept as intermediate, with a note."""
+    text = cell_text(cell)
+    if is_nothing(text):
+        return Reading("")
+    plain = " ".join(re.sub(r"[^a-z]+", " ", text.casefold()).split())
+    plain = re.sub(r" (level|model|grade|line)$", "", plain)
+    if plain in LEVELS:
+        return Reading(LEVELS[plain])
+    if plain in _HIGHER:
+        return Reading("intermediate", f"“{text}” is kept as intermediate, the higher of the two levels")
+    message = "is not a level; write student or intermediate"
+    raise UnreadableError(message)
+
+
+# Common practice, no source.
+WAYS_OF_COMING: Final = {
+    **dict.fromkeys(
+        ("bought", "purchase", "purchased", "buy", "new purchase", "po", "purchase order", "district purchase", "p"),
+        "bought",
+    ),
+    **dict.fromkeys(("gift", "donated", "donation", "given", "gifted", "donor", "d", "bequest"), "gift"),
+    **dict.fromkeys(("transfer", "transferred", "transfer in", "xfer", "trans", "moved"), "transfer"),
+}
+_FIRST_WORDS: Final = {
+    "bought": "bought", "purchased": "bought", "purchase": "bought", "donated": "gift", "donation": "gift",
+    "gift": "gift", "given": "gift", "transfer": "transfer", "transferred": "transfer", "po": "bought",
+}  # fmt: skip
+
+
+def parse_acquired_by(cell: Cell) -> Reading[str]:
+    """Read bought, gift or transfer; "" if it is not known."""
+    text = cell_text(cell)
+    plain = " ".join(re.sub(r"[^a-z0-9]+", " ", text.casefold()).split())
+    if is_nothing(text) or is_nothing(plain):
+        return Reading("")
+    if plain in WAYS_OF_COMING:
+        return Reading(WAYS_OF_COMING[plain])
+    way = _FIRST_WORDS.get(plain.split()[0])
+    if way:
+        return Reading(way, f"“{text}” is kept as {way}")
+    message = "does not say how it came; write bought, gift or transfer"
+    raise UnreadableError(message)
+
+
+_COUNT_WORDS: Final = {"three": 3, "four": 4, "five": 5, "six": 6}
+
+
+def parse_valves(cell: Cell) -> Reading[int | None]:
+    """Read the number of valves: "3", "4 valve", "3+1", "four"."""
+    if isinstance(cell, date):
+        message = "is a date, not a number of valves"
+        raise UnreadableError(message)
+    text = cell_text(cell)
+    if is_nothing(text):
+        return Reading(None)
+    plain = re.sub(r"[\s-]*(valves?|v|rotors?|pistons?)\.?$", "", text.casefold()).strip()
+    if plain in _COUNT_WORDS:
+        return Reading(_COUNT_WORDS[plain])
+    found = re.fullmatch(r"([1-6])(?:\.0+)?(?:\s*\+\s*([1-3]))?", plain)
+    if not found:
+        message = "is not a number of valves"
+        raise UnreadableError(message)
+    return Reading(int(found[1]) + int(found[2] or 0))
+
+
+_FRACTIONS: Final = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅞": "7/8", "⅝": "5/8"}
+_TURNED_FRACTION = re.compile(r"(\d{1,2})-([a-z]{3})", re.IGNORECASE)
+_MONTH_NUMBERS: Final = {"jan": 1, "feb": 2, "mar": 3, "apr": 4, "may": 5, "jun": 6, "jul": 7, "aug": 8}
+
+
+def parse_size(cell: Cell) -> Reading[str]:
+    """Read a size, and undo the spreadsheet program that took 3/4 for the fourth of March."""
+    if isinstance(cell, date):
+        size = f"{cell.month}/{cell.day}"
+        return Reading(size, f"the spreadsheet program had made a date of {size}")
+    text = cell_text(cell)
+    if is_nothing(text):
+        return Reading("")
+    found = _TURNED_FRACTION.fullmatch(text)
+    if found and found[2].lower() in _MONTH_NUMBERS:
+        size = f"{_MONTH_NUMBERS[found[2].lower()]}/{int(found[1])}"
+        return Reading(size, f"“{text}” is what a spreadsheet program makes of {size}")
+    for sign, written in _FRACTIONS.items():
+        text = re.sub(rf"(?<=\d){sign}", f" {written}", text).replace(sign, written)
+    if text.casefold() in {"full", "full size"}:
+        return Reading("4/4")
+    return Reading(re.sub(r"\s*(?:\"|”|''|inch(?:es)?\b|in\.?$)", " in", text).strip())
+
+
+_KEY = re.compile(r"((?:[a-g])|(?:bb|cc|ee)(?=\s*[-]?(?:b|flat|♭)|$))\s*-?\s*(b|♭|flat|#|♯|sharp)?", re.IGNORECASE)
+
+
+def parse_key(cell: Cell) -> Reading[str]:
+    """Read a key such as Bb, "B flat", F/Bb or BBb."""
+    text = cell_text(cell)
+    if is_nothing(text) and text.casefold() != "x":
+        return Reading("")
+    keys = [_one_key(part.strip()) for part in re.split(r"\s*/\s*|\s+and\s+", text)]
+    return Reading("/".join(keys))
+
+
+def _one_key(text: str) -> str:
+    plain = re.sub(r"^(key of|in)\s+", "", text, flags=re.IGNORECASE)
+    if plain.casefold() == "bb":
+        return "BBb" if plain == "BB" else "Bb"
+    found = _KEY.fullmatch(plain)
+    if not found:
+        message = "is not a key; write it like Bb or F/Bb"
+        raise UnreadableError(message)
+    sign = {"": "", "b": "b", "♭": "b", "flat": "b", "#": "#", "♯": "#", "sharp": "#"}[(found[2] or "").casefold()]
+    return f"{found[1].upper()}{sign}"
+
+
+_YES: Final = frozenset(["y", "yes", "x", "true", "1", "ok", "have", "✓", "✔", "included", "present"])
+_NO: Final = frozenset(["n", "no", "false", "0", "none", "missing", "n/a", "-"])
+
+
+def parse_accessories(cell: Cell, *, header: str, names_one: bool) -> tuple[str, ...]:
+    """Read a list of accessories, or a yes and no column that is named after one.
+
+    ``names_one`` says that the heading itself is an accessory ("Case", "Mouthpiece").
+    """
+    text = cell_text(cell)
+    if names_one:
+        name = re.sub(r"\s*(?:\?|\(?y\s*/\s*n\)?)\s*$", "", header, flags=re.IGNORECASE).strip()
+        if text.casefold() in _YES:
+            return (name,)
+        return () if not text or text.casefold() in _NO else (f"{name}: {text}",)
+    if is_nothing(text):
+        return ()
+    return tuple(
+        part for part in (piece.strip() for piece in re.split(r"[,;/\n]|\s+and\s+|\s*&\s*|\s*\+\s*", text)) if part
+    )
