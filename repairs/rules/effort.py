@@ -1,0 +1,287 @@
+"""Honest time: what low, likely and high add up to, as chances instead of one number."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import special
+
+Floats = NDArray[np.float64]
+
+PRIOR_RECORDS = 4.0  # records that the starting estimate of a method is worth
+START_SPREAD = 0.35  # sd of log(true / likely) assumed for the estimate of a method nobody has timed
+NEGLIGIBLE = 1e-12
+GRID_POINTS = 1500
+
+
+@dataclass(frozen=True, slots=True)
+class Range:
+    """A low, likely and high figure in one unit: minutes or dollars."""
+
+    low: float
+    likely: float
+    high: float
+
+    def times(self, factor: float) -> Range:
+        return Range(low=self.low * factor, likely=self.likely * factor, high=self.high * factor)
+
+    def plus(self, other: Range) -> Range:
+        return Range(low=self.low + other.low, likely=self.likely + other.likely, high=self.high + other.high)
+
+
+NOTHING = Range(low=0.0, likely=0.0, high=0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """A quantity not known yet: half the time it stays under p50, four times in five under p80."""
+
+    p50: float
+    p80: float
+    mean: float
+
+
+def pert_mean(span: Range) -> float:
+    """Return (low + 4 likely + high) / 6."""
+    return (span.low + 4.0 * span.likely + span.high) / 6.0
+
+
+def pert_variance(span: Range) -> float:
+    """Return ((high - low) / 6) squared, the textbook figure for a path of activities."""
+    return ((span.high - span.low) / 6.0) ** 2
+
+
+def chance_within(*, limit: float, path: Iterable[Range]) -> float:
+    """Return the normal approximation to the chance that a path of activities ends by ``limit``."""
+    spans = tuple(path)
+    mean = sum(pert_mean(span) for span in spans)
+    deviation = math.sqrt(sum(pert_variance(span) for span in spans))
+    if deviation == 0.0:
+        return 1.0 if limit >= mean else 0.0
+    return float(special.ndtr((limit - mean) / deviation))
+
+
+@dataclass(frozen=True, slots=True)
+class Distribution:
+    """Chances on the grid 0, step, 2 step, …; ``masses`` add up to 1."""
+
+    step: float
+    masses: Floats
+
+    @property
+    def mean(self) -> float:
+        return float(np.arange(len(self.masses)) @ self.masses) * self.step
+
+    @property
+    def variance(self) -> float:
+        values = np.arange(len(self.masses)) * self.step
+        return float((values - self.mean) ** 2 @ self.masses)
+
+    def plus(self, other: Distribution) -> Distribution:
+        """Return the distribution of the sum of two independent quantities on the same grid."""
+        return Distribution(step=self.step, masses=_trimmed(np.convolve(self.masses, other.masses)))
+
+    def only_with(self, chance: float) -> Distribution:
+        """Return this quantity with the given chance and nothing otherwise."""
+        masses = self.masses * chance
+        masses[0] += 1.0 - chance
+        return Distribution(step=self.step, masses=masses)
+
+    def quantile(self, share: float) -> float:
+        """Return the point below which this share lies, the mass of a grid point spread evenly around it."""
+        cumulative = np.cumsum(self.masses)
+        at = min(int(np.searchsorted(cumulative, share - NEGLIGIBLE)), len(cumulative) - 1)
+        if at == 0 or self.masses[at] > 0.5:
+            return at * self.step
+        under = float(cumulative[at - 1])
+        inside = (share - under) / float(self.masses[at])
+        return (at - 0.5 + min(max(inside, 0.0), 1.0)) * self.step
+
+    def chance_under(self, limit: float) -> float:
+        """Return the chance of at most ``limit``."""
+        last = math.floor(limit / self.step + NEGLIGIBLE)
+        return float(self.masses[: last + 1].sum()) if last >= 0 else 0.0
+
+    @property
+    def estimate(self) -> Estimate:
+        return Estimate(p50=self.quantile(0.5), p80=self.quantile(0.8), mean=self.mean)
+
+
+def nothing(*, step: float) -> Distribution:
+    return Distribution(step=step, masses=np.ones(1))
+
+
+def certainly(value: float, *, step: float) -> Distribution:
+    """Return a known value, split over the two grid points around it so that the mean is kept."""
+    return Distribution(step=step, masses=_point(value / step))
+
+
+def spread(span: Range, *, step: float) -> Distribution:
+    """Return the PERT distribution of a span: Beta on low to high with mean (low + 4 likely + high) / 6.
+
+    Each grid point carries the chance around it weighted by a hat, so that the mean is exact on any grid.
+    """
+    return Distribution(
+        step=step, masses=_spread(round(span.low / step, 6), round(span.likely / step, 6), round(span.high / step, 6))
+    )
+
+
+def mixture(parts: Sequence[tuple[float, Distribution]]) -> Distribution:
+    """Return the distribution that is each part with its chance; chances add up to 1."""
+    size = max(len(part.masses) for _, part in parts)
+    masses = np.zeros(size)
+    for chance, part in parts:
+        masses[: len(part.masses)] += chance * part.masses
+    return Distribution(step=parts[0][1].step, masses=masses)
+
+
+@dataclass(frozen=True, slots=True)
+class Branch:
+    """One rung as it is reached: what a try takes, and the chance that it is the last."""
+
+    p: float
+    takes: Distribution
+
+
+def climb(branches: Sequence[Branch], *, step: float) -> Distribution:
+    """Return what a ladder takes in all: the rungs up to the first success, or all of them. Exact on the grid."""
+    rest = nothing(step=step)
+    for branch in reversed(branches):
+        rest = branch.takes.plus(mixture([(branch.p, nothing(step=step)), (1.0 - branch.p, rest)]))
+    return rest
+
+
+def total(parts: Iterable[Distribution], *, step: float) -> Distribution:
+    """Return the distribution of the sum of independent parts."""
+    whole = nothing(step=step)
+    for part in sorted(parts, key=lambda part: len(part.masses)):
+        whole = whole.plus(part)
+    return whole
+
+
+def grid_step(*, largest: float, finest: float) -> float:
+    """Return a round step that keeps ``largest`` within the grid without going below ``finest``."""
+    step = finest
+    while largest / step > GRID_POINTS:
+        step *= 2.0
+    return step
+
+
+def _trimmed(masses: Floats) -> Floats:
+    keep = len(masses)
+    while keep > 1 and masses[keep - 1] < NEGLIGIBLE:
+        keep -= 1
+    kept: Floats = masses[:keep] / masses[:keep].sum()
+    return kept
+
+
+def _point(value: float) -> Floats:
+    below = math.floor(value + NEGLIGIBLE)
+    share = max(value - below, 0.0)
+    masses = np.zeros(below + 2)
+    masses[below], masses[below + 1] = 1.0 - share, share
+    return _trimmed(masses)
+
+
+@lru_cache(maxsize=4096)
+def _spread(low: float, likely: float, high: float) -> Floats:
+    width = high - low
+    if width < 1e-6:
+        return _point(likely)
+    alpha = 1.0 + 4.0 * (likely - low) / width
+    beta = 1.0 + 4.0 * (high - likely) / width
+    points = np.arange(math.floor(low), math.ceil(high) + 1, dtype=np.float64)
+    unit = np.clip((points - low) / width, 0.0, 1.0)
+    # integral of the distribution function up to x: x F(x) - E[t; t < x]
+    area = width * (
+        unit * special.betainc(alpha, beta, unit) - alpha / (alpha + beta) * special.betainc(alpha + 1.0, beta, unit)
+    ) + np.maximum(points - high, 0.0)
+    slopes = np.diff(area, prepend=0.0, append=area[-1] + 1.0)
+    masses = np.zeros(math.ceil(high) + 1)
+    masses[math.floor(low) :] = np.clip(np.diff(slopes), 0.0, None)
+    found: Floats = masses / masses.sum()
+    found.flags.writeable = False
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Pace:
+    """How a bench's own times compare with the starting estimates of one method."""
+
+    records: int
+    log_mean: float  # mean of log(minutes / likely)
+    log_deviation: float
+
+
+@dataclass(frozen=True, slots=True)
+class MethodTimes:
+    """Recorded times per method, or per ``ladder.rung``. Empty: starting estimates only.
+
+    A method timed n times moves from the starting estimate to the bench's own pace with weight n / (n + 4) on the log
+    scale; a method not timed yet borrows the pace of the whole bench.
+    """
+
+    by_method: Mapping[str, Pace] = field(default_factory=dict)
+    bench: Pace = Pace(records=0, log_mean=0.0, log_deviation=START_SPREAD)
+    prior_records: float = PRIOR_RECORDS
+
+    def learned(self, method: str, span: Range) -> Range:
+        """Return the span as this bench's records have it; unchanged where nothing is recorded.
+
+        The middle moves by the blended pace. The width follows the recorded spread in the same blend, never less than
+        a third of the starting width, so that a few lucky equal times make no promise.
+        """
+        general = self._weight(self.bench.records) * self.bench.log_mean
+        own = self.by_method.get(method)
+        if own is None:
+            return span.times(math.exp(general)) if general else span
+        weight = self._weight(own.records)
+        factor = math.exp(weight * own.log_mean + (1.0 - weight) * general)
+        likely = span.likely * factor
+        start_low, start_high = span.low * factor, span.high * factor
+        seen_low = likely * math.exp(-2.0 * own.log_deviation)
+        seen_high = likely * math.exp(2.0 * own.log_deviation)
+        low = (1.0 - weight) * start_low + weight * min(seen_low, likely - (likely - start_low) / 3.0)
+        high = (1.0 - weight) * start_high + weight * max(seen_high, likely + (start_high - likely) / 3.0)
+        return Range(low=low, likely=likely, high=high)
+
+    def _weight(self, records: int) -> float:
+        return records / (records + self.prior_records)
+
+
+@dataclass(frozen=True, slots=True)
+class TimeRecord:
+    """One timed step: what it took, and the likely minutes it was planned with before learning."""
+
+    method: str  # or ladder.rung
+    minutes: float
+    likely: float
+
+
+def learn_times(records: Iterable[TimeRecord], *, prior_records: float = PRIOR_RECORDS) -> MethodTimes:
+    """Return what the bench's records teach. Times of zero or less are ignored: the clock was not started."""
+    logs: dict[str, list[float]] = defaultdict(list)
+    for record in records:
+        if record.minutes > 0 and record.likely > 0:
+            logs[record.method].append(math.log(record.minutes / record.likely))
+    everything = [value for values in logs.values() for value in values]
+    return MethodTimes(
+        by_method={method: _pace(values) for method, values in logs.items()},
+        bench=_pace(everything) if everything else MethodTimes().bench,
+        prior_records=prior_records,
+    )
+
+
+def _pace(values: Sequence[float]) -> Pace:
+    """Return mean and spread of logs; the starting spread counts as PRIOR_RECORDS more of them."""
+    mean = sum(values) / len(values)
+    squares = sum((value - mean) ** 2 for value in values) + PRIOR_RECORDS * START_SPREAD**2
+    return Pace(
+        records=len(values), log_mean=mean, log_deviation=math.sqrt(squares / (len(values) + PRIOR_RECORDS - 1))
+    )

@@ -1,0 +1,58 @@
+"""What the planner is told of a bench and of the tries made on it: plain values, no rows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
+
+
+class Outcome(StrEnum):
+    """What happened to one attempt, as the tech taps it."""
+
+    DONE = "done"
+    FREED = "freed"
+    STILL_STUCK = "still_stuck"
+    NOT_RIGHT = "not_right"  # done as described, and the fault is still there
+    STOPPED = "stopped"  # given up because a stop rule was met
+    DAMAGED = "damaged"
+    SKIPPED = "skipped"
+
+    @property
+    def is_success(self) -> bool:
+        return self in {Outcome.DONE, Outcome.FREED}
+
+    @property
+    def is_halt(self) -> bool:
+        """Whether nobody should go on with this part here."""
+        return self in {Outcome.STOPPED, Outcome.DAMAGED}
+
+
+@dataclass(frozen=True, slots=True)
+class BenchFact:
+    """A workplace: what lies on it, what its people are trained for, what it is allowed to do.
+
+    ``methods`` holds the codes of advanced and specialist methods somebody here is trained for (basic ones need
+    no entry). A single rung is named ``ladder.rung``.
+    """
+
+    code: str
+    tools: frozenset[str]
+    methods: frozenset[str]
+    has_torch: bool
+    has_chemicals: bool
+    rate_amount: Decimal  # dollars per attended hour
+
+
+@dataclass(frozen=True, slots=True)
+class AttemptFact:
+    """One try at one step. Attempts are handed over in the order they were made."""
+
+    step_key: str
+    method: str
+    rung: str  # "" unless the method is a ladder
+    part: str
+    place: str
+    outcome: Outcome
+    minutes: float | None = None
+    harm: bool = False

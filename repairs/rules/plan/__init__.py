@@ -1,0 +1,40 @@
+"""The plan of a repair: methods for the findings, in an order the trade allows, and what they will take."""
+
+from repairs.rules.plan.case import step_key
+from repairs.rules.plan.changes import Refusal, Savings, may_do, savings
+from repairs.rules.plan.values import (
+    Caution,
+    DoneStep,
+    Left,
+    OrderEdge,
+    Plan,
+    PlannedLadder,
+    PlannedRung,
+    PlannedStep,
+    RungState,
+    SentOut,
+    StepStatus,
+    WaitsOn,
+)
+from repairs.rules.plan.work import plan_work
+
+__all__ = [
+    "Caution",
+    "DoneStep",
+    "Left",
+    "OrderEdge",
+    "Plan",
+    "PlannedLadder",
+    "PlannedRung",
+    "PlannedStep",
+    "Refusal",
+    "RungState",
+    "Savings",
+    "SentOut",
+    "StepStatus",
+    "WaitsOn",
+    "may_do",
+    "plan_work",
+    "savings",
+    "step_key",
+]

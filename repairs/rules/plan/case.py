@@ -1,0 +1,180 @@
+"""One instrument on one bench: what is asked of the planner, and what forbids a method there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from functools import cached_property
+
+from inventory.catalog.schema import Bath, Catalog, Effect, Kind, Ladder, Method, Part, Rung, Skill, Wet
+from inventory.rules.facts import FindingFact
+from repairs.rules.effort import MethodTimes, Range
+from repairs.rules.facts import AttemptFact, BenchFact, Outcome
+from repairs.rules.odds import Odds
+
+BRIEF_SOAK_H = Decimal("0.5")  # a part that may get wet briefly stands no longer than this
+MISSING_PART = "missing_part"
+
+
+def step_key(*, method: str, part: str = "", place: str = "", rung: str = "") -> str:
+    """Return the key of a step: ``method``, ``method:part``, ``method:part:place``, and ``…:rung`` on a ladder."""
+    if rung:
+        return f"{method}:{part}:{place}:{rung}"
+    return ":".join(word for word in (method, part, place) if word)
+
+
+def is_flame(*, tags: Iterable[str], tools: Iterable[str] = (), setup: str = "") -> bool:
+    """Whether work is done with an open flame."""
+    return "flame" in tags or "torch" in tools or setup == "torch"
+
+
+@dataclass(frozen=True)
+class Case:
+    """What is asked of the planner, with look-ups made once."""
+
+    kind: Kind
+    catalog: Catalog
+    findings: tuple[FindingFact, ...]
+    bench: BenchFact
+    attempts: tuple[AttemptFact, ...]
+    odds: Odds
+    times: MethodTimes
+    effects: Mapping[FindingFact, Effect] | None
+    retry: frozenset[str]
+    waiting_day_amount: Decimal
+    is_looks_included: bool
+
+    @cached_property
+    def parts(self) -> Mapping[str, Part]:
+        return {part.code: part for part in self.kind.parts}
+
+    @cached_property
+    def part_order(self) -> Mapping[str, int]:
+        return {part.code: number for number, part in enumerate(self.kind.parts, start=1)}
+
+    @cached_property
+    def roles(self) -> frozenset[str]:
+        return frozenset(part.role for part in self.kind.parts)
+
+    @cached_property
+    def last_outcome(self) -> Mapping[str, Outcome]:
+        """Return the latest outcome per step key."""
+        return {attempt.step_key: attempt.outcome for attempt in self.attempts}
+
+    def outcome(self, key: str) -> Outcome | None:
+        """Return the latest outcome of a step, or None if it is to be offered (again)."""
+        return None if key in self.retry else self.last_outcome.get(key)
+
+    def effect(self, finding: FindingFact) -> Effect:
+        """Return what a finding does to playing: as judged, else as the catalog has it."""
+        if self.effects is not None and finding in self.effects:
+            return self.effects[finding]
+        if finding.fault == MISSING_PART:
+            role = self.catalog.roles.get(self.parts[finding.part].role)
+            if role is not None:
+                return role.missing
+        return self.catalog.faults[finding.fault].effects[finding.severity]
+
+    def minutes(self, method: str, span: tuple[int, int, int]) -> Range:
+        """Return low, likely and high minutes as this bench's records have them."""
+        return self.times.learned(method, Range(low=float(span[0]), likely=float(span[1]), high=float(span[2])))
+
+    def tags_of(self, attempt: AttemptFact) -> frozenset[str]:
+        method = self.catalog.methods.get(attempt.method)
+        if method is None:
+            return frozenset()
+        if attempt.rung and method.ladder in self.catalog.ladders:
+            for rung in self.catalog.ladders[method.ladder].rungs:
+                if rung.code == attempt.rung:
+                    return frozenset(rung.tags)
+        return frozenset(method.tags)
+
+    @cached_property
+    def is_oiled(self) -> bool:
+        """Whether oil went on after the last cleaning of the whole instrument."""
+        oiled = False
+        for attempt in self.attempts:
+            tags = self.tags_of(attempt)
+            if attempt.outcome is Outcome.SKIPPED:
+                continue
+            if "clean" in tags and not attempt.part and attempt.outcome.is_success:
+                oiled = False
+            elif "oil" in tags:
+                oiled = True
+        return oiled
+
+    # what forbids
+
+    def forbidden(self, *, tags: Iterable[str], part: str, wait_h: Decimal, is_whole: bool) -> str:
+        """Return why no bench may do this here: a guard of the trade, or a part that must stay dry; "" if none."""
+        given = frozenset(tags)
+        return self._guarded(given, part=part, is_whole=is_whole) or self._wetted(
+            given, part=part, wait_h=wait_h, is_whole=is_whole
+        )
+
+    def _guarded(self, tags: frozenset[str], *, part: str, is_whole: bool) -> str:
+        for guard in self.catalog.guards:
+            if not tags & frozenset(guard.forbids):
+                continue
+            for finding in self.findings:
+                if finding.fault != guard.fault or finding.severity not in guard.severities:
+                    continue
+                if guard.scope == "instrument" or is_whole or finding.part == part:
+                    return guard.because
+        return ""
+
+    def _wetted(self, tags: frozenset[str], *, part: str, wait_h: Decimal, is_whole: bool) -> str:
+        if "wet" not in tags:
+            return ""
+        if not is_whole:
+            where = self.parts.get(part)
+            if where is None or where.wet is Wet.OK or (where.wet is Wet.BRIEF and wait_h <= BRIEF_SOAK_H):
+                return ""
+            return (
+                f"the {where.name} must not be soaked" if where.wet is Wet.BRIEF else f"the {where.name} must stay dry"
+            )
+        if all(one.bath is Bath.NONE for one in self.kind.parts):
+            return f"a {self.kind.name.lower()} is never put in water"
+        for one in self.kind.parts:
+            if one.bath is Bath.STAY and one.wet is Wet.NO:
+                return f"the {one.name} cannot come off and must stay dry"
+        return ""
+
+    @cached_property
+    def dry_parts(self) -> tuple[str, ...]:
+        """Return the parts that a bath must not reach."""
+        return tuple(part.code for part in self.kind.parts if part.wet is Wet.NO)
+
+    def lacking_for(self, method: Method) -> str:
+        """Return why this bench cannot do a method; "" if it can."""
+        return self._lacking(
+            skill=method.skill,
+            names=(method.code,),
+            tools=method.tools,
+            tags=method.tags,
+            setup=method.setup,
+        )
+
+    def lacking_for_rung(self, rung: Rung, *, ladder: Ladder, method: Method) -> str:
+        """Return why this bench cannot try a rung. Training in the ladder covers its advanced rungs, not a specialist's."""
+        names = (f"{ladder.code}.{rung.code}", *(() if rung.skill is Skill.SPECIALIST else (method.code, ladder.code)))
+        return self._lacking(skill=rung.skill, names=names, tools=rung.tools, tags=rung.tags, setup="")
+
+    def _lacking(
+        self, *, skill: Skill, names: tuple[str, ...], tools: tuple[str, ...], tags: tuple[str, ...], setup: str
+    ) -> str:
+        if skill is not Skill.BASIC and not self.bench.methods.intersection(names):
+            return "specialist work" if skill is Skill.SPECIALIST else "nobody at this bench is trained for it"
+        if is_flame(tags=tags, tools=tools, setup=setup) and not self.bench.has_torch:
+            return "no torch is allowed at this bench"
+        if "chemical" in tags and not self.bench.has_chemicals:
+            return "no chemicals are allowed at this bench"
+        wanting = [tool for tool in tools if tool not in self.bench.tools]
+        if wanting:
+            return f"no {', '.join(self.tool_name(tool) for tool in wanting)} at this bench"
+        return ""
+
+    def tool_name(self, code: str) -> str:
+        tool = self.catalog.tools.get(code)
+        return tool.name if tool is not None else code.replace("_", " ")

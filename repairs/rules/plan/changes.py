@@ -1,0 +1,91 @@
+"""What an outcome saved, and whether a step may be done out of order."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from repairs.rules.plan.estimate import tail_of
+from repairs.rules.plan.values import Plan, PlannedLadder, PlannedRung, RungState, StepStatus
+
+CENT = Decimal("0.01")
+
+
+@dataclass(frozen=True, slots=True)
+class Savings:
+    """What the rungs that were dropped would have taken on average: hands-on minutes, waiting, and dollars."""
+
+    minutes: float
+    wait_h: float
+    amount: Decimal
+    rungs: tuple[str, ...]  # names of the rungs no longer needed
+
+    @property
+    def is_any(self) -> bool:
+        return bool(self.rungs)
+
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """Why a step may not be done now, and the steps that have to come first."""
+
+    reason: str
+    first: tuple[str, ...] = ()
+
+
+def savings(before: Plan, after: Plan) -> Savings:
+    """Return what freeing early saved: the mean of the harder rungs of every ladder that is gone without a shop.
+
+    ``before`` is the plan as it stood when the try was made. The dollars are bench time, fee, harm and waiting as the
+    order weighs them.
+    """
+    still = {ladder.key for ladder in after.ladders}
+    sent = {(one.finding.part, one.finding.place) for one in after.send_out}
+    minutes, hours, amount = 0.0, 0.0, 0.0
+    dropped: list[str] = []
+    for ladder in before.ladders:
+        if ladder.key in still or (ladder.part, ladder.place) in sent:
+            continue
+        harder = ladder.ahead[1:]
+        tail = tail_of(harder)
+        minutes, hours, amount = minutes + tail["minutes"], hours + tail["wait_h"], amount + tail["amount"]
+        dropped += [rung.say for rung in harder]
+    return Savings(minutes=minutes, wait_h=hours, amount=Decimal(str(amount)).quantize(CENT), rungs=tuple(dropped))
+
+
+def may_do(plan: Plan, key: str) -> Refusal | None:
+    """Return None if the step may be done now, else why not.
+
+    A rung further up may be taken before the next one only if nothing gentler is left and nothing else must be done first.
+    """
+    for step in plan.steps:
+        if step.key == key:
+            if step.status is StepStatus.READY:
+                return None
+            return Refusal(reason=step.blocked_because, first=step.prerequisites)
+    for ladder in plan.ladders:
+        for rung in ladder.rungs:
+            if rung.step_key == key:
+                return _may_climb(ladder, rung)
+    for done in plan.done:
+        if done.key == key:
+            return Refusal(
+                reason=f"“{done.say}” was tried already ({done.outcome.value.replace('_', ' ')}): ask for it again"
+            )
+    return Refusal(reason="this is not a step of the plan")
+
+
+def _may_climb(ladder: PlannedLadder, rung: PlannedRung) -> Refusal | None:
+    if rung.state is RungState.TRIED:
+        return Refusal(reason=f"“{rung.say}” was tried already ({rung.why}): ask for it again")
+    if rung.state is RungState.REFUSED:
+        return Refusal(reason=rung.why)
+    if rung.state is RungState.OUTSIDE:
+        return Refusal(reason="a shop's work")
+    gentler = [other for other in ladder.ahead if other.code in rung.held_by]
+    if gentler:
+        names = ", ".join(f"“{other.say}”" for other in gentler)
+        return Refusal(reason=f"gentler first: {names}", first=tuple(other.step_key for other in gentler))
+    if rung.first:
+        return Refusal(reason=f"first: {', '.join(rung.first)}")
+    return None

@@ -1,0 +1,223 @@
+"""What a plan will take: attended minutes, waiting, days and dollars, over every branch of its ladders."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+import numpy as np
+
+from inventory.catalog.schema import PartNeed
+from repairs.rules.effort import (
+    Branch,
+    Distribution,
+    Estimate,
+    Range,
+    certainly,
+    climb,
+    grid_step,
+    spread,
+    total,
+)
+from repairs.rules.plan.case import Case
+from repairs.rules.plan.choose import Chosen
+from repairs.rules.plan.needs import Needed, all_needs
+from repairs.rules.plan.rungs import Climb, rung_needs
+from repairs.rules.plan.values import PlannedRung, RungState, SentOut
+
+METHOD = (
+    "exact sums of PERT distributions over every branch of the ladders, steps taken as independent; waits of one phase "
+    "run side by side; learned paces and odds where there are records"
+)
+FINEST_MINUTE = 0.5
+FINEST_HOUR = 0.25
+FINEST_DOLLAR = 0.25
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    attended_minutes: Estimate
+    waiting_hours: Estimate
+    elapsed_days: Estimate
+    cost: Estimate
+    outside_cost: Estimate
+    total_cost: Estimate
+
+
+@dataclass(frozen=True, slots=True)
+class _Piece:
+    """One step, or one step that only some branches reach, with its chance."""
+
+    minutes: Range
+    parts: Range
+    wait_h: float
+    phase: int
+    chance: float = 1.0
+
+
+def parts_range(parts: Iterable[PartNeed]) -> Range:
+    """Return low, middle and high price of what is used up."""
+    low = float(sum((part.low for part in parts), Decimal(0)))
+    high = float(sum((part.high for part in parts), Decimal(0)))
+    return Range(low=low, likely=(low + high) / 2.0, high=high)
+
+
+def estimate(case: Case, *, chosen: Chosen, send_out: Sequence[SentOut], bench_hours_per_day: float) -> Taken:
+    """Return what the plan takes. Shared needs of later rungs count once, with the chance that any ladder reaches them."""
+    pieces = [_piece(case, needed) for needed in chosen.methods.values()]
+    pieces += _reached_needs(case, chosen)
+    climbs = list(chosen.climbs.values())
+    rate = float(case.bench.rate_amount) / 60.0
+    minute = grid_step(largest=_most_minutes(pieces, climbs), finest=FINEST_MINUTE)
+    minutes = total(
+        [spread(one.minutes, step=minute).only_with(one.chance) for one in pieces]
+        + [_climb_minutes(one, step=minute) for one in climbs],
+        step=minute,
+    )
+    waiting = _waiting(pieces, climbs)
+    dollar = grid_step(largest=_most_dollars(pieces, climbs, send_out, rate=rate), finest=FINEST_DOLLAR)
+    cost = total(
+        [
+            spread(one.minutes.times(rate), step=dollar).plus(spread(one.parts, step=dollar)).only_with(one.chance)
+            for one in pieces
+        ]
+        + [_climb_cost(one, rate=rate, step=dollar) for one in climbs],
+        step=dollar,
+    )
+    outside = total([_fee(one.fee_low_amount, one.fee_high_amount, step=dollar) for one in send_out], step=dollar)
+    return Taken(
+        attended_minutes=minutes.estimate,
+        waiting_hours=waiting.estimate,
+        elapsed_days=_days(minutes, waiting, bench_hours_per_day=bench_hours_per_day),
+        cost=cost.estimate,
+        outside_cost=outside.estimate,
+        total_cost=cost.plus(outside).estimate,
+    )
+
+
+def _piece(case: Case, needed: Needed, *, chance: float = 1.0) -> _Piece:
+    method = needed.method
+    return _Piece(
+        minutes=case.minutes(method.code, method.minutes),
+        parts=parts_range(method.parts),
+        wait_h=float(method.wait_h),
+        phase=method.phase,
+        chance=chance,
+    )
+
+
+def _reached_needs(case: Case, chosen: Chosen) -> list[_Piece]:
+    missed: dict[str, float] = {}
+    found: dict[str, Needed] = {}
+    for one in chosen.climbs.values():
+        reach = 1.0
+        for rung in one.planned.ahead:
+            if rung.state is not RungState.OUTSIDE:
+                for needed in _needs_of(case, climb=one, rung=rung):
+                    if needed.key not in chosen.methods:
+                        found.setdefault(needed.key, needed)
+                        missed.setdefault(f"{needed.key} {one.planned.key}", reach)
+            reach *= 1.0 - rung.p
+    chances = dict.fromkeys(found, 1.0)
+    for name, reach in missed.items():
+        chances[name.split(" ", 1)[0]] *= 1.0 - reach
+    return [_piece(case, needed, chance=1.0 - chances[key]) for key, needed in found.items()]
+
+
+def _needs_of(case: Case, *, climb: Climb, rung: PlannedRung) -> tuple[Needed, ...]:
+    codes = rung_needs(case, rung=climb.rung(rung.code), ladder=climb.ladder)
+    return all_needs(case, codes=codes, part=climb.planned.part, place=climb.planned.place).found
+
+
+def _climb_minutes(one: Climb, *, step: float) -> Distribution:
+    return climb([Branch(p=rung.p, takes=spread(rung.minutes, step=step)) for rung in one.planned.ahead], step=step)
+
+
+def _climb_cost(one: Climb, *, rate: float, step: float) -> Distribution:
+    harm_cost = certainly(float(one.ladder.harm_cost), step=step)
+    branches = []
+    for rung in one.planned.ahead:
+        takes = spread(rung.minutes.times(rate), step=step)
+        fee = one.rung(rung.code).fee
+        if rung.state is RungState.OUTSIDE and fee is not None:
+            takes = takes.plus(_fee(fee[0], fee[1], step=step))
+        takes = takes.plus(harm_cost.only_with(rung.harm))
+        branches.append(Branch(p=rung.p, takes=takes))
+    return climb(branches, step=step).plus(spread(parts_range(one.method.parts), step=step))
+
+
+def _fee(low: Decimal, high: Decimal, *, step: float) -> Distribution:
+    return spread(Range(low=float(low), likely=float(low + high) / 2.0, high=float(high)), step=step)
+
+
+def _waiting(pieces: Sequence[_Piece], climbs: Sequence[Climb]) -> Distribution:
+    longest = sum(piece.wait_h for piece in pieces)
+    longest += sum(float(rung.wait_h) for one in climbs for rung in one.planned.ahead)
+    step = grid_step(largest=longest, finest=FINEST_HOUR)
+    phases: dict[int, list[Distribution]] = {}
+    for piece in pieces:
+        if piece.wait_h:
+            phases.setdefault(piece.phase, []).append(certainly(piece.wait_h, step=step).only_with(piece.chance))
+    for one in climbs:
+        branches = [Branch(p=rung.p, takes=certainly(float(rung.wait_h), step=step)) for rung in one.planned.ahead]
+        phases.setdefault(one.method.phase, []).append(climb(branches, step=step))
+    return total([_longest(waits, step=step) for waits in phases.values()], step=step)
+
+
+def _longest(waits: Sequence[Distribution], *, step: float) -> Distribution:
+    """Return the distribution of the longest of independent waits: the product of their distribution functions."""
+    size = max(len(one.masses) for one in waits)
+    under = np.ones(size)
+    for one in waits:
+        under *= np.minimum(np.cumsum(np.pad(one.masses, (0, size - len(one.masses)))), 1.0)
+    return Distribution(step=step, masses=np.clip(np.diff(under, prepend=0.0), 0.0, None))
+
+
+def _days(minutes: Distribution, waiting: Distribution, *, bench_hours_per_day: float) -> Estimate:
+    """Return calendar days: hands-on time spread over short bench days, and the waits between."""
+    per_minute = minutes.step / 60.0 / bench_hours_per_day
+    per_hour = waiting.step / 24.0
+    step = max(per_minute, per_hour)
+    coarse = [_regrid(minutes, scale=per_minute / step, step=step), _regrid(waiting, scale=per_hour / step, step=step)]
+    return total(coarse, step=step).estimate
+
+
+def _regrid(one: Distribution, *, scale: float, step: float) -> Distribution:
+    points = np.arange(len(one.masses)) * scale
+    below = np.floor(points + 1e-9).astype(int)
+    share = np.clip(points - below, 0.0, 1.0)
+    masses = np.zeros(int(below[-1]) + 2)
+    np.add.at(masses, below, one.masses * (1.0 - share))
+    np.add.at(masses, below + 1, one.masses * share)
+    return Distribution(step=step, masses=masses)
+
+
+def _most_minutes(pieces: Sequence[_Piece], climbs: Sequence[Climb]) -> float:
+    rungs = sum(rung.minutes.high for one in climbs for rung in one.planned.ahead)
+    return sum(piece.minutes.high for piece in pieces) + rungs
+
+
+def _most_dollars(
+    pieces: Sequence[_Piece], climbs: Sequence[Climb], send_out: Sequence[SentOut], *, rate: float
+) -> float:
+    """Return a bound on the cost of the plan, harm of every rung included."""
+    bound = _most_minutes(pieces, climbs) * rate + sum(piece.parts.high for piece in pieces)
+    for one in climbs:
+        bound += parts_range(one.method.parts).high
+        for rung in one.planned.ahead:
+            fee = one.rung(rung.code).fee
+            bound += float(one.ladder.harm_cost) + (float(fee[1]) if fee is not None else 0.0)
+    return bound + float(sum((one.fee_high_amount for one in send_out), Decimal(0)))
+
+
+def tail_of(rungs: Sequence[PlannedRung]) -> Mapping[str, float]:
+    """Return the mean minutes, wait hours and weighed dollars of rungs in this order, the first one reached for sure."""
+    reach, minutes, hours, dollars = 1.0, 0.0, 0.0, 0.0
+    for rung in rungs:
+        span = rung.minutes
+        minutes += reach * (span.low + 4.0 * span.likely + span.high) / 6.0
+        hours += reach * float(rung.wait_h)
+        dollars += reach * float(rung.cost_amount)
+        reach *= 1.0 - rung.p
+    return {"minutes": minutes, "wait_h": hours, "amount": dollars}

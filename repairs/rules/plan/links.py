@@ -1,0 +1,203 @@
+"""The edges of a plan: needs, order rules, shared work, and no flame on oil."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from inventory.catalog.schema import Method, OrderRule
+from repairs.rules.plan.case import Case
+from repairs.rules.plan.choose import Chosen
+from repairs.rules.plan.graph import Graph, Node
+from repairs.rules.plan.needs import Needed, all_needs, cleaning_method, direct_needs
+
+PLAY_TEST = "play_test"
+LEAK_TEST = "leak_test"
+FIRST, THEN, BETWEEN = frozenset({"oil"}), frozenset({"flame"}), frozenset({"clean"})
+FLAME_ON_OIL = "a flame on oil burns: clean it off first"
+FLAME_FIRST = "oil goes on after the flame, never before"
+
+
+@dataclass(frozen=True, slots=True)
+class Separation:
+    """Work tagged ``then`` may follow work tagged ``first`` only after work tagged ``between``."""
+
+    first: frozenset[str]
+    then: frozenset[str]
+    between: frozenset[str]
+    because: str
+
+
+def separations(case: Case) -> tuple[Separation, ...]:
+    """Return what must be kept apart: oil and flame always, and what the catalog adds."""
+    added = tuple(
+        Separation(frozenset(rule.first), frozenset(rule.then), frozenset(rule.between), rule.because)
+        for rule in case.catalog.order_rules
+        if rule.between
+    )
+    return (Separation(FIRST, THEN, BETWEEN, FLAME_ON_OIL), *added)
+
+
+def add_tests(case: Case, chosen: Chosen) -> None:
+    """Add the leak test where there are pads, and the play test, unless they were done after everything else."""
+    for code in (LEAK_TEST, PLAY_TEST):
+        method = case.catalog.methods.get(code)
+        wanted = method is not None and (code == PLAY_TEST or "pad" in case.roles)
+        if method is not None and wanted and not _was_proved(case, code=code, chosen=chosen):
+            chosen.add(Needed(key=code, method=method, part="", place=""))
+
+
+def _was_proved(case: Case, *, code: str, chosen: Chosen) -> bool:
+    outcome = case.outcome(code)
+    if outcome is None or not outcome.is_success:
+        return False
+    last = max(number for number, one in enumerate(case.attempts) if one.step_key == code)
+    tests = {LEAK_TEST, PLAY_TEST}
+    later = any(one.method not in tests for one in case.attempts[last + 1 :])
+    return not later and not chosen.climbs and set(chosen.methods) <= tests
+
+
+def build_graph(case: Case, chosen: Chosen) -> Graph:
+    """Return the steps and every edge between them. May add a cleaning between oil and flame, or give up a flame."""
+    _clean_before_flame(case, chosen)
+    graph = _linked(case, chosen)
+    if _separate(case, graph=graph, chosen=chosen):
+        graph = _linked(case, chosen)
+        _separate(case, graph=graph, chosen=chosen)
+    return graph
+
+
+def nodes_of(case: Case, chosen: Chosen) -> dict[str, Node]:
+    """Return the steps of the plan as the order sees them; a ladder stands by its next rung."""
+    nodes = {
+        needed.key: _node(case, key=needed.key, method=needed.method, tags=needed.method.tags, part=needed.part)
+        for needed in chosen.methods.values()
+    }
+    for climb in chosen.climbs.values():
+        following = climb.next_rung
+        if following is None:
+            continue
+        tags = climb.rung(following.code).tags
+        key = following.step_key
+        nodes[key] = _node(case, key=key, method=climb.method, tags=tags, part=climb.planned.part)
+    return nodes
+
+
+def _node(case: Case, *, key: str, method: Method, tags: Iterable[str], part: str) -> Node:
+    given = frozenset(tags)
+    setup = "torch" if "flame" in given else method.setup
+    rank = (int("opens" in given), case.part_order.get(part, 0), key)
+    return Node(key=key, tags=given, phase=method.phase, setup=setup, part=part, rank=rank)
+
+
+def _linked(case: Case, chosen: Chosen) -> Graph:
+    graph = Graph(nodes=nodes_of(case, chosen))
+    _link_needs(case, graph=graph, chosen=chosen)
+    _link_after(graph, chosen=chosen)
+    _link_tests(graph)
+    for rule in case.catalog.order_rules:
+        if not rule.between:
+            _link_rule(graph, rule)
+    return graph
+
+
+def _link_needs(case: Case, *, graph: Graph, chosen: Chosen) -> None:
+    for needed in chosen.methods.values():
+        for first in direct_needs(case, codes=needed.method.needs, part=needed.part, place=needed.place):
+            graph.link(first.key, needed.key, because=f"“{needed.method.name}” needs it", is_hard=True)
+    for climb in chosen.climbs.values():
+        following = climb.next_rung
+        if following is None:
+            continue
+        rung = climb.rung(following.code)
+        for first in direct_needs(case, codes=rung.needs, part=climb.planned.part, place=climb.planned.place):
+            graph.link(first.key, following.step_key, because=f"“{rung.name}” needs it", is_hard=True)
+        if following.is_free:
+            graph.link(rung.shared_with, following.step_key, because="it does the work of this rung", is_hard=True)
+
+
+def _link_after(graph: Graph, *, chosen: Chosen) -> None:
+    """Link what a method names as coming before it, where both are planned: the same part, or the whole instrument."""
+    ladders = {climb.method.code: climb for climb in chosen.climbs.values()}
+    for needed in chosen.methods.values():
+        for code in needed.method.after:
+            for other in chosen.methods.values():
+                if other.method.code == code:
+                    graph.link(other.key, needed.key, because=f"it comes before “{needed.method.name}”")
+            if code in ladders:
+                for climb in chosen.climbs.values():
+                    if climb.method.code == code and climb.next_rung is not None:
+                        graph.link(
+                            climb.next_rung.step_key, needed.key, because=f"it comes before “{needed.method.name}”"
+                        )
+
+
+def _link_tests(graph: Graph) -> None:
+    tests = {LEAK_TEST, PLAY_TEST}
+    for key in graph.nodes:
+        if key not in tests:
+            graph.link(key, LEAK_TEST, because="the leak test proves the finished work", is_hard=True)
+        if key != PLAY_TEST:
+            graph.link(key, PLAY_TEST, because="the play test comes last", is_hard=True)
+
+
+def rule_applies(rule: OrderRule, *, before: Node, after: Node) -> bool:
+    """Whether an order rule puts one step before another. Two steps that each are both kinds of work are not ordered."""
+    first, then = frozenset(rule.first), frozenset(rule.then)
+    if not (before.tags & first and after.tags & then):
+        return False
+    if after.tags & first and before.tags & then:
+        return False
+    return rule.scope != "part" or not before.part or not after.part or before.part == after.part
+
+
+def _link_rule(graph: Graph, rule: OrderRule) -> None:
+    for before in graph.nodes.values():
+        for after in graph.nodes.values():
+            if before.key != after.key and rule_applies(rule, before=before, after=after):
+                graph.link(before.key, after.key, because=rule.because)
+
+
+def _clean_before_flame(case: Case, chosen: Chosen) -> None:
+    """Where oil went on since the last cleaning, put a cleaning before the flame, or send the flame's work out."""
+    nodes = nodes_of(case, chosen)
+    flames = [key for key, node in nodes.items() if node.tags & THEN]
+    if flames and case.is_oiled and not _cleanings(nodes.values()) and not _add_cleaning(case, chosen):
+        for key in flames:
+            chosen.give_up(key, why="oil could not be cleaned off here before a flame", case=case)
+
+
+def _cleanings(nodes: Iterable[Node]) -> Sequence[str]:
+    return [node.key for node in nodes if node.tags & BETWEEN and not node.part]
+
+
+def _add_cleaning(case: Case, chosen: Chosen) -> bool:
+    method = cleaning_method(case)
+    if method is None:
+        return False
+    for needed in all_needs(case, codes=method.needs, part="", place="").found:
+        chosen.add(needed)
+    chosen.add(Needed(key=method.code, method=method, part="", place=""))
+    return True
+
+
+def _separate(case: Case, *, graph: Graph, chosen: Chosen) -> bool:
+    """Keep oil and flame apart; return whether a cleaning had to be added and the edges must be made anew."""
+    for rule in separations(case):
+        soiling = [node for node in graph.nodes.values() if node.tags & rule.first and not node.tags & rule.then]
+        burning = [node for node in graph.nodes.values() if node.tags & rule.then]
+        cleaning = [node for node in graph.nodes.values() if node.tags & rule.between and not node.part]
+        for after in burning:
+            if cleaning and (case.is_oiled or soiling):
+                graph.link(cleaning[0].key, after.key, because=rule.because, is_hard=True)
+            for before in soiling:
+                if cleaning and before.phase <= cleaning[0].phase and not graph.reaches(cleaning[0].key, before.key):
+                    graph.link(before.key, cleaning[0].key, because=rule.because, is_hard=True)
+                elif not graph.reaches(before.key, after.key):
+                    graph.link(after.key, before.key, because=FLAME_FIRST, is_hard=True)
+                elif not cleaning and _add_cleaning(case, chosen):
+                    return True
+                else:
+                    chosen.give_up(after.key, why=rule.because, case=case)
+                    return True
+    return False

@@ -1,0 +1,82 @@
+"""The methods a method cannot do without, as far as the kind has what they work on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from inventory.catalog.schema import Method
+from repairs.rules.facts import Outcome
+from repairs.rules.plan.case import Case, step_key
+
+
+@dataclass(frozen=True, slots=True)
+class Needed:
+    """A method that must be done first at a part ("" for the whole instrument), and what it must precede."""
+
+    key: str
+    method: Method
+    part: str
+    place: str
+
+
+@dataclass(frozen=True, slots=True)
+class Needs:
+    """Everything needed, deepest first, or the reason why it cannot be had here."""
+
+    found: tuple[Needed, ...] = ()
+    refusal: str = ""
+
+
+def direct_needs(case: Case, *, codes: Iterable[str], part: str, place: str) -> tuple[Needed, ...]:
+    """Return the needed methods that apply to this kind, whether done already or not."""
+    found = []
+    for code in codes:
+        method = case.catalog.methods[code]
+        if method.ladder or (method.roles and not case.roles.intersection(method.roles)):
+            continue
+        where = ("", "") if method.whole else (part, place)
+        key = step_key(method=code, part=where[0], place=where[1])
+        found.append(Needed(key=key, method=method, part=where[0], place=where[1]))
+    return tuple(found)
+
+
+def is_settled(case: Case, key: str) -> bool:
+    """Whether a needed step has been done, or knowingly skipped because there was nothing to do."""
+    outcome = case.outcome(key)
+    return outcome is not None and (outcome.is_success or outcome is Outcome.SKIPPED)
+
+
+def all_needs(case: Case, *, codes: Iterable[str], part: str, place: str) -> Needs:
+    """Return every needed method that is not done yet, needs of needs included."""
+    found: dict[str, Needed] = {}
+    for needed in direct_needs(case, codes=codes, part=part, place=place):
+        if is_settled(case, needed.key):
+            continue
+        method = needed.method
+        why = case.lacking_for(method) or case.forbidden(
+            tags=method.tags, part=needed.part, wait_h=method.wait_h, is_whole=method.whole
+        )
+        if why:
+            return Needs(refusal=f"it needs “{method.name}” first, but {why}")
+        deeper = all_needs(case, codes=method.needs, part=needed.part or part, place=needed.place or place)
+        if deeper.refusal:
+            return deeper
+        found |= {one.key: one for one in deeper.found}
+        found[needed.key] = needed
+    return Needs(found=tuple(found.values()))
+
+
+def cleaning_method(case: Case) -> Method | None:
+    """Return the gentlest method at this bench that cleans oil off the whole instrument, or None."""
+    candidates = [
+        method
+        for method in case.catalog.methods.values()
+        if method.whole
+        and {"clean", "wet"} <= set(method.tags)
+        and (not method.roles or case.roles.intersection(method.roles))
+        and not case.lacking_for(method)
+        and not case.forbidden(tags=method.tags, part="", wait_h=method.wait_h, is_whole=True)
+        and not all_needs(case, codes=method.needs, part="", place="").refusal
+    ]
+    return min(candidates, key=lambda method: (method.minutes[1], method.code), default=None)

@@ -1,0 +1,221 @@
+"""What a plan is made of."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
+
+from inventory.catalog.schema import PartNeed
+from inventory.rules.facts import FindingFact
+from repairs.rules.effort import Estimate, Range
+from repairs.rules.facts import Outcome
+from repairs.rules.odds import Posterior
+
+
+class StepStatus(StrEnum):
+    READY = "ready"
+    BLOCKED = "blocked"
+
+
+class RungState(StrEnum):
+    """Where a rung stands on its ladder."""
+
+    NEXT = "next"
+    LATER = "later"
+    OUTSIDE = "outside"  # a shop's rung, behind all of ours
+    TRIED = "tried"
+    REFUSED = "refused"  # this bench cannot, a guard forbids, or a try costs more than it saves
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """A hazard of a step and what to mind; ``must_acknowledge`` once per job before the first such step."""
+
+    code: str
+    name: str
+    caution: str
+    must_acknowledge: bool
+
+
+@dataclass(frozen=True, slots=True)
+class WaitsOn:
+    """A step that comes first, and the rule that says so."""
+
+    step_key: str
+    say: str
+    because: str
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedRung:
+    """One rung of a ladder as it stands in a plan. Minutes and money are for one try; free rungs ride on shared work."""
+
+    code: str
+    step_key: str
+    say: str
+    state: RungState
+    why: str  # why refused, or what makes it free; "" otherwise
+    odds: Posterior
+    minutes: Range
+    wait_h: Decimal
+    cost_amount: Decimal  # bench time, fee, harm and waiting, as the order weighs them
+    harm: float
+    force: int
+    is_free: bool
+    first: tuple[str, ...]  # names of the methods that must be done before it
+    held_by: tuple[str, ...]  # codes of the rungs that gentleness or the ladder puts before it
+    warn: str
+
+    @property
+    def p(self) -> float:
+        return self.odds.mean
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedLadder:
+    """A stuck part: the rungs in the order to try them, tried ones first, refused ones last."""
+
+    key: str
+    code: str
+    name: str
+    part: str
+    place: str
+    rungs: tuple[PlannedRung, ...]
+    expected_cost_amount: Decimal  # of the rungs still ahead, the shop's among them
+    model: str
+    exact: bool
+    stop_if: tuple[str, ...]
+    never: tuple[str, ...]
+    freed_words: str
+    stuck_words: str
+
+    @property
+    def ahead(self) -> tuple[PlannedRung, ...]:
+        """Return the rungs still to try, the next one first."""
+        return tuple(rung for rung in self.rungs if rung.state in {RungState.NEXT, RungState.LATER, RungState.OUTSIDE})
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedStep:
+    """One thing to do next, or once what comes first is done. ``key`` stays the same from plan to plan."""
+
+    key: str
+    method: str
+    rung: str
+    part: str
+    part_name: str
+    place: str
+    findings: tuple[FindingFact, ...]
+    say: str
+    watch: tuple[str, ...]
+    minutes: Range
+    wait_h: Decimal
+    cost_amount: Decimal  # bench time at the likely minutes and parts at their middle price
+    parts: tuple[PartNeed, ...]
+    tools: tuple[str, ...]
+    hazards: tuple[str, ...]
+    cautions: tuple[Caution, ...]
+    tags: tuple[str, ...]
+    phase: int
+    setup: str
+    recheck: tuple[str, ...]
+    is_whole: bool
+    keep_dry: tuple[str, ...]  # codes of the parts that must be off or out of the water in a wet step
+    waits_on: tuple[WaitsOn, ...]
+    status: StepStatus
+    odds: Posterior | None
+    ladder_key: str
+    next_rungs: tuple[PlannedRung, ...]
+
+    @property
+    def prerequisites(self) -> tuple[str, ...]:
+        return tuple(one.step_key for one in self.waits_on)
+
+    @property
+    def blocked_because(self) -> str:
+        return "; ".join(f"first: {one.say} ({one.because})" for one in self.waits_on)
+
+    @property
+    def acknowledgements(self) -> tuple[Caution, ...]:
+        return tuple(caution for caution in self.cautions if caution.must_acknowledge)
+
+
+@dataclass(frozen=True, slots=True)
+class DoneStep:
+    """What has been tried, latest outcome."""
+
+    key: str
+    method: str
+    rung: str
+    part: str
+    place: str
+    say: str
+    outcome: Outcome
+    minutes: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class SentOut:
+    """A finding for an outside shop: the method asked for ("" if the catalog has none), why, and the fee to expect."""
+
+    finding: FindingFact
+    method: str
+    say: str
+    why: str
+    fee_low_amount: Decimal
+    fee_high_amount: Decimal
+    wait_h: Decimal = Decimal(0)
+
+
+@dataclass(frozen=True, slots=True)
+class Left:
+    finding: FindingFact
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class OrderEdge:
+    """One step before another, and why. Both are steps of the plan."""
+
+    before: str
+    after: str
+    because: str
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """What to do, in order; what was done; what goes to a shop; what stays as it is; and what it will take."""
+
+    kind: str
+    bench: str
+    steps: tuple[PlannedStep, ...]
+    done: tuple[DoneStep, ...]
+    send_out: tuple[SentOut, ...]
+    leave: tuple[Left, ...]
+    ladders: tuple[PlannedLadder, ...]
+    edges: tuple[OrderEdge, ...]
+    attended_minutes: Estimate
+    waiting_hours: Estimate
+    elapsed_days: Estimate
+    cost: Estimate  # dollars: this bench's time, parts, harm, and the shop where a ladder ends there
+    outside_cost: Estimate  # dollars: fees of what is sent out from the start
+    total_cost: Estimate  # dollars to playing condition
+    method: str  # how the estimates were made
+    conflicts: tuple[str, ...] = ()  # order rules the catalog contradicts itself on; empty for a sound catalog
+
+    def step(self, key: str) -> PlannedStep:
+        """Return the step with this key; KeyError if the plan has none."""
+        for step in self.steps:
+            if step.key == key:
+                return step
+        raise KeyError(key)
+
+    @property
+    def next_step(self) -> PlannedStep | None:
+        """Return the first step that may be done now."""
+        return next((step for step in self.steps if step.status is StepStatus.READY), None)
+
+    @property
+    def tools(self) -> tuple[str, ...]:
+        return tuple(sorted({tool for step in self.steps for tool in step.tools}))
