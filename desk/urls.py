@@ -1,4 +1,14 @@
-from django.urls import URLPattern, URLResolver
+from django.urls import path
+
+from desk.views import instrument, lending, scanning, today
 
 app_name = "desk"
-urlpatterns: list[URLPattern | URLResolver] = []
+urlpatterns = [
+    path("", today.TodayView.as_view(), name="today"),
+    path("scan/", scanning.ScanView.as_view(), name="scan"),
+    path("find/", scanning.FindView.as_view(), name="find"),
+    path("i/<str:asset_number>/", instrument.InstrumentView.as_view(), name="instrument"),
+    # Upper case, so that the printed code stays in the small alphanumeric mode.
+    path("T/<str:token>", scanning.TagView.as_view(), name="tag"),
+    path("T/<str:token>/REPORT", scanning.ReportView.as_view(), name="report"),
+]

@@ -1,0 +1,28 @@
+"""Print one instrument explained, as JSON."""
+
+from __future__ import annotations
+
+import json
+from argparse import ArgumentParser
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+from django.utils import timezone
+
+from desk.selectors.explaining import explanation
+from inventory.models import Instrument
+
+
+class Command(BaseCommand):
+    help = "Explain an instrument: verdict, whereabouts, readiness with reasons, findings, notes and the plan, as JSON."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("asset_number")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        number = options["asset_number"].strip().upper()
+        instrument = Instrument.objects.for_table().filter(asset_number=number).first()
+        if instrument is None:
+            raise CommandError(f"There is no instrument {number}.", returncode=2)
+        told = explanation(instrument, today=timezone.localdate())
+        self.stdout.write(json.dumps(told, indent=2, ensure_ascii=False))

@@ -1,0 +1,60 @@
+"""One instrument explained in plain data: what is wrong, what that does, what would put it right."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from inventory.catalog.load import catalog
+from inventory.models import Instrument
+from inventory.services.state import judgement_of, reasons_today
+from repairs.models import Job
+from repairs.rules.plan import plan_as_json
+from repairs.selectors.planning import plan_for_instrument
+
+
+
+def explanation(instrument: Instrument, *, today: date) -> dict[str, Any]:
+    """JSON-ready: kind, verdict, whereabouts, readiness with reasons, findings, notes, plan. Reads only."""
+    judgement = judgement_of(instrument)
+    job = Job.objects.open().filter(instrument=instrument).select_related("bench").first()
+    plan = plan_for_instrument(instrument, judgement=judgement, job=job)
+    faults, notes = catalog().faults, judgement.report.notes
+    aged = instrument.ready_until is not None and today > instrument.ready_until
+    return {
+        "asset_number": instrument.asset_number,
+        "kind": instrument.kind_code,
+        "kind_name": instrument.kind.name,
+        "school": instrument.school.code,
+        "verdict": instrument.verdict,
+        "whereabouts": instrument.whereabouts,
+        "readiness": "stays_in" if aged else instrument.readiness,
+        "reasons": [
+            {"code": reason["code"], "text": reason["text"], "clears": reason["clears"]}
+            for reason in reasons_today(instrument, today=today)
+        ],
+        "limits": list(instrument.limits),
+        "findings": [
+            {
+                "part": effect.finding.part,
+                "place": effect.finding.place,
+                "fault": effect.finding.fault,
+                "fault_name": faults[effect.finding.fault].name,
+                "severity": effect.finding.severity.value,
+                "detail": effect.finding.detail,
+                "effect": effect.effect.value,
+                "group": effect.group,
+                "sentence": effect.sentence,
+            }
+            for effect in judgement.effects
+        ],
+        "notes": {
+            "count": len(notes),
+            "lost": [note.written for note in notes if note.state == "lost"],
+            "off": [{"written": note.written, "cents": note.cents} for note in notes if note.state == "off"],
+            "other_fingering": [
+                {"written": note.written, "fingering": note.fingering} for note in notes if note.state == "other_fingering"
+            ],
+        },
+        "plan": plan_as_json(plan),
+    }

@@ -1,0 +1,102 @@
+"""The history page is read from the log: each act as a sentence."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from core.models import Event
+from inventory.models import Instrument, Purpose, Whereabouts
+
+
+@dataclass(frozen=True, slots=True)
+class HistoryLine:
+    when: datetime
+    what: str
+    who: str
+    detail: str = ""
+    verdict: str = ""
+
+
+def _moved(event: Event) -> str:
+    return f"Moved: {Whereabouts(event.after['whereabouts']).label.lower()}"
+
+
+def _inspected(event: Event) -> str:
+    count = event.after.get("findings", 0)
+    found = "nothing found" if not count else "1 finding" if count == 1 else f"{count} findings"
+    return f"Inspected ({Purpose(event.after['purpose']).label.lower()}), {found}"
+
+
+def _play_tested(event: Event) -> str:
+    return {"pass": "Passed its play test", "limits": "Passed its play test, with limits"}.get(
+        str(event.after.get("result")), "Failed its play test"
+    )
+
+
+def _corrected(event: Event) -> str:
+    return f"Corrected: {', '.join(name.replace('_', ' ') for name in event.after) or 'notes'}"
+
+
+SENTENCES: Mapping[str, str | Callable[[Event], str]] = {
+    "registered": "Put on the list",
+    "corrected": _corrected,
+    "gift_recorded": "Gift recorded",
+    "tag_issued": "Tag issued",
+    "tag_revoked": "Tag revoked",
+    "moved": _moved,
+    "judged": "Judged anew",
+    "inspected": _inspected,
+    "inspection_dropped": "Inspection given up",
+    "findings_closed": "Put right",
+    "accessories_counted": "Accessories counted",
+    "play_tested": _play_tested,
+    "cleaned": "Cleaned between players",
+    "problem_reported": "A problem was reported",
+    "report_answered": "Report answered",
+    "photo_kept": "Photo taken",
+    "job_opened": "Repair job opened",
+    "cautions_acknowledged": "Cautions read before hot or chemical work",
+    "step_done": "Bench step",
+    "job_closed": "Repair job closed",
+    "lent": "Lent",
+    "returned": "Came back",
+    "agreement_signed": "Agreement signed",
+}
+
+
+def sentence(event: Event) -> str:
+    words = SENTENCES.get(event.act, event.act.replace("_", " ").capitalize())
+    return words if isinstance(words, str) else words(event)
+
+
+def detail(event: Event) -> str:
+    """What an act says beyond its sentence."""
+    after: Mapping[str, Any] = event.after
+    if event.act == "play_tested" and after.get("failed_notes"):
+        return "Lost: " + ", ".join(after["failed_notes"])
+    if event.act == "step_done":
+        return str(after.get("say") or f"{after.get('method', '')}: {after.get('outcome', '')}".replace("_", " "))
+    return ""
+
+
+def lines_of(events: Iterable[Event]) -> list[HistoryLine]:
+    """Events (with their actors) as sentences."""
+    return [
+        HistoryLine(
+            when=event.at,
+            what=sentence(event),
+            who=event.actor.name if event.actor else "",
+            detail=detail(event),
+            verdict=str(event.after.get("verdict", "")) if event.act in {"judged", "inspected"} else "",
+        )
+        for event in events
+    ]
+
+
+def history_of(instrument: Instrument, *, limit: int = 40) -> list[HistoryLine]:
+    """The newest events of an instrument as sentences. One query."""
+    events = Event.objects.filter(thread=instrument.thread).newest_first().select_related("actor")[:limit]
+    return lines_of(events)

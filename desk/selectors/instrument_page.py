@@ -1,0 +1,211 @@
+"""Everything the instrument page shows, gathered in few queries."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from django.urls import reverse
+
+from desk.selectors.history import HistoryLine, history_of
+from inventory.catalog.load import catalog
+from inventory.models import Accessory, Finding, Instrument, Photo, PlayTest, Readiness, Whereabouts
+from inventory.rules.verdict import Judgement
+from inventory.services.state import judgement_of, reasons_today
+from loans.models import Loan
+from repairs.models import Job
+from repairs.rules.plan import Plan
+from repairs.selectors.planning import plan_for_instrument
+
+
+@dataclass(frozen=True, slots=True)
+class FindingLine:
+    """A standing finding in plain words, with what would put it right."""
+
+    number: int
+    where: str
+    fault: str
+    severity: str
+    sentence: str
+    group: str
+    note: str
+    minutes: float | None
+    cost: Decimal | None
+
+
+@dataclass(frozen=True, slots=True)
+class Act:
+    label: str
+    url: str
+    main: bool = False
+    post: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class InstrumentPage:
+    instrument: Instrument
+    readiness: str
+    reasons: list[dict[str, str]]
+    judgement: Judgement
+    groups: list[tuple[str, str, list[FindingLine]]]
+    marks: Mapping[str, tuple[str, str]]
+    plan: Plan
+    loan: Loan | None
+    job: Job | None
+    accessories: list[Accessory]
+    photos: list[Photo]
+    play_tests: list[PlayTest]
+    history: list[HistoryLine]
+    acts: list[Act]
+    facts: list[tuple[str, str]]
+
+    @property
+    def has_findings(self) -> bool:
+        return any(lines for _, _, lines in self.groups)
+
+    @property
+    def short_accessories(self) -> int:
+        return sum(row.is_short for row in self.accessories)
+
+
+GROUPS = (("stops", "Stops playing"), ("limits", "Limits playing"), ("looks", "Looks only"))
+NO_ACT = ("", "")
+
+
+def clearing(code: str, instrument: Instrument, job: Job | None) -> tuple[str, str]:
+    """(what to do, where) for a reason's act."""
+    number = instrument.asset_number
+    bench = ("Open the job", reverse("repairs:job", args=[job.pk])) if job else NO_ACT
+    return {
+        "inspect": ("Inspect it", reverse("inventory:inspect", args=[number])),
+        "repair": bench if job else ("Start a repair job", reverse("repairs:open-job", args=[number])),
+        "finish_job": bench,
+        "play_test": ("Play-test it", reverse("inventory:play-test", args=[number])),
+        "take_back": ("Take it back", reverse("desk:take-back", args=[number])),
+        "find": ("Say where it is", reverse("inventory:whereabouts", args=[number])),
+        "clean": ("Clean it and say so", reverse("inventory:hygiene", args=[number])),
+        "answer_report": ("Read the report", reverse("inventory:reports")),
+        "count_accessories": ("Count what is there", reverse("inventory:accessories", args=[number])),
+    }.get(code, NO_ACT)
+
+
+def reason_lines(instrument: Instrument, job: Job | None, *, today: date, user: Any) -> list[dict[str, str]]:
+    lines = []
+    for reason in reasons_today(instrument, today=today):
+        action, url = clearing(reason["clears"], instrument, job)
+        lines.append({"text": reason["text"], "url": url, "action": action})
+    return lines
+
+
+def finding_lines(instrument: Instrument, judgement: Judgement, plan: Plan) -> list[FindingLine]:
+    """Standing findings in walk order, numbered as on the drawing."""
+    trade, kind = catalog(), instrument.kind
+    order = {part.code: number for number, part in enumerate(kind.parts, start=1)}
+    rows = {str(row.pk): row for row in Finding.objects.filter(instrument=instrument).standing()}
+    lines = []
+    for effect in judgement.effects:
+        fact = effect.finding
+        part = kind.part(fact.part)
+        place = next((spot.name for spot in part.places if spot.code == fact.place), "")
+        steps = [step for step in plan.steps if any(one.key == fact.key for one in step.findings)]
+        lines.append(
+            FindingLine(
+                number=order[fact.part],
+                where=f"{part.name}, {place}" if place else part.name,
+                fault=trade.faults[fact.fault].name,
+                severity=fact.severity.value,
+                sentence=effect.sentence,
+                group=effect.group,
+                note=rows[fact.key].note if fact.key in rows else "",
+                minutes=sum(step.minutes.likely for step in steps) if steps else None,
+                cost=sum((step.cost_amount for step in steps), Decimal(0)) if steps else None,
+            )
+        )
+    return sorted(lines, key=lambda line: line.number)
+
+
+def marks_of(lines: list[FindingLine], instrument: Instrument) -> dict[str, tuple[str, str]]:
+    """Part code -> (worst group, short text), for the drawing."""
+    rank = {"looks": 0, "limits": 1, "stops": 2}
+    codes = {number: part.code for number, part in enumerate(instrument.kind.parts, start=1)}
+    marks: dict[str, tuple[str, str]] = {}
+    for line in lines:
+        code = codes[line.number]
+        if code not in marks or rank[line.group] > rank[marks[code][0]]:
+            marks[code] = (line.group, line.fault)
+    return marks
+
+
+def likely_acts(instrument: Instrument, *, loan: Loan | None, job: Job | None, user: Any, today: date) -> list[Act]:
+    """What somebody most likely came for: one main act, one beside it."""
+    number = instrument.asset_number
+    inspect = Act("Inspect", reverse("inventory:inspect", args=[number]))
+    acts: list[Act] = []
+    out = instrument.ready_until is None or today <= instrument.ready_until
+    if loan and user.has_perm("loans.return_instrument"):
+        acts.append(Act("Take back", reverse("desk:take-back", args=[number]), main=True))
+    elif job and user.has_perm("repairs.do_step"):
+        acts.append(Act("Next step", reverse("repairs:job", args=[job.pk]), main=True))
+    elif instrument.whereabouts == Whereabouts.IN_STORE and user.has_perm("loans.lend_instrument") and (
+        instrument.readiness != Readiness.STAYS_IN and out
+    ):
+        acts.append(Act("Lend", reverse("desk:lend-this", args=[number]), main=True))
+    elif instrument.inspected_at is None and user.has_perm("inventory.inspect_instrument"):
+        return [Act("Inspect", inspect.url, main=True)]
+    elif instrument.whereabouts == Whereabouts.IN_STORE and instrument.is_hygiene_due and user.has_perm(
+        "inventory.clean_instrument"
+    ):
+        acts.append(Act("Clean it", reverse("inventory:hygiene", args=[number]), main=True))
+    elif instrument.whereabouts == Whereabouts.IN_STORE and user.has_perm("repairs.open_job"):
+        acts.append(Act("Start job", reverse("repairs:open-job", args=[number]), main=True))
+    if user.has_perm("inventory.inspect_instrument"):
+        acts.insert(0, inspect)
+    return acts
+
+
+def facts_of(instrument: Instrument) -> list[tuple[str, str]]:
+    """Label and words of what the list says of it; nothing of donors."""
+    options = {option.code: option.name for option in instrument.kind.options}
+    pairs = [
+        ("Maker and model", f"{instrument.maker} {instrument.model}".strip()),
+        ("Serial", instrument.serial or "none"),
+        ("Level", instrument.get_level_display()),
+        ("Year made", str(instrument.year_made or "")),
+        *[(options[code], str(choice)) for code, choice in instrument.options.items() if code in options],
+        ("Came as", instrument.get_acquired_by_display()),
+        ("Came on", f"{instrument.acquired_on:%b %-d, %Y}" if instrument.acquired_on else ""),
+        ("Funding", instrument.funding_source),
+        ("Award number", instrument.award_number),
+        ("Title holder", instrument.title_holder),
+    ]
+    return [(label, words) for label, words in pairs if words]
+
+
+def instrument_page(instrument: Instrument, *, user: Any, today: date) -> InstrumentPage:
+    """Gather the page. The caller has checked that the user may see the instrument."""
+    judgement = judgement_of(instrument)
+    job = Job.objects.open().filter(instrument=instrument).select_related("bench").first()
+    loan = Loan.objects.open().filter(instrument=instrument).select_related("student").first()
+    plan = plan_for_instrument(instrument, judgement=judgement, job=job)
+    lines = finding_lines(instrument, judgement, plan)
+    aged = instrument.ready_until is not None and today > instrument.ready_until
+    return InstrumentPage(
+        instrument=instrument,
+        readiness=Readiness.STAYS_IN if aged else instrument.readiness,
+        reasons=reason_lines(instrument, job, today=today, user=user),
+        judgement=judgement,
+        groups=[(code, title, [line for line in lines if line.group == code]) for code, title in GROUPS],
+        marks=marks_of(lines, instrument),
+        plan=plan,
+        loan=loan,
+        job=job,
+        accessories=list(instrument.accessories.all()),
+        photos=list(instrument.photos.all()[:12]),
+        play_tests=list(instrument.play_tests.select_related("actor")[:5]),
+        history=history_of(instrument),
+        acts=likely_acts(instrument, loan=loan, job=job, user=user, today=today),
+        facts=facts_of(instrument),
+    )

@@ -1,0 +1,198 @@
+"""Each role's first page: the few questions it comes with every morning."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any
+
+from django.db.models import Count, Q
+from django.utils import timezone
+
+from core.models import Event, User
+from desk.selectors.history import HistoryLine, lines_of
+from inventory.catalog.load import catalog
+from inventory.models import Instrument, ProblemReport, Readiness, School, StaffRole, Whereabouts
+from loans.models import Loan
+from repairs.models import Job
+from repairs.selectors.planning import JobLine, jobs_with_next_step
+
+NEW_DAYS = 14
+
+
+@dataclass(frozen=True, slots=True)
+class KindCount:
+    code: str
+    name: str
+    ready: int
+    limited: int
+    total: int
+
+
+@dataclass(frozen=True, slots=True)
+class DirectorToday:
+    kinds: list[KindCount]
+    arrived: list[Instrument]
+    overdue: list[Loan]
+    overdue_count: int
+    due_soon_count: int
+    reports: list[ProblemReport]
+    jobs_open: int
+    counts: dict[str, int]
+
+
+@dataclass(frozen=True, slots=True)
+class TechToday:
+    jobs: list[JobLine]
+    waiting: list[Instrument]
+    waiting_count: int
+    not_inspected: int
+    reports: list[ProblemReport]
+
+
+@dataclass(frozen=True, slots=True)
+class SchoolLine:
+    school: School
+    total: int
+    plays: int
+    limits: int
+    silent: int
+    unseen: int
+    out: int
+
+
+@dataclass(frozen=True, slots=True)
+class AuditorToday:
+    schools: list[SchoolLine]
+    counts: dict[str, int]
+    untagged: int
+    unserialed: int
+    overdue_count: int
+    events: list[HistoryLine]
+
+
+@dataclass(frozen=True, slots=True)
+class AdministratorToday:
+    people: list[User]
+    schools: list[School]
+    people_count: int
+
+
+def counts_of(rows: Any, *, today: date) -> dict[str, int]:
+    """How many may go out, with limits, stay in, were never inspected. One query."""
+    fresh = Q(ready_until__isnull=True) | Q(ready_until__gte=today)
+    result: dict[str, int] = rows.present().aggregate(
+        total=Count("pk"),
+        ready=Count("pk", filter=fresh & Q(readiness=Readiness.MAY_GO_OUT)),
+        limited=Count("pk", filter=fresh & Q(readiness=Readiness.WITH_LIMITS)),
+        staying=Count("pk", filter=~fresh | Q(readiness=Readiness.STAYS_IN)),
+        unseen=Count("pk", filter=Q(inspected_at=None)),
+        out=Count("pk", filter=Q(whereabouts=Whereabouts.WITH_STUDENT)),
+        bench=Count("pk", filter=Q(whereabouts__in=[Whereabouts.ON_BENCH, Whereabouts.AT_SHOP])),
+    )
+    return result
+
+
+def kind_counts(user: Any, *, today: date) -> list[KindCount]:
+    """By kind, what may go out now. One query."""
+    fresh = Q(ready_until__isnull=True) | Q(ready_until__gte=today)
+    rows = (
+        Instrument.objects.visible_to(user)
+        .present()
+        .values("kind_code")
+        .annotate(
+            ready=Count("pk", filter=fresh & Q(readiness=Readiness.MAY_GO_OUT)),
+            limited=Count("pk", filter=fresh & Q(readiness=Readiness.WITH_LIMITS)),
+            total=Count("pk"),
+        )
+        .order_by("kind_code")
+    )
+    kinds = catalog().kinds
+    order = {code: number for number, code in enumerate(kinds)}
+    counts = [
+        KindCount(row["kind_code"], kinds[row["kind_code"]].name, row["ready"], row["limited"], row["total"])
+        for row in rows
+        if row["kind_code"] in kinds
+    ]
+    return sorted(counts, key=lambda count: order[count.code])
+
+
+def director_today(user: Any, *, today: date) -> DirectorToday:
+    rows = Instrument.objects.visible_to(user)
+    overdue = Loan.objects.visible_to(user).overdue(today=today).for_table().order_by("due_on")
+    soon = Loan.objects.visible_to(user).open().filter(due_on__range=(today, today + timedelta(days=14)))
+    return DirectorToday(
+        kinds=kind_counts(user, today=today),
+        arrived=list(
+            rows.for_table()
+            .filter(registered_at__gte=timezone.now() - timedelta(days=NEW_DAYS))
+            .order_by("-registered_at")[:8]
+        ),
+        overdue=list(overdue[:8]),
+        overdue_count=overdue.count(),
+        due_soon_count=soon.count(),
+        reports=list(
+            ProblemReport.objects.visible_to(user).unanswered().select_related("instrument", "instrument__school")[:8]
+        ),
+        jobs_open=Job.objects.visible_to(user).open().count(),
+        counts=counts_of(rows, today=today),
+    )
+
+
+def tech_today(user: Any, *, today: date) -> TechToday:
+    rows = Instrument.objects.visible_to(user)
+    waiting = rows.for_table().filter(
+        verdict__in=["does_not_play", "plays_with_limits"], whereabouts=Whereabouts.IN_STORE
+    )
+    return TechToday(
+        jobs=jobs_with_next_step(user, limit=12),
+        waiting=list(waiting.order_by("-inspected_at")[:8]),
+        waiting_count=waiting.count(),
+        not_inspected=rows.present().filter(inspected_at=None).count(),
+        reports=list(
+            ProblemReport.objects.visible_to(user).unanswered().select_related("instrument", "instrument__school")[:8]
+        ),
+    )
+
+
+def school_lines(user: Any) -> list[SchoolLine]:
+    schools = School.objects.visible_to(user).annotate(
+        total=Count("instruments", filter=~Q(instruments__whereabouts=Whereabouts.GONE)),
+        plays=Count("instruments", filter=Q(instruments__verdict="plays")),
+        limits=Count("instruments", filter=Q(instruments__verdict="plays_with_limits")),
+        silent=Count("instruments", filter=Q(instruments__verdict="does_not_play")),
+        unseen=Count("instruments", filter=Q(instruments__verdict="not_inspected")),
+        out=Count("instruments", filter=Q(instruments__whereabouts=Whereabouts.WITH_STUDENT)),
+    )
+    return [
+        SchoolLine(row, row.total, row.plays, row.limits, row.silent, row.unseen, row.out) for row in schools
+    ]
+
+
+def auditor_today(user: Any, *, today: date) -> AuditorToday:
+    rows = Instrument.objects.visible_to(user).present()
+    tagged = rows.filter(tags__revoked_at=None, tags__accessory=None).values("pk")
+    return AuditorToday(
+        schools=school_lines(user),
+        counts=counts_of(Instrument.objects.visible_to(user), today=today),
+        untagged=rows.exclude(pk__in=tagged).count(),
+        unserialed=rows.filter(serial="").count(),
+        overdue_count=Loan.objects.visible_to(user).overdue(today=today).count(),
+        events=lines_of(Event.objects.newest_first().select_related("actor")[:10]),
+    )
+
+
+def administrator_today(user: Any) -> AdministratorToday:
+    people = User.objects.filter(is_active=True)
+    return AdministratorToday(
+        people=list(people.order_by("-created_at")[:8]),
+        schools=list(School.objects.annotate(staff=Count("staff_roles", distinct=True))),
+        people_count=people.count(),
+    )
+
+
+def roles_at(user: Any) -> list[str]:
+    """The user's roles, the one with the most daily work first."""
+    order = ["director", "tech", "auditor", "administrator"]
+    held = set(StaffRole.objects.filter(user_id=user.pk).values_list("role", flat=True))
+    return [role for role in order if role in held]

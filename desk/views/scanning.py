@@ -1,0 +1,102 @@
+"""Scan, find, and the tag's page."""
+
+from __future__ import annotations
+
+from django.contrib.auth.decorators import login_not_required
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.utils.decorators import method_decorator
+from django.views import View
+from django.views.decorators.cache import never_cache
+
+from core.views import StaffRequest, StaffView
+from desk.forms import FindForm, ReportForm
+from desk.selectors.finding_instruments import instruments_matching, tag_for
+from inventory.access import schools_of
+from inventory.exceptions import RefusedError
+from inventory.models import District, Tag
+from inventory.services.care import report_problem, source_of
+
+
+class ScanView(StaffView):
+    """Point the camera at a tag, or type what stands on it."""
+
+    permission_required = "desk.scan"
+
+    def get(self, request: StaffRequest) -> HttpResponse:
+        return render(request, "desk/scan.html", {"form": FindForm(), "then": request.GET.get("then", "")})
+
+
+class FindView(StaffView):
+    """Go to the instrument that was scanned or typed; offer the candidates when there are several."""
+
+    permission_required = "desk.scan"
+
+    def get(self, request: StaffRequest) -> HttpResponse:
+        form = FindForm(request.GET or None)
+        if not form.is_valid():
+            return render(request, "desk/scan.html", {"form": form}, status=422 if form.is_bound else 200)
+        text = form.cleaned_data["text"]
+        found = instruments_matching(request.user, text)
+        if len(found) == 1:
+            target = {"lend": "desk:lend-this", "take-back": "desk:take-back"}.get(request.GET.get("then", ""), "desk:instrument")
+            return redirect(target, found[0].asset_number)
+        return render(request, "desk/scan.html", {"form": form, "found": found, "text": text})
+
+
+@method_decorator([login_not_required, never_cache], name="dispatch")
+class TagView(View):
+    """What the phone's own camera opens. The public learns whose it is, never who has it or what it is worth."""
+
+    def get(self, request: HttpRequest, token: str) -> HttpResponse:
+        tag = tag_for(token)
+        if tag is None:
+            raise Http404("no such tag")
+        if request.user.is_authenticated and schools_of(request.user).filter(pk=tag.instrument.school_id).exists():
+            if tag.revoked_at is None:
+                return redirect("desk:instrument", tag.instrument.asset_number)
+            return render(request, "desk/tag_revoked.html", {"tag": tag, "staff": True}, status=410)
+        if tag.revoked_at is not None:
+            return render(request, "desk/tag_revoked.html", {"staff": False}, status=410)
+        return render(request, "desk/tag.html", tag_page(tag))
+
+
+def tag_page(tag: Tag, form: ReportForm | None = None) -> dict[str, object]:
+    return {
+        "tag": tag,
+        "kind": tag.instrument.kind,
+        "school": tag.instrument.school,
+        "district": District.objects.first(),
+        "form": form or ReportForm(),
+    }
+
+
+@method_decorator([login_not_required, never_cache], name="dispatch")
+class ReportView(View):
+    """Report a problem with what the tag is on: no account, a few an hour."""
+
+    def get(self, request: HttpRequest, token: str) -> HttpResponse:
+        tag = tag_for(token)
+        if tag is None or tag.revoked_at is not None:
+            raise Http404("no such tag")
+        return render(request, "desk/report.html", tag_page(tag))
+
+    def post(self, request: HttpRequest, token: str) -> HttpResponse:
+        tag = tag_for(token)
+        if tag is None or tag.revoked_at is not None:
+            raise Http404("no such tag")
+        form = ReportForm(request.POST)
+        if form.is_valid():
+            if form.cleaned_data["website"]:
+                return render(request, "desk/report_sent.html", tag_page(tag))
+            source = source_of(request.META.get("REMOTE_ADDR", ""))
+            try:
+                report_problem(
+                    instrument=tag.instrument, text=form.cleaned_data["text"], at=timezone.now(), source=source
+                )
+            except RefusedError as error:
+                form.add_error("text", str(error))
+            else:
+                return render(request, "desk/report_sent.html", tag_page(tag))
+        return render(request, "desk/report.html", tag_page(tag, form), status=422)

@@ -1,0 +1,30 @@
+"""The first page after log-in."""
+
+from __future__ import annotations
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+
+from core.views import StaffRequest, StaffView
+from desk.selectors import today as selectors
+
+
+class TodayView(StaffView):
+    """One section for each role somebody has."""
+
+    permission_required = "desk.view_today"
+
+    def get(self, request: StaffRequest) -> HttpResponse:
+        today = timezone.localdate()
+        roles = selectors.roles_at(request.user)
+        context: dict[str, object] = {"today": today, "roles": roles}
+        if "director" in roles:
+            context["director"] = selectors.director_today(request.user, today=today)
+        if "tech" in roles:
+            context["tech"] = selectors.tech_today(request.user, today=today)
+        if "auditor" in roles:
+            context["auditor"] = selectors.auditor_today(request.user, today=today)
+        if "administrator" in roles:
+            context["administrator"] = selectors.administrator_today(request.user)
+        return render(request, "desk/today.html", context)

@@ -1,0 +1,66 @@
+// The scan page's camera: the browser's own barcode reader where it has one, else the reader installed with the app.
+const section = document.querySelector("[data-scan]");
+
+if (section && navigator.mediaDevices?.getUserMedia) {
+  const video = section.querySelector("video");
+  const says = section.querySelector("[data-scan-says]");
+  const start = section.querySelector("[data-scan-start]");
+  section.hidden = false;
+  says.textContent = window.isSecureContext ? "" : "This page is not on HTTPS: the browser gives no camera here. Type the number.";
+  start.disabled = !window.isSecureContext;
+
+  const go = (text) => {
+    const address = new URL(section.dataset.find, location.origin);
+    address.searchParams.set("text", text);
+    if (section.dataset.then) address.searchParams.set("then", section.dataset.then);
+    location.assign(address);
+  };
+
+  const reader = async () => {
+    if ("BarcodeDetector" in window && (await BarcodeDetector.getSupportedFormats()).includes("qr_code")) {
+      const own = new BarcodeDetector({ formats: ["qr_code"] });
+      return async () => (await own.detect(video))[0]?.rawValue;
+    }
+    const { default: decode } = await import(new URL("../vendor/qr/decode.js", import.meta.url));
+    const canvas = document.createElement("canvas");
+    const pen = canvas.getContext("2d", { willReadFrequently: true });
+    return async () => {
+      const scale = Math.min(1, 640 / video.videoWidth);
+      canvas.width = video.videoWidth * scale;
+      canvas.height = video.videoHeight * scale;
+      pen.drawImage(video, 0, 0, canvas.width, canvas.height);
+      const picture = pen.getImageData(0, 0, canvas.width, canvas.height);
+      try {
+        return await decode({ data: picture.data, width: picture.width, height: picture.height });
+      } catch {
+        return undefined; // no code in this frame
+      }
+    };
+  };
+
+  start.addEventListener("click", async () => {
+    start.hidden = true;
+    says.textContent = "Asking for the camera.";
+    let stream;
+    try {
+      stream = await navigator.mediaDevices.getUserMedia({ video: { facingMode: "environment" } });
+    } catch {
+      says.textContent = "The browser gave no camera. Allow it in the browser's settings, or type the number.";
+      start.hidden = false;
+      return;
+    }
+    video.srcObject = stream;
+    await video.play();
+    says.textContent = "Hold the tag in the picture.";
+    const look = await reader();
+    const timer = setInterval(async () => {
+      const text = video.videoWidth ? await look() : undefined;
+      if (!text) return;
+      clearInterval(timer);
+      stream.getTracks().forEach((track) => track.stop());
+      says.textContent = "Found.";
+      go(text);
+    }, 180);
+    addEventListener("pagehide", () => stream.getTracks().forEach((track) => track.stop()));
+  });
+}
