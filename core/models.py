@@ -100,6 +100,11 @@ class Event(models.Model):
     def __str__(self) -> str:
         return f"{self.number} {self.act}"
 
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        if not self._state.adding:
+            raise AppendOnlyError("events are never changed")
+        super().save(*args, **kwargs)
+
     def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
         raise AppendOnlyError("events are never deleted")
 

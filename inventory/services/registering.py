@@ -39,7 +39,7 @@ def next_asset_number() -> str:
             return number
 
 
-def options_of(kind_code: str, given: Mapping[str, str]) -> dict[str, str]:
+def options_of(*, kind_code: str, given: Mapping[str, str]) -> dict[str, str]:
     """The kind's options with the given choices; RefusedError names a choice that the kind does not have."""
     result = {}
     for option in catalog().kinds[kind_code].options:
@@ -78,7 +78,7 @@ def register_instrument(
         kind_code=kind_code,
         school=school,
         room=room,
-        options=options_of(kind_code, options or {}),
+        options=options_of(kind_code=kind_code, given=options or {}),
         registered_at=at,
         **fields,
     )

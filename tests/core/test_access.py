@@ -1,0 +1,34 @@
+import pytest
+
+from core import access
+from inventory.models import Role
+from tests.factories import make_school, make_user
+
+
+@pytest.mark.django_db
+def test_a_role_brings_its_permissions_and_no_others():
+    director = make_user(Role.DIRECTOR, school=make_school())
+    assert director.has_perm("loans.lend_instrument")
+    assert not director.has_perm("inventory.manage_people")
+
+
+@pytest.mark.django_db
+def test_somebody_without_a_role_may_nothing():
+    assert not any(make_user().has_perm(permission) for permission in access.known_permissions())
+
+
+@pytest.mark.django_db
+def test_somebody_switched_off_may_nothing():
+    gone = make_user(Role.ADMINISTRATOR, is_active=False)
+    assert not any(gone.has_perm(permission) for permission in access.known_permissions())
+
+
+@pytest.mark.django_db
+def test_a_permission_nobody_registered_is_an_error_and_not_a_no():
+    with pytest.raises(KeyError):
+        make_user(Role.DIRECTOR, school=make_school()).has_perm("inventory.no_such_thing")
+
+
+def test_the_same_permission_with_other_roles_is_refused():
+    with pytest.raises(ValueError, match="twice"):
+        access.register({"inventory.view_instrument": ("tech",)})

@@ -1,0 +1,73 @@
+import pytest
+from django.db import connection
+
+from core.events import broken_links, record_event
+from core.models import AppendOnlyError, Event, EventHead
+from tests.factories import NOW, make_school, make_user
+
+pytestmark = pytest.mark.django_db
+
+
+def make_events(count: int = 3) -> list[Event]:
+    school = make_school()
+    actor = make_user()
+    return [
+        record_event(actor=actor, act="tried", subject=school, at=NOW, tenant=school.pk, after={"try": number})
+        for number in range(count)
+    ]
+
+
+def test_each_event_holds_the_hash_of_the_one_before():
+    events = make_events()
+    assert [event.previous_hash for event in events[1:]] == [event.hash for event in events[:-1]]
+    assert list(broken_links()) == []
+
+
+def test_a_changed_event_breaks_the_chain_where_it_was_changed():
+    event = make_events()[1]
+    with connection.cursor() as cursor:
+        cursor.execute("UPDATE core_event SET act = 'forged' WHERE id = %s", [event.pk])
+    assert [line for line in broken_links() if line.startswith(f"event {event.number}:")]
+
+
+def test_an_event_taken_out_of_the_middle_is_noticed():
+    event = make_events()[1]
+    with connection.cursor() as cursor:
+        cursor.execute("DELETE FROM core_event WHERE id = %s", [event.pk])
+    assert list(broken_links())
+
+
+def test_an_event_cut_off_the_end_is_noticed():
+    event = make_events()[-1]
+    with connection.cursor() as cursor:
+        cursor.execute("DELETE FROM core_event WHERE id = %s", [event.pk])
+    assert list(broken_links()) == [f"the chain ends at {event.number - 1}, its head says {event.number}"]
+
+
+def test_events_cannot_be_changed_or_deleted_through_the_application():
+    event = make_events(1)[0]
+    with pytest.raises(AppendOnlyError):
+        Event.objects.all().update(act="other")
+    with pytest.raises(AppendOnlyError):
+        Event.objects.all().delete()
+    with pytest.raises(AppendOnlyError):
+        event.delete()
+    event.act = "other"
+    with pytest.raises(AppendOnlyError):
+        event.save()
+    assert Event.objects.get(pk=event.pk).act == "tried"
+
+
+def test_a_rolled_back_act_leaves_no_event():
+    from django.db import transaction
+
+    before = EventHead.objects.filter(pk=1).values_list("last_number", flat=True).first() or 0
+    school = make_school()
+
+    class Stop(Exception):  # noqa: N818  # the test's own
+        pass
+
+    with pytest.raises(Stop), transaction.atomic():
+        record_event(actor=None, act="tried", subject=school, at=NOW)
+        raise Stop
+    assert (EventHead.objects.filter(pk=1).values_list("last_number", flat=True).first() or 0) == before
