@@ -1,0 +1,152 @@
+"""Times against published PERT examples and against drawing at random."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from repairs.rules.effort import (
+    Branch,
+    Distribution,
+    Range,
+    TimeRecord,
+    certainly,
+    chance_within,
+    climb,
+    grid_step,
+    learn_times,
+    mixture,
+    nothing,
+    pert_mean,
+    pert_variance,
+    spread,
+    total,
+)
+
+ACTIVITIES = (
+    Range(5, 8, 17),
+    Range(7, 10, 13),
+    Range(3, 5, 7),
+    Range(1, 3, 5),
+    Range(4, 6, 8),
+    Range(3, 3, 3),
+    Range(3, 4, 5),
+)
+
+
+def test_means_and_variances_are_those_of_the_textbook():
+    """A solved PERT problem of a management-science text: means 9, 10, 5, 3, 6, 3, 4."""
+    assert [pert_mean(one) for one in ACTIVITIES] == pytest.approx([9, 10, 5, 3, 6, 3, 4])
+    assert [pert_variance(one) for one in ACTIVITIES] == pytest.approx(
+        [4, 1, 0.4444, 0.4444, 0.4444, 0, 0.1111], abs=1e-4
+    )
+
+
+def test_the_chance_of_a_path_is_that_of_the_textbook():
+    """The same problem: path 1-3-5-7 takes 24 on average, and at most 28 with chance .9633 (printed from a table)."""
+    path = [ACTIVITIES[0], ACTIVITIES[2], ACTIVITIES[4], ACTIVITIES[6]]
+    assert sum(pert_mean(one) for one in path) == pytest.approx(24)
+    assert sum(pert_variance(one) for one in path) == pytest.approx(5.0, abs=1e-9)
+    assert chance_within(limit=28, path=path) == pytest.approx(0.9633, abs=2e-4)
+
+
+def test_a_path_of_known_times_is_certain():
+    assert chance_within(limit=3, path=[Range(3, 3, 3)]) == 1.0
+    assert chance_within(limit=2.9, path=[Range(3, 3, 3)]) == 0.0
+
+
+def test_mean_of_the_critical_path_of_the_encyclopedia_example():
+    """Worked PERT example of a public encyclopedia (from memory): a-c-e-g takes 19.50 before rounding."""
+    path = [Range(2, 4, 6), Range(4, 5, 7), Range(4, 5, 7), Range(3, 5, 8)]
+    assert sum(pert_mean(one) for one in path) == pytest.approx(19.50)
+
+
+@pytest.mark.parametrize("span", [*ACTIVITIES, Range(5.3, 8.1, 17.2), Range(0, 0, 0), Range(0.2, 0.3, 0.4)], ids=str)
+@pytest.mark.parametrize("step", [0.25, 1.0, 4.0])
+def test_a_spread_keeps_its_mean_on_any_grid(span, step):
+    found = spread(span, step=step)
+    assert found.masses.sum() == pytest.approx(1)
+    assert found.mean == pytest.approx(pert_mean(span), abs=1e-6)
+
+
+def test_a_fine_spread_is_the_beta_distribution_of_pert():
+    """Variance of the Beta with shape 4: (mean - low)(high - mean) / 7; quantiles against draws of numpy's own Beta."""
+    span = Range(5, 8, 17)
+    found = spread(span, step=0.05)
+    assert found.variance == pytest.approx((9 - 5) * (17 - 9) / 7, rel=0.01)
+    draws = 5 + 12 * np.random.default_rng(11).beta(1 + 4 * 3 / 12, 1 + 4 * 9 / 12, 200_000)
+    assert found.quantile(0.5) == pytest.approx(float(np.quantile(draws, 0.5)), abs=0.05)
+    assert found.quantile(0.8) == pytest.approx(float(np.quantile(draws, 0.8)), abs=0.05)
+
+
+def test_a_known_value_keeps_its_mean_between_two_grid_points():
+    assert certainly(3.3, step=0.5).mean == pytest.approx(3.3)
+    assert certainly(3.5, step=0.5).quantile(0.8) == pytest.approx(3.5)
+
+
+def test_only_with_a_chance_scales_the_mean():
+    assert certainly(10, step=1).only_with(0.3).mean == pytest.approx(3)
+
+
+def test_a_mixture_weighs_its_parts():
+    assert mixture([(0.25, certainly(8, step=1)), (0.75, nothing(step=1))]).mean == pytest.approx(2)
+
+
+def test_a_ladder_takes_what_drawing_it_takes():
+    """Means by the formula of the ladder; P50 and P80 against 200,000 climbs drawn with numpy."""
+    spans = [Range(1, 2, 4), Range(3, 5, 8), Range(10, 20, 45)]
+    chances = [0.3, 0.25, 0.6]
+    found = climb([Branch(p, spread(span, step=0.25)) for p, span in zip(chances, spans, strict=True)], step=0.25)
+    generator = np.random.default_rng(5)
+    drawn = np.zeros(200_000)
+    reached = np.ones(200_000, dtype=bool)
+    for p, span in zip(chances, spans, strict=True):
+        width = span.high - span.low
+        alpha, beta = 1 + 4 * (span.likely - span.low) / width, 1 + 4 * (span.high - span.likely) / width
+        drawn[reached] += (span.low + width * generator.beta(alpha, beta, 200_000))[reached]
+        reached &= generator.random(200_000) > p
+    assert found.mean == pytest.approx(2.1667 + 0.7 * 5.1667 + 0.7 * 0.75 * 22.5, abs=0.01)
+    assert found.quantile(0.5) == pytest.approx(float(np.quantile(drawn, 0.5)), abs=0.15)
+    assert found.quantile(0.8) == pytest.approx(float(np.quantile(drawn, 0.8)), abs=0.4)
+    assert found.chance_under(10) == pytest.approx(float((drawn <= 10).mean()), abs=0.01)
+
+
+def test_a_sum_does_not_depend_on_the_order_of_its_parts():
+    parts = [spread(one, step=0.5) for one in ACTIVITIES]
+    forward, backward = total(parts, step=0.5), total(reversed(parts), step=0.5)
+    assert forward.mean == pytest.approx(sum(pert_mean(one) for one in ACTIVITIES))
+    assert forward.quantile(0.8) == pytest.approx(backward.quantile(0.8))
+
+
+def test_quantiles_of_a_coin_are_its_sides():
+    coin = Distribution(step=10, masses=np.array([0.4, 0.0, 0.6]))
+    assert (coin.quantile(0.3), coin.quantile(0.8)) == (0, 20)
+
+
+def test_a_grid_stays_small():
+    assert grid_step(largest=100, finest=0.25) == 0.25
+    assert 20_000 / grid_step(largest=20_000, finest=0.25) <= 1500
+
+
+def test_records_pull_a_method_to_the_bench_s_own_pace():
+    times = learn_times([TimeRecord(method="bath", minutes=60, likely=40)] * 4)
+    found = times.learned("bath", Range(25, 40, 60))
+    assert found.likely == pytest.approx(40 * 1.5 ** (0.5 + 0.5 * 0.5))
+    assert found.low < found.likely < found.high
+
+
+def test_a_method_nobody_timed_borrows_the_pace_of_the_bench():
+    times = learn_times([TimeRecord(method="bath", minutes=60, likely=40)] * 4)
+    assert times.learned("oil", Range(2, 4, 8)).likely == pytest.approx(4 * 1.5**0.5)
+
+
+def test_without_records_nothing_moves():
+    span = Range(2, 4, 8)
+    assert learn_times([]).learned("oil", span) == span
+    assert learn_times([TimeRecord(method="oil", minutes=0, likely=4)]).learned("oil", span) == span
+
+
+def test_equal_times_make_no_promise_of_equal_times():
+    times = learn_times([TimeRecord(method="bath", minutes=40, likely=40)] * 100)
+    found = times.learned("bath", Range(25, 40, 60))
+    assert found.high - found.likely >= 0.3 * 20
