@@ -11,6 +11,7 @@ DOT = 25.4 / 600  # a dot of an ordinary laser printer: modules of whole dots pr
 SMALLEST_MODULE = 0.25  # below this only industrial readers follow
 LARGEST_MODULE = 1.0
 LINE_HEIGHT = 1.2  # of the type size
+LOWEST_LINE = 0.88  # of the radius: the circle is still nearly as wide as the radius there
 SLACK = 1e-6
 
 
@@ -187,27 +188,34 @@ def _wide_layout(*, sheet: SheetGeometry, modules: int) -> LabelLayout:
 
 
 def _round_layout(*, sheet: SheetGeometry, modules: int) -> LabelLayout:
-    """Code in the upper part with its quiet zone's corners inside the circle, three short lines below."""
+    """School above, code with its quiet zone's corners inside the circle, number and kind below."""
     center = sheet.width / 2
     radius = center - 0.25  # the punch wanders a little
-    sizes = (1.9, 1.3, 1.25)
-    text_height = sum(sizes) * LINE_HEIGHT
-    text_bottom = sqrt(radius**2 - 3.75**2)  # the last line keeps a chord of 7.5 mm
+    school_size, number_size, kind_size = 1.3, 2.2, 1.5
+    text_height = (number_size + kind_size) * LINE_HEIGHT
     module = LARGEST_MODULE + DOT
     while True:
         module = _module(room=(module - DOT / 2) * modules, modules=modules)
         side = module * modules
         top = -sqrt(max(radius**2 - (side / 2 + DOT) ** 2, 0.0))
-        if side < 2 * radius and top + DOT + side + text_height <= text_bottom:
+        below = top + DOT + side
+        if side < 2 * radius and below + text_height <= radius * LOWEST_LINE:
             break
-    y = top + DOT + side
-    lines: list[Line] = []
-    for size in sizes:
-        half = sqrt(radius**2 - (y + size * LINE_HEIGHT) ** 2)
-        lines.append(Line(center - half, center + y, 2 * half, size))
-        y += size * LINE_HEIGHT
-    number, school, kind = lines  # the shortest text where the circle is narrowest
-    return LabelLayout(module, center - side / 2, center + top, side, number, kind, school)
+
+    def line(y: float, size: float) -> Line:
+        edge = max(abs(y), abs(y + size * LINE_HEIGHT))
+        half = sqrt(max(radius**2 - edge**2, 0.0))
+        return Line(center - half, center + y, 2 * half, size)
+
+    return LabelLayout(
+        module=module,
+        code_x=center - side / 2,
+        code_y=center + top,
+        side=side,
+        school=line(top - school_size * LINE_HEIGHT, school_size),
+        number=line(below, number_size),
+        kind=line(below + number_size * LINE_HEIGHT, kind_size),
+    )
 
 
 def is_inside(*, sheet: SheetGeometry, x: float, y: float, width: float, height: float) -> bool:
