@@ -1,0 +1,112 @@
+"""The picture of a kind: its parts as stations along the drawn air path, each marked by its worst finding."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Literal
+
+from inventory.catalog.schema import Family, Kind, Part, PlayingModel
+from inventory.rules.picture import brass, still, woodwind
+from inventory.rules.picture.labels import labelled, overlaps, station_box
+from inventory.rules.picture.shapes import Caption, Drawing, Figure, Group, Mark, Station
+
+RAIL_STEP = 42.0
+Width = Literal["phone", "wide", "small"]
+WIDTHS: Mapping[Width, float] = {"phone": 328.0, "wide": 760.0, "small": 328.0}
+Form = Callable[..., Figure]
+OFF_ROLES = {"case", "finish", "brace", "stand", "frame"}  # seen on the walk, but no air goes through them
+SIGNS = {Group.STOPS: "stops playing", Group.LIMITS: "limits playing", Group.LOOKS: "looks only"}
+
+
+def form_of(kind: Kind) -> Form:
+    """Return the function that draws this kind."""
+    roles = {part.role for part in kind.parts}
+    if kind.family is Family.BRASS:
+        if kind.model is PlayingModel.SLIDE:
+            return brass.slide
+        if kind.model is PlayingModel.DOUBLE_HORN or ("rotor" in roles and "piston" not in roles):
+            return brass.horn
+        return brass.piston
+    if kind.family is Family.WOODWIND:
+        if "bocal" in roles:
+            return woodwind.folded
+        return woodwind.curved if "body_metal" in roles and "octave_mech" in roles else woodwind.straight
+    if kind.family is Family.STRING:
+        return still.strings
+    if "bar" in roles:
+        return still.bars
+    return still.kettle if "pedal" in roles or "tuning_gauge" in roles else still.drum
+
+
+def is_beside(part: Part) -> bool:
+    """Say whether the part stands on the side rail instead of in the picture."""
+    return not part.in_bore and part.role in OFF_ROLES
+
+
+def air_path(*, kind: Kind, marks: Mapping[str, Mark], width: Width) -> Drawing:
+    """Return the drawing of a kind with these marks by part code.
+
+    Raises KeyError for a mark at a part the kind does not have.
+    """
+    for code in marks:
+        kind.part(code)
+    page = WIDTHS[width]
+    aerophone = kind.family in {Family.BRASS, Family.WOODWIND}
+    rail = [part for part in kind.parts if part.role in OFF_ROLES or (aerophone and is_beside(part))]
+    figure = form_of(kind)(kind, [part for part in kind.parts if part not in rail], width=page)
+    rail += [part for part in kind.parts if part not in rail and part.code not in figure.spots]
+    add_rail(figure, rail)
+    stations = stations_of(kind, figure, marks)
+    captions = tuple(c for c in figure.captions if not any(overlaps(c.box, station_box(s)) for s in stations))
+    labels, height = (
+        ((), figure.height)
+        if width == "small"
+        else labelled(stations, captions, keep=figure.keep, width=page, height=figure.height, names=width == "wide")
+    )
+    return Drawing(
+        title=f"Air path of: {kind.name}" if aerophone else f"Parts of: {kind.name}",
+        description=described(stations),
+        width=page,
+        height=round(height, 1),
+        strokes=tuple(figure.strokes),
+        stations=stations,
+        labels=labels,
+        captions=captions,
+    )
+
+
+def stations_of(kind: Kind, figure: Figure, marks: Mapping[str, Mark]) -> tuple[Station, ...]:
+    """Return the parts as stations where the figure has put them."""
+    return tuple(
+        Station(
+            code=part.code,
+            number=number,
+            name=part.name,
+            x=round(figure.spots[part.code][0], 1),
+            y=round(figure.spots[part.code][1], 1),
+            group=marks[part.code].group if part.code in marks else None,
+            text=marks[part.code].text if part.code in marks else "",
+        )
+        for number, part in enumerate(kind.parts, start=1)
+    )
+
+
+def add_rail(figure: Figure, parts: Sequence[Part]) -> None:
+    """Stand what the air does not pass through in a row below the picture."""
+    if not parts:
+        return
+    figure.captions.append(Caption(10, figure.height + 34, "Besides"))
+    per_row = int((figure.width - 76) // RAIL_STEP)
+    for i, part in enumerate(parts):
+        row, column = divmod(i, per_row)
+        figure.spots[part.code] = (80 + column * RAIL_STEP, figure.height + 30 + row * RAIL_STEP)
+    figure.height += 62 + RAIL_STEP * ((len(parts) - 1) // per_row)
+
+
+def described(stations: Sequence[Station]) -> str:
+    """Return the picture in one or two sentences."""
+    found = [station for station in stations if station.group]
+    if not found:
+        return f"{len(stations)} stations in the order of inspection, none with a finding."
+    said = "; ".join(f"{station.said} ({SIGNS[station.group]})" for station in found if station.group)
+    return f"{len(stations)} stations in the order of inspection, {len(found)} with a finding: {said}."

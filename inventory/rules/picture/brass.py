@@ -1,0 +1,327 @@
+"""Brass on paper: a line from mouthpiece to bell in three runs, with the valves, sides or hand slide in the middle run."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from inventory.catalog.schema import Kind, Part, PlayingModel
+from inventory.rules.picture.shapes import Caption, Figure, Pen, Point, Style, Track, bore, tube
+
+LEAD = {"mouthpiece", "receiver", "leadpipe", "neck"}
+VALVE_INSIDE = {"piston", "valve_stem", "valve_cap", "felt", "valve_spring", "valve_guide", "casing", "rotor", "bearing", "linkage", "bumper"}
+VALVE_ORDER = ("linkage", "valve_stem", "valve_cap", "felt", "bumper", "valve_spring", "valve_guide", "piston", "rotor", "casing", "bearing")
+ORDINALS = {"first": 1, "second": 2, "third": 3, "fourth": 4}
+SIDE = 26.0
+
+
+def ordinal_of(part: Part) -> int:
+    """Return which valve a part belongs to by its own words, 0 when it does not say."""
+    words = f"{part.code} {part.name} {part.drawn_on}".lower().replace("_", " ").split()
+    return next((number for word, number in ORDINALS.items() if word in words), 0)
+
+
+def valve_count(kind: Kind) -> int:
+    """Return the number of valves the picture shows: as many as the pistons or rotors have places, within 3 and 4."""
+    counts = [len(part.places) for part in kind.parts if part.role in {"piston", "rotor"}]
+    fourth = any(ordinal_of(part) == max(ORDINALS.values()) for part in kind.parts)
+    return min(max([3, 4 if fourth else 3, *counts]), 4)
+
+
+def weight_of(kind: Kind) -> float:
+    """Return how thick the tubing is drawn: 1 for a trumpet, nearly 2 for a tuba, by how low the kind sounds."""
+    if kind.sounding is None:
+        return 1.0
+    octave = int(kind.sounding[0][-1])
+    return {1: 1.9, 2: 1.45}.get(octave, 1.0) if kind.model is not PlayingModel.DOUBLE_HORN else 1.1
+
+
+def mouthpiece(figure: Figure, *, x: float, y: float) -> None:
+    """Draw a cup mouthpiece whose shank ends at (x, y)."""
+    figure.add(
+        f"M{x - 20} {y - 8}q3 0 4 2q3 3.500 16 4v4q-13 .500-16 4q-1 2-4 2q1.500-8 0-16z",
+        Style.TUBE,
+    )
+
+
+def place(figure: Figure, track: Track, parts: Sequence[Part], *, low: float = 0.0, high: float = 1.0) -> None:
+    """Stand the parts on the track in their order."""
+    for part, spot in zip(parts, track.spread(len(parts), low=low, high=high) if parts else (), strict=True):
+        figure.spots[part.code] = spot
+
+
+def row_of_pieces(figure: Figure, parts: Sequence[Part], *, y: float, caption: str) -> None:
+    """Draw a valve taken apart, lying on its side, its stations below the pieces."""
+    if not parts:
+        return
+    parts = sorted(parts, key=lambda part: VALVE_ORDER.index(part.role))
+    figure.captions.append(Caption(SIDE - 16, y - 20, caption))
+    left, right = SIDE, figure.width - SIDE
+    figure.line((left - 12, y), (right + 12, y), style=Style.DASHED, width=1)
+    track = Track([(left, y + 26), (right, y + 26)])
+    for part, (x, below) in zip(parts, track.spread(len(parts)), strict=True):
+        piece(figure, part.role, x=x, y=y)
+        figure.keep.append((x - 13, y - 11, x + 13, y + 11))
+        figure.spots[part.code] = (x, below)
+
+
+def piece(figure: Figure, role: str, *, x: float, y: float) -> None:
+    """Draw one piece of a valve around (x, y), the axis lying across the page."""
+    match role:
+        case "valve_stem":
+            figure.box(x=x + 3, y=y, w=18, h=3, r=1)
+            figure.box(x=x - 7, y=y, w=5, h=17, r=2.5, style=Style.TUBE)
+        case "valve_cap":
+            figure.box(x=x, y=y, w=12, h=22, r=3, style=Style.TUBE)
+            figure.line((x - 2, y - 11), (x - 2, y + 11))
+            figure.line((x + 2, y - 11), (x + 2, y + 11))
+        case "felt" | "bumper":
+            figure.box(x=x - 4, y=y, w=5, h=16, r=2, style=Style.WOOD)
+            figure.box(x=x + 4, y=y, w=4, h=16, r=2, style=Style.WOOD)
+        case "valve_spring":
+            points = [(x - 12 + i * 3.4, y + (8 if i % 2 else -8)) for i in range(8)]
+            figure.line(*points, width=1.4)
+        case "valve_guide":
+            figure.box(x=x, y=y, w=7, h=18, r=1.5, style=Style.TUBE)
+            figure.box(x=x, y=y - 11, w=4, h=4, r=1, style=Style.TUBE)
+        case "piston":
+            figure.box(x=x, y=y, w=30, h=18, r=3, style=Style.TUBE)
+            figure.oval(x=x - 7, y=y - 2, rx=3.4, ry=4)
+            figure.oval(x=x + 6, y=y + 2, rx=3.4, ry=4)
+        case "casing":
+            figure.box(x=x, y=y, w=30, h=22, r=2)
+            figure.line((x - 11, y - 11), (x - 11, y + 11))
+            figure.line((x + 11, y - 11), (x + 11, y + 11))
+        case "rotor":
+            figure.oval(x=x, y=y, rx=12, ry=12, style=Style.TUBE)
+            figure.add(f"M{x - 9} {y - 7}q9 7 18 0M{x - 9} {y + 7}q9-7 18 0", Style.LINE)
+        case "bearing":
+            figure.oval(x=x, y=y, rx=11, ry=11)
+            figure.oval(x=x, y=y, rx=3, ry=3, style=Style.TUBE)
+        case _:  # levers, linkage
+            figure.line((x - 13, y + 5), (x + 7, y - 4), width=2.4)
+            figure.oval(x=x + 9, y=y - 5, rx=4, ry=4, style=Style.TUBE)
+
+
+def loop(figure: Figure, points: Sequence[Point], *, width: float) -> Track:
+    """Draw a valve loop and return the line its stations stand on."""
+    figure.add(tube(points, lambda _: width), Style.TUBE)
+    return Track(points)
+
+
+def split(parts: Iterable[Part], roles: set[str]) -> tuple[list[Part], list[Part]]:
+    """Return the parts with one of the roles, and the rest."""
+    inside: list[Part] = []
+    rest: list[Part] = []
+    for part in parts:
+        (inside if part.role in roles else rest).append(part)
+    return inside, rest
+
+
+def air_line(*, width: float, rows: tuple[float, float, float], start: float = SIDE + 6, end: float = SIDE) -> list[Point]:
+    """Return the line in three runs: to the right, back to the left, to the right again into the bell."""
+    a, b, c = rows
+    right, left = width - SIDE - (b - a) / 2 + 8, SIDE + (c - b) / 2 - 8
+    pen = Pen(start, a).to(right, a).turn(x=right, y=(a + b) / 2, start=-90, sweep=180)
+    pen.to(left, b).turn(x=left, y=(b + c) / 2, start=-90, sweep=-180)
+    return pen.to(width - end, c).points
+
+
+def piston(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
+    """Draw a piston horn: leadpipe, tuning slide, valves with their loops, bow and bell, and one valve taken apart."""
+    figure = Figure(width=width, height=0)
+    rows = (40.0, 112.0, 238.0)
+    heavy = weight_of(kind)
+    bell = min(58 + 20 * (heavy - 1), 74.0)
+    points = air_line(width=width, rows=rows)
+    main = Track(points)
+    figure.add(tube(points, bore(narrow=5, wide=9 * heavy + 4, bell=bell, flare=0.14)), Style.TUBE)
+    mouthpiece(figure, x=SIDE + 6, y=rows[0])
+
+    count = valve_count(kind)
+    gap = 42.0 if count == 3 else 38.0  # noqa: PLR2004
+    middle = width * (0.455 if count == 3 else 0.46)  # noqa: PLR2004
+    xs = [middle + gap * (i - (count - 1) / 2) for i in range(count)]
+    loops = valve_loops(figure, xs, y=rows[1], heavy=heavy)
+    for x in xs:
+        valve(figure, x=x, y=rows[1])
+
+    lead, rest = split(parts, LEAD)
+    inside, rest = split(rest, VALVE_INSIDE - ({"piston"} if count > 3 else set()))  # noqa: PLR2004
+    if count > 3:  # noqa: PLR2004
+        pistons = [part for part in rest if part.role == "piston"]
+        inside += [part for part in pistons if ordinal_of(part) == 0]
+        rest = [part for part in rest if part not in inside]
+    on_loop = [part for part in rest if ordinal_of(part)]
+    rest = [part for part in rest if part not in on_loop]
+    for number, track in loops.items():
+        mine = [part for part in on_loop if min(ordinal_of(part), count) == number]
+        place(figure, track, mine, low=0.5 if len(mine) == 1 else 0.4, high=0.5 if len(mine) == 1 else 0.84)
+    tuning, rest = split(rest, {"tuning_slide", "water_key", "trigger"})
+    bells, rest = split(rest, {"bow_tube", "bell", "fitting"})
+    run = (width - 2 * SIDE) / main.length
+    place(figure, main, lead, low=0.012, high=run * 0.66 if len(lead) > 1 else 0.04)
+    if tuning:
+        bend = run * 0.83 + 0.5 * (rows[1] - rows[0]) / main.length
+        place(figure, main, tuning, low=bend, high=bend + (0.075 if len(tuning) > 1 else 0.0))
+    if bells:
+        turn = 1 - (run * 0.82) - 0.5 * 3.14 * (rows[2] - rows[1]) / 2 / main.length
+        place(figure, main, bells, low=turn, high=1 - 0.03) if len(bells) > 1 else place(figure, main, bells, low=0.95, high=0.97)
+    figure.height = rows[2] + bell / 2 + 14
+    if inside:
+        row_of_pieces(figure, inside, y=figure.height + 34, caption="One valve, taken apart")
+        figure.height += 80
+    return figure
+
+
+def valve(figure: Figure, *, x: float, y: float) -> None:
+    """Draw a valve standing upright with its button up."""
+    figure.keep.append((x - 14, y - 26, x + 14, y + 30))
+    figure.line((x, y - 24), (x, y - 38), width=2)
+    figure.box(x=x, y=y - 40, w=15, h=5, r=2.5, style=Style.TUBE)
+    figure.box(x=x, y=y + 2, w=24, h=54, r=4)
+    figure.line((x - 12, y - 17), (x + 12, y - 17))
+    figure.line((x - 12, y + 22), (x + 12, y + 22))
+
+
+def valve_loops(figure: Figure, xs: Sequence[float], *, y: float, heavy: float) -> dict[int, Track]:
+    """Draw the loops: the first to the left, the last to the right, those between hang down, longer for more semitones."""
+    w = 5.0 + heavy
+    last = len(xs)
+    tracks: dict[int, Track] = {}
+    for i, x in enumerate(xs, start=1):
+        if i == 1:
+            pen = Pen(x, y + 10).to(SIDE + 52, y + 10).turn(x=SIDE + 52, y=y + 22, start=-90, sweep=-180).to(x, y + 34)
+        elif i == last:
+            right = figure.width - SIDE - 46
+            pen = Pen(x, y + 14).to(right, y + 14).turn(x=right, y=y + 32, start=-90, sweep=180).to(x, y + 50).to(x, y + 29)
+        else:
+            deep = y + (56 if i == 2 else 66)  # noqa: PLR2004
+            pen = Pen(x - 8, y + 24).to(x - 8, deep).turn(x=x, y=deep, start=180, sweep=-180).to(x + 8, y + 24)
+        tracks[i] = loop(figure, pen.points, width=w)
+    return tracks
+
+
+def horn(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
+    """Draw a horn: on a double the thumb valve sends the air through the F or the B flat side, each with its own loops."""
+    double = kind.model is PlayingModel.DOUBLE_HORN
+    figure = Figure(width=width, height=0)
+    rows = (40.0, 152.0, 284.0) if double else (40.0, 120.0, 236.0)
+    points = air_line(width=width, rows=rows)
+    main = Track(points)
+    figure.add(tube(points, bore(narrow=4.5, wide=13, bell=84, flare=0.15)), Style.TUBE)
+    mouthpiece(figure, x=SIDE + 6, y=rows[0])
+    middle, gap = width * 0.44, min(54.0, width * 0.14)
+    xs = [middle + gap * (i - 1) for i in range(3)]
+    left, right = xs[0] - gap * 0.78, xs[2] + gap * 0.86
+    tracks = horn_sides(figure, xs, y=rows[1], left=left, right=right, double=double)
+
+    lead, rest = split(parts, LEAD)
+    inside, rest = split(rest, VALVE_INSIDE)
+    slides, rest = split(rest, {"valve_slide"})
+    for part in slides:
+        words = f" {part.code} {part.name} ".lower().replace("_", " ")
+        side = "b" if double and (" bb " in words or " b flat " in words) else "f"
+        number = ordinal_of(part) or 2
+        figure.spots[part.code] = tracks[f"{side}{number}"].at(0.5)
+    tuning, rest = split(rest, {"tuning_slide", "water_key", "trigger"})
+    sided = [part for part in tuning if any(word in part.code for word in ("bb", "f_main", "side"))]
+    tuning = [part for part in tuning if part not in sided]
+    for part, share in zip(sided, (0.0, 1.0, 0.5), strict=False):
+        figure.spots[part.code] = tracks["turn"].at(share)
+    bells, rest = split(rest, {"bow_tube", "bell", "fitting"})
+    run = (width - 2 * SIDE) / main.length
+    place(figure, main, lead, low=0.012, high=run * 0.5)
+    bend = run * 0.8
+    place(figure, main, tuning, low=bend, high=bend + (0.10 if len(tuning) > 1 else 0))
+    place(figure, main, bells, low=0.80 if len(bells) > 1 else 0.96, high=0.965)
+    figure.height = rows[2] + 42 + 16
+    if inside:
+        row_of_pieces(figure, inside, y=figure.height + 34, caption="One rotor with its linkage")
+        figure.height += 80
+    return figure
+
+
+def horn_sides(figure: Figure, xs: Sequence[float], *, y: float, left: float, right: float, double: bool) -> dict[str, Track]:
+    """Draw the rotors with one or two rows of loops; returns the loops by side and valve, and where the sides part."""
+    tracks: dict[str, Track] = {}
+    up, down = (y - 22, y + 22) if double else (y, y)
+    if double:
+        figure.box(x=(left + right) / 2, y=y, w=right - left, h=56, r=26, style=Style.TUBE)
+        figure.box(x=(left + right) / 2, y=y, w=right - left - 13, h=43, r=20)
+        figure.captions.append(Caption(right + 2, up - 18, "F side"))
+        figure.captions.append(Caption(right + 2, down + 26, "B♭ side"))
+    for i, x in enumerate(xs, start=1):
+        size = {1: 20.0, 2: 12.0, 3: 26.0}[i]
+        if double:
+            pen = Pen(x - 8, up).to(x - 8, up - 14 - size).turn(x=x, y=up - 14 - size, start=180, sweep=180).to(x + 8, up)
+            tracks[f"f{i}"] = loop(figure, pen.points, width=5.5)
+        deep = down + 14 + (size * 0.7 if double else size)
+        pen = Pen(x - 8, down).to(x - 8, deep).turn(x=x, y=deep, start=180, sweep=-180).to(x + 8, down)
+        tracks[f"{'b' if double else 'f'}{i}"] = loop(figure, pen.points, width=5.5)
+        for level in {up, down}:
+            figure.keep.append((x - 13, level - 13, x + 13, level + 13))
+            figure.oval(x=x, y=level, rx=12.5, ry=12.5)
+            figure.add(f"M{x - 9} {level - 6}q9 6 18 0M{x - 9} {level + 6}q9-6 18 0", Style.LINE)
+        if double:
+            figure.line((x, up + 12.5), (x, down - 12.5), width=2.2)
+    tracks["turn"] = Track([(right, y - 22), (right, y + 22)])
+    if double:
+        figure.oval(x=right - 1, y=y, rx=11, ry=11)
+        figure.add(f"M{right - 9} {y - 5}q8 5 16 0M{right - 9} {y + 5}q8-5 16 0", Style.LINE)
+        tracks["turn"] = Track([(left + 3, y - 18), (left + 3, y + 18)])
+    return tracks
+
+
+def slide(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
+    """Draw a trombone: two long parallel tubes and their bow, gooseneck, tuning slide and bell, with the F loop if there is one."""
+    figure = Figure(width=width, height=0)
+    rotors = [part for part in parts if part.role in VALVE_INSIDE - {"valve_spring", "felt"}]
+    rows = (40.0, 88.0, 232.0 if rotors else 206.0)
+    points = air_line(width=width, rows=rows)
+    main = Track(points)
+    figure.add(tube(points, bore(narrow=4.5, wide=13, bell=66, flare=0.15)), Style.TUBE)
+    mouthpiece(figure, x=SIDE + 6, y=rows[0])
+    right = width - SIDE - 16
+    begin = width * 0.40
+    outer = Pen(begin, rows[0]).to(right, rows[0]).turn(x=right, y=(rows[0] + rows[1]) / 2, start=-90, sweep=180)
+    figure.add(tube(outer.to(begin, rows[1]).points, lambda _: 9.5), Style.TUBE)
+    for x in (width * 0.34, begin + 6):
+        figure.box(x=x, y=(rows[0] + rows[1]) / 2, w=5, h=rows[1] - rows[0] - 2, r=2, style=Style.TUBE)
+    figure.box(x=width * 0.25, y=rows[1], w=9, h=13, r=2, style=Style.PART)
+    loop_track = f_loop(figure, rows=rows, width=width) if rotors else None
+
+    bows = [part for part in parts if part.role == "bow_tube"]
+    upper = [part for part in parts if part.role in LEAD | {"slide_lock", "barrel_cork", "hand_slide_inner", "hand_slide_outer"}]
+    turn = [*bows[:1]] + [part for part in parts if part.role == "water_key"]
+    back = [part for part in parts if part.role in {"joint_nut"}] + bows[1:]
+    tuning = [part for part in parts if part.role == "tuning_slide"]
+    bells = [part for part in parts if part.role == "bell"]
+    attachment = [part for part in parts if part.role == "valve_slide"]
+    top = Track([(SIDE + 4, rows[0]), (right - 6, rows[0])])
+    place(figure, top, upper, low=0.0, high=1.0)
+    place(figure, Track(outer.points), turn, low=0.5, high=0.64) if len(turn) > 1 else place(figure, Track(outer.points), turn, low=0.5, high=0.5)
+    place(figure, Track([(width * 0.25, rows[1]), (width * 0.25 - 30, rows[1])]), back[:1], low=0.0, high=0.0)
+    radius = (rows[2] - rows[1]) / 2
+    rear = Pen(SIDE + radius - 8, rows[1]).turn(x=SIDE + radius - 8, y=rows[1] + radius, start=-90, sweep=-180)
+    behind = [*back[1:], *tuning]
+    place(figure, Track(rear.points), behind, low=0.22 if len(behind) > 1 else 0.5, high=0.5 if len(behind) < 3 else 0.7)  # noqa: PLR2004
+    place(figure, Track([(width - SIDE - 30, rows[2]), (width - SIDE - 6, rows[2])]), bells)
+    if loop_track is not None:
+        valves, attachments = sorted(rotors, key=lambda part: part.code), attachment
+        place(figure, Track([(width * 0.37, rows[1] + 38), (width * 0.37 + 40, rows[1] + 38)]), valves[:1], low=0, high=0)
+        place(figure, loop_track, valves[1:], low=0.2, high=0.35)
+        place(figure, loop_track, attachments, low=0.5, high=0.5 if len(attachments) == 1 else 0.8)
+    elif attachment:
+        place(figure, main, attachment, low=0.7, high=0.8)
+    figure.height = rows[2] + 33 + 16
+    return figure
+
+
+def f_loop(figure: Figure, *, rows: tuple[float, float, float], width: float) -> Track:
+    """Draw the rotor of an F attachment and its loop between the slide and the bell."""
+    y, x, right = rows[1] + 38, width * 0.37, width - SIDE - 40
+    pen = Pen(x, y - 4).to(right, y - 4).turn(x=right, y=y + 12, start=-90, sweep=180).to(x, y + 28).to(x, y)
+    track = loop(figure, pen.points, width=6.5)
+    figure.line((x - 3, rows[1] + 4), (x - 3, y), width=2)
+    figure.oval(x=x, y=y, rx=13, ry=13)
+    return track

@@ -1,0 +1,134 @@
+"""Words beside stations that never collide with a station, with each other, or with the edge of the picture."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+from inventory.rules.picture.shapes import STATION_RADIUS, Box, Caption, Group, Label, Station
+
+SIZE = 11.5  # type size of a label
+LETTER = 7.3  # an ordinary letter at that size, semi-bold, in the widest common face
+NARROW = 4.4
+BROAD = 11.2
+LINE = 13.0
+REACH = STATION_RADIUS + 4
+EDGE = 2.0
+ORDER = {Group.STOPS: 0, Group.LIMITS: 1, Group.LOOKS: 2}
+
+
+def width_of(text: str) -> float:
+    """Return a safe guess of how wide the text is set."""
+    return sum(NARROW if letter in "fijlrt ,.;:'!()|I-·" else BROAD if letter in "mwMW…—" else LETTER for letter in text)
+
+
+def wrapped(text: str, *, letters: int, lines: int = 3) -> tuple[str, ...]:
+    """Break the text into lines of about ``letters``; what does not fit is cut with an ellipsis."""
+    out: list[str] = [""]
+    for word in text.split():
+        piece = word if len(word) <= letters else f"{word[: letters - 1]}…"
+        joined = f"{out[-1]} {piece}".strip()
+        if len(joined) <= letters or not out[-1]:
+            out[-1] = joined
+        elif len(out) < lines:
+            out.append(piece)
+        else:
+            out[-1] = f"{out[-1][: letters - 1].rstrip()}…"
+            break
+    return tuple(out)
+
+
+def overlaps(a: Box, b: Box) -> bool:
+    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
+
+
+def station_box(station: Station) -> Box:
+    reach = STATION_RADIUS + (3.5 if station.group is Group.LIMITS else 1.5)
+    return (station.x - reach, station.y - reach, station.x + reach, station.y + reach)
+
+
+@dataclass(slots=True)
+class Sheet:
+    """What is already on the page."""
+
+    width: float
+    height: float
+    taken: list[Box] = field(default_factory=list)
+    keep: Sequence[Box] = ()
+
+    def fits(self, box: Box, *, strict: bool) -> bool:
+        inside = box[0] >= EDGE and box[2] <= self.width - EDGE and box[1] >= EDGE and box[3] <= self.height - EDGE
+        blocked = any(overlaps(box, other) for other in self.taken)
+        return inside and not blocked and not (strict and any(overlaps(box, other) for other in self.keep))
+
+
+def box_of(*, x: float, top: float, anchor: str, lines: Sequence[str]) -> Box:
+    wide = max(width_of(line) for line in lines)
+    left = x - {"start": 0.0, "middle": wide / 2, "end": wide}[anchor]
+    return (left - 3, top, left + wide + 3, top + len(lines) * LINE)
+
+
+def candidates(station: Station, lines: tuple[str, ...]) -> Iterable[tuple[float, float, str]]:
+    """Yield places for the words as (x, top, anchor), the nearest and calmest first."""
+    x, y, tall = station.x, station.y, len(lines) * LINE
+    for reach in (REACH, REACH + 12):
+        yield (x, y + reach, "middle")
+        yield (x, y - reach - tall, "middle")
+        yield (x + reach + 2, y - tall / 2, "start")
+        yield (x - reach - 2, y - tall / 2, "end")
+        for shift in (-10.0, 10.0):
+            anchor = "start" if shift < 0 else "end"
+            yield (x + shift, y + reach, anchor)
+            yield (x + shift, y - reach - tall, anchor)
+        for shift in (-28.0, 28.0, -48.0, 48.0):
+            yield (x + shift, y + reach, "middle")
+            yield (x + shift, y - reach - tall, "middle")
+
+
+def placed_beside(station: Station, sheet: Sheet, *, text: str) -> Label | None:
+    """Return the label next to its station, clear of what is drawn if possible; None where there is no room for it."""
+    one_line = wrapped(text, letters=26)
+    shapes = ([one_line] if len(one_line) == 1 else []) + [wrapped(text, letters=15), wrapped(text, letters=11)]
+    for strict in (True, False):
+        for lines in shapes:
+            for x, top, anchor in candidates(station, lines):
+                box = box_of(x=x, top=top, anchor=anchor, lines=lines)
+                if sheet.fits(box, strict=strict):
+                    sheet.taken.append(box)
+                    y = top + LINE - 3
+                    return Label(code=station.code, x=x, y=y, anchor=anchor, lines=lines, group=station.group, box=box)
+    return None
+
+
+def labelled(
+    stations: Sequence[Station], captions: Sequence[Caption], *, keep: Sequence[Box], width: float, height: float, names: bool
+) -> tuple[tuple[Label, ...], float]:
+    """Return the labels and the height of the picture, which grows when some words have to stand below it.
+
+    Every station with a sign gets its words: beside it, or in a list under the picture headed by its number.
+    With ``names`` the other stations get their part's name where there is room.
+    """
+    sheet = Sheet(width=width, height=height, keep=keep)
+    sheet.taken += [station_box(station) for station in stations]
+    sheet.taken += [caption.box for caption in captions]
+    labels: list[Label] = []
+    left_over: list[Station] = []
+    for station in sorted((s for s in stations if s.group), key=lambda s: (ORDER[s.group or Group.LOOKS], s.number)):
+        label = placed_beside(station, sheet, text=station.text)
+        if label is None:
+            left_over.append(station)
+        else:
+            labels.append(label)
+    if names:
+        for station in stations:
+            if station.group is None and (label := placed_beside(station, sheet, text=station.name)) is not None:
+                labels.append(label)
+    y = height + 4
+    for station in sorted(left_over, key=lambda s: s.number):
+        lines = wrapped(f"{station.number}  {station.text}", letters=int((width - 24) / LETTER), lines=2)
+        box = box_of(x=12, top=y, anchor="start", lines=lines)
+        labels.append(
+            Label(code=station.code, x=12, y=y + LINE - 3, anchor="start", lines=lines, group=station.group, box=box)
+        )
+        y = box[3] + 4
+    return tuple(labels), (y + 4 if left_over else height)

@@ -1,0 +1,162 @@
+"""First-year notes on a staff: which come as usual, by another fingering, off pitch, or not at all.
+
+The note names are scientific pitch as written (C4 is middle C); the state is told by shape, color and words.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from math import ceil
+from typing import Literal
+
+from inventory.rules.picture.clefs import ACCIDENTALS, CLEFS, Shape
+
+SPACE = 8.0
+LETTERS = "CDEFGAB"
+BOTTOM_LINE = {"treble": "E4", "bass": "G2", "alto": "F3", "neutral": "E4"}
+CLEF_LINE = {"treble": 2, "bass": 6, "alto": 4, "neutral": 4}  # steps above the bottom line where the clef sits
+TOP_STEP = 8  # the top line, in steps above the bottom line
+PAGES = {"phone": (328.0, 9), "wide": (560.0, 16), "small": (328.0, 12)}  # width, notes in a system at most
+
+
+class State(StrEnum):
+    USUAL = "usual"
+    OTHER_FINGERING = "other_fingering"
+    OFF = "off"
+    LOST = "lost"
+
+
+WORDS = {
+    State.USUAL: "as usual",
+    State.OTHER_FINGERING: "by another fingering",
+    State.OFF: "off pitch",
+    State.LOST: "lost",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class StaffNote:
+    """One written note, e.g. "Eb4"; cents are sharp positive, None when lost."""
+
+    written: str
+    state: State
+    cents: float | None = None
+    fingering: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """A note on the staff: where its head stands and what is said with it."""
+
+    note: StaffNote
+    x: float
+    y: float
+    name: str  # "E♭"
+    cents: str  # "+30" or ""
+    accidental: Shape
+    name_y: float
+
+    @property
+    def said(self) -> str:
+        tail = f", {self.cents} cents" if self.cents else ""
+        by = f" ({self.note.fingering})" if self.note.fingering and self.note.state is not State.LOST else ""
+        return f"{self.name}{self.note.written[-1]} {WORDS[self.note.state]}{by}{tail}"
+
+
+@dataclass(frozen=True, slots=True)
+class StaffDrawing:
+    """Systems of a staff with their heads. Lines are (x1, y1, x2, y2)."""
+
+    title: str
+    summary: str
+    width: float
+    height: float
+    lines: tuple[tuple[float, float, float, float], ...]
+    ledgers: tuple[tuple[float, float, float, float], ...]
+    clefs: Shape
+    heads: tuple[Head, ...]
+
+
+def steps_of(written: str) -> int:
+    """Return a written note's place on the staff in diatonic steps; its accidental does not move it."""
+    return LETTERS.index(written[0]) + 7 * int(written[-1])
+
+
+def shown_name(written: str) -> str:
+    return written[:-1].replace("#", "♯").replace("b", "♭") if len(written) > len("C4") else written[0]
+
+
+def summary_of(notes: Sequence[StaffNote]) -> str:
+    """Return the states of all notes in one sentence, fewest words first."""
+    if not notes:
+        return "No first-year notes are listed for this kind."
+    counts = {state: sum(note.state is state for note in notes) for state in State}
+    if counts[State.USUAL] == len(notes):
+        return f"All {len(notes)} first-year notes come as usual."
+    told = [f"{counts[state]} {WORDS[state]}" for state in State if counts[state]]
+    return f"Of {len(notes)} first-year notes: {', '.join(told)}."
+
+
+def staff(*, notes: Sequence[StaffNote], clef: str, width: Literal["phone", "wide", "small"]) -> StaffDrawing:
+    """Return the notes on as many systems as keep them apart. ``clef``: treble, bass, alto, neutral (first word counts)."""
+    name = clef.split()[0] if clef.split() and clef.split()[0] in CLEFS else "treble"
+    page, most = PAGES[width]
+    systems = ceil(len(notes) / most) if notes else 1
+    each = ceil(len(notes) / systems) if notes else 0
+    bottom = steps_of(BOTTOM_LINE[name])
+    gap = min((page - 58) / max(each, 1), 40.0)
+    right = page - 2 if systems > 1 or each * gap + 58 > page * 0.8 else 58 + each * gap  # noqa: PLR2004
+    lines: list[tuple[float, float, float, float]] = []
+    ledgers: list[tuple[float, float, float, float]] = []
+    clefs: list[str] = []
+    heads: list[Head] = []
+    y = 0.0
+    for number in range(systems):
+        mine = notes[number * each : (number + 1) * each]
+        places = [steps_of(note.written) - bottom if name != "neutral" else 4 for note in mine]
+        above = max([TOP_STEP + 3, *(place + (4 if note.cents is not None and note.state is State.OFF else 2) for place, note in zip(places, mine, strict=True))])
+        below = min([-3, *places])
+        base = y + above * SPACE / 2 + 4  # y of the bottom line
+        lines += [(2, base - k * SPACE, right, base - k * SPACE) for k in range(5)]
+        clefs += CLEFS[name](x=18, y=base - CLEF_LINE[name] * SPACE / 2, space=SPACE)
+        name_y = base - below * SPACE / 2 + 17
+        for i, (note, place) in enumerate(zip(mine, places, strict=True)):
+            x, head_y = 50 + gap * (i + 0.5), base - place * SPACE / 2
+            ledgers += [(x - 9, base - k * SPACE / 2, x + 9, base - k * SPACE / 2) for k in ledger_steps(place)]
+            heads.append(head_of(note, x=round(x, 1), y=head_y, name_y=name_y))
+        y = name_y + 16
+    summary = summary_of(notes)
+    return StaffDrawing(
+        title="First-year notes",
+        summary=summary,
+        width=page,
+        height=y,
+        lines=tuple(lines),
+        ledgers=tuple(ledgers),
+        clefs=tuple(clefs),
+        heads=tuple(heads),
+    )
+
+
+def ledger_steps(place: int) -> list[int]:
+    """Return at which steps above the bottom line a note needs ledger lines."""
+    return [*range(-2, place - 1, -2), *range(TOP_STEP + 2, place + 1, 2)]
+
+
+def head_of(note: StaffNote, *, x: float, y: float, name_y: float) -> Head:
+    accidental = note.written[1:-1]
+    cents = ""
+    if note.cents is not None and note.state is State.OFF:
+        rounded = round(note.cents)
+        cents = f"+{rounded}" if rounded > 0 else f"−{abs(rounded)}"
+    return Head(
+        note=note,
+        x=x,
+        y=y,
+        name=shown_name(note.written),
+        cents=cents,
+        accidental=ACCIDENTALS[accidental](x=x - 12, y=y, space=SPACE) if accidental in ACCIDENTALS else (),
+        name_y=name_y,
+    )

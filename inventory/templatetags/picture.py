@@ -1,0 +1,178 @@
+"""Template tags that render the drawings of ``inventory.rules.picture`` as inline SVG."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from django import template
+
+from inventory.catalog.schema import Kind
+from inventory.rules.picture.air_path import SIGNS, Width, air_path
+from inventory.rules.picture.shapes import Drawing, Group, Label, Mark, Station, Stroke, Style
+from inventory.rules.picture.staff import StaffNote, State, staff, summary_of
+
+register = template.Library()
+
+# Attributes that print; the style sheet takes over on screen through the class. fill, stroke, dashes.
+COLOR: Mapping[Style, tuple[str, str, str]] = {
+    Style.TUBE: ("#f3e6c8", "#a87b23", ""),
+    Style.WOOD: ("#ebe4d4", "#7d7462", ""),
+    Style.PART: ("#fbf8f1", "#a87b23", ""),
+    Style.LINE: ("none", "#a87b23", ""),
+    Style.FAINT: ("none", "#8d8471", ""),
+    Style.DASHED: ("none", "#8d8471", "3 3"),
+}
+INK: Mapping[Style, tuple[str, str, str]] = {
+    Style.TUBE: ("#ffffff", "#000000", ""),
+    Style.WOOD: ("#e6e6e6", "#000000", ""),
+    Style.PART: ("#ffffff", "#000000", ""),
+    Style.LINE: ("none", "#000000", ""),
+    Style.FAINT: ("none", "#666666", ""),
+    Style.DASHED: ("none", "#666666", "3 3"),
+}
+SIGN_COLOR = {Group.STOPS: "#9c2f24", Group.LIMITS: "#8a4b08", Group.LOOKS: "#5b564d"}
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnStroke:
+    d: str
+    style: str
+    width: float
+    fill: str
+    stroke: str
+    dashes: str
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnStation:
+    """A station with where its link goes and the color it prints in."""
+
+    station: Station
+    href: str
+    color: str
+    sign: str
+
+    @property
+    def triangle(self) -> str:
+        x, y = self.station.x, self.station.y
+        return f"M{x:.1f} {y - 12.5:.1f}L{x + 12:.1f} {y + 8.5:.1f}H{x - 12:.1f}z"
+
+    @property
+    def top_left(self) -> tuple[str, str]:
+        return f"{self.station.x - 10:.1f}", f"{self.station.y - 10:.1f}"
+
+    @property
+    def number_y(self) -> str:
+        return f"{self.station.y + (5.2 if self.station.group is Group.LIMITS else 3.8):.1f}"
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnLine:
+    x: str
+    y: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnLabel:
+    label: Label
+    color: str
+    lines: tuple[DrawnLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A drawing ready for its template."""
+
+    drawing: Drawing
+    strokes: tuple[DrawnStroke, ...]
+    stations: tuple[DrawnStation, ...]
+    labels: tuple[DrawnLabel, ...]
+
+
+def picture_of(drawing: Drawing, *, links: Mapping[str, str], ink: bool) -> Picture:
+    colors = INK if ink else COLOR
+    return Picture(
+        drawing=drawing,
+        strokes=tuple(drawn_stroke(stroke, colors) for stroke in drawing.strokes),
+        stations=tuple(
+            DrawnStation(
+                station=station,
+                href=links.get(station.code, ""),
+                color=("#000000" if ink else SIGN_COLOR[station.group]) if station.group else "",
+                sign=SIGNS[station.group] if station.group else "",
+            )
+            for station in drawing.stations
+        ),
+        labels=tuple(
+            DrawnLabel(
+                label=label,
+                color="#000000" if ink else SIGN_COLOR[label.group or Group.LOOKS],
+                lines=tuple(
+                    DrawnLine(x=f"{label.x:.1f}", y=f"{label.y + 13 * i:.1f}", text=text)
+                    for i, text in enumerate(label.lines)
+                ),
+            )
+            for label in drawing.labels
+        ),
+    )
+
+
+def drawn_stroke(stroke: Stroke, colors: Mapping[Style, tuple[str, str, str]]) -> DrawnStroke:
+    fill, line, dashes = colors[stroke.style]
+    return DrawnStroke(d=stroke.d, style=stroke.style, width=stroke.width, fill=fill, stroke=line, dashes=dashes)
+
+
+@register.inclusion_tag("inventory/picture/air_path.html", name="air_path")
+def air_path_tag(
+    kind: Kind, *, marks: Mapping[str, Mark] | None = None, links: Mapping[str, str] | None = None, size: str = "page"
+) -> dict[str, Any]:
+    """Draw the air path of a kind.
+
+    ``marks`` and ``links`` are by part code. Sizes: "page" (phone and desk variants, with the list of stations), "phone",
+    "wide" (one drawing, no list), "small" (one color, no labels, no links: for paper).
+    """
+    widths: tuple[Width, ...] = {"page": ("phone", "wide"), "phone": ("phone",), "wide": ("wide",), "small": ("small",)}[size]
+    pictures = [
+        (width, picture_of(air_path(kind=kind, marks=marks or {}, width=width), links=links or {}, ink=size == "small"))
+        for width in widths
+    ]
+    return {
+        "pictures": pictures,
+        "stations": pictures[0][1].stations,
+        "with_list": size == "page",
+        "both": size == "page",
+        "is_small": size == "small",
+        "code": kind.code,
+        "groups": {station.station.group for station in pictures[0][1].stations if station.station.group},
+    }
+
+
+@register.inclusion_tag("inventory/picture/staff.html", name="staff_notes")
+def staff_notes_tag(notes: Sequence[Any], *, clef: str = "treble", size: str = "page") -> dict[str, Any]:
+    """Draw notes on a staff, with the sentence that sums them up.
+
+    ``notes`` have written, state, cents and fingering (the results of the playing rules do). Sizes: "page" (phone and desk
+    variants), "phone", "wide", "small" (one color, for paper).
+    """
+    plain = [
+        StaffNote(written=note.written, state=State(note.state), cents=note.cents, fingering=fingering_words(note.fingering))
+        for note in notes
+    ]
+    widths: tuple[Width, ...] = {"page": ("phone", "wide"), "phone": ("phone",), "wide": ("wide",), "small": ("small",)}[size]
+    return {
+        "drawings": [(width, staff(notes=plain, clef=clef, width=width)) for width in widths],
+        "summary": summary_of(plain),
+        "states": {note.state for note in plain},
+        "both": size == "page",
+        "is_small": size == "small",
+    }
+
+
+def fingering_words(fingering: object) -> str:
+    """Return a fingering as shown: text as it is, valves joined, "open" for none."""
+    if fingering is None:
+        return ""
+    return fingering if isinstance(fingering, str) else "-".join(str(valve) for valve in fingering) or "open"  # type: ignore[attr-defined]
