@@ -21,7 +21,7 @@ class PdfFetchRefusedError(PdfError):
     """The document asked for something it was not handed."""
 
 
-class HandedAssets(URLFetcher):
+class HandedAssets(URLFetcher):  # type: ignore[misc]  # weasyprint has no types
     """Answers ``asset:name`` from the mapping and refuses every other address, noting the first one.
 
     The base class would open files and sockets; neither its ``fetch`` nor its handlers are ever reached, because

@@ -20,7 +20,7 @@ MEGABYTE = 1024 * 1024
 LARGEST_PHOTO = 50 * MEGABYTE
 LARGEST_SCAN = 25 * MEGABYTE
 LARGEST_SIGNATURE = MEGABYTE
-MOST_PIXELS = 120_000_000  # above the largest phone sensors; decoded, at most 480 MB
+MOST_PIXELS = 64_000_000  # above the photos phones send; decoded at most 256 MB
 MOST_SIGNATURE_PIXELS = 4_000_000
 LONG_SIDE = 1600
 THUMBNAIL_SIDE = 320
@@ -70,7 +70,6 @@ def clean_photo(data: BinaryIO | bytes, *, max_bytes: int = LARGEST_PHOTO, max_p
     """
     content = _read(data, max_bytes=max_bytes, thing="photo")
     picture = _upright(content, max_pixels=max_pixels)
-    picture.thumbnail((LONG_SIDE, LONG_SIDE), Image.Resampling.LANCZOS)
     jpeg = _jpeg(picture, quality=JPEG_QUALITY)
     width, height = picture.size
     picture.thumbnail((THUMBNAIL_SIDE, THUMBNAIL_SIDE), Image.Resampling.LANCZOS)
@@ -106,7 +105,7 @@ def clean_signature(data_url: str) -> bytes:
         picture = _decoded(content, formats=("PNG",), max_pixels=MOST_SIGNATURE_PIXELS)
     except (binascii.Error, PhotoRefusedError) as error:
         raise unreadable from error
-    gray = _on_white(picture).convert("L")
+    gray = _on_white(_smooth(picture)).convert("L")
     dark = sum(gray.histogram()[:128])
     if dark < max(LEAST_INK * gray.width * gray.height, 20):
         raise PhotoRefusedError("The signature box is empty. Sign in the box, then save.")
@@ -131,7 +130,10 @@ def _upright(content: bytes, *, max_pixels: int) -> Image.Image:
     if content.startswith(b"%PDF-"):
         raise PhotoRefusedError(f"This is a PDF, not a photo, whatever its name says. {PICTURE_HINT}")
     picture = _decoded(content, formats=FORMATS, max_pixels=max_pixels)
-    return _on_white(ImageOps.exif_transpose(picture))
+    # Shrunk first: turning and flattening copy the picture, and a small copy costs nothing.
+    small = _smooth(picture)
+    small.thumbnail((LONG_SIDE, LONG_SIDE), Image.Resampling.LANCZOS)
+    return _on_white(ImageOps.exif_transpose(small))
 
 
 def _decoded(content: bytes, *, formats: tuple[str, ...], max_pixels: int) -> Image.Image:
@@ -174,12 +176,18 @@ def _too_many_pixels(max_pixels: int) -> str:
     return f"The picture unpacks to more than {max_pixels // 1_000_000} million pixels. Send a smaller one."
 
 
+def _smooth(picture: Image.Image) -> Image.Image:
+    """Return the picture in a mode that shrinks smoothly: no palette, eight bits to a color."""
+    if picture.mode.startswith(("I", "F")):
+        return picture.convert("I").point(lambda value: value / 256).convert("L")  # plain conversion clips to white
+    if picture.mode in {"P", "PA", "1"}:
+        return picture.convert("RGBA" if "transparency" in picture.info or picture.mode == "PA" else "RGB")
+    return picture
+
+
 def _on_white(picture: Image.Image) -> Image.Image:
     """Return the picture in plain RGB, transparent parts white."""
-    if picture.mode in {"I;16", "I;16B", "I;16L", "I", "F"}:
-        # Sixteen-bit gray would clip to white; scale it to eight.
-        picture = picture.convert("I").point(lambda value: value / 256).convert("L")
-    if picture.mode in {"RGBA", "LA", "PA", "La", "RGBa"} or "transparency" in picture.info:
+    if "A" in picture.mode or "a" in picture.mode or "transparency" in picture.info:
         clear = picture.convert("RGBA")
         white = Image.new("RGBA", clear.size, "white")
         white.alpha_composite(clear)

@@ -82,7 +82,9 @@ def penalties(symbols: Bits) -> npt.NDArray[np.int64]:
         total += five.sum(axis=(1, 2)) + 2 * starts.sum(axis=(1, 2))
         # The finder's 1:1:3:1:1 with four light modules on one side.
         width = lines.shape[2] - 10
-        codes = sum(lines[:, :, at : at + width].astype(np.int64) << at for at in range(11))
+        codes = np.zeros((*lines.shape[:2], width), dtype=np.int64)
+        for at in range(11):
+            codes |= lines[:, :, at : at + width].astype(np.int64) << at
         total += 40 * ((codes == 0b00001011101) | (codes == 0b10111010000)).sum(axis=(1, 2))
     alike = (
         (symbols[:, 1:, 1:] == symbols[:, :-1, :-1])
@@ -90,7 +92,9 @@ def penalties(symbols: Bits) -> npt.NDArray[np.int64]:
         & (symbols[:, :-1, 1:] == symbols[:, :-1, :-1])
     )
     dark_percent = symbols.mean(axis=(1, 2)) * 100
-    return total + 3 * alike.sum(axis=(1, 2)) + 10 * (np.abs(dark_percent - 50) // 5).astype(np.int64)
+    total += 3 * alike.sum(axis=(1, 2))
+    total += 10 * (np.abs(dark_percent - 50) // 5).astype(np.int64)
+    return total
 
 
 def version_of(modules: Matrix) -> int:
