@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from functools import cached_property
 
@@ -44,6 +44,7 @@ class Case:
     retry: frozenset[str]
     waiting_day_amount: Decimal
     is_looks_included: bool
+    given_up: Mapping[str, str] = field(default_factory=dict)  # step key -> why it cannot be done after all
 
     @cached_property
     def parts(self) -> Mapping[str, Part]:

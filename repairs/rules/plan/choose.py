@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from inventory.catalog.schema import Effect, Method, Remedy, Skill
+from inventory.catalog.names import methods_for
+from inventory.catalog.schema import Effect, Method, Skill
 from inventory.rules.facts import FindingFact
 from repairs.rules.facts import Outcome
 from repairs.rules.plan.case import Case, step_key
@@ -35,25 +36,6 @@ class Chosen:
         if finding is not None:
             self.findings.setdefault(needed.key, []).append(finding)
 
-    def give_up(self, key: str, *, why: str, case: Case) -> None:
-        """Send a step's findings to a shop, and those of every step that needs it."""
-        climb = next((one for one in self.climbs.values() if _next_key(one) == key), None)
-        method = climb.method if climb is not None else self.methods[key].method
-        if climb is not None:
-            del self.climbs[climb.planned.key]
-        else:
-            del self.methods[key]
-        for finding in self.findings.pop(climb.planned.key if climb is not None else key, []):
-            search = _Search(reasons=[why], shop=method)
-            _send_out(case, finding=finding, chosen=self, search=search)
-        for other in [one for one in self.methods.values() if method.code in one.method.needs]:
-            if other.key in self.methods:
-                self.give_up(other.key, why=why, case=case)
-
-
-def _next_key(climb: Climb) -> str:
-    return climb.next_rung.step_key if climb.next_rung is not None else ""
-
 
 @dataclass(slots=True)
 class _Search:
@@ -80,24 +62,16 @@ def choose_methods(case: Case) -> Chosen:
     return chosen
 
 
-def remedy_for(case: Case, finding: FindingFact) -> Remedy | None:
-    """Return the most particular remedy of a finding: by kind, then layout, then role, then severity."""
-    role = case.parts[finding.part].role
-
-    def fits(remedy: Remedy) -> bool:
-        return (
-            remedy.fault == finding.fault
-            and (not remedy.roles or role in remedy.roles)
-            and finding.severity in remedy.severities
-            and (not remedy.kinds or case.kind.code in remedy.kinds)
-            and (not remedy.layouts or case.kind.layout in remedy.layouts)
-        )
-
-    return max(
-        (remedy for remedy in case.catalog.remedies if fits(remedy)),
-        key=lambda one: (bool(one.kinds), bool(one.layouts), bool(one.roles), -len(one.severities)),
-        default=None,
+def methods_of(case: Case, finding: FindingFact) -> tuple[Method, ...]:
+    """Return the methods to try for a finding, gentlest first."""
+    codes = methods_for(
+        catalog=case.catalog,
+        kind=case.kind,
+        fault=finding.fault,
+        role=case.parts[finding.part].role,
+        severity=finding.severity,
     )
+    return tuple(case.catalog.methods[code] for code in codes)
 
 
 def _key(method: Method, finding: FindingFact) -> str:
@@ -107,10 +81,9 @@ def _key(method: Method, finding: FindingFact) -> str:
 
 
 def _choose(case: Case, *, finding: FindingFact, chosen: Chosen) -> None:
-    remedy = remedy_for(case, finding)
     search = _Search()
-    for code in remedy.methods if remedy is not None else ():
-        if _take(case, method=case.catalog.methods[code], finding=finding, chosen=chosen, search=search):
+    for method in methods_of(case, finding):
+        if _take(case, method=method, finding=finding, chosen=chosen, search=search):
             return
     _send_out(case, finding=finding, chosen=chosen, search=search)
 
@@ -118,7 +91,9 @@ def _choose(case: Case, *, finding: FindingFact, chosen: Chosen) -> None:
 def _take(case: Case, *, method: Method, finding: FindingFact, chosen: Chosen, search: _Search) -> bool:
     """Try one method for a finding; return whether the finding is settled by it."""
     key = _key(method, finding)
-    why = case.forbidden(tags=method.tags, part=finding.part, wait_h=method.wait_h, is_whole=method.whole)
+    why = case.given_up.get(key, "") or case.forbidden(
+        tags=method.tags, part=finding.part, wait_h=method.wait_h, is_whole=method.whole
+    )
     if why and not method.ladder:
         search.reasons.append(why)
         return False

@@ -18,6 +18,15 @@ FLAME_ON_OIL = "a flame on oil burns: clean it off first"
 FLAME_FIRST = "oil goes on after the flame, never before"
 
 
+class FlameOnOilError(Exception):
+    """A step that would bring a flame to oil that nothing here can clean off; the plan is made anew without it."""
+
+    def __init__(self, *, key: str, why: str) -> None:
+        super().__init__(why)
+        self.key = key
+        self.why = why
+
+
 @dataclass(frozen=True, slots=True)
 class Separation:
     """Work tagged ``then`` may follow work tagged ``first`` only after work tagged ``between``."""
@@ -58,7 +67,10 @@ def _was_proved(case: Case, *, code: str, chosen: Chosen) -> bool:
 
 
 def build_graph(case: Case, chosen: Chosen) -> Graph:
-    """Return the steps and every edge between them. May add a cleaning between oil and flame, or give up a flame."""
+    """Return the steps and every edge between them. May add a cleaning between oil and flame.
+
+    Raises FlameOnOilError where there is no cleaning to add.
+    """
     _clean_before_flame(case, chosen)
     graph = _linked(case, chosen)
     if _separate(case, graph=graph, chosen=chosen):
@@ -159,12 +171,11 @@ def _link_rule(graph: Graph, rule: OrderRule) -> None:
 
 
 def _clean_before_flame(case: Case, chosen: Chosen) -> None:
-    """Where oil went on since the last cleaning, put a cleaning before the flame, or send the flame's work out."""
+    """Where oil went on since the last cleaning, put a cleaning before the flame."""
     nodes = nodes_of(case, chosen)
     flames = [key for key, node in nodes.items() if node.tags & THEN]
     if flames and case.is_oiled and not _cleanings(nodes.values()) and not _add_cleaning(case, chosen):
-        for key in flames:
-            chosen.give_up(key, why="oil could not be cleaned off here before a flame", case=case)
+        raise FlameOnOilError(key=flames[0], why="oil could not be cleaned off here before a flame")
 
 
 def _cleanings(nodes: Iterable[Node]) -> Sequence[str]:
@@ -198,6 +209,5 @@ def _separate(case: Case, *, graph: Graph, chosen: Chosen) -> bool:
                 elif not cleaning and _add_cleaning(case, chosen):
                     return True
                 else:
-                    chosen.give_up(after.key, why=rule.because, case=case)
-                    return True
+                    raise FlameOnOilError(key=after.key, why=rule.because)
     return False

@@ -54,8 +54,10 @@ def all_needs(case: Case, *, codes: Iterable[str], part: str, place: str) -> Nee
         if is_settled(case, needed.key):
             continue
         method = needed.method
-        why = case.lacking_for(method) or case.forbidden(
-            tags=method.tags, part=needed.part, wait_h=method.wait_h, is_whole=method.whole
+        why = (
+            case.given_up.get(needed.key, "")
+            or case.lacking_for(method)
+            or case.forbidden(tags=method.tags, part=needed.part, wait_h=method.wait_h, is_whole=method.whole)
         )
         if why:
             return Needs(refusal=f"it needs “{method.name}” first, but {why}")

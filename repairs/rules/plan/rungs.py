@@ -99,7 +99,7 @@ def _plan_rung(
     shared = case.catalog.methods.get(rung.shared_with)
     if is_free and not why and shared is not None:
         why = f"nothing extra: “{shared.name}” does it"
-    needs = rung_needs(case, rung=rung, ladder=ladder)
+    needs = all_needs(case, codes=rung_needs(case, rung=rung, ladder=ladder), part=part, place=place)
     return PlannedRung(
         code=rung.code,
         step_key=key,
@@ -113,7 +113,7 @@ def _plan_rung(
         harm=rung.harm,
         force=rung.force,
         is_free=is_free,
-        first=tuple(case.catalog.methods[code].name for code in needs),
+        first=tuple(needed.method.name for needed in needs.found),
         held_by=tuple(o.code for o in ladder.rungs if o.code in rung.after or o.force < rung.force),
         warn=rung.warn,
     )
@@ -135,7 +135,7 @@ def _state(
     outcome = case.outcome(key)
     if outcome is not None:
         return RungState.TRIED, outcome.value.replace("_", " ")
-    why = case.forbidden(tags=rung.tags, part=part, wait_h=rung.wait_h, is_whole=False)
+    why = case.given_up.get(key, "") or case.forbidden(tags=rung.tags, part=part, wait_h=rung.wait_h, is_whole=False)
     if why:
         return RungState.REFUSED, why
     lacking = case.lacking_for_rung(rung, ladder=ladder, method=method)

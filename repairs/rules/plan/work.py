@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
 from decimal import Decimal
 
 from inventory.catalog.schema import Catalog, Effect, Hazard, Kind
@@ -13,8 +14,8 @@ from repairs.rules.odds import Odds
 from repairs.rules.plan.case import Case, step_key
 from repairs.rules.plan.choose import Chosen, choose_methods
 from repairs.rules.plan.estimate import METHOD, estimate, parts_range
-from repairs.rules.plan.graph import Ordered, arrange
-from repairs.rules.plan.links import add_tests, build_graph
+from repairs.rules.plan.graph import Graph, Ordered, arrange
+from repairs.rules.plan.links import FlameOnOilError, add_tests, build_graph
 from repairs.rules.plan.needs import Needed
 from repairs.rules.plan.rungs import Climb
 from repairs.rules.plan.values import Caution, DoneStep, Plan, PlannedStep, StepStatus, WaitsOn
@@ -58,9 +59,8 @@ def plan_work(
         waiting_day_amount=waiting_day_amount,
         is_looks_included=is_looks_included,
     )
-    chosen = choose_methods(case)
-    add_tests(case, chosen)
-    ordered = arrange(build_graph(case, chosen))
+    case, chosen, graph = _settled(case)
+    ordered = arrange(graph)
     taken = estimate(case, chosen=chosen, send_out=chosen.send_out, bench_hours_per_day=bench_hours_per_day)
     return Plan(
         kind=kind.code,
@@ -80,6 +80,17 @@ def plan_work(
         method=METHOD,
         conflicts=ordered.conflicts,
     )
+
+
+def _settled(case: Case) -> tuple[Case, Chosen, Graph]:
+    """Choose methods and link them, giving up one flame at a time that would meet oil."""
+    while True:
+        chosen = choose_methods(case)
+        add_tests(case, chosen)
+        try:
+            return case, chosen, build_graph(case, chosen)
+        except FlameOnOilError as error:
+            case = replace(case, given_up={**case.given_up, error.key: error.why})
 
 
 def _steps(case: Case, *, chosen: Chosen, ordered: Ordered) -> tuple[PlannedStep, ...]:

@@ -1,0 +1,96 @@
+"""Print the cheapest order of the rungs in a file. Needs no database."""
+
+from __future__ import annotations
+
+import json
+import math
+from argparse import ArgumentParser
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, NoReturn
+
+from django.core.management.base import BaseCommand, CommandError
+
+from repairs.rules.ladder import LadderError, LadderOrder, RungChoice, best_order
+
+SHAPE = '{"rungs": [{"id": "…", "cost": 5, "p": 0.3, "after": ["…"]}]}'
+
+
+def _refuse(reason: str) -> NoReturn:
+    raise CommandError(reason, returncode=2)
+
+
+class Command(BaseCommand):
+    help = f"Print the cheapest order of the rungs in FILE, which holds {SHAPE}."
+    requires_system_checks = ()
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("file", metavar="FILE")
+        parser.add_argument("--json", action="store_true", dest="is_json", help="print JSON alone")
+
+    def handle(self, *, file: str, is_json: bool, **options: Any) -> None:
+        rungs = _read(Path(file))
+        try:
+            found = best_order(rungs)
+        except LadderError as error:
+            _refuse(f"{file}: {error}")
+        if is_json:
+            self.stdout.write(json.dumps(_as_json(found), indent=2, ensure_ascii=False))
+        else:
+            self.stdout.write(f"{' → '.join(found.order)}: {found.expected_cost:.2f} on average ({found.model})")
+
+
+def _as_json(found: LadderOrder) -> dict[str, object]:
+    return {
+        "order": list(found.order),
+        "expected_cost": found.expected_cost,
+        "model": found.model,
+        "exact": found.exact,
+    }
+
+
+def _read(path: Path) -> list[RungChoice]:
+    try:
+        told = json.loads(path.read_text(encoding="utf-8-sig"))
+    except OSError as error:
+        _refuse(f"{path} cannot be read: {error.strerror}")
+    except (ValueError, RecursionError) as error:
+        _refuse(f"{path} is not JSON: {error}")
+    rungs = told.get("rungs") if isinstance(told, dict) else None
+    if not isinstance(rungs, list):
+        _refuse(f"{path}: expected {SHAPE}")
+    return [_rung(rung, number=number) for number, rung in enumerate(rungs, start=1)]
+
+
+def _rung(told: object, *, number: int) -> RungChoice:
+    if not isinstance(told, dict):
+        _refuse(f"rung {number}: expected an object with id, cost and p")
+    unknown = sorted(set(told) - {"id", "cost", "p", "after"})
+    if unknown:
+        _refuse(f"rung {number}: {', '.join(unknown)} is not known; a rung has id, cost, p and after")
+    name = told.get("id")
+    if not isinstance(name, str) or not name:
+        _refuse(f"rung {number}: id must be a text")
+    cost = _number(told, key="cost", name=name)
+    p = _number(told, key="p", name=name)
+    if cost < 0:
+        _refuse(f"rung {name!r}: cost {cost:g} is below 0")
+    if not 0 < p <= 1:
+        _refuse(f"rung {name!r}: p {p:g} is not above 0 and at most 1")
+    after = told.get("after", [])
+    if not isinstance(after, list) or not all(isinstance(one, str) for one in after):
+        _refuse(f"rung {name!r}: after must be a list of ids")
+    return RungChoice(id=name, cost=cost, p=p, after=tuple(after))
+
+
+def _number(told: Mapping[str, object], *, key: str, name: str) -> float:
+    value = told.get(key)
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        _refuse(f"rung {name!r}: {key} must be a number")
+    try:
+        number = float(value)
+    except OverflowError:
+        _refuse(f"rung {name!r}: {key} is too large")
+    if not math.isfinite(number):
+        _refuse(f"rung {name!r}: {key} must be a finite number")
+    return number

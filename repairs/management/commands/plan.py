@@ -1,0 +1,81 @@
+"""Print the plan for findings on a kind of instrument, on one of the bench profiles. Needs no database."""
+
+from __future__ import annotations
+
+import json
+from argparse import ArgumentParser
+from typing import Any, NoReturn
+
+from django.core.management.base import BaseCommand, CommandError
+
+from inventory.catalog.load import CatalogError, catalog
+from inventory.catalog.names import UnknownNameError, resolve_fault, resolve_kind, resolve_part, resolve_severity
+from inventory.catalog.schema import Catalog, Kind
+from inventory.rules.facts import FindingFact
+from repairs.profiles import UnknownBenchError, bench_profile
+from repairs.rules.plan import Plan, plan_work
+from repairs.rules.plan.report import plan_as_dict
+
+
+def _refuse(reason: str) -> NoReturn:
+    raise CommandError(reason, returncode=2)
+
+
+class Command(BaseCommand):
+    help = "Print the ordered plan for findings on a kind of instrument."
+    requires_system_checks = ()
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("kind", metavar="KIND")
+        parser.add_argument(
+            "--finding",
+            action="append",
+            default=[],
+            dest="findings",
+            metavar="PART:FAULT:SEVERITY",
+            help="once per finding; a place of a part is named with it: piston_2, Fs_pad",
+        )
+        parser.add_argument("--bench", default="school", metavar="CODE", help="a profile of fixtures/benches.yaml")
+        parser.add_argument("--json", action="store_true", dest="is_json", help="print JSON alone")
+
+    def handle(self, *, kind: str, findings: list[str], bench: str, is_json: bool, **options: Any) -> None:
+        try:
+            trade = catalog()
+            found = resolve_kind(trade, kind)
+            plan = plan_work(
+                kind=found,
+                catalog=trade,
+                findings=[_finding(text, catalog=trade, kind=found) for text in findings],
+                bench=bench_profile(bench, catalog=trade),
+            )
+        except (CatalogError, UnknownNameError, UnknownBenchError) as error:
+            _refuse(str(error))
+        if is_json:
+            self.stdout.write(json.dumps(plan_as_dict(plan), indent=2, ensure_ascii=False))
+        else:
+            self.stdout.write(_in_words(plan))
+
+
+def _finding(text: str, *, catalog: Catalog, kind: Kind) -> FindingFact:
+    """Read PART:FAULT:SEVERITY; CommandError with what is known where a word is not."""
+    words = text.split(":")
+    if len(words) != 3:
+        _refuse(f"finding {text!r} is not PART:FAULT:SEVERITY")
+    part, place = resolve_part(kind, words[0])
+    fault = resolve_fault(catalog, words[1], part=part)
+    severity = resolve_severity(words[2])
+    return FindingFact(part=part.code, fault=fault.code, severity=severity, place=place.code if place else "")
+
+
+def _in_words(plan: Plan) -> str:
+    lines = [
+        f"{number:2}. {step.say}{f' ({step.part_name})' if step.part_name else ''}: "
+        f"{step.minutes.low:.0f} to {step.minutes.high:.0f} min"
+        for number, step in enumerate(plan.steps, start=1)
+    ]
+    lines += [f"Send out: {one.finding.part} {one.finding.fault}: {one.why}" for one in plan.send_out]
+    lines += [f"Leave: {one.finding.part} {one.finding.fault}: {one.why}" for one in plan.leave]
+    minutes, cost = plan.attended_minutes, plan.total_cost
+    lines.append(f"Hands-on: {minutes.p50:.0f} min half the time, {minutes.p80:.0f} four times in five.")
+    lines.append(f"Cost: ${cost.p50:.0f} half the time, ${cost.p80:.0f} four times in five.")
+    return "\n".join(lines)

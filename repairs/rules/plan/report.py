@@ -1,0 +1,93 @@
+"""A plan as plain values, for a command line, a phone page's data or another program."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from inventory.rules.facts import FindingFact
+from repairs.rules.effort import Estimate, Range
+from repairs.rules.plan.values import Plan, PlannedRung, PlannedStep, SentOut
+
+
+def plan_as_dict(plan: Plan) -> dict[str, object]:
+    """Return the plan in words, numbers and lists: minutes and hours as numbers, money in dollars."""
+    return {
+        "kind": plan.kind,
+        "bench": plan.bench,
+        "steps": [_step(step) for step in plan.steps],
+        "attended_minutes": _estimate(plan.attended_minutes),
+        "waiting_hours": _estimate(plan.waiting_hours),
+        "elapsed_days": _estimate(plan.elapsed_days),
+        "cost": _estimate(plan.cost),
+        "outside_cost": _estimate(plan.outside_cost),
+        "total_cost": _estimate(plan.total_cost),
+        "estimated_by": plan.method,
+        "sent_out": [_sent(one) for one in plan.send_out],
+        "left": [{"finding": _finding(one.finding), "why": one.why} for one in plan.leave],
+        "done": [{"key": one.key, "say": one.say, "outcome": one.outcome.value} for one in plan.done],
+    }
+
+
+def _step(step: PlannedStep) -> dict[str, object]:
+    told: dict[str, object] = {
+        "key": step.key,
+        "method": step.method,
+        "rung": step.rung or None,
+        "part": step.part or None,
+        "place": step.place or None,
+        "say": step.say,
+        "findings": [_finding(one) for one in step.findings],
+        "minutes": _range(step.minutes),
+        "wait_h": _number(step.wait_h),
+        "cost": _number(step.cost_amount),
+        "hazards": list(step.hazards),
+        "tools": list(step.tools),
+        "tags": list(step.tags),
+        "setup": step.setup or None,
+        "prerequisites": list(step.prerequisites),
+        "status": step.status.value,
+        "blocked_because": step.blocked_because or None,
+    }
+    if step.odds is not None:
+        told["odds"] = {"p": round(step.odds.mean, 4), "says": step.odds.sentence}
+        told["next_rungs"] = [_rung(rung) for rung in step.next_rungs]
+    return told
+
+
+def _rung(rung: PlannedRung) -> dict[str, object]:
+    return {
+        "rung": rung.code,
+        "say": rung.say,
+        "state": rung.state.value,
+        "p": round(rung.p, 4),
+        "minutes": _range(rung.minutes),
+        "wait_h": _number(rung.wait_h),
+        "warn": rung.warn or None,
+    }
+
+
+def _sent(one: SentOut) -> dict[str, object]:
+    return {
+        "finding": _finding(one.finding),
+        "method": one.method or None,
+        "say": one.say,
+        "why": one.why,
+        "fee": {"low": _number(one.fee_low_amount), "high": _number(one.fee_high_amount)},
+        "wait_h": _number(one.wait_h),
+    }
+
+
+def _finding(one: FindingFact) -> dict[str, object]:
+    return {"part": one.part, "place": one.place or None, "fault": one.fault, "severity": one.severity.value}
+
+
+def _range(span: Range) -> dict[str, float]:
+    return {"low": round(span.low, 2), "likely": round(span.likely, 2), "high": round(span.high, 2)}
+
+
+def _estimate(one: Estimate) -> dict[str, float]:
+    return {"p50": round(one.p50, 2), "p80": round(one.p80, 2), "mean": round(one.mean, 2)}
+
+
+def _number(value: Decimal) -> float:
+    return float(value)

@@ -1,0 +1,97 @@
+"""No flame on oil, tests last, and rules between pairs of steps. The real trade is walked in test_trade."""
+
+from __future__ import annotations
+
+import pytest
+
+from inventory.catalog.schema import OrderRule
+from repairs.rules.facts import Outcome
+from repairs.rules.plan.graph import Node
+from repairs.rules.plan.links import rule_applies
+from tests.repairs.rules.small_trade import (
+    attempt,
+    finding,
+    keys,
+    make_bench,
+    make_catalog,
+    make_method,
+    plan_of,
+    with_methods,
+)
+
+STUCK, LOOSE = finding("main_slide", "stuck"), finding("brace", "loose")
+TRIED = [attempt(f"free_slide:main_slide::{rung}", Outcome.STILL_STUCK) for rung in ("hand", "soak", "oil", "taps")]
+FREED = [*TRIED[:2], attempt("free_slide:main_slide::oil", Outcome.FREED)]
+
+
+def test_after_oil_a_bath_comes_before_the_flame_even_if_it_was_done():
+    bathed = [attempt("take_felts_out", Outcome.DONE), attempt("bath", Outcome.DONE), *FREED]
+    plan = plan_of(STUCK, LOOSE, attempts=bathed)
+    assert keys(plan) == ["bath", "solder_brace:brace", "play_test"]
+
+
+def test_a_bath_after_the_oil_is_enough():
+    bathed = [attempt("take_felts_out", Outcome.DONE), *FREED, attempt("bath", Outcome.DONE)]
+    assert keys(plan_of(STUCK, LOOSE, attempts=bathed)) == ["solder_brace:brace", "play_test"]
+
+
+def test_a_skipped_bath_does_not_clean_the_oil_off():
+    skipped = [*FREED, attempt("bath", Outcome.SKIPPED)]
+    assert keys(plan_of(STUCK, LOOSE, attempts=skipped)).index("bath") < keys(
+        plan_of(STUCK, LOOSE, attempts=skipped)
+    ).index("solder_brace:brace")
+
+
+def test_a_flame_rung_is_cleaned_for_after_the_oil_below_it():
+    plan = plan_of(STUCK, attempts=TRIED)
+    assert keys(plan) == ["take_felts_out", "bath", "free_slide:main_slide::torch", "play_test"]
+    assert "Bath" in plan.step("free_slide:main_slide::torch").blocked_because
+
+
+def test_without_a_way_to_clean_there_is_no_flame_rung():
+    plan = plan_of(STUCK, attempts=TRIED, bench=make_bench(tools=frozenset({"mallet", "torch"})))
+    assert keys(plan) == ["play_test"]
+    assert "oil could not be cleaned off" in plan.send_out[0].why
+
+
+def test_oil_that_is_still_to_come_goes_on_after_the_flame():
+    plan = plan_of(LOOSE, finding("main_slide", "dry"))
+    assert keys(plan).index("solder_brace:brace") < keys(plan).index("grease:main_slide")
+
+
+def test_an_oil_rung_comes_before_the_bath_that_comes_before_the_flame():
+    plan = plan_of(STUCK, LOOSE, attempts=TRIED[:2])
+    order = keys(plan)
+    assert order.index("free_slide:main_slide::oil") < order.index("bath") < order.index("solder_brace:brace")
+
+
+def test_a_flame_without_any_cleaning_in_the_trade_is_given_up():
+    bare = with_methods(make_catalog(), make_method("bath", fixes=("lime",), whole=True))
+    plan = plan_of(LOOSE, catalog=bare, attempts=[attempt("free_slide:main_slide::oil", Outcome.FREED)])
+    assert keys(plan) == ["play_test"]
+    assert plan.send_out[0].why == "oil could not be cleaned off here before a flame"
+
+
+def node(key: str, *tags: str, part: str = "") -> Node:
+    return Node(key=key, tags=frozenset(tags), phase=1, setup="", part=part, rank=(0, 0, key))
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "applies"),
+    [
+        (node("a", "clean"), node("b", "solder"), True),
+        (node("a", "solder"), node("b", "clean"), False),
+        (node("a", "clean", "solder"), node("b", "clean", "solder"), False),
+        (node("a", "clean", part="bow"), node("b", "solder", part="bell"), True),
+    ],
+    ids=["both kinds", "the other way", "each is both", "different parts"],
+)
+def test_a_rule_orders_two_steps(before, after, applies):
+    rule = OrderRule("r", "r", ("clean",), ("solder",), "because")
+    assert rule_applies(rule, before=before, after=after) is applies
+
+
+def test_a_rule_for_one_part_leaves_other_parts_alone():
+    rule = OrderRule("r", "r", ("clean",), ("solder",), "because", scope="part")
+    assert not rule_applies(rule, before=node("a", "clean", part="bow"), after=node("b", "solder", part="bell"))
+    assert rule_applies(rule, before=node("a", "clean"), after=node("b", "solder", part="bell"))
