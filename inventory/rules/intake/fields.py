@@ -9,7 +9,7 @@ from typing import Final
 
 
 class IntakeField(StrEnum):
-    """What one column is about. The last three are recognised only to say why they stay out."""
+    """What one column is about. The last four are recognised, but no value of the instrument."""
 
     ASSET_NUMBER = "asset_number"
     KIND = "kind"
@@ -37,6 +37,7 @@ class IntakeField(StrEnum):
     WHEREABOUTS = "whereabouts"
     STUDENT = "student"
     VALUE = "value"
+    QUANTITY = "quantity"
 
     @property
     def label(self) -> str:
@@ -52,6 +53,7 @@ STAYS_OUT: Final = {
     IntakeField.WHEREABOUTS: "Where an instrument is follows from what is done with it. It starts in store.",
     IntakeField.STUDENT: "Who has an instrument is recorded by lending it, with a signed agreement.",
     IntakeField.VALUE: "What an instrument is worth today is computed. Choose Cost if this is what was paid.",
+    IntakeField.QUANTITY: "Each row is one instrument; a row that counts more is reported.",
 }
 
 # Columns that our own sheet of problem rows adds; they are not data when it comes back.
@@ -150,6 +152,7 @@ SYNONYMS: Final[dict[IntakeField, str]] = {
         "borrower, player, user, who has it, student id, last name, first name, current student, signed out "
         "to, renter, grade, student grade, parent, guardian, phone"
     ),
+    IntakeField.QUANTITY: "quantity, qty, count, how many, on hand",
     IntakeField.VALUE: (
         "value, current value, replacement value, replacement cost, est value, estimated value, insured "
         "value, market value, book value"

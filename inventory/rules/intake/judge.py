@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import Counter
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
@@ -194,12 +194,11 @@ class _Judge:
 
 
 def _is_same(instrument: KnownInstrument, values: IntakeValues) -> bool:
-    """Say whether the row tells of this instrument: like kind, and no serial or maker that contradicts."""
+    """Say whether the row tells of this instrument: the kind is the same, and no serial contradicts."""
     if instrument.kind != values.kind:
         return False
-    if instrument.serial and values.serial:
-        return number_key(instrument.serial) == number_key(values.serial)
-    return not instrument.serial and not values.serial
+    both = instrument.serial and values.serial
+    return not both or number_key(instrument.serial) == number_key(values.serial)
 
 
 def _described(instrument: KnownInstrument) -> str:
@@ -225,8 +224,3 @@ def counts(judgements: Iterable[RowJudgement]) -> dict[RowState, int]:
     """Return how many rows are in each state."""
     found = Counter(judgement.state for judgement in judgements)
     return {state: found[state] for state in RowState}
-
-
-def row_marks(rows: Sequence[SheetRow]) -> dict[int, str]:
-    """Return row number to mark."""
-    return {row.number: row_mark(row) for row in rows}

@@ -31,6 +31,7 @@ SAME_WORDS: Final = 0.9
 SOME_WORDS: Final = 0.6
 ONLY_CONTENTS: Final = 0.4
 DOUBTFUL: Final = 0.3
+EMPTY: Final = 0.7  # what is left of a guess when the column holds nothing to bear it out
 MOST: Final = 0.7  # of the sample's filled cells
 
 NOT_IMPORTED: Final = ""  # what is remembered for a column that somebody left out on purpose
@@ -207,7 +208,7 @@ def _weighed(guess: ColumnGuess, sample: Sequence[Cell], find_kind: FindKind | N
     if field in STAYS_OUT and field is not None and key != "grade":
         return replace(guess, because=STAYS_OUT[field])
     if not sample:
-        return replace(guess, confidence=min(guess.confidence, SOME_WORDS), because=f"{guess.because}; it is empty")
+        return replace(guess, confidence=guess.confidence * EMPTY, because=f"{guess.because}; it is empty")
     if key == "grade" and _share(sample, _is_level) >= MOST:
         return replace(guess, field=IntakeField.LEVEL, because="by what it holds")
     if key == "source" and _share(sample, _is_way_of_coming) < MOST:

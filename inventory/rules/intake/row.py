@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+import re
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -18,6 +19,7 @@ from inventory.rules.intake.parse import (
     UnreadableError,
     cell_text,
     is_nothing,
+    is_sign_for_nothing,
     parse_accessories,
     parse_acquired_by,
     parse_date,
@@ -37,6 +39,8 @@ LONGEST_TEXT: Final = 4000  # characters of a note
 LONGEST_LINE: Final = 100  # characters of everything else
 QUOTED: Final = 40  # characters of a cell that a sentence repeats
 
+# What these say is kept in the notes when it cannot be read: no reason to keep a horn out of the register.
+_SOFT: Final = frozenset({IntakeField.LEVEL, IntakeField.VALVES, IntakeField.KEY, IntakeField.ACQUIRED_BY})
 _LONG: Final = frozenset({IntakeField.NOTES, IntakeField.CONDITION})
 _NAME_WORDS: Final = frozenset(
     {"accessories", "acc", "acces", "access", "includes", "included", "with", "included accessories"}
@@ -100,6 +104,7 @@ class RowReader:
         self._places = places
         self._today = today
         self._kinds: dict[str, Reading[str | None]] = {}
+        self._unknown: dict[str, str] = {}
 
     def read(self, row: SheetRow) -> RowReading:
         """Read every mapped cell; nothing is raised, what is wrong is among the problems."""
@@ -113,6 +118,11 @@ class RowReader:
             try:
                 note = self._take(column, cell, found)
             except UnreadableError as error:
+                if column.field in _SOFT and not isinstance(cell, CellTrouble):
+                    text = f"{column.header}: {cell_text(cell)}"
+                    found["notes"] = f"{found['notes']}\n{text}" if "notes" in found else text
+                    notes.append(f"“{_short(text)}” is kept in the notes; it {error}")
+                    continue
                 quoted = "the cell" if isinstance(cell, CellTrouble) else f"“{_short(cell_text(cell))}”"
                 problems.append(RowProblem(row.number, column.header, f"{quoted} {error}."))
             else:
@@ -123,8 +133,10 @@ class RowReader:
         cost = found.get("cost_amount")
         if isinstance(cost, Decimal) and cost < 0:
             problems.append(self._problem(row, IntakeField.COST, f"the cost is below zero ({cost})."))
-        if found.pop("is_free", False) and not found.get("acquired_by"):
+        is_given = found.pop("is_free", False) or "donor" in found
+        if is_given and "acquired_by" not in found:
             found["acquired_by"] = "gift"
+            notes.append("kept as a gift")
         return RowReading(IntakeValues(**found), tuple(notes), tuple(problems), self._headings)
 
     def _problem(self, row: SheetRow, field: IntakeField, reason: str) -> RowProblem:
@@ -157,6 +169,11 @@ class RowReader:
             if field is IntakeField.COST and reading.note.endswith("kept as no cost"):
                 found["is_free"] = True
             return f"{column.header}: {reading.note}" if reading.note else ""
+        if field is IntakeField.QUANTITY and (count := re.fullmatch(r"(\d+)(?:\.0*)?", cell_text(cell))):
+            if int(count[1]) > 1:
+                message = f"says that the row stands for {count[1]} instruments. Give each a row of its own"
+                raise UnreadableError(message)
+            return ""
         if field in _TEXTS:
             _take_text(column, field, cell, found)
         return ""
@@ -171,10 +188,13 @@ class RowReader:
             return reading.note
         if is_nothing(text):
             return ""
-        nearest = get_close_matches(text.casefold(), self._kind_words, n=1, cutoff=0.6)
-        hint = f"; is it {self._kind_words[nearest[0]]}?" if nearest else "; write it as the list of kinds does"
-        message = f"is not a kind of instrument that is known{hint}".removesuffix("?")
-        raise UnreadableError(message + ("?" if nearest else ""))
+        if text not in self._unknown:
+            nearest = get_close_matches(text.casefold(), self._kind_words, n=1, cutoff=0.6)
+            hint = (
+                f"The nearest is “{self._kind_words[nearest[0]]}”" if nearest else "Write it as the list of kinds does"
+            )
+            self._unknown[text] = f"is not a kind of instrument that is known. {hint}"
+        raise UnreadableError(self._unknown[text])
 
     def _add_place(self, row: SheetRow, found: dict[str, Any], notes: list[str], problems: list[RowProblem]) -> None:
         named = found.get("school", "")
@@ -197,7 +217,7 @@ def _short(text: str) -> str:
 
 def _take_text(column: ColumnGuess, field: IntakeField | None, cell: Cell, found: dict[str, Any]) -> None:
     text = cell_text(cell) if field not in _LONG or not isinstance(cell, str) else cell.strip()
-    if is_nothing(text):
+    if is_sign_for_nothing(text) if field in _LONG else is_nothing(text):
         return
     longest = LONGEST_TEXT if field in _LONG else LONGEST_LINE
     if len(text) > longest:
@@ -246,8 +266,3 @@ _READERS: Final[dict[IntakeField, tuple[str, Callable[[Cell, date], Reading[Any]
     IntakeField.COST: ("cost_amount", lambda cell, _: parse_money(cell)),
     IntakeField.FEDERAL_SHARE: ("federal_share", lambda cell, _: parse_share(cell)),
 }
-
-
-def own_columns(header: Sequence[str], name: str) -> int | None:
-    """Return the index of a column that our own list of problem rows added, if the sheet has it."""
-    return header.index(name) if name in header else None

@@ -2,7 +2,7 @@
 
 from inventory.rules.intake.parse.dates import parse_date, parse_year
 from inventory.rules.intake.parse.money import parse_money, parse_share
-from inventory.rules.intake.parse.reading import Reading, UnreadableError, cell_text, is_nothing
+from inventory.rules.intake.parse.reading import Reading, UnreadableError, cell_text, is_nothing, is_sign_for_nothing
 from inventory.rules.intake.parse.words import (
     FindKind,
     name_key,
@@ -23,6 +23,7 @@ __all__ = [
     "UnreadableError",
     "cell_text",
     "is_nothing",
+    "is_sign_for_nothing",
     "name_key",
     "number_key",
     "parse_accessories",

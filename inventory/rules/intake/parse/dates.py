@@ -98,12 +98,12 @@ def _read(plain: str, text: str, today: date | None) -> Reading[date | None]:
     for read in (_read_day, _read_month, _read_year):
         reading = read(plain, today)
         if reading is not None:
-            return Reading(reading.value, reading.note, is_partial=reading.is_partial)
+            return reading
     message = "is not a date" if any(map(str.isdigit, text)) else "is not a date; write it like 2019-08-01"
     raise UnreadableError(message)
 
 
-def _read_day(plain: str, today: date | None) -> Reading[date] | None:
+def _read_day(plain: str, today: date | None) -> Reading[date | None] | None:
     if found := _ISO.fullmatch(plain) or _COMPACT.fullmatch(plain):
         return Reading(_date(int(found[1]), int(found[2]), int(found[3])))
     if found := _NUMERIC.fullmatch(plain):
@@ -120,7 +120,7 @@ def _read_day(plain: str, today: date | None) -> Reading[date] | None:
     return None
 
 
-def _numeric(first: int, second: int, year: int) -> Reading[date]:
+def _numeric(first: int, second: int, year: int) -> Reading[date | None]:
     if first > 12 >= second:  # months
         day = _date(year, second, first)
         return Reading(day, f"read as day, month, year: {day.isoformat()}")
@@ -129,7 +129,7 @@ def _numeric(first: int, second: int, year: int) -> Reading[date]:
     return Reading(day, f"read as month, day, year: {day.isoformat()}" if is_ambiguous else "")
 
 
-def _read_month(plain: str, today: date | None) -> Reading[date] | None:
+def _read_month(plain: str, today: date | None) -> Reading[date | None] | None:
     if found := _MONTH_YEAR.fullmatch(plain):
         month = MONTHS.get(found[1]) or SEASONS.get(found[1])
         if month:
@@ -143,16 +143,17 @@ def _read_month(plain: str, today: date | None) -> Reading[date] | None:
     return None
 
 
-def _read_year(plain: str, today: date | None) -> Reading[date] | None:
-    del today
+def _read_year(plain: str, today: date | None) -> Reading[date | None] | None:
     if (found := _SCHOOL_YEAR.fullmatch(plain)) and int(found[2]) % 100 == (int(found[1]) + 1) % 100:
         return _partial(_date(int(found[1]), 7, 1), "only the school year is given")
+    if found := re.fullmatch(r"'(\d{2})", plain):
+        return _partial(_date(_year(found[1], today), 1, 1), "only the year is given")
     if found := _YEAR.fullmatch(plain):
         return _partial(_date(int(found[1]), 1, 1), "only the year is given")
     return None
 
 
-def _partial(day: date, why: str) -> Reading[date]:
+def _partial(day: date, why: str) -> Reading[date | None]:
     return Reading(day, f"{why}; kept as {day.isoformat()}", is_partial=True)
 
 
@@ -181,12 +182,16 @@ def parse_year(cell: Cell, *, today: date) -> Reading[int | None]:
         return Reading(None)
     plain, count = _ABOUT.subn("", text)
     note = "marked as uncertain" if count else ""
-    found = re.fullmatch(r"(\d{4})(?:\.0+)?(s)?|'(\d{2})", plain.strip())
+    found = re.fullmatch(r"(\d{4})(?:\.0+)?(s)?|'?(\d{2})", plain.strip())
     if found:
         year = _year(found[3], today) if found[3] else int(found[1])
-        note = "only the decade is given" if found[2] else note
+        note = "only the decade is given" if found[2] else f"read as {year}" if found[3] else note
     else:
-        reading = parse_date(plain, today=None)
+        try:
+            reading = parse_date(plain, today=None)
+        except UnreadableError as error:
+            message = "is not a year"
+            raise UnreadableError(message) from error
         if reading.value is None:
             return Reading(None)
         year, note = reading.value.year, note or "only the year of the date was taken"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 from typing import Final
 
 from core.sheets.cells import Cell, CellTrouble
@@ -59,7 +59,7 @@ def _amount(plain: str) -> tuple[Decimal, str]:
         amount = Decimal(re.sub(r"[. '’]", "", plain).replace(",", ".")).quantize(CENT)
         return amount, f"read with a decimal comma: {amount}"
     if _EXACT.fullmatch(plain):
-        amount = Decimal(plain).quantize(CENT)
+        amount = Decimal(plain).quantize(CENT, ROUND_HALF_UP)
         return amount, f"rounded to {amount}"
     if re.fullmatch(r"\d{1,3}\.\d{3}", plain):
         message = f"may be {plain.replace('.', ',')} dollars or {Decimal(plain).quantize(CENT)}; write which"

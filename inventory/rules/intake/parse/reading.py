@@ -10,49 +10,32 @@ from core.sheets.cells import Cell, CellTrouble
 T = TypeVar("T")
 
 # Common practice, no source.
+_SIGNS_FOR_NOTHING: Final = (
+    "",
+    "n/a",
+    "na",
+    "n.a.",
+    "n.a",
+    "none",
+    "nil",
+    "null",
+    "-",
+    "--",
+    "---",
+    ".",
+    "?",
+    "??",
+    "???",
+)
+_WORDS_FOR_NOTHING: Final = (
+    "no unknown unk unkn tbd tba blank illegible unreadable missing #n/a",
+    "not known|not available|none given|not given|can't read|cannot read|not found|no number|no serial",
+    "no serial number|no s/n|no sn|worn off",
+)
 NOTHING: Final = frozenset(
-    [
-        "",
-        "n/a",
-        "na",
-        "n.a.",
-        "n.a",
-        "none",
-        "no",
-        "nil",
-        "null",
-        "-",
-        "--",
-        "---",
-        ".",
-        "?",
-        "??",
-        "???",
-        "x",
-        "unknown",
-        "unk",
-        "unkn",
-        "not known",
-        "tbd",
-        "tba",
-        "not available",
-        "blank",
-        "none given",
-        "not given",
-        "illegible",
-        "unreadable",
-        "can't read",
-        "cannot read",
-        "not found",
-        "no number",
-        "no serial",
-        "no serial number",
-        "no s/n",
-        "no sn",
-        "worn off",
-        "missing",
-        "#n/a",
-    ]
+    _SIGNS_FOR_NOTHING
+    + tuple(_WORDS_FOR_NOTHING[0].split())
+    + tuple(word for line in _WORDS_FOR_NOTHING[1:] for word in line.split("|"))
 )
 
 
@@ -80,5 +63,10 @@ def cell_text(cell: Cell) -> str:
 
 
 def is_nothing(text: str) -> bool:
-    """Say whether the text is a way of writing that there is nothing."""
+    """Say whether the text is a way of writing that there is nothing, or that nobody knows."""
     return text.casefold().strip() in NOTHING
+
+
+def is_sign_for_nothing(text: str) -> bool:
+    """Say whether the text is empty or a mere sign for it; "missing" says something about a condition."""
+    return text.casefold().strip() in _SIGNS_FOR_NOTHING

@@ -16,7 +16,7 @@ _PARENTHESIS = re.compile(r"\s*[(\[][^)\]]*[)\]]\s*")
 _NUMBERED = re.compile(
     r"[\s,;:–-]*(?:#|\b(?:no|nr|num|number|qty)\b\.?)\s*\d+\s*$|[\s,;:–-]+[a-z]?\d{1,3}\s*$", re.IGNORECASE
 )
-_COUNTED = re.compile(r"^\d+\s*(?:x|ea)?\s+|\s+x\s*\d+$", re.IGNORECASE)
+_COUNTED = re.compile(r"^#?\d+\s*(?:x|ea)?\s+|\s+x\s*\d+$", re.IGNORECASE)
 
 
 def parse_kind(cell: Cell, *, find_kind: FindKind) -> Reading[str | None]:
@@ -47,23 +47,26 @@ def _candidates(text: str) -> Iterator[str]:
             yield candidate
 
 
+# "SN" stuck to the digits may be part of the number and stays.
+_BEFORE_NUMBER = re.compile(
+    r"^(?:s/n|s\.n\.|serial(?: no\.?| number)?|no\.)\s*[:#.]?\s*(?=\S*\d)"
+    r"|^(?:sn|ser)\.?(?:\s*[:#]\s*|\s+)(?=\S*\d)|^[#']\s*",
+    re.IGNORECASE,
+)
+
+
 def parse_serial(cell: Cell) -> Reading[str]:
     """Read a serial or asset number as text: leading zeros stay, ".0" and "S/N" go, "none" is empty."""
     if isinstance(cell, date):
         message = f"was turned into a date ({cell.isoformat()}) by the spreadsheet program; type the number as text"
         raise UnreadableError(message)
     text = cell_text(cell)
-    if is_nothing(text):
+    if is_nothing(text) or text in {"x", "X"}:
         return Reading("")
     if re.fullmatch(r"\d(?:[.,]\d+)?E\+?\d+", text, re.IGNORECASE) and "+" in text:
         message = "was shortened by the spreadsheet program; type the number as text"
         raise UnreadableError(message)
-    plain = re.sub(
-        r"^(?:s/n|s\.n\.|sn|serial(?: no\.?| number)?|ser\.?|no\.)\s*[:#.]?\s*(?=\S*\d)|^[#']\s*",
-        "",
-        text,
-        flags=re.IGNORECASE,
-    )
+    plain = _BEFORE_NUMBER.sub("", text)
     plain = re.sub(r"^(\d+)\.0+$", r"\1", plain)
     note = ""
     if plain.endswith("?"):
@@ -145,7 +148,7 @@ def parse_valves(cell: Cell) -> Reading[int | None]:
     text = cell_text(cell)
     if is_nothing(text):
         return Reading(None)
-    plain = re.sub(r"[\s-]*(valves?|v|rotors?|pistons?)\.?$", "", text.casefold()).strip()
+    plain = re.sub(r"[\s-]*(valves?|v|rotors?|rotary|pistons?)\.?$", "", text.casefold()).strip()
     if plain in _COUNT_WORDS:
         return Reading(_COUNT_WORDS[plain])
     found = re.fullmatch(r"([1-6])(?:\.0+)?(?:\s*\+\s*([1-3]))?", plain)
@@ -185,7 +188,7 @@ _KEY = re.compile(r"((?:[a-g])|(?:bb|cc|ee)(?=\s*[-]?(?:b|flat|♭)|$))\s*-?\s*(
 def parse_key(cell: Cell) -> Reading[str]:
     """Read a key such as Bb, "B flat", F/Bb or BBb."""
     text = cell_text(cell)
-    if is_nothing(text) and text.casefold() != "x":
+    if is_nothing(text):
         return Reading("")
     keys = [_one_key(part.strip()) for part in re.split(r"\s*/\s*|\s+and\s+", text)]
     return Reading("/".join(keys))

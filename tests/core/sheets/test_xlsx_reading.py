@@ -1,0 +1,101 @@
+"""Workbooks, sound and unsound."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+
+import pytest
+from openpyxl import Workbook
+
+from core.sheets import CellTrouble, SheetRefusedError, read_sheet
+from tests.core.sheets.files import archive_of, make_xlsx, rewritten, saved
+
+
+def test_a_formula_gives_its_stored_value_or_says_that_it_has_none():
+    plain = make_xlsx([["Kind", "Serial", "Cost"], ["Trumpet", "A1", "=100*2"], ["Flute", "A2", "=1+1"]])
+
+    def first_calculated(xml: bytes) -> bytes:
+        changed = xml.replace(b"<f>100*2</f><v></v>", b"<f>100*2</f><v>200</v>")
+        changed = changed.replace(b"<f>100*2</f><v />", b"<f>100*2</f><v>200</v>")
+        assert changed != xml
+        return changed
+
+    data = rewritten(plain, "xl/worksheets/sheet1.xml", first_calculated)
+    first, second = read_sheet(data=data, filename="a.xlsx").rows
+    assert first.cells == ("Trumpet", "A1", "200")
+    assert second.cells == ("Flute", "A2", CellTrouble("a formula without a value"))
+
+
+def test_an_error_in_a_cell_is_told_and_not_taken_for_text():
+    book = Workbook()
+    sheet = book.active
+    sheet.append(["Kind", "Serial"])
+    sheet.append(["Trumpet", "#REF!"])
+    sheet["B2"].data_type = "e"
+    (row,) = read_sheet(data=saved(book), filename="a.xlsx").rows
+    assert row.cells[1] == CellTrouble("the error #REF!")
+
+
+def test_numbers_look_as_the_workbook_shows_them():
+    book = Workbook()
+    sheet = book.active
+    sheet.append(["Kind", "Serial", "Cost", "Share", "Sum", "Big"])
+    sheet.append(["Trumpet", 123, 1234.50, 0.8, 0.1 + 0.2, 123456789012])
+    sheet["B2"].number_format = "00000"
+    sheet["D2"].number_format = "0%"
+    (row,) = read_sheet(data=saved(book), filename="a.xlsx").rows
+    assert row.cells == ("Trumpet", "00123", "1234.5", "80%", "0.3", "123456789012")
+
+
+def test_dates_and_moments_become_dates():
+    data = make_xlsx([["Kind", "On", "At"], ["Trumpet", date(2019, 8, 1), datetime(2019, 8, 1, 13, 5)]])  # noqa: DTZ001
+    (row,) = read_sheet(data=data, filename="a.xlsx").rows
+    assert row.cells == ("Trumpet", date(2019, 8, 1), date(2019, 8, 1))
+    assert type(row.cells[2]) is date
+
+
+def test_text_that_begins_with_an_equals_sign_stays_text_in_a_workbook():
+    book = Workbook()
+    sheet = book.active
+    sheet.append(["Kind", "Notes"])
+    sheet.append(["Trumpet", "x"])
+    sheet["B2"].value = "=dented"
+    sheet["B2"].data_type = "s"
+    (row,) = read_sheet(data=saved(book), filename="a.xlsx").rows
+    assert row.cells == ("Trumpet", "=dented")
+
+
+def test_a_wrong_size_written_in_the_workbook_loses_no_rows():
+    data = make_xlsx([["Kind", "Serial"], ["Trumpet", 1], ["Flute", 2]])
+    data = rewritten(data, "xl/worksheets/sheet1.xml", lambda xml: xml.replace(b'ref="A1:B3"', b'ref="A1"'))
+    assert len(list(read_sheet(data=data, filename="a.xlsx").rows)) == 2
+
+
+def test_a_workbook_that_unpacks_to_far_too_much_is_refused_unread():
+    bomb = archive_of(**{"xl__workbook.xml": b"<a/>", "xl__sharedStrings.xml": b" " * (41 * 2**20)})
+    assert len(bomb) < 100_000
+    with pytest.raises(SheetRefusedError, match="unpacks"):
+        read_sheet(data=bomb, filename="a.xlsx")
+
+
+def test_a_workbook_with_its_own_entities_is_refused():
+    data = make_xlsx([["Kind", "Serial"], ["Trumpet", 1]])
+    lol = b'<?xml version="1.0"?><!DOCTYPE lolz [<!ENTITY lol "lol">]><a>&lol;</a>'
+    data = rewritten(data, "xl/workbook.xml", lambda _: lol)
+    with pytest.raises(SheetRefusedError, match="not a spreadsheet"):
+        read_sheet(data=data, filename="a.xlsx")
+
+
+def test_a_zip_archive_with_a_password_is_refused():
+    data = bytearray(make_xlsx([["Kind", "Serial"], ["Trumpet", 1]]))
+    central = data.find(b"PK\x01\x02")
+    data[central + 8] |= 1
+    with pytest.raises(SheetRefusedError, match="password"):
+        read_sheet(data=bytes(data), filename="a.xlsx")
+
+
+def test_a_worksheet_cut_off_in_the_middle_is_refused_and_not_half_read():
+    rows = [["Kind", "Serial"], *(["Trumpet", number] for number in range(2000))]
+    data = rewritten(make_xlsx(rows), "xl/worksheets/sheet1.xml", lambda xml: xml[: len(xml) // 2])
+    with pytest.raises(SheetRefusedError, match="damaged"):
+        list(read_sheet(data=data, filename="a.xlsx").rows)

@@ -1,0 +1,42 @@
+"""The words above columns."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+import pytest
+
+from inventory.rules.intake.fields import BY_HEADING, STAYS_OUT, SYNONYMS, IntakeField, is_heading, normal_heading
+
+
+def test_no_heading_stands_for_two_fields():
+    words = Counter(normal_heading(word) for text in SYNONYMS.values() for word in text.split(", "))
+    assert [word for word, count in words.items() if count > 1] == []
+
+
+def test_every_field_has_headings_and_every_field_left_out_a_reason():
+    assert set(BY_HEADING.values()) == set(IntakeField)
+    assert all(reason.endswith(".") for reason in STAYS_OUT.values())
+
+
+@pytest.mark.parametrize(
+    ("text", "normal"),
+    [
+        ("Serial #", "serial number"),
+        ("SERIAL NO.", "serial number"),
+        ("S/N", "s n"),
+        ("Cost $", "cost dollars"),
+        ("Fed. %", "fed percent"),
+        ("  Rm\n#", "rm number"),
+        ("Numéro", "numero"),
+        ("#", "number"),
+    ],
+)
+def test_headings_compare_without_case_points_and_signs(text, normal):
+    assert normal_heading(text) == normal
+
+
+def test_headings_are_told_from_values():
+    assert is_heading("Inst.")
+    assert is_heading("Problem")
+    assert not is_heading("Trumpet")

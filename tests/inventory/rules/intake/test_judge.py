@@ -1,0 +1,227 @@
+"""New, here already, or a problem: a file sent twice adds nothing, and no horn is lost on the way."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+from inventory.rules.intake.judge import KnownFleet, KnownInstrument, RowState, counts, in_chunks, judge_rows, row_mark
+from tests.inventory.rules.intake.lists import (
+    KIND_NAMES,
+    TODAY,
+    find_kind,
+    judged,
+    judged_file,
+    make_mapping,
+    make_places,
+    make_rows,
+)
+
+NEW, HERE, PROBLEM = RowState.NEW, RowState.ALREADY_HERE, RowState.PROBLEM
+
+
+def fleet_after(judgements, *, known: KnownFleet | None = None) -> KnownFleet:
+    """Return the fleet once the new rows came in, each with an asset number given to it if it has none."""
+    known = known or KnownFleet()
+    came = [judgement for judgement in judgements if judgement.state is NEW]
+    return KnownFleet(
+        instruments=[
+            *known.instruments,
+            *(
+                KnownInstrument(
+                    asset_number=judgement.values.asset_number or f"AUTO-{judgement.fingerprint}",
+                    kind=judgement.values.kind,
+                    maker=judgement.values.maker,
+                    serial=judgement.values.serial,
+                )
+                for judgement in came
+            ),
+        ],
+        fingerprints={*known.fingerprints, *(judgement.fingerprint for judgement in came)},
+    )
+
+
+def states(judgements) -> list[RowState]:
+    return [judgement.state for judgement in judgements]
+
+
+HEADER = ("Tag", "Kind", "Make", "Model", "Serial", "Date", "Cost")
+ROWS = make_rows(
+    ("1", "Trumpet", "Maker A", "T1", "100", "8/1/2019", "$500"),
+    ("", "Tpt", "Maker A", "T1", "101"),
+    ("3", "Flute", "Maker B"),
+    ("", "Clarinet", "Maker C"),
+    ("", "Clarinet", "maker c"),
+    ("", "Clarinet", "Maker C", "", "none"),
+    ("", "Clarinet"),
+)
+
+
+def test_the_same_file_twice_adds_nothing():
+    first = judged(ROWS, *HEADER)
+    assert states(first) == [NEW] * 7
+    again = judged(ROWS, *HEADER, known=fleet_after(first))
+    assert states(again) == [HERE] * 7
+    assert again[0].reason == "It is in the register as 1."
+    assert again[3].reason == "This row was brought in before."
+
+
+def test_every_new_row_has_a_fingerprint_of_its_own():
+    fingerprints = [judgement.fingerprint for judgement in judged(ROWS, *HEADER)]
+    assert len(set(fingerprints)) == len(ROWS)
+
+
+def test_the_same_rows_in_another_order_and_place_add_nothing():
+    known = fleet_after(judged(ROWS, *HEADER))
+    moved = make_rows(*(row.cells for row in reversed(ROWS)), first=40)
+    assert states(judged(moved, *HEADER, known=known)) == [HERE] * 7
+
+
+def test_one_more_of_like_rows_is_one_new_instrument():
+    known = fleet_after(judged(ROWS, *HEADER))
+    more = [*ROWS, *make_rows(("", "Clarinet", "Maker C"), first=20)]
+    assert states(judged(more, *HEADER, known=known)) == [HERE] * 7 + [NEW]
+
+
+def test_a_corrected_note_or_cost_does_not_make_a_row_new():
+    known = fleet_after(judged(make_rows(("Flute", "", "$5")), "Kind", "Make", "Cost"))
+    assert states(judged(make_rows(("Flute", "", "$6")), "Kind", "Make", "Cost", known=known)) == [HERE]
+
+
+def test_like_rows_of_two_schools_are_two_instruments():
+    rows = make_rows(("Flute", "Maker B"))
+    known = fleet_after(judged(rows, "Kind", "Make"))
+    assert states(judged(rows, "Kind", "Make", known=known, places=make_places(own_school="EA"))) == [NEW]
+
+
+def test_a_serial_that_repeats_in_the_file_is_a_problem_that_names_the_first_row():
+    rows = make_rows(("Trumpet", "Maker A", "A-100"), ("Trumpet", "MAKER A", "a100"), ("Trumpet", "Maker B", "A100"))
+    found = judged(rows, "Kind", "Make", "S/N")
+    assert states(found) == [NEW, PROBLEM, NEW]
+    assert (found[1].column, found[1].reason) == (
+        "S/N",
+        "serial “a100” of MAKER A is in row 2 too. Check which row is right.",
+    )
+
+
+def test_an_asset_number_that_repeats_in_the_file_is_a_problem():
+    found = judged(make_rows(("0042", "Trumpet"), ("0042", "Flute")), "Tag", "Kind")
+    assert states(found) == [NEW, PROBLEM]
+    assert "asset number “0042” is in row 2 too" in found[1].reason
+
+
+def make_fleet(*instruments: tuple[str, str, str, str], **more) -> KnownFleet:
+    return KnownFleet(instruments=[KnownInstrument(*values) for values in instruments], **more)
+
+
+def test_a_serial_of_another_instrument_of_the_register_is_a_problem():
+    known = make_fleet(("0007", "flute", "Maker A", "100"))
+    (found,) = judged(make_rows(("Trumpet", "Maker A", "100")), "Kind", "Make", "Serial", known=known)
+    assert (found.state, found.column) == (PROBLEM, "Serial")
+    assert found.reason == "serial “100” is in the register as 0007, flute, Maker A, serial 100."
+
+
+def test_a_serial_in_the_register_under_another_asset_number_is_a_problem():
+    known = make_fleet(("0007", "trumpet", "Maker A", "100"))
+    (found,) = judged(make_rows(("0008", "Trumpet", "Maker A", "100")), "Tag", "Kind", "Make", "Serial", known=known)
+    assert found.state is PROBLEM
+
+
+def test_an_asset_number_of_another_instrument_is_a_problem():
+    known = make_fleet(("0042", "flute", "Maker B", "9"))
+    (found,) = judged(make_rows(("0042", "Trumpet")), "Tag", "Kind", known=known)
+    assert (found.state, found.column) == (PROBLEM, "Tag")
+    assert "taken by 0042, flute, Maker B, serial 9" in found.reason
+
+
+def test_an_asset_number_with_another_serial_is_a_problem():
+    known = make_fleet(("0042", "flute", "Maker B", "9"))
+    (found,) = judged(make_rows(("0042", "Flute", "10")), "Tag", "Kind", "Serial", known=known)
+    assert found.state is PROBLEM
+
+
+def test_an_instrument_whose_serial_only_one_side_knows_is_here_already():
+    known = make_fleet(("0042", "flute", "Maker B", "9"), ("0043", "flute", "", ""))
+    rows = make_rows(("0042", "Flute", ""), ("0043", "Flute", "77"))
+    assert states(judged(rows, "Tag", "Kind", "Serial", known=known)) == [HERE, HERE]
+
+
+def test_an_asset_number_of_an_instrument_that_is_gone_is_never_used_again():
+    known = make_fleet(used_asset_numbers={"0042"})
+    (found,) = judged(make_rows(("0042", "Flute")), "Tag", "Kind", known=known)
+    assert (found.state, found.reason) == (
+        PROBLEM,
+        "asset number “0042” was used before and is never used again.",
+    )
+
+
+def test_an_instrument_changed_since_it_came_in_is_still_known_by_its_row():
+    rows = make_rows(("Flute", "Maker B", "100"))
+    (first,) = judged(rows, "Kind", "Make", "Serial")
+    renamed = KnownInstrument("0001", "flute", "Maker B & Sons", "100")
+    known = KnownFleet(instruments=[renamed], fingerprints={first.fingerprint})
+    assert states(judged(rows, "Kind", "Make", "Serial", known=known)) == [HERE]
+
+
+MESSY = (
+    "\ufeffMaple Hollow Band;;;;\r\n;;;;\r\nInst.;Brand;S/N;Purch. Date;Cost $\r\n"
+    "Tpt;Müller;00123;8/1/2019;$1,234.50\r\n"
+    "TRUMPET #3;Müller;00124;1-Aug-19;1.234,50\r\n;;;;\r\n"
+    "trumpet;Müller;00123;Aug 2019;\r\n"
+    "Trumpit;Müller;5;2019;5\r\n"
+    "Alto Sax (2);;none;43678;free\r\n"
+    "Flute;;?;13/32/2019;n/a\r\n"
+)
+
+
+def test_a_messy_file_is_judged_row_by_row_with_its_own_row_numbers():
+    found = judged_file(MESSY.encode())
+    assert [(judgement.number, judgement.state, judgement.column) for judgement in found] == [
+        (4, NEW, ""),
+        (5, NEW, ""),
+        (7, PROBLEM, "S/N"),
+        (8, PROBLEM, "Inst."),
+        (9, NEW, ""),
+        (10, PROBLEM, "Purch. Date"),
+    ]
+    assert counts(found) == {NEW: 3, HERE: 0, PROBLEM: 3}
+    assert states(judged_file(MESSY.encode("cp1252", errors="ignore"), known=fleet_after(found))) == [
+        HERE,
+        HERE,
+        PROBLEM,
+        PROBLEM,
+        HERE,
+        PROBLEM,
+    ]
+
+
+def test_judging_goes_in_chunks_and_asks_no_further_than_it_is_read():
+    asked = []
+
+    def rows():
+        for row in make_rows(*[("Flute",)] * 1200):
+            asked.append(row.number)
+            yield row
+
+    chunks = in_chunks(judged_lazily(rows()), size=500)
+    assert len(next(chunks)) == 500
+    assert len(asked) == 500
+    assert [len(chunk) for chunk in chunks] == [500, 200]
+
+
+def judged_lazily(rows):
+    return judge_rows(
+        rows=rows,
+        mapping=make_mapping("Kind"),
+        known=KnownFleet(),
+        find_kind=find_kind,
+        kind_words=KIND_NAMES,
+        places=make_places(),
+        today=TODAY,
+    )
+
+
+def test_marks_tell_like_rows_apart_and_stay_the_same():
+    rows = make_rows(("Flute",), ("Flute",), ("Tuba",))
+    assert all(row_mark(one) != row_mark(other) for one, other in pairwise(rows))
+    assert row_mark(rows[0]) == row_mark(make_rows(("Flute",))[0])
+    assert row_mark(rows[0]).startswith("R2-")

@@ -1,0 +1,140 @@
+"""One row: every value, every remark, every problem."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+
+import pytest
+
+from core.sheets import CellTrouble, SheetRow
+from inventory.rules.intake.row import RowReader, RowReading
+from tests.inventory.rules.intake.lists import KIND_NAMES, TODAY, find_kind, make_mapping, make_places
+
+
+def read(**cells) -> RowReading:
+    """Read one row whose headings are the argument names, with blanks for underscores."""
+    header = [name.replace("_", " ") for name in cells]
+    reader = RowReader(
+        mapping=make_mapping(*header), find_kind=find_kind, kind_words=KIND_NAMES, places=make_places(), today=TODAY
+    )
+    return reader.read(SheetRow(7, tuple(cells.values())))
+
+
+def sentences(reading: RowReading) -> list[str]:
+    return [problem.sentence for problem in reading.problems]
+
+
+def test_a_full_row_gives_every_value():
+    reading = read(
+        Tag="0042",
+        Inst="TRUMPET #3",
+        Level="student",
+        Make="Maker A",
+        Model="TR-1",
+        Serial="12345.0",
+        Yr="1998",
+        Key="B flat",
+        Valves="3",
+        Purch_Date="8/1/2019",
+        Cost="$1,234.50",
+        Fund="Boosters",
+        Grant="S-77",
+        Federal_share="80%",
+        Owner="District",
+        Bldg="maple hollow",
+        Rm="Room 112",
+        Cond="dented bell",
+        Case="Y",
+        Mouthpiece="7C",
+        Notes="line one\nline two",
+        Student="Ann Example",
+        Status="out",
+    )
+    assert sentences(reading) == []
+    values = reading.values
+    assert (values.asset_number, values.kind, values.serial) == ("0042", "trumpet", "12345")
+    assert (values.acquired_on, values.cost_amount) == (date(2019, 8, 1), Decimal("1234.50"))
+    assert (values.federal_share, values.award_number) == (Decimal(80), "S-77")
+    assert (values.school, values.room) == ("MH", "112")
+    assert values.accessories == ("Case", "Mouthpiece: 7C")
+    assert values.notes == "line one\nline two"
+    assert "Ann" not in str(values)
+    assert (values.year_made, values.valves, values.key, values.level) == (1998, 3, "Bb", "student")
+
+
+@pytest.mark.parametrize(
+    ("cells", "sentence"),
+    [
+        (
+            {"Kind": "Trumpit"},
+            "Row 7, column “Kind”: “Trumpit” is not a kind of instrument that is known. The nearest is “Trumpet”.",
+        ),
+        ({"Kind": "", "Serial": "1", "Make": "X"}, "Row 7, column “Kind”: no kind of instrument is given."),
+        ({"Kind": "n/a", "Serial": "1"}, "Row 7, column “Kind”: no kind of instrument is given."),
+        (
+            {"Kind": "flute", "Date": "soonish"},
+            "Row 7, column “Date”: “soonish” is not a date; write it like 2019-08-01.",
+        ),
+        ({"Kind": "flute", "Cost": "lots"}, "Row 7, column “Cost”: “lots” is not an amount of dollars."),
+        ({"Kind": "flute", "Cost": "(200)"}, "Row 7, column “Cost”: the cost is below zero (-200.00)."),
+        ({"Kind": "flute", "School": "Atlantis"}, "Row 7, column “School”: “Atlantis” is not one of your schools."),
+        (
+            {"Kind": "flute", "Serial": CellTrouble("a formula without a value")},
+            "Row 7, column “Serial”: the cell holds a formula without a value; type the value itself.",
+        ),
+        (
+            {"Kind": "flute", "Qty": "3"},
+            "Row 7, column “Qty”: “3” says that the row stands for 3 instruments. Give each a row of its own.",
+        ),
+        ({"Kind": "flute", "Make": "x" * 101}, f"Row 7, column “Make”: “{'x' * 39}…” is longer than 100 characters."),
+        (
+            {"Serial": "Total", "Kind": ""},
+            "Row 7, column “Kind”: this looks like a heading or a total. Delete the row, or say what kind it is.",
+        ),
+    ],
+)
+def test_a_problem_says_row_column_and_why(cells, sentence):
+    assert sentences(read(**cells)) == [sentence]
+
+
+def test_all_problems_of_a_row_are_told_at_once():
+    assert len(read(Kind="Zither", Date="13/13/2019", Cost="?!", School="Atlantis").problems) == 4
+
+
+def test_a_level_or_key_that_is_not_understood_is_kept_in_the_notes():
+    reading = read(Kind="flute", Level="B", Key="concert", Notes="old")
+    assert reading.problems == ()
+    assert reading.values.notes == "Level: B\nKey: concert\nNotes: old"
+    assert len(reading.notes) == 2
+
+
+def test_free_or_a_donor_means_a_gift():
+    assert read(Kind="flute", Cost="free").values.acquired_by == "gift"
+    assert read(Kind="flute", Donor="A. Neighbor").values.acquired_by == "gift"
+    assert read(Kind="flute", Cost="free", How_acquired="transfer").values.acquired_by == "transfer"
+
+
+def test_a_new_room_is_no_problem_but_noted():
+    reading = read(Kind="flute", Room="Loft")
+    assert (reading.problems, reading.values.room) == ((), "Loft")
+    assert reading.notes == ("Room “Loft” is new at this school",)
+
+
+def test_a_row_without_school_belongs_to_the_school_that_sends_it():
+    assert read(Kind="flute").values.school == "MH"
+
+
+def test_a_short_row_is_read_as_far_as_it_goes():
+    reader = RowReader(
+        mapping=make_mapping("Kind", "Serial"),
+        find_kind=find_kind,
+        kind_words=KIND_NAMES,
+        places=make_places(),
+        today=TODAY,
+    )
+    assert reader.read(SheetRow(2, ("flute",))).values.kind == "flute"
+
+
+def test_a_condition_of_missing_is_kept():
+    assert read(Kind="flute", Condition="Missing").values.condition == "Missing"
