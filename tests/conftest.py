@@ -3,4 +3,5 @@
 pytest_plugins = [
     "tests.plugins.ground",
     "tests.plugins.browser",
+    "tests.plugins.cast",
 ]
