@@ -8,6 +8,11 @@ urlpatterns = [
     path("scan/", scanning.ScanView.as_view(), name="scan"),
     path("find/", scanning.FindView.as_view(), name="find"),
     path("i/<str:asset_number>/", instrument.InstrumentView.as_view(), name="instrument"),
+    path("lend/", lending.LendStartView.as_view(), name="lend"),
+    path("lend/<str:asset_number>/", lending.LendView.as_view(), name="lend-this"),
+    path("lend/<str:asset_number>/walk/", lending.LendWalkView.as_view(), name="lend-walk"),
+    path("take-back/<str:asset_number>/", lending.TakeBackView.as_view(), name="take-back"),
+    path("take-back/<str:asset_number>/walk/", lending.TakeBackWalkView.as_view(), name="take-back-walk"),
     # Upper case, so that the printed code stays in the small alphanumeric mode.
     path("T/<str:token>", scanning.TagView.as_view(), name="tag"),
     path("T/<str:token>/REPORT", scanning.ReportView.as_view(), name="report"),

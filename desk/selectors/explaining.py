@@ -9,7 +9,7 @@ from inventory.catalog.load import catalog
 from inventory.models import Instrument
 from inventory.services.state import judgement_of, reasons_today
 from repairs.models import Job
-from repairs.rules.plan import plan_as_json
+from repairs.rules.plan.report import plan_as_dict
 from repairs.selectors.planning import plan_for_instrument
 
 
@@ -56,5 +56,5 @@ def explanation(instrument: Instrument, *, today: date) -> dict[str, Any]:
                 {"written": note.written, "fingering": note.fingering} for note in notes if note.state == "other_fingering"
             ],
         },
-        "plan": plan_as_json(plan),
+        "plan": plan_as_dict(plan),
     }

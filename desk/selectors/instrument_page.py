@@ -102,13 +102,14 @@ def reason_lines(instrument: Instrument, job: Job | None, *, today: date, user: 
 
 def finding_lines(instrument: Instrument, judgement: Judgement, plan: Plan) -> list[FindingLine]:
     """Standing findings in walk order, numbered as on the drawing."""
-    trade, kind = catalog(), instrument.kind
-    order = {part.code: number for number, part in enumerate(kind.parts, start=1)}
+    trade = catalog()
+    parts = {part.code: part for part in instrument.parts}
+    order = {code: number for number, code in enumerate(parts, start=1)}
     rows = {str(row.pk): row for row in Finding.objects.filter(instrument=instrument).standing()}
     lines = []
     for effect in judgement.effects:
         fact = effect.finding
-        part = kind.part(fact.part)
+        part = parts[fact.part]
         place = next((spot.name for spot in part.places if spot.code == fact.place), "")
         steps = [step for step in plan.steps if any(one.key == fact.key for one in step.findings)]
         lines.append(
@@ -130,7 +131,7 @@ def finding_lines(instrument: Instrument, judgement: Judgement, plan: Plan) -> l
 def marks_of(lines: list[FindingLine], instrument: Instrument) -> dict[str, tuple[str, str]]:
     """Part code -> (worst group, short text), for the drawing."""
     rank = {"looks": 0, "limits": 1, "stops": 2}
-    codes = {number: part.code for number, part in enumerate(instrument.kind.parts, start=1)}
+    codes = {number: part.code for number, part in enumerate(instrument.parts, start=1)}
     marks: dict[str, tuple[str, str]] = {}
     for line in lines:
         code = codes[line.number]

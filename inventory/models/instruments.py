@@ -15,7 +15,7 @@ from inventory.catalog.load import catalog
 from inventory.models.places import Room, School
 
 if TYPE_CHECKING:
-    from inventory.catalog.schema import Kind
+    from inventory.catalog.schema import Kind, Part
 
 
 class Whereabouts(models.TextChoices):
@@ -150,6 +150,11 @@ class Instrument(models.Model):
     @property
     def kind(self) -> Kind:
         return catalog().kinds[self.kind_code]
+
+    @property
+    def parts(self) -> tuple[Part, ...]:
+        """The walk of this very instrument: what its options rule out is left out."""
+        return self.kind.parts_for(self.options)
 
     @property
     def thread(self) -> str:

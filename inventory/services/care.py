@@ -175,7 +175,7 @@ def keep_photo(
         taken_at=at,
         actor=actor,
     )
-    row.image.save("photo.jpg", ContentFile(photo.data), save=False)
+    row.image.save("photo.jpg", ContentFile(photo.jpeg), save=False)
     row.small.save("small.jpg", ContentFile(photo.thumbnail), save=False)
     row.save()
     record_event(

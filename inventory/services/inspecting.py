@@ -49,10 +49,10 @@ def _open(inspection: Inspection) -> Inspection:
 
 
 def _part(instrument: Instrument, code: str) -> Part:
-    try:
-        return instrument.kind.part(code)
-    except KeyError:
-        raise RefusedError(f"A {instrument.kind.name} has no part called {code}.") from None
+    for part in instrument.parts:
+        if part.code == code:
+            return part
+    raise RefusedError(f"This {instrument.kind.name.lower()} has no part called {code}.")
 
 
 @transaction.atomic
@@ -68,7 +68,7 @@ def look_at_part(*, inspection: Inspection, part: str, actor: User, at: datetime
 def look_at_rest(*, inspection: Inspection, actor: User, at: datetime, after_part: str = "") -> int:
     """All fine from here: every part from ``after_part`` on that has no finding. Returns how many."""
     draft = _open(inspection)
-    codes = [part.code for part in draft.instrument.kind.parts]
+    codes = [part.code for part in draft.instrument.parts]
     begin = codes.index(after_part) if after_part in codes else 0
     seen = set(draft.findings.values_list("part", flat=True)) | set(draft.looks.values_list("part", flat=True))
     rest = [code for code in codes[begin:] if code not in seen]
@@ -214,8 +214,8 @@ def finish_inspection(*, inspection: Inspection, actor: User, at: datetime, note
 
 def _note_unsafe(draft: Inspection, at: datetime) -> None:
     """An answer 'not safe' becomes a finding, so that it stops the instrument like any other fault."""
-    kind = draft.instrument.kind
-    stop = next((part for part in kind.parts if part.role == "case"), kind.parts[0])
+    parts = draft.instrument.parts
+    stop = next((part for part in parts if part.role == "case"), parts[0])
     fault = "odor_mold" if "odor_mold" in catalog().roles[stop.role].faults else "missing_part"
     Finding.objects.update_or_create(
         inspection=draft,

@@ -1,0 +1,210 @@
+"""Lend and take back: the acts in which student, inspection, loan, paper and bench meet, each in one transaction."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import TypedDict
+from uuid import UUID
+
+from django.db import transaction
+from django.utils import timezone
+
+from core.models import User
+from core.photos import CleanPhoto, CleanScan
+from inventory.models import Inspection, Instrument, Purpose, Readiness
+from inventory.rules.readiness import aged_reason
+from inventory.services.care import keep_photo
+from inventory.services.inspecting import carry_over_inspection, drop_inspection, finish_inspection, start_inspection
+from inventory.services.state import judgement_of
+from loans.exceptions import InspectionMissingError, StaysInError
+from loans.forms import LEVELS
+from loans.models import AgreementTerms, Loan, Student
+from loans.services import add_student, lend_instrument, return_loan, sign_agreement
+from loans.tasks import print_when_signed
+from repairs.models import Bench
+
+
+class NewStudent(TypedDict):
+    name: str
+    grade: str
+    level: str
+    guardian_name: str
+    guardian_contact: str
+
+
+@dataclass(frozen=True, slots=True)
+class Signing:
+    """How it was signed, and the terms that were read."""
+
+    signed: str
+    terms: AgreementTerms | None = None
+    student_signature: bytes = b""
+    guardian_signature: bytes = b""
+    guardian_signer: str = ""
+    scan: CleanScan | None = None
+
+
+def walked_today(instrument: Instrument, *, today: date) -> Inspection | None:
+    """A hand-out walk that somebody finished today and nothing has overtaken."""
+    last = instrument.inspections.finished().order_by("-finished_at", "-pk").first()
+    if last is None or last.purpose != Purpose.HAND_OUT or last.finished_at is None:
+        return None
+    return last if timezone.localdate(last.finished_at) == today else None
+
+
+def draft_of(instrument: Instrument, *, purpose: str) -> Inspection | None:
+    return instrument.inspections.drafts().filter(purpose=purpose).first()
+
+
+@transaction.atomic
+def begin_hand_out_walk(*, instrument: Instrument, actor: User, at: datetime) -> Inspection:
+    """A walk filled from what is known, to be changed where somebody sees otherwise."""
+    return carry_over_inspection(instrument=instrument, purpose=Purpose.HAND_OUT, actor=actor, at=at)
+
+
+@transaction.atomic
+def begin_return_walk(*, loan: Loan, actor: User, at: datetime) -> Inspection:
+    """An empty walk at return, to be compared with the hand-out."""
+    return start_inspection(
+        instrument=loan.instrument, purpose=Purpose.RETURN, actor=actor, at=at, compared_with=loan.hand_out
+    )
+
+
+@transaction.atomic
+def lend_at_desk(
+    *,
+    instrument: Instrument,
+    due_on: date,
+    accessories: Mapping[str, int],
+    signing: Signing,
+    nonce: UUID,
+    actor: User,
+    at: datetime,
+    student: Student | None = None,
+    new_student: NewStudent | None = None,
+    limits_reason: str = "",
+    photos: Sequence[CleanPhoto] = (),
+) -> Loan:
+    """Everything that happens when a horn goes over the counter, or nothing of it.
+
+    The hand-out inspection is today's walk, the draft of one, or the last inspection carried over. The paper is
+    printed after the commit. The same nonce again returns the loan made before.
+    """
+    before = Loan.objects.filter(nonce=nonce, instrument=instrument).first()
+    if before is not None:
+        return before
+    borrower = student or add_student(school=instrument.school, actor=actor, at=at, **_required(new_student))
+    hand_out = _hand_out_inspection(instrument, actor=actor, at=at)
+    loan = lend_instrument(
+        instrument=instrument,
+        student=borrower,
+        due_on=due_on,
+        accessories=accessories,
+        limits_reason=limits_reason,
+        hand_out=hand_out,
+        nonce=nonce,
+        actor=actor,
+        at=at,
+    )
+    for photo in photos:
+        keep_photo(instrument=instrument, photo=photo, actor=actor, at=at, inspection=hand_out)
+    agreement = sign_agreement(
+        loan=loan,
+        signed=signing.signed,
+        terms=signing.terms,
+        student_signature=signing.student_signature,
+        guardian_signature=signing.guardian_signature,
+        guardian_signer=signing.guardian_signer,
+        scan=signing.scan,
+        actor=actor,
+        at=at,
+    )
+    transaction.on_commit(lambda: print_when_signed(agreement_id=agreement.pk, actor=actor, at=at))
+    return loan
+
+
+def _required(new_student: NewStudent | None) -> NewStudent:
+    if new_student is None:
+        raise TypeError("a student or a new student is needed")
+    return new_student
+
+
+def _hand_out_inspection(instrument: Instrument, *, actor: User, at: datetime) -> Inspection:
+    today = timezone.localdate(at)
+    walked = walked_today(instrument, today=today)
+    if walked is not None:
+        return walked
+    draft = draft_of(instrument, purpose=Purpose.HAND_OUT)
+    if draft is not None:
+        return finish_inspection(inspection=draft, actor=actor, at=at)
+    # An inspection that is too old does not become young by being copied: somebody has to look.
+    if instrument.inspected_at is None or aged_reason(ready_until=instrument.ready_until, today=today):
+        raise StaysInError(f"The last inspection of {instrument.asset_number} is too old. Walk over it first.")
+    return carry_over_inspection(instrument=instrument, purpose=Purpose.HAND_OUT, actor=actor, at=at, finish=True)
+
+
+@transaction.atomic
+def take_back_at_desk(
+    *,
+    loan: Loan,
+    accessories_back: Mapping[str, int],
+    actor: User,
+    at: datetime,
+    walked: Inspection | None = None,
+    bench: Bench | None = None,
+    because: str = "",
+) -> Loan:
+    """Close the loan by the walk at return, or "same as at hand-out" where ``walked`` is None; on to a bench if named."""
+    from repairs.services.jobs import open_job
+
+    inspection = walked or _same_as_handed_out(loan, actor=actor, at=at)
+    closed = return_loan(loan=loan, taken_back=inspection, accessories_back=accessories_back, actor=actor, at=at)
+    if bench is not None:
+        instrument = Instrument.objects.get(pk=closed.instrument_id)
+        open_job(instrument=instrument, bench=bench, actor=actor, at=at, because=because)
+    return closed
+
+
+def _same_as_handed_out(loan: Loan, *, actor: User, at: datetime) -> Inspection:
+    if loan.hand_out is None:
+        raise InspectionMissingError("There is no hand-out inspection to compare with. Walk over it part by part.")
+    instrument = Instrument.objects.get(pk=loan.instrument_id)
+    draft = draft_of(instrument, purpose=Purpose.RETURN)
+    if draft is not None:
+        drop_inspection(inspection=draft, actor=actor, at=at)
+    start_inspection(instrument=instrument, purpose=Purpose.RETURN, actor=actor, at=at, compared_with=loan.hand_out)
+    return carry_over_inspection(instrument=instrument, purpose=Purpose.RETURN, actor=actor, at=at, finish=True)
+
+
+def walk_since(loan: Loan) -> Inspection | None:
+    """The newest finished return walk since it went out, if nothing has overtaken it."""
+    return (
+        Inspection.objects.finished()
+        .filter(instrument_id=loan.instrument_id, purpose=Purpose.RETURN, finished_at__gte=loan.lent_at)
+        .order_by("-finished_at", "-pk")
+        .first()
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """What the limits of a horn mean to a player of one level."""
+
+    level: str
+    player: str
+    sentences: tuple[str, ...]
+    is_hurt: bool
+
+
+def fits(instrument: Instrument) -> tuple[Fit, ...]:
+    """For a horn with limits, what each level of player loses by them; empty for one without."""
+    if instrument.readiness != Readiness.WITH_LIMITS:
+        return ()
+    found = []
+    for level, player in LEVELS:
+        judgement = judgement_of(instrument, level=level)
+        limits = tuple(judgement.limits)
+        found.append(Fit(level=level, player=player, sentences=limits, is_hurt=bool(limits)))
+    return tuple(found)

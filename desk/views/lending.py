@@ -1,0 +1,242 @@
+"""Over the counter: lend, take back."""
+
+from __future__ import annotations
+
+import uuid
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+
+from core.views import StaffRequest, StaffView, row_or_404
+from desk.lending import (
+    Signing,
+    begin_hand_out_walk,
+    begin_return_walk,
+    draft_of,
+    fits,
+    lend_at_desk,
+    take_back_at_desk,
+    walk_since,
+    walked_today,
+)
+from inventory.access import schools_of
+from inventory.exceptions import RefusedError
+from inventory.models import Instrument, Purpose
+from inventory.services.state import may_go_out, reasons_today
+from loans.exceptions import AlreadyReturnedError, InspectionMissingError
+from loans.forms import LendForm, TakeBackForm
+from loans.models import AgreementTerms, Loan, Student
+from loans.selectors import comparison, findings_in_words, open_loan_of, replacement_amount
+from loans.services import terms_in_force
+from repairs.models import Bench
+
+SHOWN_READY = 40
+
+
+def lendable(request: StaffRequest, asset_number: str) -> Instrument:
+    """The instrument, at a school where the user may lend; else 404."""
+    rows = Instrument.objects.filter(school__in=schools_of(request.user, "loans.lend_instrument")).for_table()
+    return row_or_404(rows, asset_number=asset_number.upper())
+
+
+class LendStartView(StaffView):
+    """Which horn? Scan, type, or pick one of those that may go out."""
+
+    permission_required = "desk.lend"
+
+    def get(self, request: StaffRequest) -> HttpResponse:
+        schools = schools_of(request.user, "loans.lend_instrument")
+        ready = (
+            Instrument.objects.filter(school__in=schools, whereabouts="in_store")
+            .ready(today=timezone.localdate())
+            .for_table()
+            .order_by("kind_code", "asset_number")
+        )
+        students = Student.objects.visible_to(request.user).current()
+        student = (
+            students.filter(pk=request.GET["student"]).first() if request.GET.get("student", "").isdigit() else None
+        )
+        if student is not None:
+            ready = ready.filter(school=student.school)
+        context = {"ready": ready[:SHOWN_READY], "total": ready.count(), "student": student}
+        return render(request, "desk/lend_start.html", context)
+
+
+class LendView(StaffView):
+    """One page from scan to signature."""
+
+    permission_required = "desk.lend"
+
+    def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
+        instrument = lendable(request, asset_number)
+        now = timezone.now()
+        initial = {"nonce": uuid.uuid4(), "terms": terms_in_force(at=now).pk, "student": request.GET.get("student")}
+        form = LendForm(instrument=instrument, today=timezone.localdate(), initial=initial)
+        return self.page(instrument, form)
+
+    def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:
+        instrument = lendable(request, asset_number)
+        form = LendForm(request.POST, request.FILES, instrument=instrument, today=timezone.localdate())
+        if form.is_valid():
+            try:
+                loan = self.lend(instrument, form)
+            except RefusedError as error:
+                form.add_error(None, str(error))
+            else:
+                messages.success(request, f"{instrument.asset_number} is lent. The agreement is signed and filed.")
+                return redirect("loans:loan", loan.pk)
+        return self.page(instrument, form, status=422)
+
+    def lend(self, instrument: Instrument, form: LendForm) -> Loan:
+        data = form.cleaned_data
+        return lend_at_desk(
+            instrument=instrument,
+            student=data["student"],
+            new_student=form.new_student(),
+            due_on=data["due_on"],
+            accessories=form.counts(),
+            limits_reason=data["limits_reason"],
+            photos=data["clean_photos"],
+            signing=Signing(
+                signed=data["signed"],
+                terms=AgreementTerms.objects.filter(pk=data["terms"]).first(),
+                guardian_signer=data.get("guardian_signer", ""),
+                scan=form.scan_content(),
+                **data["signatures"],
+            ),
+            nonce=data["nonce"],
+            actor=self.request.user,
+            at=timezone.now(),
+        )
+
+    def page(self, instrument: Instrument, form: LendForm, status: int = 200) -> HttpResponse:
+        today = timezone.localdate()
+        fresh = Instrument.objects.for_table().get(pk=instrument.pk)
+        terms = AgreementTerms.objects.filter(pk=form["terms"].value() or 0).first()
+        last = fresh.inspections.finished().order_by("-finished_at", "-pk").first()
+        context: dict[str, Any] = {
+            "instrument": fresh,
+            "kind": fresh.kind,
+            "form": form,
+            "terms": terms,
+            "may_go": may_go_out(fresh, today=today) and fresh.whereabouts == "in_store",
+            "reasons": reasons_today(fresh, today=today),
+            "fits": fits(fresh),
+            "last": last,
+            "findings": findings_in_words(fresh, last),
+            "walked": walked_today(fresh, today=today),
+            "draft": draft_of(fresh, purpose=Purpose.HAND_OUT),
+            "value": replacement_amount(fresh),
+        }
+        return render(self.request, "desk/lend.html", context, status=status)
+
+
+class LendWalkView(StaffView):
+    """Open the hand-out walk, filled from the last inspection."""
+
+    permission_required = "desk.lend"
+
+    def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:
+        instrument = lendable(request, asset_number)
+        walk = begin_hand_out_walk(instrument=instrument, actor=request.user, at=timezone.now())
+        return redirect("inventory:walk", walk.pk)
+
+
+def returnable(request: StaffRequest, asset_number: str) -> Instrument:
+    rows = Instrument.objects.filter(school__in=schools_of(request.user, "loans.return_instrument")).for_table()
+    return row_or_404(rows, asset_number=asset_number.upper())
+
+
+class TakeBackView(StaffView):
+    """How it came back beside how it went out; then in store or on to the bench."""
+
+    permission_required = "desk.take_back"
+
+    def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
+        instrument = returnable(request, asset_number)
+        loan = open_loan_of(instrument)
+        if loan is None:
+            latest = instrument.loans.filter(returned_at__isnull=False).order_by("-returned_at").first()
+            return render(request, "desk/take_back_not_out.html", {"instrument": instrument, "latest": latest})
+        walked = walk_since(loan)
+        form = TakeBackForm(
+            loan=loan, benches=self.benches(instrument), initial={"found": "walked" if walked else None}
+        )
+        return self.page(instrument, loan, form)
+
+    def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:
+        instrument = returnable(request, asset_number)
+        loan = open_loan_of(instrument)
+        if loan is None:
+            return self.came_too_late(instrument)
+        form = TakeBackForm(request.POST, loan=loan, benches=self.benches(instrument))
+        if form.is_valid():
+            try:
+                closed = self.take_back(loan, form)
+            except AlreadyReturnedError:
+                return self.came_too_late(instrument)
+            except RefusedError as error:
+                form.add_error(None, str(error))
+            else:
+                where = "on the bench" if form.cleaned_data["to"] == "bench" else "back in store"
+                messages.success(request, f"{instrument.asset_number} is {where}.")
+                return redirect("loans:loan", closed.pk)
+        return self.page(instrument, loan, form, status=422)
+
+    def take_back(self, loan: Loan, form: TakeBackForm) -> Loan:
+        data = form.cleaned_data
+        to_bench = data["to"] == "bench"
+        walked = walk_since(loan) if data["found"] == "walked" else None
+        if data["found"] == "walked" and walked is None:
+            raise InspectionMissingError("The return walk is not finished yet. Finish it, or say it is the same.")
+        return take_back_at_desk(
+            loan=loan,
+            accessories_back=form.counts(),
+            walked=walked,
+            bench=Bench.objects.get(pk=data["bench"]) if to_bench else None,
+            because=data["because"],
+            actor=self.request.user,
+            at=timezone.now(),
+        )
+
+    def came_too_late(self, instrument: Instrument) -> HttpResponse:
+        messages.info(self.request, f"{instrument.asset_number} was taken back already. Nothing was changed.")
+        return redirect("desk:instrument", instrument.asset_number)
+
+    def benches(self, instrument: Instrument) -> list[tuple[str, str]]:
+        rows = Bench.objects.filter(school=instrument.school).values_list("pk", "name")
+        return [(str(pk), name) for pk, name in rows]
+
+    def page(self, instrument: Instrument, loan: Loan, form: TakeBackForm, status: int = 200) -> HttpResponse:
+        walked = walk_since(loan)
+        today = timezone.localdate()
+        context = {
+            "instrument": instrument,
+            "kind": instrument.kind,
+            "loan": loan,
+            "form": form,
+            "walked": walked,
+            "draft": draft_of(instrument, purpose=Purpose.RETURN),
+            "comparison": comparison(instrument=instrument, hand_out=loan.hand_out, taken_back=walked),
+            "days_late": max(0, (today - loan.due_on).days),
+            "benches": form.fields["bench"].choices,
+            "hygiene": [spec.name for spec in instrument.kind.accessories if spec.hygiene],
+        }
+        return render(self.request, "desk/take_back.html", context, status=status)
+
+
+class TakeBackWalkView(StaffView):
+    """Open the walk at return."""
+
+    permission_required = "desk.take_back"
+
+    def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:
+        instrument = returnable(request, asset_number)
+        loan = open_loan_of(instrument)
+        if loan is None:
+            return TakeBackView(request=request).came_too_late(instrument)
+        walk = begin_return_walk(loan=loan, actor=request.user, at=timezone.now())
+        return redirect("inventory:walk", walk.pk)
