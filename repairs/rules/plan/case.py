@@ -93,13 +93,13 @@ class Case:
 
     @cached_property
     def is_oiled(self) -> bool:
-        """Whether oil went on after the last cleaning of the whole instrument."""
+        """Whether oil went on after the last wet cleaning of the whole instrument."""
         oiled = False
         for attempt in self.attempts:
             tags = self.tags_of(attempt)
             if attempt.outcome is Outcome.SKIPPED:
                 continue
-            if "clean" in tags and not attempt.part and attempt.outcome.is_success:
+            if {"clean", "wet"} <= tags and not attempt.part and attempt.outcome.is_success:
                 oiled = False
             elif "oil" in tags:
                 oiled = True

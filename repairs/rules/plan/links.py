@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from inventory.catalog.schema import Method, OrderRule
@@ -13,7 +13,8 @@ from repairs.rules.plan.needs import Needed, all_needs, cleaning_method, direct_
 
 PLAY_TEST = "play_test"
 LEAK_TEST = "leak_test"
-FIRST, THEN, BETWEEN = frozenset({"oil"}), frozenset({"flame"}), frozenset({"clean"})
+OIL, FLAME, WASH = frozenset({"oil"}), frozenset({"flame"}), frozenset({"clean", "wet"})
+DISMANTLING = frozenset({"opens", "strip"})  # late within its phase: a first pull by hand needs the parts still in
 FLAME_ON_OIL = "a flame on oil burns: clean it off first"
 FLAME_FIRST = "oil goes on after the flame, never before"
 
@@ -29,22 +30,28 @@ class FlameOnOilError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Separation:
-    """Work tagged ``then`` may follow work tagged ``first`` only after work tagged ``between``."""
+    """Work tagged ``then`` may follow work tagged ``first`` only after work with all tags of one of ``between``."""
 
     first: frozenset[str]
     then: frozenset[str]
-    between: frozenset[str]
+    between: tuple[frozenset[str], ...]
     because: str
+
+    def cleans(self, node: Node) -> bool:
+        """Whether a step for the whole instrument is the work in between."""
+        return not node.part and any(node.tags >= tags for tags in self.between)
 
 
 def separations(case: Case) -> tuple[Separation, ...]:
     """Return what must be kept apart: oil and flame always, and what the catalog adds."""
     added = tuple(
-        Separation(frozenset(rule.first), frozenset(rule.then), frozenset(rule.between), rule.because)
+        Separation(
+            frozenset(rule.first), frozenset(rule.then), tuple(frozenset({tag}) for tag in rule.between), rule.because
+        )
         for rule in case.catalog.order_rules
-        if rule.between
+        if rule.between and not (set(rule.first) <= OIL and set(rule.then) <= FLAME)
     )
-    return (Separation(FIRST, THEN, BETWEEN, FLAME_ON_OIL), *added)
+    return (Separation(OIL, FLAME, (WASH,), FLAME_ON_OIL), *added)
 
 
 def add_tests(case: Case, chosen: Chosen) -> None:
@@ -89,7 +96,7 @@ def nodes_of(case: Case, chosen: Chosen) -> dict[str, Node]:
         following = climb.next_rung
         if following is None:
             continue
-        tags = climb.rung(following.code).tags
+        tags = (*climb.method.tags, *climb.rung(following.code).tags)
         key = following.step_key
         nodes[key] = _node(case, key=key, method=climb.method, tags=tags, part=climb.planned.part)
     return nodes
@@ -98,7 +105,7 @@ def nodes_of(case: Case, chosen: Chosen) -> dict[str, Node]:
 def _node(case: Case, *, key: str, method: Method, tags: Iterable[str], part: str) -> Node:
     given = frozenset(tags)
     setup = "torch" if "flame" in given else method.setup
-    rank = (int("opens" in given), case.part_order.get(part, 0), key)
+    rank = (int(bool(given & DISMANTLING)), case.part_order.get(part, 0), key)
     return Node(key=key, tags=given, phase=method.phase, setup=setup, part=part, rank=rank)
 
 
@@ -173,13 +180,10 @@ def _link_rule(graph: Graph, rule: OrderRule) -> None:
 def _clean_before_flame(case: Case, chosen: Chosen) -> None:
     """Where oil went on since the last cleaning, put a cleaning before the flame."""
     nodes = nodes_of(case, chosen)
-    flames = [key for key, node in nodes.items() if node.tags & THEN]
-    if flames and case.is_oiled and not _cleanings(nodes.values()) and not _add_cleaning(case, chosen):
+    flames = [key for key, node in nodes.items() if node.tags & FLAME]
+    washes = any(node.tags >= WASH and not node.part for node in nodes.values())
+    if flames and case.is_oiled and not washes and not _add_cleaning(case, chosen):
         raise FlameOnOilError(key=flames[0], why="oil could not be cleaned off here before a flame")
-
-
-def _cleanings(nodes: Iterable[Node]) -> Sequence[str]:
-    return [node.key for node in nodes if node.tags & BETWEEN and not node.part]
 
 
 def _add_cleaning(case: Case, chosen: Chosen) -> bool:
@@ -197,7 +201,7 @@ def _separate(case: Case, *, graph: Graph, chosen: Chosen) -> bool:
     for rule in separations(case):
         soiling = [node for node in graph.nodes.values() if node.tags & rule.first and not node.tags & rule.then]
         burning = [node for node in graph.nodes.values() if node.tags & rule.then]
-        cleaning = [node for node in graph.nodes.values() if node.tags & rule.between and not node.part]
+        cleaning = [node for node in graph.nodes.values() if rule.cleans(node)]
         for after in burning:
             if cleaning and (case.is_oiled or soiling):
                 graph.link(cleaning[0].key, after.key, because=rule.because, is_hard=True)

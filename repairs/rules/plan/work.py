@@ -90,6 +90,8 @@ def _settled(case: Case) -> tuple[Case, Chosen, Graph]:
         try:
             return case, chosen, build_graph(case, chosen)
         except FlameOnOilError as error:
+            if error.key in case.given_up:
+                raise
             case = replace(case, given_up={**case.given_up, error.key: error.why})
 
 
@@ -172,7 +174,7 @@ def _rung_step(case: Case, *, climb: Climb, chosen: Chosen, waits: tuple[WaitsOn
         tools=rung.tools,
         hazards=rung.hazards,
         cautions=_cautions(case, rung.hazards),
-        tags=rung.tags,
+        tags=tuple(dict.fromkeys((*method.tags, *rung.tags))),
         phase=method.phase,
         setup="torch" if "flame" in rung.tags else method.setup,
         recheck=method.recheck,

@@ -1,0 +1,119 @@
+"""Step keys, what forbids, and what a bench lacks."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from inventory.catalog.schema import Guard, Severity, Skill
+from repairs.rules.effort import MethodTimes
+from repairs.rules.facts import Outcome
+from repairs.rules.odds import Odds
+from repairs.rules.plan.case import Case, is_flame, step_key
+from tests.repairs.rules.small_trade import (
+    attempt,
+    finding,
+    make_bench,
+    make_catalog,
+    make_kind,
+    make_method,
+    make_rung,
+)
+
+
+def make_case(**overrides: Any) -> Case:
+    values: dict[str, Any] = {
+        "kind": make_kind(),
+        "catalog": make_catalog(),
+        "findings": (),
+        "bench": make_bench(),
+        "attempts": (),
+        "odds": Odds(),
+        "times": MethodTimes(),
+        "effects": None,
+        "retry": frozenset(),
+        "waiting_day_amount": Decimal(0),
+        "is_looks_included": False,
+    }
+    return Case(**(values | overrides))
+
+
+def test_a_key_names_method_part_place_and_rung():
+    assert step_key(method="bath") == "bath"
+    assert step_key(method="cork", part="key") == "cork:key"
+    assert step_key(method="cork", part="key", place="A") == "cork:key:A"
+    assert step_key(method="free", part="slide", rung="oil") == "free:slide::oil"
+
+
+@pytest.mark.parametrize(
+    ("words", "burns"),
+    [({"tags": ("flame",)}, True), ({"tags": (), "tools": ("torch",)}, True), ({"tags": ("heat",)}, False)],
+)
+def test_a_flame_is_known_by_its_tag_or_tool(words, burns):
+    assert is_flame(**words) is burns
+
+
+def test_the_latest_outcome_counts_unless_it_is_asked_for_again():
+    tries = (attempt("bath", Outcome.STOPPED), attempt("bath", Outcome.DONE))
+    assert make_case(attempts=tries).outcome("bath") is Outcome.DONE
+    assert make_case(attempts=tries, retry=frozenset({"bath"})).outcome("bath") is None
+
+
+def forbidden(case: Case, *tags: str, part: str = "", wait_h: str = "0", is_whole: bool = False) -> str:
+    return case.forbidden(tags=tags, part=part, wait_h=Decimal(wait_h), is_whole=is_whole)
+
+
+def test_a_guard_holds_for_its_part_or_the_whole_instrument():
+    case = make_case(findings=(finding("bow", "rot"),))
+    assert forbidden(case, "force", part="bow") == "rotted tube tears when it is forced"
+    assert forbidden(case, "force", part="leadpipe") == ""
+    assert forbidden(case, "force", is_whole=True) != ""
+    wide = Guard(fault="rot", forbids=("force",), because="no", scope="instrument")
+    assert forbidden(replace(case, catalog=make_catalog(guards=(wide,))), "force", part="leadpipe") == "no"
+
+
+def test_a_guard_may_spare_light_cases():
+    severe = Guard(fault="rot", forbids=("force",), because="no", severities=(Severity.SEVERE,))
+    case = make_case(catalog=make_catalog(guards=(severe,)), findings=(finding("bow", "rot", Severity.LIGHT),))
+    assert forbidden(case, "force", part="bow") == ""
+
+
+def test_a_part_that_may_only_get_wet_briefly_is_not_soaked():
+    case = make_case()
+    assert forbidden(case, "wet", part="water_key", wait_h="0.2") == ""
+    assert forbidden(case, "wet", part="water_key", wait_h="2") == "the water key must not be soaked"
+    assert forbidden(case, "wet", part="felt") == "the felt must stay dry"
+    assert forbidden(case, "wet", part="leadpipe", wait_h="12") == ""
+
+
+def test_a_dry_part_that_cannot_come_off_keeps_the_horn_out_of_the_bath():
+    parts = tuple(replace(part, bath=part.bath.STAY) if part.code == "felt" else part for part in make_kind().parts)
+    case = make_case(kind=make_kind(parts=parts))
+    assert forbidden(case, "wet", is_whole=True) == "the felt cannot come off and must stay dry"
+
+
+def test_training_in_a_ladder_covers_its_advanced_rungs_but_no_specialist_s():
+    case = make_case(bench=make_bench(methods=frozenset({"free_slide"})))
+    ladder, method = case.catalog.ladders["slide"], case.catalog.methods["free_slide"]
+    assert case.lacking_for_rung(make_rung("x", skill=Skill.ADVANCED), ladder=ladder, method=method) == ""
+    special = make_rung("x", skill=Skill.SPECIALIST)
+    assert case.lacking_for_rung(special, ladder=ladder, method=method) == "specialist work"
+    able = make_case(bench=make_bench(methods=frozenset({"slide.x"})))
+    assert able.lacking_for_rung(special, ladder=ladder, method=method) == ""
+
+
+def test_basic_methods_need_no_training_entry():
+    case = make_case(bench=make_bench(methods=frozenset()))
+    assert case.lacking_for(make_method("x")) == ""
+    assert case.lacking_for(make_method("x", skill=Skill.ADVANCED)) == "nobody at this bench is trained for it"
+
+
+def test_oil_counts_until_the_next_bath():
+    oil, bath = attempt("free_slide:main_slide::oil", Outcome.STILL_STUCK), attempt("bath", Outcome.DONE)
+    assert make_case(attempts=(oil,)).is_oiled
+    assert not make_case(attempts=(oil, bath)).is_oiled
+    assert make_case(attempts=(bath, oil)).is_oiled
+    assert not make_case(attempts=(attempt("free_slide:main_slide::oil", Outcome.SKIPPED),)).is_oiled

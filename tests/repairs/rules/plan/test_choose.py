@@ -1,0 +1,75 @@
+"""Which method each finding gets."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from inventory.catalog.schema import Remedy, Severity, Skill
+from repairs.rules.facts import Outcome
+from repairs.rules.plan.choose import choose_methods, methods_of
+from tests.repairs.rules.plan.test_case import make_case
+from tests.repairs.rules.small_trade import attempt, finding, make_bench, make_catalog, make_method, with_methods
+
+DENT = finding("bow", "dent")
+
+
+def test_methods_are_those_of_the_first_remedy_that_fits():
+    remedies = (
+        Remedy(fault="dent", roles=("bow",), methods=("new_pipe",), severities=(Severity.SEVERE,)),
+        Remedy(fault="dent", roles=(), methods=("raise_dent",), kinds=("other_horn",)),
+        Remedy(fault="dent", roles=(), methods=("raise_dent", "new_pipe")),
+    )
+    case = make_case(catalog=make_catalog(remedies=remedies), findings=(DENT,))
+    assert [one.code for one in methods_of(case, DENT)] == ["raise_dent", "new_pipe"]
+    severe = finding("bow", "dent", Severity.SEVERE)
+    assert [one.code for one in methods_of(case, severe)] == ["new_pipe"]
+
+
+def test_a_second_method_is_taken_where_the_first_cannot_be_done_here():
+    push = make_method("push_out", fixes=("dent",))
+    catalog = with_methods(
+        make_catalog(remedies=(Remedy(fault="dent", roles=(), methods=("raise_dent", "push_out")),)), push
+    )
+    chosen = choose_methods(make_case(catalog=catalog, findings=(DENT,), bench=make_bench(tools=frozenset())))
+    assert list(chosen.methods) == ["push_out:bow"]
+
+
+def test_a_finding_that_the_catalog_knows_nothing_for_goes_to_a_shop_with_a_question():
+    chosen = choose_methods(make_case(catalog=make_catalog(remedies=()), findings=(DENT,)))
+    assert [(one.method, one.say, one.why) for one in chosen.send_out] == [
+        ("", "Ask a shop", "the catalog has no method for it: ask a shop")
+    ]
+
+
+def test_a_fee_that_the_catalog_does_not_give_is_a_shop_s_hours_and_parts():
+    chosen = choose_methods(make_case(findings=(DENT,), bench=make_bench(tools=frozenset()), catalog=make_catalog(
+        remedies=(Remedy(fault="dent", roles=(), methods=("raise_dent",)),), settings={"shop_rate_per_hour": Decimal(60)}
+    )))  # fmt: skip
+    assert (chosen.send_out[0].fee_low_amount, chosen.send_out[0].fee_high_amount) == (Decimal(5), Decimal(20))
+
+
+def test_a_step_that_did_damage_stops_the_work_on_its_finding():
+    chosen = choose_methods(make_case(findings=(DENT,), attempts=(attempt("raise_dent:bow", Outcome.DAMAGED),)))
+    assert chosen.methods == {}
+    assert "damaged the part" in chosen.send_out[0].why
+
+
+def test_a_given_up_method_gives_way_to_the_next():
+    push = make_method("push_out", fixes=("dent",), skill=Skill.BASIC)
+    catalog = with_methods(
+        make_catalog(remedies=(Remedy(fault="dent", roles=(), methods=("raise_dent", "push_out")),)), push
+    )
+    case = make_case(catalog=catalog, findings=(DENT,), given_up={"raise_dent:bow": "oil"})
+    assert list(choose_methods(case).methods) == ["push_out:bow"]
+
+
+def test_stain_that_the_bath_took_along_is_not_left_over():
+    stain, lime = finding("finish", "stain"), finding("leadpipe", "lime")
+    done = (attempt("take_felts_out", Outcome.DONE), attempt("bath", Outcome.DONE))
+    assert choose_methods(make_case(findings=(stain, lime), attempts=done)).leave == []
+
+
+def test_a_ladder_that_was_skipped_as_a_whole_leaves_its_finding():
+    stuck = finding("main_slide", "stuck")
+    case = make_case(findings=(stuck,), attempts=(attempt("free_slide:main_slide", Outcome.SKIPPED),))
+    assert choose_methods(case).leave[0].finding == stuck

@@ -1,0 +1,85 @@
+"""What a plan takes, against drawing it at random."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import numpy as np
+import pytest
+
+from repairs.rules.facts import Outcome
+from repairs.rules.plan.estimate import tail_of
+from repairs.rules.plan.values import RungState
+from tests.repairs.rules.small_trade import attempt, finding, plan_of
+
+DRAWS = 100_000
+
+
+def draw(generator: np.random.Generator, low: float, likely: float, high: float) -> np.ndarray:
+    if high == low:
+        return np.full(DRAWS, likely)
+    width = high - low
+    return low + width * generator.beta(1 + 4 * (likely - low) / width, 1 + 4 * (high - likely) / width, DRAWS)
+
+
+def test_minutes_of_a_plan_are_those_of_a_hundred_thousand_drawn_jobs():
+    """Felts, bath, solder and the slide's ladder drawn rung by rung; the soak is free behind the bath."""
+    plan = plan_of(finding("main_slide", "stuck"), finding("brace", "loose"))
+    generator = np.random.default_rng(3)
+    drawn = np.zeros(DRAWS)
+    for step in plan.steps:
+        if not step.ladder_key:
+            drawn += draw(generator, step.minutes.low, step.minutes.likely, step.minutes.high)
+    reached = np.ones(DRAWS, dtype=bool)
+    for rung in plan.ladders[0].ahead:
+        drawn[reached] += draw(generator, rung.minutes.low, rung.minutes.likely, rung.minutes.high)[reached]
+        reached &= generator.random(DRAWS) > rung.p
+    assert plan.attended_minutes.mean == pytest.approx(float(drawn.mean()), rel=0.01)
+    assert plan.attended_minutes.p50 == pytest.approx(float(np.quantile(drawn, 0.5)), rel=0.01)
+    assert plan.attended_minutes.p80 == pytest.approx(float(np.quantile(drawn, 0.8)), rel=0.01)
+
+
+def test_a_need_that_only_a_later_rung_has_counts_with_its_chance():
+    """Felts come out (8.67 min on average) only if hand and oil fail: 0.7 times 0.7 of the time."""
+    plan = plan_of(finding("main_slide", "stuck"))
+    ladder = plan.ladders[0]
+    tail = tail_of(ladder.ahead)["minutes"]
+    felts = (5 + 4 * 8 + 15) / 6
+    torch = next(rung for rung in ladder.ahead if rung.code == "torch")
+    to_torch = np.prod([1 - rung.p for rung in ladder.ahead[: ladder.ahead.index(torch)]])
+    bath = (25 + 4 * 40 + 60) / 6
+    play = (5 + 4 * 10 + 20) / 6
+    expected = tail + 0.49 * felts + to_torch * bath + play
+    assert plan.attended_minutes.mean == pytest.approx(expected, rel=0.001)
+
+
+def test_waits_of_one_phase_run_side_by_side():
+    tries = [attempt(f"free_slide:main_slide::{rung}", Outcome.STILL_STUCK) for rung in ("hand", "soak", "taps")]
+    one = plan_of(finding("main_slide", "stuck"), attempts=tries)
+    assert one.ladders[0].ahead[0].wait_h == Decimal(12)
+    assert one.waiting_hours.p50 >= 12
+
+
+def test_an_unused_bench_costs_nothing():
+    plan = plan_of()
+    assert plan.outside_cost.mean == 0
+    assert plan.cost.mean == pytest.approx(30 * ((5 + 40 + 20) / 6) / 60, abs=0.01)
+
+
+def test_days_are_hands_on_time_and_waiting():
+    plan = plan_of(finding("leadpipe", "lime"), bench_hours_per_day=1.0)
+    minutes, hours = plan.attended_minutes.mean, plan.waiting_hours.mean
+    assert plan.elapsed_days.mean == pytest.approx(minutes / 60 + hours / 24, rel=0.01)
+
+
+def test_a_ladder_that_may_end_at_a_shop_carries_its_fee():
+    plan = plan_of(finding("main_slide", "stuck"))
+    shop = plan.ladders[0].ahead[-1]
+    assert shop.state is RungState.OUTSIDE
+    reach = np.prod([1 - rung.p for rung in plan.ladders[0].ahead[:-1]])
+    assert plan.cost.mean > reach * 90
+    assert plan.cost.p80 >= plan.cost.p50
+
+
+def test_nothing_ahead_takes_nothing():
+    assert tail_of(()) == {"minutes": 0.0, "wait_h": 0.0, "amount": 0.0}

@@ -1,0 +1,119 @@
+"""A ladder at a stuck part: order, guards, and when the shop is cheaper."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+
+from inventory.catalog.schema import Ladder, Skill
+from repairs.rules.facts import Outcome
+from repairs.rules.odds import Odds, Tally
+from repairs.rules.plan.rungs import Climb, climb_ladder
+from repairs.rules.plan.values import RungState
+from tests.repairs.rules.plan.test_case import make_case
+from tests.repairs.rules.small_trade import SLIDE_RUNGS, attempt, make_bench, make_catalog, make_rung
+
+
+def climb(case=None, planned=frozenset()) -> Climb:
+    given = case if case is not None else make_case()
+    method = given.catalog.methods["free_slide"]
+    return climb_ladder(given, method=method, part="main_slide", place="", planned=planned)
+
+
+def ahead(found: Climb) -> list[str]:
+    return [rung.code for rung in found.planned.ahead]
+
+
+def with_rungs(*rungs) -> object:
+    return make_catalog(ladders={"slide": Ladder(code="slide", name="Stuck slide", roles=("slide",), rungs=rungs)})
+
+
+def test_a_rung_weighs_bench_time_fee_harm_and_waiting():
+    found = climb(make_case(waiting_day_amount=Decimal(4)))
+    oil = next(rung for rung in found.planned.rungs if rung.code == "oil")
+    minutes = (2 + 4 * 4 + 8) / 6
+    assert float(oil.cost_amount) == pytest.approx(30 * minutes / 60 + 0.005 * 60 + 4 * 0.5, abs=0.01)
+    shop = next(rung for rung in found.planned.rungs if rung.code == "shop")
+    assert float(shop.cost_amount) == pytest.approx(90 + 0.01 * 60 + 4 * 10, abs=0.01)
+
+
+def test_no_rung_comes_before_a_gentler_one_however_cheap():
+    rungs = (
+        make_rung("hard", force=3, p=0.99, minutes=(1, 1, 1)),
+        make_rung("soft", force=0, p=0.05, minutes=(50, 60, 70)),
+    )
+    assert ahead(climb(make_case(catalog=with_rungs(*rungs)))) == ["soft", "hard"]
+
+
+def test_within_a_class_the_ratio_decides():
+    rungs = (make_rung("slow", minutes=(20, 20, 20)), make_rung("quick", minutes=(2, 2, 2)))
+    assert ahead(climb(make_case(catalog=with_rungs(*rungs)))) == ["quick", "slow"]
+
+
+def test_a_rung_that_must_follow_another_does():
+    rungs = (make_rung("pull", minutes=(1, 1, 1), after=("chill",)), make_rung("chill", minutes=(9, 9, 9)))
+    assert ahead(climb(make_case(catalog=with_rungs(*rungs)))) == ["chill", "pull"]
+
+
+def test_a_student_who_waits_puts_the_long_soak_later():
+    assert ahead(climb())[1:3] == ["oil", "soak"]
+    assert ahead(climb(make_case(waiting_day_amount=Decimal(10))))[1:3] == ["soak", "oil"]
+
+
+def test_what_the_district_learned_moves_the_order():
+    odds = Odds(by_rung={("slide", "oil"): Tally(freed=0, tries=20), ("slide", "soak"): Tally(freed=18, tries=20)})
+    assert ahead(climb(make_case(odds=odds)))[1:3] == ["soak", "oil"]
+
+
+def test_shared_work_is_free_and_says_so():
+    found = climb(planned=frozenset({"bath"}))
+    soak = next(rung for rung in found.planned.rungs if rung.code == "soak")
+    assert (soak.is_free, soak.minutes.high, soak.why) == (True, 0, "nothing extra: “Bath” does it")
+
+
+def test_a_try_that_costs_more_than_it_saves_is_not_offered():
+    risky = make_rung("cord", p=0.1, harm=0.9, force=3, minutes=(10, 10, 10))
+    case = make_case(catalog=with_rungs(SLIDE_RUNGS[0], risky, SLIDE_RUNGS[-1]))
+    found = climb(case)
+    cord = next(rung for rung in found.planned.rungs if rung.code == "cord")
+    assert cord.state is RungState.REFUSED
+    assert "the shop is cheaper" in cord.why
+    asked = climb(replace(case, retry=frozenset({"free_slide:main_slide::cord"})))
+    assert ahead(asked) == ["hand", "cord", "shop"]
+
+
+def test_the_expected_cost_is_that_of_the_rungs_ahead():
+    found = climb().planned
+    reach, cost = 1.0, 0.0
+    for rung in found.ahead:
+        cost += reach * float(rung.cost_amount)
+        reach *= 1 - rung.p
+    assert float(found.expected_cost_amount) == pytest.approx(cost, abs=0.01)
+
+
+def test_tried_rungs_come_first_in_the_order_they_were_tried():
+    tries = tuple(attempt(f"free_slide:main_slide::{rung}", Outcome.STILL_STUCK) for rung in ("oil", "hand"))
+    found = climb(make_case(attempts=tries)).planned
+    assert [(rung.code, rung.state) for rung in found.rungs[:3]] == [
+        ("oil", RungState.TRIED), ("hand", RungState.TRIED), ("soak", RungState.NEXT),
+    ]  # fmt: skip
+
+
+def test_a_rung_that_frees_nothing_is_no_try():
+    look = make_rung("look", p=0.0)
+    found = climb(make_case(catalog=with_rungs(look, SLIDE_RUNGS[0]))).planned
+    assert [rung.state for rung in found.rungs] == [RungState.NEXT, RungState.REFUSED]
+
+
+def test_what_this_bench_may_not_do_is_named_on_the_ladder():
+    found = climb(make_case(bench=make_bench(has_torch=False, tools=frozenset()))).planned
+    reasons = {rung.code: rung.why for rung in found.rungs if rung.state is RungState.REFUSED}
+    assert reasons == {"taps": "no mallet at this bench", "torch": "no torch is allowed at this bench"}
+
+
+def test_a_specialist_s_rung_without_a_fee_is_only_refused():
+    special = make_rung("unsolder", skill=Skill.SPECIALIST, force=4)
+    found = climb(make_case(catalog=with_rungs(SLIDE_RUNGS[0], special))).planned
+    assert found.rungs[-1].why == "specialist work"

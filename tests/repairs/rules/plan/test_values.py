@@ -1,0 +1,29 @@
+"""What can be asked of a plan."""
+
+from __future__ import annotations
+
+import pytest
+
+from repairs.rules.facts import Outcome
+from tests.repairs.rules.small_trade import attempt, finding, plan_of
+
+
+def test_the_next_step_is_the_first_that_may_be_done_now():
+    plan = plan_of(finding("brace", "loose"))
+    assert plan.next_step is plan.steps[0]
+    assert plan.step("bath").prerequisites == ("take_felts_out",)
+    assert plan.step("bath").blocked_because == "first: Take felts out (“Bath” needs it)"
+
+
+def test_a_step_that_is_not_planned_is_not_found():
+    with pytest.raises(KeyError):
+        plan_of().step("bath")
+
+
+def test_the_tools_of_a_plan_are_those_of_its_steps():
+    assert plan_of(finding("brace", "loose")).tools == ("torch", "tub")
+
+
+def test_a_plan_with_nothing_to_do_has_no_next_step():
+    proved = plan_of(attempts=[attempt("play_test", Outcome.DONE)])
+    assert (proved.steps, proved.next_step) == ((), None)

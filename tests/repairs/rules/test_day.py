@@ -1,0 +1,160 @@
+"""The order of jobs against Smith's rule and brute force; a day laid out by hand."""
+
+from __future__ import annotations
+
+import random
+from datetime import date
+from itertools import permutations
+from time import perf_counter
+
+import pytest
+
+from repairs.rules.day import DayStep, OpenJob, batches, plan_day, rank_jobs, setup_minutes, waiting_total, why_before
+
+TODAY = date(2026, 8, 3)
+
+
+def make_job(key: str, minutes: float, students: float, due_on: date | None = None) -> OpenJob:
+    return OpenJob(key=key, name=key, minutes=minutes, students=students, due_on=due_on)
+
+
+def test_most_students_per_minute_come_first():
+    """Smith 1956: increasing minutes / weight. 30/1, 20/2, 60/5 give ratios 30, 10, 12."""
+    ranked = rank_jobs([make_job("a", 30, 1), make_job("b", 20, 2), make_job("c", 60, 5)], today=TODAY)
+    assert [one.job.key for one in ranked] == ["b", "c", "a"]
+    assert [one.done_after_minutes for one in ranked] == [20, 80, 110]
+    assert waiting_total([one.job for one in ranked]) == 2 * 20 + 5 * 80 + 1 * 110
+
+
+def test_no_order_lets_students_wait_less_in_five_hundred_random_cases():
+    generator = random.Random("jobs")
+    for _ in range(500):
+        jobs = [
+            make_job(str(n), generator.choice([generator.uniform(1, 200), 10.0 * generator.randrange(1, 9)]), generator.randrange(0, 6))
+            for n in range(generator.randrange(1, 7))
+        ]  # fmt: skip
+        best = min(waiting_total(order) for order in permutations(jobs))
+        assert waiting_total([one.job for one in rank_jobs(jobs, today=TODAY)]) == pytest.approx(best)
+
+
+def test_a_job_nobody_waits_for_comes_last():
+    ranked = rank_jobs([make_job("quick", 1, 0), make_job("slow", 300, 1)], today=TODAY)
+    assert [one.job.key for one in ranked] == ["slow", "quick"]
+
+
+def test_a_date_that_the_order_would_break_is_flagged():
+    jobs = [
+        make_job("first", 230, 20),
+        make_job("late", 300, 1, date(2026, 8, 4)),
+        make_job("fine", 10, 1, date(2026, 8, 5)),
+    ]
+    ranked = {one.job.key: one for one in rank_jobs(jobs, today=TODAY, bench_minutes_per_day=240)}
+    assert ranked["late"].is_late_risk
+    assert not ranked["fine"].is_late_risk
+    assert "at risk" in ranked["late"].why
+
+
+def test_why_this_first_is_answered():
+    first, second = rank_jobs([make_job("Trumpet 14", 30, 2), make_job("Tuba 3", 90, 1)], today=TODAY)
+    assert why_before(first, second) == (
+        "Trumpet 14: 2 students wait, 30 min: 4.0 served per hour. Tuba 3: 1 student waits, 90 min: 0.7 served per hour."
+    )
+
+
+def make_step(key: str, method: str, minutes: float, wait_h: float = 0.0, after: tuple[str, ...] = ()) -> DayStep:
+    return DayStep(key=key, method=method, say=method, minutes=minutes, wait_h=wait_h, after=after)
+
+
+def make_long_job(key: str, students: float, *steps: DayStep) -> OpenJob:
+    return OpenJob(key=key, name=key, minutes=sum(step.minutes for step in steps), students=students, steps=steps)
+
+
+def test_while_one_horn_rests_the_next_is_worked_on():
+    glued = make_long_job("glued", 9, make_step("1", "glue", 20, wait_h=1), make_step("2", "trim", 10, after=("1",)))
+    other = make_long_job("other", 1, make_step("1", "dent", 40))
+    found = plan_day([glued, other], hours=2, today=TODAY)
+    assert [(one.job, one.step, one.starts_at) for one in found.entries] == [
+        ("glued", "1", 0), ("other", "1", 20), ("glued", "2", 80),
+    ]  # fmt: skip
+    assert found.minutes_idle == pytest.approx(50)
+    assert found.finished == ("other", "glued")
+
+
+def test_a_step_that_would_run_past_the_end_is_not_begun():
+    found = plan_day([make_long_job("long", 1, make_step("1", "repad", 90))], hours=1, today=TODAY)
+    assert found.entries == ()
+
+
+def test_a_job_that_rests_overnight_says_so():
+    soaked = make_long_job("soaked", 1, make_step("1", "oil", 5, wait_h=12), make_step("2", "pull", 5, after=("1",)))
+    found = plan_day([soaked], hours=3, today=TODAY)
+    assert (found.overnight, found.finished) == (("soaked",), ())
+
+
+def test_the_same_work_on_two_horns_is_set_up_once():
+    jobs = [make_long_job(key, 1, make_step("1", "cork", 10)) for key in "ab"]
+    found = plan_day(jobs, hours=1, today=TODAY)
+    assert found.minutes_saved == pytest.approx(setup_minutes(make_step("1", "cork", 10)))
+    assert found.minutes_used == pytest.approx(20 - found.minutes_saved)
+    assert found.entries[1].why == "same work as the one before: already set up"
+
+
+def test_many_waiting_students_are_not_kept_waiting_for_a_saved_set_up():
+    crowd = make_long_job("crowd", 10, make_step("1", "cork", 5), make_step("2", "oil", 30, after=("1",)))
+    one = make_long_job("one", 1, make_step("1", "cork", 40))
+    found = plan_day([crowd, one], hours=3, today=TODAY)
+    assert [(entry.job, entry.step) for entry in found.entries] == [("crowd", "1"), ("crowd", "2"), ("one", "1")]
+
+
+def test_batches_name_what_is_ready_on_several_horns_and_the_minutes_saved():
+    ready = [make_long_job(key, 1, make_step("1", "water_key_cork", 4)) for key in "abc"]
+    later = make_long_job("d", 1, make_step("1", "bath", 40), make_step("2", "water_key_cork", 4, after=("1",)))
+    found = batches([*ready, later])
+    assert [(one.method, one.jobs) for one in found] == [("water_key_cork", ("a", "b", "c"))]
+    assert found[0].minutes_saved == pytest.approx(2 * 0.4 * 4)
+
+
+def test_no_two_stretches_of_work_overlap_and_no_step_begins_before_its_wait_is_over():
+    generator = random.Random("day")
+    jobs = [
+        make_long_job(
+            str(n),
+            generator.randrange(0, 4),
+            *(
+                make_step(str(k), generator.choice(["oil", "cork", "bath", "dent"]), generator.uniform(2, 30),
+                          wait_h=generator.choice([0, 0, 0.5, 12]), after=(str(k - 1),) if k else ())
+                for k in range(generator.randrange(1, 6))
+            ),
+        )
+        for n in range(40)
+    ]  # fmt: skip
+    found = plan_day(jobs, hours=8, today=TODAY)
+    rested: dict[tuple[str, int], float] = {}
+    clock = 0.0
+    assert len(found.entries) > 10
+    for entry in found.entries:
+        assert entry.starts_at >= clock - 1e-9
+        before = int(entry.step) - 1
+        assert before < 0 or entry.starts_at >= rested[entry.job, before] - 1e-9
+        rested[entry.job, int(entry.step)] = entry.rests_until
+        clock = entry.ends_at
+    assert clock <= 480
+
+
+def test_five_hundred_jobs_are_planned_in_under_a_second():
+    generator = random.Random("many")
+    jobs = [
+        make_long_job(
+            str(n),
+            generator.randrange(0, 4),
+            *(make_step(str(k), f"m{generator.randrange(30)}", generator.uniform(2, 10), wait_h=generator.choice([0, 1]),
+                        after=(str(k - 1),) if k else ()) for k in range(8)),
+        )
+        for n in range(500)
+    ]  # fmt: skip
+    started = perf_counter()
+    found = plan_day(jobs, hours=40, today=TODAY)
+    rank_jobs(jobs, today=TODAY)
+    batches(jobs)
+    assert perf_counter() - started < 1.0
+    assert found.minutes_used > 2000

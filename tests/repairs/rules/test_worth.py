@@ -1,0 +1,178 @@
+"""Worth against the textbook's curve, an independent payment function, and the trade's rules of thumb."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+import numpy_financial as npf
+import pytest
+
+from repairs.rules.effort import Estimate
+from repairs.rules.worth import (
+    Answer,
+    WorthFacts,
+    WorthSettings,
+    capital_recovery,
+    cost_curve,
+    equivalent_annual_cost,
+    judge_worth,
+    replace_year,
+)
+
+# Newnan, Eschenbach and Lavelle, Engineering Economic Analysis, ch. 13, Example 13-1: $7,500, no salvage, maintenance 0 then
+# 900 more each year, operation 500 then 400 more each year, 8 %. Printed: least at 4 years, $4,589.
+YEARLY = [900 * year + 500 + 400 * year for year in range(8)]
+CURVE = [8600.00, 5330.77, 4643.62, 4589.55, 4778.84, 5081.62, 5442.31, 5833.19]
+
+
+def test_the_economic_life_is_the_textbook_s():
+    found = cost_curve(first_cost=7500, yearly_costs=YEARLY, rate=0.08)
+    assert found.index(min(found)) + 1 == 4
+    assert min(found) == pytest.approx(4589, abs=1)
+
+
+def test_the_whole_curve_is_right_within_a_dollar():
+    assert list(cost_curve(first_cost=7500, yearly_costs=YEARLY, rate=0.08)) == pytest.approx(CURVE, abs=1)
+
+
+@pytest.mark.parametrize("years", [1, 3, 10, 25])
+@pytest.mark.parametrize("rate", [0.0, 0.03, 0.08])
+def test_spreading_a_cost_is_what_a_loan_payment_is(years, rate):
+    """Against numpy-financial's pmt."""
+    assert capital_recovery(rate=rate, years=years) == pytest.approx(-float(npf.pmt(rate, years, 1)))
+
+
+def test_salvage_lowers_the_yearly_cost_by_its_sinking_fund():
+    plain = equivalent_annual_cost(first_cost=1000, yearly_costs=[0] * 10, rate=0.05)
+    kept = equivalent_annual_cost(first_cost=1000, yearly_costs=[0] * 10, rate=0.05, salvage=200)
+    assert plain - kept == pytest.approx(-float(npf.pmt(0.05, 10, 0, 200)))
+
+
+def test_keeping_ends_in_the_textbook_s_year():
+    """Same book, p. 408: marginal costs 13,250, 14,600, 15,950 against a best of 15,430: replace in year 3."""
+    assert replace_year(marginal_costs=[13250, 14600, 15950], challenger=15430) == 3
+
+
+def test_keeping_that_never_costs_more_goes_on():
+    assert replace_year(marginal_costs=[100, 200], challenger=300) is None
+
+
+def test_falling_costs_are_refused_because_the_rule_does_not_hold():
+    with pytest.raises(ValueError, match="rise"):
+        replace_year(marginal_costs=[200, 100], challenger=300)
+
+
+def test_no_years_are_no_span():
+    with pytest.raises(ValueError, match="no span"):
+        capital_recovery(rate=0.05, years=0)
+
+
+def make_facts(**overrides: Any) -> WorthFacts:
+    values: dict[str, Any] = {
+        "kind": "trumpet",
+        "repair_limit": Decimal("0.40"),
+        "replacement_amount": Decimal(500),
+        "value_amount": Decimal(250),
+        "life_years": 15,
+        "years_left": 8,
+        "upkeep_amount": Decimal(25),
+        "cost_here": Estimate(p50=40, p80=60, mean=45),
+        "cost_outside": Estimate(p50=0, p80=0, mean=0),
+        "is_doable_here": True,
+        "is_for_shop": False,
+    }
+    return WorthFacts(**(values | overrides))
+
+
+def estimate(amount: float) -> Estimate:
+    return Estimate(p50=amount, p80=amount, mean=amount)
+
+
+def test_a_cheap_repair_is_made_here_and_shows_its_arithmetic():
+    found = judge_worth(make_facts())
+    assert found.answer is Answer.REPAIR_HERE
+    assert found.cost_p80_amount == Decimal("60.00")
+    assert found.keep_per_year_amount < found.replace_per_year_amount
+    assert found.rules[0].words == "$60.00 against 40 % of $250 = $100.00 (the share set for this kind)"
+    assert {line.label: line.amount for line in found.lines}["Limit"] == Decimal("100.00")
+    assert not found.needs_approval
+
+
+def test_the_yearly_costs_are_those_of_an_independent_reckoning():
+    found = judge_worth(make_facts(), settings=WorthSettings(interest=Decimal("0.05"), price_growth=Decimal(0)))
+    assert float(found.keep_per_year_amount) == pytest.approx(25 - float(npf.pmt(0.05, 8, 60)), abs=0.01)
+    assert float(found.replace_per_year_amount) == pytest.approx(25 - float(npf.pmt(0.05, 15, 500)), abs=0.01)
+
+
+def test_what_only_a_shop_can_do_goes_to_the_shop():
+    found = judge_worth(make_facts(is_doable_here=False, is_for_shop=True, cost_outside=estimate(30)))
+    assert (found.answer, found.cost_p80_amount) == (Answer.SEND_OUT, Decimal("90.00"))
+
+
+@pytest.mark.parametrize(
+    ("overrides", "code"),
+    [
+        ({"cost_here": estimate(101)}, "share_of_value"),
+        ({"spent_this_year_amount": Decimal(320)}, "cumulative"),
+        ({"same_part_repairs_before": 2}, "same_part"),
+        ({"has_cracked_casing": True}, "cracked_casing"),
+        ({"rotted_tubes": 2}, "rot"),
+    ],
+    ids=["beyond the share", "too much this year", "third time", "cracked casing", "two tubes rotted"],
+)
+def test_a_rule_of_thumb_ends_it(overrides, code):
+    found = judge_worth(make_facts(**overrides))
+    assert found.answer is Answer.RETIRE
+    assert [rule.code for rule in found.rules if not rule.says_repair] == [code]
+    assert next(rule for rule in found.rules if rule.code == code).words in found.because
+
+
+def test_a_horn_with_useful_parts_is_kept_for_them():
+    found = judge_worth(make_facts(has_cracked_casing=True, parts_value_amount=Decimal(40)))
+    assert found.answer is Answer.KEEP_FOR_PARTS
+
+
+def test_a_matching_casing_in_hand_saves_a_cracked_one():
+    found = judge_worth(make_facts(has_cracked_casing=True, has_matching_casing=True))
+    assert found.answer is Answer.REPAIR_HERE
+
+
+def test_one_rotted_tube_can_be_replaced():
+    assert judge_worth(make_facts(rotted_tubes=1)).answer is Answer.REPAIR_HERE
+
+
+def test_need_now_raises_the_limit_and_asks_for_a_name():
+    waiting = make_facts(cost_here=estimate(150), is_student_waiting=True)
+    assert judge_worth(make_facts(cost_here=estimate(150))).answer is Answer.RETIRE
+    found = judge_worth(waiting)
+    assert (found.answer, found.needs_approval) == (Answer.REPAIR_HERE, True)
+    assert "only because a student waits" in found.approval_because
+
+
+def test_need_now_counts_only_while_no_other_is_free():
+    found = judge_worth(make_facts(cost_here=estimate(150), is_student_waiting=True, is_other_free=True))
+    assert found.answer is Answer.RETIRE
+
+
+def test_a_district_may_set_its_own_share_for_a_kind():
+    settings = WorthSettings(limit_by_kind={"trumpet": Decimal("0.20")})
+    assert judge_worth(make_facts(), settings=settings).answer is Answer.RETIRE
+
+
+def test_an_old_horn_that_costs_more_a_year_than_a_new_one_goes():
+    found = judge_worth(make_facts(cost_here=estimate(90), years_left=1))
+    assert found.answer is Answer.RETIRE
+    assert found.because.startswith("keeping costs $")
+
+
+def test_a_large_repair_needs_approval():
+    found = judge_worth(
+        make_facts(value_amount=Decimal(2000), replacement_amount=Decimal(4000), cost_here=estimate(400))
+    )
+    assert (found.answer, found.approval_because) == (Answer.REPAIR_HERE, "above $150")
+
+
+def test_what_nobody_can_do_is_not_repaired():
+    found = judge_worth(make_facts(is_doable_here=False))
+    assert (found.answer, found.because) == (Answer.RETIRE, "neither this bench nor a shop can do it")
