@@ -30,7 +30,9 @@ class Student(models.Model):
     grade = models.CharField(max_length=10)
     guardian_name = models.CharField(max_length=120, blank=True)
     guardian_contact = models.CharField(max_length=200, blank=True)
-    level = models.CharField(max_length=16, default="first_year")  # catalog level: first_year, second_year, concert, marching
+    level = models.CharField(
+        max_length=16, default="first_year"
+    )  # catalog level: first_year, second_year, concert, marching
     left_on = models.DateField(null=True, blank=True)
     erased_at = models.DateTimeField(null=True, blank=True)
 

@@ -6,101 +6,174 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('inventory', '0001_initial'),
+        ("inventory", "0001_initial"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='AgreementTerms',
+            name="AgreementTerms",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('text', models.TextField(max_length=20000)),
-                ('version', models.PositiveIntegerField(unique=True)),
-                ('written_at', models.DateTimeField()),
-                ('actor', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("text", models.TextField(max_length=20000)),
+                ("version", models.PositiveIntegerField(unique=True)),
+                ("written_at", models.DateTimeField()),
+                (
+                    "actor",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'verbose_name_plural': 'agreement terms',
-                'ordering': ['-version'],
+                "verbose_name_plural": "agreement terms",
+                "ordering": ["-version"],
             },
         ),
         migrations.CreateModel(
-            name='Loan',
+            name="Loan",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('lent_at', models.DateTimeField()),
-                ('lent_on', models.DateField()),
-                ('due_on', models.DateField()),
-                ('returned_at', models.DateTimeField(blank=True, null=True)),
-                ('limits_reason', models.CharField(blank=True, max_length=400)),
-                ('limits', models.JSONField(blank=True, default=list)),
-                ('accessories', models.JSONField(blank=True, default=list)),
-                ('accessories_back', models.JSONField(blank=True, default=list)),
-                ('replacement_amount', models.DecimalField(blank=True, decimal_places=2, max_digits=10, null=True)),
-                ('nonce', models.UUIDField(unique=True)),
-                ('actor', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('hand_out', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='loans_out', to='inventory.inspection')),
-                ('instrument', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='loans', to='inventory.instrument')),
-                ('returned_to', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('taken_back', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='loans_back', to='inventory.inspection')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("lent_at", models.DateTimeField()),
+                ("lent_on", models.DateField()),
+                ("due_on", models.DateField()),
+                ("returned_at", models.DateTimeField(blank=True, null=True)),
+                ("limits_reason", models.CharField(blank=True, max_length=400)),
+                ("limits", models.JSONField(blank=True, default=list)),
+                ("accessories", models.JSONField(blank=True, default=list)),
+                ("accessories_back", models.JSONField(blank=True, default=list)),
+                ("replacement_amount", models.DecimalField(blank=True, decimal_places=2, max_digits=10, null=True)),
+                ("nonce", models.UUIDField(unique=True)),
+                (
+                    "actor",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
+                (
+                    "hand_out",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="loans_out",
+                        to="inventory.inspection",
+                    ),
+                ),
+                (
+                    "instrument",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="loans", to="inventory.instrument"
+                    ),
+                ),
+                (
+                    "returned_to",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "taken_back",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="loans_back",
+                        to="inventory.inspection",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-lent_at', '-pk'],
+                "ordering": ["-lent_at", "-pk"],
             },
         ),
         migrations.CreateModel(
-            name='Agreement',
+            name="Agreement",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('signed', models.CharField(choices=[('screen', 'Signed on the screen'), ('paper', 'Paper signed')], max_length=8)),
-                ('signed_at', models.DateTimeField()),
-                ('student_signature', models.FileField(blank=True, upload_to='signatures/%Y/')),
-                ('guardian_signature', models.FileField(blank=True, upload_to='signatures/%Y/')),
-                ('guardian_signer', models.CharField(blank=True, max_length=120)),
-                ('scan', models.FileField(blank=True, upload_to='scans/%Y/')),
-                ('pdf', models.FileField(blank=True, upload_to='agreements/%Y/')),
-                ('pdf_sha256', models.CharField(blank=True, max_length=64)),
-                ('terms', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='agreements', to='loans.agreementterms')),
-                ('loan', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='agreement', to='loans.loan')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "signed",
+                    models.CharField(
+                        choices=[("screen", "Signed on the screen"), ("paper", "Paper signed")], max_length=8
+                    ),
+                ),
+                ("signed_at", models.DateTimeField()),
+                ("student_signature", models.FileField(blank=True, upload_to="signatures/%Y/")),
+                ("guardian_signature", models.FileField(blank=True, upload_to="signatures/%Y/")),
+                ("guardian_signer", models.CharField(blank=True, max_length=120)),
+                ("scan", models.FileField(blank=True, upload_to="scans/%Y/")),
+                ("pdf", models.FileField(blank=True, upload_to="agreements/%Y/")),
+                ("pdf_sha256", models.CharField(blank=True, max_length=64)),
+                (
+                    "terms",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="agreements",
+                        to="loans.agreementterms",
+                    ),
+                ),
+                (
+                    "loan",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="agreement", to="loans.loan"
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Student',
+            name="Student",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=120)),
-                ('grade', models.CharField(max_length=10)),
-                ('guardian_name', models.CharField(blank=True, max_length=120)),
-                ('guardian_contact', models.CharField(blank=True, max_length=200)),
-                ('level', models.CharField(default='first_year', max_length=16)),
-                ('left_on', models.DateField(blank=True, null=True)),
-                ('erased_at', models.DateTimeField(blank=True, null=True)),
-                ('school', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='students', to='inventory.school')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("name", models.CharField(max_length=120)),
+                ("grade", models.CharField(max_length=10)),
+                ("guardian_name", models.CharField(blank=True, max_length=120)),
+                ("guardian_contact", models.CharField(blank=True, max_length=200)),
+                ("level", models.CharField(default="first_year", max_length=16)),
+                ("left_on", models.DateField(blank=True, null=True)),
+                ("erased_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "school",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="students", to="inventory.school"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['name', 'pk'],
+                "ordering": ["name", "pk"],
             },
         ),
         migrations.AddField(
-            model_name='loan',
-            name='student',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='loans', to='loans.student'),
+            model_name="loan",
+            name="student",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="loans", to="loans.student"
+            ),
         ),
         migrations.AddIndex(
-            model_name='loan',
-            index=models.Index(fields=['returned_at', 'due_on'], name='loan_due'),
+            model_name="loan",
+            index=models.Index(fields=["returned_at", "due_on"], name="loan_due"),
         ),
         migrations.AddConstraint(
-            model_name='loan',
-            constraint=models.UniqueConstraint(condition=models.Q(('returned_at', None)), fields=('instrument',), name='loan_one_open'),
+            model_name="loan",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("returned_at", None)), fields=("instrument",), name="loan_one_open"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='loan',
-            constraint=models.CheckConstraint(condition=models.Q(('due_on__gte', models.F('lent_on'))), name='loan_due_after_lent'),
+            model_name="loan",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("due_on__gte", models.F("lent_on"))), name="loan_due_after_lent"
+            ),
         ),
     ]

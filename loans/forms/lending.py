@@ -1,0 +1,251 @@
+"""Lend and take back: one page each, filled in as far as anybody can know."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from typing import Any
+
+from django import forms
+
+from core.photos import CleanPhoto, CleanScan, PhotoRefusedError, clean_photo, clean_scan, clean_signature
+from inventory.models import Accessory, Instrument, Readiness
+from loans.forms.students import LEVELS
+from loans.models import Agreement, Loan, Student
+from loans.rules.due import due_proposals
+from loans.selectors import students_of
+
+MOST_PHOTOS = 6
+OTHER_DAY = "other"
+COUNT = {"inputmode": "numeric", "min": "0", "max": "99"}
+
+
+class StudentSelect(forms.Select):
+    """Options carry the player's level and the guardian's name, for the script that filters and fills in."""
+
+    def create_option(self, name: str, value: Any, *args: Any, **kwargs: Any) -> dict[str, Any]:
+        option = super().create_option(name, value, *args, **kwargs)
+        student = getattr(value, "instance", None)
+        if isinstance(student, Student):
+            option["attrs"] |= {"data-level": student.level, "data-guardian": student.guardian_name}
+        return option
+
+
+class StudentField(forms.ModelChoiceField):
+    def label_from_instance(self, obj: Any) -> str:
+        has = f", has {obj.out} out" if obj.out else ""
+        return f"{obj.name}, grade {obj.grade}{has}"
+
+
+class Photos(forms.ClearableFileInput):
+    allow_multiple_selected = True
+
+
+class AccessoryCounts(forms.Form):
+    """A tick for "all here", and a number for each where it is not so. Bound fields by ``rows``."""
+
+    all_here = forms.BooleanField(required=False)
+    prefix_word = "count"
+
+    def add_counts(self, wanted: Sequence[tuple[str, str, int]], initial: dict[str, int | None]) -> None:
+        """``wanted``: code, name, how many there should be."""
+        self.wanted = list(wanted)
+        for code, name, _expected in self.wanted:
+            self.fields[f"{self.prefix_word}_{code}"] = forms.IntegerField(
+                label=name,
+                required=False,
+                min_value=0,
+                max_value=99,
+                initial=initial.get(code),
+                widget=forms.NumberInput(attrs=COUNT),
+            )
+
+    def rows(self) -> list[dict[str, Any]]:
+        return [
+            {"field": self[f"{self.prefix_word}_{code}"], "expected": expected, "name": name}
+            for code, name, expected in self.wanted
+        ]
+
+    def counts(self) -> dict[str, int]:
+        """As counted; with the tick, all as expected. Nothing typed counts as none."""
+        if self.cleaned_data.get("all_here"):
+            return {code: expected for code, _name, expected in self.wanted}
+        return {
+            code: self.cleaned_data.get(f"{self.prefix_word}_{code}") or 0 for code, _name, _expected in self.wanted
+        }
+
+    def in_words(self) -> str:
+        return ", ".join(f"{expected} × {name}" if expected > 1 else name for _code, name, expected in self.wanted)
+
+
+class LendForm(AccessoryCounts):
+    nonce = forms.UUIDField(widget=forms.HiddenInput)
+    terms = forms.IntegerField(widget=forms.HiddenInput)
+    student = StudentField(queryset=Student.objects.none(), required=False, widget=StudentSelect, empty_label="Choose…")
+    new_name = forms.CharField(required=False, max_length=120, label="Student's name")
+    new_grade = forms.CharField(required=False, max_length=10, label="Grade")
+    new_level = forms.ChoiceField(required=False, choices=LEVELS, label="Plays at", initial="first_year")
+    new_guardian_name = forms.CharField(required=False, max_length=120, label="Guardian's name")
+    new_guardian_contact = forms.CharField(required=False, max_length=200, label="Guardian's phone or mail")
+    limits_reason = forms.CharField(
+        required=False,
+        max_length=400,
+        label="Why it goes out all the same",
+        widget=forms.Textarea(attrs={"rows": 2}),
+    )
+    due = forms.ChoiceField(widget=forms.RadioSelect, label="Back by")
+    due_other = forms.DateField(
+        required=False, label="Another day", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    )
+    photos = forms.FileField(
+        required=False,
+        label="Photos of its condition",
+        help_text=f"At most {MOST_PHOTOS}; they stay with the hand-out inspection.",
+        widget=Photos(attrs={"accept": "image/*"}),
+    )
+    signed = forms.ChoiceField(choices=Agreement.Signed.choices, initial=Agreement.Signed.SCREEN)
+    student_signature = forms.CharField(required=False, widget=forms.HiddenInput)
+    guardian_signature = forms.CharField(required=False, widget=forms.HiddenInput)
+    guardian_signer = forms.CharField(required=False, max_length=120, label="Name of the guardian who signs")
+    scan = forms.FileField(
+        required=False,
+        label="Scan or photo of the signed paper",
+        widget=forms.ClearableFileInput(attrs={"accept": "application/pdf,image/*"}),
+    )
+
+    def __init__(self, *args: Any, instrument: Instrument, today: date, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.has_limits = instrument.readiness == Readiness.WITH_LIMITS
+        self.proposals = due_proposals(today=today)
+        self.fields["student"].queryset = students_of(instrument.school)  # type: ignore[attr-defined]
+        choices = [(one.due_on.isoformat(), one.label) for one in self.proposals]
+        self.fields["due"].choices = [*choices, (OTHER_DAY, "Another day")]  # type: ignore[attr-defined]
+        self.fields["due"].initial = choices[0][0]
+        accessories: list[Accessory] = list(instrument.accessories.all())
+        self.add_counts(
+            [(row.code, row.name, row.expected) for row in accessories],
+            {row.code: row.present for row in accessories},
+        )
+        for name in ("new_name", "new_grade", "new_guardian_name", "new_guardian_contact", "guardian_signer"):
+            self.fields[name].widget.attrs["autocomplete"] = "off"
+
+    @property
+    def adds_student(self) -> bool:
+        """Whether a new student was typed (or is asked for, because the school has none)."""
+        return bool(self.data.get("new_name")) if self.is_bound else False
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        self._clean_student(data)
+        self._clean_due(data)
+        self._clean_signatures(data)
+        self._clean_photos(data)
+        if self.has_limits and not data.get("limits_reason"):
+            self.add_error("limits_reason", "Say why it goes out with its limits.")
+        return data
+
+    def _clean_student(self, data: dict[str, Any]) -> None:
+        if data.get("student") and data.get("new_name"):
+            self.add_error("student", "Choose a student or add a new one, not both.")
+        elif not data.get("student") and not data.get("new_name"):
+            if "student" not in self.errors:
+                self.add_error("student", "Who borrows it? Choose a student or add one.")
+        elif data.get("new_name") and not data.get("new_grade"):
+            self.add_error("new_grade", "Which grade?")
+
+    def _clean_due(self, data: dict[str, Any]) -> None:
+        if data.get("due") == OTHER_DAY:
+            if not data.get("due_other") and "due_other" not in self.errors:
+                self.add_error("due_other", "Which day?")
+            data["due_on"] = data.get("due_other")
+        elif data.get("due"):
+            data["due_on"] = date.fromisoformat(data["due"])
+
+    def _clean_signatures(self, data: dict[str, Any]) -> None:
+        data |= {"signatures": {}, "clean_scan": None}
+        if data.get("signed") == Agreement.Signed.PAPER:
+            if not data.get("scan"):
+                if "scan" not in self.errors:
+                    self.add_error("scan", "Add a scan or a photo of the signed paper.")
+                return
+            try:
+                data["clean_scan"] = clean_scan(data["scan"])
+            except PhotoRefusedError as error:
+                self.add_error("scan", str(error))
+            return
+        for name, who in (("student_signature", "student"), ("guardian_signature", "guardian")):
+            if not data.get(name):
+                self.add_error(name, f"The {who} has not signed yet.")
+                continue
+            try:
+                data["signatures"][name] = clean_signature(data[name])
+            except PhotoRefusedError as error:
+                self.add_error(name, str(error))
+        signer = data.get("guardian_signer") or data.get("new_guardian_name")
+        if not signer and data.get("student"):
+            signer = data["student"].guardian_name
+        if not signer:
+            self.add_error("guardian_signer", "Who signs as guardian?")
+        data["guardian_signer"] = signer or ""
+
+    def _clean_photos(self, data: dict[str, Any]) -> None:
+        uploads = self.files.getlist("photos") if hasattr(self.files, "getlist") else []
+        clean: list[CleanPhoto] = []
+        if len(uploads) > MOST_PHOTOS:
+            self.add_error("photos", f"At most {MOST_PHOTOS} photos at once.")
+            uploads = []
+        for upload in uploads:
+            try:
+                clean.append(clean_photo(upload))
+            except PhotoRefusedError as error:
+                self.add_error("photos", f"{upload.name}: {error}")
+        data["clean_photos"] = clean
+
+    def new_student(self) -> dict[str, str] | None:
+        """Fields for ``add_student``, or None when one was chosen."""
+        data = self.cleaned_data
+        if not data.get("new_name"):
+            return None
+        return {
+            "name": data["new_name"],
+            "grade": data["new_grade"],
+            "level": data.get("new_level") or "first_year",
+            "guardian_name": data.get("new_guardian_name", ""),
+            "guardian_contact": data.get("new_guardian_contact", ""),
+        }
+
+    def scan_content(self) -> CleanScan | None:
+        scan: CleanScan | None = self.cleaned_data.get("clean_scan")
+        return scan
+
+
+SAME, WALKED = "same", "walked"
+STORE, BENCH = "store", "bench"
+
+
+class TakeBackForm(AccessoryCounts):
+    """How it came back, what came with it, and where it goes from here."""
+
+    prefix_word = "back"
+    found = forms.ChoiceField(
+        choices=((SAME, "Same as at hand-out"), (WALKED, "As inspected")),
+        error_messages={"required": "Say how it came back, or walk over it part by part."},
+    )
+    to = forms.ChoiceField(choices=((STORE, "Back in store"), (BENCH, "Straight to the bench")))
+    bench = forms.ChoiceField(required=False, label="Which bench")
+    because = forms.CharField(required=False, max_length=200, label="What the bench should know")
+
+    def __init__(self, *args: Any, loan: Loan, benches: Sequence[tuple[str, str]], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["bench"].choices = benches  # type: ignore[attr-defined]  # a ChoiceField
+        handed = [(row["code"], row["name"], int(row["count"])) for row in loan.accessories]
+        self.add_counts(handed, {})
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        if data.get("to") == BENCH and not data.get("bench"):
+            self.add_error("bench", "Which bench does it go to?")
+        is_counted = any(data.get(f"back_{code}") is not None for code, *_ in self.wanted)
+        if self.wanted and not data.get("all_here") and not is_counted:
+            self.add_error("all_here", "Count what came back: all here, or a number for each.")
+        return data

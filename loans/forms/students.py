@@ -1,0 +1,82 @@
+"""Students and the terms that families sign."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from inventory.models import School
+from loans.models import AgreementTerms, Student
+
+LEVELS = (
+    ("first_year", "First year"),
+    ("second_year", "Second year"),
+    ("concert", "Concert"),
+    ("marching", "Marching"),
+)
+
+
+class StudentForm(forms.Form):
+    """The least that a loan needs. ``schools`` are those to choose from; with one, nobody is asked."""
+
+    school = forms.ModelChoiceField(queryset=School.objects.none())
+    name = forms.CharField(
+        max_length=120, label="Student's name", widget=forms.TextInput(attrs={"autocomplete": "off"})
+    )
+    grade = forms.CharField(max_length=10, widget=forms.TextInput(attrs={"autocomplete": "off"}))
+    level = forms.ChoiceField(choices=LEVELS, label="Plays at", initial="first_year")
+    guardian_name = forms.CharField(
+        max_length=120, required=False, label="Guardian's name", widget=forms.TextInput(attrs={"autocomplete": "off"})
+    )
+    guardian_contact = forms.CharField(
+        max_length=200,
+        required=False,
+        label="Guardian's phone or mail",
+        help_text="Shown to the school's directors only.",
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+
+    def __init__(self, *args: Any, schools: Any, student: Student | None = None, **kwargs: Any) -> None:
+        if student is not None:
+            kwargs["initial"] = {
+                name: getattr(student, name) for name in ("name", "grade", "level", "guardian_name", "guardian_contact")
+            }
+        super().__init__(*args, **kwargs)
+        choices = list(schools)
+        if student is not None or len(choices) == 1:
+            del self.fields["school"]
+            self.only_school = student.school if student is not None else choices[0]
+        else:
+            self.only_school = None
+            self.fields["school"].queryset = schools  # type: ignore[attr-defined]  # a ModelChoiceField
+
+    def chosen_school(self) -> School:
+        school: School = self.only_school or self.cleaned_data["school"]
+        return school
+
+
+class StudentLeftForm(forms.Form):
+    left_on = forms.DateField(label="Left on", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+
+
+class TermsForm(forms.Form):
+    """``seen`` is the version that was on the page, so that nobody writes over words they have not read."""
+
+    text = forms.CharField(
+        max_length=20_000,
+        label="Terms",
+        help_text="A blank line begins a new paragraph. Saving makes a new version; papers signed before keep theirs.",
+        widget=forms.Textarea(attrs={"rows": 22}),
+    )
+    seen = forms.IntegerField(widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, newest: AgreementTerms, **kwargs: Any) -> None:
+        super().__init__(*args, initial={"text": newest.text, "seen": newest.version}, **kwargs)
+        self.newest = newest
+
+    def clean_seen(self) -> int:
+        seen: int = self.cleaned_data["seen"]
+        if seen != self.newest.version:
+            raise forms.ValidationError("Somebody else has saved new terms meanwhile.")
+        return seen

@@ -1,0 +1,278 @@
+"""Reads of loans: who has what, what is late, what the paper says, what changed while it was away."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+
+from django.db.models import Count, Q, QuerySet
+from django.utils import timezone
+
+from core.money import cents
+from inventory.access import schools_of
+from inventory.catalog.load import catalog
+from inventory.catalog.schema import Severity
+from inventory.models import District, Inspection, Instrument, School, Verdict
+from inventory.rules.facts import FindingFact
+from loans.models import Agreement, AgreementTerms, Loan, LoanQuerySet, Student
+from loans.rules.compare import CAUSE_WORDS, CHANGE_WORDS, Change, Compared, compare, in_a_sentence
+
+
+def current_terms() -> AgreementTerms | None:
+    """The newest version, or None where nobody has written any."""
+    return AgreementTerms.objects.first()
+
+
+def replacement_amount(instrument: Instrument) -> Decimal:
+    """What a new one costs: the instrument's own figure, else the middle of the catalog's for its kind and level."""
+    if instrument.replacement_amount is not None:
+        return instrument.replacement_amount
+    prices = instrument.kind.prices
+    low, high = prices.get(instrument.level) or next(iter(prices.values()))
+    return cents((low + high) / 2)
+
+
+def schools_with_names(user: Any) -> frozenset[int]:
+    """The schools whose students' names the user may read; elsewhere a loan is shown without the name."""
+    return frozenset(schools_of(user, "loans.view_agreement").values_list("pk", flat=True))
+
+
+def schools_with_contacts(user: Any) -> frozenset[int]:
+    """The schools whose guardians' contacts the user may read."""
+    return frozenset(schools_of(user, "loans.view_student").values_list("pk", flat=True))
+
+
+def out_now(user: Any) -> LoanQuerySet:
+    """Every open loan that the user may see, the longest overdue first."""
+    return Loan.objects.visible_to(user).open().for_table().order_by("due_on", "pk")
+
+
+@dataclass(frozen=True, slots=True)
+class OverdueSummary:
+    """What is late today: ``loans`` are the longest overdue, at most ``OVERDUE_SHOWN``, with their instruments."""
+
+    out: int
+    overdue: int
+    due_this_week: int
+    loans: tuple[Loan, ...]
+
+
+OVERDUE_SHOWN = 5
+
+
+def overdue_summary(user: Any, today: date) -> OverdueSummary:
+    """Count what is out and late. Two queries, the second only where something is late."""
+    rows = Loan.objects.visible_to(user).open()
+    week_end = date.fromordinal(today.toordinal() + 7)
+    counts = rows.aggregate(
+        out=Count("pk"),
+        overdue=Count("pk", filter=Q(due_on__lt=today)),
+        soon=Count("pk", filter=Q(due_on__gte=today, due_on__lte=week_end)),
+    )
+    late: tuple[Loan, ...] = ()
+    if counts["overdue"]:
+        late = tuple(rows.overdue(today=today).for_table().order_by("due_on", "pk")[:OVERDUE_SHOWN])
+    return OverdueSummary(out=counts["out"], overdue=counts["overdue"], due_this_week=counts["soon"], loans=late)
+
+
+def open_loan_of(instrument: Instrument) -> Loan | None:
+    """The loan that it is out on, if it is out."""
+    return Loan.objects.open().for_table().select_related("hand_out").filter(instrument=instrument).first()
+
+
+def students_of(school: School) -> QuerySet[Student]:
+    """Who can be lent to, with ``out`` as the number of instruments each has now."""
+    return (
+        Student.objects.current()
+        .filter(school=school)
+        .annotate(out=Count("loans", filter=Q(loans__returned_at=None)))
+        .order_by("name", "pk")
+    )
+
+
+def finding_in_words(instrument: Instrument, *, part: str, place: str, fault: str) -> tuple[str, str]:
+    """Say where and what: ("Third valve slide", "seized"). Codes that the catalog has lost stay as they are."""
+    where = place_in_words(instrument, part=part, place=place)
+    known = catalog().faults.get(fault)
+    return where, known.name if known else fault.replace("_", " ")
+
+
+def place_in_words(instrument: Instrument, *, part: str, place: str) -> str:
+    try:
+        stop = instrument.kind.part(part)
+    except KeyError:
+        return " ".join(filter(None, (part.replace("_", " "), place))).capitalize()
+    spot = next((one.name for one in stop.places if one.code == place), place)
+    words = f"{stop.name}, {spot}" if spot else stop.name
+    return words[:1].upper() + words[1:]
+
+
+@dataclass(frozen=True, slots=True)
+class ComparedRow:
+    """One line of the page: where, what, then, now. ``change`` is the code, ``said`` the word for it."""
+
+    where: str
+    fault: str
+    before: str
+    after: str
+    change: str
+    said: str
+    cause: str
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    rows: tuple[ComparedRow, ...]
+    sentence: str
+    is_changed: bool
+
+
+def comparison(*, instrument: Instrument, hand_out: Inspection | None, taken_back: Inspection | None) -> Comparison:
+    """The two inspections side by side; without the second, what was noted at hand-out."""
+    before = hand_out.findings.all().facts() if hand_out else ()
+    if taken_back is None:
+        after: tuple[FindingFact, ...] = before
+        looked = None
+    else:
+        after = taken_back.findings.all().facts()
+        looked = set(taken_back.looks.values_list("part", flat=True))
+    rows = compare(
+        before=before,
+        after=after,
+        faults=catalog().faults,
+        walk=[part.code for part in instrument.kind.parts],
+        looked_at=looked,
+    )
+    return Comparison(
+        rows=tuple(_row_in_words(instrument, row) for row in rows),
+        sentence=in_a_sentence(rows),
+        is_changed=any(row.change is not Change.SAME for row in rows),
+    )
+
+
+def _row_in_words(instrument: Instrument, row: Compared) -> ComparedRow:
+    where, fault = finding_in_words(instrument, part=row.part, place=row.place, fault=row.fault)
+    return ComparedRow(
+        where=where,
+        fault=fault,
+        before=_severity(row.before),
+        after=_severity(row.after),
+        change=row.change.value,
+        said=CHANGE_WORDS[row.change],
+        cause=CAUSE_WORDS[row.cause] if row.cause else "",
+    )
+
+
+def _severity(severity: Severity | None) -> str:
+    return severity.value if severity else "—"
+
+
+def accessories_compared(loan: Loan) -> list[dict[str, Any]]:
+    """What went along and what came back, by name; ``back`` is None while it is out."""
+    back = {row["code"]: row["count"] for row in loan.accessories_back}
+    is_back = loan.returned_at is not None
+    return [
+        {
+            "name": row["name"],
+            "code": row["code"],
+            "count": row["count"],
+            "back": back.get(row["code"], 0) if is_back else None,
+            "is_short": is_back and back.get(row["code"], 0) < row["count"],
+        }
+        for row in loan.accessories
+    ]
+
+
+@dataclass(frozen=True, slots=True)
+class AgreementPaper:
+    """All that the signed paper says. Signatures are PNG bytes, empty where it was signed on paper."""
+
+    district: str
+    school: str
+    student: str
+    grade: str
+    guardian: str
+    asset_number: str
+    kind: str
+    maker: str
+    model: str
+    serial: str
+    verdict: str
+    findings: tuple[str, ...]
+    limits: tuple[str, ...]
+    limits_reason: str
+    accessories: tuple[tuple[str, int], ...]
+    replacement_amount: Decimal | None
+    lent_on: date
+    due_on: date
+    lent_by: str
+    terms: str
+    terms_version: int
+    signed: str
+    signed_at: datetime
+    guardian_signer: str
+    photos: int
+    student_signature: bytes = b""
+    guardian_signature: bytes = b""
+
+
+def agreement_paper(agreement: Agreement) -> AgreementPaper:
+    """Read what the paper says from the rows of the loan, as they stood at hand-out."""
+    loan = agreement.loan
+    instrument, student, hand_out = loan.instrument, loan.student, loan.hand_out
+    district = District.objects.first()
+    return AgreementPaper(
+        district=district.name if district else "",
+        school=instrument.school.name,
+        student=student.name,
+        grade=student.grade,
+        guardian=student.guardian_name,
+        asset_number=instrument.asset_number,
+        kind=instrument.kind.name,
+        maker=instrument.maker,
+        model=instrument.model,
+        serial=instrument.serial,
+        verdict=Verdict(hand_out.verdict).label if hand_out and hand_out.verdict else Verdict.NOT_INSPECTED.label,
+        findings=findings_in_words(instrument, hand_out),
+        limits=tuple(loan.limits),
+        limits_reason=loan.limits_reason,
+        accessories=tuple((row["name"], row["count"]) for row in loan.accessories),
+        replacement_amount=loan.replacement_amount,
+        lent_on=loan.lent_on,
+        due_on=loan.due_on,
+        lent_by=loan.actor.name,
+        terms=agreement.terms.text,
+        terms_version=agreement.terms.version,
+        signed=agreement.signed,
+        signed_at=timezone.localtime(agreement.signed_at),
+        guardian_signer=agreement.guardian_signer,
+        photos=hand_out.photos.count() if hand_out else 0,
+        student_signature=_content(agreement.student_signature),
+        guardian_signature=_content(agreement.guardian_signature),
+    )
+
+
+def findings_in_words(instrument: Instrument, inspection: Inspection | None) -> tuple[str, ...]:
+    """Each finding of the inspection as a line: "Third valve slide: seized, moderate"."""
+    found = inspection.findings.all().facts() if inspection else ()
+    lines = []
+    for fact in found:
+        where, fault = finding_in_words(instrument, part=fact.part, place=fact.place, fault=fact.fault)
+        lines.append(f"{where}: {fault}, {fact.severity.value}")
+    return tuple(lines)
+
+
+def _content(field: Any) -> bytes:
+    if not field:
+        return b""
+    with field.open("rb") as stored:
+        content: bytes = stored.read()
+    return content
+
+
+def history_of(student: Student) -> Sequence[Loan]:
+    """Every loan of the student, newest first."""
+    return list(student.loans.for_table().order_by("-lent_at", "-pk"))

@@ -1,0 +1,19 @@
+"""Every change to students, terms and loans."""
+
+from loans.services.agreements import file_agreement_pdf, sign_agreement, terms_in_force, write_terms
+from loans.services.lending import lend_instrument
+from loans.services.returning import return_loan
+from loans.services.students import add_student, change_student, erase_student, note_student_left
+
+__all__ = [
+    "add_student",
+    "change_student",
+    "erase_student",
+    "file_agreement_pdf",
+    "lend_instrument",
+    "note_student_left",
+    "return_loan",
+    "sign_agreement",
+    "terms_in_force",
+    "write_terms",
+]

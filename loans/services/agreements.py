@@ -1,0 +1,136 @@
+"""Terms, signatures, and the paper that a family keeps."""
+
+from __future__ import annotations
+
+import hashlib
+from datetime import datetime
+
+from django.core.files.base import ContentFile
+from django.db import IntegrityError, transaction
+
+from core.events import record_event
+from core.models import User
+from core.photos import CleanScan
+from loans.exceptions import AgreementRefusedError
+from loans.models import Agreement, AgreementTerms, Loan
+from loans.rules.terms import DEFAULT_TERMS
+from loans.selectors import current_terms
+
+
+@transaction.atomic
+def write_terms(*, text: str, actor: User | None, at: datetime) -> AgreementTerms:
+    """Make a new version of the terms; papers signed before keep theirs. The same text again is no new version."""
+    words = text.replace("\r\n", "\n").strip()
+    if not words:
+        raise AgreementRefusedError("The terms cannot be empty.")
+    if len(words) > 20_000:
+        raise AgreementRefusedError("The terms are longer than 20,000 characters. Shorten them.")
+    newest = current_terms()
+    if newest is not None and newest.text == words:
+        return newest
+    try:
+        with transaction.atomic():
+            terms = AgreementTerms.objects.create(
+                text=words, version=newest.version + 1 if newest else 1, written_at=at, actor=actor
+            )
+    except IntegrityError:
+        raise AgreementRefusedError(
+            "Somebody else has saved new terms at the same moment. Load the page, look, and save yours again."
+        ) from None
+    record_event(actor=actor, act="terms_written", subject=terms, at=at, after={"version": terms.version})
+    return terms
+
+
+@transaction.atomic
+def terms_in_force(*, at: datetime) -> AgreementTerms:
+    """The newest terms; where nobody has written any, the ones that come with the program."""
+    return current_terms() or write_terms(text=DEFAULT_TERMS, actor=None, at=at)
+
+
+@transaction.atomic
+def sign_agreement(
+    *,
+    loan: Loan,
+    signed: str,
+    actor: User,
+    at: datetime,
+    terms: AgreementTerms | None = None,
+    student_signature: bytes = b"",
+    guardian_signature: bytes = b"",
+    guardian_signer: str = "",
+    scan: CleanScan | None = None,
+) -> Agreement:
+    """Keep the signatures (PNG bytes, cleaned) or the scan of the signed paper. A loan is signed for once.
+
+    ``terms`` are those that were read; without them, those in force. The PDF is made afterwards: see ``loans.tasks``.
+    """
+    if signed not in Agreement.Signed.values:
+        raise AgreementRefusedError("Say whether it is signed on the screen or on paper.")
+    if signed == Agreement.Signed.SCREEN:
+        if not (student_signature and guardian_signature):
+            raise AgreementRefusedError("Both sign: the student and the guardian.")
+        if not guardian_signer.strip():
+            raise AgreementRefusedError("Say the name of the guardian who signs.")
+        scan = None
+    elif scan is None:
+        raise AgreementRefusedError("Add a scan or a photo of the signed paper.")
+    else:
+        student_signature = guardian_signature = b""
+    if Agreement.objects.filter(loan=loan).exists():
+        raise AgreementRefusedError("This loan is signed for already.")
+    agreement = Agreement(
+        loan=loan,
+        terms=terms or terms_in_force(at=at),
+        signed=signed,
+        signed_at=at,
+        guardian_signer=" ".join(guardian_signer.split())[:120],
+    )
+    _keep_files(agreement, student_signature, guardian_signature, scan)
+    try:
+        with transaction.atomic():
+            agreement.save(force_insert=True)
+    except IntegrityError:
+        raise AgreementRefusedError("This loan is signed for already.") from None
+    record_event(
+        actor=actor,
+        act="agreement_signed",
+        subject=agreement,
+        at=at,
+        thread=loan.instrument.thread,
+        tenant=loan.instrument.school_id,
+        after={"loan": loan.pk, "signed": signed, "terms": agreement.terms.version},
+    )
+    return agreement
+
+
+def _keep_files(agreement: Agreement, student: bytes, guardian: bytes, scan: CleanScan | None) -> None:
+    """Write the files before the row names them; a transaction undone leaves at most a nameless file."""
+    stem = f"loan-{agreement.loan_id}"
+    if student:
+        agreement.student_signature.save(f"{stem}-student.png", ContentFile(student), save=False)
+    if guardian:
+        agreement.guardian_signature.save(f"{stem}-guardian.png", ContentFile(guardian), save=False)
+    if scan:
+        agreement.scan.save(f"{stem}{scan.extension}", ContentFile(scan.content), save=False)
+
+
+@transaction.atomic
+def file_agreement_pdf(*, agreement: Agreement, data: bytes, actor: User | None, at: datetime) -> Agreement:
+    """Keep the rendered paper and its SHA-256; once kept, a second one changes nothing."""
+    fresh = Agreement.objects.select_for_update().select_related("loan__instrument").get(pk=agreement.pk)
+    if fresh.pdf or fresh.pdf_sha256:
+        return fresh
+    digest = hashlib.sha256(data).hexdigest()
+    fresh.pdf.save(f"loan-{fresh.loan_id}.pdf", ContentFile(data), save=False)
+    kept = Agreement.objects.filter(pk=fresh.pk, pdf_sha256="").update(pdf=fresh.pdf.name, pdf_sha256=digest)
+    if kept:
+        record_event(
+            actor=actor,
+            act="agreement_filed",
+            subject=fresh,
+            at=at,
+            thread=fresh.loan.instrument.thread,
+            tenant=fresh.loan.instrument.school_id,
+            after={"sha256": digest},
+        )
+    return Agreement.objects.get(pk=fresh.pk)

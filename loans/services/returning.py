@@ -1,0 +1,81 @@
+"""Taking an instrument back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+
+from django.db import transaction
+
+from core.events import record_event
+from core.models import User
+from inventory.models import Inspection, Instrument, Whereabouts
+from inventory.services.care import require_hygiene
+from inventory.services.inspecting import count_accessories
+from inventory.services.state import move_instrument
+from loans.exceptions import AccessoriesError, AlreadyReturnedError, InspectionMissingError
+from loans.models import Loan
+from loans.rules.compare import accessories_short
+
+OUT = (Whereabouts.WITH_STUDENT, Whereabouts.NOT_FOUND)  # what was lost with a student may come back after all
+
+
+@transaction.atomic
+def return_loan(
+    *, loan: Loan, taken_back: Inspection, accessories_back: Mapping[str, int], actor: User, at: datetime
+) -> Loan:
+    """Close the loan once, put the instrument in store, and ask for cleaning before the next player.
+
+    ``accessories_back`` maps the codes that were handed out to how many came back. Anybody of the staff may take back
+    what anybody lent. Raises AlreadyReturnedError when the loan is closed; then nothing is written.
+    """
+    instrument = Instrument.objects.get(pk=loan.instrument_id)
+    if (
+        taken_back.instrument_id != instrument.pk
+        or taken_back.finished_at is None
+        or taken_back.finished_at < loan.lent_at
+    ):
+        raise InspectionMissingError("Inspect it first: there is no finished inspection since it went out.")
+    handed = {row["code"]: int(row["count"]) for row in loan.accessories}
+    unknown = set(accessories_back) - set(handed)
+    if unknown:
+        raise AccessoriesError(f"These did not go out with it: {', '.join(sorted(unknown))}.")
+    if any(count < 0 for count in accessories_back.values()):
+        raise AccessoriesError("A count cannot be below nothing.")
+    back = [
+        {"code": row["code"], "name": row["name"], "count": int(accessories_back.get(row["code"], 0))}
+        for row in loan.accessories
+    ]
+    closed = Loan.objects.filter(pk=loan.pk, returned_at=None).update(
+        returned_at=at, returned_to=actor, taken_back=taken_back, accessories_back=back
+    )
+    if not closed:
+        raise AlreadyReturnedError("It was taken back already. Nothing was changed.")
+    expected = instrument.whereabouts if instrument.whereabouts in OUT else Whereabouts.WITH_STUDENT
+    move_instrument(
+        instrument=instrument,
+        expected=expected,
+        to=Whereabouts.IN_STORE,
+        actor=actor,
+        at=at,
+        reference=f"loan:{loan.pk}",
+    )
+    if back:
+        kept = {row["code"]: int(row.get("kept", 0)) for row in loan.accessories}
+        known = set(instrument.accessories.values_list("code", flat=True))
+        counts = {row["code"]: row["count"] + kept[row["code"]] for row in back if row["code"] in known}
+        count_accessories(instrument=instrument, counts=counts, actor=actor, at=at)
+    require_hygiene(instrument=instrument, actor=actor, at=at)
+    record_event(
+        actor=actor,
+        act="taken_back",
+        subject=loan,
+        at=at,
+        thread=instrument.thread,
+        tenant=instrument.school_id,
+        after={
+            "inspection": taken_back.pk,
+            "accessories_short": accessories_short(handed, {row["code"]: row["count"] for row in back}),
+        },
+    )
+    return Loan.objects.get(pk=loan.pk)

@@ -1,0 +1,133 @@
+"""Students: the least that a loan needs to know. Events about them hold ids and never a name."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+
+from django.core.exceptions import ValidationError
+from django.core.files.storage import default_storage
+from django.db import transaction
+
+from core.events import record_event
+from core.models import User
+from inventory.models import School
+from loans.exceptions import StudentRefusedError
+from loans.models import Agreement, Loan, Student
+
+PERSONAL = ("name", "grade", "guardian_name", "guardian_contact", "level")
+
+
+@transaction.atomic
+def add_student(
+    *,
+    school: School,
+    name: str,
+    grade: str,
+    actor: User,
+    at: datetime,
+    guardian_name: str = "",
+    guardian_contact: str = "",
+    level: str = "first_year",
+) -> Student:
+    """Put a student on the school's list. Two students may have the same name."""
+    student = Student(
+        school=school,
+        name=" ".join(name.split()),
+        grade=grade.strip(),
+        guardian_name=" ".join(guardian_name.split()),
+        guardian_contact=guardian_contact.strip(),
+        level=level,
+    )
+    _check(student)
+    student.save(force_insert=True)
+    record_event(actor=actor, act="student_added", subject=student, at=at, tenant=school.pk)
+    return student
+
+
+@transaction.atomic
+def change_student(
+    *,
+    student: Student,
+    name: str,
+    grade: str,
+    guardian_name: str,
+    guardian_contact: str,
+    level: str,
+    actor: User,
+    at: datetime,
+) -> Student:
+    """Correct what is known of a student; the event names the columns, not what stands in them."""
+    fresh = Student.objects.get(pk=student.pk)
+    if fresh.erased_at is not None:
+        raise StudentRefusedError("This student's data was erased and cannot be written again.")
+    before = {field: getattr(fresh, field) for field in PERSONAL}
+    fresh.name, fresh.grade = " ".join(name.split()), grade.strip()
+    fresh.guardian_name, fresh.guardian_contact = " ".join(guardian_name.split()), guardian_contact.strip()
+    fresh.level = level
+    _check(fresh)
+    changed = [field for field in PERSONAL if before[field] != getattr(fresh, field)]
+    if changed:
+        fresh.save(update_fields=changed)
+        record_event(
+            actor=actor, act="student_changed", subject=fresh, at=at, tenant=fresh.school_id, after={"columns": changed}
+        )
+    return fresh
+
+
+def _check(student: Student) -> None:
+    try:
+        student.full_clean(validate_constraints=False)
+    except ValidationError as error:
+        said = [
+            f"{Student._meta.get_field(name).verbose_name}: {' '.join(texts)}"
+            for name, texts in error.message_dict.items()
+        ]
+        raise StudentRefusedError(" ".join(said).capitalize()) from None
+
+
+@transaction.atomic
+def note_student_left(*, student: Student, left_on: date | None, actor: User, at: datetime) -> None:
+    """Say that a student has left (or, with None, is back). Loans that are out stay out and stay on the list."""
+    changed = Student.objects.filter(pk=student.pk, erased_at=None).exclude(left_on=left_on).update(left_on=left_on)
+    act = "student_back" if left_on is None else "student_left"
+    if changed:
+        record_event(actor=actor, act=act, subject=student, at=at, tenant=student.school_id, after={"left_on": left_on})
+
+
+@transaction.atomic
+def erase_student(*, student: Student, actor: User, at: datetime) -> None:
+    """Take every name out: of the row, the reasons typed for limits, the signers, and the signed papers.
+
+    Loans stay with their dates, inspections and the paper's hash. Refused while a loan is open. Files go when the
+    transaction is sure. A second time changes nothing.
+    """
+    if Loan.objects.open().filter(student=student).exists():
+        raise StudentRefusedError("Take the instrument back first: while it is out, somebody must be reachable.")
+    erased = Student.objects.filter(pk=student.pk, erased_at=None).update(
+        name="", grade="", guardian_name="", guardian_contact="", left_on=None, erased_at=at
+    )
+    if not erased:
+        return
+    agreements = Agreement.objects.filter(loan__student=student)
+    files = [
+        name
+        for row in agreements.values_list("student_signature", "guardian_signature", "scan", "pdf")
+        for name in row
+        if name
+    ]
+    agreements.update(student_signature="", guardian_signature="", guardian_signer="", scan="", pdf="")
+    Loan.objects.filter(student=student).update(limits_reason="")
+    record_event(
+        actor=actor,
+        act="student_erased",
+        subject=student,
+        at=at,
+        tenant=student.school_id,
+        after={"papers": agreements.count()},
+    )
+    transaction.on_commit(lambda: _delete(files))
+
+
+def _delete(names: list[str]) -> None:
+    for name in names:
+        default_storage.delete(name)

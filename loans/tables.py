@@ -1,0 +1,82 @@
+"""Columns of the lists of loans and students."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+import django_tables2 as tables
+from django.urls import reverse
+
+from loans.models import Loan, Student
+
+TITLE = {"td": {"class": "card-title"}}
+FIGURE = {"td": {"class": "n"}, "th": {"class": "n"}}
+
+
+class LoanTable(tables.Table):
+    """``today`` says what is late; ``named_schools`` where names may be read."""
+
+    instrument = tables.Column(
+        accessor="instrument__asset_number",
+        verbose_name="Instrument",
+        attrs=TITLE,
+        linkify=lambda record: reverse("loans:loan", args=[record.pk]),
+    )
+    kind = tables.Column(accessor="instrument__kind__name", order_by=("instrument__kind_code",), verbose_name="Kind")
+    student = tables.Column(accessor="student__name", order_by=("student__name",), verbose_name="Student")
+    grade = tables.Column(accessor="student__grade", verbose_name="Grade")
+    school = tables.Column(accessor="instrument__school__name", verbose_name="School")
+    lent_on = tables.DateColumn(short=True, verbose_name="Since")
+    due_on = tables.Column(verbose_name="Due")
+    returned_at = tables.DateTimeColumn(short=True, verbose_name="Returned")
+
+    class Meta:
+        model = Loan
+        fields = ("instrument", "kind", "student", "grade", "school", "lent_on", "due_on", "returned_at")
+        order_by = ("due_on", "pk")
+        template_name = "components/table.html"
+        attrs = {"class": "table"}
+        empty_text = "No loan fits"
+
+    count_word = "loan"
+
+    def __init__(self, *args: Any, today: date, named_schools: frozenset[int], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.today = today
+        self.named_schools = named_schools
+
+    def render_student(self, value: str, record: Loan) -> str:
+        return value if record.instrument.school_id in self.named_schools else "a student"
+
+    def render_due_on(self, value: date, record: Loan) -> str:
+        said = f"{value:%b} {value.day}, {value.year}"
+        days = (self.today - value).days
+        if record.returned_at is None and days > 0:
+            return f"{said}, {days} day{'' if days == 1 else 's'} late"
+        return said
+
+
+class StudentTable(tables.Table):
+    name = tables.Column(attrs=TITLE, linkify=lambda record: reverse("loans:student", args=[record.pk]))
+    grade = tables.Column()
+    level = tables.Column(verbose_name="Plays at")
+    school = tables.Column(accessor="school__name", verbose_name="School")
+    guardian_name = tables.Column(verbose_name="Guardian")
+    out = tables.Column(verbose_name="Out now", attrs=FIGURE)
+
+    class Meta:
+        model = Student
+        fields = ("name", "grade", "level", "school", "guardian_name", "out")
+        order_by = ("name", "pk")
+        template_name = "components/table.html"
+        attrs = {"class": "table"}
+        empty_text = "No student fits"
+
+    count_word = "student"
+
+    def render_level(self, value: str) -> str:
+        return value.replace("_", " ").capitalize()
+
+    def render_name(self, value: str) -> str:
+        return value or "erased"

@@ -1,0 +1,34 @@
+"""The paper of a loan, made and kept once the signature is sure."""
+
+from __future__ import annotations
+
+import logging
+from datetime import datetime
+
+from core.models import User
+from core.pdf import PdfError
+from loans.models import Agreement
+from loans.pdf import agreement_pdf
+from loans.selectors import agreement_paper
+from loans.services import file_agreement_pdf
+
+logger = logging.getLogger(__name__)
+
+
+def print_agreement(*, agreement: Agreement, actor: User | None, at: datetime) -> Agreement:
+    """Render the paper and keep it with its hash. Raises PdfError; then nothing was kept and it can be tried again."""
+    if agreement.pdf_sha256:
+        return agreement
+    data = agreement_pdf(agreement_paper(agreement))
+    return file_agreement_pdf(agreement=agreement, data=data, actor=actor, at=at)
+
+
+def print_when_signed(*, agreement_id: int, actor: User | None, at: datetime) -> None:
+    """For ``on_commit``: a paper that cannot be laid out does not undo a loan; its page makes it on the first look."""
+    agreement = Agreement.objects.select_related(
+        "terms", "loan__instrument__school", "loan__student", "loan__hand_out", "loan__actor"
+    ).get(pk=agreement_id)
+    try:
+        print_agreement(agreement=agreement, actor=actor, at=at)
+    except PdfError:
+        logger.exception("agreement %s could not be printed", agreement_id)

@@ -1,0 +1,121 @@
+"""Who has what: the list of loans, one loan, its paper."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.db.models import QuerySet
+from django.http import FileResponse, Http404, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django_tables2 import RequestConfig
+
+from core.pdf import PdfError
+from core.views import StaffRequest, StaffView, row_or_404
+from inventory.access import schools_of
+from loans.forms import LoanFilterForm
+from loans.models import Agreement, Loan
+from loans.selectors import (
+    accessories_compared,
+    comparison,
+    findings_in_words,
+    schools_with_contacts,
+    schools_with_names,
+)
+from loans.tables import LoanTable
+from loans.tasks import print_agreement
+
+PER_PAGE = 50
+
+
+class LoanListView(StaffView):
+    """Open, overdue or returned; htmx gets the table alone."""
+
+    permission_required = "loans.view_loan"
+
+    def get(self, request: StaffRequest) -> HttpResponse:
+        today = timezone.localdate()
+        named = schools_with_names(request.user)
+        form = LoanFilterForm(request.GET or {"state": "open"}, schools=schools_of(request.user, "loans.view_loan"))
+        rows = form.narrow(Loan.objects.visible_to(request.user).for_table(), today=today, named_schools=named)
+        table = LoanTable(rows, today=today, named_schools=named, exclude=() if len(named) != 1 else ("school",))
+        if form.state_chosen() in {"open", "overdue"}:
+            table.exclude = (*table.exclude, "returned_at")
+        RequestConfig(request, paginate={"per_page": PER_PAGE}).configure(table)
+        template = "components/table.html" if request.htmx else "loans/loan_list.html"
+        may_lend = request.user.has_perm("loans.lend_instrument")
+        context = {
+            "table": table,
+            "form": form,
+            "may_lend": may_lend,
+            "perms_students": request.user.has_perm("loans.view_student"),
+            "perms_terms": request.user.has_perm("loans.change_terms"),
+        }
+        return render(request, template, context)
+
+
+class LoanView(StaffView):
+    """One loan: who, what, how it went out and how it came back."""
+
+    permission_required = "loans.view_loan"
+
+    def get(self, request: StaffRequest, pk: int) -> HttpResponse:
+        rows = Loan.objects.visible_to(request.user).for_table()
+        rows = rows.select_related("hand_out", "taken_back", "actor", "returned_to", "agreement__terms")
+        loan = row_or_404(rows, pk=pk)
+        instrument, today = loan.instrument, timezone.localdate()
+        school = instrument.school_id
+        context = {
+            "loan": loan,
+            "instrument": instrument,
+            "kind": instrument.kind,
+            "agreement": getattr(loan, "agreement", None),
+            "accessories": accessories_compared(loan),
+            "findings": findings_in_words(instrument, loan.hand_out),
+            "comparison": comparison(instrument=instrument, hand_out=loan.hand_out, taken_back=loan.taken_back)
+            if loan.taken_back
+            else None,
+            "days_late": max(0, (today - loan.due_on).days) if loan.returned_at is None else 0,
+            "may_name": school in schools_with_names(request.user),
+            "may_contact": school in schools_with_contacts(request.user),
+            "may_take_back": loan.returned_at is None and request.user.has_perm("loans.return_instrument"),
+            "may_clean": instrument.is_hygiene_due and request.user.has_perm("inventory.clean_instrument"),
+        }
+        return render(request, "loans/loan.html", context)
+
+
+class AgreementView(StaffView):
+    """The signed paper as PDF; made now where it is not there yet."""
+
+    permission_required = "loans.view_agreement"
+
+    def get(self, request: StaffRequest, pk: int) -> HttpResponse | FileResponse:
+        agreement = row_or_404(visible_agreements(request), loan_id=pk)
+        if not agreement.pdf_sha256:
+            try:
+                agreement = print_agreement(agreement=agreement, actor=request.user, at=timezone.now())
+            except PdfError:
+                messages.error(
+                    request, "The paper could not be laid out. The signatures are kept; please tell support."
+                )
+                return redirect("loans:loan", pk)
+        if not agreement.pdf:
+            raise Http404("the paper was deleted after its time; its hash stays")
+        return FileResponse(agreement.pdf.open("rb"), content_type="application/pdf", filename=f"agreement-{pk}.pdf")
+
+
+class ScanView(StaffView):
+    """The scan of a paper signed by hand, as a download: what is inside was never opened here."""
+
+    permission_required = "loans.view_agreement"
+
+    def get(self, request: StaffRequest, pk: int) -> FileResponse:
+        agreement = row_or_404(visible_agreements(request).exclude(scan=""), loan_id=pk)
+        ending = agreement.scan.name.rpartition(".")[2]
+        return FileResponse(agreement.scan.open("rb"), as_attachment=True, filename=f"signed-paper-{pk}.{ending}")
+
+
+def visible_agreements(request: StaffRequest) -> QuerySet[Agreement]:
+    schools = schools_of(request.user, "loans.view_agreement")
+    return Agreement.objects.filter(loan__instrument__school__in=schools).select_related(
+        "terms", "loan__instrument__school", "loan__student", "loan__hand_out", "loan__actor"
+    )

@@ -1,0 +1,152 @@
+"""Students: the list, one student with the loans, adding, changing, leaving, erasing."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.db.models import Count, Q
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django_tables2 import RequestConfig
+
+from core.views import StaffRequest, StaffView, row_or_404
+from inventory.access import schools_of
+from inventory.exceptions import RefusedError
+from loans.forms import LEVELS, StudentFilterForm, StudentForm, StudentLeftForm
+from loans.models import Student
+from loans.selectors import history_of
+from loans.services import add_student, change_student, erase_student, note_student_left
+from loans.tables import StudentTable
+
+PER_PAGE = 50
+
+
+def student_of(request: StaffRequest, pk: int, permission: str = "loans.view_student") -> Student:
+    rows = Student.objects.filter(school__in=schools_of(request.user, permission), erased_at=None)
+    return row_or_404(rows.select_related("school"), pk=pk)
+
+
+class StudentListView(StaffView):
+    permission_required = "loans.view_student"
+
+    def get(self, request: StaffRequest) -> HttpResponse:
+        schools = schools_of(request.user, "loans.view_student")
+        form = StudentFilterForm(request.GET or {"state": "current"})
+        rows = Student.objects.visible_to(request.user).filter(erased_at=None).select_related("school")
+        rows = form.narrow(rows.annotate(out=Count("loans", filter=Q(loans__returned_at=None, loans__isnull=False))))
+        table = StudentTable(rows, exclude=("school",) if schools.count() < 2 else ())
+        RequestConfig(request, paginate={"per_page": PER_PAGE}).configure(table)
+        template = "components/table.html" if request.htmx else "loans/student_list.html"
+        may_add = request.user.has_perm("loans.change_student")
+        return render(request, template, {"table": table, "form": form, "may_add": may_add})
+
+
+class StudentView(StaffView):
+    permission_required = "loans.view_student"
+
+    def get(self, request: StaffRequest, pk: int) -> HttpResponse:
+        student = student_of(request, pk)
+        context = {
+            "student": student,
+            "level": dict(LEVELS).get(student.level, student.level),
+            "loans": history_of(student),
+            "today": timezone.localdate(),
+            "may_change": request.user.has_perm("loans.change_student"),
+        }
+        return render(request, "loans/student.html", context)
+
+
+class AddStudentView(StaffView):
+    permission_required = "loans.change_student"
+
+    def get(self, request: StaffRequest) -> HttpResponse:
+        form = StudentForm(schools=schools_of(request.user, self.permission_required))
+        return self.page(request, form)
+
+    def post(self, request: StaffRequest) -> HttpResponse:
+        form = StudentForm(request.POST, schools=schools_of(request.user, self.permission_required))
+        if form.is_valid():
+            try:
+                student = add_student(
+                    school=form.chosen_school(),
+                    actor=request.user,
+                    at=timezone.now(),
+                    **{name: form.cleaned_data[name] for name in form.cleaned_data if name != "school"},
+                )
+            except RefusedError as error:
+                form.add_error(None, str(error))
+            else:
+                messages.success(request, "Added.")
+                return redirect("loans:student", student.pk)
+        return self.page(request, form, status=422)
+
+    def page(self, request: StaffRequest, form: StudentForm, status: int = 200) -> HttpResponse:
+        return render(request, "loans/student_form.html", {"form": form, "title": "Add a student"}, status=status)
+
+
+class EditStudentView(StaffView):
+    permission_required = "loans.change_student"
+
+    def get(self, request: StaffRequest, pk: int) -> HttpResponse:
+        student = student_of(request, pk, self.permission_required)
+        return self.page(request, student, StudentForm(schools=[], student=student))
+
+    def post(self, request: StaffRequest, pk: int) -> HttpResponse:
+        student = student_of(request, pk, self.permission_required)
+        form = StudentForm(request.POST, schools=[], student=student)
+        if form.is_valid():
+            try:
+                change_student(student=student, actor=request.user, at=timezone.now(), **form.cleaned_data)
+            except RefusedError as error:
+                form.add_error(None, str(error))
+            else:
+                messages.success(request, "Saved.")
+                return redirect("loans:student", student.pk)
+        return self.page(request, student, form, status=422)
+
+    def page(self, request: StaffRequest, student: Student, form: StudentForm, status: int = 200) -> HttpResponse:
+        context = {"form": form, "student": student, "title": "Change a student"}
+        return render(request, "loans/student_form.html", context, status=status)
+
+
+class StudentLeftView(StaffView):
+    """Note that a student has left, or is back."""
+
+    permission_required = "loans.change_student"
+
+    def get(self, request: StaffRequest, pk: int) -> HttpResponse:
+        student = student_of(request, pk, self.permission_required)
+        form = StudentLeftForm(initial={"left_on": timezone.localdate()})
+        return render(request, "loans/student_left.html", {"student": student, "form": form})
+
+    def post(self, request: StaffRequest, pk: int) -> HttpResponse:
+        student = student_of(request, pk, self.permission_required)
+        form = StudentLeftForm(request.POST)
+        is_back = "back" in request.POST
+        if not is_back and not form.is_valid():
+            return render(request, "loans/student_left.html", {"student": student, "form": form}, status=422)
+        left_on = None if is_back else form.cleaned_data["left_on"]
+        note_student_left(student=student, left_on=left_on, actor=request.user, at=timezone.now())
+        messages.success(request, "Noted.")
+        return redirect("loans:student", student.pk)
+
+
+class EraseStudentView(StaffView):
+    """Ask, then take the names out."""
+
+    permission_required = "loans.change_student"
+
+    def get(self, request: StaffRequest, pk: int) -> HttpResponse:
+        return render(
+            request, "loans/student_erase.html", {"student": student_of(request, pk, self.permission_required)}
+        )
+
+    def post(self, request: StaffRequest, pk: int) -> HttpResponse:
+        student = student_of(request, pk, self.permission_required)
+        try:
+            erase_student(student=student, actor=request.user, at=timezone.now())
+        except RefusedError as error:
+            context = {"student": student, "refused": str(error)}
+            return render(request, "loans/student_erase.html", context, status=422)
+        messages.success(request, "Erased. The loans stay, without the name.")
+        return redirect("loans:students")

@@ -1,0 +1,86 @@
+"""Loans and papers for tests, through the services."""
+
+from __future__ import annotations
+
+import base64
+import io
+from datetime import timedelta
+from typing import Any
+
+from PIL import Image, ImageDraw
+
+from core.models import Event
+from inventory.models import Custody, Inspection, Instrument, Purpose
+from inventory.services.inspecting import carry_over_inspection
+from loans.models import Agreement, Loan, Student
+from loans.services import lend_instrument, sign_agreement
+from tests.factories import NOW, TODAY, make_director, make_ready_instrument, make_student, new_nonce
+
+
+def all_counts(instrument: Instrument) -> dict[str, int]:
+    """Everything that belongs to it goes along."""
+    return {row.code: row.expected for row in instrument.accessories.all()}
+
+
+def make_hand_out(instrument: Instrument, *, actor: Any, at: Any = NOW) -> Inspection:
+    return carry_over_inspection(instrument=instrument, purpose=Purpose.HAND_OUT, actor=actor, at=at, finish=True)
+
+
+def make_loan(**overrides: Any) -> Loan:
+    fields: dict[str, Any] = {"at": NOW, "due_on": TODAY + timedelta(days=200), "nonce": new_nonce()} | overrides
+    fields.setdefault("instrument", None)
+    instrument = fields["instrument"] = fields["instrument"] or make_ready_instrument(school=overrides.get("school"))
+    fields.pop("school", None)
+    fields.setdefault("student", None)
+    fields["student"] = fields["student"] or make_student(school=instrument.school)
+    fields["actor"] = fields.get("actor") or make_director(instrument.school)
+    fields.setdefault("accessories", all_counts(instrument))
+    if "hand_out" not in fields:
+        fields["hand_out"] = make_hand_out(instrument, actor=fields["actor"], at=fields["at"])
+    return lend_instrument(**fields)
+
+
+def make_return_walk(loan: Loan, *, at: Any = NOW + timedelta(days=100), actor: Any = None) -> Inspection:
+    """Looked at all over, as it went out."""
+    actor = actor or loan.actor
+    return carry_over_inspection(instrument=loan.instrument, purpose=Purpose.RETURN, actor=actor, at=at, finish=True)
+
+
+def ink(width: int = 300, height: int = 120) -> bytes:
+    """A PNG of a scribble, as a signature box sends it."""
+    picture = Image.new("RGB", (width, height), "white")
+    ImageDraw.Draw(picture).line([(20, 90), (80, 20), (140, 95), (200, 30), (270, 80)], fill="black", width=4)
+    out = io.BytesIO()
+    picture.save(out, "PNG")
+    return out.getvalue()
+
+
+def ink_address() -> str:
+    return "data:image/png;base64," + base64.b64encode(ink()).decode()
+
+
+def make_agreement(loan: Loan | None = None, **overrides: Any) -> Agreement:
+    loan = loan or make_loan()
+    fields: dict[str, Any] = {
+        "signed": "screen",
+        "student_signature": ink(),
+        "guardian_signature": ink(),
+        "guardian_signer": "Gale Guardian",
+        "actor": loan.actor,
+        "at": loan.lent_at,
+    } | overrides
+    return sign_agreement(loan=loan, **fields)
+
+
+def state_of_rows() -> tuple[Any, ...]:
+    """What must be the same before and after a refusal: nothing was written."""
+    return (
+        Loan.objects.count(),
+        Agreement.objects.count(),
+        Student.objects.count(),
+        Custody.objects.count(),
+        Inspection.objects.count(),
+        Event.objects.count(),
+        sorted(Instrument.objects.values_list("pk", "whereabouts", "readiness", "is_hygiene_due")),
+        sorted(Loan.objects.values_list("pk", "returned_at", "due_on")),
+    )

@@ -1,0 +1,42 @@
+"""Proposed return dates. That schools end in late May or June is common practice, no source; days of the week are the calendar's."""
+
+from datetime import date
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from loans.rules.due import due_proposals, end_of_school_year, on_a_school_day
+
+
+@pytest.mark.parametrize(
+    ("today", "end"),
+    [
+        (date(2026, 9, 14), date(2027, 5, 28)),  # May 29, 2027 is a Saturday
+        (date(2026, 1, 5), date(2026, 5, 29)),  # a Friday
+        (date(2026, 5, 20), date(2027, 5, 28)),  # nine days before the end, the next year is meant
+        (date(2026, 5, 15), date(2026, 5, 29)),  # two weeks before, still this one
+        (date(2028, 2, 29), date(2028, 5, 29)),  # a leap day; May 29, 2028 is a Monday
+    ],
+)
+def test_the_school_year_ends_on_its_last_school_day(today, end):
+    assert end_of_school_year(today=today) == end
+
+
+def test_another_district_ends_in_june():
+    assert end_of_school_year(today=date(2026, 9, 14), ends=(6, 12)) == date(2027, 6, 11)
+
+
+@given(st.dates(min_value=date(2000, 1, 1), max_value=date(2090, 1, 1)))
+def test_every_proposal_is_a_school_day_not_in_the_past_and_less_than_thirteen_months_away(today):
+    for proposal in due_proposals(today=today):
+        assert proposal.due_on.weekday() < 5
+        assert today <= proposal.due_on
+        assert (proposal.due_on - today).days < 396
+
+
+@given(st.dates(min_value=date(2000, 1, 1), max_value=date(2090, 1, 1)))
+def test_a_school_day_stays_and_a_weekend_becomes_the_friday_before(day):
+    moved = on_a_school_day(day)
+    assert 0 <= (day - moved).days <= 2
+    assert (moved == day) is (day.weekday() < 5)

@@ -1,0 +1,41 @@
+from __future__ import annotations
+
+from typing import Any
+
+from inventory.models import School
+from tests.factories import make_student
+from tests.loans.makers import ink, make_agreement, make_loan
+from tests.permission_matrix import Row
+
+
+def loan_pk(school: School) -> tuple[Any, ...]:
+    return (make_loan(school=school).pk,)
+
+
+def signed_loan_pk(school: School) -> tuple[Any, ...]:
+    return (make_agreement(make_loan(school=school)).loan_id,)
+
+
+def scanned_loan_pk(school: School) -> tuple[Any, ...]:
+    from core.photos import clean_scan
+
+    return (make_agreement(make_loan(school=school), signed="paper", scan=clean_scan(ink())).loan_id,)
+
+
+def student_pk(school: School) -> tuple[Any, ...]:
+    return (make_student(school=school).pk,)
+
+
+ROWS = {
+    "loans:list": Row("loans.view_loan", own=False),
+    "loans:loan": Row("loans.view_loan", make=loan_pk),
+    "loans:agreement": Row("loans.view_agreement", make=signed_loan_pk),
+    "loans:scan": Row("loans.view_agreement", make=scanned_loan_pk),
+    "loans:students": Row("loans.view_student", own=False),
+    "loans:add-student": Row("loans.change_student", own=False),
+    "loans:student": Row("loans.view_student", make=student_pk),
+    "loans:edit-student": Row("loans.change_student", make=student_pk),
+    "loans:student-left": Row("loans.change_student", make=student_pk),
+    "loans:erase-student": Row("loans.change_student", make=student_pk),
+    "loans:terms": Row("loans.change_terms", own=False),
+}
