@@ -1,0 +1,111 @@
+"""``manage.py diagnose KIND --failed NOTES``: which parts explain the notes that failed. Needs no database."""
+
+from __future__ import annotations
+
+import json
+from argparse import ArgumentParser
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+
+from inventory.catalog.charts import chart_of
+from inventory.catalog.load import catalog
+from inventory.catalog.names import UnknownNameError, full_code, resolve_kind
+from inventory.catalog.schema import Kind
+from inventory.management.commands.playing import USAGE, level_of, options_of
+from inventory.rules.diagnose import Diagnosis, Suspect, UnknownNotesError, diagnose
+
+SHOWN = 20
+
+
+class Command(BaseCommand):
+    help = "Rank the parts that explain the notes which failed in a play test."
+    requires_system_checks = []
+    requires_migrations_checks = False
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("kind", help="a kind of the catalog, as clarinet_bb")
+        parser.add_argument("--failed", required=True, metavar="NOTE,NOTE", help="written notes, as C#4,D4")
+        parser.add_argument("--level", default="", help="the range that was tested; else the least that holds them")
+        parser.add_argument("--option", action="append", default=[], metavar="NAME=CHOICE", help="as valves=4")
+        parser.add_argument("--json", action="store_true", help="print JSON instead of a table")
+
+    def handle(self, *_args: Any, **options: Any) -> None:
+        known = catalog()
+        failed = [note.strip() for note in options["failed"].split(",") if note.strip()]
+        try:
+            kind = resolve_kind(known, options["kind"])
+            chosen = options_of(kind, options["option"])
+            level = level_of(options["level"]) if options["level"] else None
+            if not failed:
+                raise CommandError("name at least one note that failed: --failed C#4,D4", returncode=USAGE)
+            found = diagnose(
+                kind=kind,
+                chart=chart_of(kind, chosen),
+                options=chosen,
+                failed=failed,
+                faults=known.faults,
+                roles=known.roles,
+                level=level,
+            )
+        except (UnknownNameError, UnknownNotesError) as error:
+            raise CommandError(str(error), returncode=USAGE) from error
+        if options["json"]:
+            self.stdout.write(json.dumps(as_json(kind=kind, found=found), ensure_ascii=False, indent=2))
+        else:
+            self.stdout.write(as_table(kind=kind, found=found))
+
+
+def as_json(*, kind: Kind, found: Diagnosis) -> dict[str, Any]:
+    """Return a diagnosis as plain data, suspects in order."""
+    return {
+        "kind": kind.code,
+        "level": found.level,
+        "failed": list(found.failed),
+        "hints": list(found.hints),
+        "suspects": [
+            {
+                "rank": suspect.rank,
+                "ties": suspect.ties,
+                "part": code_of(kind, part=suspect.part, place=suspect.place),
+                "fault": suspect.fault,
+                "causes": [
+                    {"part": code_of(kind, part=cause.part, place=cause.place), "fault": cause.fault}
+                    for cause in suspect.causes
+                ],
+                "explains": list(suspect.explains),
+                "unexplained": list(suspect.unexplained),
+                "extra": list(suspect.extra),
+                "test": suspect.test,
+            }
+            for suspect in found.suspects
+        ],
+    }
+
+
+def code_of(kind: Kind, *, part: str, place: str) -> str:
+    """Return the full code of a part, or of a place at it."""
+    found = kind.part(part)
+    return full_code(found, next((one for one in found.places if one.code == place), None))
+
+
+def as_table(*, kind: Kind, found: Diagnosis) -> str:
+    """Return a diagnosis as text for a terminal, the best twenty suspects."""
+    lines = [f"{kind.name}, failed: {', '.join(found.failed)} (of the {found.level.replace('_', '-')} range)"]
+    lines += [f"  {hint}" for hint in found.hints]
+    if not found.suspects:
+        lines.append("No fault of the catalog touches these notes: mouthpiece, reed, player or tuning.")
+    lines += [_row(kind, suspect) for suspect in found.suspects[:SHOWN]]
+    if len(found.suspects) > SHOWN:
+        lines.append(f"... and {len(found.suspects) - SHOWN} more")
+    return "\n".join(lines)
+
+
+def _row(kind: Kind, suspect: Suspect) -> str:
+    causes = " with ".join(
+        f"{code_of(kind, part=cause.part, place=cause.place)}: {cause.fault}" for cause in suspect.causes
+    )
+    extra = f"; would also spoil {', '.join(suspect.extra)}" if suspect.extra else ""
+    missed = f"; does not explain {', '.join(suspect.unexplained)}" if suspect.unexplained else ""
+    ties = f" (equal to {suspect.ties} others)" if suspect.ties else ""
+    return f"{suspect.rank}. {causes}{ties}{missed}{extra}\n     {suspect.test}"

@@ -1,0 +1,173 @@
+"""``manage.py playing KIND``: what can still be played with these findings. Needs no database and no instrument."""
+
+from __future__ import annotations
+
+import json
+from argparse import ArgumentParser
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+
+from inventory.catalog.charts import chart_of
+from inventory.catalog.load import catalog
+from inventory.catalog.names import UnknownNameError, resolve_fault, resolve_kind, resolve_part, resolve_severity
+from inventory.catalog.schema import Catalog, Kind
+from inventory.rules.facts import FindingFact
+from inventory.rules.playing import LEVELS, PlayingReport, fit, reports_by_level
+from inventory.rules.verdict import Judgement, judge
+
+USAGE = 2  # exit code of a question that cannot be understood
+
+
+class Command(BaseCommand):
+    help = "Say what can still be played on a kind of instrument with these findings."
+    requires_system_checks = []
+    requires_migrations_checks = False
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("kind", help="a kind of the catalog, as trumpet")
+        parser.add_argument(
+            "--finding",
+            action="append",
+            default=[],
+            metavar="PART:FAULT:SEVERITY[:DETAIL]",
+            help="as third_valve_slide:slide_seized:severe or piston_2:valve_stuck:severe:down; may be repeated",
+        )
+        parser.add_argument("--level", default="first-year", help="first-year, second-year, concert or marching")
+        parser.add_argument(
+            "--option", action="append", default=[], metavar="NAME=CHOICE", help="as valves=4; may be repeated"
+        )
+        parser.add_argument("--json", action="store_true", help="print JSON instead of a table")
+
+    def handle(self, *_args: Any, **options: Any) -> None:
+        known = catalog()
+        try:
+            kind = resolve_kind(known, options["kind"])
+            chosen = options_of(kind, options["option"])
+            level = level_of(options["level"])
+            findings = [finding_of(known, kind=kind, text=text, options=chosen) for text in options["finding"]]
+        except UnknownNameError as error:
+            raise CommandError(str(error), returncode=USAGE) from error
+        chart = chart_of(kind, chosen)
+        judgement = judge(
+            kind=kind,
+            findings=findings,
+            faults=known.faults,
+            roles=known.roles,
+            chart=chart,
+            options=chosen,
+            settings=known.settings,
+            level=level,
+        )
+        reports = reports_by_level(
+            kind=kind, chart=chart, options=chosen, findings=findings, faults=known.faults, roles=known.roles
+        )
+        if options["json"]:
+            told = as_json(kind=kind, judgement=judgement) | {"fit": fit(reports=reports).words}
+            self.stdout.write(json.dumps(told, ensure_ascii=False, indent=2))
+        else:
+            self.stdout.write(as_table(kind=kind, judgement=judgement))
+            self.stdout.write(fit(reports=reports).words)
+
+
+def options_of(kind: Kind, texts: list[str]) -> dict[str, str]:
+    """Return the options of a kind from NAME=CHOICE texts; UnknownNameError lists those it has."""
+    known = {option.code: option for option in kind.options}
+    chosen = {option.code: option.default for option in kind.options}
+    for text in texts:
+        code, _, choice = text.partition("=")
+        if code not in known:
+            raise UnknownNameError(what=f"option of a {kind.code}", name=code, known=known or ("none",))
+        if choice not in known[code].choices:
+            raise UnknownNameError(what=f"choice of {code}", name=choice, known=known[code].choices)
+        chosen[code] = choice
+    return chosen
+
+
+def level_of(text: str) -> str:
+    """Return the level with this name; UnknownNameError lists the levels."""
+    level = text.strip().lower().replace("-", "_").replace(" ", "_")
+    if level not in LEVELS:
+        raise UnknownNameError(what="level", name=text, known=[one.replace("_", "-") for one in LEVELS])
+    return level
+
+
+def finding_of(known: Catalog, *, kind: Kind, text: str, options: dict[str, str]) -> FindingFact:
+    """Return a finding from PART:FAULT:SEVERITY[:DETAIL]; UnknownNameError lists what is known where it went wrong."""
+    fields = text.split(":", 3)
+    if len(fields) < 3:  # part, fault, severity
+        raise UnknownNameError(what="finding", name=text, known=("PART:FAULT:SEVERITY", "PART:FAULT:SEVERITY:DETAIL"))
+    part, place = resolve_part(kind, fields[0])
+    fitted = {one.code: one for one in kind.parts_for(options)}
+    if part.code not in fitted or (place and place not in fitted[part.code].places):
+        has = [one.code for one in fitted.values()]
+        raise UnknownNameError(what=f"part of this {kind.code} with its options", name=fields[0], known=has)
+    fault = resolve_fault(known, fields[1], part=part)
+    return FindingFact(
+        part=part.code,
+        place=place.code if place else "",
+        fault=fault.code,
+        severity=resolve_severity(fields[2]),
+        detail=fields[3].strip() if len(fields) > 3 else "",
+    )
+
+
+def as_json(*, kind: Kind, judgement: Judgement) -> dict[str, Any]:
+    """Return a judgement as plain data: verdict, notes, tuning range, functions, limits, effects."""
+    report = judgement.report
+    tuning = report.tuning_range
+    return {
+        "kind": kind.code,
+        "level": report.level,
+        "verdict": judgement.verdict.value,
+        "notes": [
+            {
+                "written": note.written,
+                "sounding": note.sounding,
+                "state": note.state.value,
+                "fingering": note.fingering,
+                "cents": None if note.cents is None else round(note.cents, 3),
+            }
+            for note in report.notes
+        ],
+        "tuning_range": None
+        if tuning is None
+        else {
+            "stands_cents": tuning.stands_cents,
+            "up_cents": tuning.up_cents,
+            "down_cents": tuning.down_cents,
+            "can_reach_a440": tuning.can_reach_a440,
+        },
+        "functions_lost": list(report.functions_lost),
+        "limits": list(judgement.limits),
+        "reasons": list(judgement.reasons),
+        "effects": [
+            {"effect": effect.effect.value, "group": effect.group.value, "sentence": effect.sentence}
+            for effect in judgement.effects
+        ],
+        "verified": report.verified,
+    }
+
+
+def as_table(*, kind: Kind, judgement: Judgement) -> str:
+    """Return a judgement as text for a terminal."""
+    report = judgement.report
+    lines = [f"{kind.name}: {judgement.verdict.words}"]
+    lines += [f"  {effect.sentence}" for effect in judgement.effects]
+    if report.notes:
+        lines.append(f"{'note':<6}{'state':<18}{'fingering':<36}cents")
+    lines += [_row(report, number) for number in range(len(report.notes))]
+    if report.tuning_range is not None:
+        tuning = report.tuning_range
+        reach = "reaches" if tuning.can_reach_a440 else "cannot reach"
+        lines.append(f"Main slide: {tuning.up_cents:+.0f} / {-tuning.down_cents:+.0f} cents; {reach} A4 = 440 Hz")
+    lines += [f"Lost: {function}" for function in report.functions_lost]
+    if not report.verified:
+        lines.append("Fingerings from memory: unverified until the district confirms them.")
+    return "\n".join(lines)
+
+
+def _row(report: PlayingReport, number: int) -> str:
+    note = report.notes[number]
+    cents = "" if note.cents is None else f"{note.cents:+.1f}"
+    return f"{note.written:<6}{note.state.value.replace('_', ' '):<18}{note.fingering:<36}{cents}"

@@ -1,0 +1,17 @@
+"""From the notes that failed in a play test to the parts that explain them, fewest causes first."""
+
+from inventory.rules.diagnose.predictions import Prediction, predictions
+from inventory.rules.diagnose.suspects import Diagnosis, Suspect, UnknownNotesError, diagnose, suspects
+from inventory.rules.diagnose.tally import RankTally, rank_tally
+
+__all__ = [
+    "Diagnosis",
+    "Prediction",
+    "RankTally",
+    "Suspect",
+    "UnknownNotesError",
+    "diagnose",
+    "predictions",
+    "rank_tally",
+    "suspects",
+]

@@ -1,0 +1,159 @@
+"""Notes, equal temperament, transposition, and what room temperature does to a wind instrument.
+
+Pure arithmetic. MIDI numbers: C4 = 60, A4 = 69 = 440 Hz. Cents are positive when sharp.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import statistics
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+A4_HZ = 440.0
+A4_MIDI = 69
+CENTS_PER_OCTAVE = 1200.0
+ROOM_CELSIUS = 20.0
+SPEED_AT_ZERO = 331.3  # m/s in dry air at 0 degrees Celsius; common textbook figure
+KELVIN_AT_ZERO = 273.15
+DAYS_PER_YEAR = 365.25
+
+_STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
+_ACCIDENTALS = {"": 0, "#": 1, "♯": 1, "b": -1, "♭": -1}
+_NOTE = re.compile(r"([A-Ga-g])([#♯b♭]?)(-?\d)")
+# How a beginner's book spells the black keys, unless a chart spells them otherwise.
+_NAMES = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
+
+
+def midi_of(name: str) -> int:
+    """Return the MIDI number of a name such as C4, F#3, Bb2; ValueError if it is not a note."""
+    match = _NOTE.fullmatch(name.strip())
+    if match is None:
+        raise ValueError(f"{name!r} is not a note; write it like C4, F#3 or Bb2")
+    step, accidental, octave = match.groups()
+    return 12 * (int(octave) + 1) + _STEPS[step.upper()] + _ACCIDENTALS[accidental]
+
+
+def name_of(midi: int) -> str:
+    """Return the usual name of a MIDI number: sharps for C and F, flats for E, A and B."""
+    return f"{_NAMES[midi % 12]}{midi // 12 - 1}"
+
+
+def frequency(midi: float, *, a4_hz: float = A4_HZ) -> float:
+    """Return the frequency in hertz of a MIDI number in equal temperament."""
+    return a4_hz * math.exp2((midi - A4_MIDI) / 12)
+
+
+def cents_between(*, measured_hz: float, wanted_hz: float) -> float:
+    """Return how far a measured frequency is from the wanted one, in cents."""
+    return CENTS_PER_OCTAVE * math.log2(measured_hz / wanted_hz)
+
+
+def sounding_midi(written: str, *, sounds: int) -> int:
+    """Return the sounding MIDI number of a written note; ``sounds`` is semitones from written to sounding."""
+    return midi_of(written) + sounds
+
+
+def speed_of_sound(celsius: float) -> float:
+    """Return the speed of sound in dry air, in m/s: 331.3 sqrt(1 + T/273.15) (ideal gas, textbook form)."""
+    return SPEED_AT_ZERO * math.sqrt(1 + celsius / KELVIN_AT_ZERO)
+
+
+def temperature_cents(celsius: float, *, tuned_at: float = ROOM_CELSIUS) -> float:
+    """Return how many cents sharper than at ``tuned_at`` a wind instrument plays at ``celsius``.
+
+    Its pitch follows the speed of sound in the tube. The whole air column is taken to be at room temperature;
+    a player's breath warms part of it, so this is the most that the room can account for.
+    """
+    return CENTS_PER_OCTAVE * math.log2(speed_of_sound(celsius) / speed_of_sound(tuned_at))
+
+
+def corrected_cents(cents: float, *, celsius: float, tuned_at: float = ROOM_CELSIUS) -> float:
+    """Return a measured deviation as it would be at ``tuned_at``."""
+    return cents - temperature_cents(celsius, tuned_at=tuned_at)
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """Several tries at one note, in cents."""
+
+    mean: float
+    deviation: float  # sample standard deviation; 0 for one try
+    width: float  # highest less lowest
+    tries: int
+
+
+def spread(cents: Sequence[float]) -> Spread:
+    """Return how the tries at one note lie; ValueError when there are none."""
+    if not cents:
+        raise ValueError("no try to measure")
+    deviation = statistics.stdev(cents) if len(cents) > 1 else 0.0
+    return Spread(mean=statistics.fmean(cents), deviation=deviation, width=max(cents) - min(cents), tries=len(cents))
+
+
+@dataclass(frozen=True, slots=True)
+class Unexplained:
+    """A note that is further off than the findings account for."""
+
+    written: str
+    measured: float  # cents, corrected for temperature and the instrument's general pitch
+    predicted: float
+    excess: float  # measured less predicted
+
+
+def unexplained(
+    *, measured: Mapping[str, float], predicted: Mapping[str, float], tolerance: float = 15.0
+) -> tuple[Unexplained, ...]:
+    """Return the notes whose measured cents differ from the predicted by more than ``tolerance``, worst first.
+
+    The median difference is taken away first: it is where the main slide (or the room, or the player) puts the
+    whole instrument, and says nothing about one note. Notes without a prediction are left out.
+    """
+    differences = {note: cents - predicted[note] for note, cents in measured.items() if note in predicted}
+    if not differences:
+        return ()
+    general = statistics.median(differences.values())
+    found = [
+        Unexplained(
+            written=note,
+            measured=measured[note] - general,
+            predicted=predicted[note],
+            excess=difference - general,
+        )
+        for note, difference in differences.items()
+        if abs(difference - general) > tolerance
+    ]
+    return tuple(sorted(found, key=lambda item: (-abs(item.excess), midi_of(item.written))))
+
+
+@dataclass(frozen=True, slots=True)
+class Drift:
+    """How a horn's pitch moves from test to test."""
+
+    cents_per_year: float
+    change: float  # from the first test to the last along the fitted line, cents
+    tests: int
+    is_flagged: bool
+
+
+def drift(
+    *, tests: Sequence[tuple[date, float]], limit_per_year: float = 5.0, least_change: float = 8.0
+) -> Drift | None:
+    """Return the trend of dated deviations (least squares), or None with fewer than three tests on two days.
+
+    Flagged when both the yearly rate and the change over the whole span pass their limits (shop defaults), so that
+    two noisy tests a week apart raise no alarm.
+    """
+    years = [(on - min(day for day, _ in tests)).days / DAYS_PER_YEAR for on, _ in tests] if tests else []
+    if len(tests) < 3 or max(years) == 0:  # a line through two points has no error to judge
+        return None
+    slope, _ = statistics.linear_regression(years, [cents for _, cents in tests])
+    change = slope * max(years)
+    return Drift(
+        cents_per_year=slope,
+        change=change,
+        tests=len(tests),
+        is_flagged=abs(slope) >= limit_per_year and abs(change) >= least_change,
+    )

@@ -1,0 +1,162 @@
+"""What can still be played: from findings to the notes that are usual, refingered, off or lost.
+
+Pure: the catalog's values go in, a report comes out. ``fit`` says for whom it is enough.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from inventory.catalog.chart_schema import BrassChart, Chart, HoleChart, SlideChart
+from inventory.catalog.schema import Fault, Kind, PlayingModel, Role
+from inventory.rules.facts import FindingFact
+from inventory.rules.pitch import midi_of
+from inventory.rules.playing.fitness import LEVELS, Fit, fit
+from inventory.rules.playing.functions import BarModel, functions_lost
+from inventory.rules.playing.holes import HoleModel
+from inventory.rules.playing.readings import Reading, read_findings
+from inventory.rules.playing.reports import NoteResult, NoteState, PlayingReport, TuningRange
+from inventory.rules.playing.slides import SlideModel
+from inventory.rules.playing.tuning import narrowest, open_length_mm, tuning_range
+from inventory.rules.playing.valves import ValveModel
+
+__all__ = [
+    "LEVELS",
+    "PITCH_LIMIT",
+    "Fit",
+    "NoteResult",
+    "NoteState",
+    "PlayingReport",
+    "TuningRange",
+    "fit",
+    "level_notes",
+    "level_span",
+    "playing",
+    "reports_by_level",
+]
+
+PITCH_LIMIT = 25.0  # cents; uncorrected 1+3 (30) and 1+2+3 (54) are beyond it, 2+3 (16) and 1+2 (11) are not
+TREBLE_OF_BASS = 14  # a treble-clef part is written a ninth above a bass-clef one
+
+
+def playing(
+    *,
+    kind: Kind,
+    chart: Chart | None,
+    options: Mapping[str, str],
+    findings: Sequence[FindingFact],
+    level: str = "first_year",
+    faults: Mapping[str, Fault] | None = None,
+    roles: Mapping[str, Role] | None = None,
+    pitch_limit: float = PITCH_LIMIT,
+    standard_only: bool = False,
+) -> PlayingReport:
+    """Return what becomes of each note that a level needs.
+
+    With ``faults`` and ``roles`` the catalog's effects count, else the built-in ones. ``pitch_limit`` is in cents.
+    ``standard_only`` counts a note as lost when its usual fingering is. Findings at parts that the instrument does
+    not have are left out. KeyError if the kind has no such level.
+    """
+    chosen = {option.code: option.default for option in kind.options} | dict(options)
+    readings = read_findings(kind=kind, options=chosen, findings=findings, faults=faults, roles=roles)
+    sounds = (kind.sounds or 0) - clef_shift(kind, chart)
+    notes: tuple[NoteResult, ...] = ()
+    lost = list(functions_lost(readings))
+    tuning = None
+    wanted = level_notes(kind=kind, chart=chart, level=level)
+    model: ValveModel | SlideModel | HoleModel | None = None
+    if isinstance(chart, BrassChart):
+        model = ValveModel(chart=chart, options=chosen, sounds=sounds, readings=readings, pitch_limit=pitch_limit)
+        lost += model.functions_lost()
+        tuning = narrowest(
+            tuning_range(
+                slides=[slide for slide in chart.tuning if slide.side in {"", side.code}],
+                readings=readings,
+                length_mm=open_length_mm(fundamental=side.fundamental, sounds=sounds),
+            )
+            for side in chart.sides
+        )
+    elif isinstance(chart, SlideChart):
+        model = SlideModel(chart=chart, has_attachment=has_attachment(kind, chosen), readings=readings)
+        lost += model.functions_lost()
+        length = open_length_mm(fundamental=chart.fundamental, sounds=sounds)
+        tuning = tuning_range(slides=chart.tuning, readings=readings, length_mm=length)
+    elif isinstance(chart, HoleChart):
+        model = HoleModel(chart=chart, parts=kind.parts_for(chosen), readings=readings)
+    if model is not None:
+        notes = tuple(
+            model.note(written, sounding=midi_of(written) + sounds, standard_only=standard_only) for written in wanted
+        )
+    elif wanted:
+        bars = BarModel(readings=readings, low=wanted[0], high=wanted[-1])
+        notes = tuple(bars.note(written, sounding=midi_of(written) + sounds) for written in wanted)
+    return PlayingReport(
+        level=level,
+        notes=notes,
+        tuning_range=tuning,
+        functions_lost=tuple(dict.fromkeys(lost)),
+        verified=chart is None or chart.verified,
+        origin="" if chart is None else chart.origin,
+    )
+
+
+def clef_shift(kind: Kind, chart: Chart | None) -> int:
+    """Return by how many semitones the chart is written above the kind's own clef: 14 for a treble-clef euphonium."""
+    is_treble = isinstance(chart, BrassChart) and chart.clef == "treble"
+    return TREBLE_OF_BASS if kind.clef == "bass" and is_treble else 0
+
+
+def has_attachment(kind: Kind, options: Mapping[str, str]) -> bool:
+    """Return whether a trombone has an F attachment: it has a rotor."""
+    return any(part.role == "rotor" for part in kind.parts_for(options))
+
+
+def level_span(kind: Kind, *, level: str) -> tuple[str, str] | None:
+    """Return the written range that a level needs, None where the kind has no notes; KeyError: no such level."""
+    if level in kind.levels:
+        return kind.levels[level]
+    if level not in LEVELS:
+        raise KeyError(level)
+    return kind.first_year or next(iter(kind.levels.values()), None)
+
+
+def level_notes(*, kind: Kind, chart: Chart | None, level: str) -> tuple[str, ...]:
+    """Return the written notes that a level needs and the chart has, ascending, as the chart spells them."""
+    span = level_span(kind, level=level)
+    if span is None:
+        return ()
+    if chart is None:
+        if kind.model is not PlayingModel.BARS:
+            return ()
+        return BarModel(readings=(), low=span[0], high=span[1]).notes()
+    shift = clef_shift(kind, chart)
+    low, high = midi_of(span[0]) + shift, midi_of(span[1]) + shift
+    names = chart.fingerings if isinstance(chart, HoleChart) else chart.usual
+    return tuple(name for name in names if low <= midi_of(name) <= high)
+
+
+def reports_by_level(
+    *,
+    kind: Kind,
+    chart: Chart | None,
+    options: Mapping[str, str],
+    findings: Sequence[FindingFact],
+    faults: Mapping[str, Fault] | None = None,
+    roles: Mapping[str, Role] | None = None,
+    pitch_limit: float = PITCH_LIMIT,
+) -> dict[str, PlayingReport]:
+    """Return a report per level that the kind states a range for."""
+    return {
+        level: playing(
+            kind=kind, chart=chart, options=options, findings=findings, level=level, faults=faults, roles=roles,
+            pitch_limit=pitch_limit,
+        )
+        for level in LEVELS
+        if level in kind.levels or (level == "first_year" and kind.first_year)
+    }  # fmt: skip
+
+
+def reading_of(*, kind: Kind, options: Mapping[str, str], finding: FindingFact) -> Reading | None:
+    """Return one finding as the models see it, None at a part that the instrument does not have."""
+    chosen = {option.code: option.default for option in kind.options} | dict(options)
+    return next(iter(read_findings(kind=kind, options=chosen, findings=(finding,))), None)

@@ -1,0 +1,74 @@
+"""What the computation of notes answers with."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class NoteState(StrEnum):
+    """What becomes of a note, best first."""
+
+    USUAL = "usual"
+    OTHER_FINGERING = "other_fingering"
+    OFF = "off"  # out of tune beyond the limit, or weak from a leak
+    LOST = "lost"
+
+    @property
+    def rank(self) -> int:
+        return tuple(NoteState).index(self)
+
+
+@dataclass(frozen=True, slots=True)
+class NoteResult:
+    """One written note of the chart."""
+
+    written: str  # as the chart spells it: C#4, Eb4
+    sounding: int  # MIDI
+    state: NoteState
+    fingering: str  # valves "0", "13", "T2"; slide positions "1" to "7", "T1"; keys "T L1 L2"; "" when lost
+    cents: float | None  # error of the valve lengths alone, main slide at pitch, nothing lipped; None when lost
+    because: tuple[int, ...] = ()  # indexes of the findings that keep it from being as usual
+
+    @property
+    def is_spoiled(self) -> bool:
+        return self.state in {NoteState.OFF, NoteState.LOST}
+
+
+@dataclass(frozen=True, slots=True)
+class TuningRange:
+    """How far the main slides still tune the instrument, in cents, from where it stands."""
+
+    stands_cents: float  # where it stands against A4 = 440: 0 when the slide can be set
+    up_cents: float  # how far it can be pushed in, sharper
+    down_cents: float  # how far it can be pulled out, flatter
+    can_reach_a440: bool
+
+
+@dataclass(frozen=True, slots=True)
+class PlayingReport:
+    """What can still be played on one instrument at one level."""
+
+    level: str
+    notes: tuple[NoteResult, ...]  # ascending; empty for drums and strings
+    tuning_range: TuningRange | None  # None where no main slide tunes the instrument
+    functions_lost: tuple[str, ...]
+    verified: bool = True  # False: the fingerings come from memory until a district confirms them
+    origin: str = ""
+
+    def written(self, *states: NoteState) -> tuple[str, ...]:
+        """Return the written names of the notes in these states."""
+        return tuple(note.written for note in self.notes if note.state in states)
+
+    @property
+    def lost(self) -> tuple[str, ...]:
+        return self.written(NoteState.LOST)
+
+    @property
+    def off(self) -> tuple[str, ...]:
+        return self.written(NoteState.OFF)
+
+    @property
+    def lost_share(self) -> float:
+        """Share of the notes that are lost; 0 where the model has no notes."""
+        return len(self.lost) / len(self.notes) if self.notes else 0.0
