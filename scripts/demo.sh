@@ -15,14 +15,13 @@ case $port in '' | *[!0-9]*) stop "PORT is '$port'; use a number" ;; esac
 if (exec 3<>"/dev/tcp/127.0.0.1/$port") 2>/dev/null; then
   stop "port $port is taken; try: make demo PORT=$((port + 1))"
 fi
-printf '%s\n' "$address"
-say "setting up; the demo answers there when the log-ins are shown below"
-
 mkdir -p var
 exec 9>var/demo.lock
 if command -v flock >/dev/null && ! flock -n 9; then
   stop "another demo runs from this folder; stop it first"
 fi
+printf '%s\n' "$address"
+say "setting up; the demo answers there when the log-ins are shown below"
 
 bash scripts/setup.sh app 9>&-
 
