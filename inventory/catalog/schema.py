@@ -7,7 +7,7 @@ Pure: standard library only, so that every rule may import it. ``load.py`` fills
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from enum import StrEnum
 
@@ -97,6 +97,7 @@ class Place:
     code: str
     name: str
     aliases: tuple[str, ...] = ()
+    only_with: str = ""  # "option=choice" that an instrument must have to own this place ("valves=4"), or ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,6 +116,9 @@ class Part:
     aliases: tuple[str, ...] = ()
     drawn_on: str = ""  # code of the part this one branches off in the drawing (a valve slide off its piston), or ""
     in_bore: bool = True  # the air passes through it (False: case, finish, braces, levers)
+    only_with: str = ""  # "option=choice" that an instrument must have to own this part, or ""
+    valve: str = ""  # the valve that opens this slide ("3"), where the part is one slide; else ""
+    repeats_places: bool = False  # its places are those of other parts (springs): a place named alone means the other
 
 
 @dataclass(frozen=True, slots=True)
@@ -249,6 +253,8 @@ class OrderRule:
     then: tuple[str, ...]
     because: str
     scope: str = "instrument"  # or "part"
+    between: tuple[str, ...] = ()  # if set, the rule orders nothing: work in ``then`` may follow work in ``first``
+    # only after work with one of these tags (no flame after oil without cleaning)
 
 
 @dataclass(frozen=True, slots=True)
@@ -343,6 +349,23 @@ class Kind:
             if part.code == code:
                 return part
         raise KeyError(code)
+
+    def parts_for(self, options: Mapping[str, str]) -> tuple[Part, ...]:
+        """Return the walk of one instrument: parts and places that its options rule out are left out.
+
+        An option that is not named counts as its default.
+        """
+        chosen = {option.code: option.default for option in self.options} | dict(options)
+
+        def fits(only_with: str) -> bool:
+            code, _, choice = only_with.partition("=")
+            return not only_with or chosen.get(code) == choice
+
+        return tuple(
+            replace(part, places=tuple(place for place in part.places if fits(place.only_with)))
+            for part in self.parts
+            if fits(part.only_with)
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,82 @@
+"""Loads the trade catalog from its folder and, over it, from a district's own folder.
+
+Needs neither database nor apps: rules, commands and plain tests may call it.
+"""
+
+from __future__ import annotations
+
+import os
+from functools import cache
+from pathlib import Path
+
+from inventory.catalog.load.entries import (
+    build_consumable,
+    build_fault,
+    build_guard,
+    build_hazard,
+    build_ladder,
+    build_method,
+    build_order_rule,
+    build_play_test,
+    build_remedies,
+    build_role,
+    build_setting,
+    build_tool,
+    section,
+)
+from inventory.catalog.load.folder import read_folder
+from inventory.catalog.load.kinds import build_kinds
+from inventory.catalog.load.links import check_links
+from inventory.catalog.load.problems import CatalogError, Problem
+from inventory.catalog.schema import Catalog
+
+__all__ = ["FOLDER", "CatalogError", "Problem", "catalog", "load_catalog", "override_folder"]
+
+FOLDER = Path(__file__).resolve().parents[3] / "fixtures" / "catalog"
+ENVIRONMENT = "HORNBOOK_CATALOG_DIR"
+
+
+def load_catalog(folder: Path = FOLDER, override: Path | None = None) -> Catalog:
+    """Read, build and check a catalog; CatalogError names every problem by file, key and reason.
+
+    ``override`` has the same files: entries merge by code, field by field, and new codes are added.
+    """
+    tree = read_folder(folder=folder, override=override)
+    if tree.problems:
+        raise CatalogError(tree.problems)
+    built = Catalog(
+        kinds=build_kinds(folder=tree),
+        roles=section(folder=tree, name="roles", build=build_role),
+        faults=section(folder=tree, name="faults", build=build_fault),
+        remedies=build_remedies(folder=tree),
+        methods=section(folder=tree, name="methods", build=build_method),
+        ladders=section(folder=tree, name="ladders", build=build_ladder),
+        guards=tuple(section(folder=tree, name="guards", build=build_guard).values()),
+        order_rules=tuple(section(folder=tree, name="order_rules", build=build_order_rule).values()),
+        hazards=section(folder=tree, name="hazards", build=build_hazard),
+        consumables=section(folder=tree, name="consumables", build=build_consumable),
+        tools=section(folder=tree, name="tools", build=build_tool),
+        play_tests=section(folder=tree, name="play_tests", build=build_play_test),
+        settings=section(folder=tree, name="settings", build=build_setting),
+    )
+    problems = tree.problems or check_links(catalog=built, folder=tree)
+    if problems:
+        raise CatalogError(problems)
+    return built
+
+
+@cache
+def catalog() -> Catalog:
+    """Return the catalog of this installation, read once a process."""
+    return load_catalog(FOLDER, override_folder())
+
+
+def override_folder() -> Path | None:
+    """Return the district's own folder: the setting where Django is configured, else the environment's, else None."""
+    from django.conf import settings  # a plain test or script may have no settings at all
+
+    if settings.configured:
+        chosen = getattr(settings, ENVIRONMENT, None)
+        return Path(chosen) if chosen else None
+    chosen = os.environ.get(ENVIRONMENT, "")
+    return Path(chosen) if chosen else None
