@@ -12,7 +12,7 @@ threads = 4
 preload_app = True
 timeout = 120
 graceful_timeout = 10
-loglevel = "warning"
+loglevel = "error"
 worker_tmp_dir = "/dev/shm" if Path("/dev/shm").is_dir() else None  # noqa: S108  # a heartbeat file, not data
 
 
