@@ -24,8 +24,8 @@ in_production() {
 }
 
 BIN=$VENV/bin
-run "form" "$BIN/ruff" format --check .
-run "lint" "$BIN/ruff" check .
+run "form" "$BIN/ruff" format --check --output-format concise .
+run "lint" "$BIN/ruff" check --output-format concise .
 run "types" "$BIN/mypy" config core inventory repairs loans desk
 run "floors" "$BIN/lint-imports" --no-logo
 run "templates" "$BIN/djlint" --lint --quiet templates
