@@ -24,6 +24,7 @@ from loans.models import AgreementTerms, Loan, Student
 from loans.services import add_student, lend_instrument, return_loan, sign_agreement
 from loans.tasks import print_when_signed
 from repairs.models import Bench
+from repairs.services.jobs import open_job
 
 
 class NewStudent(TypedDict):
@@ -157,8 +158,6 @@ def take_back_at_desk(
     because: str = "",
 ) -> Loan:
     """Close the loan by the walk at return, or "same as at hand-out" where ``walked`` is None; on to a bench if named."""
-    from repairs.services.jobs import open_job
-
     inspection = walked or _same_as_handed_out(loan, actor=actor, at=at)
     closed = return_loan(loan=loan, taken_back=inspection, accessories_back=accessories_back, actor=actor, at=at)
     if bench is not None:

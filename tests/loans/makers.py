@@ -59,6 +59,11 @@ def ink_address() -> str:
     return "data:image/png;base64," + base64.b64encode(ink()).decode()
 
 
+def content(field: Any) -> bytes:
+    with field.open("rb") as stored:
+        return stored.read()
+
+
 def make_agreement(loan: Loan | None = None, **overrides: Any) -> Agreement:
     loan = loan or make_loan()
     fields: dict[str, Any] = {

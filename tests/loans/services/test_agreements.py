@@ -1,0 +1,109 @@
+"""Terms and signatures."""
+
+from __future__ import annotations
+
+import hashlib
+
+import pytest
+
+from core.models import Event
+from core.photos import clean_scan
+from loans.exceptions import AgreementRefusedError
+from loans.models import Agreement, AgreementTerms
+from loans.rules.terms import DEFAULT_TERMS
+from loans.services import file_agreement_pdf, sign_agreement, terms_in_force, write_terms
+from tests.factories import NOW
+from tests.loans.makers import content, ink, make_agreement, make_loan, state_of_rows
+
+
+def test_before_anybody_wrote_terms_the_programs_own_are_in_force(db):
+    terms = terms_in_force(at=NOW)
+    assert (terms.version, terms.text, terms.actor) == (1, DEFAULT_TERMS.strip(), None)
+    assert terms_in_force(at=NOW) == terms
+
+
+def test_a_change_is_a_new_version_and_old_papers_keep_theirs(director):
+    agreement = make_agreement()
+    new = write_terms(text="Play it every day.", actor=director, at=NOW)
+    assert new.version == 2
+    assert Agreement.objects.get(pk=agreement.pk).terms.version == 1
+    assert make_agreement().terms == new
+
+
+def test_the_same_words_are_no_new_version(director):
+    first = write_terms(text="Play it.\r\n\r\nBring it back.", actor=director, at=NOW)
+    assert write_terms(text="Play it.\n\nBring it back.\n", actor=director, at=NOW) == first
+
+
+@pytest.mark.parametrize("text", ["", "  \n ", "x" * 20_001])
+def test_empty_or_endless_terms_are_refused(director, text):
+    with pytest.raises(AgreementRefusedError):
+        write_terms(text=text, actor=director, at=NOW)
+    assert not AgreementTerms.objects.exists()
+
+
+def test_signing_on_the_screen_keeps_both_signatures(director):
+    loan = make_loan()
+    agreement = make_agreement(loan)
+    assert content(agreement.student_signature) == ink()
+    assert agreement.guardian_signer == "Gale Guardian"
+    event = Event.objects.get(act="agreement_signed")
+    assert event.after == {"loan": loan.pk, "signed": "screen", "terms": 1}
+
+
+def test_a_paper_keeps_its_scan(director):
+    scan = clean_scan(ink())
+    agreement = make_agreement(signed="paper", scan=scan)
+    assert content(agreement.scan) == scan.content
+    assert not agreement.student_signature
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"signed": "by_word"},
+        {"student_signature": b""},
+        {"guardian_signature": b""},
+        {"guardian_signer": "  "},
+        {"signed": "paper", "scan": None},
+    ],
+)
+def test_an_incomplete_signing_is_refused(db, change):
+    loan = make_loan()
+    before = state_of_rows()
+    with pytest.raises(AgreementRefusedError):
+        make_agreement(loan, **change)
+    assert state_of_rows() == before
+
+
+def test_a_loan_is_signed_for_once(db):
+    loan = make_loan()
+    make_agreement(loan)
+    before = state_of_rows()
+    with pytest.raises(AgreementRefusedError):
+        make_agreement(loan)
+    assert state_of_rows() == before
+
+
+def test_the_terms_that_were_read_are_the_terms_that_are_signed(director):
+    read = terms_in_force(at=NOW)
+    write_terms(text="Changed while the page was open.", actor=director, at=NOW)
+    loan = make_loan()
+    agreement = sign_agreement(
+        loan=loan,
+        signed="paper",
+        scan=clean_scan(ink()),
+        terms=read,
+        actor=director,
+        at=NOW,
+    )
+    assert agreement.terms == read
+
+
+def test_the_paper_is_kept_once_with_its_hash(director):
+    agreement = make_agreement()
+    kept = file_agreement_pdf(agreement=agreement, data=b"%PDF-1.7 first", actor=director, at=NOW)
+    again = file_agreement_pdf(agreement=agreement, data=b"%PDF-1.7 second", actor=director, at=NOW)
+    assert kept.pdf_sha256 == again.pdf_sha256 == hashlib.sha256(b"%PDF-1.7 first").hexdigest()
+    assert content(again.pdf) == b"%PDF-1.7 first"
+    assert Event.objects.filter(act="agreement_filed").count() == 1

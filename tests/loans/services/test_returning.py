@@ -1,0 +1,143 @@
+"""Taking back: once, with what came along, and clean before the next player."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from core.models import Event
+from inventory.models import Instrument, Purpose
+from inventory.services.inspecting import start_inspection
+from inventory.services.state import move_instrument
+from loans.exceptions import AccessoriesError, AlreadyReturnedError, InspectionMissingError
+from loans.models import Loan
+from loans.services import return_loan
+from tests.factories import NOW, make_director, make_ready_instrument
+from tests.loans.makers import make_loan, make_return_walk, state_of_rows
+
+LATER = NOW + timedelta(days=100)
+
+
+@pytest.fixture
+def loan(school, director):
+    return make_loan(school=school, actor=director)
+
+
+def back(loan: Loan) -> dict[str, int]:
+    return {row["code"]: row["count"] for row in loan.accessories}
+
+
+def refused(error: type[Exception], **arguments: object) -> str:
+    before = state_of_rows()
+    with pytest.raises(error) as told:
+        return_loan(**arguments)
+    assert state_of_rows() == before
+    return str(told.value)
+
+
+def test_it_is_back_in_store_and_waits_for_cleaning(loan, director):
+    walk = make_return_walk(loan)
+    closed = return_loan(loan=loan, taken_back=walk, accessories_back=back(loan), actor=director, at=LATER)
+    horn = Instrument.objects.get(pk=loan.instrument_id)
+    assert (closed.returned_at, closed.returned_to, closed.taken_back) == (LATER, director, walk)
+    assert horn.whereabouts == "in_store"
+    assert horn.is_hygiene_due
+    assert horn.readiness == "stays_in"
+    assert [reason["code"] for reason in horn.readiness_reasons] == ["hygiene"]
+
+
+def test_anybody_of_the_staff_may_take_back_what_another_lent(loan, school):
+    other = make_director(school)
+    closed = return_loan(
+        loan=loan, taken_back=make_return_walk(loan), accessories_back=back(loan), actor=other, at=LATER
+    )
+    assert (closed.actor, closed.returned_to) == (loan.actor, other)
+
+
+def test_what_did_not_come_back_is_missing_and_keeps_it_in(loan, director):
+    code = next(row.code for row in loan.instrument.accessories.all() if row.is_essential)
+    return_loan(
+        loan=loan,
+        taken_back=make_return_walk(loan),
+        accessories_back=back(loan) | {code: 0},
+        actor=director,
+        at=LATER,
+    )
+    assert loan.instrument.accessories.get(code=code).present == 0
+    horn = Instrument.objects.get(pk=loan.instrument_id)
+    assert "accessories" in {reason["code"] for reason in horn.readiness_reasons}
+    assert Event.objects.get(act="taken_back").after["accessories_short"] == {code: 1}
+
+
+def test_what_stayed_in_store_still_counts_after_the_return(school, director):
+    horn = make_ready_instrument(school=school)
+    extra = horn.accessories.filter(is_essential=False).first()
+    horn.accessories.filter(pk=extra.pk).update(present=extra.expected + 2)
+    loan = make_loan(instrument=horn, actor=director)
+    return_loan(loan=loan, taken_back=make_return_walk(loan), accessories_back=back(loan), actor=director, at=LATER)
+    assert horn.accessories.get(pk=extra.pk).present == extra.expected + 2
+
+
+def test_a_second_return_changes_nothing(loan, director):
+    walk = make_return_walk(loan)
+    return_loan(loan=loan, taken_back=walk, accessories_back=back(loan), actor=director, at=LATER)
+    refused(
+        AlreadyReturnedError,
+        loan=loan,  # a page left open: its loan still looks open
+        taken_back=walk,
+        accessories_back=back(loan),
+        actor=director,
+        at=LATER,
+    )
+
+
+def test_an_inspection_from_before_the_loan_is_refused(director, school):
+    horn = make_ready_instrument(school=school)
+    early = horn.inspections.get()
+    loan = make_loan(instrument=horn, actor=director, at=NOW + timedelta(days=1))
+    refused(
+        InspectionMissingError, loan=loan, taken_back=early, accessories_back=back(loan), actor=director, at=LATER
+    )
+
+
+def test_an_unfinished_inspection_is_refused(loan, director):
+    draft = start_inspection(instrument=loan.instrument, purpose=Purpose.RETURN, actor=director, at=LATER)
+    refused(
+        InspectionMissingError, loan=loan, taken_back=draft, accessories_back=back(loan), actor=director, at=LATER
+    )
+
+
+def test_another_horns_inspection_is_refused(loan, director, school):
+    other = make_ready_instrument(school=school).inspections.first()
+    refused(
+        InspectionMissingError, loan=loan, taken_back=other, accessories_back=back(loan), actor=director, at=LATER
+    )
+
+
+@pytest.mark.parametrize("counts", [{"spare wheel": 1}, {"mouthpiece": -1}])
+def test_counts_that_cannot_be_are_refused(loan, director, counts):
+    refused(
+        AccessoriesError,
+        loan=loan,
+        taken_back=make_return_walk(loan),
+        accessories_back=counts,
+        actor=director,
+        at=LATER,
+    )
+
+
+def test_a_horn_given_up_for_lost_can_still_come_back(loan, director):
+    move_instrument(
+        instrument=loan.instrument, expected="with_student", to="not_found", actor=director, at=NOW + timedelta(days=50)
+    )
+    return_loan(loan=loan, taken_back=make_return_walk(loan), accessories_back=back(loan), actor=director, at=LATER)
+    assert Instrument.objects.get(pk=loan.instrument_id).whereabouts == "in_store"
+
+
+def test_a_drum_goes_into_no_mouth_and_needs_no_cleaning(school, director):
+    loan = make_loan(instrument=make_ready_instrument(school=school, kind_code="bass_drum_concert"), actor=director)
+    return_loan(loan=loan, taken_back=make_return_walk(loan), accessories_back=back(loan), actor=director, at=LATER)
+    horn = Instrument.objects.get(pk=loan.instrument_id)
+    assert not horn.is_hygiene_due
+    assert horn.readiness == "may_go_out"
