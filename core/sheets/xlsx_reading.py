@@ -7,6 +7,7 @@ import posixpath
 import re
 import warnings
 import zipfile
+import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
@@ -76,7 +77,7 @@ def open_workbook(data: bytes) -> Workbook:
     source = io.BytesIO(data)
     try:
         archive = zipfile.ZipFile(source)
-    except (zipfile.BadZipFile, ValueError) as error:
+    except _READING_ERRORS as error:
         raise SheetRefusedError(DAMAGED) from error
     _refuse_unsafe(archive)
     try:
@@ -99,6 +100,8 @@ _READING_ERRORS: Final = (
     EOFError,
     OSError,
     NotImplementedError,
+    OverflowError,
+    zlib.error,
 )
 
 
@@ -177,21 +180,30 @@ def _bounds(area: str) -> tuple[int, int, int, int]:
 
 
 def xlsx_rows(book: Workbook, name: str, *, has_formulas: bool) -> Iterator[tuple[int, list[Cell]]]:
-    """Yield (row number, cells) for every row, blank ones too."""
-    values = _raw_rows(book.values, name)
-    if not has_formulas:
-        for number, row in enumerate(values, start=1):
-            yield number, [_cell(cell) for cell in row]
-        return
+    """Yield (row number, cells) for every row, blank ones too; SheetRefusedError where the workbook is damaged."""
+    try:
+        yield from _with_formulas(book, name) if has_formulas else _plain_rows(book, name)
+    except _READING_ERRORS as error:
+        raise SheetRefusedError(DAMAGED) from error
+
+
+def _plain_rows(book: Workbook, name: str) -> Iterator[tuple[int, list[Cell]]]:
+    for number, row in enumerate(_raw_rows(book.values, name), start=1):
+        yield number, [_cell(cell) for cell in row]
+
+
+def _with_formulas(book: Workbook, name: str) -> Iterator[tuple[int, list[Cell]]]:
+    """Read stored values and formulas side by side: a cell with the one but not the other has no value."""
     formulas_book = _load(book.source, data_only=False)
     try:
-        formulas = _raw_rows(formulas_book, name)
-        for number, (row, written) in enumerate(zip(values, formulas, strict=False), start=1):
+        both = zip(_raw_rows(book.values, name), _raw_rows(formulas_book, name), strict=False)
+        for number, (row, written) in enumerate(both, start=1):
+            pairs = zip(row, written, strict=False)
             yield (
                 number,
                 [
                     FORMULA_WITHOUT_VALUE if cell.value is None and other.value is not None else _cell(cell)
-                    for cell, other in zip(row, written, strict=False)
+                    for cell, other in pairs
                 ],
             )
     finally:
@@ -203,12 +215,9 @@ def _raw_rows(values: Any, name: str) -> Iterator[tuple[Any, ...]]:
     sheet.reset_dimensions()  # some programs write a wrong size, and rows would be lost
     rows = sheet.iter_rows()  # each row as wide as it is filled
     while True:
-        try:
-            with warnings.catch_warnings():
-                warnings.simplefilter("ignore")  # dates out of range; they arrive as error cells
-                batch = list(islice(rows, _BATCH))
-        except _READING_ERRORS as error:
-            raise SheetRefusedError(DAMAGED) from error
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # dates out of range; they arrive as error cells
+            batch = list(islice(rows, _BATCH))
         if not batch:
             return
         yield from (row[:WIDEST_SHEET] for row in batch)

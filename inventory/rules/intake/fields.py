@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Sequence
 from enum import StrEnum
 from typing import Final
 
@@ -134,7 +135,7 @@ SYNONYMS: Final[dict[IntakeField, str]] = {
     ),
     IntakeField.CONDITION: (
         "condition, cond, condition notes, state, condition code, repair needed, repairs needed, needs, needs "
-        "repair, damage, repair notes, playing condition, problems, issues, condition comments"
+        "repair, damage, repair notes, playing condition, problems, problem, issues, condition comments"
     ),
     IntakeField.ACCESSORIES: (
         "accessories, acc, acces, access, includes, included, included accessories, case, mouthpiece, mpc, "
@@ -182,3 +183,17 @@ BY_HEADING: Final[dict[str, IntakeField]] = {
 def is_heading(text: str) -> bool:
     """Say whether the text is a heading that an inventory list would have."""
     return normal_heading(text) in BY_HEADING or text in OWN_COLUMNS
+
+
+def own_columns(header: Sequence[str]) -> frozenset[int]:
+    """Return where our own list of problem rows added its columns; somebody's own "Problem" column is not among them.
+
+    They stand last and in a row; the mark may have been deleted.
+    """
+    names = list(header)
+    added: set[int] = {index for index, name in enumerate(names) if name == MARK_COLUMN}
+    for index in range(len(names) - 1, 0, -1):
+        if (names[index - 1], names[index]) == (ROW_COLUMN, PROBLEM_COLUMN):
+            added |= {index - 1, index}
+            break
+    return frozenset(added)

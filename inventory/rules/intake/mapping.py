@@ -12,10 +12,10 @@ from core.sheets.cells import Cell, SheetRow
 from inventory.rules.intake.fields import (
     BY_HEADING,
     MANY_COLUMNS,
-    OWN_COLUMNS,
     STAYS_OUT,
     IntakeField,
     normal_heading,
+    own_columns,
 )
 from inventory.rules.intake.parse import (
     FindKind,
@@ -83,10 +83,11 @@ class ColumnMapping:
 
     def to_remember(self) -> dict[str, str]:
         """Return normalised heading to field, to be handed to ``guess_mapping`` the next time."""
+        own = own_columns([column.header for column in self.columns])
         return {
             key: column.field.value if column.field else NOT_IMPORTED
             for key, column in zip(_keys([column.header for column in self.columns]), self.columns, strict=True)
-            if key and column.header not in OWN_COLUMNS
+            if key and column.index not in own
         }
 
     def gaps(self) -> tuple[str, ...]:
@@ -112,6 +113,8 @@ def guess_mapping(
         _guess(index, name, key=key, sample=samples[index], remembered=remembered, find_kind=find_kind)
         for index, (name, key) in enumerate(zip(header, _keys(header), strict=True))
     ]
+    for index in own_columns(header):
+        guesses[index] = ColumnGuess(index, header[index], None, REMEMBERED, "added by our list of problem rows")
     taken: dict[IntakeField, int] = {}
     for guess in sorted(guesses, key=lambda guess: (-guess.confidence, guess.index)):
         if guess.field is None or guess.field in MANY_COLUMNS:
@@ -153,8 +156,6 @@ def _guess(
     remembered: Mapping[str, str],
     find_kind: FindKind | None,
 ) -> ColumnGuess:
-    if name in OWN_COLUMNS:
-        return ColumnGuess(index, name, None, REMEMBERED, "added by our list of problem rows")
     if key in remembered:
         field = IntakeField(remembered[key]) if remembered[key] in set(IntakeField) else None
         return ColumnGuess(index, name, field, REMEMBERED, "as you chose the last time")

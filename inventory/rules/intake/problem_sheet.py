@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from core.sheets.cells import CellTrouble, SheetRow
-from inventory.rules.intake.fields import MARK_COLUMN, OWN_COLUMNS, PROBLEM_COLUMN, ROW_COLUMN
+from inventory.rules.intake.fields import MARK_COLUMN, PROBLEM_COLUMN, ROW_COLUMN, own_columns
 from inventory.rules.intake.judge import RowJudgement, row_mark
 
 OutCell = str | int | date
@@ -29,7 +29,8 @@ def problem_sheet(
     The mark stays the same when a row comes back still wrong, so that it is known however often it is sent.
     """
     problems = {judgement.number: judgement for judgement in judgements if judgement.problems}
-    kept = [index for index, name in enumerate(header) if name not in OWN_COLUMNS]
+    own = own_columns(header)
+    kept = [index for index in range(len(header)) if index not in own]
     mark_index = list(header).index(MARK_COLUMN) if MARK_COLUMN in header else None
     return ProblemSheet(
         header=(*(header[index] for index in kept), ROW_COLUMN, PROBLEM_COLUMN, MARK_COLUMN),

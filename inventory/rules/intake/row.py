@@ -41,6 +41,8 @@ QUOTED: Final = 40  # characters of a cell that a sentence repeats
 
 # What these say is kept in the notes when it cannot be read: no reason to keep a horn out of the register.
 _SOFT: Final = frozenset({IntakeField.LEVEL, IntakeField.VALVES, IntakeField.KEY, IntakeField.ACQUIRED_BY})
+# "Violin 1/2", "Bass drum 18 in": the size is part of what people write as the kind.
+SIZE_IN_KIND: Final = re.compile(r"(?<![\d/])[1-7]/[248](?![\d/])|\b\d{1,2}(?:\.5)?\s*(?:\"|”|''|in\b|inch(?:es)?\b)")
 _LONG: Final = frozenset({IntakeField.NOTES, IntakeField.CONDITION})
 _NAME_WORDS: Final = frozenset(
     {"accessories", "acc", "acces", "access", "includes", "included", "with", "included accessories"}
@@ -185,6 +187,8 @@ class RowReader:
         reading = self._kinds[text]
         if reading.value:
             found["kind"] = reading.value
+            if reading.note and (size := SIZE_IN_KIND.search(text)):
+                found.setdefault("size", parse_size(size[0]).value)
             return reading.note
         if is_nothing(text):
             return ""

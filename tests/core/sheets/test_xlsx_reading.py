@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 from datetime import date, datetime
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from openpyxl import Workbook
 
 from core.sheets import CellTrouble, SheetRefusedError, read_sheet
@@ -69,6 +72,28 @@ def test_a_wrong_size_written_in_the_workbook_loses_no_rows():
     data = make_xlsx([["Kind", "Serial"], ["Trumpet", 1], ["Flute", 2]])
     data = rewritten(data, "xl/worksheets/sheet1.xml", lambda xml: xml.replace(b'ref="A1:B3"', b'ref="A1"'))
     assert len(list(read_sheet(data=data, filename="a.xlsx").rows)) == 2
+
+
+def test_a_cell_in_a_style_that_is_not_there_is_damage():
+    data = make_xlsx([["Kind", "Serial"], ["Trumpet", 1]])
+    data = rewritten(
+        data, "xl/worksheets/sheet1.xml", lambda xml: xml.replace(b'<c r="B2" t="n">', b'<c r="B2" s="99" t="n">')
+    )
+    with pytest.raises(SheetRefusedError, match="damaged"):
+        list(read_sheet(data=data, filename="a.xlsx").rows)
+
+
+SOUND = make_xlsx(
+    [["Kind", "Serial", "Cost"], *(["Trumpet", number, "=1+1"] for number in range(20))], merged=["A3:A5"]
+)
+
+
+@settings(max_examples=60)
+@given(st.integers(0, len(SOUND) - 1), st.binary(min_size=1, max_size=40), st.integers(0, 60))
+def test_a_file_damaged_anywhere_is_read_or_refused_and_nothing_else(position, junk, lost):
+    data = SOUND[:position] + junk + SOUND[position + lost :]
+    with contextlib.suppress(SheetRefusedError):
+        list(read_sheet(data=data, filename="a.xlsx").rows)
 
 
 def test_a_workbook_that_unpacks_to_far_too_much_is_refused_unread():

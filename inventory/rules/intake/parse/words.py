@@ -14,7 +14,9 @@ FindKind = Callable[[str], str | None]  # somebody's word for a kind of instrume
 
 _PARENTHESIS = re.compile(r"\s*[(\[][^)\]]*[)\]]\s*")
 _NUMBERED = re.compile(
-    r"[\s,;:–-]*(?:#|\b(?:no|nr|num|number|qty)\b\.?)\s*\d+\s*$|[\s,;:–-]+[a-z]?\d{1,3}\s*$", re.IGNORECASE
+    r"[\s,;:–-]*(?:#|\b(?:no|nr|num|number|qty)\b\.?)\s*\d+\s*$"
+    r"|[\s,;:–-]+(?:[a-z]?\d{1,3}|[1-7]/[248]|\d{1,2}(?:\.5)?\s*(?:\"|”|''|in\.?|inch(?:es)?))\s*$",
+    re.IGNORECASE,
 )
 _COUNTED = re.compile(r"^#?\d+\s*(?:x|ea)?\s+|\s+x\s*\d+$", re.IGNORECASE)
 

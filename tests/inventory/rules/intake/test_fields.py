@@ -6,7 +6,15 @@ from collections import Counter
 
 import pytest
 
-from inventory.rules.intake.fields import BY_HEADING, STAYS_OUT, SYNONYMS, IntakeField, is_heading, normal_heading
+from inventory.rules.intake.fields import (
+    BY_HEADING,
+    STAYS_OUT,
+    SYNONYMS,
+    IntakeField,
+    is_heading,
+    normal_heading,
+    own_columns,
+)
 
 
 def test_no_heading_stands_for_two_fields():
@@ -34,6 +42,11 @@ def test_every_field_has_headings_and_every_field_left_out_a_reason():
 )
 def test_headings_compare_without_case_points_and_signs(text, normal):
     assert normal_heading(text) == normal
+
+
+def test_our_own_columns_are_the_last_of_their_name():
+    assert own_columns(("Problem", "Row", "Problem", "Row mark")) == {1, 2, 3}
+    assert own_columns(("Kind", "Problem", "Row")) == frozenset()
 
 
 def test_headings_are_told_from_values():

@@ -134,5 +134,8 @@ def test_columns_left_out_say_why():
     assert "lending" in mapping.columns[0].because
 
 
-def test_the_columns_of_our_own_problem_list_are_no_data():
-    assert fields_of(["Kind", "Row", "Problem", "Row mark"]) == ["kind", None, None, None]
+def test_the_columns_of_our_own_problem_list_are_no_data_and_are_not_remembered():
+    header = ["Kind", "Problem", "Row", "Problem", "Row mark"]
+    assert fields_of(header) == ["kind", "condition", None, None, None]
+    assert set(make_mapping(*header).to_remember()) == {"kind", "problem"}
+    assert fields_of(["Kind", "Row", "Problem"]) == ["kind", None, None]

@@ -121,6 +121,13 @@ def test_a_new_room_is_no_problem_but_noted():
     assert reading.notes == ("Room “Loft” is new at this school",)
 
 
+@pytest.mark.parametrize(("kind", "size"), [("Flute 3/4", "3/4"), ('Tuba 18"', "18 in"), ("Tuba 18 inch", "18 in")])
+def test_a_size_written_behind_the_kind_is_kept_as_the_size(kind, size):
+    assert read(Kind=kind).values.size == size
+    assert read(Kind=kind, Size="4/4").values.size == "4/4"
+    assert read(Size="4/4", Kind=kind).values.size == "4/4"
+
+
 def test_a_row_without_school_belongs_to_the_school_that_sends_it():
     assert read(Kind="flute").values.school == "MH"
 
