@@ -35,6 +35,14 @@ INK: Mapping[Style, tuple[str, str, str]] = {
 SIGN_COLOR = {Group.STOPS: "#9c2f24", Group.LIMITS: "#8a4b08", Group.LOOKS: "#5b564d"}
 
 
+WIDTHS_OF: Mapping[str, tuple[Width, ...]] = {
+    "page": ("phone", "wide"),
+    "phone": ("phone",),
+    "wide": ("wide",),
+    "small": ("small",),
+}
+
+
 @dataclass(frozen=True, slots=True)
 class DrawnStroke:
     d: str
@@ -134,7 +142,7 @@ def air_path_tag(
     ``marks`` and ``links`` are by part code. Sizes: "page" (phone and desk variants, with the list of stations), "phone",
     "wide" (one drawing, no list), "small" (one color, no labels, no links: for paper).
     """
-    widths: tuple[Width, ...] = {"page": ("phone", "wide"), "phone": ("phone",), "wide": ("wide",), "small": ("small",)}[size]
+    widths = WIDTHS_OF[size]
     pictures = [
         (width, picture_of(air_path(kind=kind, marks=marks or {}, width=width), links=links or {}, ink=size == "small"))
         for width in widths
@@ -158,10 +166,12 @@ def staff_notes_tag(notes: Sequence[Any], *, clef: str = "treble", size: str = "
     variants), "phone", "wide", "small" (one color, for paper).
     """
     plain = [
-        StaffNote(written=note.written, state=State(note.state), cents=note.cents, fingering=fingering_words(note.fingering))
+        StaffNote(
+            written=note.written, state=State(note.state), cents=note.cents, fingering=fingering_words(note.fingering)
+        )
         for note in notes
     ]
-    widths: tuple[Width, ...] = {"page": ("phone", "wide"), "phone": ("phone",), "wide": ("wide",), "small": ("small",)}[size]
+    widths = WIDTHS_OF[size]
     return {
         "drawings": [(width, staff(notes=plain, clef=clef, width=width)) for width in widths],
         "summary": summary_of(plain),

@@ -6,13 +6,13 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Literal
 
 from inventory.catalog.schema import Family, Kind, Part, PlayingModel
-from inventory.rules.picture import brass, still, woodwind
+from inventory.rules.picture import brass, still, trombone, upright, woodwind
 from inventory.rules.picture.labels import labelled, overlaps, station_box
 from inventory.rules.picture.shapes import Caption, Drawing, Figure, Group, Mark, Station
 
 RAIL_STEP = 42.0
 Width = Literal["phone", "wide", "small"]
-WIDTHS: Mapping[Width, float] = {"phone": 328.0, "wide": 760.0, "small": 328.0}
+WIDTHS: Mapping[Width, float] = {"phone": 328.0, "wide": 640.0, "small": 328.0}
 Form = Callable[..., Figure]
 OFF_ROLES = {"case", "finish", "brace", "stand", "frame"}  # seen on the walk, but no air goes through them
 SIGNS = {Group.STOPS: "stops playing", Group.LIMITS: "limits playing", Group.LOOKS: "looks only"}
@@ -23,10 +23,11 @@ def form_of(kind: Kind) -> Form:
     roles = {part.role for part in kind.parts}
     if kind.family is Family.BRASS:
         if kind.model is PlayingModel.SLIDE:
-            return brass.slide
+            return trombone.slide
         if kind.model is PlayingModel.DOUBLE_HORN or ("rotor" in roles and "piston" not in roles):
             return brass.horn
-        return brass.piston
+        held_up = brass.weight_of(kind) > 1 and "marching" not in kind.code
+        return upright.upright if held_up else brass.piston
     if kind.family is Family.WOODWIND:
         if "bocal" in roles:
             return woodwind.folded

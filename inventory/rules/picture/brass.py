@@ -2,14 +2,39 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 
 from inventory.catalog.schema import Kind, Part, PlayingModel
 from inventory.rules.picture.shapes import Caption, Figure, Pen, Point, Style, Track, bore, tube
 
 LEAD = {"mouthpiece", "receiver", "leadpipe", "neck"}
-VALVE_INSIDE = {"piston", "valve_stem", "valve_cap", "felt", "valve_spring", "valve_guide", "casing", "rotor", "bearing", "linkage", "bumper"}
-VALVE_ORDER = ("linkage", "valve_stem", "valve_cap", "felt", "bumper", "valve_spring", "valve_guide", "piston", "rotor", "casing", "bearing")
+VALVE_INSIDE = {
+    "piston",
+    "valve_stem",
+    "valve_cap",
+    "felt",
+    "valve_spring",
+    "valve_guide",
+    "casing",
+    "rotor",
+    "bearing",
+    "linkage",
+    "bumper",
+}
+VALVE_ORDER = (
+    "linkage",
+    "valve_stem",
+    "valve_cap",
+    "felt",
+    "bumper",
+    "valve_spring",
+    "valve_guide",
+    "piston",
+    "rotor",
+    "casing",
+    "bearing",
+)
 ORDINALS = {"first": 1, "second": 2, "third": 3, "fourth": 4}
 SIDE = 26.0
 
@@ -28,11 +53,12 @@ def valve_count(kind: Kind) -> int:
 
 
 def weight_of(kind: Kind) -> float:
-    """Return how thick the tubing is drawn: 1 for a trumpet, nearly 2 for a tuba, by how low the kind sounds."""
-    if kind.sounding is None:
+    """Return how thick the tubing is drawn: 1 for a trumpet, nearly 2 for a tuba, by the octave the kind reaches down to."""
+    if kind.sounding is None or kind.model is PlayingModel.DOUBLE_HORN:
         return 1.0
-    octave = int(kind.sounding[0][-1])
-    return {1: 1.9, 2: 1.45}.get(octave, 1.0) if kind.model is not PlayingModel.DOUBLE_HORN else 1.1
+    low = kind.sounding[0]
+    octave = int(low[-1]) + (1 if low[0] in "AB" else 0)
+    return {1: 1.9, 2: 1.45}.get(octave, 1.0)
 
 
 def mouthpiece(figure: Figure, *, x: float, y: float) -> None:
@@ -117,7 +143,9 @@ def split(parts: Iterable[Part], roles: set[str]) -> tuple[list[Part], list[Part
     return inside, rest
 
 
-def air_line(*, width: float, rows: tuple[float, float, float], start: float = SIDE + 6, end: float = SIDE) -> list[Point]:
+def air_line(
+    *, width: float, rows: tuple[float, float, float], start: float = SIDE + 6, end: float = SIDE
+) -> list[Point]:
     """Return the line in three runs: to the right, back to the left, to the right again into the bell."""
     a, b, c = rows
     right, left = width - SIDE - (b - a) / 2 + 8, SIDE + (c - b) / 2 - 8
@@ -138,26 +166,16 @@ def piston(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
     mouthpiece(figure, x=SIDE + 6, y=rows[0])
 
     count = valve_count(kind)
-    gap = 42.0 if count == 3 else 38.0  # noqa: PLR2004
-    middle = width * (0.455 if count == 3 else 0.46)  # noqa: PLR2004
+    gap = (42.0 if count == 3 else 38.0) + (width - 328) / 24
+    middle = width * (0.455 if count == 3 else 0.46)
     xs = [middle + gap * (i - (count - 1) / 2) for i in range(count)]
     loops = valve_loops(figure, xs, y=rows[1], heavy=heavy)
     for x in xs:
         valve(figure, x=x, y=rows[1])
 
-    lead, rest = split(parts, LEAD)
-    inside, rest = split(rest, VALVE_INSIDE - ({"piston"} if count > 3 else set()))  # noqa: PLR2004
-    if count > 3:  # noqa: PLR2004
-        pistons = [part for part in rest if part.role == "piston"]
-        inside += [part for part in pistons if ordinal_of(part) == 0]
-        rest = [part for part in rest if part not in inside]
-    on_loop = [part for part in rest if ordinal_of(part)]
-    rest = [part for part in rest if part not in on_loop]
-    for number, track in loops.items():
-        mine = [part for part in on_loop if min(ordinal_of(part), count) == number]
-        place(figure, track, mine, low=0.5 if len(mine) == 1 else 0.4, high=0.5 if len(mine) == 1 else 0.84)
-    tuning, rest = split(rest, {"tuning_slide", "water_key", "trigger"})
-    bells, rest = split(rest, {"bow_tube", "bell", "fitting"})
+    groups = grouped(parts, valves=count)
+    stand_on_loops(figure, loops, groups)
+    lead, tuning, bells = groups.lead, groups.tuning, groups.bells
     run = (width - 2 * SIDE) / main.length
     place(figure, main, lead, low=0.012, high=run * 0.66 if len(lead) > 1 else 0.04)
     if tuning:
@@ -165,12 +183,48 @@ def piston(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
         place(figure, main, tuning, low=bend, high=bend + (0.075 if len(tuning) > 1 else 0.0))
     if bells:
         turn = 1 - (run * 0.82) - 0.5 * 3.14 * (rows[2] - rows[1]) / 2 / main.length
-        place(figure, main, bells, low=turn, high=1 - 0.03) if len(bells) > 1 else place(figure, main, bells, low=0.95, high=0.97)
+        place(figure, main, bells, low=turn, high=1 - 0.03) if len(bells) > 1 else place(
+            figure, main, bells, low=0.95, high=0.97
+        )
     figure.height = rows[2] + bell / 2 + 14
-    if inside:
-        row_of_pieces(figure, inside, y=figure.height + 34, caption="One valve, taken apart")
-        figure.height += 80
+    add_pieces(figure, groups.inside, caption="One valve, taken apart")
     return figure
+
+
+@dataclass(frozen=True, slots=True)
+class Groups:
+    """The parts of a valve horn by where they stand in its picture."""
+
+    lead: list[Part]
+    inside: list[Part]  # of a valve
+    on_loop: dict[int, list[Part]]
+    tuning: list[Part]
+    bells: list[Part]
+
+
+def grouped(parts: Sequence[Part], *, valves: int) -> Groups:
+    """Sort parts by role and by the valve their words name; what fits nowhere is left for the rail."""
+    lead, rest = split(parts, LEAD)
+    on_loop: dict[int, list[Part]] = {}
+    for part in [part for part in rest if ordinal_of(part)]:
+        on_loop.setdefault(min(ordinal_of(part), valves), []).append(part)
+        rest.remove(part)
+    inside, rest = split(rest, VALVE_INSIDE)
+    tuning, rest = split(rest, {"tuning_slide", "water_key", "trigger"})
+    bells, _ = split(rest, {"bow_tube", "bell", "fitting"})
+    return Groups(lead=lead, inside=inside, on_loop=on_loop, tuning=tuning, bells=bells)
+
+
+def stand_on_loops(figure: Figure, loops: Mapping[int, Track], groups: Groups) -> None:
+    for number, mine in groups.on_loop.items():
+        place(figure, loops[number], mine, low=0.5 if len(mine) == 1 else 0.42, high=0.5 if len(mine) == 1 else 0.84)
+
+
+def add_pieces(figure: Figure, inside: Sequence[Part], *, caption: str) -> None:
+    """Add the row of a valve's pieces below the picture, if there are any."""
+    if inside:
+        row_of_pieces(figure, inside, y=figure.height + 34, caption=caption)
+        figure.height += 80
 
 
 def valve(figure: Figure, *, x: float, y: float) -> None:
@@ -193,9 +247,15 @@ def valve_loops(figure: Figure, xs: Sequence[float], *, y: float, heavy: float) 
             pen = Pen(x, y + 10).to(SIDE + 52, y + 10).turn(x=SIDE + 52, y=y + 22, start=-90, sweep=-180).to(x, y + 34)
         elif i == last:
             right = figure.width - SIDE - 46
-            pen = Pen(x, y + 14).to(right, y + 14).turn(x=right, y=y + 32, start=-90, sweep=180).to(x, y + 50).to(x, y + 29)
+            pen = (
+                Pen(x, y + 14)
+                .to(right, y + 14)
+                .turn(x=right, y=y + 32, start=-90, sweep=180)
+                .to(x, y + 50)
+                .to(x, y + 29)
+            )
         else:
-            deep = y + (56 if i == 2 else 66)  # noqa: PLR2004
+            deep = y + (56 if i == 2 else 66)
             pen = Pen(x - 8, y + 24).to(x - 8, deep).turn(x=x, y=deep, start=180, sweep=-180).to(x + 8, y + 24)
         tracks[i] = loop(figure, pen.points, width=w)
     return tracks
@@ -235,13 +295,13 @@ def horn(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
     place(figure, main, tuning, low=bend, high=bend + (0.10 if len(tuning) > 1 else 0))
     place(figure, main, bells, low=0.80 if len(bells) > 1 else 0.96, high=0.965)
     figure.height = rows[2] + 42 + 16
-    if inside:
-        row_of_pieces(figure, inside, y=figure.height + 34, caption="One rotor with its linkage")
-        figure.height += 80
+    add_pieces(figure, inside, caption="One rotor with its linkage")
     return figure
 
 
-def horn_sides(figure: Figure, xs: Sequence[float], *, y: float, left: float, right: float, double: bool) -> dict[str, Track]:
+def horn_sides(
+    figure: Figure, xs: Sequence[float], *, y: float, left: float, right: float, double: bool
+) -> dict[str, Track]:
     """Draw the rotors with one or two rows of loops; returns the loops by side and valve, and where the sides part."""
     tracks: dict[str, Track] = {}
     up, down = (y - 22, y + 22) if double else (y, y)
@@ -253,7 +313,9 @@ def horn_sides(figure: Figure, xs: Sequence[float], *, y: float, left: float, ri
     for i, x in enumerate(xs, start=1):
         size = {1: 20.0, 2: 12.0, 3: 26.0}[i]
         if double:
-            pen = Pen(x - 8, up).to(x - 8, up - 14 - size).turn(x=x, y=up - 14 - size, start=180, sweep=180).to(x + 8, up)
+            pen = (
+                Pen(x - 8, up).to(x - 8, up - 14 - size).turn(x=x, y=up - 14 - size, start=180, sweep=180).to(x + 8, up)
+            )
             tracks[f"f{i}"] = loop(figure, pen.points, width=5.5)
         deep = down + 14 + (size * 0.7 if double else size)
         pen = Pen(x - 8, down).to(x - 8, deep).turn(x=x, y=deep, start=180, sweep=-180).to(x + 8, down)
@@ -270,58 +332,3 @@ def horn_sides(figure: Figure, xs: Sequence[float], *, y: float, left: float, ri
         figure.add(f"M{right - 9} {y - 5}q8 5 16 0M{right - 9} {y + 5}q8-5 16 0", Style.LINE)
         tracks["turn"] = Track([(left + 3, y - 18), (left + 3, y + 18)])
     return tracks
-
-
-def slide(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
-    """Draw a trombone: two long parallel tubes and their bow, gooseneck, tuning slide and bell, with the F loop if there is one."""
-    figure = Figure(width=width, height=0)
-    rotors = [part for part in parts if part.role in VALVE_INSIDE - {"valve_spring", "felt"}]
-    rows = (40.0, 88.0, 232.0 if rotors else 206.0)
-    points = air_line(width=width, rows=rows)
-    main = Track(points)
-    figure.add(tube(points, bore(narrow=4.5, wide=13, bell=66, flare=0.15)), Style.TUBE)
-    mouthpiece(figure, x=SIDE + 6, y=rows[0])
-    right = width - SIDE - 16
-    begin = width * 0.40
-    outer = Pen(begin, rows[0]).to(right, rows[0]).turn(x=right, y=(rows[0] + rows[1]) / 2, start=-90, sweep=180)
-    figure.add(tube(outer.to(begin, rows[1]).points, lambda _: 9.5), Style.TUBE)
-    for x in (width * 0.34, begin + 6):
-        figure.box(x=x, y=(rows[0] + rows[1]) / 2, w=5, h=rows[1] - rows[0] - 2, r=2, style=Style.TUBE)
-    figure.box(x=width * 0.25, y=rows[1], w=9, h=13, r=2, style=Style.PART)
-    loop_track = f_loop(figure, rows=rows, width=width) if rotors else None
-
-    bows = [part for part in parts if part.role == "bow_tube"]
-    upper = [part for part in parts if part.role in LEAD | {"slide_lock", "barrel_cork", "hand_slide_inner", "hand_slide_outer"}]
-    turn = [*bows[:1]] + [part for part in parts if part.role == "water_key"]
-    back = [part for part in parts if part.role in {"joint_nut"}] + bows[1:]
-    tuning = [part for part in parts if part.role == "tuning_slide"]
-    bells = [part for part in parts if part.role == "bell"]
-    attachment = [part for part in parts if part.role == "valve_slide"]
-    top = Track([(SIDE + 4, rows[0]), (right - 6, rows[0])])
-    place(figure, top, upper, low=0.0, high=1.0)
-    place(figure, Track(outer.points), turn, low=0.5, high=0.64) if len(turn) > 1 else place(figure, Track(outer.points), turn, low=0.5, high=0.5)
-    place(figure, Track([(width * 0.25, rows[1]), (width * 0.25 - 30, rows[1])]), back[:1], low=0.0, high=0.0)
-    radius = (rows[2] - rows[1]) / 2
-    rear = Pen(SIDE + radius - 8, rows[1]).turn(x=SIDE + radius - 8, y=rows[1] + radius, start=-90, sweep=-180)
-    behind = [*back[1:], *tuning]
-    place(figure, Track(rear.points), behind, low=0.22 if len(behind) > 1 else 0.5, high=0.5 if len(behind) < 3 else 0.7)  # noqa: PLR2004
-    place(figure, Track([(width - SIDE - 30, rows[2]), (width - SIDE - 6, rows[2])]), bells)
-    if loop_track is not None:
-        valves, attachments = sorted(rotors, key=lambda part: part.code), attachment
-        place(figure, Track([(width * 0.37, rows[1] + 38), (width * 0.37 + 40, rows[1] + 38)]), valves[:1], low=0, high=0)
-        place(figure, loop_track, valves[1:], low=0.2, high=0.35)
-        place(figure, loop_track, attachments, low=0.5, high=0.5 if len(attachments) == 1 else 0.8)
-    elif attachment:
-        place(figure, main, attachment, low=0.7, high=0.8)
-    figure.height = rows[2] + 33 + 16
-    return figure
-
-
-def f_loop(figure: Figure, *, rows: tuple[float, float, float], width: float) -> Track:
-    """Draw the rotor of an F attachment and its loop between the slide and the bell."""
-    y, x, right = rows[1] + 38, width * 0.37, width - SIDE - 40
-    pen = Pen(x, y - 4).to(right, y - 4).turn(x=right, y=y + 12, start=-90, sweep=180).to(x, y + 28).to(x, y)
-    track = loop(figure, pen.points, width=6.5)
-    figure.line((x - 3, rows[1] + 4), (x - 3, y), width=2)
-    figure.oval(x=x, y=y, rx=13, ry=13)
-    return track

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from itertools import pairwise
 from math import cos, pi, sin
 
 from inventory.rules.picture.shapes import Pen, Point, n, polyline, tube
@@ -41,8 +42,21 @@ def treble(*, x: float, y: float, space: float) -> Shape:
 
 def g_width(share: float) -> float:
     """Return the pen's width along the G clef: broad in the curls and the rising back, fine where it turns and in the stem."""
-    stops = ((0.0, 0.1), (0.08, 0.2), (0.2, 0.34), (0.3, 0.2), (0.42, 0.32), (0.5, 0.16), (0.58, 0.2), (0.64, 0.1), (0.72, 0.3), (0.8, 0.16), (0.94, 0.16), (1.0, 0.1))
-    for (a, low), (b, high) in zip(stops, stops[1:], strict=False):
+    stops = (
+        (0.0, 0.1),
+        (0.08, 0.2),
+        (0.2, 0.34),
+        (0.3, 0.2),
+        (0.42, 0.32),
+        (0.5, 0.16),
+        (0.58, 0.2),
+        (0.64, 0.1),
+        (0.72, 0.3),
+        (0.8, 0.16),
+        (0.94, 0.16),
+        (1.0, 0.1),
+    )
+    for (a, low), (b, high) in pairwise(stops):
         if share <= b:
             return low + (high - low) * (share - a) / (b - a)
     return stops[-1][1]
@@ -55,28 +69,42 @@ def bass(*, x: float, y: float, space: float) -> Shape:
     pen.curve(c1=(-0.72, -0.72), c2=(-0.2, -1.0), end=(0.22, -0.98))
     pen.curve(c1=(1.32, -0.94), c2=(1.3, 0.8), end=(0.42, 1.56))
     pen.curve(c1=(0.0, 1.94), c2=(-0.5, 2.24), end=(-1.02, 2.46))
-    stroke = tube(scaled(pen.points, x=x, y=y, space=space), lambda share: space * (0.08 + 0.4 * sin(pi * min(1.0, share * 1.08)) ** 2))
+    stroke = tube(
+        scaled(pen.points, x=x, y=y, space=space),
+        lambda share: space * (0.08 + 0.4 * sin(pi * min(1.0, share * 1.08)) ** 2),
+    )
     dots = tuple(ball(x=x + 1.6 * space, y=y + dy * space, r=0.21 * space) for dy in (-0.5, 0.5))
     return (stroke, ball(x=x - 0.54 * space, y=y + 0.02 * space, r=0.34 * space), *dots)
 
 
 def alto(*, x: float, y: float, space: float) -> Shape:
     """Return a C clef centered on the line at y."""
-    paths = [bar(x=x - 0.95 * space, y=y, w=0.42 * space, h=4 * space), bar(x=x - 0.4 * space, y=y, w=0.12 * space, h=4 * space)]
+    paths = [
+        bar(x=x - 0.95 * space, y=y, w=0.42 * space, h=4 * space),
+        bar(x=x - 0.4 * space, y=y, w=0.12 * space, h=4 * space),
+    ]
     for up in (-1, 1):
         pen = Pen(-0.34, 0.0)
         pen.STEP = 0.12
         pen.curve(c1=(-0.1, up * 0.3), c2=(0.02, up * 0.5), end=(0.06, up * 0.8))
         pen.curve(c1=(0.12, up * 0.42), c2=(0.96, up * 0.42), end=(0.96, up * 1.2))
         pen.curve(c1=(0.96, up * 2.06), c2=(0.2, up * 2.1), end=(0.06, up * 1.62))
-        paths.append(tube(scaled(pen.points, x=x, y=y, space=space), swell(thin=0.1 * space, thick=0.36 * space, turns=1, phase=-0.12)))
+        paths.append(
+            tube(
+                scaled(pen.points, x=x, y=y, space=space),
+                swell(thin=0.1 * space, thick=0.36 * space, turns=1, phase=-0.12),
+            )
+        )
         paths.append(ball(x=x + 0.2 * space, y=y + up * 1.5 * space, r=0.25 * space))
     return tuple(paths)
 
 
 def neutral(*, x: float, y: float, space: float) -> Shape:
     """Return the two bars of music without pitch, centered on the line at y."""
-    return (bar(x=x - 0.4 * space, y=y, w=0.42 * space, h=2 * space), bar(x=x + 0.4 * space, y=y, w=0.42 * space, h=2 * space))
+    return (
+        bar(x=x - 0.4 * space, y=y, w=0.42 * space, h=2 * space),
+        bar(x=x + 0.4 * space, y=y, w=0.42 * space, h=2 * space),
+    )
 
 
 def bar(*, x: float, y: float, w: float, h: float) -> str:
@@ -88,12 +116,21 @@ def sharp(*, x: float, y: float, space: float) -> Shape:
     s = space
     slanted = [
         polyline(
-            [(x - 0.5 * s, y + dy * s + 0.2 * s), (x + 0.5 * s, y + dy * s - 0.16 * s), (x + 0.5 * s, y + dy * s + 0.14 * s), (x - 0.5 * s, y + dy * s + 0.5 * s)],
+            [
+                (x - 0.5 * s, y + dy * s + 0.2 * s),
+                (x + 0.5 * s, y + dy * s - 0.16 * s),
+                (x + 0.5 * s, y + dy * s + 0.14 * s),
+                (x - 0.5 * s, y + dy * s + 0.5 * s),
+            ],
             closed=True,
         )
         for dy in (-0.64, 0.3)
     ]
-    return (*slanted, bar(x=x - 0.22 * s, y=y + 0.06 * s, w=0.14 * s, h=2.6 * s), bar(x=x + 0.22 * s, y=y - 0.06 * s, w=0.14 * s, h=2.6 * s))
+    return (
+        *slanted,
+        bar(x=x - 0.22 * s, y=y + 0.06 * s, w=0.14 * s, h=2.6 * s),
+        bar(x=x + 0.22 * s, y=y - 0.06 * s, w=0.14 * s, h=2.6 * s),
+    )
 
 
 def flat(*, x: float, y: float, space: float) -> Shape:

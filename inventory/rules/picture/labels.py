@@ -19,7 +19,9 @@ ORDER = {Group.STOPS: 0, Group.LIMITS: 1, Group.LOOKS: 2}
 
 def width_of(text: str) -> float:
     """Return a safe guess of how wide the text is set."""
-    return sum(NARROW if letter in "fijlrt ,.;:'!()|I-·" else BROAD if letter in "mwMW…—" else LETTER for letter in text)
+    return sum(
+        NARROW if letter in "fijlrt ,.;:'!()|I-·" else BROAD if letter in "mwMW…—" else LETTER for letter in text
+    )
 
 
 def wrapped(text: str, *, letters: int, lines: int = 3) -> tuple[str, ...]:
@@ -85,11 +87,14 @@ def candidates(station: Station, lines: tuple[str, ...]) -> Iterable[tuple[float
             yield (x + shift, y - reach - tall, "middle")
 
 
-def placed_beside(station: Station, sheet: Sheet, *, text: str) -> Label | None:
-    """Return the label next to its station, clear of what is drawn if possible; None where there is no room for it."""
+def placed_beside(station: Station, sheet: Sheet, *, text: str, must: bool) -> Label | None:
+    """Return the label next to its station, or None where there is no room for it.
+
+    It stands clear of the valves and keys drawn; one that ``must`` be there may cover them when nothing else is left.
+    """
     one_line = wrapped(text, letters=26)
     shapes = ([one_line] if len(one_line) == 1 else []) + [wrapped(text, letters=15), wrapped(text, letters=11)]
-    for strict in (True, False):
+    for strict in (True, False) if must else (True,):
         for lines in shapes:
             for x, top, anchor in candidates(station, lines):
                 box = box_of(x=x, top=top, anchor=anchor, lines=lines)
@@ -101,7 +106,13 @@ def placed_beside(station: Station, sheet: Sheet, *, text: str) -> Label | None:
 
 
 def labelled(
-    stations: Sequence[Station], captions: Sequence[Caption], *, keep: Sequence[Box], width: float, height: float, names: bool
+    stations: Sequence[Station],
+    captions: Sequence[Caption],
+    *,
+    keep: Sequence[Box],
+    width: float,
+    height: float,
+    names: bool,
 ) -> tuple[tuple[Label, ...], float]:
     """Return the labels and the height of the picture, which grows when some words have to stand below it.
 
@@ -114,15 +125,14 @@ def labelled(
     labels: list[Label] = []
     left_over: list[Station] = []
     for station in sorted((s for s in stations if s.group), key=lambda s: (ORDER[s.group or Group.LOOKS], s.number)):
-        label = placed_beside(station, sheet, text=station.text)
+        label = placed_beside(station, sheet, text=station.text, must=True)
         if label is None:
             left_over.append(station)
         else:
             labels.append(label)
     if names:
-        for station in stations:
-            if station.group is None and (label := placed_beside(station, sheet, text=station.name)) is not None:
-                labels.append(label)
+        plain = (placed_beside(s, sheet, text=s.name, must=False) for s in stations if s.group is None)
+        labels += [label for label in plain if label is not None]
     y = height + 4
     for station in sorted(left_over, key=lambda s: s.number):
         lines = wrapped(f"{station.number}  {station.text}", letters=int((width - 24) / LETTER), lines=2)

@@ -148,7 +148,9 @@ class Figure:
 
 def n(value: float) -> str:
     """Return a coordinate with at most one decimal."""
-    return f"{value:.1f}".removesuffix(".0").replace("-0", "0") if abs(value) < 0.05 else f"{value:.1f}".removesuffix(".0")
+    return (
+        f"{value:.1f}".removesuffix(".0").replace("-0", "0") if abs(value) < 0.05 else f"{value:.1f}".removesuffix(".0")
+    )
 
 
 def polyline(points: Sequence[Point], *, closed: bool = False) -> str:
@@ -187,12 +189,16 @@ class Pen:
     def curve(self, *, c1: Point, c2: Point, end: Point) -> Pen:
         """Follow a cubic curve to ``end``."""
         x0, y0 = self.points[-1]
-        rough = hypot(c1[0] - x0, c1[1] - y0) + hypot(c2[0] - c1[0], c2[1] - c1[1]) + hypot(end[0] - c2[0], end[1] - c2[1])
+        rough = (
+            hypot(c1[0] - x0, c1[1] - y0) + hypot(c2[0] - c1[0], c2[1] - c1[1]) + hypot(end[0] - c2[0], end[1] - c2[1])
+        )
         steps = max(6, round(rough / self.STEP))
         for i in range(1, steps + 1):
             t = i / steps
             a, b, c, d = (1 - t) ** 3, 3 * t * (1 - t) ** 2, 3 * t * t * (1 - t), t**3
-            self.points.append((a * x0 + b * c1[0] + c * c2[0] + d * end[0], a * y0 + b * c1[1] + c * c2[1] + d * end[1]))
+            self.points.append(
+                (a * x0 + b * c1[0] + c * c2[0] + d * end[0], a * y0 + b * c1[1] + c * c2[1] + d * end[1])
+            )
         return self
 
 
@@ -245,7 +251,7 @@ def bore(*, narrow: float, wide: float, bell: float, flare: float, growth: float
     """Return a tube's width by share of its length: ``narrow`` growing to ``wide``, opening to ``bell`` over the last share ``flare``."""
 
     def width(share: float) -> float:
-        straight = narrow + (wide - narrow) * share**growth
+        straight = narrow + (wide - narrow) * float(share**growth)
         over = max(0.0, (share - (1 - flare)) / flare)
         return straight + (bell - wide) * (0.25 * over**2 + 0.75 * over**7)
 

@@ -101,13 +101,13 @@ def summary_of(notes: Sequence[StaffNote]) -> str:
 
 def staff(*, notes: Sequence[StaffNote], clef: str, width: Literal["phone", "wide", "small"]) -> StaffDrawing:
     """Return the notes on as many systems as keep them apart. ``clef``: treble, bass, alto, neutral (first word counts)."""
-    name = clef.split()[0] if clef.split() and clef.split()[0] in CLEFS else "treble"
+    name = clef.split(maxsplit=1)[0] if clef.split() and clef.split(maxsplit=1)[0] in CLEFS else "treble"
     page, most = PAGES[width]
     systems = ceil(len(notes) / most) if notes else 1
     each = ceil(len(notes) / systems) if notes else 0
     bottom = steps_of(BOTTOM_LINE[name])
     gap = min((page - 58) / max(each, 1), 40.0)
-    right = page - 2 if systems > 1 or each * gap + 58 > page * 0.8 else 58 + each * gap  # noqa: PLR2004
+    right = page - 2 if systems > 1 or each * gap + 58 > page * 0.8 else 58 + each * gap
     lines: list[tuple[float, float, float, float]] = []
     ledgers: list[tuple[float, float, float, float]] = []
     clefs: list[str] = []
@@ -116,7 +116,15 @@ def staff(*, notes: Sequence[StaffNote], clef: str, width: Literal["phone", "wid
     for number in range(systems):
         mine = notes[number * each : (number + 1) * each]
         places = [steps_of(note.written) - bottom if name != "neutral" else 4 for note in mine]
-        above = max([TOP_STEP + 3, *(place + (4 if note.cents is not None and note.state is State.OFF else 2) for place, note in zip(places, mine, strict=True))])
+        above = max(
+            [
+                TOP_STEP + 3,
+                *(
+                    place + (4 if note.cents is not None and note.state is State.OFF else 2)
+                    for place, note in zip(places, mine, strict=True)
+                ),
+            ]
+        )
         below = min([-3, *places])
         base = y + above * SPACE / 2 + 4  # y of the bottom line
         lines += [(2, base - k * SPACE, right, base - k * SPACE) for k in range(5)]

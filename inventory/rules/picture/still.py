@@ -44,8 +44,10 @@ def drum(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
     if wires:
         for i in range(5):
             figure.line(
-                (side_x - w / 2 + 8, side_y + h / 2 + 9 + i * 1.8), (side_x + w / 2 - 8, side_y + h / 2 + 9 + i * 1.8),
-                style=Style.FAINT, width=0.8,
+                (side_x - w / 2 + 8, side_y + h / 2 + 9 + i * 1.8),
+                (side_x + w / 2 - 8, side_y + h / 2 + 9 + i * 1.8),
+                style=Style.FAINT,
+                width=0.8,
             )
     a = 2 * pi * 0.5 / lugs
     settle(
@@ -53,12 +55,14 @@ def drum(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
         parts,
         {
             "head": ((x, y), (side_x - w * 0.3, side_y + h / 2 + 2)),
-            "hoop": ((x - (r - 4) * cos(pi / 4) + 2, y - (r - 4) * sin(pi / 4) + 2), (side_x + w * 0.3, side_y - h / 2)),
+            "hoop": (
+                (x - (r - 4) * cos(pi / 4) + 2, y - (r - 4) * sin(pi / 4) + 2),
+                (side_x + w * 0.3, side_y - h / 2),
+            ),
             "lug": ((x + (r + 4) * cos(a), y - (r + 4) * sin(a)), (side_x - w / 2 + 16, side_y)),
             "shell": ((side_x, side_y - 6), (side_x - w * 0.3, side_y - h / 2)),
             "snare_wires": ((side_x + w * 0.08, side_y + h / 2 + 16),),
             "strainer": ((side_x + w / 2, side_y + 12),),
-            
             "plate": ((x, y),),
             "drum_pedal": ((side_x, side_y + h / 2 + 16),),
         },
@@ -87,7 +91,10 @@ def kettle(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
         figure.line((x + side * 66, top + 104), (x + side * 86, top + 196), width=2.2)
         figure.oval(x=x + side * 86, y=top + 202, rx=6, ry=6)
     figure.line((x, top + 132), (x, top + 190), width=2.2)
-    figure.add(polyline([(x - 8, top + 186), (x + 30, top + 202), (x + 28, top + 208), (x - 10, top + 196)], closed=True), Style.PART)
+    figure.add(
+        polyline([(x - 8, top + 186), (x + 30, top + 202), (x + 28, top + 208), (x - 10, top + 196)], closed=True),
+        Style.PART,
+    )
     figure.add(f"M{n(x + r + 14)} {n(top - 8)}v-26a34 34 0 0 1 34 34z", Style.PART)
     settle(
         figure,

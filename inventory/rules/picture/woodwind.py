@@ -9,6 +9,7 @@ from inventory.rules.picture.shapes import Caption, Figure, Pen, Style, Track, b
 
 KEYED = {"pad", "key", "octave_mech"}
 JOINED = {"tenon", "socket"}
+AT_NECK = {"reed", "ligature", "reed_mouthpiece", "neck_cork", "neck"}
 OVERALL = {"spring", "screw", "rod", "fitting", "tone_hole", "adjusting_screw", "key_cork"}  # found all over the body
 
 
@@ -17,11 +18,11 @@ def straight(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
     parts = [part for part in parts if part.role not in OVERALL]
     levels = 4 if len(parts) * 44 > width else 2
     figure = Figure(width=width, height=0)
-    y = 118.0 if levels == 4 else 82.0  # noqa: PLR2004
+    y = 118.0 if levels == 4 else 82.0
     flute = any("lip" in part.name or "crown" in part.name for part in parts)
     spots = Track([(22, y), (width - 22, y)]).spread(len(parts))
     body(figure, kind, parts, y=y, xs=[x for x, _ in spots], flute=flute)
-    offsets = (-46.0, 46.0, -88.0, 88.0) if levels == 4 else (-46.0, 46.0)  # noqa: PLR2004
+    offsets = (-46.0, 46.0, -88.0, 88.0) if levels == 4 else (-46.0, 46.0)
     for i, (part, (x, _)) in enumerate(zip(parts, spots, strict=True)):
         away = offsets[i % levels]
         figure.line((x, y + (9 if away > 0 else -9)), (x, y + away), width=1.1)
@@ -43,13 +44,17 @@ def body(figure: Figure, kind: Kind, parts: Sequence[Part], *, y: float, xs: Seq
         figure.oval(x=xs[min(1, len(xs) - 1)], y=y - 4, rx=4.5, ry=2.4, style=Style.WOOD)
     elif "oboe" in kind.layout:
         figure.line((left, y), (left + 20, y), width=3)
-        figure.add(tube(Pen(left + 14, y).to(right, y).points, bore(narrow=9, wide=17, bell=30, flare=0.09)), Style.WOOD)
+        figure.add(
+            tube(Pen(left + 14, y).to(right, y).points, bore(narrow=9, wide=17, bell=30, flare=0.09)), Style.WOOD
+        )
     else:
         beak = min(xs[min(2, len(xs) - 1)] + 8, left + 60)
         figure.add(f"M{n(left)} {n(y + 4)}L{n(beak - 18)} {n(y - 6)}H{n(beak)}V{n(y + 6)}H{n(left)}z", Style.WOOD)
         if reed is not None:
             figure.line((left, y + 6.5), (beak - 8, y + 6.5), width=2.2)
-        figure.add(tube(Pen(beak, y).to(right, y).points, bore(narrow=14, wide=17, bell=46, flare=0.1, growth=1)), Style.WOOD)
+        figure.add(
+            tube(Pen(beak, y).to(right, y).points, bore(narrow=14, wide=17, bell=46, flare=0.1, growth=1)), Style.WOOD
+        )
         for dx in (-22.0, -14.0):
             figure.box(x=beak + dx, y=y, w=3, h=15, r=1, style=Style.TUBE)
     for part, x in zip(parts, xs, strict=True):
@@ -66,25 +71,31 @@ def curved(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
     """Draw a saxophone: mouthpiece and neck, the cone down, the bow, the bell up."""
     del kind
     figure = Figure(width=width, height=446)
-    left = width * 0.5 - 62
-    pen = Pen(left - 84, 92).curve(c1=(left - 60, 70), c2=(left, 20), end=(left, 84)).to(left, 356)
+    left = width * 0.5 - 32
+    pen = Pen(left - 112, 112).curve(c1=(left - 76, 84), c2=(left - 4, -2), end=(left, 84)).to(left, 356)
     pen.turn(x=left + 55, y=356, start=180, sweep=-180).to(left + 110, 214).curve(
         c1=(left + 110, 190), c2=(left + 112, 172), end=(left + 117, 150)
     )
     points = pen.points
     main = Track(points)
     figure.add(tube(points, bore(narrow=9, wide=44, bell=88, flare=0.12, growth=1.25)), Style.TUBE)
-    figure.add(tube(Pen(left - 104, 105).to(left - 76, 87).points, lambda share: 6 + 11 * min(1, share * 1.6)), Style.WOOD)
+    figure.add(
+        tube(Pen(left - 126, 122).to(left - 92, 97).points, lambda share: 6 + 11 * min(1, share * 1.6)), Style.WOOD
+    )
     figure.box(x=left, y=84, w=22, h=9, r=3)
-    for y in (120, 148, 176, 216, 244, 272, 300, 328):
+    for y in (120.0, 148.0, 176.0, 216.0, 244.0, 272.0, 300.0, 328.0):
         figure.oval(x=left + 3, y=y, rx=6, ry=6)
         figure.oval(x=left + 3, y=y, rx=2, ry=2)
     figure.line((left + 18, 104), (left + 20, 336), width=1.6)
     figure.line((left + 44, 296), (left + 84, 296), width=2)
     inside = [part for part in parts if part.role not in OVERALL]
-    for i, (part, (x, y)) in enumerate(zip(inside, main.spread(len(inside), low=0.0, high=0.955), strict=True)):
+    on_neck = [part for part in inside if part.role in AT_NECK or part.code in {"neck_octave", "neck_tenon"}]
+    on_body = [part for part in inside if part not in on_neck]
+    down = 178 / main.length  # where the neck ends
+    spots = main.spread(len(on_neck), low=0.0, high=down) + main.spread(len(on_body), low=down + 0.06, high=0.955)
+    for i, (part, (x, y)) in enumerate(zip([*on_neck, *on_body], spots, strict=True)):
         shift = 0.0
-        if left - 3 < x < left + 3 and 100 < y < 350:  # noqa: PLR2004  # down the body: keys to both sides
+        if left - 3 < x < left + 3 and 100 < y < 350:  # down the body: keys to both sides
             shift = -26.0 if i % 2 else 26.0
             figure.line((left + (4 if shift > 0 else -4), y), (left + shift, y), width=1.2)
         figure.spots[part.code] = (x + shift, y)
@@ -97,8 +108,10 @@ def folded(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
     figure = Figure(width=width, height=470)
     left, right = width * 0.5 - 18, width * 0.5 + 22
     top, bottom = 150.0, 410.0
-    bocal = Pen(left - 96, 96).curve(c1=(left - 70, 92), c2=(left - 62, 40), end=(left - 30, 52)).curve(
-        c1=(left - 6, 60), c2=(left, 96), end=(left, top)
+    bocal = (
+        Pen(left - 96, 96)
+        .curve(c1=(left - 70, 92), c2=(left - 62, 40), end=(left - 30, 52))
+        .curve(c1=(left - 6, 60), c2=(left, 96), end=(left, top))
     )
     figure.add(tube(bocal.points, bore(narrow=2.5, wide=7, bell=7, flare=0.1)), Style.TUBE)
     figure.add(f"M{n(left - 112)} {n(93)}l18-1.500v9l-18-1.500z", Style.WOOD)
@@ -109,11 +122,15 @@ def folded(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
     figure.box(x=(left + right) / 2, y=418, w=82, h=9, r=4, style=Style.TUBE)
     figure.box(x=right, y=122, w=30, h=7, r=3, style=Style.TUBE)
     figure.box(x=right, y=34, w=32, h=9, r=3, style=Style.TUBE)
-    for x, ys in ((left, (186, 214, 242, 330, 356)), (right, (160, 196, 232, 268, 344, 376))):
+    for x, ys in ((left, (186.0, 214.0, 242.0, 330.0, 356.0)), (right, (160.0, 196.0, 232.0, 268.0, 344.0, 376.0))):
         for y in ys:
             figure.oval(x=x, y=y, rx=5, ry=5)
             figure.oval(x=x, y=y, rx=1.8, ry=1.8)
-    figure.captions += [Caption(left - 30, 200, "wing", "end"), Caption(right + 30, 184, "long joint"), Caption(left - 30, 400, "boot", "end")]
+    figure.captions += [
+        Caption(left - 30, 200, "wing", "end"),
+        Caption(right + 30, 184, "long joint"),
+        Caption(left - 30, 400, "boot", "end"),
+    ]
     main = Track([*bocal.points, *down.points[4:]])
     inside = [part for part in parts if part.role not in OVERALL]
     shares = spread_by_joint(inside)

@@ -1,0 +1,65 @@
+"""Money, counted words, cents, and where one is."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+from django.test import RequestFactory
+from hypothesis import given
+from hypothesis import strategies as st
+
+from core.templatetags.look import cents, counted, here, money
+
+
+@pytest.mark.parametrize(
+    ("amount", "shown"),
+    [
+        (Decimal("1234.50"), "$1,234.50"),
+        (Decimal(9), "$9"),
+        (0, "$0"),
+        (Decimal("-3.10"), "−$3.10"),
+        (None, "—"),
+        ("", "—"),
+        ("unknown", "unknown"),
+    ],
+)
+def test_money_is_written_as_people_write_it(amount, shown):
+    assert money(amount) == shown
+
+
+@given(st.decimals(min_value=-(10**7), max_value=10**7, places=2))
+def test_no_cent_is_lost_in_writing(amount):
+    read = Decimal(money(amount).replace("$", "").replace(",", "").replace("−", "-"))
+    assert read == amount
+
+
+def test_words_follow_their_number():
+    assert counted(1, "finding") == "1 finding"
+    assert counted(0, "finding") == "0 findings"
+    assert counted(2, "loss,losses") == "2 losses"
+    assert counted(1200, "row") == "1,200 rows"
+
+
+@pytest.mark.parametrize(("value", "shown"), [(30.3, "+30"), (-12.6, "−13"), (0.2, "0"), (None, "")])
+def test_cents_carry_their_sign(value, shown):
+    assert cents(value) == shown
+
+
+@pytest.mark.parametrize(
+    ("path", "url", "whole", "mark"),
+    [
+        ("/loans/", "/loans/", False, "page"),
+        ("/loans/7/", "/loans/", False, "true"),
+        ("/loans/7/", "/loans/", True, ""),
+        ("/loans/", "/", False, ""),
+        ("/loansome/", "/loans/", False, ""),
+        ("/loans/", "", False, ""),
+    ],
+)
+def test_the_place_we_are_at_is_marked(path, url, whole, mark):
+    assert here({"request": RequestFactory().get(path)}, url, whole=whole) == mark
+
+
+def test_without_a_request_nothing_is_marked():
+    assert here({}, "/loans/") == ""

@@ -1,0 +1,144 @@
+"""The picture of every kind of the catalog: complete, inside its frame, and readable."""
+
+from __future__ import annotations
+
+import random
+from itertools import combinations
+from math import hypot
+from pathlib import Path
+
+import matplotlib as mpl
+import pytest
+from PIL import ImageFont
+
+from inventory.catalog.load import catalog
+from inventory.catalog.schema import Kind, Part
+from inventory.rules.picture.air_path import WIDTHS, air_path
+from inventory.rules.picture.labels import SIZE, overlaps, station_box
+from inventory.rules.picture.shapes import Drawing, Group, Mark
+
+WORDS = (
+    "scratched",
+    "spring broken",
+    "stuck down",
+    "felt gone",
+    "dent, air still passes",
+    "cork torn and loose at one end",
+)
+
+
+def make_marks(*, kind: Kind, seed: int, count: int) -> dict[str, Mark]:
+    dice = random.Random(seed)
+    parts = dice.sample(kind.parts, min(count, len(kind.parts)))
+    return {part.code: Mark(group=dice.choice(list(Group)), text=dice.choice(WORDS)) for part in parts}
+
+
+def every_kind() -> list[Kind]:
+    return list(catalog().kinds.values())
+
+
+def said(kind: Kind, width: str, *what: object) -> str:
+    return f"{kind.code}, {width}: {what}"
+
+
+@pytest.mark.parametrize("width", list(WIDTHS))
+def test_every_part_of_every_kind_has_one_station_in_the_order_of_inspection(width):
+    for kind in every_kind():
+        drawing = air_path(kind=kind, marks={}, width=width)
+        assert [station.code for station in drawing.stations] == [part.code for part in kind.parts], kind.code
+        assert [station.number for station in drawing.stations] == list(range(1, len(kind.parts) + 1))
+
+
+@pytest.mark.parametrize("width", list(WIDTHS))
+def test_stations_stand_inside_the_picture_and_apart_from_each_other(width):
+    for kind in every_kind():
+        drawing = air_path(kind=kind, marks={}, width=width)
+        for station in drawing.stations:
+            left, top, right, bottom = station_box(station)
+            inside = left >= 0 and top >= 0 and right <= drawing.width and bottom <= drawing.height
+            assert inside, said(kind, width, station)
+        for a, b in combinations(drawing.stations, 2):
+            assert hypot(a.x - b.x, a.y - b.y) >= 20, said(kind, width, a, b)
+
+
+def collisions(drawing: Drawing) -> list[tuple[object, object]]:
+    boxes = [(label.code, label.box) for label in drawing.labels]
+    hit: list[tuple[object, object]] = [
+        (a, b) for (a, box), (b, other) in combinations(boxes, 2) if overlaps(box, other)
+    ]
+    hit += [
+        (code, station.code)
+        for code, box in boxes
+        for station in drawing.stations
+        if overlaps(box, station_box(station))
+    ]
+    return hit
+
+
+@pytest.mark.parametrize("width", ["phone", "wide"])
+@pytest.mark.parametrize("count", [1, 5, 12, 40])
+def test_words_never_collide_and_never_leave_the_picture(width, count):
+    for kind in every_kind():
+        for seed in range(6):
+            drawing = air_path(kind=kind, marks=make_marks(kind=kind, seed=seed, count=count), width=width)
+            assert collisions(drawing) == [], said(kind, width, seed)
+            for label in drawing.labels:
+                left, top, right, bottom = label.box
+                assert left >= 0, said(kind, width, label)
+                assert right <= drawing.width, said(kind, width, label)
+                assert top >= 0, said(kind, width, label)
+                assert bottom <= drawing.height, said(kind, width, label)
+
+
+@pytest.mark.parametrize("width", ["phone", "wide"])
+def test_every_finding_has_words_beside_its_sign(width):
+    for kind in every_kind():
+        marks = make_marks(kind=kind, seed=3, count=40)
+        drawing = air_path(kind=kind, marks=marks, width=width)
+        assert {label.code for label in drawing.labels if label.group} == set(marks), kind.code
+
+
+def test_the_room_kept_for_words_is_enough_for_the_widest_common_face():
+    """Checked against the metrics of DejaVu Sans Bold, the broadest of the faces the style sheet names (measured by Pillow)."""
+    face = Path(mpl.get_data_path()) / "fonts" / "ttf" / "DejaVuSans-Bold.ttf"
+    font = ImageFont.truetype(str(face), size=100)
+    for kind in every_kind():
+        drawing = air_path(kind=kind, marks=make_marks(kind=kind, seed=8, count=40), width="phone")
+        for label in drawing.labels:
+            left, _, right, _ = label.box
+            widest = max(font.getlength(line) for line in label.lines) * SIZE / 100
+            assert widest <= right - left + 1, said(kind, "phone", label.lines)
+
+
+def test_a_small_picture_has_signs_but_no_words():
+    for kind in every_kind():
+        marks = make_marks(kind=kind, seed=1, count=4)
+        drawing = air_path(kind=kind, marks=marks, width="small")
+        assert drawing.labels == ()
+        assert {station.code for station in drawing.stations if station.group} == set(marks)
+
+
+def test_the_description_says_each_finding_and_what_it_does():
+    kind = catalog().kinds["trumpet"]
+    marks = {
+        "third_valve_slide": Mark(group=Group.LIMITS, text="seized"),
+        "case": Mark(group=Group.LOOKS, text="latch"),
+    }
+    drawing = air_path(kind=kind, marks=marks, width="phone")
+    assert "third valve slide: seized (limits playing)" in drawing.description
+    assert "case: latch (looks only)" in drawing.description
+    assert "2 with a finding" in drawing.description
+
+
+def test_a_mark_at_a_part_the_kind_does_not_have_is_refused():
+    kind = catalog().kinds["trumpet"]
+    with pytest.raises(KeyError):
+        air_path(kind=kind, marks={"bocal": Mark(group=Group.STOPS, text="blocked")}, width="phone")
+
+
+def test_a_part_of_an_unheard_role_still_gets_a_station():
+    trumpet = catalog().kinds["trumpet"]
+    odd = Part(code="lyre_holder", name="lyre holder", role="lyre")
+    changed = {name: getattr(trumpet, name) for name in trumpet.__dataclass_fields__} | {"parts": (*trumpet.parts, odd)}
+    drawing = air_path(kind=Kind(**changed), marks={}, width="phone")
+    assert drawing.stations[-1].code == "lyre_holder"

@@ -1,0 +1,210 @@
+"""Every shared piece renders from the variables its own comment lists, and says things by words and shape, not by color alone."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Any
+
+import django_tables2 as tables
+import pytest
+from django import forms
+from django.conf import settings
+from django.contrib.messages import constants
+from django.contrib.messages.storage.base import Message
+from django.core.paginator import Paginator
+from django.template.loader import render_to_string
+from django.test import RequestFactory
+
+FOLDER = Path(settings.BASE_DIR) / "templates" / "components"
+ACTS = [{"label": "Inspect", "url": "/inspect/"}, {"label": "Start job", "url": "/job/", "main": True}]
+ODD = '<b>"Ünïcode" & \u202eright to left\u202c</b>'
+
+
+class SampleForm(forms.Form):
+    serial = forms.CharField(label="Serial number", help_text="Write none if there is none.")
+    year = forms.IntegerField(label="Year made", required=False)
+    how = forms.ChoiceField(label="How it came", choices=[("b", "Bought"), ("g", "Gift")], widget=forms.RadioSelect)
+    handle = forms.BooleanField(label="The case has a handle", required=False)
+    token = forms.CharField(widget=forms.HiddenInput, required=False)
+
+
+class SampleTable(tables.Table):  # type: ignore[misc]
+    number = tables.Column(linkify=lambda record: f"/i/{record['number']}/", attrs={"td": {"class": "card-title"}})
+    kind = tables.Column()
+    due = tables.Column()
+
+
+def make_table(*, rows: int = 3, page: int = 1) -> SampleTable:
+    data = [{"number": f"CF-{i:04}", "kind": "Cornet", "due": None} for i in range(rows)]
+    table = SampleTable(data, order_by="-number", empty_text="No horn fits")
+    table.paginate(page=page, per_page=2)
+    return table
+
+
+SAMPLES: dict[str, dict[str, Any]] = {
+    "styles.html": {},
+    "nav_items.html": {"nav": [{"label": "Today", "url": "/", "count": 3}]},
+    "log_out.html": {},
+    "messages.html": {"messages": [Message(level, ODD) for level in (constants.ERROR, constants.WARNING, constants.SUCCESS, constants.INFO)]},
+    "status_badge.html": {"verdict": "plays_with_limits", "text": ODD, "big": True},
+    "readiness.html": {"readiness": "stays_in", "reasons": [{"text": ODD, "url": "/x/", "action": "Free it"}, {"text": "No mouthpiece."}], "note": "Since Monday."},
+    "field.html": {"field": SampleForm({})["serial"], "optional": True, "whole": True, "hide_label": False},
+    "form.html": {"form": SampleForm({"year": "x"}), "action_url": "/a/", "button": "Add it", "multipart": True, "two": True, "cancel_url": "/", "cancel": "Leave", "hx": "form", "hidden": [{"name": "a", "value": "1"}]},
+    "page_header.html": {"title": ODD, "over": "CF-0412", "under": "In store", "back_url": "/", "back": "Instruments", "acts": ACTS},
+    "empty_state.html": {"title": "No horn is out", "text": ODD, "acts": ACTS},
+    "confirm.html": {"title": "Take it out?", "text": ODD, "consequences": ["Its tag stops working."], "action_url": "/a/", "button": "Take it out", "stop": True, "cancel_url": "/", "cancel": "No", "hidden": [{"name": "a", "value": "1"}]},
+    "table.html": {"table": make_table(), "empty": {"title": "None", "text": "Add one.", "acts": ACTS}, "count_word": "instrument"},
+    "filter_bar.html": {"form": SampleForm({}), "target": "table", "action_url": "/i/", "chips": [{"label": ODD, "url": "/i/"}], "clear_url": "/i/"},
+    "stat_strip.html": {"stats": [{"sum": 148, "what": "may go out", "url": "?a=1", "verdict": "plays", "current": True}, {"sum": "$2,310", "what": "to play"}], "label": "Fleet"},
+    "event_list.html": {"events": [{"when": "Today", "what": ODD, "who": "R. Ames", "detail": "5 findings", "url": "/x/", "verdict": "plays"}], "empty": "Nothing."},
+    "photo_grid.html": {"photos": [{"url": "/p/1", "thumb_url": "/p/1/s", "alt": ODD, "caption": "Nov 18"}], "empty": "No photo."},
+    "action_bar.html": {"acts": [*ACTS, {"label": "It turns", "url": "/o/", "post": True, "name": "outcome", "value": "freed", "stop": True}], "stack": True},
+    "notice.html": {"text": ODD, "tone": "stop", "title": "Not saved", "url": "/x/", "action": "Look"},
+    "caution.html": {"hazards": [{"name": "Open flame", "caution": ODD}], "action_url": "/a/", "token": "flame", "button": "I am trained", "acknowledged": ""},
+    "stepper.html": {"number": 2, "total": 9, "label": ODD, "name": "Step", "steps": [{"label": "Bath", "url": "/x/", "current": True}]},
+    "public_footer.html": {"contact": ODD},
+}  # fmt: skip
+NOT_FROM_US = {"csrf_token", "messages", "from", "the", "actions"}
+
+
+def rendered(name: str, **changes: Any) -> str:
+    request = RequestFactory().get("/instruments/")
+    return render_to_string(f"components/{name}", SAMPLES[name] | changes, request=request)
+
+
+def documented(name: str) -> str:
+    found = re.match(r"\{% comment %\}(.*?)\{% endcomment %\}", (FOLDER / name).read_text(encoding="utf-8"), re.DOTALL)
+    assert found, f"{name} does not begin with a comment that lists its variables"
+    return found[1]
+
+
+def test_every_component_has_a_sample_here():
+    assert {path.name for path in FOLDER.glob("*.html")} == set(SAMPLES)
+
+
+@pytest.mark.parametrize("name", SAMPLES)
+def test_a_component_documents_the_variables_it_is_given(name):
+    comment = documented(name)
+    assert "Variable" in comment
+    assert [key for key in SAMPLES[name] if not re.search(rf"\b{key}\b", comment)] == []
+
+
+@pytest.mark.parametrize("name", SAMPLES)
+def test_a_component_renders_whole_from_its_documented_variables(name):
+    html = rendered(name)
+    assert "style=" not in html
+    assert "<script" not in html
+    assert not re.search(r"\son[a-z]+=", html), "inline handlers are refused by the content security policy"
+    assert "<b>" not in html, "text from people is escaped"
+
+
+@pytest.mark.parametrize(
+    "name", [name for name in SAMPLES if name not in {"field.html", "form.html", "filter_bar.html", "table.html"}]
+)
+def test_a_component_renders_with_nothing_given(name):
+    render_to_string(f"components/{name}", {}, request=RequestFactory().get("/"))
+
+
+@pytest.mark.parametrize(
+    ("verdict", "word"),
+    [
+        ("plays", "Plays"),
+        ("plays_with_limits", "Plays with limits"),
+        ("does_not_play", "Does not play"),
+        ("not_inspected", "Not inspected"),
+        ("", "Not inspected"),
+    ],
+)
+def test_a_verdict_is_a_sign_and_a_word(verdict, word):
+    html = rendered("status_badge.html", verdict=verdict, text="")
+    assert html.count("<svg") == 1
+    assert f">{word}<" in html
+
+
+def test_the_four_signs_differ_in_shape():
+    shapes = {
+        re.sub(r"v-\w+", "", rendered("status_badge.html", verdict=v, text="x"))
+        for v in ("plays", "plays_with_limits", "does_not_play", "")
+    }
+    assert len(shapes) == 4
+
+
+def test_a_reason_links_to_what_clears_it():
+    html = rendered("readiness.html")
+    assert re.search(r'<a href="/x/">Free it</a>', html)
+    assert "Nothing is in the way" in rendered("readiness.html", readiness="may_go_out", reasons=[])
+
+
+def test_a_refused_field_points_to_its_help_and_its_error():
+    html = rendered("field.html")
+    ids = re.search(r'aria-describedby="([^"]+)"', html)
+    assert ids
+    assert all(f'id="{each}"' in html for each in ids[1].split())
+    assert 'aria-invalid="true"' in html
+
+
+def test_a_refused_form_says_that_nothing_was_saved():
+    html = rendered("form.html")
+    assert "Nothing was saved yet." in html
+    assert 'name="csrfmiddlewaretoken"' in html
+    assert html.count("<form") == 1
+
+
+def test_sorted_columns_say_so_and_cells_carry_their_heading():
+    html = rendered("table.html")
+    assert 'aria-sort="descending"' in html
+    assert 'data-label="Kind"' in html
+    assert "3 instruments, page 1 of 2" in html
+    assert 'rel="next"' in html
+
+
+def test_going_to_another_sort_order_starts_at_the_first_page():
+    html = rendered("table.html", table=make_table(page=2))
+    assert all("page=1" in link for link in re.findall(r'<th[^>]*><a href="([^"]+)"', html))
+
+
+def test_an_empty_table_says_what_to_do():
+    html = rendered("table.html", table=make_table(rows=0))
+    assert "<table" not in html
+    assert "Add one." in html
+    assert "No horn fits" in rendered("table.html", table=make_table(rows=0), empty=None)
+
+
+def test_an_empty_cell_is_marked_so_that_a_card_can_leave_it_out():
+    assert html_cells(rendered("table.html"), "Due") == [True, True]
+
+
+def html_cells(html: str, label: str) -> list[bool]:
+    return ["data-empty" in cell for cell in re.findall(rf'<td data-label="{label}"[^>]*>', html)]
+
+
+def test_a_caution_asks_only_until_it_is_acknowledged():
+    assert "I am trained" in rendered("caution.html")
+    assert "<form" not in rendered("caution.html", acknowledged="Read by R. Ames today")
+    assert "Students never do this work" in rendered("caution.html")
+
+
+def test_the_room_we_are_in_is_marked():
+    nav = [{"label": "Instruments", "url": "/instruments/"}, {"label": "Loans", "url": "/loans/"}]
+    assert rendered("nav_items.html", nav=nav).count('aria-current="page"') == 1
+
+
+@pytest.mark.parametrize("name", sorted(path.name for path in (FOLDER.parent / "errors").glob("*.html")))
+def test_an_error_page_says_what_happened_what_is_safe_and_what_to_do(name):
+    html = render_to_string(f"errors/{name}", {"request_id": "r-1"})
+    assert re.search(r"<h1>[^<]{8,}</h1>", html)
+    assert html.count("btn-main") == 1
+    assert re.search(r"Nothing was changed|saved before is safe|is kept here|Check the number", html)
+
+
+def test_the_pages_of_the_house_stand_without_anything_given():
+    page = render_to_string("base.html", {}, request=RequestFactory().get("/"))
+    for part in ('id="main"', 'id="live"', 'class="skip"', "viewport", '"code":"422","swap":true'):
+        assert part in page
+    assert "htmx" not in render_to_string("public_base.html", {}, request=RequestFactory().get("/"))
+
+
+def test_a_page_number_list_marks_the_one_shown():
+    assert Paginator(range(3), 2).num_pages == 2
+    assert re.search(r'aria-current="page">1<', rendered("table.html"))
