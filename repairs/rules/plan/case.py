@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field
 from decimal import Decimal
 from functools import cached_property
 
-from inventory.catalog.schema import Bath, Catalog, Effect, Kind, Ladder, Method, Part, Rung, Skill, Wet
+from inventory.catalog.schema import Bath, Catalog, Effect, Guard, Kind, Ladder, Method, Part, Rung, Skill, Wet
 from inventory.rules.facts import FindingFact
 from repairs.rules.effort import MethodTimes, Range
 from repairs.rules.facts import AttemptFact, BenchFact, Outcome
@@ -15,6 +16,8 @@ from repairs.rules.odds import Odds
 
 BRIEF_SOAK_H = Decimal("0.5")  # a part that may get wet briefly stands no longer than this
 MISSING_PART = "missing_part"
+OIL = frozenset({"oil", "lubricate"})
+WATCHING = frozenset({"record", "watch", "cosmetic"})  # work that leaves a fault as it is
 
 
 def step_key(*, method: str, part: str = "", place: str = "", rung: str = "") -> str:
@@ -99,33 +102,61 @@ class Case:
             tags = self.tags_of(attempt)
             if attempt.outcome is Outcome.SKIPPED:
                 continue
-            if {"clean", "wet"} <= tags and not attempt.part and attempt.outcome.is_success:
+            if not attempt.part and self.cleans_oil(tags) and attempt.outcome.is_success:
                 oiled = False
-            elif "oil" in tags:
+            elif tags & OIL:
                 oiled = True
         return oiled
+
+    def cleans_oil(self, tags: AbstractSet[str]) -> bool:
+        """Whether work on the whole instrument takes oil off: a bath, or a thorough hand cleaning where there is no bath."""
+        if "clean" not in tags or "quarantine" in tags:
+            return False
+        return "wet" in tags or ("dry_clean" in tags and not self.has_bath)
+
+    @cached_property
+    def has_bath(self) -> bool:
+        return any(part.bath is not Bath.NONE for part in self.kind.parts)
+
+    @cached_property
+    def mended(self) -> frozenset[FindingFact]:
+        """Return the findings that have been put right; noting or watching one does not put it right."""
+        done = {attempt.step_key: attempt.method for attempt in self.attempts if attempt.outcome.is_success}
+        return frozenset(
+            finding for finding in self.findings for key, code in done.items() if self._mends(code, key, finding)
+        )
+
+    def _mends(self, code: str, key: str, finding: FindingFact) -> bool:
+        method = self.catalog.methods.get(code)
+        if method is None or finding.fault not in method.fixes or WATCHING.intersection(method.tags):
+            return False
+        return method.whole or key in {
+            step_key(method=code, part=finding.part, place=finding.place),
+            step_key(method=code, part=finding.part),
+        }
 
     # what forbids
 
     def forbidden(self, *, tags: Iterable[str], part: str, wait_h: Decimal, is_whole: bool) -> str:
         """Return why no bench may do this here: a guard of the trade, or a part that must stay dry; "" if none."""
         given = frozenset(tags)
-        return self._guarded(given, part=part, is_whole=is_whole) or self._wetted(
-            given, part=part, wait_h=wait_h, is_whole=is_whole
-        )
+        guarded = next((guard.because for guard, _ in self.guards_against(given, part=part, is_whole=is_whole)), "")
+        return guarded or self.wetted(given, part=part, wait_h=wait_h, is_whole=is_whole)
 
-    def _guarded(self, tags: frozenset[str], *, part: str, is_whole: bool) -> str:
+    def guards_against(self, tags: Iterable[str], *, part: str, is_whole: bool) -> Iterator[tuple[Guard, FindingFact]]:
+        """Yield every guard that forbids work with these tags, with the finding that calls it up."""
+        given = frozenset(tags)
         for guard in self.catalog.guards:
-            if not tags & frozenset(guard.forbids):
+            if not given & frozenset(guard.forbids):
                 continue
             for finding in self.findings:
-                if finding.fault != guard.fault or finding.severity not in guard.severities:
+                if finding.fault != guard.fault or finding.severity not in guard.severities or finding in self.mended:
                     continue
                 if guard.scope == "instrument" or is_whole or finding.part == part:
-                    return guard.because
-        return ""
+                    yield guard, finding
 
-    def _wetted(self, tags: frozenset[str], *, part: str, wait_h: Decimal, is_whole: bool) -> str:
+    def wetted(self, tags: frozenset[str], *, part: str, wait_h: Decimal, is_whole: bool) -> str:
+        """Return which part that must stay dry this would wet; "" if none."""
         if "wet" not in tags:
             return ""
         if not is_whole:
@@ -135,7 +166,7 @@ class Case:
             return (
                 f"the {where.name} must not be soaked" if where.wet is Wet.BRIEF else f"the {where.name} must stay dry"
             )
-        if all(one.bath is Bath.NONE for one in self.kind.parts):
+        if not self.has_bath:
             return f"a {self.kind.name.lower()} is never put in water"
         for one in self.kind.parts:
             if one.bath is Bath.STAY and one.wet is Wet.NO:

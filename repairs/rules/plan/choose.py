@@ -9,9 +9,9 @@ from inventory.catalog.names import methods_for
 from inventory.catalog.schema import Effect, Method, Skill
 from inventory.rules.facts import FindingFact
 from repairs.rules.facts import Outcome
-from repairs.rules.plan.case import Case, step_key
+from repairs.rules.plan.case import WATCHING, Case, step_key
 from repairs.rules.plan.needs import Needed, all_needs
-from repairs.rules.plan.rungs import Climb, climb_ladder
+from repairs.rules.plan.rungs import Climb, Spot, climb_ladder
 from repairs.rules.plan.values import Left, SentOut
 
 LOOKS_ONLY = "looks only: it does not affect playing"
@@ -47,7 +47,10 @@ class _Search:
 
 
 def choose_methods(case: Case) -> Chosen:
-    """Go through the findings along the air path and choose what is done about each."""
+    """Go through the findings along the air path and choose what is done about each.
+
+    Stuck parts come after the rest: their ladders depend on the work that is planned anyway.
+    """
     chosen = Chosen()
     ordered = sorted(
         case.findings, key=lambda one: (case.part_order[one.part], one.place, one.fault, -one.severity.rank)
@@ -55,8 +58,9 @@ def choose_methods(case: Case) -> Chosen:
     for finding in ordered:
         if case.effect(finding) is Effect.LOOKS_ONLY and not case.is_looks_included:
             chosen.looks.append(finding)
-        else:
-            _choose(case, finding=finding, chosen=chosen)
+    worked_on = [finding for finding in ordered if finding not in chosen.looks]
+    for finding in sorted(worked_on, key=lambda one: any(method.ladder for method in methods_of(case, one))):
+        _choose(case, finding=finding, chosen=chosen)
     _settle_looks(case, chosen=chosen)
     _climb_again(case, chosen=chosen)
     return chosen
@@ -139,8 +143,7 @@ def _settled(
 
 
 def _take_ladder(case: Case, *, method: Method, finding: FindingFact, chosen: Chosen, search: _Search) -> bool:
-    shared = frozenset(chosen.methods) | frozenset(key for key in case.last_outcome if _is_done(case, key))
-    climb = climb_ladder(case, method=method, part=finding.part, place=finding.place, planned=shared)
+    climb = climb_ladder(_spot(case, chosen=chosen, method=method, part=finding.part, place=finding.place))
     key = climb.planned.key
     if climb.is_freed:
         return True
@@ -158,6 +161,18 @@ def _take_ladder(case: Case, *, method: Method, finding: FindingFact, chosen: Ch
     return True
 
 
+def _spot(case: Case, *, chosen: Chosen, method: Method, part: str, place: str) -> Spot:
+    done = frozenset(key for key in case.last_outcome if _is_done(case, key))
+    mending = {
+        finding: key
+        for key, findings in chosen.findings.items()
+        if key in chosen.methods and not WATCHING.intersection(chosen.methods[key].method.tags)
+        for finding in findings
+    }
+    planned = frozenset(chosen.methods) | done
+    return Spot(case=case, method=method, part=part, place=place, planned=planned, mending=mending)
+
+
 def _is_done(case: Case, key: str) -> bool:
     outcome = case.outcome(key)
     return outcome is not None and outcome.is_success
@@ -173,10 +188,9 @@ def _rung_needs(case: Case, *, climb: Climb) -> tuple[Needed, ...]:
 
 def _climb_again(case: Case, *, chosen: Chosen) -> None:
     """Order each ladder anew now that all shared work is known: a bath planned for any finding makes its rungs free."""
-    shared = frozenset(chosen.methods) | frozenset(key for key in case.last_outcome if _is_done(case, key))
     for key, climb in sorted(chosen.climbs.items()):
         planned = climb.planned
-        again = climb_ladder(case, method=climb.method, part=planned.part, place=planned.place, planned=shared)
+        again = climb_ladder(_spot(case, chosen=chosen, method=climb.method, part=planned.part, place=planned.place))
         chosen.climbs[key] = again
         for needed in _rung_needs(case, climb=again):
             chosen.add(needed)

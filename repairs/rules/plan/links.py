@@ -6,21 +6,21 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from inventory.catalog.schema import Method, OrderRule
-from repairs.rules.plan.case import Case
+from repairs.rules.plan.case import OIL, Case
 from repairs.rules.plan.choose import Chosen
 from repairs.rules.plan.graph import Graph, Node
 from repairs.rules.plan.needs import Needed, all_needs, cleaning_method, direct_needs
 
 PLAY_TEST = "play_test"
 LEAK_TEST = "leak_test"
-OIL, FLAME, WASH = frozenset({"oil"}), frozenset({"flame"}), frozenset({"clean", "wet"})
+FLAME = frozenset({"flame"})
 DISMANTLING = frozenset({"opens", "strip"})  # late within its phase: a first pull by hand needs the parts still in
 FLAME_ON_OIL = "a flame on oil burns: clean it off first"
 FLAME_FIRST = "oil goes on after the flame, never before"
 
 
-class FlameOnOilError(Exception):
-    """A step that would bring a flame to oil that nothing here can clean off; the plan is made anew without it."""
+class GiveUpError(Exception):
+    """A step that no order makes safe here, such as a flame on oil; the plan is made anew without it."""
 
     def __init__(self, *, key: str, why: str) -> None:
         super().__init__(why)
@@ -30,28 +30,28 @@ class FlameOnOilError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Separation:
-    """Work tagged ``then`` may follow work tagged ``first`` only after work with all tags of one of ``between``."""
+    """Work tagged ``then`` may follow work tagged ``first`` only after work tagged ``between``."""
 
     first: frozenset[str]
     then: frozenset[str]
-    between: tuple[frozenset[str], ...]
+    between: frozenset[str]
     because: str
 
-    def cleans(self, node: Node) -> bool:
-        """Whether a step for the whole instrument is the work in between."""
-        return not node.part and any(node.tags >= tags for tags in self.between)
+    def is_between(self, node: Node, *, case: Case) -> bool:
+        """Whether a step for the whole instrument is the work in between; off oil, only what takes oil off."""
+        if self.first <= OIL:
+            return not node.part and case.cleans_oil(node.tags)
+        return not node.part and bool(node.tags & self.between)
 
 
 def separations(case: Case) -> tuple[Separation, ...]:
     """Return what must be kept apart: oil and flame always, and what the catalog adds."""
     added = tuple(
-        Separation(
-            frozenset(rule.first), frozenset(rule.then), tuple(frozenset({tag}) for tag in rule.between), rule.because
-        )
+        Separation(frozenset(rule.first), frozenset(rule.then), frozenset(rule.between), rule.because)
         for rule in case.catalog.order_rules
         if rule.between and not (set(rule.first) <= OIL and set(rule.then) <= FLAME)
     )
-    return (Separation(OIL, FLAME, (WASH,), FLAME_ON_OIL), *added)
+    return (Separation(OIL, FLAME, frozenset({"clean"}), FLAME_ON_OIL), *added)
 
 
 def add_tests(case: Case, chosen: Chosen) -> None:
@@ -76,7 +76,7 @@ def _was_proved(case: Case, *, code: str, chosen: Chosen) -> bool:
 def build_graph(case: Case, chosen: Chosen) -> Graph:
     """Return the steps and every edge between them. May add a cleaning between oil and flame.
 
-    Raises FlameOnOilError where there is no cleaning to add.
+    Raises GiveUpError where there is no cleaning to add.
     """
     _clean_before_flame(case, chosen)
     graph = _linked(case, chosen)
@@ -117,6 +117,7 @@ def _linked(case: Case, chosen: Chosen) -> Graph:
     for rule in case.catalog.order_rules:
         if not rule.between:
             _link_rule(graph, rule)
+    _link_held(graph, chosen=chosen)
     return graph
 
 
@@ -133,6 +134,18 @@ def _link_needs(case: Case, *, graph: Graph, chosen: Chosen) -> None:
             graph.link(first.key, following.step_key, because=f"“{rung.name}” needs it", is_hard=True)
         if following.is_free:
             graph.link(rung.shared_with, following.step_key, because="it does the work of this rung", is_hard=True)
+
+
+def _link_held(graph: Graph, *, chosen: Chosen) -> None:
+    """Put the mending that a guard asks for before the rung it holds; GiveUpError where the rung must come before it."""
+    for climb in chosen.climbs.values():
+        following = climb.next_rung
+        if following is None:
+            continue
+        for key, because in climb.spot.held(climb.rung(following.code)).items():
+            if graph.reaches(following.step_key, key):
+                raise GiveUpError(key=following.step_key, why=because)
+            graph.link(key, following.step_key, because=because, is_hard=True)
 
 
 def _link_after(graph: Graph, *, chosen: Chosen) -> None:
@@ -181,9 +194,9 @@ def _clean_before_flame(case: Case, chosen: Chosen) -> None:
     """Where oil went on since the last cleaning, put a cleaning before the flame."""
     nodes = nodes_of(case, chosen)
     flames = [key for key, node in nodes.items() if node.tags & FLAME]
-    washes = any(node.tags >= WASH and not node.part for node in nodes.values())
-    if flames and case.is_oiled and not washes and not _add_cleaning(case, chosen):
-        raise FlameOnOilError(key=flames[0], why="oil could not be cleaned off here before a flame")
+    is_cleaned = any(case.cleans_oil(node.tags) and not node.part for node in nodes.values())
+    if flames and case.is_oiled and not is_cleaned and not _add_cleaning(case, chosen):
+        raise GiveUpError(key=flames[0], why="oil could not be cleaned off here before a flame")
 
 
 def _add_cleaning(case: Case, chosen: Chosen) -> bool:
@@ -201,7 +214,7 @@ def _separate(case: Case, *, graph: Graph, chosen: Chosen) -> bool:
     for rule in separations(case):
         soiling = [node for node in graph.nodes.values() if node.tags & rule.first and not node.tags & rule.then]
         burning = [node for node in graph.nodes.values() if node.tags & rule.then]
-        cleaning = [node for node in graph.nodes.values() if rule.cleans(node)]
+        cleaning = [node for node in graph.nodes.values() if rule.is_between(node, case=case)]
         for after in burning:
             if cleaning and (case.is_oiled or soiling):
                 graph.link(cleaning[0].key, after.key, because=rule.because, is_hard=True)
@@ -213,5 +226,5 @@ def _separate(case: Case, *, graph: Graph, chosen: Chosen) -> bool:
                 elif not cleaning and _add_cleaning(case, chosen):
                     return True
                 else:
-                    raise FlameOnOilError(key=after.key, why=rule.because)
+                    raise GiveUpError(key=after.key, why=rule.because)
     return False

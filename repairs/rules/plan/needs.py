@@ -75,7 +75,7 @@ def cleaning_method(case: Case) -> Method | None:
         method
         for method in case.catalog.methods.values()
         if method.whole
-        and {"clean", "wet"} <= set(method.tags)
+        and case.cleans_oil(set(method.tags))
         and (not method.roles or case.roles.intersection(method.roles))
         and not case.lacking_for(method)
         and not case.forbidden(tags=method.tags, part="", wait_h=method.wait_h, is_whole=True)

@@ -2,55 +2,101 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from inventory.catalog.schema import Ladder, Method, Rung, Skill
+from inventory.rules.facts import FindingFact
 from repairs.rules.effort import NOTHING, pert_mean
 from repairs.rules.facts import Outcome
 from repairs.rules.ladder import MODEL, LadderOrder, RungChoice, best_order, expected_cost
-from repairs.rules.plan.case import Case, is_flame, step_key
-from repairs.rules.plan.needs import all_needs, cleaning_method
+from repairs.rules.plan.case import OIL, Case, is_flame, step_key
+from repairs.rules.plan.needs import Needs, all_needs, cleaning_method
 from repairs.rules.plan.values import PlannedLadder, PlannedRung, RungState
 
 CENT = Decimal("0.01")
 
 
 @dataclass(frozen=True, slots=True)
+class Spot:
+    """A ladder at one part of a case, and what the rest of the plan does for it."""
+
+    case: Case
+    method: Method
+    part: str
+    place: str
+    planned: AbstractSet[str]  # keys of shared work planned or done anyway
+    mending: Mapping[FindingFact, str]  # findings that the plan puts right, with the step that does it
+
+    @property
+    def ladder(self) -> Ladder:
+        return self.case.catalog.ladders[self.method.ladder]
+
+    @property
+    def key(self) -> str:
+        return step_key(method=self.method.code, part=self.part, place=self.place)
+
+    @property
+    def role(self) -> str:
+        return self.case.parts[self.part].role
+
+    def key_of(self, rung: Rung) -> str:
+        return step_key(method=self.method.code, part=self.part, place=self.place, rung=rung.code)
+
+    def held(self, rung: Rung) -> Mapping[str, str]:
+        """Return the steps that must be done before guards of the whole instrument let this rung be tried, and why."""
+        guards = self.case.guards_against(rung.tags, part=self.part, is_whole=False)
+        return {
+            self.mending[finding]: guard.because
+            for guard, finding in guards
+            if guard.scope == "instrument" and finding in self.mending
+        }
+
+    def forbidden(self, rung: Rung) -> str:
+        """Return why nobody should try this rung at all; guards that only hold for now do not count."""
+        for guard, finding in self.case.guards_against(rung.tags, part=self.part, is_whole=False):
+            if guard.scope != "instrument" or finding not in self.mending:
+                return guard.because
+        return self.case.wetted(frozenset(rung.tags), part=self.part, wait_h=rung.wait_h, is_whole=False)
+
+    def needs(self, rung: Rung) -> Needs:
+        codes = rung_needs(self.case, rung=rung, ladder=self.ladder)
+        return all_needs(self.case, codes=codes, part=self.part, place=self.place)
+
+
+@dataclass(frozen=True, slots=True)
 class Climb:
     """A ladder at one part, and what has come of it so far."""
 
+    spot: Spot
     planned: PlannedLadder
-    method: Method
-    ladder: Ladder
     is_freed: bool
     is_halted: bool
     is_skipped: bool
+
+    @property
+    def method(self) -> Method:
+        return self.spot.method
+
+    @property
+    def ladder(self) -> Ladder:
+        return self.spot.ladder
 
     @property
     def next_rung(self) -> PlannedRung | None:
         """Return the rung to try here next, or None if only a shop is left."""
         return next((rung for rung in self.planned.rungs if rung.state is RungState.NEXT), None)
 
-    @property
-    def outside(self) -> PlannedRung | None:
-        return next((rung for rung in self.planned.rungs if rung.state is RungState.OUTSIDE), None)
-
     def rung(self, code: str) -> Rung:
         return next(rung for rung in self.ladder.rungs if rung.code == code)
 
 
-def climb_ladder(case: Case, *, method: Method, part: str, place: str, planned: AbstractSet[str]) -> Climb:
-    """Return the ladder of a method at a part. ``planned`` holds the keys of shared work planned or done anyway."""
-    ladder = case.catalog.ladders[method.ladder]
-    key = step_key(method=method.code, part=part, place=place)
-    role = case.parts[part].role
-    rungs = {
-        rung.code: _plan_rung(case, rung=rung, ladder=ladder, method=method, part=part, place=place, planned=planned)
-        for rung in ladder.rungs
-    }
-    outcomes = {code: case.last_outcome.get(rung.step_key) for code, rung in rungs.items()}
+def climb_ladder(spot: Spot) -> Climb:
+    """Return the ladder of a method at a part as this bench may climb it."""
+    case, ladder = spot.case, spot.ladder
+    rungs = {rung.code: _plan_rung(spot, rung) for rung in ladder.rungs}
     tried = [rungs[code] for code in _by_attempt(case, rungs=rungs) if rungs[code].state is RungState.TRIED]
     outside = [rung for rung in rungs.values() if rung.state is RungState.OUTSIDE]
     order = _order(ladder, rungs={code: rung for code, rung in rungs.items() if rung.state is RungState.LATER})
@@ -60,60 +106,58 @@ def climb_ladder(case: Case, *, method: Method, part: str, place: str, planned: 
         ahead[0] = replace(ahead[0], state=RungState.NEXT)
     refused = [rung for rung in rungs.values() if rung.state is RungState.REFUSED]
     choices = [RungChoice(id=rung.code, cost=float(rung.cost_amount), p=rung.p) for rung in (*ahead, *outside)]
-    ladder_outcomes = [outcome for code, outcome in outcomes.items() if rungs[code].step_key not in case.retry]
+    outcomes = [case.outcome(rung.step_key) for rung in rungs.values()]
+    planned = PlannedLadder(
+        key=spot.key,
+        code=ladder.code,
+        name=ladder.name,
+        part=spot.part,
+        place=spot.place,
+        rungs=(*tried, *ahead, *outside, *dropped, *refused),
+        expected_cost_amount=Decimal(str(expected_cost(choices))).quantize(CENT),
+        model=f"{MODEL}; odds for a {spot.role.replace('_', ' ')} given that the rungs before failed",
+        exact=order.exact,
+        stop_if=ladder.stop_if,
+        never=ladder.never,
+        freed_words=ladder.freed_words,
+        stuck_words=ladder.stuck_words,
+    )
     return Climb(
-        planned=PlannedLadder(
-            key=key,
-            code=ladder.code,
-            name=ladder.name,
-            part=part,
-            place=place,
-            rungs=(*tried, *ahead, *outside, *dropped, *refused),
-            expected_cost_amount=Decimal(str(expected_cost(choices))).quantize(CENT),
-            model=f"{MODEL}; odds for a {role.replace('_', ' ')} given that the rungs before failed",
-            exact=order.exact,
-            stop_if=ladder.stop_if,
-            never=ladder.never,
-            freed_words=ladder.freed_words,
-            stuck_words=ladder.stuck_words,
-        ),
-        method=method,
-        ladder=ladder,
-        is_freed=any(outcome is not None and outcome.is_success for outcome in ladder_outcomes),
-        is_halted=any(outcome is not None and outcome.is_halt for outcome in ladder_outcomes),
-        is_skipped=case.outcome(key) is Outcome.SKIPPED,
+        spot=spot,
+        planned=planned,
+        is_freed=any(outcome is not None and outcome.is_success for outcome in outcomes),
+        is_halted=any(outcome is not None and outcome.is_halt for outcome in outcomes),
+        is_skipped=case.outcome(spot.key) is Outcome.SKIPPED,
     )
 
 
-def _plan_rung(
-    case: Case, *, rung: Rung, ladder: Ladder, method: Method, part: str, place: str, planned: AbstractSet[str]
-) -> PlannedRung:
-    key = step_key(method=method.code, part=part, place=place, rung=rung.code)
-    odds = case.odds.posterior(
-        ladder=ladder.code, rung=rung.code, default_p=rung.p, kind=case.kind.code, role=case.parts[part].role
-    )
-    is_free = bool(rung.shared_with) and rung.shared_with in planned
+def _plan_rung(spot: Spot, rung: Rung) -> PlannedRung:
+    case, ladder = spot.case, spot.ladder
+    is_free = bool(rung.shared_with) and rung.shared_with in spot.planned
     span = NOTHING if is_free else case.minutes(f"{ladder.code}.{rung.code}", rung.minutes)
     wait_h = Decimal(0) if is_free else rung.wait_h
-    state, why = _state(case, rung=rung, ladder=ladder, method=method, part=part, place=place, key=key)
+    state, why = _state(spot, rung)
     shared = case.catalog.methods.get(rung.shared_with)
     if is_free and not why and shared is not None:
         why = f"nothing extra: “{shared.name}” does it"
-    needs = all_needs(case, codes=rung_needs(case, rung=rung, ladder=ladder), part=part, place=place)
+    first = [needed.method.name for needed in spot.needs(rung).found]
+    first += [case.catalog.methods[key.partition(":")[0]].name for key in spot.held(rung)]
     return PlannedRung(
         code=rung.code,
-        step_key=key,
+        step_key=spot.key_of(rung),
         say=rung.name,
         state=state,
         why=why,
-        odds=odds,
+        odds=case.odds.posterior(
+            ladder=ladder.code, rung=rung.code, default_p=rung.p, kind=case.kind.code, role=spot.role
+        ),
         minutes=span,
         wait_h=wait_h,
         cost_amount=_cost(case, rung=rung, ladder=ladder, mean_minutes=pert_mean(span), wait_h=wait_h),
         harm=rung.harm,
         force=rung.force,
         is_free=is_free,
-        first=tuple(needed.method.name for needed in needs.found),
+        first=tuple(dict.fromkeys(first)),
         held_by=tuple(o.code for o in ladder.rungs if o.code in rung.after or o.force < rung.force),
         warn=rung.warn,
     )
@@ -121,7 +165,7 @@ def _plan_rung(
 
 def rung_needs(case: Case, *, rung: Rung, ladder: Ladder) -> tuple[str, ...]:
     """Return the methods before a rung: its own, and a cleaning before a flame where the ladder uses oil."""
-    if not is_flame(tags=rung.tags, tools=rung.tools) or not any("oil" in other.tags for other in ladder.rungs):
+    if not is_flame(tags=rung.tags, tools=rung.tools) or not any(OIL.intersection(one.tags) for one in ladder.rungs):
         return rung.needs
     cleaning = cleaning_method(case)
     if cleaning is None or cleaning.code in rung.needs:
@@ -129,25 +173,24 @@ def rung_needs(case: Case, *, rung: Rung, ladder: Ladder) -> tuple[str, ...]:
     return (*rung.needs, cleaning.code)
 
 
-def _state(
-    case: Case, *, rung: Rung, ladder: Ladder, method: Method, part: str, place: str, key: str
-) -> tuple[RungState, str]:
+def _state(spot: Spot, rung: Rung) -> tuple[RungState, str]:
+    case, key = spot.case, spot.key_of(rung)
     outcome = case.outcome(key)
     if outcome is not None:
         return RungState.TRIED, outcome.value.replace("_", " ")
-    why = case.given_up.get(key, "") or case.forbidden(tags=rung.tags, part=part, wait_h=rung.wait_h, is_whole=False)
+    why = case.given_up.get(key, "") or spot.forbidden(rung)
     if why:
         return RungState.REFUSED, why
-    lacking = case.lacking_for_rung(rung, ladder=ladder, method=method)
+    lacking = case.lacking_for_rung(rung, ladder=spot.ladder, method=spot.method)
     if lacking and rung.skill is Skill.SPECIALIST and rung.fee is not None:
         return RungState.OUTSIDE, "at an outside shop"
     if lacking:
         return RungState.REFUSED, lacking
     if rung.p <= 0:
         return RungState.REFUSED, "a look, not a try: it frees nothing"
-    needs = all_needs(case, codes=rung_needs(case, rung=rung, ladder=ladder), part=part, place=place)
-    if needs.refusal:
-        return RungState.REFUSED, needs.refusal
+    refusal = spot.needs(rung).refusal
+    if refusal:
+        return RungState.REFUSED, refusal
     if is_flame(tags=rung.tags, tools=rung.tools) and cleaning_method(case) is None:
         return RungState.REFUSED, "oil could not be cleaned off before a flame here"
     return RungState.LATER, ""

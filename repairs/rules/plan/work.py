@@ -15,7 +15,7 @@ from repairs.rules.plan.case import Case, step_key
 from repairs.rules.plan.choose import Chosen, choose_methods
 from repairs.rules.plan.estimate import METHOD, estimate, parts_range
 from repairs.rules.plan.graph import Graph, Ordered, arrange
-from repairs.rules.plan.links import FlameOnOilError, add_tests, build_graph
+from repairs.rules.plan.links import GiveUpError, add_tests, build_graph
 from repairs.rules.plan.needs import Needed
 from repairs.rules.plan.rungs import Climb
 from repairs.rules.plan.values import Caution, DoneStep, Plan, PlannedStep, StepStatus, WaitsOn
@@ -83,13 +83,13 @@ def plan_work(
 
 
 def _settled(case: Case) -> tuple[Case, Chosen, Graph]:
-    """Choose methods and link them, giving up one flame at a time that would meet oil."""
+    """Choose methods and link them, giving up one step at a time that no order makes safe."""
     while True:
         chosen = choose_methods(case)
         add_tests(case, chosen)
         try:
             return case, chosen, build_graph(case, chosen)
-        except FlameOnOilError as error:
+        except GiveUpError as error:
             if error.key in case.given_up:
                 raise
             case = replace(case, given_up={**case.given_up, error.key: error.why})
