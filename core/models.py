@@ -7,6 +7,7 @@ from typing import Any, NoReturn, Self
 from django.contrib.auth.models import AbstractBaseUser, BaseUserManager
 from django.db import models
 from django.db.models.functions import Lower
+from django.utils import timezone
 
 
 class UserManager(BaseUserManager["User"]):
@@ -24,7 +25,7 @@ class User(AbstractBaseUser):
     name = models.CharField(max_length=120)
     email = models.EmailField(blank=True)
     is_active = models.BooleanField(default=True)
-    created_at = models.DateTimeField(auto_now_add=True)
+    created_at = models.DateTimeField(default=timezone.now)
 
     USERNAME_FIELD = "username"
     EMAIL_FIELD = "email"

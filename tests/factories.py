@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 from core.models import User
-from inventory.models import District, Instrument, Inspection, Purpose, Role, Room, School, StaffRole
+from inventory.models import District, Inspection, Instrument, Purpose, Role, Room, School, StaffRole
 from inventory.services.inspecting import (
     answer_safety,
     finish_inspection,
@@ -22,7 +22,7 @@ from repairs.models import Bench
 
 NOW = datetime(2026, 9, 14, 15, 0, tzinfo=UTC)
 TODAY = date(2026, 9, 14)
-PASSWORD = "valve-oil-and-patience"  # noqa: S105  # of people who exist in tests only
+PASSWORD = "valve-oil-and-patience"  # of people who exist in tests only
 
 _count = itertools.count(1)
 
@@ -117,7 +117,11 @@ def make_student(**overrides: Any) -> Student:
 
 
 def make_terms(**overrides: Any) -> AgreementTerms:
-    fields: dict[str, Any] = {"text": "Bring it back as it was.", "version": next(_count), "written_at": NOW} | overrides
+    fields: dict[str, Any] = {
+        "text": "Bring it back as it was.",
+        "version": next(_count),
+        "written_at": NOW,
+    } | overrides
     return AgreementTerms.objects.create(**fields)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from itertools import chain, islice
 from pathlib import Path, PurePath
 from typing import Final
@@ -16,6 +17,7 @@ from core.sheets.xlsx_reading import NOT_A_WORKBOOK, WIDEST_SHEET, Workbook, mar
 LARGEST_FILE: Final = 25 * 2**20  # bytes
 MOST_ROWS: Final = 50_000
 HEAD_ROWS: Final = 60
+MOST_HEAD_ROWS: Final = 5_000
 SAMPLE_ROWS: Final = 50
 
 RawRows = Iterator[tuple[int, list[Cell]]]
@@ -98,7 +100,7 @@ def _read_workbook(book: Workbook, *, worksheet: str, is_heading: Callable[[str]
             raise SheetRefusedError(message)
         seen = marks(book, name)
         others = tuple(other for other in book.names if other != name)
-        rows = _closing(xlsx_rows(book, name, has_formulas=seen.has_formulas), book)
+        rows = _closing(xlsx_rows(book, name, seen=seen), book)
         return _sheet(rows, name=name, merged=seen.merged, is_heading=is_heading, others=others)
     except BaseException:
         book.close()
@@ -117,7 +119,10 @@ def _first_table(book: Workbook) -> str:
     holding = ""
     for name in book.names:
         filled = [
-            sum(map(is_filled, cells)) for _, cells in islice(xlsx_rows(book, name, has_formulas=False), HEAD_ROWS)
+            sum(map(is_filled, cells))
+            for _, cells in islice(
+                xlsx_rows(book, name, seen=replace(marks(book, name), has_formulas=False)), HEAD_ROWS
+            )
         ]
         if sum(1 for count in filled if count > 1) > 1:
             return name
@@ -139,7 +144,7 @@ def _sheet(  # all of it is what a sheet is made of
     encoding: str = "",
     delimiter: str = "",
 ) -> Sheet:
-    head = list(islice(rows, HEAD_ROWS))
+    head = _head(rows)
     heading = find_heading(head, merged=merged, is_heading=is_heading)
     body = ((number, cells) for number, cells in chain(head, rows) if number > heading.last_row)
     table = _table_rows(body, heading=heading, merged=merged)
@@ -159,6 +164,18 @@ def _sheet(  # all of it is what a sheet is made of
         encoding=encoding,
         delimiter=delimiter,
     )
+
+
+def _head(rows: RawRows) -> list[tuple[int, list[Cell]]]:
+    """Take rows until enough of them are filled to know a header; blank rows in front count little."""
+    head: list[tuple[int, list[Cell]]] = []
+    filled = 0
+    for row in rows:
+        head.append(row)
+        filled += any(map(is_filled, row[1]))
+        if filled == HEAD_ROWS or len(head) == MOST_HEAD_ROWS:
+            break
+    return head
 
 
 def _used(names: Sequence[str]) -> int:

@@ -24,11 +24,16 @@ from core.sheets.exceptions import SheetRefusedError
 LARGEST_PART: Final = 150 * 2**20  # bytes of one worksheet when unpacked; 50,000 rows stay far below
 LARGEST_SIDE_PART: Final = 40 * 2**20  # bytes of shared texts or styles, which are held in memory
 WIDEST_SHEET: Final = 200  # columns
+LONGEST_ROW: Final = 4 * 2**20  # bytes of one row as written; it is held in memory
+LAST_ROW: Final = 1_048_576  # of any workbook
 _BATCH: Final = 500  # rows
 _CHUNK: Final = 2**18  # bytes
 _OVERLAP: Final = 200
 
 _FORMULA = re.compile(rb"<(?:\w+:)?f[\s>/]")
+_FAR_CELL = re.compile(rb'\sr="[A-Z]{3,}[0-9]')
+_END_OF_ROWS = re.compile(rb"</(?:\w+:)?sheetData")
+_MAIN_PART = re.compile(r"xl/(workbook\d*\.xml)")
 _MERGE = re.compile(rb'<(?:\w+:)?mergeCell\s[^>]*?ref="([A-Z0-9:]+)"')
 _DOCTYPE = re.compile(rb"<!\s*(?:DOCTYPE|ENTITY)", re.IGNORECASE)
 _REL = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
@@ -45,9 +50,10 @@ UNPACKS_TOO_LARGE: Final = (
 
 @dataclass(frozen=True, slots=True)
 class Marks:
-    """What a look at a worksheet's raw text tells: whether it has formulas, and its merged areas."""
+    """What a look at a worksheet's raw text tells: what it holds and where its cells are merged."""
 
     has_formulas: bool = False
+    is_wide: bool = False  # somewhere a cell lies beyond column ZZ
     merged: tuple[tuple[int, int, int, int], ...] = ()  # first column, first row, last column, last row
 
 
@@ -111,7 +117,7 @@ def _refuse_unsafe(archive: zipfile.ZipFile) -> None:
     if any(entry.flag_bits & 0x1 for entry in entries):
         message = "The file is protected by a password. Save a copy without the password and send that."
         raise SheetRefusedError(message)
-    if "xl/workbook.xml" not in names:
+    if not any(map(_MAIN_PART.fullmatch, names)):
         raise SheetRefusedError(_other_archive(names))
     total = 0
     for entry in entries:
@@ -147,9 +153,10 @@ def _load(source: io.BytesIO, *, data_only: bool) -> Any:  # openpyxl's read-onl
 
 
 def _sheet_parts(archive: zipfile.ZipFile) -> dict[str, str]:
-    with archive.open("xl/_rels/workbook.xml.rels") as part:
+    main = next(found[1] for found in map(_MAIN_PART.fullmatch, archive.namelist()) if found)
+    with archive.open(f"xl/_rels/{main}.rels") as part:
         targets = {rel.get("Id"): rel.get("Target", "") for rel in ET.parse(part).getroot()}  # noqa: S314  # no DTD, see _refuse_unsafe
-    with archive.open("xl/workbook.xml") as part:
+    with archive.open(f"xl/{main}") as part:
         sheets = [tag for tag in ET.parse(part).iter() if tag.tag.endswith("}sheet")]  # noqa: S314
     return {
         tag.get("name", ""): posixpath.normpath(posixpath.join("xl", targets.get(tag.get(_REL), ""))).lstrip("/")
@@ -158,18 +165,23 @@ def _sheet_parts(archive: zipfile.ZipFile) -> dict[str, str]:
 
 
 def marks(book: Workbook, name: str) -> Marks:
-    """Scan the worksheet's raw text once for formulas and merged areas."""
-    has_formulas, merged, tail = False, set(), b""
+    """Scan the worksheet's raw text once, before it is parsed, for what the parser does not tell or could not bear."""
+    has_formulas, is_wide, in_rows, merged, tail = False, False, True, set[str](), b""
+    since_row = 0
     try:
         with book.archive.open(book.parts[name]) as part:
             while chunk := part.read(_CHUNK):
                 text = tail + chunk
                 has_formulas = has_formulas or _FORMULA.search(text) is not None
+                is_wide = is_wide or _FAR_CELL.search(text) is not None
                 merged |= {found.decode("ascii") for found in _MERGE.findall(text)}
+                in_rows = in_rows and _END_OF_ROWS.search(text) is None
+                last = max(chunk.rfind(b"<row"), chunk.rfind(b":row"))
+                since_row = len(chunk) - last if last >= 0 else since_row + len(chunk)
+                if in_rows and since_row > LONGEST_ROW:
+                    raise SheetRefusedError(UNPACKS_TOO_LARGE)
                 tail = text[-_OVERLAP:]
-        return Marks(has_formulas=has_formulas, merged=tuple(sorted(map(_bounds, merged))))
-    except KeyError:
-        return Marks(has_formulas=True)
+        return Marks(has_formulas=has_formulas, is_wide=is_wide, merged=tuple(sorted(map(_bounds, merged))))
     except _READING_ERRORS as error:
         raise SheetRefusedError(DAMAGED) from error
 
@@ -179,24 +191,24 @@ def _bounds(area: str) -> tuple[int, int, int, int]:
     return left or 1, top or 1, right or WIDEST_SHEET, bottom or 1
 
 
-def xlsx_rows(book: Workbook, name: str, *, has_formulas: bool) -> Iterator[tuple[int, list[Cell]]]:
+def xlsx_rows(book: Workbook, name: str, *, seen: Marks) -> Iterator[tuple[int, list[Cell]]]:
     """Yield (row number, cells) for every row, blank ones too; SheetRefusedError where the workbook is damaged."""
     try:
-        yield from _with_formulas(book, name) if has_formulas else _plain_rows(book, name)
+        yield from _with_formulas(book, name, seen) if seen.has_formulas else _plain_rows(book, name, seen)
     except _READING_ERRORS as error:
         raise SheetRefusedError(DAMAGED) from error
 
 
-def _plain_rows(book: Workbook, name: str) -> Iterator[tuple[int, list[Cell]]]:
-    for number, row in enumerate(_raw_rows(book.values, name), start=1):
+def _plain_rows(book: Workbook, name: str, seen: Marks) -> Iterator[tuple[int, list[Cell]]]:
+    for number, row in enumerate(_raw_rows(book.values, name, seen), start=1):
         yield number, [_cell(cell) for cell in row]
 
 
-def _with_formulas(book: Workbook, name: str) -> Iterator[tuple[int, list[Cell]]]:
+def _with_formulas(book: Workbook, name: str, seen: Marks) -> Iterator[tuple[int, list[Cell]]]:
     """Read stored values and formulas side by side: a cell with the one but not the other has no value."""
     formulas_book = _load(book.source, data_only=False)
     try:
-        both = zip(_raw_rows(book.values, name), _raw_rows(formulas_book, name), strict=False)
+        both = zip(_raw_rows(book.values, name, seen), _raw_rows(formulas_book, name, seen), strict=False)
         for number, (row, written) in enumerate(both, start=1):
             pairs = zip(row, written, strict=False)
             yield (
@@ -210,10 +222,11 @@ def _with_formulas(book: Workbook, name: str) -> Iterator[tuple[int, list[Cell]]
         formulas_book.close()
 
 
-def _raw_rows(values: Any, name: str) -> Iterator[tuple[Any, ...]]:
+def _raw_rows(values: Any, name: str, seen: Marks) -> Iterator[tuple[Any, ...]]:
     sheet = values[name]
     sheet.reset_dimensions()  # some programs write a wrong size, and rows would be lost
-    rows = sheet.iter_rows()  # each row as wide as it is filled
+    # Each row comes as wide as it is filled, or cut off where a stray cell lies far out.
+    rows = islice(sheet.iter_rows(max_col=WIDEST_SHEET if seen.is_wide else None), LAST_ROW)
     while True:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # dates out of range; they arrive as error cells

@@ -13,7 +13,6 @@ from repairs.rules.plan.report import plan_as_dict
 from repairs.selectors.planning import plan_for_instrument
 
 
-
 def explanation(instrument: Instrument, *, today: date) -> dict[str, Any]:
     """JSON-ready: kind, verdict, whereabouts, readiness with reasons, findings, notes, plan. Reads only."""
     judgement = judgement_of(instrument)
@@ -53,7 +52,9 @@ def explanation(instrument: Instrument, *, today: date) -> dict[str, Any]:
             "lost": [note.written for note in notes if note.state == "lost"],
             "off": [{"written": note.written, "cents": note.cents} for note in notes if note.state == "off"],
             "other_fingering": [
-                {"written": note.written, "fingering": note.fingering} for note in notes if note.state == "other_fingering"
+                {"written": note.written, "fingering": note.fingering}
+                for note in notes
+                if note.state == "other_fingering"
             ],
         },
         "plan": plan_as_dict(plan),

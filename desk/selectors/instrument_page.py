@@ -150,14 +150,18 @@ def likely_acts(instrument: Instrument, *, loan: Loan | None, job: Job | None, u
         acts.append(Act("Take back", reverse("desk:take-back", args=[number]), main=True))
     elif job and user.has_perm("repairs.do_step"):
         acts.append(Act("Next step", reverse("repairs:job", args=[job.pk]), main=True))
-    elif instrument.whereabouts == Whereabouts.IN_STORE and user.has_perm("loans.lend_instrument") and (
-        instrument.readiness != Readiness.STAYS_IN and out
+    elif (
+        instrument.whereabouts == Whereabouts.IN_STORE
+        and user.has_perm("loans.lend_instrument")
+        and (instrument.readiness != Readiness.STAYS_IN and out)
     ):
         acts.append(Act("Lend", reverse("desk:lend-this", args=[number]), main=True))
     elif instrument.inspected_at is None and user.has_perm("inventory.inspect_instrument"):
         return [Act("Inspect", inspect.url, main=True)]
-    elif instrument.whereabouts == Whereabouts.IN_STORE and instrument.is_hygiene_due and user.has_perm(
-        "inventory.clean_instrument"
+    elif (
+        instrument.whereabouts == Whereabouts.IN_STORE
+        and instrument.is_hygiene_due
+        and user.has_perm("inventory.clean_instrument")
     ):
         acts.append(Act("Clean it", reverse("inventory:hygiene", args=[number]), main=True))
     elif instrument.whereabouts == Whereabouts.IN_STORE and user.has_perm("repairs.open_job"):

@@ -164,9 +164,7 @@ def school_lines(user: Any) -> list[SchoolLine]:
         unseen=Count("instruments", filter=Q(instruments__verdict="not_inspected")),
         out=Count("instruments", filter=Q(instruments__whereabouts=Whereabouts.WITH_STUDENT)),
     )
-    return [
-        SchoolLine(row, row.total, row.plays, row.limits, row.silent, row.unseen, row.out) for row in schools
-    ]
+    return [SchoolLine(row, row.total, row.plays, row.limits, row.silent, row.unseen, row.out) for row in schools]
 
 
 def auditor_today(user: Any, *, today: date) -> AuditorToday:

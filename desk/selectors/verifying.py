@@ -36,7 +36,9 @@ def differences() -> tuple[int, list[str]]:
     """How many instruments were checked, and every difference found, the event chain's among them."""
     found: list[str] = []
     count = 0
-    for instrument in Instrument.objects.select_related("school").prefetch_related("accessories").iterator(chunk_size=500):
+    for instrument in (
+        Instrument.objects.select_related("school").prefetch_related("accessories").iterator(chunk_size=500)
+    ):
         count += 1
         found.extend(stored_differences(instrument))
     found.extend(whereabouts_differences())

@@ -40,7 +40,9 @@ class FindView(StaffView):
         text = form.cleaned_data["text"]
         found = instruments_matching(request.user, text)
         if len(found) == 1:
-            target = {"lend": "desk:lend-this", "take-back": "desk:take-back"}.get(request.GET.get("then", ""), "desk:instrument")
+            target = {"lend": "desk:lend-this", "take-back": "desk:take-back"}.get(
+                request.GET.get("then", ""), "desk:instrument"
+            )
             return redirect(target, found[0].asset_number)
         return render(request, "desk/scan.html", {"form": form, "found": found, "text": text})
 

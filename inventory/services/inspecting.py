@@ -134,7 +134,12 @@ def answer_safety(*, inspection: Inspection, is_safe: bool, actor: User, at: dat
 
 @transaction.atomic
 def count_accessories(
-    *, instrument: Instrument, counts: Mapping[str, int], actor: User, at: datetime, inspection: Inspection | None = None
+    *,
+    instrument: Instrument,
+    counts: Mapping[str, int],
+    actor: User,
+    at: datetime,
+    inspection: Inspection | None = None,
 ) -> None:
     """Note how many of each accessory are there. Within a draft the counts are kept with it until it is finished."""
     known = {row.code: row for row in instrument.accessories.all()}
@@ -279,9 +284,8 @@ def close_findings(
     *, instrument: Instrument, finding_ids: list[int], because: str, reference: str, actor: User, at: datetime
 ) -> int:
     """Close standing findings that a repair has put right (or that were entered by mistake)."""
-    closed = (
-        Finding.objects.filter(instrument=instrument, pk__in=finding_ids, closed_at=None)
-        .update(closed_at=at, closed_because=because, closed_reference=reference)
+    closed = Finding.objects.filter(instrument=instrument, pk__in=finding_ids, closed_at=None).update(
+        closed_at=at, closed_because=because, closed_reference=reference
     )
     if closed:
         record_event(
@@ -311,10 +315,12 @@ def add_bench_finding(
     note: str = "",
 ) -> Finding:
     """Something new seen on the bench: a small finished inspection of that part alone, others untouched."""
-    walk = Inspection.objects.create(
-        instrument=instrument, purpose=Purpose.BENCH, actor=actor, started_at=at, is_safe=True
-    ) if not Inspection.objects.drafts().filter(instrument=instrument, purpose=Purpose.BENCH).exists() else (
-        Inspection.objects.drafts().get(instrument=instrument, purpose=Purpose.BENCH)
+    walk = (
+        Inspection.objects.create(
+            instrument=instrument, purpose=Purpose.BENCH, actor=actor, started_at=at, is_safe=True
+        )
+        if not Inspection.objects.drafts().filter(instrument=instrument, purpose=Purpose.BENCH).exists()
+        else (Inspection.objects.drafts().get(instrument=instrument, purpose=Purpose.BENCH))
     )
     for old in Finding.objects.filter(instrument=instrument, part=part).standing():
         if (old.place, old.fault) != (place, fault):

@@ -61,6 +61,7 @@ def register_instrument(
     room: Room | None = None,
     options: Mapping[str, str] | None = None,
     issue_tag_too: bool = True,
+    token: str = "",
     **fields: Any,
 ) -> Instrument:
     """Put an instrument on the list, with its expected accessories and a tag.
@@ -85,7 +86,9 @@ def register_instrument(
     try:
         instrument.full_clean(validate_constraints=False)
     except ValidationError as error:
-        raise RefusedError(" ".join(f"{field}: {' '.join(texts)}" for field, texts in error.message_dict.items())) from None
+        raise RefusedError(
+            " ".join(f"{field}: {' '.join(texts)}" for field, texts in error.message_dict.items())
+        ) from None
     try:
         with transaction.atomic():
             instrument.save(force_insert=True)
@@ -107,7 +110,7 @@ def register_instrument(
         after={"asset_number": number, "kind": kind_code, "acquired_by": instrument.acquired_by},
     )
     if issue_tag_too:
-        issue_tag(instrument=instrument, actor=actor, at=at)
+        issue_tag(instrument=instrument, actor=actor, at=at, token=token)
     refresh_state(instrument=instrument, actor=actor, at=at)
     return Instrument.objects.get(pk=instrument.pk)
 
@@ -149,7 +152,9 @@ def change_instrument(*, instrument: Instrument, actor: User, at: datetime, **fi
         with transaction.atomic():
             fresh.save()
     except ValidationError as error:
-        raise RefusedError(" ".join(f"{field}: {' '.join(texts)}" for field, texts in error.message_dict.items())) from None
+        raise RefusedError(
+            " ".join(f"{field}: {' '.join(texts)}" for field, texts in error.message_dict.items())
+        ) from None
     except IntegrityError:
         raise NumberTakenError(f"{fresh.maker or 'This maker'} {fresh.serial} is on the list already.") from None
     after = {name: _as_json(getattr(fresh, name)) for name in fields}
@@ -211,13 +216,19 @@ def record_donation(
 
 @transaction.atomic
 def issue_tag(
-    *, instrument: Instrument, actor: User | None, at: datetime, accessory: Accessory | None = None, because: str = ""
+    *,
+    instrument: Instrument,
+    actor: User | None,
+    at: datetime,
+    accessory: Accessory | None = None,
+    because: str = "",
+    token: str = "",
 ) -> Tag:
-    """Give it a new tag; a live one it had is revoked in the same act."""
+    """Give it a new tag; a live one it had is revoked in the same act. ``token`` is for a demo that must repeat."""
     old = Tag.objects.live().filter(instrument=instrument, accessory=accessory)
     replaced = list(old.values_list("pk", flat=True))
     old.update(revoked_at=at, revoked_because=because or "replaced")
-    tag = Tag.objects.create(token=new_token(), instrument=instrument, accessory=accessory, issued_at=at)
+    tag = Tag.objects.create(token=token or new_token(), instrument=instrument, accessory=accessory, issued_at=at)
     record_event(
         actor=actor,
         act="tag_issued",

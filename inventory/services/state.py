@@ -84,7 +84,8 @@ def state_of(instrument: Instrument) -> State:
     facts = ReadinessFacts(
         verdict=verdict,
         whereabouts=instrument.whereabouts,
-        stopping=[effect.sentence for effect in judgement.effects if effect.group == "stops"] or list(judgement.reasons),
+        stopping=[effect.sentence for effect in judgement.effects if effect.group == "stops"]
+        or list(judgement.reasons),
         limits=limits,
         open_reports=ProblemReport.objects.filter(instrument=instrument).unanswered().count(),
         missing_essentials=[row.name for row in short if row.is_essential],
@@ -118,9 +119,7 @@ def reasons_today(instrument: Instrument, *, today: date) -> list[dict[str, Any]
 
 def may_go_out(instrument: Instrument, *, today: date) -> bool:
     """Whether it may go out today, with limits or without."""
-    return instrument.readiness != "stays_in" and (
-        instrument.ready_until is None or today <= instrument.ready_until
-    )
+    return instrument.readiness != "stays_in" and (instrument.ready_until is None or today <= instrument.ready_until)
 
 
 @transaction.atomic
@@ -167,9 +166,7 @@ def move_instrument(
     Custody.objects.filter(instrument=instrument, until=None).update(until=at)
     try:
         with transaction.atomic():
-            Custody.objects.create(
-                instrument=instrument, whereabouts=to, since=at, reference=reference, actor=actor
-            )
+            Custody.objects.create(instrument=instrument, whereabouts=to, since=at, reference=reference, actor=actor)
     except IntegrityError:
         raise InstrumentUnavailableError(
             f"{instrument.asset_number} was moved by somebody else at the same moment. Nothing was changed."

@@ -104,7 +104,9 @@ def plan_for_job(job: Job, *, taught: Learned | None = None) -> Plan:
 
 def jobs_with_next_step(user: Any, *, limit: int = 12) -> list[JobLine]:
     """Open jobs the user may see, oldest due first, each with its next step."""
-    jobs = Job.objects.visible_to(user).open().for_table().select_related("clock").order_by("due_on", "opened_at")[:limit]
+    jobs = (
+        Job.objects.visible_to(user).open().for_table().select_related("clock").order_by("due_on", "opened_at")[:limit]
+    )
     taught = learned()
     return [job_line(job, taught=taught) for job in jobs]
 

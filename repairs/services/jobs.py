@@ -172,7 +172,12 @@ def do_step(
         clock.delete()
     if step.key in fresh.retry_keys:
         Job.objects.filter(pk=fresh.pk).update(retry_keys=[key for key in fresh.retry_keys if key != step.key])
-    after = {"step": step.key, "method": step.method, "outcome": str(outcome), "say": f"{step.say}: {Outcome(outcome).label.lower()}"}
+    after = {
+        "step": step.key,
+        "method": step.method,
+        "outcome": str(outcome),
+        "say": f"{step.say}: {Outcome(outcome).label.lower()}",
+    }
     _tell(fresh, "step_done", actor=actor, at=at, after=after)
     if outcome in {Outcome.DONE, Outcome.FREED} and attempt.findings:
         close_findings(
@@ -226,7 +231,14 @@ def add_finding_to_job(
     """Something new seen on the bench joins the plan."""
     fresh = _open(job)
     add_bench_finding(
-        instrument=fresh.instrument, part=part, fault=fault, severity=severity, place=place, note=note, actor=actor, at=at
+        instrument=fresh.instrument,
+        part=part,
+        fault=fault,
+        severity=severity,
+        place=place,
+        note=note,
+        actor=actor,
+        at=at,
     )
     return plan_for_job(Job.objects.select_related("instrument__school", "bench").get(pk=fresh.pk))
 

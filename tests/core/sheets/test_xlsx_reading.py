@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import contextlib
+import io
+import zipfile
 from datetime import date, datetime
 
 import pytest
@@ -101,6 +103,44 @@ def test_a_workbook_that_unpacks_to_far_too_much_is_refused_unread():
     assert len(bomb) < 100_000
     with pytest.raises(SheetRefusedError, match="unpacks"):
         read_sheet(data=bomb, filename="a.xlsx")
+
+
+def test_a_row_that_unpacks_to_millions_of_cells_is_refused_before_it_is_parsed():
+    data = make_xlsx([["Kind", "Serial"], ["Trumpet", 1]])
+    data = rewritten(
+        data, "xl/worksheets/sheet1.xml", lambda xml: xml.replace(b"</row>", b"<c/>" * (2 * 2**20) + b"</row>", 1)
+    )
+    assert len(data) < 100_000
+    with pytest.raises(SheetRefusedError, match="unpacks"):
+        read_sheet(data=data, filename="a.xlsx")
+
+
+def test_a_stray_cell_far_out_does_not_widen_the_table():
+    book = Workbook()
+    book.active.append(["Kind", "Serial"])
+    book.active.append(["Trumpet", 1])
+    book.active["XFD2"] = "stray"
+    (row,) = read_sheet(data=saved(book), filename="a.xlsx").rows
+    assert row.cells == ("Trumpet", "1")
+
+
+def test_a_stray_cell_far_down_keeps_its_row_number():
+    book = Workbook()
+    book.active.append(["Kind", "Serial"])
+    book.active["A3000"] = "Trumpet"
+    book.active["B3000"] = 1
+    (row,) = read_sheet(data=saved(book), filename="a.xlsx").rows
+    assert row.number == 3000
+
+
+def test_a_workbook_whose_main_part_has_another_number_is_read():
+    data = make_xlsx([["Kind", "Serial"], ["Trumpet", 1]])
+    out = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(data)) as old, zipfile.ZipFile(out, "w") as new:
+        for entry in old.infolist():
+            content = old.read(entry).replace(b"xl/workbook.xml", b"xl/workbook2.xml")
+            new.writestr(entry.filename.replace("workbook.xml", "workbook2.xml"), content)
+    assert len(list(read_sheet(data=out.getvalue(), filename="a.xlsx").rows)) == 1
 
 
 def test_a_workbook_with_its_own_entities_is_refused():

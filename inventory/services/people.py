@@ -1,0 +1,161 @@
+"""The district's set-up: schools, rooms, people and what they may do."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from django.contrib.auth.hashers import make_password
+from django.contrib.auth.password_validation import validate_password
+from django.core.exceptions import ValidationError
+from django.db import IntegrityError, models, transaction
+
+from core.events import record_event
+from core.models import User
+from inventory.exceptions import NumberTakenError, RefusedError
+from inventory.models import District, Role, Room, School, StaffRole
+
+
+def _checked(row: models.Model) -> None:
+    try:
+        row.full_clean(validate_unique=False, validate_constraints=False)
+    except ValidationError as error:
+        raise RefusedError(" ".join(text for texts in error.message_dict.values() for text in texts)) from None
+
+
+@transaction.atomic
+def set_up_district(*, actor: User | None, at: datetime, **fields: Any) -> District:
+    """Name the district, or change what it is called and how it numbers instruments.
+
+    The next number only ever goes up, so that no number comes back.
+    """
+    district = District.objects.filter(pk=1).first() or District(pk=1)
+    before = {name: getattr(district, name) for name in fields}
+    if "next_asset_number" in fields and fields["next_asset_number"] < district.next_asset_number:
+        raise RefusedError(
+            f"The next number cannot go back below {district.next_asset_number}: numbers are never reused."
+        )
+    for name, value in fields.items():
+        setattr(district, name, value)
+    _checked(district)
+    district.save()
+    record_event(actor=actor, act="district_changed", subject=district, at=at, before=before, after=fields)
+    return district
+
+
+@transaction.atomic
+def add_school(*, code: str, name: str, actor: User | None, at: datetime, phone: str = "") -> School:
+    """Add a school; its code is taken once."""
+    school = School(code=code.strip().upper(), name=name.strip(), phone=phone.strip())
+    _checked(school)
+    try:
+        with transaction.atomic():
+            school.save()
+    except IntegrityError:
+        raise NumberTakenError(f"There is a school with the code {school.code} already.") from None
+    record_event(actor=actor, act="school_added", subject=school, at=at, tenant=school.pk, after={"code": school.code})
+    return school
+
+
+@transaction.atomic
+def change_school(*, school: School, name: str, phone: str, actor: User, at: datetime) -> School:
+    """Correct a school's name or phone. Its code stays: it is printed and scripted."""
+    fresh = School.objects.get(pk=school.pk)
+    before = {"name": fresh.name, "phone": fresh.phone}
+    fresh.name, fresh.phone = name.strip(), phone.strip()
+    _checked(fresh)
+    fresh.save()
+    after = {"name": fresh.name, "phone": fresh.phone}
+    record_event(actor=actor, act="school_changed", subject=fresh, at=at, tenant=fresh.pk, before=before, after=after)
+    return fresh
+
+
+@transaction.atomic
+def add_room(*, school: School, name: str, actor: User | None, at: datetime) -> Room:
+    """Add a room; the same name twice in a school is the same room."""
+    words = " ".join(name.split())
+    known = Room.objects.filter(school=school, name__iexact=words).first()
+    if known:
+        return known
+    room = Room(school=school, name=words)
+    _checked(room)
+    room.save()
+    record_event(actor=actor, act="room_added", subject=room, at=at, tenant=school.pk, after={"name": words})
+    return room
+
+
+@transaction.atomic
+def add_person(
+    *, username: str, name: str, actor: User | None, at: datetime, password: str = "", email: str = "", salt: str = ""
+) -> User:
+    """Add somebody of the staff. Without a password nobody can log in under the name until one is set.
+
+    ``salt`` is for a demo that must make the same rows twice; real passwords get a random one.
+    """
+    user = User(username=username.strip(), name=name.strip(), email=email.strip(), created_at=at)
+    if password:
+        _good_password(password, user)
+        user.password = make_password(password, salt=salt or None)
+    else:
+        user.set_unusable_password()
+    _checked(user)
+    try:
+        with transaction.atomic():
+            user.save()
+    except IntegrityError:
+        raise NumberTakenError(f"Somebody logs in as {user.username} already.") from None
+    record_event(actor=actor, act="person_added", subject=user, at=at)
+    return user
+
+
+def _good_password(password: str, user: User) -> None:
+    try:
+        validate_password(password, user)
+    except ValidationError as error:
+        raise RefusedError(" ".join(error.messages)) from None
+
+
+@transaction.atomic
+def set_password(*, user: User, password: str, actor: User, at: datetime) -> None:
+    """Give somebody a new password; sessions under the old one end."""
+    fresh = User.objects.get(pk=user.pk)
+    _good_password(password, fresh)
+    fresh.set_password(password)
+    fresh.save(update_fields=["password"])
+    record_event(actor=actor, act="password_set", subject=fresh, at=at)
+
+
+@transaction.atomic
+def set_active(*, user: User, is_active: bool, actor: User, at: datetime) -> None:
+    """Let somebody in again, or keep them out; what they did stays told."""
+    if user.pk == actor.pk and not is_active:
+        raise RefusedError("You cannot lock yourself out.")
+    changed = User.objects.filter(pk=user.pk).exclude(is_active=is_active).update(is_active=is_active)
+    if changed:
+        record_event(actor=actor, act="person_let_in" if is_active else "person_kept_out", subject=user, at=at)
+
+
+@transaction.atomic
+def give_role(*, user: User, role: str, actor: User | None, at: datetime, school: School | None = None) -> StaffRole:
+    """Give somebody a role at a school, or (tech, auditor, administrator) in the whole district."""
+    if role not in Role.values:
+        raise RefusedError(f"There is no role called {role}.")
+    if role == Role.DIRECTOR and school is None:
+        raise RefusedError("A director directs at a school; choose which.")
+    held, is_new = StaffRole.objects.get_or_create(user=user, role=role, school=school)
+    if is_new:
+        after = {"user": user.pk, "role": role, "school": school.pk if school else None}
+        record_event(
+            actor=actor, act="role_given", subject=held, at=at, tenant=school.pk if school else None, after=after
+        )
+    return held
+
+
+@transaction.atomic
+def take_role(*, held: StaffRole, actor: User, at: datetime) -> None:
+    """Take a role away. The last administrator stays one."""
+    if held.role == Role.ADMINISTRATOR and StaffRole.objects.filter(role=Role.ADMINISTRATOR).count() == 1:
+        raise RefusedError("Somebody must stay administrator. Give the role to another first.")
+    before = {"user": held.user_id, "role": held.role, "school": held.school_id}
+    record_event(actor=actor, act="role_taken", subject=held, at=at, tenant=held.school_id, before=before)
+    held.delete()
