@@ -30,7 +30,7 @@ def rooms(request: HttpRequest) -> dict[str, Any]:
 
 
 def role_line(user: Any) -> str:
-    """ "Cedar Fork Middle · director", or the district for roles without a school. Read once per request."""
+    """Say "Cedar Fork Middle · director", or the district for roles without a school. Read once per request."""
     cached: str | None = getattr(user, "_role_line", None)
     if cached is None:
         role = StaffRole.objects.filter(user_id=user.pk).select_related("school").order_by("pk").first()

@@ -92,7 +92,7 @@ def clearing(code: str, instrument: Instrument, job: Job | None) -> tuple[str, s
     }.get(code, NO_ACT)
 
 
-def reason_lines(instrument: Instrument, job: Job | None, *, today: date, user: Any) -> list[dict[str, str]]:
+def reason_lines(instrument: Instrument, job: Job | None, *, today: date) -> list[dict[str, str]]:
     lines = []
     for reason in reasons_today(instrument, today=today):
         action, url = clearing(reason["clears"], instrument, job)
@@ -200,7 +200,7 @@ def instrument_page(instrument: Instrument, *, user: Any, today: date) -> Instru
     return InstrumentPage(
         instrument=instrument,
         readiness=Readiness.STAYS_IN if aged else instrument.readiness,
-        reasons=reason_lines(instrument, job, today=today, user=user),
+        reasons=reason_lines(instrument, job, today=today),
         judgement=judgement,
         groups=[(code, title, [line for line in lines if line.group == code]) for code, title in GROUPS],
         marks=marks_of(lines, instrument),

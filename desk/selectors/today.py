@@ -139,7 +139,7 @@ def director_today(user: Any, *, today: date) -> DirectorToday:
     )
 
 
-def tech_today(user: Any, *, today: date) -> TechToday:
+def tech_today(user: Any) -> TechToday:
     rows = Instrument.objects.visible_to(user)
     waiting = rows.for_table().filter(
         verdict__in=["does_not_play", "plays_with_limits"], whereabouts=Whereabouts.IN_STORE
