@@ -1,0 +1,70 @@
+"""Measures the planner: ``python -m tests.bench.planning`` prints time per plan, calibration, and what learning saves.
+
+Figures depend on the machine (times) and on the seed (the rest); the seed is fixed.
+"""
+
+from __future__ import annotations
+
+import math
+import random
+import statistics
+from dataclasses import dataclass
+from time import perf_counter
+
+from inventory.catalog.load import catalog
+from inventory.catalog.schema import Catalog
+from repairs.profiles import bench_profile
+from repairs.rules.facts import BenchFact
+from repairs.rules.plan import plan_work
+from repairs.rules.simulate import calibrate, draw_inspection, order_gain
+
+
+@dataclass(frozen=True, slots=True)
+class Timing:
+    """Milliseconds for one plan."""
+
+    median_ms: float
+    p95_ms: float
+    most_ms: float
+
+
+def time_plans(trade: Catalog, *, bench: BenchFact, count: int = 300, seed: int = 1) -> Timing:
+    """Return how long plans of random inspections take, one after another in this process."""
+    generator = random.Random(seed)
+    kinds = list(trade.kinds.values())
+    taken = []
+    for number in range(count):
+        kind = kinds[number % len(kinds)]
+        findings = draw_inspection(kind, catalog=trade, generator=generator)
+        started = perf_counter()
+        plan_work(kind=kind, catalog=trade, findings=findings, bench=bench)
+        taken.append((perf_counter() - started) * 1000.0)
+    taken.sort()
+    return Timing(median_ms=statistics.median(taken), p95_ms=taken[math.ceil(0.95 * len(taken)) - 1], most_ms=taken[-1])
+
+
+def main() -> None:
+    trade = catalog()
+    for code in ("school", "full"):
+        timing = time_plans(trade, bench=bench_profile(code, catalog=trade))
+        print(
+            f"one plan, {code} bench: median {timing.median_ms:.1f} ms, 95th percentile {timing.p95_ms:.1f} ms, "
+            f"most {timing.most_ms:.1f} ms (300 random inspections)"
+        )
+    for learn in (False, True):
+        found = calibrate(trade, bench=bench_profile("full", catalog=trade), learn=learn)
+        for when, hits in found.items():
+            print(
+                f"attended minutes, {'learning' if learn else 'starting estimates'}, {when} jobs: "
+                f"under P50 {hits.under_p50:.0%}, under P80 {hits.under_p80:.0%} ({hits.jobs} jobs)"
+            )
+    gain = order_gain(trade)
+    print(
+        f"a stuck part costs ${gain.fixed_amount:.2f} gentlest first, ${gain.learned_amount:.2f} in the learned order, "
+        f"${gain.best_amount:.2f} if the true odds were known; saved {gain.saved_share:.1%} "
+        f"(10th to 90th percentile of shops: {gain.saved_p10:.1%} to {gain.saved_p90:.1%})"
+    )
+
+
+if __name__ == "__main__":
+    main()
