@@ -73,20 +73,21 @@ const studentPicker = (select) => {
 const followStudent = (select) => {
   const signer = document.getElementById("id_guardian_signer");
   const typedGuardian = document.getElementById("id_new_guardian_name");
+  const typedName = document.getElementById("id_new_name");
   const level = document.getElementById("id_new_level");
   const show = () => {
     const chosen = select.value ? select.selectedOptions[0] : null;
     if (chosen && signer && !signer.dataset.typed) signer.value = chosen.dataset.guardian ?? "";
     const plays = chosen ? chosen.dataset.level : level?.value;
     document.querySelectorAll("[data-fit]").forEach((line) => {
-      line.hidden = Boolean(select.value || typedGuardian?.value) && line.dataset.fit !== plays;
+      line.hidden = line.dataset.fit !== plays || !(select.value || typedName?.value);
     });
   };
   signer?.addEventListener("input", () => { signer.dataset.typed = "1"; });
   typedGuardian?.addEventListener("input", () => {
     if (signer && !signer.dataset.typed) signer.value = typedGuardian.value;
-    show();
   });
+  typedName?.addEventListener("input", show);
   level?.addEventListener("change", show);
   select.addEventListener("change", show);
   if (signer?.value) signer.dataset.typed = "1";

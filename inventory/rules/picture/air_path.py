@@ -36,6 +36,8 @@ def form_of(kind: Kind) -> Form:
         return still.strings
     if "bar" in roles:
         return still.bars
+    if "plate" in roles and "head" not in roles:
+        return still.plates
     return still.kettle if "pedal" in roles or "tuning_gauge" in roles else still.drum
 
 

@@ -229,7 +229,7 @@ def add_pieces(figure: Figure, inside: Sequence[Part], *, caption: str) -> None:
 
 def valve(figure: Figure, *, x: float, y: float) -> None:
     """Draw a valve standing upright with its button up."""
-    figure.keep.append((x - 14, y - 26, x + 14, y + 30))
+    figure.keep.append((x - 14, y - 44, x + 14, y + 30))
     figure.line((x, y - 24), (x, y - 38), width=2)
     figure.box(x=x, y=y - 40, w=15, h=5, r=2.5, style=Style.TUBE)
     figure.box(x=x, y=y + 2, w=24, h=54, r=4)
@@ -244,14 +244,15 @@ def valve_loops(figure: Figure, xs: Sequence[float], *, y: float, heavy: float) 
     tracks: dict[int, Track] = {}
     for i, x in enumerate(xs, start=1):
         if i == 1:
-            pen = Pen(x, y + 10).to(SIDE + 52, y + 10).turn(x=SIDE + 52, y=y + 22, start=-90, sweep=-180).to(x, y + 34)
+            pen = Pen(x, y + 6).to(SIDE + 52, y + 6).turn(x=SIDE + 52, y=y + 15, start=-90, sweep=-180).to(x, y + 24)
         elif i == last:
             right = figure.width - SIDE - 46
             pen = (
                 Pen(x, y + 14)
                 .to(right, y + 14)
                 .turn(x=right, y=y + 32, start=-90, sweep=180)
-                .to(x, y + 50)
+                .to(x + 10, y + 50)
+                .turn(x=x + 10, y=y + 40, start=90, sweep=90)
                 .to(x, y + 29)
             )
         else:

@@ -49,6 +49,8 @@ def drum(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
                 style=Style.FAINT,
                 width=0.8,
             )
+    if any(part.role == "plate" for part in parts):
+        figure.oval(x=width * 0.5 + 8, y=40, rx=26, ry=6, style=Style.TUBE)
     a = 2 * pi * 0.5 / lugs
     settle(
         figure,
@@ -63,11 +65,25 @@ def drum(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
             "shell": ((side_x, side_y - 6), (side_x - w * 0.3, side_y - h / 2)),
             "snare_wires": ((side_x + w * 0.08, side_y + h / 2 + 16),),
             "strainer": ((side_x + w / 2, side_y + 12),),
-            "plate": ((x, y),),
-            "drum_pedal": ((side_x, side_y + h / 2 + 16),),
+            "plate": ((width * 0.5 + 8, 40),),
+            "drum_pedal": ((width * 0.5, y + 88),),
         },
     )
     del kind
+    return figure
+
+
+def plates(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
+    """Draw a pair of cymbals with their straps."""
+    del kind
+    figure = Figure(width=width, height=206)
+    y, r = 102.0, 80.0
+    for x in (width / 2 + 56, width / 2 - 56):
+        for radius in (r, r * 0.8, r * 0.6):
+            figure.oval(x=x, y=y, rx=radius, ry=radius, style=Style.TUBE if radius == r else Style.LINE, width=1.0)
+        figure.oval(x=x, y=y, rx=r * 0.34, ry=r * 0.34, style=Style.PART)
+        figure.add(f"M{n(x - 9)} {n(y + 6)}q9 -22 18 0q-9 12 -18 0z", Style.WOOD)
+    settle(figure, parts, {"plate": ((width / 2 - 100, y - 38),), "cord": ((width / 2 + 56, y + 24),)})
     return figure
 
 

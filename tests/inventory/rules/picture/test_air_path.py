@@ -107,7 +107,7 @@ def test_the_room_kept_for_words_is_enough_for_the_widest_common_face():
         for label in drawing.labels:
             left, _, right, _ = label.box
             widest = max(font.getlength(line) for line in label.lines) * SIZE / 100
-            assert widest <= right - left + 1, said(kind, "phone", label.lines)
+            assert widest <= right - left, said(kind, "phone", label.lines)
 
 
 def test_a_small_picture_has_signs_but_no_words():

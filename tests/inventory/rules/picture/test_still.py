@@ -5,7 +5,7 @@ from __future__ import annotations
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Part
 from inventory.rules.picture.shapes import Figure
-from inventory.rules.picture.still import bars, drum, kettle, settle, strings
+from inventory.rules.picture.still import bars, drum, kettle, plates, settle, strings
 
 
 def test_the_batter_head_is_seen_from_above_and_the_snare_side_from_the_side():
@@ -38,3 +38,9 @@ def test_a_part_without_a_free_place_is_left_over():
     figure = Figure(width=100, height=100)
     settle(figure, [Part("a", "a", "head"), Part("b", "b", "head"), Part("c", "c", "odd")], {"head": ((1, 2),)})
     assert figure.spots == {"a": (1, 2)}
+
+
+def test_cymbals_are_drawn_as_plates_and_carry_their_strap_in_the_middle():
+    kind = catalog().kinds["cymbals"]
+    figure = plates(kind, list(kind.parts), width=328)
+    assert set(figure.spots) == {part.code for part in kind.parts if part.role in {"plate", "cord"}}
