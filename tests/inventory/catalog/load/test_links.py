@@ -1,0 +1,44 @@
+"""References that lead nowhere."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from inventory.catalog.load import FOLDER, catalog
+from inventory.catalog.load.folder import read_folder
+from inventory.catalog.load.links import check_links
+from inventory.catalog.load.problems import Problem
+from inventory.catalog.schema import Catalog
+
+TREE = read_folder(folder=FOLDER)
+
+
+def reasons(broken: Catalog) -> set[tuple[str, str]]:
+    return {(one.key, one.reason) for one in check_links(catalog=broken, folder=TREE)}
+
+
+def test_the_catalog_as_it_stands_has_no_loose_end():
+    assert check_links(catalog=catalog(), folder=TREE) == []
+
+
+def test_a_fault_that_is_taken_away_is_missed_by_all_who_name_it():
+    faults = {code: fault for code, fault in catalog().faults.items() if code != "ring_loose"}
+    found = reasons(replace(catalog(), faults=faults))
+    assert ("roles.body_wood.faults", "no fault called ring_loose") in found
+    assert ("remedies.ring_loose", "no fault called ring_loose") in found
+    assert ("methods.ring_shim.fixes", "no fault called ring_loose") in found
+
+
+def test_a_part_without_its_role_names_the_layout():
+    roles = {code: role for code, role in catalog().roles.items() if code != "casing"}
+    found = check_links(catalog=replace(catalog(), roles=roles), folder=TREE)
+    assert (
+        Problem("catalog/layouts/piston_brass.yaml", "piston_brass.parts.valve_casing.role", "no role called casing")
+        in found
+    )
+
+
+def test_a_fault_without_a_method_names_role_and_kind():
+    remedies = tuple(remedy for remedy in catalog().remedies if remedy.fault != "rotor_string")
+    found = reasons(replace(catalog(), remedies=remedies))
+    assert ("remedies.rotor_string.linkage", "no method for light at horn_double") in found

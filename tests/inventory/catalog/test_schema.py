@@ -1,0 +1,27 @@
+"""What a kind answers about itself."""
+
+from __future__ import annotations
+
+import pytest
+
+from inventory.catalog.load import catalog
+
+TUBA = catalog().kinds["tuba"]
+
+
+def test_a_part_is_found_by_code():
+    assert TUBA.part("leadpipe").name == "leadpipe"
+    with pytest.raises(KeyError):
+        TUBA.part("reed")
+
+
+def test_options_rule_parts_and_places_in_and_out():
+    usual = {part.code: part for part in TUBA.parts_for({})}
+    three = {part.code: part for part in TUBA.parts_for({"valves": "3"})}
+    rotary = {part.code for part in TUBA.parts_for({"valve_type": "rotary"})}
+    assert "fourth_valve_slide" in usual
+    assert [place.code for place in usual["piston"].places] == ["1", "2", "3", "4"]
+    assert "fourth_valve_slide" not in three
+    assert [place.code for place in three["piston"].places] == ["1", "2", "3"]
+    assert "rotor" in rotary
+    assert "rotor" not in usual
