@@ -194,6 +194,7 @@ def test_the_room_we_are_in_is_marked():
 def test_an_error_page_says_what_happened_what_is_safe_and_what_to_do(name):
     html = render_to_string(f"errors/{name}", {"request_id": "r-1"})
     assert re.search(r"<h1>[^<]{8,}</h1>", html)
+    assert "{%" not in html
     assert html.count("btn-main") == 1
     assert re.search(r"Nothing was changed|saved before is safe|is kept here|Check the number", html)
 
@@ -208,3 +209,8 @@ def test_the_pages_of_the_house_stand_without_anything_given():
 def test_a_page_number_list_marks_the_one_shown():
     assert Paginator(range(3), 2).num_pages == 2
     assert re.search(r'aria-current="page">1<', rendered("table.html"))
+
+
+def test_a_form_left_open_too_long_is_told_apart_from_a_missing_right():
+    assert "open too long" in render_to_string("errors/403.html", {"stale_page": True})
+    assert "your role does not do this" in render_to_string("errors/403.html", {})
