@@ -20,17 +20,18 @@ from repairs.rules.odds import Odds, Try, tally_tries
 from repairs.rules.plan import Plan, RungState, plan_work
 
 MOST_FINDINGS = 12
+SAME_PART = 0.4  # chance that the next finding is at the part of the last one
 TRUE_WEIGHT = 6.0  # how many tries the starting guess is worth as a guess of a shop's true chance
 PACE_SPREAD = 0.25  # sd of log(true pace of a method at a bench)
 BENCH_SPREAD = 0.2  # sd of log(true pace of a whole bench)
 
 
 def draw_inspection(kind: Kind, *, catalog: Catalog, generator: random.Random) -> tuple[FindingFact, ...]:
-    """Draw one to twelve findings at a kind's parts and places, each a fault its role can have."""
+    """Draw one to twelve findings at a kind's parts and places, each a fault its role can have; troubles flock together."""
     parts = [part for part in kind.parts if catalog.roles[part.role].faults]
-    found = []
+    found: list[FindingFact] = []
     for _ in range(generator.randint(1, MOST_FINDINGS)):
-        part = generator.choice(parts)
+        part = kind.part(found[-1].part) if found and generator.random() < SAME_PART else generator.choice(parts)
         place = generator.choice(part.places).code if part.places and generator.random() < 0.8 else ""
         found.append(
             FindingFact(

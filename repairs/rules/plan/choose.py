@@ -10,7 +10,7 @@ from inventory.catalog.schema import Effect, Method, Skill
 from inventory.rules.facts import FindingFact
 from repairs.rules.facts import Outcome
 from repairs.rules.plan.case import WATCHING, Case, step_key
-from repairs.rules.plan.needs import Needed, all_needs
+from repairs.rules.plan.needs import Needed, all_needs, cleaning_method
 from repairs.rules.plan.rungs import Climb, Spot, climb_ladder
 from repairs.rules.plan.values import Left, SentOut
 
@@ -170,7 +170,15 @@ def _spot(case: Case, *, chosen: Chosen, method: Method, part: str, place: str) 
         for finding in findings
     }
     planned = frozenset(chosen.methods) | done
-    return Spot(case=case, method=method, part=part, place=place, planned=planned, mending=mending)
+    return Spot(
+        case=case,
+        method=method,
+        part=part,
+        place=place,
+        planned=planned,
+        mending=mending,
+        cleaning=cleaning_method(case),
+    )
 
 
 def _is_done(case: Case, key: str) -> bool:

@@ -22,8 +22,8 @@ from repairs.rules.effort import (
 )
 from repairs.rules.plan.case import Case
 from repairs.rules.plan.choose import Chosen
-from repairs.rules.plan.needs import Needed, all_needs
-from repairs.rules.plan.rungs import Climb, rung_needs
+from repairs.rules.plan.needs import Needed
+from repairs.rules.plan.rungs import Climb
 from repairs.rules.plan.values import PlannedRung, RungState, SentOut
 
 METHOD = (
@@ -114,7 +114,7 @@ def _reached_needs(case: Case, chosen: Chosen) -> list[_Piece]:
         reach = 1.0
         for rung in one.planned.ahead:
             if rung.state is not RungState.OUTSIDE:
-                for needed in _needs_of(case, climb=one, rung=rung):
+                for needed in one.spot.needs(one.rung(rung.code)).found:
                     if needed.key not in chosen.methods:
                         found.setdefault(needed.key, needed)
                         missed.setdefault(f"{needed.key} {one.planned.key}", reach)
@@ -123,11 +123,6 @@ def _reached_needs(case: Case, chosen: Chosen) -> list[_Piece]:
     for name, reach in missed.items():
         chances[name.split(" ", 1)[0]] *= 1.0 - reach
     return [_piece(case, needed, chance=1.0 - chances[key]) for key, needed in found.items()]
-
-
-def _needs_of(case: Case, *, climb: Climb, rung: PlannedRung) -> tuple[Needed, ...]:
-    codes = rung_needs(case, rung=climb.rung(rung.code), ladder=climb.ladder)
-    return all_needs(case, codes=codes, part=climb.planned.part, place=climb.planned.place).found
 
 
 def _climb_minutes(one: Climb, *, step: float) -> Distribution:

@@ -13,7 +13,7 @@ from repairs.rules.effort import NOTHING, pert_mean
 from repairs.rules.facts import Outcome
 from repairs.rules.ladder import MODEL, LadderOrder, RungChoice, best_order, expected_cost
 from repairs.rules.plan.case import OIL, Case, is_flame, step_key
-from repairs.rules.plan.needs import Needs, all_needs, cleaning_method
+from repairs.rules.plan.needs import Needs, all_needs
 from repairs.rules.plan.values import PlannedLadder, PlannedRung, RungState
 
 CENT = Decimal("0.01")
@@ -29,6 +29,7 @@ class Spot:
     place: str
     planned: AbstractSet[str]  # keys of shared work planned or done anyway
     mending: Mapping[FindingFact, str]  # findings that the plan puts right, with the step that does it
+    cleaning: Method | None  # what takes oil off here
 
     @property
     def ladder(self) -> Ladder:
@@ -62,7 +63,11 @@ class Spot:
         return self.case.wetted(frozenset(rung.tags), part=self.part, wait_h=rung.wait_h, is_whole=False)
 
     def needs(self, rung: Rung) -> Needs:
-        codes = rung_needs(self.case, rung=rung, ladder=self.ladder)
+        """Return the methods before a rung: its own, and a cleaning before a flame where the ladder uses oil."""
+        codes = rung.needs
+        is_oily = any(OIL.intersection(one.tags) for one in self.ladder.rungs)
+        if is_oily and is_flame(tags=rung.tags, tools=rung.tools) and self.cleaning is not None:
+            codes = tuple(dict.fromkeys((*codes, self.cleaning.code)))
         return all_needs(self.case, codes=codes, part=self.part, place=self.place)
 
 
@@ -136,11 +141,12 @@ def _plan_rung(spot: Spot, rung: Rung) -> PlannedRung:
     is_free = bool(rung.shared_with) and rung.shared_with in spot.planned
     span = NOTHING if is_free else case.minutes(f"{ladder.code}.{rung.code}", rung.minutes)
     wait_h = Decimal(0) if is_free else rung.wait_h
-    state, why = _state(spot, rung)
+    needs = spot.needs(rung)
+    state, why = _state(spot, rung, needs=needs)
     shared = case.catalog.methods.get(rung.shared_with)
     if is_free and not why and shared is not None:
         why = f"nothing extra: “{shared.name}” does it"
-    first = [needed.method.name for needed in spot.needs(rung).found]
+    first = [needed.method.name for needed in needs.found]
     first += [case.catalog.methods[key.partition(":")[0]].name for key in spot.held(rung)]
     return PlannedRung(
         code=rung.code,
@@ -163,17 +169,7 @@ def _plan_rung(spot: Spot, rung: Rung) -> PlannedRung:
     )
 
 
-def rung_needs(case: Case, *, rung: Rung, ladder: Ladder) -> tuple[str, ...]:
-    """Return the methods before a rung: its own, and a cleaning before a flame where the ladder uses oil."""
-    if not is_flame(tags=rung.tags, tools=rung.tools) or not any(OIL.intersection(one.tags) for one in ladder.rungs):
-        return rung.needs
-    cleaning = cleaning_method(case)
-    if cleaning is None or cleaning.code in rung.needs:
-        return rung.needs
-    return (*rung.needs, cleaning.code)
-
-
-def _state(spot: Spot, rung: Rung) -> tuple[RungState, str]:
+def _state(spot: Spot, rung: Rung, *, needs: Needs) -> tuple[RungState, str]:
     case, key = spot.case, spot.key_of(rung)
     outcome = case.outcome(key)
     if outcome is not None:
@@ -188,10 +184,9 @@ def _state(spot: Spot, rung: Rung) -> tuple[RungState, str]:
         return RungState.REFUSED, lacking
     if rung.p <= 0:
         return RungState.REFUSED, "a look, not a try: it frees nothing"
-    refusal = spot.needs(rung).refusal
-    if refusal:
-        return RungState.REFUSED, refusal
-    if is_flame(tags=rung.tags, tools=rung.tools) and cleaning_method(case) is None:
+    if needs.refusal:
+        return RungState.REFUSED, needs.refusal
+    if is_flame(tags=rung.tags, tools=rung.tools) and spot.cleaning is None:
         return RungState.REFUSED, "oil could not be cleaned off before a flame here"
     return RungState.LATER, ""
 

@@ -15,7 +15,7 @@ import networkx as nx
 import pytest
 
 from inventory.catalog.load import catalog
-from inventory.catalog.schema import Bath, Catalog, Kind, Wet
+from inventory.catalog.schema import Bath, Catalog, Kind, Severity, Wet
 from inventory.rules.facts import FindingFact
 from repairs.profiles import bench_profile
 from repairs.rules.facts import AttemptFact, BenchFact, Outcome
@@ -192,6 +192,34 @@ def test_jobs_done_with_all_kinds_of_luck_end_and_never_bring_a_flame_to_oil(cod
         assert last.steps == ()
         assert done[-1].method == "play_test"
         check_history(done, last, kind)
+
+
+@pytest.mark.parametrize("code", ["full", "specialist"])
+def test_stuck_rotted_and_loose_brass_is_never_forced_on_rot_nor_heated_on_oil(code):
+    """The hardest brass: every slide stuck, one of them rotted, and a brace to be soldered."""
+    trade = catalog()
+    bench = specialist_bench(trade) if code == "specialist" else bench_profile("full", catalog=trade)
+    generator = random.Random(f"hard brass {code}")
+    flames = forces = 0
+    for kind in trade.kinds.values():
+        stuck = [part for part in kind.parts if "slide_seized" in trade.roles[part.role].faults]
+        loose = [part for part in kind.parts if "solder_broken" in trade.roles[part.role].faults]
+        if not stuck or not loose:
+            continue
+        for _ in range(2):
+            rotted = generator.choice(stuck)
+            findings = (
+                *(FindingFact(part.code, "slide_seized", Severity.SEVERE) for part in stuck),
+                FindingFact(rotted.code, "red_rot", generator.choice(tuple(Severity))),
+                FindingFact(generator.choice(loose).code, "solder_broken", Severity.MODERATE),
+            )
+            check_rot(plan_work(kind=kind, catalog=trade, findings=findings, bench=bench), findings, trade)
+            done, last = carry_out(kind, findings, bench, generator)
+            check_history(done, last, kind)
+            flames += sum("flame" in step.tags for step in done)
+            forces += sum("force" in step.tags for step in done)
+    assert flames > 5
+    assert forces > 5
 
 
 def check_history(done: list[PlannedStep], last: Plan, kind: Kind) -> None:

@@ -10,6 +10,7 @@ import pytest
 from inventory.catalog.schema import Ladder, Skill
 from repairs.rules.facts import Outcome
 from repairs.rules.odds import Odds, Tally
+from repairs.rules.plan.needs import cleaning_method
 from repairs.rules.plan.rungs import Climb, Spot, climb_ladder
 from repairs.rules.plan.values import RungState
 from tests.repairs.rules.plan.test_case import make_case
@@ -19,7 +20,17 @@ from tests.repairs.rules.small_trade import SLIDE_RUNGS, attempt, make_bench, ma
 def climb(case=None, planned=frozenset()) -> Climb:
     given = case if case is not None else make_case()
     method = given.catalog.methods["free_slide"]
-    return climb_ladder(Spot(case=given, method=method, part="main_slide", place="", planned=planned, mending={}))
+    return climb_ladder(
+        Spot(
+            case=given,
+            method=method,
+            part="main_slide",
+            place="",
+            planned=planned,
+            mending={},
+            cleaning=cleaning_method(given),
+        )
+    )
 
 
 def ahead(found: Climb) -> list[str]:

@@ -1,0 +1,48 @@
+"""Drawn benches keep their own truth, and the planner is measured on them."""
+
+from __future__ import annotations
+
+import random
+import statistics
+
+import pytest
+
+from inventory.catalog.load import catalog
+from repairs.rules.simulate import TrueBench, calibrate, draw_inspection, draw_pert, full_bench, order_gain
+
+
+def test_an_inspection_names_only_faults_that_its_parts_can_have():
+    trade = catalog()
+    generator = random.Random(1)
+    for kind in trade.kinds.values():
+        for finding in draw_inspection(kind, catalog=trade, generator=generator):
+            assert finding.fault in trade.roles[kind.part(finding.part).role].faults
+
+
+def test_drawn_times_have_the_mean_of_pert():
+    generator = random.Random(2)
+    drawn = [draw_pert((5, 8, 17), generator=generator) for _ in range(20_000)]
+    assert statistics.mean(drawn) == pytest.approx(9, abs=0.05)
+    assert draw_pert((3, 3, 3), generator=generator) == 3
+
+
+def test_a_bench_keeps_its_true_chance():
+    trade = catalog()
+    truth = TrueBench(trade, generator=random.Random(3))
+    ladder = next(iter(trade.ladders.values()))
+    assert truth.p(ladder, ladder.rungs[0]) == truth.p(ladder, ladder.rungs[0])
+
+
+def test_a_bench_that_learns_keeps_its_promises():
+    """The truth falls under P50 about half the time and under P80 about four times in five, within sampling error."""
+    found = calibrate(catalog(), bench=full_bench(catalog()), benches=4, jobs=45)["late"]
+    assert found.jobs == 120
+    assert found.under_p50 == pytest.approx(0.5, abs=0.14)
+    assert found.under_p80 == pytest.approx(0.8, abs=0.11)
+
+
+def test_learning_never_beats_knowing_and_does_no_harm():
+    gain = order_gain(catalog(), shops=8, tries=120)
+    assert gain.best_amount <= gain.learned_amount * 1.01
+    assert gain.learned_amount <= gain.fixed_amount * 1.01
+    assert gain.saved_p10 <= gain.saved_share <= gain.saved_p90
