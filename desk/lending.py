@@ -194,16 +194,15 @@ class Fit:
     level: str
     player: str
     sentences: tuple[str, ...]
-    is_hurt: bool
 
 
 def fits(instrument: Instrument) -> tuple[Fit, ...]:
-    """For a horn with limits, what each level of player loses by them; empty for one without."""
+    """For a horn with limits, what its findings mean to each level of player; empty where they limit nobody."""
     if instrument.readiness != Readiness.WITH_LIMITS:
         return ()
-    found = []
-    for level, player in LEVELS:
-        judgement = judgement_of(instrument, level=level)
-        limits = tuple(judgement.limits)
-        found.append(Fit(level=level, player=player, sentences=limits, is_hurt=bool(limits)))
-    return tuple(found)
+    found = [
+        Fit(level=level, player=player, sentences=tuple(judgement_of(instrument, level=level).limits))
+        for level, player in LEVELS
+    ]
+    # What a play test heard is in nobody's chart: of that the levels say nothing.
+    return tuple(found) if any(fit.sentences for fit in found) else ()

@@ -180,7 +180,7 @@ def auditor_today(user: Any, *, today: date) -> AuditorToday:
     )
 
 
-def administrator_today(user: Any) -> AdministratorToday:
+def administrator_today() -> AdministratorToday:
     people = User.objects.filter(is_active=True)
     return AdministratorToday(
         people=list(people.order_by("-created_at")[:8]),

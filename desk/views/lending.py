@@ -34,6 +34,7 @@ from loans.services import terms_in_force
 from repairs.models import Bench
 
 SHOWN_READY = 40
+NOT_WASHED = {"reed", "swab"}  # thrown away, or what one cleans with
 
 
 def lendable(request: StaffRequest, asset_number: str) -> Instrument:
@@ -223,7 +224,9 @@ class TakeBackView(StaffView):
             "comparison": comparison(instrument=instrument, hand_out=loan.hand_out, taken_back=walked),
             "days_late": max(0, (today - loan.due_on).days),
             "benches": form.fields["bench"].choices,
-            "hygiene": [spec.name for spec in instrument.kind.accessories if spec.hygiene],
+            "hygiene": [
+                spec.name for spec in instrument.kind.accessories if spec.hygiene and spec.code not in NOT_WASHED
+            ],
         }
         return render(self.request, "desk/take_back.html", context, status=status)
 

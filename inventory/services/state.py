@@ -51,8 +51,8 @@ class State:
         }
 
 
-def judgement_of(instrument: Instrument, *, level: str = "first_year") -> Judgement:
-    """Judge the standing findings. Reads two queries, writes nothing."""
+def judgement_of(instrument: Instrument, *, level: str = "first_year", inspected: bool | None = None) -> Judgement:
+    """Judge the standing findings. One query, two if ``inspected`` is not known; writes nothing."""
     trade = catalog()
     kind = instrument.kind
     return judge(
@@ -64,13 +64,14 @@ def judgement_of(instrument: Instrument, *, level: str = "first_year") -> Judgem
         options=instrument.options,
         settings=trade.settings,
         level=level,
-        inspected=instrument.inspections.finished().exists(),
+        inspected=instrument.inspections.finished().exists() if inspected is None else inspected,
     )
 
 
 def state_of(instrument: Instrument) -> State:
     """Compute verdict and readiness afresh from the rows that hold the facts; writes nothing."""
-    judgement = judgement_of(instrument)
+    last = instrument.inspections.finished().order_by("-finished_at", "-pk").first()
+    judgement = judgement_of(instrument, inspected=last is not None)
     latest = PlayTest.objects.filter(instrument=instrument).first()
     verdict, limits, failed = judgement.verdict.value, list(judgement.limits), ""
     if latest is not None and verdict != "not_inspected":
@@ -93,7 +94,6 @@ def state_of(instrument: Instrument) -> State:
         is_hygiene_due=instrument.is_hygiene_due,
         failed_play_test=failed,
     )
-    last = instrument.inspections.finished().order_by("-finished_at", "-pk").first()
     inspected_at = last.finished_at if last else None
     return State(
         judgement=judgement,

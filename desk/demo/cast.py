@@ -1,0 +1,81 @@
+"""District, schools, rooms, benches, people, students."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from desk.demo.stage import Stage, read
+from inventory.catalog.load import catalog
+from inventory.services.people import add_person, add_room, add_school, give_role, set_up_district
+from loans.services.agreements import terms_in_force
+from loans.services.students import add_student
+from repairs.profiles import bench_profile
+from repairs.services.benches import set_up_bench
+
+PASSWORD = "open-the-water-key"  # of an invented district that everybody may enter
+SALT = "demonstration-salt-22"  # the same rows twice; a real password gets a random one
+STUDENTS = {"ALDER": 95, "QUARRY": 70, "MILL": 24, "TVHS": 85}
+GRADES = {"ALDER": ("6", "7", "8"), "QUARRY": ("6", "7", "8"), "MILL": ("5",), "TVHS": ("9", "10", "11", "12")}
+LEVELS = {"5": "first_year", "6": "first_year", "7": "second_year"}
+
+
+def raise_the_curtain(stage: Stage) -> None:
+    """Set up the district and everybody in it, a year and more ago."""
+    told, at = read("district"), stage.at(-420, 8)
+    names = read("names")
+    administrator = add_person(
+        username="administrator",
+        name=told["people"]["administrator"]["name"],
+        password=PASSWORD,
+        salt=SALT,
+        actor=None,
+        at=at,
+    )
+    stage.people["administrator"] = administrator
+    set_up_district(actor=administrator, at=at, **told["district"])
+    for code, school in told["schools"].items():
+        row = add_school(code=code, name=school["name"], phone=school["phone"], actor=administrator, at=at)
+        stage.schools[code] = row
+        stage.rooms[code] = [add_room(school=row, name=name, actor=administrator, at=at) for name in school["rooms"]]
+    for username, person in told["people"].items():
+        if username not in stage.people:
+            stage.people[username] = add_person(
+                username=username, name=person["name"], password=PASSWORD, salt=SALT, actor=administrator, at=at
+            )
+        for role, code in person["roles"]:
+            give_role(
+                user=stage.people[username],
+                role=role,
+                school=stage.schools[code] if code else None,
+                actor=administrator,
+                at=at,
+            )
+    for code, bench in told["benches"].items():
+        profile = bench_profile(bench["profile"], catalog=catalog())
+        stage.benches[code] = set_up_bench(
+            code=code,
+            school=stage.schools[bench["school"]],
+            name=bench["name"],
+            tools=sorted(profile.tools),
+            methods=sorted(profile.methods),
+            has_torch=bench["torch"],
+            has_chemicals=bench["chemicals"],
+            rate_amount=Decimal(bench["rate"]),
+            actor=administrator,
+            at=at,
+        )
+    terms_in_force(at=at)
+    for code, count in STUDENTS.items():
+        for _ in range(count):
+            family, grade = stage.rng.choice(names["family"]), stage.rng.choice(GRADES[code])
+            student = add_student(
+                school=stage.schools[code],
+                name=f"{stage.rng.choice(names['given'])} {family}",
+                grade=grade,
+                guardian_name=f"{stage.rng.choice(names['given'])} {family}",
+                guardian_contact=f"(555) 010-{stage.rng.randint(2000, 9999)}",
+                level=LEVELS.get(grade, "concert"),
+                actor=stage.director_of(stage.schools[code]),
+                at=stage.at(-400, 10),
+            )
+            stage.students.setdefault(code, []).append(student)

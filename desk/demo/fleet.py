@@ -1,0 +1,112 @@
+"""The instruments a year ago, and what somebody found on walking along each."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from desk.demo.stage import Stage, read
+from inventory.catalog.load import catalog
+from inventory.catalog.schema import Part
+from inventory.models import Acquired, Inspection, Instrument, Level
+from inventory.services.inspecting import (
+    answer_safety,
+    count_accessories,
+    finish_inspection,
+    look_at_rest,
+    record_finding,
+    start_inspection,
+)
+from inventory.services.registering import register_instrument
+
+NEVER_SEEN = 0.05  # of the fleet was never inspected
+SOUND = 0.50  # of the rest has nothing wrong
+LOOKS = ("lacquer_wear", "dent_small", "bell_bent", "case_broken", "plating_flake", "key_noise")
+
+
+def register_fleet(stage: Stage) -> None:
+    """Put every instrument of the plan on the list, aged as a school's are."""
+    names = read("names")
+    for code, kinds in read("fleet").items():
+        for kind, count in kinds.items():
+            for _ in range(count):
+                stage.fleet.append(_register(stage, code, kind, names))
+
+
+def _register(stage: Stage, code: str, kind: str, names: dict[str, list[str]]) -> Instrument:
+    rng, school = stage.rng, stage.schools[code]
+    level = Level.INTERMEDIATE if rng.random() < (0.45 if code == "TVHS" else 0.15) else Level.STUDENT
+    low, high = catalog().kinds[kind].prices[str(level.value)]
+    age = int(rng.triangular(1, 34, 9))
+    came = rng.choices([Acquired.BOUGHT, Acquired.TRANSFER, Acquired.GIFT, Acquired.UNKNOWN], [70, 12, 10, 8])[0]
+    bought = came == Acquired.BOUGHT
+    cost = Decimal(rng.randint(int(low), int(high))) * (Decimal(100) - age) / 100
+    award = bought and age <= 5 and rng.random() < 0.2
+    return register_instrument(
+        kind_code=kind,
+        school=school,
+        room=rng.choice(stage.rooms[code]),
+        level=level,
+        maker=rng.choice(names["makers"]),
+        model=rng.choice(names["models"]),
+        serial="" if rng.random() < 0.04 else f"{rng.randint(1000, 999_999)}",
+        year_made=stage.today.year - age - rng.randint(0, 2),
+        acquired_by=came,
+        acquired_on=stage.today.replace(year=stage.today.year - age, day=1) if came != Acquired.UNKNOWN else None,
+        acquisition_cost_amount=cost.quantize(Decimal(1)) if bought else None,
+        funding_source=("Title IV arts award" if award else rng.choice(["General fund", "Band boosters"]))
+        if bought
+        else "",
+        award_number=f"S424A{rng.randint(100, 999)}" if award else "",
+        federal_percent=Decimal(60) if award else None,
+        title_holder="Tamarack Valley Schools",
+        token=stage.token(),
+        actor=stage.director_of(school),
+        at=stage.moment(-410),
+    )
+
+
+def inspect_fleet(stage: Stage) -> None:
+    """Walk along all but a few."""
+    for number, instrument in enumerate(stage.fleet):
+        if stage.rng.random() < NEVER_SEEN:
+            continue
+        walk(stage, instrument, "intake", days=-400 + number // 30)
+
+
+def walk(stage: Stage, instrument: Instrument, purpose: str, *, days: int, worse: float = 0.0) -> Inspection:
+    """Inspect with what chance finds: mostly nothing, mostly light. ``worse`` is added to the chance of a fault."""
+    rng, at = stage.rng, stage.moment(days)
+    actor = stage.people["tech"]
+    draft = start_inspection(instrument=instrument, purpose=purpose, actor=actor, at=at)
+    answer_safety(inspection=draft, is_safe=True, actor=actor, at=at)
+    if rng.random() > SOUND - worse:
+        for _ in range(rng.choice([1, 1, 1, 2, 2, 3])):
+            find_something(stage, draft, instrument)
+    look_at_rest(inspection=draft, actor=actor, at=at)
+    counts = {row.code: row.expected for row in instrument.accessories.all()}
+    if counts and rng.random() < 0.08:
+        counts[rng.choice(sorted(counts))] = 0
+    count_accessories(instrument=instrument, counts=counts, actor=actor, at=at, inspection=draft)
+    return finish_inspection(inspection=draft, actor=actor, at=at)
+
+
+def find_something(stage: Stage, draft: Inspection, instrument: Instrument) -> None:
+    """One fault, likely ones first, at one part and place."""
+    rng = stage.rng
+    part: Part = rng.choice(instrument.parts)
+    faults = [code for code in catalog().roles[part.role].faults if code != "missing_part"]
+    if rng.random() < 0.45:
+        looks = [code for code in faults if code in LOOKS]
+        faults = looks or faults
+    if not faults:
+        return
+    fault = faults[min(int(rng.expovariate(0.9)), len(faults) - 1)]
+    record_finding(
+        inspection=draft,
+        part=part.code,
+        place=rng.choice(part.places).code if part.places else "",
+        fault=fault,
+        severity=rng.choices(["light", "moderate", "severe"], [60, 30, 10])[0],
+        actor=stage.people["tech"],
+        at=draft.started_at,
+    )

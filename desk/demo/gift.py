@@ -1,0 +1,82 @@
+"""A cleared theater loft arrives: six horns, each in other trouble."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Any
+
+from desk.demo.stage import Stage, read
+from desk.demo.year import bench_of, fresh, work_through
+from inventory.models import Acquired, Instrument, Purpose, Verdict, Whereabouts
+from inventory.services.inspecting import (
+    answer_safety,
+    count_accessories,
+    finish_inspection,
+    look_at_rest,
+    record_finding,
+    start_inspection,
+)
+from inventory.services.registering import record_donation, register_instrument
+from repairs.services.jobs import open_job
+
+
+def take_the_gift(stage: Stage) -> list[Instrument]:
+    """Register what came, note the donor apart, and walk along all but the last."""
+    told = read("gift")
+    school = stage.schools[told["school"]]
+    room = next(room for room in stage.rooms[told["school"]] if room.name == told["room"])
+    director, at = stage.director_of(school), stage.at(-3, 14)
+    came = []
+    for number, item in enumerate(told["items"]):
+        moment = at + timedelta(minutes=4 * number)
+        instrument = register_instrument(
+            kind_code=item["kind"], school=school, room=room, maker=item["maker"], serial=item["serial"],
+            year_made=item["year_made"], acquired_by=Acquired.GIFT, acquired_on=stage.today - timedelta(days=3),
+            title_holder="Tamarack Valley Schools", token=stage.token(), actor=director, at=moment,
+        )  # fmt: skip
+        record_donation(
+            instrument=instrument, donor_name=told["donor"]["name"], donor_contact=told["donor"]["contact"],
+            history=told["donor"]["history"], received_on=stage.today - timedelta(days=3), actor=director, at=moment,
+        )  # fmt: skip
+        if "findings" in item:
+            look_at_gift(stage, instrument, item)
+        came.append(instrument)
+    return came
+
+
+def look_at_gift(stage: Stage, instrument: Instrument, item: dict[str, Any]) -> None:
+    tech, at = stage.people["tech"], stage.at(-2, 10)
+    draft = start_inspection(instrument=instrument, purpose=Purpose.INTAKE, actor=tech, at=at)
+    answer_safety(inspection=draft, is_safe=True, actor=tech, at=at)
+    for part, fault, severity, *place in item["findings"]:
+        record_finding(
+            inspection=draft,
+            part=part,
+            fault=fault,
+            severity=severity,
+            place=place[0] if place else "",
+            actor=tech,
+            at=at,
+        )
+    look_at_rest(inspection=draft, actor=tech, at=at)
+    counts = {
+        row.code: 0 if row.code in item.get("missing", ()) else row.expected for row in instrument.accessories.all()
+    }
+    count_accessories(instrument=instrument, counts=counts, actor=tech, at=at, inspection=draft)
+    finish_inspection(inspection=draft, actor=tech, at=at + timedelta(minutes=12))
+
+
+def fill_the_bench(stage: Stage, gift: list[Instrument]) -> None:
+    """Work under way: the euphonium of the gift, and a few of the fleet, each a few steps in."""
+    tech = stage.people["tech"]
+    waiting = [
+        row
+        for row in map(fresh, stage.fleet)
+        if row.whereabouts == Whereabouts.IN_STORE and row.verdict in {Verdict.SILENT, Verdict.WITH_LIMITS}
+    ]
+    for number, instrument in enumerate([fresh(gift[0]), *waiting[:5]]):
+        job = open_job(
+            instrument=instrument, bench=bench_of(stage, instrument.school), actor=tech, at=stage.at(-2, 13, number),
+            due_on=stage.today + timedelta(days=5 + 3 * number), because="" if number else "From the loft",
+        )  # fmt: skip
+        work_through(stage, job, days=-2, most_steps=(3, 2, 0, 1, 0, 2)[number], finish=False)

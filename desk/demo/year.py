@@ -1,0 +1,221 @@
+"""A year of band: repairs, loans out, horns back with what a year does to them, loans out again."""
+
+from __future__ import annotations
+
+import io
+from datetime import timedelta
+from decimal import Decimal
+
+from PIL import Image, ImageDraw
+
+from desk.demo.fleet import find_something
+from desk.demo.stage import Stage
+from inventory.exceptions import RefusedError
+from inventory.models import Instrument, Purpose, Readiness, School, Verdict, Whereabouts
+from inventory.services.care import answer_report, record_hygiene, record_play_test, report_problem
+from inventory.services.inspecting import (
+    answer_safety,
+    carry_over_inspection,
+    count_accessories,
+    finish_inspection,
+    start_inspection,
+)
+from loans.models import Loan
+from loans.services.agreements import sign_agreement
+from loans.services.lending import lend_instrument
+from loans.services.returning import return_loan
+from repairs.models import Bench, Job, Outcome
+from repairs.rules.plan import PlannedStep
+from repairs.selectors.planning import plan_for_job
+from repairs.services.jobs import acknowledge_cautions, do_step, give_up_job, open_job, prove_job
+
+SUMMER_JOBS = 24
+LOANS = {"ALDER": 40, "QUARRY": 28, "MILL": 9, "TVHS": 34}
+PERCUSSION = {"bass_drum_concert", "xylophone", "marimba", "vibraphone", "chimes", "timpani_set", "cymbals", "drum_set"}
+
+
+def fresh(instrument: Instrument) -> Instrument:
+    return Instrument.objects.get(pk=instrument.pk)
+
+
+def bench_of(stage: Stage, school: School) -> Bench:
+    code = {"QUARRY": "quarry-bench", "TVHS": "high-bench"}.get(school.code, "alder-bench")
+    return stage.benches[code]
+
+
+def repair_some(stage: Stage, *, days: int, most: int) -> None:
+    """Bring horns that do not play, then ones with limits, through the bench, a day apart."""
+    tech = stage.people["tech"]
+    waiting = [fresh(row) for row in stage.fleet]
+    waiting = [
+        row
+        for row in waiting
+        if row.whereabouts == Whereabouts.IN_STORE and row.verdict in {"does_not_play", "plays_with_limits"}
+    ]
+    waiting.sort(key=lambda row: (row.verdict != Verdict.SILENT, row.asset_number))
+    for number, instrument in enumerate(waiting[:most]):
+        bench = bench_of(stage, instrument.school)
+        # A bench serves its own school here; the repair room of the district serves all.
+        job = open_job(instrument=instrument, bench=bench, actor=tech, at=stage.moment(days + number // 2))
+        work_through(stage, job, days=days + number // 2)
+
+
+def work_through(stage: Stage, job: Job, *, days: int, most_steps: int = 40, finish: bool = True) -> Job:
+    """Do step after step with the luck of the bench, then prove it or send it away."""
+    rng, tech = stage.rng, stage.people["tech"]
+    at = stage.at(days, 15, 30)
+    acknowledge_cautions(job=job, actor=tech, at=at)
+    for _ in range(most_steps):
+        plan = plan_for_job(Job.objects.select_related("instrument__school", "bench").get(pk=job.pk))
+        step = next((one for one in plan.steps if one.method != "play_test" and not one.waits_on), None)
+        if step is None:
+            break
+        took = Decimal(str(round(rng.triangular(step.minutes.low, step.minutes.high, step.minutes.likely), 1)))
+        at += timedelta(minutes=float(took), hours=float(step.wait_h))
+        do_step(
+            job=job, step_key=step.key, outcome=outcome_of(stage, step), minutes=took, actor=tech, at=at,
+            nonce=stage.nonce(),
+        )  # fmt: skip
+    return close(stage, job, plays=not plan.send_out) if finish else job
+
+
+def outcome_of(stage: Stage, step: PlannedStep) -> str:
+    if step.odds is None:
+        return Outcome.DONE
+    return Outcome.FREED if stage.rng.random() < step.odds.mean else Outcome.STILL_STUCK
+
+
+def close(stage: Stage, job: Job, *, plays: bool) -> Job:
+    """Prove it when nothing was left for a shop, else end the job with the reason."""
+    tech = stage.people["tech"]
+    at = (job.attempts.order_by("-ended_at").values_list("ended_at", flat=True).first() or job.opened_at) + timedelta(
+        hours=1
+    )
+    if not plays:
+        return give_up_job(job=job, because="The rest is work for an outside shop; waits for money.", actor=tech, at=at)
+    try:
+        return prove_job(
+            job=job, result="pass", actor=tech, at=at, tester_plays="trumpet", room_celsius=Decimal("21.0")
+        )
+    except RefusedError:
+        return give_up_job(job=job, because="Left as it is until summer.", actor=tech, at=at)
+
+
+def lend_out(stage: Stage, *, days: int, due_days: int, late: int = 0) -> None:
+    """Hand horns to students; ``late`` of the loans are due before today."""
+    taken: set[int] = set(Loan.objects.open().values_list("student_id", flat=True))
+    made: list[int] = []
+    for code, most in LOANS.items():
+        ready = [fresh(row) for row in stage.fleet if row.school.code == code]
+        ready = [
+            row
+            for row in ready
+            if row.whereabouts == Whereabouts.IN_STORE
+            and row.readiness != Readiness.STAYS_IN
+            and row.kind_code not in PERCUSSION
+        ]
+        stage.rng.shuffle(ready)
+        students = [student for student in stage.students[code] if student.pk not in taken]
+        for instrument, student in zip(ready[:most], students, strict=False):
+            is_late = len(made) % 11 == 5 and len(made) // 11 < late
+            due = stage.today + timedelta(days=-stage.rng.randint(3, 20) if is_late else due_days)
+            if _lend(stage, instrument, student, days=days + len(made) // 20, due=due):
+                made.append(instrument.pk)
+
+
+def _lend(stage: Stage, instrument: Instrument, student, *, days: int, due) -> bool:
+    actor, at = stage.director_of(instrument.school), stage.moment(days)
+    hand_out = carry_over_inspection(instrument=instrument, purpose=Purpose.HAND_OUT, actor=actor, at=at, finish=True)
+    counts = {
+        row.code: row.expected if row.present is None else min(row.present, row.expected)
+        for row in instrument.accessories.all()
+    }
+    reason = "Its limits do not touch this student's notes." if instrument.readiness == Readiness.WITH_LIMITS else ""
+    try:
+        loan = lend_instrument(
+            instrument=instrument, student=student, due_on=due, accessories=counts, hand_out=hand_out,
+            limits_reason=reason, actor=actor, at=at, nonce=stage.nonce(),
+        )  # fmt: skip
+    except RefusedError:
+        return False
+    sign_agreement(
+        loan=loan, signed="screen", student_signature=scribble(stage), guardian_signature=scribble(stage),
+        guardian_signer=student.guardian_name, actor=actor, at=at + timedelta(minutes=1),
+    )  # fmt: skip
+    return True
+
+
+def scribble(stage: Stage) -> bytes:
+    """A signature of nobody's."""
+    picture = Image.new("RGB", (320, 110), "white")
+    points = [(20 + 20 * step, 55 + stage.rng.randint(-32, 32)) for step in range(15)]
+    ImageDraw.Draw(picture).line(points, fill="black", width=4, joint="curve")
+    data = io.BytesIO()
+    picture.save(data, "PNG", optimize=True)
+    return data.getvalue()
+
+
+def take_back_all(stage: Stage, *, days: int) -> None:
+    """Everything comes back at the end of the year, some of it worse."""
+    loans = Loan.objects.open().select_related("instrument__school", "hand_out").order_by("pk")
+    for number, loan in enumerate(loans):
+        actor, at = stage.director_of(loan.instrument.school), stage.moment(days + number // 25)
+        draft = start_inspection(
+            instrument=loan.instrument, purpose=Purpose.RETURN, actor=actor, at=at, compared_with=loan.hand_out
+        )
+        draft = carry_over_inspection(instrument=loan.instrument, purpose=Purpose.RETURN, actor=actor, at=at)
+        if stage.rng.random() < 0.3:
+            find_something(stage, draft, loan.instrument)
+        answer_safety(inspection=draft, is_safe=True, actor=actor, at=at)
+        back = finish_inspection(inspection=draft, actor=actor, at=at)
+        out = {row["code"]: int(row["count"]) for row in loan.accessories}
+        return_loan(loan=loan, taken_back=back, accessories_back=out, actor=actor, at=at + timedelta(minutes=2))
+        if stage.rng.random() < 0.93:
+            record_hygiene(instrument=loan.instrument, actor=stage.people["tech"], at=at + timedelta(days=2))
+
+
+def test_some(stage: Stage, *, days: int) -> None:
+    """Spring play tests of a few horns, one of them with limits."""
+    ready = [
+        row
+        for row in map(fresh, stage.fleet)
+        if row.verdict == Verdict.PLAYS and row.whereabouts == Whereabouts.IN_STORE
+    ]
+    for number, instrument in enumerate(ready[:8]):
+        at, tech = stage.moment(days), stage.people["tech"]
+        if number == 3:
+            record_play_test(
+                instrument=instrument, result="limits", limits_text="Top third of the range is weak.", actor=tech, at=at
+            )
+        else:
+            record_play_test(instrument=instrument, result="pass", actor=tech, at=at, room_celsius=Decimal(21))
+
+
+def trouble_reported(stage: Stage) -> None:
+    """Two reports wait, one was answered."""
+    out = [row for row in map(fresh, stage.fleet) if row.whereabouts == Whereabouts.WITH_STUDENT]
+    words = (
+        "The second valve sticks when it is cold.",
+        "One key came loose and I have the screw.",
+        "It smells of the case.",
+    )
+    for number, (instrument, text) in enumerate(zip(out[::17], words, strict=False)):
+        report = report_problem(instrument=instrument, text=text, at=stage.at(-number - 1, 16, 20))
+        if number == 2:
+            answer_report(
+                report=report,
+                actor=stage.director_of(instrument.school),
+                at=stage.at(-2, 8),
+                answer="Case lining cleaned.",
+            )
+
+
+def missing_mutes(stage: Stage) -> None:
+    """A few accessories are short after a count this week."""
+    kept = [row for row in map(fresh, stage.fleet) if row.whereabouts == Whereabouts.IN_STORE][:40:13]
+    for instrument in kept:
+        rows = list(instrument.accessories.all())
+        if rows:
+            count_accessories(
+                instrument=instrument, counts={rows[-1].code: 0}, actor=stage.people["tech"], at=stage.at(-4, 11)
+            )

@@ -1,0 +1,62 @@
+"""Load the invented district, through the services, into an empty database."""
+
+from __future__ import annotations
+
+import random
+import sys
+from argparse import ArgumentParser
+from collections.abc import Callable
+from datetime import date
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+from django.utils import timezone
+
+from desk.demo.cast import PASSWORD, raise_the_curtain
+from desk.demo.fleet import inspect_fleet, register_fleet
+from desk.demo.gift import fill_the_bench, take_the_gift
+from desk.demo.stage import Stage, read
+from desk.demo.year import SUMMER_JOBS, lend_out, missing_mutes, repair_some, take_back_all, test_some, trouble_reported
+from inventory.models import Instrument, School
+
+
+class Command(BaseCommand):
+    help = "Load the demo district: the same seed and day give the same rows. Refuses a database that is not empty."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--seed", type=int, default=1)
+        parser.add_argument("--today", type=date.fromisoformat, default=None, help="the day to load for, YYYY-MM-DD")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        if School.objects.exists():
+            raise CommandError("This database is not empty; the demo goes into one of its own.")
+        stage = Stage(today=options["today"] or timezone.localdate(), rng=random.Random(options["seed"]))  # noqa: S311
+        gift: list[Instrument] = []
+        acts: list[tuple[str, Callable[[], object]]] = [
+            ("people and places", lambda: raise_the_curtain(stage)),
+            ("instruments", lambda: register_fleet(stage)),
+            ("first inspections", lambda: inspect_fleet(stage)),
+            ("last summer's repairs", lambda: repair_some(stage, days=-385, most=SUMMER_JOBS)),
+            ("last year's loans", lambda: lend_out(stage, days=-365, due_days=-150)),
+            ("spring play tests", lambda: test_some(stage, days=-210)),
+            ("everything comes back", lambda: take_back_all(stage, days=-160)),
+            ("this summer's repairs", lambda: repair_some(stage, days=-140, most=SUMMER_JOBS)),
+            ("this year's loans", lambda: lend_out(stage, days=-75, due_days=190, late=6)),
+            ("reports and counts", lambda: (trouble_reported(stage), missing_mutes(stage))),
+            ("a gift from a loft", lambda: gift.extend(take_the_gift(stage))),
+            ("work on the bench", lambda: fill_the_bench(stage, gift)),
+        ]
+        for name, act in acts:
+            self.stderr.write(f"  {name}")
+            self.stderr.flush()
+            act()
+        self.say_who(stage)
+        sys.stdout.flush()
+
+    def say_who(self, stage: Stage) -> None:
+        told = read("district")
+        self.stdout.write(f"{Instrument.objects.count()} instruments in {len(stage.schools)} schools")
+        self.stdout.write("Schools: " + ", ".join(f"{code} ({row.name})" for code, row in stage.schools.items()))
+        self.stdout.write(f"Log in with the password {PASSWORD} as:")
+        for username in told["shown"]:
+            self.stdout.write(f"  {username:<14} {told['people'][username]['name']}")
