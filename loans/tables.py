@@ -27,9 +27,9 @@ class LoanTable(tables.Table):
     student = tables.Column(accessor="student__name", order_by=("student__name",), verbose_name="Student")
     grade = tables.Column(accessor="student__grade", verbose_name="Grade")
     school = tables.Column(accessor="instrument__school__name", verbose_name="School")
-    lent_on = tables.DateColumn(short=True, verbose_name="Since")
+    lent_on = tables.DateColumn(format="M j, Y", verbose_name="Since")
     due_on = tables.Column(verbose_name="Due")
-    returned_at = tables.DateTimeColumn(short=True, verbose_name="Returned")
+    returned_at = tables.DateTimeColumn(format="M j, Y", verbose_name="Returned")
 
     class Meta:
         model = Loan

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
@@ -66,6 +66,11 @@ class AccessoryCounts(forms.Form):
             for code, name, expected in self.wanted
         ]
 
+    @property
+    def is_part_counted(self) -> bool:
+        """Whether something was counted before and is fewer than there should be: then the numbers are shown."""
+        return any(row["field"].initial is not None and row["field"].initial < row["expected"] for row in self.rows())
+
     def counts(self) -> dict[str, int]:
         """As counted; with the tick, all as expected. Nothing typed counts as none."""
         if self.cleaned_data.get("all_here"):
@@ -103,7 +108,9 @@ class LendForm(AccessoryCounts):
         help_text=f"At most {MOST_PHOTOS}; they stay with the hand-out inspection.",
         widget=Photos(attrs={"accept": "image/*"}),
     )
-    signed = forms.ChoiceField(choices=Agreement.Signed.choices, initial=Agreement.Signed.SCREEN)
+    signed = forms.ChoiceField(
+        choices=Agreement.Signed.choices, initial=Agreement.Signed.SCREEN, widget=forms.RadioSelect
+    )
     student_signature = forms.CharField(required=False, widget=forms.HiddenInput)
     guardian_signature = forms.CharField(required=False, widget=forms.HiddenInput)
     guardian_signer = forms.CharField(required=False, max_length=120, label="Name of the guardian who signs")
@@ -118,7 +125,7 @@ class LendForm(AccessoryCounts):
         self.has_limits = instrument.readiness == Readiness.WITH_LIMITS
         self.proposals = due_proposals(today=today)
         self.fields["student"].queryset = students_of(instrument.school)  # type: ignore[attr-defined]
-        choices = [(one.due_on.isoformat(), one.label) for one in self.proposals]
+        choices = [(one.due_on.isoformat(), f"{one.label}, {one.due_on:%b} {one.due_on.day}") for one in self.proposals]
         self.fields["due"].choices = [*choices, (OTHER_DAY, "Another day")]  # type: ignore[attr-defined]
         self.fields["due"].initial = choices[0][0]
         accessories: list[Accessory] = list(instrument.accessories.all())
@@ -235,11 +242,19 @@ class TakeBackForm(AccessoryCounts):
     bench = forms.ChoiceField(required=False, label="Which bench")
     because = forms.CharField(required=False, max_length=200, label="What the bench should know")
 
-    def __init__(self, *args: Any, loan: Loan, benches: Sequence[tuple[str, str]], **kwargs: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        loan: Loan,
+        benches: Sequence[tuple[str, str]],
+        counted: Mapping[str, int] | None = None,
+        **kwargs: Any,
+    ) -> None:
+        """``counted`` are the accessories that the walk at return has counted already."""
         super().__init__(*args, **kwargs)
         self.fields["bench"].choices = benches  # type: ignore[attr-defined]  # a ChoiceField
         handed = [(row["code"], row["name"], int(row["count"])) for row in loan.accessories]
-        self.add_counts(handed, {})
+        self.add_counts(handed, dict(counted or {}))
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}

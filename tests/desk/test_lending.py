@@ -1,0 +1,213 @@
+"""Over the counter: all of it happens, or nothing."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from core.models import Event
+from core.photos import clean_photo
+from desk.lending import (
+    Signing,
+    begin_hand_out_walk,
+    begin_return_walk,
+    fits,
+    lend_at_desk,
+    take_back_at_desk,
+    walk_since,
+    walked_today,
+)
+from inventory.exceptions import InstrumentUnavailableError
+from inventory.models import Inspection, Instrument, Photo, Purpose
+from inventory.services.inspecting import answer_safety, finish_inspection, look_at_rest, record_finding
+from loans.exceptions import AgreementRefusedError, StaysInError
+from loans.models import Agreement, Loan, Student
+from repairs.models import Job
+from tests.factories import (
+    NOW,
+    TODAY,
+    make_bench,
+    make_inspection,
+    make_instrument,
+    make_ready_instrument,
+    make_student,
+    new_nonce,
+)
+from tests.loans.makers import all_counts, ink, make_loan, state_of_rows
+
+LATER = NOW + timedelta(days=100)
+
+
+@pytest.fixture
+def horn(school):
+    return make_ready_instrument(school=school)
+
+
+@pytest.fixture
+def offer(horn, school, director):
+    return {
+        "instrument": horn,
+        "student": make_student(school=school),
+        "due_on": TODAY + timedelta(days=30),
+        "accessories": all_counts(horn),
+        "signing": Signing(
+            signed="screen", student_signature=ink(), guardian_signature=ink(), guardian_signer="Gale Guardian"
+        ),
+        "actor": director,
+        "at": NOW,
+        "nonce": new_nonce(),
+    }
+
+
+def refused(error, **arguments):
+    before = state_of_rows()
+    with pytest.raises(error) as told:
+        lend_at_desk(**arguments)
+    assert state_of_rows() == before
+    return str(told.value)
+
+
+def test_a_horn_goes_out_with_its_paper(offer, django_capture_on_commit_callbacks):
+    with django_capture_on_commit_callbacks(execute=True):
+        loan = lend_at_desk(**offer)
+    agreement = Agreement.objects.get(loan=loan)
+    assert agreement.pdf
+    assert len(agreement.pdf_sha256) == 64
+    assert loan.hand_out.purpose == Purpose.HAND_OUT
+    assert loan.hand_out.finished_at == NOW
+
+
+def test_a_new_student_is_added_in_the_same_act(offer, school):
+    person = {"name": "Quinn New", "grade": "5", "level": "first_year", "guardian_name": "", "guardian_contact": ""}
+    loan = lend_at_desk(**offer | {"student": None, "new_student": person})
+    assert (loan.student.name, loan.student.school) == ("Quinn New", school)
+
+
+def test_a_refusal_takes_back_the_student_the_inspection_and_the_loan(offer):
+    person = {"name": "Quinn New", "grade": "5", "level": "first_year", "guardian_name": "", "guardian_contact": ""}
+    refused(
+        AgreementRefusedError,
+        **offer | {"student": None, "new_student": person, "signing": Signing(signed="screen")},
+    )
+    assert not Student.objects.filter(name="Quinn New").exists()
+
+
+def test_the_same_form_twice_is_one_loan_and_one_paper(offer):
+    first = lend_at_desk(**offer)
+    before = state_of_rows()
+    assert lend_at_desk(**offer) == first
+    assert state_of_rows() == before
+
+
+def test_the_second_of_two_people_is_told_and_nothing_is_written(offer, school):
+    lend_at_desk(**offer)
+    other = offer | {"nonce": new_nonce(), "student": make_student(school=school)}
+    assert "nothing was changed" in refused(InstrumentUnavailableError, **other)
+
+
+def test_photos_stay_with_the_hand_out_inspection(offer):
+    loan = lend_at_desk(**offer, photos=[clean_photo(ink())])
+    assert Photo.objects.get().inspection == loan.hand_out
+
+
+def test_an_old_inspection_is_not_made_young_by_copying(offer):
+    years = timedelta(days=800)
+    told = refused(StaysInError, **offer | {"at": NOW + years, "due_on": TODAY + years})
+    assert "Walk over it first" in told
+
+
+def test_a_horn_nobody_inspected_does_not_go_out(offer, school):
+    bare = make_instrument(school=school)
+    refused(StaysInError, **offer | {"instrument": bare, "accessories": all_counts(bare)})
+
+
+def test_a_walk_finished_today_is_the_hand_out_inspection(offer, horn, director):
+    walk = finish_inspection(
+        inspection=begin_hand_out_walk(instrument=horn, actor=director, at=NOW), actor=director, at=NOW
+    )
+    assert walked_today(horn, today=TODAY) == walk
+    assert lend_at_desk(**offer).hand_out == walk
+
+
+def test_what_is_seen_on_the_hand_out_walk_goes_into_the_loan(offer, horn, director):
+    draft = begin_hand_out_walk(instrument=horn, actor=director, at=NOW)
+    record_finding(
+        inspection=draft, part="bell_bow", fault="dent_small", severity="light", actor=director, at=NOW
+    )
+    loan = lend_at_desk(**offer)
+    assert loan.hand_out == draft
+    assert [finding.fault for finding in loan.hand_out.findings.all()] == ["dent_small"]
+
+
+def test_same_as_at_hand_out_closes_the_loan_with_an_inspection_that_is_compared(offer, director):
+    loan = lend_at_desk(**offer)
+    counts = {row["code"]: row["count"] for row in loan.accessories}
+    closed = take_back_at_desk(loan=loan, accessories_back=counts, actor=director, at=LATER)
+    assert closed.taken_back.purpose == Purpose.RETURN
+    assert closed.taken_back.compared_with == loan.hand_out
+    assert Instrument.objects.get(pk=loan.instrument_id).whereabouts == "in_store"
+
+
+def test_same_as_at_hand_out_drops_a_walk_that_was_only_begun(offer, director):
+    loan = lend_at_desk(**offer)
+    draft = begin_return_walk(loan=loan, actor=director, at=LATER)
+    take_back_at_desk(loan=loan, accessories_back={}, actor=director, at=LATER)
+    assert Inspection.objects.get(pk=draft.pk).dropped_at == LATER
+
+
+def test_damage_found_at_return_goes_straight_to_the_bench(offer, school, director):
+    loan = lend_at_desk(**offer)
+    walk = begin_return_walk(loan=loan, actor=director, at=LATER)
+    assert walk.compared_with == loan.hand_out
+    answer_safety(inspection=walk, is_safe=True, actor=director, at=LATER)
+    record_finding(
+        inspection=walk, part="bell_bow", fault="dent_small", severity="severe", actor=director, at=LATER
+    )
+    look_at_rest(inspection=walk, actor=director, at=LATER)
+    walked = finish_inspection(inspection=walk, actor=director, at=LATER)
+    assert walk_since(loan) == walked
+    bench = make_bench(school=school)
+    take_back_at_desk(
+        loan=loan, accessories_back={}, walked=walked, bench=bench, because="dent", actor=director, at=LATER
+    )
+    job = Job.objects.get()
+    assert (job.instrument_id, job.bench, job.because) == (loan.instrument_id, bench, "dent")
+    assert Instrument.objects.get(pk=loan.instrument_id).whereabouts == "on_bench"
+    assert [event.act for event in Event.objects.filter(act__in=["taken_back", "job_opened"])][0] == "taken_back"
+
+
+def test_a_second_return_is_refused_and_writes_nothing(offer, director):
+    loan = lend_at_desk(**offer)
+    take_back_at_desk(loan=loan, accessories_back={}, actor=director, at=LATER)
+    before = state_of_rows()
+    with pytest.raises(Exception, match="taken back already"):
+        take_back_at_desk(loan=loan, accessories_back={}, actor=director, at=LATER)
+    assert state_of_rows() == before
+
+
+def test_a_walk_from_before_the_loan_is_not_the_walk_at_return(school, director):
+    horn = make_ready_instrument(school=school)
+    make_inspection(instrument=horn, purpose=Purpose.RETURN, actor=director)
+    loan = make_loan(instrument=Instrument.objects.get(pk=horn.pk), actor=director, at=NOW + timedelta(hours=1))
+    assert walk_since(loan) is None
+
+
+def test_a_ready_horn_fits_everybody(horn):
+    assert fits(horn) == ()
+
+
+def test_limits_are_told_for_each_level_of_player(school):
+    """A third valve that cannot move spares nobody who needs it; the notes are checked with the playing rules."""
+    horn = make_instrument(school=school)
+    make_inspection(instrument=horn, findings=[("third_valve_slide", "slide_seized", "severe")])
+    limited = Instrument.objects.get(pk=horn.pk)
+    assert limited.readiness == "may_go_out_with_limits"
+    told = fits(limited)
+    assert [fit.level for fit in told] == ["first_year", "second_year", "concert", "marching"]
+    assert any(fit.sentences for fit in told)
+
+
+def test_loans_are_counted_once(offer):
+    lend_at_desk(**offer)
+    assert Loan.objects.count() == 1

@@ -1,0 +1,157 @@
+"""The paper says what it must, and fetches nothing. Read back by a PDF reader that shares nothing with the writer."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from datetime import UTC, date, datetime
+from decimal import Decimal
+
+import pypdfium2
+import pytest
+
+from core.pdf import PdfFetchRefusedError
+from loans.pdf import agreement_pdf
+from loans.rules.terms import DEFAULT_TERMS
+from loans.selectors import AgreementPaper
+from tests.loans.makers import ink
+
+PAPER = AgreementPaper(
+    district="Test District",
+    school="Elm Street Middle",
+    student="Robin Reed",
+    grade="6",
+    guardian="Gale Reed",
+    asset_number="TD-0042",
+    kind="Trumpet",
+    maker="Plain Brass Works",
+    model="Student",
+    serial="123456",
+    verdict="Plays with limits",
+    findings=("Bell bow: small dent, light", "Third valve slide: seized, moderate"),
+    limits=("Low D is 30 cents sharp.",),
+    limits_reason="Plays the upper part.",
+    accessories=(("case", 1), ("mouthpiece", 1), ("valve oil", 2)),
+    replacement_amount=Decimal("1250.00"),
+    lent_on=date(2026, 9, 14),
+    due_on=date(2027, 5, 28),
+    lent_by="Dana Director",
+    terms=DEFAULT_TERMS,
+    terms_version=3,
+    signed="screen",
+    signed_at=datetime(2026, 9, 14, 15, 4, tzinfo=UTC),
+    guardian_signer="Gale Reed",
+    photos=2,
+    student_signature=ink(),
+    guardian_signature=ink(),
+)
+
+
+def opened(pdf: bytes) -> pypdfium2.PdfDocument:
+    return pypdfium2.PdfDocument(pdf)
+
+
+def words(pdf: bytes) -> str:
+    document = opened(pdf)
+    text = " ".join(page.get_textpage().get_text_bounded() for page in document)
+    document.close()
+    return re.sub(r"\s+", " ", text)
+
+
+def pictures(pdf: bytes) -> int:
+    document = opened(pdf)
+    count = sum(1 for page in document for thing in page.get_objects() if thing.type == 3)  # an image
+    document.close()
+    return count
+
+
+@pytest.fixture(scope="module")
+def text() -> str:
+    return words(agreement_pdf(PAPER))
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "TD-0042",
+        "Trumpet",
+        "123456",
+        "Plain Brass Works, Student",
+        "$1,250",
+        "May 28, 2027",
+        "Robin Reed",
+        "Gale Reed",
+        "Plays with limits",
+        "Bell bow: small dent, light",
+        "Third valve slide: seized, moderate",
+        "Low D is 30 cents sharp.",
+        "Plays the upper part.",
+        "1 × mouthpiece",
+        "2 × valve oil",
+        "2 photos kept",
+        "version 3",
+        "No repairs at home.",
+        "September 14, 2026, by Dana Director",
+        "Signed on the screen on September 14, 2026",
+        "not legal advice",
+    ],
+)
+def test_the_paper_says(text, said):
+    assert said in text
+
+
+def test_the_terms_stand_in_it_word_for_word(text):
+    plain = re.sub(r"\s+", "", text)
+    for paragraph in DEFAULT_TERMS.split("\n\n"):
+        assert re.sub(r"\s+", "", paragraph) in plain
+
+
+def test_both_signatures_are_in_it_as_pictures():
+    assert pictures(agreement_pdf(PAPER)) == 2
+
+
+def test_a_paper_signed_by_hand_has_no_picture_and_says_so():
+    pdf = agreement_pdf(replace(PAPER, signed="paper", student_signature=b"", guardian_signature=b""))
+    assert pictures(pdf) == 0
+    assert "Signed on paper" in words(pdf)
+
+
+def test_an_ordinary_paper_is_one_page():
+    document = opened(agreement_pdf(replace(PAPER, findings=(), limits=(), limits_reason="")))
+    pages = len(document)
+    document.close()
+    assert pages == 1
+
+
+def test_names_and_terms_are_text_and_never_markup():
+    odd = replace(
+        PAPER,
+        student='<img src="http://127.0.0.1:9/x.png"> O\'Neil & "Sons"',
+        terms='<style>@import "http://127.0.0.1:9/y.css";</style> {{ settings.SECRET_KEY }}',
+    )
+    text = words(agreement_pdf(odd))
+    assert '<img src="http://127.0.0.1:9/x.png"> O\'Neil & "Sons"' in text
+    assert "{{ settings.SECRET_KEY }}" in text
+
+
+def test_ten_thousand_characters_without_a_space_still_make_a_paper():
+    assert "x" * 40 in words(agreement_pdf(replace(PAPER, terms="x" * 10_000)))
+
+
+def test_turned_text_and_other_scripts_make_a_paper():
+    assert "Robin" in words(agreement_pdf(replace(PAPER, student="Robin \u202eesrever \u05d0\u05d1 \u0416")))
+
+
+def test_the_same_paper_gives_the_same_bytes():
+    assert agreement_pdf(PAPER) == agreement_pdf(PAPER)
+
+
+def test_a_template_that_asks_for_more_than_it_was_handed_is_refused(monkeypatch):
+    """The renderer is closed: were an address ever to slip into the page, no paper would come out."""
+    monkeypatch.setattr("loans.pdf.SCHEME", "http://127.0.0.1:9/")
+    with pytest.raises(PdfFetchRefusedError):
+        agreement_pdf(PAPER)
+
+
+def test_an_instrument_without_a_serial_says_none():
+    assert "none" in words(agreement_pdf(replace(PAPER, serial="", maker="", model="")))
