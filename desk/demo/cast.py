@@ -12,7 +12,7 @@ from loans.services.students import add_student
 from repairs.profiles import bench_profile
 from repairs.services.benches import set_up_bench
 
-PASSWORD = "open-the-water-key"  # of an invented district that everybody may enter
+PASSWORD = "open-the-water-key"  # noqa: S105  # of an invented district that everybody may enter
 SALT = "demonstration-salt-22"  # the same rows twice; a real password gets a random one
 STUDENTS = {"ALDER": 95, "QUARRY": 70, "MILL": 24, "TVHS": 85}
 GRADES = {"ALDER": ("6", "7", "8"), "QUARRY": ("6", "7", "8"), "MILL": ("5",), "TVHS": ("9", "10", "11", "12")}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from datetime import timedelta
+from datetime import date, timedelta
 from decimal import Decimal
 
 from PIL import Image, ImageDraw
@@ -20,7 +20,7 @@ from inventory.services.inspecting import (
     finish_inspection,
     start_inspection,
 )
-from loans.models import Loan
+from loans.models import Loan, Student
 from loans.services.agreements import sign_agreement
 from loans.services.lending import lend_instrument
 from loans.services.returning import return_loan
@@ -123,7 +123,7 @@ def lend_out(stage: Stage, *, days: int, due_days: int, late: int = 0) -> None:
                 made.append(instrument.pk)
 
 
-def _lend(stage: Stage, instrument: Instrument, student, *, days: int, due) -> bool:
+def _lend(stage: Stage, instrument: Instrument, student: Student, *, days: int, due: date) -> bool:
     actor, at = stage.director_of(instrument.school), stage.moment(days)
     hand_out = carry_over_inspection(instrument=instrument, purpose=Purpose.HAND_OUT, actor=actor, at=at, finish=True)
     counts = {

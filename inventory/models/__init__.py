@@ -12,6 +12,7 @@ from inventory.models.inspections import (
     ProblemReportQuerySet,
     Purpose,
     Severity,
+    Tap,
 )
 from inventory.models.instruments import (
     Accessory,
@@ -63,6 +64,7 @@ __all__ = [
     "StaffRole",
     "Tag",
     "TagQuerySet",
+    "Tap",
     "Verdict",
     "Whereabouts",
 ]

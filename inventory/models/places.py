@@ -18,9 +18,7 @@ class District(models.Model):
     asset_prefix = models.CharField(
         max_length=8, blank=True, validators=[RegexValidator(r"^[A-Z0-9-]*$", "Capitals, digits and hyphens only.")]
     )
-    asset_digits = models.PositiveSmallIntegerField(
-        default=4, validators=[MinValueValidator(3), MaxValueValidator(8)]
-    )
+    asset_digits = models.PositiveSmallIntegerField(default=4, validators=[MinValueValidator(3), MaxValueValidator(8)])
     next_asset_number = models.PositiveIntegerField(default=1)
     return_words = models.TextField(
         default="This instrument belongs to a public school. Please bring it to any school office of the district."
@@ -88,7 +86,10 @@ class StaffRole(models.Model):
     class Meta:
         constraints = [
             models.UniqueConstraint(
-                fields=["user", "role", "school"], nulls_distinct=False, name="staff_role_once"
+                fields=["user", "role", "school"], condition=Q(school__isnull=False), name="staff_role_once_at_school"
+            ),
+            models.UniqueConstraint(
+                fields=["user", "role"], condition=Q(school=None), name="staff_role_once_in_district"
             ),
             models.CheckConstraint(
                 condition=~Q(role__in=[Role.DIRECTOR]) | Q(school__isnull=False), name="staff_role_director_has_school"
