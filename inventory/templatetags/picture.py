@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from django import template
+from django.template.loader import render_to_string
+from django.utils.safestring import SafeString
 
 from inventory.catalog.schema import Kind
 from inventory.rules.picture.air_path import SIGNS, Width, air_path
@@ -95,16 +98,15 @@ class Picture:
     """A drawing ready for its template."""
 
     drawing: Drawing
-    strokes: tuple[DrawnStroke, ...]
+    strokes: SafeString
     stations: tuple[DrawnStation, ...]
     labels: tuple[DrawnLabel, ...]
 
 
 def picture_of(drawing: Drawing, *, links: Mapping[str, str], ink: bool) -> Picture:
-    colors = INK if ink else COLOR
     return Picture(
         drawing=drawing,
-        strokes=tuple(drawn_stroke(stroke, colors) for stroke in drawing.strokes),
+        strokes=strokes_svg(drawing.strokes, ink=ink),
         stations=tuple(
             DrawnStation(
                 station=station,
@@ -128,9 +130,16 @@ def picture_of(drawing: Drawing, *, links: Mapping[str, str], ink: bool) -> Pict
     )
 
 
-def drawn_stroke(stroke: Stroke, colors: Mapping[Style, tuple[str, str, str]]) -> DrawnStroke:
-    fill, line, dashes = colors[stroke.style]
-    return DrawnStroke(d=stroke.d, style=stroke.style, width=stroke.width, fill=fill, stroke=line, dashes=dashes)
+@lru_cache(maxsize=400)
+def strokes_svg(strokes: tuple[Stroke, ...], *, ink: bool) -> SafeString:
+    """Render the strokes, remembered: they are the same for every instrument of a kind."""
+    colors = INK if ink else COLOR
+    drawn = [
+        DrawnStroke(d=stroke.d, style=stroke.style, width=stroke.width, fill=fill, stroke=line, dashes=dashes)
+        for stroke in strokes
+        for fill, line, dashes in (colors[stroke.style],)
+    ]
+    return render_to_string("inventory/picture/strokes.svg.html", {"strokes": drawn})
 
 
 @register.inclusion_tag("inventory/picture/air_path.html", name="air_path")

@@ -11,6 +11,8 @@ from inventory.rules.picture.labels import labelled, overlaps, station_box
 from inventory.rules.picture.shapes import Caption, Drawing, Figure, Group, Mark, Station
 
 RAIL_STEP = 42.0
+MOST_FIGURES = 400
+FIGURES: dict[tuple[int, float], tuple[Kind, Figure]] = {}  # holds the kind, so that its id stays its own
 Width = Literal["phone", "wide", "small"]
 WIDTHS: Mapping[Width, float] = {"phone": 328.0, "wide": 640.0, "small": 328.0}
 Form = Callable[..., Figure]
@@ -29,9 +31,9 @@ def form_of(kind: Kind) -> Form:
         held_up = brass.weight_of(kind) > 1 and "marching" not in kind.code
         return upright.upright if held_up else brass.piston
     if kind.family is Family.WOODWIND:
-        if "bocal" in roles:
+        if any("boot" in part.code for part in kind.parts):
             return woodwind.folded
-        return woodwind.curved if "body_metal" in roles and "octave_mech" in roles else woodwind.straight
+        return woodwind.curved if {"body_metal", "octave_mech", "neck"} <= roles else woodwind.straight
     if kind.family is Family.STRING:
         return still.strings
     if "bar" in roles:
@@ -39,11 +41,6 @@ def form_of(kind: Kind) -> Form:
     if "plate" in roles and "head" not in roles:
         return still.plates
     return still.kettle if "pedal" in roles or "tuning_gauge" in roles else still.drum
-
-
-def is_beside(part: Part) -> bool:
-    """Say whether the part stands on the side rail instead of in the picture."""
-    return not part.in_bore and part.role in OFF_ROLES
 
 
 def air_path(*, kind: Kind, marks: Mapping[str, Mark], width: Width) -> Drawing:
@@ -54,11 +51,7 @@ def air_path(*, kind: Kind, marks: Mapping[str, Mark], width: Width) -> Drawing:
     for code in marks:
         kind.part(code)
     page = WIDTHS[width]
-    aerophone = kind.family in {Family.BRASS, Family.WOODWIND}
-    rail = [part for part in kind.parts if part.role in OFF_ROLES or (aerophone and is_beside(part))]
-    figure = form_of(kind)(kind, [part for part in kind.parts if part not in rail], width=page)
-    rail += [part for part in kind.parts if part not in rail and part.code not in figure.spots]
-    add_rail(figure, rail)
+    figure = figure_of(kind, width=page)
     stations = stations_of(kind, figure, marks)
     captions = tuple(c for c in figure.captions if not any(overlaps(c.box, station_box(s)) for s in stations))
     labels, height = (
@@ -67,7 +60,7 @@ def air_path(*, kind: Kind, marks: Mapping[str, Mark], width: Width) -> Drawing:
         else labelled(stations, captions, keep=figure.keep, width=page, height=figure.height, names=width == "wide")
     )
     return Drawing(
-        title=f"Air path of: {kind.name}" if aerophone else f"Parts of: {kind.name}",
+        title=f"Air path of: {kind.name}" if is_blown(kind) else f"Parts of: {kind.name}",
         description=described(stations),
         width=page,
         height=round(height, 1),
@@ -76,6 +69,24 @@ def air_path(*, kind: Kind, marks: Mapping[str, Mark], width: Width) -> Drawing:
         labels=labels,
         captions=captions,
     )
+
+
+def is_blown(kind: Kind) -> bool:
+    return kind.family in {Family.BRASS, Family.WOODWIND}
+
+
+def figure_of(kind: Kind, *, width: float) -> Figure:
+    """Return the kind's drawing without marks, remembered: it is the same for every instrument of the kind."""
+    remembered = FIGURES.get((id(kind), width))
+    if remembered is not None and remembered[0] is kind:
+        return remembered[1]
+    rail = [part for part in kind.parts if part.role in OFF_ROLES]
+    figure = form_of(kind)(kind, [part for part in kind.parts if part not in rail], width=width)
+    add_rail(figure, rail + [part for part in kind.parts if part not in rail and part.code not in figure.spots])
+    if len(FIGURES) >= MOST_FIGURES:
+        FIGURES.clear()
+    FIGURES[id(kind), width] = (kind, figure)
+    return figure
 
 
 def stations_of(kind: Kind, figure: Figure, marks: Mapping[str, Mark]) -> tuple[Station, ...]:

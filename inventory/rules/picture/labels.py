@@ -9,7 +9,7 @@ from inventory.rules.picture.shapes import STATION_RADIUS, Box, Caption, Group, 
 
 SIZE = 11.5  # type size of a label
 LETTER = 7.9  # an ordinary letter at that size, semi-bold, in the widest common face; the others are told apart
-WIDTHS = {"ijlI|,.:;'’!· ": 4.4, "frt()-/": 5.8, "mwMW…—%": 11.9}
+WIDTHS = dict.fromkeys("ijlI|,.:;'’!· ", 4.4) | dict.fromkeys("frt()-/", 5.8) | dict.fromkeys("mwMW…—%", 11.9)
 LINE = 13.0
 REACH = STATION_RADIUS + 4
 EDGE = 2.0
@@ -18,7 +18,7 @@ ORDER = {Group.STOPS: 0, Group.LIMITS: 1, Group.LOOKS: 2}
 
 def width_of(text: str) -> float:
     """Return a safe guess of how wide the text is set."""
-    return sum(next((wide for letters, wide in WIDTHS.items() if letter in letters), LETTER) for letter in text)
+    return sum(WIDTHS.get(letter, LETTER) for letter in text)
 
 
 def wrapped(text: str, *, letters: int, lines: int = 3) -> tuple[str, ...]:
@@ -56,15 +56,27 @@ class Sheet:
     keep: Sequence[Box] = ()
 
     def fits(self, box: Box, *, strict: bool) -> bool:
-        inside = box[0] >= EDGE and box[2] <= self.width - EDGE and box[1] >= EDGE and box[3] <= self.height - EDGE
-        blocked = any(overlaps(box, other) for other in self.taken)
-        return inside and not blocked and not (strict and any(overlaps(box, other) for other in self.keep))
+        """Say whether the box is inside the page and free; strictly: also clear of what is drawn. Tried thousands of times."""
+        left, top, right, bottom = box
+        if left < EDGE or right > self.width - EDGE or top < EDGE or bottom > self.height - EDGE:
+            return False
+        for a, b, c, d in self.taken:
+            if left < c and a < right and top < d and b < bottom:
+                return False
+        if strict:
+            for a, b, c, d in self.keep:
+                if left < c and a < right and top < d and b < bottom:
+                    return False
+        return True
 
 
 def box_of(*, x: float, top: float, anchor: str, lines: Sequence[str]) -> Box:
-    wide = max(width_of(line) for line in lines)
-    left = x - {"start": 0.0, "middle": wide / 2, "end": wide}[anchor]
-    return (left - 3, top, left + wide + 3, top + len(lines) * LINE)
+    return box_at(x=x, top=top, anchor=anchor, wide=max(width_of(line) for line in lines), tall=len(lines) * LINE)
+
+
+def box_at(*, x: float, top: float, anchor: str, wide: float, tall: float) -> Box:
+    left = x - wide / 2 if anchor == "middle" else x - wide if anchor == "end" else x
+    return (left - 3, top, left + wide + 3, top + tall)
 
 
 def candidates(station: Station, lines: tuple[str, ...]) -> Iterable[tuple[float, float, str]]:
@@ -93,8 +105,9 @@ def placed_beside(station: Station, sheet: Sheet, *, text: str, must: bool) -> L
     shapes = ([one_line] if len(one_line) == 1 else []) + [wrapped(text, letters=15), wrapped(text, letters=11)]
     for strict in (True, False) if must else (True,):
         for lines in shapes:
+            wide = max(width_of(line) for line in lines)
             for x, top, anchor in candidates(station, lines):
-                box = box_of(x=x, top=top, anchor=anchor, lines=lines)
+                box = box_at(x=x, top=top, anchor=anchor, wide=wide, tall=len(lines) * LINE)
                 if sheet.fits(box, strict=strict):
                     sheet.taken.append(box)
                     y = top + LINE - 3

@@ -123,7 +123,11 @@ class Figure:
     keep: list[Box] = field(default_factory=list)  # where words should not stand if they can stand elsewhere
 
     def add(self, d: str, style: Style, width: float = 1.3) -> None:
-        self.strokes.append(Stroke(d=d, style=style, width=width))
+        last = self.strokes[-1] if self.strokes else None
+        if last is not None and (last.style, last.width) == (style, width) and style in {Style.LINE, Style.FAINT}:
+            self.strokes[-1] = Stroke(d=last.d + d, style=style, width=width)  # lines never hide each other
+        else:
+            self.strokes.append(Stroke(d=d, style=style, width=width))
 
     def line(self, *points: Point, style: Style = Style.LINE, width: float = 1.3) -> None:
         self.add(polyline(points), style, width)

@@ -130,7 +130,8 @@ def kettle(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
 def bars(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
     """Draw bars from above, low notes to the left, with cord, posts and resonators below."""
     del kind
-    figure = Figure(width=width, height=262)
+    tubes = any(part.role == "resonator" for part in parts)
+    figure = Figure(width=width, height=262 if tubes else 212)
     left, right, count = 24.0, width - 24.0, 15
     step = (right - left) / count
     figure.line((left - 12, 118), (right + 12, 128), style=Style.FAINT, width=1.2)
@@ -141,7 +142,8 @@ def bars(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
         figure.box(x=x, y=146, w=step - 3, h=tall, r=2, style=Style.TUBE)
         if i % 7 not in {2, 6} and i < count - 1:
             figure.box(x=x + step / 2, y=66, w=step - 4, h=tall * 0.72, r=2, style=Style.TUBE)
-        figure.box(x=x, y=214 - i * 1.2, w=step * 0.55, h=40 - i * 2.0, r=3, style=Style.PART)
+        if tubes:
+            figure.box(x=x, y=214 - i * 1.2, w=step * 0.55, h=40 - i * 2.0, r=3, style=Style.PART)
     figure.line((left - 12, 50), (right + 12, 58), style=Style.FAINT, width=1.2)
     figure.line((left - 12, 82), (right + 12, 76), style=Style.FAINT, width=1.2)
     settle(

@@ -49,22 +49,35 @@ def body(figure: Figure, kind: Kind, parts: Sequence[Part], *, y: float, xs: Seq
         )
     else:
         beak = min(xs[min(2, len(xs) - 1)] + 8, left + 60)
-        figure.add(f"M{n(left)} {n(y + 4)}L{n(beak - 18)} {n(y - 6)}H{n(beak)}V{n(y + 6)}H{n(left)}z", Style.WOOD)
-        if reed is not None:
-            figure.line((left, y + 6.5), (beak - 8, y + 6.5), width=2.2)
-        figure.add(
-            tube(Pen(beak, y).to(right, y).points, bore(narrow=14, wide=17, bell=46, flare=0.1, growth=1)), Style.WOOD
-        )
-        for dx in (-22.0, -14.0):
-            figure.box(x=beak + dx, y=y, w=3, h=15, r=1, style=Style.TUBE)
+        single_reed(figure, parts, y=y, left=left, beak=beak, reed=reed is not None)
     for part, x in zip(parts, xs, strict=True):
-        if part.role in JOINED and x < right - 30:
+        if part.role in JOINED and x < right - 60:
             figure.box(x=x - 3, y=y, w=3, h=16 if flute else 21, r=1, style=Style.TUBE)
             figure.box(x=x + 3, y=y, w=3, h=16 if flute else 21, r=1, style=Style.TUBE)
     first = next((x for part, x in zip(parts, xs, strict=True) if part.role in KEYED), None)
     last = next((x for part, x in reversed(list(zip(parts, xs, strict=True))) if part.role in KEYED), None)
     if first is not None and last is not None:
         figure.line((first - 8, y - (8 if flute else 10.5)), (last + 8, y - (8 if flute else 10.5)), width=1.4)
+
+
+def single_reed(figure: Figure, parts: Sequence[Part], *, y: float, left: float, beak: float, reed: bool) -> None:
+    """Draw a single-reed body from its beak: wood or metal by its parts; with a neck, the bell of a low clarinet turns up."""
+    right = figure.width - 6.0
+    style = Style.TUBE if any(part.role == "body_metal" for part in parts) else Style.WOOD
+    figure.add(f"M{n(left)} {n(y + 4)}L{n(beak - 18)} {n(y - 6)}H{n(beak)}V{n(y + 6)}H{n(left)}z", Style.WOOD)
+    if reed:
+        figure.line((left, y + 6.5), (beak - 8, y + 6.5), width=2.2)
+    width = bore(narrow=14, wide=17, bell=46, flare=0.1, growth=1)
+    if any(part.role == "neck" for part in parts):
+        figure.add(tube(Pen(beak, y).to(beak + 30, y).points, lambda _: 8), Style.TUBE)
+        low = right - 44
+        turned = Pen(low, y).turn(x=low, y=y - 17, start=90, sweep=-90, squeeze=1.2).to(low + 20.4, y - 36)
+        figure.add(tube(turned.points, bore(narrow=15, wide=17, bell=44, flare=0.4, growth=1)), Style.TUBE)
+        figure.add(tube(Pen(beak + 28, y).to(low, y).points, lambda _: 16), style)
+    else:
+        figure.add(tube(Pen(beak, y).to(right, y).points, width), style)
+    for dx in (-22.0, -14.0):
+        figure.box(x=beak + dx, y=y, w=3, h=15, r=1, style=Style.TUBE)
 
 
 def curved(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
