@@ -1,7 +1,7 @@
 """From findings to a verdict: plays, plays with limits, does not play; each finding's effect in plain words.
 
 Unsafe or no sound: does not play. Notes lost or off pitch, a slow mechanism, or a risk: plays with limits. More than a
-share of the notes lost (setting ``lost_share_stops``): does not play. Looks never change it.
+share of the notes lost (setting ``lost_share_silent``): does not play. Looks never change it.
 """
 
 from __future__ import annotations
@@ -17,9 +17,9 @@ from inventory.rules.facts import FindingFact
 from inventory.rules.playing import PITCH_LIMIT, NoteState, PlayingReport, playing
 from inventory.rules.playing.readings import MISSING, effect_of
 
-LOST_SHARE = "lost_share_stops"
+LOST_SHARE = "lost_share_silent"
 PITCH = "pitch_limit_cents"
-DEFAULT_LOST_SHARE = 0.25  # a quarter of the notes of a beginner's range; shop default
+DEFAULT_LOST_SHARE = 0.5  # half of the notes of a range; shop default
 LEVEL_WORDS = {
     "first_year": "first-year",
     "second_year": "second-year",

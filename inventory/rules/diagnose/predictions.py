@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from inventory.catalog.chart_schema import Chart
+from inventory.catalog.chart_schema import Chart, HoleChart, Rest
 from inventory.catalog.schema import Effect, Fault, Kind, Part, Role, Severity
 from inventory.rules.facts import FindingFact
 from inventory.rules.playing import playing
 from inventory.rules.playing.readings import effect_of
 
+UNLIKELY = 100  # ranks a fault behind every likelier one
 HEARD = frozenset({Effect.BENDS_PITCH, Effect.LOSES_NOTES, Effect.STOPS_SOUND})
 
 
@@ -41,7 +42,7 @@ def predictions(
     found: dict[tuple[str, str, str, frozenset[str]], Prediction] = {}
     if not healthy.notes:
         return ()
-    for finding, part, order in _every_fault(kind=kind, options=options, roles=roles):
+    for finding, part, order in _every_fault(kind=kind, chart=chart, options=options, roles=roles):
         effect = effect_of(finding, part=part, faults=faults, roles=roles)
         if effect not in HEARD and finding.fault != "slide_seized":
             continue
@@ -55,14 +56,16 @@ def predictions(
 
 
 def _every_fault(
-    *, kind: Kind, options: Mapping[str, str], roles: Mapping[str, Role]
+    *, kind: Kind, chart: Chart | None, options: Mapping[str, str], roles: Mapping[str, Role]
 ) -> Iterator[tuple[FindingFact, Part, tuple[int, int, int]]]:
+    bare = {hole.id for hole in chart.holes if hole.rest is Rest.FINGER} if isinstance(chart, HoleChart) else set()
     for walk, part in enumerate(kind.parts_for(options)):
         for likelihood, fault in enumerate(roles[part.role].faults):
             for place in [place.code for place in part.places] or [""]:
+                is_odd = place in bare and fault.startswith(("pad", "key", "spring"))  # a bare hole has no pad
                 for worst, severity in enumerate(reversed(Severity)):
                     yield (
                         FindingFact(part=part.code, place=place, fault=fault, severity=severity),
                         part,
-                        (likelihood, walk, worst),
+                        (likelihood + (UNLIKELY if is_odd else 0), walk, worst),
                     )

@@ -87,21 +87,25 @@ def diagnose(
     faults: Mapping[str, Fault],
     roles: Mapping[str, Role],
     level: str | None = None,
+    known: Sequence[Prediction] | None = None,
 ) -> Diagnosis:
     """Return suspects for the written notes that failed, in any spelling; the level's other notes count as passed.
 
-    Without ``level`` it is the first whose range holds all failed notes. Order: fewest failed notes unexplained,
-    fewest causes, fewest notes that should have failed too; within a rank the descending rule for woodwinds, then the
-    trade's likelihood, then the walk. UnknownNotesError for notes that are not on the chart.
+    Without ``level`` it is the first whose range holds all failed notes. Pairs are tried where no single fault spoils
+    just these notes. Order: fewest failed notes unexplained, fewest causes, fewest notes that should have failed too;
+    within a rank the descending rule for woodwinds, then the trade's likelihood, then the walk. ``known`` are the
+    predictions of that level, if the caller has them already. UnknownNotesError for notes that are not on the chart.
     """
     level, names = _tested(kind=kind, chart=chart, failed=failed, level=level)
     by_midi = {midi_of(name): name for name in names}
     asked = {by_midi[midi_of(name)] for name in failed}
-    singles = predictions(kind=kind, chart=chart, options=options, faults=faults, roles=roles, level=level)
+    singles = known
+    if singles is None:
+        singles = predictions(kind=kind, chart=chart, options=options, faults=faults, roles=roles, level=level)
     named = _newly_shut(chart, names=names, failed=asked)
     scored: list[Scored] = [(_score(asked, (one,), named=named), (one,)) for one in _fitting(singles, asked)]
     scored.sort(key=_standing)
-    if scored and scored[0][0].missed:
+    if scored and scored[0][0].missed + scored[0][0].extra:
         scored = sorted([*scored, *_pairs(scored, asked=asked, named=named)], key=_standing)
     return Diagnosis(
         failed=tuple(name for name in names if name in asked),
@@ -255,11 +259,16 @@ def _test(prediction: Prediction, *, faults: Mapping[str, Fault], kind: Kind) ->
     return f"{where[:1].upper()}{where[1:]}: {(test or part.test).rstrip('.')}."
 
 
+def _first_going_down(chart: HoleChart, failed: set[str]) -> str:
+    """Return the highest failed note of the lowest register that has one: upper registers repeat its holes."""
+    return min(failed, key=lambda name: (chart.fingerings[name][0].register, -midi_of(name)))
+
+
 def _newly_shut(chart: Chart | None, *, names: Sequence[str], failed: set[str]) -> frozenset[str]:
-    """Return the holes that the descending rule names: shut for the highest failed note, not for the one above it."""
+    """Return the holes that the descending rule names: shut for the first note to fail, not for the one above it."""
     if not isinstance(chart, HoleChart) or not failed:
         return frozenset()
-    first = max(failed, key=midi_of)
+    first = _first_going_down(chart, failed)
     above = [name for name in names if midi_of(name) > midi_of(first)]
     now = chart.fingerings[first][0].must_seal
     return now - chart.fingerings[above[0]][0].must_seal if above else frozenset()
@@ -277,7 +286,7 @@ def _hints(chart: Chart | None, *, names: Sequence[str], failed: set[str]) -> It
         fresh = _newly_shut(chart, names=names, failed=failed)
         if fresh:
             listed = ", ".join(holes[hole] for hole in holes if hole in fresh)
-            yield f"Going down, {ordered[-1]} fails first; newly shut there: {listed}."
+            yield f"Going down, {_first_going_down(chart, failed)} fails first; newly shut there: {listed}."
         below = [name for name in names if midi_of(name) < midi_of(ordered[-1])]
         if len(ordered) == 1 and below:
             yield f"Only {ordered[0]} fails and lower notes speak: a sticky or bent key more likely than a leak."

@@ -2,9 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 
-SEMITONES_OF_PARTIAL = {1: 0, 2: 12, 3: 19, 4: 24, 5: 28, 6: 31, 8: 36, 9: 38, 10: 40, 12: 43, 16: 48}
+SEMITONES_OF_PARTIAL = {1: 0, 2: 12, 3: 19, 4: 24, 5: 28, 6: 31, 7: 34, 8: 36, 9: 38, 10: 40, 12: 43, 16: 48}
+
+
+def true_semitones(partial: int) -> float:
+    """Return how far a partial lies above the first, in semitones: the seventh, a third of one flat, by its ratio.
+
+    All others count as notes of equal temperament, as the charts of valves do; only a slide can use the seventh.
+    """
+    return 12 * math.log2(partial) if partial == 7 else SEMITONES_OF_PARTIAL[partial]
 
 
 def open_notes(*, fundamental: int, partials: Iterable[int]) -> dict[int, int]:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 
 from inventory.catalog.chart_schema import SlideChart
 from inventory.rules.pitch import midi_of
-from inventory.rules.playing.partials import open_notes
+from inventory.rules.playing.partials import true_semitones
 from inventory.rules.playing.readings import Reading, position
 from inventory.rules.playing.reports import NoteResult, NoteState
 
@@ -99,7 +99,7 @@ class SlideModel:
         self.chart = chart
         self.trouble = slide_trouble(readings)
         self.triggers = (False, True) if has_attachment else (False,)
-        self.partials = open_notes(fundamental=chart.fundamental, partials=chart.partials).values()
+        self.partials = tuple(chart.fundamental + true_semitones(partial) for partial in chart.partials)
 
     def ways(self, midi: int) -> list[Reach]:
         """Return every way a sound trombone gives a note."""

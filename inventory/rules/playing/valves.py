@@ -87,7 +87,8 @@ def _branch(trouble: Trouble, reading: Reading) -> None:
         trouble.open_loop.setdefault(loop, []).append(reading.index)
     elif is_fixed(reading):
         trouble.fixed.setdefault(loop, []).append(reading.index)
-        trouble.pulled_mm[loop] = millimeters(reading.finding.detail) or 0.0
+        pulled = millimeters(reading.finding.detail) or 0.0
+        trouble.pulled_mm[loop] = min(pulled, trouble.pulled_mm.get(loop, pulled))
     elif reading.loses:
         trouble.weak_loop.setdefault(loop, []).append(reading.index)
 

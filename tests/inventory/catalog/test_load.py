@@ -258,12 +258,13 @@ def test_the_catalog_is_read_once_a_process():
     assert catalog() is catalog()
 
 
-def test_a_healthy_first_and_third_valve_stays_within_the_pitch_limit():
-    """30.3 cents sharp by 2^(s/12) - 1 tube lengths; 53.6 for all three valves (computed here)."""
+def test_only_combinations_that_the_third_slide_puts_right_are_beyond_the_pitch_limit():
+    """By tube lengths of 2^(s/12) - 1: 1+2 and 2+3 are 10.6 and 15.5 cents sharp, 1+3 and 1+2+3 are 30.3 and 53.6."""
     lengths = {1: 2 ** (2 / 12) - 1, 2: 2 ** (1 / 12) - 1, 3: 2 ** (3 / 12) - 1}
-    tube = 1 + lengths[1] + lengths[3]
-    ratio_13 = 2 ** (5 / 12) / tube
-    ratio_123 = 2 ** (6 / 12) / (tube + lengths[2])
-    cents = [1200 * math.log2(ratio) for ratio in (ratio_13, ratio_123)]
+
+    def cents(*valves: int, semitones: int) -> float:
+        return 1200 * math.log2(2 ** (semitones / 12) / (1 + sum(lengths[valve] for valve in valves)))
+
     limit = float(TRADE.settings["pitch_limit_cents"])
-    assert cents[0] < limit < cents[1]
+    assert cents(1, 2, semitones=3) < cents(2, 3, semitones=4) < limit
+    assert limit < cents(1, 3, semitones=5) < cents(1, 2, 3, semitones=6)

@@ -1,0 +1,71 @@
+import json
+
+import pytest
+from django.core.management import CommandError, call_command
+
+NOTE_KEYS = {"written", "sounding", "state", "fingering", "cents"}
+
+
+def run(capsys, *arguments: str):
+    call_command("playing", *arguments)
+    return capsys.readouterr()
+
+
+def test_it_prints_json_alone(capsys):
+    out = run(capsys, "trumpet", "--finding", "third_valve_slide:slide_seized:light", "--json")
+    told = json.loads(out.out)
+    assert out.err == ""
+    assert told["verdict"] == "plays_with_limits"
+    assert told["tuning_range"]["can_reach_a440"] is True
+    assert all(set(note) == NOTE_KEYS for note in told["notes"])
+    by_name = {note["written"]: note for note in told["notes"]}
+    assert by_name["D4"] == {"written": "D4", "sounding": 60, "state": "off", "fingering": "13", "cents": 30.315}
+
+
+def test_a_lost_note_has_no_cents(capsys):
+    told = json.loads(run(capsys, "trumpet", "--finding", "piston_1:valve_stuck:severe", "--json").out)
+    lost = [note for note in told["notes"] if note["state"] == "lost"]
+    assert len(lost) == 6
+    assert all(note["cents"] is None for note in lost)
+
+
+def test_findings_add_up_and_take_a_detail(capsys):
+    arguments = ["trumpet", "--json", "--level", "second-year"]
+    arguments += ["--finding", "piston_2:valve_stuck:severe:down", "--finding", "main_tuning_slide:slide_seized:light"]
+    told = json.loads(run(capsys, *arguments).out)
+    assert told["level"] == "second_year"
+    assert told["tuning_range"]["can_reach_a440"] is False
+    assert all("2" in note["fingering"] for note in told["notes"] if note["state"] != "lost")
+
+
+def test_an_option_changes_the_instrument(capsys):
+    told = json.loads(run(capsys, "euphonium", "--option", "valves=3", "--json").out)
+    assert {note["written"]: note["fingering"] for note in told["notes"]}["C3"] == "13"
+
+
+def test_without_json_it_prints_a_table(capsys):
+    out = run(capsys, "clarinet_bb", "--finding", "lower_keys_E_B_pad:pad_leak:severe").out
+    assert "Clarinet" in out
+    assert "lost" in out
+    assert "unverified" in out
+
+
+@pytest.mark.parametrize(
+    ("arguments", "known"),
+    [
+        (["kazoo"], "trumpet"),
+        (["trumpet", "--finding", "elbow:slide_seized:light"], "third_valve_slide"),
+        (["trumpet", "--finding", "third_valve_slide:slide_haunted:light"], "slide_seized"),
+        (["trumpet", "--finding", "third_valve_slide:pad_leak:light"], "slide_seized"),
+        (["trumpet", "--finding", "third_valve_slide:slide_seized:awful"], "light, moderate, severe"),
+        (["trumpet", "--finding", "third_valve_slide"], "PART:FAULT:SEVERITY"),
+        (["trumpet", "--level", "tenth-year"], "first-year"),
+        (["trumpet", "--option", "wheels=4"], "third_slide"),
+        (["euphonium", "--option", "valves=9"], "3, 4"),
+        (["euphonium", "--option", "valves=3", "--finding", "piston_4:valve_stuck:severe"], "piston"),
+    ],
+)
+def test_what_is_unknown_is_refused_with_what_is_known(arguments, known):
+    with pytest.raises(CommandError, match=known) as refusal:
+        call_command("playing", *arguments)
+    assert refusal.value.returncode == 2

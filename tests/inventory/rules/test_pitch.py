@@ -1,0 +1,159 @@
+from datetime import date
+
+import music21
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from inventory.rules.pitch import (
+    cents_between,
+    corrected_cents,
+    drift,
+    frequency,
+    midi_of,
+    name_of,
+    sounding_midi,
+    speed_of_sound,
+    spread,
+    temperature_cents,
+    unexplained,
+)
+from tests.inventory.rules.cases import KINDS
+
+# Classes of music21 10.5.1 whose transposition agrees with published tables (teoria.com, Transposing instruments;
+# LaRue, Conducting handout 6). Its E-flat clarinet, contrabassoon, xylophone and bells do not, and are left out.
+MUSIC21_CLASSES = {
+    "trumpet": "Trumpet",
+    "clarinet_bb": "Clarinet",
+    "clarinet_bass": "BassClarinet",
+    "sax_soprano": "SopranoSaxophone",
+    "sax_alto": "AltoSaxophone",
+    "sax_tenor": "TenorSaxophone",
+    "sax_baritone": "BaritoneSaxophone",
+    "horn_single": "Horn",
+    "horn_double": "Horn",
+    "english_horn": "EnglishHorn",
+    "piccolo": "Piccolo",
+    "flute": "Flute",
+    "oboe": "Oboe",
+    "bassoon": "Bassoon",
+    "trombone": "Trombone",
+    "tuba": "Tuba",
+}
+# The same published tables, for kinds that music21 has no class for or gets wrong.
+PUBLISHED_TRANSPOSITIONS = {
+    "cornet": -2,
+    "clarinet_eb": 3,
+    "clarinet_alto": -9,
+    "clarinet_contra": -21,
+    "mellophone": -7,
+    "euphonium": 0,
+    "bell_kit": 24,
+    "xylophone": 12,
+}
+
+
+@pytest.mark.parametrize(("code", "name"), MUSIC21_CLASSES.items())
+def test_a_kind_sounds_where_music21_says(code, name):
+    interval = getattr(music21.instrument, name)().transposition
+    assert KINDS[code].sounds == (interval.semitones if interval else 0)
+
+
+@pytest.mark.parametrize(("code", "semitones"), PUBLISHED_TRANSPOSITIONS.items())
+def test_a_kind_sounds_where_published_tables_say(code, semitones):
+    assert KINDS[code].sounds == semitones
+
+
+@pytest.mark.parametrize("midi", range(21, 109))
+def test_equal_temperament_agrees_with_music21_on_every_key_of_a_piano(midi):
+    pitch = music21.pitch.Pitch()
+    pitch.midi = midi
+    assert frequency(midi) == pytest.approx(pitch.frequency, rel=1e-9)
+
+
+def test_printed_frequencies_of_equal_temperament():
+    """Three decimals as in printed tables (from memory): A0, E2, F3, C4, Bb4, C8."""
+    printed = {21: 27.5, 40: 82.407, 53: 174.614, 60: 261.626, 70: 466.164, 108: 4186.009}
+    for midi, hertz in printed.items():
+        assert frequency(midi) == pytest.approx(hertz, abs=5e-4)
+
+
+@pytest.mark.parametrize("name", ["C4", "F#3", "Gb2", "Bb2", "E-1", "B#3", "Cb4", "c4", "A♭3", "F♯5"])
+def test_a_note_has_the_number_that_music21_gives_it(name):
+    theirs = name[0].upper() + name[1:].replace("b", "-").replace("♭", "-").replace("♯", "#")
+    if name == "E-1":
+        pitch = music21.pitch.Pitch("E")
+        pitch.octave = -1
+    else:
+        pitch = music21.pitch.Pitch(theirs)
+    assert midi_of(name) == pitch.ps
+
+
+@pytest.mark.parametrize("text", ["H4", "C", "", "4C", "C##4", "Cb", "tuba", "C4 D4"])
+def test_what_is_no_note_is_refused(text):
+    with pytest.raises(ValueError, match="is not a note"):
+        midi_of(text)
+
+
+@given(st.integers(0, 119))
+def test_every_number_has_a_name_that_leads_back(midi):
+    assert midi_of(name_of(midi)) == midi
+
+
+def test_a_written_c_on_a_trumpet_sounds_b_flat():
+    assert sounding_midi("C4", sounds=-2) == midi_of("Bb3")
+
+
+@given(st.floats(20, 5000), st.floats(-400, 400))
+def test_cents_between_two_frequencies_are_those_they_were_made_with(hertz, cents):
+    assert cents_between(measured_hz=hertz * 2 ** (cents / 1200), wanted_hz=hertz) == pytest.approx(cents, abs=1e-6)
+
+
+@pytest.mark.parametrize(("celsius", "published"), [(0, 331.3), (10, 337.3), (20, 343.2), (25, 346.1), (30, 349.0)])
+def test_speed_of_sound_agrees_with_printed_tables(celsius, published):
+    """Dry air, m/s; values printed in physics tables (from memory; 343.2 at 20 degrees is the widely quoted one)."""
+    assert speed_of_sound(celsius) == pytest.approx(published, abs=0.2)
+
+
+def test_a_cold_room_makes_a_horn_flat_by_about_three_cents_a_degree():
+    """Common practice, no source: about 3 cents a degree Celsius."""
+    assert temperature_cents(20) == 0
+    assert temperature_cents(15) == pytest.approx(-14.8, abs=0.3)
+    assert corrected_cents(-10, celsius=15) == pytest.approx(4.8, abs=0.3)
+
+
+def test_spread_of_tries():
+    tries = spread([10, 12, 14])
+    assert (tries.mean, tries.deviation, tries.width, tries.tries) == (12, 2, 4, 3)
+    assert spread([3]).deviation == 0
+    with pytest.raises(ValueError, match="no try"):
+        spread([])
+
+
+def test_a_note_that_the_findings_do_not_explain_is_called_out():
+    predicted = {"C4": 0.0, "D4": 30.3, "E4": 10.6, "F4": 0.0, "G4": 0.0}
+    measured = {"C4": 8.0, "D4": 38.0, "E4": 18.6, "F4": 40.0, "G4": 8.0}
+    (one,) = unexplained(measured=measured, predicted=predicted)
+    assert one.written == "F4"
+    assert one.excess == pytest.approx(32)
+
+
+def test_a_whole_horn_that_is_sharp_explains_itself_by_its_main_slide():
+    predicted = {"C4": 0.0, "D4": 30.3, "E4": 10.6}
+    assert unexplained(measured={note: cents + 25 for note, cents in predicted.items()}, predicted=predicted) == ()
+    assert unexplained(measured={"X4": 5.0}, predicted=predicted) == ()
+
+
+def test_drift_needs_three_tests_and_more_than_noise():
+    years = [date(2023, 9, 1), date(2024, 9, 1), date(2025, 9, 1)]
+    steep = drift(tests=list(zip(years, [0.0, -8.0, -16.0], strict=True)))
+    assert steep is not None
+    assert steep.is_flagged
+    assert steep.cents_per_year == pytest.approx(-8, abs=0.05)
+    assert steep.change == pytest.approx(-16, abs=0.1)
+    flat = drift(tests=list(zip(years, [0.0, 2.0, -1.0], strict=True)))
+    assert flat is not None
+    assert not flat.is_flagged
+    assert drift(tests=[(years[0], 0.0), (years[1], 30.0)]) is None
+    assert drift(tests=[(years[0], 0.0)] * 3) is None
+    assert drift(tests=[]) is None

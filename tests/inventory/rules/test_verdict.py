@@ -1,0 +1,125 @@
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from inventory.catalog.schema import Effect, Severity
+from inventory.rules.facts import FindingFact
+from inventory.rules.verdict import EffectGroup, Verdict, finding_name
+from tests.inventory.rules.cases import CATALOG, KINDS, make_finding, make_judgement
+
+
+@pytest.mark.parametrize("code", KINDS)
+def test_an_instrument_without_findings_plays(code):
+    judgement = make_judgement(code)
+    assert judgement.verdict is Verdict.PLAYS
+    assert judgement.reasons == judgement.limits == ()
+
+
+def test_an_instrument_nobody_looked_at_is_not_judged():
+    assert make_judgement("trumpet", inspected=False).verdict is Verdict.NOT_INSPECTED
+
+
+@pytest.mark.parametrize(
+    ("kind", "finding", "verdict"),
+    [
+        ("trumpet", "finish:lacquer_wear:severe", "plays"),
+        ("trumpet", "third_valve_slide:slide_seized:light", "plays_with_limits"),
+        ("trumpet", "main_tuning_slide:slide_seized:light", "plays_with_limits"),
+        ("trumpet", "second_valve_slide:slide_seized:severe", "plays_with_limits"),
+        ("trumpet", "piston_1:valve_stuck:severe", "plays_with_limits"),
+        ("trumpet", "piston:valve_swapped:severe", "does_not_play"),
+        ("trumpet", "mouthpiece:missing_part:severe", "does_not_play"),
+        ("trumpet", "case:odor_mold:light", "does_not_play"),
+        ("trombone", "slide_lock:slide_lock_fail:light", "plays_with_limits"),
+        ("trombone", "slide_lock:slide_lock_fail:severe", "does_not_play"),
+        ("trombone", "inner_slide_tube:slide_seized:light", "does_not_play"),
+        ("clarinet_bb", "lower_keys_E_B_pad:pad_leak:severe", "plays_with_limits"),
+        ("clarinet_bb", "throat_keys_throat_A:pad_leak:severe", "does_not_play"),
+        ("snare_kit", "strainer:strainer_fail:severe", "plays_with_limits"),
+        ("snare_kit", "batter_head:head_worn:severe", "does_not_play"),
+        ("bell_kit", "bars_naturals_C5:bar_cracked:severe", "plays_with_limits"),
+    ],
+)
+def test_a_finding_decides_the_verdict(kind, finding, verdict):
+    assert make_judgement(kind, finding).verdict == verdict
+
+
+def test_beyond_the_share_of_lost_notes_it_does_not_play():
+    one = make_judgement("trumpet", "piston_1:valve_stuck:severe")
+    both = make_judgement("trumpet", "piston_1:valve_stuck:severe", "piston_2:valve_stuck:severe")
+    assert one.report.lost_share <= 0.5 < both.report.lost_share
+    assert both.verdict is Verdict.DOES_NOT_PLAY
+    assert any("too many" in reason for reason in both.reasons)
+
+
+def test_effects_are_told_in_plain_words():
+    judgement = make_judgement(
+        "trumpet",
+        "piston_2:valve_stuck:severe:up",
+        "third_valve_slide:slide_seized:moderate",
+        "finish:lacquer_wear:moderate",
+    )
+    stuck, seized, worn = judgement.effects
+    assert stuck.sentence == (
+        "Pistons, valve 2, stuck piston, up (severe): 6 of 20 first-year notes lost (B3, C#4, Eb4, F#4, Ab4, Eb5), "
+        "1 off (B4 +30 cents), 4 need another fingering."
+    )
+    assert (stuck.effect, stuck.group) == (Effect.LOSES_NOTES, EffectGroup.LIMITS)
+    assert "D4 +30 cents" in seized.sentence
+    assert seized.effect is Effect.LOSES_NOTES  # with the second valve dead, C#4 is lost by both
+    assert (worn.effect, worn.group) == (Effect.LOOKS_ONLY, EffectGroup.LOOKS)
+    assert judgement.group(EffectGroup.LOOKS) == (worn,)
+
+
+def test_limits_are_written_for_the_agreement():
+    limits = make_judgement("trumpet", "third_valve_slide:slide_seized:light").limits
+    assert limits[0] == "These first-year notes are out of tune or weak: C#4 +54 cents, D4 +30 cents."
+    stuck = make_judgement("trumpet", "main_tuning_slide:slide_seized:light").limits
+    assert "Tuning: stands 28 cents sharp and cannot be tuned to A = 440." in stuck
+
+
+def test_a_dead_valve_that_costs_this_player_nothing_only_slows():
+    judgement = make_judgement("euphonium", "piston_4:valve_stuck:severe")
+    assert judgement.report.lost == ()
+    assert judgement.effects[0].effect in {Effect.SLOWS, Effect.BENDS_PITCH}
+    assert judgement.verdict is Verdict.PLAYS_WITH_LIMITS
+
+
+def test_a_water_key_of_one_loop_that_hangs_open_does_not_stop_the_horn():
+    judgement = make_judgement("trumpet", "third_slide_water_key:water_key_spring:severe")
+    assert judgement.effects[0].effect is Effect.LOSES_NOTES
+    assert judgement.verdict is Verdict.PLAYS_WITH_LIMITS
+
+
+def test_a_horn_that_is_sharp_by_its_make_plays():
+    judgement = make_judgement("flugelhorn")
+    assert judgement.report.off
+    assert judgement.verdict is Verdict.PLAYS
+
+
+def test_a_part_the_instrument_does_not_have_is_said_so():
+    stray = FindingFact(part="fourth_valve_slide", fault="slide_seized", severity=Severity.SEVERE)
+    name = finding_name(finding=stray, part=None, faults=CATALOG.faults)
+    assert name == "Fourth valve slide, stuck or seized slide (severe)"
+
+
+@given(st.data())
+@settings(max_examples=100, deadline=None)
+def test_looks_never_change_a_verdict(data):
+    code = data.draw(st.sampled_from(sorted(KINDS)))
+    kind = KINDS[code]
+    looks = [
+        f"{part.code}:{fault}:{severity.value}"
+        for part in kind.parts
+        for fault in CATALOG.roles[part.role].faults
+        for severity in Severity
+        if fault not in {"missing_part", "slide_seized"}
+        and CATALOG.faults[fault].effects[severity] is Effect.LOOKS_ONLY
+    ]
+    some = data.draw(st.lists(st.sampled_from(looks), min_size=1, max_size=3))
+    assert make_judgement(code, *some).verdict is Verdict.PLAYS
+    assert make_finding(code, some[0]).fault
+
+
+def test_words_of_a_verdict():
+    assert Verdict.PLAYS_WITH_LIMITS.words == "plays with limits"
