@@ -100,7 +100,7 @@ class LendView(StaffView):
             due_on=data["due_on"],
             accessories=form.counts(),
             limits_reason=data["limits_reason"],
-            photos=data["clean_photos"],
+            photos=data["photos"],
             signing=Signing(
                 signed=data["signed"],
                 terms=AgreementTerms.objects.filter(pk=data["terms"]).first(),

@@ -37,8 +37,28 @@ class StudentField(forms.ModelChoiceField):
         return f"{obj.name}, grade {obj.grade}{has}"
 
 
-class Photos(forms.ClearableFileInput):
+class PhotosInput(forms.ClearableFileInput):
     allow_multiple_selected = True
+
+
+class PhotosField(forms.FileField):
+    """Several photos at once, each cleaned; the content decides what is one."""
+
+    widget = PhotosInput
+
+    def clean(self, data: Any, initial: Any = None) -> list[CleanPhoto]:
+        uploads = data if isinstance(data, list) else [data] if data else []
+        if len(uploads) > MOST_PHOTOS:
+            raise forms.ValidationError(f"At most {MOST_PHOTOS} photos at once.")
+        clean, refused = [], []
+        for upload in uploads:
+            try:
+                clean.append(clean_photo(upload))
+            except PhotoRefusedError as error:
+                refused.append(f"{upload.name}: {error}")
+        if refused:
+            raise forms.ValidationError(refused)
+        return clean
 
 
 class AccessoryCounts(forms.Form):
@@ -102,11 +122,11 @@ class LendForm(AccessoryCounts):
     due_other = forms.DateField(
         required=False, label="Another day", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
     )
-    photos = forms.FileField(
+    photos = PhotosField(
         required=False,
         label="Photos of its condition",
         help_text=f"At most {MOST_PHOTOS}; they stay with the hand-out inspection.",
-        widget=Photos(attrs={"accept": "image/*"}),
+        widget=PhotosInput(attrs={"accept": "image/*"}),
     )
     signed = forms.ChoiceField(
         choices=Agreement.Signed.choices, initial=Agreement.Signed.SCREEN, widget=forms.RadioSelect
@@ -146,7 +166,6 @@ class LendForm(AccessoryCounts):
         self._clean_student(data)
         self._clean_due(data)
         self._clean_signatures(data)
-        self._clean_photos(data)
         if self.has_limits and not data.get("limits_reason"):
             self.add_error("limits_reason", "Say why it goes out with its limits.")
         return data
@@ -194,19 +213,6 @@ class LendForm(AccessoryCounts):
         if not signer:
             self.add_error("guardian_signer", "Who signs as guardian?")
         data["guardian_signer"] = signer or ""
-
-    def _clean_photos(self, data: dict[str, Any]) -> None:
-        uploads = self.files.getlist("photos") if hasattr(self.files, "getlist") else []
-        clean: list[CleanPhoto] = []
-        if len(uploads) > MOST_PHOTOS:
-            self.add_error("photos", f"At most {MOST_PHOTOS} photos at once.")
-            uploads = []
-        for upload in uploads:
-            try:
-                clean.append(clean_photo(upload))
-            except PhotoRefusedError as error:
-                self.add_error("photos", f"{upload.name}: {error}")
-        data["clean_photos"] = clean
 
     def new_student(self) -> dict[str, str] | None:
         """Fields for ``add_student``, or None when one was chosen."""

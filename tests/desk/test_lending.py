@@ -132,9 +132,7 @@ def test_a_walk_finished_today_is_the_hand_out_inspection(offer, horn, director)
 
 def test_what_is_seen_on_the_hand_out_walk_goes_into_the_loan(offer, horn, director):
     draft = begin_hand_out_walk(instrument=horn, actor=director, at=NOW)
-    record_finding(
-        inspection=draft, part="bell_bow", fault="dent_small", severity="light", actor=director, at=NOW
-    )
+    record_finding(inspection=draft, part="bell_bow", fault="dent_small", severity="light", actor=director, at=NOW)
     loan = lend_at_desk(**offer)
     assert loan.hand_out == draft
     assert [finding.fault for finding in loan.hand_out.findings.all()] == ["dent_small"]
@@ -161,9 +159,7 @@ def test_damage_found_at_return_goes_straight_to_the_bench(offer, school, direct
     walk = begin_return_walk(loan=loan, actor=director, at=LATER)
     assert walk.compared_with == loan.hand_out
     answer_safety(inspection=walk, is_safe=True, actor=director, at=LATER)
-    record_finding(
-        inspection=walk, part="bell_bow", fault="dent_small", severity="severe", actor=director, at=LATER
-    )
+    record_finding(inspection=walk, part="bell_bow", fault="dent_small", severity="severe", actor=director, at=LATER)
     look_at_rest(inspection=walk, actor=director, at=LATER)
     walked = finish_inspection(inspection=walk, actor=director, at=LATER)
     assert walk_since(loan) == walked
@@ -174,7 +170,7 @@ def test_damage_found_at_return_goes_straight_to_the_bench(offer, school, direct
     job = Job.objects.get()
     assert (job.instrument_id, job.bench, job.because) == (loan.instrument_id, bench, "dent")
     assert Instrument.objects.get(pk=loan.instrument_id).whereabouts == "on_bench"
-    assert [event.act for event in Event.objects.filter(act__in=["taken_back", "job_opened"])][0] == "taken_back"
+    assert next(event.act for event in Event.objects.filter(act__in=["taken_back", "job_opened"])) == "taken_back"
 
 
 def test_a_second_return_is_refused_and_writes_nothing(offer, director):

@@ -49,7 +49,8 @@ class Case:
     [
         pytest.param(Case((seen("bell", "dent"),), (seen("bell", "dent"),), Change.SAME), id="same"),
         pytest.param(
-            Case((seen("bell", "dent", LIGHT),), (seen("bell", "dent", SEVERE),), Change.WORSE, Cause.DAMAGE), id="worse"
+            Case((seen("bell", "dent", LIGHT),), (seen("bell", "dent", SEVERE),), Change.WORSE, Cause.DAMAGE),
+            id="worse",
         ),
         pytest.param(Case((seen("bell", "dent", SEVERE),), (seen("bell", "dent", LIGHT),), Change.BETTER), id="better"),
         pytest.param(Case((), (seen("bell", "dent"),), Change.NEW, Cause.DAMAGE), id="new damage"),
@@ -120,7 +121,12 @@ def test_every_fault_of_either_inspection_stands_in_exactly_one_row(before, afte
 
 @given(before=FINDINGS, after=FINDINGS)
 def test_looking_from_the_other_side_turns_worse_into_better_and_new_into_gone(before, after):
-    turned = {Change.NEW: Change.GONE, Change.GONE: Change.NEW, Change.WORSE: Change.BETTER, Change.BETTER: Change.WORSE}
+    turned = {
+        Change.NEW: Change.GONE,
+        Change.GONE: Change.NEW,
+        Change.WORSE: Change.BETTER,
+        Change.BETTER: Change.WORSE,
+    }
     there = {(r.part, r.place, r.fault): r.change for r in compare(before=before, after=after, faults=FAULTS)}
     back = {(r.part, r.place, r.fault): r.change for r in compare(before=after, after=before, faults=FAULTS)}
     assert back == {key: turned.get(change, change) for key, change in there.items()}

@@ -62,9 +62,7 @@ def refused(error: type[Exception], **arguments: object) -> str:
 
 
 def limited(instrument, director):
-    record_play_test(
-        instrument=instrument, result="limits", limits_text="Slow low notes.", actor=director, at=NOW
-    )
+    record_play_test(instrument=instrument, result="limits", limits_text="Slow low notes.", actor=director, at=NOW)
     return Instrument.objects.get(pk=instrument.pk)
 
 

@@ -96,23 +96,17 @@ def test_an_inspection_from_before_the_loan_is_refused(director, school):
     horn = make_ready_instrument(school=school)
     early = horn.inspections.get()
     loan = make_loan(instrument=horn, actor=director, at=NOW + timedelta(days=1))
-    refused(
-        InspectionMissingError, loan=loan, taken_back=early, accessories_back=back(loan), actor=director, at=LATER
-    )
+    refused(InspectionMissingError, loan=loan, taken_back=early, accessories_back=back(loan), actor=director, at=LATER)
 
 
 def test_an_unfinished_inspection_is_refused(loan, director):
     draft = start_inspection(instrument=loan.instrument, purpose=Purpose.RETURN, actor=director, at=LATER)
-    refused(
-        InspectionMissingError, loan=loan, taken_back=draft, accessories_back=back(loan), actor=director, at=LATER
-    )
+    refused(InspectionMissingError, loan=loan, taken_back=draft, accessories_back=back(loan), actor=director, at=LATER)
 
 
 def test_another_horns_inspection_is_refused(loan, director, school):
     other = make_ready_instrument(school=school).inspections.first()
-    refused(
-        InspectionMissingError, loan=loan, taken_back=other, accessories_back=back(loan), actor=director, at=LATER
-    )
+    refused(InspectionMissingError, loan=loan, taken_back=other, accessories_back=back(loan), actor=director, at=LATER)
 
 
 @pytest.mark.parametrize("counts", [{"spare wheel": 1}, {"mouthpiece": -1}])

@@ -45,7 +45,7 @@ def test_a_student_without_name_or_grade_or_of_endless_name_is_refused(school, d
 
 
 def test_quotes_tags_and_turned_text_are_kept_as_typed(school, director):
-    name = "O'Neil \"<b>Bo</b>\" \u202eesrever"
+    name = 'O\'Neil "<b>Bo</b>" \u202eesrever'
     assert add_student(school=school, actor=director, at=NOW, **PERSON | {"name": name}).name == name
 
 
@@ -82,9 +82,7 @@ def test_while_a_horn_is_out_nobody_is_erased(school, director):
     assert Student.objects.get(pk=loan.student_id).name
 
 
-def test_erasing_takes_names_and_papers_and_leaves_loan_and_hash(
-    school, director, django_capture_on_commit_callbacks
-):
+def test_erasing_takes_names_and_papers_and_leaves_loan_and_hash(school, director, django_capture_on_commit_callbacks):
     student = add_student(school=school, actor=director, at=NOW, **PERSON)
     loan = make_loan(school=school, actor=director, student=student)
     agreement = print_agreement(agreement=make_agreement(loan), actor=director, at=NOW)

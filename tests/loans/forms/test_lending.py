@@ -1,0 +1,156 @@
+"""The lend page and the take-back page as typed."""
+
+from __future__ import annotations
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.http import QueryDict
+from django.utils.datastructures import MultiValueDict
+
+from inventory.models import Instrument
+from inventory.services.care import record_play_test
+from loans.forms import LendForm, TakeBackForm
+from loans.services import terms_in_force
+from tests.factories import NOW, TODAY, make_ready_instrument, make_school, make_student, new_nonce
+from tests.loans.makers import ink, ink_address, make_loan
+
+
+@pytest.fixture
+def horn(school):
+    return make_ready_instrument(school=school)
+
+
+@pytest.fixture
+def student(school):
+    return make_student(school=school, guardian_name="Gale Guardian")
+
+
+@pytest.fixture
+def typed(horn, student):
+    return {
+        "nonce": str(new_nonce()),
+        "terms": terms_in_force(at=NOW).pk,
+        "student": student.pk,
+        "all_here": "on",
+        "due": "2027-05-28",
+        "signed": "screen",
+        "student_signature": ink_address(),
+        "guardian_signature": ink_address(),
+        "guardian_signer": "",
+    }
+
+
+def lend_form(horn, typed, **files):
+    data = QueryDict(mutable=True)
+    data.update({name: str(value) for name, value in typed.items()})
+    return LendForm(data, MultiValueDict(files), instrument=Instrument.objects.get(pk=horn.pk), today=TODAY)
+
+
+def upload(content: bytes, name: str = "photo.jpg") -> SimpleUploadedFile:
+    return SimpleUploadedFile(name, content)
+
+
+def test_everything_in_its_place_is_valid(horn, typed, student):
+    form = lend_form(horn, typed)
+    assert form.is_valid(), form.errors
+    assert form.cleaned_data["due_on"].isoformat() == "2027-05-28"
+    assert form.cleaned_data["guardian_signer"] == "Gale Guardian"
+    assert set(form.cleaned_data["signatures"]) == {"student_signature", "guardian_signature"}
+    assert form.counts() == {row.code: row.expected for row in horn.accessories.all()}
+    assert form.new_student() is None
+
+
+@pytest.mark.parametrize(
+    ("change", "field"),
+    [
+        ({"student": ""}, "student"),
+        ({"new_name": "Quinn"}, "student"),
+        ({"student": "", "new_name": "Quinn"}, "new_grade"),
+        ({"due": "other"}, "due_other"),
+        ({"due": "2001-01-01"}, "due"),
+        ({"student_signature": ""}, "student_signature"),
+        ({"guardian_signature": "data:image/png;base64,AAAA"}, "guardian_signature"),
+        ({"signed": "paper"}, "scan"),
+        ({"nonce": "twice"}, "nonce"),
+    ],
+)
+def test_what_is_missing_is_said_at_its_field(horn, typed, change, field):
+    form = lend_form(horn, typed | change)
+    assert field in form.errors
+
+
+def test_a_student_of_another_school_cannot_be_chosen(horn, typed):
+    assert "student" in lend_form(horn, typed | {"student": make_student(school=make_school()).pk}).errors
+
+
+def test_a_new_student_brings_the_guardian_who_signs(horn, typed):
+    form = lend_form(horn, typed | {"student": "", "new_name": "Quinn", "new_grade": "5", "new_guardian_name": "Lee"})
+    assert form.is_valid(), form.errors
+    assert form.new_student()["name"] == "Quinn"
+    assert form.cleaned_data["guardian_signer"] == "Lee"
+
+
+def test_without_the_tick_each_number_counts(horn, typed):
+    form = lend_form(horn, typed | {"all_here": "", "count_case": 1, "count_mouthpiece": 1})
+    del form.data["all_here"]
+    assert form.is_valid(), form.errors
+    assert {code: count for code, count in form.counts().items() if count} == {"case": 1, "mouthpiece": 1}
+
+
+def test_limits_ask_for_a_reason(horn, typed, director):
+    record_play_test(instrument=horn, result="limits", limits_text="Slow.", actor=director, at=NOW)
+    assert "limits_reason" in lend_form(horn, typed).errors
+    assert lend_form(horn, typed | {"limits_reason": "Upper part."}).is_valid()
+
+
+def test_a_scan_replaces_the_signatures(horn, typed):
+    bare = typed | {"signed": "paper", "student_signature": "", "guardian_signature": ""}
+    form = lend_form(horn, bare, scan=[upload(ink())])
+    assert form.is_valid(), form.errors
+    assert form.scan_content().kind == "image/jpeg"
+
+
+@pytest.mark.parametrize("content", [b"%PDF-1.4 a paper", b"MZ not a picture"])
+def test_photos_that_are_none_are_refused_by_content_and_the_rest_is_kept(horn, typed, content):
+    form = lend_form(horn, typed, photos=[upload(ink()), upload(content, "paper.jpg")])
+    assert "paper.jpg" in form.errors["photos"][0]
+    assert form["student"].value() == str(typed["student"])
+    assert form["student_signature"].value() == typed["student_signature"]
+
+
+def test_seven_photos_are_too_many(horn, typed):
+    assert "6" in lend_form(horn, typed, photos=[upload(ink()) for _ in range(7)]).errors["photos"][0]
+
+
+def test_a_student_says_what_is_out_already(school, student):
+    make_loan(school=school, student=student)
+    form = LendForm(instrument=make_ready_instrument(school=school), today=TODAY)
+    assert "has 1 out" in str(form["student"])
+
+
+BENCHES = [("1", "Bench one"), ("2", "Bench two")]
+
+
+def back_form(loan, **typed):
+    return TakeBackForm({"found": "same", "to": "store", "all_here": "on"} | typed, loan=loan, benches=BENCHES)
+
+
+def test_taking_back_counts_what_went_out(school):
+    loan = make_loan(school=school)
+    form = back_form(loan)
+    assert form.is_valid(), form.errors
+    assert form.counts() == {row["code"]: row["count"] for row in loan.accessories}
+
+
+@pytest.mark.parametrize(
+    ("change", "field"),
+    [({"found": ""}, "found"), ({"to": "bench"}, "bench"), ({"all_here": ""}, "all_here"), ({"to": "moon"}, "to")],
+)
+def test_what_is_missing_at_the_return_is_said_at_its_field(school, change, field):
+    assert field in back_form(make_loan(school=school), **change).errors
+
+
+def test_what_the_walk_has_counted_stands_in_the_fields(school):
+    form = TakeBackForm(loan=make_loan(school=school), benches=[], counted={"case": 0})
+    assert form["back_case"].value() == 0
+    assert form.is_part_counted

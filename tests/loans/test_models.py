@@ -1,0 +1,49 @@
+"""Constraints that hold whatever the code above them does."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from django.db import IntegrityError, transaction
+
+from loans.models import Loan, Student
+from tests.factories import NOW, TODAY, make_ready_instrument, make_student, new_nonce
+from tests.loans.makers import make_loan
+
+
+def test_an_instrument_has_one_open_loan(school, director):
+    loan = make_loan(school=school, actor=director)
+    with pytest.raises(IntegrityError), transaction.atomic():
+        Loan.objects.create(
+            instrument=loan.instrument,
+            student=loan.student,
+            lent_at=NOW,
+            lent_on=TODAY,
+            due_on=TODAY,
+            actor=director,
+            nonce=new_nonce(),
+        )
+
+
+def test_a_loan_is_never_due_before_it_begins(school, director):
+    horn = make_ready_instrument(school=school)
+    with pytest.raises(IntegrityError), transaction.atomic():
+        Loan.objects.create(
+            instrument=horn,
+            student=make_student(school=school),
+            lent_at=NOW,
+            lent_on=TODAY,
+            due_on=TODAY - timedelta(days=1),
+            actor=director,
+            nonce=new_nonce(),
+        )
+
+
+def test_rows_of_another_school_are_not_visible(school, director, stranger, tech):
+    loan = make_loan(school=school, actor=director)
+    assert list(Loan.objects.visible_to(director)) == [loan]
+    assert list(Student.objects.visible_to(director)) == [loan.student]
+    for other in (stranger, tech):
+        assert not Loan.objects.visible_to(other).exists()
+        assert not Student.objects.visible_to(other).exists()
