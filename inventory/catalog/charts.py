@@ -5,7 +5,6 @@ A file holds charts by code. A chart that is ``like`` another takes everything f
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Mapping, Sequence
 from functools import cache
 from pathlib import Path
@@ -25,6 +24,7 @@ from inventory.catalog.chart_schema import (
     Throw,
     TuningSlide,
 )
+from inventory.catalog.load import override_folder
 from inventory.catalog.schema import Kind
 from inventory.rules.pitch import midi_of, name_of
 from inventory.rules.playing.partials import open_notes
@@ -56,8 +56,8 @@ def load_charts(folder: Path = FOLDER, *, more: Path | None = None) -> dict[str,
 @cache
 def charts() -> Mapping[str, Chart]:
     """Return the charts of this installation by code and by alias, read once."""
-    own = os.environ.get("HORNBOOK_CATALOG_DIR")
-    loaded = load_charts(more=Path(own) / "charts" if own else None)
+    own = override_folder()
+    loaded = load_charts(more=own / "charts" if own else None)
     by_name = {alias: chart for chart in loaded.values() for alias in chart.aliases}
     return by_name | loaded
 

@@ -60,7 +60,7 @@ def judgement_of(instrument: Instrument, *, level: str = "first_year", inspected
         findings=Finding.objects.filter(instrument=instrument).standing().facts(),
         faults=trade.faults,
         roles=trade.roles,
-        chart=chart_of(kind),
+        chart=chart_of(kind, instrument.options),
         options=instrument.options,
         settings=trade.settings,
         level=level,

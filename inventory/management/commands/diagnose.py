@@ -107,5 +107,5 @@ def _row(kind: Kind, suspect: Suspect) -> str:
     )
     extra = f"; would also spoil {', '.join(suspect.extra)}" if suspect.extra else ""
     missed = f"; does not explain {', '.join(suspect.unexplained)}" if suspect.unexplained else ""
-    ties = f" (equal to {suspect.ties} others)" if suspect.ties else ""
+    ties = f" (the notes fit {suspect.ties} more as well)" if suspect.ties else ""
     return f"{suspect.rank}. {causes}{ties}{missed}{extra}\n     {suspect.test}"

@@ -14,7 +14,7 @@ from inventory.catalog.names import UnknownNameError, resolve_fault, resolve_kin
 from inventory.catalog.schema import Catalog, Kind
 from inventory.rules.facts import FindingFact
 from inventory.rules.playing import LEVELS, PlayingReport, fit, reports_by_level
-from inventory.rules.verdict import Judgement, judge
+from inventory.rules.verdict import PITCH, Judgement, judge
 
 USAGE = 2  # exit code of a question that cannot be understood
 
@@ -60,7 +60,13 @@ class Command(BaseCommand):
             level=level,
         )
         reports = reports_by_level(
-            kind=kind, chart=chart, options=chosen, findings=findings, faults=known.faults, roles=known.roles
+            kind=kind,
+            chart=chart,
+            options=chosen,
+            findings=findings,
+            faults=known.faults,
+            roles=known.roles,
+            pitch_limit=float(known.settings[PITCH]),
         )
         if options["json"]:
             told = as_json(kind=kind, judgement=judgement) | {"fit": fit(reports=reports).words}

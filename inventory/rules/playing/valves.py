@@ -60,6 +60,9 @@ def valve_trouble(readings: Sequence[Reading], *, valves: Iterable[str]) -> Trou
     trouble = Trouble()
     for reading in readings:
         mine = (reading.valve,) if reading.valve else tuple(valves)
+        if reading.finding.fault == "brace_missing" and "ring" in reading.finding.detail.casefold():
+            trouble.fixed.setdefault(("3", ""), []).append(reading.index)  # no ring, no moving it while playing
+            continue
         if reading.part.role in BRANCH_ROLES and reading.valve:
             _branch(trouble, reading)
         elif reading.stops:

@@ -171,3 +171,9 @@ def test_a_slow_valve_takes_no_note_until_it_no_longer_returns():
 def test_a_valve_without_its_spring_stays_down():
     report = make_report("trumpet", "valve_spring_2:missing_part:severe")
     assert all(note.state == "lost" or "2" in note.fingering for note in report.notes)
+
+
+def test_a_third_slide_without_its_ring_cannot_be_moved_while_playing():
+    report = make_report("trumpet", "braces_and_finger_hooks:brace_missing:moderate:third slide ring")
+    assert report.off == ("C#4", "D4")
+    assert make_report("trumpet", "braces_and_finger_hooks:brace_missing:moderate:hook").off == ()
