@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from core.models import User
 from core.photos import CleanPhoto, CleanScan
-from inventory.models import Inspection, Instrument, Purpose, Readiness
+from inventory.models import Inspection, Instrument, Purpose, Readiness, Whereabouts
 from inventory.rules.readiness import aged_reason
 from inventory.services.care import keep_photo
 from inventory.services.inspecting import carry_over_inspection, drop_inspection, finish_inspection, start_inspection
@@ -185,6 +185,14 @@ def walk_since(loan: Loan) -> Inspection | None:
         .order_by("-finished_at", "-pk")
         .first()
     )
+
+
+def others_ready(instrument: Instrument, *, today: date) -> list[Instrument]:
+    """Horns of the same kind and school that may go out instead, at most three, without limits first."""
+    rows = Instrument.objects.ready(today=today).filter(
+        school=instrument.school, kind_code=instrument.kind_code, whereabouts=Whereabouts.IN_STORE
+    )
+    return list(rows.exclude(pk=instrument.pk).order_by("readiness", "asset_number")[:3])
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -12,7 +12,9 @@ from django.urls import reverse
 
 from desk.selectors.history import HistoryLine, history_of
 from inventory.catalog.load import catalog
+from inventory.catalog.schema import Kind
 from inventory.models import Accessory, Finding, Instrument, Photo, PlayTest, Readiness, Whereabouts
+from inventory.rules.picture.shapes import Group, Mark
 from inventory.rules.verdict import Judgement
 from inventory.services.state import judgement_of, reasons_today
 from loans.models import Loan
@@ -51,7 +53,9 @@ class InstrumentPage:
     reasons: list[dict[str, str]]
     judgement: Judgement
     groups: list[tuple[str, str, list[FindingLine]]]
-    marks: Mapping[str, tuple[str, str]]
+    marks: Mapping[str, Mark]
+    links: Mapping[str, str]
+    kind: Kind  # as this instrument is built
     plan: Plan
     loan: Loan | None
     job: Job | None
@@ -128,15 +132,16 @@ def finding_lines(instrument: Instrument, judgement: Judgement, plan: Plan) -> l
     return sorted(lines, key=lambda line: line.number)
 
 
-def marks_of(lines: list[FindingLine], instrument: Instrument) -> dict[str, tuple[str, str]]:
-    """Part code -> (worst group, short text), for the drawing."""
-    rank = {"looks": 0, "limits": 1, "stops": 2}
+def marks_of(lines: list[FindingLine], instrument: Instrument) -> dict[str, Mark]:
+    """Part code -> worst group and short text, for the drawing."""
+    rank = {Group.LOOKS: 0, Group.LIMITS: 1, Group.STOPS: 2}
     codes = {number: part.code for number, part in enumerate(instrument.parts, start=1)}
-    marks: dict[str, tuple[str, str]] = {}
+    marks: dict[str, Mark] = {}
     for line in lines:
         code = codes[line.number]
-        if code not in marks or rank[line.group] > rank[marks[code][0]]:
-            marks[code] = (line.group, line.fault)
+        group = Group(line.group)
+        if code not in marks or rank[group] > rank[marks[code].group]:
+            marks[code] = Mark(group=group, text=line.fault)
     return marks
 
 
@@ -197,6 +202,7 @@ def instrument_page(instrument: Instrument, *, user: Any, today: date) -> Instru
     plan = plan_for_instrument(instrument, judgement=judgement, job=job)
     lines = finding_lines(instrument, judgement, plan)
     aged = instrument.ready_until is not None and today > instrument.ready_until
+    codes = {number: part.code for number, part in enumerate(instrument.parts, start=1)}
     return InstrumentPage(
         instrument=instrument,
         readiness=Readiness.STAYS_IN if aged else instrument.readiness,
@@ -204,6 +210,8 @@ def instrument_page(instrument: Instrument, *, user: Any, today: date) -> Instru
         judgement=judgement,
         groups=[(code, title, [line for line in lines if line.group == code]) for code, title in GROUPS],
         marks=marks_of(lines, instrument),
+        links={codes[line.number]: f"#finding-{line.number}" for line in lines},
+        kind=replace(instrument.kind, parts=instrument.parts),
         plan=plan,
         loan=loan,
         job=job,

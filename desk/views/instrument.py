@@ -22,7 +22,7 @@ class InstrumentView(StaffView):
         context = {
             "page": page,
             "instrument": instrument,
-            "kind": instrument.kind,
+            "kind": page.kind,
             "perms_view_student": user.has_perm("loans.view_student"),
             "perms_change": user.has_perm("inventory.change_instrument"),
             "perms_tags": user.has_perm("inventory.manage_tags"),

@@ -18,13 +18,14 @@ from desk.lending import (
     draft_of,
     fits,
     lend_at_desk,
+    others_ready,
     take_back_at_desk,
     walk_since,
     walked_today,
 )
 from inventory.access import schools_of
 from inventory.exceptions import RefusedError
-from inventory.models import Instrument, Purpose
+from inventory.models import Instrument, Purpose, Whereabouts
 from inventory.services.state import may_go_out, reasons_today
 from loans.exceptions import AlreadyReturnedError, InspectionMissingError
 from loans.forms import LendForm, TakeBackForm
@@ -51,7 +52,7 @@ class LendStartView(StaffView):
     def get(self, request: StaffRequest) -> HttpResponse:
         schools = schools_of(request.user, "loans.lend_instrument")
         ready = (
-            Instrument.objects.filter(school__in=schools, whereabouts="in_store")
+            Instrument.objects.filter(school__in=schools, whereabouts=Whereabouts.IN_STORE)
             .ready(today=timezone.localdate())
             .for_table()
             .order_by("kind_code", "asset_number")
@@ -118,12 +119,14 @@ class LendView(StaffView):
         fresh = Instrument.objects.for_table().get(pk=instrument.pk)
         terms = AgreementTerms.objects.filter(pk=form["terms"].value() or 0).first()
         last = fresh.inspections.finished().order_by("-finished_at", "-pk").first()
+        may_go = may_go_out(fresh, today=today) and fresh.whereabouts == Whereabouts.IN_STORE
         context: dict[str, Any] = {
             "instrument": fresh,
             "kind": fresh.kind,
             "form": form,
             "terms": terms,
-            "may_go": may_go_out(fresh, today=today) and fresh.whereabouts == "in_store",
+            "may_go": may_go,
+            "others": [] if may_go else others_ready(fresh, today=today),
             "reasons": reasons_today(fresh, today=today),
             "fits": fits(fresh),
             "last": last,
