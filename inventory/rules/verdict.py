@@ -208,12 +208,16 @@ def _stands(report: PlayingReport) -> str:
 
 
 def _off(report: PlayingReport, off: tuple[str, ...]) -> str:
-    """Return notes with their cents where the lengths give any, "weak" where a leak does."""
+    """Return notes with their cents where the lengths give any; those that a leak weakens are listed together."""
     by_name = {note.written: note for note in report.notes}
-    return ", ".join(
-        f"{name} {by_name[name].cents:+.0f} cents" if abs(by_name[name].cents or 0) >= 1 else f"{name} weak"
-        for name in off
-    )
+    weak = [name for name in off if by_name[name].is_weak]
+    bent = [name for name in off if name not in weak]
+    said = [f"{name} {by_name[name].cents:+.0f} cents" for name in bent]
+    if weak and len(weak) == len(report.notes):
+        said.append("every note weak")
+    elif weak:
+        said.append(f"weak: {', '.join(weak)}")
+    return ", ".join(said)
 
 
 def _reasons(

@@ -88,7 +88,8 @@ class BarModel:
         because = tuple(sorted({index for index, _ in hurt}))
         if any(loses for _, loses in hurt):
             return NoteResult(written, sounding, NoteState.LOST, "", None, because)
-        return NoteResult(written, sounding, NoteState.OFF if hurt else NoteState.USUAL, "bar", 0.0, because)
+        state = NoteState.OFF if hurt else NoteState.USUAL
+        return NoteResult(written, sounding, state, "bar", 0.0, because, is_weak=bool(hurt))
 
 
 def bar_midi(code: str) -> int:

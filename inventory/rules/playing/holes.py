@@ -130,7 +130,7 @@ class HoleModel:
         because = tuple(sorted({index for _, found in results for index, _ in found}))
         weak = next((fingering for fingering, found in results if not any(loses for _, loses in found)), None)
         if weak is not None:
-            return NoteResult(written, sounding, NoteState.OFF, weak.words, 0.0, because)
+            return NoteResult(written, sounding, NoteState.OFF, weak.words, 0.0, because, is_weak=True)
         return NoteResult(written, sounding, NoteState.LOST, "", None, because)
 
 

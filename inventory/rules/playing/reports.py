@@ -29,6 +29,7 @@ class NoteResult:
     fingering: str  # valves "0", "13", "T2"; slide positions "1" to "7", "T1"; keys "T L1 L2"; "" when lost
     cents: float | None  # error of the valve lengths alone, main slide at pitch, nothing lipped; None when lost
     because: tuple[int, ...] = ()  # indexes of the findings that keep it from being as usual
+    is_weak: bool = False  # off by a leak, by no cents that lengths could tell
 
     @property
     def is_spoiled(self) -> bool:

@@ -145,7 +145,8 @@ class SlideModel:
         elif state is NoteState.OTHER_FINGERING:
             standard = [way for way in ways if way.fingering == usual]
             because = {index for way in standard for index in (*self.blockers(way), *self.spoilers(way))}
-        return NoteResult(written, sounding, state, best.fingering, 0.0, tuple(sorted(because)))
+        is_weak = state is NoteState.OFF
+        return NoteResult(written, sounding, state, best.fingering, 0.0, tuple(sorted(because)), is_weak=is_weak)
 
     def functions_lost(self) -> tuple[str, ...]:
         """Return what a player can no longer do, notes apart."""

@@ -181,11 +181,16 @@ class ValveModel:
         found += [index for valve in pressed for index in self._hits(trouble.open_loop, valve, way.side)]
         return [*found, *trouble.stopped]
 
-    def spoilers(self, way: Way) -> list[int]:
-        """Return the findings that make a way weak or out of tune."""
+    def leaks(self, way: Way) -> list[int]:
+        """Return the findings that make a way weak."""
         found = list(self.trouble.weak)
         for valve in self._pressed(way):
             found += self._hits(self.trouble.weak_loop, valve, way.side)
+        return found
+
+    def spoilers(self, way: Way) -> list[int]:
+        """Return the findings that make a way weak or out of tune."""
+        found = self.leaks(way)
         if abs(way.cents) > self.pitch_limit and not way.is_cured:
             for valve in self._pressed(way):
                 found += self._hits(self.trouble.fixed, valve, way.side)
@@ -228,7 +233,15 @@ class ValveModel:
         else:
             state = NoteState.OTHER_FINGERING
             because = {*self.blockers(standard), *self.spoilers(standard)} if standard else because
-        return NoteResult(written, sounding, state, best.fingering, best.cents, tuple(sorted(because)))
+        return NoteResult(
+            written,
+            sounding,
+            state,
+            best.fingering,
+            best.cents,
+            tuple(sorted(because)),
+            is_weak=state is NoteState.OFF and bool(self.leaks(best)),
+        )
 
     def functions_lost(self) -> tuple[str, ...]:
         """Return what a player can no longer do, notes apart."""

@@ -123,3 +123,10 @@ def test_looks_never_change_a_verdict(data):
 
 def test_words_of_a_verdict():
     assert Verdict.PLAYS_WITH_LIMITS.words == "plays with limits"
+
+
+def test_notes_that_a_leak_weakens_are_told_together():
+    judgement = make_judgement("trumpet", "third_slide_water_key:water_key_leak:severe")
+    assert judgement.effects[0].sentence.endswith("4 off (weak: C#4, D4, Eb4, Ab4).")
+    leaking = make_judgement("clarinet_bb", "lower_keys_F_C_pad:pad_leak:light")
+    assert leaking.effects[0].sentence.endswith("5 off (weak: E3, F3, F#3, B4, C5).")
