@@ -169,11 +169,13 @@ class Attempt(models.Model):
 
 
 class StepClock(models.Model):
-    """A step that somebody has started and not ended yet."""
+    """A step that somebody has started and not ended yet. While it soaks or dries, both waiting moments are set."""
 
     job = models.OneToOneField(Job, models.CASCADE, related_name="clock")
     step_key = models.CharField(max_length=160)
     started_at = models.DateTimeField()
+    waiting_since = models.DateTimeField(null=True, blank=True)  # the attended work is done
+    waits_until = models.DateTimeField(null=True, blank=True)
     actor = models.ForeignKey(User, models.PROTECT, related_name="+")
 
     def __str__(self) -> str:
