@@ -16,6 +16,8 @@ Floats = NDArray[np.float64]
 
 PRIOR_RECORDS = 4.0  # records that the starting estimate of a method is worth
 START_SPREAD = 0.35  # sd of log(true / likely) assumed for the estimate of a method nobody has timed
+START_PACE_SPREAD = 0.25  # sd of log(pace of a whole bench) before anything is timed
+ENDS = 2.6  # low and high of a PERT span lie about so many deviations out
 NEGLIGIBLE = 1e-12
 GRID_POINTS = 1500
 
@@ -215,8 +217,8 @@ class Pace:
     """How a bench's own times compare with the starting estimates of one method."""
 
     records: int
-    log_mean: float  # mean of log(minutes / likely)
-    log_deviation: float
+    log_mean: float  # log of the mean of minutes / likely
+    log_deviation: float  # sd of log(minutes / likely)
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,21 +237,38 @@ class MethodTimes:
         """Return the span as this bench's records have it; unchanged where nothing is recorded.
 
         The middle moves by the blended pace. The width follows the recorded spread in the same blend, never less than
-        a third of the starting width, so that a few lucky equal times make no promise.
+        a third of the starting width, so that a few lucky equal times make no promise. Records compare with the likely
+        minutes, and the mean of a span lies above them: that part is no lateness and is taken out.
         """
-        general = self._weight(self.bench.records) * self.bench.log_mean
+        if span.likely <= 0:
+            return span
+        lean = math.log(pert_mean(span) / span.likely)
+        general = self._weight(self.bench.records) * (self.bench.log_mean - lean)
         own = self.by_method.get(method)
         if own is None:
             return span.times(math.exp(general)) if general else span
         weight = self._weight(own.records)
-        factor = math.exp(weight * own.log_mean + (1.0 - weight) * general)
-        likely = span.likely * factor
-        start_low, start_high = span.low * factor, span.high * factor
-        seen_low = likely * math.exp(-2.0 * own.log_deviation)
-        seen_high = likely * math.exp(2.0 * own.log_deviation)
-        low = (1.0 - weight) * start_low + weight * min(seen_low, likely - (likely - start_low) / 3.0)
-        high = (1.0 - weight) * start_high + weight * max(seen_high, likely + (start_high - likely) / 3.0)
-        return Range(low=low, likely=likely, high=high)
+        factor = math.exp(weight * (own.log_mean - lean) + (1.0 - weight) * general)
+        start, likely = span.times(factor), span.likely * factor
+        seen_low = likely * math.exp(-ENDS * own.log_deviation)
+        seen_high = likely * math.exp(ENDS * own.log_deviation)
+        low = (1.0 - weight) * start.low + weight * min(seen_low, likely - (likely - start.low) / 3.0)
+        high = (1.0 - weight) * start.high + weight * max(seen_high, likely + (start.high - likely) / 3.0)
+        middle = (6.0 * pert_mean(start) - low - high) / 4.0  # keeps the mean where the records put it
+        return Range(low=low, likely=min(max(middle, low), high), high=high)
+
+    @property
+    def paces(self) -> tuple[tuple[float, float], ...]:
+        """Return how fast the whole bench may turn out to be: three factors of mean 1, each with its chance.
+
+        A bench nobody has timed works at a pace unknown by START_PACE_SPREAD on the log scale; records narrow that. The
+        points and chances are those of Gauss and Hermite.
+        """
+        spread_left = START_PACE_SPREAD * math.sqrt(1.0 - self._weight(self.bench.records))
+        points = [(1.0 / 6.0, -math.sqrt(3.0)), (2.0 / 3.0, 0.0), (1.0 / 6.0, math.sqrt(3.0))]
+        factors = [(chance, math.exp(spread_left * at)) for chance, at in points]
+        mean = sum(chance * factor for chance, factor in factors)
+        return tuple((chance, factor / mean) for chance, factor in factors)
 
     def _weight(self, records: int) -> float:
         return records / (records + self.prior_records)
@@ -279,9 +298,12 @@ def learn_times(records: Iterable[TimeRecord], *, prior_records: float = PRIOR_R
 
 
 def _pace(values: Sequence[float]) -> Pace:
-    """Return mean and spread of logs; the starting spread counts as PRIOR_RECORDS more of them."""
+    """Return the pace of logs; the starting spread counts as PRIOR_RECORDS more of them."""
     mean = sum(values) / len(values)
+    ratio = sum(math.exp(value) for value in values) / len(values)
     squares = sum((value - mean) ** 2 for value in values) + PRIOR_RECORDS * START_SPREAD**2
     return Pace(
-        records=len(values), log_mean=mean, log_deviation=math.sqrt(squares / (len(values) + PRIOR_RECORDS - 1))
+        records=len(values),
+        log_mean=math.log(ratio),
+        log_deviation=math.sqrt(squares / (len(values) + PRIOR_RECORDS - 1)),
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import heapq
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 MODEL = "independent remedies, stop at first success"
@@ -60,6 +60,26 @@ def expected_cost(rungs: Sequence[RungChoice]) -> float:
         total += reached * rung.cost
         reached *= 1.0 - rung.p
     return total
+
+
+def worth_trying(
+    rungs: Sequence[RungChoice], *, to_come: float, wanted: Collection[str] = ()
+) -> tuple[tuple[str, ...], Mapping[str, float]]:
+    """Return which rungs of an order are worth a try, and for each of the others what would follow without it.
+
+    ``to_come`` is what it costs when all of them have failed: the shop. Seen from the end, a try is worth it while its
+    cost is at most its chance times the cost of what comes after; ``wanted`` rungs are kept whatever they cost.
+    """
+    kept: list[str] = []
+    dropped: dict[str, float] = {}
+    for rung in reversed(rungs):
+        with_it = rung.cost + (1.0 - rung.p) * to_come
+        if with_it > to_come and rung.id not in wanted:
+            dropped[rung.id] = to_come
+        else:
+            kept.append(rung.id)
+            to_come = with_it
+    return tuple(reversed(kept)), dropped
 
 
 def best_order(rungs: Sequence[RungChoice]) -> LadderOrder:

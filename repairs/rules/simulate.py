@@ -15,7 +15,7 @@ from inventory.catalog.schema import Catalog, Kind, Ladder, Rung, Severity, Skil
 from inventory.rules.facts import FindingFact
 from repairs.rules.effort import MethodTimes, TimeRecord, learn_times
 from repairs.rules.facts import BenchFact
-from repairs.rules.ladder import RungChoice, best_order
+from repairs.rules.ladder import RungChoice, best_order, expected_cost, worth_trying
 from repairs.rules.odds import Odds, Try, tally_tries
 from repairs.rules.plan import Plan, RungState, plan_work
 
@@ -224,66 +224,83 @@ def calibrate(
 
 
 @dataclass(frozen=True, slots=True)
-class OrderGain:
-    """Dollars per stuck part, on average over simulated shops, and the share saved with its spread over shops."""
+class Policy:
+    """What a stuck part took on average over simulated shops: bench minutes, and dollars with harm and shop fees."""
 
-    fixed_amount: float  # gentlest first, as the catalog lists the rungs
-    learned_amount: float
-    best_amount: float  # with the true odds known from the start
-    saved_share: float
-    saved_p10: float
-    saved_p90: float
+    minutes: float
+    amount: float
+    saved_minutes: tuple[float, float, float]  # share saved against the fixed order: mean, 10th and 90th percentile
+    saved_amount: tuple[float, float, float]
+
+
+FIXED, LEARNED, STOPPING, KNOWING = "gentlest first", "learned order", "learned, and stops in time", "true odds known"
 
 
 def order_gain(
     catalog: Catalog, *, rate_per_hour: float = 30.0, shops: int = 40, tries: int = 120, seed: int = 1
-) -> OrderGain:
-    """Return what the learned order saves against the fixed one, in shops whose true odds differ from the guesses.
+) -> Mapping[str, Policy]:
+    """Return what each policy takes in shops whose true odds differ from the guesses.
 
-    Both orders keep the force classes and meet the same parts with the same luck: a rung frees a part or it does not,
-    whoever tries it when. Cost of a rung: bench time, harm and fee.
+    All keep to the force classes and meet the same parts with the same luck: a rung frees a part or it does not, whoever
+    tries it when. Fixed is the catalog's own order. Stopping also leaves out tries that cost more than they save
+    against the shop, and so does the policy that knows the odds. Each learns from its own tries only.
     """
-    ladders = list(catalog.ladders.values())
-    fixed, learned, best = [], [], []
+    minutes: dict[str, list[float]] = {name: [] for name in (FIXED, LEARNED, STOPPING, KNOWING)}
+    amounts: dict[str, list[float]] = {name: [] for name in minutes}
     for number in range(shops):
         generator = random.Random(f"{seed} shop {number}")
         truth = TrueBench(catalog, generator=generator)
-        ledger: list[Try] = []
-        spent = [0.0, 0.0, 0.0]
+        ledgers: dict[str, list[Try]] = {LEARNED: [], STOPPING: []}
+        taken = {name: [0.0, 0.0] for name in minutes}
         for _ in range(tries):
-            ladder = generator.choice(ladders)
+            ladder = generator.choice(list(catalog.ladders.values()))
             rungs = [rung for rung in ladder.rungs if rung.p > 0]
             works = {rung.code: generator.random() < truth.p(ladder, rung) for rung in rungs}
-            cost = {rung.code: _rung_cost(rung, ladder=ladder, rate_per_hour=rate_per_hour) for rung in rungs}
-            odds = tally_tries(ledger)
-            believed = {
-                rung.code: odds.posterior(ladder=ladder.code, rung=rung.code, default_p=rung.p).mean for rung in rungs
-            }
-            known = {rung.code: truth.p(ladder, rung) for rung in rungs}
-            orders = (
-                [rung.code for rung in sorted(rungs, key=lambda rung: rung.force)],
-                _best(rungs, cost=cost, p=believed),
-                _best(rungs, cost=cost, p=known),
-            )
-            for which, order in enumerate(orders):
-                for code in order:
-                    spent[which] += cost[code]
-                    if which == 1:
-                        ledger.append(Try(ladder.code, code, "", "", is_freed=works[code]))
-                    if works[code]:
+            orders = _orders(rungs, ladder=ladder, truth=truth, ledgers=ledgers, rate_per_hour=rate_per_hour)
+            for name, order in orders.items():
+                for rung in order:
+                    low, likely, high = rung.minutes
+                    taken[name][0] += (low + 4.0 * likely + high) / 6.0
+                    taken[name][1] += _rung_cost(rung, ladder=ladder, rate_per_hour=rate_per_hour)
+                    if name in ledgers:
+                        ledgers[name].append(Try(ladder.code, rung.code, "", "", is_freed=works[rung.code]))
+                    if works[rung.code]:
                         break
-        fixed.append(spent[0] / tries)
-        learned.append(spent[1] / tries)
-        best.append(spent[2] / tries)
-    saved = sorted(1.0 - new / old for new, old in zip(learned, fixed, strict=True))
-    return OrderGain(
-        fixed_amount=statistics.mean(fixed),
-        learned_amount=statistics.mean(learned),
-        best_amount=statistics.mean(best),
-        saved_share=statistics.mean(saved),
-        saved_p10=saved[len(saved) // 10],
-        saved_p90=saved[-1 - len(saved) // 10],
-    )
+        for name, (spent, cost) in taken.items():
+            minutes[name].append(spent / tries)
+            amounts[name].append(cost / tries)
+    return {
+        name: Policy(
+            minutes=statistics.mean(minutes[name]),
+            amount=statistics.mean(amounts[name]),
+            saved_minutes=_saved(minutes[name], minutes[FIXED]),
+            saved_amount=_saved(amounts[name], amounts[FIXED]),
+        )
+        for name in minutes
+    }
+
+
+def _saved(values: Sequence[float], fixed: Sequence[float]) -> tuple[float, float, float]:
+    shares = sorted(1.0 - value / start for value, start in zip(values, fixed, strict=True))
+    return statistics.mean(shares), shares[len(shares) // 10], shares[-1 - len(shares) // 10]
+
+
+def _orders(
+    rungs: Sequence[Rung],
+    *,
+    ladder: Ladder,
+    truth: TrueBench,
+    ledgers: Mapping[str, Sequence[Try]],
+    rate_per_hour: float,
+) -> dict[str, list[Rung]]:
+    known = {rung.code: truth.p(ladder, rung) for rung in rungs}
+    found = {FIXED: sorted(rungs, key=lambda rung: rung.force)}
+    found[KNOWING] = _best(rungs, ladder=ladder, p=known, rate_per_hour=rate_per_hour, can_stop=True)
+    for name, ledger in ledgers.items():
+        odds = tally_tries(ledger)
+        p = {rung.code: odds.posterior(ladder=ladder.code, rung=rung.code, default_p=rung.p).mean for rung in rungs}
+        found[name] = _best(rungs, ladder=ladder, p=p, rate_per_hour=rate_per_hour, can_stop=name == STOPPING)
+    return found
 
 
 def _rung_cost(rung: Rung, *, ladder: Ladder, rate_per_hour: float) -> float:
@@ -292,19 +309,27 @@ def _rung_cost(rung: Rung, *, ladder: Ladder, rate_per_hour: float) -> float:
     return (low + 4.0 * likely + high) / 6.0 * rate_per_hour / 60.0 + rung.harm * float(ladder.harm_cost) + fee
 
 
-def _best(rungs: Sequence[Rung], *, cost: Mapping[str, float], p: Mapping[str, float]) -> list[str]:
-    present = {rung.code for rung in rungs}
-    choices = [
-        RungChoice(
+def _best(
+    rungs: Sequence[Rung], *, ladder: Ladder, p: Mapping[str, float], rate_per_hour: float, can_stop: bool = False
+) -> list[Rung]:
+    named = {rung.code: rung for rung in rungs}
+    choices = {
+        rung.code: RungChoice(
             id=rung.code,
-            cost=cost[rung.code],
+            cost=_rung_cost(rung, ladder=ladder, rate_per_hour=rate_per_hour),
             p=p[rung.code],
             after=tuple(
                 other.code
                 for other in rungs
-                if other.force < rung.force or (other.code in rung.after and other.code in present)
+                if other.force < rung.force or (other.code in rung.after and other.code in named)
             ),
         )
         for rung in rungs
-    ]
-    return list(best_order(choices).order)
+    }
+    order = best_order(list(choices.values())).order
+    shop = [code for code in order if named[code].fee is not None]
+    if can_stop and shop:
+        ours = [choices[code] for code in order if code not in shop]
+        to_come = expected_cost([choices[code] for code in shop])
+        order = (*worth_trying(ours, to_come=to_come)[0], *shop)
+    return [named[code] for code in order]

@@ -58,12 +58,14 @@ def main() -> None:
                 f"attended minutes, {'learning' if learn else 'starting estimates'}, {when} jobs: "
                 f"under P50 {hits.under_p50:.0%}, under P80 {hits.under_p80:.0%} ({hits.jobs} jobs)"
             )
-    gain = order_gain(trade)
-    print(
-        f"a stuck part costs ${gain.fixed_amount:.2f} gentlest first, ${gain.learned_amount:.2f} in the learned order, "
-        f"${gain.best_amount:.2f} if the true odds were known; saved {gain.saved_share:.1%} "
-        f"(10th to 90th percentile of shops: {gain.saved_p10:.1%} to {gain.saved_p90:.1%})"
-    )
+    for name, policy in order_gain(trade).items():
+        time_mean, time_low, time_high = policy.saved_minutes
+        cost_mean, cost_low, cost_high = policy.saved_amount
+        print(
+            f"a stuck part, {name}: {policy.minutes:.1f} min, ${policy.amount:.2f}; saved against gentlest first "
+            f"{time_mean:.1%} of the time ({time_low:.1%} to {time_high:.1%}) and {cost_mean:.1%} of the cost "
+            f"({cost_low:.1%} to {cost_high:.1%}; 10th to 90th percentile of 40 simulated shops)"
+        )
 
 
 if __name__ == "__main__":

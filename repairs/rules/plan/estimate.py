@@ -17,6 +17,7 @@ from repairs.rules.effort import (
     certainly,
     climb,
     grid_step,
+    mixture,
     spread,
     total,
 )
@@ -27,8 +28,8 @@ from repairs.rules.plan.rungs import Climb
 from repairs.rules.plan.values import PlannedRung, RungState, SentOut
 
 METHOD = (
-    "exact sums of PERT distributions over every branch of the ladders, steps taken as independent; waits of one phase "
-    "run side by side; learned paces and odds where there are records"
+    "exact sums of PERT distributions over every branch of the ladders, steps independent but for the pace of the bench; "
+    "waits of one phase run side by side; learned paces and odds where there are records"
 )
 FINEST_MINUTE = 0.5
 FINEST_HOUR = 0.25
@@ -69,22 +70,13 @@ def estimate(case: Case, *, chosen: Chosen, send_out: Sequence[SentOut], bench_h
     pieces += _reached_needs(case, chosen)
     climbs = list(chosen.climbs.values())
     rate = float(case.bench.rate_amount) / 60.0
-    minute = grid_step(largest=_most_minutes(pieces, climbs), finest=FINEST_MINUTE)
-    minutes = total(
-        [spread(one.minutes, step=minute).only_with(one.chance) for one in pieces]
-        + [_climb_minutes(one, step=minute) for one in climbs],
-        step=minute,
-    )
+    paces = case.times.paces
+    slowest = max(pace for _, pace in paces)
+    minute = grid_step(largest=slowest * _most_minutes(pieces, climbs), finest=FINEST_MINUTE)
+    minutes = mixture([(chance, _minutes(pieces, climbs, pace=pace, step=minute)) for chance, pace in paces])
     waiting = _waiting(pieces, climbs)
-    dollar = grid_step(largest=_most_dollars(pieces, climbs, send_out, rate=rate), finest=FINEST_DOLLAR)
-    cost = total(
-        [
-            spread(one.minutes.times(rate), step=dollar).plus(spread(one.parts, step=dollar)).only_with(one.chance)
-            for one in pieces
-        ]
-        + [_climb_cost(one, rate=rate, step=dollar) for one in climbs],
-        step=dollar,
-    )
+    dollar = grid_step(largest=_most_dollars(pieces, climbs, send_out, rate=slowest * rate), finest=FINEST_DOLLAR)
+    cost = mixture([(chance, _cost(pieces, climbs, rate=pace * rate, step=dollar)) for chance, pace in paces])
     outside = total([_fee(one.fee_low_amount, one.fee_high_amount, step=dollar) for one in send_out], step=dollar)
     return Taken(
         attended_minutes=minutes.estimate,
@@ -93,6 +85,26 @@ def estimate(case: Case, *, chosen: Chosen, send_out: Sequence[SentOut], bench_h
         cost=cost.estimate,
         outside_cost=outside.estimate,
         total_cost=cost.plus(outside).estimate,
+    )
+
+
+def _minutes(pieces: Sequence[_Piece], climbs: Sequence[Climb], *, pace: float, step: float) -> Distribution:
+    return total(
+        [spread(one.minutes.times(pace), step=step).only_with(one.chance) for one in pieces]
+        + [_climb_minutes(one, pace=pace, step=step) for one in climbs],
+        step=step,
+    )
+
+
+def _cost(pieces: Sequence[_Piece], climbs: Sequence[Climb], *, rate: float, step: float) -> Distribution:
+    """Return dollars at so many dollars a minute."""
+    return total(
+        [
+            spread(one.minutes.times(rate), step=step).plus(spread(one.parts, step=step)).only_with(one.chance)
+            for one in pieces
+        ]
+        + [_climb_cost(one, rate=rate, step=step) for one in climbs],
+        step=step,
     )
 
 
@@ -125,8 +137,10 @@ def _reached_needs(case: Case, chosen: Chosen) -> list[_Piece]:
     return [_piece(case, needed, chance=1.0 - chances[key]) for key, needed in found.items()]
 
 
-def _climb_minutes(one: Climb, *, step: float) -> Distribution:
-    return climb([Branch(p=rung.p, takes=spread(rung.minutes, step=step)) for rung in one.planned.ahead], step=step)
+def _climb_minutes(one: Climb, *, pace: float, step: float) -> Distribution:
+    return climb(
+        [Branch(p=rung.p, takes=spread(rung.minutes.times(pace), step=step)) for rung in one.planned.ahead], step=step
+    )
 
 
 def _climb_cost(one: Climb, *, rate: float, step: float) -> Distribution:

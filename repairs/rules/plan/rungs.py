@@ -11,12 +11,16 @@ from inventory.catalog.schema import Ladder, Method, Rung, Skill
 from inventory.rules.facts import FindingFact
 from repairs.rules.effort import NOTHING, pert_mean
 from repairs.rules.facts import Outcome
-from repairs.rules.ladder import MODEL, LadderOrder, RungChoice, best_order, expected_cost
+from repairs.rules.ladder import MODEL, LadderOrder, RungChoice, best_order, expected_cost, worth_trying
 from repairs.rules.plan.case import OIL, Case, is_flame, step_key
 from repairs.rules.plan.needs import Needs, all_needs
 from repairs.rules.plan.values import PlannedLadder, PlannedRung, RungState
 
 CENT = Decimal("0.01")
+GENTLE_HEAT = 3  # force class; common practice: two failures above it end the tries here
+HARD_FAILURES = 2
+FAILED = frozenset({Outcome.STILL_STUCK, Outcome.NOT_RIGHT})
+STOP_WORDS = "after two failures harder than gentle heat it is a shop's turn"
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,11 +110,12 @@ def climb_ladder(spot: Spot) -> Climb:
     outside = [rung for rung in rungs.values() if rung.state is RungState.OUTSIDE]
     order = _order(ladder, rungs={code: rung for code, rung in rungs.items() if rung.state is RungState.LATER})
     wanted = frozenset(rung.step_key for rung in rungs.values()) & case.retry
-    ahead, dropped = _worthwhile([rungs[code] for code in order.order], outside=outside, wanted=wanted)
+    reached, stopped = _stopping(spot, [rungs[code] for code in order.order], tried=tried)
+    ahead, dropped = _worthwhile(reached, outside=outside, wanted=wanted)
     if ahead:
         ahead[0] = replace(ahead[0], state=RungState.NEXT)
     refused = [rung for rung in rungs.values() if rung.state is RungState.REFUSED]
-    choices = [RungChoice(id=rung.code, cost=float(rung.cost_amount), p=rung.p) for rung in (*ahead, *outside)]
+    choices = [_choice(rung) for rung in (*ahead, *outside)]
     outcomes = [case.outcome(rung.step_key) for rung in rungs.values()]
     planned = PlannedLadder(
         key=spot.key,
@@ -118,7 +123,7 @@ def climb_ladder(spot: Spot) -> Climb:
         name=ladder.name,
         part=spot.part,
         place=spot.place,
-        rungs=(*tried, *ahead, *outside, *dropped, *refused),
+        rungs=(*tried, *ahead, *outside, *dropped, *stopped, *refused),
         expected_cost_amount=Decimal(str(expected_cost(choices))).quantize(CENT),
         model=f"{MODEL}; odds for a {spot.role.replace('_', ' ')} given that the rungs before failed",
         exact=order.exact,
@@ -222,20 +227,39 @@ def _worthwhile(
 ) -> tuple[list[PlannedRung], list[PlannedRung]]:
     """Split rungs into those worth a try and those that cost more than going on to the shop without them.
 
-    Seen from the end: a try is worth it while its cost is less than its chance times what comes after. ``wanted``
-    keys are kept: somebody asked for them.
+    ``wanted`` keys are kept: somebody asked for them. Without a shop to go to, every rung is worth a try.
     """
     if not outside:
         return rungs, []
-    to_come = expected_cost([RungChoice(id=rung.code, cost=float(rung.cost_amount), p=rung.p) for rung in outside])
+    to_come = expected_cost([_choice(rung) for rung in outside])
+    asked_for = {rung.code for rung in rungs if rung.step_key in wanted}
+    kept, dropped = worth_trying([_choice(rung) for rung in rungs], to_come=to_come, wanted=asked_for)
+    words = "a try weighs ${cost} and saves {share:.0f} % of ${without:.2f}: the shop is cheaper"
+    refused = [
+        replace(
+            rung,
+            state=RungState.REFUSED,
+            why=words.format(cost=rung.cost_amount, share=rung.p * 100, without=dropped[rung.code]),
+        )
+        for rung in rungs
+        if rung.code in dropped
+    ]
+    return [rung for rung in rungs if rung.code in kept], refused
+
+
+def _choice(rung: PlannedRung) -> RungChoice:
+    return RungChoice(id=rung.code, cost=float(rung.cost_amount), p=rung.p)
+
+
+def _stopping(
+    spot: Spot, rungs: list[PlannedRung], *, tried: list[PlannedRung]
+) -> tuple[list[PlannedRung], list[PlannedRung]]:
+    """Split rungs in order where two tries harder than gentle heat will have failed: from there on it is a shop's part."""
+    failed = [rung for rung in tried if spot.case.outcome(rung.step_key) in FAILED]
+    failures = sum(rung.force > GENTLE_HEAT for rung in failed)
     keep: list[PlannedRung] = []
-    drop: list[PlannedRung] = []
-    for rung in reversed(rungs):
-        with_it = float(rung.cost_amount) + (1.0 - rung.p) * to_come
-        if with_it > to_come and rung.step_key not in wanted:
-            why = f"a try weighs ${rung.cost_amount} and saves {rung.p * 100:.0f} % of ${to_come:.2f}: the shop is cheaper"
-            drop.insert(0, replace(rung, state=RungState.REFUSED, why=why))
-        else:
-            keep.insert(0, rung)
-            to_come = with_it
-    return keep, drop
+    for rung in rungs:
+        if failures < HARD_FAILURES or rung.step_key in spot.case.retry:
+            keep.append(rung)
+            failures += rung.force > GENTLE_HEAT
+    return keep, [replace(rung, state=RungState.REFUSED, why=STOP_WORDS) for rung in rungs if rung not in keep]

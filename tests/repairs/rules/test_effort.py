@@ -8,6 +8,7 @@ import pytest
 from repairs.rules.effort import (
     Branch,
     Distribution,
+    MethodTimes,
     Range,
     TimeRecord,
     certainly,
@@ -131,13 +132,23 @@ def test_a_grid_stays_small():
 def test_records_pull_a_method_to_the_bench_s_own_pace():
     times = learn_times([TimeRecord(method="bath", minutes=60, likely=40)] * 4)
     found = times.learned("bath", Range(25, 40, 60))
-    assert found.likely == pytest.approx(40 * 1.5 ** (0.5 + 0.5 * 0.5))
+    start = pert_mean(Range(25, 40, 60))
+    assert pert_mean(found) == pytest.approx(start * (60 / start) ** (0.5 + 0.5 * 0.5))
     assert found.low < found.likely < found.high
 
 
 def test_a_method_nobody_timed_borrows_the_pace_of_the_bench():
     times = learn_times([TimeRecord(method="bath", minutes=60, likely=40)] * 4)
-    assert times.learned("oil", Range(2, 4, 8)).likely == pytest.approx(4 * 1.5**0.5)
+    found = times.learned("oil", Range(2, 4, 8))
+    assert found.likely == pytest.approx(4 * (1.5 * 4 / pert_mean(Range(2, 4, 8))) ** 0.5)
+
+
+def test_a_bench_that_works_as_estimated_learns_nothing_new():
+    generator = np.random.default_rng(9)
+    span = Range(5, 8, 17)
+    drawn = 5 + 12 * generator.beta(1 + 4 * 3 / 12, 1 + 4 * 9 / 12, 5000)
+    times = learn_times([TimeRecord(method="bath", minutes=float(minutes), likely=8) for minutes in drawn])
+    assert pert_mean(times.learned("bath", span)) == pytest.approx(9, rel=0.05)
 
 
 def test_without_records_nothing_moves():
@@ -150,3 +161,14 @@ def test_equal_times_make_no_promise_of_equal_times():
     times = learn_times([TimeRecord(method="bath", minutes=40, likely=40)] * 100)
     found = times.learned("bath", Range(25, 40, 60))
     assert found.high - found.likely >= 0.3 * 20
+
+
+def test_the_unknown_pace_of_a_bench_narrows_with_its_records():
+    start = MethodTimes().paces
+    timed = learn_times([TimeRecord(method="bath", minutes=60, likely=40)] * 96).paces
+    for paces in (start, timed):
+        assert sum(chance for chance, _ in paces) == pytest.approx(1)
+        assert sum(chance * factor for chance, factor in paces) == pytest.approx(1)
+    logs = [sum(chance * np.log(factor) ** 2 for chance, factor in paces) ** 0.5 for paces in (start, timed)]
+    assert logs[0] == pytest.approx(0.25, abs=0.01)
+    assert logs[1] == pytest.approx(0.05, abs=0.01)

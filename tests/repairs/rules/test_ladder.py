@@ -12,7 +12,7 @@ from time import perf_counter
 
 import pytest
 
-from repairs.rules.ladder import LadderError, RungChoice, best_order, expected_cost
+from repairs.rules.ladder import LadderError, RungChoice, best_order, expected_cost, worth_trying
 
 A, B, C = RungChoice("A", 5, 0.2), RungChoice("B", 20, 0.5), RungChoice("C", 60, 0.9)
 
@@ -120,6 +120,25 @@ def test_a_long_chain_is_still_exact():
 def test_ties_keep_the_order_given():
     rungs = [RungChoice(name, 10, 0.5) for name in "dbca"]
     assert best_order(rungs).order == ("d", "b", "c", "a")
+
+
+def test_a_try_is_left_out_where_the_shop_is_cheaper_than_the_best_of_all_choices():
+    """Against trying every subset of rungs in the given order, 500 random cases."""
+    generator = random.Random("stop")
+    for _ in range(500):
+        rungs = [RungChoice(str(n), generator.uniform(0, 60), generator.uniform(0.05, 0.9)) for n in range(6)]
+        shop = RungChoice("shop", generator.uniform(10, 120), 1.0)
+        kept, dropped = worth_trying(rungs, to_come=shop.cost)
+        found = expected_cost([*(rung for rung in rungs if rung.id in kept), shop])
+        subsets = ([rung for n, rung in enumerate(rungs) if mask >> n & 1] for mask in range(64))
+        assert found == pytest.approx(min(expected_cost([*some, shop]) for some in subsets))
+        assert set(kept) | set(dropped) == {rung.id for rung in rungs}
+
+
+def test_a_try_that_is_asked_for_stays():
+    dear = RungChoice("dear", 100, 0.1)
+    assert worth_trying([dear], to_come=50) == ((), {"dear": 50})
+    assert worth_trying([dear], to_come=50, wanted=["dear"]) == (("dear",), {})
 
 
 def test_no_rungs_cost_nothing():

@@ -128,3 +128,20 @@ def test_a_specialist_s_rung_without_a_fee_is_only_refused():
     special = make_rung("unsolder", skill=Skill.SPECIALIST, force=4)
     found = climb(make_case(catalog=with_rungs(SLIDE_RUNGS[0], special))).planned
     assert found.rungs[-1].why == "specialist work"
+
+
+def test_two_failures_harder_than_gentle_heat_end_the_tries_here():
+    """Common practice, no source."""
+    rungs = [make_rung(f"hard{number}", force=4, p=0.9) for number in range(4)]
+    case = make_case(
+        catalog=with_rungs(*rungs, SLIDE_RUNGS[-1]),
+        attempts=tuple(attempt(f"free_slide:main_slide::hard{number}", Outcome.STILL_STUCK) for number in range(2)),
+    )
+    found = climb(case)
+    assert found.next_rung is None
+    assert {rung.why for rung in found.planned.rungs if rung.state is RungState.REFUSED} == {
+        "after two failures harder than gentle heat it is a shop's turn"
+    }
+    asked = climb(replace(case, retry=frozenset({"free_slide:main_slide::hard3"})))
+    assert ahead(asked)[0] == "hard3"
+    assert ahead(climb(replace(case, attempts=()))) == ["hard0", "hard1", "shop"]

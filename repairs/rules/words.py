@@ -1,0 +1,64 @@
+"""Minutes, moments, places and findings as a tech says them."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+
+from inventory.catalog.schema import Catalog, Kind
+from inventory.rules.facts import FindingFact
+
+LONG_WAIT_H = 48.0  # from here on a wait is said in days
+WHOLE = "The whole instrument"
+
+
+def duration(minutes: float) -> str:
+    """Return whole minutes in words: "5 min", "1 h", "1 h 20 min"; below half a minute it is "under 1 min"."""
+    whole = round(minutes)
+    if whole < 1:
+        return "under 1 min" if minutes > 0 else "0 min"
+    hours, rest = divmod(whole, 60)
+    words = [f"{hours} h"] if hours else []
+    return " ".join([*words, f"{rest} min"] if rest else words)
+
+
+def waiting(hours: float) -> str:
+    """Return a wait that needs nobody: "none", "12 min", "3 h", "3 days"."""
+    if hours <= 0:
+        return "none"
+    if hours >= LONG_WAIT_H:
+        days = hours / 24
+        return f"{days:.0f} days" if abs(days - round(days)) < 0.05 else f"{days:.1f} days"
+    return duration(hours * 60)
+
+
+def clock_time(moment: datetime, *, today: date) -> str:
+    """Return a local moment as said today: "3:40 pm", or with its day when that is another one: "Tue 9:05 am"."""
+    said = f"{moment.hour % 12 or 12}:{moment.minute:02d} {'am' if moment.hour < 12 else 'pm'}"
+    day = moment.date()
+    if day == today:
+        return said
+    return f"{moment:%a} {said}" if abs((day - today).days) < 7 else f"{moment:%b} {day.day}, {said}"
+
+
+def place_words(kind: Kind, *, part: str, place: str = "") -> str:
+    """Return "Third valve slide" or "Tone hole pads, low C"; the code itself where the kind has no such part."""
+    if not part:
+        return WHOLE
+    try:
+        stop = kind.part(part)
+    except KeyError:
+        return part
+    name = stop.name[:1].upper() + stop.name[1:]
+    spot = next((one.name for one in stop.places if one.code == place), place)
+    return f"{name}, {spot}" if spot else name
+
+
+def fault_words(catalog: Catalog, code: str) -> str:
+    fault = catalog.faults.get(code)
+    return fault.name if fault else code.replace("_", " ")
+
+
+def finding_words(catalog: Catalog, kind: Kind, finding: FindingFact) -> str:
+    """Return "Third valve slide: stuck or seized slide, severe"."""
+    where = place_words(kind, part=finding.part, place=finding.place)
+    return f"{where}: {fault_words(catalog, finding.fault)}, {finding.severity.value}"
