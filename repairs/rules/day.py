@@ -8,6 +8,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from repairs.rules.effort import pert_mean
+from repairs.rules.plan import Plan
+
 SETUP_MINUTES = 6.0  # of one step's likely minutes: fetch, lay out, clear away; shop default
 SETUP_SHARE = 0.4  # and never more than this share of the step
 
@@ -35,6 +38,25 @@ class OpenJob:
     students: float
     due_on: date | None = None
     steps: tuple[DayStep, ...] = ()
+
+
+def open_job(*, key: str, name: str, plan: Plan, students: float, due_on: date | None = None) -> OpenJob:
+    """Return the job that a plan describes: its steps at their mean minutes, its ladders with all they may still take."""
+    steps = tuple(
+        DayStep(
+            key=step.key,
+            method=step.method if not step.rung else f"{step.method}.{step.rung}",
+            say=f"{step.say} ({step.part_name})" if step.part_name else step.say,
+            minutes=pert_mean(step.minutes),
+            wait_h=float(step.wait_h),
+            after=step.prerequisites,
+            setup=step.setup,
+        )
+        for step in plan.steps
+    )
+    return OpenJob(
+        key=key, name=name, minutes=plan.attended_minutes.mean, students=students, due_on=due_on, steps=steps
+    )
 
 
 @dataclass(frozen=True, slots=True)

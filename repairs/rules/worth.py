@@ -8,6 +8,7 @@ from decimal import Decimal
 from enum import StrEnum
 from itertools import pairwise
 
+from inventory.catalog.schema import Catalog
 from repairs.rules.effort import Estimate
 
 CENT = Decimal("0.01")
@@ -35,6 +36,21 @@ class WorthSettings:
     same_part_repairs: int = 3  # within two years, this one counted
     approval_above_amount: Decimal = Decimal(150)
     salvage_share: Decimal = Decimal(0)  # of replacement value, at the end of life
+
+
+def settings_of(catalog: Catalog, *, limit_by_kind: Mapping[str, Decimal] | None = None) -> WorthSettings:
+    """Return the settings as the catalog has them; what it does not name keeps its default."""
+    usual, told = WorthSettings(), catalog.settings
+    return WorthSettings(
+        interest=told.get("interest_rate", usual.interest),
+        price_growth=told.get("price_growth", usual.price_growth),
+        limit_by_kind=limit_by_kind or {},
+        need_now_limit=told.get("repair_limit_needed_now", usual.need_now_limit),
+        cumulative_limit=told.get("cumulative_repair_limit", usual.cumulative_limit),
+        same_part_repairs=int(told.get("same_part_repairs", Decimal(usual.same_part_repairs))),
+        approval_above_amount=told.get("approval_amount", usual.approval_above_amount),
+        salvage_share=told.get("residual_share", usual.salvage_share),
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,18 @@ from time import perf_counter
 
 import pytest
 
-from repairs.rules.day import DayStep, OpenJob, batches, plan_day, rank_jobs, setup_minutes, waiting_total, why_before
+from repairs.rules.day import (
+    DayStep,
+    OpenJob,
+    batches,
+    open_job,
+    plan_day,
+    rank_jobs,
+    setup_minutes,
+    waiting_total,
+    why_before,
+)
+from tests.repairs.rules.small_trade import finding, plan_of
 
 TODAY = date(2026, 8, 3)
 
@@ -158,3 +169,14 @@ def test_five_hundred_jobs_are_planned_in_under_a_second():
     batches(jobs)
     assert perf_counter() - started < 1.0
     assert found.minutes_used > 2000
+
+
+def test_a_plan_becomes_a_job_of_the_day():
+    plan = plan_of(finding("brace", "loose"), finding("main_slide", "stuck"))
+    job = open_job(key="T14", name="Trumpet 14", plan=plan, students=2)
+    assert job.minutes == plan.attended_minutes.mean
+    assert [step.key for step in job.steps] == [step.key for step in plan.steps]
+    found = plan_day([job], hours=4, today=TODAY)
+    order = [entry.step for entry in found.entries]
+    assert order.index("bath") < order.index("solder_brace:brace")
+    assert found.finished == ("T14",)

@@ -18,7 +18,9 @@ from repairs.rules.worth import (
     equivalent_annual_cost,
     judge_worth,
     replace_year,
+    settings_of,
 )
+from tests.repairs.rules.small_trade import make_catalog
 
 # Newnan, Eschenbach and Lavelle, Engineering Economic Analysis, ch. 13, Example 13-1: $7,500, no salvage, maintenance 0 then
 # 900 more each year, operation 500 then 400 more each year, 8 %. Printed: least at 4 years, $4,589.
@@ -176,3 +178,9 @@ def test_a_large_repair_needs_approval():
 def test_what_nobody_can_do_is_not_repaired():
     found = judge_worth(make_facts(is_doable_here=False))
     assert (found.answer, found.because) == (Answer.RETIRE, "neither this bench nor a shop can do it")
+
+
+def test_settings_come_from_the_catalog_where_it_has_them():
+    found = settings_of(make_catalog(settings={"interest_rate": Decimal("0.07"), "approval_amount": Decimal(99)}))
+    assert (found.interest, found.approval_above_amount) == (Decimal("0.07"), Decimal(99))
+    assert found.cumulative_limit == WorthSettings().cumulative_limit
