@@ -262,20 +262,28 @@ def carry_over_inspection(
     """
     draft = start_inspection(instrument=instrument, purpose=purpose, actor=actor, at=at)
     if not draft.findings.exists() and not draft.looks.exists():
-        for old in Finding.objects.filter(instrument=instrument).standing():
-            record_finding(
+        standing = list(Finding.objects.filter(instrument=instrument).standing())
+        Finding.objects.bulk_create(
+            Finding(
                 inspection=draft,
+                instrument=instrument,
                 part=old.part,
                 place=old.place,
                 fault=old.fault,
                 severity=old.severity,
                 detail=old.detail,
                 note=old.note,
-                actor=actor,
-                at=at,
+                found_at=at,
             )
-        look_at_rest(inspection=draft, actor=actor, at=at)
-        answer_safety(inspection=draft, is_safe=True, actor=actor, at=at)
+            for old in standing
+        )
+        faulty = {old.part for old in standing}
+        PartLook.objects.bulk_create(
+            PartLook(inspection=draft, part=stop.code, looked_at=at)
+            for stop in instrument.parts
+            if stop.code not in faulty
+        )
+        Inspection.objects.filter(pk=draft.pk, is_safe=None).update(is_safe=True)
     return finish_inspection(inspection=draft, actor=actor, at=at) if finish else draft
 
 
