@@ -1,0 +1,250 @@
+"""The pages over the counter: what they answer, what they refuse, what stays typed."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from inventory.models import Inspection, Instrument, Purpose
+from inventory.services.care import record_play_test, require_hygiene
+from loans.models import Agreement, Loan, Student
+from loans.services import return_loan, terms_in_force
+from repairs.models import Job
+from tests.factories import NOW, make_bench, make_ready_instrument, make_school, make_student, new_nonce
+from tests.loans.makers import ink, ink_address, make_loan, make_return_walk
+
+
+@pytest.fixture(autouse=True)
+def at_noon(monkeypatch):
+    """The pages read the clock; the rows of these tests were made on NOW."""
+    monkeypatch.setattr("django.utils.timezone.now", lambda: NOW + timedelta(hours=1))
+
+
+@pytest.fixture
+def desk(client, director):
+    client.force_login(director)
+    return client
+
+
+@pytest.fixture
+def horn(school):
+    return make_ready_instrument(school=school)
+
+
+def lend_url(horn):
+    return reverse("desk:lend-this", args=[horn.asset_number])
+
+
+def back_url(horn):
+    return reverse("desk:take-back", args=[horn.asset_number])
+
+
+@pytest.fixture
+def typed(school):
+    return {
+        "nonce": str(new_nonce()),
+        "terms": terms_in_force(at=NOW).pk,
+        "student": make_student(school=school, name="Robin Reed").pk,
+        "all_here": "on",
+        "due": "2027-05-28",
+        "signed": "screen",
+        "student_signature": ink_address(),
+        "guardian_signature": ink_address(),
+        "guardian_signer": "Gale Guardian",
+    }
+
+
+def test_a_ready_horn_is_lent_and_the_paper_is_there(desk, horn, typed, django_capture_on_commit_callbacks):
+    with django_capture_on_commit_callbacks(execute=True):
+        answer = desk.post(lend_url(horn), typed)
+    loan = Loan.objects.get()
+    assert answer.status_code == 302
+    assert answer.headers["Location"] == reverse("loans:loan", args=[loan.pk])
+    assert Agreement.objects.get().pdf_sha256
+    paper = desk.get(reverse("loans:agreement", args=[loan.pk]))
+    assert b"".join(paper.streaming_content).startswith(b"%PDF-")
+
+
+def test_the_page_shows_limits_large_and_asks_for_a_reason(desk, horn, typed, director):
+    record_play_test(instrument=horn, result="limits", limits_text="Third valve <slow>.", actor=director, at=NOW)
+    page = desk.get(lend_url(horn)).text
+    assert "It has limits" in page
+    assert "Third valve &lt;slow&gt;." in page
+    refused = desk.post(lend_url(horn), typed)
+    assert refused.status_code == 422
+    assert "Say why it goes out with its limits." in refused.text
+    assert not Loan.objects.exists()
+    desk.post(lend_url(horn), typed | {"limits_reason": "Upper part."})
+    assert Loan.objects.get().limits_reason == "Upper part."
+
+
+def test_a_horn_that_stays_in_shows_why_and_no_button(desk, horn, typed, director):
+    require_hygiene(instrument=horn, actor=director, at=NOW)
+    page = desk.get(lend_url(horn)).text
+    assert "It cannot go out" in page
+    assert "Lend it" not in page
+    assert desk.post(lend_url(horn), typed).status_code == 422
+    assert not Loan.objects.exists()
+
+
+def test_the_same_form_twice_is_one_loan(desk, horn, typed):
+    assert desk.post(lend_url(horn), typed).status_code == 302
+    assert desk.post(lend_url(horn), typed).status_code == 302
+    assert Loan.objects.count() == 1
+
+
+def test_the_second_of_two_people_is_told_keeps_what_was_typed_and_is_offered_another(desk, horn, typed, school):
+    spare = make_ready_instrument(school=school)
+    make_loan(instrument=horn)
+    new = typed | {"student": "", "new_name": "Quinn & Co", "new_grade": "5", "new_guardian_name": "Lee"}
+    answer = desk.post(lend_url(horn), new)
+    assert answer.status_code == 422
+    assert "Somebody else may have been faster" in answer.text
+    assert 'value="Quinn &amp; Co"' in answer.text
+    assert typed["student_signature"] in answer.text
+    assert f'formaction="{lend_url(spare)}"' in answer.text
+    assert Loan.objects.count() == 1
+    assert not Student.objects.filter(name="Quinn & Co").exists()
+    assert desk.post(lend_url(spare), new).status_code == 302
+
+
+def test_a_paper_signed_by_hand_needs_no_script(desk, horn, typed):
+    plain = typed | {"signed": "paper", "student_signature": "", "guardian_signature": ""}
+    assert desk.post(lend_url(horn), plain).status_code == 422
+    desk.post(lend_url(horn), plain | {"scan": SimpleUploadedFile("scan.jpg", ink())})
+    agreement = Agreement.objects.get()
+    assert (agreement.signed, bool(agreement.scan)) == ("paper", True)
+    scan = desk.get(reverse("loans:scan", args=[agreement.loan_id]))
+    assert scan.headers["Content-Disposition"].startswith("attachment")
+    scan.close()
+
+
+@pytest.mark.parametrize("name", ['"><script>alert(1)</script>', "O'Neil \u202eesrever", "x" * 10_000])
+def test_odd_names_are_shown_as_text_or_refused_and_never_run(desk, horn, typed, name):
+    answer = desk.post(lend_url(horn), typed | {"student": "", "new_name": name, "new_grade": "5"})
+    page = answer.text if answer.status_code == 422 else desk.get(answer.headers["Location"]).text
+    assert "<script>alert" not in page
+    assert answer.status_code == (422 if len(name) > 120 else 302)
+
+
+def test_another_schools_horn_or_student_does_not_exist_here(client, stranger, horn, typed):
+    client.force_login(stranger)
+    for url in (lend_url(horn), back_url(horn)):
+        assert client.get(url).status_code == 404
+        assert client.post(url, typed).status_code == 404
+    own = make_ready_instrument(school=stranger.staff_roles.get().school)
+    assert client.post(lend_url(own), typed).status_code == 422
+    assert not Loan.objects.exists()
+
+
+def test_a_date_in_the_past_is_refused_in_words(desk, horn, typed):
+    answer = desk.post(lend_url(horn), typed | {"due": "other", "due_other": "2020-01-01"})
+    assert answer.status_code == 422
+    assert "due before it goes out" in answer.text
+
+
+def test_the_start_page_lists_what_may_go_out_here(desk, horn, school):
+    make_ready_instrument(school=make_school(), asset_number="ELSEWHERE")
+    make_loan(instrument=make_ready_instrument(school=school, asset_number="OUT"))
+    page = desk.get(reverse("desk:lend")).text
+    assert horn.asset_number in page
+    assert "ELSEWHERE" not in page
+    assert "OUT<" not in page
+
+
+def test_from_a_students_page_the_student_is_chosen_already(desk, horn, school):
+    student = make_student(school=school)
+    page = desk.get(reverse("desk:lend"), {"student": student.pk}).text
+    assert f"{lend_url(horn)}?student={student.pk}" in page
+    assert f'<option value="{student.pk}" selected' in desk.get(lend_url(horn), {"student": student.pk}).text
+
+
+def test_the_hand_out_walk_begins_filled_in(desk, horn):
+    answer = desk.post(reverse("desk:lend-walk", args=[horn.asset_number]))
+    draft = Inspection.objects.get(purpose=Purpose.HAND_OUT)
+    assert answer.headers["Location"] == reverse("inventory:walk", args=[draft.pk])
+    assert draft.looks.count() == len(horn.kind.parts_for(horn.options))
+    assert reverse("inventory:walk", args=[draft.pk]) in desk.get(lend_url(horn)).text
+
+
+def test_lending_costs_the_same_with_few_and_with_many_students(desk, horn, school):
+    desk.get(lend_url(horn))
+    with CaptureQueriesContext(connection) as few:
+        desk.get(lend_url(horn))
+    for _ in range(30):
+        make_student(school=school)
+    with CaptureQueriesContext(connection) as many:
+        desk.get(lend_url(horn))
+    assert len(many) == len(few) <= 20
+
+
+@pytest.fixture
+def loan(horn, director):
+    return make_loan(instrument=horn, actor=director)
+
+
+def test_same_and_all_here_is_back_in_store_and_waits_for_cleaning(desk, loan, horn):
+    answer = desk.post(back_url(horn), {"found": "same", "all_here": "on", "to": "store"})
+    assert answer.headers["Location"] == reverse("loans:loan", args=[loan.pk])
+    assert Loan.objects.get().returned_at
+    page = desk.get(answer.headers["Location"]).text
+    assert "Clean it before the next player" in page
+    assert reverse("inventory:hygiene", args=[horn.asset_number]) in page
+
+
+def test_a_return_that_says_nothing_is_asked_again(desk, loan, horn):
+    answer = desk.post(back_url(horn), {"to": "store"})
+    assert answer.status_code == 422
+    assert "Say how it came back" in answer.text
+    assert Loan.objects.get().returned_at is None
+
+
+def test_the_walk_at_return_is_compared_with_the_hand_out(desk, loan, horn):
+    answer = desk.post(reverse("desk:take-back-walk", args=[horn.asset_number]))
+    draft = Inspection.objects.get(purpose=Purpose.RETURN)
+    assert answer.headers["Location"] == reverse("inventory:walk", args=[draft.pk])
+    assert draft.compared_with == loan.hand_out
+    assert "Go on with the walk" in desk.get(back_url(horn)).text
+
+
+def test_as_inspected_without_a_finished_walk_is_refused(desk, loan, horn):
+    answer = desk.post(back_url(horn), {"found": "walked", "all_here": "on", "to": "store"})
+    assert answer.status_code == 422
+    assert "not finished yet" in answer.text
+    assert Loan.objects.get().returned_at is None
+
+
+def test_straight_to_the_bench_opens_a_job(desk, loan, horn, school):
+    bench = make_bench(school=school)
+    assert "Straight to the bench" in desk.get(back_url(horn)).text
+    desk.post(
+        back_url(horn), {"found": "same", "all_here": "on", "to": "bench", "bench": bench.pk, "because": "rattles"}
+    )
+    assert Job.objects.get().because == "rattles"
+    assert Instrument.objects.get(pk=horn.pk).whereabouts == "on_bench"
+
+
+def test_another_schools_bench_cannot_be_named(desk, loan, horn):
+    bench = make_bench(school=make_school())
+    answer = desk.post(back_url(horn), {"found": "same", "all_here": "on", "to": "bench", "bench": bench.pk})
+    assert answer.status_code == 422
+    assert Loan.objects.get().returned_at is None
+
+
+def test_a_page_left_open_while_another_took_it_back_says_so(desk, loan, horn, director):
+    at = NOW + timedelta(minutes=30)
+    return_loan(loan=loan, taken_back=make_return_walk(loan, at=at), accessories_back={}, actor=director, at=at)
+    answer = desk.post(back_url(horn), {"found": "same", "all_here": "on", "to": "store"}, follow=True)
+    assert "was taken back already. Nothing was changed." in answer.text
+    assert Inspection.objects.filter(purpose=Purpose.RETURN).count() == 1
+
+
+def test_a_horn_that_is_not_out_says_where_it_is(desk, horn):
+    page = desk.get(back_url(horn)).text
+    assert "It is not out on loan" in page
+    assert "in store" in page

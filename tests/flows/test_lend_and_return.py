@@ -1,0 +1,125 @@
+"""One horn's year: lent, back with a new dent and without its mouthpiece, to the bench; and another, lent again once clean."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from django.urls import reverse
+
+from core.events import broken_links
+from core.models import Event
+from inventory.models import Instrument, Purpose
+from inventory.services.inspecting import (
+    answer_safety,
+    count_accessories,
+    finish_inspection,
+    look_at_rest,
+    record_finding,
+)
+from loans.models import Loan
+from loans.services import terms_in_force
+from repairs.models import Job
+from tests.factories import NOW, make_bench, make_ready_instrument, make_student, new_nonce
+from tests.loans.makers import ink_address
+
+
+class Clock:
+    def __init__(self):
+        self.now = NOW
+
+    def __call__(self):
+        return self.now
+
+
+@pytest.fixture
+def clock(monkeypatch):
+    clock = Clock()
+    monkeypatch.setattr("django.utils.timezone.now", clock)
+    return clock
+
+
+@pytest.fixture
+def desk(client, director):
+    client.force_login(director)
+    return client
+
+
+def lend(desk, horn, student):
+    return desk.post(
+        reverse("desk:lend-this", args=[horn.asset_number]),
+        {
+            "nonce": str(new_nonce()),
+            "terms": terms_in_force(at=NOW).pk,
+            "student": student.pk,
+            "all_here": "on",
+            "due": "2027-05-28",
+            "signed": "screen",
+            "student_signature": ink_address(),
+            "guardian_signature": ink_address(),
+            "guardian_signer": "Gale Guardian",
+        },
+    )
+
+
+def whereabouts(horn):
+    return Instrument.objects.get(pk=horn.pk).whereabouts
+
+
+def test_back_with_a_dent_and_without_its_mouthpiece_to_the_bench(desk, clock, school, director):
+    horn, bench = make_ready_instrument(school=school), make_bench(school=school)
+    assert lend(desk, horn, make_student(school=school, name="Robin Reed")).status_code == 302
+    loan = Loan.objects.get()
+    assert whereabouts(horn) == "with_student"
+
+    clock.now += timedelta(days=200)
+    at = clock.now
+    desk.post(reverse("desk:take-back-walk", args=[horn.asset_number]))
+    walk = horn.inspections.get(purpose=Purpose.RETURN)
+    answer_safety(inspection=walk, is_safe=True, actor=director, at=at)
+    record_finding(inspection=walk, part="bell_bow", fault="dent_small", severity="severe", actor=director, at=at)
+    look_at_rest(inspection=walk, actor=director, at=at)
+    counts = {row["code"]: row["count"] for row in loan.accessories} | {"mouthpiece": 0}
+    count_accessories(instrument=horn, counts=counts, actor=director, at=at, inspection=walk)
+    finish_inspection(inspection=walk, actor=director, at=at)
+
+    page = desk.get(reverse("desk:take-back", args=[horn.asset_number])).text
+    assert "1 new." in page
+    typed = {f"back_{code}": count for code, count in counts.items()}
+    answer = desk.post(
+        reverse("desk:take-back", args=[horn.asset_number]),
+        typed | {"found": "walked", "to": "bench", "bench": bench.pk, "because": "dent in the bow"},
+        follow=True,
+    )
+    assert "0 of 1 back" in answer.text
+    assert whereabouts(horn) == "on_bench"
+    assert Job.objects.get().because == "dent in the bow"
+    reasons = {reason["code"] for reason in Instrument.objects.get(pk=horn.pk).readiness_reasons}
+    assert {"on_bench", "accessories", "hygiene"} <= reasons
+
+
+def test_between_two_players_it_is_cleaned(desk, clock, school):
+    horn = make_ready_instrument(school=school)
+    first, second = make_student(school=school), make_student(school=school)
+    lend(desk, horn, first)
+    clock.now += timedelta(days=30)
+    desk.post(reverse("desk:take-back", args=[horn.asset_number]), {"found": "same", "all_here": "on", "to": "store"})
+    assert whereabouts(horn) == "in_store"
+    assert lend(desk, horn, second).status_code == 422
+    clock.now += timedelta(hours=1)
+    desk.post(reverse("inventory:hygiene", args=[horn.asset_number]))
+    assert lend(desk, horn, second).status_code == 302
+    assert [loan.student for loan in Loan.objects.order_by("pk")] == [first, second]
+
+
+def test_the_whole_story_stands_in_an_unbroken_log_without_a_name(desk, clock, school):
+    horn = make_ready_instrument(school=school)
+    lend(desk, horn, make_student(school=school, name="Robin Reed", guardian_contact="555-0123"))
+    clock.now += timedelta(days=30)
+    desk.post(reverse("desk:take-back", args=[horn.asset_number]), {"found": "same", "all_here": "on", "to": "store"})
+    acts = list(Event.objects.filter(thread=horn.thread).values_list("act", flat=True))
+    for act in ("lent", "agreement_signed", "taken_back"):
+        assert act in acts
+    told = " ".join(f"{row.before}{row.after}" for row in Event.objects.all())
+    assert not [word for word in ("Robin", "Gale", "555-0123") if word in told]
+    assert list(broken_links()) == []

@@ -1,0 +1,112 @@
+"""The list of loans, one loan, its paper: who reads what, and at what cost."""
+
+from __future__ import annotations
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from loans.models import Agreement
+from tests.factories import TODAY, make_ready_instrument, make_school, make_student
+from tests.loans.makers import make_agreement, make_loan
+
+LIST = reverse("loans:list")
+
+
+@pytest.fixture
+def loan(school, director):
+    student = make_student(
+        school=school, name="Robin Reed", guardian_name="Gale Reed", guardian_contact="555-0177 gale"
+    )
+    return make_loan(school=school, student=student, actor=director)
+
+
+def page_of(loan):
+    return reverse("loans:loan", args=[loan.pk])
+
+
+def test_the_list_hides_the_loans_of_other_schools(client, director, loan):
+    other = make_loan(instrument=make_ready_instrument(school=make_school(), asset_number="THEIRS"))
+    client.force_login(director)
+    page = client.get(LIST).text
+    assert loan.instrument.asset_number in page
+    assert "THEIRS" not in page
+    assert client.get(page_of(other)).status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("role", "name", "contact"), [("director", True, True), ("auditor", True, False), ("administrator", False, False)]
+)
+def test_names_and_contacts_go_only_to_those_who_may_read_them(request, client, loan, *, role, name, contact):
+    client.force_login(request.getfixturevalue(role))
+    for page in (client.get(LIST).text, client.get(page_of(loan)).text):
+        assert ("Robin Reed" in page) is name
+    assert ("555-0177" in page) is contact
+    assert ("Gale Reed" in page) is contact
+
+
+def test_a_search_for_a_name_finds_nothing_for_those_who_may_not_read_names(client, administrator, loan):
+    client.force_login(administrator)
+    assert loan.instrument.asset_number not in client.get(LIST, {"q": "Robin", "state": "open"}).text
+
+
+def test_a_fragment_for_htmx_is_the_table_alone(client, director, loan):
+    client.force_login(director)
+    part = client.get(LIST, headers={"HX-Request": "true"}).text
+    assert loan.instrument.asset_number in part
+    assert "<html" not in part
+
+
+def test_the_list_costs_the_same_for_one_loan_and_for_twelve(client, director, school, loan):
+    client.force_login(director)
+    client.get(LIST)
+    with CaptureQueriesContext(connection) as one:
+        client.get(LIST)
+    for _ in range(11):
+        make_loan(school=school, actor=director)
+    with CaptureQueriesContext(connection) as twelve:
+        client.get(LIST)
+    assert len(twelve) == len(one) <= 12
+
+
+def test_an_odd_address_shows_a_list_all_the_same(client, director, loan):
+    client.force_login(director)
+    odd = {"sort": "nothing", "page": "999", "kind": "kazoo", "q": "'\"<x>\u202e" * 10}
+    assert client.get(LIST, odd).status_code == 200
+
+
+def test_the_paper_is_made_on_the_first_look_and_kept(client, director, loan):
+    make_agreement(loan)
+    client.force_login(director)
+    url = reverse("loans:agreement", args=[loan.pk])
+    first = b"".join(client.get(url).streaming_content)
+    kept = Agreement.objects.get()
+    assert first.startswith(b"%PDF-")
+    assert kept.pdf_sha256
+    assert b"".join(client.get(url).streaming_content) == first
+    assert Agreement.objects.get().pdf.name == kept.pdf.name
+    assert kept.pdf_sha256 in client.get(page_of(loan)).text
+
+
+def test_a_loan_without_a_paper_or_scan_has_none_to_show(client, director, loan):
+    client.force_login(director)
+    for name in ("loans:agreement", "loans:scan"):
+        assert client.get(reverse(name, args=[loan.pk])).status_code == 404
+    assert "Nobody has signed for it." in client.get(page_of(loan)).text
+
+
+def test_a_paper_deleted_after_its_time_is_said_to_be_gone(client, director, loan):
+    make_agreement(loan)
+    Agreement.objects.update(pdf="", pdf_sha256="ab" * 32)
+    client.force_login(director)
+    assert client.get(reverse("loans:agreement", args=[loan.pk])).status_code == 404
+    assert "its hash stays" in client.get(page_of(loan)).text
+
+
+def test_a_late_loan_says_so(client, director, school, monkeypatch):
+    late = make_loan(school=school, actor=director, due_on=TODAY)
+    client.force_login(director)
+    monkeypatch.setattr("loans.views.loans.timezone.localdate", lambda: TODAY.replace(day=16))
+    assert "2 days late" in client.get(page_of(late)).text
+    assert "2 days late" in client.get(LIST, {"state": "overdue"}).text
