@@ -95,9 +95,7 @@ def _choose(case: Case, *, finding: FindingFact, chosen: Chosen) -> None:
 def _take(case: Case, *, method: Method, finding: FindingFact, chosen: Chosen, search: _Search) -> bool:
     """Try one method for a finding; return whether the finding is settled by it."""
     key = _key(method, finding)
-    why = case.given_up.get(key, "") or case.forbidden(
-        tags=method.tags, part=finding.part, wait_h=method.wait_h, is_whole=method.whole
-    )
+    why = case.given_up.get(key, "") or _forbidden(case, method=method, finding=finding)
     if why and not method.ladder:
         search.reasons.append(why)
         return False
@@ -122,6 +120,17 @@ def _take(case: Case, *, method: Method, finding: FindingFact, chosen: Chosen, s
     place = ("", "") if method.whole else (finding.part, finding.place)
     chosen.add(Needed(key=key, method=method, part=place[0], place=place[1]), finding=finding)
     return True
+
+
+def _forbidden(case: Case, *, method: Method, finding: FindingFact) -> str:
+    """Return why nobody should do this; a specialist may put right with heat the very fault that warns of it, never by force.
+
+    Rot forbids the torch on its tube, but a new tube is soldered in with one.
+    """
+    for guard, cause in case.guards_against(method.tags, part=finding.part, is_whole=method.whole):
+        if cause != finding or method.skill is not Skill.SPECIALIST or "force" in method.tags:
+            return guard.because
+    return case.wetted(frozenset(method.tags), part=finding.part, wait_h=method.wait_h, is_whole=method.whole)
 
 
 def _settled(

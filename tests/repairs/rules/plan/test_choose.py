@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from inventory.catalog.schema import Remedy, Severity, Skill
+from inventory.catalog.schema import Guard, Remedy, Severity, Skill
 from repairs.rules.facts import Outcome
 from repairs.rules.plan.choose import choose_methods, methods_of
 from tests.repairs.rules.plan.test_case import make_case
@@ -73,3 +73,14 @@ def test_a_ladder_that_was_skipped_as_a_whole_leaves_its_finding():
     stuck = finding("main_slide", "stuck")
     case = make_case(findings=(stuck,), attempts=(attempt("free_slide:main_slide", Outcome.SKIPPED),))
     assert choose_methods(case).leave[0].finding == stuck
+
+
+def test_a_specialist_may_solder_a_new_tube_in_where_rot_forbids_the_torch():
+    guard = Guard(fault="rot", forbids=("flame", "force"), because="it burns through")
+    weld = make_method("weld", fixes=("rot",), skill=Skill.SPECIALIST, tags=("flame",), fee=(Decimal(50), Decimal(90)))
+    push = make_method("push", fixes=("rot",), skill=Skill.SPECIALIST, tags=("force",))
+    catalog = with_methods(
+        make_catalog(guards=(guard,), remedies=(Remedy(fault="rot", roles=(), methods=("push", "weld")),)), weld, push
+    )
+    chosen = choose_methods(make_case(catalog=catalog, findings=(finding("bow", "rot"),)))
+    assert [(one.method, one.why) for one in chosen.send_out] == [("weld", "it burns through; specialist work")]
