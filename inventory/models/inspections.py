@@ -174,6 +174,7 @@ class PlayTest(models.Model):
     played_at = models.DateTimeField()
     actor = models.ForeignKey(User, models.PROTECT, related_name="+")
     tester_plays = models.CharField(max_length=60, blank=True)  # the tester's main instrument
+    played_with = models.CharField(max_length=120, blank=True)  # mouthpiece and reed
     is_second_opinion = models.BooleanField(default=False)
     result = models.CharField(max_length=8, choices=Result)
     limits_text = models.CharField(max_length=400, blank=True)

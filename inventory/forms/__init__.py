@@ -1,0 +1,1 @@
+"""Forms of the instruments, one module a topic."""

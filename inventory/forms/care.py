@@ -1,0 +1,57 @@
+"""Cleaning between players, where it is, answers to reports."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from inventory.catalog.schema import Kind
+from inventory.models import Whereabouts
+
+# What is done with each thing that goes into a mouth; common practice, no source.
+DONE_WITH = {
+    "reed": "The old reed is thrown away",
+    "mouthpiece": "Mouthpiece washed in lukewarm soapy water, brushed, rinsed and dry",
+    "neck": "Neck swabbed and wiped, dry inside",
+    "bocal": "Bocal flushed with lukewarm water, dry inside",
+    "headjoint": "Lip plate wiped with alcohol, headjoint swabbed",
+}
+
+
+class HygieneForm(forms.Form):
+    """One tick for each thing, so that nothing is forgotten."""
+
+    done = forms.MultipleChoiceField(
+        label="Done",
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": "Tick what is done."},
+    )
+
+    def __init__(self, *args: Any, kind: Kind, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        specs = [spec for spec in kind.accessories if spec.hygiene]
+        words = [(spec.code, DONE_WITH.get(spec.code, f"{spec.name.capitalize()} cleaned and dry")) for spec in specs]
+        self.fields["done"].choices = words or [("all", "Cleaned and dry")]  # type: ignore[attr-defined]
+
+    def clean_done(self) -> list[str]:
+        done: list[str] = self.cleaned_data["done"]
+        missing = [words for code, words in self.fields["done"].choices if code not in done]  # type: ignore[attr-defined]
+        if missing:
+            raise forms.ValidationError("It stays in until everything is ticked.")
+        return done
+
+
+class WhereaboutsForm(forms.Form):
+    to = forms.ChoiceField(
+        choices=[(Whereabouts.NOT_FOUND.value, "Not found"), (Whereabouts.IN_STORE.value, "Found again, in store")]
+    )
+
+
+class AnswerForm(forms.Form):
+    answer = forms.CharField(
+        label="What was found, and what was done",
+        max_length=400,
+        widget=forms.Textarea(attrs={"rows": 3, "maxlength": 400}),
+        error_messages={"required": "Say in a few words what you found."},
+    )

@@ -1,0 +1,117 @@
+"""What a tap on the inspection walk carries."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from inventory.models import Severity
+
+
+class TapForm(forms.Form):
+    """``key`` is made by the phone, once for each tap: the same tap sent twice counts once."""
+
+    key = forms.UUIDField(required=False)
+
+    @property
+    def sentence(self) -> str:
+        """The first complaint, fit to be shown."""
+        return next((str(error) for errors in self.errors.values() for error in errors), "")
+
+
+class SafetyForm(TapForm):
+    is_safe = forms.TypedChoiceField(
+        choices=[("1", "yes"), ("0", "no")],
+        coerce=lambda value: value == "1",
+        error_messages={"required": "Say yes or no: is it safe to handle?"},
+    )
+    because = forms.CharField(max_length=120, required=False)
+    more = forms.CharField(max_length=70, required=False)
+
+    def clean(self) -> dict[str, Any]:
+        data: dict[str, Any] = super().clean() or {}
+        said = [str(data.get(name, "")).strip() for name in ("because", "more")]
+        data["said"] = ": ".join(word for word in said if word)
+        if data.get("is_safe") is False and not data["said"]:
+            raise forms.ValidationError("Say what makes it unsafe, so that the next person knows.")
+        return data
+
+
+class PartForm(TapForm):
+    part = forms.CharField(max_length=60)
+
+
+class RestForm(TapForm):
+    part = forms.CharField(max_length=60, required=False)
+
+
+class FindingForm(TapForm):
+    part = forms.CharField(max_length=60)
+    fault = forms.CharField(max_length=40, error_messages={"required": "Say what is wrong first, then how bad."})
+    severity = forms.ChoiceField(
+        choices=Severity.choices, error_messages={"required": "Say how bad it is: light, moderate or severe."}
+    )
+    place = forms.MultipleChoiceField(required=False)
+    detail = forms.CharField(max_length=40, required=False)
+    note = forms.CharField(
+        max_length=10_000,
+        required=False,
+        error_messages={"max_length": "The note is longer than 10,000 characters. Shorten it; nothing else is lost."},
+    )
+    photo = forms.FileField(required=False)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        # Which places a part has is for the service to say; here any word passes.
+        sent = self.data.getlist("place") if hasattr(self.data, "getlist") else []
+        self.fields["place"].choices = [(code, code) for code in sent]  # type: ignore[attr-defined]
+
+    def clean(self) -> dict[str, Any]:
+        data: dict[str, Any] = super().clean() or {}
+        # Each fault on the page has chips of its own; only those of the chosen fault count.
+        data["detail"] = str(self.data.get(f"detail-{data.get('fault', '')}", data.get("detail", "")))[:40]
+        return data
+
+
+class TakeBackForm(TapForm):
+    part = forms.CharField(max_length=60)
+    place = forms.CharField(max_length=40, required=False)
+    fault = forms.CharField(max_length=40)
+
+
+class PhotoForm(TapForm):
+    part = forms.CharField(max_length=60, required=False)
+    photo = forms.FileField(error_messages={"required": "Choose a photo first.", "empty": "The photo is empty."})
+
+
+class FinishForm(TapForm):
+    note = forms.CharField(max_length=4000, required=False)
+
+
+class CountsForm(TapForm):
+    """One number for each accessory on the list; ``all`` means everything is there."""
+
+    all = forms.BooleanField(required=False)
+
+    def __init__(self, *args: Any, expected: dict[str, tuple[str, int]], **kwargs: Any) -> None:
+        """``expected`` is code -> (name, how many there should be)."""
+        super().__init__(*args, **kwargs)
+        self.expected = expected
+        for code, (name, number) in expected.items():
+            self.fields[f"count-{code}"] = forms.IntegerField(
+                label=name, min_value=0, max_value=999, required=False, initial=number
+            )
+
+    @property
+    def counts(self) -> dict[str, int]:
+        data = self.cleaned_data
+        if data.get("all"):
+            return {code: number for code, (_, number) in self.expected.items()}
+        return {code: data[f"count-{code}"] for code in self.expected if data.get(f"count-{code}") is not None}
+
+    def clean(self) -> dict[str, Any]:
+        data: dict[str, Any] = super().clean() or {}
+        if not data.get("all") and all(data.get(f"count-{code}") is None for code in self.expected):
+            raise forms.ValidationError("Count at least one thing.")
+        return data

@@ -1,0 +1,336 @@
+"""The notes of a play test, what the findings predict for them, and what a kept test says."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from django.utils import timezone
+
+from inventory.catalog.charts import chart_of
+from inventory.catalog.load import catalog
+from inventory.catalog.schema import Kind, PlayingModel
+from inventory.catalog.schema import PlayTest as PlayTestSpec
+from inventory.models import Instrument, PlayTest
+from inventory.rules.diagnose import Diagnosis, UnknownNotesError, diagnose
+from inventory.rules.pitch import (
+    Drift,
+    Unexplained,
+    corrected_cents,
+    drift,
+    frequency,
+    temperature_cents,
+    unexplained,
+)
+from inventory.rules.playing import LEVELS, NoteState, PlayingReport, level_notes, playing
+from inventory.rules.verdict import Judgement
+from inventory.selectors.judging import standing_judgement
+
+LEVEL_LABELS = {
+    "first_year": "First year",
+    "second_year": "Second year",
+    "concert": "Concert band",
+    "marching": "Marching",
+}
+MOST_SUSPECTS = 8
+
+
+@dataclass(frozen=True, slots=True)
+class NoteLine:
+    """One note to play: how it is written, fingered and heard, and what the findings predict."""
+
+    written: str
+    shown: str  # with real sharps and flats
+    fingering: str
+    sounding: int  # MIDI
+    hertz: float
+    state: str
+    predicted: float | None  # cents
+
+
+@dataclass(frozen=True, slots=True)
+class PlayTestPage:
+    instrument: Instrument
+    kind: Kind
+    level: str
+    levels: Sequence[tuple[str, str]]
+    notes: Sequence[NoteLine]
+    spec: PlayTestSpec | None
+    judgement: Judgement
+
+    @property
+    def lowest_hertz(self) -> float:
+        return min((note.hertz for note in self.notes), default=0.0)
+
+
+def shown_note(written: str) -> str:
+    return written.replace("#", "♯").replace("b", "♭")
+
+
+def said_fingering(kind: Kind, fingering: str) -> str:
+    """Return a fingering as a band room says it: "open", "1-3", "T 1-2", "position 4"; keys as they are."""
+    if kind.model is PlayingModel.HOLES or fingering in {"", "bar"}:
+        return "" if fingering == "bar" else fingering
+    head = fingering.rstrip("0123456789")
+    digits = fingering[len(head) :]
+    if kind.model is PlayingModel.SLIDE:
+        return f"position {digits}" + (" with trigger" if head else "")
+    valves = "-".join(digits) if digits not in {"", "0"} else "open"
+    return f"{head} {valves}".strip()
+
+
+def levels_of(kind: Kind) -> list[tuple[str, str]]:
+    return [(level, LEVEL_LABELS[level]) for level in LEVELS if level in kind.levels]
+
+
+def note_lines(kind: Kind, *, report: PlayingReport, healthy: PlayingReport) -> list[NoteLine]:
+    usual = {note.written: note.fingering for note in healthy.notes}
+    return [
+        NoteLine(
+            written=note.written,
+            shown=shown_note(note.written),
+            fingering=said_fingering(kind, note.fingering or usual.get(note.written, "")),
+            sounding=note.sounding,
+            hertz=round(frequency(note.sounding), 3),
+            state=note.state.value,
+            predicted=note.cents,
+        )
+        for note in report.notes
+    ]
+
+
+def healthy_report(instrument: Instrument, *, level: str) -> PlayingReport:
+    kind = instrument.kind
+    return playing(
+        kind=kind, chart=chart_of(kind, instrument.options), options=instrument.options, findings=(), level=level
+    )
+
+
+def play_test_page(instrument: Instrument, *, level: str) -> PlayTestPage:
+    """Gather what to play at a level; an unknown level counts as the first year."""
+    kind = instrument.kind
+    levels = levels_of(kind)
+    known = [code for code, _ in levels]
+    chosen = level if level in known else (known[0] if known and "first_year" not in known else "first_year")
+    judgement = standing_judgement(instrument, level=chosen)
+    return PlayTestPage(
+        instrument=instrument,
+        kind=kind,
+        level=chosen,
+        levels=levels,
+        notes=note_lines(kind, report=judgement.report, healthy=healthy_report(instrument, level=chosen)),
+        spec=catalog().play_tests.get(kind.play_test),
+        judgement=judgement,
+    )
+
+
+def all_notes(instrument: Instrument) -> list[str]:
+    """Every written note that some level of the kind needs, as its chart spells them."""
+    kind = instrument.kind
+    chart = chart_of(kind, instrument.options)
+    found: dict[str, None] = {}
+    for level in [code for code, _ in levels_of(kind)] or ["first_year"]:
+        found |= dict.fromkeys(level_notes(kind=kind, chart=chart, level=level))
+    return list(found)
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredLine:
+    shown: str
+    spoke: bool
+    cents: float | None  # as measured
+    corrected: float | None  # as it would be at 20 degrees Celsius
+    spread: float | None
+    tries: int
+    predicted: float | None
+    state: str  # what the findings predict: a NoteState
+    excess: float | None  # set when neither findings nor room explain it
+
+
+@dataclass(frozen=True, slots=True)
+class SuspectLine:
+    part: str  # code of the first cause, for the link
+    words: str
+    rank: int
+    ties: int
+    explains: Sequence[str]
+    unexplained: Sequence[str]
+    extra: Sequence[str]
+    test: str
+
+
+@dataclass(frozen=True, slots=True)
+class PlayTestResult:
+    test: PlayTest
+    instrument: Instrument
+    lines: Sequence[MeasuredLine]
+    room_cents: float | None
+    surprises: Sequence[str]
+    hints: Sequence[str]
+    suspects: Sequence[SuspectLine]
+    opinion: str
+    trend: Sequence[tuple[date, float]]
+    drift: Drift | None
+
+
+def play_test_result(test: PlayTest) -> PlayTestResult:
+    """Read a kept test against what stands now."""
+    instrument = test.instrument
+    report = widest_report(instrument)
+    diagnosis = diagnosis_of(test, instrument)
+    found = surprises_of(test, report=report)
+    trend = tuning_trend(instrument)
+    return PlayTestResult(
+        test=test,
+        instrument=instrument,
+        lines=measured_lines(test, report=report, surprises=found),
+        room_cents=None if test.room_celsius is None else temperature_cents(float(test.room_celsius)),
+        surprises=[*silent_surprises(test, report=report), *(said_surprise(one) for one in found)],
+        hints=diagnosis.hints if diagnosis else (),
+        suspects=suspect_lines(diagnosis, kind=instrument.kind) if diagnosis else [],
+        opinion=opinion_of(test),
+        trend=trend,
+        drift=drift(tests=trend),
+    )
+
+
+def widest_report(instrument: Instrument) -> PlayingReport:
+    """The report of the level with the most notes: a test may have gone beyond the first year."""
+    levels = [code for code, _ in levels_of(instrument.kind)] or ["first_year"]
+    return max(
+        (standing_judgement(instrument, level=level).report for level in levels), key=lambda report: len(report.notes)
+    )
+
+
+def measured(test: PlayTest) -> dict[str, float]:
+    """Written note -> cents at 20 degrees Celsius, of the notes that spoke."""
+    celsius = None if test.room_celsius is None else float(test.room_celsius)
+    return {
+        row["written"]: row["cents"] if celsius is None else corrected_cents(row["cents"], celsius=celsius)
+        for row in test.measures
+        if row.get("spoke", True) and row.get("cents") is not None
+    }
+
+
+def surprises_of(test: PlayTest, *, report: PlayingReport) -> tuple[Unexplained, ...]:
+    predicted = {note.written: note.cents for note in report.notes if note.cents is not None}
+    return unexplained(measured=measured(test), predicted=predicted)
+
+
+def said_surprise(one: Unexplained) -> str:
+    word = "sharp" if one.excess > 0 else "flat"
+    return (
+        f"{shown_note(one.written)} is {abs(one.excess):.0f} cents further {word} than the findings explain "
+        f"(measured {one.measured:+.0f}, expected {one.predicted:+.0f}, the whole horn's pitch taken away)."
+    )
+
+
+def silent_surprises(test: PlayTest, *, report: PlayingReport) -> list[str]:
+    """Notes that did not speak although no finding takes them, and notes that spoke although one should."""
+    states = {note.written: note.state for note in report.notes}
+    failed = set(test.failed_notes)
+    spoke = set(measured(test))
+    silent = [name for name in test.failed_notes if states.get(name) not in {None, NoteState.LOST}]
+    present = [name for name in spoke - failed if states.get(name) is NoteState.LOST]
+    said = []
+    if silent:
+        said.append(f"No finding explains why {', '.join(map(shown_note, silent))} failed. See the suspects below.")
+    if present:
+        names = ", ".join(shown_note(note.written) for note in report.notes if note.written in present)
+        said.append(f"{names} spoke, although a finding says that it is lost. Look at that finding again.")
+    return said
+
+
+def measured_lines(test: PlayTest, *, report: PlayingReport, surprises: Sequence[Unexplained]) -> list[MeasuredLine]:
+    notes = {note.written: note for note in report.notes}
+    excess = {one.written: one.excess for one in surprises}
+    at_pitch = measured(test)
+    lines = []
+    for row in test.measures:
+        note = notes.get(row["written"])
+        lines.append(
+            MeasuredLine(
+                shown=shown_note(row["written"]),
+                spoke=row.get("spoke", True),
+                cents=row.get("cents"),
+                corrected=at_pitch.get(row["written"]),
+                spread=row.get("spread"),
+                tries=row.get("tries") or 1,
+                predicted=note.cents if note else None,
+                state=note.state.value if note else "",
+                excess=excess.get(row["written"]),
+            )
+        )
+    return lines
+
+
+def diagnosis_of(test: PlayTest, instrument: Instrument) -> Diagnosis | None:
+    if not test.failed_notes:
+        return None
+    trade, kind = catalog(), instrument.kind
+    try:
+        return diagnose(
+            kind=kind,
+            chart=chart_of(kind, instrument.options),
+            options=instrument.options,
+            failed=test.failed_notes,
+            faults=trade.faults,
+            roles=trade.roles,
+        )
+    except UnknownNotesError:
+        return None  # the chart has changed since the test was kept
+
+
+def suspect_lines(diagnosis: Diagnosis, *, kind: Kind) -> list[SuspectLine]:
+    faults = catalog().faults
+    lines = []
+    for suspect in diagnosis.suspects[:MOST_SUSPECTS]:
+        causes = []
+        for cause in suspect.causes:
+            part = kind.part(cause.part)
+            place = next((spot.name for spot in part.places if spot.code == cause.place), "")
+            fault = faults[cause.fault].name if cause.fault in faults else "missing"
+            causes.append(f"{part.name}{f', {place}' if place else ''}: {fault}")
+        lines.append(
+            SuspectLine(
+                part=suspect.part,
+                words=" together with ".join(causes),
+                rank=suspect.rank,
+                ties=suspect.ties,
+                explains=[shown_note(name) for name in suspect.explains],
+                unexplained=[shown_note(name) for name in suspect.unexplained],
+                extra=[shown_note(name) for name in suspect.extra],
+                test=suspect.test,
+            )
+        )
+    return lines
+
+
+def opinion_of(test: PlayTest) -> str:
+    """For a second opinion: is it the horn or the player?"""
+    if not test.is_second_opinion:
+        return ""
+    first = (
+        PlayTest.objects.filter(instrument=test.instrument, played_at__lt=test.played_at)
+        .order_by("-played_at", "-pk")
+        .first()
+    )
+    if first is None or not first.failed_notes:
+        return ""
+    still = [shown_note(name) for name in first.failed_notes if name in test.failed_notes]
+    if not still:
+        return "A second player gets every note that failed before: it is the player or the reed, not the horn."
+    if len(still) == len(first.failed_notes):
+        return f"The same notes fail for both players ({', '.join(still)}): it is the horn."
+    return f"For both players {', '.join(still)} fail: that is the horn. The others speak for the second player."
+
+
+def tuning_trend(instrument: Instrument) -> list[tuple[date, float]]:
+    """Day and mean cents (at 20 degrees Celsius) of each test that measured, oldest first."""
+    points = []
+    for test in PlayTest.objects.filter(instrument=instrument).order_by("played_at", "pk"):
+        cents = list(measured(test).values())
+        if cents:
+            points.append((timezone.localdate(test.played_at), sum(cents) / len(cents)))
+    return points

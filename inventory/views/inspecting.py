@@ -1,0 +1,288 @@
+"""The inspection walk: begin it, walk it, finish it. Every tap is a small post of its own."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from functools import partial
+from typing import Any
+
+from django.conf import settings
+from django.db import transaction
+from django.http import Http404, HttpResponse, JsonResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+
+from core.photos import PhotoRefusedError, clean_photo
+from core.views import StaffRequest, StaffView, row_or_404
+from inventory.access import schools_of
+from inventory.exceptions import InspectionClosedError, RefusedError
+from inventory.forms.inspecting import (
+    CountsForm,
+    FindingForm,
+    FinishForm,
+    PartForm,
+    PhotoForm,
+    RestForm,
+    SafetyForm,
+    TakeBackForm,
+    TapForm,
+)
+from inventory.models import Inspection, Instrument, Purpose
+from inventory.selectors.inspecting import newest_hand_out, purposes_for, walk_page
+from inventory.selectors.inspection_results import inspection_result
+from inventory.services.care import keep_photo
+from inventory.services.inspecting import (
+    answer_safety,
+    carry_over_inspection,
+    count_accessories,
+    drop_inspection,
+    finish_inspection,
+    look_at_part,
+    look_at_rest,
+    record_finding,
+    start_inspection,
+    take_back_finding,
+)
+from inventory.services.tapping import take_tap
+
+INSPECT = "inventory.inspect_instrument"
+STEPS = ("safety", "accessories", "finish")
+
+
+def walk_or_404(request: StaffRequest, pk: int) -> Inspection:
+    """The walk, where the user may inspect at its instrument's school."""
+    rows = Inspection.objects.visible_to(request.user).filter(instrument__school__in=schools_of(request.user, INSPECT))
+    return row_or_404(rows.select_related("instrument__school", "instrument__room", "compared_with", "actor"), pk=pk)
+
+
+def begin_walk(*, instrument: Instrument, purpose: str, request: StaffRequest) -> Inspection:
+    at = timezone.now()
+    if purpose == Purpose.HAND_OUT and instrument.inspected_at is not None:
+        return carry_over_inspection(instrument=instrument, purpose=purpose, actor=request.user, at=at)
+    compared = newest_hand_out(instrument) if purpose == Purpose.RETURN else None
+    return start_inspection(instrument=instrument, purpose=purpose, actor=request.user, at=at, compared_with=compared)
+
+
+class InspectView(StaffView):
+    """Pick the walk: what was begun, the only one that makes sense, or a choice."""
+
+    permission_required = INSPECT
+
+    def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
+        rows = Instrument.objects.filter(school__in=schools_of(request.user, INSPECT)).select_related("school")
+        instrument = row_or_404(rows, asset_number=asset_number.upper())
+        choices = purposes_for(instrument)
+        purpose = request.GET.get("purpose", choices[0].code if len(choices) == 1 else "")
+        if purpose in Purpose.values:
+            walk = begin_walk(instrument=instrument, purpose=purpose, request=request)
+            part = request.GET.get("part", "")
+            if part in {stop.code for stop in instrument.parts}:
+                return redirect("inventory:walk-part", walk.pk, part)
+            return redirect("inventory:walk", walk.pk)
+        return render(request, "inventory/walk_choose.html", {"instrument": instrument, "choices": choices})
+
+
+def show_walk(
+    request: StaffRequest, inspection: Inspection, *, at: str = "", refused: str = "", status: int = 200
+) -> HttpResponse:
+    """The walk while it is a draft; what it found once it is finished."""
+    if not inspection.is_draft:
+        context: dict[str, Any] = {"result": inspection_result(inspection, today=timezone.localdate())}
+        return render(request, "inventory/walk_result.html", context | {"refused": refused}, status=status)
+    page = walk_page(inspection, at=at)
+    context = {
+        "page": page,
+        "refused": refused,
+        "is_wrong": "wrong" in request.GET,
+        "is_unsafe": "unsafe" in request.GET,
+    }
+    return render(request, "inventory/walk.html", context, status=status)
+
+
+class WalkView(StaffView):
+    permission_required = INSPECT
+
+    def get(self, request: StaffRequest, pk: int) -> HttpResponse:
+        at = request.GET.get("at", "")
+        return show_walk(request, walk_or_404(request, pk), at=f"@{at}" if at in STEPS else "")
+
+
+class WalkPartView(StaffView):
+    permission_required = INSPECT
+
+    def get(self, request: StaffRequest, pk: int, part: str) -> HttpResponse:
+        inspection = walk_or_404(request, pk)
+        if part not in {stop.code for stop in inspection.instrument.parts}:
+            raise Http404("this instrument has no such part")
+        return show_walk(request, inspection, at=part)
+
+
+class TapView(StaffView):
+    """One tap. Answers a script with JSON, a form with a redirect; a refused tap says why and loses nothing."""
+
+    permission_required = INSPECT
+    form_class: type[TapForm] = TapForm
+    http_method_names = ["post", "options"]
+
+    def act(self, inspection: Inspection, form: TapForm, at: datetime) -> None:
+        raise NotImplementedError
+
+    def next_url(self, inspection: Inspection, form: TapForm) -> str:
+        return reverse("inventory:walk", args=[inspection.pk])
+
+    def form_for(self, inspection: Inspection) -> TapForm:
+        return self.form_class(self.request.POST, self.request.FILES)
+
+    def post(self, request: StaffRequest, pk: int) -> HttpResponse:
+        inspection = walk_or_404(request, pk)
+        form = self.form_for(inspection)
+        if not form.is_valid():
+            return self.refuse(inspection, form.sentence, status=422)
+        at = timezone.now()
+        try:
+            take_tap(
+                inspection=inspection,
+                key=form.cleaned_data["key"],
+                at=at,
+                act=partial(self.act, inspection, form, at),
+            )
+        except InspectionClosedError as error:
+            return self.refuse(inspection, str(error), status=409)
+        except (RefusedError, PhotoRefusedError) as error:
+            return self.refuse(inspection, str(error), status=422)
+        url = self.next_url(inspection, form)
+        return JsonResponse({"ok": True, "url": url}) if self.is_script else redirect(url)
+
+    @property
+    def is_script(self) -> bool:
+        return self.request.headers.get("Accept") == "application/json"
+
+    def refuse(self, inspection: Inspection, sentence: str, *, status: int) -> HttpResponse:
+        if self.is_script:
+            return JsonResponse({"ok": False, "refused": sentence}, status=status)
+        fresh = walk_or_404(self.request, inspection.pk)
+        part = self.request.POST.get("part", "")
+        known = part in {stop.code for stop in fresh.instrument.parts}
+        return show_walk(self.request, fresh, at=part if known else "", refused=sentence, status=status)
+
+
+class SafetyView(TapView):
+    form_class = SafetyForm
+
+    def act(self, inspection: Inspection, form: TapForm, at: datetime) -> None:
+        is_safe, actor = form.cleaned_data["is_safe"], self.request.user
+        answer_safety(
+            inspection=inspection, is_safe=is_safe, actor=actor, at=at, because=form.cleaned_data["said"][:200]
+        )
+        if not is_safe:
+            finish_inspection(inspection=inspection, actor=actor, at=at)
+
+
+class FineView(TapView):
+    form_class = PartForm
+
+    def act(self, inspection: Inspection, form: TapForm, at: datetime) -> None:
+        look_at_part(inspection=inspection, part=form.cleaned_data["part"], actor=self.request.user, at=at)
+
+
+class RestFineView(TapView):
+    form_class = RestForm
+
+    def act(self, inspection: Inspection, form: TapForm, at: datetime) -> None:
+        look_at_rest(inspection=inspection, actor=self.request.user, at=at, after_part=form.cleaned_data["part"])
+
+
+class FindingView(TapView):
+    form_class = FindingForm
+
+    def act(self, inspection: Inspection, form: TapForm, at: datetime) -> None:
+        data, actor = form.cleaned_data, self.request.user
+        for place in data["place"] or [""]:
+            record_finding(
+                inspection=inspection,
+                part=data["part"],
+                fault=data["fault"],
+                severity=data["severity"],
+                place=place,
+                detail=data["detail"],
+                note=data["note"],
+                actor=actor,
+                at=at,
+            )
+        if data["photo"]:
+            keep_tapped_photo(inspection, photo=data["photo"], part=data["part"], actor=actor, at=at)
+
+
+class TakeBackFindingView(TapView):
+    form_class = TakeBackForm
+
+    def act(self, inspection: Inspection, form: TapForm, at: datetime) -> None:
+        # Named by what it says, not by its row: a phone without a connection does not know the row yet.
+        data = form.cleaned_data
+        for finding in inspection.findings.filter(part=data["part"], place=data["place"], fault=data["fault"]):
+            take_back_finding(finding=finding, actor=self.request.user)
+
+    def next_url(self, inspection: Inspection, form: TapForm) -> str:
+        return reverse("inventory:walk-part", args=[inspection.pk, form.cleaned_data["part"]])
+
+
+class CountView(TapView):
+    def form_for(self, inspection: Inspection) -> TapForm:
+        expected = {row.code: (row.name, row.expected) for row in inspection.instrument.accessories.all()}
+        return CountsForm(self.request.POST, expected=expected)
+
+    def act(self, inspection: Inspection, form: TapForm, at: datetime) -> None:
+        if isinstance(form, CountsForm):
+            count_accessories(
+                instrument=inspection.instrument,
+                counts=form.counts,
+                actor=self.request.user,
+                at=at,
+                inspection=inspection,
+            )
+
+
+def keep_tapped_photo(inspection: Inspection, *, photo: Any, part: str, actor: Any, at: datetime) -> None:
+    """Clean and keep a photo taken on the walk; photos may still come in after it is finished."""
+    clean = clean_photo(photo, max_bytes=settings.PHOTO_MAX_BYTES)
+    keep_photo(instrument=inspection.instrument, photo=clean, actor=actor, at=at, inspection=inspection, part=part)
+
+
+class WalkPhotoView(TapView):
+    form_class = PhotoForm
+
+    def act(self, inspection: Inspection, form: TapForm, at: datetime) -> None:
+        data = form.cleaned_data
+        keep_tapped_photo(inspection, photo=data["photo"], part=data["part"], actor=self.request.user, at=at)
+
+    def next_url(self, inspection: Inspection, form: TapForm) -> str:
+        part = form.cleaned_data["part"]
+        if part and inspection.is_draft and part in {stop.code for stop in inspection.instrument.parts}:
+            return reverse("inventory:walk-part", args=[inspection.pk, part])
+        return super().next_url(inspection, form)
+
+
+class FinishView(TapView):
+    form_class = FinishForm
+
+    def act(self, inspection: Inspection, form: TapForm, at: datetime) -> None:
+        finish_inspection(inspection=inspection, actor=self.request.user, at=at, note=form.cleaned_data["note"])
+
+
+class DropView(StaffView):
+    """Ask once, then give up the walk; what stood before stands."""
+
+    permission_required = INSPECT
+
+    def get(self, request: StaffRequest, pk: int) -> HttpResponse:
+        return render(request, "inventory/walk_drop.html", {"inspection": walk_or_404(request, pk)})
+
+    def post(self, request: StaffRequest, pk: int) -> HttpResponse:
+        inspection = walk_or_404(request, pk)
+        try:
+            with transaction.atomic():
+                drop_inspection(inspection=inspection, actor=request.user, at=timezone.now())
+        except InspectionClosedError as error:
+            return show_walk(request, walk_or_404(request, pk), refused=str(error), status=409)
+        return redirect("desk:instrument", inspection.instrument.asset_number)

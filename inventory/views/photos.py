@@ -1,0 +1,77 @@
+"""Photos, shown only to who may see their instrument; never by an address of a file."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.conf import settings
+from django.contrib import messages
+from django.http import FileResponse, Http404, HttpResponse
+from django.http.response import HttpResponseBase
+from django.shortcuts import redirect, render
+from django.utils import timezone
+
+from core.photos import PhotoRefusedError, clean_photo
+from core.views import StaffRequest, StaffView, row_or_404
+from inventory.access import schools_of
+from inventory.forms.photos import PhotoForm
+from inventory.models import Instrument, Photo
+from inventory.services.care import keep_photo
+
+
+class PhotoView(StaffView):
+    """The picture itself, "full" or "small"."""
+
+    permission_required = "inventory.view_instrument"
+
+    def get(self, request: StaffRequest, pk: int, size: str) -> HttpResponseBase:
+        if size not in {"full", "small"}:
+            raise Http404("no such size")
+        photo = row_or_404(Photo.objects.filter(instrument__school__in=schools_of(request.user)), pk=pk)
+        try:
+            content = (photo.image if size == "full" else photo.small).open("rb")
+        except FileNotFoundError:
+            raise Http404("the picture is not in the store") from None
+        # The content of an address never changes, but the next person at this browser may not be allowed to see it.
+        headers = {"Cache-Control": "private, no-cache", "X-Content-Type-Options": "nosniff"}
+        return FileResponse(content, content_type="image/jpeg", headers=headers)
+
+
+class PhotosView(StaffView):
+    """All photos of an instrument, and a new one."""
+
+    permission_required = "inventory.inspect_instrument"
+
+    def shown(
+        self, request: StaffRequest, instrument: Instrument, form: PhotoForm, *, status: int = 200
+    ) -> HttpResponse:
+        context: dict[str, Any] = {"instrument": instrument, "photos": instrument.photos.all()[:200], "form": form}
+        return render(request, "inventory/photos.html", context, status=status)
+
+    def instrument(self, request: StaffRequest, asset_number: str) -> Instrument:
+        schools = schools_of(request.user, self.permission_required)
+        rows = Instrument.objects.filter(school__in=schools).select_related("school")
+        return row_or_404(rows, asset_number=asset_number.upper())
+
+    def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
+        return self.shown(request, self.instrument(request, asset_number), PhotoForm())
+
+    def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:
+        instrument = self.instrument(request, asset_number)
+        form = PhotoForm(request.POST, request.FILES)
+        if form.is_valid():
+            try:
+                photo = clean_photo(form.cleaned_data["photo"], max_bytes=settings.PHOTO_MAX_BYTES)
+            except PhotoRefusedError as error:
+                form.add_error("photo", str(error))
+            else:
+                keep_photo(
+                    instrument=instrument,
+                    photo=photo,
+                    actor=request.user,
+                    at=timezone.now(),
+                    caption=form.cleaned_data["caption"],
+                )
+                messages.success(request, "Photo kept.")
+                return redirect("inventory:photos", instrument.asset_number)
+        return self.shown(request, instrument, form, status=422)

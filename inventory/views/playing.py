@@ -1,0 +1,67 @@
+"""The play test: what to play, how it sounded, and what that says."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+
+from core.views import StaffRequest, StaffView, row_or_404
+from inventory.access import schools_of
+from inventory.exceptions import RefusedError
+from inventory.forms.playing import PlayTestForm
+from inventory.models import Instrument, PlayTest
+from inventory.selectors.playing import PlayTestPage, all_notes, play_test_page, play_test_result
+from inventory.services.care import record_play_test
+
+PLAY = "inventory.play_test_instrument"
+
+
+class PlayTestView(StaffView):
+    """Play it, say pass, limits or fail; the microphone helps where there is one."""
+
+    permission_required = PLAY
+
+    def page(self, request: StaffRequest, asset_number: str) -> PlayTestPage:
+        rows = Instrument.objects.filter(school__in=schools_of(request.user, PLAY)).select_related("school")
+        instrument = row_or_404(rows, asset_number=asset_number.upper())
+        return play_test_page(instrument, level=request.POST.get("level", request.GET.get("level", "")))
+
+    def shown(
+        self, request: StaffRequest, page: PlayTestPage, form: PlayTestForm, *, status: int = 200
+    ) -> HttpResponse:
+        lines = [(note, form[f"state-{note.written}"], form[f"cents-{note.written}"]) for note in page.notes]
+        context: dict[str, Any] = {"page": page, "form": form, "lines": lines}
+        return render(request, "inventory/play_test.html", context, status=status)
+
+    def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
+        page = self.page(request, asset_number)
+        initial = {"is_second_opinion": "second" in request.GET, "room_unit": "F"}
+        return self.shown(request, page, PlayTestForm(notes=all_notes(page.instrument), initial=initial))
+
+    def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:
+        page = self.page(request, asset_number)
+        form = PlayTestForm(request.POST, notes=all_notes(page.instrument))
+        if form.is_valid():
+            try:
+                test = record_play_test(instrument=page.instrument, actor=request.user, at=timezone.now(), **form.facts)
+            except RefusedError as error:
+                form.add_error(None, str(error))
+            else:
+                messages.success(request, f"Play test kept: {test.get_result_display().lower()}.")
+                return redirect("inventory:play-test-result", test.pk)
+        return self.shown(request, page, form, status=422)
+
+
+class PlayTestResultView(StaffView):
+    """What a test says: measured against predicted, and who is suspect."""
+
+    permission_required = PLAY
+
+    def get(self, request: StaffRequest, pk: int) -> HttpResponse:
+        rows = PlayTest.objects.filter(instrument__school__in=schools_of(request.user, PLAY))
+        test = row_or_404(rows.select_related("instrument__school", "actor"), pk=pk)
+        return render(request, "inventory/play_test_result.html", {"result": play_test_result(test)})

@@ -1,0 +1,150 @@
+// The play test with ears: note by note, a needle, moving on when a note is held. Fills in the form that works by hand too.
+import { centsBetween, HeldNote, nameOf, pitchOf, spreadOf, windowFor } from "./pitch.js";
+
+const form = document.querySelector("[data-play-test]");
+const ears = form?.querySelector("[data-ears]");
+const EVERY_MS = 55;
+const NEEDLE_DEGREES = 48.3; // at 50 cents
+const REST_MS = 600; // between two notes, so that the end of one is not taken for the next
+
+const signed = (cents) => `${cents > 0 ? "+" : cents < 0 ? "−" : ""}${Math.abs(cents).toFixed(0)}`;
+
+const start = () => {
+  const $ = (name) => ears.querySelector(`[data-ears-${name}]`);
+  const lines = [...form.querySelectorAll("[data-note]")];
+  const tries = new Map(); // written -> cents of each try
+  const measures = form.querySelector("[name=measures]");
+  const saved = (() => { try { return JSON.parse(measures.value || "[]"); } catch { return []; } })();
+  const known = new Map(saved.map((row) => [row.written, row]));
+  let at = 0;
+  let held = null;
+  let stream = null;
+  let context = null;
+  let timer = 0;
+  let restUntil = 0;
+
+  const store = () => {
+    measures.value = JSON.stringify([...known.values()]);
+  };
+
+  const keep = (line, spoke) => {
+    const written = line.dataset.note;
+    const all = tries.get(written) || [];
+    if (!spoke) {
+      known.set(written, { written, cents: null, spread: null, tries: all.length, spoke: false });
+      line.querySelector('input[value="failed"]').checked = true;
+      line.querySelector(".note-cents input").value = "";
+    } else {
+      const { mean, spread } = spreadOf(all);
+      known.set(written, { written, cents: Number(mean.toFixed(1)), spread: Number(spread.toFixed(1)), tries: all.length, spoke: true });
+      line.querySelector(".note-cents input").value = mean.toFixed(1);
+      const failed = line.querySelector('input[value="failed"]');
+      if (failed.checked) line.querySelector('input[value=""]').checked = true;
+    }
+    store();
+  };
+
+  const show = () => {
+    const line = lines[at];
+    lines.forEach((one) => one.toggleAttribute("data-now", one === line));
+    const all = tries.get(line.dataset.note) || [];
+    $("count").textContent = `${at + 1} of ${lines.length}`;
+    $("tries").textContent = all.length ? `tried ${all.length} ×, ${signed(spreadOf(all).mean)} ± ${spreadOf(all).spread.toFixed(1)} cents` : "";
+    $("note").textContent = line.dataset.shown;
+    $("fingering").textContent = line.dataset.fingering;
+    held = new HeldNote(Number(line.dataset.hertz));
+    $("hold").value = 0;
+  };
+
+  const point = (cents) => {
+    const turn = Math.max(-55, Math.min(55, cents ?? 0)) * (NEEDLE_DEGREES / 50);
+    $("hand").style.transform = `rotate(${turn}deg)`;
+    ears.classList.toggle("is-quiet", cents === null);
+    $("cents").textContent = cents === null ? "·" : `${signed(cents)} cents`;
+  };
+
+  const move = (to) => {
+    if (to >= lines.length) { stop("That was the last note. Look over the list, then say the result."); return; }
+    at = Math.max(0, to);
+    restUntil = performance.now() + REST_MS;
+    show();
+  };
+
+  const listen = (analyser, samples) => {
+    const now = performance.now();
+    const line = lines[at];
+    const size = windowFor(Number(line.dataset.hertz), context.sampleRate);
+    if (analyser.fftSize !== size) analyser.fftSize = size;
+    const part = samples.subarray(0, size);
+    analyser.getFloatTimeDomainData(part);
+    if (now < restUntil) return;
+    const reading = pitchOf(part, context.sampleRate);
+    const told = held.hear(reading, now);
+    $("hold").value = told.held;
+    point(reading && !told.aside ? told.cents : null);
+    const off = reading ? Math.round(centsBetween(reading.hertz, Number(line.dataset.hertz)) / 100) : 0;
+    $("heard").textContent = told.aside ? `that is ${nameOf(69 + 12 * Math.log2(reading.hertz / 440))} sounding, ${Math.abs(off)} half ${Math.abs(off) === 1 ? "step" : "steps"} too ${off > 0 ? "high" : "low"}` : "";
+    if (told.done === null) return;
+    tries.set(line.dataset.note, [...(tries.get(line.dataset.note) || []), told.done]);
+    keep(line, true);
+    window.hornbook?.announce(`${line.dataset.shown} ${signed(told.done)} cents`);
+    move(at + 1);
+  };
+
+  const stop = (words = "") => {
+    clearInterval(timer);
+    stream?.getTracks().forEach((track) => track.stop());
+    context?.close();
+    stream = context = null;
+    lines.forEach((one) => one.removeAttribute("data-now"));
+    $("on").hidden = true;
+    $("off").hidden = false;
+    $("says").textContent = words;
+    $("start").textContent = "Listen again";
+  };
+
+  const begin = async () => {
+    if (!window.isSecureContext) { $("says").textContent = "This page is not on HTTPS: the browser gives no microphone here. Type the cents from a tuner."; return; }
+    $("says").textContent = "Asking for the microphone.";
+    try {
+      // What makes speech clear makes a tone wrong: everything off.
+      stream = await navigator.mediaDevices.getUserMedia({ audio: { echoCancellation: false, noiseSuppression: false, autoGainControl: false, channelCount: 1 } });
+    } catch {
+      $("says").textContent = "The browser gave no microphone. Allow it in the browser's settings, or type the cents from a tuner.";
+      return;
+    }
+    context = new AudioContext();
+    await context.resume();
+    const analyser = context.createAnalyser();
+    analyser.smoothingTimeConstant = 0;
+    context.createMediaStreamSource(stream).connect(analyser);
+    const samples = new Float32Array(32768);
+    $("off").hidden = true;
+    $("on").hidden = false;
+    const fresh = lines.findIndex((line) => !known.has(line.dataset.note));
+    at = fresh < 0 ? 0 : fresh;
+    show();
+    point(null);
+    timer = setInterval(() => listen(analyser, samples), EVERY_MS);
+  };
+
+  $("start").addEventListener("click", begin);
+  $("stop").addEventListener("click", () => stop());
+  $("silent").addEventListener("click", () => { keep(lines[at], false); move(at + 1); });
+  $("next").addEventListener("click", () => move(at + 1));
+  $("again").addEventListener("click", () => {
+    // Once more: the note just measured, if this one has not been tried yet.
+    const tried = tries.has(lines[at].dataset.note);
+    move(tried ? at : at - 1);
+  });
+  addEventListener("pagehide", () => stop());
+  form.addEventListener("change", (event) => {
+    const line = event.target.closest("[data-note]");
+    if (!line || !event.target.matches(".note-cents input")) return;
+    known.delete(line.dataset.note); // typed by hand: the microphone's figure no longer stands
+    store();
+  });
+  ears.hidden = false;
+};
+
+if (ears && navigator.mediaDevices?.getUserMedia) start();

@@ -1,0 +1,305 @@
+// The inspection walk without waiting: a tap is kept on this phone, shown as done, and sent. Without this file every button
+// is a plain form. What the server says last is what counts: after a walk is taken up again the page loads itself anew.
+import { keep, kept, newKey, pump } from "./tap-queue.js";
+
+const walk = document.querySelector("[data-walk]");
+const $ = (selector, within = document) => within.querySelector(selector);
+const $$ = (selector, within = document) => [...within.querySelectorAll(selector)];
+const DOUBLE_TAP_MS = 300;
+const RETRY_MS = 5000;
+
+const start = () => {
+  const who = { walk: walk.dataset.walk, user: walk.dataset.user };
+  const stops = $$("[data-stop]", walk);
+  const parts = stops.filter((stop) => stop.dataset.number);
+  const stopOf = (code) => stops.find((stop) => stop.dataset.stop === code);
+  const partBar = $('[data-bar="part"]');
+  const token = () => $("input[name=csrfmiddlewaretoken]").value;
+  let at = walk.dataset.at;
+  let isCounted = Boolean(walk.dataset.counted);
+  let isAskedSafe = at !== "@safety";
+  let lastTap = 0;
+
+  // ---- where one stands
+
+  const panel = (stop, name) => {
+    if (name) stop.dataset.open = name; else delete stop.dataset.open;
+    if (name === "wrong") { $(".wrong", stop).reset(); placeChips(stop); }
+    scrollTo({ top: 0 });
+  };
+
+  const go = (code, { push = true } = {}) => {
+    const stop = stopOf(code);
+    if (!stop) return;
+    stops.forEach((one) => { one.hidden = one !== stop; if (one !== stop) delete one.dataset.open; });
+    at = code;
+    const kind = stop.dataset.number ? "part" : code;
+    $$("[data-bar]").forEach((bar) => { bar.hidden = bar.dataset.bar !== kind; });
+    if (kind === "part") {
+      $$("input[name=part]", partBar).forEach((field) => { field.value = code; });
+      partBar.dataset.state = stop.dataset.state;
+    }
+    $$("[data-mark] a", walk).forEach((link) => link.toggleAttribute("aria-current", false));
+    $(`[data-mark="${code}"] a`, walk)?.setAttribute("aria-current", "step");
+    if (code === "@finish") sum();
+    if (push) history.pushState({ at: code }, "");
+    scrollTo({ top: 0 });
+    $("h1", stop)?.focus({ preventScroll: true });
+  };
+
+  const nextStep = () => {
+    if (!isAskedSafe) return "@safety";
+    const here = parts.findIndex((stop) => stop.dataset.stop === at);
+    const unseen = [...parts.slice(here + 1), ...parts.slice(0, here + 1)].find((stop) => stop.dataset.state === "unseen");
+    if (unseen) return unseen.dataset.stop;
+    return walk.dataset.hasAccessories && !isCounted ? "@accessories" : "@finish";
+  };
+
+  // ---- what a tap changes on the page
+
+  const nameOf = (code) => $("h1", stopOf(code)).textContent;
+
+  const mark = (code, state) => {
+    const stop = stopOf(code);
+    stop.dataset.state = state;
+    const item = $(`[data-mark="${code}"]`, walk);
+    item.dataset.state = state;
+    const count = $$("[data-found-one]", stop).length;
+    $("[data-state-words]", item).textContent = state === "fine" ? "fine" : state === "wrong" ? `${count} ${count === 1 ? "finding" : "findings"}` : "";
+    $("[data-found]", stop).hidden = !count;
+    const seen = parts.filter((one) => one.dataset.state !== "unseen").length;
+    $("[data-seen]", walk).textContent = seen;
+    $("progress", walk).value = seen;
+    if (code === at) partBar.dataset.state = state;
+  };
+
+  const foundLine = (tap, place) => {
+    const [fault, severity] = tap.says;
+    const data = Object.fromEntries(tap.fields);
+    const key = `${place.code}/${data.fault}`;
+    const line = document.createElement("li");
+    line.className = "row-apart";
+    line.dataset.foundOne = key;
+    const words = document.createElement("span");
+    const strong = document.createElement("strong");
+    strong.textContent = `${place.name ? `${place.name}: ` : ""}${fault}`;
+    const quiet = document.createElement("span");
+    quiet.className = "quiet";
+    quiet.textContent = ` ${severity}`;
+    words.append(strong, quiet);
+    const form = document.createElement("form");
+    Object.assign(form, { method: "post", action: `${walk.dataset.home}finding/take-back/` });
+    form.dataset.tap = "take-back";
+    [["part", tap.part], ["place", place.code], ["fault", data.fault]].forEach(([name, value]) => {
+      form.append(Object.assign(document.createElement("input"), { type: "hidden", name, value }));
+    });
+    form.append(Object.assign(document.createElement("button"), { className: "link link-quiet", type: "submit", textContent: "Take back" }));
+    line.append(words, form);
+    return line;
+  };
+
+  const placesOf = (tap) => {
+    const codes = tap.fields.filter(([name, value]) => name === "place" && value).map(([, value]) => value);
+    if (!codes.length) return [{ code: "", name: "" }];
+    const stop = stopOf(tap.part);
+    return codes.map((code) => ({
+      code, name: $(`.places input[value="${CSS.escape(code)}"]`, stop)?.closest("label").textContent.trim() || code,
+    }));
+  };
+
+  const apply = {
+    safety: () => { isAskedSafe = true; },
+    fine: (tap) => { $$("[data-found-one]", stopOf(tap.part)).forEach((line) => line.remove()); mark(tap.part, "fine"); },
+    rest: (tap) => {
+      const from = Math.max(0, parts.findIndex((stop) => stop.dataset.stop === tap.part));
+      parts.slice(from).filter((stop) => stop.dataset.state === "unseen").forEach((stop) => mark(stop.dataset.stop, "fine"));
+    },
+    finding: (tap) => {
+      const list = $("[data-found-list]", stopOf(tap.part));
+      placesOf(tap).forEach((place) => {
+        const line = foundLine(tap, place);
+        $$("[data-found-one]", list).filter((one) => one.dataset.foundOne === line.dataset.foundOne).forEach((one) => one.remove());
+        list.append(line);
+      });
+      mark(tap.part, "wrong");
+    },
+    "take-back": (tap) => {
+      const data = Object.fromEntries(tap.fields);
+      const stop = stopOf(tap.part);
+      $$("[data-found-one]", stop).filter((line) => line.dataset.foundOne === `${data.place}/${data.fault}`).forEach((line) => line.remove());
+      mark(tap.part, $$("[data-found-one]", stop).length ? "wrong" : "unseen");
+    },
+    accessories: () => { isCounted = true; },
+    finish: () => { $("[data-waiting]", walk).hidden = false; },
+    unsafe: () => {},
+  };
+
+  const afterwards = (tap) => {
+    const stop = tap.part && stopOf(tap.part);
+    if (tap.tap === "take-back") { say(`Taken back at ${nameOf(tap.part)}.`); go(tap.part, { push: false }); return; }
+    if (tap.tap === "finish" || tap.tap === "unsafe") { $$(".walk-bar").forEach((bar) => { bar.hidden = true; }); return; }
+    if (tap.tap === "finding") last(`${nameOf(tap.part)}: ${tap.says.join(", ")}`, stop);
+    else last("");
+    go(nextStep());
+  };
+
+  const say = (text) => window.hornbook?.announce(text);
+
+  const last = (text, stop) => {
+    const line = $("[data-last]", walk);
+    line.hidden = !text;
+    line.replaceChildren();
+    if (!text) return;
+    line.append(Object.assign(document.createElement("span"), { textContent: text }));
+    const link = Object.assign(document.createElement("a"), { href: "#", textContent: "Change" });
+    link.dataset.go = stop.dataset.stop;
+    line.append(link);
+  };
+
+  const sum = () => {
+    const wrong = parts.filter((stop) => stop.dataset.state === "wrong");
+    $("[data-sum]", walk).textContent = wrong.length
+      ? `${wrong.length} ${wrong.length === 1 ? "part" : "parts"} with findings.` : "Nothing wrong was found.";
+    $("[data-sum-list]", walk).replaceChildren(...wrong.map((stop) => {
+      const item = document.createElement("li");
+      const link = Object.assign(document.createElement("a"), { className: "row-link", href: "#" });
+      link.dataset.go = stop.dataset.stop;
+      const words = document.createElement("span");
+      const found = $$("[data-found-one] > span", stop).map((line) => line.textContent.trim().replace(/\s+/g, " "));
+      words.append(
+        Object.assign(document.createElement("strong"), { textContent: nameOf(stop.dataset.stop) }),
+        document.createElement("br"),
+        Object.assign(document.createElement("span"), { className: "quiet small", textContent: found.join("; ") }),
+      );
+      link.append(words, Object.assign(document.createElement("span"), { textContent: "→", ariaHidden: "true" }));
+      item.append(link);
+      return item;
+    }));
+    const unseen = parts.filter((stop) => stop.dataset.state === "unseen").length;
+    $("[data-unseen]", walk).hidden = !unseen;
+    $("[data-unseen-count]", walk).textContent = unseen;
+  };
+
+  // ---- keep and send
+
+  const refuse = (text) => {
+    const box = $("[data-refused]", walk);
+    $("[data-refused-says]", box).textContent = text;
+    box.hidden = !text;
+    if (text) scrollTo({ top: 0 });
+  };
+
+  const standing = ({ left, wait }) => {
+    const line = $("[data-saved]", walk);
+    line.classList.toggle("strong", Boolean(left));
+    line.textContent = !left ? "Every tap is kept at once"
+      : wait === "log-in" ? `${left} kept on this phone: log in again to send`
+        : `${left} kept on this phone`;
+  };
+
+  let gone = false;
+  const sendAll = async () => {
+    const result = await pump({
+      ...who,
+      token: token(),
+      onDone: (tap, answer) => {
+        if (tap.tap === "finish" || tap.tap === "unsafe") { gone = true; location.assign(answer.url || walk.dataset.home); }
+      },
+      onRefused: (tap, answer) => {
+        refuse(answer.refused);
+        if (tap.tap === "finish") { $("[data-waiting]", walk).hidden = true; go(/safe to handle/.test(answer.refused) ? "@safety" : "@finish"); }
+        if (answer.status === 409 && !gone) { gone = true; location.assign(walk.dataset.home); }
+      },
+    });
+    if (!gone) standing(result);
+    return result;
+  };
+
+  const take = async (form, submitter) => {
+    const data = new FormData(form, submitter);
+    data.delete("csrfmiddlewaretoken");
+    const fields = [...data].filter(([, value]) => !(value instanceof File) || value.size);
+    const part = data.get("part") || "";
+    const says = submitter?.dataset.says?.split(/, (?=[^,]+$)/) || [];
+    const chosen = $(`input[name="detail-${data.get("fault")}"]:checked`, form);
+    if (says.length && chosen) says[0] += `, ${chosen.closest("label").textContent.trim().toLowerCase()}`;
+    const tap = { ...who, url: form.action, key: newKey(), fields, tap: form.dataset.tap, part, says };
+    try {
+      await keep(tap);
+    } catch {
+      form.submit(); // this browser keeps nothing: send the plain form
+      return;
+    }
+    refuse("");
+    apply[tap.tap]?.(tap);
+    afterwards(tap);
+    sendAll();
+  };
+
+  document.addEventListener("submit", (event) => {
+    const form = event.target;
+    if (!form.matches("[data-tap]")) return;
+    event.preventDefault();
+    // A second tap of a trembling finger would land on the next part.
+    if (event.timeStamp - lastTap < DOUBLE_TAP_MS) return;
+    lastTap = event.timeStamp;
+    take(form, event.submitter);
+  });
+
+  // ---- places stand with the chosen fault
+
+  const placeChips = (stop) => {
+    const places = $("[data-places]", stop);
+    if (!places) return;
+    const chosen = $(".fault-name :checked", stop);
+    if (chosen) $("[data-places-here]", chosen.closest(".fault")).append(places);
+    else $(".wrong-ask", stop).after(places);
+    places.hidden = !chosen;
+  };
+
+  document.addEventListener("change", (event) => {
+    if (event.target.name !== "fault") return;
+    placeChips(event.target.closest("[data-stop]"));
+    scrollTo({ top: 0 });
+  });
+  document.addEventListener("reset", (event) => {
+    const stop = event.target.closest("[data-stop]");
+    if (stop) setTimeout(() => placeChips(stop));
+  });
+
+  document.addEventListener("click", (event) => {
+    const link = event.target.closest("a, button");
+    if (!link) return;
+    const station = link.matches("a.pic-station, .pic-list a") && link.getAttribute("href")?.match(/\/part\/([\w-]+)\/$/);
+    const code = link.dataset.go || station?.[1];
+    if (code) { event.preventDefault(); last(""); go(code); }
+    else if (link.dataset.openPanel) { event.preventDefault(); panel(stopOf(at), link.dataset.openPanel); }
+    else if (link.matches("[data-close]")) { event.preventDefault(); panel(stopOf(at), ""); }
+    else if (link.matches("[data-next]")) { event.preventDefault(); last(""); go(nextStep()); }
+    else if (link.dataset.step) {
+      const field = $("input", link.parentElement);
+      field.value = Math.max(0, Number(field.value || 0) + Number(link.dataset.step));
+    }
+  });
+  addEventListener("popstate", (event) => go(event.state?.at || walk.dataset.at, { push: false }));
+  $$(".step-by", walk).forEach((button) => { button.hidden = false; });
+  stops.forEach(placeChips);
+  history.replaceState({ at }, "");
+
+  // ---- taps kept from before: show them, send them, then show what the server has
+
+  const resume = async () => {
+    let waiting = [];
+    try { waiting = await kept(who); } catch { return; }
+    waiting.forEach((tap) => apply[tap.tap]?.(tap));
+    if (!waiting.length) return;
+    standing({ left: waiting.length });
+    const result = await sendAll();
+    if (!result.left && !gone) location.assign(walk.dataset.home);
+  };
+  resume();
+  addEventListener("online", sendAll);
+  setInterval(async () => { if (navigator.onLine && (await kept(who).catch(() => [])).length) sendAll(); }, RETRY_MS);
+};
+
+if (walk && "indexedDB" in window) start();
