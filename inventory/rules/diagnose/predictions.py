@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from inventory.catalog.chart_schema import Chart, HoleChart, Rest
+from inventory.catalog.chart_schema import BrassChart, Chart, HoleChart, Rest
 from inventory.catalog.schema import Effect, Fault, Kind, Part, Role, Severity
 from inventory.rules.facts import FindingFact
 from inventory.rules.playing import playing
-from inventory.rules.playing.readings import effect_of
+from inventory.rules.playing.readings import MISSING, effect_of
 
 UNLIKELY = 100  # ranks a fault behind every likelier one
 HEARD = frozenset({Effect.BENDS_PITCH, Effect.LOSES_NOTES, Effect.STOPS_SOUND})
@@ -21,7 +21,7 @@ class Prediction:
 
     finding: FindingFact
     notes: frozenset[str]  # written
-    order: tuple[int, int, int]  # likelihood of the fault at its role, place in the walk, severity (worst first)
+    order: tuple[int, int, int]  # how severe it has to be, likelihood of the fault at its role, place in the walk
 
 
 def predictions(
@@ -35,7 +35,8 @@ def predictions(
 ) -> tuple[Prediction, ...]:
     """Return the faults that spoil a note of the level, each place and each severity that differs on its own.
 
-    What the instrument is off at by its make is not held against a fault.
+    A tester plays usual fingerings and may or may not try others, so brass faults are predicted both ways. What the
+    instrument is off at by its make is not held against a fault.
     """
     healthy = playing(kind=kind, chart=chart, options=options, findings=(), level=level)
     by_make = {note.written for note in healthy.notes if note.is_spoiled}
@@ -46,12 +47,20 @@ def predictions(
         effect = effect_of(finding, part=part, faults=faults, roles=roles)
         if effect not in HEARD and finding.fault != "slide_seized":
             continue
-        report = playing(
-            kind=kind, chart=chart, options=options, findings=(finding,), level=level, faults=faults, roles=roles
-        )
-        notes = frozenset(note.written for note in report.notes if note.is_spoiled) - by_make
-        if notes:
-            found.setdefault((finding.part, finding.place, finding.fault, notes), Prediction(finding, notes, order))
+        for is_standard in (False, True) if isinstance(chart, BrassChart) else (False,):
+            report = playing(
+                kind=kind,
+                chart=chart,
+                options=options,
+                findings=(finding,),
+                level=level,
+                faults=faults,
+                roles=roles,
+                standard_only=is_standard,
+            )
+            notes = frozenset(note.written for note in report.notes if note.is_spoiled) - by_make
+            if notes:
+                found.setdefault((finding.part, finding.place, finding.fault, notes), Prediction(finding, notes, order))
     return tuple(found.values())
 
 
@@ -63,9 +72,10 @@ def _every_fault(
         for likelihood, fault in enumerate(roles[part.role].faults):
             for place in [place.code for place in part.places] or [""]:
                 is_odd = place in bare and fault.startswith(("pad", "key", "spring"))  # a bare hole has no pad
-                for worst, severity in enumerate(reversed(Severity)):
+                is_odd = is_odd or fault == MISSING  # somebody would have seen it
+                for severity in Severity:
                     yield (
                         FindingFact(part=part.code, place=place, fault=fault, severity=severity),
                         part,
-                        (likelihood + (UNLIKELY if is_odd else 0), walk, worst),
+                        (severity.rank + (UNLIKELY if is_odd else 0), likelihood, walk),
                     )

@@ -16,6 +16,7 @@ from inventory.rules.playing.readings import MISSING
 
 MOST_PAIRED = 40  # single suspects tried in pairs, best first
 MOST_PAIRS = 12
+UNEXPLAINED, ONE_MORE_CAUSE = 2, 3  # how much a failed note left over, and a further cause, speak against an explanation
 
 
 class UnknownNotesError(ValueError):
@@ -92,8 +93,9 @@ def diagnose(
     """Return suspects for the written notes that failed, in any spelling; the level's other notes count as passed.
 
     Without ``level`` it is the first whose range holds all failed notes. Pairs are tried where no single fault spoils
-    just these notes. Order: fewest failed notes unexplained, fewest causes, fewest notes that should have failed too;
-    within a rank the descending rule for woodwinds, then the trade's likelihood, then the walk. ``known`` are the
+    just these notes. Order: least wrong, where a failed note left unexplained counts two, a note that should have
+    failed too and did not counts one, and each further cause three (shop defaults); then fewest causes. Within a rank
+    the descending rule for woodwinds, then the trade's likelihood, then the walk. ``known`` are the
     predictions of that level, if the caller has them already. UnknownNotesError for notes that are not on the chart.
     """
     level, names = _tested(kind=kind, chart=chart, failed=failed, level=level)
@@ -148,15 +150,16 @@ def _numbers(names: Sequence[str]) -> tuple[dict[int, str], list[str]]:
 
 @dataclass(frozen=True, slots=True, order=True)
 class _Score:
-    missed: int
+    wrong: int
     causes: int
+    missed: int
     extra: int
     is_unnamed: bool  # not at a hole that the descending rule names
     order: tuple[tuple[int, int, int], ...]
 
     @property
     def rank_key(self) -> tuple[int, int, int]:
-        return self.missed, self.causes, self.extra
+        return self.wrong, self.causes, self.missed
 
 
 Scored = tuple[_Score, tuple[Prediction, ...]]
@@ -168,10 +171,12 @@ def _standing(scored: Scored) -> _Score:
 
 def _score(asked: set[str], chosen: tuple[Prediction, ...], *, named: frozenset[str]) -> _Score:
     together = frozenset().union(*(one.notes for one in chosen))
+    missed, extra = len(asked - together), len(together - asked)
     return _Score(
-        missed=len(asked - together),
+        wrong=UNEXPLAINED * missed + extra + ONE_MORE_CAUSE * (len(chosen) - 1),
         causes=len(chosen),
-        extra=len(together - asked),
+        missed=missed,
+        extra=extra,
         is_unnamed=not any(one.finding.place in named or one.finding.part in named for one in chosen),
         order=tuple(one.order for one in chosen),
     )
@@ -184,10 +189,13 @@ def _fitting(singles: Iterable[Prediction], asked: set[str]) -> list[Prediction]
         if not asked & one.notes:
             continue
         cause = _cause(one.finding)
-        key = (len(asked - one.notes), len(one.notes - asked))
-        if cause not in best or key < (len(asked - best[cause].notes), len(best[cause].notes - asked)):
+        if cause not in best or _wrong(one, asked) < _wrong(best[cause], asked):
             best[cause] = one
     return list(best.values())
+
+
+def _wrong(one: Prediction, asked: set[str]) -> int:
+    return UNEXPLAINED * len(asked - one.notes) + len(one.notes - asked)
 
 
 def _pairs(scored: Sequence[Scored], *, asked: set[str], named: frozenset[str]) -> list[Scored]:
