@@ -7,7 +7,7 @@ from typing import Any, TypeVar
 from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.mixins import PermissionRequiredMixin
 from django.contrib.auth.views import LoginView, LogoutView
-from django.core.exceptions import ImproperlyConfigured
+from django.core.exceptions import ImproperlyConfigured, ObjectDoesNotExist
 from django.db import DatabaseError, connection, models
 from django.db.migrations.executor import MigrationExecutor
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
@@ -46,7 +46,7 @@ def row_or_404(rows: models.QuerySet[Row], **lookup: Any) -> Row:
     """Return the one row among those the user may see, or 404: another school's row does not exist here."""
     try:
         return rows.get(**lookup)
-    except (rows.model.DoesNotExist, ValueError, OverflowError):
+    except (ObjectDoesNotExist, ValueError, OverflowError):
         raise Http404(f"no {rows.model._meta.verbose_name} here") from None
 
 

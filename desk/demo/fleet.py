@@ -95,7 +95,7 @@ def find_something(stage: Stage, draft: Inspection, instrument: Instrument) -> N
     rng = stage.rng
     part: Part = rng.choice(instrument.parts)
     faults = [code for code in catalog().roles[part.role].faults if code != "missing_part"]
-    if rng.random() < 0.45:
+    if rng.random() < 0.4:
         looks = [code for code in faults if code in LOOKS]
         faults = looks or faults
     if not faults:
@@ -106,7 +106,7 @@ def find_something(stage: Stage, draft: Inspection, instrument: Instrument) -> N
         part=part.code,
         place=rng.choice(part.places).code if part.places else "",
         fault=fault,
-        severity=rng.choices(["light", "moderate", "severe"], [60, 30, 10])[0],
+        severity=rng.choices(["light", "moderate", "severe"], [52, 30, 18])[0],
         actor=stage.people["tech"],
         at=draft.started_at,
     )

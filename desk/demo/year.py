@@ -210,6 +210,12 @@ def trouble_reported(stage: Stage) -> None:
             )
 
 
+def reports_and_counts(stage: Stage) -> None:
+    """What came up in the last days."""
+    trouble_reported(stage)
+    missing_mutes(stage)
+
+
 def missing_mutes(stage: Stage) -> None:
     """A few accessories are short after a count this week."""
     kept = [row for row in map(fresh, stage.fleet) if row.whereabouts == Whereabouts.IN_STORE][:40:13]

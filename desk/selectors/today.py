@@ -156,7 +156,7 @@ def tech_today(user: Any) -> TechToday:
 
 
 def school_lines(user: Any) -> list[SchoolLine]:
-    schools = School.objects.visible_to(user).annotate(
+    counted = School.objects.visible_to(user).annotate(
         total=Count("instruments", filter=~Q(instruments__whereabouts=Whereabouts.GONE)),
         plays=Count("instruments", filter=Q(instruments__verdict="plays")),
         limits=Count("instruments", filter=Q(instruments__verdict="plays_with_limits")),
@@ -164,7 +164,9 @@ def school_lines(user: Any) -> list[SchoolLine]:
         unseen=Count("instruments", filter=Q(instruments__verdict="not_inspected")),
         out=Count("instruments", filter=Q(instruments__whereabouts=Whereabouts.WITH_STUDENT)),
     )
-    return [SchoolLine(row, row.total, row.plays, row.limits, row.silent, row.unseen, row.out) for row in schools]
+    schools = School.objects.in_bulk()
+    columns = ("total", "plays", "limits", "silent", "unseen", "out")
+    return [SchoolLine(schools[pk], *sums) for pk, *sums in counted.values_list("pk", *columns)]
 
 
 def auditor_today(user: Any, *, today: date) -> AuditorToday:

@@ -48,10 +48,10 @@ def learned_times() -> MethodTimes:
     return learn_times(_records(rows))
 
 
-def _records(rows: Iterable[tuple[str, str, Decimal]]) -> Iterator[TimeRecord]:
+def _records(rows: Iterable[tuple[str, str, Decimal | None]]) -> Iterator[TimeRecord]:
     for method, rung, minutes in rows:
         name, likely = _likely(method, rung)
-        if likely:
+        if likely and minutes is not None:
             yield TimeRecord(method=name, minutes=float(minutes), likely=likely)
 
 

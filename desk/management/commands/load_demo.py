@@ -16,7 +16,7 @@ from desk.demo.cast import PASSWORD, raise_the_curtain
 from desk.demo.fleet import inspect_fleet, register_fleet
 from desk.demo.gift import fill_the_bench, take_the_gift
 from desk.demo.stage import Stage, read
-from desk.demo.year import SUMMER_JOBS, lend_out, missing_mutes, repair_some, take_back_all, test_some, trouble_reported
+from desk.demo.year import SUMMER_JOBS, lend_out, repair_some, reports_and_counts, take_back_all, test_some
 from inventory.models import Instrument, School
 
 
@@ -40,9 +40,9 @@ class Command(BaseCommand):
             ("last year's loans", lambda: lend_out(stage, days=-365, due_days=-150)),
             ("spring play tests", lambda: test_some(stage, days=-210)),
             ("everything comes back", lambda: take_back_all(stage, days=-160)),
-            ("this summer's repairs", lambda: repair_some(stage, days=-140, most=SUMMER_JOBS)),
+            ("this summer's repairs", lambda: repair_some(stage, days=-140, most=SUMMER_JOBS // 2)),
             ("this year's loans", lambda: lend_out(stage, days=-75, due_days=190, late=6)),
-            ("reports and counts", lambda: (trouble_reported(stage), missing_mutes(stage))),
+            ("reports and counts", lambda: reports_and_counts(stage)),
             ("a gift from a loft", lambda: gift.extend(take_the_gift(stage))),
             ("work on the bench", lambda: fill_the_bench(stage, gift)),
         ]
