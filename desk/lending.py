@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import TypedDict
 from uuid import UUID
 
 from django.db import transaction
@@ -21,18 +20,10 @@ from inventory.services.state import judgement_of
 from loans.exceptions import InspectionMissingError, StaysInError
 from loans.forms import LEVELS
 from loans.models import AgreementTerms, Loan, Student
-from loans.services import add_student, lend_instrument, return_loan, sign_agreement
+from loans.services import NewStudent, add_student, lend_instrument, return_loan, sign_agreement
 from loans.tasks import print_when_signed
 from repairs.models import Bench
 from repairs.services.jobs import open_job
-
-
-class NewStudent(TypedDict):
-    name: str
-    grade: str
-    level: str
-    guardian_name: str
-    guardian_contact: str
 
 
 @dataclass(frozen=True, slots=True)

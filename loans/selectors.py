@@ -15,7 +15,7 @@ from core.money import cents
 from inventory.access import schools_of
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Severity
-from inventory.models import District, Inspection, Instrument, School, Verdict
+from inventory.models import District, Finding, Inspection, Instrument, School, Verdict
 from inventory.rules.facts import FindingFact
 from loans.models import Agreement, AgreementTerms, Loan, LoanQuerySet, Student
 from loans.rules.compare import CAUSE_WORDS, CHANGE_WORDS, Change, Compared, compare, in_a_sentence
@@ -132,12 +132,12 @@ class Comparison:
 
 def comparison(*, instrument: Instrument, hand_out: Inspection | None, taken_back: Inspection | None) -> Comparison:
     """The two inspections side by side; without the second, what was noted at hand-out."""
-    before = hand_out.findings.all().facts() if hand_out else ()
+    found = facts_by_inspection([one for one in (hand_out, taken_back) if one])
+    before = found[hand_out.pk] if hand_out else ()
     if taken_back is None:
-        after: tuple[FindingFact, ...] = before
-        looked = None
+        after, looked = before, None
     else:
-        after = taken_back.findings.all().facts()
+        after = found[taken_back.pk]
         looked = set(taken_back.looks.values_list("part", flat=True))
     rows = compare(
         before=before,
@@ -151,6 +151,12 @@ def comparison(*, instrument: Instrument, hand_out: Inspection | None, taken_bac
         sentence=in_a_sentence(rows),
         is_changed=any(row.change is not Change.SAME for row in rows),
     )
+
+
+def facts_by_inspection(inspections: Sequence[Inspection]) -> dict[int, tuple[FindingFact, ...]]:
+    """What each found, in one query."""
+    rows = list(Finding.objects.filter(inspection__in=inspections))
+    return {one.pk: tuple(row.fact for row in rows if row.inspection_id == one.pk) for one in inspections}
 
 
 def _row_in_words(instrument: Instrument, row: Compared) -> ComparedRow:

@@ -14,7 +14,7 @@ TITLE = {"td": {"class": "card-title"}}
 FIGURE = {"td": {"class": "n"}, "th": {"class": "n"}}
 
 
-class LoanTable(tables.Table):
+class LoanTable(tables.Table):  # type: ignore[misc]  # django-tables2 has no types
     """``today`` says what is late; ``named_schools`` where names may be read."""
 
     instrument = tables.Column(
@@ -57,7 +57,7 @@ class LoanTable(tables.Table):
         return said
 
 
-class StudentTable(tables.Table):
+class StudentTable(tables.Table):  # type: ignore[misc]  # django-tables2 has no types
     name = tables.Column(attrs=TITLE, linkify=lambda record: reverse("loans:student", args=[record.pk]))
     grade = tables.Column()
     level = tables.Column(verbose_name="Plays at")

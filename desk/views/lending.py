@@ -226,7 +226,7 @@ class TakeBackView(StaffView):
             "draft": draft_of(instrument, purpose=Purpose.RETURN),
             "comparison": comparison(instrument=instrument, hand_out=loan.hand_out, taken_back=walked),
             "days_late": max(0, (today - loan.due_on).days),
-            "benches": form.fields["bench"].choices,
+            "benches": form.benches,
             "hygiene": [
                 spec.name for spec in instrument.kind.accessories if spec.hygiene and spec.code not in NOT_WASHED
             ],

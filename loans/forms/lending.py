@@ -14,6 +14,7 @@ from loans.forms.students import LEVELS
 from loans.models import Agreement, Loan, Student
 from loans.rules.due import due_proposals
 from loans.selectors import students_of
+from loans.services import NewStudent
 
 MOST_PHOTOS = 6
 OTHER_DAY = "other"
@@ -31,7 +32,7 @@ class StudentSelect(forms.Select):
         return option
 
 
-class StudentField(forms.ModelChoiceField):
+class StudentField(forms.ModelChoiceField):  # type: ignore[type-arg]  # the class takes none at run time
     def label_from_instance(self, obj: Any) -> str:
         has = f", has {obj.out} out" if obj.out else ""
         return f"{obj.name}, grade {obj.grade}{has}"
@@ -214,7 +215,7 @@ class LendForm(AccessoryCounts):
             self.add_error("guardian_signer", "Who signs as guardian?")
         data["guardian_signer"] = signer or ""
 
-    def new_student(self) -> dict[str, str] | None:
+    def new_student(self) -> NewStudent | None:
         """Fields for ``add_student``, or None when one was chosen."""
         data = self.cleaned_data
         if not data.get("new_name"):
@@ -258,6 +259,7 @@ class TakeBackForm(AccessoryCounts):
     ) -> None:
         """``counted`` are the accessories that the walk at return has counted already."""
         super().__init__(*args, **kwargs)
+        self.benches = list(benches)
         self.fields["bench"].choices = benches  # type: ignore[attr-defined]  # a ChoiceField
         handed = [(row["code"], row["name"], int(row["count"])) for row in loan.accessories]
         self.add_counts(handed, dict(counted or {}))

@@ -72,7 +72,8 @@ class TermsForm(forms.Form):
     seen = forms.IntegerField(widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, newest: AgreementTerms, **kwargs: Any) -> None:
-        super().__init__(*args, initial={"text": newest.text, "seen": newest.version}, **kwargs)
+        kwargs["initial"] = {"text": newest.text, "seen": newest.version}
+        super().__init__(*args, **kwargs)
         self.newest = newest
 
     def clean_seen(self) -> int:

@@ -3,9 +3,10 @@
 from loans.services.agreements import file_agreement_pdf, sign_agreement, terms_in_force, write_terms
 from loans.services.lending import lend_instrument
 from loans.services.returning import return_loan
-from loans.services.students import add_student, change_student, erase_student, note_student_left
+from loans.services.students import NewStudent, add_student, change_student, erase_student, note_student_left
 
 __all__ = [
+    "NewStudent",
     "add_student",
     "change_student",
     "erase_student",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, datetime
+from typing import TypedDict
 
 from django.core.exceptions import ValidationError
 from django.core.files.storage import default_storage
@@ -13,6 +14,17 @@ from core.models import User
 from inventory.models import School
 from loans.exceptions import StudentRefusedError
 from loans.models import Agreement, Loan, Student
+
+
+class NewStudent(TypedDict):
+    """What is typed of somebody who is not on the list yet."""
+
+    name: str
+    grade: str
+    level: str
+    guardian_name: str
+    guardian_contact: str
+
 
 PERSONAL = ("name", "grade", "guardian_name", "guardian_contact", "level")
 
@@ -78,10 +90,7 @@ def _check(student: Student) -> None:
     try:
         student.full_clean(validate_constraints=False)
     except ValidationError as error:
-        said = [
-            f"{Student._meta.get_field(name).verbose_name}: {' '.join(texts)}"
-            for name, texts in error.message_dict.items()
-        ]
+        said = [f"{name.replace('_', ' ')}: {' '.join(texts)}" for name, texts in error.message_dict.items()]
         raise StudentRefusedError(" ".join(said).capitalize()) from None
 
 

@@ -70,7 +70,7 @@ class LoanView(StaffView):
             "kind": instrument.kind,
             "agreement": getattr(loan, "agreement", None),
             "accessories": accessories_compared(loan),
-            "findings": findings_in_words(instrument, loan.hand_out),
+            "findings": () if loan.taken_back else findings_in_words(instrument, loan.hand_out),
             "comparison": comparison(instrument=instrument, hand_out=loan.hand_out, taken_back=loan.taken_back)
             if loan.taken_back
             else None,
@@ -110,7 +110,7 @@ class ScanView(StaffView):
 
     def get(self, request: StaffRequest, pk: int) -> FileResponse:
         agreement = row_or_404(visible_agreements(request).exclude(scan=""), loan_id=pk)
-        ending = agreement.scan.name.rpartition(".")[2]
+        ending = str(agreement.scan.name).rpartition(".")[2]
         return FileResponse(agreement.scan.open("rb"), as_attachment=True, filename=f"signed-paper-{pk}.{ending}")
 
 
