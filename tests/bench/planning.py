@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 import random
 import statistics
+from collections.abc import Iterator
 from dataclasses import dataclass
 from time import perf_counter
 
@@ -43,29 +44,39 @@ def time_plans(trade: Catalog, *, bench: BenchFact, count: int = 300, seed: int 
     return Timing(median_ms=statistics.median(taken), p95_ms=taken[math.ceil(0.95 * len(taken)) - 1], most_ms=taken[-1])
 
 
-def main() -> None:
-    trade = catalog()
+def time_lines(trade: Catalog) -> Iterator[str]:
     for code in ("school", "full"):
         timing = time_plans(trade, bench=bench_profile(code, catalog=trade))
-        print(
+        yield (
             f"one plan, {code} bench: median {timing.median_ms:.1f} ms, 95th percentile {timing.p95_ms:.1f} ms, "
             f"most {timing.most_ms:.1f} ms (300 random inspections)"
         )
+
+
+def learning_lines(trade: Catalog, *, quick: bool = False) -> Iterator[str]:
+    """How often the truth stays under what was promised, and what the learned order saves; simulated shops."""
+    benches, shops = (3, 8) if quick else (10, 40)
     for learn in (False, True):
-        found = calibrate(trade, bench=bench_profile("full", catalog=trade), learn=learn)
+        found = calibrate(trade, bench=bench_profile("full", catalog=trade), benches=benches, learn=learn)
         for when, hits in found.items():
-            print(
+            yield (
                 f"attended minutes, {'learning' if learn else 'starting estimates'}, {when} jobs: "
                 f"under P50 {hits.under_p50:.0%}, under P80 {hits.under_p80:.0%} ({hits.jobs} jobs)"
             )
-    for name, policy in order_gain(trade).items():
+    for name, policy in order_gain(trade, shops=shops).items():
         time_mean, time_low, time_high = policy.saved_minutes
         cost_mean, cost_low, cost_high = policy.saved_amount
-        print(
+        yield (
             f"a stuck part, {name}: {policy.minutes:.1f} min, ${policy.amount:.2f}; saved against gentlest first "
             f"{time_mean:.1%} of the time ({time_low:.1%} to {time_high:.1%}) and {cost_mean:.1%} of the cost "
-            f"({cost_low:.1%} to {cost_high:.1%}; 10th to 90th percentile of 40 simulated shops)"
+            f"({cost_low:.1%} to {cost_high:.1%}; 10th to 90th percentile of {shops} simulated shops)"
         )
+
+
+def main() -> None:
+    trade = catalog()
+    for line in (*time_lines(trade), *learning_lines(trade)):
+        print(line)
 
 
 if __name__ == "__main__":

@@ -1,0 +1,149 @@
+"""A large district, inserted directly: rows that hang together and an event chain that holds.
+
+Everything the program checks of itself (``manage.py verify``) is true of it: stored verdicts follow from the findings,
+whereabouts from loans and jobs, each event from the one before.
+"""
+
+from __future__ import annotations
+
+import random
+from collections import defaultdict
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+from decimal import Decimal
+from typing import Any
+
+from django.db import transaction
+
+from core.models import User
+from inventory.catalog.load import catalog
+from inventory.catalog.schema import Kind
+from inventory.models import (
+    Accessory,
+    Acquired,
+    District,
+    Instrument,
+    Level,
+    Role,
+    Room,
+    School,
+    StaffRole,
+    Tag,
+    Whereabouts,
+)
+from inventory.services.registering import TOKEN_LENGTH, TOKEN_LETTERS, accessories_for, options_of
+from inventory.services.state import state_of
+from loans.models import AgreementTerms, Student
+from loans.rules.terms import DEFAULT_TERMS
+from repairs.models import Bench
+from repairs.rules.simulate import full_bench
+from tests.bench.past import hang_on, history, tell
+from tests.bench.rows import Big, Draft, Pattern, chunks, insert, some_findings
+
+IN_A_SCHOOL = 500  # instruments
+PATTERNS = 8  # sets of findings a kind is seen with; half of them are empty
+ON_BENCH, LENT, REPAIRED = 0.025, 0.45, 0.15  # shares of the instruments
+COMMON = {"clarinet": 9, "flute": 9, "trumpet": 8, "alto_sax": 6, "trombone": 5}  # the rest weigh 1
+
+
+def build(*, instruments: int, events: int, now: datetime, seed: int = 1) -> Big:
+    """Fill an empty, migrated database."""
+    generator = random.Random(seed)
+    big = Big(now=now)
+    with transaction.atomic():
+        people_and_places(big, instruments=instruments)
+        drafts = register(big, count=instruments, generator=generator)
+        told = list(history(big, drafts, generator=generator))
+        hang_on(big, drafts, told=told, generator=generator)
+        store_states(drafts)
+        tell(big, told, total=events, generator=generator)
+    return big
+
+
+def people_and_places(big: Big, *, instruments: int) -> None:
+    District.objects.create(pk=1, name="Wide River District", asset_prefix="WR-", asset_digits=5, next_asset_number=1)
+    AgreementTerms.objects.create(text=DEFAULT_TERMS, version=1, written_at=big.now)
+    count = max(2, instruments // IN_A_SCHOOL)
+    big.schools = insert(School(code=f"S{n:03d}", name=f"School number {n}") for n in range(1, count + 1))
+    insert(Room(school=school, name=name) for school in big.schools for name in ("Band room", "Store", "Loft"))
+    fact = full_bench(catalog())
+    for school in big.schools:
+        big.benches[school.pk] = Bench.objects.create(
+            school=school, code=f"bench-{school.pk}", name=f"Bench of {school.code}", tools=sorted(fact.tools),
+            methods=sorted(fact.methods), has_torch=True, has_chemicals=True,
+        )  # fmt: skip
+        big.students[school.pk] = insert(
+            Student(school=school, name=f"Student {n}", grade="6", guardian_name=f"Guardian {n}")
+            for n in range(max(40, min(instruments, IN_A_SCHOOL)))
+        )
+    for role in Role.values:
+        user = User.objects.create_user(username=role, name=f"The {role}")
+        StaffRole.objects.create(user=user, role=role, school=big.schools[0] if role == Role.DIRECTOR else None)
+        big.people[role] = user
+
+
+def patterns_of(kind: Kind, *, now: datetime, generator: random.Random) -> list[Pattern]:
+    found = []
+    for number in range(PATTERNS):
+        at = now - timedelta(days=20 + 9 * number, hours=generator.randrange(6))
+        drawn = some_findings(kind, generator=generator) if number % 2 else ()
+        found.append(Pattern(kind=kind, findings=drawn, inspected_at=at))
+    return found
+
+
+def register(big: Big, *, count: int, generator: random.Random) -> list[Draft]:
+    kinds = catalog().kinds
+    weights = [COMMON.get(code, 1) for code in kinds]
+    patterns = {code: patterns_of(kind, now=big.now, generator=generator) for code, kind in kinds.items()}
+    rooms = defaultdict(list)
+    for room in Room.objects.all():
+        rooms[room.school_id].append(room)
+    drafts = []
+    for number, code in enumerate(generator.choices(list(kinds), weights, k=count), start=1):
+        school = big.schools[number % len(big.schools)]
+        pattern = generator.choice(patterns[code])
+        chance = generator.random()
+        where = Whereabouts.WITH_STUDENT if chance < LENT else Whereabouts.IN_STORE
+        if pattern.findings and generator.random() < 2 * ON_BENCH:
+            where = Whereabouts.ON_BENCH
+        row = Instrument(
+            asset_number=f"WR-{number:05d}", kind_code=code, level=generator.choice(Level.values),
+            maker=generator.choice(("Plain Brass Works", "Reed & Key", "Hill Drum Shop", "Vale")), model=f"M{number % 70}",
+            serial=f"{number:07d}", year_made=1970 + number % 55, acquired_by=generator.choice(Acquired.values),
+            acquisition_cost_amount=Decimal(generator.randrange(200, 4000)), school=school,
+            room=generator.choice(rooms[school.pk]), options=options_of(kind_code=code, given={}),
+            registered_at=big.now - timedelta(days=400 + number % 300), whereabouts=where,
+        )  # fmt: skip
+        drafts.append(
+            Draft(
+                row=row,
+                pattern=pattern,
+                token="".join(generator.choices(TOKEN_LETTERS, k=TOKEN_LENGTH)),
+                is_reported=generator.random() < 0.01,
+                was_repaired=generator.random() < REPAIRED,
+            )
+        )
+    District.objects.filter(pk=1).update(next_asset_number=count + 1)
+    for draft, row in zip(drafts, insert(draft.row for draft in drafts), strict=True):
+        draft.row = row
+    insert(Tag(token=draft.token, instrument=draft.row, issued_at=draft.row.registered_at) for draft in drafts)
+    insert(accessory for draft in drafts for accessory in counted(draft.row))
+    return drafts
+
+
+def counted(row: Instrument) -> list[Accessory]:
+    found = accessories_for(row)
+    for accessory in found:
+        accessory.present = accessory.expected
+    return found
+
+
+def store_states(drafts: Sequence[Draft]) -> None:
+    """Compute one of each sort by the program's own rules and write it into all of that sort."""
+    sorts: dict[tuple[Any, ...], list[Draft]] = defaultdict(list)
+    for draft in drafts:
+        sorts[id(draft.pattern), draft.row.whereabouts, draft.is_reported].append(draft)
+    for members in sorts.values():
+        columns = state_of(Instrument.objects.get(pk=members[0].row.pk)).columns()
+        for some in chunks([draft.row for draft in members], 500):
+            Instrument.objects.filter(pk__in=[row.pk for row in some]).update(**columns)

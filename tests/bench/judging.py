@@ -1,0 +1,118 @@
+"""The rules: what can be played, from failed notes back to the part, the plan, the day; and how right the guesses are."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator
+from datetime import date
+from statistics import median
+from time import perf_counter
+
+from inventory.catalog.charts import chart_of
+from inventory.catalog.load import catalog
+from inventory.catalog.schema import Kind
+from inventory.rules.diagnose import RankTally, rank_tally
+from inventory.rules.playing import playing
+from inventory.rules.verdict import judge
+from inventory.services.registering import options_of
+from repairs.profiles import bench_profile
+from repairs.rules.day import OpenJob, open_job, plan_day, rank_jobs
+from repairs.rules.plan import plan_work
+from repairs.rules.simulate import draw_inspection, full_bench
+from tests.bench.figures import Figure, middle, p95
+from tests.bench.planning import time_plans
+
+
+def rules(*, runs: int, seed: int = 1) -> Iterator[Figure]:
+    yield from playing_times(runs=runs, seed=seed)
+    for code in ("school", "full"):
+        timing = time_plans(catalog(), bench=bench_profile(code, catalog=catalog()), count=runs * 6)
+        note = f"{runs * 6} random inspections, slowest {timing.most_ms:.0f} ms"
+        yield Figure(f"one plan, {code} bench", timing.median_ms, timing.p95_ms, most_ms=20, note=note)
+    yield from days(seed=seed)
+
+
+def playing_times(*, runs: int, seed: int) -> Iterator[Figure]:
+    """One instrument of each kind in turn, with random findings: the notes alone, and the whole verdict."""
+    trade, generator = catalog(), random.Random(seed)
+    kinds = list(trade.kinds.values())
+    notes: list[float] = []
+    verdicts: list[float] = []
+    slowest = (0.0, "")
+    for kind in kinds:
+        chart_of(kind, {})  # read once and kept, as a server keeps it
+    for number in range(max(runs, 2) * len(kinds) // 2):
+        kind = kinds[number % len(kinds)]
+        options = options_of(kind_code=kind.code, given={})
+        there = {part.code for part in kind.parts_for(options)}
+        findings = [
+            one for one in draw_inspection(kind, catalog=trade, generator=generator) if one.part in there
+        ]  # fmt: skip
+        started = perf_counter()
+        playing(
+            kind=kind, chart=chart_of(kind, options), options=options, findings=findings, faults=trade.faults,
+            roles=trade.roles,
+        )  # fmt: skip
+        between = perf_counter()
+        judge(
+            kind=kind, findings=findings, faults=trade.faults, roles=trade.roles, chart=chart_of(kind, options),
+            options=options, settings=trade.settings,
+        )  # fmt: skip
+        notes.append((between - started) * 1000)
+        verdicts.append((perf_counter() - between) * 1000)
+        slowest = max(slowest, (notes[-1], kind.name))
+    note = f"{len(notes)} random inspections over {len(kinds)} kinds, slowest {slowest[0]:.1f} ms ({slowest[1]})"
+    yield Figure("what one instrument can play", middle(notes), p95(notes), most_ms=5, note=note)
+    yield Figure("its verdict, effects and limits", middle(verdicts), p95(verdicts))
+
+
+def days(*, seed: int, count: int = 500) -> Iterator[Figure]:
+    trade, generator = catalog(), random.Random(seed)
+    kinds, today = list(trade.kinds.values()), date(2026, 8, 3)
+    bench = full_bench(trade)
+    jobs: list[OpenJob] = []
+    for number in range(count):
+        kind = kinds[number % len(kinds)]
+        findings = draw_inspection(kind, catalog=trade, generator=generator)[:4]
+        plan = plan_work(kind=kind, catalog=trade, findings=findings, bench=bench)
+        jobs.append(open_job(key=str(number), name=kind.name, plan=plan, students=generator.randrange(4)))
+    taken = []
+    for _ in range(5):
+        started = perf_counter()
+        rank_jobs(jobs, today=today)
+        laid = plan_day(jobs, hours=6, today=today)
+        taken.append((perf_counter() - started) * 1000)
+    note = f"{len(laid.entries)} steps laid out, {laid.minutes_saved:.0f} min saved by doing alike work together"
+    yield Figure(f"day plan of 6 hours for {count} open jobs", middle(taken), p95(taken), most_ms=1000, note=note)
+
+
+def tally_of(kind: Kind) -> RankTally:
+    trade = catalog()
+    options = options_of(kind_code=kind.code, given={})
+    return rank_tally(
+        kind=kind, chart=chart_of(kind, options), options=options, faults=trade.faults, roles=trade.roles
+    )  # fmt: skip
+
+
+def diagnosis(*, kinds: int | None = None) -> Iterator[str]:
+    """How often the diagnosis puts the true fault first, every single fault of every kind in turn."""
+    total, shares = RankTally(), {}
+    for kind in list(catalog().kinds.values())[:kinds]:
+        tally = tally_of(kind)
+        total += tally
+        if tally.total:
+            shares[kind.name] = tally.first_spot / tally.total
+    yield (
+        f"{total.total} single faults that spoil a first-year note, {len(shares)} kinds: listed "
+        f"{total.listed / total.total:.1%}, on rank 1 (alone or with what the notes cannot tell from it) "
+        f"{total.shares_first / total.total:.1%}"
+    )
+    yield (
+        f"the first named: right place {total.first_spot / total.total:.1%}, right fault too "
+        f"{total.first / total.total:.1%}"
+    )
+    worst, best = min(shares, key=shares.__getitem__), max(shares, key=shares.__getitem__)
+    yield (
+        f"right place first, by kind: median {median(shares.values()):.0%}, least {shares[worst]:.0%} ({worst.lower()}), "
+        f"most {shares[best]:.0%} ({best.lower()})"
+    )

@@ -1,0 +1,259 @@
+"""Two years of a large district: inspections, loans, jobs, custody, and the log that tells them."""
+
+from __future__ import annotations
+
+import random
+import uuid
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from decimal import Decimal
+from typing import Any
+
+from django.db import connection
+from django.utils import timezone
+
+from core.events import NewEvent, record_events
+from core.models import User
+from inventory.catalog.load import catalog
+from inventory.catalog.schema import Kind
+from inventory.models import (
+    Custody,
+    Finding,
+    Inspection,
+    Instrument,
+    PartLook,
+    PlayTest,
+    ProblemReport,
+    School,
+    Whereabouts,
+)
+from loans.models import Loan, Student
+from repairs.models import Attempt, Job, Outcome
+from repairs.rules.plan import Plan, PlannedStep, plan_work
+from repairs.rules.simulate import draw_inspection, full_bench
+from tests.bench.rows import Big, Draft, insert
+
+LOOKED_AT_IN_FULL = 0.5  # of the inspections keep a row for each part that was fine
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    at: datetime
+    event: NewEvent
+    actor: str
+
+
+def said(draft: Draft, act: str, at: datetime, actor: str, **after: Any) -> Told:
+    row = draft.row
+    return Told(at, NewEvent(act=act, subject=row, thread=row.thread, tenant=row.school_id, after=after), actor)
+
+
+def history(big: Big, drafts: Sequence[Draft], *, generator: random.Random) -> Iterator[Told]:
+    """Yield what everybody did over two years, and insert the rows it left: inspections, loans, jobs, custody."""
+    yield from inspect(big, drafts)
+    yield from lend(big, drafts, generator=generator)
+    yield from repair(big, drafts, generator=generator)
+    for draft in drafts:
+        began = draft.row.registered_at
+        yield said(
+            draft, "registered", began, "director", kind=draft.row.kind_code, asset_number=draft.row.asset_number
+        )
+        yield said(draft, "tag_issued", began, "director")
+
+
+def inspect(big: Big, drafts: Sequence[Draft]) -> Iterator[Told]:
+    """One walk on arrival, and one lately, with the findings that stand."""
+    tech = big.people["tech"]
+    walks = []
+    for draft in drafts:
+        row, began, lately = draft.row, draft.row.registered_at + timedelta(hours=2), draft.pattern.inspected_at
+        for purpose, at in (("intake", began), ("yearly", lately)):
+            walks.append(
+                Inspection(
+                    instrument=row,
+                    purpose=purpose,
+                    actor=tech,
+                    started_at=at,
+                    finished_at=at,
+                    is_safe=True,
+                    verdict="plays",
+                )
+            )
+    walks = insert(walks)
+    latest = walks[1::2]
+    insert(
+        Finding(
+            inspection=walk, instrument=walk.instrument, part=fact.part, place=fact.place, fault=fact.fault,
+            severity=fact.severity.value, note="seen at the window", found_at=walk.finished_at,
+        )
+        for draft, walk in zip(drafts, latest, strict=True)
+        for fact in draft.pattern.findings
+    )  # fmt: skip
+    keep_looks(drafts, latest)
+    for draft, walk in zip(drafts, latest, strict=True):
+        yield said(
+            draft, "inspected", draft.row.registered_at + timedelta(hours=2), "tech", purpose="intake", findings=0
+        )
+        yield said(draft, "inspected", walk.finished_at, "tech", purpose="yearly", findings=len(draft.pattern.findings))
+    insert(
+        ProblemReport(instrument=draft.row, said_at=big.now - timedelta(days=2), text="A key hangs.")
+        for draft in drafts
+        if draft.is_reported
+    )
+
+
+def keep_looks(drafts: Sequence[Draft], walks: Sequence[Inspection]) -> None:
+    """The parts that were fine: many small rows, so by plain SQL."""
+    rows = []
+    for number, (draft, walk) in enumerate(zip(drafts, walks, strict=True)):
+        if number % round(1 / LOOKED_AT_IN_FULL):
+            continue
+        faulty = {fact.part for fact in draft.pattern.findings}
+        rows.extend((walk.pk, part.code, walk.finished_at) for part in draft.row.parts if part.code not in faulty)
+    with connection.cursor() as cursor:
+        cursor.executemany(
+            f"INSERT INTO {PartLook._meta.db_table} (inspection_id, part, looked_at) VALUES (%s, %s, %s)",  # noqa: S608
+            rows,
+        )
+
+
+def lend(big: Big, drafts: Sequence[Draft], *, generator: random.Random) -> Iterator[Told]:
+    director = big.people["director"]
+    place = defaultdict(int)
+    loans, of = [], []
+    for draft in drafts:
+        row = draft.row
+        spans = [(500, 320)] if generator.random() < 0.7 else []
+        if row.whereabouts == Whereabouts.WITH_STUDENT:
+            spans.append((15, 0))
+        for out, back in spans:
+            students = big.students[row.school_id]
+            student = students[place[row.school_id] % len(students)]
+            place[row.school_id] += 1
+            lent_at = (
+                max(big.now - timedelta(days=out), row.registered_at + timedelta(days=1))
+                if back
+                else big.now - timedelta(days=out)
+            )
+            due = (lent_at + timedelta(days=generator.choice((10, 150, 200)))).date()
+            loans.append(
+                Loan(
+                    instrument=row,
+                    student=student,
+                    lent_at=lent_at,
+                    lent_on=timezone.localdate(lent_at),
+                    due_on=due,
+                    returned_at=lent_at + timedelta(days=out - back) if back else None,
+                    actor=director,
+                    returned_to=director if back else None,
+                    nonce=uuid.UUID(int=generator.getrandbits(128)),
+                    replacement_amount=Decimal(900),
+                )
+            )
+            of.append(draft)
+    for draft, loan in zip(of, insert(loans), strict=True):
+        yield said(draft, "lent", loan.lent_at, "director", student=loan.student_id)
+        yield said(draft, "moved", loan.lent_at, "director", whereabouts="with_student", reference=f"loan:{loan.pk}")
+        if loan.returned_at:
+            yield said(draft, "returned", loan.returned_at, "director")
+            yield said(draft, "moved", loan.returned_at, "director", whereabouts="in_store")
+
+
+def repair(big: Big, drafts: Sequence[Draft], *, generator: random.Random) -> Iterator[Told]:
+    """Jobs closed by a play test, with what was tried, and jobs open now."""
+    tech, plans = big.people["tech"], {}
+    closed = [draft for draft in drafts if draft.was_repaired]
+    at = big.now - timedelta(days=250)
+    tests = insert(
+        PlayTest(instrument=draft.row, played_at=at + timedelta(hours=3), actor=tech, result="pass") for draft in closed
+    )
+    done = insert(
+        Job(
+            instrument=draft.row, bench=big.benches[draft.row.school_id], opened_at=at, opened_by=tech,
+            closed_at=test.played_at, closed_by=tech, play_test=test,
+        )
+        for draft, test in zip(closed, tests, strict=True)
+    )  # fmt: skip
+    attempts = []
+    for draft, job in zip(closed, done, strict=True):
+        plan = plans.get(draft.row.kind_code) or plans.setdefault(
+            draft.row.kind_code, a_plan(draft.pattern.kind, generator=generator)
+        )
+        attempts.extend(tried(step, job=job, at=at, tech=tech, generator=generator) for step in plan.steps[:4])
+        yield said(draft, "job_opened", at, "tech")
+        yield said(draft, "play_tested", job.closed_at, "tech", result="pass", failed_notes=[])
+        yield said(draft, "job_closed", job.closed_at, "tech")
+    insert(attempts)
+    now_on = [draft for draft in drafts if draft.row.whereabouts == Whereabouts.ON_BENCH]
+    opened = insert(
+        Job(
+            instrument=draft.row, bench=big.benches[draft.row.school_id], opened_by=tech, cautions_at=big.now,
+            opened_at=big.now - timedelta(days=3), due_on=timezone.localdate(big.now) + timedelta(days=generator.randrange(30)),
+        )
+        for draft in now_on
+    )  # fmt: skip
+    for draft, job in zip(now_on, opened, strict=True):
+        yield said(draft, "job_opened", job.opened_at, "tech")
+        yield said(draft, "moved", job.opened_at, "tech", whereabouts="on_bench", reference=f"job:{job.pk}")
+
+
+def tried(step: PlannedStep, *, job: Job, at: datetime, tech: User, generator: random.Random) -> Attempt:
+    low, likely, high = (float(minutes) for minutes in (step.minutes.low, step.minutes.likely, step.minutes.high))
+    return Attempt(
+        job=job, nonce=uuid.UUID(int=generator.getrandbits(128)), step_key=step.key, method=step.method, rung=step.rung,
+        part=step.part, place=step.place, ended_at=at + timedelta(hours=2), actor=tech,
+        outcome=generator.choice((Outcome.FREED, Outcome.STILL_STUCK)) if step.rung else Outcome.DONE,
+        minutes=Decimal(str(round(generator.triangular(low, high, likely), 1))),
+    )  # fmt: skip
+
+
+def a_plan(kind: Kind, *, generator: random.Random) -> Plan:
+    findings = draw_inspection(kind, catalog=catalog(), generator=generator)
+    return plan_work(kind=kind, catalog=catalog(), findings=findings, bench=full_bench(catalog()))
+
+
+def hang_on(big: Big, drafts: Sequence[Draft], *, told: Sequence[Told], generator: random.Random) -> None:
+    """Custody as the moves were told: one open span each, the earlier ones closed."""
+    moves: dict[int, list[tuple[datetime, str, str]]] = defaultdict(list)
+    for one in told:
+        if one.event.act == "moved":
+            after = one.event.after or {}
+            moves[one.event.subject.pk].append((one.at, after["whereabouts"], after.get("reference", "")))
+    spans = []
+    for draft in drafts:
+        row = draft.row
+        steps = [(row.registered_at, str(Whereabouts.IN_STORE), ""), *sorted(moves[row.pk])]
+        for number, (at, where, reference) in enumerate(steps):
+            until = steps[number + 1][0] if number + 1 < len(steps) else None
+            spans.append(Custody(instrument=row, whereabouts=where, since=at, until=until, reference=reference))
+    insert(spans)
+
+
+def tell(big: Big, told: list[Told], *, total: int, generator: random.Random) -> None:
+    """Write the log in the order of its moments, filled up with counts of accessories to the number wanted."""
+    subjects = [one for one in told if one.event.act == "registered"]
+    for number in range(total - len(told)):
+        one = subjects[number % len(subjects)].event
+        at = big.now - timedelta(days=generator.randrange(5, 390), minutes=generator.randrange(600))
+        count = NewEvent(
+            act="accessories_counted",
+            subject=one.subject,
+            thread=one.thread,
+            tenant=one.tenant,
+            after={"counts": {"case": 1}},
+        )
+        told.append(Told(at, count, "tech"))
+    told.sort(key=lambda one: one.at)
+    written = 0
+    days: dict[tuple[datetime, str], list[NewEvent]] = defaultdict(list)
+    for one in told[:total]:
+        day = one.at.replace(hour=15, minute=0, second=0, microsecond=0)
+        days[day, one.actor].append(one.event)
+    for (at, actor), some in days.items():
+        written += record_events(actor=big.people[actor], at=at, events=some)
+    big.counts = {
+        model._meta.verbose_name_plural or "": model._default_manager.count()
+        for model in (School, Instrument, Finding, Inspection, PartLook, Loan, Student, Job, Attempt)
+    } | {"events": written}
