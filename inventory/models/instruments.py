@@ -200,6 +200,7 @@ class Tag(models.Model):
     issued_at = models.DateTimeField()
     revoked_at = models.DateTimeField(null=True, blank=True)
     revoked_because = models.CharField(max_length=120, blank=True)
+    printed_at = models.DateTimeField(null=True, blank=True)  # last put on a sheet of labels
 
     objects = TagQuerySet.as_manager()
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
@@ -86,11 +87,19 @@ def add_room(*, school: School, name: str, actor: User | None, at: datetime) -> 
 
 @transaction.atomic
 def add_person(
-    *, username: str, name: str, actor: User | None, at: datetime, password: str = "", email: str = "", salt: str = ""
+    *,
+    username: str,
+    name: str,
+    actor: User | None,
+    at: datetime,
+    password: str = "",
+    email: str = "",
+    salt: str = "",
+    first_role: Mapping[str, Any] | None = None,
 ) -> User:
     """Add somebody of the staff. Without a password nobody can log in under the name until one is set.
 
-    ``salt`` is for a demo that must make the same rows twice; real passwords get a random one.
+    ``first_role`` gives a role in the same act: {"role": …, "school": …}. ``salt`` is for a demo that must make the same rows twice; real passwords get a random one.
     """
     user = User(username=username.strip(), name=name.strip(), email=email.strip(), created_at=at)
     if password:
@@ -105,7 +114,20 @@ def add_person(
     except IntegrityError:
         raise NumberTakenError(f"Somebody logs in as {user.username} already.") from None
     record_event(actor=actor, act="person_added", subject=user, at=at)
+    if first_role:
+        give_role(user=user, actor=actor, at=at, **first_role)
     return user
+
+
+@transaction.atomic
+def change_person(*, user: User, name: str, email: str, actor: User, at: datetime) -> User:
+    """Correct somebody's name or mail. The event says that it was done, never what the name is."""
+    fresh = User.objects.get(pk=user.pk)
+    fresh.name, fresh.email = name.strip(), email.strip()
+    _checked(fresh)
+    fresh.save(update_fields=["name", "email"])
+    record_event(actor=actor, act="person_changed", subject=fresh, at=at)
+    return fresh
 
 
 def _good_password(password: str, user: User) -> None:

@@ -62,18 +62,27 @@ def register_instrument(
     options: Mapping[str, str] | None = None,
     issue_tag_too: bool = True,
     token: str = "",
+    once: str = "",
     **fields: Any,
 ) -> Instrument:
     """Put an instrument on the list, with its expected accessories and a tag.
 
     ``fields`` are further columns of Instrument (level, maker, model, serial, year_made, acquired_by, …).
+    ``once`` names the form it was typed in: the same form sent again gives the instrument it gave before.
     Raises NumberTakenError when the asset number or the maker's serial is taken.
     """
+    if once and (again := Instrument.objects.filter(fingerprint=once).first()):
+        return again
     if kind_code not in catalog().kinds:
         raise RefusedError(f"There is no kind called {kind_code}.")
     if room is not None and room.school_id != school.pk:
         raise RefusedError(f"{room} is not a room of {school}.")
     number = asset_number.strip().upper() or next_asset_number()
+    if once:
+        # Taking a number waits for whoever takes one at the same moment; by now the same form may be on the list.
+        if again := Instrument.objects.filter(fingerprint=once).first():
+            return again
+        fields["fingerprint"] = once
     instrument = Instrument(
         asset_number=number,
         kind_code=kind_code,
@@ -147,6 +156,10 @@ def change_instrument(*, instrument: Instrument, actor: User, at: datetime, **fi
     before = {name: _as_json(getattr(fresh, name)) for name in fields}
     for name, value in fields.items():
         setattr(fresh, name, value)
+    if "options" in fields:
+        fresh.options = options_of(kind_code=fresh.kind_code, given=fields["options"])
+    if fresh.room is not None and fresh.room.school_id != fresh.school_id:
+        raise RefusedError(f"{fresh.room} is not a room of {fresh.school}.")
     try:
         fresh.full_clean(validate_constraints=False)
         with transaction.atomic():
@@ -190,6 +203,8 @@ def record_donation(
     actor: User,
     at: datetime,
     donor_contact: str = "",
+    thanked_on: date | None = None,
+    tax_form_signed_on: date | None = None,
     history: str = "",
 ) -> Donation:
     """Keep who gave it, apart from the instrument's page. The event holds no name."""
@@ -199,6 +214,8 @@ def record_donation(
             "donor_name": donor_name,
             "donor_contact": donor_contact,
             "received_on": received_on,
+            "thanked_on": thanked_on,
+            "tax_form_signed_on": tax_form_signed_on,
             "history": history,
         },
     )
@@ -209,7 +226,7 @@ def record_donation(
         at=at,
         thread=instrument.thread,
         tenant=instrument.school_id,
-        after={"received_on": received_on},
+        after={"received_on": received_on, "tax_form_signed_on": tax_form_signed_on},
     )
     return donation
 
@@ -225,6 +242,8 @@ def issue_tag(
     token: str = "",
 ) -> Tag:
     """Give it a new tag; a live one it had is revoked in the same act. ``token`` is for a demo that must repeat."""
+    if accessory is not None and accessory.instrument_id != instrument.pk:
+        raise RefusedError(f"{accessory.name} does not go with {instrument.asset_number}.")
     old = Tag.objects.live().filter(instrument=instrument, accessory=accessory)
     replaced = list(old.values_list("pk", flat=True))
     old.update(revoked_at=at, revoked_because=because or "replaced")

@@ -1,5 +1,54 @@
+"""Rows of the register and set-up pages."""
+
 from __future__ import annotations
 
+from typing import Any
+
+from inventory.models import School, Tag
+from tests.factories import make_instrument, make_user
 from tests.permission_matrix import Row
 
-ROWS: dict[str, Row] = {}
+
+def number(school: School) -> tuple[Any, ...]:
+    return (make_instrument(school=school).asset_number,)
+
+
+def number_and_tag(school: School) -> tuple[Any, ...]:
+    tag = Tag.objects.live().get(instrument=make_instrument(school=school))
+    return tag.instrument.asset_number, tag.pk
+
+
+def code(school: School) -> tuple[Any, ...]:
+    return (school.code,)
+
+
+def person(school: School) -> tuple[Any, ...]:
+    return (make_user(school=school).pk,)
+
+
+def csv(school: School) -> tuple[Any, ...]:
+    return ("csv",)
+
+
+# People belong to the district, not to one school: own=False.
+ROWS = {
+    "inventory:list": Row("inventory.view_instrument", own=False),
+    "inventory:export": Row("inventory.view_instrument", make=csv, own=False),
+    "inventory:add": Row("inventory.add_instrument", own=False),
+    "inventory:kind": Row("inventory.add_instrument", own=False),
+    "inventory:labels": Row("inventory.print_labels", own=False),
+    "inventory:settings": Row("inventory.manage_settings", own=False),
+    "inventory:schools": Row("inventory.manage_settings", own=False),
+    "inventory:school": Row("inventory.manage_settings", make=code),
+    "inventory:people": Row("inventory.manage_people", own=False),
+    "inventory:person": Row("inventory.manage_people", make=person, own=False),
+    "inventory:give-role": Row("inventory.manage_people", make=person, method="post", own=False),
+    "inventory:take-role": Row("inventory.manage_people", make=person, method="post", own=False),
+    "inventory:password": Row("inventory.manage_people", make=person, method="post", own=False),
+    "inventory:active": Row("inventory.manage_people", make=person, method="post", own=False),
+    "inventory:edit": Row("inventory.change_instrument", make=number),
+    "inventory:donation": Row("inventory.view_donor", make=number),
+    "inventory:tags": Row("inventory.manage_tags", make=number),
+    "inventory:issue-tag": Row("inventory.manage_tags", make=number, method="post"),
+    "inventory:revoke-tag": Row("inventory.manage_tags", make=number_and_tag),
+}

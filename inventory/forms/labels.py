@@ -1,0 +1,90 @@
+"""Which labels, on which sheet, from where on; and what is said about a tag."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from inventory.catalog.load import catalog
+from inventory.models import Room, School
+from inventory.rules.labels import SHEETS
+from inventory.selectors.labels import LabelChoice, numbers_in
+
+UNPRINTED, ALL = "unprinted", "all"
+
+
+class LabelForm(forms.Form):
+    """Unknown values count as not given."""
+
+    which = forms.ChoiceField(
+        required=False, label="Which", choices=[(UNPRINTED, "Those whose tag was never printed"), (ALL, "All")]
+    )
+    school = forms.ModelChoiceField(required=False, queryset=School.objects.none(), empty_label="All schools")
+    room = forms.ModelChoiceField(required=False, queryset=Room.objects.none(), empty_label="All rooms")
+    kind = forms.ChoiceField(required=False, label="Kind")
+    numbers = forms.CharField(
+        required=False,
+        max_length=10_000,
+        label="Or these numbers only",
+        help_text="Divided by spaces or commas.",
+        widget=forms.Textarea(attrs={"rows": 2, "autocomplete": "off", "spellcheck": "false"}),
+    )
+    sheet = forms.ChoiceField(
+        required=False, label="Sheet", choices=[(sheet.code, sheet.name) for sheet in SHEETS.values()]
+    )
+    tag = forms.IntegerField(required=False, min_value=1, widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, schools: list[School], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        rooms: Any = self.fields["room"]
+        rooms.queryset = (
+            Room.objects.filter(school__in=schools).select_related("school").order_by("school__name", "name")
+        )
+        if len(schools) < 2:
+            del self.fields["school"]
+        else:
+            offered: Any = self.fields["school"]
+            offered.queryset = School.objects.filter(pk__in=[school.pk for school in schools])
+            rooms.label_from_instance = lambda room: f"{room.school.name}: {room.name}"
+        kinds: Any = self.fields["kind"]
+        named = sorted((kind.name, kind.code) for kind in catalog().kinds.values())
+        kinds.choices = [("", "All kinds"), *((code, name) for name, code in named)]
+
+    def _chosen(self, name: str) -> Any:
+        self.is_valid()
+        return self.cleaned_data.get(name)
+
+    @property
+    def sheet_chosen(self) -> str:
+        return self._chosen("sheet") or next(iter(SHEETS))
+
+    def choice(self) -> LabelChoice:
+        school, room = self._chosen("school"), self._chosen("room")
+        return LabelChoice(
+            numbers=numbers_in(self._chosen("numbers") or ""),
+            tag=self._chosen("tag"),
+            school=school.pk if school else None,
+            room=room.pk if room else None,
+            kind=self._chosen("kind") or "",
+            only_unprinted=self._chosen("which") != ALL,
+        )
+
+
+class StartForm(forms.Form):
+    start = forms.IntegerField(min_value=1, max_value=1000, initial=1)
+
+
+class ReplaceTagForm(forms.Form):
+    because = forms.CharField(
+        max_length=120, label="Why", required=False, help_text="Worn, lost, peeled off: kept in the tag's history."
+    )
+
+
+class RevokeTagForm(forms.Form):
+    because = forms.CharField(
+        max_length=120,
+        label="Why",
+        help_text="Whoever scans the old tag is told that it is not in use, and nothing else.",
+        error_messages={"required": "Say why: it is kept in the tag's history."},
+    )

@@ -1,0 +1,220 @@
+"""The register's filters, and what is typed about one instrument."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from inventory.catalog.load import catalog
+from inventory.catalog.names import UnknownNameError, resolve_kind
+from inventory.catalog.schema import Kind
+from inventory.models import Acquired, Instrument, Level, Readiness, Room, School, Verdict, Whereabouts
+from inventory.selectors.register import READY, Wanted, kinds_like
+
+READINESS = (("", "All"), (READY, "May go out, with limits or without"), *Readiness.choices)
+PLAIN = {"autocomplete": "off"}
+DATE = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+OPTION = "option-"  # before an option's code in the name of its field
+
+
+class RegisterFilterForm(forms.Form):
+    """Unknown values count as not given, so that an old link still shows a list."""
+
+    q = forms.CharField(
+        required=False,
+        label="Number, serial, maker, kind or room",
+        max_length=100,
+        widget=forms.TextInput(attrs={"type": "search"}),
+    )
+    kind = forms.ChoiceField(required=False, label="Kind")
+    school = forms.ModelChoiceField(required=False, queryset=School.objects.none(), empty_label="All schools")
+    whereabouts = forms.ChoiceField(required=False, label="Where", choices=[("", "All we hold"), *Whereabouts.choices])
+    verdict = forms.ChoiceField(required=False, label="Verdict", choices=[("", "All"), *Verdict.choices])
+    readiness = forms.ChoiceField(required=False, label="May it go out?", choices=READINESS)
+
+    def __init__(self, *args: Any, schools: list[School], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        kinds = sorted((kind.name, kind.code) for kind in catalog().kinds.values())
+        choices = [("", "All kinds"), *((code, name) for name, code in kinds)]
+        self.fields["kind"].choices = choices  # type: ignore[attr-defined]  # a ChoiceField
+        if len(schools) < 2:
+            del self.fields["school"]
+        else:
+            offered = [("", "All schools"), *((str(school.pk), school.name) for school in schools)]
+            self.fields["school"] = forms.ChoiceField(required=False, label="School", choices=offered)
+            self.order_fields(["q", "kind", "school", "whereabouts", "verdict", "readiness"])
+
+    def wanted(self) -> Wanted:
+        self.is_valid()
+        given = {name: value for name, value in self.cleaned_data.items() if value and name in self.fields}
+        if "school" in given:
+            given["school"] = int(given["school"])
+        return Wanted(**given)
+
+
+def kind_meant(data: Any) -> Kind | None:
+    """The kind tapped, or else the one the typed words mean; None when they mean none or several."""
+    trade = catalog().kinds
+    typed = str(data.get("find", "")).strip()
+    if data.get("kind") in trade:
+        return trade[data["kind"]]
+    if not typed:
+        return None
+    try:
+        return resolve_kind(catalog(), typed)
+    except UnknownNameError:
+        like = kinds_like(typed)
+        return like[0] if len(like) == 1 else None
+
+
+class InstrumentForm(forms.Form):
+    """What is written on the list. ``kind`` fixes which options are asked; ``schools`` are those to choose from."""
+
+    asset_number = forms.CharField(
+        max_length=20,
+        required=False,
+        label="Asset number",
+        widget=forms.TextInput(attrs=PLAIN | {"autocapitalize": "characters", "spellcheck": "false"}),
+    )
+    serial = forms.CharField(
+        max_length=60,
+        required=False,
+        label="Serial",
+        help_text="Empty if it has none.",
+        widget=forms.TextInput(attrs=PLAIN | {"autocapitalize": "characters", "spellcheck": "false"}),
+    )
+    maker = forms.CharField(max_length=80, required=False, widget=forms.TextInput(attrs={"list": "makers"}))
+    school = forms.ModelChoiceField(queryset=School.objects.none(), empty_label="Choose the school")
+    room = forms.ModelChoiceField(queryset=Room.objects.none(), required=False, empty_label="No room")
+    acquired_by = forms.ChoiceField(
+        choices=Acquired.choices, label="How it came", widget=forms.RadioSelect, required=False
+    )
+    model = forms.CharField(max_length=80, required=False, widget=forms.TextInput(attrs=PLAIN))
+    level = forms.ChoiceField(choices=Level.choices, required=False)
+    year_made = forms.IntegerField(required=False, min_value=1700, max_value=2100, label="Year made")
+    acquired_on = forms.DateField(required=False, label="Came on", widget=DATE)
+    acquisition_cost_amount = forms.DecimalField(
+        required=False, min_value=0, max_digits=10, decimal_places=2, label="What it cost, dollars"
+    )
+    replacement_amount = forms.DecimalField(
+        required=False,
+        min_value=0,
+        max_digits=10,
+        decimal_places=2,
+        label="What a new one costs, dollars",
+        help_text="Empty: the catalog's figure for its kind.",
+    )
+    funding_source = forms.CharField(max_length=120, required=False, label="Paid from")
+    award_number = forms.CharField(max_length=60, required=False, label="Award number", help_text="Of a grant.")
+    federal_percent = forms.DecimalField(
+        required=False, min_value=0, max_value=100, max_digits=5, decimal_places=2, label="Federal share, percent"
+    )
+    title_holder = forms.CharField(
+        max_length=120, required=False, label="Who holds title", help_text="Empty: the district."
+    )
+    notes = forms.CharField(max_length=10_000, required=False, widget=forms.Textarea(attrs={"rows": 3}))
+
+    FIRST = ("serial", "maker", "school", "room", "acquired_by")
+    MORE = (
+        "model", "level", "year_made", "acquired_on", "acquisition_cost_amount", "replacement_amount",
+        "funding_source", "award_number", "federal_percent", "title_holder", "notes",
+    )  # fmt: skip
+
+    def __init__(
+        self, *args: Any, schools: list[School], kind: Kind | None, instrument: Instrument | None = None, **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.kind = kind
+        self.schools = schools
+        self.only_school = schools[0] if len(schools) == 1 else None
+        rooms = Room.objects.filter(school__in=schools).select_related("school").order_by("school__name", "name")
+        field: Any = self.fields["room"]
+        field.queryset = rooms
+        if self.only_school:
+            del self.fields["school"]
+        else:
+            field.label_from_instance = lambda room: f"{room.school.name}: {room.name}"
+            offered: Any = self.fields["school"]
+            offered.queryset = School.objects.filter(pk__in=[school.pk for school in schools])
+        if instrument is not None:
+            del self.fields["asset_number"]
+        for option in kind.options if kind else ():
+            self.fields[f"{OPTION}{option.code}"] = forms.ChoiceField(
+                choices=[(choice, choice) for choice in option.choices],
+                label=option.name.capitalize(),
+                initial=option.default,
+                required=False,
+            )
+
+    @property
+    def first(self) -> list[forms.BoundField]:
+        return [self[name] for name in self.FIRST if name in self.fields]
+
+    @property
+    def more(self) -> list[forms.BoundField]:
+        return [self[name] for name in self.MORE if name in self.fields]
+
+    @property
+    def options(self) -> list[forms.BoundField]:
+        return [self[name] for name in self.fields if name.startswith(OPTION)]
+
+    @property
+    def has_option_errors(self) -> bool:
+        return any(field.errors for field in self.options)
+
+    @property
+    def is_more_wanted(self) -> bool:
+        """Something under "More" was refused or filled in: show it unfolded."""
+        return any(field.errors or (self.is_bound and field.value() and field.name != "level") for field in self.more)
+
+    def clean(self) -> dict[str, Any]:
+        data: dict[str, Any] = super().clean() or {}
+        data["school"] = self.only_school or data.get("school")
+        room = data.get("room")
+        if room and data["school"] and room.school_id != data["school"].pk:
+            self.add_error("room", f"{room.name} is a room of {room.school.name}. Choose one of {data['school'].name}.")
+        data["level"] = data.get("level") or Level.STUDENT
+        data["acquired_by"] = data.get("acquired_by") or Acquired.UNKNOWN
+        return data
+
+    def columns(self) -> dict[str, Any]:
+        """The values by the names of the instrument's columns."""
+        return {name: value for name, value in self.cleaned_data.items() if not name.startswith(OPTION)} | {
+            "options": {
+                name.removeprefix(OPTION): value
+                for name, value in self.cleaned_data.items()
+                if name.startswith(OPTION) and value
+            }
+        }
+
+
+class DonationForm(forms.Form):
+    """Who gave it. No field for a value, on purpose: the giver states that, never the school."""
+
+    donor_name = forms.CharField(max_length=120, label="Who gave it", widget=forms.TextInput(attrs=PLAIN))
+    donor_contact = forms.CharField(
+        max_length=200, required=False, label="How to reach them", widget=forms.TextInput(attrs=PLAIN)
+    )
+    received_on = forms.DateField(label="Received on", widget=DATE)
+    thanked_on = forms.DateField(required=False, label="Thanked on", widget=DATE)
+    tax_form_signed_on = forms.DateField(
+        required=False,
+        label="Tax form signed on",
+        help_text="The day the district signed the giver's form for a noncash gift, if it did.",
+        widget=DATE,
+    )
+    history = forms.CharField(
+        max_length=4000,
+        required=False,
+        label="What they told about it",
+        widget=forms.Textarea(attrs={"rows": 4}),
+    )
+
+    def clean(self) -> dict[str, Any]:
+        data: dict[str, Any] = super().clean() or {}
+        received = data.get("received_on")
+        for name in ("thanked_on", "tax_form_signed_on"):
+            if received and data.get(name) and data[name] < received:
+                self.add_error(name, "This is before it was received.")
+        return data

@@ -1,0 +1,73 @@
+"""Which tags somebody wants on paper."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from inventory.models import Instrument, InstrumentQuerySet, Tag, TagQuerySet
+
+MOST_LABELS = 2000  # on one print; 2,000 are 67 sheets of 30
+
+
+@dataclass(frozen=True, slots=True)
+class LabelChoice:
+    """``numbers`` typed, or ``tag`` alone, go before the filters."""
+
+    numbers: tuple[str, ...] = ()
+    tag: int | None = None
+    school: int | None = None
+    room: int | None = None
+    kind: str = ""
+    only_unprinted: bool = True
+
+
+def numbers_in(text: str) -> tuple[str, ...]:
+    """The asset numbers of a typed list, each once, in the order typed; commas, spaces and lines divide."""
+    return tuple(dict.fromkeys(word.upper() for word in re.split(r"[\s,;]+", text) if word))
+
+
+def unknown_numbers(rows: InstrumentQuerySet, numbers: tuple[str, ...]) -> list[str]:
+    """Those of the typed numbers that are on no instrument of these rows."""
+    known = set(rows.filter(asset_number__in=numbers).values_list("asset_number", flat=True))
+    return [number for number in numbers if number not in known]
+
+
+def instruments_for_labels(rows: InstrumentQuerySet, choice: LabelChoice) -> InstrumentQuerySet:
+    """The instruments whose tags may be wanted, by number; ``only_unprinted`` is about their tags."""
+    rows = rows.present().order_by("asset_number")
+    if choice.tag is not None:
+        return rows.filter(tags=choice.tag)
+    if choice.numbers:
+        return rows.filter(asset_number__in=choice.numbers)
+    if choice.school:
+        rows = rows.filter(school=choice.school)
+    if choice.room:
+        rows = rows.filter(room=choice.room)
+    if choice.kind:
+        rows = rows.filter(kind_code=choice.kind)
+    return rows
+
+
+def untagged(instruments: InstrumentQuerySet, choice: LabelChoice) -> InstrumentQuerySet:
+    """Those of the instruments that have no live tag and need one first; none where a tag was chosen by itself."""
+    if choice.tag is not None:
+        return instruments.none()
+    return instruments.exclude(pk__in=Tag.objects.live().filter(accessory=None).values("instrument"))
+
+
+def tags_for_labels(instruments: InstrumentQuerySet, choice: LabelChoice) -> TagQuerySet:
+    """Their live tags, the instrument's before those of its accessories."""
+    tags = Tag.objects.live().filter(instrument__in=instruments)
+    if choice.tag is not None:
+        tags = tags.filter(pk=choice.tag)
+    elif choice.only_unprinted and not choice.numbers:
+        tags = tags.filter(printed_at=None)
+    return tags.select_related("instrument__school", "accessory").order_by(
+        "instrument__asset_number", "accessory__position", "pk"
+    )
+
+
+def tag_history(instrument: Instrument) -> TagQuerySet:
+    """Every tag it and its accessories ever had, the latest first."""
+    return Tag.objects.filter(instrument=instrument).select_related("accessory").order_by("-issued_at", "-pk")

@@ -1,0 +1,212 @@
+"""The register: which instruments fit what somebody looks for, and sums over them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from django.db.models import Case, CharField, Count, F, Max, Q, QuerySet, Value, When
+
+from core.sheets import OutValue
+from inventory.catalog.load import catalog
+from inventory.catalog.names import slug
+from inventory.catalog.schema import Kind
+from inventory.models import District, Instrument, InstrumentQuerySet, Readiness, School, Verdict, Whereabouts
+
+MOST_WORDS = 6
+READY = "ready"  # going out today, with limits or without
+
+LIST_COLUMNS = (
+    "asset_number", "kind_code", "maker", "model", "serial", "school__name", "room__name", "whereabouts", "verdict",
+    "readiness", "ready_until",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What somebody looks for; empty means all of what the district still holds."""
+
+    q: str = ""
+    kind: str = ""
+    school: int | None = None
+    room: int | None = None
+    whereabouts: str = ""
+    verdict: str = ""
+    readiness: str = ""
+
+
+def kinds_named(word: str) -> list[str]:
+    """The codes of kinds that somebody may mean by a word: it begins a word of the name or of one the trade uses."""
+    start = slug(word)
+    if not start:
+        return []
+    return [kind.code for kind in catalog().kinds.values() if any(begins(name, start) for name in words_for(kind))]
+
+
+def words_for(kind: Kind) -> tuple[str, ...]:
+    return (kind.name, kind.code, *kind.aliases)
+
+
+def begins(name: str, start: str) -> bool:
+    text = f"_{slug(name)}"
+    return f"_{start}" in text or f"_{start.removesuffix('s')}" in text
+
+
+def kinds_like(text: str, *, most: int = 8) -> list[Kind]:
+    """Kinds for a type-ahead, the likeliest first: the words typed begin the name, then one of the trade's words."""
+    start = slug(text)
+    if not start:
+        return []
+
+    def rank(kind: Kind) -> tuple[int, str]:
+        names = [slug(name) for name in words_for(kind)]
+        if start in names:
+            return 0, kind.name
+        if names[0].startswith(start):
+            return 1, kind.name
+        return (2 if any(name.startswith(start) for name in names) else 3), kind.name
+
+    codes = set(catalog().kinds)
+    for word in start.split("_"):
+        codes &= set(kinds_named(word))
+    return sorted((catalog().kinds[code] for code in codes), key=rank)[:most]
+
+
+def kinds_in_use(schools: QuerySet[School], *, most: int = 6) -> list[Kind]:
+    """The kinds these schools own most of; before they own any, those a beginning band needs first."""
+    counted = (
+        Instrument.objects.filter(school__in=schools)
+        .values("kind_code")
+        .annotate(number=Count("pk"))
+        .order_by("-number", "kind_code")
+    )
+    codes = [row["kind_code"] for row in counted[:most]]
+    usual = ["trumpet", "clarinet_bb", "flute", "sax_alto", "trombone", "snare_kit"]
+    trade = catalog().kinds
+    return [trade[code] for code in [*codes, *(code for code in usual if code not in codes)] if code in trade][:most]
+
+
+def proposed_number(district: District | None) -> str:
+    """The number the next instrument would get; somebody quicker may take it first."""
+    if district is None:
+        return ""
+    return f"{district.asset_prefix}{district.next_asset_number:0{district.asset_digits}d}"
+
+
+def narrowed(rows: InstrumentQuerySet, wanted: Wanted) -> InstrumentQuerySet:
+    """Rows by words, kind, school and room: the ground on which the sums stand."""
+    for word in wanted.q.split()[:MOST_WORDS]:
+        rows = rows.filter(
+            Q(asset_number__icontains=word)
+            | Q(serial__icontains=word)
+            | Q(maker__icontains=word)
+            | Q(model__icontains=word)
+            | Q(room__name__icontains=word)
+            | Q(kind_code__in=kinds_named(word))
+        )
+    if wanted.kind:
+        rows = rows.filter(kind_code=wanted.kind)
+    if wanted.school:
+        rows = rows.filter(school=wanted.school)
+    if wanted.room:
+        rows = rows.filter(room=wanted.room)
+    return rows
+
+
+def in_state(rows: InstrumentQuerySet, wanted: Wanted, *, today: date) -> InstrumentQuerySet:
+    """Rows by whereabouts, verdict and what may go out today."""
+    rows = rows.filter(whereabouts=wanted.whereabouts) if wanted.whereabouts else rows.present()
+    if wanted.verdict:
+        rows = rows.filter(verdict=wanted.verdict)
+    match wanted.readiness:
+        case "":
+            return rows
+        case "ready":
+            return rows.ready(today=today)
+        case Readiness.STAYS_IN:
+            return rows.staying_in(today=today)
+    return rows.ready(today=today).filter(readiness=wanted.readiness)
+
+
+def readiness_on(today: date) -> Case:
+    """The readiness as it stands today, for sorting: stored, unless the inspection has aged out."""
+    aged = When(ready_until__lt=today, then=Value(Readiness.STAYS_IN.value))
+    return Case(aged, default=F("readiness"), output_field=CharField())
+
+
+def for_list(rows: InstrumentQuerySet, *, today: date) -> InstrumentQuerySet:
+    """Only the columns that the list shows."""
+    return rows.for_table().only(*LIST_COLUMNS).annotate(readiness_today=readiness_on(today))
+
+
+@dataclass(frozen=True, slots=True)
+class Sums:
+    held: int  # all of them: whatever is not gone
+    may_go_out: int
+    with_limits: int
+    stays_in: int
+    with_students: int
+    on_bench: int
+    not_inspected: int
+
+
+def sums_of(rows: InstrumentQuerySet, *, today: date) -> Sums:
+    """Count what is held, in one query."""
+    fresh = Q(ready_until__isnull=True) | Q(ready_until__gte=today)
+    found: dict[str, Any] = rows.present().aggregate(
+        held=Count("pk"),
+        may_go_out=Count("pk", filter=fresh & Q(readiness=Readiness.MAY_GO_OUT)),
+        with_limits=Count("pk", filter=fresh & Q(readiness=Readiness.WITH_LIMITS)),
+        with_students=Count("pk", filter=Q(whereabouts=Whereabouts.WITH_STUDENT)),
+        on_bench=Count("pk", filter=Q(whereabouts=Whereabouts.ON_BENCH)),
+        not_inspected=Count("pk", filter=Q(verdict=Verdict.NOT_INSPECTED)),
+    )
+    return Sums(stays_in=found["held"] - found["may_go_out"] - found["with_limits"], **found)
+
+
+EXPORT_HEADER = (
+    "Asset number", "Kind", "Level", "Maker", "Model", "Serial", "Year made", "Options", "School", "Room",
+    "Whereabouts", "Verdict", "Limits", "Readiness", "Reasons", "Inspected on", "Acquired by", "Acquired on", "Cost",
+    "Replacement cost", "Funding source", "Award number", "Federal percent", "Title holder", "Notes",
+)  # fmt: skip
+
+
+def export_rows(rows: InstrumentQuerySet, *, today: date) -> Iterator[tuple[OutValue, ...]]:
+    """The instruments with every column but people: no student, no donor."""
+    found: Any = rows.for_table().annotate(readiness_today=readiness_on(today))
+    for row in found.iterator(chunk_size=1000):
+        yield (
+            row.asset_number,
+            row.kind.name,
+            row.get_level_display(),
+            row.maker,
+            row.model,
+            row.serial,
+            row.year_made,
+            "; ".join(f"{name}: {choice}" for name, choice in row.options.items()),
+            row.school.name,
+            row.room.name if row.room else "",
+            row.get_whereabouts_display(),
+            row.get_verdict_display(),
+            " ".join(row.limits),
+            Readiness(row.readiness_today).label,
+            " ".join(reason["text"] for reason in row.readiness_reasons),
+            row.inspected_at.date() if row.inspected_at else None,
+            row.get_acquired_by_display(),
+            row.acquired_on,
+            row.acquisition_cost_amount,
+            row.replacement_amount,
+            row.funding_source,
+            row.award_number,
+            row.federal_percent,
+            row.title_holder,
+            row.notes,
+        )
+
+
+def known_makers(rows: InstrumentQuerySet, *, most: int = 40) -> list[str]:
+    """Makers these schools have, the latest first: what somebody adding a shelf of horns types again and again."""
+    named = rows.exclude(maker="").order_by().values("maker").annotate(last=Max("pk")).order_by("-last")
+    return [row["maker"] for row in named[:most]]

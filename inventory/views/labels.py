@@ -1,0 +1,102 @@
+"""Sheets of labels: which, on which sheet, from which place on."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.conf import settings
+from django.http import HttpResponse, QueryDict
+from django.shortcuts import render
+from django.utils import timezone
+
+from core.qr import QrTextError
+from core.views import StaffRequest, StaffView
+from inventory.access import schools_of
+from inventory.exceptions import NoPublicAddressError, RefusedError
+from inventory.forms.labels import LabelForm, StartForm
+from inventory.models import Instrument, InstrumentQuerySet
+from inventory.printing import print_labels, public_address
+from inventory.rules.labels import SHEETS, LabelError, pages_needed
+from inventory.selectors.labels import (
+    MOST_LABELS,
+    instruments_for_labels,
+    tags_for_labels,
+    unknown_numbers,
+    untagged,
+)
+from inventory.services.labels import tag_the_untagged
+
+
+def own_address(request: StaffRequest) -> str:
+    return request.build_absolute_uri("/").rstrip("/")
+
+
+class LabelsView(StaffView):
+    """Choose by a form that can be linked to; print by a second one, which notes the tags as printed."""
+
+    permission_required = "inventory.print_labels"
+
+    def rows(self) -> InstrumentQuerySet:
+        schools = schools_of(self.request.user, self.permission_required)
+        return Instrument.objects.visible_to(self.request.user).filter(school__in=schools)
+
+    def form(self, data: QueryDict) -> LabelForm:
+        return LabelForm(data, schools=list(schools_of(self.request.user, self.permission_required)))
+
+    def get(self, request: StaffRequest) -> HttpResponse:
+        return self.shown(self.form(request.GET))
+
+    def shown(self, form: LabelForm, *, refused: str = "", start: int = 1, status: int = 200) -> HttpResponse:
+        choice = form.choice()
+        instruments = instruments_for_labels(self.rows(), choice)
+        sheet = SHEETS[form.sheet_chosen]
+        count = tags_for_labels(instruments, choice).count()
+        count += untagged(instruments, choice).count()
+        start = start if start <= sheet.per_sheet else 1
+        context: dict[str, Any] = {
+            "form": form,
+            "sheet": sheet,
+            "positions": range(1, sheet.per_sheet + 1),
+            "start": start,
+            "count": count,
+            "pages": pages_needed(count=count, sheet=sheet, start=start),
+            "unknown": unknown_numbers(self.rows(), choice.numbers),
+            "refused": refused or self.address_trouble(),
+            "may_print": not self.address_trouble(),
+            "is_demo_address": settings.DEMO and not settings.PUBLIC_ADDRESS,
+            "hidden": [(name, form[name].value() or "") for name in form.fields],
+        }
+        template = "inventory/labels.html" + ("#print" if self.request.htmx else "")
+        return render(self.request, template, context, status=status)
+
+    def address_trouble(self) -> str:
+        try:
+            public_address(in_demo=own_address(self.request))
+        except NoPublicAddressError as error:
+            return str(error)
+        return ""
+
+    def post(self, request: StaffRequest) -> HttpResponse:
+        form, start = self.form(request.POST), StartForm(request.POST)
+        if not start.is_valid():
+            return self.shown(form, refused="Tap the place on the sheet where printing starts.", status=422)
+        position = start.cleaned_data["start"]
+        try:
+            pdf = self.printed(form, position)
+        except (RefusedError, LabelError, QrTextError) as error:
+            return self.shown(form, refused=str(error), start=position, status=422)
+        answer = HttpResponse(pdf, content_type="application/pdf")
+        answer["Content-Disposition"] = f'attachment; filename="labels-{timezone.localdate():%Y-%m-%d}.pdf"'
+        return answer
+
+    def printed(self, form: LabelForm, start: int) -> bytes:
+        """The address is asked first: without it no tag is issued either."""
+        address, choice, now = public_address(in_demo=own_address(self.request)), form.choice(), timezone.now()
+        instruments = instruments_for_labels(self.rows(), choice)
+        bare = untagged(instruments, choice)
+        if tags_for_labels(instruments, choice).count() + bare.count() > MOST_LABELS:
+            raise LabelError(f"These are more than {MOST_LABELS:,} labels. Choose a school, a room or a kind.")
+        tag_the_untagged(instruments=bare, actor=self.request.user, at=now)
+        tags = list(tags_for_labels(instruments, choice))
+        sheet = SHEETS[form.sheet_chosen]
+        return print_labels(tags=tags, address=address, sheet=sheet, start=start, actor=self.request.user, at=now)

@@ -1,0 +1,345 @@
+"""The register: the list and its export, adding one instrument, correcting it, and its gift record."""
+
+from __future__ import annotations
+
+import uuid
+from typing import Any
+
+from django.conf import settings
+from django.contrib import messages
+from django.http import Http404, HttpResponse, HttpResponseRedirect, QueryDict
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.http import urlencode
+from django_tables2 import RequestConfig
+
+from core.photos import PhotoRefusedError, clean_photo
+from core.sheets import write_csv, write_xlsx
+from core.views import StaffRequest, StaffView, row_or_404
+from inventory.access import schools_of
+from inventory.catalog.schema import Kind
+from inventory.exceptions import RefusedError
+from inventory.forms.register import OPTION, DonationForm, InstrumentForm, RegisterFilterForm, kind_meant
+from inventory.models import Acquired, District, Donation, Instrument, Readiness, School, Verdict, Whereabouts
+from inventory.rules.gifts import watched_until
+from inventory.selectors.register import (
+    EXPORT_HEADER,
+    Sums,
+    Wanted,
+    export_rows,
+    for_list,
+    in_state,
+    kinds_in_use,
+    kinds_like,
+    known_makers,
+    narrowed,
+    proposed_number,
+    sums_of,
+)
+from inventory.services.care import keep_photo
+from inventory.services.registering import change_instrument, record_donation, register_instrument
+from inventory.tables import InstrumentTable
+
+PER_PAGE = 50
+STATE_FILTERS = ("whereabouts", "verdict", "readiness")
+XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+
+
+def without(query: QueryDict, *names: str, **given: str) -> str:
+    """The list's address with some filters taken away and others set; the page starts at one again."""
+    left = query.copy()
+    for name in (*names, "page"):
+        left.pop(name, None)
+    for name, value in given.items():
+        left[name] = value
+    kept = [(name, str(value)) for name, value in left.items() if value]
+    return f"{reverse('inventory:list')}{'?' if kept else ''}{urlencode(kept)}"
+
+
+def stats_of(sums: Sums, query: QueryDict, wanted: Wanted) -> list[dict[str, Any]]:
+    """The sums above the list, each the filter that shows what it counts."""
+
+    def stat(number: int, what: str, name: str, value: str, verdict: str = "") -> dict[str, Any]:
+        current = getattr(wanted, name) == value
+        url = without(query, *STATE_FILTERS, **({} if current else {name: value}))
+        return {"sum": f"{number:,}", "what": what, "url": url, "current": current, "verdict": verdict}
+
+    return [
+        stat(sums.may_go_out, "may go out", "readiness", Readiness.MAY_GO_OUT, Verdict.PLAYS),
+        stat(sums.with_limits, "may go out, with limits", "readiness", Readiness.WITH_LIMITS, Verdict.WITH_LIMITS),
+        stat(sums.stays_in, "stay in", "readiness", Readiness.STAYS_IN),
+        stat(sums.with_students, "with students", "whereabouts", Whereabouts.WITH_STUDENT),
+        stat(sums.on_bench, "on the bench", "whereabouts", Whereabouts.ON_BENCH),
+        stat(sums.not_inspected, "not inspected", "verdict", Verdict.NOT_INSPECTED, Verdict.NOT_INSPECTED),
+    ]
+
+
+def chips_of(form: RegisterFilterForm, query: QueryDict, wanted: Wanted) -> list[dict[str, str]]:
+    """The filters in force, each with the address of the list without it."""
+    chips = []
+    for name in form.fields:
+        value = getattr(wanted, name)
+        if value:
+            words = dict(getattr(form.fields[name], "choices", ())).get(str(value), f"“{value}”")
+            chips.append({"label": str(words), "url": without(query, name)})
+    return chips
+
+
+class RegisterView(StaffView):
+    permission_required = "inventory.view_instrument"
+
+    def get(self, request: StaffRequest) -> HttpResponse:
+        today = timezone.localdate()
+        schools = list(schools_of(request.user))
+        form = RegisterFilterForm(request.GET, schools=schools)
+        wanted = form.wanted()
+        ground = narrowed(Instrument.objects.visible_to(request.user), wanted)
+        rows = for_list(in_state(ground, wanted, today=today), today=today)
+        table = InstrumentTable(rows, today=today, exclude=("school",) if len(schools) < 2 else ())
+        RequestConfig(request, paginate={"per_page": PER_PAGE, "silent": True}).configure(table)
+        chips = chips_of(form, request.GET, wanted)
+        context = {
+            "table": table,
+            "form": form,
+            "stats": stats_of(sums_of(ground, today=today), request.GET, wanted),
+            "chips": chips,
+            "clear_url": reverse("inventory:list") if len(chips) > 1 else "",
+            "query": without(request.GET).partition("?")[2],
+            "empty": empty_list(request, is_filtered=bool(chips)),
+            "bar_acts": list_acts(request),
+            "may_import": request.user.has_perm("inventory.import_instruments"),
+            "is_more_wanted": bool(wanted.verdict or wanted.readiness),
+        }
+        template = "inventory/instrument_list.html" + ("#list" if request.htmx else "")
+        return render(request, template, context)
+
+
+def list_acts(request: StaffRequest) -> list[dict[str, Any]]:
+    acts: list[dict[str, Any]] = []
+    if request.user.has_perm("inventory.print_labels"):
+        acts.append({"label": "Print labels", "url": reverse("inventory:labels")})
+    if request.user.has_perm("inventory.add_instrument"):
+        acts.append({"label": "Add one", "url": reverse("inventory:add"), "main": True})
+    return acts
+
+
+def empty_list(request: StaffRequest, *, is_filtered: bool) -> dict[str, Any]:
+    if is_filtered:
+        return {
+            "title": "No instrument fits",
+            "text": "Take a filter away to see more.",
+            "acts": [{"label": "Show all", "url": reverse("inventory:list")}],
+        }
+    return {
+        "title": "No instruments yet",
+        "text": "Bring the list you have, or add the first horn by hand.",
+        "acts": first_acts(request),
+    }
+
+
+def first_acts(request: StaffRequest) -> list[dict[str, Any]]:
+    if not request.user.has_perm("inventory.import_instruments"):
+        return []
+    bring = {"label": "Bring a spreadsheet", "url": reverse("inventory:import"), "main": True}
+    return [bring, {"label": "Add one", "url": reverse("inventory:add")}]
+
+
+class ExportView(StaffView):
+    """The list as it is filtered, as a file. No student and no donor is in it."""
+
+    permission_required = "inventory.view_instrument"
+
+    def get(self, request: StaffRequest, form: str) -> HttpResponse:
+        today = timezone.localdate()
+        wanted = RegisterFilterForm(request.GET, schools=list(schools_of(request.user))).wanted()
+        rows = in_state(narrowed(Instrument.objects.visible_to(request.user), wanted), wanted, today=today)
+        lines = export_rows(rows.order_by("asset_number", "pk"), today=today)
+        if form == "csv":
+            answer = HttpResponse(write_csv(header=EXPORT_HEADER, rows=lines), content_type="text/csv; charset=utf-8")
+        elif form == "xlsx":
+            answer = HttpResponse(write_xlsx(title="Instruments", header=EXPORT_HEADER, rows=lines), content_type=XLSX)
+        else:
+            raise Http404("no such format")
+        answer["Content-Disposition"] = f'attachment; filename="instruments-{today:%Y-%m-%d}.{form}"'
+        return answer
+
+
+def kind_part(schools: Any, data: Any) -> dict[str, Any]:
+    """What the choice of the kind shows: the chips, the one chosen, and its options."""
+    chosen = kind_meant(data)
+    typed = str(data.get("find", "")).strip()
+    offered = kinds_like(typed) if typed else kinds_in_use(schools)
+    if chosen and chosen not in offered:
+        offered = [chosen, *offered]
+    return {"chosen": chosen, "offered": offered, "find": typed}
+
+
+class KindView(StaffView):
+    """The part of the form that follows the kind, for htmx."""
+
+    permission_required = "inventory.add_instrument"
+
+    def get(self, request: StaffRequest) -> HttpResponse:
+        schools = schools_of(request.user, self.permission_required)
+        context = kind_part(schools, request.GET)
+        form = InstrumentForm(initial=dict(request.GET.items()), schools=list(schools), kind=context["chosen"])
+        return render(request, "inventory/instrument_form.html#kind", context | {"form": form})
+
+
+class AddView(StaffView):
+    """One more instrument: the kind, and what is on it; the rest can wait."""
+
+    permission_required = "inventory.add_instrument"
+
+    def shown(
+        self, request: StaffRequest, form: InstrumentForm, data: Any, *, once: str = "", status: int = 200
+    ) -> HttpResponse:
+        schools = schools_of(request.user, self.permission_required)
+        context = kind_part(schools, data) | {
+            "form": form,
+            "once": once or uuid.uuid4(),
+            "proposed": proposed_number(District.objects.first()),
+            "makers": known_makers(Instrument.objects.filter(school__in=schools)),
+        }
+        return render(request, "inventory/instrument_form.html", context, status=status)
+
+    def get(self, request: StaffRequest) -> HttpResponse:
+        schools = list(schools_of(request.user, self.permission_required))
+        if not schools:
+            messages.info(request, "Add the first school before its instruments.")
+            return redirect("inventory:schools" if request.user.has_perm("inventory.manage_settings") else "desk:today")
+        initial = {"acquired_by": Acquired.UNKNOWN} | dict(request.GET.items())
+        form = InstrumentForm(initial=initial, schools=schools, kind=kind_meant(request.GET))
+        return self.shown(request, form, request.GET)
+
+    def post(self, request: StaffRequest) -> HttpResponse:
+        schools = list(schools_of(request.user, self.permission_required))
+        kind = kind_meant(request.POST)
+        form = InstrumentForm(request.POST, schools=schools, kind=kind)
+        if kind is None:
+            typed = request.POST.get("find", "").strip()[:60]
+            form.add_error(None, f"“{typed}” is no kind we know. Choose one." if typed else "Choose the kind first.")
+        once = str(request.POST.get("once", ""))[:40]
+        if kind is not None and form.is_valid():
+            try:
+                instrument = self.register(request, form, kind, once)
+            except RefusedError as error:
+                form.add_error(None, str(error))
+            except PhotoRefusedError as error:
+                form.add_error(None, f"The photo: {error}")
+            else:
+                return self.done(request, instrument)
+        return self.shown(request, form, request.POST, once=once, status=422)
+
+    def register(self, request: StaffRequest, form: InstrumentForm, kind: Kind, once: str) -> Instrument:
+        """Clean the photo first: refused, nothing is written."""
+        now = timezone.now()
+        upload: Any = request.FILES.get("photo")
+        photo = clean_photo(upload, max_bytes=settings.PHOTO_MAX_BYTES) if upload else None
+        instrument = register_instrument(
+            kind_code=kind.code,
+            actor=request.user,
+            at=now,
+            once=f"form:{once}" if once else "",
+            **form.columns(),
+        )
+        if photo:
+            keep_photo(instrument=instrument, photo=photo, actor=request.user, at=now)
+        return instrument
+
+    def done(self, request: StaffRequest, instrument: Instrument) -> HttpResponseRedirect:
+        messages.success(request, f"{instrument.asset_number} is on the list.")
+        if request.POST.get("then") != "another":
+            return redirect("desk:instrument", instrument.asset_number)
+        kept: dict[str, str | int] = {
+            "kind": instrument.kind_code,
+            "school": instrument.school_id,
+            "room": instrument.room_id or "",
+            "acquired_by": instrument.acquired_by,
+            "maker": instrument.maker,
+        } | {f"{OPTION}{code}": choice for code, choice in instrument.options.items()}
+        return redirect(f"{reverse('inventory:add')}?{urlencode(kept)}")
+
+
+def one_of(schools: Any, asset_number: str) -> Instrument:
+    rows = Instrument.objects.filter(school__in=schools).select_related("school", "room")
+    return row_or_404(rows, asset_number=asset_number.upper())
+
+
+class EditView(StaffView):
+    """Correct what the list says. The kind stays: it decides the parts, and what was found on them."""
+
+    permission_required = "inventory.change_instrument"
+
+    def schools(self, instrument: Instrument) -> list[School]:
+        """Where it may belong: its own school first in mind, and the others where the user may change things."""
+        return list(schools_of(self.request.user, self.permission_required))
+
+    def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
+        instrument = one_of(schools_of(request.user, self.permission_required), asset_number)
+        initial = {name: getattr(instrument, name) for name in (*InstrumentForm.FIRST, *InstrumentForm.MORE)}
+        initial |= {f"{OPTION}{code}": choice for code, choice in instrument.options.items()}
+        form = InstrumentForm(
+            initial=initial, schools=self.schools(instrument), kind=instrument.kind, instrument=instrument
+        )
+        return self.shown(instrument, form)
+
+    def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:
+        instrument = one_of(schools_of(request.user, self.permission_required), asset_number)
+        form = InstrumentForm(
+            request.POST, schools=self.schools(instrument), kind=instrument.kind, instrument=instrument
+        )
+        if form.is_valid():
+            try:
+                change_instrument(instrument=instrument, actor=request.user, at=timezone.now(), **form.columns())
+            except RefusedError as error:
+                form.add_error(None, str(error))
+            else:
+                messages.success(request, "Saved.")
+                return redirect("desk:instrument", instrument.asset_number)
+        return self.shown(instrument, form, status=422)
+
+    def shown(self, instrument: Instrument, form: InstrumentForm, *, status: int = 200) -> HttpResponse:
+        context = {"instrument": instrument, "form": form}
+        return render(self.request, "inventory/instrument_edit.html", context, status=status)
+
+
+class DonationView(StaffView):
+    """Who gave it, apart from the instrument's page; it shows no value."""
+
+    permission_required = "inventory.view_donor"
+
+    def shown(self, instrument: Instrument, form: DonationForm, *, status: int = 200) -> HttpResponse:
+        gift = Donation.objects.filter(instrument=instrument).first()
+        watched = watched_until(received_on=gift.received_on, signed_on=gift.tax_form_signed_on) if gift else None
+        context = {
+            "instrument": instrument,
+            "gift": gift,
+            "form": form,
+            "watched_until": watched,
+            "is_watched": watched is not None and timezone.localdate() <= watched,
+            "may_change": self.may_change(instrument),
+        }
+        return render(self.request, "inventory/donation.html", context, status=status)
+
+    def may_change(self, instrument: Instrument) -> bool:
+        schools = schools_of(self.request.user, "inventory.change_donor")
+        return schools.filter(pk=instrument.school_id).exists()
+
+    def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
+        instrument = one_of(schools_of(request.user, self.permission_required), asset_number)
+        gift = Donation.objects.filter(instrument=instrument).first()
+        initial = {name: getattr(gift, name) for name in DonationForm.base_fields} if gift else {}
+        return self.shown(instrument, DonationForm(initial=initial))
+
+    def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:
+        instrument = one_of(schools_of(request.user, self.permission_required), asset_number)
+        if not self.may_change(instrument):
+            return self.handle_no_permission()
+        form = DonationForm(request.POST)
+        if not form.is_valid():
+            return self.shown(instrument, form, status=422)
+        record_donation(instrument=instrument, actor=request.user, at=timezone.now(), **form.cleaned_data)
+        messages.success(request, "Gift record kept.")
+        return redirect("inventory:donation", instrument.asset_number)
