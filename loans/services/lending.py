@@ -56,13 +56,10 @@ def lend_instrument(
     _check_due(lent_on=lent_on, due_on=due_on)
     if hand_out.instrument_id != fresh.pk or hand_out.finished_at is None:
         raise InspectionMissingError("The hand-out inspection is not finished yet.")
-    if fresh.whereabouts != Whereabouts.IN_STORE:
-        label = Whereabouts(fresh.whereabouts).label.lower()
-        raise InstrumentUnavailableError(
-            f"{fresh.asset_number} is {label} and not in store. Somebody else may have been faster; nothing was changed."
-        )
+    _check_in_store(fresh)
     handed = _count_out(fresh, accessories, actor=actor, at=at)
     fresh = Instrument.objects.get(pk=fresh.pk)
+    _check_in_store(fresh)  # counting waited for whoever was writing; that may have been the other lender
     if not may_go_out(fresh, today=lent_on):
         reasons = [reason["text"] for reason in reasons_today(fresh, today=lent_on) if reason["stays_in"]]
         raise StaysInError(" ".join([f"{fresh.asset_number} stays in.", *reasons]))
@@ -115,6 +112,15 @@ def _same_loan(loan: Loan, instrument: Instrument) -> Loan:
     if loan.instrument_id != instrument.pk:
         raise InstrumentUnavailableError("This page was used for another instrument already. Load it again.")
     return loan
+
+
+def _check_in_store(instrument: Instrument) -> None:
+    if instrument.whereabouts != Whereabouts.IN_STORE:
+        label = Whereabouts(instrument.whereabouts).label.lower()
+        raise InstrumentUnavailableError(
+            f"{instrument.asset_number} is {label} and not in store. "
+            "Somebody else may have been faster; nothing was changed."
+        )
 
 
 def _check_student(instrument: Instrument, student: Student) -> None:

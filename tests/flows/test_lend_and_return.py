@@ -113,7 +113,8 @@ def test_between_two_players_it_is_cleaned(desk, clock, school, director):
     assert whereabouts(horn) == "in_store"
     assert lend(desk, horn, second).status_code == 422
     clock.later(desk, director, hours=1)
-    desk.post(reverse("inventory:hygiene", args=[horn.asset_number]))
+    washed = [spec.code for spec in horn.kind.accessories if spec.hygiene]
+    desk.post(reverse("inventory:hygiene", args=[horn.asset_number]), {"done": washed})
     assert lend(desk, horn, second).status_code == 302
     assert [loan.student for loan in Loan.objects.order_by("pk")] == [first, second]
 
