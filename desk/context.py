@@ -7,7 +7,7 @@ from typing import Any
 from django.http import HttpRequest
 from django.urls import reverse
 
-from inventory.models import StaffRole
+from inventory.access import roles_held
 
 ROOMS = (
     ("Today", "desk:today", "desk.view_today"),
@@ -30,11 +30,9 @@ def rooms(request: HttpRequest) -> dict[str, Any]:
 
 
 def role_line(user: Any) -> str:
-    """Say "Cedar Fork Middle · director", or the district for roles without a school. Read once per request."""
-    cached: str | None = getattr(user, "_role_line", None)
-    if cached is None:
-        role = StaffRole.objects.filter(user_id=user.pk).select_related("school").order_by("pk").first()
-        where = role.school.name if role and role.school else "District"
-        cached = f"{where} · {role.get_role_display().lower()}" if role else str(user)
-        user._role_line = cached  # a cache on the request's user
-    return cached
+    """Say "Cedar Fork Middle · director", or the district for roles without a school. Costs no query of its own."""
+    held = roles_held(user)
+    if not held:
+        return str(user)
+    where = held[0].school.name if held[0].school else "District"
+    return f"{where} · {held[0].get_role_display().lower()}"

@@ -24,6 +24,7 @@ PERMISSIONS: dict[str, tuple[str, ...]] = {
     "inventory.clean_instrument": (D, T),
     "inventory.move_instrument": (D, T),
     "inventory.handle_report": (D, T),
+    "inventory.confirm_chart": (D, S),
     "inventory.view_donor": (D, A, S),
     "inventory.change_donor": (D, S),
     "inventory.view_events": (D, T, A, S),
@@ -32,13 +33,18 @@ PERMISSIONS: dict[str, tuple[str, ...]] = {
 }
 
 
-def roles_of(user: User) -> frozenset[str]:
-    """The user's roles anywhere, read once per user object."""
-    cached: frozenset[str] | None = getattr(user, "_roles", None)
+def roles_held(user: User) -> tuple[StaffRole, ...]:
+    """The user's roles with their schools, the eldest first, read once per user object."""
+    cached: tuple[StaffRole, ...] | None = getattr(user, "_roles_held", None)
     if cached is None:
-        cached = frozenset(StaffRole.objects.filter(user_id=user.pk).values_list("role", flat=True))
-        user._roles = cached  # type: ignore[attr-defined]  # a cache on the instance, gone with the request
+        cached = tuple(StaffRole.objects.filter(user_id=user.pk).select_related("school").order_by("pk"))
+        user._roles_held = cached  # type: ignore[attr-defined]  # a cache on the instance, gone with the request
     return cached
+
+
+def roles_of(user: User) -> frozenset[str]:
+    """The user's roles anywhere."""
+    return frozenset(held.role for held in roles_held(user))
 
 
 def schools_of(user: Any, permission: str = "inventory.view_instrument") -> models.QuerySet[School]:

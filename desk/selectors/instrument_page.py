@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -104,12 +104,14 @@ def reason_lines(instrument: Instrument, job: Job | None, *, today: date) -> lis
     return lines
 
 
-def finding_lines(instrument: Instrument, judgement: Judgement, plan: Plan) -> list[FindingLine]:
+def finding_lines(
+    instrument: Instrument, judgement: Judgement, plan: Plan, *, standing: Sequence[Finding]
+) -> list[FindingLine]:
     """Standing findings in walk order, numbered as on the drawing."""
     trade = catalog()
     parts = {part.code: part for part in instrument.parts}
     order = {code: number for number, code in enumerate(parts, start=1)}
-    rows = {str(row.pk): row for row in Finding.objects.filter(instrument=instrument).standing()}
+    rows = {str(row.pk): row for row in standing}
     lines = []
     for effect in judgement.effects:
         fact = effect.finding
@@ -196,11 +198,17 @@ def facts_of(instrument: Instrument) -> list[tuple[str, str]]:
 
 def instrument_page(instrument: Instrument, *, user: Any, today: date) -> InstrumentPage:
     """Gather the page. The caller has checked that the user may see the instrument."""
-    judgement = judgement_of(instrument)
+    standing = list(Finding.objects.filter(instrument=instrument).standing())
+    judgement = judgement_of(
+        instrument, findings=[row.fact for row in standing], inspected=instrument.inspected_at is not None
+    )
     job = Job.objects.open().filter(instrument=instrument).select_related("bench").first()
-    loan = Loan.objects.open().filter(instrument=instrument).select_related("student").first()
+    if job is not None:
+        job.instrument = instrument  # the very same row, already read
     plan = plan_for_instrument(instrument, judgement=judgement, job=job)
-    lines = finding_lines(instrument, judgement, plan)
+    lines = finding_lines(instrument, judgement, plan, standing=standing)
+    is_out = instrument.whereabouts == Whereabouts.WITH_STUDENT
+    loan = Loan.objects.open().filter(instrument=instrument).select_related("student").first() if is_out else None
     aged = instrument.ready_until is not None and today > instrument.ready_until
     codes = {number: part.code for number, part in enumerate(instrument.parts, start=1)}
     return InstrumentPage(

@@ -11,8 +11,9 @@ from django.utils import timezone
 
 from core.models import Event, User
 from desk.selectors.history import HistoryLine, lines_of
+from inventory.access import roles_of
 from inventory.catalog.load import catalog
-from inventory.models import Instrument, ProblemReport, Readiness, School, StaffRole, Whereabouts
+from inventory.models import Instrument, ProblemReport, Readiness, School, Whereabouts
 from loans.models import Loan
 from repairs.models import Job
 from repairs.selectors.planning import JobLine, jobs_with_next_step
@@ -194,5 +195,5 @@ def administrator_today() -> AdministratorToday:
 def roles_at(user: Any) -> list[str]:
     """The user's roles, the one with the most daily work first."""
     order = ["director", "tech", "auditor", "administrator"]
-    held = set(StaffRole.objects.filter(user_id=user.pk).values_list("role", flat=True))
+    held = roles_of(user)
     return [role for role in order if role in held]

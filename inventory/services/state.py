@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from datetime import date, datetime
 from typing import Any
@@ -15,6 +16,7 @@ from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
 from inventory.exceptions import InstrumentUnavailableError
 from inventory.models import Custody, Finding, Instrument, PlayTest, ProblemReport, Whereabouts
+from inventory.rules.facts import FindingFact
 from inventory.rules.readiness import (
     ReadinessAnswer,
     ReadinessFacts,
@@ -51,13 +53,19 @@ class State:
         }
 
 
-def judgement_of(instrument: Instrument, *, level: str = "first_year", inspected: bool | None = None) -> Judgement:
-    """Judge the standing findings. One query, two if ``inspected`` is not known; writes nothing."""
+def judgement_of(
+    instrument: Instrument,
+    *,
+    level: str = "first_year",
+    inspected: bool | None = None,
+    findings: Sequence[FindingFact] | None = None,
+) -> Judgement:
+    """Judge the standing findings. A query for each of ``findings`` and ``inspected`` that is not given; writes nothing."""
     trade = catalog()
     kind = instrument.kind
     return judge(
         kind=kind,
-        findings=Finding.objects.filter(instrument=instrument).standing().facts(),
+        findings=Finding.objects.filter(instrument=instrument).standing().facts() if findings is None else findings,
         faults=trade.faults,
         roles=trade.roles,
         chart=chart_of(kind, instrument.options),
