@@ -28,11 +28,12 @@ class ImportBatch(models.Model):
     actor = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
     filename = models.CharField(max_length=200)
     sha256 = models.CharField(max_length=64)
-    file = models.FileField(upload_to="imports/%Y/", blank=True)
+    file = models.FileField(upload_to="imports/%Y/", blank=True)  # the rows as read, one a line, until published
     begun_at = models.DateTimeField()
     state = models.CharField(max_length=12, choices=State, default=State.READING)
     header = models.JSONField(default=list)
-    mapping = models.JSONField(default=dict)  # column index -> field
+    mapping = models.JSONField(default=dict)  # column index -> field; empty until somebody confirmed it
+    may_cross_schools = models.BooleanField(default=False)  # its sender may import for more than this school
     rows_total = models.PositiveIntegerField(default=0)
     rows_judged = models.PositiveIntegerField(default=0)
     rows_new = models.PositiveIntegerField(default=0)
@@ -62,6 +63,7 @@ class ImportRow(models.Model):
     reason = models.CharField(max_length=400, blank=True)
     cells = models.JSONField(default=list)
     values = models.JSONField(default=dict)
+    remarks = models.JSONField(default=dict)  # {"notes": [text], "problems": [[column, reason]], "match": asset number}
     fingerprint = models.CharField(max_length=64, blank=True)
 
     class Meta:
