@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.db.models import QuerySet
-from django.http import FileResponse, Http404, HttpResponse
+from django.db.models.fields.files import FieldFile
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django_tables2 import RequestConfig
@@ -88,7 +89,7 @@ class AgreementView(StaffView):
 
     permission_required = "loans.view_agreement"
 
-    def get(self, request: StaffRequest, pk: int) -> HttpResponse | FileResponse:
+    def get(self, request: StaffRequest, pk: int) -> HttpResponse:
         agreement = row_or_404(visible_agreements(request), loan_id=pk)
         if not agreement.pdf_sha256:
             try:
@@ -100,7 +101,9 @@ class AgreementView(StaffView):
                 return redirect("loans:loan", pk)
         if not agreement.pdf:
             raise Http404("the paper was deleted after its time; its hash stays")
-        return FileResponse(agreement.pdf.open("rb"), content_type="application/pdf", filename=f"agreement-{pk}.pdf")
+        return file_answer(
+            agreement.pdf, content_type="application/pdf", disposition=f'inline; filename="loan-{pk}.pdf"'
+        )
 
 
 class ScanView(StaffView):
@@ -108,10 +111,22 @@ class ScanView(StaffView):
 
     permission_required = "loans.view_agreement"
 
-    def get(self, request: StaffRequest, pk: int) -> FileResponse:
+    def get(self, request: StaffRequest, pk: int) -> HttpResponse:
         agreement = row_or_404(visible_agreements(request).exclude(scan=""), loan_id=pk)
-        ending = str(agreement.scan.name).rpartition(".")[2]
-        return FileResponse(agreement.scan.open("rb"), as_attachment=True, filename=f"signed-paper-{pk}.{ending}")
+        is_pdf = str(agreement.scan.name).endswith(".pdf")
+        name = f"signed-paper-{pk}{'.pdf' if is_pdf else '.jpg'}"
+        return file_answer(
+            agreement.scan,
+            content_type="application/pdf" if is_pdf else "image/jpeg",
+            disposition=f'attachment; filename="{name}"',
+        )
+
+
+def file_answer(field: FieldFile, *, content_type: str, disposition: str) -> HttpResponse:
+    """A kept paper, read whole: the largest scan is 25 MB."""
+    headers = {"Content-Disposition": disposition, "Cache-Control": "no-store"}
+    with field.open("rb") as stored:
+        return HttpResponse(stored.read(), content_type=content_type, headers=headers)
 
 
 def visible_agreements(request: StaffRequest) -> QuerySet[Agreement]:

@@ -80,11 +80,11 @@ def test_the_paper_is_made_on_the_first_look_and_kept(client, director, loan):
     make_agreement(loan)
     client.force_login(director)
     url = reverse("loans:agreement", args=[loan.pk])
-    first = b"".join(client.get(url).streaming_content)
+    first = client.get(url).content
     kept = Agreement.objects.get()
     assert first.startswith(b"%PDF-")
     assert kept.pdf_sha256
-    assert b"".join(client.get(url).streaming_content) == first
+    assert client.get(url).content == first
     assert Agreement.objects.get().pdf.name == kept.pdf.name
     assert kept.pdf_sha256 in client.get(page_of(loan)).text
 
