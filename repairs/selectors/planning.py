@@ -2,25 +2,31 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import datetime
 from typing import Any
 
+from django.db.models import F, Q
+
+from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Effect
 from inventory.models import Finding, Instrument
 from inventory.rules.facts import FindingFact
-from inventory.rules.verdict import Judgement
+from inventory.rules.verdict import Judgement, judge
 from inventory.services.state import judgement_of
-from repairs.models import Bench, Job
+from repairs.models import Attempt, Bench, Job, StepClock
 from repairs.profiles import bench_profile
 from repairs.rules.effort import MethodTimes
-from repairs.rules.facts import BenchFact
+from repairs.rules.facts import AttemptFact, BenchFact, Outcome
 from repairs.rules.odds import Odds
-from repairs.rules.plan import Plan, plan_work
+from repairs.rules.plan import Plan, PlannedStep, RungState, plan_work
 from repairs.selectors.learning import learned_odds, learned_times
 
 DEFAULT_BENCH = "school"
+PROVING = "play_test"
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +35,27 @@ class Learned:
 
     odds: Odds
     times: MethodTimes
+
+
+@dataclass(frozen=True, slots=True)
+class JobState:
+    """A job with everything its plan was computed from."""
+
+    job: Job
+    findings: tuple[Finding, ...]  # that stand, and those its own steps have put right
+    attempts: tuple[Attempt, ...]
+    tries: tuple[AttemptFact, ...]  # the attempts as the planner is told of them
+    judgement: Judgement
+    plan: Plan
+
+    @property
+    def clock(self) -> StepClock | None:
+        return getattr(self.job, "clock", None)
+
+    @property
+    def left_to_do(self) -> tuple[PlannedStep, ...]:
+        """Return the steps before the play test."""
+        return tuple(step for step in self.plan.steps if step.method != PROVING)
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +68,9 @@ class JobLine:
     done: int
     total: int
     is_waiting: bool
+    waits_until: datetime | None = None
+    where: str = ""  # the part, as said
+    step_key: str = ""
 
 
 def learned() -> Learned:
@@ -55,9 +85,14 @@ def bench_for(instrument: Instrument) -> BenchFact:
 
 
 def plan_for_instrument(
-    instrument: Instrument, *, judgement: Judgement | None = None, job: Job | None = None, taught: Learned | None = None
+    instrument: Instrument,
+    *,
+    judgement: Judgement | None = None,
+    job: Job | None = None,
+    taught: Learned | None = None,
+    bench: BenchFact | None = None,
 ) -> Plan:
-    """What would bring it to playing condition: in its open job, or at its school's bench."""
+    """What would bring it to playing condition: in its open job, or at its school's bench (or the one given)."""
     if job is not None:
         return plan_for_job(job, taught=taught)
     judged = judgement or judgement_of(instrument)
@@ -66,7 +101,7 @@ def plan_for_instrument(
         kind=instrument.kind,
         catalog=catalog(),
         findings=[effect.finding for effect in judged.effects],
-        bench=bench_for(instrument),
+        bench=bench or bench_for(instrument),
         odds=facts.odds,
         times=facts.times,
         effects=effects_of(judged),
@@ -77,48 +112,159 @@ def effects_of(judgement: Judgement) -> Mapping[FindingFact, Effect]:
     return {effect.finding: effect.effect for effect in judgement.effects}
 
 
-def job_findings(job: Job) -> Sequence[FindingFact]:
-    """What the job is about: findings that stand, and those its own steps have put right. One query."""
-    rows = Finding.objects.filter(instrument=job.instrument_id, inspection__finished_at__isnull=False)
-    own = rows.filter(closed_at=None) | rows.filter(closed_reference=f"job:{job.pk}")
-    left = set(job.left_findings)
-    return [row.fact for row in own.order_by("pk") if row.pk not in left]
-
-
-def plan_for_job(job: Job, *, taught: Learned | None = None) -> Plan:
-    """The plan as it stands after every attempt of the job. Five queries, fewer with ``taught``."""
+def job_states(jobs: Sequence[Job], *, taught: Learned | None = None) -> list[JobState]:
+    """Return every job with its plan after all its attempts. Two queries, four without ``taught``."""
     facts = taught or learned()
-    judged = judgement_of(job.instrument)
+    rows = Finding.objects.filter(instrument__in=[job.instrument_id for job in jobs]).filter(
+        Q(closed_at=None) | Q(closed_reference__in=[f"job:{job.pk}" for job in jobs]),
+        inspection__finished_at__isnull=False,
+    )
+    findings: dict[int, list[Finding]] = defaultdict(list)
+    for row in rows.order_by("pk"):
+        findings[row.instrument_id].append(row)
+    attempts: dict[int, list[Attempt]] = defaultdict(list)
+    for attempt in Attempt.objects.filter(job__in=jobs).order_by("ended_at", "pk"):
+        attempts[attempt.job_id].append(attempt)
+    return [
+        _state(job, findings=_own(job, findings[job.instrument_id]), attempts=attempts[job.pk], taught=facts)
+        for job in jobs
+    ]
+
+
+def _own(job: Job, rows: Sequence[Finding]) -> list[Finding]:
+    """What the job is about: findings that stand, and those its own steps have put right, but for what is left."""
+    left = set(job.left_findings)
+    return [
+        row for row in rows if row.pk not in left and (row.closed_at is None or row.closed_reference == f"job:{job.pk}")
+    ]
+
+
+def _state(job: Job, *, findings: Sequence[Finding], attempts: Sequence[Attempt], taught: Learned) -> JobState:
+    trade = catalog()
+    instrument = job.instrument
+    judged = judge(
+        kind=instrument.kind,
+        findings=[row.fact for row in findings if row.closed_at is None],
+        faults=trade.faults,
+        roles=trade.roles,
+        chart=chart_of(instrument.kind),
+        options=instrument.options,
+        settings=trade.settings,
+    )
+    tries, undone = _facts(attempts, findings=findings)
+    asked = [row for row in findings if row.pk not in undone]
+    return JobState(
+        job=job,
+        findings=tuple(asked),
+        attempts=tuple(attempts),
+        tries=tries,
+        judgement=judged,
+        plan=_plan(job, findings=asked, tries=tries, judged=judged, taught=taught),
+    )
+
+
+def _facts(attempts: Sequence[Attempt], *, findings: Sequence[Finding]) -> tuple[tuple[AttemptFact, ...], set[int]]:
+    """Return the tries, a success undone where its fault was found again later, and the old findings that this drops.
+
+    Otherwise a repair that did not hold would count as done and nothing more would be planned for it.
+    """
+    rows = {row.pk: row for row in findings}
+    again = {(row.part, row.place, row.fault): row.found_at for row in findings if row.closed_at is None}
+    tries: list[AttemptFact] = []
+    undone: set[int] = set()
+    for attempt in attempts:
+        fact = attempt.fact
+        old = [rows[pk] for pk in attempt.findings if pk in rows and rows[pk].closed_at is not None]
+        seen = [again.get((row.part, row.place, row.fault)) for row in old]
+        if fact.outcome.is_success and any(found and found >= attempt.ended_at for found in seen):
+            fact = replace(fact, outcome=Outcome.STILL_STUCK if fact.rung else Outcome.NOT_RIGHT)
+            undone |= {row.pk for row in old}
+        tries.append(fact)
+    return tuple(tries), undone
+
+
+def _plan(
+    job: Job,
+    *,
+    findings: Sequence[Finding],
+    tries: Sequence[AttemptFact],
+    judged: Judgement,
+    taught: Learned,
+) -> Plan:
     return plan_work(
         kind=job.instrument.kind,
         catalog=catalog(),
-        findings=job_findings(job),
+        findings=[row.fact for row in findings],
         bench=job.bench.fact,
-        attempts=job.attempts.order_by("ended_at", "pk").facts(),
-        odds=facts.odds,
-        times=facts.times,
+        attempts=tries,
+        odds=taught.odds,
+        times=taught.times,
         effects=effects_of(judged),
         retry=job.retry_keys,
     )
 
 
-def jobs_with_next_step(user: Any, *, limit: int = 12) -> list[JobLine]:
-    """Open jobs the user may see, oldest due first, each with its next step."""
-    jobs = (
-        Job.objects.visible_to(user).open().for_table().select_related("clock").order_by("due_on", "opened_at")[:limit]
-    )
-    taught = learned()
-    return [job_line(job, taught=taught) for job in jobs]
+def job_state(job: Job, *, taught: Learned | None = None) -> JobState:
+    """Return one job with its plan. Four queries, two with ``taught``."""
+    return job_states([job], taught=taught)[0]
+
+
+def plan_for_job(job: Job, *, taught: Learned | None = None) -> Plan:
+    """The plan as it stands after every attempt of the job. Four queries, two with ``taught``."""
+    return job_state(job, taught=taught).plan
+
+
+def step_of(job: Job, plan: Plan, key: str, *, taught: Learned | None = None) -> PlannedStep | None:
+    """Return the step with this key, or None.
+
+    A rung that nothing gentler holds back may be taken before the ones ordered ahead of it: it is planned as if those
+    had been left out, and they stay to be tried.
+    """
+    for step in plan.steps:
+        if step.key == key:
+            return step
+    ladder = next((one for one in plan.ladders if any(rung.step_key == key for rung in one.ahead)), None)
+    if ladder is None:
+        return None
+    passed = [rung.step_key for rung in ladder.ahead if rung.step_key != key and rung.state is not RungState.OUTSIDE]
+    facts = taught or learned()
+    state = job_state(job, taught=facts)
+    tries = [*state.tries, *map(_left_out, passed)]
+    again = _plan(job, findings=state.findings, tries=tries, judged=state.judgement, taught=facts)
+    return next((step for step in again.steps if step.key == key), None)
+
+
+def _left_out(key: str) -> AttemptFact:
+    method, part, place, rung = key.split(":")
+    return AttemptFact(step_key=key, method=method, rung=rung, part=part, place=place, outcome=Outcome.SKIPPED)
+
+
+def jobs_with_next_step(user: Any, *, limit: int = 12, bench: str = "") -> list[JobLine]:
+    """Open jobs the user may see, the first due first, those that wait last. Five queries, however many jobs."""
+    rows = Job.objects.visible_to(user).open().for_table().select_related("clock")
+    if bench:
+        rows = rows.filter(bench__code=bench)
+    jobs = list(rows.order_by(F("due_on").asc(nulls_last=True), "opened_at", "pk")[:limit])
+    lines = [line_of(state) for state in job_states(jobs)]
+    return sorted(lines, key=lambda line: line.is_waiting)
 
 
 def job_line(job: Job, *, taught: Learned | None = None) -> JobLine:
-    plan = plan_for_job(job, taught=taught)
-    step = plan.next_step
+    return line_of(job_state(job, taught=taught))
+
+
+def line_of(state: JobState) -> JobLine:
+    plan, clock = state.plan, state.clock
+    running = clock and next((step for step in plan.steps if step.key == clock.step_key), None)
+    step = running or plan.next_step
     return JobLine(
-        job=job,
-        say=step.say if step else "Play-test it" if not plan.steps else "Waiting",
+        job=state.job,
+        say="Play-test it" if step is None or step.method == PROVING else step.say,
         minutes=step.minutes.likely if step else None,
         done=len(plan.done),
         total=len(plan.done) + len(plan.steps),
-        is_waiting=hasattr(job, "clock"),
+        is_waiting=bool(clock and clock.waiting_since),
+        waits_until=clock.waits_until if clock else None,
+        where=step.part_name if step else "",
+        step_key=step.key if step else "",
     )

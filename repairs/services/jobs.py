@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 from uuid import UUID
@@ -14,18 +14,30 @@ from django.db import IntegrityError, transaction
 from core.events import record_event
 from core.models import User
 from core.money import cents
+from core.photos import CleanPhoto
 from inventory.exceptions import RefusedError
 from inventory.models import Closed, Instrument, Photo, PlayTest, Whereabouts
-from inventory.services.care import record_play_test
+from inventory.services.care import keep_photo, record_play_test
 from inventory.services.inspecting import add_bench_finding, close_findings
 from inventory.services.state import move_instrument
 from repairs.exceptions import CautionsFirstError, JobClosedError, JobOpenError, NotProvedError, StepRefusedError
 from repairs.models import Attempt, Bench, Job, Outcome, StepClock
 from repairs.rules.plan import Plan, PlannedStep, Savings, may_do, savings
-from repairs.selectors.planning import plan_for_job
+from repairs.selectors.planning import plan_for_job, step_of
 
 PROVING = {"play_test"}  # the step that closing the job takes the place of
 TIMED_AT_MOST = Decimal(480)  # minutes; a clock left running overnight teaches nothing
+
+
+@dataclass(frozen=True, slots=True)
+class Damage:
+    """What got damaged at a step, as it is entered: a fault at a part, and how bad."""
+
+    part: str
+    fault: str
+    severity: str
+    place: str = ""
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,11 +109,10 @@ def _step(job: Job, plan: Plan, key: str) -> PlannedStep:
     """The step, if it may be done now; the refusal says what comes first."""
     refusal = may_do(plan, key)
     if refusal is not None:
-        raise StepRefusedError(f"Not yet: {refusal.reason}.")
-    try:
-        step = plan.step(key)
-    except KeyError:
-        raise StepRefusedError("This step is not in the plan any more. Somebody may have done it.") from None
+        raise StepRefusedError(f"Not now: {refusal.reason}.")
+    step = step_of(job, plan, key)
+    if step is None:
+        raise StepRefusedError("This step is not in the plan any more. Somebody may have done it.")
     if step.acknowledgements and job.cautions_at is None:
         raise CautionsFirstError("Read the cautions first; once for this job is enough.")
     return step
@@ -113,9 +124,52 @@ def start_step(*, job: Job, step_key: str, actor: User, at: datetime) -> StepClo
     fresh = _open(job)
     step = _step(fresh, plan_for_job(fresh), step_key)
     clock, _ = StepClock.objects.update_or_create(
-        job=fresh, defaults={"step_key": step.key, "started_at": at, "actor": actor}
-    )
+        job=fresh,
+        defaults={
+            "step_key": step.key, "started_at": at, "actor": actor, "waiting_since": None, "waits_until": None,
+        },
+    )  # fmt: skip
     return clock
+
+
+@transaction.atomic
+def let_it_wait(*, job: Job, step_key: str, actor: User, at: datetime) -> StepClock:
+    """The hands-on part is done and the rest needs nobody: it soaks, dries or sets until the step's wait is over.
+
+    Refuses a step that has no wait. A wait that runs already goes on as it is.
+    """
+    fresh = _open(job)
+    step = _step(fresh, plan_for_job(fresh), step_key)
+    if step.wait_h <= 0:
+        raise StepRefusedError("There is nothing to wait for at this step.")
+    clock = StepClock.objects.filter(job=fresh, step_key=step.key).first()
+    if clock is not None and clock.waiting_since is not None:
+        return clock
+    started_at = clock.started_at if clock else at
+    clock, _ = StepClock.objects.update_or_create(
+        job=fresh,
+        defaults={
+            "step_key": step.key,
+            "started_at": started_at,
+            "waiting_since": at,
+            "waits_until": at + timedelta(hours=float(step.wait_h)),
+            "actor": actor,
+        },
+    )
+    _tell(fresh, "step_waits", actor=actor, at=at, after={"step": step.key, "until": clock.waits_until})
+    return clock
+
+
+@transaction.atomic
+def stop_clock(*, job: Job, actor: User, at: datetime) -> None:
+    """Take back a start that was tapped by mistake; a wait that ends so is told, because its start was."""
+    fresh = _open(job)
+    clock = StepClock.objects.filter(job=fresh).first()
+    if clock is None:
+        return
+    clock.delete()
+    if clock.waiting_since is not None:
+        _tell(fresh, "step_wait_stopped", actor=actor, at=at, after={"step": clock.step_key})
 
 
 @transaction.atomic
@@ -131,8 +185,10 @@ def do_step(
     parts_used: Sequence[dict[str, Any]] | None = None,
     note: str = "",
     photo: Photo | None = None,
+    picture: CleanPhoto | None = None,
+    damage: Damage | None = None,
 ) -> StepResult:
-    """Keep what happened at a step, close what it put right, and plan anew.
+    """Keep what happened at a step, close what it put right, and plan anew; ``damage`` joins the plan as a finding.
 
     The same nonce again changes nothing and returns what was kept. Refuses a closed job, a step that may not be done
     now, an outcome that does not fit, and hot work before the cautions.
@@ -141,14 +197,21 @@ def do_step(
     if known is not None:
         return StepResult(known, plan_for_job(job), None, was_known=True)
     fresh = _open(job)
+    twin = Attempt.objects.filter(nonce=nonce, job=job).first()  # posted at the same moment, kept while this one waited
+    if twin is not None:
+        return StepResult(twin, plan_for_job(fresh), None, was_known=True)
     before = plan_for_job(fresh)
     step = _step(fresh, before, step_key)
     if step.method in PROVING:
         raise StepRefusedError("The play test closes the job; do it on its own page.")
-    fits = {Outcome.FREED, Outcome.STILL_STUCK} if step.rung else {Outcome.DONE, Outcome.NOT_RIGHT, Outcome.SKIPPED}
-    if outcome not in fits | {Outcome.STOPPED, Outcome.DAMAGED}:
+    fits = {Outcome.FREED, Outcome.STILL_STUCK} if step.rung else {Outcome.DONE, Outcome.NOT_RIGHT}
+    if outcome not in fits | {Outcome.SKIPPED, Outcome.STOPPED, Outcome.DAMAGED}:
         raise StepRefusedError(f"That is no outcome of this step: {outcome}.")
     clock = StepClock.objects.filter(job=fresh, step_key=step.key).first()
+    if picture is not None:
+        photo = keep_photo(
+            instrument=fresh.instrument, photo=picture, part=step.part, caption=step.say[:200], actor=actor, at=at
+        )
     attempt = Attempt.objects.create(
         job=fresh,
         nonce=nonce,
@@ -188,16 +251,31 @@ def do_step(
             actor=actor,
             at=at,
         )
+    if damage is not None:
+        _note_damage(fresh, damage, actor=actor, at=at)
     plan = plan_for_job(Job.objects.select_related("instrument__school", "bench").get(pk=fresh.pk))
     saved = savings(before, plan) if outcome == Outcome.FREED else None
     return StepResult(attempt, plan, saved)
 
 
+def _note_damage(job: Job, damage: Damage, *, actor: User, at: datetime) -> None:
+    add_bench_finding(
+        instrument=job.instrument,
+        part=damage.part,
+        fault=damage.fault,
+        severity=damage.severity,
+        place=damage.place,
+        note=damage.note,
+        actor=actor,
+        at=at,
+    )
+
+
 def _timed(clock: StepClock | None, step: PlannedStep, at: datetime) -> Decimal | None:
-    """Minutes by the clock, less the waiting the step asks for; None without a clock or when it ran overnight."""
-    if clock is None:
+    """Attended minutes by the clock; None without one, when it ran overnight, or when nobody said where a wait began."""
+    if clock is None or (step.wait_h > 0 and clock.waiting_since is None):
         return None
-    minutes = Decimal(str((at - clock.started_at).total_seconds() / 60)) - step.wait_h * 60
+    minutes = Decimal(str(((clock.waiting_since or at) - clock.started_at).total_seconds() / 60))
     return minutes.quantize(Decimal("0.1")) if 0 < minutes <= TIMED_AT_MOST else None
 
 

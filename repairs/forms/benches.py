@@ -1,0 +1,99 @@
+"""A bench's profile."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.core.validators import RegexValidator
+
+from inventory.catalog.load import catalog
+from inventory.catalog.schema import Skill
+from inventory.models import School
+
+PHASES = {
+    1: "Intake", 2: "Freeing what is stuck", 3: "Taking apart", 4: "Cleaning", 5: "Solder", 6: "Dents and alignment",
+    7: "Pads, corks, springs", 8: "Oil and set-up", 9: "Testing",
+}  # fmt: skip
+
+
+class BenchForm(forms.Form):
+    """Ticks: what lies on the bench, what its people are trained for, what is allowed there."""
+
+    name = forms.CharField(max_length=80, label="Name")
+    rate_amount = forms.DecimalField(
+        label="Rate per hour",
+        min_value=Decimal(0),
+        max_value=Decimal(999),
+        max_digits=6,
+        decimal_places=2,
+        help_text="Dollars for an attended hour; plans are costed with it.",
+    )
+    has_torch = forms.BooleanField(
+        required=False, label="A torch is allowed here", help_text="Local fire code and district policy decide this."
+    )
+    has_chemicals = forms.BooleanField(
+        required=False,
+        label="Chemicals are allowed here",
+        help_text="Acids, strippers and solvents, with ventilation and safety data sheets at hand.",
+    )
+    tools = forms.MultipleChoiceField(required=False, widget=forms.CheckboxSelectMultiple, label="Tools")
+    methods = forms.MultipleChoiceField(required=False, widget=forms.CheckboxSelectMultiple, label="Trained for")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["tools"].choices = [pair for _, group in tool_groups() for pair in group]  # type: ignore[attr-defined]
+        self.fields["methods"].choices = [pair for _, group in method_groups() for pair in group]  # type: ignore[attr-defined]
+
+    def tool_lines(self) -> list[tuple[str, list[dict[str, Any]]]]:
+        return _lines(tool_groups(), chosen=self["tools"].value() or [], prefix="tool")
+
+    def method_lines(self) -> list[tuple[str, list[dict[str, Any]]]]:
+        return _lines(method_groups(), chosen=self["methods"].value() or [], prefix="method")
+
+
+class NewBenchForm(BenchForm):
+    school = forms.ModelChoiceField(queryset=School.objects.none(), empty_label=None, label="School")
+    code = forms.CharField(
+        max_length=20,
+        label="Short name",
+        validators=[RegexValidator(r"^[a-z0-9-]+$", "Small letters, digits and hyphens only.")],
+        help_text="For lists and addresses, for example north-shop. It cannot be changed later.",
+    )
+    field_order = ("school", "code", "name")
+
+    def __init__(self, *args: Any, schools: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["school"].queryset = schools  # type: ignore[attr-defined]  # a ModelChoiceField
+
+
+def tool_groups() -> list[tuple[str, list[tuple[str, str]]]]:
+    """A first bench's tools, then the others; each by name."""
+    tools = sorted(catalog().tools.values(), key=lambda tool: tool.name.lower())
+    first = [(tool.code, tool.name) for tool in tools if tool.starter]
+    rest = [(tool.code, tool.name) for tool in tools if not tool.starter]
+    return [("A first bench", first), ("Comes with the work", rest)]
+
+
+def method_groups() -> list[tuple[str, list[tuple[str, str]]]]:
+    """What needs training: advanced methods by phase, ladders, specialist work. Basic methods need no entry."""
+    groups: dict[str, list[tuple[str, str]]] = {}
+    for method in sorted(catalog().methods.values(), key=lambda one: (one.phase, one.name)):
+        if method.ladder:
+            groups.setdefault("Freeing stuck parts, beyond the gentle rungs", []).append((method.code, method.name))
+        elif method.skill is Skill.ADVANCED:
+            groups.setdefault(PHASES.get(method.phase, "Other work"), []).append((method.code, method.name))
+        elif method.skill is Skill.SPECIALIST:
+            groups.setdefault("Specialist work", []).append((method.code, method.name))
+    last = groups.pop("Specialist work", None)
+    return [*groups.items(), *([("Specialist work", last)] if last else [])]
+
+
+def _lines(
+    groups: list[tuple[str, list[tuple[str, str]]]], *, chosen: list[str], prefix: str
+) -> list[tuple[str, list[dict[str, Any]]]]:
+    return [
+        (title, [{"code": c, "name": n, "id": f"{prefix}_{c}", "is_chosen": c in chosen} for c, n in group])
+        for title, group in groups
+    ]

@@ -1,0 +1,44 @@
+"""What narrows the list of jobs."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.db.models import Q, QuerySet
+
+from repairs.models import Bench, JobQuerySet
+
+
+class JobFilterForm(forms.Form):
+    """Unknown values count as not given, so that an old link still shows a list."""
+
+    q = forms.CharField(
+        required=False, label="Number or serial", max_length=100, widget=forms.TextInput(attrs={"type": "search"})
+    )
+    state = forms.ChoiceField(required=False, label="Show", choices=(("open", "Open"), ("closed", "Closed")))
+    bench = forms.ModelChoiceField(
+        required=False, queryset=Bench.objects.none(), empty_label="All benches", to_field_name="code", label="Bench"
+    )
+
+    def __init__(self, *args: Any, benches: QuerySet[Bench], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if benches.count() < 2:
+            del self.fields["bench"]
+        else:
+            self.fields["bench"].queryset = benches  # type: ignore[attr-defined]  # a ModelChoiceField
+
+    @property
+    def shows_closed(self) -> bool:
+        self.is_valid()
+        return bool(self.cleaned_data.get("state") == "closed")
+
+    def narrow(self, rows: JobQuerySet) -> JobQuerySet:
+        self.is_valid()
+        data = self.cleaned_data
+        if data.get("bench"):
+            rows = rows.filter(bench=data["bench"])
+        text = (data.get("q") or "").strip()
+        if text:
+            rows = rows.filter(Q(instrument__asset_number__icontains=text) | Q(instrument__serial__icontains=text))
+        return rows

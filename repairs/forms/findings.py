@@ -1,0 +1,64 @@
+"""Something new seen on the bench, or damaged there."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from inventory.catalog.load import catalog
+from inventory.catalog.schema import Part
+from inventory.catalog.schema import Severity as CatalogSeverity
+from inventory.models import Severity
+
+
+class FindingForm(forms.Form):
+    """A fault that fits the part's role, how bad, and where."""
+
+    fault = forms.ChoiceField(
+        widget=forms.RadioSelect,
+        error_messages={
+            "required": "Say what is wrong first, then how bad.",
+            "invalid_choice": "That fault does not fit this part.",
+        },
+    )
+    severity = forms.ChoiceField(
+        choices=Severity.choices, error_messages={"required": "Say how bad it is: light, moderate or severe."}
+    )
+    place = forms.ChoiceField(required=False, label="Which one")
+    note = forms.CharField(
+        required=False,
+        label="Note",
+        max_length=4000,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        error_messages={"max_length": "The note is longer than 4,000 characters. Shorten it; nothing else is lost."},
+    )
+
+    def __init__(self, *args: Any, part: Part, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        trade = catalog()
+        faults = [trade.faults[code] for code in trade.roles[part.role].faults]
+        self.part = part
+        self.fields["fault"].choices = [(fault.code, fault.name) for fault in faults]  # type: ignore[attr-defined]
+        if part.places:
+            places = [("", "The part as a whole"), *((spot.code, spot.name) for spot in part.places)]
+            self.fields["place"].choices = places  # type: ignore[attr-defined]  # a ChoiceField
+        else:
+            del self.fields["place"]
+
+    def lines(self) -> list[dict[str, Any]]:
+        """Each fault with what light, moderate and severe mean for it."""
+        trade, chosen = catalog(), self["fault"].value()
+        return [
+            {
+                "code": code,
+                "name": trade.faults[code].name,
+                "is_chosen": code == chosen,
+                "test": trade.faults[code].test,
+                "severities": [
+                    (severity.value, severity.value.capitalize(), trade.faults[code].words.get(severity, ""))
+                    for severity in CatalogSeverity
+                ],
+            }
+            for code, _ in self.fields["fault"].choices  # type: ignore[attr-defined]  # a ChoiceField
+        ]

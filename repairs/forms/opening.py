@@ -1,0 +1,31 @@
+"""Taking an instrument to the bench."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.db.models import QuerySet
+
+from repairs.models import Bench
+
+
+class OpenJobForm(forms.Form):
+    bench = forms.ModelChoiceField(
+        queryset=Bench.objects.none(),
+        to_field_name="code",
+        empty_label=None,
+        label="Bench",
+        error_messages={"required": "Choose a bench.", "invalid_choice": "That bench is not there any more."},
+    )
+    because = forms.CharField(required=False, max_length=200, label="Why it comes to the bench")
+    due_on = forms.DateField(
+        required=False,
+        label="Needed by",
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        error_messages={"invalid": "Write the day as year-month-day, for example 2026-09-30."},
+    )
+
+    def __init__(self, *args: Any, benches: QuerySet[Bench], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["bench"].queryset = benches  # type: ignore[attr-defined]  # a ModelChoiceField

@@ -1,0 +1,95 @@
+"""The end of a job: re-checks and the play test, or the reason why it ends without one."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from django import forms
+
+from inventory.models import PlayTest, Severity
+
+RESULTS = (
+    (PlayTest.Result.PASS, "It passes"),
+    (PlayTest.Result.LIMITS, "It passes with limits"),
+    (PlayTest.Result.FAIL, "It fails"),
+)
+
+
+class ProveForm(forms.Form):
+    """``rechecks`` are lines of selectors.proving; each may be ticked as found again."""
+
+    is_looked_at = forms.BooleanField(required=False, label="I looked at each of these")
+    result = forms.ChoiceField(required=False, choices=RESULTS, widget=forms.RadioSelect)
+    limits_text = forms.CharField(
+        required=False,
+        max_length=400,
+        label="The limits, in words a parent understands",
+        widget=forms.Textarea(attrs={"rows": 2}),
+    )
+    failed_notes = forms.MultipleChoiceField(required=False, widget=forms.CheckboxSelectMultiple)
+    note = forms.CharField(
+        required=False, max_length=4000, label="What went wrong", widget=forms.Textarea(attrs={"rows": 2})
+    )
+    tester_plays = forms.CharField(required=False, max_length=60, label="The tester plays")
+
+    def __init__(self, *args: Any, notes: Sequence[str], rechecks: Sequence[Any], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.rechecks = tuple(rechecks)
+        self.fields["failed_notes"].choices = [(note, note) for note in notes]  # type: ignore[attr-defined]
+        for line in self.rechecks:
+            self.fields[f"again_{line.code}"] = forms.BooleanField(required=False, label="Found again")
+            self.fields[f"bad_{line.code}"] = forms.ChoiceField(
+                required=False, choices=Severity.choices, initial=Severity.MODERATE, label="How bad"
+            )
+            self.fields[f"at_{line.code}"] = forms.ChoiceField(
+                required=False, choices=line.parts, initial=line.parts[0][0], label="Where"
+            )
+
+    def recheck_rows(self) -> list[dict[str, Any]]:
+        return [
+            {
+                "line": line,
+                "again": self[f"again_{line.code}"],
+                "bad": self[f"bad_{line.code}"],
+                "at": self[f"at_{line.code}"],
+            }
+            for line in self.rechecks
+        ]
+
+    def found_again(self) -> list[dict[str, str]]:
+        data = self.cleaned_data
+        return [
+            {
+                "part": data[f"at_{line.code}"] or line.parts[0][0],
+                "place": line.place,
+                "fault": line.fault,
+                "severity": data[f"bad_{line.code}"] or str(Severity.MODERATE),
+            }
+            for line in self.rechecks
+            if data.get(f"again_{line.code}")
+        ]
+
+    def clean(self) -> dict[str, Any]:
+        data: dict[str, Any] = super().clean() or {}
+        if self.errors or self.found_again():
+            return data
+        if self.rechecks and not data.get("is_looked_at"):
+            self.add_error("is_looked_at", "Look at each of these once more, then say so.")
+        if not data.get("result"):
+            self.add_error("result", "Play it, then say how it went.")
+        elif data["result"] == PlayTest.Result.LIMITS and not data.get("limits_text", "").strip():
+            self.add_error("limits_text", "Say in words what the limits are.")
+        elif data["result"] == PlayTest.Result.FAIL and not (data.get("failed_notes") or data.get("note", "").strip()):
+            self.add_error("note", "Tick the notes that failed, or say what went wrong.")
+        return data
+
+
+class GiveUpForm(forms.Form):
+    because = forms.CharField(
+        max_length=200,
+        label="Why the job ends here",
+        widget=forms.Textarea(attrs={"rows": 2}),
+        help_text="It goes back to the store as it is; its findings stand.",
+        error_messages={"required": "Say why the job ends here."},
+    )

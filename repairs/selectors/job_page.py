@@ -1,0 +1,329 @@
+"""What the tech's page shows of a job: one step large, the rest as lines, all in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+
+from django.utils import timezone
+
+from inventory.catalog.load import catalog
+from repairs.models import Job, Outcome
+from repairs.rules.plan import (
+    Caution,
+    DoneStep,
+    PlannedLadder,
+    PlannedStep,
+    RungState,
+    StepStatus,
+    may_do,
+)
+from repairs.rules.words import clock_time, duration, fault_words, finding_words, place_words, waiting
+from repairs.selectors.planning import PROVING, JobLine, JobState, jobs_with_next_step, step_of
+
+SHOWN_WATCH = 4  # what fits beside a pair of dirty hands; the rest on demand
+OFFERED_AGAIN = {Outcome.STILL_STUCK, Outcome.NOT_RIGHT, Outcome.SKIPPED, Outcome.STOPPED}
+
+
+@dataclass(frozen=True, slots=True)
+class PartUse:
+    """A part or consumable that a step usually takes."""
+
+    code: str
+    name: str
+    unit: str
+    quantity: Decimal
+    amount: Decimal  # dollars for the quantity, middle price
+
+
+@dataclass(frozen=True, slots=True)
+class StepCard:
+    """The step shown large."""
+
+    step: PlannedStep
+    where: str
+    faults: str
+    your_time: str
+    wait: str
+    odds_head: str
+    odds_note: str
+    watch: tuple[str, ...]
+    watch_more: tuple[str, ...]
+    tools: tuple[str, ...]
+    parts: tuple[PartUse, ...]
+    cautions: tuple[Caution, ...]
+    must_read: bool  # hot, chemical or sharp, and nobody has read the cautions in this job yet
+    refusal: str  # why it may not be done now; ""
+    first: tuple[tuple[str, str], ...]  # (key, name) of what comes first
+    freed_words: str
+    stuck_words: str
+    never: tuple[str, ...]
+    keep_dry: str
+    is_proof: bool
+
+
+@dataclass(frozen=True, slots=True)
+class RungLine:
+    say: str
+    key: str
+    note: str
+    state: str
+    is_tappable: bool
+
+
+@dataclass(frozen=True, slots=True)
+class StepLine:
+    key: str
+    say: str
+    where: str
+    minutes: str
+    is_shown: bool
+    why: str
+    rungs: tuple[RungLine, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class DoneLine:
+    key: str
+    say: str
+    where: str
+    outcome: str
+    minutes: str
+    is_offered_again: bool
+
+
+@dataclass(frozen=True, slots=True)
+class AwayLine:
+    """A finding that this job does not put right: where it is, why, and what a shop would ask."""
+
+    finding: str
+    say: str
+    why: str
+    fee_low: Decimal | None = None
+    fee_high: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Wait:
+    """A step that soaks, dries or sets."""
+
+    step_key: str
+    until: datetime
+    said: str
+    is_over: bool
+
+
+@dataclass(frozen=True, slots=True)
+class JobPage:
+    job: Job
+    card: StepCard | None
+    number: int
+    total: int
+    done: tuple[DoneLine, ...]
+    ready: tuple[StepLine, ...]
+    later: tuple[StepLine, ...]
+    sent_out: tuple[AwayLine, ...]
+    left: tuple[AwayLine, ...]
+    wait: Wait | None
+    started_at: datetime | None
+    meanwhile: JobLine | None
+    time_left: str
+    time_left_p80: str
+    cost_left: Decimal
+    is_only_proof_left: bool
+
+
+def job_page(state: JobState, *, user: Any, now: datetime, step_key: str = "") -> JobPage:
+    """Gather the page. ``step_key`` asks for another step than the one at hand."""
+    plan, clock = state.plan, state.clock
+    step = _shown(state, step_key)
+    card = step_card(state, step) if step else None
+    shown = step.key if step else ""
+    lines = [_step_line(state, one, shown=shown) for one in plan.steps]
+    wait = _wait(state, now=now)
+    elsewhere = wait is not None or (step is not None and step.wait_h > 0)
+    is_ready = {one.key: one.status is StepStatus.READY for one in plan.steps}
+    return JobPage(
+        job=state.job,
+        card=card,
+        number=min(len(plan.done) + 1, len(plan.done) + len(plan.steps)) or 1,
+        total=max(len(plan.done) + len(plan.steps), 1),
+        done=tuple(_done_line(state, one) for one in plan.done),
+        ready=tuple(line for line in lines if is_ready[line.key]),
+        later=tuple(line for line in lines if not is_ready[line.key]),
+        sent_out=tuple(sent_lines(state)),
+        left=tuple(left_lines(state)),
+        wait=wait,
+        started_at=clock.started_at if clock and clock.step_key == shown and not clock.waiting_since else None,
+        meanwhile=_meanwhile(state.job, user) if elsewhere else None,
+        time_left=duration(plan.attended_minutes.p50),
+        time_left_p80=duration(plan.attended_minutes.p80),
+        cost_left=Decimal(str(round(plan.cost.p50, 2))),
+        is_only_proof_left=not state.left_to_do,
+    )
+
+
+def _shown(state: JobState, key: str) -> PlannedStep | None:
+    """The step asked for, else the one whose clock runs, else the next one."""
+    plan, clock = state.plan, state.clock
+    asked = step_of(state.job, plan, key) if key else None
+    if asked is not None:
+        return asked
+    running = next((one for one in plan.steps if clock and one.key == clock.step_key), None)
+    return running or plan.next_step or next(iter(plan.steps), None)
+
+
+def step_card(state: JobState, step: PlannedStep) -> StepCard:
+    trade, kind = catalog(), state.job.instrument.kind
+    refusal = may_do(state.plan, step.key)
+    ladder = _ladder(state, step)
+    names = {one.key: one.say for one in state.plan.steps}
+    head, note = _odds(step)
+    return StepCard(
+        step=step,
+        where=place_words(kind, part=step.part, place=step.place),
+        faults=", ".join(dict.fromkeys(fault_words(trade, one.fault) for one in step.findings)),
+        your_time=duration(step.minutes.likely),
+        wait=waiting(float(step.wait_h)),
+        odds_head=head,
+        odds_note=note,
+        watch=step.watch[:SHOWN_WATCH],
+        watch_more=step.watch[SHOWN_WATCH:],
+        tools=tuple(trade.tools[code].name for code in step.tools if code in trade.tools),
+        parts=part_uses(step),
+        cautions=step.cautions,
+        must_read=bool(step.acknowledgements) and state.job.cautions_at is None,
+        refusal=refusal.reason if refusal else "",
+        first=tuple((key, names[key]) for key in (refusal.first if refusal else ()) if key in names),
+        freed_words=ladder.freed_words if ladder else "Done",
+        stuck_words=ladder.stuck_words if ladder else "Done, but not right yet",
+        never=ladder.never if ladder else (),
+        keep_dry=", ".join(kind.part(code).name for code in step.keep_dry),
+        is_proof=step.method == PROVING,
+    )
+
+
+def part_uses(step: PlannedStep) -> tuple[PartUse, ...]:
+    known = catalog().consumables
+    return tuple(
+        PartUse(
+            code=need.code,
+            name=known[need.code].name if need.code in known else need.code.replace("_", " "),
+            unit=known[need.code].unit if need.code in known else "",
+            quantity=need.quantity,
+            amount=((need.low + need.high) / 2).quantize(Decimal("0.01")),
+        )
+        for need in step.parts
+    )
+
+
+def _ladder(state: JobState, step: PlannedStep) -> PlannedLadder | None:
+    return next((one for one in state.plan.ladders if one.key == step.ladder_key), None) if step.ladder_key else None
+
+
+def _odds(step: PlannedStep) -> tuple[str, str]:
+    """Return the large figure and the words below it; a method has no odds."""
+    if step.odds is None:
+        return "", ""
+    guess = f"starting guess {step.odds.default_p * 100:.0f} %"
+    if not step.odds.tries:
+        return f"{step.odds.default_p * 100:.0f} %", "freed, by the starting guess"
+    return f"{step.odds.freed} of {step.odds.tries}", f"freed here; {guess}"
+
+
+def _step_line(state: JobState, step: PlannedStep, *, shown: str) -> StepLine:
+    ladder = _ladder(state, step)
+    return StepLine(
+        key=step.key,
+        say=step.say,
+        where=place_words(state.job.instrument.kind, part=step.part, place=step.place) if step.part else "",
+        minutes=duration(step.minutes.likely),
+        is_shown=step.key == shown,
+        why="; ".join(f"after “{one.say}”: {one.because}" for one in step.waits_on),
+        rungs=tuple(_rung_lines(state, ladder)) if ladder else (),
+    )
+
+
+def _rung_lines(state: JobState, ladder: PlannedLadder) -> Iterable[RungLine]:
+    """The rest of the ladder: what comes next if this rung does not free it, and what this bench leaves out, and why."""
+    for rung in ladder.rungs:
+        if rung.state in {RungState.NEXT, RungState.TRIED}:
+            continue
+        may = rung.state is RungState.LATER and may_do(state.plan, rung.step_key) is None
+        note = rung.why or f"{rung.p * 100:.0f} %, {duration(rung.minutes.likely)}"
+        yield RungLine(say=rung.say, key=rung.step_key, note=note, state=rung.state.value, is_tappable=may)
+
+
+def _done_line(state: JobState, done: DoneStep) -> DoneLine:
+    outcome = Outcome(done.outcome.value)
+    planned = {one.key for one in state.plan.steps}
+    return DoneLine(
+        key=done.key,
+        say=done.say,
+        where=place_words(state.job.instrument.kind, part=done.part, place=done.place) if done.part else "",
+        outcome=str(outcome.label),
+        minutes="" if done.minutes is None else duration(done.minutes),
+        is_offered_again=outcome in OFFERED_AGAIN and done.key not in planned and done.key not in state.job.retry_keys,
+    )
+
+
+def sent_lines(state: JobState) -> Iterable[AwayLine]:
+    trade, kind = catalog(), state.job.instrument.kind
+    for one in state.plan.send_out:
+        yield AwayLine(
+            finding=finding_words(trade, kind, one.finding),
+            say=one.say,
+            why=one.why,
+            fee_low=one.fee_low_amount,
+            fee_high=one.fee_high_amount,
+        )
+
+
+def left_lines(state: JobState) -> Iterable[AwayLine]:
+    trade, kind = catalog(), state.job.instrument.kind
+    for one in state.plan.leave:
+        yield AwayLine(finding=finding_words(trade, kind, one.finding), say="", why=one.why)
+
+
+def _wait(state: JobState, *, now: datetime) -> Wait | None:
+    clock = state.clock
+    if clock is None or clock.waits_until is None:
+        return None
+    local = timezone.localtime(clock.waits_until)
+    return Wait(
+        step_key=clock.step_key,
+        until=clock.waits_until,
+        said=clock_time(local, today=timezone.localtime(now).date()),
+        is_over=now >= clock.waits_until,
+    )
+
+
+def _meanwhile(job: Job, user: Any) -> JobLine | None:
+    """The next step of another job at this bench that does not itself wait."""
+    lines: Sequence[JobLine] = jobs_with_next_step(user, limit=4, bench=job.bench.code)
+    return next((line for line in lines if line.job.pk != job.pk and not line.is_waiting), None)
+
+
+@dataclass(frozen=True, slots=True)
+class AttemptLine:
+    say: str
+    where: str
+    outcome: str
+    note: str
+
+
+def attempt_lines(job: Job) -> list[AttemptLine]:
+    """Return what was done in a job, in words. One query."""
+    trade, kind = catalog(), job.instrument.kind
+    lines = []
+    for attempt in job.attempts.order_by("ended_at", "pk"):
+        method = trade.methods.get(attempt.method)
+        ladder = trade.ladders.get(method.ladder) if method else None
+        rung = next((one for one in ladder.rungs if one.code == attempt.rung), None) if ladder else None
+        name = rung.name if rung else method.name if method else attempt.method
+        where = place_words(kind, part=attempt.part, place=attempt.place) if attempt.part else ""
+        lines.append(AttemptLine(say=name, where=where, outcome=attempt.get_outcome_display(), note=attempt.note))
+    return lines

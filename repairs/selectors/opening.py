@@ -1,0 +1,95 @@
+"""The plan beforehand: what the work would take at one bench, and what that bench could not do."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from inventory.catalog.load import catalog
+from inventory.models import Instrument, Whereabouts
+from inventory.services.state import judgement_of
+from repairs.models import Bench
+from repairs.rules.plan import Plan
+from repairs.rules.words import duration, finding_words, place_words, waiting
+from repairs.selectors.planning import plan_for_instrument
+
+
+@dataclass(frozen=True, slots=True)
+class PlanLine:
+    say: str
+    where: str
+    minutes: str
+    wait: str
+    rungs: int  # further rungs behind it
+
+
+@dataclass(frozen=True, slots=True)
+class AwayFinding:
+    finding: str
+    say: str
+    why: str
+    fee_low: Decimal | None = None
+    fee_high: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class OpeningPage:
+    instrument: Instrument
+    plan: Plan
+    steps: tuple[PlanLine, ...]
+    sent_out: tuple[AwayFinding, ...]
+    left: tuple[AwayFinding, ...]
+    time_p50: str
+    time_p80: str
+    days_p50: str
+    cost_p50: Decimal
+    cost_p80: Decimal
+    tools: tuple[str, ...]
+    is_in_store: bool
+    is_inspected: bool
+
+
+def opening_page(instrument: Instrument, *, bench: Bench | None) -> OpeningPage:
+    trade, kind = catalog(), instrument.kind
+    judged = judgement_of(instrument, inspected=instrument.inspected_at is not None)
+    plan = plan_for_instrument(instrument, judgement=judged, bench=bench.fact if bench else None)
+    return OpeningPage(
+        instrument=instrument,
+        plan=plan,
+        steps=tuple(
+            PlanLine(
+                say=step.say,
+                where=place_words(kind, part=step.part, place=step.place) if step.part else "",
+                minutes=duration(step.minutes.likely),
+                wait=waiting(float(step.wait_h)) if step.wait_h else "",
+                rungs=len(step.next_rungs),
+            )
+            for step in plan.steps
+        ),
+        sent_out=tuple(
+            AwayFinding(
+                finding=finding_words(trade, kind, one.finding),
+                say=one.say,
+                why=one.why,
+                fee_low=one.fee_low_amount,
+                fee_high=one.fee_high_amount,
+            )
+            for one in plan.send_out
+        ),
+        left=tuple(
+            AwayFinding(finding=finding_words(trade, kind, one.finding), say="", why=one.why) for one in plan.leave
+        ),
+        time_p50=duration(plan.attended_minutes.p50),
+        time_p80=duration(plan.attended_minutes.p80),
+        days_p50=_days(plan.elapsed_days.p50),
+        cost_p50=Decimal(str(round(plan.cost.p50))),
+        cost_p80=Decimal(str(round(plan.cost.p80))),
+        tools=tuple(trade.tools[code].name for code in plan.tools if code in trade.tools),
+        is_in_store=instrument.whereabouts == Whereabouts.IN_STORE,
+        is_inspected=instrument.inspected_at is not None,
+    )
+
+
+def _days(days: float) -> str:
+    whole = max(round(days), 1)
+    return "1 day" if whole == 1 else f"{whole} days"

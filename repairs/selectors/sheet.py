@@ -1,0 +1,126 @@
+"""What the printed bench sheet says."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from inventory.catalog.load import catalog
+from inventory.catalog.schema import Kind
+from inventory.models import Tag
+from inventory.rules.picture.shapes import Group, Mark
+from inventory.rules.verdict import EffectGroup
+from repairs.rules.plan import PlannedStep, RungState
+from repairs.rules.words import duration, fault_words, finding_words, place_words, waiting
+from repairs.selectors.job_page import left_lines, part_uses, sent_lines
+from repairs.selectors.planning import JobState
+
+WORST_FIRST = {EffectGroup.STOPS: Group.STOPS, EffectGroup.LIMITS: Group.LIMITS, EffectGroup.LOOKS: Group.LOOKS}
+SHOWN_RUNGS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class SheetStep:
+    say: str
+    where: str
+    minutes: str
+    wait: str
+    parts: str
+    hazards: str
+    after: str  # the rungs behind it: "then hot water 15 %, 5 min; …"
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    asset_number: str
+    kind: Kind
+    school: str
+    maker: str
+    verdict: str
+    bench: str
+    opened_by: str
+    printed_on: date
+    due_on: date | None
+    because: str
+    findings: tuple[str, ...]
+    steps: tuple[SheetStep, ...]
+    done: int
+    tools: tuple[str, ...]
+    cautions: tuple[tuple[str, str], ...]
+    sent_out: tuple[str, ...]
+    left: tuple[str, ...]
+    time_p50: str
+    time_p80: str
+    cost_p50: Decimal
+    cost_p80: Decimal
+    days: str
+    tag_url: str  # upper case, for the code; "" without a live tag
+    marks: Mapping[str, Mark]
+
+
+def sheet_of(state: JobState, *, home: str, today: date) -> Sheet:
+    """Gather the sheet of a job. ``home`` is the address of this server, for the tag's code."""
+    trade, job, plan = catalog(), state.job, state.plan
+    instrument = job.instrument
+    kind = instrument.kind
+    hazards = {code: trade.hazards[code] for step in plan.steps for code in step.hazards if code in trade.hazards}
+    return Sheet(
+        asset_number=instrument.asset_number,
+        kind=kind,
+        school=instrument.school.name,
+        maker=" ".join(word for word in (instrument.maker, instrument.model, instrument.serial) if word),
+        verdict=instrument.get_verdict_display(),
+        bench=job.bench.name,
+        opened_by=str(job.opened_by),
+        printed_on=today,
+        due_on=job.due_on,
+        because=job.because,
+        findings=tuple(finding_words(trade, kind, row.fact) for row in state.findings if row.closed_at is None),
+        steps=tuple(_step(state, step) for step in plan.steps),
+        done=len(plan.done),
+        tools=tuple(trade.tools[code].name for code in plan.tools if code in trade.tools),
+        cautions=tuple((one.name, one.caution) for one in hazards.values()),
+        sent_out=tuple(f"{one.finding}: {one.why}" for one in sent_lines(state)),
+        left=tuple(f"{one.finding}: {one.why}" for one in left_lines(state)),
+        time_p50=duration(plan.attended_minutes.p50),
+        time_p80=duration(plan.attended_minutes.p80),
+        cost_p50=Decimal(str(round(plan.cost.p50))),
+        cost_p80=Decimal(str(round(plan.cost.p80))),
+        days=f"{max(round(plan.elapsed_days.p50), 1)} to {max(round(plan.elapsed_days.p80), 1)} days",
+        tag_url=_tag_url(state, home=home),
+        marks=_marks(state),
+    )
+
+
+def _step(state: JobState, step: PlannedStep) -> SheetStep:
+    trade = catalog()
+    behind = [rung for rung in step.next_rungs if rung.state is not RungState.REFUSED]
+    shown = "; ".join(f"{rung.say} ({rung.p * 100:.0f} %)" for rung in behind[:SHOWN_RUNGS])
+    more = f"; and {len(behind) - SHOWN_RUNGS} more" if len(behind) > SHOWN_RUNGS else ""
+    return SheetStep(
+        say=step.say,
+        where=place_words(state.job.instrument.kind, part=step.part, place=step.place) if step.part else "",
+        minutes=f"{duration(step.minutes.low)} to {duration(step.minutes.high)}",
+        wait=waiting(float(step.wait_h)) if step.wait_h else "",
+        parts=", ".join(f"{use.quantity.normalize():f} {use.unit} {use.name}" for use in part_uses(step)),
+        hazards=", ".join(trade.hazards[code].name.lower() for code in step.hazards if code in trade.hazards),
+        after=f"{shown}{more}",
+    )
+
+
+def _tag_url(state: JobState, *, home: str) -> str:
+    tag = Tag.objects.live().filter(instrument=state.job.instrument_id, accessory=None).first()
+    return f"{home.rstrip('/').upper()}/T/{tag.token}" if tag else ""
+
+
+def _marks(state: JobState) -> dict[str, Mark]:
+    """The worst finding at each part, for the drawing."""
+    trade = catalog()
+    marks: dict[str, Mark] = {}
+    for group in (EffectGroup.LOOKS, EffectGroup.LIMITS, EffectGroup.STOPS):
+        for effect in state.judgement.group(group):
+            text = fault_words(trade, effect.finding.fault)
+            marks[effect.finding.part] = Mark(group=WORST_FIRST[group], text=text)
+    return marks

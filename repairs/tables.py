@@ -1,0 +1,40 @@
+"""Columns of the list of closed jobs."""
+
+from __future__ import annotations
+
+import django_tables2 as tables
+from django.urls import reverse
+
+from repairs.models import Job
+
+TITLE = {"td": {"class": "card-title"}}
+
+
+class ClosedJobTable(tables.Table):
+    instrument = tables.Column(
+        accessor="instrument__asset_number",
+        verbose_name="Instrument",
+        attrs=TITLE,
+        linkify=lambda record: reverse("repairs:job", args=[record.pk]),
+    )
+    kind = tables.Column(accessor="instrument__kind__name", order_by=("instrument__kind_code",), verbose_name="Kind")
+    school = tables.Column(accessor="instrument__school__name", verbose_name="School")
+    bench = tables.Column(accessor="bench__name", verbose_name="Bench")
+    opened_at = tables.DateTimeColumn(format="M j, Y", verbose_name="Opened")
+    closed_at = tables.DateTimeColumn(format="M j, Y", verbose_name="Closed")
+    result = tables.Column(accessor="play_test__result", verbose_name="Ended", empty_values=())
+
+    class Meta:
+        model = Job
+        fields = ("instrument", "kind", "school", "bench", "opened_at", "closed_at", "result")
+        order_by = ("-closed_at", "-pk")
+        template_name = "components/table.html"
+        attrs = {"class": "table"}
+        empty_text = "No job has been closed"
+
+    count_word = "job"
+
+    def render_result(self, record: Job) -> str:
+        if record.play_test is None:
+            return f"Given up: {record.ended_because}"
+        return record.play_test.get_result_display()

@@ -1,0 +1,148 @@
+"""Something damaged at a step, or something new found on the bench: it joins the plan."""
+
+from __future__ import annotations
+
+import uuid
+from typing import Any
+
+from django.contrib import messages
+from django.http import Http404, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+
+from core.views import StaffRequest, StaffView
+from inventory.catalog.load import catalog
+from inventory.catalog.schema import Part
+from inventory.exceptions import RefusedError
+from inventory.models import Instrument
+from repairs.forms import FindingForm
+from repairs.models import Job, Outcome
+from repairs.rules.telling import left_words
+from repairs.rules.words import fault_words
+from repairs.selectors.planning import job_state, step_of
+from repairs.services.jobs import Damage, add_finding_to_job, do_step
+from repairs.views.rows import job_or_404
+from repairs.views.working import WORK, back_to, show_job, told
+
+
+def part_of(instrument: Instrument, code: str) -> Part | None:
+    return next((part for part in instrument.parts if part.code == code), None)
+
+
+def what(part: Part, fault: str) -> str:
+    return f"{part.name[:1].upper()}{part.name[1:]}: {fault_words(catalog(), fault)}"
+
+
+class FindingView(StaffView):
+    """Pick a part, then what is wrong there, then how bad: one page, reached twice."""
+
+    permission_required = WORK
+    is_damage = False
+
+    def shown(
+        self, request: StaffRequest, job: Job, *, form: FindingForm | None, refused: str = "", status: int = 200
+    ) -> HttpResponse:
+        step = request.POST.get("step", request.GET.get("step", ""))
+        context: dict[str, Any] = {
+            "job": job,
+            "instrument": job.instrument,
+            "parts": job.instrument.parts,
+            "form": form,
+            "step": step,
+            "nonce": request.POST.get("nonce") or uuid.uuid4(),
+            "is_damage": self.is_damage,
+            "refused": refused,
+        }
+        return render(request, "repairs/finding.html", context, status=status)
+
+    def get(self, request: StaffRequest, pk: int) -> HttpResponse:
+        job = job_or_404(request, pk, WORK)
+        if job.closed_at is not None:
+            return show_job(request, job)
+        part = part_of(job.instrument, request.GET.get("part", ""))
+        return self.shown(request, job, form=FindingForm(part=part) if part else None)
+
+    def post(self, request: StaffRequest, pk: int) -> HttpResponse:
+        job = job_or_404(request, pk, WORK)
+        part = part_of(job.instrument, request.POST.get("part", ""))
+        if part is None:
+            return self.shown(request, job, form=None, refused="Choose the part first.", status=422)
+        form = FindingForm(request.POST, part=part)
+        if not form.is_valid():
+            return self.shown(request, job, form=form, refused=first_error(form), status=422)
+        try:
+            level, sentence = self.keep(request, job, form)
+        except RefusedError as error:
+            return self.shown(request, job, form=form, refused=str(error), status=422)
+        messages.add_message(request, level, sentence)
+        return back_to(job)
+
+    def keep(self, request: StaffRequest, job: Job, form: FindingForm) -> tuple[int, str]:
+        raise NotImplementedError
+
+
+def first_error(form: FindingForm) -> str:
+    return next((str(error) for errors in form.errors.values() for error in errors), "")
+
+
+class FoundView(FindingView):
+    permission_required = WORK
+
+    def keep(self, request: StaffRequest, job: Job, form: FindingForm) -> tuple[int, str]:
+        data = form.cleaned_data
+        plan = add_finding_to_job(
+            job=job,
+            part=form.part.code,
+            fault=data["fault"],
+            severity=data["severity"],
+            place=data.get("place", ""),
+            note=data["note"],
+            actor=request.user,
+            at=timezone.now(),
+        )
+        return messages.SUCCESS, f"{what(form.part, data['fault'])}: it joins the plan. {left_words(plan)}"
+
+
+class DamageView(FindingView):
+    """The step ended with damage; the part of the step is proposed."""
+
+    permission_required = WORK
+    is_damage = True
+
+    def get(self, request: StaffRequest, pk: int) -> HttpResponse:
+        job = job_or_404(request, pk, WORK)
+        if job.closed_at is not None:
+            return show_job(request, job)
+        step = step_of(job, job_state(job).plan, request.GET.get("step", ""))
+        if step is None:
+            raise Http404("no such step in the plan")
+        part = part_of(job.instrument, request.GET.get("part", step.part if "part" not in request.GET else ""))
+        return self.shown(request, job, form=FindingForm(part=part) if part else None)
+
+    def keep(self, request: StaffRequest, job: Job, form: FindingForm) -> tuple[int, str]:
+        data = form.cleaned_data
+        damage = Damage(
+            part=form.part.code,
+            fault=data["fault"],
+            severity=data["severity"],
+            place=data.get("place", ""),
+            note=data["note"],
+        )
+        result = do_step(
+            job=job,
+            step_key=request.POST.get("step", ""),
+            outcome=Outcome.DAMAGED,
+            actor=request.user,
+            at=timezone.now(),
+            nonce=nonce_of(request),
+            note=data["note"],
+            damage=damage,
+        )
+        return told(result, damage=what(form.part, data["fault"]))
+
+
+def nonce_of(request: StaffRequest) -> uuid.UUID:
+    try:
+        return uuid.UUID(request.POST.get("nonce", ""))
+    except ValueError:
+        raise RefusedError("This page is incomplete. Load it again; nothing was saved.") from None

@@ -1,0 +1,98 @@
+"""The list of jobs, and taking an instrument to the bench."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.db.models import Case, IntegerField, QuerySet, Value, When
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django_tables2 import RequestConfig
+
+from core.views import StaffRequest, StaffView, row_or_404
+from inventory.access import schools_of
+from inventory.exceptions import RefusedError
+from inventory.models import Instrument
+from repairs.forms import JobFilterForm, OpenJobForm
+from repairs.models import Bench, Job
+from repairs.selectors.job_list import open_job_lines
+from repairs.selectors.opening import opening_page
+from repairs.services.jobs import open_job
+from repairs.tables import ClosedJobTable
+
+PER_PAGE = 25
+
+
+class JobListView(StaffView):
+    """Open jobs in order with the next step of each; closed ones as a table."""
+
+    permission_required = "repairs.view_job"
+
+    def get(self, request: StaffRequest) -> HttpResponse:
+        now = timezone.now()
+        form = JobFilterForm(request.GET or {"state": "open"}, benches=Bench.objects.visible_to(request.user))
+        rows = form.narrow(Job.objects.visible_to(request.user).for_table())
+        context: dict[str, Any] = {
+            "form": form,
+            "may_change_bench": request.user.has_perm("repairs.change_bench"),
+            "may_work": request.user.has_perm("repairs.do_step"),
+        }
+        if form.shows_closed:
+            closed = rows.filter(closed_at__isnull=False).select_related("closed_by", "play_test")
+            table = ClosedJobTable(closed)
+            RequestConfig(request, paginate={"per_page": PER_PAGE}).configure(table)
+            context["table"] = table
+        else:
+            context["page"] = open_job_lines(rows, now=now, number=request.GET.get("page", "1"), per_page=PER_PAGE)
+        template = "repairs/job_list.html#list" if request.htmx else "repairs/job_list.html"
+        return render(request, template, context)
+
+
+def benches_near(request: StaffRequest, instrument: Instrument) -> QuerySet[Bench]:
+    """Benches the user may open jobs at, those of the instrument's own school first."""
+    own = Case(When(school=instrument.school_id, then=Value(0)), default=Value(1), output_field=IntegerField())
+    schools = schools_of(request.user, "repairs.open_job")
+    return Bench.objects.filter(school__in=schools).select_related("school").order_by(own, "name", "pk")
+
+
+class OpenJobView(StaffView):
+    """The plan beforehand, and one tap to start."""
+
+    permission_required = "repairs.open_job"
+
+    def instrument(self, request: StaffRequest, asset_number: str) -> Instrument:
+        rows = Instrument.objects.filter(school__in=schools_of(request.user, "repairs.open_job")).for_table()
+        return row_or_404(rows, asset_number=asset_number.upper())
+
+    def shown(
+        self, request: StaffRequest, instrument: Instrument, form: OpenJobForm, *, status: int = 200
+    ) -> HttpResponse:
+        wanted = form["bench"].value()
+        benches = list(form.fields["bench"].queryset)  # type: ignore[attr-defined]  # a ModelChoiceField
+        bench = next((one for one in benches if one.code == wanted), benches[0] if benches else None)
+        context = {"page": opening_page(instrument, bench=bench), "form": form, "benches": benches, "bench": bench}
+        return render(request, "repairs/open_job.html", context, status=status)
+
+    def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
+        instrument = self.instrument(request, asset_number)
+        job = Job.objects.open().filter(instrument=instrument).first()
+        if job is not None:
+            return redirect("repairs:job", job.pk)
+        initial = {name: request.GET[name] for name in ("bench", "because", "due_on") if request.GET.get(name)}
+        form = OpenJobForm(initial=initial, benches=benches_near(request, instrument))
+        return self.shown(request, instrument, form)
+
+    def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:
+        instrument = self.instrument(request, asset_number)
+        form = OpenJobForm(request.POST, benches=benches_near(request, instrument))
+        if form.is_valid():
+            try:
+                job = open_job(instrument=instrument, actor=request.user, at=timezone.now(), **form.cleaned_data)
+            except RefusedError as error:
+                form.add_error(None, str(error))
+            else:
+                messages.success(request, f"{instrument.asset_number} is on the bench.")
+                return redirect("repairs:job", job.pk)
+        return self.shown(request, instrument, form, status=422)

@@ -1,0 +1,34 @@
+"""The bench sheet on paper."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect
+from django.utils import timezone
+
+from core.pdf import PdfError
+from core.views import StaffRequest, StaffView
+from repairs.pdf import bench_sheet
+from repairs.selectors.planning import job_state
+from repairs.selectors.sheet import sheet_of
+from repairs.views.rows import job_or_404
+
+
+class SheetView(StaffView):
+    permission_required = "repairs.view_job"
+
+    def get(self, request: StaffRequest, pk: int) -> HttpResponse:
+        job = job_or_404(request, pk, "repairs.view_job")
+        sheet = sheet_of(job_state(job), home=request.build_absolute_uri("/"), today=timezone.localdate())
+        try:
+            pdf = bench_sheet(sheet)
+        except PdfError:
+            messages.error(
+                request, "The sheet could not be laid out. The job itself is untouched; please tell support."
+            )
+            return redirect("repairs:job", pk)
+        name = f"bench-sheet-{job.instrument.asset_number}.pdf"
+        return HttpResponse(
+            pdf, content_type="application/pdf", headers={"Content-Disposition": f'inline; filename="{name}"'}
+        )

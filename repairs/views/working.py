@@ -1,0 +1,186 @@
+"""The tech's page of one job: the next step large, and every tap on it."""
+
+from __future__ import annotations
+
+import uuid
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse, HttpResponseRedirect
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.http import urlencode
+
+from core.views import StaffRequest, StaffView
+from inventory.exceptions import RefusedError
+from repairs.exceptions import JobClosedError
+from repairs.forms import KeyForm, StepForm
+from repairs.models import Job
+from repairs.rules.facts import Outcome
+from repairs.rules.telling import KNOWN, outcome_words
+from repairs.selectors.job_page import attempt_lines, job_page, part_uses
+from repairs.selectors.planning import job_state, learned, step_of
+from repairs.services.jobs import (
+    StepResult,
+    acknowledge_cautions,
+    ask_again,
+    do_step,
+    let_it_wait,
+    start_step,
+    stop_clock,
+)
+from repairs.views.rows import job_or_404
+
+WORK = "repairs.do_step"
+
+
+def job_address(job: Job, step: str = "") -> str:
+    return reverse("repairs:job", args=[job.pk]) + (f"?{urlencode({'step': step})}" if step else "")
+
+
+def back_to(job: Job, step: str = "") -> HttpResponseRedirect:
+    return HttpResponseRedirect(job_address(job, step))
+
+
+def show_job(
+    request: StaffRequest, job: Job, *, form: StepForm | None = None, refused: str = "", status: int = 200
+) -> HttpResponse:
+    """Render the page; with a refused form, what was typed stays on it."""
+    if job.closed_at is not None:
+        typed = form.data.get("note", "") if form else ""
+        context: dict[str, Any] = {"job": job, "instrument": job.instrument, "refused": refused, "typed": typed}
+        context["lines"] = attempt_lines(job)
+        return render(request, "repairs/job_closed.html", context, status=status)
+    wanted = request.GET.get("step", "") or request.POST.get("step", "")
+    page = job_page(job_state(job), user=request.user, now=timezone.now(), step_key=wanted)
+    parts = page.card.parts if page.card else ()
+    context = {
+        "page": page,
+        "job": job,
+        "instrument": job.instrument,
+        "form": form or StepForm(initial={"nonce": uuid.uuid4()}, parts=parts),
+        "refused": refused,
+        "may_work": request.user.has_perm(WORK),
+        "is_asked": bool(wanted),
+    }
+    return render(request, "repairs/job.html", context, status=status)
+
+
+class JobView(StaffView):
+    permission_required = "repairs.view_job"
+
+    def get(self, request: StaffRequest, pk: int) -> HttpResponse:
+        return show_job(request, job_or_404(request, pk, "repairs.view_job"))
+
+
+class StepPost(StaffView):
+    """A tap that names a step and changes something small."""
+
+    permission_required = WORK
+    http_method_names = ["post", "options"]
+
+    def act(self, request: StaffRequest, job: Job, step: str) -> str:
+        """Do it and return the step to show afterwards; "" for the next one."""
+        raise NotImplementedError
+
+    def post(self, request: StaffRequest, pk: int) -> HttpResponse:
+        job = job_or_404(request, pk, WORK)
+        form = KeyForm(request.POST)
+        if not form.is_valid():
+            return show_job(request, job, refused="Choose a step first.", status=422)
+        try:
+            return back_to(job, self.act(request, job, form.cleaned_data["step"]))
+        except RefusedError as error:
+            return show_job(request, job_or_404(request, pk, WORK), refused=str(error), status=422)
+
+
+class StartStepView(StepPost):
+    permission_required = WORK
+
+    def act(self, request: StaffRequest, job: Job, step: str) -> str:
+        start_step(job=job, step_key=step, actor=request.user, at=timezone.now())
+        return step
+
+
+class WaitView(StepPost):
+    permission_required = WORK
+
+    def act(self, request: StaffRequest, job: Job, step: str) -> str:
+        let_it_wait(job=job, step_key=step, actor=request.user, at=timezone.now())
+        return step
+
+
+class StopClockView(StepPost):
+    permission_required = WORK
+
+    def act(self, request: StaffRequest, job: Job, step: str) -> str:
+        stop_clock(job=job, actor=request.user, at=timezone.now())
+        return step
+
+
+class CautionsView(StepPost):
+    permission_required = WORK
+
+    def act(self, request: StaffRequest, job: Job, step: str) -> str:
+        acknowledge_cautions(job=job, actor=request.user, at=timezone.now())
+        return step
+
+
+class TryAgainView(StepPost):
+    permission_required = WORK
+
+    def act(self, request: StaffRequest, job: Job, step: str) -> str:
+        ask_again(job=job, step_key=step, actor=request.user, at=timezone.now())
+        messages.info(request, "It is offered once more.")
+        return step
+
+
+class DoStepView(StaffView):
+    """Keep an outcome; the redirect says what it changed."""
+
+    permission_required = WORK
+    http_method_names = ["post", "options"]
+
+    def post(self, request: StaffRequest, pk: int) -> HttpResponse:
+        job = job_or_404(request, pk, WORK)
+        key, taught = request.POST.get("step", ""), learned()
+        step = None if job.closed_at else step_of(job, job_state(job, taught=taught).plan, key, taught=taught)
+        form = StepForm(request.POST, request.FILES, parts=part_uses(step) if step else ())
+        if not form.is_valid():
+            return show_job(request, job, form=form, refused=form.sentence, status=422)
+        try:
+            result = done(request, job, form)
+        except JobClosedError as error:
+            return show_job(request, job_or_404(request, pk, WORK), form=form, refused=str(error), status=422)
+        except RefusedError as error:
+            return show_job(request, job, form=form, refused=str(error), status=422)
+        messages.add_message(request, *told(result))
+        return back_to(job)
+
+
+def done(request: StaffRequest, job: Job, form: StepForm) -> StepResult:
+    data, at = form.cleaned_data, timezone.now()
+    return do_step(
+        job=job,
+        step_key=data["step"],
+        outcome=data["outcome"],
+        actor=request.user,
+        at=at,
+        nonce=data["nonce"],
+        minutes=data["minutes"],
+        parts_used=form.parts_used(),
+        note=data["note"],
+        picture=data["photo"],
+    )
+
+
+def told(result: StepResult, damage: str = "") -> tuple[int, str]:
+    """(level, sentence) of what an outcome changed."""
+    if result.was_known:
+        return messages.INFO, KNOWN
+    attempt = result.attempt
+    outcome = Outcome(attempt.outcome)
+    ladder_key = attempt.step_key.rpartition(":")[0].rstrip(":") if attempt.rung else ""
+    words = outcome_words(outcome, plan=result.plan, ladder_key=ladder_key, saved=result.savings, damage=damage)
+    return messages.SUCCESS if outcome.is_success else messages.INFO, words

@@ -1,0 +1,100 @@
+"""Jobs and benches for tests, through the services."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Any
+
+from core.models import Event, User
+from inventory.catalog.load import catalog
+from inventory.models import Custody, Finding, Inspection, Instrument, Photo, PlayTest, Role, School
+from repairs.models import Attempt, Bench, Job, StepClock
+from repairs.profiles import bench_profile
+from repairs.selectors.planning import plan_for_job
+from repairs.services.jobs import StepResult, acknowledge_cautions, do_step, open_job
+from tests.factories import NOW, make_bench, make_inspection, make_instrument, make_user, new_nonce
+
+STUCK = ("third_valve_slide", "slide_seized", "severe")
+DENT = ("bell_flare", "dent_small", "light")
+DRY_CORK = ("tuning_slide_water_key", "waterkey_leak", "moderate")
+
+
+def make_school_bench(school: School, *, profile: str = "school", **overrides: Any) -> Bench:
+    """A bench with the tools and training of a profile."""
+    fact = bench_profile(profile, catalog=catalog())
+    fields: dict[str, Any] = {
+        "tools": sorted(fact.tools),
+        "methods": sorted(fact.methods),
+        "has_torch": fact.has_torch,
+        "has_chemicals": fact.has_chemicals,
+        "rate_amount": fact.rate_amount,
+    }
+    return make_bench(school=school, **(fields | overrides))
+
+
+def make_job(
+    *,
+    school: School,
+    kind_code: str = "trumpet",
+    findings: list[tuple[str, ...]] | None = None,
+    profile: str = "school",
+    actor: User | None = None,
+    **overrides: Any,
+) -> Job:
+    """An open job on an inspected instrument; by default its third valve slide is stuck."""
+    actor = actor or make_user(Role.TECH, school=school)
+    instrument = make_instrument(school=school, kind_code=kind_code)
+    make_inspection(instrument=instrument, findings=[STUCK] if findings is None else findings, actor=actor)
+    bench = overrides.pop("bench", None) or make_school_bench(school, profile=profile)
+    fields: dict[str, Any] = {"at": NOW + timedelta(hours=1), "actor": actor} | overrides
+    return open_job(instrument=Instrument.objects.get(pk=instrument.pk), bench=bench, **fields)
+
+
+def fresh(job: Job) -> Job:
+    return Job.objects.select_related("instrument__school", "bench", "clock").get(pk=job.pk)
+
+
+def do_next(job: Job, outcome: str = "", *, at: Any = None, **extra: Any) -> StepResult:
+    """Do the step that comes next; a rung is freed and a method done unless said otherwise."""
+    step = plan_for_job(fresh(job)).next_step
+    assert step is not None
+    actor = job.opened_by
+    acknowledge_cautions(job=job, actor=actor, at=at or NOW + timedelta(hours=2))
+    return do_step(
+        job=job,
+        step_key=step.key,
+        outcome=outcome or ("freed" if step.rung else "done"),
+        actor=actor,
+        at=at or NOW + timedelta(hours=2, minutes=job.attempts.count()),
+        nonce=new_nonce(),
+        **extra,
+    )
+
+
+def work_to_the_proof(job: Job) -> Job:
+    """Do every step until only the play test is left."""
+    for _ in range(60):
+        step = plan_for_job(fresh(job)).next_step
+        if step is None or step.method == "play_test":
+            break
+        do_next(job)
+    return fresh(job)
+
+
+def state_of_rows() -> tuple[Any, ...]:
+    """What must be the same before and after a refusal: nothing was written."""
+    return (
+        Job.objects.count(),
+        sorted(Job.objects.values_list("pk", "closed_at", "cautions_at", "ended_because")),
+        [list(keys) for keys in Job.objects.order_by("pk").values_list("retry_keys", flat=True)],
+        Attempt.objects.count(),
+        sorted(StepClock.objects.values_list("pk", "step_key", "started_at", "waiting_since")),
+        sorted(Finding.objects.values_list("pk", "closed_at")),
+        Inspection.objects.count(),
+        PlayTest.objects.count(),
+        Photo.objects.count(),
+        Custody.objects.count(),
+        sorted(Bench.objects.values_list("pk", "name", "has_torch", "rate_amount")),
+        Event.objects.count(),
+        sorted(Instrument.objects.values_list("pk", "whereabouts", "readiness", "verdict")),
+    )
