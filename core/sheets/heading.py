@@ -111,9 +111,12 @@ def _lines(
             return position, position + 1
     if position and head[position - 1][0] == number - 1:
         above = head[position - 1][1]
-        # A line of groups has at least two, and fewer names than there are columns.
-        if _is_wordy(above) and ENOUGH_HEADINGS <= len(set(_texts(above))) < len(_texts(cells)):
-            return position - 1, position
+        names = len(set(_texts(above)))
+        if _is_wordy(above) and names >= ENOUGH_HEADINGS:
+            # A line of groups has fewer names than there are columns, or names those that the lower line leaves blank.
+            fills_blanks = is_heading is not None and _opens_group(cells, above, is_heading)
+            if names < len(_texts(cells)) or fills_blanks:
+                return position - 1, position
     return position, position
 
 

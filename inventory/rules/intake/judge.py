@@ -35,6 +35,7 @@ class KnownInstrument:
     kind: str
     maker: str
     serial: str
+    is_elsewhere: bool = False  # at a school that the sender does not see: nothing of it is told
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,15 +83,24 @@ def judge_rows(  # a judgement needs to know all of it
     kind_words: Mapping[str, str],
     places: Places,
     today: date,
+    longest: Mapping[str, int] | None = None,
+    earlier: Iterable[RowJudgement] = (),
 ) -> Iterator[RowJudgement]:
     """Judge row by row, in the order of the file; nothing is kept but the numbers seen.
 
     A row without serial and asset number is recognised by how many like it came in before: the third
     of four like trumpets is here already when three came in. A row of our own list of problem
     rows carries a mark, which is recognised instead.
+
+    ``earlier`` are the judgements of the rows before these, so that a file can be judged piece by piece with the
+    same answers; of their values only maker, serial and asset number count. ``longest``: see RowReader.
     """
-    reader = RowReader(mapping=mapping, find_kind=find_kind, kind_words=kind_words, places=places, today=today)
+    reader = RowReader(
+        mapping=mapping, find_kind=find_kind, kind_words=kind_words, places=places, today=today, longest=longest
+    )
     judge = _Judge(known)
+    for judgement in earlier:
+        judge.remember(judgement)
     header = [column.header for column in mapping.columns]
     mark_index = header.index(MARK_COLUMN) if MARK_COLUMN in header else None
     for row in rows:
@@ -153,6 +163,30 @@ class _Judge:
             match=match,
         )
 
+    def conflict(self, judgement: RowJudgement) -> RowProblem | None:
+        values, number = judgement.values, judgement.number
+        if judgement.fingerprint in self._fingerprints:
+            return RowProblem(number, "", "this row was brought in meanwhile.")
+        if values.asset_number and number_key(values.asset_number) in self._by_asset:
+            return RowProblem(number, "", f"asset number “{values.asset_number}” has been taken meanwhile.")
+        if values.serial and (name_key(values.maker), number_key(values.serial)) in self._by_serial:
+            return RowProblem(number, "", f"serial “{values.serial}” has been registered meanwhile.")
+        return None
+
+    def remember(self, judgement: RowJudgement) -> None:
+        """Take a row judged before into account.
+
+        A row that contradicted the register need not be counted: one like it repeats its number or serial.
+        """
+        values, number = judgement.values, judgement.number
+        if values.asset_number:
+            self._asset_rows.setdefault(number_key(values.asset_number), number)
+        if values.serial:
+            self._serial_rows.setdefault((name_key(values.maker), number_key(values.serial)), number)
+        identity, _, ordinal = judgement.fingerprint.partition(":")
+        if ordinal.isdigit():
+            self._like[identity] += 1
+
     def _repeated(self, row: SheetRow, reading: RowReading) -> Iterator[RowProblem]:
         """Yield a problem for each number that an earlier row of the file has."""
         values = reading.values
@@ -178,11 +212,17 @@ class _Judge:
         asset_column = reading.columns.get(IntakeField.ASSET_NUMBER, "")
         serial_column = reading.columns.get(IntakeField.SERIAL, "")
         if by_asset is not None:
+            if by_asset.is_elsewhere:
+                reason = f"asset number “{values.asset_number}” belongs to an instrument of another school."
+                return "", RowProblem(row.number, asset_column, reason)
             if _is_same(by_asset, values):
                 return by_asset.asset_number, None
             reason = f"asset number “{values.asset_number}” is taken by {_described(by_asset)}."
             return "", RowProblem(row.number, asset_column, reason)
         if by_serial is not None:
+            if by_serial.is_elsewhere:
+                reason = f"serial “{values.serial}” is in the register at another school. Ask for a transfer."
+                return "", RowProblem(row.number, serial_column, reason)
             if by_serial.kind == values.kind and not values.asset_number:
                 return by_serial.asset_number, None
             reason = f"serial “{values.serial}” is in the register as {_described(by_serial)}."
@@ -191,6 +231,15 @@ class _Judge:
             reason = f"asset number “{values.asset_number}” was used before and is never used again."
             return "", RowProblem(row.number, asset_column, reason)
         return "", None
+
+
+def conflicts(*, rows: Iterable[RowJudgement], known: KnownFleet) -> Iterator[RowProblem]:
+    """Yield why rows judged new earlier cannot be written now: what ``known`` holds by this time contradicts them."""
+    judge = _Judge(known)
+    for row in rows:
+        problem = judge.conflict(row)
+        if problem:
+            yield problem
 
 
 def _is_same(instrument: KnownInstrument, values: IntakeValues) -> bool:

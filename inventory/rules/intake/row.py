@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -97,8 +97,13 @@ class RowReader:
         kind_words: Mapping[str, str],
         places: Places,
         today: date,
+        longest: Mapping[str, int] | None = None,
     ) -> None:
-        """``kind_words`` is word to kind's name, from which the nearest is suggested for an unknown one."""
+        """``kind_words`` is word to kind's name, from which the nearest is suggested for an unknown one.
+
+        ``longest`` is how many characters the register keeps of a value, by the value's name.
+        """
+        self._longest = longest or {}
         self._columns = [column for column in mapping.columns if column.field is not None]
         self._headings = {column.field: column.header for column in reversed(self._columns) if column.field}
         self._find_kind = find_kind
@@ -132,6 +137,7 @@ class RowReader:
         if "kind" not in found and not any(p.column == self._headings.get(IntakeField.KIND) for p in problems):
             problems.append(self._no_kind(row))
         self._add_place(row, found, notes, problems)
+        problems += self._unfit(row, found)
         cost = found.get("cost_amount")
         if isinstance(cost, Decimal) and cost < 0:
             problems.append(self._problem(row, IntakeField.COST, f"the cost is below zero ({cost})."))
@@ -140,6 +146,19 @@ class RowReader:
             found["acquired_by"] = "gift"
             notes.append("kept as a gift")
         return RowReading(IntakeValues(**found), tuple(notes), tuple(problems), self._headings)
+
+    def _unfit(self, row: SheetRow, found: Mapping[str, Any]) -> Iterator[RowProblem]:
+        """Yield what the register cannot keep: text too long for it, a number that cannot stand in an address."""
+        for name, most in self._longest.items():
+            text = found.get(name, "")
+            if isinstance(text, str) and len(text) > most:
+                yield self._problem(
+                    row, IntakeField(name), f"“{_short(text)}” is longer than {most} characters. Shorten it."
+                )
+        number = found.get("asset_number", "")
+        if "/" in number or "\\" in number:
+            reason = f"asset number “{_short(number)}” has a slash, which cannot stand in its address. Write a hyphen."
+            yield self._problem(row, IntakeField.ASSET_NUMBER, reason)
 
     def _problem(self, row: SheetRow, field: IntakeField, reason: str) -> RowProblem:
         return RowProblem(row.number, self._headings.get(field, ""), reason)

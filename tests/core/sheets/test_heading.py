@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from core.sheets import read_sheet
+from core.sheets.heading import HeadRow, find_heading
 from tests.core.sheets.files import is_heading, make_xlsx
 
 
@@ -59,3 +60,15 @@ def test_merged_header_cells_of_two_lines_are_joined():
             ("Trumpet", "Maker A", "12345", date(2019, 8, 1), "512.5"),
             ("Clarinet", "Maker B", "00123", date(2020, 8, 1), "400"),
         ]
+
+
+def test_a_line_of_groups_names_the_columns_that_the_lower_line_leaves_blank():
+    rows: list[HeadRow] = [
+        (1, ["Tag", "Inst.", "Identity", "", "Given by"]),
+        (2, ["", "", "Make", "Serial", ""]),
+        (3, ["MT-1", "Tpt", "Plain", "1", "A Giver"]),
+        (4, ["MT-2", "Tpt", "Plain", "2", ""]),
+    ]
+    heading = find_heading(rows, merged=[(3, 1, 4, 1)], is_heading=is_heading)
+    assert heading.names == ("Tag", "Inst.", "Identity Make", "Identity Serial", "Given by")
+    assert heading.last_row == 2

@@ -1,0 +1,109 @@
+"""``manage.py import_instruments FILE --school CODE``: what a list would bring in, and with ``--commit`` brings it in.
+
+Exit codes: 0 all is well, 1 there are rows with problems, 2 the file or the school cannot be used or nothing may be
+written. A dry run writes nothing. With ``--commit``, rows with problems stop everything unless ``--skip-problems``.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from argparse import ArgumentParser
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+from django.utils import timezone
+
+from core.sheets import LARGEST_FILE
+from inventory.exceptions import RefusedError
+from inventory.models import School
+from inventory.rules.intake.judge import RowJudgement, RowState, counts
+from inventory.services.importing import import_file, judge_file
+
+USAGE = 2
+SHOWN = 40
+
+
+class Command(BaseCommand):
+    help = "Say what a spreadsheet of instruments would bring in; with --commit, bring it in."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("file", type=Path, help="a .csv or .xlsx file")
+        parser.add_argument("--school", required=True, metavar="CODE", help="the school of rows that name none")
+        parser.add_argument("--worksheet", default="", help="of a workbook; else the first that holds a table")
+        parser.add_argument("--commit", action="store_true", help="write; without it nothing is written")
+        parser.add_argument(
+            "--skip-problems",
+            action="store_true",
+            help="with --commit: write the new rows although others have problems, which stay out",
+        )
+        parser.add_argument("--json", action="store_true", help="print JSON instead of sentences")
+
+    def handle(self, *_args: Any, **options: Any) -> None:
+        school, data = school_of(options["school"]), content_of(options["file"])
+        today = timezone.localdate()
+        sent = {"school": school, "data": data, "filename": options["file"].name, "worksheet": options["worksheet"]}
+        written = None
+        try:
+            rows = judge_file(**sent, today=today)
+            sums = counts(rows)
+            if options["commit"] and (options["skip_problems"] or not sums[RowState.PROBLEM]):
+                written = import_file(**sent, at=timezone.now(), today=today)
+        except RefusedError as refusal:
+            raise CommandError(str(refusal), returncode=USAGE) from refusal
+        if options["json"]:
+            self.stdout.write(json.dumps(as_json(rows, written=written), ensure_ascii=False, indent=2))
+        else:
+            self.stdout.write(as_text(rows, written=written, is_commit=options["commit"]))
+        if sums[RowState.PROBLEM]:
+            sys.exit(1)
+
+
+def school_of(code: str) -> School:
+    found = School.objects.filter(code=code.strip().upper()).first()
+    if found is None:
+        known = ", ".join(School.objects.order_by("code").values_list("code", flat=True)) or "none; add one first"
+        raise CommandError(f"There is no school with the code {code}. Known: {known}", returncode=USAGE)
+    return found
+
+
+def content_of(path: Path) -> bytes:
+    try:
+        if path.stat().st_size > LARGEST_FILE:
+            raise CommandError(f"{path} is larger than {LARGEST_FILE // 2**20} MB. Split it.", returncode=USAGE)
+        return path.read_bytes()
+    except OSError as error:
+        raise CommandError(f"{path} cannot be read: {error.strerror}.", returncode=USAGE) from error
+
+
+def as_json(rows: list[RowJudgement], *, written: int | None) -> dict[str, Any]:
+    """Counts and problem rows as plain data; ``written`` is None where nothing was to be written."""
+    sums = counts(rows)
+    return {
+        "counts": {state.value: sums[state] for state in RowState},
+        "written": written,
+        "problems": [
+            {"row": problem.number, "column": problem.column, "reason": problem.reason}
+            for row in rows
+            for problem in row.problems
+        ],
+    }
+
+
+def as_text(rows: list[RowJudgement], *, written: int | None, is_commit: bool) -> str:
+    sums = counts(rows)
+    lines = [problem.sentence for row in rows for problem in row.problems]
+    shown = lines[:SHOWN]
+    if len(lines) > SHOWN:
+        shown.append(f"… and {len(lines) - SHOWN} more; --json lists them all.")
+    shown.append(
+        f"{sums[RowState.NEW]} new, {sums[RowState.ALREADY_HERE]} already here, {sums[RowState.PROBLEM]} with a problem."
+    )
+    if written is not None:
+        shown.append(f"Written: {written} instruments.")
+    elif is_commit:
+        shown.append("Nothing was written: put the rows right, or say --skip-problems to leave them out.")
+    else:
+        shown.append("A dry run: nothing was written. --commit writes the new rows.")
+    return "\n".join(shown)

@@ -1,0 +1,235 @@
+"""What an import needs to know of the register, and what its pages show."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from itertools import islice
+from typing import Any
+
+from django.db.models import Q, QuerySet
+
+from core.access import may
+from core.models import User
+from core.sheets import CellTrouble, SheetRow
+from inventory.access import schools_of
+from inventory.catalog import names
+from inventory.catalog.load import catalog
+from inventory.models import ColumnMemory, ImportBatch, ImportRow, Instrument, Room, School
+from inventory.rules.intake.judge import KnownFleet, KnownInstrument, RowJudgement, RowState
+from inventory.rules.intake.mapping import SOME_WORDS, ColumnMapping, guess_mapping
+from inventory.rules.intake.plain import cells_from
+from inventory.rules.intake.problem_sheet import ProblemSheet, problem_sheet
+from inventory.rules.intake.row import Places, RowProblem, place_key
+from inventory.rules.intake.values import IntakeValues
+
+MAY_IMPORT = "inventory.import_instruments"
+SAMPLE = 50  # rows from which columns are guessed
+SURE = SOME_WORDS  # confidence from which on a guess is not marked for a second look
+EXAMPLES = 3
+LONGEST_EXAMPLE = 40
+
+# The register's columns whose length a spreadsheet can overrun, by the name of the row's value.
+COLUMN_OF = {
+    name: name
+    for name in ("asset_number", "maker", "model", "serial", "funding_source", "award_number", "title_holder")
+}
+
+
+def import_schools(actor: User | None) -> QuerySet[School]:
+    """Where somebody may import to; a command (nobody) may everywhere."""
+    if actor is None:
+        return School.objects.all()
+    return schools_of(actor, MAY_IMPORT)
+
+
+def batches_for(user: User) -> QuerySet[ImportBatch]:
+    """The imports somebody may go on with.
+
+    A list sent by somebody with several schools may hold rows of others than the one chosen: then only the sender
+    and whoever may import everywhere see it.
+    """
+    if not may(user, MAY_IMPORT):
+        return ImportBatch.objects.none()
+    mine = import_schools(user)
+    rows = ImportBatch.objects.filter(school__in=mine).exclude(state=ImportBatch.State.DROPPED)
+    if not School.objects.exclude(pk__in=mine.values("pk")).exists():
+        return rows
+    return rows.filter(Q(may_cross_schools=False) | Q(actor=user))
+
+
+def longest_texts() -> Mapping[str, int]:
+    """How many characters the register keeps, by the name of the row's value."""
+    columns = {value: Instrument._meta.get_field(column).max_length for value, column in COLUMN_OF.items()}
+    columns["room"] = Room._meta.get_field("name").max_length
+    return {name: most for name, most in columns.items() if most}
+
+
+def find_kind_code(text: str) -> str | None:
+    kind = names.find_kind(catalog(), text)
+    return kind.code if kind else None
+
+
+def kind_words() -> dict[str, str]:
+    """Every word for a kind, in lower case, to the name it is shown by."""
+    words: dict[str, str] = {}
+    for kind in catalog().kinds.values():
+        for word in (kind.name, *kind.aliases):
+            words.setdefault(word.casefold(), kind.name)
+    return words
+
+
+def known_fleet(schools: Iterable[School]) -> KnownFleet:
+    """The whole district, for nothing may come in twice; what stands at other schools than these is not told."""
+    seen = {school.pk for school in schools}
+    rows = Instrument.objects.values_list("asset_number", "kind_code", "maker", "serial", "school_id")
+    fingerprints = Instrument.objects.exclude(fingerprint="").values_list("fingerprint", flat=True)
+    return KnownFleet(
+        instruments=[
+            KnownInstrument(number, kind, maker, serial, is_elsewhere=school not in seen)
+            for number, kind, maker, serial, school in rows.order_by().iterator(chunk_size=5000)
+        ],
+        fingerprints=frozenset(fingerprints.order_by().iterator(chunk_size=5000)),
+    )
+
+
+def places_of(schools: Iterable[School], *, own: School) -> Places:
+    """The schools and rooms that a row may name."""
+    known = list(schools)
+    spelled: dict[str, str] = {}
+    for school in known:
+        for word in (school.code, school.name):
+            spelled.setdefault(place_key(word), school.code)
+    rooms: dict[str, dict[str, str]] = {school.code: {} for school in known}
+    for code, name in Room.objects.filter(school__in=known).values_list("school__code", "name").order_by("pk"):
+        rooms[code].setdefault(place_key(name), name)
+    return Places(schools=spelled, rooms=rooms, own_school=own.code)
+
+
+def remembered_columns(school: School) -> dict[str, str]:
+    return dict(ColumnMemory.objects.filter(school=school).values_list("heading", "field"))
+
+
+def guessed_columns(*, school: School, header: list[str], sample: Iterable[SheetRow]) -> ColumnMapping:
+    return guess_mapping(
+        header=header, sample_rows=list(sample), remembered=remembered_columns(school), find_kind=find_kind_code
+    )
+
+
+def confirmed_columns(batch: ImportBatch) -> ColumnMapping:
+    """The columns as somebody confirmed them."""
+    blank = guess_mapping(header=batch.header, sample_rows=(), remembered={})
+    return blank.corrected({index: batch.mapping.get(str(index), "") for index in range(len(batch.header))})
+
+
+def standing_columns(batch: ImportBatch, *, sample: Iterable[SheetRow]) -> ColumnMapping:
+    """The columns as they were confirmed, or as they are guessed before that."""
+    guess = guessed_columns(school=batch.school, header=batch.header, sample=sample)
+    if not batch.mapping:
+        return guess
+    return guess.corrected(
+        {
+            column.index: batch.mapping[str(column.index)]
+            for column in guess.columns
+            if batch.mapping.get(str(column.index), "") != (column.field or "")
+        }
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class ColumnLine:
+    """One column of a list with what it seems to hold, for the page that asks."""
+
+    index: int
+    header: str
+    examples: tuple[str, ...]
+    because: str
+    is_sure: bool
+    is_empty: bool
+
+
+def column_lines(*, guess: ColumnMapping, sample: list[SheetRow]) -> list[ColumnLine]:
+    lines = []
+    for column in guess.columns:
+        cells = (row.cells[column.index] for row in sample if column.index < len(row.cells))
+        told = (f"({cell.reason})" if isinstance(cell, CellTrouble) else str(cell) for cell in cells if cell != "")
+        examples = tuple(islice(dict.fromkeys(text[:LONGEST_EXAMPLE] for text in told), EXAMPLES))
+        lines.append(
+            ColumnLine(
+                index=column.index,
+                header=column.header or f"Column {column.index + 1}, without a heading",
+                examples=examples,
+                because=column.because,
+                is_sure=column.confidence >= SURE,
+                is_empty=not examples,
+            )
+        )
+    return lines
+
+
+def problem_table(batch: ImportBatch) -> ProblemSheet:
+    """The rows to put right, with their own columns first."""
+    rows = list(batch.rows.filter(state=ImportRow.State.PROBLEM).order_by("number"))
+    return problem_sheet(
+        header=batch.header,
+        rows=[SheetRow(row.number, cells_from(row.cells)) for row in rows],
+        judgements=[
+            RowJudgement(
+                row.number,
+                RowState.PROBLEM,
+                IntakeValues(),
+                "",
+                tuple(RowProblem(row.number, column, why) for column, why in row.remarks.get("problems", [])),
+            )
+            for row in rows
+        ],
+    )
+
+
+def earlier_publication(batch: ImportBatch) -> ImportBatch | None:
+    """The newest import of the very same file at this school, if there was one."""
+    same = ImportBatch.objects.filter(school=batch.school_id, sha256=batch.sha256, state=ImportBatch.State.PUBLISHED)
+    return same.exclude(pk=batch.pk).order_by("-published_at").first()
+
+
+def lines_of(rows: Iterable[ImportRow]) -> list[dict[str, Any]]:
+    """Judged rows as a page shows them."""
+    kinds = catalog().kinds
+    lines = []
+    for row in rows:
+        values, remarks = row.values, row.remarks
+        kind = kinds.get(values.get("kind", ""))
+        what = " ".join(filter(None, (values.get("maker"), values.get("model"))))
+        lines.append(
+            {
+                "row": row,
+                "kind": kind.name if kind else "",
+                "what": what,
+                "number": values.get("asset_number", ""),
+                "serial": values.get("serial", ""),
+                "more": [f"{label}: {values[name]}" for name, label in MORE.items() if values.get(name)],
+                "problems": remarks.get("problems", []),
+                "notes": remarks.get("notes", []),
+            }
+        )
+    return lines
+
+
+MORE = {
+    "room": "Room",
+    "school": "School",
+    "level": "Level",
+    "year_made": "Made",
+    "acquired_by": "Came by",
+    "acquired_on": "Came on",
+    "cost_amount": "Cost, dollars",
+    "funding_source": "Funding source",
+    "award_number": "Award",
+    "federal_share": "Federal share, percent",
+    "title_holder": "Title holder",
+    "size": "Size",
+    "valves": "Valves",
+    "key": "Key",
+    "condition": "Condition",
+    "notes": "Notes",
+}

@@ -1,0 +1,27 @@
+"""Bringing a spreadsheet in: send it, say what its columns are, look, confirm. Nothing is written before the last."""
+
+from inventory.services.importing.at_once import import_file, judge_file
+from inventory.services.importing.publishing import Published, publish_import
+from inventory.services.importing.staging import (
+    Begun,
+    begin_import,
+    choose_columns,
+    drop_import,
+    judge_again,
+    judge_more,
+    sample_rows,
+)
+
+__all__ = [
+    "Begun",
+    "Published",
+    "begin_import",
+    "choose_columns",
+    "drop_import",
+    "import_file",
+    "judge_again",
+    "judge_file",
+    "judge_more",
+    "publish_import",
+    "sample_rows",
+]

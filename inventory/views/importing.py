@@ -1,0 +1,245 @@
+"""Bring your spreadsheet: send it, say what the columns are, look at what would happen, confirm."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import Http404, HttpResponse, HttpResponseRedirect
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django_htmx.http import HttpResponseClientRedirect
+
+from core.sheets import write_csv, write_xlsx
+from core.views import StaffRequest, StaffView, row_or_404
+from inventory.exceptions import RefusedError
+from inventory.forms.importing import COLUMN, ColumnsForm, SendListForm
+from inventory.models import ImportBatch, ImportRow
+from inventory.selectors.importing import (
+    MAY_IMPORT,
+    batches_for,
+    column_lines,
+    earlier_publication,
+    guessed_columns,
+    import_schools,
+    lines_of,
+    problem_table,
+    standing_columns,
+)
+from inventory.services.importing import (
+    begin_import,
+    choose_columns,
+    drop_import,
+    judge_again,
+    judge_more,
+    publish_import,
+    sample_rows,
+)
+
+BATCHES_SHOWN = 20
+ROWS_SHOWN = 50
+ROWS_AT_ONCE = 2000  # judged for one request of a page that goes on by itself
+TYPES = {"csv": "text/csv; charset=utf-8", "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"}
+
+
+class ImportView(StaffView):
+    """Send a list, or go on with one that was sent."""
+
+    permission_required = MAY_IMPORT
+
+    def shown(self, form: SendListForm, *, status: int = 200) -> HttpResponse:
+        batches = batches_for(self.request.user).select_related("school", "actor")[:BATCHES_SHOWN]
+        return render(self.request, "inventory/import.html", {"form": form, "batches": batches}, status=status)
+
+    def get(self, request: StaffRequest) -> HttpResponse:
+        return self.shown(SendListForm(schools=import_schools(request.user)))
+
+    def post(self, request: StaffRequest) -> HttpResponse:
+        form = SendListForm(request.POST, request.FILES, schools=import_schools(request.user))
+        if form.is_valid():
+            sent = form.cleaned_data
+            try:
+                begun = begin_import(
+                    school=sent["school"],
+                    data=sent["file"].read(),
+                    filename=sent["file"].name,
+                    worksheet=sent["worksheet"].strip(),
+                    actor=request.user,
+                    at=timezone.now(),
+                )
+            except RefusedError as refusal:
+                form.add_error("file", str(refusal))
+            else:
+                if not begun.is_new:
+                    messages.info(request, "This file was waiting already. Go on with it here.")
+                if begun.other_sheets:
+                    others = ", ".join(begun.other_sheets)
+                    messages.info(request, f"Read is the worksheet “{begun.sheet}”. Not read: {others}.")
+                return redirect("inventory:import-batch", begun.batch.pk)
+        return self.shown(form, status=422)
+
+
+class OneBatchView(StaffView):
+    permission_required = MAY_IMPORT
+
+    def batch(self, pk: int) -> ImportBatch:
+        return row_or_404(batches_for(self.request.user).select_related("school", "actor"), pk=pk)
+
+    def back(self, batch: ImportBatch) -> HttpResponse:
+        return redirect("inventory:import-batch", batch.pk)
+
+
+class ImportBatchView(OneBatchView):
+    """How the list stands: being judged, waiting for a yes, or done."""
+
+    def get(self, request: StaffRequest, pk: int) -> HttpResponse:
+        batch = self.batch(pk)
+        if batch.state == ImportBatch.State.READING:
+            if not batch.mapping:
+                return redirect("inventory:import-columns", batch.pk)
+            return render(request, "inventory/import_judging.html", {"batch": batch})
+        return result_page(request, batch)
+
+
+def result_page(request: StaffRequest, batch: ImportBatch, *, refusal: str = "", status: int = 200) -> HttpResponse:
+    """The judged rows, all or of one state; a refusal stands above them."""
+    wanted = request.GET.get("state", "")
+    rows = batch.rows.filter(state=wanted) if wanted in ImportRow.State.values else batch.rows.all()
+    page = Paginator(rows, ROWS_SHOWN).get_page(request.GET.get("page"))
+    address = reverse("inventory:import-batch", args=[batch.pk])
+    sums = (
+        ("", batch.rows_total, "rows"),
+        (ImportRow.State.NEW, batch.rows_new, "new"),
+        (ImportRow.State.KNOWN, batch.rows_known, "already here"),
+        (ImportRow.State.PROBLEM, batch.rows_problem, "with a problem"),
+    )
+    context: dict[str, Any] = {
+        "batch": batch,
+        "page": page,
+        "lines": lines_of(page),
+        "stats": [
+            {"sum": count, "what": what, "url": f"{address}?state={state}", "current": state == wanted}
+            for state, count, what in sums
+        ],
+        "wanted": wanted,
+        "refusal": refusal,
+        "is_published": batch.state == ImportBatch.State.PUBLISHED,
+        "earlier": earlier_publication(batch),
+    }
+    return render(request, "inventory/import_result.html", context, status=status)
+
+
+class ImportColumnsView(OneBatchView):
+    """What each column holds: guessed, with examples, to be put right."""
+
+    def shown(self, batch: ImportBatch, form: ColumnsForm, *, status: int = 200) -> HttpResponse:
+        lines = column_lines(guess=form.guess, sample=sample_rows(batch))
+        context = {
+            "batch": batch,
+            "form": form,
+            "lines": [(line, form[f"{COLUMN}{line.index}"]) for line in lines],
+            "earlier": earlier_publication(batch),
+        }
+        return render(self.request, "inventory/import_columns.html", context, status=status)
+
+    def open_batch(self, pk: int) -> ImportBatch:
+        batch = self.batch(pk)
+        if batch.state == ImportBatch.State.PUBLISHED:
+            raise Http404("published; its columns are settled")
+        return batch
+
+    def get(self, request: StaffRequest, pk: int) -> HttpResponse:
+        batch = self.open_batch(pk)
+        guess = standing_columns(batch, sample=sample_rows(batch))
+        return self.shown(batch, ColumnsForm(guess=guess))
+
+    def post(self, request: StaffRequest, pk: int) -> HttpResponse:
+        batch = self.open_batch(pk)
+        guess = guessed_columns(school=batch.school, header=batch.header, sample=sample_rows(batch))
+        form = ColumnsForm(request.POST, guess=guess)
+        if form.is_valid():
+            try:
+                choose_columns(batch=batch, choices=form.choices_made(), actor=request.user, at=timezone.now())
+            except RefusedError as refusal:
+                form.add_error(None, str(refusal))
+            else:
+                return self.back(batch)
+        return self.shown(batch, form, status=422)
+
+
+class ImportGoOnView(OneBatchView):
+    """Judge the next rows. The page asks for this until all are judged; without script its button does all at once."""
+
+    def post(self, request: StaffRequest, pk: int) -> HttpResponse:
+        batch = self.batch(pk)
+        most = ROWS_AT_ONCE if request.htmx else None
+        batch = judge_more(batch=batch, today=timezone.localdate(), most=most)
+        if not request.htmx:
+            return self.back(batch)
+        if batch.state != ImportBatch.State.READING:
+            return HttpResponseClientRedirect(reverse("inventory:import-batch", args=[batch.pk]))
+        return render(request, "inventory/import_progress.html", {"batch": batch})
+
+
+class ImportAgainView(OneBatchView):
+    """Judge all rows afresh: the register has changed meanwhile."""
+
+    def post(self, request: StaffRequest, pk: int) -> HttpResponse:
+        batch = self.batch(pk)
+        try:
+            judge_again(batch=batch, actor=request.user, at=timezone.now())
+        except RefusedError as refusal:
+            messages.error(request, str(refusal))
+        return self.back(batch)
+
+
+class ImportConfirmView(OneBatchView):
+    """Write all new rows, or none."""
+
+    def post(self, request: StaffRequest, pk: int) -> HttpResponse:
+        batch = self.batch(pk)
+        try:
+            published = publish_import(batch=batch, actor=request.user, at=timezone.now(), today=timezone.localdate())
+        except RefusedError as refusal:
+            if batch.state != ImportBatch.State.JUDGED:
+                messages.error(request, str(refusal))
+                return self.back(batch)
+            return result_page(request, batch, refusal=str(refusal), status=422)
+        if published.written:
+            messages.success(request, f"Written: {published.written:,} instruments, each with a tag to print.")
+        else:
+            messages.info(request, "This list had been written already. Nothing was added.")
+        return self.back(batch)
+
+
+class ImportDropView(OneBatchView):
+    """Throw the list away; nothing of it was written."""
+
+    def post(self, request: StaffRequest, pk: int) -> HttpResponseRedirect:
+        try:
+            drop_import(batch=self.batch(pk), actor=request.user, at=timezone.now())
+        except RefusedError as refusal:
+            messages.error(request, str(refusal))
+        else:
+            messages.success(request, "The list was thrown away. Nothing of it was written.")
+        return HttpResponseRedirect(reverse("inventory:import"))
+
+
+class ImportProblemsView(OneBatchView):
+    """The rows to put right, with their own columns, as a file that can be sent again."""
+
+    def get(self, request: StaffRequest, pk: int, form: str) -> HttpResponse:
+        batch = self.batch(pk)
+        if form not in TYPES:
+            raise Http404("no such form of file")
+        table = problem_table(batch)
+        data = (
+            write_csv(header=table.header, rows=table.rows)
+            if form == "csv"
+            else write_xlsx(title="Rows to put right", header=table.header, rows=table.rows)
+        )
+        answer = HttpResponse(data, content_type=TYPES[form])
+        answer["Content-Disposition"] = f'attachment; filename="rows-to-put-right-{batch.pk}.{form}"'
+        return answer
