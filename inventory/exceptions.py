@@ -16,6 +16,11 @@ class NumberTakenError(RefusedError):
 class InspectionClosedError(RefusedError):
     """The inspection is finished or dropped; nothing more can be entered."""
 
+    def __init__(self) -> None:
+        super().__init__(
+            "This inspection is finished already. What was entered before is kept; start a new one to add to it."
+        )
+
 
 class TagRefusedError(RefusedError):
     """The tag is revoked, or belongs to something else."""

@@ -42,9 +42,7 @@ def _open(inspection: Inspection) -> Inspection:
     """The draft, locked for this transaction; refuses one that somebody has finished meanwhile."""
     fresh = Inspection.objects.select_for_update().select_related("instrument").get(pk=inspection.pk)
     if not fresh.is_draft:
-        raise InspectionClosedError(
-            "This inspection is finished already. What was entered before is kept; start a new one to add to it."
-        )
+        raise InspectionClosedError
     return fresh
 
 

@@ -105,7 +105,9 @@ class WalkView(StaffView):
 
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
         at = request.GET.get("at", "")
-        return show_walk(request, walk_or_404(request, pk), at=f"@{at}" if at in STEPS else "")
+        inspection = walk_or_404(request, pk)
+        refused = str(InspectionClosedError()) if "late" in request.GET and not inspection.is_draft else ""
+        return show_walk(request, inspection, at=f"@{at}" if at in STEPS else "", refused=refused)
 
 
 class WalkPartView(StaffView):

@@ -5,7 +5,10 @@ import { PitchDetector } from "../vendor/pitchy/pitchy.js";
 const CLEAR = 0.85; // how periodic a tone must be, 0 to 1
 const LOUD = 0.004; // root mean square below which nobody plays
 const HARMONICS = 8;
+const STRONGEST = 3;
 const LOW_HERTZ = 130;
+const HIGH_HERTZ = 900;
+const SHORT = 1024;
 const detectors = new Map();
 
 /** Samples to listen to at once: at least eight periods, and long enough for the lowest tuba note (E1, 41 Hz). */
@@ -25,52 +28,88 @@ const detectorOf = (length) => {
   return detectors.get(length);
 };
 
-/** The part of a frequency in a Hann-windowed stretch: [real, imaginary], by direct summation. */
+const hanns = new Map();
+const hannOf = (length) => {
+  if (!hanns.has(length)) {
+    hanns.set(length, Float32Array.from({ length }, (_, i) => 0.5 - 0.5 * Math.cos((2 * Math.PI * (i + 0.5)) / length)));
+  }
+  return hanns.get(length);
+};
+
+/** The part of a frequency (``turn`` radians a sample) in a Hann-windowed stretch: [real, imaginary]. */
 const partOf = (samples, begin, length, turn) => {
-  let real = 0;
-  let imaginary = 0;
-  const step = (2 * Math.PI) / length;
+  const hann = hannOf(length);
+  const [stepReal, stepImaginary] = [Math.cos(turn), -Math.sin(turn)];
+  let [real, imaginary, x, y] = [0, 0, 1, 0];
   for (let i = 0; i < length; i += 1) {
-    const weighed = samples[begin + i] * (0.5 - 0.5 * Math.cos(step * (i + 0.5)));
-    real += weighed * Math.cos(turn * i);
-    imaginary -= weighed * Math.sin(turn * i);
+    const weighed = samples[begin + i] * hann[i];
+    real += weighed * x;
+    imaginary += weighed * y;
+    const turned = x * stepReal - y * stepImaginary;
+    y = x * stepImaginary + y * stepReal;
+    x = turned;
   }
   return [real, imaginary];
 };
 
-/** Frequency of the strongest harmonic near a multiple of ``guess``, divided back; null where none is strong enough. */
-const refined = (samples, guess, rate) => {
+const divisor = (a, b) => (b ? divisor(b, a % b) : a);
+
+/** Powers of the harmonics of ``guess``, strongest first: [{harmonic, power}]. */
+const harmonicsOf = (samples, guess, rate) => {
   const length = Math.floor(samples.length / 2);
-  const strong = [];
-  for (let harmonic = 1; harmonic <= HARMONICS && guess * harmonic < rate * 0.42; harmonic += 1) {
+  const found = [];
+  for (let harmonic = 1; harmonic <= HARMONICS && guess * harmonic < rate * 0.45; harmonic += 1) {
     const [real, imaginary] = partOf(samples, 0, length, (2 * Math.PI * guess * harmonic) / rate);
-    strong.push({ harmonic, power: real * real + imaginary * imaginary });
+    found.push({ harmonic, power: real * real + imaginary * imaginary });
   }
-  if (!strong.length) return null;
-  const most = Math.max(...strong.map((one) => one.power));
-  // The higher a harmonic, the finer it tells; but a weak one tells of noise.
-  const chosen = strong.filter((one) => one.power > most * 0.1);
+  return found.sort((one, other) => other.power - one.power);
+};
+
+/** Frequency near ``hertz`` from the phase it turns through: a short hop first, so that no turn is missed, then longer. */
+const followed = (samples, hertz, rate) => {
+  const length = Math.floor(samples.length / 2);
+  const first = Math.max(1, Math.min(Math.floor(rate / (hertz * 0.08)), Math.floor(length / 8)));
+  let exact = hertz;
+  const hops = [];
+  for (let hop = first; hop < length; hop *= 3) hops.push(hop);
+  for (const hop of [...hops, length]) {
+    const turn = (2 * Math.PI * exact) / rate;
+    const [r1, i1] = partOf(samples, 0, length, turn);
+    const [r2, i2] = partOf(samples, hop, length, turn);
+    const raw = Math.atan2(i2, r2) - Math.atan2(i1, r1);
+    const whole = Math.round((turn * hop - raw) / (2 * Math.PI));
+    exact = ((raw + 2 * Math.PI * whole) * rate) / (2 * Math.PI * hop);
+  }
+  return exact;
+};
+
+/** A high tone's period is few samples long and so is known roughly: a short stretch, which hears wider, comes first. */
+const nearer = (samples, guess, rate) => {
+  if (guess < HIGH_HERTZ) return guess;
+  const short = samples.subarray(0, SHORT);
+  const [strongest] = harmonicsOf(short, guess, rate);
+  return strongest ? followed(short, guess * strongest.harmonic, rate) / strongest.harmonic : guess;
+};
+
+/** The fundamental, exactly: from the strongest harmonics, each divided back; ``rough`` where none tells. */
+const refined = (samples, rough, rate) => {
+  const guess = nearer(samples, rough, rate);
+  let found = harmonicsOf(samples, guess, rate);
+  if (!found.length) return guess;
+  // Where only every second (third ...) harmonic sounds, the period found was two (three ...) periods long.
+  const every = found.filter((one) => one.power > found[0].power * 0.003).reduce((sum, one) => divisor(one.harmonic, sum), 0);
+  const base = guess * every;
+  if (every > 1) found = harmonicsOf(samples, base, rate);
   let [sum, weight] = [0, 0];
-  for (const { harmonic, power } of chosen) {
-    let hertz = guess * harmonic;
-    // Short steps first, so that the phase cannot turn once too often; then longer ones for a finer answer.
-    for (const hop of [Math.floor(rate / (40 * harmonic ** 0.5 * Math.max(1, guess / 400))), Math.floor(length / 4), length]) {
-      if (hop < 1) continue;
-      const turn = (2 * Math.PI * hertz) / rate;
-      const [r1, i1] = partOf(samples, 0, length, turn);
-      const [r2, i2] = partOf(samples, hop, length, turn);
-      let phase = Math.atan2(i2, r2) - Math.atan2(i1, r1) + turn * hop;
-      const expected = turn * hop;
-      phase -= 2 * Math.PI * Math.round((phase - expected) / (2 * Math.PI));
-      hertz = (phase * rate) / (2 * Math.PI * hop);
-    }
-    if (Math.abs(centsBetween(hertz / harmonic, guess)) < 40) {
+  for (const { harmonic, power } of found.filter((one) => one.power > found[0].power * 0.1).slice(0, STRONGEST)) {
+    const hertz = followed(samples, base * harmonic, rate) / harmonic;
+    if (Math.abs(centsBetween(hertz, base)) < 60) {
       const trust = power * harmonic * harmonic;
-      sum += (hertz / harmonic) * trust;
+      sum += hertz * trust;
       weight += trust;
     }
   }
-  return weight ? sum / weight : null;
+  return weight ? sum / weight : base;
 };
 
 /** Pitch of the samples, or null where there is no clear tone: {hertz, clarity, loud}. */
@@ -79,8 +118,8 @@ export const pitchOf = (samples, rate) => {
   if (loud < LOUD) return null;
   const detector = detectorOf(samples.length);
   const [found, clarity] = detector.findPitch(samples, rate);
-  if (!found || clarity < CLEAR || found > rate / 4) return null;
-  return { hertz: refined(samples, found, rate) ?? found, clarity, loud };
+  if (!found || clarity < CLEAR) return null;
+  return { hertz: refined(samples, found, rate), clarity, loud };
 };
 
 /** Mean and sample standard deviation. */

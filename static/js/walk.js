@@ -208,7 +208,7 @@ const start = () => {
       onRefused: (tap, answer) => {
         refuse(answer.refused);
         if (tap.tap === "finish") { $("[data-waiting]", walk).hidden = true; go(/safe to handle/.test(answer.refused) ? "@safety" : "@finish"); }
-        if (answer.status === 409 && !gone) { gone = true; location.assign(walk.dataset.home); }
+        if (answer.status === 409 && !gone) { gone = true; location.assign(`${walk.dataset.home}?late=1`); }
       },
     });
     if (!gone) standing(result);
