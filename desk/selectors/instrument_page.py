@@ -96,6 +96,24 @@ def clearing(code: str, instrument: Instrument, job: Job | None) -> tuple[str, s
     }.get(code, NO_ACT)
 
 
+_BUILT: dict[tuple[int, str], tuple[Kind, Kind]] = {}
+MOST_BUILT = 300
+
+
+def as_built(instrument: Instrument) -> Kind:
+    """The kind with the parts of this very instrument; the same object each time, so that its drawing is remembered."""
+    kind = instrument.kind
+    key = (id(kind), repr(sorted(instrument.options.items())))
+    remembered = _BUILT.get(key)
+    if remembered is not None and remembered[0] is kind:
+        return remembered[1]
+    if len(_BUILT) >= MOST_BUILT:
+        _BUILT.clear()
+    built = replace(kind, parts=instrument.parts)
+    _BUILT[key] = (kind, built)
+    return built
+
+
 def reason_lines(instrument: Instrument, job: Job | None, *, today: date) -> list[dict[str, str]]:
     lines = []
     for reason in reasons_today(instrument, today=today):
@@ -219,7 +237,7 @@ def instrument_page(instrument: Instrument, *, user: Any, today: date) -> Instru
         groups=[(code, title, [line for line in lines if line.group == code]) for code, title in GROUPS],
         marks=marks_of(lines, instrument),
         links={codes[line.number]: f"#finding-{line.number}" for line in lines},
-        kind=replace(instrument.kind, parts=instrument.parts),
+        kind=as_built(instrument),
         plan=plan,
         loan=loan,
         job=job,

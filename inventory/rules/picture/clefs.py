@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import lru_cache
 from itertools import pairwise
 from math import cos, pi, sin
 
@@ -24,6 +25,7 @@ def swell(*, thin: float, thick: float, turns: float, phase: float = 0.0) -> Cal
     return lambda share: thin + (thick - thin) * (0.5 - 0.5 * cos(2 * pi * (share * turns + phase)))
 
 
+@lru_cache(maxsize=200)
 def treble(*, x: float, y: float, space: float) -> Shape:
     """Return a G clef curling round the line at y."""
     pen = Pen(0.12, 0.42)
@@ -62,6 +64,7 @@ def g_width(share: float) -> float:
     return stops[-1][1]
 
 
+@lru_cache(maxsize=200)
 def bass(*, x: float, y: float, space: float) -> Shape:
     """Return an F clef with its two dots about the line at y."""
     pen = Pen(-0.78, -0.1)
@@ -77,6 +80,7 @@ def bass(*, x: float, y: float, space: float) -> Shape:
     return (stroke, ball(x=x - 0.54 * space, y=y + 0.02 * space, r=0.34 * space), *dots)
 
 
+@lru_cache(maxsize=200)
 def alto(*, x: float, y: float, space: float) -> Shape:
     """Return a C clef centered on the line at y."""
     paths = [
