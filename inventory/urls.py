@@ -1,6 +1,6 @@
 from django.urls import URLPattern, URLResolver, path
 
-from inventory.views import care, inspecting, labels, photos, playing, register, setup, tags
+from inventory.views import care, importing, inspecting, labels, photos, playing, register, setup, tags
 
 app_name = "inventory"
 
@@ -50,4 +50,15 @@ register_urls: list[URLPattern | URLResolver] = [
     path("<str:asset_number>/tags/<int:pk>/revoke/", tags.RevokeTagView.as_view(), name="revoke-tag"),
 ]
 
-urlpatterns: list[URLPattern | URLResolver] = [*register_urls, *walk_urls]
+import_urls: list[URLPattern | URLResolver] = [
+    path("import/", importing.ImportView.as_view(), name="import"),
+    path("import/<int:pk>/", importing.ImportBatchView.as_view(), name="import-batch"),
+    path("import/<int:pk>/columns/", importing.ImportColumnsView.as_view(), name="import-columns"),
+    path("import/<int:pk>/go-on/", importing.ImportGoOnView.as_view(), name="import-go-on"),
+    path("import/<int:pk>/again/", importing.ImportAgainView.as_view(), name="import-again"),
+    path("import/<int:pk>/confirm/", importing.ImportConfirmView.as_view(), name="import-confirm"),
+    path("import/<int:pk>/drop/", importing.ImportDropView.as_view(), name="import-drop"),
+    path("import/<int:pk>/problems.<str:form>", importing.ImportProblemsView.as_view(), name="import-problems"),
+]
+
+urlpatterns: list[URLPattern | URLResolver] = [*import_urls, *register_urls, *walk_urls]

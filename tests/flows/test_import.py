@@ -24,7 +24,7 @@ def messy_workbook() -> bytes:
     sheet.append(["Band inventory 2024", None, None, None, None, None, None, None, None])
     sheet.merge_cells("A1:I1")
     sheet.append([])
-    sheet.append(["Tag", "Instrument", "Identification", None, None, "Bought", None, "Given by", "Where"])
+    sheet.append(["Tag", "Instrument", "Identification", None, None, "Bought", None, "Given by", "Room"])
     sheet.merge_cells("C3:E3")
     sheet.merge_cells("F3:G3")
     sheet.append([None, None, "Brand", "Model", "Serial #", "Date", "Price", None, None])
