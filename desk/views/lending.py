@@ -167,7 +167,10 @@ class TakeBackView(StaffView):
             return render(request, "desk/take_back_not_out.html", {"instrument": instrument, "latest": latest})
         walked = walk_since(loan)
         form = TakeBackForm(
-            loan=loan, benches=self.benches(instrument), initial={"found": "walked" if walked else None}
+            loan=loan,
+            benches=self.benches(instrument),
+            counted=walked.accessory_counts if walked else None,
+            initial={"found": "walked" if walked else None},
         )
         return self.page(instrument, loan, form)
 

@@ -68,7 +68,7 @@ def return_loan(
     require_hygiene(instrument=instrument, actor=actor, at=at)
     record_event(
         actor=actor,
-        act="taken_back",
+        act="returned",
         subject=loan,
         at=at,
         thread=instrument.thread,

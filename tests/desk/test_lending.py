@@ -170,7 +170,7 @@ def test_damage_found_at_return_goes_straight_to_the_bench(offer, school, direct
     job = Job.objects.get()
     assert (job.instrument_id, job.bench, job.because) == (loan.instrument_id, bench, "dent")
     assert Instrument.objects.get(pk=loan.instrument_id).whereabouts == "on_bench"
-    assert next(event.act for event in Event.objects.filter(act__in=["taken_back", "job_opened"])) == "taken_back"
+    assert next(event.act for event in Event.objects.filter(act__in=["returned", "job_opened"])) == "returned"
 
 
 def test_a_second_return_is_refused_and_writes_nothing(offer, director):

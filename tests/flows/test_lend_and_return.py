@@ -125,7 +125,7 @@ def test_the_whole_story_stands_in_an_unbroken_log_without_a_name(desk, clock, s
     clock.later(desk, director, days=30)
     desk.post(reverse("desk:take-back", args=[horn.asset_number]), {"found": "same", "all_here": "on", "to": "store"})
     acts = list(Event.objects.filter(thread=horn.thread).values_list("act", flat=True))
-    for act in ("lent", "agreement_signed", "taken_back"):
+    for act in ("lent", "agreement_signed", "returned"):
         assert act in acts
     told = " ".join(f"{row.before}{row.after}" for row in Event.objects.all())
     assert not [word for word in ("Robin", "Gale", "555-0123") if word in told]

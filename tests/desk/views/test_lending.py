@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 
 import pytest
@@ -10,8 +11,16 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from desk.lending import begin_return_walk
 from inventory.models import Inspection, Instrument, Purpose
 from inventory.services.care import record_play_test, require_hygiene
+from inventory.services.inspecting import (
+    answer_safety,
+    count_accessories,
+    finish_inspection,
+    look_at_rest,
+    record_finding,
+)
 from loans.models import Agreement, Loan, Student
 from loans.services import return_loan, terms_in_force
 from repairs.models import Job
@@ -209,6 +218,20 @@ def test_the_walk_at_return_is_compared_with_the_hand_out(desk, loan, horn):
     assert answer.headers["Location"] == reverse("inventory:walk", args=[draft.pk])
     assert draft.compared_with == loan.hand_out
     assert "Go on with the walk" in desk.get(back_url(horn)).text
+
+
+def test_what_the_walk_counted_and_found_stands_on_the_page(desk, loan, horn, director):
+    at = NOW + timedelta(minutes=30)
+    walk = begin_return_walk(loan=loan, actor=director, at=at)
+    answer_safety(inspection=walk, is_safe=True, actor=director, at=at)
+    record_finding(inspection=walk, part="bell_bow", fault="dent_small", severity="severe", actor=director, at=at)
+    look_at_rest(inspection=walk, actor=director, at=at)
+    count_accessories(instrument=horn, counts={"case": 1, "mouthpiece": 0}, actor=director, at=at, inspection=walk)
+    finish_inspection(inspection=walk, actor=director, at=at)
+    page = desk.get(back_url(horn)).text
+    assert "1 new." in page
+    assert re.search(r'name="back_mouthpiece"[^>]* value="0"', page)
+    assert 'name="found" value="walked"' in page
 
 
 def test_as_inspected_without_a_finished_walk_is_refused(desk, loan, horn):

@@ -67,7 +67,7 @@ def test_what_did_not_come_back_is_missing_and_keeps_it_in(loan, director):
     assert loan.instrument.accessories.get(code=code).present == 0
     horn = Instrument.objects.get(pk=loan.instrument_id)
     assert "accessories" in {reason["code"] for reason in horn.readiness_reasons}
-    assert Event.objects.get(act="taken_back").after["accessories_short"] == {code: 1}
+    assert Event.objects.get(act="returned").after["accessories_short"] == {code: 1}
 
 
 def test_what_stayed_in_store_still_counts_after_the_return(school, director):
