@@ -54,17 +54,17 @@ class RegisterFilterForm(forms.Form):
 
 
 def kind_meant(data: Any) -> Kind | None:
-    """The kind tapped, or else the one the typed words mean; None when they mean none or several."""
-    trade = catalog().kinds
+    """The kind tapped, unless words typed after it mean another; None when they mean none or several."""
+    tapped = catalog().kinds.get(str(data.get("kind", "")))
     typed = str(data.get("find", "")).strip()
-    if data.get("kind") in trade:
-        return trade[data["kind"]]
     if not typed:
-        return None
+        return tapped
+    like = kinds_like(typed)
+    if tapped in like:
+        return tapped
     try:
         return resolve_kind(catalog(), typed)
     except UnknownNameError:
-        like = kinds_like(typed)
         return like[0] if len(like) == 1 else None
 
 

@@ -70,4 +70,8 @@ def tags_for_labels(instruments: InstrumentQuerySet, choice: LabelChoice) -> Tag
 
 def tag_history(instrument: Instrument) -> TagQuerySet:
     """Every tag it and its accessories ever had, the latest first."""
-    return Tag.objects.filter(instrument=instrument).select_related("accessory").order_by("-issued_at", "-pk")
+    return (
+        Tag.objects.filter(instrument=instrument)
+        .select_related("accessory", "instrument")
+        .order_by("-issued_at", "-pk")
+    )

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
-from django.db.models import Count, OuterRef, QuerySet, Subquery
+from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 
 from core.models import User
@@ -86,4 +86,6 @@ def schools_with_counts() -> QuerySet[School]:
 
 
 def rooms_with_counts(school: School) -> QuerySet[Room]:
-    return Room.objects.filter(school=school).annotate(instrument_count=Count("instruments"))
+    return Room.objects.filter(school=school).annotate(
+        instrument_count=Count("instruments", filter=~Q(instruments__whereabouts=Whereabouts.GONE))
+    )

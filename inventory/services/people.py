@@ -99,7 +99,8 @@ def add_person(
 ) -> User:
     """Add somebody of the staff. Without a password nobody can log in under the name until one is set.
 
-    ``first_role`` gives a role in the same act: {"role": …, "school": …}. ``salt`` is for a demo that must make the same rows twice; real passwords get a random one.
+    ``first_role`` gives a role in the same act: {"role": …, "school": …}. ``salt`` is for a demo that must make the
+    same rows twice; real passwords get a random one.
     """
     user = User(username=username.strip(), name=name.strip(), email=email.strip(), created_at=at)
     if password:

@@ -93,7 +93,7 @@ def register_instrument(
         **fields,
     )
     try:
-        instrument.full_clean(validate_constraints=False)
+        instrument.full_clean(validate_unique=False, validate_constraints=False)
     except ValidationError as error:
         raise RefusedError(
             " ".join(f"{field}: {' '.join(texts)}" for field, texts in error.message_dict.items())
@@ -102,6 +102,8 @@ def register_instrument(
         with transaction.atomic():
             instrument.save(force_insert=True)
     except IntegrityError:
+        if once and (again := Instrument.objects.filter(fingerprint=once).first()):
+            return again
         if Instrument.objects.filter(asset_number=number).exists():
             raise NumberTakenError(f"Number {number} is taken.") from None
         raise NumberTakenError(
@@ -161,7 +163,7 @@ def change_instrument(*, instrument: Instrument, actor: User, at: datetime, **fi
     if fresh.room is not None and fresh.room.school_id != fresh.school_id:
         raise RefusedError(f"{fresh.room} is not a room of {fresh.school}.")
     try:
-        fresh.full_clean(validate_constraints=False)
+        fresh.full_clean(validate_unique=False, validate_constraints=False)
         with transaction.atomic():
             fresh.save()
     except ValidationError as error:

@@ -204,7 +204,8 @@ class PersonView(StaffView):
         return self.shown(self.person(pk))
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
-        person, form = self.person(pk), NameForm(request.POST, person=self.person(pk))
+        person = self.person(pk)
+        form = NameForm(request.POST, person=person)
         if not form.is_valid():
             return self.shown(person, name_form=form, status=422)
         change_person(user=person, actor=request.user, at=timezone.now(), **form.cleaned_data)

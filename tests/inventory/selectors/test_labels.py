@@ -1,0 +1,85 @@
+from __future__ import annotations
+
+import pytest
+
+from inventory.models import Instrument, Tag, Whereabouts
+from inventory.selectors.labels import (
+    LabelChoice,
+    instruments_for_labels,
+    numbers_in,
+    tag_history,
+    tags_for_labels,
+    unknown_numbers,
+    untagged,
+)
+from inventory.services.registering import issue_tag
+from tests.factories import NOW, make_instrument, make_room, make_school
+
+
+def chosen(**choice):
+    wanted = LabelChoice(**choice)
+    return list(tags_for_labels(instruments_for_labels(Instrument.objects.all(), wanted), wanted))
+
+
+def test_typed_numbers_are_divided_raised_and_told_once():
+    assert numbers_in(" td-1, TD-2;td-1\n\ttd-3 ") == ("TD-1", "TD-2", "TD-3")
+
+
+@pytest.mark.django_db
+def test_only_tags_never_printed_are_chosen_unless_all_are_wanted(school):
+    first, second = make_instrument(school=school), make_instrument(school=school)
+    Tag.objects.filter(instrument=first).update(printed_at=NOW)
+    assert [tag.instrument_id for tag in chosen()] == [second.pk]
+    assert [tag.instrument_id for tag in chosen(only_unprinted=False)] == [first.pk, second.pk]
+
+
+@pytest.mark.django_db
+def test_school_room_and_kind_narrow_the_choice(school):
+    room = make_room(school=school)
+    inside = make_instrument(school=school, room=room, kind_code="tuba")
+    make_instrument(school=school)
+    make_instrument(school=make_school())
+    assert [tag.instrument_id for tag in chosen(room=room.pk)] == [inside.pk]
+    assert [tag.instrument_id for tag in chosen(kind="tuba")] == [inside.pk]
+    assert len(chosen(school=school.pk)) == 2
+
+
+@pytest.mark.django_db
+def test_typed_numbers_go_before_filters_and_print_again(school):
+    one = make_instrument(school=school)
+    make_instrument(school=school)
+    Tag.objects.update(printed_at=NOW)
+    assert [tag.instrument_id for tag in chosen(numbers=(one.asset_number,))] == [one.pk]
+    assert unknown_numbers(Instrument.objects.all(), (one.asset_number, "NOPE")) == ["NOPE"]
+
+
+@pytest.mark.django_db
+def test_an_unprinted_mouthpiece_is_chosen_though_its_horn_is_printed(school):
+    horn = make_instrument(school=school)
+    Tag.objects.update(printed_at=NOW)
+    piece = issue_tag(instrument=horn, accessory=horn.accessories.first(), actor=None, at=NOW)
+    assert chosen() == [piece]
+
+
+@pytest.mark.django_db
+def test_what_is_gone_gets_no_label(school):
+    horn = make_instrument(school=school)
+    Instrument.objects.filter(pk=horn.pk).update(whereabouts=Whereabouts.GONE)
+    assert chosen(only_unprinted=False) == []
+
+
+@pytest.mark.django_db
+def test_a_revoked_tag_leaves_its_instrument_untagged(school):
+    horn, rows = make_instrument(school=school), Instrument.objects.all()
+    assert list(untagged(rows, LabelChoice())) == []
+    Tag.objects.update(revoked_at=NOW)
+    assert list(untagged(rows, LabelChoice())) == [horn]
+    assert list(untagged(rows, LabelChoice(tag=1))) == []
+
+
+@pytest.mark.django_db
+def test_the_history_tells_every_tag_the_latest_first(school):
+    horn = make_instrument(school=school)
+    first = Tag.objects.get()
+    second = issue_tag(instrument=horn, actor=None, at=NOW)
+    assert list(tag_history(horn)) == [second, first]

@@ -1,0 +1,143 @@
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from inventory.catalog.load import catalog
+from inventory.models import District, Instrument, Readiness, School, Verdict, Whereabouts
+from inventory.selectors.register import (
+    EXPORT_HEADER,
+    Wanted,
+    export_rows,
+    in_state,
+    kinds_in_use,
+    kinds_like,
+    kinds_named,
+    known_makers,
+    narrowed,
+    proposed_number,
+    sums_of,
+)
+from inventory.services.registering import next_asset_number
+from tests.factories import TODAY, make_district, make_instrument, make_ready_instrument, make_room, make_school
+
+
+def numbers(rows):
+    return sorted(rows.values_list("asset_number", flat=True))
+
+
+@pytest.mark.parametrize(
+    ("typed", "first"),
+    [("tpt", "trumpet"), ("euph", "euphonium"), ("bass clar", "clarinet_bass"), ("trumpets", "trumpet")],
+)
+def test_the_likeliest_kind_of_what_is_typed_comes_first(typed, first):
+    assert kinds_like(typed)[0].code == first
+
+
+@pytest.mark.parametrize("typed", ["", "   ", "zzz", "<script>", "\u202e", "x" * 10_000])
+def test_words_that_are_no_kind_give_none(typed):
+    assert kinds_like(typed) == []
+
+
+def test_every_kind_is_found_by_its_own_name():
+    assert [kind.name for kind in catalog().kinds.values() if kind not in kinds_like(kind.name)] == []
+
+
+def test_a_word_inside_a_name_finds_every_kind_that_has_it():
+    assert {"clarinet_bb", "clarinet_bass", "clarinet_eb"} <= set(kinds_named("clarinet"))
+
+
+@pytest.mark.django_db
+def test_search_takes_every_word_from_any_column(school):
+    room = make_room(school=school, name="Theater loft")
+    ours = make_instrument(school=school, kind_code="euphonium", maker="Union", serial="A 71", room=room)
+    make_instrument(school=school, kind_code="trumpet", maker="Union", serial="B 72")
+    for words in ("union euph", "a 71", "loft union", ours.asset_number.lower()):
+        assert numbers(narrowed(Instrument.objects.all(), Wanted(q=words))) == [ours.asset_number], words
+    assert numbers(narrowed(Instrument.objects.all(), Wanted(q="union flute"))) == []
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("typed", ["%", "_", "'", '"; drop table', "\u202e", "\\"])
+def test_search_takes_strange_signs_as_text(typed, school):
+    make_instrument(school=school, maker="Plain", serial="1")
+    assert numbers(narrowed(Instrument.objects.all(), Wanted(q=typed))) == []
+
+
+@pytest.mark.django_db
+def test_what_is_gone_is_listed_only_when_asked_for(school):
+    here, gone = make_instrument(school=school), make_instrument(school=school)
+    Instrument.objects.filter(pk=gone.pk).update(whereabouts=Whereabouts.GONE)
+    rows = Instrument.objects.all()
+    assert numbers(in_state(rows, Wanted(), today=TODAY)) == [here.asset_number]
+    assert numbers(in_state(rows, Wanted(whereabouts=Whereabouts.GONE), today=TODAY)) == [gone.asset_number]
+
+
+@pytest.mark.django_db
+def test_readiness_is_as_of_today(school):
+    ready, bare = make_ready_instrument(school=school), make_instrument(school=school)
+    later = ready.ready_until + timedelta(days=1)
+    rows = Instrument.objects.all()
+    both = sorted([ready.asset_number, bare.asset_number])
+    for wanted in ("ready", Readiness.MAY_GO_OUT):
+        assert numbers(in_state(rows, Wanted(readiness=wanted), today=TODAY)) == [ready.asset_number]
+        assert numbers(in_state(rows, Wanted(readiness=wanted), today=later)) == []
+    assert numbers(in_state(rows, Wanted(readiness=Readiness.STAYS_IN), today=TODAY)) == [bare.asset_number]
+    assert numbers(in_state(rows, Wanted(readiness=Readiness.STAYS_IN), today=later)) == both
+
+
+@pytest.mark.django_db
+def test_sums_agree_with_the_lists_they_lead_to(school):
+    make_ready_instrument(school=school)
+    make_instrument(school=school)
+    gone = make_instrument(school=school)
+    Instrument.objects.filter(pk=gone.pk).update(whereabouts=Whereabouts.GONE)
+    rows = Instrument.objects.all()
+    sums = sums_of(rows, today=TODAY)
+    assert sums.held == 2
+
+    def count(**wanted):
+        return in_state(rows, Wanted(**wanted), today=TODAY).count()
+
+    assert sums.may_go_out == count(readiness=Readiness.MAY_GO_OUT) == 1
+    assert sums.with_limits == count(readiness=Readiness.WITH_LIMITS) == 0
+    assert sums.stays_in == count(readiness=Readiness.STAYS_IN) == 1
+    assert sums.not_inspected == count(verdict=Verdict.NOT_INSPECTED) == 1
+    assert sums.with_students == count(whereabouts=Whereabouts.WITH_STUDENT) == 0
+    assert sums.on_bench == count(whereabouts=Whereabouts.ON_BENCH) == 0
+
+
+@pytest.mark.django_db
+def test_the_proposed_number_is_the_one_that_is_taken_next():
+    make_district(asset_prefix="EL-", asset_digits=5, next_asset_number=41)
+    assert proposed_number(District.objects.get()) == "EL-00041" == next_asset_number()
+    assert proposed_number(None) == ""
+
+
+@pytest.mark.django_db
+def test_the_kinds_offered_first_are_those_the_school_has_most_of(school):
+    for kind in ("tuba", "tuba", "oboe"):
+        make_instrument(school=school, kind_code=kind)
+    make_instrument(school=make_school(), kind_code="bassoon")
+    offered = [kind.code for kind in kinds_in_use(School.objects.filter(pk=school.pk))]
+    assert offered[:2] == ["tuba", "oboe"]
+    assert "bassoon" not in offered
+    assert len(offered) == 6
+
+
+@pytest.mark.django_db
+def test_makers_come_latest_first_and_once(school):
+    for maker in ("Union", "Plain", "Union", ""):
+        make_instrument(school=school, maker=maker)
+    assert known_makers(Instrument.objects.all()) == ["Union", "Plain"]
+
+
+@pytest.mark.django_db
+def test_an_exported_row_has_a_value_for_each_heading(school):
+    make_ready_instrument(school=school, notes="from the loft", room=make_room(school=school, name="Loft"))
+    (row,) = export_rows(Instrument.objects.all(), today=TODAY)
+    line = dict(zip(EXPORT_HEADER, row, strict=True))
+    assert line["Room"] == "Loft"
+    assert line["Readiness"] == "May go out"
+    assert line["Notes"] == "from the loft"

@@ -1,0 +1,40 @@
+from __future__ import annotations
+
+import pytest
+
+from core.models import Event
+from inventory.models import Instrument, Tag
+from inventory.services.labels import note_printed, tag_the_untagged
+from tests.factories import NOW, make_instrument, make_school
+
+pytestmark = pytest.mark.django_db
+
+
+def test_each_gets_a_tag_and_an_event(school, director):
+    for _ in range(2):
+        make_instrument(school=school, issue_tag_too=False)
+    assert tag_the_untagged(instruments=Instrument.objects.all(), actor=director, at=NOW) == 2
+    assert Tag.objects.live().count() == 2
+    assert Event.objects.filter(act="tag_issued").count() == 2
+
+
+def test_a_print_is_noted_once_for_the_lot(school, director):
+    for _ in range(3):
+        make_instrument(school=school)
+    tags = list(Tag.objects.select_related("instrument"))
+    note_printed(tags=tags, sheet="30up", actor=director, at=NOW)
+    event = Event.objects.get(act="labels_printed")
+    assert (event.tenant, event.after) == (school.pk, {"tags": [tag.pk for tag in tags], "sheet": "30up"})
+    assert {tag.printed_at for tag in Tag.objects.all()} == {NOW}
+
+
+def test_a_print_over_several_schools_belongs_to_none_alone(director):
+    for _ in range(2):
+        make_instrument(school=make_school())
+    note_printed(tags=list(Tag.objects.select_related("instrument")), sheet="30up", actor=director, at=NOW)
+    assert Event.objects.get(act="labels_printed").tenant is None
+
+
+def test_nothing_printed_is_not_noted(director):
+    note_printed(tags=[], sheet="30up", actor=director, at=NOW)
+    assert not Event.objects.exists()

@@ -1,0 +1,50 @@
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from inventory.models import Instrument
+from inventory.selectors.register import for_list
+from inventory.tables import InstrumentTable, PeopleTable
+from tests.factories import TODAY, make_instrument, make_ready_instrument, make_user
+
+pytestmark = pytest.mark.django_db
+
+
+def cells(*, today=TODAY):
+    return next(iter(InstrumentTable(for_list(Instrument.objects.all(), today=today), today=today).rows))
+
+
+def test_the_number_leads_to_the_instrument():
+    instrument = make_instrument()
+    assert f'href="/i/{instrument.asset_number}/"' in cells().get_cell("asset_number")
+
+
+def test_maker_and_model_stand_in_one_cell():
+    make_instrument(maker="Plain Brass Works", model="No. 4")
+    assert cells().get_cell("maker") == "Plain Brass Works No. 4"
+
+
+def test_the_verdict_is_a_sign_and_a_word():
+    make_ready_instrument()
+    assert "v-plays" in cells().get_cell("verdict")
+    assert "Plays" in cells().get_cell("verdict")
+
+
+def test_an_inspection_that_has_aged_out_keeps_it_in():
+    instrument = make_ready_instrument()
+    assert cells().get_cell("readiness") == "yes"
+    assert cells(today=instrument.ready_until).get_cell("readiness") == "yes"
+    assert cells(today=instrument.ready_until + timedelta(days=1)).get_cell("readiness") == "stays in"
+
+
+def test_a_person_without_a_role_has_none_yet():
+    person = make_user()
+    row = next(iter(PeopleTable([person], roles_of={}).rows))
+    assert row.get_cell("roles") == "none yet"
+
+
+def test_a_person_kept_out_is_said_to_be():
+    row = next(iter(PeopleTable([make_user(is_active=False)], roles_of={}).rows))
+    assert row.get_cell("is_active") == "kept out"
