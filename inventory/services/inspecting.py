@@ -219,7 +219,9 @@ def _note_unsafe(draft: Inspection, at: datetime) -> None:
     """An answer 'not safe' becomes a finding, so that it stops the instrument like any other fault."""
     parts = draft.instrument.parts
     stop = next((part for part in parts if part.role == "case"), parts[0])
-    fault = "odor_mold" if "odor_mold" in catalog().roles[stop.role].faults else "missing_part"
+    fits = catalog().roles[stop.role].faults
+    wanted = "odor_mold" if "mold" in draft.unsafe_because.lower() else "unsafe_to_handle"
+    fault = next((code for code in (wanted, "unsafe_to_handle", "odor_mold") if code in fits), fits[0])
     Finding.objects.update_or_create(
         inspection=draft,
         part=stop.code,
