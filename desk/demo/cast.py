@@ -66,7 +66,7 @@ def raise_the_curtain(stage: Stage) -> None:
         )
     terms_in_force(at=at)
     for code, count in STUDENTS.items():
-        for _ in range(count):
+        for _ in range(stage.some(count)):
             family, grade = stage.rng.choice(names["family"]), stage.rng.choice(GRADES[code])
             student = add_student(
                 school=stage.schools[code],

@@ -28,7 +28,7 @@ def register_fleet(stage: Stage) -> None:
     names = read("names")
     for code, kinds in read("fleet").items():
         for kind, count in kinds.items():
-            for _ in range(count):
+            for _ in range(stage.some(count)):
                 stage.fleet.append(_register(stage, code, kind, names))
 
 

@@ -32,6 +32,7 @@ class Stage:
 
     today: date
     rng: random.Random
+    share: float = 1.0  # of the district, for a quick look
     people: dict[str, User] = field(default_factory=dict)
     schools: dict[str, School] = field(default_factory=dict)
     rooms: dict[str, list[Room]] = field(default_factory=dict)
@@ -43,6 +44,10 @@ class Stage:
         """The moment ``days`` from today at a local hour; negative is the past."""
         local = datetime.combine(self.today + timedelta(days=days), time(hour, minute))
         return timezone.make_aware(local)
+
+    def some(self, count: int) -> int:
+        """The share of a number, rounded; it may be none."""
+        return round(count * self.share)
 
     def moment(self, days: int) -> datetime:
         """Some moment of the working day."""

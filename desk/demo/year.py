@@ -116,7 +116,7 @@ def lend_out(stage: Stage, *, days: int, due_days: int, late: int = 0) -> None:
         ]
         stage.rng.shuffle(ready)
         students = [student for student in stage.students[code] if student.pk not in taken]
-        for instrument, student in zip(ready[:most], students, strict=False):
+        for instrument, student in zip(ready[: stage.some(most)], students, strict=False):
             is_late = len(made) % 11 == 5 and len(made) // 11 < late
             due = stage.today + timedelta(days=-stage.rng.randint(3, 20) if is_late else due_days)
             if _lend(stage, instrument, student, days=days + len(made) // 20, due=due):

@@ -26,21 +26,26 @@ class Command(BaseCommand):
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--seed", type=int, default=1)
         parser.add_argument("--today", type=date.fromisoformat, default=None, help="the day to load for, YYYY-MM-DD")
+        parser.add_argument("--share", type=float, default=1.0, help="of the fleet and the students, for a quick look; 1")
 
     def handle(self, *args: Any, **options: Any) -> None:
         if School.objects.exists():
             raise CommandError("This database is not empty; the demo goes into one of its own.")
-        stage = Stage(today=options["today"] or timezone.localdate(), rng=random.Random(options["seed"]))  # noqa: S311
+        stage = Stage(
+            today=options["today"] or timezone.localdate(),
+            rng=random.Random(options["seed"]),  # noqa: S311  # drawn to be drawn again, not to keep a secret
+            share=options["share"],
+        )
         gift: list[Instrument] = []
         acts: list[tuple[str, Callable[[], object]]] = [
             ("people and places", lambda: raise_the_curtain(stage)),
             ("instruments", lambda: register_fleet(stage)),
             ("first inspections", lambda: inspect_fleet(stage)),
-            ("last summer's repairs", lambda: repair_some(stage, days=-385, most=SUMMER_JOBS)),
+            ("last summer's repairs", lambda: repair_some(stage, days=-385, most=stage.some(SUMMER_JOBS))),
             ("last year's loans", lambda: lend_out(stage, days=-365, due_days=-150)),
             ("spring play tests", lambda: test_some(stage, days=-210)),
             ("everything comes back", lambda: take_back_all(stage, days=-160)),
-            ("this summer's repairs", lambda: repair_some(stage, days=-140, most=SUMMER_JOBS // 2)),
+            ("this summer's repairs", lambda: repair_some(stage, days=-140, most=stage.some(SUMMER_JOBS // 2))),
             ("this year's loans", lambda: lend_out(stage, days=-75, due_days=190, late=6)),
             ("reports and counts", lambda: reports_and_counts(stage)),
             ("a gift from a loft", lambda: gift.extend(take_the_gift(stage))),
