@@ -1,0 +1,81 @@
+"""The log as sentences."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from core.models import Event
+from desk.selectors.history import SENTENCES, detail, history_of, sentence
+from inventory.models import Instrument
+from inventory.services.care import record_play_test
+from tests.factories import NOW, make_inspection, make_instrument
+from tests.loans.makers import make_loan
+
+
+def an_event(act, **after):
+    return Event(act=act, after=after, at=NOW)
+
+
+@pytest.mark.parametrize(
+    ("event", "words"),
+    [
+        (an_event("registered"), "Put on the list"),
+        (an_event("moved", whereabouts="with_student"), "Moved: with a student"),
+        (an_event("inspected", purpose="hand_out", findings=0), "Inspected (hand-out), nothing found"),
+        (an_event("inspected", purpose="yearly", findings=1), "Inspected (yearly), 1 finding"),
+        (an_event("inspected", purpose="return", findings=3), "Inspected (return), 3 findings"),
+        (an_event("play_tested", result="pass"), "Passed its play test"),
+        (an_event("play_tested", result="limits"), "Passed its play test, with limits"),
+        (an_event("play_tested", result="fail"), "Failed its play test"),
+        (an_event("corrected", year_made=1980, maker="Vale"), "Corrected: year made, maker"),
+        (an_event("corrected"), "Corrected: notes"),
+        (an_event("never_heard_of"), "Never heard of"),
+    ],
+    ids=lambda value: value if isinstance(value, str) else value.act,
+)
+def test_each_act_is_a_sentence(event, words):
+    assert sentence(event) == words
+
+
+def test_a_failed_play_test_names_its_notes():
+    assert detail(an_event("play_tested", result="fail", failed_notes=["C4", "D4"])) == "Lost: C4, D4"
+
+
+def test_a_bench_step_says_what_was_done():
+    assert detail(an_event("step_done", say="Free the slide: freed")) == "Free the slide: freed"
+    assert detail(an_event("step_done", method="slide_pull", outcome="still_stuck")) == "slide pull: still stuck"
+
+
+def test_the_newest_comes_first_with_who_did_it(school, tech):
+    horn = make_instrument(school=school)
+    make_inspection(instrument=horn, actor=tech)
+    record_play_test(instrument=horn, result="pass", actor=tech, at=NOW + timedelta(hours=1))
+    lines = history_of(horn)
+    assert lines[0].what == "Passed its play test"
+    assert lines[0].who == "Terry Tech"
+    assert lines[-1].what == "Put on the list"
+
+
+def test_a_whole_circle_is_told_in_known_sentences(director, django_assert_num_queries):
+    """What the services write today, the page can say: no act falls back to its code."""
+    loan = make_loan(actor=director)
+    horn = Instrument.objects.get(pk=loan.instrument_id)
+    acts = set(Event.objects.filter(thread=horn.thread).values_list("act", flat=True))
+    assert acts - set(SENTENCES) == set()
+    with django_assert_num_queries(1):
+        history_of(horn)
+
+
+def test_history_holds_no_name_of_a_student(director):
+    loan = make_loan(actor=director)
+    told = " ".join(f"{line.what} {line.detail}" for line in history_of(loan.instrument))
+    assert loan.student.name not in told
+
+
+def test_only_so_many_lines(school, tech):
+    horn = make_instrument(school=school)
+    for hours in range(6):
+        record_play_test(instrument=horn, result="pass", actor=tech, at=NOW + timedelta(hours=hours))
+    assert len(history_of(horn, limit=4)) == 4

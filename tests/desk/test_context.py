@@ -1,0 +1,60 @@
+"""The top of every page: who somebody is, and where they may go."""
+
+from __future__ import annotations
+
+from django.contrib.auth.models import AnonymousUser
+from django.test import RequestFactory
+
+from desk.context import role_line, rooms
+from inventory.models import Role
+from tests.factories import make_user
+
+
+def rooms_of(user):
+    request = RequestFactory().get("/")
+    request.user = user
+    return rooms(request)
+
+
+def test_the_public_is_told_of_no_room():
+    assert rooms_of(AnonymousUser()) == {}
+
+
+def test_a_page_without_a_user_has_no_rooms():
+    assert rooms(RequestFactory().get("/")) == {}
+
+
+def test_a_director_sees_loans_and_no_set_up(director):
+    labels = [room["label"] for room in rooms_of(director)["nav"]]
+    assert {"Today", "Instruments", "Loans"} <= set(labels)
+    assert "Set-up" not in labels
+
+
+def test_a_tech_sees_the_bench(tech):
+    assert "Bench" in [room["label"] for room in rooms_of(tech)["nav"]]
+
+
+def test_an_administrator_sees_the_set_up(administrator):
+    assert "Set-up" in [room["label"] for room in rooms_of(administrator)["nav"]]
+
+
+def test_the_line_names_school_and_role(director):
+    assert role_line(director) == "Elm Street Middle · director"
+
+
+def test_a_role_without_a_school_is_the_districts(auditor):
+    assert role_line(auditor) == "District · district auditor"
+
+
+def test_somebody_without_a_role_is_called_by_name(school):
+    assert role_line(make_user(name="Nobody Yet")) == "Nobody Yet"
+
+
+def test_roles_are_read_once_for_permissions_and_line(director, django_assert_num_queries):
+    with django_assert_num_queries(1):
+        rooms_of(director)
+
+
+def test_the_eldest_role_names_the_line(school):
+    user = make_user(Role.DIRECTOR, Role.TECH, school=school)
+    assert role_line(user).endswith("director")
