@@ -1,6 +1,6 @@
 from django.urls import path
 
-from desk.views import instrument, lending, scanning, today
+from desk.views import fitting, instrument, lending, scanning, today
 
 app_name = "desk"
 urlpatterns = [
@@ -11,6 +11,8 @@ urlpatterns = [
     path("lend/", lending.LendStartView.as_view(), name="lend"),
     path("lend/<str:asset_number>/", lending.LendView.as_view(), name="lend-this"),
     path("lend/<str:asset_number>/walk/", lending.LendWalkView.as_view(), name="lend-walk"),
+    path("fit/<str:asset_number>/", fitting.FitView.as_view(), name="fit"),
+    path("suits/<int:pk>/", fitting.SuitsView.as_view(), name="suits"),
     path("take-back/<str:asset_number>/", lending.TakeBackView.as_view(), name="take-back"),
     path("take-back/<str:asset_number>/walk/", lending.TakeBackWalkView.as_view(), name="take-back-walk"),
     # Upper case, so that the printed code stays in the small alphanumeric mode.

@@ -1,6 +1,6 @@
 from django.urls import URLPattern, URLResolver, path
 
-from inventory.views import care, importing, inspecting, labels, photos, playing, register, setup, tags
+from inventory.views import care, charts, importing, inspecting, labels, photos, playing, register, setup, tags, trends
 
 app_name = "inventory"
 
@@ -18,10 +18,15 @@ walk_urls: list[URLPattern | URLResolver] = [
     path("walk/<int:pk>/drop/", inspecting.DropView.as_view(), name="walk-drop"),
     path("photos/<int:pk>/<str:size>.jpg", photos.PhotoView.as_view(), name="photo"),
     path("play-tests/<int:pk>/", playing.PlayTestResultView.as_view(), name="play-test-result"),
+    path("charts/", charts.ChartsView.as_view(), name="charts"),
+    path("charts/<slug:code>/", charts.ChartView.as_view(), name="chart"),
+    path("charts/<slug:code>/confirm/", charts.ConfirmChartView.as_view(), name="confirm-chart"),
+    path("charts/<slug:code>/withdraw/", charts.WithdrawChartView.as_view(), name="withdraw-chart"),
     path("reports/", care.ReportsView.as_view(), name="reports"),
     path("reports/<int:pk>/answer/", care.AnswerReportView.as_view(), name="answer-report"),
     path("<str:asset_number>/inspect/", inspecting.InspectView.as_view(), name="inspect"),
     path("<str:asset_number>/play-test/", playing.PlayTestView.as_view(), name="play-test"),
+    path("<str:asset_number>/trend/", trends.TrendView.as_view(), name="trend"),
     path("<str:asset_number>/hygiene/", care.HygieneView.as_view(), name="hygiene"),
     path("<str:asset_number>/accessories/", care.AccessoriesView.as_view(), name="accessories"),
     path("<str:asset_number>/whereabouts/", care.WhereaboutsView.as_view(), name="whereabouts"),

@@ -15,7 +15,11 @@ from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind
 from inventory.models import Accessory, Finding, Instrument, Photo, PlayTest, Readiness, Whereabouts
 from inventory.rules.picture.shapes import Group, Mark
+from inventory.rules.playing import LevelFit, level_fits
 from inventory.rules.verdict import Judgement
+from inventory.selectors.charts import unconfirmed_chart
+from inventory.selectors.judging import level_reports
+from inventory.selectors.suspects import SuspectSpots, spots_of
 from inventory.services.state import judgement_of, reasons_today
 from loans.models import Loan
 from repairs.models import Job
@@ -65,6 +69,13 @@ class InstrumentPage:
     history: list[HistoryLine]
     acts: list[Act]
     facts: list[tuple[str, str]]
+    fits: tuple[LevelFit, ...]  # whom it hurts, by level
+    unconfirmed: str  # code of the fingering chart, where nobody has confirmed it
+    suspects: SuspectSpots | None  # of the latest play test, if it failed notes
+
+    @property
+    def hurts_nobody(self) -> bool:
+        return all(fit.is_unhurt and not fit.other for fit in self.fits)
 
     @property
     def has_findings(self) -> bool:
@@ -229,6 +240,8 @@ def instrument_page(instrument: Instrument, *, user: Any, today: date) -> Instru
     loan = Loan.objects.open().filter(instrument=instrument).select_related("student").first() if is_out else None
     aged = instrument.ready_until is not None and today > instrument.ready_until
     codes = {number: part.code for number, part in enumerate(instrument.parts, start=1)}
+    play_tests = list(instrument.play_tests.select_related("actor")[:5])
+    facts = tuple(effect.finding for effect in judgement.effects)
     return InstrumentPage(
         instrument=instrument,
         readiness=Readiness.STAYS_IN if aged else instrument.readiness,
@@ -243,8 +256,11 @@ def instrument_page(instrument: Instrument, *, user: Any, today: date) -> Instru
         job=job,
         accessories=list(instrument.accessories.all()),
         photos=list(instrument.photos.all()[:12]),
-        play_tests=list(instrument.play_tests.select_related("actor")[:5]),
+        play_tests=play_tests,
         history=history_of(instrument),
         acts=likely_acts(instrument, loan=loan, job=job, user=user, today=today),
         facts=facts_of(instrument),
+        fits=level_fits(reports=level_reports(instrument, findings=facts)),
+        unconfirmed=unconfirmed_chart(instrument),
+        suspects=spots_of(play_tests[0] if play_tests else None, instrument),
     )

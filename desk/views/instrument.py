@@ -25,6 +25,8 @@ class InstrumentView(StaffView):
             "kind": page.kind,
             "perms_view_student": user.has_perm("loans.view_student"),
             "perms_change": user.has_perm("inventory.change_instrument"),
+            "perms_lend": user.has_perm("loans.lend_instrument"),
+            "perms_play": user.has_perm("inventory.play_test_instrument"),
             "perms_tags": user.has_perm("inventory.manage_tags"),
             "perms_donor": instrument.acquired_by == "gift" and user.has_perm("inventory.view_donor"),
         }

@@ -1,5 +1,6 @@
 """Rows of the inventory, one import path."""
 
+from inventory.models.charts import ChartConfirmation
 from inventory.models.inspections import (
     Closed,
     Finding,
@@ -35,6 +36,7 @@ from inventory.models.places import District, Role, Room, School, SchoolQuerySet
 __all__ = [
     "Accessory",
     "Acquired",
+    "ChartConfirmation",
     "Closed",
     "ColumnMemory",
     "Custody",

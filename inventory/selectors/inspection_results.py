@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
 from django.urls import reverse
 
+from inventory.catalog.schema import Kind
 from inventory.models import Inspection, Instrument, Photo, Readiness
+from inventory.rules.picture.shapes import Mark
 from inventory.rules.readiness import aged_reason
 from inventory.rules.verdict import Judgement
+from inventory.selectors.charts import unconfirmed_chart
+from inventory.selectors.drawing import marks_of
 from inventory.selectors.inspecting import FoundLine, found_line
 from inventory.selectors.judging import standing_judgement
 
@@ -43,6 +47,9 @@ class InspectionResult:
     photos: Sequence[Photo]
     next_label: str
     next_url: str
+    kind: Kind  # as this instrument is built
+    marks: Mapping[str, Mark]
+    unconfirmed: str  # code of the chart where nobody has confirmed its fingerings, else ""
 
 
 def inspection_result(inspection: Inspection, *, today: date) -> InspectionResult:
@@ -72,6 +79,9 @@ def inspection_result(inspection: Inspection, *, today: date) -> InspectionResul
         photos=list(inspection.photos.all()),
         next_label=label,
         next_url=url,
+        kind=replace(instrument.kind, parts=instrument.parts),
+        marks=marks_of(judgement),
+        unconfirmed=unconfirmed_chart(instrument),
     )
 
 

@@ -25,6 +25,7 @@ from inventory.rules.pitch import (
 )
 from inventory.rules.playing import LEVELS, NoteState, PlayingReport, level_notes, playing
 from inventory.rules.verdict import Judgement
+from inventory.selectors.charts import unconfirmed_chart
 from inventory.selectors.judging import standing_judgement
 
 LEVEL_LABELS = {
@@ -58,6 +59,7 @@ class PlayTestPage:
     notes: Sequence[NoteLine]
     spec: PlayTestSpec | None
     judgement: Judgement
+    unconfirmed: str  # code of the chart where nobody has confirmed its fingerings, else ""
 
     @property
     def lowest_hertz(self) -> float:
@@ -122,6 +124,7 @@ def play_test_page(instrument: Instrument, *, level: str) -> PlayTestPage:
         notes=note_lines(kind, report=judgement.report, healthy=healthy_report(instrument, level=chosen)),
         spec=catalog().play_tests.get(kind.play_test),
         judgement=judgement,
+        unconfirmed=unconfirmed_chart(instrument),
     )
 
 
@@ -172,6 +175,7 @@ class PlayTestResult:
     opinion: str
     trend: Sequence[tuple[date, float]]
     drift: Drift | None
+    unconfirmed: str
 
 
 def play_test_result(test: PlayTest) -> PlayTestResult:
@@ -192,6 +196,7 @@ def play_test_result(test: PlayTest) -> PlayTestResult:
         opinion=opinion_of(test),
         trend=trend,
         drift=drift(tests=trend),
+        unconfirmed=unconfirmed_chart(instrument),
     )
 
 

@@ -15,6 +15,7 @@ from inventory.catalog.schema import Kind
 from inventory.rules.picture.air_path import SIGNS, Width, air_path
 from inventory.rules.picture.shapes import Drawing, Group, Label, Mark, Station, Stroke, Style
 from inventory.rules.picture.staff import StaffNote, State, staff, summary_of
+from inventory.rules.picture.trend import TrendTest, trend
 
 register = template.Library()
 
@@ -187,6 +188,26 @@ def staff_notes_tag(notes: Sequence[Any], *, clef: str = "treble", size: str = "
         "states": {note.state for note in plain},
         "both": size == "page",
         "is_small": size == "small",
+    }
+
+
+@register.inclusion_tag("inventory/picture/trend.html", name="play_trend")
+def play_trend_tag(
+    tests: Sequence[TrendTest], *, fitted: tuple[float, float] | None = None, size: str = "page"
+) -> dict[str, Any]:
+    """Draw play tests over time. A table with the same belongs beneath it.
+
+    ``fitted``: cents of the trend on the first and the last measured day. Sizes: "page" (phone and desk variants),
+    "phone", "wide", "small" (one color, for paper).
+    """
+    return {
+        "drawings": [(width, trend(tests=tests, width=width, fitted=fitted)) for width in WIDTHS_OF[size]],
+        "both": size == "page",
+        "is_small": size == "small",
+        "has_range": any(test.has_range for test in tests),
+        "has_tuning": any(test.tuning is not None and test.tuning != test.mean for test in tests),
+        "has_failed": any(test.failed for test in tests),
+        "has_line": fitted is not None,
     }
 
 

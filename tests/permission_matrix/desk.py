@@ -1,5 +1,16 @@
+from __future__ import annotations
+
+from typing import Any
+
+from inventory.models import School
+from tests.factories import make_student
 from tests.permission_matrix import Row
 from tests.permission_matrix.makers import instrument_number, tag_token
+
+
+def student_pk(school: School) -> tuple[Any, ...]:
+    return (make_student(school=school).pk,)
+
 
 ROWS = {
     "desk:today": Row("desk.view_today", own=False),
@@ -9,6 +20,8 @@ ROWS = {
     "desk:lend": Row("desk.lend", own=False),
     "desk:lend-this": Row("desk.lend", make=instrument_number),
     "desk:lend-walk": Row("desk.lend", make=instrument_number, method="post"),
+    "desk:fit": Row("loans.lend_instrument", make=instrument_number),
+    "desk:suits": Row("loans.lend_instrument", make=student_pk),
     "desk:take-back": Row("desk.take_back", make=instrument_number),
     "desk:take-back-walk": Row("desk.take_back", make=instrument_number, method="post"),
     "desk:tag": Row(None, make=tag_token),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from inventory.rules.playing.reports import PlayingReport
+from inventory.rules.playing.reports import NoteState, PlayingReport
 
 LEVELS = ("first_year", "second_year", "concert", "marching")
 WORDS = {
@@ -14,6 +14,75 @@ WORDS = {
     "concert": "the concert band",
     "marching": "marching",
 }
+
+NAMES = {
+    "first_year": "First year",
+    "second_year": "Second year",
+    "concert": "Concert band",
+    "marching": "Marching",
+}
+MOST_NAMED = 8  # notes said by name; beyond them, how many
+
+
+@dataclass(frozen=True, slots=True)
+class LevelFit:
+    """What the findings of a horn mean to the players of one level. Notes that it is off at by its make do not count."""
+
+    level: str
+    name: str
+    lost: tuple[str, ...]  # written notes
+    off: tuple[str, ...]  # out of tune or weak
+    other: tuple[str, ...]  # that need another fingering: nobody is hurt by it, somebody has to know
+    functions_lost: tuple[str, ...]
+
+    @property
+    def is_unhurt(self) -> bool:
+        return not (self.lost or self.off or self.functions_lost)
+
+    @property
+    def hurts(self) -> int:
+        """How much is spoiled, to order by: a lost note counts two, one that is off one."""
+        return 2 * len(self.lost) + len(self.off) + 2 * len(self.functions_lost)
+
+    @property
+    def words(self) -> str:
+        """Say it after the level's name: "loses Eb5, A5; F4 is off"."""
+        said = []
+        if self.lost:
+            said.append(f"loses {named(self.lost)}")
+        if self.off:
+            said.append(f"{named(self.off)} {'is' if len(self.off) == 1 else 'are'} off")
+        said += [f"cannot use: {function}" for function in self.functions_lost]
+        if not said:
+            said.append("hurts nobody")
+        if self.other:
+            said.append(f"{named(self.other)} {'needs' if len(self.other) == 1 else 'need'} another fingering")
+        return "; ".join(said)
+
+
+def level_fits(*, reports: Mapping[str, PlayingReport]) -> tuple[LevelFit, ...]:
+    """Return what each level would miss, in the order of the levels."""
+    return tuple(level_fit(reports[level]) for level in LEVELS if level in reports)
+
+
+def level_fit(report: PlayingReport) -> LevelFit:
+    found = [note for note in report.notes if note.because]
+    return LevelFit(
+        level=report.level,
+        name=NAMES.get(report.level, report.level),
+        lost=tuple(note.written for note in found if note.state is NoteState.LOST),
+        off=tuple(note.written for note in found if note.state is NoteState.OFF),
+        other=tuple(note.written for note in found if note.state is NoteState.OTHER_FINGERING),
+        functions_lost=report.functions_lost,
+    )
+
+
+def named(notes: tuple[str, ...]) -> str:
+    """Name the notes, with real sharps and flats; of many, the first and how many more."""
+    shown = [note.replace("#", "♯").replace("b", "♭") for note in notes]
+    if len(shown) <= MOST_NAMED:
+        return ", ".join(shown)
+    return f"{', '.join(shown[: MOST_NAMED - 2])} and {len(shown) - MOST_NAMED + 2} more"
 
 
 @dataclass(frozen=True, slots=True)

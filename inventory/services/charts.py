@@ -1,0 +1,48 @@
+"""Confirm a fingering chart for the district, and take that back."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+
+from django.db import transaction
+
+from core.events import record_event
+from core.models import User
+from inventory.exceptions import RefusedError
+from inventory.models import ChartConfirmation
+from inventory.selectors.charts import chart_digest, known_charts
+
+
+@transaction.atomic
+def confirm_chart(*, code: str, digest: str, actor: User, on: date, at: datetime) -> ChartConfirmation:
+    """Note that somebody checked the chart as it was shown (``digest``). Again for a chart that has changed since.
+
+    RefusedError for an unknown chart, one that needs no confirmation, or one that is not any more what was read.
+    """
+    chart = known_charts().get(code)
+    if chart is None:
+        raise RefusedError(f"There is no chart called {code[:80]}.")
+    if chart.verified:
+        raise RefusedError(f"{chart.name} is checked against published fingerings already.")
+    if digest != chart_digest(code):
+        raise RefusedError("The chart has changed since you opened it. Read it again, then confirm.")
+    row, is_new = ChartConfirmation.objects.get_or_create(
+        chart=code, defaults={"digest": digest, "confirmed_on": on, "confirmed_by": actor}
+    )
+    if not is_new and row.digest == digest:
+        return row
+    ChartConfirmation.objects.filter(pk=row.pk).update(digest=digest, confirmed_on=on, confirmed_by=actor)
+    record_event(
+        actor=actor, act="chart_confirmed", subject=row, at=at, after={"chart": code, "digest": digest, "on": on}
+    )
+    return ChartConfirmation.objects.get(pk=row.pk)
+
+
+@transaction.atomic
+def withdraw_chart(*, code: str, actor: User, at: datetime) -> None:
+    """Take a confirmation back: the mark returns. Twice changes nothing more."""
+    row = ChartConfirmation.objects.filter(chart=code).first()
+    if row is None:
+        return
+    record_event(actor=actor, act="chart_withdrawn", subject=row, at=at, before={"chart": code, "digest": row.digest})
+    ChartConfirmation.objects.filter(pk=row.pk).delete()
