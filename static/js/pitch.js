@@ -131,21 +131,33 @@ export const spreadOf = (values) => {
 
 const HOLD_MS = 700;
 const UNSTEADY_CENTS = 25; // highest less lowest while a note is held; a school player's vibrato is within it
-const ASIDE_CENTS = 120; // further from the wanted note than this it is another note
+const ASIDE_CENTS = 75; // further from the wanted note than this it is another note
+const SAME_CENTS = 40; // within this of the note just taken, it is that note still sounding
+const SILENT_READINGS = 3;
 
 /** Follows one note: tell it each reading; it says how long the note has been held and, once long enough, its cents. */
 export class HeldNote {
-  constructor(wanted) {
+  /** ``last``: hertz of the note just taken, which does not count again before it has ended; 0 for none. */
+  constructor(wanted, last = 0) {
     this.wanted = wanted;
+    this.last = last;
+    this.silent = 0;
     this.heard = [];
   }
 
   /** ``at`` in milliseconds. Returns {cents, held 0..1, done: null or mean cents, aside: is it another note}. */
   hear(reading, at) {
     if (!reading) {
+      this.silent += 1;
+      if (this.silent >= SILENT_READINGS) this.last = 0;
       this.heard = [];
       return { cents: null, held: 0, done: null, aside: false };
     }
+    this.silent = 0;
+    if (this.last && Math.abs(centsBetween(reading.hertz, this.last)) < SAME_CENTS) {
+      return { cents: null, held: 0, done: null, aside: false };
+    }
+    this.last = 0;
     const cents = centsBetween(reading.hertz, this.wanted);
     if (Math.abs(cents) > ASIDE_CENTS) {
       this.heard = [];

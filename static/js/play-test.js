@@ -5,7 +5,7 @@ const form = document.querySelector("[data-play-test]");
 const ears = form?.querySelector("[data-ears]");
 const EVERY_MS = 55;
 const NEEDLE_DEGREES = 48.3; // at 50 cents
-const REST_MS = 600; // between two notes, so that the end of one is not taken for the next
+const REST_MS = 200; // after a note, for the eye to follow
 
 const signed = (cents) => `${cents > 0 ? "+" : cents < 0 ? "−" : ""}${Math.abs(cents).toFixed(0)}`;
 
@@ -22,6 +22,7 @@ const start = () => {
   let context = null;
   let timer = 0;
   let restUntil = 0;
+  let lastHertz = 0;
 
   const store = () => {
     measures.value = JSON.stringify([...known.values()]);
@@ -52,7 +53,7 @@ const start = () => {
     $("tries").textContent = all.length ? `tried ${all.length} ×, ${signed(spreadOf(all).mean)} ± ${spreadOf(all).spread.toFixed(1)} cents` : "";
     $("note").textContent = line.dataset.shown;
     $("fingering").textContent = line.dataset.fingering;
-    held = new HeldNote(Number(line.dataset.hertz));
+    held = new HeldNote(Number(line.dataset.hertz), lastHertz);
     $("hold").value = 0;
   };
 
@@ -81,12 +82,13 @@ const start = () => {
     const reading = pitchOf(part, context.sampleRate);
     const told = held.hear(reading, now);
     $("hold").value = told.held;
-    point(reading && !told.aside ? told.cents : null);
+    point(told.aside ? null : told.cents);
     const off = reading ? Math.round(centsBetween(reading.hertz, Number(line.dataset.hertz)) / 100) : 0;
     $("heard").textContent = told.aside ? `that is ${nameOf(69 + 12 * Math.log2(reading.hertz / 440))} sounding, ${Math.abs(off)} half ${Math.abs(off) === 1 ? "step" : "steps"} too ${off > 0 ? "high" : "low"}` : "";
     if (told.done === null) return;
     tries.set(line.dataset.note, [...(tries.get(line.dataset.note) || []), told.done]);
     keep(line, true);
+    lastHertz = reading.hertz;
     window.hornbook?.announce(`${line.dataset.shown} ${signed(told.done)} cents`);
     move(at + 1);
   };

@@ -1,0 +1,103 @@
+"""The play test in a real browser with a microphone that plays a made sound file."""
+
+from __future__ import annotations
+
+import math
+import struct
+import wave
+from pathlib import Path
+
+import pytest
+from django.urls import reverse
+
+from inventory.models import PlayTest
+from inventory.rules.pitch import frequency
+from inventory.selectors.playing import play_test_page
+from tests.factories import make_ready_instrument
+from tests.plugins.browser import PHONE, Watch, log_in
+
+RATE = 48_000
+TONE_S, REST_S = 2.0, 1.3
+HARMONICS = (0.6, 1.0, 0.8, 0.6, 0.4, 0.3)
+CLOSE_CENTS = 3.0
+
+
+def write_tones(path: Path, tones: list[float]) -> None:
+    """A sound file of steady tones (hertz) with rests between; Chromium's microphone plays it over and over."""
+    samples: list[int] = [0] * int(RATE * REST_S)
+    for hertz in tones:
+        count = int(RATE * TONE_S)
+        for i in range(count):
+            swell = min(1.0, i / 2400, (count - i) / 2400)
+            value = sum(
+                strength * math.sin(2 * math.pi * hertz * number * i / RATE)
+                for number, strength in enumerate(HARMONICS, start=1)
+            )
+            samples.append(int(32_767 * 0.2 * swell * value))
+        samples += [0] * int(RATE * REST_S)
+    with wave.open(str(path), "wb") as file:
+        file.setnchannels(1)
+        file.setsampwidth(2)
+        file.setframerate(RATE)
+        file.writeframes(struct.pack(f"<{len(samples)}h", *samples))
+
+
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize(
+    ("kind_code", "level", "offsets"),
+    [("tuba", "concert", [12.0, -8.0, 20.0]), ("flute", "first_year", [-15.0, 4.0, 0.0])],
+)
+def test_the_microphone_hears_three_notes_and_moves_on(
+    launch, live_server, tech, school, tmp_path, kind_code, level, offsets
+):
+    instrument = make_ready_instrument(school=school, kind_code=kind_code)
+    notes = play_test_page(instrument, level=level).notes
+    sound = tmp_path / "tones.wav"
+    write_tones(
+        sound, [frequency(note.sounding) * 2 ** (cents / 1200) for note, cents in zip(notes, offsets, strict=False)]
+    )
+    watch = Watch(home=live_server.url)
+    browser = launch(f"--use-file-for-fake-audio-capture={sound}")
+    try:
+        context = browser.new_context(
+            base_url=live_server.url, viewport=PHONE, has_touch=True, permissions=["microphone"]
+        )
+        context.set_default_timeout(40_000)
+        context.on("page", watch.follow)
+        log_in(context, user=tech, home=live_server.url)
+        page = context.new_page()
+        page.goto(reverse("inventory:play-test", args=[instrument.asset_number]) + f"?level={level}")
+        page.get_by_role("button", name="Start listening").tap()
+        page.locator("[data-ears-count]", has_text=f"4 of {len(notes)}").wait_for()
+        page.get_by_role("button", name="Did not speak").tap()
+        page.get_by_role("button", name="Stop listening").tap()
+        page.locator("label", has_text="Stays in. Mark the notes.").tap()
+        page.get_by_role("button", name="Keep the play test").tap()
+        page.wait_for_url("**/play-tests/*/")
+    finally:
+        browser.close()
+    test = PlayTest.objects.get(instrument=instrument)
+    heard = {row["written"]: row for row in test.measures}
+    for note, cents in zip(notes, offsets, strict=False):
+        assert abs(heard[note.written]["cents"] - cents) <= CLOSE_CENTS, (note.written, heard[note.written])
+        assert heard[note.written]["spoke"] is True
+    assert test.failed_notes == [notes[3].written]
+    assert heard[notes[3].written]["spoke"] is False
+    assert watch.errors == []
+
+
+@pytest.mark.django_db(transaction=True)
+def test_the_play_test_works_by_hand_without_script(open_page, tech, school):
+    instrument = make_ready_instrument(school=school)
+    page = open_page(user=tech, java_script_enabled=False)
+    page.goto(reverse("inventory:play-test", args=[instrument.asset_number]))
+    assert page.get_by_role("button", name="Start listening").is_hidden()
+    page.locator('[data-note="C4"] label', has_text="fails").tap()
+    page.locator('[data-note="G4"] .note-cents input').fill("-12.5")
+    page.locator("label", has_text="Stays in. Mark the notes.").tap()
+    page.get_by_role("button", name="Keep the play test").tap()
+    page.wait_for_url("**/play-tests/*/")
+    test = PlayTest.objects.get(instrument=instrument)
+    assert (test.result, test.failed_notes) == ("fail", ["C4"])
+    assert {row["written"]: row["cents"] for row in test.measures} == {"C4": None, "G4": -12.5}
+    assert "Suspects" in page.inner_text("main")
