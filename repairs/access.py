@@ -14,4 +14,12 @@ PERMISSIONS: dict[str, tuple[str, ...]] = {
     "repairs.view_bench": (D, T, A, S),
     "repairs.change_bench": (T, S),
     "repairs.approve_cost": (D, S),
+    "repairs.view_stock": (D, T, A, S),
+    "repairs.change_stock": (D, T),
+    "repairs.take_part": (D, T),
+    "repairs.view_shop": (D, T, A, S),
+    "repairs.change_shop": (D, T, S),
+    "repairs.send_out": (D, T),
+    "repairs.view_worth": (D, T, A, S),
+    "repairs.decide_worth": (D, T),
 }

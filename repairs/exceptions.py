@@ -21,3 +21,19 @@ class JobOpenError(RefusedError):
 
 class NotProvedError(RefusedError):
     """The job cannot close yet: steps are left, or the play test failed."""
+
+
+class AtShopError(RefusedError):
+    """The horn is at a shop; nothing can be done to it here."""
+
+
+class MatchedPartsError(RefusedError):
+    """Parts that were fitted to each other stay together; the sentence names the set."""
+
+
+class PartTakenError(RefusedError):
+    """The part was taken off the parts horn before."""
+
+
+class ApprovalNeededError(RefusedError):
+    """It costs more than the limit and nobody who may has approved it."""

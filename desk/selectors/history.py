@@ -40,6 +40,10 @@ def _corrected(event: Event) -> str:
     return f"Corrected: {', '.join(name.replace('_', ' ') for name in event.after) or 'notes'}"
 
 
+def _worth(word: str, event: Event) -> str:
+    return f"{word}: {str(event.after.get('answer', '')).replace('_', ' ')}"
+
+
 SENTENCES: Mapping[str, str | Callable[[Event], str]] = {
     "registered": "Put on the list",
     "corrected": _corrected,
@@ -61,6 +65,22 @@ SENTENCES: Mapping[str, str | Callable[[Event], str]] = {
     "cautions_acknowledged": "Cautions read before hot or chemical work",
     "step_done": "Bench step",
     "job_closed": "Repair job closed",
+    "kept_for_parts": "Kept for its parts from now on",
+    "no_parts_horn": "No parts horn any more",
+    "part_taken": lambda event: f"Part taken off for {event.after.get('onto', 'another horn')}",
+    "part_put_on": lambda event: f"Part put on from {event.after.get('off', 'a parts horn')}",
+    "part_fit_noted": lambda event: "The part fits" if event.after.get("fit") == "fits" else "The part does not fit",
+    "shop_asked": "An outside shop was asked",
+    "estimate_given": lambda event: f"Shop's estimate: ${event.after.get('estimate', '')}",
+    "cost_approved": lambda event: f"Cost approved up to ${event.after.get('amount', '')}",
+    "sent_to_shop": "Sent to an outside shop",
+    "back_from_shop": "Back from the shop",
+    "invoice_noted": lambda event: f"Shop's bill: ${event.after.get('amount', '')}",
+    "shop_work_played": "The shop's work was play-tested",
+    "order_called_off": "Shop order called off",
+    "worth_decided": lambda event: _worth("Decided", event),
+    "worth_approved": lambda event: _worth("Approved", event),
+    "worth_refused": lambda event: _worth("Not approved", event),
     "lent": "Lent",
     "returned": "Came back",
     "agreement_signed": "Agreement signed",

@@ -8,7 +8,9 @@ from core.events import broken_links
 from inventory.models import Custody, Instrument, Whereabouts
 from inventory.services.state import state_of
 from loans.models import Loan
-from repairs.models import Job
+from repairs.models import Job, PartsHorn
+from repairs.selectors.shops import order_differences
+from repairs.selectors.stock import stock_differences
 
 
 def stored_differences(instrument: Instrument) -> Iterator[str]:
@@ -32,6 +34,14 @@ def whereabouts_differences() -> Iterator[str]:
             yield f"{number}: whereabouts is on_bench, but no job is open"
 
 
+def parts_horn_differences() -> Iterator[str]:
+    """Kept for parts by the column against the standing row."""
+    rows = set(PartsHorn.objects.standing().values_list("instrument_id", flat=True))
+    for pk, number, is_kept in Instrument.objects.values_list("pk", "asset_number", "is_parts_horn"):
+        if is_kept != (pk in rows):
+            yield f"{number}: is_parts_horn is {is_kept}, but {'a' if pk in rows else 'no'} parts horn stands"
+
+
 def differences() -> tuple[int, list[str]]:
     """How many instruments were checked, and every difference found, the event chain's among them."""
     found: list[str] = []
@@ -42,5 +52,8 @@ def differences() -> tuple[int, list[str]]:
         count += 1
         found.extend(stored_differences(instrument))
     found.extend(whereabouts_differences())
+    found.extend(order_differences())
+    found.extend(parts_horn_differences())
+    found.extend(stock_differences())
     found.extend(broken_links())
     return count, found

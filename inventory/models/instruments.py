@@ -122,6 +122,7 @@ class Instrument(models.Model):
     ready_until = models.DateField(null=True, blank=True)  # the day its inspection ages out
     inspected_at = models.DateTimeField(null=True, blank=True)
     is_hygiene_due = models.BooleanField(default=False)
+    is_parts_horn = models.BooleanField(default=False)  # kept for its parts; stays in
 
     objects = InstrumentQuerySet.as_manager()
 

@@ -50,6 +50,8 @@ class ReadinessFacts:
     missing_extras: Sequence[str] = ()
     is_hygiene_due: bool = False
     failed_play_test: str = ""  # what the latest play test said, if it failed
+    is_parts_horn: bool = False  # kept for its parts
+    is_back_from_shop: bool = False  # and nobody has played it since
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +74,14 @@ def readiness(facts: ReadinessFacts) -> ReadinessAnswer:
     reasons: list[Reason] = []
     if facts.whereabouts in WHEREABOUTS:
         reasons.append(WHEREABOUTS[facts.whereabouts])
+    if facts.is_parts_horn:
+        reasons.append(Reason("parts_horn", "It is kept for its parts.", Clears.NOTHING, stays_in=True))
+    if facts.is_back_from_shop:
+        reasons.append(
+            Reason(
+                "back_from_shop", "It came back from a shop and nobody has played it.", Clears.PLAY_TEST, stays_in=True
+            )
+        )
     if facts.verdict == "not_inspected":
         reasons.append(Reason("not_inspected", "Nobody has inspected it.", Clears.INSPECT, stays_in=True))
     if facts.failed_play_test:
@@ -82,17 +92,13 @@ def readiness(facts: ReadinessFacts) -> ReadinessAnswer:
         sentences = facts.stopping or (() if facts.failed_play_test else ("It does not play.",))
         reasons.extend(Reason("does_not_play", sentence, Clears.REPAIR, stays_in=True) for sentence in sentences)
     if facts.is_hygiene_due:
-        reasons.append(
-            Reason("hygiene", "What goes into a mouth is not clean yet.", Clears.CLEAN, stays_in=True)
-        )
+        reasons.append(Reason("hygiene", "What goes into a mouth is not clean yet.", Clears.CLEAN, stays_in=True))
     if facts.missing_essentials:
         names = ", ".join(facts.missing_essentials)
         reasons.append(Reason("accessories", f"Missing: {names}.", Clears.COUNT_ACCESSORIES, stays_in=True))
     if facts.open_reports:
         many = "A problem was" if facts.open_reports == 1 else f"{facts.open_reports} problems were"
-        reasons.append(
-            Reason("reports", f"{many} reported and not looked at.", Clears.ANSWER_REPORT, stays_in=True)
-        )
+        reasons.append(Reason("reports", f"{many} reported and not looked at.", Clears.ANSWER_REPORT, stays_in=True))
     if facts.verdict == "plays_with_limits":
         reasons.extend(Reason("limits", sentence, Clears.REPAIR, stays_in=False) for sentence in facts.limits)
     if facts.missing_extras:

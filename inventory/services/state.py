@@ -101,6 +101,8 @@ def state_of(instrument: Instrument) -> State:
         missing_extras=[row.name for row in short if not row.is_essential],
         is_hygiene_due=instrument.is_hygiene_due,
         failed_play_test=failed,
+        is_parts_horn=instrument.is_parts_horn,
+        is_back_from_shop=_is_back_from_shop(instrument, latest),
     )
     inspected_at = last.finished_at if last else None
     return State(
@@ -114,6 +116,17 @@ def state_of(instrument: Instrument) -> State:
         ),
         inspected_at=inspected_at,
     )
+
+
+def _is_back_from_shop(instrument: Instrument, latest: PlayTest | None) -> bool:
+    """Whether the last stay at a shop ended after the latest play test."""
+    back_at = (
+        Custody.objects.filter(instrument=instrument, whereabouts=Whereabouts.AT_SHOP, until__isnull=False)
+        .order_by("-until")
+        .values_list("until", flat=True)
+        .first()
+    )
+    return back_at is not None and (latest is None or latest.played_at < back_at)
 
 
 def reasons_today(instrument: Instrument, *, today: date) -> list[dict[str, Any]]:
@@ -154,6 +167,20 @@ def refresh_state(*, instrument: Instrument, actor: User | None, at: datetime) -
             after=after,
         )
     return state
+
+
+@transaction.atomic
+def keep_for_parts(*, instrument: Instrument, is_parts_horn: bool, actor: User | None, at: datetime) -> None:
+    """Take it off what may go out, or put it back among it; refuses when somebody else was faster."""
+    changed = Instrument.objects.filter(pk=instrument.pk, is_parts_horn=not is_parts_horn).update(
+        is_parts_horn=is_parts_horn
+    )
+    if not changed:
+        words = "is" if is_parts_horn else "is not"
+        raise InstrumentUnavailableError(
+            f"{instrument.asset_number} {words} a parts horn already. Nothing was changed."
+        )
+    refresh_state(instrument=instrument, actor=actor, at=at)
 
 
 @transaction.atomic

@@ -1,5 +1,15 @@
 """Rows of the bench, one import path."""
 
+from repairs.models.shops import Shop, ShopOrder, ShopOrderQuerySet
+from repairs.models.stock import (
+    PartsHorn,
+    PartsHornQuerySet,
+    StockItem,
+    StockItemQuerySet,
+    StockMove,
+    StockMoveQuerySet,
+    TakenPart,
+)
 from repairs.models.work import (
     Attempt,
     AttemptQuerySet,
@@ -10,5 +20,28 @@ from repairs.models.work import (
     Outcome,
     StepClock,
 )
+from repairs.models.worth import Answer, WorthDecision, WorthDecisionQuerySet
 
-__all__ = ["Attempt", "AttemptQuerySet", "Bench", "BenchQuerySet", "Job", "JobQuerySet", "Outcome", "StepClock"]
+__all__ = [
+    "Answer",
+    "Attempt",
+    "AttemptQuerySet",
+    "Bench",
+    "BenchQuerySet",
+    "Job",
+    "JobQuerySet",
+    "Outcome",
+    "PartsHorn",
+    "PartsHornQuerySet",
+    "Shop",
+    "ShopOrder",
+    "ShopOrderQuerySet",
+    "StepClock",
+    "StockItem",
+    "StockItemQuerySet",
+    "StockMove",
+    "StockMoveQuerySet",
+    "TakenPart",
+    "WorthDecision",
+    "WorthDecisionQuerySet",
+]

@@ -29,7 +29,7 @@ class Bench(models.Model):
     code = models.CharField(max_length=20, unique=True)
     name = models.CharField(max_length=80)
     tools = models.JSONField(default=list, blank=True)  # tool codes of the catalog
-    methods = models.JSONField(default=list, blank=True)  # method codes beyond the basic ones that somebody is trained for
+    methods = models.JSONField(default=list, blank=True)  # beyond the basic ones, that somebody is trained for
     has_torch = models.BooleanField("torch allowed", default=False)
     has_chemicals = models.BooleanField("chemicals allowed", default=False)
     rate_amount = models.DecimalField(

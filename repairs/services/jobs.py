@@ -20,10 +20,18 @@ from inventory.models import Closed, Instrument, Photo, PlayTest, Whereabouts
 from inventory.services.care import keep_photo, record_play_test
 from inventory.services.inspecting import add_bench_finding, close_findings
 from inventory.services.state import move_instrument
-from repairs.exceptions import CautionsFirstError, JobClosedError, JobOpenError, NotProvedError, StepRefusedError
+from repairs.exceptions import (
+    AtShopError,
+    CautionsFirstError,
+    JobClosedError,
+    JobOpenError,
+    NotProvedError,
+    StepRefusedError,
+)
 from repairs.models import Attempt, Bench, Job, Outcome, StepClock
 from repairs.rules.plan import Plan, PlannedStep, Savings, may_do, savings
 from repairs.selectors.planning import plan_for_job, step_of
+from repairs.services.stock import use_stock_for
 
 PROVING = {"play_test"}  # the step that closing the job takes the place of
 TIMED_AT_MOST = Decimal(480)  # minutes; a clock left running overnight teaches nothing
@@ -54,7 +62,9 @@ class StepResult:
 def open_job(
     *, instrument: Instrument, bench: Bench, actor: User, at: datetime, because: str = "", due_on: date | None = None
 ) -> Job:
-    """Take it from the store to the bench. Refuses if it is elsewhere or a job is open."""
+    """Take it from the store to the bench. Refuses if it is elsewhere, kept for its parts, or a job is open."""
+    if Instrument.objects.filter(pk=instrument.pk, is_parts_horn=True).exists():
+        raise RefusedError(f"{instrument.asset_number} is kept for its parts. Put it back among those that play first.")
     if Job.objects.open().filter(instrument=instrument).exists():
         raise JobOpenError(f"There is a job open on {instrument.asset_number} already.")
     try:
@@ -93,6 +103,8 @@ def _open(job: Job) -> Job:
     fresh = Job.objects.select_for_update(of=("self",)).select_related("instrument__school", "bench").get(pk=job.pk)
     if fresh.closed_at is not None:
         raise JobClosedError("Somebody has closed this job meanwhile. What you entered was not added; nothing is lost.")
+    if fresh.instrument.whereabouts == Whereabouts.AT_SHOP:
+        raise AtShopError("It is at a shop. Note there that it is back first; nothing was changed.")
     return fresh
 
 
@@ -231,6 +243,7 @@ def do_step(
         photo=photo,
         actor=actor,
     )
+    use_stock_for(attempt=attempt, actor=actor, at=at)
     if clock:
         clock.delete()
     if step.key in fresh.retry_keys:

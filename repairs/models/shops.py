@@ -1,0 +1,147 @@
+"""Outside shops, and what was sent to them."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import Any, Self
+
+from django.core.validators import MinValueValidator
+from django.db import models
+from django.db.models import F, Q
+from django.db.models.functions import Lower
+
+from core.models import User
+from inventory.models import Instrument, PlayTest
+from repairs.models.work import Job
+
+MONEY: dict[str, Any] = {
+    "max_digits": 9, "decimal_places": 2, "null": True, "blank": True, "validators": [MinValueValidator(0)],
+}  # fmt: skip
+
+
+class Shop(models.Model):
+    """A shop that the whole district sends to."""
+
+    name = models.CharField(max_length=120)
+    contact = models.CharField("whom to call", max_length=200, blank=True)
+    address = models.CharField(max_length=300, blank=True)
+    note = models.TextField(max_length=2000, blank=True)  # what they are good at, account number
+    is_used = models.BooleanField("still used", default=True)
+
+    class Meta:
+        ordering = ["name", "pk"]
+        constraints = [models.UniqueConstraint(Lower("name"), name="shop_name_once")]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class ShopOrderQuerySet(models.QuerySet["ShopOrder"]):
+    def visible_to(self, user: Any) -> Self:
+        from inventory.access import schools_of
+
+        return self.filter(instrument__school__in=schools_of(user, "repairs.view_shop"))
+
+    def open(self) -> Self:
+        return self.filter(returned_at=None, called_off_at=None)
+
+    def away(self) -> Self:
+        """What is at a shop now."""
+        return self.filter(sent_at__isnull=False, returned_at=None)
+
+    def late(self, *, today: date) -> Self:
+        return self.away().filter(promised_on__lt=today)
+
+    def for_table(self) -> Self:
+        return self.select_related("shop", "instrument", "instrument__school", "job")
+
+
+class ShopOrder(models.Model):
+    """One question to a shop about one horn, from asking to the invoice. What step it is at follows from its moments."""
+
+    shop = models.ForeignKey(Shop, models.PROTECT, related_name="orders")
+    instrument = models.ForeignKey(Instrument, models.PROTECT, related_name="shop_orders")
+    job = models.ForeignKey(Job, models.PROTECT, null=True, blank=True, related_name="shop_orders")
+    nonce = models.UUIDField(unique=True)
+    work = models.CharField("kind of work", max_length=40, blank=True)  # method code of the catalog, "" for other work
+    question = models.TextField(max_length=2000)
+    findings = models.JSONField(default=list, blank=True)  # finding ids asked about
+    asked_at = models.DateTimeField()
+    asked_by = models.ForeignKey(User, models.PROTECT, related_name="+")
+    expected_low_amount = models.DecimalField("expected, low", **MONEY)
+    expected_high_amount = models.DecimalField("expected, high", **MONEY)
+    estimate_amount = models.DecimalField("their estimate", **MONEY)
+    estimate_on = models.DateField(null=True, blank=True)
+    approved_amount = models.DecimalField(**MONEY)
+    approved_at = models.DateTimeField(null=True, blank=True)
+    approved_by = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
+    sent_at = models.DateTimeField(null=True, blank=True)
+    promised_on = models.DateField(null=True, blank=True)
+    returned_at = models.DateTimeField(null=True, blank=True)
+    what_was_done = models.TextField(max_length=2000, blank=True)
+    warranty_until = models.DateField(null=True, blank=True)
+    invoice_number = models.CharField(max_length=60, blank=True)
+    invoice_amount = models.DecimalField(**MONEY)
+    invoice_on = models.DateField(null=True, blank=True)
+    play_test = models.OneToOneField(PlayTest, models.PROTECT, null=True, blank=True, related_name="shop_order")
+    called_off_at = models.DateTimeField(null=True, blank=True)
+    called_off_because = models.CharField(max_length=200, blank=True)
+
+    objects = ShopOrderQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-asked_at", "-pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["instrument"], condition=Q(returned_at=None, called_off_at=None), name="shop_order_one_open"
+            ),
+            models.CheckConstraint(
+                condition=Q(returned_at__isnull=True) | Q(sent_at__isnull=False, returned_at__gte=F("sent_at")),
+                name="shop_order_back_after_sent",
+            ),
+            models.CheckConstraint(
+                condition=Q(called_off_at__isnull=True) | Q(sent_at__isnull=True), name="shop_order_called_off_unsent"
+            ),
+            models.CheckConstraint(
+                condition=Q(approved_at__isnull=True, approved_by__isnull=True, approved_amount__isnull=True)
+                | Q(approved_at__isnull=False, approved_by__isnull=False, approved_amount__isnull=False),
+                name="shop_order_approved_by_somebody",
+            ),
+            models.CheckConstraint(
+                condition=Q(expected_low_amount__isnull=True)
+                | Q(expected_high_amount__isnull=True)
+                | Q(expected_low_amount__lte=F("expected_high_amount")),
+                name="shop_order_low_below_high",
+            ),
+            models.CheckConstraint(
+                condition=Q(invoice_amount__isnull=True) | Q(returned_at__isnull=False),
+                name="shop_order_invoice_when_back",
+            ),
+        ]
+        indexes = [models.Index(fields=["promised_on"], name="shop_order_promised")]
+
+    def __str__(self) -> str:
+        return f"order {self.pk} on {self.instrument_id}"
+
+    @property
+    def is_open(self) -> bool:
+        return self.returned_at is None and self.called_off_at is None
+
+    @property
+    def is_away(self) -> bool:
+        return self.sent_at is not None and self.returned_at is None
+
+    @property
+    def known_amount(self) -> Decimal | None:
+        """The best figure there is: the invoice, else their estimate, else the most that is expected."""
+        if self.invoice_amount is not None:
+            return self.invoice_amount
+        return self.estimate_amount if self.estimate_amount is not None else self.expected_high_amount
+
+    def is_late(self, *, today: date) -> bool:
+        return self.is_away and self.promised_on is not None and self.promised_on < today
+
+    @property
+    def turnaround(self) -> timedelta | None:
+        return self.returned_at - self.sent_at if self.returned_at and self.sent_at else None

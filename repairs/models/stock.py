@@ -1,0 +1,189 @@
+"""What lies on a bench: stock with its moves, horns kept for parts, and where their parts went."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any, NoReturn, Self
+
+from django.core.validators import MinValueValidator
+from django.db import models
+from django.db.models import F, Q
+from django.db.models.functions import Lower
+
+from core.models import AppendOnlyError, User
+from inventory.catalog.load import catalog
+from inventory.models import Instrument
+from repairs.models.work import Attempt, Bench, Job
+
+QUANTITY: dict[str, Any] = {"max_digits": 9, "decimal_places": 3}  # a bottle lasts fifty horns: parts of a unit count
+
+
+class StockItemQuerySet(models.QuerySet["StockItem"]):
+    def visible_to(self, user: Any) -> Self:
+        from inventory.access import schools_of
+
+        return self.filter(bench__school__in=schools_of(user, "repairs.view_stock"))
+
+    def under_level(self) -> Self:
+        return self.filter(quantity__lt=F("reorder_level"))
+
+
+class StockItem(models.Model):
+    """One thing a bench keeps: a consumable of the catalog, or a part described freely (``code`` is then empty).
+
+    ``quantity`` is the sum of the moves. It may fall below nothing: then more was used than was ever booked in, and
+    somebody should count.
+    """
+
+    bench = models.ForeignKey(Bench, models.PROTECT, related_name="stock")
+    code = models.CharField(max_length=40, blank=True)
+    name = models.CharField(max_length=80)
+    unit = models.CharField(max_length=20, blank=True)
+    fits_maker = models.CharField("fits maker", max_length=80, blank=True)
+    fits_model = models.CharField("fits model", max_length=80, blank=True)
+    quantity = models.DecimalField(default=Decimal(0), editable=False, **QUANTITY)
+    reorder_level = models.DecimalField(default=Decimal(0), validators=[MinValueValidator(0)], **QUANTITY)
+    price_amount = models.DecimalField(
+        max_digits=8, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
+    )
+    place = models.CharField(max_length=60, blank=True)  # drawer, shelf
+
+    objects = StockItemQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["name", "pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["bench", "code"], condition=~Q(code=""), name="stock_code_once"),
+            models.UniqueConstraint(
+                F("bench"), Lower("name"), Lower("fits_maker"), Lower("fits_model"),
+                condition=Q(code=""), name="stock_part_once",
+            ),
+            models.CheckConstraint(condition=Q(reorder_level__gte=0), name="stock_level_not_negative"),
+        ]  # fmt: skip
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def fits(self) -> str:
+        return " ".join(word for word in (self.fits_maker, self.fits_model) if word)
+
+    @property
+    def each_amount(self) -> Decimal | None:
+        """What one unit costs: the bench's own price, else the middle of the catalog's."""
+        if self.price_amount is not None:
+            return self.price_amount
+        known = catalog().consumables.get(self.code)
+        return ((known.low + known.high) / 2).quantize(Decimal("0.01")) if known else None
+
+
+class StockMoveQuerySet(models.QuerySet["StockMove"]):
+    """Moves are only ever added to; a mistake is put right by counting."""
+
+    def update(self, **kwargs: Any) -> NoReturn:
+        raise AppendOnlyError("stock moves are never changed")
+
+    def delete(self) -> NoReturn:
+        raise AppendOnlyError("stock moves are never deleted")
+
+
+class StockMove(models.Model):
+    """So much more or less of an item, and why."""
+
+    class Why(models.TextChoices):
+        RECEIVED = "received", "Received"
+        USED = "used", "Used"
+        COUNTED = "counted", "Counted"
+
+    item = models.ForeignKey(StockItem, models.PROTECT, related_name="moves")
+    why = models.CharField(max_length=8, choices=Why)
+    quantity = models.DecimalField(**QUANTITY)  # signed
+    after_quantity = models.DecimalField(**QUANTITY)
+    amount = models.DecimalField(max_digits=9, decimal_places=2, null=True, blank=True)  # paid, for all of it
+    attempt = models.ForeignKey(Attempt, models.PROTECT, null=True, blank=True, related_name="stock_moves")
+    note = models.CharField(max_length=200, blank=True)
+    nonce = models.UUIDField(unique=True)
+    at = models.DateTimeField()
+    actor = models.ForeignKey(User, models.PROTECT, related_name="+")
+
+    objects = StockMoveQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-at", "-pk"]
+        constraints = [
+            models.CheckConstraint(condition=~Q(why="received") | Q(quantity__gt=0), name="stock_move_received_adds"),
+            models.CheckConstraint(condition=~Q(why="used") | Q(quantity__lt=0), name="stock_move_used_takes"),
+            models.UniqueConstraint(
+                fields=["item", "attempt"], condition=Q(attempt__isnull=False), name="stock_move_once_per_attempt"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_why_display()} {self.quantity:+}"
+
+    def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
+        raise AppendOnlyError("stock moves are never deleted")
+
+
+class PartsHornQuerySet(models.QuerySet["PartsHorn"]):
+    def visible_to(self, user: Any) -> Self:
+        from inventory.access import schools_of
+
+        return self.filter(instrument__school__in=schools_of(user, "repairs.view_stock"))
+
+    def standing(self) -> Self:
+        return self.filter(ended_at=None)
+
+
+class PartsHorn(models.Model):
+    """A horn kept for its parts: it stays in, and gives what others need."""
+
+    instrument = models.ForeignKey(Instrument, models.PROTECT, related_name="parts_horns")
+    because = models.CharField(max_length=200)
+    marked_at = models.DateTimeField()
+    marked_by = models.ForeignKey(User, models.PROTECT, related_name="+")
+    ended_at = models.DateTimeField(null=True, blank=True)  # it is to play again after all
+    ended_because = models.CharField(max_length=200, blank=True)
+
+    objects = PartsHornQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-marked_at", "-pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["instrument"], condition=Q(ended_at=None), name="parts_horn_once"),
+            models.CheckConstraint(
+                condition=Q(ended_at__isnull=True) | Q(ended_at__gte=F("marked_at")), name="parts_horn_ends_later"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"parts horn {self.instrument_id}"
+
+
+class TakenPart(models.Model):
+    """One part of a parts horn that went onto another horn. ``batch`` is shared by what was taken as a set."""
+
+    class Fit(models.TextChoices):
+        NOT_SAID = "", "Not said yet"
+        FITS = "fits", "Fits"
+        DOES_NOT = "does_not", "Does not fit"
+
+    parts_horn = models.ForeignKey(PartsHorn, models.PROTECT, related_name="taken")
+    part = models.CharField(max_length=60)
+    place = models.CharField(max_length=40, blank=True)
+    onto = models.ForeignKey(Instrument, models.PROTECT, related_name="donor_parts")
+    job = models.ForeignKey(Job, models.PROTECT, null=True, blank=True, related_name="donor_parts")
+    batch = models.UUIDField()  # of the form it came by: posted twice, taken once
+    fit = models.CharField(max_length=8, choices=Fit, blank=True, default=Fit.NOT_SAID)
+    note = models.CharField(max_length=200, blank=True)
+    taken_at = models.DateTimeField()
+    taken_by = models.ForeignKey(User, models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["-taken_at", "-pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["parts_horn", "part", "place"], name="taken_part_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.part} {self.place}".strip()

@@ -1,0 +1,75 @@
+"""What was decided about a horn that is not in playing condition, with the figures of that day."""
+
+from __future__ import annotations
+
+from typing import Any, Self
+
+from django.db import models
+from django.db.models import Q
+
+from core.models import User
+from inventory.models import Instrument
+from repairs.rules.worth import Answer as AnswerFact
+
+
+class Answer(models.TextChoices):
+    REPAIR_HERE = AnswerFact.REPAIR_HERE.value, "Repair here"
+    SEND_OUT = AnswerFact.SEND_OUT.value, "Send out"
+    KEEP_FOR_PARTS = AnswerFact.KEEP_FOR_PARTS.value, "Keep for parts"
+    RETIRE = AnswerFact.RETIRE.value, "Retire"
+
+
+class WorthDecisionQuerySet(models.QuerySet["WorthDecision"]):
+    def visible_to(self, user: Any) -> Self:
+        from inventory.access import schools_of
+
+        return self.filter(instrument__school__in=schools_of(user, "repairs.view_job"))
+
+    def waiting(self) -> Self:
+        """What waits for somebody who may approve it; a later decision takes its place."""
+        newer = WorthDecision.objects.filter(instrument=models.OuterRef("instrument"), pk__gt=models.OuterRef("pk"))
+        return self.filter(is_approval_needed=True, settled_at=None).exclude(models.Exists(newer))
+
+
+class WorthDecision(models.Model):
+    """An answer that somebody gave, with what the arithmetic said beside it. Never changed, only approved or refused."""
+
+    instrument = models.ForeignKey(Instrument, models.PROTECT, related_name="worth_decisions")
+    nonce = models.UUIDField(unique=True)
+    answer = models.CharField(max_length=16, choices=Answer)
+    advised = models.CharField(max_length=16, choices=Answer)  # what the arithmetic said
+    because = models.CharField(max_length=400, blank=True)
+    cost_p50_amount = models.DecimalField(max_digits=9, decimal_places=2)
+    cost_p80_amount = models.DecimalField(max_digits=9, decimal_places=2)
+    value_amount = models.DecimalField(max_digits=9, decimal_places=2)
+    is_student_waiting = models.BooleanField(default=False)
+    lines = models.JSONField(default=list, blank=True)  # [[label, amount, words]] of that day
+    rules = models.JSONField(default=list, blank=True)  # [[code, says repair, words]]
+    is_approval_needed = models.BooleanField(default=False)
+    approval_because = models.CharField(max_length=200, blank=True)
+    decided_at = models.DateTimeField()
+    decided_by = models.ForeignKey(User, models.PROTECT, related_name="+")
+    is_approved = models.BooleanField(null=True, blank=True)
+    settled_at = models.DateTimeField(null=True, blank=True)
+    settled_by = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
+    settled_note = models.CharField(max_length=200, blank=True)
+
+    objects = WorthDecisionQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-decided_at", "-pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(settled_at__isnull=True, is_approved__isnull=True, settled_by__isnull=True)
+                | Q(settled_at__isnull=False, is_approved__isnull=False, settled_by__isnull=False),
+                name="worth_settled_by_somebody",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_answer_display()}: {self.instrument_id}"
+
+    @property
+    def holds(self) -> bool:
+        """Whether it may be acted on."""
+        return not self.is_approval_needed or bool(self.is_approved)

@@ -1,0 +1,186 @@
+"""What lies on a bench, what the plans of its open jobs will use, and what to buy."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+from functools import cache
+
+from django.db.models import Count, F, Max, Q
+
+from inventory.catalog.load import catalog
+from repairs.models import Bench, Job, Outcome, StockItem, StockMove
+from repairs.rules.shopping import Held, Need, ShoppingList, reserved, shopping_list
+from repairs.selectors.planning import job_states
+
+CENT = Decimal("0.01")
+MOST_JOBS = 60  # whose plans are looked at for one page
+FITTED = ("each", "set", "pair", "length", "piece", "")  # units of things that fit or do not; a bottle fits everything
+
+
+@dataclass(frozen=True, slots=True)
+class Thing:
+    """Something a bench may keep, by its code in the catalog."""
+
+    code: str
+    name: str
+    unit: str
+    each_amount: Decimal | None
+
+
+@cache
+def known_codes() -> Mapping[str, Thing]:
+    """Return every consumable of the catalog, and every part that a method names without one."""
+    trade = catalog()
+    things = {
+        code: Thing(code=code, name=one.name, unit=one.unit, each_amount=((one.low + one.high) / 2).quantize(CENT))
+        for code, one in trade.consumables.items()
+    }
+    for method in trade.methods.values():
+        for need in method.parts:
+            if need.code not in things and need.quantity:
+                each = ((need.low + need.high) / 2 / need.quantity).quantize(CENT)
+                name = need.code.replace("_", " ")
+                things[need.code] = Thing(code=need.code, name=name, unit="each", each_amount=each)
+    return things
+
+
+def next_jobs(bench: Bench, *, limit: int = MOST_JOBS) -> list[Job]:
+    """Return the open jobs of a bench in the order of its list: first due first."""
+    rows = Job.objects.open().filter(bench=bench).for_table().select_related("clock")
+    return list(rows.order_by(F("due_on").asc(nulls_last=True), "opened_at", "pk")[:limit])
+
+
+def needs_of(jobs: Sequence[Job]) -> list[Need]:
+    """Return what the steps still to do in these jobs will use up."""
+    return [
+        Need(code=part.code, quantity=part.quantity, job=state.job.instrument.asset_number)
+        for state in (job_states(jobs) if jobs else ())
+        for step in state.plan.steps
+        for part in step.parts
+    ]
+
+
+@dataclass(frozen=True, slots=True)
+class StockLine:
+    item: StockItem
+    reserved: Decimal
+
+    @property
+    def free(self) -> Decimal:
+        return self.item.quantity - self.reserved
+
+    @property
+    def state(self) -> str:
+        """Return "count" for a book below nothing, "short" for plans that need more, "low" under the level, or ""."""
+        if self.item.quantity < 0:
+            return "count"
+        if self.reserved > self.item.quantity:
+            return "short"
+        return "low" if self.item.quantity < self.item.reorder_level else ""
+
+
+ORDER = ("count", "short", "low", "")
+
+
+def stock_lines(bench: Bench) -> list[StockLine]:
+    """Return every item with what is reserved of it, what needs somebody first. Six queries."""
+    sums = reserved(needs_of(next_jobs(bench)))
+    lines = [
+        StockLine(item=item, reserved=sums.get(item.code, Decimal(0)) if item.code else Decimal(0))
+        for item in StockItem.objects.filter(bench=bench)
+    ]
+    return sorted(lines, key=lambda line: (ORDER.index(line.state), line.item.name.lower(), line.item.pk))
+
+
+@dataclass(frozen=True, slots=True)
+class Shopping:
+    """The list with the jobs it is for and the moment it was made."""
+
+    bench: Bench
+    jobs: tuple[Job, ...]
+    list: ShoppingList
+    at: datetime
+
+
+def shopping_for(bench: Bench, *, jobs: int, at: datetime) -> Shopping:
+    """Return what to buy for the next so many jobs of a bench. Six queries."""
+    chosen = next_jobs(bench, limit=max(0, min(jobs, MOST_JOBS)))
+    needs = needs_of(chosen)
+    held = {
+        item.code or f"item:{item.pk}": Held(
+            key=item.code or f"item:{item.pk}",
+            name=f"{item.name} ({item.fits})" if item.fits else item.name,
+            unit=item.unit,
+            on_hand=item.quantity,
+            reorder_level=item.reorder_level,
+            each_amount=item.each_amount,
+        )
+        for item in StockItem.objects.filter(bench=bench)
+    }
+    for code in {need.code for need in needs} - held.keys():
+        thing = known_codes()[code]
+        held[code] = Held(
+            key=code,
+            name=thing.name,
+            unit=thing.unit,
+            on_hand=Decimal(0),
+            reorder_level=Decimal(0),
+            each_amount=thing.each_amount,
+        )
+    return Shopping(bench=bench, jobs=tuple(chosen), list=shopping_list(needs=needs, held=held.values()), at=at)
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """How often something went onto one maker's model, and how that ended."""
+
+    maker: str
+    model: str
+    good: int
+    bad: int
+    last_at: datetime
+
+
+def fits_of(item: StockItem) -> list[Fit]:
+    """Return what the shop has learned of where an item fits: its uses by maker and model. One query.
+
+    What comes by the bottle fits everything and teaches nothing.
+    """
+    if item.unit not in FITTED and not item.unit.startswith("pack"):
+        return []
+    good = Q(attempt__outcome__in=[Outcome.DONE, Outcome.FREED])
+    bad = Q(attempt__outcome__in=[Outcome.NOT_RIGHT, Outcome.DAMAGED])
+    rows = (
+        StockMove.objects.filter(item__name=item.name, item__code=item.code, why=StockMove.Why.USED)
+        .exclude(attempt=None)
+        .values("attempt__job__instrument__maker", "attempt__job__instrument__model")
+        .annotate(good=Count("pk", filter=good), bad=Count("pk", filter=bad), last=Max("at"))
+        .order_by("-good", "attempt__job__instrument__maker", "attempt__job__instrument__model")
+    )
+    return [
+        Fit(
+            maker=row["attempt__job__instrument__maker"],
+            model=row["attempt__job__instrument__model"],
+            good=row["good"],
+            bad=row["bad"],
+            last_at=row["last"],
+        )
+        for row in rows
+        if row["attempt__job__instrument__maker"] or row["attempt__job__instrument__model"]
+    ]
+
+
+def stock_differences() -> list[str]:
+    """Return a sentence for each item whose quantity is not the sum of its moves."""
+    sums: dict[int, Decimal] = defaultdict(Decimal)
+    for item, quantity in StockMove.objects.values_list("item_id", "quantity"):
+        sums[item] += quantity
+    return [
+        f"{item.bench.code}: {item.name} is {item.quantity}, its moves add up to {sums[item.pk]}"
+        for item in StockItem.objects.select_related("bench")
+        if item.quantity != sums[item.pk]
+    ]

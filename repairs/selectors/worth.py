@@ -1,0 +1,220 @@
+"""Is it worth it? The pure rule, fed from the rows."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+from typing import Any
+
+from django.db.models import Sum
+
+from core.money import cents
+from inventory.catalog.load import catalog
+from inventory.catalog.schema import Severity
+from inventory.models import Finding, Instrument, Whereabouts
+from inventory.rules.value import Value, ValueFacts, value_of
+from repairs.models import Attempt, Job, Outcome, PartsHorn, ShopOrder, TakenPart, WorthDecision
+from repairs.rules.matched import takeable
+from repairs.rules.plan import Plan
+from repairs.rules.worth import Worth, WorthFacts, judge_worth, settings_of
+from repairs.selectors.planning import plan_for_instrument
+
+A_YEAR = timedelta(days=365)
+MONTH_DAYS = 30.44
+DONE = (Outcome.DONE, Outcome.FREED, Outcome.NOT_RIGHT)
+ROTTING = {
+    "leadpipe",
+    "tuning_slide",
+    "valve_slide",
+    "bow_tube",
+    "hand_slide_inner",
+    "hand_slide_outer",
+}  # roles: tubes
+
+
+@dataclass(frozen=True, slots=True)
+class WorthPage:
+    """The answer with everything it hangs on."""
+
+    worth: Worth
+    value: Value
+    facts: WorthFacts
+    plan: Plan
+    job: Job | None
+    others_free: int  # of the kind, at the school
+    spent_words: str
+    parts_words: str
+    is_new_price_own: bool
+
+
+def replacement_of(instrument: Instrument) -> Decimal:
+    """Return the price of a new one: the instrument's own figure, else the middle of its kind's for the level."""
+    if instrument.replacement_amount is not None:
+        return instrument.replacement_amount
+    prices = instrument.kind.prices
+    low, high = prices.get(instrument.level) or next(iter(prices.values()))
+    return cents((low + high) / 2)
+
+
+def age_of(instrument: Instrument, *, today: date) -> int | None:
+    """Return the years since it was made, or since it came if that is all one knows."""
+    if instrument.year_made:
+        return max(today.year - instrument.year_made, 0)
+    if instrument.acquired_on:
+        return max((today - instrument.acquired_on).days // 365, 0)
+    return None
+
+
+def life_of(instrument: Instrument) -> int:
+    """Return the middle of the life that its kind has in school use."""
+    low, high = instrument.kind.life_years
+    return round((low + high) / 2)
+
+
+def value_facts(instrument: Instrument, *, today: date, repair_amount: Decimal = Decimal(0)) -> ValueFacts:
+    """Return what the value of an instrument hangs on."""
+    told = catalog().settings
+    return ValueFacts(
+        replacement_amount=replacement_of(instrument),
+        age_years=age_of(instrument, today=today),
+        life_years=life_of(instrument),
+        residual_share=told["residual_share"],
+        playing_share=told["playing_value_share"],
+        repair_amount=repair_amount,
+    )
+
+
+def worth_page(instrument: Instrument, *, is_student_waiting: bool, now: datetime, today: date) -> WorthPage:
+    """Return whether it is worth it today, by its open job or by a plan of its school's bench."""
+    job = Job.objects.open().filter(instrument=instrument).select_related("instrument__school", "bench").first()
+    plan = plan_for_instrument(instrument, job=job)
+    told = catalog().settings
+    value = value_of(
+        value_facts(instrument, today=today, repair_amount=Decimal(str(plan.total_cost.p80)).quantize(Decimal("0.01")))
+    )
+    spent, spent_words = spent_since(instrument, since=now - A_YEAR)
+    parts, parts_words = parts_value(instrument)
+    others = free_others(instrument, today=today)
+    rotted, casings = _spoiled(instrument)
+    facts = WorthFacts(
+        kind=instrument.kind_code,
+        repair_limit=instrument.kind.repair_limit,
+        replacement_amount=replacement_of(instrument),
+        value_amount=value.playing_amount,
+        life_years=life_of(instrument),
+        years_left=max(instrument.kind.life_years[1] - value.age_years, int(told["repaired_years_least"])),
+        upkeep_amount=instrument.kind.upkeep,
+        cost_here=plan.cost,
+        cost_outside=plan.outside_cost,
+        is_doable_here=not plan.send_out,
+        is_for_shop=bool(plan.send_out) and all(one.method for one in plan.send_out),
+        parts_value_amount=parts,
+        spent_this_year_amount=spent,
+        same_part_repairs_before=same_part_repairs(instrument, since=now - timedelta(days=_same_part_days())),
+        has_cracked_casing=bool(casings),
+        has_matching_casing=bool(casings) and has_casing_in_hand(instrument),
+        rotted_tubes=rotted,
+        is_student_waiting=is_student_waiting,
+        is_other_free=others > 0,
+    )
+    return WorthPage(
+        worth=judge_worth(facts, settings=settings_of(catalog())),
+        value=value,
+        facts=facts,
+        plan=plan,
+        job=job,
+        others_free=others,
+        spent_words=spent_words,
+        parts_words=parts_words,
+        is_new_price_own=instrument.replacement_amount is not None,
+    )
+
+
+def _same_part_days() -> float:
+    return float(catalog().settings["same_part_months"]) * MONTH_DAYS
+
+
+def _spoiled(instrument: Instrument) -> tuple[int, int]:
+    """Return how many tubes are rotted through and how many casings are cracked. One query."""
+    roles = {part.code: part.role for part in instrument.parts}
+    rotted, casings = set(), set()
+    for fact in Finding.objects.filter(instrument=instrument).standing().facts():
+        role = roles.get(fact.part, "")
+        if fact.fault == "red_rot" and fact.severity is Severity.SEVERE and role in ROTTING:
+            rotted.add((fact.part, fact.place))
+        if fact.fault == "crack_brass" and role == "casing":
+            casings.add((fact.part, fact.place))
+    return len(rotted), len(casings)
+
+
+def has_casing_in_hand(instrument: Instrument) -> bool:
+    """Whether a parts horn of the same maker and model still has its casing. One query."""
+    if not instrument.maker:
+        return False
+    horns = PartsHorn.objects.standing().filter(
+        instrument__kind_code=instrument.kind_code,
+        instrument__maker__iexact=instrument.maker,
+        instrument__model__iexact=instrument.model,
+    )
+    taken = TakenPart.objects.filter(part__contains="casing").values("parts_horn")
+    return horns.exclude(instrument=instrument.pk).exclude(pk__in=taken).exists()
+
+
+def spent_since(instrument: Instrument, *, since: datetime) -> tuple[Decimal, str]:
+    """Return what its repairs have cost since then, bench time and parts and bills, and that in words. Two queries."""
+    minutes = Decimal(0)
+    bench, parts = Decimal(0), Decimal(0)
+    rows = Attempt.objects.filter(job__instrument=instrument, ended_at__gte=since)
+    for took, amount, rate in rows.values_list("minutes", "parts_amount", "job__bench__rate_amount"):
+        minutes += took or 0
+        bench += (took or 0) * rate / 60
+        parts += amount
+    bills = ShopOrder.objects.filter(instrument=instrument, returned_at__gte=since).aggregate(sum=Sum("invoice_amount"))
+    shop: Decimal = bills["sum"] or Decimal(0)
+    total = cents(bench + parts + shop)
+    if not total:
+        return total, "nothing in the last twelve months"
+    return total, f"{minutes:.0f} bench minutes ${cents(bench)}, parts ${cents(parts)}, shops ${cents(shop)}"
+
+
+def same_part_repairs(instrument: Instrument, *, since: datetime) -> int:
+    """Return how many closed jobs since then worked on the part that was worked on most and is at fault again."""
+    faulty = set(Finding.objects.filter(instrument=instrument).standing().values_list("part", flat=True))
+    rows = Attempt.objects.filter(
+        job__instrument=instrument, job__closed_at__isnull=False, ended_at__gte=since, outcome__in=DONE
+    )
+    worked = set(rows.filter(part__in=faulty).values_list("part", "job"))
+    return max(Counter(part for part, _ in worked).values(), default=0)
+
+
+def parts_value(instrument: Instrument) -> tuple[Decimal, str]:
+    """Return what its sound parts are worth to a bench, and that in words. Two queries."""
+    trade = catalog()
+    everything = takeable(instrument.parts)
+    taken = set(TakenPart.objects.filter(parts_horn__instrument=instrument).values_list("part", "place"))
+    spoiled = {
+        (fact.part, fact.place)
+        for fact in Finding.objects.filter(instrument=instrument).standing().facts()
+        if fact.severity is Severity.SEVERE or fact.fault == "missing_part"
+    }
+    whole = {part for part, place in spoiled if not place}
+    sound = [one for one in everything if one not in taken and one not in spoiled and one[0] not in whole]
+    share = Decimal(len(sound)) / len(everything) if everything else Decimal(0)
+    amount = cents(replacement_of(instrument) * trade.settings["parts_value_share"] * share)
+    return amount, f"{len(sound)} of {len(everything)} parts are sound"
+
+
+def free_others(instrument: Instrument, *, today: date) -> int:
+    """Return how many others of the kind at its school could go out today. One query."""
+    rows = Instrument.objects.filter(
+        school=instrument.school_id, kind_code=instrument.kind_code, whereabouts=Whereabouts.IN_STORE
+    )
+    return rows.ready(today=today).exclude(pk=instrument.pk).count()
+
+
+def decisions_to_settle(user: Any) -> list[WorthDecision]:
+    """Return what waits for an approval, oldest first. One query."""
+    rows = WorthDecision.objects.visible_to(user).waiting().select_related("instrument__school", "decided_by")
+    return list(rows.order_by("decided_at", "pk"))

@@ -1,0 +1,134 @@
+"""What was decided about a horn, and who approved it."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from uuid import UUID
+
+from django.db import transaction
+
+from core.access import may
+from core.events import record_event
+from core.models import User
+from inventory.exceptions import RefusedError
+from inventory.models import Instrument
+from repairs.exceptions import ApprovalNeededError
+from repairs.models import Answer, WorthDecision
+from repairs.rules.worth import Worth
+from repairs.services.donors import mark_parts_horn
+from repairs.services.shops import approval_limit
+
+GIVES_UP = {Answer.KEEP_FOR_PARTS, Answer.RETIRE}
+
+
+@transaction.atomic
+def decide_worth(
+    *,
+    instrument: Instrument,
+    answer: str,
+    worth: Worth,
+    is_student_waiting: bool,
+    nonce: UUID,
+    actor: User,
+    at: datetime,
+    because: str = "",
+) -> WorthDecision:
+    """Keep the answer with the arithmetic of the day. Another answer than the arithmetic's needs a reason.
+
+    Giving a horn up, and spending above the limit, waits for somebody who may approve; who may, approves by deciding.
+    """
+    known = WorthDecision.objects.filter(nonce=nonce).first()
+    if known is not None:
+        return known
+    if answer not in Answer.values:
+        raise RefusedError("Say what is to be done.")
+    if answer != worth.answer.value and not because.strip():
+        advised = Answer(worth.answer.value).label.lower()
+        raise RefusedError(f"The arithmetic says: {advised}. Say why you decide otherwise.")
+    reason = _approval_because(answer, worth)
+    approves = bool(reason) and may(actor, "repairs.approve_cost")
+    value = next(line.amount for line in worth.lines if line.label == "Value in playing condition")
+    decision = WorthDecision.objects.create(
+        instrument=instrument,
+        nonce=nonce,
+        answer=answer,
+        advised=worth.answer.value,
+        because=because.strip()[:400],
+        cost_p50_amount=worth.cost_p50_amount,
+        cost_p80_amount=worth.cost_p80_amount,
+        value_amount=value,
+        is_student_waiting=is_student_waiting,
+        lines=[[line.label, None if line.amount is None else str(line.amount), line.words] for line in worth.lines],
+        rules=[[rule.code, rule.says_repair, rule.words] for rule in worth.rules],
+        is_approval_needed=bool(reason),
+        approval_because=reason,
+        decided_at=at,
+        decided_by=actor,
+        is_approved=True if approves else None,
+        settled_at=at if approves else None,
+        settled_by=actor if approves else None,
+    )
+    _tell(decision, "worth_decided", actor=actor, at=at, approval="waits" if reason and not approves else "given")
+    if decision.holds:
+        _act_on(decision, actor=actor, at=at)
+    return decision
+
+
+def _approval_because(answer: str, worth: Worth) -> str:
+    if answer in GIVES_UP:
+        return "a horn is given up"
+    limit = approval_limit()
+    if worth.cost_p80_amount > limit:
+        return worth.approval_because or f"above ${limit}"
+    against = any(not rule.says_repair for rule in worth.rules)
+    return worth.approval_because or ("against a rule of thumb" if against else "")
+
+
+def _act_on(decision: WorthDecision, *, actor: User, at: datetime) -> None:
+    """Keeping for parts takes effect at once; the other answers are done on pages of their own."""
+    instrument = Instrument.objects.get(pk=decision.instrument_id)
+    if decision.answer == Answer.KEEP_FOR_PARTS and not instrument.is_parts_horn:
+        mark_parts_horn(
+            instrument=instrument, because=decision.because or "The repair is not worth it.", actor=actor, at=at
+        )
+
+
+def _tell(decision: WorthDecision, act: str, *, actor: User, at: datetime, approval: str = "") -> None:
+    instrument = decision.instrument
+    after = {
+        "answer": decision.answer,
+        "advised": decision.advised,
+        "p80": decision.cost_p80_amount,
+        "value": decision.value_amount,
+    }
+    record_event(
+        actor=actor,
+        act=act,
+        subject=decision,
+        at=at,
+        thread=instrument.thread,
+        tenant=instrument.school_id,
+        after=after | ({"approval": approval} if approval else {}),
+    )
+
+
+@transaction.atomic
+def settle_decision(
+    *, decision: WorthDecision, is_approved: bool, actor: User, at: datetime, note: str = ""
+) -> WorthDecision:
+    """Approve or refuse a decision that waits. Only who may approve costs; a refusal says why."""
+    if not may(actor, "repairs.approve_cost"):
+        raise ApprovalNeededError("Approving is for a director or an administrator.")
+    if not is_approved and not note.strip():
+        raise RefusedError("Say why not.")
+    waiting = WorthDecision.objects.waiting().filter(pk=decision.pk).values("pk")
+    settled = WorthDecision.objects.filter(pk__in=[row["pk"] for row in waiting], settled_at=None).update(
+        is_approved=is_approved, settled_at=at, settled_by=actor, settled_note=note.strip()[:200]
+    )
+    if not settled:
+        raise RefusedError("It waits for nobody any more: somebody settled it, or a newer decision took its place.")
+    fresh = WorthDecision.objects.select_related("instrument").get(pk=decision.pk)
+    _tell(fresh, "worth_approved" if is_approved else "worth_refused", actor=actor, at=at)
+    if is_approved:
+        _act_on(fresh, actor=actor, at=at)
+    return fresh

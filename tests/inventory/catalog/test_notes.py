@@ -1,0 +1,27 @@
+"""Settings that say what they are for."""
+
+from __future__ import annotations
+
+import pytest
+
+from inventory.catalog.load import catalog
+from inventory.catalog.notes import setting_notes
+
+
+def test_every_setting_has_words():
+    notes = setting_notes()
+    assert notes.keys() == catalog().settings.keys()
+    assert [code for code, one in notes.items() if not one.note.strip()] == []
+
+
+@pytest.mark.parametrize(
+    ("code", "said"),
+    [
+        ("repair_limit_needed_now", "65 % of replacement value"),
+        ("interest_rate", "3 % a year"),
+        ("approval_amount", "$150"),
+        ("same_part_months", "24 months"),
+    ],
+)
+def test_a_value_is_said_as_people_say_it(code, said):
+    assert setting_notes()[code].said == said

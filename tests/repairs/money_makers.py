@@ -1,0 +1,66 @@
+"""Rows for tests of stock, shops and worth, through the services."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from inventory.models import Finding, Instrument, Role
+from repairs.models import Bench, Job, PartsHorn, Shop, ShopOrder, StockItem
+from repairs.services.donors import mark_parts_horn
+from repairs.services.jobs import open_job
+from repairs.services.shops import add_shop, ask_shop
+from repairs.services.stock import add_stock_item, receive_stock
+from tests.factories import NOW, make_bench, make_inspection, make_ready_instrument, make_user, new_nonce
+
+STUCK = [("main_tuning_slide", "slide_seized", "moderate")]
+
+
+def make_item(*, bench: Bench | None = None, quantity: str = "0", **overrides: Any) -> StockItem:
+    bench = bench or make_bench()
+    fields: dict[str, Any] = {"actor": make_user(Role.TECH, school=bench.school), "at": NOW} | overrides
+    if not fields.get("name"):
+        fields.setdefault("code", "valve_oil")
+    item = add_stock_item(bench=bench, **fields)
+    if Decimal(quantity):
+        receive_stock(item=item, quantity=Decimal(quantity), nonce=new_nonce(), actor=fields["actor"], at=NOW)
+    return StockItem.objects.get(pk=item.pk)
+
+
+def make_parts_horn(*, instrument: Instrument | None = None, **overrides: Any) -> PartsHorn:
+    instrument = instrument or make_ready_instrument(**overrides)
+    actor = make_user(Role.TECH, school=instrument.school)
+    return mark_parts_horn(instrument=instrument, because="Casing cracked", actor=actor, at=NOW)
+
+
+def make_shop(**overrides: Any) -> Shop:
+    number = Shop.objects.count() + 1
+    return add_shop(**({"name": f"Shop {number}", "actor": make_user(Role.TECH), "at": NOW} | overrides))
+
+
+def make_order(*, instrument: Instrument | None = None, **overrides: Any) -> ShopOrder:
+    instrument = instrument or make_stuck_instrument()
+    fields: dict[str, Any] = {
+        "shop": overrides.pop("shop", None) or make_shop(),
+        "question": "Free the main slide.",
+        "nonce": new_nonce(),
+        "actor": make_user(Role.TECH, school=instrument.school),
+        "at": NOW,
+    } | overrides
+    return ask_shop(instrument=instrument, **fields)
+
+
+def make_stuck_instrument(**overrides: Any) -> Instrument:
+    instrument = make_ready_instrument(**overrides)
+    make_inspection(instrument=instrument, findings=STUCK)
+    return Instrument.objects.get(pk=instrument.pk)
+
+
+def make_job(*, instrument: Instrument | None = None, bench: Bench | None = None) -> Job:
+    instrument = instrument or make_stuck_instrument()
+    bench = bench or make_bench(school=instrument.school)
+    return open_job(instrument=instrument, bench=bench, actor=make_user(Role.TECH, school=instrument.school), at=NOW)
+
+
+def finding_of(instrument: Instrument) -> Finding:
+    return Finding.objects.filter(instrument=instrument).standing().get()

@@ -1,0 +1,81 @@
+"""What to buy: figures worked by hand."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from repairs.rules.shopping import Held, Need, reserved, shopping_list
+
+D = Decimal
+
+
+def oil(**overrides) -> Held:
+    fields = {
+        "key": "valve_oil", "name": "valve oil", "unit": "bottle", "on_hand": D(1), "reorder_level": D(2),
+        "each_amount": D("6.50"),
+    }  # fmt: skip
+    return Held(**(fields | overrides))
+
+
+def need(quantity: str, job: str = "T-1", code: str = "valve_oil") -> Need:
+    return Need(code=code, quantity=D(quantity), job=job)
+
+
+def test_whole_units_are_bought_so_that_the_level_is_left():
+    found = shopping_list(needs=[need("0.15"), need("0.15", "T-2")], held=[oil()])
+    line = found.lines[0]
+    assert (line.needed, line.buy, line.cost_amount) == (D("0.30"), 2, D("13.00"))
+    assert line.jobs == ("T-1", "T-2")
+    assert not line.is_short
+    assert found.total_amount == D("13.00")
+
+
+def test_what_lies_there_in_plenty_is_not_bought():
+    found = shopping_list(needs=[need("0.15")], held=[oil(on_hand=D(9))])
+    assert found.lines == ()
+    assert [line.key for line in found.enough] == ["valve_oil"]
+
+
+def test_what_no_job_needs_is_bought_when_it_is_under_its_level():
+    assert shopping_list(needs=[], held=[oil()]).lines[0].buy == 1
+    assert shopping_list(needs=[], held=[oil(on_hand=D(2))]).lines == ()
+
+
+def test_a_book_below_nothing_is_made_good():
+    assert shopping_list(needs=[], held=[oil(on_hand=D("-0.5"), reorder_level=D(1))]).lines[0].buy == 2
+
+
+def test_what_stops_a_job_comes_first_and_what_has_no_price_is_counted_apart():
+    spare = oil(key="spare", name="a spare", on_hand=D(0), reorder_level=D(0), each_amount=None)
+    found = shopping_list(needs=[need("1", code="spare")], held=[oil(), spare])
+    assert [line.key for line in found.lines] == ["spare", "valve_oil"]
+    assert found.unpriced == 1
+    assert found.total_amount == D("6.50")
+
+
+def test_a_need_for_something_unheard_of_is_a_mistake():
+    with pytest.raises(KeyError):
+        shopping_list(needs=[need("1", code="nothing")], held=[oil()])
+
+
+def test_reserved_adds_up_by_code():
+    assert reserved([need("0.15"), need("0.2"), need("1", code="pad")]) == {"valve_oil": D("0.35"), "pad": D(1)}
+
+
+amounts = st.decimals(min_value=0, max_value=50, places=3)
+
+
+@given(quantities=st.lists(amounts, max_size=6), on_hand=amounts, level=amounts)
+def test_after_buying_and_working_the_level_is_there_and_one_less_would_not_do(quantities, on_hand, level):
+    found = shopping_list(
+        needs=[Need(code="valve_oil", quantity=one, job="x") for one in quantities],
+        held=[oil(on_hand=on_hand, reorder_level=level)],
+    )
+    bought = found.lines[0].buy if found.lines else 0
+    rest = on_hand + bought - sum(quantities)
+    assert rest >= level
+    assert bought == 0 or rest - 1 < level

@@ -1,0 +1,150 @@
+"""Is it worth it, from the rows: figures worked by hand."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from decimal import Decimal
+
+import pytest
+
+from inventory.models import Instrument
+from repairs.models import Attempt
+from repairs.selectors.worth import (
+    age_of,
+    has_casing_in_hand,
+    life_of,
+    parts_value,
+    replacement_of,
+    same_part_repairs,
+    spent_since,
+    worth_page,
+)
+from repairs.services.donors import take_part
+from repairs.services.jobs import give_up_job
+from repairs.services.shops import bring_back, note_invoice, send_to_shop
+from tests.factories import NOW, TODAY, make_bench, make_inspection, make_instrument, make_ready_instrument, new_nonce
+from tests.repairs.money_makers import make_job, make_order, make_parts_horn, make_stuck_instrument
+
+pytestmark = pytest.mark.django_db
+D = Decimal
+
+
+def page(instrument, **fields):
+    given = {"is_student_waiting": False, "now": NOW, "today": TODAY} | fields
+    return worth_page(Instrument.objects.get(pk=instrument.pk), **given)
+
+
+def test_a_new_one_costs_the_middle_of_its_level_unless_it_has_a_figure_of_its_own():
+    assert replacement_of(make_instrument()) == D("650.00")  # student trumpet, 400 to 900
+    assert replacement_of(make_instrument(level="intermediate")) == D("1700.00")
+    own = make_instrument()
+    Instrument.objects.filter(pk=own.pk).update(replacement_amount=D(777))
+    assert replacement_of(Instrument.objects.get(pk=own.pk)) == 777
+
+
+def test_age_is_by_the_year_it_was_made_else_by_when_it_came_else_unknown():
+    assert age_of(make_instrument(year_made=2016), today=TODAY) == 10
+    assert age_of(make_instrument(acquired_on=TODAY - timedelta(days=800)), today=TODAY) == 2
+    assert age_of(make_instrument(), today=TODAY) is None
+
+
+def test_a_young_horn_with_a_small_fault_is_repaired_here_with_its_arithmetic_shown():
+    horn = make_instrument(year_made=2024)
+    make_inspection(instrument=horn, findings=[("tuning_slide_water_key", "water_key_leak", "moderate")])
+    found = page(horn)
+    assert found.worth.answer == "repair_here"
+    assert life_of(horn) == 15
+    assert found.value.playing_amount == D("572.00")  # 650 - 585 x 2/15
+    assert found.facts.years_left == 18  # a trumpet lives 10 to 20 years
+    labels = [line.label for line in found.worth.lines]
+    assert "Keeping, a year" in labels
+    assert "Replacing, a year" in labels
+
+
+def test_an_old_horn_counts_for_its_floor_and_is_counted_on_for_a_few_years():
+    horn = make_stuck_instrument(year_made=1980)
+    found = page(horn)
+    assert found.value.playing_amount == D("195.00")  # 30 % of 650
+    assert found.facts.years_left == 3
+
+
+def test_a_waiting_student_counts_only_where_no_other_is_free():
+    horn = make_stuck_instrument(year_made=2020)
+    assert page(horn, is_student_waiting=True).others_free == 0
+    make_ready_instrument(school=horn.school)
+    found = page(horn, is_student_waiting=True)
+    assert (found.others_free, found.facts.is_other_free) == (1, True)
+
+
+def test_what_was_spent_counts_bench_parts_and_bills_of_the_last_year():
+    job = make_job(bench=make_bench(rate_amount=D(30)))
+    for minutes, days in ((D(20), 1), (D(500), 400)):
+        Attempt.objects.create(
+            job=job, nonce=new_nonce(), step_key="x", method="x", outcome="done", minutes=minutes,
+            ended_at=NOW - timedelta(days=days), parts_amount=D("3.50"), actor=job.opened_by,
+        )  # fmt: skip
+    order = send_to_shop(order=make_order(instrument=job.instrument), actor=job.opened_by, at=NOW)
+    bring_back(order=order, what_was_done="Done", actor=job.opened_by, at=NOW)
+    note_invoice(order=order, amount=D(80), on=TODAY, actor=job.opened_by, at=NOW)
+    total, words = spent_since(job.instrument, since=NOW - timedelta(days=365))
+    assert total == D("93.50")
+    assert words == "20 bench minutes $10.00, parts $3.50, shops $80.00"
+
+
+def test_repairs_of_the_same_part_are_counted_by_job_where_it_is_at_fault_again():
+    horn = make_stuck_instrument()
+    for _ in range(2):
+        job = make_job(instrument=Instrument.objects.get(pk=horn.pk))
+        for part in ("main_tuning_slide", "main_tuning_slide", "bell"):
+            Attempt.objects.create(
+                job=job, nonce=new_nonce(), step_key="x", method="x", part=part, outcome="done", ended_at=NOW,
+                actor=job.opened_by,
+            )  # fmt: skip
+        give_up_job(job=job, because="Back in the rack", actor=job.opened_by, at=NOW)
+    assert same_part_repairs(horn, since=NOW - timedelta(days=700)) == 2
+    assert same_part_repairs(horn, since=NOW + timedelta(days=1)) == 0
+    assert any(rule.code == "same_part" and not rule.says_repair for rule in page(horn).worth.rules)
+
+
+def test_a_cracked_casing_needs_one_in_hand_of_the_same_model():
+    horn = make_instrument(year_made=2022, model="B2")
+    make_inspection(instrument=horn, findings=[("valve_casing", "crack_brass", "severe", "2")])
+    assert page(horn).facts.has_cracked_casing
+    assert not has_casing_in_hand(horn)
+    donor = make_parts_horn(instrument=make_ready_instrument(model="b2"))
+    make_parts_horn(instrument=make_ready_instrument(model="Other"))
+    assert has_casing_in_hand(horn)
+    assert page(horn).facts.has_matching_casing
+    take_part(
+        parts_horn=donor, part="valve_casing", place="1", onto=make_ready_instrument(), batch=new_nonce(),
+        actor=donor.marked_by, at=NOW,
+    )  # fmt: skip
+    assert not has_casing_in_hand(horn)
+
+
+def test_tubes_rotted_through_are_counted():
+    horn = make_instrument(year_made=2020)
+    make_inspection(instrument=horn, findings=[("leadpipe", "red_rot", "severe"), ("bell_bow", "red_rot", "severe")])
+    found = page(horn)
+    assert found.facts.rotted_tubes == 2
+    assert found.worth.answer in {"keep_for_parts", "retire"}
+
+
+def test_parts_are_worth_less_with_each_one_spoiled_or_gone():
+    whole, words = parts_value(make_ready_instrument())
+    assert whole == D("65.00")  # a tenth of 650
+    less, _ = parts_value(make_stuck_instrument())
+    assert less == whole  # moderate trouble spoils nothing
+    horn = make_parts_horn()
+    take_part(
+        parts_horn=horn, part="bell", onto=make_ready_instrument(), batch=new_nonce(), actor=horn.marked_by, at=NOW
+    )
+    amount, words = parts_value(horn.instrument)
+    assert amount < whole
+    assert words.endswith("parts are sound")
+
+
+def test_queries_stay_few(django_assert_max_num_queries):
+    horn = Instrument.objects.select_related("school").get(pk=make_stuck_instrument(year_made=2019).pk)
+    with django_assert_max_num_queries(17):
+        page(horn)

@@ -1,0 +1,124 @@
+"""Deciding and approving; each refusal writes nothing."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+
+from core.models import Event
+from inventory.exceptions import RefusedError
+from inventory.models import Instrument, Role
+from repairs.exceptions import ApprovalNeededError
+from repairs.models import WorthDecision
+from repairs.rules.effort import Estimate
+from repairs.rules.worth import WorthFacts, judge_worth
+from repairs.selectors.worth import decisions_to_settle
+from repairs.services.worth import decide_worth, settle_decision
+from tests.factories import NOW, make_user, new_nonce
+from tests.repairs.money_makers import make_job, make_order, make_stuck_instrument
+
+pytestmark = pytest.mark.django_db
+D = Decimal
+
+
+def make_worth(*, cost: float = 40.0, value: str = "500"):
+    return judge_worth(
+        WorthFacts(
+            kind="trumpet", repair_limit=D("0.5"), replacement_amount=D(1000), value_amount=D(value), life_years=15,
+            years_left=10, upkeep_amount=D(60), cost_here=Estimate(p50=cost, p80=cost, mean=cost),
+            cost_outside=Estimate(p50=0.0, p80=0.0, mean=0.0), is_doable_here=True, is_for_shop=False,
+            parts_value_amount=D(20),
+        )
+    )  # fmt: skip
+
+
+def decide(instrument, answer="repair_here", **fields):
+    given = {
+        "worth": make_worth(), "is_student_waiting": False, "nonce": new_nonce(), "at": NOW,
+        "actor": fields.pop("actor", None) or make_user(Role.TECH, school=instrument.school),
+    } | fields  # fmt: skip
+    return decide_worth(instrument=instrument, answer=answer, **given)
+
+
+def director_of(instrument):
+    return make_user(Role.DIRECTOR, school=instrument.school)
+
+
+def test_the_arithmetic_of_the_day_is_kept_with_the_answer():
+    decision = decide(make_stuck_instrument())
+    assert decision.holds
+    assert (decision.cost_p80_amount, decision.value_amount) == (40, 500)
+    assert any(label == "Keeping, a year" for label, _, _ in decision.lines)
+    assert Event.objects.filter(act="worth_decided").exists()
+
+
+def test_the_same_form_twice_decides_once():
+    horn, nonce = make_stuck_instrument(), new_nonce()
+    assert decide(horn, nonce=nonce).pk == decide(horn, nonce=nonce).pk
+
+
+@pytest.mark.parametrize(("answer", "sentence"), [("sell_it", "what is to be done"), ("retire", "arithmetic says")])
+def test_no_answer_and_another_answer_without_a_reason_are_refused(answer, sentence):
+    with pytest.raises(RefusedError, match=sentence):
+        decide(make_stuck_instrument(), answer)
+    assert not WorthDecision.objects.exists()
+
+
+def test_above_the_limit_it_waits_for_somebody_who_may():
+    horn = make_stuck_instrument()
+    decision = decide(horn, worth=make_worth(cost=180.0))
+    assert decision.is_approval_needed
+    assert not decision.holds
+    with pytest.raises(ApprovalNeededError):
+        settle_decision(decision=decision, is_approved=True, actor=decision.decided_by, at=NOW)
+    director = director_of(horn)
+    assert decisions_to_settle(director) == [decision]
+    assert settle_decision(decision=decision, is_approved=True, actor=director, at=NOW).holds
+    assert Event.objects.get(act="worth_approved").actor == director
+    assert decisions_to_settle(director) == []
+
+
+def test_who_may_approve_approves_by_deciding():
+    horn = make_stuck_instrument()
+    assert decide(horn, worth=make_worth(cost=180.0), actor=director_of(horn)).holds
+
+
+def test_a_refusal_says_why_and_settles():
+    horn = make_stuck_instrument()
+    decision, director = decide(horn, worth=make_worth(cost=180.0)), director_of(horn)
+    with pytest.raises(RefusedError, match="why not"):
+        settle_decision(decision=decision, is_approved=False, actor=director, at=NOW)
+    settle_decision(decision=decision, is_approved=False, note="Buy one", actor=director, at=NOW)
+    with pytest.raises(RefusedError, match="nobody any more"):
+        settle_decision(decision=decision, is_approved=True, actor=director, at=NOW)
+    assert WorthDecision.objects.get().is_approved is False
+
+
+def test_a_newer_decision_takes_the_place_of_one_that_waits():
+    horn = make_stuck_instrument()
+    old = decide(horn, worth=make_worth(cost=180.0))
+    decide(horn)
+    director = director_of(horn)
+    assert decisions_to_settle(director) == []
+    with pytest.raises(RefusedError, match="newer decision"):
+        settle_decision(decision=old, is_approved=True, actor=director, at=NOW)
+
+
+def test_keeping_for_parts_takes_effect_when_it_is_approved():
+    job = make_job()
+    horn = job.instrument
+    decision = decide(horn, "keep_for_parts", worth=make_worth(cost=900.0))
+    assert not Instrument.objects.get(pk=horn.pk).is_parts_horn
+    settle_decision(decision=decision, is_approved=True, actor=director_of(horn), at=NOW)
+    horn = Instrument.objects.get(pk=horn.pk)
+    assert (horn.is_parts_horn, horn.whereabouts) == (True, "in_store")
+
+
+def test_an_approval_that_cannot_take_effect_is_refused_whole():
+    horn = make_stuck_instrument()
+    decision = decide(horn, "keep_for_parts", worth=make_worth(cost=900.0))
+    make_order(instrument=horn)
+    with pytest.raises(RefusedError, match="Call that off"):
+        settle_decision(decision=decision, is_approved=True, actor=director_of(horn), at=NOW)
+    assert WorthDecision.objects.get().settled_at is None
