@@ -19,6 +19,7 @@ from inventory.rules.playing.readings import MISSING, effect_of
 
 LOST_SHARE = "lost_share_silent"
 PITCH = "pitch_limit_cents"
+TUNES = "tuning_slide"  # the role whose trouble keeps a horn from its pitch
 DEFAULT_LOST_SHARE = 0.5  # half of the notes of a range; shop default
 LEVEL_WORDS = {
     "first_year": "first-year",
@@ -153,6 +154,8 @@ def _effect(
         group = EffectGroup.LOOKS
     other = sum(note.state is NoteState.OTHER_FINGERING for note in mine)
     told = _told(effect=effect, report=report, lost=lost, off=off, other=other)
+    if effect is Effect.BENDS_PITCH and not off and part.role == TUNES:
+        told += _stands(report)
     return FindingEffect(finding=finding, effect=effect, group=group, sentence=f"{name}: {told}.", lost=lost, off=off)
 
 
@@ -192,7 +195,7 @@ def _told(*, effect: Effect, report: PlayingReport, lost: tuple[str, ...], off: 
         Effect.LOOKS_ONLY: "looks only, playing is not touched",
         Effect.RISKS: "plays now but will get worse",
         Effect.SLOWS: f"slow or awkward, no {level} note lost" if report.notes else "slow or awkward",
-        Effect.BENDS_PITCH: "tone or pitch suffers" + _stands(report),
+        Effect.BENDS_PITCH: "tone or pitch suffers",
         Effect.LOSES_NOTES: "part of what it does is gone",
         Effect.STOPS_SOUND: "cannot be played",
         Effect.UNSAFE: "not safe to hand out",

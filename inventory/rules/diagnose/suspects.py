@@ -16,7 +16,10 @@ from inventory.rules.playing.readings import MISSING
 
 MOST_PAIRED = 40  # single suspects tried in pairs, best first
 MOST_PAIRS = 12
-UNEXPLAINED, ONE_MORE_CAUSE = 2, 3  # how much a failed note left over, and a further cause, speak against an explanation
+UNEXPLAINED, ONE_MORE_CAUSE = (
+    2,
+    3,
+)  # how much a failed note left over, and a further cause, speak against an explanation
 
 
 class UnknownNotesError(ValueError):

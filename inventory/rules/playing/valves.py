@@ -19,6 +19,9 @@ from inventory.rules.playing.readings import MISSING, Reading, millimeters
 from inventory.rules.playing.reports import NoteResult, NoteState
 from inventory.rules.playing.tuning import is_fixed, open_length_mm
 
+FURTHEST_CENTS = (
+    60.0  # a makeshift further off than this is nearer the next note; 1+2+3 uncorrected, 54, is the worst usual one
+)
 SEMITONES = {1: 2, 2: 1, 3: 3, 4: 5}
 LEAKS = frozenset({"pinhole", "crack_brass", "valve_leak", "water_key_leak", "solder_broken"})
 VALVE_ROLES = frozenset(
@@ -196,6 +199,11 @@ class ValveModel:
                 found += self._hits(self.trouble.fixed, valve, way.side)
         return found
 
+    @staticmethod
+    def is_near(way: Way) -> bool:
+        """Whether a makeshift fingering still gives this note and not its neighbor."""
+        return way.is_cured or abs(way.cents) <= FURTHEST_CENTS
+
     def is_good(self, way: Way) -> bool:
         in_tune = abs(way.cents) <= self.pitch_limit or way.is_cured
         return in_tune and not self.spoilers(way)
@@ -214,7 +222,7 @@ class ValveModel:
         standard = next((way for way in ways if way.fingering == usual), None)
         because = {index for way in ways for index in (*self.blockers(way), *self.spoilers(way))}
         possible = sorted(
-            (way for way in ways if not self.blockers(way)),
+            (way for way in ways if not self.blockers(way) and (way.fingering == usual or self.is_near(way))),
             key=lambda way: (
                 not self.is_good(way),
                 way.fingering != usual,
