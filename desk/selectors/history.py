@@ -103,7 +103,9 @@ def detail(event: Event) -> str:
 
 
 def lines_of(events: Iterable[Event]) -> list[HistoryLine]:
-    """Events (with their actors) as sentences."""
+    """Events (with their actors) as sentences. A verdict that an inspection brought is told with the inspection."""
+    rows = list(events)
+    inspected = {event.at for event in rows if event.act == "inspected"}
     return [
         HistoryLine(
             when=event.at,
@@ -112,7 +114,8 @@ def lines_of(events: Iterable[Event]) -> list[HistoryLine]:
             detail=detail(event),
             verdict=str(event.after.get("verdict", "")) if event.act in {"judged", "inspected"} else "",
         )
-        for event in events
+        for event in rows
+        if event.act != "judged" or event.at not in inspected
     ]
 
 

@@ -126,10 +126,19 @@ def as_built(instrument: Instrument) -> Kind:
 
 
 def reason_lines(instrument: Instrument, job: Job | None, *, today: date) -> list[dict[str, str]]:
-    lines = []
-    for reason in reasons_today(instrument, today=today):
+    """What keeps it in, each with what would clear it; limits below that in one line, or each when it may go out."""
+    reasons = reasons_today(instrument, today=today)
+    staying = [reason for reason in reasons if reason["stays_in"]]
+    limits = [reason for reason in reasons if not reason["stays_in"]]
+    lines: list[dict[str, str]] = []
+    for reason in staying or limits:
         action, url = clearing(reason["clears"], instrument, job)
+        if lines and lines[-1]["url"] == url:
+            lines[-1]["url"] = lines[-1]["action"] = ""  # one link for neighbors that the same act clears
         lines.append({"text": reason["text"], "url": url, "action": action})
+    if staying and limits:
+        said = "1 limit" if len(limits) == 1 else f"{len(limits)} limits"
+        lines.append({"text": f"And {said}, below.", "url": "#findings", "action": "Read on"})
     return lines
 
 
