@@ -9,7 +9,6 @@ import django_tables2 as tables
 
 CARD_TITLE = {"td": {"class": "card-title"}}
 FIGURE = {"td": {"class": "n"}, "th": {"class": "n"}}
-DESK_ONLY = {"td": {"class": "card-hide"}}
 
 
 class BaseTable(tables.Table):  # type: ignore[misc]  # django-tables2 has no types

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from functools import lru_cache
 from typing import Any
 
 import django_tables2 as tables
@@ -10,11 +11,17 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 
 from core.models import User
-from core.tables import CARD_TITLE, DESK_ONLY, FIGURE, BaseTable
+from core.tables import CARD_TITLE, FIGURE, BaseTable
 from inventory.models import Instrument, Readiness, School
 
 ONE_LINE = {"td": {"class": "nowrap"}}
 OUT_WORDS = {Readiness.MAY_GO_OUT: "yes", Readiness.WITH_LIMITS: "with limits", Readiness.STAYS_IN: "stays in"}
+
+
+@lru_cache(maxsize=8)
+def verdict_badge(verdict: str) -> str:
+    """The badge of a verdict; there are four, and a page shows fifty."""
+    return render_to_string("components/status_badge.html", {"verdict": verdict})
 
 
 class InstrumentTable(BaseTable):
@@ -32,7 +39,7 @@ class InstrumentTable(BaseTable):
     room = tables.Column(accessor="room__name", verbose_name="Room")
     whereabouts = tables.Column(verbose_name="Where", attrs=ONE_LINE)
     verdict = tables.Column(verbose_name="Verdict")
-    readiness = tables.Column(verbose_name="May go out", order_by=("readiness_today",), attrs=DESK_ONLY)
+    readiness = tables.Column(verbose_name="May go out", order_by=("readiness_today",))
 
     class Meta(BaseTable.Meta):
         model = Instrument
@@ -51,7 +58,7 @@ class InstrumentTable(BaseTable):
         return " ".join(filter(None, (record.maker, record.model))) or "—"
 
     def render_verdict(self, value: str, record: Instrument) -> str:
-        return render_to_string("components/status_badge.html", {"verdict": record.verdict})
+        return verdict_badge(record.verdict)
 
     def render_readiness(self, record: Instrument) -> str:
         if record.ready_until and record.ready_until < self.today:

@@ -18,6 +18,8 @@ from inventory.models import District, Instrument, InstrumentQuerySet, Readiness
 MOST_WORDS = 6
 READY = "ready"  # going out today, with limits or without
 
+HELD = ~Q(whereabouts=Whereabouts.GONE)
+
 LIST_COLUMNS = (
     "asset_number", "kind_code", "maker", "model", "serial", "school__name", "room__name", "whereabouts", "verdict",
     "readiness", "ready_until",
@@ -115,19 +117,29 @@ def narrowed(rows: InstrumentQuerySet, wanted: Wanted) -> InstrumentQuerySet:
     return rows
 
 
-def in_state(rows: InstrumentQuerySet, wanted: Wanted, *, today: date) -> InstrumentQuerySet:
-    """Rows by whereabouts, verdict and what may go out today."""
-    rows = rows.filter(whereabouts=wanted.whereabouts) if wanted.whereabouts else rows.present()
+def state_wanted(wanted: Wanted, *, today: date) -> Q:
+    """Whereabouts, verdict and what may go out today, as a condition."""
+    state = Q(whereabouts=wanted.whereabouts) if wanted.whereabouts else HELD
     if wanted.verdict:
-        rows = rows.filter(verdict=wanted.verdict)
+        state &= Q(verdict=wanted.verdict)
     match wanted.readiness:
         case "":
-            return rows
+            return state
         case "ready":
-            return rows.ready(today=today)
+            return state & fresh_on(today) & Q(readiness__in=[Readiness.MAY_GO_OUT, Readiness.WITH_LIMITS])
         case Readiness.STAYS_IN:
-            return rows.staying_in(today=today)
-    return rows.ready(today=today).filter(readiness=wanted.readiness)
+            return state & (Q(readiness=Readiness.STAYS_IN) | Q(ready_until__lt=today))
+    return state & fresh_on(today) & Q(readiness=wanted.readiness)
+
+
+def in_state(rows: InstrumentQuerySet, wanted: Wanted, *, today: date) -> InstrumentQuerySet:
+    """Rows by whereabouts, verdict and what may go out today."""
+    return rows.filter(state_wanted(wanted, today=today))
+
+
+def fresh_on(today: date) -> Q:
+    """The inspection has not aged out."""
+    return Q(ready_until__isnull=True) | Q(ready_until__gte=today)
 
 
 def readiness_on(today: date) -> Case:
@@ -143,7 +155,10 @@ def for_list(rows: InstrumentQuerySet, *, today: date) -> InstrumentQuerySet:
 
 @dataclass(frozen=True, slots=True)
 class Sums:
-    held: int  # all of them: whatever is not gone
+    """How many there are of what is held (not gone), and how many rows the list has."""
+
+    shown: int
+    held: int
     may_go_out: int
     with_limits: int
     stays_in: int
@@ -152,16 +167,17 @@ class Sums:
     not_inspected: int
 
 
-def sums_of(rows: InstrumentQuerySet, *, today: date) -> Sums:
-    """Count what is held, in one query."""
-    fresh = Q(ready_until__isnull=True) | Q(ready_until__gte=today)
-    found: dict[str, Any] = rows.present().aggregate(
-        held=Count("pk"),
+def sums_of(rows: InstrumentQuerySet, wanted: Wanted, *, today: date) -> Sums:
+    """Count in one query what the list and the sums above it need."""
+    fresh = HELD & fresh_on(today)
+    found: dict[str, Any] = rows.aggregate(
+        shown=Count("pk", filter=state_wanted(wanted, today=today)),
+        held=Count("pk", filter=HELD),
         may_go_out=Count("pk", filter=fresh & Q(readiness=Readiness.MAY_GO_OUT)),
         with_limits=Count("pk", filter=fresh & Q(readiness=Readiness.WITH_LIMITS)),
         with_students=Count("pk", filter=Q(whereabouts=Whereabouts.WITH_STUDENT)),
         on_bench=Count("pk", filter=Q(whereabouts=Whereabouts.ON_BENCH)),
-        not_inspected=Count("pk", filter=Q(verdict=Verdict.NOT_INSPECTED)),
+        not_inspected=Count("pk", filter=HELD & Q(verdict=Verdict.NOT_INSPECTED)),
     )
     return Sums(stays_in=found["held"] - found["may_go_out"] - found["with_limits"], **found)
 

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import uuid
+from functools import partial
 from typing import Any
 
 from django.conf import settings
 from django.contrib import messages
+from django.core.paginator import Paginator
 from django.http import Http404, HttpResponse, HttpResponseRedirect, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -86,6 +88,18 @@ def chips_of(form: RegisterFilterForm, query: QueryDict, wanted: Wanted) -> list
     return chips
 
 
+class CountedPaginator(Paginator):  # type: ignore[type-arg]  # generic for the type checker only
+    """Pages over rows that have been counted already."""
+
+    def __init__(self, *args: Any, counted: int, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.counted = counted
+
+    @property
+    def count(self) -> int:
+        return self.counted
+
+
 class RegisterView(StaffView):
     permission_required = "inventory.view_instrument"
 
@@ -97,12 +111,18 @@ class RegisterView(StaffView):
         ground = narrowed(Instrument.objects.visible_to(request.user), wanted)
         rows = for_list(in_state(ground, wanted, today=today), today=today)
         table = InstrumentTable(rows, today=today, exclude=("school",) if len(schools) < 2 else ())
-        RequestConfig(request, paginate={"per_page": PER_PAGE, "silent": True}).configure(table)
+        sums = sums_of(ground, wanted, today=today)
+        paginate = {
+            "per_page": PER_PAGE,
+            "silent": True,
+            "paginator_class": partial(CountedPaginator, counted=sums.shown),
+        }
+        RequestConfig(request, paginate=paginate).configure(table)
         chips = chips_of(form, request.GET, wanted)
         context = {
             "table": table,
             "form": form,
-            "stats": stats_of(sums_of(ground, today=today), request.GET, wanted),
+            "stats": stats_of(sums, request.GET, wanted),
             "chips": chips,
             "clear_url": reverse("inventory:list") if len(chips) > 1 else "",
             "query": without(request.GET).partition("?")[2],
@@ -252,13 +272,13 @@ class AddView(StaffView):
         messages.success(request, f"{instrument.asset_number} is on the list.")
         if request.POST.get("then") != "another":
             return redirect("desk:instrument", instrument.asset_number)
-        kept: dict[str, str | int] = {
+        kept = {
             "kind": instrument.kind_code,
-            "school": instrument.school_id,
-            "room": instrument.room_id or "",
+            "school": str(instrument.school_id),
+            "room": str(instrument.room_id or ""),
             "acquired_by": instrument.acquired_by,
             "maker": instrument.maker,
-        } | {f"{OPTION}{code}": choice for code, choice in instrument.options.items()}
+        } | {f"{OPTION}{code}": str(choice) for code, choice in instrument.options.items()}
         return redirect(f"{reverse('inventory:add')}?{urlencode(kept)}")
 
 

@@ -233,8 +233,10 @@ class TakeRoleView(PersonView):
     http_method_names = ["post"]
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
-        person = self.person(pk)
-        held = row_or_404(StaffRole.objects.filter(user=person), pk=request.POST.get("role", ""))
+        person, named = self.person(pk), request.POST.get("role", "")
+        if not named:
+            return self.shown(person, refused="Choose the role to take away.", status=422)
+        held = row_or_404(StaffRole.objects.filter(user=person), pk=named)
         try:
             take_role(held=held, actor=request.user, at=timezone.now())
         except RefusedError as error:

@@ -94,8 +94,9 @@ def test_sums_agree_with_the_lists_they_lead_to(school):
     gone = make_instrument(school=school)
     Instrument.objects.filter(pk=gone.pk).update(whereabouts=Whereabouts.GONE)
     rows = Instrument.objects.all()
-    sums = sums_of(rows, today=TODAY)
-    assert sums.held == 2
+    sums = sums_of(rows, Wanted(), today=TODAY)
+    assert sums.held == sums.shown == 2
+    assert sums_of(rows, Wanted(readiness="ready"), today=TODAY).shown == 1
 
     def count(**wanted):
         return in_state(rows, Wanted(**wanted), today=TODAY).count()
