@@ -1,0 +1,56 @@
+"""Every page of the permission matrix, on a phone and at a desk: axe finds nothing, nothing overflows, targets are large.
+
+Outside checks: axe-core's rules (WCAG 2.2 A and AA and its best practices); target size from WCAG 2.2, success
+criterion 2.5.8 (24 px at least) and 2.5.5 (44 px, which the house asks of what one presses on a phone).
+"""
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from django.urls import reverse
+
+from inventory.models import Role
+from tests.factories import make_user
+from tests.permission_matrix import all_rows
+from tests.plugins.browser import DESK, PHONE
+
+NOT_A_PAGE = {
+    "core:health": "JSON",
+}
+PAGES = {name: row for name, row in all_rows().items() if row.method == "get" and name not in NOT_A_PAGE}
+SMALLEST = 44  # CSS pixels, in one direction at least; links within a sentence are left out as WCAG leaves them out
+TOO_SMALL = """() => [...document.querySelectorAll('main button, main select, main input:not([type=hidden]), .bar a, .top a.scan-link, summary')]
+  .filter(one => one.checkVisibility() && !one.closest('label') && !one.closest('svg'))
+  .map(one => [one.outerHTML.slice(0, 90), one.getBoundingClientRect()])
+  .filter(([, box]) => box.width && box.height && Math.max(box.width, box.height) < %d)
+  .map(([html]) => html)"""
+
+
+@pytest.fixture
+def everybody(school):
+    """One person with every role, so that every page opens."""
+    user = make_user(Role.DIRECTOR, school=school, username="everybody", name="Every Body")
+    for role in (Role.TECH, Role.AUDITOR, Role.ADMINISTRATOR):
+        user.staff_roles.create(role=role)
+    return user
+
+
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize("name", sorted(PAGES))
+def test_a_page_is_accessible_on_a_phone_and_at_a_desk(name, open_page, everybody, school):
+    row = PAGES[name]
+    address = reverse(name, args=row.make(school))
+    for size in (PHONE, DESK):
+        page = open_page(user=everybody if row.permission else None, viewport=size)
+        answer = page.request.get(address)
+        if "text/html" not in answer.headers.get("content-type", ""):
+            return  # a PDF, a photo, a list to download
+        page.goto(address)
+        found = Axe().run(page, options={"resultTypes": ["violations"]})
+        told = [
+            f"{one['id']}: {one['help']} {[node['html'][:160] for node in one['nodes'][:3]]}"
+            for one in found.response["violations"]
+        ]
+        assert told == [], f"{name} at {size['width']}"
+        wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+        assert wide <= 0, f"{name} is {wide} px too wide at {size['width']}"
+        assert page.evaluate(TOO_SMALL % SMALLEST) == []
