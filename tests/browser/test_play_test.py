@@ -47,7 +47,7 @@ def write_tones(path: Path, tones: list[float]) -> None:
     ("kind_code", "level", "offsets"),
     [("tuba", "concert", [12.0, -8.0, 20.0]), ("flute", "first_year", [-15.0, 4.0, 0.0])],
 )
-def test_the_microphone_hears_three_notes_and_moves_on(
+def test_the_microphone_hears_three_notes_and_moves_on(  # noqa: PLR0917  # fixtures and the case's figures
     launch, live_server, tech, school, tmp_path, kind_code, level, offsets
 ):
     instrument = make_ready_instrument(school=school, kind_code=kind_code)

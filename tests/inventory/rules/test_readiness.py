@@ -1,0 +1,111 @@
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from inventory.rules.readiness import (
+    Clears,
+    Readiness,
+    ReadinessFacts,
+    aged_reason,
+    ages_out_on,
+    readiness,
+)
+
+READY = ReadinessFacts(verdict="plays", whereabouts="in_store")
+DAY = date(2026, 9, 14)
+
+
+def codes(facts: ReadinessFacts) -> list[str]:
+    return [reason.code for reason in readiness(facts).reasons]
+
+
+def test_nothing_in_the_way_means_it_may_go_out():
+    answer = readiness(READY)
+    assert answer.readiness is Readiness.MAY_GO_OUT
+    assert answer.reasons == ()
+
+
+@pytest.mark.parametrize(
+    ("change", "code", "clears"),
+    [
+        ({"whereabouts": "with_student"}, "with_student", Clears.TAKE_BACK),
+        ({"whereabouts": "on_bench"}, "on_bench", Clears.FINISH_JOB),
+        ({"whereabouts": "at_shop"}, "at_shop", Clears.FINISH_JOB),
+        ({"whereabouts": "not_found"}, "not_found", Clears.FIND),
+        ({"whereabouts": "gone"}, "gone", Clears.NOTHING),
+        ({"verdict": "not_inspected"}, "not_inspected", Clears.INSPECT),
+        ({"verdict": "does_not_play", "stopping": ["No note sounds."]}, "does_not_play", Clears.REPAIR),
+        ({"failed_play_test": "C4"}, "play_test", Clears.PLAY_TEST),
+        ({"is_hygiene_due": True}, "hygiene", Clears.CLEAN),
+        ({"missing_essentials": ["case"]}, "accessories", Clears.COUNT_ACCESSORIES),
+        ({"open_reports": 1}, "reports", Clears.ANSWER_REPORT),
+    ],
+)
+def test_each_fact_alone_keeps_it_in_and_names_what_clears_it(change, code, clears):
+    answer = readiness(replace(READY, **change))
+    assert answer.readiness is Readiness.STAYS_IN
+    assert [(reason.code, reason.clears) for reason in answer.reasons] == [(code, clears)]
+    assert answer.reasons[0].text.endswith(".")
+
+
+def test_limits_let_it_go_out_with_them_named():
+    answer = readiness(replace(READY, verdict="plays_with_limits", limits=["Low C is lost.", "B4 is off."]))
+    assert answer.readiness is Readiness.WITH_LIMITS
+    assert [reason.text for reason in answer.reasons] == ["Low C is lost.", "B4 is off."]
+
+
+def test_a_missing_extra_is_named_and_keeps_nothing_in():
+    answer = readiness(replace(READY, missing_extras=["valve oil", "snake"]))
+    assert answer.readiness is Readiness.MAY_GO_OUT
+    assert answer.reasons[0].text == "Without valve oil, snake."
+
+
+def test_reports_are_counted_in_words():
+    assert readiness(replace(READY, open_reports=1)).reasons[0].text.startswith("A problem was reported")
+    assert readiness(replace(READY, open_reports=3)).reasons[0].text.startswith("3 problems were reported")
+
+
+def test_a_failed_play_test_alone_is_not_told_twice():
+    assert codes(replace(READY, verdict="does_not_play", failed_play_test="C4")) == ["play_test"]
+
+
+FACTS = st.builds(
+    ReadinessFacts,
+    verdict=st.sampled_from(["plays", "plays_with_limits", "does_not_play", "not_inspected"]),
+    whereabouts=st.sampled_from(["in_store", "with_student", "on_bench", "at_shop", "not_found", "gone"]),
+    stopping=st.lists(st.just("It hisses."), max_size=2),
+    limits=st.lists(st.just("Low C is lost."), max_size=2),
+    open_reports=st.integers(0, 3),
+    missing_essentials=st.lists(st.just("case"), max_size=1),
+    missing_extras=st.lists(st.just("snake"), max_size=1),
+    is_hygiene_due=st.booleans(),
+    failed_play_test=st.sampled_from(["", "C4"]),
+)
+
+
+@given(FACTS)
+def test_staying_in_always_has_a_reason_and_going_out_none_that_forbids(facts):
+    answer = readiness(facts)
+    forbids = [reason for reason in answer.reasons if reason.stays_in]
+    assert bool(forbids) == (answer.readiness is Readiness.STAYS_IN)
+
+
+@given(FACTS)
+def test_a_further_trouble_never_makes_it_readier(facts):
+    order = [Readiness.STAYS_IN, Readiness.WITH_LIMITS, Readiness.MAY_GO_OUT]
+    worse = replace(facts, open_reports=facts.open_reports + 1, is_hygiene_due=True)
+    assert order.index(readiness(worse).readiness) <= order.index(readiness(facts).readiness)
+
+
+def test_an_inspection_speaks_through_its_last_day():
+    last = ages_out_on(inspected_on=DAY, valid_days=365)
+    assert last == DAY + timedelta(days=365)
+    assert aged_reason(ready_until=last, today=last) is None
+    assert aged_reason(ready_until=last, today=last + timedelta(days=1)).clears is Clears.INSPECT
+    assert ages_out_on(inspected_on=None, valid_days=365) is None
+    assert aged_reason(ready_until=None, today=DAY) is None
