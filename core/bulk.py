@@ -54,7 +54,7 @@ def rows_of(
 def insert_rows(model: type[models.Model], rows: Iterable[Sequence[Any]], *, with_key: bool = False) -> None:
     """Write rows made by ``rows_of``, or like them. Raises IntegrityError as saving one by one would."""
     quote = connection.ops.quote_name
-    names = [quote(field.column) for field in columns_of(model, with_key=with_key)]
+    names = [quote(field.column) for field in columns_of(model, with_key=with_key) if field.column]
     statement = (
         f"INSERT INTO {quote(model._meta.db_table)} ({', '.join(names)}) "  # noqa: S608  # names of our own models
         f"VALUES ({', '.join(['%s'] * len(names))})"

@@ -101,13 +101,13 @@ def record_events(*, actor: User | None, at: datetime, events: Iterable[NewEvent
     The rule of ``record_event`` holds: no name, contact or free text about a person.
     """
     head, _ = EventHead.objects.select_for_update().get_or_create(pk=1)
-    end = [head.last_number, head.last_hash]
-    insert_rows(Event, _chained(events, actor=actor, at=at, end=end))
-    EventHead.objects.filter(pk=1).update(last_number=end[0], last_hash=end[1])
-    return int(end[0]) - head.last_number
+    count = head.last_number
+    insert_rows(Event, _chained(events, actor=actor, at=at, end=head))
+    EventHead.objects.filter(pk=1).update(last_number=head.last_number, last_hash=head.last_hash)
+    return head.last_number - count
 
 
-def _chained(events: Iterable[NewEvent], *, actor: User | None, at: datetime, end: list[Any]) -> Iterator[list[Any]]:
+def _chained(events: Iterable[NewEvent], *, actor: User | None, at: datetime, end: EventHead) -> Iterator[list[Any]]:
     """The events as rows of the table, each holding the hash of the one before; ``end`` moves with the chain."""
     columns = {field.attname: field for field in columns_of(Event)}
     row: dict[str, Any] = dict.fromkeys(columns)
@@ -120,7 +120,7 @@ def _chained(events: Iterable[NewEvent], *, actor: User | None, at: datetime, en
     }
     as_json = columns["after"].get_db_prep_save
     for new in events:
-        number, previous = end[0] + 1, end[1]
+        number, previous = end.last_number + 1, end.last_hash
         subject_type, subject_id = new.subject._meta.label_lower, str(new.subject.pk)
         content |= {"number": number, "act": new.act, "subject": f"{subject_type}:{subject_id}", "thread": new.thread}
         content |= {"tenant": new.tenant, "before": plain(new.before), "after": plain(new.after)}
@@ -129,7 +129,7 @@ def _chained(events: Iterable[NewEvent], *, actor: User | None, at: datetime, en
         row["hash"] = link_hash(previous, content)
         row["before"] = as_json(content["before"], connection)
         row["after"] = as_json(content["after"], connection)
-        end[:] = number, row["hash"]
+        end.last_number, end.last_hash = number, row["hash"]
         yield list(row.values())
 
 

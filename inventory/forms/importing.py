@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
-from django.core.files.uploadedfile import UploadedFile
 
 from core.sheets import LARGEST_FILE
 from inventory.models import School
@@ -43,8 +42,8 @@ class SendListForm(forms.Form):
         super().__init__(*args, **kwargs)
         self.fields["school"].queryset = schools  # type: ignore[attr-defined]  # a ModelChoiceField
 
-    def clean_file(self) -> UploadedFile:
-        file: UploadedFile = self.cleaned_data["file"]
+    def clean_file(self) -> Any:
+        file = self.cleaned_data["file"]
         if file.size and file.size > LARGEST_FILE:
             raise forms.ValidationError(
                 f"The file is larger than {LARGEST_FILE // 2**20} MB. Split it and send the parts one by one."

@@ -15,7 +15,7 @@ from core.sheets import CellTrouble, SheetRow
 from inventory.access import schools_of
 from inventory.catalog import names
 from inventory.catalog.load import catalog
-from inventory.models import ColumnMemory, ImportBatch, ImportRow, Instrument, Room, School
+from inventory.models import ColumnMemory, Donation, ImportBatch, ImportRow, Instrument, Room, School
 from inventory.rules.intake.judge import KnownFleet, KnownInstrument, RowJudgement, RowState
 from inventory.rules.intake.mapping import SOME_WORDS, ColumnMapping, guess_mapping
 from inventory.rules.intake.plain import cells_from
@@ -30,10 +30,7 @@ EXAMPLES = 3
 LONGEST_EXAMPLE = 40
 
 # The register's columns whose length a spreadsheet can overrun, by the name of the row's value.
-COLUMN_OF = {
-    name: name
-    for name in ("asset_number", "maker", "model", "serial", "funding_source", "award_number", "title_holder")
-}
+LIMITED = ("asset_number", "maker", "model", "serial", "funding_source", "award_number", "title_holder")
 
 
 def import_schools(actor: User | None) -> QuerySet[School]:
@@ -60,9 +57,11 @@ def batches_for(user: User) -> QuerySet[ImportBatch]:
 
 def longest_texts() -> Mapping[str, int]:
     """How many characters the register keeps, by the name of the row's value."""
-    columns = {value: Instrument._meta.get_field(column).max_length for value, column in COLUMN_OF.items()}
-    columns["room"] = Room._meta.get_field("name").max_length
-    return {name: most for name, most in columns.items() if most}
+    columns = {field.attname: field for field in Instrument._meta.concrete_fields}
+    limits = {name: columns[name].max_length for name in LIMITED}
+    limits["room"] = next(field.max_length for field in Room._meta.concrete_fields if field.name == "name")
+    limits["donor"] = next(field.max_length for field in Donation._meta.concrete_fields if field.name == "donor_name")
+    return {name: most for name, most in limits.items() if most}
 
 
 def find_kind_code(text: str) -> str | None:

@@ -115,17 +115,23 @@ def result_page(request: StaffRequest, batch: ImportBatch, *, refusal: str = "",
         (ImportRow.State.KNOWN, batch.rows_known, "already here"),
         (ImportRow.State.PROBLEM, batch.rows_problem, "with a problem"),
     )
+    is_published = batch.state == ImportBatch.State.PUBLISHED
     context: dict[str, Any] = {
         "batch": batch,
         "page": page,
         "lines": lines_of(page),
         "stats": [
-            {"sum": count, "what": what, "url": f"{address}?state={state}", "current": state == wanted}
+            {
+                "sum": count,
+                "what": what,
+                "url": "" if is_published and state != ImportRow.State.PROBLEM else f"{address}?state={state}",
+                "current": state == wanted,
+            }
             for state, count, what in sums
         ],
         "wanted": wanted,
         "refusal": refusal,
-        "is_published": batch.state == ImportBatch.State.PUBLISHED,
+        "is_published": is_published,
         "earlier": earlier_publication(batch),
     }
     return render(request, "inventory/import_result.html", context, status=status)

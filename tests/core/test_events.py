@@ -1,7 +1,7 @@
 import pytest
 from django.db import connection
 
-from core.events import broken_links, record_event
+from core.events import NewEvent, broken_links, record_event, record_events
 from core.models import AppendOnlyError, Event, EventHead
 from tests.factories import NOW, make_school, make_user
 
@@ -68,3 +68,32 @@ def test_a_rolled_back_act_leaves_no_event():
         record_event(actor=None, act="tried", subject=school, at=NOW)
         transaction.set_rollback(True)
     assert (EventHead.objects.filter(pk=1).values_list("last_number", flat=True).first() or 0) == before
+
+
+def test_many_events_at_once_follow_on_as_one_by_one():
+    make_events(2)
+    school, actor = make_school(), make_user()
+    new = [
+        NewEvent("tried", school, thread="t:1", tenant=school.pk, after={"on": NOW.date(), "n": n}) for n in range(5)
+    ]
+    assert record_events(actor=actor, at=NOW, events=iter(new)) == 5
+    last = Event.objects.newest_first()[0]
+    one = record_event(
+        actor=actor,
+        act="tried",
+        subject=school,
+        at=NOW,
+        thread="t:1",
+        tenant=school.pk,
+        after={"on": NOW.date(), "n": 9},
+    )
+    same = ("at", "actor_id", "act", "subject_type", "subject_id", "thread", "tenant", "before", "request_id")
+    assert [getattr(last, name) for name in same] == [getattr(one, name) for name in same]
+    assert one.previous_hash == last.hash
+    assert list(broken_links()) == []
+
+
+def test_no_events_at_once_change_nothing():
+    make_events(1)
+    assert record_events(actor=None, at=NOW, events=[]) == 0
+    assert list(broken_links()) == []

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
+from time import perf_counter
 from typing import Any
 
 from django.db import IntegrityError, transaction
@@ -38,9 +39,13 @@ NAMED = 5  # rows that a refusal names
 
 @dataclass(frozen=True, slots=True)
 class Published:
-    """How many instruments were written; none where the same list had been published before."""
+    """How many instruments were written; none where the same list had been published before.
+
+    ``transaction_s`` is how many seconds others had to wait with their own writing.
+    """
 
     written: int
+    transaction_s: float = 0.0
 
 
 def publish_import(*, batch: ImportBatch, actor: User | None, at: datetime, today: date) -> Published:
@@ -53,6 +58,9 @@ def publish_import(*, batch: ImportBatch, actor: User | None, at: datetime, toda
     if batch.state == ImportBatch.State.PUBLISHED:
         return Published(0)
     judged = list(_new_rows(batch))
+    batch.refresh_from_db(fields=["state"])
+    if batch.state == ImportBatch.State.PUBLISHED:  # while the rows were read: then they may have been emptied
+        return Published(0)
     if batch.state != ImportBatch.State.JUDGED or not judged:
         raise ImportRefusedError(
             "There is nothing new to write." if batch.state == ImportBatch.State.JUDGED else "Not every row is judged."
@@ -62,6 +70,7 @@ def publish_import(*, batch: ImportBatch, actor: User | None, at: datetime, toda
     rows = _make_rows(prepared, actor=actor, at=at)
     try:
         with transaction.atomic():
+            begun = perf_counter()
             taken = ImportBatch.objects.filter(
                 pk=batch.pk, state=ImportBatch.State.JUDGED, mapping=batch.mapping, rows_judged=batch.rows_judged
             ).update(state=ImportBatch.State.PUBLISHED, published_at=at)
@@ -74,10 +83,11 @@ def publish_import(*, batch: ImportBatch, actor: User | None, at: datetime, toda
             "Somebody registered one of these numbers or serials at the same moment. Nothing was written: judge the "
             "list again and look."
         ) from error
+    waited = perf_counter() - begun
     forget_file(batch=batch)
     # What people wrote stays only where it has to be put right.
     batch.rows.exclude(state=ImportRow.State.PROBLEM).update(cells=[], values={}, remarks={})
-    return Published(len(prepared))
+    return Published(len(prepared), transaction_s=waited)
 
 
 def _published_meanwhile(batch: ImportBatch) -> Published:

@@ -1,0 +1,163 @@
+"""All new rows or none, once, in step with everything the services keep."""
+
+from __future__ import annotations
+
+import threading
+
+import pytest
+from django.db import connections
+
+from core.events import broken_links
+from core.models import Event
+from desk.selectors.verifying import differences
+from inventory.exceptions import ImportRefusedError
+from inventory.models import Accessory, Custody, District, Donation, ImportBatch, Instrument, Room, StaffRole, Tag
+from inventory.services.importing import drop_import, judge_again, judge_more, publish_import
+from inventory.services.registering import TOKEN_LENGTH, register_instrument
+from tests.factories import NOW, TODAY, make_director, make_instrument, make_room, make_school, make_user
+from tests.inventory.services.importing.makers import make_batch, make_judged
+
+pytestmark = pytest.mark.django_db
+
+
+def publish(batch: ImportBatch) -> int:
+    return publish_import(batch=batch, actor=batch.actor, at=NOW, today=TODAY).written
+
+
+def test_what_an_import_writes_is_what_registering_one_by_one_writes(school):
+    publish(make_judged(school=school, data=b"Instrument,Make,Serial\nTuba,Plain,1\n"))
+    imported = Instrument.objects.get()
+    registered = register_instrument(
+        kind_code=imported.kind_code, school=school, actor=None, at=NOW, maker="Plain", serial="2"
+    )
+    same = ("options", "level", "verdict", "limits", "readiness", "readiness_reasons", "ready_until", "inspected_at")
+    same += ("whereabouts", "is_hygiene_due", "acquired_by", "registered_at", "school_id")
+    for name in same:
+        assert getattr(imported, name) == getattr(registered, name), name
+    told = ("code", "name", "expected", "present", "is_essential", "position")
+    assert list(imported.accessories.values_list(*told)) == list(registered.accessories.values_list(*told))
+    assert imported.custodies.get().whereabouts == registered.custodies.get().whereabouts
+    assert len(Tag.objects.live().get(instrument=imported).token) == TOKEN_LENGTH
+
+
+def test_after_an_import_nothing_differs_from_the_facts(school):
+    make_instrument(school=school)
+    data = b"Instrument,Make\n" + b"".join(b"%s,Plain\n" % k for k in (b"Tpt", b"Flute", b"Snare kit", b"Horn") * 5)
+    assert publish(make_judged(school=school, data=data)) == 20
+    assert differences() == (21, [])
+    assert list(broken_links()) == []
+
+
+def test_numbers_of_the_file_are_kept_and_missing_ones_are_the_districts_next(school):
+    make_instrument(school=school, asset_number="TD-0002")
+    publish(make_judged(school=school, data=b"Instrument,Make,Tag\nTpt,A,\nTpt,B,td-0003\nTpt,C,\nTpt,D,x7\n"))
+    numbers = dict(Instrument.objects.exclude(fingerprint="").values_list("maker", "asset_number"))
+    assert numbers == {"A": "TD-0001", "B": "TD-0003", "C": "TD-0004", "D": "X7"}
+    assert District.objects.get().next_asset_number == 5
+
+
+def test_rooms_are_found_by_any_spelling_and_made_once(school):
+    make_room(school=school, name="Band Room")
+    publish(make_judged(school=school, data=b"Instrument,Room\nTpt,band room\nTpt,Rm 12\nTpt,room 12\n"))
+    assert sorted(Room.objects.values_list("name", flat=True)) == ["Band Room", "Rm 12"]
+    assert Instrument.objects.filter(room__name="Rm 12").count() == 2
+
+
+def test_a_donor_is_kept_apart_and_in_no_event(school):
+    publish(make_judged(school=school, data=b"Instrument,Donated by,Date\nTpt,A Kind Giver,2015-08-01\n"))
+    gift = Donation.objects.get()
+    assert (gift.donor_name, str(gift.received_on)) == ("A Kind Giver", "2015-08-01")
+    assert gift.instrument.acquired_by == "gift"
+    assert "Kind Giver" not in str(list(Event.objects.values_list("before", "after")))
+    assert "Kind Giver" not in gift.instrument.notes
+
+
+def test_confirming_twice_writes_once(school):
+    batch = make_judged(school=school)
+    assert (publish(batch), publish(batch)) == (2, 0)
+    assert Instrument.objects.count() == 2
+
+
+def test_a_number_taken_meanwhile_refuses_the_whole_list_and_names_the_row(school):
+    batch = make_judged(school=school)
+    make_instrument(school=school, asset_number="F-1")
+    before = (Instrument.objects.count(), Event.objects.count(), Tag.objects.count(), Custody.objects.count())
+    with pytest.raises(ImportRefusedError, match=r"Row 3: asset number “F-1” has been taken meanwhile"):
+        publish(batch)
+    assert (Instrument.objects.count(), Event.objects.count(), Tag.objects.count(), Custody.objects.count()) == before
+    batch.refresh_from_db()
+    assert batch.state == ImportBatch.State.JUDGED
+    judge_again(batch=batch, actor=batch.actor, at=NOW)
+    assert publish(judge_more(batch=batch, today=TODAY)) == 1
+
+
+def test_a_serial_registered_meanwhile_refuses_the_whole_list(school):
+    batch = make_judged(school=school)
+    make_instrument(school=make_school(), maker="plain", serial="1")
+    with pytest.raises(ImportRefusedError, match="Row 2: serial “1” has been registered meanwhile"):
+        publish(batch)
+    assert not Accessory.objects.filter(instrument__fingerprint__gt="").exists()
+
+
+def test_the_same_rows_published_from_another_list_meanwhile_are_refused(school):
+    data = b"Instrument,Make\nTpt,Plain\n"
+    one = make_judged(school=school, data=data)
+    other = make_judged(school=school, data=data + b"\n", name="b.csv")
+    publish(one)
+    with pytest.raises(ImportRefusedError, match="was brought in meanwhile"):
+        publish(other)
+
+
+def test_a_list_not_yet_judged_or_thrown_away_is_refused(school):
+    batch = make_batch(school=school)
+    with pytest.raises(ImportRefusedError):
+        publish(batch)
+    judged = make_judged(school=school, actor=batch.actor)
+    drop_import(batch=judged, actor=batch.actor, at=NOW)
+    with pytest.raises(ImportRefusedError):
+        publish(judged)
+    assert not Instrument.objects.exists()
+
+
+def test_who_lost_a_school_meanwhile_cannot_write_to_it(school):
+    other = make_school(code="OAK", name="Oak Hill High")
+    actor = make_director(school)
+    StaffRole.objects.create(user=actor, role="director", school=other)
+    batch = make_judged(school=school, actor=actor, data=b"Instrument,School\nTpt,OAK\n")
+    assert batch.may_cross_schools
+    StaffRole.objects.filter(user=actor, school=other).delete()
+    batch.actor.refresh_from_db()
+    with pytest.raises(ImportRefusedError, match="may not import for"):
+        publish_import(batch=batch, actor=make_user("director", school=school), at=NOW, today=TODAY)
+    assert not Instrument.objects.exists()
+
+
+def test_what_people_wrote_stays_only_where_it_has_to_be_put_right(school):
+    batch = make_judged(school=school)
+    publish(batch)
+    batch.refresh_from_db()
+    assert not batch.file
+    assert list(batch.rows.exclude(state="problem").values_list("cells", "values")) == [([], {}), ([], {})]
+    assert batch.rows.get(state="problem").cells[0] == "Nothing known"
+
+
+@pytest.mark.django_db(transaction=True)
+def test_two_who_confirm_at_the_same_moment_write_once(school):
+    batch = make_judged(school=school)
+    actor, written, start = batch.actor, [], threading.Barrier(2)
+
+    def confirm() -> None:
+        try:
+            start.wait(timeout=10)
+            written.append(publish_import(batch=batch, actor=actor, at=NOW, today=TODAY).written)
+        finally:
+            connections.close_all()
+
+    people = [threading.Thread(target=confirm) for _ in range(2)]
+    for one in people:
+        one.start()
+    for one in people:
+        one.join(timeout=60)
+    assert sorted(written) == [0, 2]
+    assert Instrument.objects.count() == 2
+    assert list(broken_links()) == []
