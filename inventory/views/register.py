@@ -220,6 +220,7 @@ class AddView(StaffView):
             "form": form,
             "once": once or uuid.uuid4(),
             "proposed": proposed_number(District.objects.first()),
+            "is_photo_lost": bool(request.FILES),
             "makers": known_makers(Instrument.objects.filter(school__in=schools)),
         }
         return render(request, "inventory/instrument_form.html", context, status=status)
