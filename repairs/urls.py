@@ -1,6 +1,6 @@
 from django.urls import path
 
-from repairs.views import benches, finding, jobs, papers, proving, working
+from repairs.views import benches, donors, finding, jobs, orders, papers, proving, shops, stock, working, worth
 
 app_name = "repairs"
 urlpatterns = [
@@ -21,4 +21,37 @@ urlpatterns = [
     path("benches/", benches.BenchListView.as_view(), name="benches"),
     path("benches/add/", benches.AddBenchView.as_view(), name="add-bench"),
     path("benches/<str:code>/", benches.BenchView.as_view(), name="bench"),
+    path("stock/", stock.StockView.as_view(), name="stock"),
+    path("stock/parts-horns/", donors.PartsHornsView.as_view(), name="parts-horns"),
+    path("stock/parts-horns/taken/<int:pk>/fit/", donors.NoteFitView.as_view(), name="note-fit"),
+    path("stock/parts-horns/<str:asset_number>/", donors.PartsHornView.as_view(), name="parts-horn"),
+    path("stock/parts-horns/<str:asset_number>/take/", donors.TakePartView.as_view(), name="take-part"),
+    path("stock/parts-horns/<str:asset_number>/mark/", donors.MarkPartsHornView.as_view(), name="mark-parts-horn"),
+    path("stock/parts-horns/<str:asset_number>/unmark/", donors.UnmarkPartsHornView.as_view(), name="unmark-parts-horn"),
+    path("stock/item/<int:pk>/", stock.StockItemView.as_view(), name="stock-item"),
+    path("stock/item/<int:pk>/receive/", stock.ReceiveStockView.as_view(), name="stock-receive"),
+    path("stock/item/<int:pk>/count/", stock.CountStockView.as_view(), name="stock-count"),
+    path("stock/item/<int:pk>/change/", stock.ChangeStockView.as_view(), name="stock-change"),
+    path("stock/<str:code>/", stock.BenchStockView.as_view(), name="bench-stock"),
+    path("stock/<str:code>/add/", stock.AddStockView.as_view(), name="add-stock"),
+    path("stock/<str:code>/shopping/", stock.ShoppingView.as_view(), name="shopping"),
+    path("stock/<str:code>/shopping.pdf", stock.ShoppingPdfView.as_view(), name="shopping-pdf"),
+    path("stock/<str:code>/shopping.csv", stock.ShoppingCsvView.as_view(), name="shopping-csv"),
+    path("shops/", shops.ShopsView.as_view(), name="shops"),
+    path("shops/add/", shops.AddShopView.as_view(), name="add-shop"),
+    path("shops/<int:pk>/", shops.ShopView.as_view(), name="shop"),
+    path("shops/<int:pk>/change/", shops.ChangeShopView.as_view(), name="change-shop"),
+    path("shops/ask/<str:asset_number>/", orders.AskShopView.as_view(), name="ask-shop"),
+    path("shops/orders/<int:pk>/", orders.OrderView.as_view(), name="order"),
+    path("shops/orders/<int:pk>/estimate/", orders.EstimateView.as_view(), name="order-estimate"),
+    path("shops/orders/<int:pk>/approve/", orders.ApproveOrderView.as_view(), name="order-approve"),
+    path("shops/orders/<int:pk>/send/", orders.SendView.as_view(), name="order-send"),
+    path("shops/orders/<int:pk>/back/", orders.BackView.as_view(), name="order-back"),
+    path("shops/orders/<int:pk>/bill/", orders.InvoiceView.as_view(), name="order-invoice"),
+    path("shops/orders/<int:pk>/call-off/", orders.CallOffView.as_view(), name="order-call-off"),
+    path("shops/orders/<int:pk>/slip.pdf", orders.PackingSlipView.as_view(), name="packing-slip"),
+    path("worth/approvals/", worth.ApprovalsView.as_view(), name="approvals"),
+    path("worth/decisions/<int:pk>/settle/", worth.SettleView.as_view(), name="settle-worth"),
+    path("worth/<str:asset_number>/", worth.WorthView.as_view(), name="worth"),
+    path("worth/<str:asset_number>/decide/", worth.DecideWorthView.as_view(), name="decide-worth"),
 ]

@@ -7,6 +7,8 @@ from typing import Any
 
 from inventory.models import Finding, Instrument, Role
 from repairs.models import Bench, Job, PartsHorn, Shop, ShopOrder, StockItem
+from repairs.rules.effort import Estimate
+from repairs.rules.worth import Worth, WorthFacts, judge_worth
 from repairs.services.donors import mark_parts_horn
 from repairs.services.jobs import open_job
 from repairs.services.shops import add_shop, ask_shop
@@ -64,3 +66,15 @@ def make_job(*, instrument: Instrument | None = None, bench: Bench | None = None
 
 def finding_of(instrument: Instrument) -> Finding:
     return Finding.objects.filter(instrument=instrument).standing().get()
+
+
+def make_worth(*, cost: float = 40.0, value: str = "500") -> Worth:
+    """The answer for a horn of the given value whose repair costs that much, at its own bench."""
+    return judge_worth(
+        WorthFacts(
+            kind="trumpet", repair_limit=Decimal("0.5"), replacement_amount=Decimal(1000), value_amount=Decimal(value), life_years=15,
+            years_left=10, upkeep_amount=Decimal(60), cost_here=Estimate(p50=cost, p80=cost, mean=cost),
+            cost_outside=Estimate(p50=0.0, p80=0.0, mean=0.0), is_doable_here=True, is_for_shop=False,
+            parts_value_amount=Decimal(20),
+        )
+    )  # fmt: skip

@@ -11,26 +11,13 @@ from inventory.exceptions import RefusedError
 from inventory.models import Instrument, Role
 from repairs.exceptions import ApprovalNeededError
 from repairs.models import WorthDecision
-from repairs.rules.effort import Estimate
-from repairs.rules.worth import WorthFacts, judge_worth
 from repairs.selectors.worth import decisions_to_settle
 from repairs.services.worth import decide_worth, settle_decision
 from tests.factories import NOW, make_user, new_nonce
-from tests.repairs.money_makers import make_job, make_order, make_stuck_instrument
+from tests.repairs.money_makers import make_job, make_order, make_stuck_instrument, make_worth
 
 pytestmark = pytest.mark.django_db
 D = Decimal
-
-
-def make_worth(*, cost: float = 40.0, value: str = "500"):
-    return judge_worth(
-        WorthFacts(
-            kind="trumpet", repair_limit=D("0.5"), replacement_amount=D(1000), value_amount=D(value), life_years=15,
-            years_left=10, upkeep_amount=D(60), cost_here=Estimate(p50=cost, p80=cost, mean=cost),
-            cost_outside=Estimate(p50=0.0, p80=0.0, mean=0.0), is_doable_here=True, is_for_shop=False,
-            parts_value_amount=D(20),
-        )
-    )  # fmt: skip
 
 
 def decide(instrument, answer="repair_here", **fields):

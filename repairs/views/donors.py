@@ -1,0 +1,152 @@
+"""Horns kept for their parts."""
+
+from __future__ import annotations
+
+from typing import Any, cast
+
+from django import forms
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+
+from core.views import StaffRequest, StaffView, row_or_404
+from inventory.access import schools_of
+from inventory.exceptions import RefusedError
+from inventory.models import Instrument
+from repairs.forms.stock import FitForm, MarkForm, TakePartForm
+from repairs.models import PartsHorn, TakenPart
+from repairs.selectors.donors import donor_fits, offers_of, parts_horn_page, parts_horns_for_list
+from repairs.services.donors import mark_parts_horn, note_fit, take_part, unmark_parts_horn
+from repairs.views.one_form import OneFormView
+
+
+def horns_for(request: StaffRequest, permission: str) -> Any:
+    rows = PartsHorn.objects.filter(instrument__school__in=schools_of(request.user, permission))
+    return rows.standing().select_related("instrument__school", "marked_by")
+
+
+class PartsHornsView(StaffView):
+    """Which horns give parts, and what is known to fit what."""
+
+    permission_required = "repairs.view_stock"
+
+    def get(self, request: StaffRequest) -> HttpResponse:
+        context = {"horns": parts_horns_for_list(request.user), "fits": donor_fits()}
+        return render(request, "repairs/parts_horns.html", context)
+
+
+class PartsHornView(StaffView):
+    """One parts horn: what it still has, what it gave."""
+
+    permission_required = "repairs.view_stock"
+
+    def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
+        horn = row_or_404(horns_for(request, self.permission_required), instrument__asset_number=asset_number)
+        may_take = request.user.has_perm("repairs.take_part")
+        return render(request, "repairs/parts_horn.html", {"page": parts_horn_page(horn), "may_take": may_take})
+
+
+class TakePartView(OneFormView):
+    permission_required = "repairs.take_part"
+    button = "Take it"
+
+    def row(self, **lookup: Any) -> PartsHorn:
+        rows = horns_for(self.request, self.permission_required)
+        return row_or_404(rows, instrument__asset_number=lookup["asset_number"])
+
+    def form(self, row: PartsHorn, data: Any = None) -> forms.Form:
+        initial = {"offer": self.request.GET.get("offer", ""), "onto": self.request.GET.get("onto", "")}
+        instruments = Instrument.objects.visible_to(self.request.user)
+        return TakePartForm(data, offers=offers_of(row), instruments=instruments, initial=initial)
+
+    def save(self, row: PartsHorn, form: forms.Form) -> str:
+        taken = take_part(parts_horn=row, **self.acted(), **cast("TakePartForm", form).taken())
+        messages.success(self.request, f"Taken for {taken[0].onto.asset_number}. Say later whether it fits.")
+        return reverse("repairs:parts-horn", args=[row.instrument.asset_number])
+
+    def heading(self, row: PartsHorn) -> dict[str, Any]:
+        return {
+            "title": "Take a part",
+            "over": str(row.instrument),
+            "lead": "Parts fitted to each other stay together: they are offered as a set.",
+            "back_url": reverse("repairs:parts-horn", args=[row.instrument.asset_number]),
+            "back": "Parts horn",
+        }
+
+
+class MarkPartsHornView(OneFormView):
+    permission_required = "repairs.take_part"
+    button = "Keep it for parts"
+
+    def row(self, **lookup: Any) -> Instrument:
+        rows = Instrument.objects.filter(school__in=schools_of(self.request.user, self.permission_required))
+        return row_or_404(rows.select_related("school"), **lookup)
+
+    def form(self, row: Instrument, data: Any = None) -> forms.Form:
+        return MarkForm(data)
+
+    def save(self, row: Instrument, form: forms.Form) -> str:
+        mark_parts_horn(instrument=row, **self.acted(), **form.cleaned_data)
+        messages.success(self.request, f"{row.asset_number} is kept for parts and stays in.")
+        return reverse("repairs:parts-horn", args=[row.asset_number])
+
+    def heading(self, row: Instrument) -> dict[str, Any]:
+        return {
+            "title": "Keep it for parts?",
+            "over": str(row),
+            "lead": "It stays in from then on, keeps its number and serial, and a job on it ends. Tag it PARTS.",
+            "back_url": reverse("repairs:worth", args=[row.asset_number]),
+            "back": "Worth it?",
+        }
+
+
+class UnmarkPartsHornView(OneFormView):
+    permission_required = "repairs.take_part"
+    button = "It is to play again"
+
+    def row(self, **lookup: Any) -> PartsHorn:
+        rows = horns_for(self.request, self.permission_required)
+        return row_or_404(rows, instrument__asset_number=lookup["asset_number"])
+
+    def form(self, row: PartsHorn, data: Any = None) -> forms.Form:
+        return MarkForm(data)
+
+    def save(self, row: PartsHorn, form: forms.Form) -> str:
+        unmark_parts_horn(parts_horn=row, **self.acted(), **form.cleaned_data)
+        messages.success(self.request, "No parts horn any more. Inspect it: what was taken is missing.")
+        return reverse("desk:instrument", args=[row.instrument.asset_number])
+
+    def heading(self, row: PartsHorn) -> dict[str, Any]:
+        return {
+            "title": "Make it play again?",
+            "over": str(row.instrument),
+            "lead": "It is no parts horn from then on; what was taken stays where it went.",
+            "back_url": reverse("repairs:parts-horn", args=[row.instrument.asset_number]),
+            "back": "Parts horn",
+        }
+
+
+class NoteFitView(StaffView):
+    """Whether a part that was taken fits."""
+
+    permission_required = "repairs.take_part"
+
+    def post(self, request: StaffRequest, pk: int) -> HttpResponse:
+        schools = schools_of(request.user, self.permission_required)
+        rows = TakenPart.objects.filter(parts_horn__instrument__school__in=schools)
+        taken = row_or_404(rows.select_related("parts_horn__instrument", "onto"), pk=pk)
+        form = FitForm(request.POST)
+        try:
+            note_fit(taken=taken, fit=form.data.get("fit", ""), actor=request.user, at=timezone.now())
+        except RefusedError as error:
+            messages.error(request, str(error))
+        else:
+            messages.success(request, "Remembered.")
+        number = taken.parts_horn.instrument.asset_number
+        return (
+            redirect("repairs:parts-horn", number)
+            if taken.parts_horn.ended_at is None
+            else redirect("desk:instrument", number)
+        )

@@ -1,0 +1,217 @@
+"""What lies on a bench, and what to buy."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+
+from core.pdf import PdfError
+from core.sheets import OutValue, write_csv
+from core.views import StaffRequest, StaffView, row_or_404
+from inventory.access import schools_of
+from repairs.forms.stock import CountForm, JobsForm, ReceiveForm, StockChangeForm, StockItemForm
+from repairs.models import Bench, StockItem
+from repairs.papers import shopping_pdf
+from repairs.selectors.stock import Shopping, fits_of, shopping_for, stock_lines
+from repairs.services.stock import add_stock_item, change_stock_item, count_stock, receive_stock
+from repairs.views.one_form import OneFormView
+
+CSV_HEADER = ("Thing", "Unit", "For the jobs", "On hand", "Keep at least", "Buy", "Price of one", "Cost", "Jobs")
+
+
+def benches_for(request: StaffRequest, permission: str) -> Any:
+    return Bench.objects.filter(school__in=schools_of(request.user, permission)).select_related("school")
+
+
+class StockView(StaffView):
+    """The benches; with one alone, straight to it."""
+
+    permission_required = "repairs.view_stock"
+
+    def get(self, request: StaffRequest) -> HttpResponse:
+        benches = list(benches_for(request, self.permission_required))
+        if len(benches) == 1:
+            return redirect("repairs:bench-stock", benches[0].code)
+        low = {bench.pk: bench.stock.under_level().count() for bench in benches}
+        lines = [{"bench": bench, "low": low[bench.pk]} for bench in benches]
+        return render(request, "repairs/stock_benches.html", {"lines": lines})
+
+
+class BenchStockView(StaffView):
+    """Every item of a bench, what needs somebody first."""
+
+    permission_required = "repairs.view_stock"
+
+    def get(self, request: StaffRequest, code: str) -> HttpResponse:
+        bench = row_or_404(benches_for(request, self.permission_required), code=code)
+        context = {
+            "bench": bench,
+            "lines": stock_lines(bench),
+            "benches": [one for one in benches_for(request, self.permission_required) if one.pk != bench.pk],
+            "may_change": request.user.has_perm("repairs.change_stock"),
+        }
+        return render(request, "repairs/stock.html", context)
+
+
+class AddStockView(OneFormView):
+    permission_required = "repairs.change_stock"
+    button = "Put it on the list"
+
+    def row(self, **lookup: Any) -> Bench:
+        return row_or_404(benches_for(self.request, self.permission_required), **lookup)
+
+    def form(self, row: Bench, data: Any = None) -> forms.Form:
+        return StockItemForm(data, bench=row)
+
+    def save(self, row: Bench, form: forms.Form) -> str:
+        item = add_stock_item(bench=row, **self.acted(), **form.cleaned_data)
+        messages.success(self.request, f"On the list: {item.name}. Now say how many lie there.")
+        return reverse("repairs:stock-count", args=[item.pk])
+
+    def heading(self, row: Bench) -> dict[str, Any]:
+        return {
+            "title": "Keep something more",
+            "over": row.name,
+            "back_url": reverse("repairs:bench-stock", args=[row.code]),
+            "back": "Stock",
+        }
+
+
+def items_for(request: StaffRequest, permission: str) -> Any:
+    rows = StockItem.objects.filter(bench__school__in=schools_of(request.user, permission))
+    return rows.select_related("bench", "bench__school")
+
+
+class StockItemView(StaffView):
+    """One item: what lies there, its moves, and where it has fitted."""
+
+    permission_required = "repairs.view_stock"
+
+    def get(self, request: StaffRequest, pk: int) -> HttpResponse:
+        item = row_or_404(items_for(request, self.permission_required), pk=pk)
+        moves = item.moves.select_related("actor", "attempt__job__instrument")[:40]
+        context = {
+            "item": item,
+            "moves": moves,
+            "fits": fits_of(item),
+            "may_change": request.user.has_perm("repairs.change_stock"),
+        }
+        return render(request, "repairs/stock_item.html", context)
+
+
+class ItemFormView(OneFormView):
+    """A form about one item."""
+
+    permission_required = "repairs.change_stock"
+    title = ""
+
+    def row(self, **lookup: Any) -> StockItem:
+        return row_or_404(items_for(self.request, self.permission_required), **lookup)
+
+    def heading(self, row: StockItem) -> dict[str, Any]:
+        lead = f"{row.quantity.normalize():f} {row.unit} on the book".replace("  ", " ")
+        return {
+            "title": self.title,
+            "over": f"{row.name} · {row.bench}",
+            "lead": lead,
+            "back_url": reverse("repairs:stock-item", args=[row.pk]),
+            "back": row.name,
+        }
+
+    def go_on(self, row: StockItem, said: str) -> str:
+        messages.success(self.request, said)
+        return reverse("repairs:bench-stock", args=[row.bench.code])
+
+
+class ReceiveStockView(ItemFormView):
+    permission_required = "repairs.change_stock"
+    title, button = "Received", "Book it in"
+
+    def form(self, row: StockItem, data: Any = None) -> forms.Form:
+        return ReceiveForm(data)
+
+    def save(self, row: StockItem, form: forms.Form) -> str:
+        receive_stock(item=row, **self.acted(), **form.cleaned_data)
+        return self.go_on(row, f"Booked in: {row.name}.")
+
+
+class CountStockView(ItemFormView):
+    permission_required = "repairs.change_stock"
+    title, button = "Count it", "That is what lies there"
+
+    def form(self, row: StockItem, data: Any = None) -> forms.Form:
+        return CountForm(data)
+
+    def save(self, row: StockItem, form: forms.Form) -> str:
+        change = count_stock(item=row, **self.acted(), **form.cleaned_data)
+        return self.go_on(
+            row, f"Counted: {row.name}" + (f", {change.normalize():+f}." if change else ", as on the book.")
+        )
+
+
+class ChangeStockView(ItemFormView):
+    permission_required = "repairs.change_stock"
+    title = "Change it"
+
+    def form(self, row: StockItem, data: Any = None) -> forms.Form:
+        return StockChangeForm(data, item=row)
+
+    def save(self, row: StockItem, form: forms.Form) -> str:
+        change_stock_item(item=row, **self.acted(), **form.cleaned_data)
+        return self.go_on(row, f"Changed: {row.name}.")
+
+
+class ShoppingView(StaffView):
+    """What to buy for the next jobs: page, paper and table of the same list."""
+
+    permission_required = "repairs.view_stock"
+
+    def shopping(self, code: str) -> tuple[Shopping, JobsForm]:
+        bench = row_or_404(benches_for(self.request, self.permission_required), code=code)
+        form = JobsForm(self.request.GET or {"jobs": 5})
+        jobs = form.cleaned_data["jobs"] if form.is_valid() else 5
+        return shopping_for(bench, jobs=jobs, at=timezone.now()), form
+
+    def get(self, request: StaffRequest, code: str) -> HttpResponse:
+        shopping, form = self.shopping(code)
+        context = {"shopping": shopping, "form": form, "query": f"jobs={len(shopping.jobs)}"}
+        return render(request, "repairs/shopping.html", context, status=422 if form.errors else 200)
+
+
+class ShoppingPdfView(ShoppingView):
+    permission_required = "repairs.view_stock"
+
+    def get(self, request: StaffRequest, code: str) -> HttpResponse:
+        shopping, _ = self.shopping(code)
+        try:
+            pdf = shopping_pdf(shopping)
+        except PdfError:
+            messages.error(request, "The list could not be laid out. The page has it all; please tell support.")
+            return redirect("repairs:shopping", code)
+        return file_answer(pdf, name=f"shopping-{code}.pdf", kind="application/pdf")
+
+
+class ShoppingCsvView(ShoppingView):
+    permission_required = "repairs.view_stock"
+
+    def get(self, request: StaffRequest, code: str) -> HttpResponse:
+        shopping, _ = self.shopping(code)
+        rows: list[tuple[OutValue, ...]] = [
+            (
+                line.name, line.unit, line.needed, line.on_hand, line.reorder_level, line.buy, line.each_amount,
+                line.cost_amount, ", ".join(line.jobs),
+            )
+            for line in (*shopping.list.lines, *shopping.list.enough)
+        ]  # fmt: skip
+        csv = write_csv(header=CSV_HEADER, rows=rows)
+        return file_answer(csv, name=f"shopping-{code}.csv", kind="text/csv; charset=utf-8")
+
+
+def file_answer(data: bytes, *, name: str, kind: str) -> HttpResponse:
+    return HttpResponse(data, content_type=kind, headers={"Content-Disposition": f'inline; filename="{name}"'})

@@ -1,0 +1,142 @@
+"""Is it worth it? The answer with its arithmetic, the decision, and who approves it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+
+from core.views import StaffRequest, StaffView, row_or_404
+from inventory.access import schools_of
+from inventory.catalog.notes import setting_notes
+from inventory.exceptions import RefusedError
+from inventory.models import Instrument
+from repairs.forms.worth import DecideForm, SettleForm
+from repairs.models import Answer, ShopOrder, WorthDecision
+from repairs.selectors.shops import orders_to_approve, warranty_of
+from repairs.selectors.worth import decisions_to_settle, worth_page
+from repairs.services.shops import approval_limit
+from repairs.services.worth import decide_worth, settle_decision
+
+SETTINGS = (
+    "repair_limit_needed_now", "cumulative_repair_limit", "same_part_repairs", "same_part_months", "approval_amount",
+    "interest_rate", "price_growth", "residual_share", "playing_value_share", "repaired_years_least",
+    "parts_value_share", "shop_rate_per_hour",
+)  # fmt: skip
+
+
+def instrument_for(request: StaffRequest, asset_number: str, permission: str) -> Instrument:
+    rows = Instrument.objects.filter(school__in=schools_of(request.user, permission)).select_related("school")
+    return row_or_404(rows, asset_number=asset_number)
+
+
+def worth_answer(
+    request: StaffRequest, instrument: Instrument, *, form: DecideForm | None, waits: bool, status: int = 200
+) -> HttpResponse:
+    """Render the page; ``form`` is one that was refused."""
+    today = timezone.localdate()
+    page = worth_page(instrument, is_student_waiting=waits, now=timezone.now(), today=today)
+    decisions = list(instrument.worth_decisions.select_related("decided_by", "settled_by")[:6])
+    initial = {"answer": page.worth.answer.value, "is_student_waiting": waits}
+    context = {
+        "page": page,
+        "instrument": instrument,
+        "answer": Answer(page.worth.answer.value).label,
+        "waits": waits,
+        "form": form or DecideForm(initial=initial),
+        "decisions": decisions,
+        "waiting": next((one for one in decisions[:1] if one.is_approval_needed and one.settled_at is None), None),
+        "settings": [setting_notes()[code] for code in SETTINGS],
+        "warranty": warranty_of(instrument, today=today),
+        "order": ShopOrder.objects.open().filter(instrument=instrument).first(),
+        "may_decide": request.user.has_perm("repairs.decide_worth"),
+        "may_approve": request.user.has_perm("repairs.approve_cost"),
+        "may_send": request.user.has_perm("repairs.send_out"),
+    }
+    return render(request, "repairs/worth.html", context, status=status)
+
+
+class WorthView(StaffView):
+    permission_required = "repairs.view_worth"
+
+    def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
+        instrument = instrument_for(request, asset_number, self.permission_required)
+        return worth_answer(request, instrument, form=None, waits=request.GET.get("waiting") == "1")
+
+
+class DecideWorthView(StaffView):
+    permission_required = "repairs.decide_worth"
+
+    def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:
+        instrument = instrument_for(request, asset_number, self.permission_required)
+        form, now = DecideForm(request.POST), timezone.now()
+        waits = request.POST.get("is_student_waiting") in {"on", "True", "true", "1"}
+        if form.is_valid():
+            page = worth_page(instrument, is_student_waiting=waits, now=now, today=timezone.localdate())
+            given: dict[str, Any] = form.cleaned_data
+            try:
+                decision = decide_worth(
+                    instrument=instrument, answer=given["answer"], worth=page.worth, is_student_waiting=waits,
+                    nonce=given["nonce"], because=given["because"], actor=request.user, at=now,
+                )  # fmt: skip
+            except RefusedError as error:
+                form.add_error(None, str(error))
+            else:
+                return gone_on(request, decision)
+        return worth_answer(request, instrument, form=form, waits=waits, status=422)
+
+
+def gone_on(request: StaffRequest, decision: WorthDecision) -> HttpResponse:
+    """Go on to where the decision is done."""
+    number = decision.instrument.asset_number
+    if not decision.holds:
+        messages.info(request, f"Decided; it waits for an approval: {decision.approval_because}.")
+        return redirect("repairs:worth", number)
+    messages.success(request, f"Decided: {decision.get_answer_display().lower()}.")
+    if decision.answer == Answer.KEEP_FOR_PARTS:
+        return redirect("repairs:parts-horn", number)
+    if decision.answer == Answer.SEND_OUT:
+        return redirect("repairs:ask-shop", number)
+    return redirect("repairs:worth", number)
+
+
+class ApprovalsView(StaffView):
+    """Everything that waits for somebody who may approve."""
+
+    permission_required = "repairs.approve_cost"
+
+    def get(self, request: StaffRequest) -> HttpResponse:
+        context = {
+            "orders": orders_to_approve(request.user, limit=approval_limit()),
+            "decisions": decisions_to_settle(request.user),
+            "limit": approval_limit(),
+        }
+        return render(request, "repairs/approvals.html", context)
+
+
+class SettleView(StaffView):
+    """Approve a decision, or say why not."""
+
+    permission_required = "repairs.approve_cost"
+
+    def post(self, request: StaffRequest, pk: int) -> HttpResponse:
+        rows = WorthDecision.objects.filter(instrument__school__in=schools_of(request.user, self.permission_required))
+        decision = row_or_404(rows.select_related("instrument"), pk=pk)
+        form = SettleForm(request.POST)
+        if form.is_valid():
+            is_approved = form.cleaned_data["answer"] == "yes"
+            try:
+                settle_decision(
+                    decision=decision, is_approved=is_approved, note=form.cleaned_data["note"], actor=request.user,
+                    at=timezone.now(),
+                )  # fmt: skip
+            except RefusedError as error:
+                messages.error(request, str(error))
+            else:
+                messages.success(request, "Approved." if is_approved else "Not approved; the reason is kept.")
+        else:
+            messages.error(request, "Say yes or no.")
+        return redirect("repairs:worth", decision.instrument.asset_number)

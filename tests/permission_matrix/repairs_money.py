@@ -1,0 +1,93 @@
+from __future__ import annotations
+
+from typing import Any
+
+from inventory.models import School
+from repairs.services.donors import take_part
+from repairs.services.worth import decide_worth
+from tests.factories import NOW, make_bench, make_ready_instrument, new_nonce
+from tests.permission_matrix import Row
+from tests.permission_matrix.makers import instrument_number
+from tests.repairs.money_makers import (
+    make_item,
+    make_order,
+    make_parts_horn,
+    make_shop,
+    make_stuck_instrument,
+    make_worth,
+)
+
+
+def bench_code(school: School) -> tuple[Any, ...]:
+    return (make_bench(school=school).code,)
+
+
+def item_pk(school: School) -> tuple[Any, ...]:
+    return (make_item(bench=make_bench(school=school)).pk,)
+
+
+def horn_number(school: School) -> tuple[Any, ...]:
+    return (make_parts_horn(school=school).instrument.asset_number,)
+
+
+def taken_pk(school: School) -> tuple[Any, ...]:
+    horn = make_parts_horn(school=school)
+    onto = make_ready_instrument(school=school)
+    return (take_part(parts_horn=horn, part="bell", onto=onto, batch=new_nonce(), actor=horn.marked_by, at=NOW)[0].pk,)
+
+
+def shop_pk(school: School) -> tuple[Any, ...]:
+    return (make_shop().pk,)
+
+
+def order_pk(school: School) -> tuple[Any, ...]:
+    return (make_order(instrument=make_stuck_instrument(school=school)).pk,)
+
+
+def decision_pk(school: School) -> tuple[Any, ...]:
+    order = make_order(instrument=make_stuck_instrument(school=school))
+    decision = decide_worth(
+        instrument=order.instrument, answer="repair_here", worth=make_worth(cost=180.0), is_student_waiting=False,
+        nonce=new_nonce(), actor=order.asked_by, at=NOW,
+    )  # fmt: skip
+    return (decision.pk,)
+
+
+STOCK, CHANGE, TAKE = "repairs.view_stock", "repairs.change_stock", "repairs.take_part"
+SHOP, SEND, APPROVE = "repairs.view_shop", "repairs.send_out", "repairs.approve_cost"
+
+ROWS = {
+    "repairs:stock": Row(STOCK, own=False),
+    "repairs:bench-stock": Row(STOCK, make=bench_code),
+    "repairs:add-stock": Row(CHANGE, make=bench_code),
+    "repairs:shopping": Row(STOCK, make=bench_code),
+    "repairs:shopping-pdf": Row(STOCK, make=bench_code),
+    "repairs:shopping-csv": Row(STOCK, make=bench_code),
+    "repairs:stock-item": Row(STOCK, make=item_pk),
+    "repairs:stock-receive": Row(CHANGE, make=item_pk),
+    "repairs:stock-count": Row(CHANGE, make=item_pk),
+    "repairs:stock-change": Row(CHANGE, make=item_pk),
+    "repairs:parts-horns": Row(STOCK, own=False),
+    "repairs:parts-horn": Row(STOCK, make=horn_number),
+    "repairs:take-part": Row(TAKE, make=horn_number),
+    "repairs:unmark-parts-horn": Row(TAKE, make=horn_number),
+    "repairs:mark-parts-horn": Row(TAKE, make=instrument_number),
+    "repairs:note-fit": Row(TAKE, make=taken_pk, method="post"),
+    "repairs:shops": Row(SHOP, own=False),
+    "repairs:shop": Row(SHOP, make=shop_pk, own=False),
+    "repairs:add-shop": Row("repairs.change_shop", own=False),
+    "repairs:change-shop": Row("repairs.change_shop", make=shop_pk, own=False),
+    "repairs:ask-shop": Row(SEND, make=instrument_number),
+    "repairs:order": Row(SHOP, make=order_pk),
+    "repairs:order-estimate": Row(SEND, make=order_pk),
+    "repairs:order-approve": Row(APPROVE, make=order_pk),
+    "repairs:order-send": Row(SEND, make=order_pk),
+    "repairs:order-back": Row(SEND, make=order_pk),
+    "repairs:order-invoice": Row(SEND, make=order_pk),
+    "repairs:order-call-off": Row(SEND, make=order_pk),
+    "repairs:packing-slip": Row(SHOP, make=order_pk),
+    "repairs:worth": Row("repairs.view_worth", make=instrument_number),
+    "repairs:decide-worth": Row("repairs.decide_worth", make=instrument_number, method="post"),
+    "repairs:approvals": Row(APPROVE, own=False),
+    "repairs:settle-worth": Row(APPROVE, make=decision_pk, method="post"),
+}
