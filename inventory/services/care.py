@@ -11,6 +11,7 @@ from typing import Any
 from django.conf import settings
 from django.core.files.base import ContentFile
 from django.db import transaction
+from django.db.models.fields.files import FieldFile
 
 from core.events import record_event
 from core.models import User
@@ -177,8 +178,8 @@ def keep_photo(
         taken_at=at,
         actor=actor,
     )
-    row.image.save("photo.jpg", ContentFile(photo.jpeg), save=False)
-    row.small.save("small.jpg", ContentFile(photo.thumbnail), save=False)
+    _store(row.image, "photo.jpg", photo.jpeg)
+    _store(row.small, "small.jpg", photo.thumbnail)
     row.save()
     record_event(
         actor=actor,
@@ -190,3 +191,12 @@ def keep_photo(
         after={"part": part, "sha256": photo.sha256},
     )
     return row
+
+
+def _store(field: FieldFile, filename: str, content: bytes) -> None:
+    """Keep a picture under the name its content gives it; one that is there already is used again."""
+    name = field.field.generate_filename(field.instance, filename)
+    if field.storage.exists(name):
+        field.name = name
+    else:
+        field.save(filename, ContentFile(content), save=False)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 
 from django.db import IntegrityError, transaction
@@ -114,6 +114,47 @@ def record_finding(
     )
     PartLook.objects.filter(inspection=draft, part=part).delete()
     return finding
+
+
+@transaction.atomic
+def record_findings(
+    *,
+    inspection: Inspection,
+    part: str,
+    fault: str,
+    severity: str,
+    places: Sequence[str],
+    actor: User,
+    at: datetime,
+    detail: str = "",
+    note: str = "",
+) -> None:
+    """Enter one fault at several places of a part, all or none of them; no place means the part as a whole."""
+    first, *others = places or [""]
+    said = {"severity": severity, "detail": detail, "note": note[:10_000]}
+    entered = record_finding(inspection=inspection, part=part, fault=fault, place=first, actor=actor, at=at, **said)
+    instrument = entered.instrument
+    stop = _part(instrument, part)
+    unknown = set(others) - {spot.code for spot in stop.places}
+    if unknown:
+        raise RefusedError(f"The {stop.name} has no place called {', '.join(sorted(unknown))}.")
+    Finding.objects.bulk_create(
+        [
+            Finding(
+                inspection_id=inspection.pk,
+                instrument=instrument,
+                part=part,
+                place=place,
+                fault=fault,
+                found_at=at,
+                **said,
+            )
+            for place in dict.fromkeys(others)
+        ],
+        update_conflicts=True,
+        unique_fields=["inspection", "part", "place", "fault"],
+        update_fields=["severity", "detail", "note", "found_at"],
+    )
 
 
 @transaction.atomic

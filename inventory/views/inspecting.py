@@ -40,7 +40,7 @@ from inventory.services.inspecting import (
     finish_inspection,
     look_at_part,
     look_at_rest,
-    record_finding,
+    record_findings,
     start_inspection,
     take_back_finding,
 )
@@ -200,18 +200,17 @@ class FindingView(TapView):
 
     def act(self, inspection: Inspection, form: TapForm, at: datetime) -> None:
         data, actor = form.cleaned_data, self.request.user
-        for place in data["place"] or [""]:
-            record_finding(
-                inspection=inspection,
-                part=data["part"],
-                fault=data["fault"],
-                severity=data["severity"],
-                place=place,
-                detail=data["detail"],
-                note=data["note"],
-                actor=actor,
-                at=at,
-            )
+        record_findings(
+            inspection=inspection,
+            part=data["part"],
+            fault=data["fault"],
+            severity=data["severity"],
+            places=data["place"],
+            detail=data["detail"],
+            note=data["note"],
+            actor=actor,
+            at=at,
+        )
         if data["photo"]:
             keep_tapped_photo(inspection, photo=data["photo"], part=data["part"], actor=actor, at=at)
 

@@ -6,8 +6,7 @@ from typing import Any
 
 from django.conf import settings
 from django.contrib import messages
-from django.http import FileResponse, Http404, HttpResponse
-from django.http.response import HttpResponseBase
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 
@@ -24,17 +23,18 @@ class PhotoView(StaffView):
 
     permission_required = "inventory.view_instrument"
 
-    def get(self, request: StaffRequest, pk: int, size: str) -> HttpResponseBase:
+    def get(self, request: StaffRequest, pk: int, size: str) -> HttpResponse:
         if size not in {"full", "small"}:
             raise Http404("no such size")
         photo = row_or_404(Photo.objects.filter(instrument__school__in=schools_of(request.user)), pk=pk)
         try:
-            content = (photo.image if size == "full" else photo.small).open("rb")
+            with (photo.image if size == "full" else photo.small).open("rb") as file:
+                content = file.read()
         except FileNotFoundError:
             raise Http404("the picture is not in the store") from None
         # The content of an address never changes, but the next person at this browser may not be allowed to see it.
         headers = {"Cache-Control": "private, no-cache", "X-Content-Type-Options": "nosniff"}
-        return FileResponse(content, content_type="image/jpeg", headers=headers)
+        return HttpResponse(content, content_type="image/jpeg", headers=headers)
 
 
 class PhotosView(StaffView):

@@ -137,3 +137,12 @@ def test_the_same_photo_again_is_one_row(school, tech):
     other = keep_photo(instrument=instrument, photo=clean_photo(jpeg(color="navy")), actor=tech, at=LATER)
     assert first.pk == again.pk != other.pk
     assert first.sha256 in first.image.name
+
+
+def test_the_same_picture_of_two_instruments_is_one_file(school, tech):
+    photo = clean_photo(jpeg(color="olive"))
+    rows = [keep_photo(instrument=make_instrument(school=school), photo=photo, actor=tech, at=NOW) for _ in range(2)]
+    assert rows[0].image.name == rows[1].image.name
+    assert rows[0].small.name == rows[1].small.name != rows[0].image.name
+    with rows[1].image.open("rb") as file:
+        assert file.read() == photo.jpeg
