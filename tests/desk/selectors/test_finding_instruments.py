@@ -14,13 +14,21 @@ TOKEN = "23456789ABCDEFGH"
 
 @pytest.mark.parametrize(
     "text",
-    [TOKEN, f"HTTPS://HORNS.EXAMPLE/T/{TOKEN}", f"https://horns.example/t/{TOKEN.lower()}", f"  {TOKEN}\n", f"/T/{TOKEN}/"],
+    [
+        TOKEN,
+        f"HTTPS://HORNS.EXAMPLE/T/{TOKEN}",
+        f"https://horns.example/t/{TOKEN.lower()}",
+        f"  {TOKEN}\n",
+        f"/T/{TOKEN}/",
+    ],
 )
 def test_a_token_is_read_from_an_address_or_alone(text):
     assert token_in(text) == TOKEN
 
 
-@pytest.mark.parametrize("text", ["", "TD-0001", TOKEN[:-1], f"{TOKEN}2", f"{TOKEN[:-1]}O", f"https://elsewhere.example/x/{TOKEN}?"])
+@pytest.mark.parametrize(
+    "text", ["", "TD-0001", TOKEN[:-1], f"{TOKEN}2", f"{TOKEN[:-1]}O", f"https://elsewhere.example/x/{TOKEN}?"]
+)
 def test_anything_else_is_no_token(text):
     assert token_in(text) == ""
 

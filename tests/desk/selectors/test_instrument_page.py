@@ -1,0 +1,158 @@
+"""What the instrument page gathers: state, reasons with what clears them, findings as drawn, the act one came for."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from core.models import Event
+from desk.selectors.instrument_page import as_built, clearing, instrument_page
+from inventory.models import Instrument
+from inventory.rules.picture.shapes import Group
+from inventory.services.care import record_play_test, report_problem, require_hygiene
+from inventory.services.inspecting import count_accessories
+from repairs.services.jobs import open_job
+from tests.factories import NOW, TODAY, make_bench, make_inspection, make_instrument, make_ready_instrument
+from tests.loans.makers import make_loan
+
+
+def fresh(horn):
+    return Instrument.objects.select_related("school", "room").get(pk=horn.pk)
+
+
+def page_of(horn, user, *, today=TODAY):
+    return instrument_page(fresh(horn), user=user, today=today)
+
+
+@pytest.fixture
+def stuck(school):
+    horn = make_instrument(school=school)
+    make_inspection(
+        instrument=horn,
+        findings=[("third_valve_slide", "slide_seized", "severe"), ("bell_bow", "dent_small", "light")],
+    )
+    return horn
+
+
+def main_act(page):
+    return next((act.label for act in page.acts if act.main), None)
+
+
+def test_a_ready_horn_is_there_to_be_lent(school, director):
+    page = page_of(make_ready_instrument(school=school), director)
+    assert page.readiness == "may_go_out"
+    assert (page.reasons, page.has_findings, main_act(page)) == ([], False, "Lend")
+
+
+def test_findings_stand_in_their_groups_with_number_and_sentence(stuck, director):
+    groups = {code: lines for code, _, lines in page_of(stuck, director).groups}
+    assert [line.fault for line in groups["looks"]]
+    seized = groups["limits"][0]
+    assert seized.where.lower() == "third valve slide"
+    assert seized.sentence
+    assert seized.number == [part.code for part in stuck.parts].index("third_valve_slide") + 1
+
+
+def test_the_drawing_is_marked_and_leads_to_the_finding(stuck, director):
+    page = page_of(stuck, director)
+    assert page.marks["third_valve_slide"].group is Group.LIMITS
+    assert page.links["third_valve_slide"] == f"#finding-{page.groups[1][2][0].number}"
+
+
+def test_a_part_carries_the_mark_of_its_worst_finding(school, director):
+    horn = make_instrument(school=school)
+    dented = ("third_valve_slide", "dent_small", "light")
+    make_inspection(instrument=horn, findings=[dented])
+    assert page_of(horn, director).marks["third_valve_slide"].group is Group.LOOKS
+    seized = ("third_valve_slide", "slide_seized", "severe")
+    make_inspection(instrument=horn, findings=[dented, seized], at=NOW + timedelta(days=1))
+    assert page_of(horn, director).marks["third_valve_slide"].group is Group.LIMITS
+
+
+def test_nobody_inspected_it_so_inspecting_comes_first(school, director):
+    page = page_of(make_instrument(school=school), director)
+    assert main_act(page) == "Inspect"
+    assert page.reasons[0]["action"] == "Inspect it"
+
+
+def test_an_inspection_that_aged_out_makes_it_stay_in(school, director):
+    horn = make_ready_instrument(school=school)
+    on_the_day = page_of(horn, director, today=horn.ready_until)
+    after = page_of(horn, director, today=horn.ready_until + timedelta(days=1))
+    assert (on_the_day.readiness, after.readiness) == ("may_go_out", "stays_in")
+    assert after.reasons[0]["action"] == "Inspect it"
+    assert main_act(after) != "Lend"
+
+
+def test_out_with_a_student_the_director_takes_it_back(director):
+    loan = make_loan(actor=director)
+    page = page_of(loan.instrument, director)
+    assert (page.loan, main_act(page)) == (loan, "Take back")
+
+
+def test_on_the_bench_the_tech_goes_to_the_next_step(stuck, school, tech):
+    job = open_job(instrument=fresh(stuck), bench=make_bench(school=school), actor=tech, at=NOW)
+    page = page_of(stuck, tech)
+    assert (page.job, main_act(page)) == (job, "Next step")
+
+
+def test_an_unclean_horn_is_to_be_cleaned(school, tech):
+    horn = make_ready_instrument(school=school)
+    require_hygiene(instrument=horn, actor=tech, at=NOW)
+    page = page_of(horn, tech)
+    assert main_act(page) == "Clean it"
+    assert page.readiness == "stays_in"
+
+
+def test_an_auditor_is_offered_nothing_to_do(school, auditor):
+    assert page_of(make_ready_instrument(school=school), auditor).acts == []
+
+
+def test_every_reason_leads_to_what_clears_it(school, director, tech):
+    horn = make_ready_instrument(school=school)
+    report_problem(instrument=horn, text="A valve sticks.", at=NOW)
+    require_hygiene(instrument=horn, actor=tech, at=NOW)
+    essential = horn.accessories.filter(is_essential=True).first()
+    count_accessories(instrument=horn, counts={essential.code: 0}, actor=tech, at=NOW)
+    page = page_of(horn, director)
+    assert len(page.reasons) >= 3
+    assert all(reason["url"] and reason["action"] for reason in page.reasons)
+    assert page.short_accessories == 1
+
+
+def test_a_reason_nobody_knows_leads_nowhere(school):
+    assert clearing("never_heard_of", make_instrument(school=school), None) == ("", "")
+
+
+def test_a_play_test_stands_on_the_page(school, director, tech):
+    horn = make_ready_instrument(school=school)
+    test = record_play_test(instrument=horn, result="limits", limits_text="Weak below.", actor=tech, at=NOW)
+    assert page_of(horn, director).play_tests == [test]
+
+
+def test_facts_name_maker_and_serial_and_no_donor(school, director):
+    facts = dict(page_of(make_ready_instrument(school=school, serial=""), director).facts)
+    assert facts["Serial"] == "none"
+    assert facts["Maker and model"] == "Plain Brass Works"
+    assert "Donor" not in facts
+
+
+def test_the_kind_as_built_is_one_object_with_the_parts_of_this_horn(school):
+    horn = make_instrument(school=school, kind_code="horn_double")
+    assert as_built(horn) is as_built(fresh(horn))
+    assert as_built(horn).parts == horn.parts
+
+
+@pytest.mark.parametrize("role", ["director", "tech", "auditor", "administrator"])
+def test_gathering_takes_few_queries_whatever_is_wrong(stuck, role, request, django_assert_max_num_queries):
+    user = request.getfixturevalue(role)
+    horn = fresh(stuck)
+    with django_assert_max_num_queries(13):
+        instrument_page(horn, user=user, today=TODAY)
+
+
+def test_looking_writes_nothing(stuck, director):
+    before = Event.objects.count()
+    page_of(stuck, director)
+    assert Event.objects.count() == before

@@ -1,0 +1,109 @@
+"""The morning's questions, each answered for the schools somebody sees."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from desk.selectors.today import (
+    administrator_today,
+    auditor_today,
+    counts_of,
+    director_today,
+    kind_counts,
+    roles_at,
+    tech_today,
+)
+from inventory.models import Instrument, Role
+from inventory.services.care import report_problem
+from repairs.services.jobs import open_job
+from tests.factories import (
+    NOW,
+    TODAY,
+    make_bench,
+    make_director,
+    make_inspection,
+    make_instrument,
+    make_ready_instrument,
+    make_user,
+)
+from tests.loans.makers import make_loan
+
+LATER = TODAY + timedelta(days=300)
+
+
+@pytest.fixture
+def fleet(school, director):
+    """Two ready trumpets, a limited one, a flute nobody inspected, and a trumpet that is out; one horn elsewhere."""
+    make_ready_instrument(school=school)
+    make_ready_instrument(school=school)
+    limited = make_instrument(school=school)
+    make_inspection(instrument=limited, findings=[("third_valve_slide", "slide_seized", "severe")])
+    make_instrument(school=school, kind_code="flute")
+    make_loan(school=school, actor=director)
+    make_ready_instrument()
+    return limited
+
+
+def test_kinds_are_counted_in_the_catalogs_order_for_own_schools(fleet, director):
+    counts = {count.code: count for count in kind_counts(director, today=TODAY)}
+    assert set(counts) == {"trumpet", "flute"}
+    assert (counts["trumpet"].ready, counts["trumpet"].limited, counts["trumpet"].total) == (2, 1, 4)
+    assert (counts["flute"].ready, counts["flute"].total) == (0, 1)
+
+
+def test_what_aged_out_counts_as_staying_in(fleet, director):
+    rows = Instrument.objects.visible_to(director)
+    now, later = counts_of(rows, today=TODAY), counts_of(rows, today=LATER + timedelta(days=400))
+    assert (now["ready"], now["limited"], now["out"], now["unseen"], now["total"]) == (2, 1, 1, 1, 5)
+    assert (later["ready"], later["limited"]) == (0, 0)
+
+
+def test_a_director_sees_what_is_overdue_and_reported(fleet, director):
+    report = report_problem(instrument=fleet, text="A key hangs.", at=NOW)
+    told = director_today(director, today=LATER)
+    assert [loan.instrument.school for loan in told.overdue] == [fleet.school]
+    assert (told.overdue_count, told.reports, told.jobs_open) == (1, [report], 0)
+
+
+def test_another_director_sees_none_of_it(fleet, stranger):
+    report_problem(instrument=fleet, text="A key hangs.", at=NOW)
+    told = director_today(stranger, today=LATER)
+    assert (told.kinds, told.overdue, told.reports, told.counts["total"]) == ([], [], [], 0)
+
+
+def test_a_tech_sees_jobs_and_what_waits_for_one(fleet, school, tech):
+    bad = make_instrument(school=school)
+    make_inspection(instrument=bad, findings=[("piston", "valve_stuck", "severe", "2")])
+    job = open_job(instrument=Instrument.objects.get(pk=fleet.pk), bench=make_bench(school=school), actor=tech, at=NOW)
+    told = tech_today(tech)
+    assert [line.job for line in told.jobs] == [job]
+    assert told.jobs[0].say
+    assert (told.waiting, told.waiting_count, told.not_inspected) == ([bad], 1, 1)
+
+
+def test_an_auditor_sees_every_school(fleet, auditor):
+    told = auditor_today(auditor, today=LATER)
+    assert sum(line.total for line in told.schools) == 6
+    assert (told.overdue_count, told.untagged, told.unserialed) == (1, 0, 0)
+    assert told.events[0].what
+
+
+def test_an_administrator_sees_people_and_schools(fleet, administrator):
+    told = administrator_today()
+    assert administrator in told.people
+    assert len(told.schools) == 2
+
+
+def test_roles_come_with_the_most_daily_work_first(school):
+    user = make_user(Role.TECH, Role.ADMINISTRATOR, Role.DIRECTOR, school=school)
+    assert roles_at(user) == ["director", "tech", "administrator"]
+
+
+def test_a_schools_page_costs_the_same_for_few_and_for_many(school, django_assert_max_num_queries):
+    director = make_director(school)
+    for _ in range(6):
+        make_loan(school=school, actor=director)
+    with django_assert_max_num_queries(12):
+        director_today(director, today=LATER)

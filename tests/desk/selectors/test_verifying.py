@@ -1,0 +1,87 @@
+"""Stored columns against the facts: whatever is tampered with is found, and what services wrote is not."""
+
+from __future__ import annotations
+
+import pytest
+from django.db import connection
+
+from core.models import EventHead
+from desk.selectors.verifying import differences
+from inventory.models import Custody, Instrument
+from repairs.services.jobs import open_job
+from tests.factories import NOW, make_bench, make_inspection, make_instrument, make_ready_instrument
+from tests.loans.makers import make_loan
+
+
+@pytest.fixture
+def circle(school, director, tech):
+    """Ready, out, on the bench, and never inspected."""
+    ready = make_ready_instrument(school=school)
+    make_loan(school=school, actor=director)
+    broken = make_instrument(school=school)
+    make_inspection(instrument=broken, findings=[("third_valve_slide", "slide_seized", "severe")])
+    open_job(instrument=Instrument.objects.get(pk=broken.pk), bench=make_bench(school=school), actor=tech, at=NOW)
+    make_instrument(school=school)
+    return ready
+
+
+def found():
+    return differences()[1]
+
+
+def test_what_the_services_wrote_follows_from_the_facts(circle):
+    assert differences() == (4, [])
+
+
+@pytest.mark.parametrize(
+    ("column", "value"),
+    [
+        ("verdict", "does_not_play"),
+        ("limits", ["Nothing."]),
+        ("readiness", "stays_in"),
+        ("readiness_reasons", [{"code": "x", "text": "y", "clears": "z", "stays_in": True}]),
+        ("ready_until", None),
+        ("inspected_at", None),
+    ],
+)
+def test_a_column_written_past_the_services_is_found(circle, column, value):
+    Instrument.objects.filter(pk=circle.pk).update(**{column: value})
+    assert len(found()) == 1
+    assert f"{circle.asset_number}: {column} is" in found()[0]
+
+
+@pytest.mark.parametrize("where", ["with_student", "on_bench", "gone"])
+def test_whereabouts_without_their_custody_are_found(circle, where):
+    Instrument.objects.filter(pk=circle.pk).update(whereabouts=where)
+    assert any("its open custody says in_store" in line for line in found())
+
+
+def test_a_lent_horn_without_a_loan_is_found(circle):
+    Instrument.objects.filter(pk=circle.pk).update(whereabouts="with_student")
+    Custody.objects.filter(instrument=circle, until=None).update(whereabouts="with_student")
+    assert any("no loan is open" in line for line in found())
+
+
+def test_a_horn_on_the_bench_without_a_job_is_found(circle):
+    Instrument.objects.filter(pk=circle.pk).update(whereabouts="on_bench")
+    Custody.objects.filter(instrument=circle, until=None).update(whereabouts="on_bench")
+    assert any("no job is open" in line for line in found())
+
+
+def test_an_event_changed_in_the_database_is_found(circle):
+    with connection.cursor() as cursor:
+        cursor.execute("UPDATE core_event SET act = 'nothing_happened' WHERE number = 2")
+    assert found() == ["event 2: its content does not match its hash"]
+
+
+def test_an_event_taken_out_is_found(circle):
+    with connection.cursor() as cursor:
+        cursor.execute("DELETE FROM core_event WHERE number = 3")
+    assert any("follows 2" in line for line in found())
+
+
+def test_events_cut_off_at_the_end_are_found(circle):
+    last = EventHead.objects.get().last_number
+    with connection.cursor() as cursor:
+        cursor.execute("DELETE FROM core_event WHERE number = %s", [last])
+    assert found() == [f"the chain ends at {last - 1}, its head says {last}"]

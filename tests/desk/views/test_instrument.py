@@ -1,0 +1,117 @@
+"""The instrument page over HTTP: who sees it, what it says, what it never says, what it costs."""
+
+from __future__ import annotations
+
+import pytest
+from django.urls import reverse
+
+from inventory.models import Acquired, Instrument
+from inventory.services.registering import record_donation
+from repairs.services.jobs import open_job
+from tests.factories import NOW, TODAY, make_bench, make_inspection, make_instrument, make_ready_instrument
+from tests.loans.makers import make_loan
+
+
+def address(horn):
+    return reverse("desk:instrument", args=[horn.asset_number])
+
+
+def stuck_in(school):
+    horn = make_instrument(school=school)
+    make_inspection(instrument=horn, findings=[("third_valve_slide", "slide_seized", "severe")])
+    return Instrument.objects.get(pk=horn.pk)
+
+
+@pytest.fixture
+def stuck(school):
+    return stuck_in(school)
+
+
+@pytest.mark.parametrize("role", ["director", "tech", "auditor", "administrator"])
+def test_every_role_of_the_school_opens_it(client, stuck, role, request):
+    client.force_login(request.getfixturevalue(role))
+    page = client.get(address(stuck))
+    assert page.status_code == 200
+    assert stuck.asset_number in page.text
+    assert "Plays with limits" in page.text
+
+
+def test_another_schools_horn_does_not_exist(client, stuck, stranger):
+    client.force_login(stranger)
+    answer = client.get(address(stuck))
+    assert answer.status_code == 404
+    assert stuck.serial not in answer.text
+
+
+def test_the_public_is_sent_to_log_in(client, stuck):
+    answer = client.get(address(stuck))
+    assert (answer.status_code, answer.headers["Location"].split("?")[0]) == (302, reverse("core:log-in"))
+
+
+@pytest.mark.parametrize("number", ["td-9999", "'; DROP TABLE", "\u202e", "x" * 300])
+def test_a_number_nobody_has_is_not_found(client, director, number):
+    client.force_login(director)
+    assert client.get(reverse("desk:instrument", args=[number])).status_code == 404
+
+
+def test_a_number_in_small_letters_is_the_same_horn(client, stuck, director):
+    client.force_login(director)
+    assert client.get(reverse("desk:instrument", args=[stuck.asset_number.lower()])).status_code == 200
+
+
+def test_the_page_is_not_kept_by_a_shared_phone(client, stuck, director):
+    client.force_login(director)
+    assert client.get(address(stuck)).headers["Cache-Control"] == "no-store, private"
+
+
+def test_what_somebody_typed_is_text_and_not_markup(client, school, director):
+    horn = make_instrument(school=school, maker="<script>alert(1)</script>", model="\"'><b>")
+    client.force_login(director)
+    page = client.get(address(horn)).text
+    assert "<script>alert" not in page
+    assert "&lt;script&gt;alert" in page
+
+
+def test_a_donor_is_never_named_on_the_page(client, school, director):
+    horn = make_ready_instrument(school=school, acquired_by=Acquired.GIFT)
+    record_donation(instrument=horn, donor_name="Gwendolyn Giver", received_on=TODAY, actor=director, at=NOW)
+    client.force_login(director)
+    assert "Giver" not in client.get(address(horn)).text
+
+
+def test_only_who_may_see_students_reads_the_borrowers_name(client, director, tech, auditor, school):
+    loan = make_loan(school=school, actor=director)
+    seen = {}
+    for user in (director, tech, auditor):
+        client.force_login(user)
+        seen[user.username] = loan.student.name in client.get(address(loan.instrument)).text
+    assert seen == {name: user.has_perm("loans.view_student") for name, user in
+                    (("director", director), ("tech", tech), ("auditor", auditor))}  # fmt: skip
+    assert seen["director"]
+
+
+def ready(school, director):
+    return make_ready_instrument(school=school)
+
+
+def with_findings(school, director):
+    return stuck_in(school)
+
+
+def out(school, director):
+    return make_loan(school=school, actor=director).instrument
+
+
+def on_the_bench(school, director):
+    horn = stuck_in(school)
+    open_job(instrument=horn, bench=make_bench(school=school), actor=director, at=NOW)
+    return horn
+
+
+@pytest.mark.parametrize("make", [ready, with_findings, out, on_the_bench])
+def test_it_takes_at_most_fifteen_queries(client, director, make, django_assert_max_num_queries):
+    horn = make(director.staff_roles.get().school, director)
+    client.force_login(director)
+    client.get(address(horn))
+    with django_assert_max_num_queries(15):
+        client.get(address(horn))

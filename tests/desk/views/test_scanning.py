@@ -1,0 +1,222 @@
+"""Scan, find, the tag's page for the public, and its report of a problem."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from django.urls import reverse
+
+from inventory.models import Instrument, ProblemReport, Tag
+from inventory.services.registering import issue_tag, revoke_tag
+from tests.factories import NOW, make_instrument, make_ready_instrument
+from tests.loans.makers import make_loan
+
+
+@pytest.fixture
+def horn(school):
+    return make_ready_instrument(
+        school=school, asset_number="TD-0042", acquisition_cost_amount=1250, replacement_amount=2345
+    )
+
+
+@pytest.fixture
+def tag(horn):
+    return Tag.objects.live().get(instrument=horn)
+
+
+def page_of(tag):
+    return reverse("desk:tag", args=[tag.token])
+
+
+def report_of(tag):
+    return reverse("desk:report", args=[tag.token])
+
+
+def find(client, text, **more):
+    return client.get(reverse("desk:find"), {"text": text, **more})
+
+
+# Staff
+
+
+def test_the_scan_page_offers_camera_and_number(client, director):
+    client.force_login(director)
+    page = client.get(reverse("desk:scan")).text
+    assert "data-scan" in page
+    assert 'name="text"' in page
+
+
+def test_a_scanned_tag_leads_staff_to_the_horn(client, director, horn, tag):
+    client.force_login(director)
+    answer = client.get(page_of(tag))
+    assert answer.headers["Location"] == reverse("desk:instrument", args=[horn.asset_number])
+
+
+def test_scanning_takes_few_queries(client, director, tag, django_assert_max_num_queries):
+    client.force_login(director)
+    client.get(page_of(tag))
+    with django_assert_max_num_queries(15):
+        client.get(page_of(tag))
+
+
+@pytest.mark.parametrize("typed", ["TD-0042", "42", "td-0042"])
+def test_a_typed_number_leads_to_the_horn(client, director, horn, typed):
+    client.force_login(director)
+    assert find(client, typed).headers["Location"] == reverse("desk:instrument", args=[horn.asset_number])
+
+
+def test_who_came_to_lend_goes_on_to_lending(client, director, horn):
+    client.force_login(director)
+    assert find(client, "42", then="lend").headers["Location"] == reverse("desk:lend-this", args=["TD-0042"])
+    assert find(client, "42", then="//elsewhere.example").headers["Location"].startswith("/i/")
+
+
+def test_several_candidates_are_offered(client, director, school):
+    for number in (1, 2):
+        make_instrument(school=school, asset_number=f"TD-10{number}9")
+    client.force_login(director)
+    page = find(client, "9")
+    assert page.status_code == 200
+    assert "TD-1019" in page.text
+    assert "TD-1029" in page.text
+
+
+def test_nothing_found_says_so_and_shows_what_was_typed(client, director):
+    client.force_login(director)
+    page = find(client, "<i>77</i>")
+    assert "Nothing found" in page.text
+    assert "&lt;i&gt;77&lt;/i&gt;" in page.text
+    assert "<i>77" not in page.text
+
+
+def test_ten_thousand_characters_are_refused(client, director):
+    client.force_login(director)
+    assert find(client, "9" * 10_000).status_code == 422
+
+
+def test_another_schools_number_is_not_found(client, stranger, horn):
+    client.force_login(stranger)
+    assert "TD-0042" not in find(client, "TD-0042").text.replace('value="TD-0042"', "")
+
+
+def test_a_revoked_tag_tells_staff_what_it_was_on(client, director, horn, tag):
+    revoke_tag(tag=tag, because="worn", actor=director, at=NOW)
+    client.force_login(director)
+    answer = client.get(page_of(tag))
+    assert answer.status_code == 410
+    assert "TD-0042" in answer.text
+
+
+# The public
+
+
+def test_the_public_learns_whose_it_is_and_how_to_return_it(client, horn, tag, school):
+    page = client.get(page_of(tag))
+    assert page.status_code == 200
+    assert school.name in page.text
+    assert "TD-0042" in page.text
+    assert reverse("desk:report", args=[tag.token]) in page.text
+
+
+def test_the_public_never_reads_a_name_or_a_value(client, director, school):
+    """Of the borrower, the guardian, the staff, the donor; nor what it cost or costs."""
+    loan = make_loan(
+        actor=director,
+        instrument=make_ready_instrument(school=school, acquisition_cost_amount=1250, replacement_amount=2345),
+    )
+    tag = Tag.objects.live().get(instrument=loan.instrument)
+    for address in (page_of(tag), report_of(tag)):
+        page = client.get(address).text
+        for secret in (loan.student.name, loan.student.guardian_name, director.name, "1250", "1,250", "2345", "2,345"):
+            assert secret not in page
+        assert not re.search(r"\$\s?\d", page)
+
+
+def test_staff_of_another_school_see_what_the_public_sees(client, stranger, tag, school):
+    client.force_login(stranger)
+    page = client.get(page_of(tag))
+    assert page.status_code == 200
+    assert f"belongs to {school.name}" in page.text
+
+
+def test_a_revoked_tag_tells_the_public_nothing_of_the_horn(client, director, tag, school):
+    revoke_tag(tag=tag, because="stolen", actor=director, at=NOW)
+    answer = client.get(page_of(tag))
+    assert answer.status_code == 410
+    for secret in ("TD-0042", school.name, "stolen"):
+        assert secret not in answer.text
+
+
+def test_a_replaced_tag_leads_on_and_the_old_one_does_not(client, director, horn, tag):
+    revoke_tag(tag=tag, because="worn", actor=director, at=NOW)
+    new = issue_tag(instrument=horn, actor=director, at=NOW)
+    assert (client.get(page_of(tag)).status_code, client.get(page_of(new)).status_code) == (410, 200)
+
+
+@pytest.mark.parametrize("token", ["ZZZZZZZZZZZZZZZZ", "1", "%00", "..%2F..", "x" * 500])
+def test_a_token_nobody_issued_is_not_found(client, db, token):
+    assert client.get(f"/T/{token}").status_code == 404
+
+
+# Reports
+
+
+def send(client, tag, text="A key hangs.", **more):
+    return client.post(report_of(tag), {"text": text, "website": "", **more})
+
+
+def test_a_report_reaches_the_director_and_keeps_the_horn_in(client, horn, tag):
+    assert send(client, tag).status_code == 200
+    assert ProblemReport.objects.get().text == "A key hangs."
+    assert Instrument.objects.get(pk=horn.pk).readiness == "stays_in"
+
+
+def test_an_empty_report_is_given_back(client, tag):
+    assert send(client, tag, text="  ").status_code == 422
+    assert not ProblemReport.objects.exists()
+
+
+def test_a_report_too_long_is_given_back_with_what_was_typed(client, tag):
+    answer = send(client, tag, text="long " * 500)
+    assert answer.status_code == 422
+    assert "long long" in answer.text
+    assert not ProblemReport.objects.exists()
+
+
+def test_a_machine_that_fills_every_field_is_thanked_and_forgotten(client, tag):
+    assert send(client, tag, website="https://spam.example").status_code == 200
+    assert not ProblemReport.objects.exists()
+
+
+def test_more_than_a_few_in_an_hour_are_refused_politely(client, tag, settings):
+    settings.REPORTS_PER_HOUR = 3
+    answers = [send(client, tag, text=f"Report {number}.").status_code for number in range(5)]
+    assert answers == [200, 200, 200, 422, 422]
+    assert ProblemReport.objects.count() == 3
+    assert "try again in an hour" in send(client, tag, text="Kept words.").text
+
+
+def test_another_address_is_not_held_back(client, tag, settings):
+    settings.REPORTS_PER_HOUR = 1
+    assert send(client, tag).status_code == 200
+    again = client.post(report_of(tag), {"text": "Another."}, REMOTE_ADDR="198.51.100.7")
+    assert again.status_code == 200
+
+
+def test_no_address_is_stored(client, tag):
+    client.post(report_of(tag), {"text": "A key hangs."}, REMOTE_ADDR="198.51.100.7")
+    assert "198.51.100" not in ProblemReport.objects.get().source
+
+
+@pytest.mark.parametrize("method", ["get", "post"])
+def test_nobody_reports_through_a_revoked_or_unknown_tag(client, director, tag, method):
+    revoke_tag(tag=tag, because="worn", actor=director, at=NOW)
+    assert getattr(client, method)(report_of(tag), {"text": "x"}).status_code == 404
+    assert getattr(client, method)("/T/ZZZZZZZZZZZZZZZZ/REPORT", {"text": "x"}).status_code == 404
+
+
+def test_a_report_is_text_and_not_markup_for_whoever_reads_it(client, tag, director):
+    send(client, tag, text="<script>alert(1)</script>")
+    client.force_login(director)
+    assert "<script>alert" not in client.get(reverse("desk:today")).text

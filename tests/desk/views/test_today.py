@@ -1,0 +1,66 @@
+"""The first page after log-in, for each role."""
+
+from __future__ import annotations
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from inventory.models import Role
+from inventory.services.care import report_problem
+from tests.factories import NOW, make_instrument, make_ready_instrument, make_user
+from tests.loans.makers import make_loan
+
+URL = "/"
+
+
+@pytest.mark.parametrize("role", ["director", "tech", "auditor", "administrator"])
+def test_each_role_has_a_first_page_even_in_an_empty_school(client, role, request):
+    client.force_login(request.getfixturevalue(role))
+    assert client.get(URL).status_code == 200
+
+
+def test_somebody_with_two_roles_gets_both_sections(client, school):
+    client.force_login(make_user(Role.DIRECTOR, Role.TECH, school=school))
+    context = client.get(URL).context
+    assert "director" in context
+    assert "tech" in context
+    assert "auditor" not in context
+
+
+def test_somebody_without_a_role_is_refused(client, school):
+    client.force_login(make_user(school=school))
+    assert client.get(URL).status_code == 403
+
+
+def test_reports_of_another_school_are_not_shown(client, school, stranger):
+    report_problem(instrument=make_ready_instrument(school=school), text="Unmistakable words.", at=NOW)
+    client.force_login(stranger)
+    assert "Unmistakable" not in client.get(URL).text
+
+
+def test_a_director_reads_what_was_reported(client, school, director):
+    report_problem(instrument=make_ready_instrument(school=school), text="Unmistakable words.", at=NOW)
+    client.force_login(director)
+    assert "Unmistakable" in client.get(URL).text
+
+
+@pytest.mark.parametrize("role", ["director", "tech", "auditor", "administrator"])
+def test_the_page_costs_the_same_for_few_and_for_many(client, school, director, role, request):
+    def fill():
+        horn = make_instrument(school=school)
+        report_problem(instrument=horn, text="A key hangs.", at=NOW)
+        make_loan(school=school, actor=director)
+
+    def cost():
+        with CaptureQueriesContext(connection) as captured:
+            assert client.get(URL).status_code == 200
+        return len(captured)
+
+    fill()
+    client.force_login(request.getfixturevalue(role))
+    client.get(URL)
+    few = cost()
+    for _ in range(5):
+        fill()
+    assert cost() <= few <= 20
