@@ -90,6 +90,13 @@ class InstrumentForm(forms.Form):
     acquired_by = forms.ChoiceField(
         choices=Acquired.choices, label="How it came", widget=forms.RadioSelect, required=False
     )
+    new_room = forms.CharField(
+        max_length=80,
+        required=False,
+        label="Or a new room",
+        help_text="Room, shelf or cabinet that is not in the list yet.",
+        widget=forms.TextInput(attrs=PLAIN),
+    )
     model = forms.CharField(max_length=80, required=False, widget=forms.TextInput(attrs=PLAIN))
     level = forms.ChoiceField(choices=Level.choices, required=False)
     year_made = forms.IntegerField(required=False, min_value=1700, max_value=2100, label="Year made")
@@ -117,7 +124,7 @@ class InstrumentForm(forms.Form):
 
     FIRST = ("serial", "maker", "school", "room", "acquired_by")
     MORE = (
-        "model", "level", "year_made", "acquired_on", "acquisition_cost_amount", "replacement_amount",
+        "new_room", "model", "level", "year_made", "acquired_on", "acquisition_cost_amount", "replacement_amount",
         "funding_source", "award_number", "federal_percent", "title_holder", "notes",
     )  # fmt: skip
 

@@ -17,6 +17,7 @@ from core.models import User
 from inventory.catalog.load import catalog
 from inventory.exceptions import NumberTakenError, RefusedError
 from inventory.models import Accessory, Custody, District, Donation, Instrument, Room, School, Tag, Whereabouts
+from inventory.services.people import add_room
 from inventory.services.state import refresh_state
 
 # No 0/O, 1/I/L, no U: read aloud and typed from a worn tag without a mistake. 16 of 30 = 78 bits.
@@ -59,6 +60,7 @@ def register_instrument(
     at: datetime,
     asset_number: str = "",
     room: Room | None = None,
+    new_room: str = "",
     options: Mapping[str, str] | None = None,
     issue_tag_too: bool = True,
     token: str = "",
@@ -68,6 +70,7 @@ def register_instrument(
     """Put an instrument on the list, with its expected accessories and a tag.
 
     ``fields`` are further columns of Instrument (level, maker, model, serial, year_made, acquired_by, …).
+    ``new_room`` names a room of the school, added if it is not there yet, and goes before ``room``.
     ``once`` names the form it was typed in: the same form sent again gives the instrument it gave before.
     Raises NumberTakenError when the asset number or the maker's serial is taken.
     """
@@ -75,6 +78,8 @@ def register_instrument(
         return again
     if kind_code not in catalog().kinds:
         raise RefusedError(f"There is no kind called {kind_code}.")
+    if new_room.strip():
+        room = add_room(school=school, name=new_room, actor=actor, at=at)
     if room is not None and room.school_id != school.pk:
         raise RefusedError(f"{room} is not a room of {school}.")
     number = asset_number.strip().upper() or next_asset_number()
@@ -149,12 +154,20 @@ CHANGEABLE = (
 
 
 @transaction.atomic
-def change_instrument(*, instrument: Instrument, actor: User, at: datetime, **fields: Any) -> Instrument:
-    """Correct what the list says of an instrument; the event tells which columns changed, from what to what."""
+def change_instrument(
+    *, instrument: Instrument, actor: User, at: datetime, new_room: str = "", **fields: Any
+) -> Instrument:
+    """Correct what the list says of an instrument; the event tells which columns changed, from what to what.
+
+    ``new_room`` is as in register_instrument().
+    """
     unknown = set(fields) - set(CHANGEABLE)
     if unknown:
         raise TypeError(f"not changeable: {', '.join(sorted(unknown))}")
     fresh = Instrument.objects.get(pk=instrument.pk)
+    if new_room.strip():
+        school = fields.get("school") or fresh.school
+        fields["room"] = add_room(school=school, name=new_room, actor=actor, at=at)
     before = {name: _as_json(getattr(fresh, name)) for name in fields}
     for name, value in fields.items():
         setattr(fresh, name, value)

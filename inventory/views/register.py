@@ -299,7 +299,8 @@ class EditView(StaffView):
 
     def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
         instrument = one_of(schools_of(request.user, self.permission_required), asset_number)
-        initial = {name: getattr(instrument, name) for name in (*InstrumentForm.FIRST, *InstrumentForm.MORE)}
+        names = (*InstrumentForm.FIRST, *InstrumentForm.MORE)
+        initial = {name: getattr(instrument, name) for name in names if name != "new_room"}
         initial |= {f"{OPTION}{code}": choice for code, choice in instrument.options.items()}
         form = InstrumentForm(
             initial=initial, schools=self.schools(instrument), kind=instrument.kind, instrument=instrument

@@ -73,6 +73,13 @@ def test_a_room_of_another_school_is_refused(school, director):
         change_instrument(instrument=horn, actor=director, at=NOW, room=make_room())
 
 
+def test_a_new_room_of_a_refused_instrument_is_not_there(school):
+    make_instrument(school=school, asset_number="X-1", new_room="Loft")
+    with pytest.raises(NumberTakenError):
+        make_instrument(school=school, asset_number="X-1", new_room="Cellar")
+    assert [room.name for room in school.rooms.all()] == ["Loft"]
+
+
 def test_many_horns_without_a_serial_are_no_duplicates(school):
     for _ in range(2):
         make_instrument(school=school, maker="Plain", serial="")

@@ -206,6 +206,15 @@ def test_a_room_of_another_school_cannot_be_named(client, director):
     assert not Instrument.objects.exists()
 
 
+def test_a_room_is_named_while_adding_and_while_correcting(client, director, school):
+    client.force_login(director)
+    client.post(ADD, filled(new_room="Theater  loft"))
+    horn = Instrument.objects.get()
+    assert (horn.room.name, horn.room.school) == ("Theater loft", school)
+    client.post(reverse("inventory:edit", args=[horn.asset_number]), {"maker": "P", "new_room": "Cabinet 3"})
+    assert Instrument.objects.get().room.name == "Cabinet 3"
+
+
 def test_a_photo_is_kept_and_what_is_none_is_refused_before_anything_is_written(client, director):
     client.force_login(director)
     answer = client.post(ADD, filled(photo=SimpleUploadedFile("horn.jpg", b"%PDF-1.7 no picture")))

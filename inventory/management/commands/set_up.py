@@ -1,0 +1,69 @@
+"""The first words of a new installation: the district, and somebody who may do the rest in the browser."""
+
+from __future__ import annotations
+
+import sys
+from getpass import getpass
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.db import transaction
+from django.utils import timezone
+
+from core.models import User
+from inventory.exceptions import RefusedError
+from inventory.models import District, Role
+from inventory.services.people import add_person, give_role, set_active, set_password, set_up_district
+
+REFUSED = 2
+
+
+class Command(BaseCommand):
+    help = (
+        "Name the district and add an administrator; the rest is done in the browser. For a known log-in it sets a new"
+        " password, lets in again and gives the role. Exit status 2 when refused, with the reason."
+    )
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("--district", default="", help="the district's name; needed the first time")
+        parser.add_argument("--administrator", required=True, help="the name to log in with")
+        parser.add_argument("--name", default="", help="the person's name; needed for somebody new")
+        parser.add_argument("--password-stdin", action="store_true", help="read the password from standard input")
+
+    def handle(self, *_args: Any, **options: Any) -> None:
+        if not options["district"] and not District.objects.exists():
+            raise CommandError("Name the district: --district NAME.", returncode=REFUSED)
+        known = User.objects.filter(username__iexact=options["administrator"].strip()).first()
+        if known is None and not options["name"].strip():
+            raise CommandError("Name the person: --name NAME.", returncode=REFUSED)
+        password = self.password(is_piped=options["password_stdin"])
+        try:
+            person = self.written(known, password, options)
+        except RefusedError as error:
+            raise CommandError(str(error), returncode=REFUSED) from error
+        self.stdout.write(f"{person.username} administers {District.objects.get().name}. Log in and add the schools.")
+
+    def password(self, *, is_piped: bool) -> str:
+        if is_piped:
+            return sys.stdin.readline().rstrip("\r\n")
+        typed = getpass("Password (at least 12 characters): ")
+        if typed != getpass("Once more: "):
+            raise CommandError("The two passwords differ; nothing was written.", returncode=REFUSED)
+        return typed
+
+    @transaction.atomic
+    def written(self, known: User | None, password: str, options: dict[str, Any]) -> User:
+        """All of it or nothing. Without a password nobody could log in, so an empty one is refused too."""
+        now = timezone.now()
+        if not password:
+            raise RefusedError("There is no password.")
+        if options["district"]:
+            set_up_district(actor=known, at=now, name=options["district"])
+        person = known or add_person(
+            username=options["administrator"], name=options["name"], password=password, actor=None, at=now
+        )
+        if known is not None:
+            set_password(user=known, password=password, actor=known, at=now)
+            set_active(user=known, is_active=True, actor=known, at=now)
+        give_role(user=person, role=Role.ADMINISTRATOR, actor=known, at=now)
+        return person
