@@ -39,6 +39,7 @@ class Stage:
     benches: dict[str, Bench] = field(default_factory=dict)
     students: dict[str, list[Student]] = field(default_factory=dict)
     fleet: list[Instrument] = field(default_factory=list)
+    watched: list[Instrument] = field(default_factory=list)  # measured again and again
 
     def at(self, days: int, hour: int = 9, minute: int = 0) -> datetime:
         """The moment ``days`` from today at a local hour; negative is the past."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 from typing import Any
 
+from desk.selectors.explaining_notes import fit_as_dict, notes_as_dict, play_test_as_dict, tuning_as_dict
 from inventory.catalog.load import catalog
 from inventory.models import Instrument
 from inventory.services.state import judgement_of, reasons_today
@@ -14,11 +15,11 @@ from repairs.selectors.planning import plan_for_instrument
 
 
 def explanation(instrument: Instrument, *, today: date) -> dict[str, Any]:
-    """JSON-ready: kind, verdict, whereabouts, readiness with reasons, findings, notes, plan. Reads only."""
+    """JSON-ready: kind, verdict, whereabouts, readiness with reasons, findings, notes, fit, play test, plan."""
     judgement = judgement_of(instrument)
     job = Job.objects.open().filter(instrument=instrument).select_related("bench").first()
     plan = plan_for_instrument(instrument, judgement=judgement, job=job)
-    faults, notes = catalog().faults, judgement.report.notes
+    faults = catalog().faults
     aged = instrument.ready_until is not None and today > instrument.ready_until
     return {
         "asset_number": instrument.asset_number,
@@ -47,15 +48,10 @@ def explanation(instrument: Instrument, *, today: date) -> dict[str, Any]:
             }
             for effect in judgement.effects
         ],
-        "notes": {
-            "count": len(notes),
-            "lost": [note.written for note in notes if note.state == "lost"],
-            "off": [{"written": note.written, "cents": note.cents} for note in notes if note.state == "off"],
-            "other_fingering": [
-                {"written": note.written, "fingering": note.fingering}
-                for note in notes
-                if note.state == "other_fingering"
-            ],
-        },
+        "notes": notes_as_dict(instrument, judgement.report),
+        "tuning_range": tuning_as_dict(judgement.report.tuning_range),
+        "functions_lost": list(judgement.report.functions_lost),
+        "fit": fit_as_dict(instrument, judgement),
+        "play_test": play_test_as_dict(instrument),
         "plan": plan_as_dict(plan),
     }

@@ -9,7 +9,7 @@ from datetime import date
 
 from inventory.catalog.load import catalog
 from inventory.models import Instrument, Readiness, Whereabouts
-from inventory.rules.playing import LevelFit, PlayingReport, level_fits
+from inventory.rules.playing import LevelFit, PlayingReport, for_everybody, level_fits
 from inventory.rules.playing.fitness import LEVELS, NAMES
 from inventory.selectors.charts import unconfirmed_chart
 from inventory.selectors.judging import standing_reports
@@ -53,6 +53,7 @@ class WhoPage:
     instrument: Instrument
     fits: Sequence[LevelFit]
     groups: Sequence[Players]
+    everybody: Sequence[str]  # what is in the way of every player alike
     may_go: bool
     heard: str  # limits that a play test heard: no chart tells whom they hurt
     unconfirmed: str  # chart code, or ""
@@ -99,6 +100,7 @@ def who_page(instrument: Instrument, *, today: date) -> WhoPage:
         instrument=instrument,
         fits=level_fits(reports=reports),
         groups=groups,
+        everybody=for_everybody(reports=reports),
         may_go=may_go_out(instrument, today=today) and instrument.whereabouts == Whereabouts.IN_STORE,
         heard=heard_limits(instrument),
         unconfirmed=unconfirmed_chart(instrument),

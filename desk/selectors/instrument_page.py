@@ -15,7 +15,7 @@ from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind
 from inventory.models import Accessory, Finding, Instrument, Photo, PlayTest, Readiness, Whereabouts
 from inventory.rules.picture.shapes import Group, Mark
-from inventory.rules.playing import LevelFit, level_fits
+from inventory.rules.playing import LevelFit, for_everybody, level_fits
 from inventory.rules.verdict import Judgement
 from inventory.selectors.charts import unconfirmed_chart
 from inventory.selectors.judging import level_reports
@@ -70,6 +70,7 @@ class InstrumentPage:
     acts: list[Act]
     facts: list[tuple[str, str]]
     fits: tuple[LevelFit, ...]  # whom it hurts, by level
+    everybody: tuple[str, ...]  # what is in the way of every player alike
     unconfirmed: str  # code of the fingering chart, where nobody has confirmed it
     suspects: SuspectSpots | None  # of the latest play test, if it failed notes
 
@@ -250,7 +251,7 @@ def instrument_page(instrument: Instrument, *, user: Any, today: date) -> Instru
     aged = instrument.ready_until is not None and today > instrument.ready_until
     codes = {number: part.code for number, part in enumerate(instrument.parts, start=1)}
     play_tests = list(instrument.play_tests.select_related("actor")[:5])
-    facts = tuple(effect.finding for effect in judgement.effects)
+    reports = level_reports(instrument, findings=tuple(effect.finding for effect in judgement.effects))
     return InstrumentPage(
         instrument=instrument,
         readiness=Readiness.STAYS_IN if aged else instrument.readiness,
@@ -269,7 +270,8 @@ def instrument_page(instrument: Instrument, *, user: Any, today: date) -> Instru
         history=history_of(instrument),
         acts=likely_acts(instrument, loan=loan, job=job, user=user, today=today),
         facts=facts_of(instrument),
-        fits=level_fits(reports=level_reports(instrument, findings=facts)),
+        fits=level_fits(reports=reports),
+        everybody=for_everybody(reports=reports),
         unconfirmed=unconfirmed_chart(instrument),
         suspects=spots_of(play_tests[0] if play_tests else None, instrument),
     )

@@ -161,14 +161,14 @@ def chart_page(code: str) -> ChartPage | None:
 
 def hole_page(chart: HoleChart, line: ChartLine) -> ChartPage:
     names = {hole.id: hole.name or hole.id for hole in chart.holes} | {chart.end: chart.end.replace("_", " ")}
-    joints = {hole.id for hole in chart.holes if hole.rest == "joint"}
+    still = {hole.id for hole in chart.holes if hole.rest in {"joint", "closed"}}  # shut without anybody's doing
     rows = [
         FingeringLine(
             written=written,
             usual=usual.words,
             others=tuple(one.words for one in others),
             sounds_from=names[usual.sounds_from],
-            shut=", ".join(names[hole.id] for hole in chart.holes if hole.id in usual.must_seal - joints) or "none",
+            shut=", ".join(names[hole.id] for hole in chart.holes if hole.id in usual.must_seal - still) or "none",
         )
         for written, (usual, *others) in chart.fingerings.items()
     ]

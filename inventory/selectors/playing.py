@@ -13,7 +13,6 @@ from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind, PlayingModel
 from inventory.catalog.schema import PlayTest as PlayTestSpec
 from inventory.models import Instrument, PlayTest
-from inventory.rules.diagnose import Diagnosis, UnknownNotesError, diagnose
 from inventory.rules.pitch import (
     Drift,
     Unexplained,
@@ -27,6 +26,7 @@ from inventory.rules.playing import LEVELS, NoteState, PlayingReport, level_note
 from inventory.rules.verdict import Judgement
 from inventory.selectors.charts import unconfirmed_chart
 from inventory.selectors.judging import standing_judgement
+from inventory.selectors.suspects import SHOWN_ALL, SuspectSpots, shown_note, spots_of
 
 LEVEL_LABELS = {
     "first_year": "First year",
@@ -34,7 +34,6 @@ LEVEL_LABELS = {
     "concert": "Concert band",
     "marching": "Marching",
 }
-MOST_SUSPECTS = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,10 +63,6 @@ class PlayTestPage:
     @property
     def lowest_hertz(self) -> float:
         return min((note.hertz for note in self.notes), default=0.0)
-
-
-def shown_note(written: str) -> str:
-    return written.replace("#", "♯").replace("b", "♭")
 
 
 def said_fingering(kind: Kind, fingering: str) -> str:
@@ -152,26 +147,13 @@ class MeasuredLine:
 
 
 @dataclass(frozen=True, slots=True)
-class SuspectLine:
-    part: str  # code of the first cause, for the link
-    words: str
-    rank: int
-    ties: int
-    explains: Sequence[str]
-    unexplained: Sequence[str]
-    extra: Sequence[str]
-    test: str
-
-
-@dataclass(frozen=True, slots=True)
 class PlayTestResult:
     test: PlayTest
     instrument: Instrument
     lines: Sequence[MeasuredLine]
     room_cents: float | None
     surprises: Sequence[str]
-    hints: Sequence[str]
-    suspects: Sequence[SuspectLine]
+    suspects: SuspectSpots | None
     opinion: str
     trend: Sequence[tuple[date, float]]
     drift: Drift | None
@@ -182,7 +164,6 @@ def play_test_result(test: PlayTest) -> PlayTestResult:
     """Read a kept test against what stands now."""
     instrument = test.instrument
     report = widest_report(instrument)
-    diagnosis = diagnosis_of(test, instrument)
     found = surprises_of(test, report=report)
     trend = tuning_trend(instrument)
     return PlayTestResult(
@@ -191,8 +172,7 @@ def play_test_result(test: PlayTest) -> PlayTestResult:
         lines=measured_lines(test, report=report, surprises=found),
         room_cents=None if test.room_celsius is None else temperature_cents(float(test.room_celsius)),
         surprises=[*silent_surprises(test, report=report), *(said_surprise(one) for one in found)],
-        hints=diagnosis.hints if diagnosis else (),
-        suspects=suspect_lines(diagnosis, kind=instrument.kind) if diagnosis else [],
+        suspects=spots_of(test, instrument, most=SHOWN_ALL),
         opinion=opinion_of(test),
         trend=trend,
         drift=drift(tests=trend),
@@ -265,48 +245,6 @@ def measured_lines(test: PlayTest, *, report: PlayingReport, surprises: Sequence
                 predicted=note.cents if note else None,
                 state=note.state.value if note else "",
                 excess=excess.get(row["written"]),
-            )
-        )
-    return lines
-
-
-def diagnosis_of(test: PlayTest, instrument: Instrument) -> Diagnosis | None:
-    if not test.failed_notes:
-        return None
-    trade, kind = catalog(), instrument.kind
-    try:
-        return diagnose(
-            kind=kind,
-            chart=chart_of(kind, instrument.options),
-            options=instrument.options,
-            failed=test.failed_notes,
-            faults=trade.faults,
-            roles=trade.roles,
-        )
-    except UnknownNotesError:
-        return None  # the chart has changed since the test was kept
-
-
-def suspect_lines(diagnosis: Diagnosis, *, kind: Kind) -> list[SuspectLine]:
-    faults = catalog().faults
-    lines = []
-    for suspect in diagnosis.suspects[:MOST_SUSPECTS]:
-        causes = []
-        for cause in suspect.causes:
-            part = kind.part(cause.part)
-            place = next((spot.name for spot in part.places if spot.code == cause.place), "")
-            fault = faults[cause.fault].name if cause.fault in faults else "missing"
-            causes.append(f"{part.name}{f', {place}' if place else ''}: {fault}")
-        lines.append(
-            SuspectLine(
-                part=suspect.part,
-                words=" together with ".join(causes),
-                rank=suspect.rank,
-                ties=suspect.ties,
-                explains=[shown_note(name) for name in suspect.explains],
-                unexplained=[shown_note(name) for name in suspect.unexplained],
-                extra=[shown_note(name) for name in suspect.extra],
-                test=suspect.test,
             )
         )
     return lines

@@ -205,7 +205,7 @@ def play_trend_tag(
         "both": size == "page",
         "is_small": size == "small",
         "has_range": any(test.has_range for test in tests),
-        "has_tuning": any(test.tuning is not None and test.tuning != test.mean for test in tests),
+        "has_tuning": any(test.tuning is not None for test in tests),
         "has_failed": any(test.failed for test in tests),
         "has_line": fitted is not None,
     }

@@ -15,6 +15,8 @@ from django.utils import timezone
 from desk.demo.cast import PASSWORD, raise_the_curtain
 from desk.demo.fleet import inspect_fleet, register_fleet
 from desk.demo.gift import fill_the_bench, take_the_gift
+from desk.demo.pitch import watch_some
+from desk.demo.money import spend_money, stock_the_benches
 from desk.demo.stage import Stage, read
 from desk.demo.year import SUMMER_JOBS, lend_out, repair_some, reports_and_counts, take_back_all, test_some
 from inventory.models import Instrument, School
@@ -26,7 +28,9 @@ class Command(BaseCommand):
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--seed", type=int, default=1)
         parser.add_argument("--today", type=date.fromisoformat, default=None, help="the day to load for, YYYY-MM-DD")
-        parser.add_argument("--share", type=float, default=1.0, help="of the fleet and the students, for a quick look; 1")
+        parser.add_argument(
+            "--share", type=float, default=1.0, help="of the fleet and the students, for a quick look; 1"
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
         if School.objects.exists():
@@ -39,17 +43,25 @@ class Command(BaseCommand):
         gift: list[Instrument] = []
         acts: list[tuple[str, Callable[[], object]]] = [
             ("people and places", lambda: raise_the_curtain(stage)),
+            ("shops and stock", lambda: stock_the_benches(stage)),
             ("instruments", lambda: register_fleet(stage)),
             ("first inspections", lambda: inspect_fleet(stage)),
+            ("horns measured, first time", lambda: watch_some(stage, number=0)),
             ("last summer's repairs", lambda: repair_some(stage, days=-385, most=stage.some(SUMMER_JOBS))),
             ("last year's loans", lambda: lend_out(stage, days=-365, due_days=-150)),
+            ("horns measured in winter", lambda: watch_some(stage, number=1)),
             ("spring play tests", lambda: test_some(stage, days=-210)),
+            ("horns measured in spring", lambda: watch_some(stage, number=2)),
             ("everything comes back", lambda: take_back_all(stage, days=-160)),
             ("this summer's repairs", lambda: repair_some(stage, days=-140, most=stage.some(SUMMER_JOBS // 2))),
+            ("horns measured in summer", lambda: watch_some(stage, number=3)),
             ("this year's loans", lambda: lend_out(stage, days=-75, due_days=190, late=6)),
+            ("horns measured in fall", lambda: watch_some(stage, number=4)),
             ("reports and counts", lambda: reports_and_counts(stage)),
+            ("horns measured last week", lambda: watch_some(stage, number=5)),
             ("a gift from a loft", lambda: gift.extend(take_the_gift(stage))),
             ("work on the bench", lambda: fill_the_bench(stage, gift)),
+            ("shops, parts and money", lambda: spend_money(stage)),
         ]
         for name, act in acts:
             self.stderr.write(f"  {name}")

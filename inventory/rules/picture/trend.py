@@ -11,13 +11,14 @@ from datetime import date
 from math import ceil, floor
 from typing import Literal
 
-PAGES = {"phone": (328.0, 208.0), "wide": (640.0, 236.0), "small": (328.0, 190.0)}  # width, height
+PAGES = {"phone": (328.0, 208.0), "wide": (556.0, 244.0), "small": (328.0, 190.0)}  # width, height
 LEFT, RIGHT, TOP, BOTTOM = 40.0, 2.0, 12.0, 40.0  # room for the scales
 WORDS_DOWN = 34.0  # from the floor to the words of a day; failed notes stand between
 STEPS = (5, 10, 20, 25, 50, 100)  # cents between lines of the scale
 MOST_LINES = 6
 LEAST_SPAN = 20.0  # cents: a horn that stands still does not look as if it wandered
-APART = 15.0  # a dot stands at least this far from the next, so that tests of one week can be told apart
+BESIDE = 9.0  # the tuning note stands this far right of its test
+APART = 18.0  # a dot stands at least this far from the next, so that tests of one week can be told apart
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
@@ -48,6 +49,10 @@ class Point:
     y_high: float | None
     y_tuning: float | None
     said: str
+
+    @property
+    def x_tuning(self) -> float:
+        return round(self.x + BESIDE, 1)
 
     @property
     def reach(self) -> float:

@@ -33,7 +33,7 @@ class LevelFit:
     lost: tuple[str, ...]  # written notes
     off: tuple[str, ...]  # out of tune or weak
     other: tuple[str, ...]  # that need another fingering: nobody is hurt by it, somebody has to know
-    functions_lost: tuple[str, ...]
+    functions_lost: tuple[str, ...]  # of a kind without notes; elsewhere the notes tell what they cost
 
     @property
     def is_unhurt(self) -> bool:
@@ -73,8 +73,17 @@ def level_fit(report: PlayingReport) -> LevelFit:
         lost=tuple(note.written for note in found if note.state is NoteState.LOST),
         off=tuple(note.written for note in found if note.state is NoteState.OFF),
         other=tuple(note.written for note in found if note.state is NoteState.OTHER_FINGERING),
-        functions_lost=report.functions_lost,
+        functions_lost=() if report.notes else report.functions_lost,
     )
+
+
+def for_everybody(*, reports: Mapping[str, PlayingReport]) -> tuple[str, ...]:
+    """Return what is in the way of every player alike, as sentences: a horn that cannot be tuned."""
+    tuning = next((report.tuning_range for report in reports.values()), None)
+    if tuning is None or tuning.can_reach_a440:
+        return ()
+    word = "sharp" if tuning.stands_cents > 0 else "flat"
+    return (f"It stands {abs(tuning.stands_cents):.0f} cents {word} and cannot be tuned to A = 440.",)
 
 
 def named(notes: tuple[str, ...]) -> str:
