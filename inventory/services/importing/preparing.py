@@ -36,7 +36,7 @@ class Prepared:
     received_on: date
 
 
-def judgement_of_row(number: int, values: Mapping[str, Any], fingerprint: str) -> RowJudgement:
+def judgement_of_row(*, number: int, values: Mapping[str, Any], fingerprint: str) -> RowJudgement:
     """A stored row as the judge gave it."""
     return RowJudgement(number, RowState.NEW, IntakeValues.from_record(values), fingerprint)
 
@@ -76,7 +76,7 @@ def prepare(
             notes=notes_of(values, left=fit.left, most=LONGEST_NOTES),
             registered_at=at,
             fingerprint=judgement.fingerprint,
-            **columns_when_new(kind.code, tuple(sorted(fit.options.items()))),
+            **columns_when_new(kind_code=kind.code, options=tuple(sorted(fit.options.items()))),
         )
         yield Prepared(
             row=judgement.number,
@@ -93,7 +93,7 @@ _room_key = lru_cache(maxsize=4096)(place_key)
 
 
 @lru_cache(maxsize=512)
-def columns_when_new(kind_code: str, options: tuple[tuple[str, str], ...]) -> dict[str, Any]:
+def columns_when_new(*, kind_code: str, options: tuple[tuple[str, str], ...]) -> dict[str, Any]:
     """The stored verdict and readiness of an instrument that nobody has inspected: the same for all of its kind."""
     trade = catalog()
     kind = trade.kinds[kind_code]

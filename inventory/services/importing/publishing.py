@@ -99,7 +99,7 @@ def _published_meanwhile(batch: ImportBatch) -> Published:
 def _new_rows(batch: ImportBatch) -> Iterator[RowJudgement]:
     rows = ImportRow.objects.filter(batch=batch, state=ImportRow.State.NEW).order_by("number")
     for number, values, fingerprint in rows.values_list("number", "values", "fingerprint").iterator():
-        yield judgement_of_row(number, values, fingerprint)
+        yield judgement_of_row(number=number, values=values, fingerprint=fingerprint)
 
 
 def _refuse_conflicts(judged: list[RowJudgement], schools: Iterable[School]) -> None:

@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from inventory.rules.intake.judge import KnownFleet, KnownInstrument, RowState, counts, in_chunks, judge_rows, row_mark
+from inventory.rules.intake.judge import (
+    KnownFleet,
+    KnownInstrument,
+    RowState,
+    conflicts,
+    counts,
+    in_chunks,
+    judge_rows,
+    row_mark,
+)
 from tests.inventory.rules.intake.lists import (
     KIND_NAMES,
     TODAY,
@@ -225,3 +234,63 @@ def test_marks_tell_like_rows_apart_and_stay_the_same():
     assert all(row_mark(one) != row_mark(other) for one, other in pairwise(rows))
     assert row_mark(rows[0]) == row_mark(make_rows(("Flute",))[0])
     assert row_mark(rows[0]).startswith("R2-")
+
+
+def judge_part(rows, earlier=(), **more):
+    return list(
+        judge_rows(
+            rows=rows,
+            mapping=make_mapping("Instrument", "Make", "Serial", "Tag"),
+            known=more.pop("known", KnownFleet()),
+            find_kind=find_kind,
+            kind_words=KIND_NAMES,
+            places=make_places(),
+            today=TODAY,
+            earlier=earlier,
+            **more,
+        )
+    )
+
+
+def test_a_file_judged_in_two_parts_gets_the_answers_of_one_wherever_it_is_cut():
+    rows = make_rows(
+        ("Tpt", "Plain", "1", ""), ("Tpt", "Plain", "", ""), ("Tpt", "Plain", "", ""), ("lute", "Plain", "7", "T-1"),
+        ("Tpt", "Plain", "1", ""), ("Flute", "Plain", "7", ""), ("Tpt", "Plain", "", "T-1"), ("Tpt", "Plain", "", ""),
+    )  # fmt: skip
+    whole = judge_part(rows, known=fleet_after(judge_part(rows[1:2])))
+    assert {judgement.state for judgement in whole} == {NEW, HERE, PROBLEM}
+    for cut in range(1, len(rows)):
+        known = fleet_after(judge_part(rows[1:2]))
+        first = judge_part(rows[:cut], known=known)
+        assert first + judge_part(rows[cut:], first, known=known) == whole
+
+
+def test_an_instrument_of_a_school_one_does_not_see_is_a_problem_and_nothing_of_it_is_told():
+    known = KnownFleet([KnownInstrument("OAK-9", "trumpet", "Plain", "777", is_elsewhere=True)])
+    by_serial, by_number = judge_part(make_rows(("Tpt", "Plain", "777", ""), ("Tpt", "X", "", "OAK-9")), known=known)
+    assert (by_serial.state, by_number.state) == (PROBLEM, PROBLEM)
+    assert "OAK-9" not in by_serial.reason
+    assert "Plain" not in by_number.reason
+
+
+def test_a_value_longer_than_the_register_keeps_is_a_problem():
+    (row,) = judge_part(make_rows(("Tpt", "Plain Brass Works", "1", "")), longest={"maker": 5})
+    assert (row.column, row.reason) == ("Make", "“Plain Brass Works” is longer than 5 characters. Shorten it.")
+
+
+def test_a_slash_in_an_asset_number_is_a_problem():
+    (row,) = judge_part(make_rows(("Tpt", "Plain", "1", "A/7")))
+    assert row.column == "Tag"
+    assert "slash" in row.reason
+
+
+def test_conflicts_name_what_the_register_holds_by_now():
+    rows = judge_part(
+        make_rows(("Tpt", "A", "1", ""), ("Tpt", "B", "2", "T-2"), ("Tpt", "C", "", ""), ("Tpt", "D", "4", ""))
+    )
+    known = KnownFleet(
+        [KnownInstrument("X-1", "flute", "a", "1"), KnownInstrument("t 2", "flute", "", "")],
+        fingerprints=frozenset({rows[2].fingerprint}),
+    )
+    found = [(problem.number, problem.reason.split()[0]) for problem in conflicts(rows=rows, known=known)]
+    assert found == [(2, "serial"), (3, "asset"), (4, "this")]
