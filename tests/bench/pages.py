@@ -16,8 +16,8 @@ from core.models import User
 from inventory.models import Instrument, Tag, Verdict, Whereabouts
 from repairs.models import Job
 from repairs.selectors.planning import plan_for_job
-from tests.bench.rows import Big
 from tests.bench.figures import Figure, middle, p95, times
+from tests.bench.rows import Big
 
 
 class WrongAnswerError(AssertionError):

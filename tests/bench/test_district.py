@@ -1,0 +1,62 @@
+"""The large district in small: all that the program checks of itself is true of rows that were inserted directly."""
+
+from __future__ import annotations
+
+import pytest
+
+from core.models import Event
+from desk.selectors.verifying import differences
+from inventory.models import Instrument, Whereabouts
+from loans.models import Loan
+from repairs.models import Job
+from tests.bench.district import build
+from tests.bench.figures import Figure, duration, lines, middle, p95, times
+from tests.factories import NOW
+
+
+@pytest.fixture
+def big(db):
+    return build(instruments=120, events=1200, now=NOW)
+
+
+def test_stored_state_follows_from_the_facts_and_the_chain_holds(big):
+    assert differences() == (120, [])
+
+
+def test_there_are_as_many_rows_as_asked_for_and_some_of_each_sort(big):
+    assert (big.counts["instruments"], big.counts["events"]) == (120, 1200)
+    assert Event.objects.count() == 1200
+    assert 40 <= Loan.objects.open().count() <= 70
+    assert Job.objects.open().exists()
+    where = set(Instrument.objects.values_list("whereabouts", flat=True))
+    assert where == {Whereabouts.IN_STORE, Whereabouts.WITH_STUDENT, Whereabouts.ON_BENCH}
+
+
+def test_calls_are_timed_after_a_warm_up():
+    called = []
+    assert len(times(lambda: called.append(1), runs=5, warm=2)) == 5
+    assert len(called) == 7
+
+
+def test_percentiles_by_nearest_rank():
+    taken = [float(n) for n in range(1, 51)]
+    assert (middle(taken), p95(taken)) == (25.5, 48.0)
+
+
+@pytest.mark.parametrize(
+    ("figure", "missed"),
+    [
+        (Figure("a", 59.0, most_ms=60.0), False),
+        (Figure("a", 61.0, most_ms=60.0), True),
+        (Figure("a", 10.0, queries=16, most_ms=60.0, most_queries=15), True),
+        (Figure("a", 10.0), False),
+    ],
+)
+def test_a_missed_aim_is_told(figure, missed):
+    assert figure.is_missed is missed
+    assert ("MISSED" in "\n".join(lines([figure]))) is missed
+
+
+@pytest.mark.parametrize(("ms", "words"), [(0.5, "0.50 ms"), (25.4, "25 ms"), (1500.0, "1.5 s"), (45_000.0, "45 s")])
+def test_durations_are_read_at_a_glance(ms, words):
+    assert duration(ms) == words
