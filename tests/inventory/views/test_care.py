@@ -1,0 +1,99 @@
+from __future__ import annotations
+
+import pytest
+from django.urls import reverse
+
+from inventory.models import Instrument, ProblemReport
+from inventory.services.care import report_problem, require_hygiene
+from tests.factories import NOW, make_ready_instrument, make_school
+
+
+@pytest.fixture
+def instrument(school):
+    return make_ready_instrument(school=school)
+
+
+@pytest.fixture(autouse=True)
+def logged_in(client, director):
+    client.force_login(director)
+
+
+def page_of(name: str, instrument: Instrument) -> str:
+    return reverse(f"inventory:{name}", args=[instrument.asset_number])
+
+
+def fresh(instrument: Instrument) -> Instrument:
+    return Instrument.objects.get(pk=instrument.pk)
+
+
+def test_cleaning_is_noted_only_when_everything_is_ticked(client, school, director):
+    sax = make_ready_instrument(school=school, kind_code="sax_alto")
+    require_hygiene(instrument=sax, actor=director, at=NOW)
+    every = [spec.code for spec in sax.kind.accessories if spec.hygiene]
+    refused = client.post(page_of("hygiene", sax), {"done": every[:-1]})
+    assert refused.status_code == 422
+    assert "until everything is ticked" in refused.text
+    assert fresh(sax).is_hygiene_due is True
+    assert client.post(page_of("hygiene", sax), {"done": every}).status_code == 302
+    assert fresh(sax).is_hygiene_due is False
+
+
+def test_nothing_is_due_says_so(client, instrument):
+    assert "Nothing is due" in client.get(page_of("hygiene", instrument)).text
+
+
+def test_accessories_are_counted_one_by_one_or_all_at_once(client, instrument):
+    client.post(page_of("accessories", instrument), {"count-case": "0"})
+    assert instrument.accessories.get(code="case").present == 0
+    assert fresh(instrument).readiness == "stays_in"
+    client.post(page_of("accessories", instrument), {"all": "1"})
+    assert not any(row.is_short for row in instrument.accessories.all())
+    assert fresh(instrument).readiness == "may_go_out"
+
+
+def test_a_count_that_is_no_number_is_refused_and_stays_typed(client, instrument):
+    answer = client.post(page_of("accessories", instrument), {"count-case": "-3"})
+    assert answer.status_code == 422
+    assert 'value="-3"' in answer.text
+    assert instrument.accessories.get(code="case").present is None
+
+
+def test_it_is_noted_as_not_found_and_found_again(client, instrument):
+    client.post(page_of("whereabouts", instrument), {"to": "not_found"})
+    assert fresh(instrument).whereabouts == "not_found"
+    stale = client.post(page_of("whereabouts", instrument), {"to": "not_found"})
+    assert stale.status_code == 422
+    assert "Somebody else was faster" in stale.text
+    client.post(page_of("whereabouts", instrument), {"to": "in_store"})
+    assert fresh(instrument).whereabouts == "in_store"
+
+
+def test_nobody_moves_it_to_a_student_by_this_page(client, instrument):
+    assert client.post(page_of("whereabouts", instrument), {"to": "with_student"}).status_code == 422
+    assert fresh(instrument).whereabouts == "in_store"
+
+
+def test_reports_are_answered_with_a_word(client, instrument):
+    report = report_problem(instrument=instrument, text="Sticks <b>often</b>", at=NOW)
+    page = client.get(reverse("inventory:reports")).text
+    assert "Sticks &lt;b&gt;often&lt;/b&gt;" in page
+    answer = reverse("inventory:answer-report", args=[report.pk])
+    assert client.post(answer, {"answer": " "}).status_code == 422
+    client.post(answer, {"answer": "Oiled the valve."})
+    assert ProblemReport.objects.get().answer == "Oiled the valve."
+    assert "Nothing is waiting" in client.get(reverse("inventory:reports")).text
+    assert "Oiled the valve." in client.get(reverse("inventory:reports") + "?answered=1").text
+    assert "Answered already" in client.get(answer).text
+
+
+def test_reports_of_other_schools_are_not_shown(client):
+    report_problem(instrument=make_ready_instrument(school=make_school()), text="Theirs", at=NOW)
+    assert "Theirs" not in client.get(reverse("inventory:reports")).text
+
+
+def test_the_list_costs_the_same_for_one_report_and_for_twenty(client, school, django_assert_max_num_queries):
+    for number in range(20):
+        report_problem(instrument=make_ready_instrument(school=school), text=f"Trouble {number}", at=NOW)
+    with django_assert_max_num_queries(12):
+        page = client.get(reverse("inventory:reports")).text
+    assert "Trouble 19" in page

@@ -1,0 +1,108 @@
+from __future__ import annotations
+
+import json
+from decimal import Decimal
+
+import pytest
+from django.urls import reverse
+
+from inventory.models import Instrument, PlayTest
+from tests.factories import make_inspection, make_instrument, make_ready_instrument
+
+
+@pytest.fixture
+def instrument(school):
+    return make_ready_instrument(school=school)
+
+
+@pytest.fixture(autouse=True)
+def logged_in(client, tech):
+    client.force_login(tech)
+
+
+def address(instrument: Instrument) -> str:
+    return reverse("inventory:play-test", args=[instrument.asset_number])
+
+
+@pytest.mark.parametrize(
+    "kind_code", ["trumpet", "clarinet_bb", "horn_double", "trombone_f", "tuba", "snare_kit", "marimba", "violin"]
+)
+def test_every_kind_has_its_page(client, school, kind_code):
+    page = client.get(address(make_ready_instrument(school=school, kind_code=kind_code)))
+    assert page.status_code == 200
+    assert "What to play" in page.text
+
+
+def test_a_pass_is_kept_with_all_that_was_told(client, instrument):
+    measures = [{"written": "C4", "cents": 4.04, "spread": 1.2, "tries": 3, "spoke": True}]
+    told = {
+        "result": "pass",
+        "tester_plays": "Trombone",
+        "played_with": "7C",
+        "room_degrees": "77",
+        "room_unit": "F",
+        "tuning_cents": "-4",
+        "measures": json.dumps(measures),
+        "cents-G4": "6",
+        "state-E4": "weak",
+    }
+    answer = client.post(address(instrument), told)
+    test = PlayTest.objects.get()
+    assert answer.headers["Location"] == reverse("inventory:play-test-result", args=[test.pk])
+    assert (test.room_celsius, test.tuning_cents, test.weak_notes) == (Decimal("25.0"), Decimal("-4.0"), ["E4"])
+    assert {row["written"]: (row["cents"], row["tries"]) for row in test.measures} == {"C4": (4.0, 3), "G4": (6.0, 1)}
+    page = client.get(answer.headers["Location"]).text
+    assert "Passed" in page
+    assert "25.0 °C" in page
+
+
+@pytest.mark.parametrize(
+    ("told", "says"),
+    [
+        ({}, "Say pass, limits or fail."),
+        ({"result": "limits"}, "Say in words what the limits are."),
+        ({"result": "fail"}, "Mark the notes that failed"),
+        ({"result": "pass", "state-C4": "failed"}, "Notes are marked as failed"),
+        ({"result": "pass", "measures": "{"}, "could not be read"),
+        ({"result": "pass", "measures": '[{"written": "X9", "cents": 1}]'}, "does not fit"),
+        ({"result": "pass", "measures": '[{"written": "C4", "cents": 1e999}]'}, "does not fit"),
+    ],
+)
+def test_what_makes_no_sense_is_refused_and_nothing_typed_is_lost(client, instrument, told, says):
+    answer = client.post(address(instrument), told | {"tester_plays": "Horn <1>", "cents-G4": "6.5"})
+    assert answer.status_code == 422
+    assert says in answer.text
+    assert "Horn &lt;1&gt;" in answer.text
+    assert 'value="6.5"' in answer.text
+    assert not PlayTest.objects.exists()
+
+
+def test_failed_notes_name_suspects_with_a_way_to_them(client, instrument):
+    answer = client.post(
+        address(instrument), {"result": "fail", "state-B3": "failed", "state-E4": "failed"}, follow=True
+    )
+    assert "Suspects" in answer.text
+    assert f"{reverse('inventory:inspect', args=[instrument.asset_number])}?purpose=spot&amp;part=" in answer.text
+    assert "No finding explains why B3, E4 failed" in answer.text
+
+
+def test_a_note_that_findings_explain_is_no_surprise_and_another_is(client, school, tech):
+    instrument = make_instrument(school=school)
+    make_inspection(instrument=instrument, findings=[("third_valve_slide", "slide_seized", "severe")], actor=tech)
+    page = client.get(address(instrument)).text
+    assert "expected off" in page
+    told = {"result": "pass", "cents-C4": "0", "cents-G4": "1", "cents-D4": "30", "cents-E4": "40", "cents-C5": "-1"}
+    result = client.post(address(instrument), told, follow=True).text
+    assert "E4 is" in result
+    assert "D4 is" not in result
+
+
+def test_a_second_opinion_tells_the_horn_from_the_player(client, instrument):
+    client.post(address(instrument), {"result": "fail", "state-C4": "failed"})
+    page = client.post(address(instrument), {"result": "pass", "is_second_opinion": "on"}, follow=True).text
+    assert "it is the player or the reed, not the horn" in page
+
+
+def test_the_page_costs_few_queries(client, instrument, django_assert_max_num_queries):
+    with django_assert_max_num_queries(12):
+        client.get(address(instrument))
