@@ -16,6 +16,8 @@ ROOMS = (
     ("Loans", "loans:list", "loans.view_loan"),
     ("Set-up", "inventory:settings", "inventory.manage_settings"),
 )
+SET_UP = "inventory:settings"
+SET_UP_PAGES = (SET_UP, "inventory:schools", "inventory:people")
 
 
 def rooms(request: HttpRequest) -> dict[str, Any]:
@@ -23,10 +25,20 @@ def rooms(request: HttpRequest) -> dict[str, Any]:
     user = getattr(request, "user", None)
     if user is None or not user.is_authenticated:
         return {}
+    inner = inner_room(request.path)
     return {
-        "nav": [{"label": label, "url": reverse(name)} for label, name, need in ROOMS if user.has_perm(need)],
+        "nav": [
+            {"label": label, "url": reverse(name), "inside": name == inner, "elsewhere": inner not in {"", name}}
+            for label, name, need in ROOMS
+            if user.has_perm(need)
+        ],
         "role_line": role_line(user),
     }
+
+
+def inner_room(path: str) -> str:
+    """The room of a page whose address lies below another room's: set-up below the instruments."""
+    return SET_UP if any(path.startswith(reverse(name)) for name in SET_UP_PAGES) else ""
 
 
 def role_line(user: Any) -> str:

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import pytest
 from django.contrib.auth.models import AnonymousUser
 from django.test import RequestFactory
+from django.urls import reverse
 
 from desk.context import role_line, rooms
 from inventory.models import Role
 from tests.factories import make_user
 
 
-def rooms_of(user):
-    request = RequestFactory().get("/")
+def rooms_of(user, path="/"):
+    request = RequestFactory().get(path)
     request.user = user
     return rooms(request)
 
@@ -32,6 +34,18 @@ def test_a_director_sees_loans_and_no_set_up(director):
 
 def test_a_tech_sees_the_bench(tech):
     assert "Bench" in [room["label"] for room in rooms_of(tech)["nav"]]
+
+
+@pytest.mark.parametrize("name", ["settings", "schools", "people"])
+def test_set_up_is_one_room_though_its_pages_lie_below_the_instruments(administrator, name):
+    nav = rooms_of(administrator, reverse(f"inventory:{name}"))["nav"]
+    assert [room["label"] for room in nav if room["inside"]] == ["Set-up"]
+    assert [room["label"] for room in nav if not room["elsewhere"]] == ["Set-up"]
+
+
+def test_a_page_of_the_instruments_is_no_set_up(administrator):
+    nav = rooms_of(administrator, reverse("inventory:list"))["nav"]
+    assert not [room["label"] for room in nav if room["inside"] or room["elsewhere"]]
 
 
 def test_an_administrator_sees_the_set_up(administrator):
