@@ -1,0 +1,33 @@
+from __future__ import annotations
+
+import pytest
+
+from inventory.catalog.load import catalog
+from inventory.forms.care import AnswerForm, HygieneForm, WhereaboutsForm
+
+
+@pytest.mark.parametrize("kind", catalog().kinds.values(), ids=lambda kind: kind.code)
+def test_each_thing_that_goes_into_a_mouth_has_its_tick(kind):
+    things = [spec.code for spec in kind.accessories if spec.hygiene]
+    choices = HygieneForm(kind=kind).fields["done"].choices
+    assert [code for code, _ in choices] == (things or ["all"])
+    assert all(words for _, words in choices)
+
+
+def test_every_tick_is_needed():
+    kind = catalog().kinds["clarinet_bb"]
+    things = [spec.code for spec in kind.accessories if spec.hygiene]
+    assert HygieneForm({"done": things}, kind=kind).is_valid()
+    assert not HygieneForm({"done": things[1:]}, kind=kind).is_valid()
+    assert not HygieneForm({}, kind=kind).is_valid()
+
+
+@pytest.mark.parametrize(("to", "is_valid"), [("not_found", True), ("in_store", True), ("gone", False), ("", False)])
+def test_only_lost_and_found_are_said_here(to, is_valid):
+    assert WhereaboutsForm({"to": to}).is_valid() is is_valid
+
+
+def test_an_answer_needs_words_and_fits_its_column():
+    assert not AnswerForm({"answer": "   "}).is_valid()
+    assert not AnswerForm({"answer": "x" * 401}).is_valid()
+    assert AnswerForm({"answer": "Oiled."}).is_valid()

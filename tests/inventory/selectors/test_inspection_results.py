@@ -1,0 +1,72 @@
+from __future__ import annotations
+
+from datetime import timedelta
+
+from inventory.models import Inspection, Instrument, Purpose
+from inventory.selectors.inspection_results import CLEARING, inspection_result, reason_line
+from inventory.services.care import report_problem
+from tests.factories import NOW, TODAY, make_inspection, make_instrument
+
+
+def read(inspection: Inspection) -> Inspection:
+    return Inspection.objects.select_related("instrument", "actor").get(pk=inspection.pk)
+
+
+def test_effects_stand_in_three_groups_with_the_verdict(school, tech):
+    instrument = make_instrument(school=school)
+    walk = make_inspection(
+        instrument=instrument,
+        findings=[
+            ("case", "odor_mold", "severe"),
+            ("third_valve_slide", "slide_seized", "severe"),
+            ("bell", "dent_small", "light"),
+        ],
+        actor=tech,
+    )
+    result = inspection_result(read(walk), today=TODAY)
+    groups = {code: list(sentences) for code, _, sentences in result.groups}
+    assert [len(groups[code]) for code in ("stops", "limits", "looks")] == [1, 1, 1]
+    assert (result.verdict, result.readiness) == ("does_not_play", "stays_in")
+    assert result.is_newest
+
+
+def test_an_older_walk_speaks_for_its_own_day(school, tech):
+    instrument = make_instrument(school=school)
+    first = make_inspection(instrument=instrument, findings=[("bell", "dent_small", "light")], actor=tech)
+    make_inspection(instrument=instrument, actor=tech, at=NOW + timedelta(days=3), purpose=Purpose.SPOT)
+    result = inspection_result(read(first), today=TODAY)
+    assert not result.is_newest
+    assert result.verdict == "plays"
+    assert [(part, line.fault) for part, line in result.found] == [("bell flare and rim", "dent_small")]
+
+
+def test_every_reason_leads_to_what_clears_it_and_one_way_is_shown_once(school, tech):
+    instrument = make_instrument(school=school)
+    walk = make_inspection(
+        instrument=instrument,
+        findings=[("piston", "valve_stuck", "severe", "2", "up"), ("mouthpiece", "mouthpiece_stuck", "light")],
+        actor=tech,
+    )
+    report_problem(instrument=instrument, text="It hisses.", at=NOW)
+    reasons = inspection_result(read(walk), today=TODAY).reasons
+    urls = [reason["url"] for reason in reasons if reason["url"]]
+    assert len(urls) == len(set(urls)) == 2
+    for code in CLEARING:
+        line = reason_line({"text": "x.", "clears": code}, instrument)
+        assert instrument.asset_number in line["url"]
+    assert reason_line({"text": "x.", "clears": "nothing"}, instrument)["url"] == ""
+
+
+def test_after_a_hand_out_walk_one_goes_on_lending(school, tech):
+    instrument = make_instrument(school=school)
+    walk = make_inspection(instrument=instrument, actor=tech, purpose=Purpose.HAND_OUT)
+    assert inspection_result(read(walk), today=TODAY).next_label == "Go on lending"
+    Instrument.objects.filter(pk=instrument.pk).update(whereabouts="with_student")
+    back = make_inspection(instrument=instrument, actor=tech, purpose=Purpose.RETURN)
+    assert inspection_result(read(back), today=TODAY).next_label == "Go on taking back"
+
+
+def test_a_walk_too_old_does_not_say_that_it_may_go_out(school, tech):
+    walk = make_inspection(instrument=make_instrument(school=school), actor=tech)
+    assert inspection_result(read(walk), today=TODAY).readiness == "may_go_out"
+    assert inspection_result(read(walk), today=TODAY + timedelta(days=4000)).readiness == "stays_in"
