@@ -12,6 +12,7 @@ from pathlib import PurePath
 
 from django.core.files import File
 from django.db import transaction
+from django.db.models.fields.json import KT
 
 from core.events import record_event
 from core.models import User
@@ -199,12 +200,12 @@ def short_marks(
 
 
 def _earlier(batch: ImportBatch) -> Iterator[RowJudgement]:
-    stored = ImportRow.objects.filter(batch=batch).order_by("number")
-    for number, state, values, fingerprint in stored.values_list("number", "state", "values", "fingerprint").iterator():
-        told = IntakeValues(
-            asset_number=values.get("asset_number", ""), maker=values.get("maker", ""), serial=values.get("serial", "")
-        )
-        yield RowJudgement(number, RowState.PROBLEM if state == "problem" else RowState.NEW, told, fingerprint)
+    told = {name: KT(f"values__{name}") for name in ("asset_number", "maker", "serial")}
+    stored = ImportRow.objects.filter(batch=batch).order_by("number").annotate(**told)
+    for number, state, fingerprint, *texts in stored.values_list("number", "state", "fingerprint", *told).iterator():
+        asset_number, maker, serial = (text or "" for text in texts)
+        values = IntakeValues(asset_number=asset_number, maker=maker, serial=serial)
+        yield RowJudgement(number, RowState.PROBLEM if state == "problem" else RowState.NEW, values, fingerprint)
 
 
 @transaction.atomic
