@@ -14,7 +14,6 @@ import subprocess
 import sys
 import tempfile
 import time
-import urllib.error
 import urllib.request
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -120,7 +119,7 @@ def wait_for(address: str, seconds: float = 60.0) -> None:
             with urllib.request.urlopen(address, timeout=5) as answer:  # noqa: S310  # our own server
                 if answer.status == 200:
                     return
-        except (urllib.error.URLError, ConnectionError):
+        except OSError:  # refused, not there yet, or busy with its start
             time.sleep(0.3)
     raise SystemExit(f"{address} does not answer")
 

@@ -1,0 +1,84 @@
+"""The recipes of DEVELOPERS.md, cooked: their YAML is laid over the catalog as a district's own folder."""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from pathlib import Path
+
+import pytest
+
+from inventory.catalog.charts import load_charts
+from inventory.catalog.load import FOLDER, load_catalog
+from inventory.catalog.schema import Severity
+from inventory.rules.facts import FindingFact
+from inventory.rules.playing import playing
+from repairs.profiles import bench_profile
+from repairs.rules.plan import plan_work
+
+ROOT = Path(__file__).resolve().parent.parent
+BLOCK = re.compile(r"^```yaml\n# (\S+)\n(.*?)^```", re.MULTILINE | re.DOTALL)
+
+
+@pytest.fixture(scope="module")
+def district(tmp_path_factory):
+    """Write each block into the file that its first line names."""
+    folder = tmp_path_factory.mktemp("district")
+    texts = defaultdict(str)
+    for name, text in BLOCK.findall((ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")):
+        texts[name] += text
+    for name, text in texts.items():
+        path = folder / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text, encoding="utf-8")
+    return folder
+
+
+@pytest.fixture(scope="module")
+def trade(district):
+    return load_catalog(FOLDER, district)
+
+
+def test_the_recipes_write_five_files_and_a_chart(district):
+    written = {path.relative_to(district).as_posix() for path in district.rglob("*.yaml")}
+    assert written == {
+        "kinds.yaml", "faults.yaml", "roles.yaml", "remedies.yaml", "methods.yaml", "charts/district.yaml",
+    }  # fmt: skip
+
+
+def test_the_new_kind_plays_and_its_third_slide_matters(trade):
+    """30.3 cents is the published error of valves 1 and 3 together, each tuned alone."""
+    kind = trade.kinds["horn_alto"]
+    chart = load_charts()["trumpet"]
+    stuck = FindingFact(part="third_valve_slide", fault="slide_seized", severity=Severity.SEVERE)
+    notes = {
+        note.written: note
+        for note in playing(
+            kind=kind, chart=chart, options={}, findings=[stuck], faults=trade.faults, roles=trade.roles
+        ).notes
+    }
+    assert round(notes["D4"].cents, 1) == 30.3
+    assert notes["C4"].sounding == 60 - 9
+
+
+def test_the_new_fingering_stands_beside_the_usual_one(district):
+    charts = load_charts(more=district / "charts")
+    ours, theirs = charts["clarinet_ours"], charts["clarinet"]
+    assert len(ours.fingerings["F#4"]) == len(theirs.fingerings["F#4"]) + 1
+    assert ours.fingerings["E4"] == theirs.fingerings["E4"]
+
+
+def test_the_new_fault_is_planned_with_the_new_method(trade):
+    gone = FindingFact(part="finger_button", fault="inlay_gone", severity=Severity.SEVERE)
+    plan = plan_work(
+        kind=trade.kinds["trumpet"], catalog=trade, findings=[gone], bench=bench_profile("school", catalog=trade)
+    )
+    assert "inlay_replace" in [step.method for step in plan.steps]
+
+
+def test_a_light_case_is_left(trade):
+    chipped = FindingFact(part="finger_button", fault="inlay_gone", severity=Severity.LIGHT)
+    plan = plan_work(
+        kind=trade.kinds["trumpet"], catalog=trade, findings=[chipped], bench=bench_profile("school", catalog=trade)
+    )
+    assert "inlay_replace" not in [step.method for step in plan.steps]
