@@ -15,10 +15,6 @@ from core.models import User
 from inventory.models import Instrument, PlayTest
 from repairs.models.work import Job
 
-MONEY: dict[str, Any] = {
-    "max_digits": 9, "decimal_places": 2, "null": True, "blank": True, "validators": [MinValueValidator(0)],
-}  # fmt: skip
-
 
 class Shop(models.Model):
     """A shop that the whole district sends to."""
@@ -69,11 +65,19 @@ class ShopOrder(models.Model):
     findings = models.JSONField(default=list, blank=True)  # finding ids asked about
     asked_at = models.DateTimeField()
     asked_by = models.ForeignKey(User, models.PROTECT, related_name="+")
-    expected_low_amount = models.DecimalField("expected, low", **MONEY)
-    expected_high_amount = models.DecimalField("expected, high", **MONEY)
-    estimate_amount = models.DecimalField("their estimate", **MONEY)
+    expected_low_amount = models.DecimalField(
+        "expected, low", max_digits=9, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
+    )
+    expected_high_amount = models.DecimalField(
+        "expected, high", max_digits=9, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
+    )
+    estimate_amount = models.DecimalField(
+        "their estimate", max_digits=9, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
+    )
     estimate_on = models.DateField(null=True, blank=True)
-    approved_amount = models.DecimalField(**MONEY)
+    approved_amount = models.DecimalField(
+        max_digits=9, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
+    )
     approved_at = models.DateTimeField(null=True, blank=True)
     approved_by = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
     sent_at = models.DateTimeField(null=True, blank=True)
@@ -82,7 +86,9 @@ class ShopOrder(models.Model):
     what_was_done = models.TextField(max_length=2000, blank=True)
     warranty_until = models.DateField(null=True, blank=True)
     invoice_number = models.CharField(max_length=60, blank=True)
-    invoice_amount = models.DecimalField(**MONEY)
+    invoice_amount = models.DecimalField(
+        max_digits=9, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
+    )
     invoice_on = models.DateField(null=True, blank=True)
     play_test = models.OneToOneField(PlayTest, models.PROTECT, null=True, blank=True, related_name="shop_order")
     called_off_at = models.DateTimeField(null=True, blank=True)

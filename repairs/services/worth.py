@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from decimal import Decimal
 from uuid import UUID
 
 from django.db import transaction
@@ -47,7 +48,7 @@ def decide_worth(
         raise RefusedError(f"The arithmetic says: {advised}. Say why you decide otherwise.")
     reason = _approval_because(answer, worth)
     approves = bool(reason) and may(actor, "repairs.approve_cost")
-    value = next(line.amount for line in worth.lines if line.label == "Value in playing condition")
+    value = next(line.amount or Decimal(0) for line in worth.lines if line.label == "Value in playing condition")
     decision = WorthDecision.objects.create(
         instrument=instrument,
         nonce=nonce,

@@ -16,13 +16,13 @@ from inventory.access import schools_of
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument
 from repairs.forms.stock import FitForm, MarkForm, TakePartForm
-from repairs.models import PartsHorn, TakenPart
+from repairs.models import PartsHorn, PartsHornQuerySet, TakenPart
 from repairs.selectors.donors import donor_fits, offers_of, parts_horn_page, parts_horns_for_list
 from repairs.services.donors import mark_parts_horn, note_fit, take_part, unmark_parts_horn
 from repairs.views.one_form import OneFormView
 
 
-def horns_for(request: StaffRequest, permission: str) -> Any:
+def horns_for(request: StaffRequest, permission: str) -> PartsHornQuerySet:
     rows = PartsHorn.objects.filter(instrument__school__in=schools_of(request.user, permission))
     return rows.standing().select_related("instrument__school", "marked_by")
 

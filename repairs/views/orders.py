@@ -25,7 +25,7 @@ from repairs.forms.shops import (
     InvoiceForm,
     SendForm,
 )
-from repairs.models import Shop, ShopOrder
+from repairs.models import Shop, ShopOrder, ShopOrderQuerySet
 from repairs.papers import packing_slip
 from repairs.selectors.order_page import order_page, slip_of
 from repairs.selectors.shops import asking, findings_in_words
@@ -43,7 +43,7 @@ from repairs.views.one_form import OneFormView
 from repairs.views.stock import file_answer
 
 
-def orders_for(request: StaffRequest, permission: str) -> Any:
+def orders_for(request: StaffRequest, permission: str) -> ShopOrderQuerySet:
     rows = ShopOrder.objects.filter(instrument__school__in=schools_of(request.user, permission))
     return rows.for_table().select_related("asked_by", "approved_by", "play_test")
 

@@ -16,7 +16,7 @@ from core.sheets import OutValue, write_csv
 from core.views import StaffRequest, StaffView, row_or_404
 from inventory.access import schools_of
 from repairs.forms.stock import CountForm, JobsForm, ReceiveForm, StockChangeForm, StockItemForm
-from repairs.models import Bench, StockItem
+from repairs.models import Bench, BenchQuerySet, StockItem, StockItemQuerySet
 from repairs.papers import shopping_pdf
 from repairs.selectors.stock import Shopping, fits_of, shopping_for, stock_lines
 from repairs.services.stock import add_stock_item, change_stock_item, count_stock, receive_stock
@@ -25,7 +25,7 @@ from repairs.views.one_form import OneFormView
 CSV_HEADER = ("Thing", "Unit", "For the jobs", "On hand", "Keep at least", "Buy", "Price of one", "Cost", "Jobs")
 
 
-def benches_for(request: StaffRequest, permission: str) -> Any:
+def benches_for(request: StaffRequest, permission: str) -> BenchQuerySet:
     return Bench.objects.filter(school__in=schools_of(request.user, permission)).select_related("school")
 
 
@@ -83,7 +83,7 @@ class AddStockView(OneFormView):
         }
 
 
-def items_for(request: StaffRequest, permission: str) -> Any:
+def items_for(request: StaffRequest, permission: str) -> StockItemQuerySet:
     rows = StockItem.objects.filter(bench__school__in=schools_of(request.user, permission))
     return rows.select_related("bench", "bench__school")
 

@@ -15,8 +15,8 @@ from django.utils import timezone
 from desk.demo.cast import PASSWORD, raise_the_curtain
 from desk.demo.fleet import inspect_fleet, register_fleet
 from desk.demo.gift import fill_the_bench, take_the_gift
-from desk.demo.pitch import watch_some
 from desk.demo.money import spend_money, stock_the_benches
+from desk.demo.pitch import watch_some
 from desk.demo.stage import Stage, read
 from desk.demo.year import SUMMER_JOBS, lend_out, repair_some, reports_and_counts, take_back_all, test_some
 from inventory.models import Instrument, School

@@ -1,0 +1,190 @@
+"""What the bench keeps, what went to a shop, and one horn that gives its parts. Draws no chance: the year stays the same."""
+
+from __future__ import annotations
+
+import uuid
+from datetime import timedelta
+from decimal import Decimal
+
+from django.db.models import QuerySet
+
+from desk.demo.stage import Stage
+from inventory.catalog.schema import Family
+from inventory.models import Finding, Instrument, Verdict, Whereabouts
+from inventory.services.care import record_play_test
+from repairs.models import Shop, ShopOrder, StockItem
+from repairs.rules.matched import set_of, takeable
+from repairs.rules.worth import Answer
+from repairs.selectors.shops import asking
+from repairs.selectors.worth import worth_page
+from repairs.services.donors import mark_parts_horn, note_fit, take_part
+from repairs.services.shops import (
+    add_shop,
+    approve_order,
+    ask_shop,
+    bring_back,
+    note_estimate,
+    note_invoice,
+    send_to_shop,
+    tie_play_test,
+)
+from repairs.services.stock import add_stock_item, count_stock, receive_stock
+from repairs.services.worth import decide_worth
+
+# (code, bought a year ago, buy again below)
+KEPT = (
+    ("valve_oil", 30, 4), ("slide_grease", 20, 3), ("key_oil", 12, 2), ("penetrating_oil", 8, 1), ("cork_grease", 40, 6),
+    ("sheet_cork", 12, 3), ("water_key_corks", 10, 2), ("felt_set_piston", 24, 4), ("spring_set_piston", 20, 4),
+    ("pad", 200, 25), ("key_spring", 60, 10), ("clarinet_pad_set", 12, 3), ("flute_pad_set", 10, 2),
+    ("sax_pad_set", 8, 2), ("dish_soap", 20, 2), ("disinfectant", 12, 2), ("rotor_oil", 8, 1), ("rotor_cord", 20, 4),
+    ("drum_head", 14, 3), ("swab", 30, 6),
+)  # fmt: skip
+RAN_LOW = (("clarinet_pad_set", 1), ("water_key_corks", 1))  # as a count said last week
+SHOPS = (
+    ("Gillyflower Band Repair", "(555) 010-1188, ask for the brass bench", "14 Foundry Lane", "Dents, slides, valves."),
+    ("Pepperwood Winds", "(555) 010-1443", "3 Orchard Street", "Keywork and repads; slow before contests."),
+)
+
+
+def nonce_of(words: str) -> uuid.UUID:
+    return uuid.uuid5(uuid.NAMESPACE_OID, f"demonstration {words}")
+
+
+def stock_the_benches(stage: Stage) -> None:
+    """Two shops on the list, and the repair room stocked a year ago; the year's work then lowers it by itself."""
+    tech, at = stage.people["tech"], stage.at(-415, 8)
+    for name, contact, address, note in SHOPS:
+        add_shop(name=name, contact=contact, address=address, note=note, actor=tech, at=at)
+    bench = stage.benches["alder-bench"]
+    for code, quantity, level in KEPT:
+        item = add_stock_item(
+            bench=bench, code=code, reorder_level=Decimal(level), place="Drawer cabinet", actor=tech, at=at
+        )
+        receive_stock(item=item, quantity=Decimal(quantity), nonce=nonce_of(code), actor=tech, at=at)
+    stop = add_stock_item(
+        bench=bench, name="Third-slide stop screw", unit="each", fits_maker="Larkmoor", reorder_level=Decimal(2),
+        price_amount=Decimal("3.20"), place="Small parts, row B", actor=tech, at=at,
+    )  # fmt: skip
+    receive_stock(item=stop, quantity=Decimal(5), nonce=nonce_of("stop screw"), actor=tech, at=at)
+
+
+def spend_money(stage: Stage) -> None:
+    """A count, an order that is late, one that came back, a decision that waits, a parts horn with a part given."""
+    for code, left in RAN_LOW:
+        item = StockItem.objects.get(bench=stage.benches["alder-bench"], code=code)
+        count_stock(
+            item=item, quantity=Decimal(left), nonce=nonce_of(f"count {code}"), actor=stage.people["tech"],
+            at=stage.at(-6, 16),
+        )  # fmt: skip
+    to_shop, for_parts = sorted_out(stage)
+    come_back(stage, to_shop[0])
+    run_late(stage, to_shop[1])
+    wait_for_approval(stage, for_parts[1])
+    give_parts(stage, for_parts[0])
+
+
+def sorted_out(stage: Stage) -> tuple[list[Instrument], list[Instrument]]:
+    """Horns in store that are worth a shop's work, and those that are only worth their parts, dearest kinds first."""
+    at, today = stage.at(-1, 15), stage.today - timedelta(days=1)
+    found: dict[str, list[Instrument]] = {}
+    for row in troubled(stage):
+        page = worth_page(row, is_student_waiting=False, now=at, today=today)
+        found.setdefault(page.worth.answer.value, []).append(row)
+    to_shop, for_parts = (found.get(answer, []) for answer in (Answer.SEND_OUT.value, Answer.KEEP_FOR_PARTS.value))
+    others = [row for answer, rows in found.items() if answer == Answer.REPAIR_HERE.value for row in rows]
+    for_parts.sort(key=lambda row: (row.kind.family == Family.PERCUSSION, row.asset_number))
+    # A year in which chance left too few of a sort borrows from what could be put right here.
+    return [*to_shop, *others[:2]], [*for_parts, *reversed(others)]
+
+
+def troubled(stage: Stage) -> QuerySet[Instrument]:
+    """Horns of the fleet that lie in store with something wrong and have not moved for three months."""
+    since = stage.at(-90)
+    rows = Instrument.objects.filter(
+        pk__in=[row.pk for row in stage.fleet],
+        whereabouts=Whereabouts.IN_STORE,
+        verdict__in=[Verdict.SILENT, Verdict.WITH_LIMITS],
+        is_parts_horn=False,
+        custodies__until=None,
+        custodies__since__lt=since,
+    )
+    old = Finding.objects.standing().filter(inspection__finished_at__lt=since)
+    return rows.filter(pk__in=old.values("instrument")).order_by("asset_number").select_related("school")
+
+
+def ask(stage: Stage, instrument: Instrument, *, shop: int, days: int, amount: int) -> ShopOrder:
+    """Ask a shop about what is wrong with a horn, and note its estimate two days later."""
+    tech = stage.people["tech"]
+    filled = asking(instrument)
+    findings = list(
+        Finding.objects.filter(instrument=instrument, inspection__finished_at__lt=stage.at(days))
+        .standing()
+        .values_list("pk", flat=True)
+    )
+    order = ask_shop(
+        shop=Shop.objects.get(name=SHOPS[shop][0]), instrument=instrument, work=filled.work, findings=findings,
+        question=filled.question or "Please look at what is marked and say what it would cost.",
+        expected_low_amount=filled.low_amount, expected_high_amount=filled.high_amount,
+        nonce=nonce_of(f"order {instrument.pk}"), actor=tech, at=stage.at(days, 9),
+    )  # fmt: skip
+    on = stage.today + timedelta(days=days + 2)
+    note_estimate(order=order, amount=Decimal(amount), on=on, actor=tech, at=stage.at(days + 2, 10))
+    return order
+
+
+def come_back(stage: Stage, instrument: Instrument) -> None:
+    """Approved above the limit, back after two weeks, played, and billed a little above the estimate."""
+    tech, director = stage.people["tech"], stage.director_of(instrument.school)
+    order = ask(stage, instrument, shop=0, days=-62, amount=180)
+    approve_order(order=order, amount=Decimal(200), actor=director, at=stage.at(-59, 12))
+    send_to_shop(order=order, promised_on=stage.today - timedelta(days=44), actor=tech, at=stage.at(-58, 8))
+    bring_back(
+        order=order, what_was_done="Put right what was asked, cleaned and oiled.", put_right=order.findings,
+        warranty_until=stage.today + timedelta(days=46), actor=tech, at=stage.at(-44, 15),
+    )  # fmt: skip
+    played = record_play_test(
+        instrument=instrument, result="pass", tester_plays="trumpet", room_celsius=Decimal("20.5"), actor=tech,
+        at=stage.at(-43, 9),
+    )  # fmt: skip
+    tie_play_test(order=order, play_test=played, actor=tech, at=stage.at(-43, 9))
+    note_invoice(
+        order=order, amount=Decimal("192.50"), number="2207", on=stage.today - timedelta(days=40), actor=tech,
+        at=stage.at(-38, 9),
+    )  # fmt: skip
+
+
+def run_late(stage: Stage, instrument: Instrument) -> None:
+    """Promised for last week and not back."""
+    tech = stage.people["tech"]
+    order = ask(stage, instrument, shop=1, days=-26, amount=120)
+    send_to_shop(order=order, promised_on=stage.today - timedelta(days=5), actor=tech, at=stage.at(-23, 8))
+
+
+def wait_for_approval(stage: Stage, instrument: Instrument) -> None:
+    """A decision that a director has to approve: the tech would give this one up."""
+    at = stage.at(-1, 15)
+    page = worth_page(instrument, is_student_waiting=False, now=at, today=stage.today - timedelta(days=1))
+    decide_worth(
+        instrument=instrument, answer=Answer.KEEP_FOR_PARTS.value, worth=page.worth, is_student_waiting=False,
+        because="Its parts would put two others right.", nonce=nonce_of(f"decision {instrument.pk}"),
+        actor=stage.people["tech"], at=at,
+    )  # fmt: skip
+
+
+def give_parts(stage: Stage, instrument: Instrument) -> None:
+    """Kept for its parts, and one of them went onto another of its kind."""
+    tech, at = stage.people["tech"], stage.at(-20, 14)
+    horn = mark_parts_horn(instrument=instrument, because="The repair costs more than it is worth.", actor=tech, at=at)
+    onto = (
+        Instrument.objects.filter(pk__in=[row.pk for row in stage.fleet], kind_code=instrument.kind_code)
+        .exclude(pk=instrument.pk)
+        .order_by("asset_number")
+        .first()
+    )
+    single = next(one for one in takeable(instrument.parts) if set_of(instrument.parts, part=one[0]) is None)
+    if onto is not None:
+        taken = take_part(
+            parts_horn=horn, part=single[0], place=single[1], onto=onto, batch=nonce_of("part"), actor=tech,
+            at=stage.at(-19, 10),
+        )  # fmt: skip
+        note_fit(taken=taken[0], fit="fits", actor=tech, at=stage.at(-19, 11))
