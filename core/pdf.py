@@ -21,6 +21,10 @@ class PdfFetchRefusedError(PdfError):
     """The document asked for something it was not handed."""
 
 
+class PdfTooLongError(PdfError):
+    """The document takes more pages than it may."""
+
+
 class HandedAssets(URLFetcher):  # type: ignore[misc]  # weasyprint has no types
     """Answers ``asset:name`` from the mapping and refuses every other address, noting the first one.
 
@@ -50,21 +54,25 @@ def render_pdf(
     stylesheets: Sequence[str] = (),
     assets: Mapping[str, bytes] | None = None,
     is_tagged: bool = False,
+    most_pages: int | None = None,
 ) -> bytes:
     """Return the PDF of an HTML text and CSS texts; pictures and fonts are named ``asset:NAME`` and handed in.
 
     The same arguments give the same bytes: there is no clock in it. A date for the document's properties comes with
     the HTML, as ``<meta name="dcterms.created" content="2026-01-31T09:00:00Z">``. ``is_tagged`` adds the structure
-    that screen readers use. Raises PdfFetchRefusedError when the document names any other address (http, file, data
+    that screen readers use. Raises PdfTooLongError where it takes more than ``most_pages``, and PdfFetchRefusedError when the document names any other address (http, file, data
     and all the rest): a paper somebody signs must not silently lack a part.
     """
     fetcher = HandedAssets(assets=assets or {})
     fonts = FontConfiguration()
     try:
         sheets = [CSS(string=text, url_fetcher=fetcher, font_config=fonts) for text in stylesheets]
-        pdf: bytes = HTML(string=html, url_fetcher=fetcher).write_pdf(
-            stylesheets=sheets, font_config=fonts, pdf_tags=is_tagged, pdf_identifier=b"hornbook"
+        document = HTML(string=html, url_fetcher=fetcher).render(
+            stylesheets=sheets, font_config=fonts, pdf_tags=is_tagged
         )
+        if most_pages is not None and len(document.pages) > most_pages:
+            raise PdfTooLongError(f"The document takes {len(document.pages)} pages, more than {most_pages}.")
+        pdf: bytes = document.write_pdf(pdf_tags=is_tagged, pdf_identifier=b"hornbook")
     except FatalURLFetchingError as refusal:
         raise PdfFetchRefusedError(_sentence(str(fetcher.refused))) from refusal
     except (ValueError, TypeError, OSError, LookupError, ArithmeticError, RecursionError) as error:

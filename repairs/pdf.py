@@ -2,34 +2,44 @@
 
 from __future__ import annotations
 
-import re
+from math import sqrt
 
 from django.template.loader import render_to_string
 
-from core.pdf import SCHEME, render_pdf
+from core.pdf import SCHEME, PdfTooLongError, render_pdf
 from core.qr import png_1bit
 from repairs.selectors.sheet import Sheet
 
 CODE = "tag.png"
 MODULE_PX = 8
-PAGE_OBJECT = re.compile(rb"/Type\s*/Page\b")
 # Type sizes in points, the most legible first. What no size fits is printed at the last without the harder rungs.
 SIZES = (9.2, 8.4, 7.6, 6.9, 6.3)
+ROOM = 250_000.0  # letters times type size squared that ever fitted, measured on sheets of 7 to 30 steps
+LETTERS_PER_PIECE = 12  # what the end of a line wastes
 
 
 def bench_sheet(sheet: Sheet) -> bytes:
-    """Return the sheet on one page of US Letter: the largest type that fits; the same sheet gives the same bytes."""
-    pdf = b""
-    for size, has_rungs in (*((size, True) for size in SIZES), (SIZES[-1], False)):
-        pdf = _rendered(sheet, size=size, has_rungs=has_rungs)
-        if pages_of(pdf) == 1:
-            break
-    return pdf
+    """Return the sheet on one page of US Letter: the largest type that fits; the same sheet gives the same bytes.
+
+    Raises PdfTooLongError for a plan that no legible type brings onto one page.
+    """
+    sizes = [(size, True) for size in SIZES if size <= _promising(sheet)]
+    for size, has_rungs in sizes:
+        try:
+            return _rendered(sheet, size=size, has_rungs=has_rungs)
+        except PdfTooLongError:
+            continue
+    return _rendered(sheet, size=SIZES[-1], has_rungs=False)
 
 
-def pages_of(pdf: bytes) -> int:
-    """Count the pages of a PDF as the renderer writes them: plain objects, one of type Page each."""
-    return len(PAGE_OBJECT.findall(pdf))
+def _promising(sheet: Sheet) -> float:
+    """Return the type size to try first: laying out is slow, and what is far too long need not be tried large."""
+    pieces = [*sheet.findings, *sheet.sent_out, *sheet.left, *sheet.tools, *(f"{a} {b}" for a, b in sheet.cautions)]
+    pieces += [
+        " ".join((step.say, step.where, step.minutes, step.parts, step.hazards, step.after)) for step in sheet.steps
+    ]
+    letters = sum(len(piece) + LETTERS_PER_PIECE for piece in pieces)
+    return max(sqrt(ROOM / max(letters, 1)), SIZES[-1])
 
 
 def _rendered(sheet: Sheet, *, size: float, has_rungs: bool) -> bytes:
@@ -39,4 +49,5 @@ def _rendered(sheet: Sheet, *, size: float, has_rungs: bool) -> bytes:
         html=render_to_string("repairs/sheet/sheet.html", context),
         stylesheets=[render_to_string("repairs/sheet/sheet.css", {"size": f"{size:.1f}"})],
         assets=assets,
+        most_pages=1,
     )

@@ -10,7 +10,7 @@ from repairs.models import Job
 TITLE = {"td": {"class": "card-title"}}
 
 
-class ClosedJobTable(tables.Table):
+class ClosedJobTable(tables.Table):  # type: ignore[misc]  # django-tables2 has no types
     instrument = tables.Column(
         accessor="instrument__asset_number",
         verbose_name="Instrument",

@@ -82,7 +82,7 @@ class StepForm(KeyForm):
         if not self.parts or not any(f"use_{part.code}" in self.data for part in self.parts):
             return None
         used = []
-        for part in self.parts:
+        for part in (one for one in self.parts if f"use_{one.code}" in self.data):
             quantity = self.cleaned_data.get(f"use_{part.code}") or Decimal(0)
             if quantity > 0:
                 each = part.amount / part.quantity if part.quantity else part.amount

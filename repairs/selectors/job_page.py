@@ -11,6 +11,7 @@ from typing import Any
 from django.utils import timezone
 
 from inventory.catalog.load import catalog
+from inventory.catalog.schema import PartNeed
 from repairs.models import Job, Outcome
 from repairs.rules.plan import (
     Caution,
@@ -19,8 +20,10 @@ from repairs.rules.plan import (
     PlannedStep,
     RungState,
     StepStatus,
+    WaitsOn,
     may_do,
 )
+from repairs.rules.telling import lower_first
 from repairs.rules.words import clock_time, duration, fault_words, finding_words, place_words, waiting
 from repairs.selectors.planning import PROVING, JobLine, JobState, jobs_with_next_step, step_of
 
@@ -62,6 +65,7 @@ class StepCard:
     stuck_words: str
     never: tuple[str, ...]
     keep_dry: str
+    free_note: str  # what makes the rung cost nothing extra; ""
     is_proof: bool
 
 
@@ -202,11 +206,24 @@ def step_card(state: JobState, step: PlannedStep) -> StepCard:
         stuck_words=ladder.stuck_words if ladder else "Done, but not right yet",
         never=ladder.never if ladder else (),
         keep_dry=", ".join(kind.part(code).name for code in step.keep_dry),
+        free_note=next((one.why for one in ladder.rungs if one.step_key == step.key and one.is_free), "")
+        if ladder
+        else "",
         is_proof=step.method == PROVING,
     )
 
 
 def part_uses(step: PlannedStep) -> tuple[PartUse, ...]:
+    return _uses(step.parts)
+
+
+def usual_parts(step_key: str) -> tuple[PartUse, ...]:
+    """Return what the method of a step takes at most, from its key alone: no plan is needed to price what was used."""
+    method = catalog().methods.get(step_key.partition(":")[0])
+    return _uses(method.parts) if method else ()
+
+
+def _uses(needs: Iterable[PartNeed]) -> tuple[PartUse, ...]:
     known = catalog().consumables
     return tuple(
         PartUse(
@@ -216,7 +233,7 @@ def part_uses(step: PlannedStep) -> tuple[PartUse, ...]:
             quantity=need.quantity,
             amount=((need.low + need.high) / 2).quantize(Decimal("0.01")),
         )
-        for need in step.parts
+        for need in needs
     )
 
 
@@ -242,9 +259,15 @@ def _step_line(state: JobState, step: PlannedStep, *, shown: str) -> StepLine:
         where=place_words(state.job.instrument.kind, part=step.part, place=step.place) if step.part else "",
         minutes=duration(step.minutes.likely),
         is_shown=step.key == shown,
-        why="; ".join(f"after “{one.say}”: {one.because}" for one in step.waits_on),
+        why="; ".join(_why(one, step) for one in step.waits_on),
         rungs=tuple(_rung_lines(state, ladder)) if ladder else (),
     )
+
+
+def _why(first: WaitsOn, step: PlannedStep) -> str:
+    """Say what comes first, and why; that the step itself needs it goes without saying."""
+    because = "" if first.because.startswith(f"“{step.say}”") else f": {lower_first(first.because).rstrip('.')}"
+    return f"after “{first.say}”{because}"
 
 
 def _rung_lines(state: JobState, ladder: PlannedLadder) -> Iterable[RungLine]:

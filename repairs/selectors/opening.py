@@ -11,7 +11,7 @@ from inventory.services.state import judgement_of
 from repairs.models import Bench
 from repairs.rules.plan import Plan
 from repairs.rules.words import duration, finding_words, place_words, waiting
-from repairs.selectors.planning import plan_for_instrument
+from repairs.selectors.planning import PROVING, plan_for_instrument
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +45,7 @@ class OpeningPage:
     cost_p50: Decimal
     cost_p80: Decimal
     tools: tuple[str, ...]
+    has_work: bool  # anything but the play test
     is_in_store: bool
     is_inspected: bool
 
@@ -85,6 +86,7 @@ def opening_page(instrument: Instrument, *, bench: Bench | None) -> OpeningPage:
         cost_p50=Decimal(str(round(plan.cost.p50))),
         cost_p80=Decimal(str(round(plan.cost.p80))),
         tools=tuple(trade.tools[code].name for code in plan.tools if code in trade.tools),
+        has_work=any(step.method != PROVING for step in plan.steps),
         is_in_store=instrument.whereabouts == Whereabouts.IN_STORE,
         is_inspected=instrument.inspected_at is not None,
     )

@@ -102,7 +102,9 @@ def _step(state: JobState, step: PlannedStep) -> SheetStep:
     return SheetStep(
         say=step.say,
         where=place_words(state.job.instrument.kind, part=step.part, place=step.place) if step.part else "",
-        minutes=f"{duration(step.minutes.low)} to {duration(step.minutes.high)}",
+        minutes=f"{duration(step.minutes.low)} to {duration(step.minutes.high)}"
+        if step.minutes.high
+        else "nothing extra",
         wait=waiting(float(step.wait_h)) if step.wait_h else "",
         parts=", ".join(f"{use.quantity.normalize():f} {use.unit} {use.name}" for use in part_uses(step)),
         hazards=", ".join(trade.hazards[code].name.lower() for code in step.hazards if code in trade.hazards),

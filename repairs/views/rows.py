@@ -14,3 +14,8 @@ def jobs_for(request: StaffRequest, permission: str) -> JobQuerySet:
 
 def job_or_404(request: StaffRequest, pk: int, permission: str) -> Job:
     return row_or_404(jobs_for(request, permission), pk=pk)
+
+
+def job_now(request: StaffRequest, job: Job, permission: str) -> Job:
+    """The job as it stands after somebody else may have changed it."""
+    return jobs_for(request, permission).filter(pk=job.pk).first() or job

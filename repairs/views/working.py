@@ -14,13 +14,12 @@ from django.utils.http import urlencode
 
 from core.views import StaffRequest, StaffView
 from inventory.exceptions import RefusedError
-from repairs.exceptions import JobClosedError
 from repairs.forms import KeyForm, StepForm
 from repairs.models import Job
 from repairs.rules.facts import Outcome
 from repairs.rules.telling import KNOWN, outcome_words
-from repairs.selectors.job_page import attempt_lines, job_page, part_uses
-from repairs.selectors.planning import job_state, learned, step_of
+from repairs.selectors.job_page import attempt_lines, job_page, usual_parts
+from repairs.selectors.planning import job_state
 from repairs.services.jobs import (
     StepResult,
     acknowledge_cautions,
@@ -30,7 +29,7 @@ from repairs.services.jobs import (
     start_step,
     stop_clock,
 )
-from repairs.views.rows import job_or_404
+from repairs.views.rows import job_now, job_or_404
 
 WORK = "repairs.do_step"
 
@@ -92,7 +91,7 @@ class StepPost(StaffView):
         try:
             return back_to(job, self.act(request, job, form.cleaned_data["step"]))
         except RefusedError as error:
-            return show_job(request, job_or_404(request, pk, WORK), refused=str(error), status=422)
+            return show_job(request, job_now(request, job, WORK), refused=str(error), status=422)
 
 
 class StartStepView(StepPost):
@@ -144,17 +143,13 @@ class DoStepView(StaffView):
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
         job = job_or_404(request, pk, WORK)
-        key, taught = request.POST.get("step", ""), learned()
-        step = None if job.closed_at else step_of(job, job_state(job, taught=taught).plan, key, taught=taught)
-        form = StepForm(request.POST, request.FILES, parts=part_uses(step) if step else ())
+        form = StepForm(request.POST, request.FILES, parts=usual_parts(request.POST.get("step", "")))
         if not form.is_valid():
             return show_job(request, job, form=form, refused=form.sentence, status=422)
         try:
             result = done(request, job, form)
-        except JobClosedError as error:
-            return show_job(request, job_or_404(request, pk, WORK), form=form, refused=str(error), status=422)
         except RefusedError as error:
-            return show_job(request, job, form=form, refused=str(error), status=422)
+            return show_job(request, job_now(request, job, WORK), form=form, refused=str(error), status=422)
         messages.add_message(request, *told(result))
         return back_to(job)
 

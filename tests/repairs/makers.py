@@ -15,8 +15,7 @@ from repairs.services.jobs import StepResult, acknowledge_cautions, do_step, ope
 from tests.factories import NOW, make_bench, make_inspection, make_instrument, make_user, new_nonce
 
 STUCK = ("third_valve_slide", "slide_seized", "severe")
-DENT = ("bell_flare", "dent_small", "light")
-DRY_CORK = ("tuning_slide_water_key", "waterkey_leak", "moderate")
+LEAKING_CORK = ("tuning_slide_water_key", "water_key_leak", "moderate")
 
 
 def make_school_bench(school: School, *, profile: str = "school", **overrides: Any) -> Bench:

@@ -1,0 +1,54 @@
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+
+import pytest
+
+from inventory.catalog.load import catalog
+from inventory.catalog.schema import Severity
+from inventory.rules.facts import FindingFact
+from repairs.rules.words import WHOLE, clock_time, duration, fault_words, finding_words, place_words, waiting
+
+
+@pytest.mark.parametrize(
+    ("minutes", "words"),
+    [(0, "0 min"), (0.3, "under 1 min"), (5, "5 min"), (59.6, "1 h"), (60, "1 h"), (80, "1 h 20 min"), (1500, "25 h")],
+)
+def test_minutes_are_said_in_hours_and_minutes(minutes, words):
+    assert duration(minutes) == words
+
+
+@pytest.mark.parametrize(
+    ("hours", "words"),
+    [(0, "none"), (0.2, "12 min"), (12, "12 h"), (47.9, "47 h 54 min"), (72, "3 days"), (60, "2.5 days")],
+)
+def test_a_long_wait_is_said_in_days(hours, words):
+    assert waiting(hours) == words
+
+
+@pytest.mark.parametrize(
+    ("moment", "words"),
+    [
+        (datetime(2026, 9, 14, 15, 40, tzinfo=UTC), "3:40 pm"),
+        (datetime(2026, 9, 14, 0, 5, tzinfo=UTC), "12:05 am"),
+        (datetime(2026, 9, 15, 12, 0, tzinfo=UTC), "Tue 12:00 pm"),
+        (datetime(2026, 10, 2, 9, 5, tzinfo=UTC), "Oct 2, 9:05 am"),
+    ],
+)
+def test_another_day_is_named(moment, words):
+    assert clock_time(moment, today=date(2026, 9, 14)) == words
+
+
+def test_a_place_is_said_with_its_part():
+    trumpet = catalog().kinds["trumpet"]
+    assert place_words(trumpet, part="third_valve_slide") == "Third valve slide"
+    assert place_words(trumpet, part="piston", place="2") == "Pistons, valve 2"
+    assert place_words(trumpet, part="") == WHOLE
+    assert place_words(trumpet, part="gone") == "gone"
+
+
+def test_a_finding_is_said_whole():
+    finding = FindingFact(part="third_valve_slide", fault="slide_seized", severity=Severity.SEVERE)
+    said = finding_words(catalog(), catalog().kinds["trumpet"], finding)
+    assert said == f"Third valve slide: {fault_words(catalog(), 'slide_seized')}, severe"
+    assert fault_words(catalog(), "gone_fault") == "gone fault"

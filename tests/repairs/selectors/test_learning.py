@@ -1,0 +1,49 @@
+"""What the attempts teach."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from repairs.models import Attempt
+from repairs.rules.effort import Range
+from repairs.selectors.learning import learned_odds, learned_times
+from tests.repairs.makers import do_next, make_job
+
+
+def test_tries_are_counted_for_their_rung(school, tech):
+    bench = make_job(school=school, actor=tech).bench
+    for outcome in ("freed", "still_stuck", "freed"):
+        do_next(make_job(school=school, actor=tech, bench=bench), outcome)
+    attempt = Attempt.objects.first()
+    tally = next(iter(learned_odds().by_rung.values()))
+    assert (tally.freed, tally.tries) == (2, 3)
+    assert attempt.rung in {rung for _, rung in learned_odds().by_rung}
+
+
+def test_a_rung_left_out_teaches_nothing(school, tech):
+    do_next(make_job(school=school, actor=tech), "skipped")
+    assert learned_odds().by_rung == {}
+
+
+def test_minutes_that_run_over_lengthen_the_next_estimate(school, tech):
+    bench = make_job(school=school, actor=tech).bench
+    for _ in range(8):
+        do_next(make_job(school=school, actor=tech, bench=bench), "freed", minutes=Decimal(30))
+    attempt = Attempt.objects.first()
+    times = learned_times()
+    name = next(name for name in times.by_method if name.endswith(f".{attempt.rung}"))
+    assert times.by_method[name].records == 8
+    assert times.learned(name, Range(low=1.0, likely=3.0, high=8.0)).likely > 2 * 3.0
+
+
+def test_learning_takes_one_query_each(school, tech):
+    bench = make_job(school=school, actor=tech).bench
+    for _ in range(3):
+        do_next(make_job(school=school, actor=tech, bench=bench), "freed", minutes=Decimal(3))
+    with CaptureQueriesContext(connection) as caught:
+        learned_odds()
+        learned_times()
+    assert len(caught) == 2

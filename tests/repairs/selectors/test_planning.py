@@ -1,0 +1,115 @@
+"""Plans of real rows."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from inventory.models import Finding, Instrument
+from repairs.models import Job
+from repairs.rules.plan import RungState, StepStatus
+from repairs.selectors.planning import (
+    bench_for,
+    job_line,
+    job_state,
+    job_states,
+    jobs_with_next_step,
+    learned,
+    plan_for_instrument,
+    plan_for_job,
+    step_of,
+)
+from repairs.services.jobs import add_finding_to_job, let_it_wait
+from tests.factories import NOW, make_inspection, make_instrument
+from tests.repairs.makers import LEAKING_CORK, STUCK, do_next, fresh, make_job, make_school_bench
+
+LATER = NOW + timedelta(hours=5)
+
+
+def test_without_a_job_the_schools_own_bench_plans(school, tech):
+    horn = make_instrument(school=school)
+    make_inspection(instrument=horn, findings=[STUCK], actor=tech)
+    horn = Instrument.objects.get(pk=horn.pk)
+    assert plan_for_instrument(horn).bench == "school"
+    bench = make_school_bench(school)
+    assert bench_for(horn).code == plan_for_instrument(horn).bench == bench.code
+
+
+def test_many_jobs_cost_what_one_costs(school, tech):
+    first = make_job(school=school, actor=tech)
+    for _ in range(4):
+        make_job(school=school, actor=tech, bench=first.bench)
+    jobs = list(Job.objects.for_table().select_related("clock"))
+    taught = learned()
+    with CaptureQueriesContext(connection) as one:
+        job_states(jobs[:1], taught=taught)
+    with CaptureQueriesContext(connection) as five:
+        states = job_states(jobs, taught=taught)
+    assert len(five) == len(one) == 2
+    assert [state.job for state in states] == jobs
+
+
+def test_an_outcome_is_part_of_the_next_plan(school, tech):
+    job = make_job(school=school, actor=tech)
+    first = plan_for_job(fresh(job)).next_step
+    do_next(job, "still_stuck")
+    assert first.key not in {step.key for step in plan_for_job(fresh(job)).steps}
+
+
+def test_a_repair_that_did_not_hold_is_not_counted_as_done(school, tech):
+    job = make_job(school=school, actor=tech, findings=[LEAKING_CORK])
+    do_next(job)
+    assert not Finding.objects.filter(instrument=job.instrument).standing().exists()
+    part, fault, severity = LEAKING_CORK
+    add_finding_to_job(job=job, part=part, fault=fault, severity=severity, actor=tech, at=LATER)
+    state = job_state(fresh(job))
+    assert {done.outcome.value for done in state.plan.done} == {"not_right"}
+    planned = {one.fault for step in state.plan.steps for one in step.findings}
+    assert fault in planned | {one.finding.fault for one in state.plan.send_out}
+    assert state.attempts[0].outcome == "done"  # the record stays as it was
+
+
+def test_what_was_left_on_purpose_is_no_part_of_the_plan(school, tech):
+    job = make_job(school=school, actor=tech)
+    pk = Finding.objects.filter(instrument=job.instrument).standing().get().pk
+    Job.objects.filter(pk=job.pk).update(left_findings=[pk])
+    assert job_state(fresh(job)).left_to_do == ()
+
+
+def test_a_rung_further_up_is_planned_as_if_those_before_it_were_left_out(school, tech):
+    job = make_job(school=school, actor=tech)
+    plan = plan_for_job(fresh(job))
+    ladder = plan.ladders[0]
+    other = ladder.ahead[-1] if ladder.ahead[-1].state is RungState.LATER else ladder.ahead[1]
+    step = step_of(fresh(job), plan, other.step_key)
+    assert step is not None
+    assert step.rung == other.code
+    assert step_of(fresh(job), plan, "no_such_step") is None
+    assert step_of(fresh(job), plan, ladder.ahead[0].step_key) == plan.step(ladder.ahead[0].step_key)
+
+
+def test_the_line_of_a_job_says_what_waits_and_until_when(school, tech):
+    job = make_job(school=school, actor=tech, findings=[("case", "odor_mold", "severe")])
+    from repairs.services.jobs import acknowledge_cautions
+
+    acknowledge_cautions(job=job, actor=tech, at=NOW)
+    plan = plan_for_job(fresh(job))
+    step = next(one for one in plan.steps if one.wait_h > 0 and one.status is StepStatus.READY)
+    clock = let_it_wait(job=job, step_key=step.key, actor=tech, at=LATER)
+    line = job_line(fresh(job))
+    assert (line.say, line.is_waiting, line.waits_until) == (step.say, True, clock.waits_until)
+    other = make_job(school=school, actor=tech, bench=job.bench, due_on=None)
+    lines = jobs_with_next_step(tech)
+    assert [one.job for one in lines] == [other, job]
+    assert lines[0].where == "third valve slide"
+
+
+@pytest.mark.parametrize("limit", [1, 2])
+def test_no_more_lines_than_asked_for(school, tech, limit):
+    bench = make_job(school=school, actor=tech).bench
+    make_job(school=school, actor=tech, bench=bench)
+    make_job(school=school, actor=tech, bench=bench)
+    assert len(jobs_with_next_step(tech, limit=limit)) == limit

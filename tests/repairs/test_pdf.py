@@ -1,0 +1,109 @@
+"""The bench sheet as printed: one page, whatever is wrong. Read back by a PDF reader and a code reader of their own."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+import pypdfium2
+import pytest
+import zxingcpp
+
+from inventory.catalog.load import catalog
+from inventory.rules.picture.shapes import Group, Mark
+from repairs.pdf import bench_sheet
+from repairs.selectors.sheet import Sheet, SheetStep
+
+URL = "HTTPS://HORNBOOK.EXAMPLE.ORG/T/ABCDEFGHJKLM2345"
+STEP = SheetStep(
+    say="Penetrating oil at both ferrules; stand it so that the oil runs in, at best overnight",
+    where="Third valve slide",
+    minutes="2 min to 10 min",
+    wait="12 h",
+    parts="0.08 can penetrating oil",
+    hazards="chemicals",
+    after="Rawhide taps on the crook (20 %); Warm it gently, then oil and pull again (30 %); and 2 more",
+)
+
+
+def make_sheet(*, kind: str = "trumpet", steps: int = 5, **overrides: Any) -> Sheet:
+    fields: dict[str, Any] = {
+        "asset_number": "TD-0042",
+        "kind": catalog().kinds[kind],
+        "school": "Elm Street Middle",
+        "maker": "Plain Brass Works 000042",
+        "verdict": "Does not play",
+        "bench": "North shop",
+        "opened_by": "Terry Tech",
+        "printed_on": date(2026, 9, 14),
+        "due_on": date(2026, 9, 30),
+        "because": "From the loft <b>",
+        "findings": tuple(f"Third valve slide: stuck or seized slide, severe ({n})" for n in range(steps)),
+        "steps": (STEP,) * steps,
+        "done": 2,
+        "tools": ("cloth", "tub", "rawhide mallet"),
+        "cautions": tuple((one.name, one.caution) for one in catalog().hazards.values()),
+        "sent_out": ("Leadpipe: red rot, severe: no torch is allowed at this bench",) * (steps // 4),
+        "left": ("Finish: lacquer wear, light: looks only",) * (steps // 4),
+        "time_p50": "1 h 20 min",
+        "time_p80": "2 h 5 min",
+        "cost_p50": Decimal(40),
+        "cost_p80": Decimal(75),
+        "days": "2 to 4 days",
+        "tag_url": URL,
+        "marks": {catalog().kinds[kind].parts[0].code: Mark(group=Group.STOPS, text="stuck")},
+    }
+    return Sheet(**(fields | overrides))
+
+
+def pages(pdf: bytes) -> int:
+    document = pypdfium2.PdfDocument(pdf)
+    count = len(document)
+    document.close()
+    return count
+
+
+def words(pdf: bytes) -> str:
+    document = pypdfium2.PdfDocument(pdf)
+    text = " ".join(page.get_textpage().get_text_bounded() for page in document)
+    document.close()
+    return re.sub(r"\s+", " ", text)
+
+
+@pytest.mark.parametrize("kind", ["trumpet", "horn_double", "bassoon", "snare_kit", "marimba"])
+def test_an_ordinary_plan_stands_on_one_page(kind):
+    assert pages(bench_sheet(make_sheet(kind=kind))) == 1
+
+
+@pytest.mark.parametrize("steps", [12, 25])
+def test_a_long_plan_still_stands_on_one_page_and_loses_no_step(steps):
+    pdf = bench_sheet(make_sheet(kind="bassoon", steps=steps))
+    assert pages(pdf) == 1
+    assert f"{steps}. Penetrating oil" in words(pdf)
+
+
+def test_the_sheet_says_what_a_bench_needs():
+    said = words(bench_sheet(make_sheet()))
+    for wanted in ("TD-0042", "1 h 20 min", "2 h 5 min", "$40 to $75", "Students never do this work", "rawhide mallet"):
+        assert wanted in said
+    assert "From the loft <b>" in said
+
+
+def test_the_code_on_the_paper_reads_as_the_tag():
+    document = pypdfium2.PdfDocument(bench_sheet(make_sheet()))
+    image = document[0].render(scale=200 / 72).to_pil().convert("L")
+    document.close()
+    assert [code.text for code in zxingcpp.read_barcodes(image)] == [URL]
+
+
+def test_without_a_tag_there_is_no_code():
+    document = pypdfium2.PdfDocument(bench_sheet(make_sheet(tag_url="")))
+    image = document[0].render(scale=2).to_pil().convert("L")
+    document.close()
+    assert zxingcpp.read_barcodes(image) == []
+
+
+def test_the_same_sheet_gives_the_same_bytes():
+    assert bench_sheet(make_sheet(steps=2)) == bench_sheet(make_sheet(steps=2))

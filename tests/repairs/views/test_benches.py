@@ -1,0 +1,105 @@
+"""Benches in the browser."""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal
+
+import pytest
+from django.urls import reverse
+
+from repairs.models import Bench
+from tests.factories import make_bench, make_school
+from tests.repairs.makers import make_school_bench, state_of_rows
+from tests.repairs.views.pages import queries_of
+
+LIST = reverse("repairs:benches")
+ADD = reverse("repairs:add-bench")
+SENT = {
+    "name": "North shop",
+    "rate_amount": "31.50",
+    "tools": ["tub"],
+    "methods": ["free_valve_slide"],
+    "has_torch": "on",
+}
+
+
+def page_of(bench):
+    return reverse("repairs:bench", args=[bench.code])
+
+
+def test_the_list_says_what_each_bench_may_not_do(client, school, tech):
+    client.force_login(tech)
+    make_bench(school=school, name="Corner", has_torch=False)
+    make_bench(name="Somebody else's")
+    page = client.get(LIST).text
+    assert "Corner" in page
+    assert "no torch" in page
+    assert "lacks" in page
+    assert "Somebody else" not in page
+
+
+def test_the_list_costs_the_same_for_one_bench_and_for_five(client, school, tech):
+    client.force_login(tech)
+    make_bench(school=school)
+    cost = queries_of(client, LIST)
+    for _ in range(4):
+        make_bench(school=school)
+    assert queries_of(client, LIST) == cost <= 7
+
+
+def test_the_profile_shows_its_ticks(client, school, tech):
+    client.force_login(tech)
+    bench = make_school_bench(school)
+    page = client.get(page_of(bench)).text
+    assert 'value="tub" checked' in page
+    assert re.search(r'name="has_torch"[^>]*checked', page) is None
+    assert re.search(r'name="has_chemicals"[^>]*checked', page)
+
+
+def test_the_profile_is_changed(client, school, tech):
+    client.force_login(tech)
+    bench = make_bench(school=school)
+    client.post(page_of(bench), SENT)
+    bench.refresh_from_db()
+    assert (bench.name, bench.rate_amount, bench.has_torch) == ("North shop", Decimal("31.50"), True)
+    assert (bench.tools, bench.methods) == (["tub"], ["free_valve_slide"])
+
+
+@pytest.mark.parametrize("wrong", [{"name": ""}, {"rate_amount": "-1"}, {"tools": ["laser"]}, {"methods": ["magic"]}])
+def test_what_makes_no_bench_is_refused_and_nothing_written(client, school, tech, wrong):
+    client.force_login(tech)
+    bench = make_bench(school=school)
+    before = state_of_rows()
+    assert client.post(page_of(bench), SENT | wrong).status_code == 422
+    assert state_of_rows() == before
+
+
+def test_a_bench_is_added(client, school, tech):
+    client.force_login(tech)
+    assert 'value="screwdrivers" checked' in client.get(ADD).text
+    client.post(ADD, SENT | {"code": "north", "school": school.pk})
+    assert Bench.objects.get(code="north").school == school
+
+
+@pytest.mark.parametrize("code", ["taken", "Two Words", "", "x" * 40])
+def test_a_short_name_that_cannot_be_is_refused(client, school, tech, code):
+    client.force_login(tech)
+    make_bench(school=school, code="taken")
+    before = state_of_rows()
+    assert client.post(ADD, SENT | {"code": code, "school": school.pk}).status_code == 422
+    assert state_of_rows() == before
+
+
+def test_a_bench_cannot_be_added_at_another_school(client, school, tech):
+    client.force_login(tech)
+    before = state_of_rows()
+    assert client.post(ADD, SENT | {"code": "north", "school": make_school().pk}).status_code == 422
+    assert state_of_rows() == before
+
+
+def test_a_director_reads_the_list_and_changes_nothing(client, school, director):
+    client.force_login(director)
+    bench = make_bench(school=school)
+    assert "Add a bench" not in client.get(LIST).text
+    assert client.post(page_of(bench), SENT).status_code == 403

@@ -1,0 +1,167 @@
+"""The list of jobs, and taking an instrument to the bench."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from django.urls import reverse
+from django.utils import timezone
+
+from inventory.models import Instrument, Whereabouts
+from repairs.models import Job
+from repairs.services.jobs import give_up_job
+from tests.factories import NOW, make_inspection, make_instrument, make_ready_instrument, make_school
+from tests.repairs.makers import STUCK, make_job, make_school_bench, state_of_rows
+from tests.repairs.views.pages import queries_of
+
+URL = reverse("repairs:jobs")
+
+
+@pytest.fixture
+def horn(school, tech, client):
+    client.force_login(tech)
+    horn = make_instrument(school=school)
+    make_inspection(instrument=horn, findings=[STUCK], actor=tech)
+    return Instrument.objects.get(pk=horn.pk)
+
+
+def opening(horn):
+    return reverse("repairs:open-job", args=[horn.asset_number])
+
+
+def test_the_list_shows_the_next_step_of_our_jobs_only(client, school, tech):
+    client.force_login(tech)
+    ours, theirs = make_job(school=school, actor=tech), make_job(school=make_school())
+    page = client.get(URL).text
+    assert ours.instrument.asset_number in page
+    assert theirs.instrument.asset_number not in page
+    assert "1 open job" in page
+
+
+def test_the_first_due_stands_first_and_late_ones_say_so(client, school, tech):
+    client.force_login(tech)
+    today = timezone.localdate()
+    later = make_job(school=school, actor=tech, due_on=today + timedelta(days=9))
+    late = make_job(school=school, actor=tech, bench=later.bench, due_on=today - timedelta(days=2))
+    page = client.get(URL).text
+    assert page.index(late.instrument.asset_number) < page.index(later.instrument.asset_number)
+    assert "was due" in page
+
+
+def test_the_list_costs_the_same_for_one_job_and_for_twelve(client, school, tech):
+    client.force_login(tech)
+    bench = make_job(school=school, actor=tech).bench
+    cost = queries_of(client, URL)
+    for _ in range(11):
+        make_job(school=school, actor=tech, bench=bench)
+    assert queries_of(client, URL) == cost <= 11
+
+
+def test_the_list_can_be_narrowed_to_a_bench_and_to_a_number(client, school, tech):
+    client.force_login(tech)
+    first, second = make_job(school=school, actor=tech), make_job(school=school, actor=tech)
+    page = client.get(URL, {"bench": first.bench.code}).text
+    assert first.instrument.asset_number in page
+    assert second.instrument.asset_number not in page
+    page = client.get(URL, {"q": second.instrument.serial}).text
+    assert second.instrument.asset_number in page
+    assert first.instrument.asset_number not in page
+    assert client.get(URL, {"bench": "nowhere", "state": "odd", "page": "x"}).status_code == 200
+
+
+def test_closed_jobs_say_how_they_ended(client, school, tech):
+    client.force_login(tech)
+    job = make_job(school=school, actor=tech)
+    give_up_job(job=job, because="Waits for money.", actor=tech, at=NOW + timedelta(hours=2))
+    page = client.get(URL, {"state": "closed"}).text
+    assert "Given up: Waits for money." in page
+    assert "The bench is clear" in client.get(URL).text
+
+
+def test_htmx_gets_the_list_alone(client, school, tech):
+    client.force_login(tech)
+    page = client.get(URL, headers={"HX-Request": "true"}).text
+    assert 'id="list"' in page
+    assert "<html" not in page
+
+
+def test_the_plan_is_shown_beforehand_with_time_and_cost(client, school, horn):
+    make_school_bench(school)
+    page = client.get(opening(horn)).text
+    assert "as likely as not" in page
+    assert "four times in five" in page
+    assert "Start the job" in page
+    assert "harder rung" in page
+
+
+def test_what_a_bench_cannot_do_is_said_with_the_reason(client, school, tech):
+    client.force_login(tech)
+    horn = make_instrument(school=school)
+    make_inspection(instrument=horn, findings=[("leadpipe", "red_rot", "severe")], actor=tech)
+    make_school_bench(school, profile="basic")
+    page = client.get(opening(horn)).text
+    assert "What this bench cannot do" in page
+    assert "at a shop" in page
+
+
+def test_the_horns_own_schools_bench_comes_first(client, school, horn, tech):
+    from inventory.models import Role, StaffRole
+
+    elsewhere = make_school(name="Aardvark School")
+    StaffRole.objects.create(user=tech, role=Role.TECH, school=elsewhere)
+    make_school_bench(elsewhere, code="aa", name="A first in the alphabet")
+    own = make_school_bench(school, code="zz", name="Z last")
+    page = client.get(opening(horn)).text
+    assert f'value="{own.code}" selected' in page
+
+
+def test_one_tap_opens_the_job(client, school, horn):
+    bench = make_school_bench(school)
+    client.post(opening(horn), {"bench": bench.code, "because": "Slide", "due_on": "2027-01-15"})
+    job = Job.objects.get()
+    assert (job.because, job.due_on.isoformat()) == ("Slide", "2027-01-15")
+    response = client.get(opening(horn))
+    assert response.status_code == 302  # it is open: straight to the job
+    assert response.headers["Location"] == reverse("repairs:job", args=[job.pk])
+
+
+@pytest.mark.parametrize("wrong", [{"bench": "nowhere"}, {"due_on": "soon"}, {"because": "x" * 10_000}])
+def test_what_makes_no_job_is_refused_and_nothing_written(client, school, horn, wrong):
+    bench = make_school_bench(school)
+    before = state_of_rows()
+    assert client.post(opening(horn), {"bench": bench.code} | wrong).status_code == 422
+    assert state_of_rows() == before
+
+
+def test_a_bench_where_the_user_may_not_work_is_refused(client, school, horn):
+    make_school_bench(school)
+    foreign = make_school_bench(make_school())
+    before = state_of_rows()
+    assert client.post(opening(horn), {"bench": foreign.code}).status_code == 422
+    assert state_of_rows() == before
+
+
+def test_a_horn_that_went_out_meanwhile_is_refused_in_words(client, school, horn):
+    bench = make_school_bench(school)
+    Instrument.objects.filter(pk=horn.pk).update(whereabouts=Whereabouts.NOT_FOUND)
+    before = state_of_rows()
+    response = client.post(opening(horn), {"bench": bench.code})
+    assert response.status_code == 422
+    assert "not in store any more" in response.text
+    assert state_of_rows() == before
+    assert "Start the job" not in client.get(opening(horn)).text
+
+
+def test_a_second_post_of_the_same_form_opens_no_second_job(client, school, horn):
+    bench = make_school_bench(school)
+    client.post(opening(horn), {"bench": bench.code})
+    before = state_of_rows()
+    assert client.post(opening(horn), {"bench": bench.code}).status_code == 422
+    assert state_of_rows() == before
+
+
+def test_a_horn_with_nothing_wrong_says_so(client, school, tech):
+    client.force_login(tech)
+    make_school_bench(school)
+    assert "No finding asks for work" in client.get(opening(make_ready_instrument(school=school))).text

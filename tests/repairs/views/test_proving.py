@@ -1,0 +1,116 @@
+"""The end of a job in the browser."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from inventory.models import Instrument
+from repairs.services.jobs import give_up_job
+from tests.factories import NOW
+from tests.repairs.makers import LEAKING_CORK, fresh, make_job, state_of_rows, work_to_the_proof
+from tests.repairs.views.pages import address
+
+PASS = {"is_looked_at": "on", "result": "pass"}
+
+
+@pytest.fixture
+def job(school, tech, client):
+    client.force_login(tech)
+    return make_job(school=school, actor=tech)
+
+
+@pytest.fixture
+def proved(job):
+    return work_to_the_proof(job)
+
+
+def test_the_page_says_what_to_play_and_what_to_look_at_again(client, proved):
+    page = client.get(address("prove", proved)).text
+    assert "long tones" in page
+    assert "Broken solder joint" in page or "broken solder joint" in page
+    assert "D4" in page
+
+
+def test_a_pass_closes_the_job(client, proved):
+    assert "back in store" in client.post(address("prove", proved), PASS, follow=True).text
+    assert fresh(proved).closed_at is not None
+    assert Instrument.objects.get(pk=proved.instrument_id).verdict == "plays"
+
+
+def test_steps_that_are_left_are_named_and_keep_it_open(client, job):
+    assert "1 step left" in client.get(address("prove", job)).text
+    before = state_of_rows()
+    response = client.post(address("prove", job), PASS)
+    assert response.status_code == 422
+    assert "Steps are left" in response.text
+    assert state_of_rows() == before
+
+
+def test_with_limits_in_words_it_closes_while_steps_are_left(client, job):
+    sent = {"is_looked_at": "on", "result": "limits", "limits_text": "Low D is sharp <b>!</b>"}
+    page = client.post(address("prove", job), sent, follow=True).text
+    assert "Low D is sharp &lt;b&gt;" in page
+    assert fresh(job).closed_at is not None
+
+
+@pytest.mark.parametrize(
+    "sent",
+    [
+        {"result": "pass"},
+        {"is_looked_at": "on"},
+        {"is_looked_at": "on", "result": "limits"},
+        {"is_looked_at": "on", "result": "fail"},
+        {"is_looked_at": "on", "result": "fail", "failed_notes": "Z9"},
+        {"is_looked_at": "on", "result": "splendid"},
+    ],
+    ids=["not looked", "no result", "limits without words", "fail without notes", "no such note", "no such result"],
+)
+def test_what_is_not_said_keeps_the_job_open(client, proved, sent):
+    before = state_of_rows()
+    assert client.post(address("prove", proved), sent).status_code == 422
+    assert state_of_rows() == before
+
+
+def test_a_fail_with_its_notes_keeps_the_job_open(client, proved):
+    sent = {"is_looked_at": "on", "result": "fail", "failed_notes": ["D4", "E4"]}
+    client.post(address("prove", proved), sent)
+    assert fresh(proved).closed_at is None
+    assert proved.instrument.play_tests.get().failed_notes == ["D4", "E4"]
+
+
+def test_what_is_found_again_joins_the_plan(client, school, tech):
+    client.force_login(tech)
+    job = work_to_the_proof(make_job(school=school, actor=tech, findings=[LEAKING_CORK]))
+    page = client.get(address("prove", job)).text
+    code = next(part.split('"')[0] for part in page.split('name="again_')[1:])
+    sent = {f"again_{code}": "on", f"bad_{code}": "severe", f"at_{code}": ""}
+    page = client.post(address("prove", job), sent, follow=True).text
+    assert "Found again" in page
+    assert fresh(job).closed_at is None
+
+
+def test_a_second_post_finds_the_job_closed(client, proved):
+    client.post(address("prove", proved), PASS)
+    before = state_of_rows()
+    response = client.post(address("prove", proved), PASS)
+    assert response.status_code == 422
+    assert "closed already" in response.text
+    assert state_of_rows() == before
+
+
+def test_giving_up_asks_for_the_reason(client, job):
+    before = state_of_rows()
+    assert client.post(address("give-up", job), {"because": " "}).status_code == 422
+    assert state_of_rows() == before
+    client.post(address("give-up", job), {"because": "Waits for money."})
+    assert fresh(job).ended_because == "Waits for money."
+
+
+def test_giving_up_a_closed_job_is_refused(client, job, tech):
+    give_up_job(job=job, because="First.", actor=tech, at=NOW + timedelta(hours=3))
+    before = state_of_rows()
+    response = client.post(address("give-up", job), {"because": "Second."})
+    assert response.status_code == 422
+    assert state_of_rows() == before

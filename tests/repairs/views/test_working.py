@@ -1,0 +1,204 @@
+"""The tech's page of one job and its taps."""
+
+from __future__ import annotations
+
+import io
+from datetime import timedelta
+from decimal import Decimal
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from PIL import Image
+
+from inventory.models import Photo, Role
+from repairs.models import Attempt, StepClock
+from repairs.rules.plan import StepStatus
+from repairs.selectors.planning import plan_for_job
+from repairs.services.jobs import acknowledge_cautions, give_up_job
+from tests.factories import NOW, make_user
+from tests.repairs.makers import LEAKING_CORK, do_next, fresh, make_job, state_of_rows
+from tests.repairs.views.pages import address, answer, queries_of
+
+LATER = NOW + timedelta(hours=3)
+
+
+@pytest.fixture
+def job(school, tech, client):
+    client.force_login(tech)
+    return make_job(school=school, actor=tech)
+
+
+def picture() -> io.BytesIO:
+    out = io.BytesIO()
+    Image.new("RGB", (60, 40), "brown").save(out, "JPEG")
+    out.seek(0)
+    out.name = "slide.jpg"
+    return out
+
+
+def test_the_page_says_the_step_its_part_its_fault_and_its_odds(client, job):
+    page = client.get(address("job", job)).text
+    step = plan_for_job(fresh(job)).next_step
+    assert step.say in page
+    assert "Third valve slide · " in page
+    assert "starting guess" in page
+    assert plan_for_job(fresh(job)).ladders[0].freed_words in page
+
+
+def test_the_page_tells_what_was_freed_here(client, job, school, tech):
+    do_next(make_job(school=school, actor=tech, bench=job.bench), "freed")
+    assert "1 of 1" in client.get(address("job", job)).text
+
+
+def test_an_outcome_is_kept_and_the_next_page_says_what_it_changed(client, job):
+    page = client.post(address("do-step", job), answer(job), follow=True).text
+    assert "Freed early: saves" in page
+    assert Attempt.objects.get().outcome == "freed"
+
+
+def test_what_was_used_noted_and_photographed_is_kept(client, school, tech):
+    client.force_login(tech)
+    job = make_job(school=school, actor=tech, findings=[LEAKING_CORK])
+    acknowledge_cautions(job=job, actor=tech, at=LATER)
+    sent = answer(job, note="old cork was glued", minutes="6", photo=picture())
+    need = plan_for_job(fresh(job)).next_step.parts[0]
+    sent[f"use_{need.code}"] = str(need.quantity * 2)
+    client.post(address("do-step", job), sent)
+    attempt = Attempt.objects.get()
+    assert attempt.note == "old cork was glued"
+    assert attempt.minutes == 6
+    assert attempt.photo == Photo.objects.get()
+    assert attempt.parts_amount == (need.low + need.high).quantize(Decimal("0.01"))
+
+
+def test_the_bar_asks_for_the_cautions_before_work_that_can_hurt(client, school, tech):
+    client.force_login(tech)
+    job = make_job(school=school, actor=tech, findings=[LEAKING_CORK])
+    page = client.get(address("job", job)).text
+    assert "I have read this and am trained for it" in page
+    assert "Students never do this work" in page
+    assert 'value="done"' not in page
+    client.post(address("cautions", job), {"step": answer(job)["step"]})
+    assert 'value="done"' in client.get(address("job", job)).text
+
+
+def test_a_step_of_the_list_that_cannot_be_done_yet_shows_why(client, job):
+    blocked = next(step for step in plan_for_job(fresh(job)).steps if step.status is StepStatus.BLOCKED)
+    page = client.get(address("job", job), {"step": blocked.key}).text
+    assert "Not now" in page
+    assert blocked.waits_on[0].say in page
+    assert 'name="outcome" value="done"' not in page
+
+
+def test_a_refused_outcome_shows_the_reason_and_keeps_what_was_typed(client, job):
+    blocked = next(step for step in plan_for_job(fresh(job)).steps if step.status is StepStatus.BLOCKED)
+    before = state_of_rows()
+    sent = answer(job, step=blocked.key, outcome="done", note="bent <b>pin</b> “x”")
+    response = client.post(address("do-step", job), sent)
+    assert response.status_code == 422
+    assert "Not now" in response.text
+    assert state_of_rows() == before
+
+
+def test_a_note_of_ten_thousand_characters_is_refused_in_words(client, job):
+    before = state_of_rows()
+    response = client.post(address("do-step", job), answer(job, note="x" * 10_000))
+    assert response.status_code == 422
+    assert "Shorten it" in response.text
+    assert state_of_rows() == before
+
+
+def test_a_paper_named_jpg_is_refused_and_nothing_kept(client, job):
+    paper = io.BytesIO(b"%PDF-1.7 not a photo")
+    paper.name = "photo.jpg"
+    before = state_of_rows()
+    assert client.post(address("do-step", job), answer(job, photo=paper)).status_code == 422
+    assert state_of_rows() == before
+
+
+def test_tags_and_direction_marks_in_a_note_are_text(client, job, tech):
+    client.post(address("do-step", job), answer(job, note="<script>alert(1)</script>\u202e"))
+    give_up_job(job=job, because="<b>no</b>", actor=tech, at=LATER)
+    page = client.get(address("job", job)).text
+    assert "<script>alert" not in page
+    assert "<b>no</b>" not in page
+
+
+def test_a_page_left_open_while_another_closed_the_job_gets_a_clear_answer(client, job, school):
+    sent = answer(job, note="took ages")
+    other = make_user(Role.TECH, school=school)
+    give_up_job(job=job, because="Waits for money.", actor=other, at=LATER)
+    before = state_of_rows()
+    response = client.post(address("do-step", job), sent)
+    assert response.status_code == 422
+    assert "closed this job meanwhile" in response.text
+    assert "took ages" in response.text
+    assert state_of_rows() == before
+
+
+def test_a_step_without_a_name_is_refused(client, job):
+    before = state_of_rows()
+    assert client.post(address("start-step", job), {}).status_code == 422
+    assert client.post(address("do-step", job), {"step": "x" * 500}).status_code == 422
+    assert state_of_rows() == before
+
+
+def test_the_clock_is_started_and_taken_back(client, job):
+    step = answer(job)["step"]
+    assert "Started at" in client.post(address("start-step", job), {"step": step}, follow=True).text
+    assert StepClock.objects.count() == 1
+    client.post(address("stop-clock", job), {"step": step})
+    assert not StepClock.objects.exists()
+
+
+def test_while_it_waits_another_job_is_offered(client, school, tech):
+    client.force_login(tech)
+    job = make_job(school=school, actor=tech, findings=[("case", "odor_mold", "severe")])
+    other = make_job(school=school, actor=tech, bench=job.bench)
+    acknowledge_cautions(job=job, actor=tech, at=LATER)
+    page = client.post(address("wait", job), {"step": answer(job)["step"]}, follow=True).text
+    assert "Waiting until" in page
+    assert "Meanwhile" in page
+    assert other.instrument.asset_number in page
+
+
+def test_a_tried_rung_is_offered_again_when_asked(client, job):
+    step = answer(job)["step"]
+    do_next(job, "still_stuck")
+    assert "Try again" in client.get(address("job", job)).text
+    client.post(address("try-again", job), {"step": step})
+    assert step in {rung.step_key for rung in plan_for_job(fresh(job)).ladders[0].ahead}
+
+
+def test_an_auditor_reads_the_page_and_gets_no_answers(client, job, auditor):
+    client.force_login(auditor)
+    page = client.get(address("job", job)).text
+    assert 'name="outcome"' not in page
+    assert "Start the clock" not in page
+
+
+def test_an_auditor_with_a_role_at_another_school_may_not_work_here(client, job, auditor, stranger):
+    from inventory.models import StaffRole
+
+    StaffRole.objects.create(user=auditor, role=Role.TECH, school=stranger.staff_roles.get().school)
+    client.force_login(auditor)
+    before = state_of_rows()
+    assert client.post(address("do-step", job), answer(job)).status_code == 404
+    assert state_of_rows() == before
+
+
+def test_the_page_costs_the_same_with_few_findings_and_with_many(client, school, tech):
+    client.force_login(tech)
+    few = make_job(school=school, actor=tech)
+    findings = [("third_valve_slide", "slide_seized", "severe"), ("main_tuning_slide", "slide_seized", "severe")]
+    many = make_job(school=school, actor=tech, bench=few.bench, findings=[*findings, LEAKING_CORK])
+    assert queries_of(client, address("job", few)) == queries_of(client, address("job", many)) <= 10
+
+
+def test_keeping_an_outcome_costs_a_known_number_of_queries(client, job):
+    client.get(address("job", job))
+    sent = answer(job)
+    with CaptureQueriesContext(connection) as caught:
+        assert client.post(address("do-step", job), sent).status_code == 302
+    assert len(caught) <= 55
