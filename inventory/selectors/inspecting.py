@@ -78,7 +78,6 @@ class Stop:
     number: int
     part: Part
     state: str
-    faults: tuple[FaultChoice, ...]
     found: tuple[FoundLine, ...]
     before: tuple[FoundLine, ...]
     photos: tuple[Photo, ...]
@@ -229,7 +228,6 @@ def walk_page(inspection: Inspection, *, at: str = "") -> WalkPage:
             number=number,
             part=part,
             state=WRONG if found.get(part.code) else FINE if part.code in looked else UNSEEN,
-            faults=fault_choices(part),
             found=tuple(found.get(part.code, ())),
             before=tuple(before.get(part.code, ())),
             photos=tuple(photos.get(part.code, ())),

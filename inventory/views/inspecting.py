@@ -12,6 +12,8 @@ from django.http import Http404, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.decorators import method_decorator
+from django.views.decorators.gzip import gzip_page
 
 from core.photos import PhotoRefusedError, clean_photo
 from core.views import StaffRequest, StaffView, row_or_404
@@ -100,7 +102,10 @@ def show_walk(
     return render(request, "inventory/walk.html", context, status=status)
 
 
+@method_decorator(gzip_page, name="dispatch")
 class WalkView(StaffView):
+    """Every part of the walk is on its page, so that it works without a connection; it is sent packed."""
+
     permission_required = INSPECT
 
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
@@ -110,6 +115,7 @@ class WalkView(StaffView):
         return show_walk(request, inspection, at=f"@{at}" if at in STEPS else "", refused=refused)
 
 
+@method_decorator(gzip_page, name="dispatch")
 class WalkPartView(StaffView):
     permission_required = INSPECT
 
