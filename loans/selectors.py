@@ -17,6 +17,7 @@ from inventory.catalog.load import catalog
 from inventory.catalog.schema import Severity
 from inventory.models import District, Finding, Inspection, Instrument, School, Verdict
 from inventory.rules.facts import FindingFact
+from inventory.selectors.drawing import Drawn, drawn
 from loans.models import Agreement, AgreementTerms, Loan, LoanQuerySet, Student
 from loans.rules.compare import CAUSE_WORDS, CHANGE_WORDS, Change, Compared, compare, in_a_sentence
 
@@ -221,6 +222,7 @@ class AgreementPaper:
     signed_at: datetime
     guardian_signer: str
     photos: int
+    drawn: Drawn | None = None  # as it stood at hand-out; None where nobody inspected it
     student_signature: bytes = b""
     guardian_signature: bytes = b""
 
@@ -229,6 +231,7 @@ def agreement_paper(agreement: Agreement) -> AgreementPaper:
     """Read what the paper says from the rows of the loan, as they stood at hand-out."""
     loan = agreement.loan
     instrument, student, hand_out = loan.instrument, loan.student, loan.hand_out
+    facts = hand_out.findings.all().facts() if hand_out else ()
     district = District.objects.first()
     return AgreementPaper(
         district=district.name if district else "",
@@ -242,7 +245,7 @@ def agreement_paper(agreement: Agreement) -> AgreementPaper:
         model=instrument.model,
         serial=instrument.serial,
         verdict=Verdict(hand_out.verdict).label if hand_out and hand_out.verdict else Verdict.NOT_INSPECTED.label,
-        findings=findings_in_words(instrument, hand_out),
+        findings=facts_in_words(instrument, facts),
         limits=tuple(loan.limits),
         limits_reason=loan.limits_reason,
         accessories=tuple((row["name"], row["count"]) for row in loan.accessories),
@@ -256,6 +259,7 @@ def agreement_paper(agreement: Agreement) -> AgreementPaper:
         signed_at=timezone.localtime(agreement.signed_at),
         guardian_signer=agreement.guardian_signer,
         photos=hand_out.photos.count() if hand_out else 0,
+        drawn=drawn(instrument, findings=facts) if hand_out else None,
         student_signature=_content(agreement.student_signature),
         guardian_signature=_content(agreement.guardian_signature),
     )
@@ -263,9 +267,12 @@ def agreement_paper(agreement: Agreement) -> AgreementPaper:
 
 def findings_in_words(instrument: Instrument, inspection: Inspection | None) -> tuple[str, ...]:
     """Each finding of the inspection as a line: "Third valve slide: seized, moderate"."""
-    found = inspection.findings.all().facts() if inspection else ()
+    return facts_in_words(instrument, inspection.findings.all().facts() if inspection else ())
+
+
+def facts_in_words(instrument: Instrument, facts: Sequence[FindingFact]) -> tuple[str, ...]:
     lines = []
-    for fact in found:
+    for fact in facts:
         where, fault = finding_in_words(instrument, part=fact.part, place=fact.place, fault=fact.fault)
         lines.append(f"{where}: {fault}, {fact.severity.value}")
     return tuple(lines)

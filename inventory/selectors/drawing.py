@@ -11,7 +11,7 @@ from inventory.catalog.schema import Kind
 from inventory.models import Instrument
 from inventory.rules.facts import FindingFact
 from inventory.rules.picture.shapes import Group, Mark
-from inventory.rules.playing import LevelFit, NoteResult, level_fits
+from inventory.rules.playing import LevelFit, NoteResult, NoteState, for_everybody, level_fits
 from inventory.rules.verdict import Judgement, judge
 from inventory.selectors.charts import is_unconfirmed
 from inventory.selectors.judging import level_reports
@@ -26,9 +26,27 @@ class Drawn:
     kind: Kind  # as this instrument is built
     marks: Mapping[str, Mark]
     notes: tuple[NoteResult, ...]
-    marked: tuple[str, ...]  # each marked station: "7, third valve slide: seized slide (limits playing)"
+    marked: tuple[str, ...]  # each marked station: "7 third valve slide, stuck or seized slide"
     fits: tuple[LevelFit, ...]
+    everybody: tuple[str, ...]  # what is in the way of every player alike
+    clef: str
     is_unconfirmed: bool
+
+    @property
+    def has_stops(self) -> bool:
+        return any(mark.group is Group.STOPS for mark in self.marks.values())
+
+    @property
+    def has_limits(self) -> bool:
+        return any(mark.group is Group.LIMITS for mark in self.marks.values())
+
+    @property
+    def has_looks(self) -> bool:
+        return any(mark.group is Group.LOOKS for mark in self.marks.values())
+
+    @property
+    def is_all_usual(self) -> bool:
+        return all(note.state is NoteState.USUAL for note in self.notes)
 
     @property
     def hurts_nobody(self) -> bool:
@@ -63,16 +81,18 @@ def drawn(instrument: Instrument, *, findings: Iterable[FindingFact]) -> Drawn:
         settings=trade.settings,
     )
     marks = {code: mark for code, mark in marks_of(judgement).items() if code in codes}
-    words = {Group.STOPS: "stops playing", Group.LIMITS: "limits playing", Group.LOOKS: "looks only"}
+    reports = level_reports(instrument, findings=facts)
     return Drawn(
         kind=built,
         marks=marks,
         notes=judgement.report.notes,
         marked=tuple(
-            f"{number} {part.name}: {marks[part.code].text} ({words[marks[part.code].group]})"
+            f"{number} {part.name}, {marks[part.code].text}"
             for number, part in enumerate(built.parts, start=1)
             if part.code in marks
         ),
-        fits=level_fits(reports=level_reports(instrument, findings=facts)),
+        fits=level_fits(reports=reports),
+        everybody=for_everybody(reports=reports),
+        clef=getattr(chart, "clef", "") or kind.clef,
         is_unconfirmed=is_unconfirmed(chart),
     )
