@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import re
 from collections import defaultdict
 from pathlib import Path
@@ -82,3 +83,37 @@ def test_a_light_case_is_left(trade):
         kind=trade.kinds["trumpet"], catalog=trade, findings=[chipped], bench=bench_profile("school", catalog=trade)
     )
     assert "inlay_replace" not in [step.method for step in plan.steps]
+
+
+# The index of rules
+
+
+def indexed():
+    """Of docs/rules.md: module -> the functions named beside it."""
+    text = (ROOT / "docs" / "rules.md").read_text(encoding="utf-8")
+    rows = re.findall(r"^\| `(\S+\.py)` \| ([^|]*) \|", text, re.MULTILINE)
+    return {module: re.findall(r"`(\w+)`", functions) for module, functions in rows}
+
+
+def public_functions(path):
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    return {node.name for node in tree.body if isinstance(node, ast.FunctionDef) and not node.name.startswith("_")}
+
+
+def test_the_index_names_only_functions_that_are_there():
+    gone = {
+        module: sorted(set(functions) - public_functions(ROOT / module))
+        for module, functions in indexed().items()
+        if not (ROOT / module).exists() or set(functions) - public_functions(ROOT / module)
+    }
+    assert gone == {}
+
+
+def test_every_module_of_rules_with_a_function_is_in_the_index():
+    modules = {
+        path.relative_to(ROOT).as_posix()
+        for app in ("inventory", "repairs", "loans")
+        for path in (ROOT / app / "rules").rglob("*.py")
+        if public_functions(path)
+    }
+    assert modules - set(indexed()) == set()
