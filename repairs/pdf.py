@@ -12,8 +12,10 @@ from repairs.selectors.sheet import Sheet
 
 CODE = "tag.png"
 MODULE_PX = 8
-# Type sizes in points, the most legible first. What no size fits is printed at the last without the harder rungs.
-SIZES = (9.2, 8.4, 7.6, 6.9, 6.3)
+# Type sizes in points, the most legible first, and what is left out where a plan is very long: the harder rungs, which the
+# phone shows anyway, then the text of the cautions, whose names stand at each step.
+SIZES = (9.2, 8.4, 7.6, 6.9)
+LONG_PLANS = ((6.9, True, False), (6.3, True, False), (6.3, False, False), (5.6, False, False), (5.0, False, False))
 ROOM = 250_000.0  # letters times type size squared that ever fitted, measured on sheets of 7 to 30 steps
 LETTERS_PER_PIECE = 12  # what the end of a line wastes
 
@@ -23,13 +25,15 @@ def bench_sheet(sheet: Sheet) -> bytes:
 
     Raises PdfTooLongError for a plan that no legible type brings onto one page.
     """
-    sizes = [(size, True) for size in SIZES if size <= _promising(sheet)]
-    for size, has_rungs in sizes:
+    promising = _promising(sheet)
+    layouts = [(size, True, True) for size in SIZES if size <= promising]
+    for size, has_cautions, has_rungs in (*layouts, *LONG_PLANS[:-1]):
         try:
-            return _rendered(sheet, size=size, has_rungs=has_rungs)
+            return _rendered(sheet, size=size, has_cautions=has_cautions, has_rungs=has_rungs)
         except PdfTooLongError:
             continue
-    return _rendered(sheet, size=SIZES[-1], has_rungs=False)
+    size, has_cautions, has_rungs = LONG_PLANS[-1]
+    return _rendered(sheet, size=size, has_cautions=has_cautions, has_rungs=has_rungs)
 
 
 def _promising(sheet: Sheet) -> float:
@@ -42,9 +46,14 @@ def _promising(sheet: Sheet) -> float:
     return max(sqrt(ROOM / max(letters, 1)), SIZES[-1])
 
 
-def _rendered(sheet: Sheet, *, size: float, has_rungs: bool) -> bytes:
+def _rendered(sheet: Sheet, *, size: float, has_cautions: bool, has_rungs: bool) -> bytes:
     assets = {CODE: png_1bit(sheet.tag_url, module_px=MODULE_PX)} if sheet.tag_url else {}
-    context = {"sheet": sheet, "code": f"{SCHEME}{CODE}" if assets else "", "has_rungs": has_rungs}
+    context = {
+        "sheet": sheet,
+        "code": f"{SCHEME}{CODE}" if assets else "",
+        "has_rungs": has_rungs,
+        "has_cautions": has_cautions,
+    }
     return render_pdf(
         html=render_to_string("repairs/sheet/sheet.html", context),
         stylesheets=[render_to_string("repairs/sheet/sheet.css", {"size": f"{size:.1f}"})],

@@ -60,7 +60,7 @@ class StepCard:
     cautions: tuple[Caution, ...]
     must_read: bool  # hot, chemical or sharp, and nobody has read the cautions in this job yet
     refusal: str  # why it may not be done now; ""
-    first: tuple[tuple[str, str], ...]  # (key, name) of what comes first
+    first: tuple[tuple[str, str, str], ...]  # (key, name, why) of what comes first
     freed_words: str
     stuck_words: str
     never: tuple[str, ...]
@@ -184,7 +184,6 @@ def step_card(state: JobState, step: PlannedStep) -> StepCard:
     trade, kind = catalog(), state.job.instrument.kind
     refusal = may_do(state.plan, step.key)
     ladder = _ladder(state, step)
-    names = {one.key: one.say for one in state.plan.steps}
     head, note = _odds(step)
     return StepCard(
         step=step,
@@ -201,7 +200,7 @@ def step_card(state: JobState, step: PlannedStep) -> StepCard:
         cautions=step.cautions,
         must_read=bool(step.acknowledgements) and state.job.cautions_at is None,
         refusal=refusal.reason if refusal else "",
-        first=tuple((key, names[key]) for key in (refusal.first if refusal else ()) if key in names),
+        first=tuple((one.step_key, one.say, _because(one, step)) for one in step.waits_on) if refusal else (),
         freed_words=ladder.freed_words if ladder else "Done",
         stuck_words=ladder.stuck_words if ladder else "Done, but not right yet",
         never=ladder.never if ladder else (),
@@ -264,10 +263,14 @@ def _step_line(state: JobState, step: PlannedStep, *, shown: str) -> StepLine:
     )
 
 
+def _because(first: WaitsOn, step: PlannedStep) -> str:
+    """Say why another step comes first; that the step itself needs it goes without saying."""
+    return "" if first.because.startswith(f"“{step.say}”") else lower_first(first.because).rstrip(".")
+
+
 def _why(first: WaitsOn, step: PlannedStep) -> str:
-    """Say what comes first, and why; that the step itself needs it goes without saying."""
-    because = "" if first.because.startswith(f"“{step.say}”") else f": {lower_first(first.because).rstrip('.')}"
-    return f"after “{first.say}”{because}"
+    because = _because(first, step)
+    return f"after “{first.say}”: {because}" if because else f"after “{first.say}”"
 
 
 def _rung_lines(state: JobState, ladder: PlannedLadder) -> Iterable[RungLine]:

@@ -23,7 +23,7 @@ def job(live_server, school, tech):
 def test_a_step_takes_two_taps_start_and_outcome(open_page, tech, job):
     page = open_page(user=tech)
     page.goto(reverse("repairs:job", args=[job.pk]))
-    page.get_by_role("button", name="Start the clock").tap()
+    page.get_by_role("button", name="Start clock").tap()
     page.get_by_text("Started at").wait_for()
     page.locator(".answer-bar .btn-main").tap()
     page.get_by_text("Freed early: saves").wait_for()

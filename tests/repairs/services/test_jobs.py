@@ -11,7 +11,7 @@ from core.models import Event
 from inventory.exceptions import InstrumentUnavailableError, RefusedError
 from inventory.models import Finding, Instrument, PlayTest, Role, Whereabouts
 from repairs.exceptions import CautionsFirstError, JobClosedError, JobOpenError, NotProvedError, StepRefusedError
-from repairs.models import Attempt, Outcome, StepClock
+from repairs.models import Attempt, Job, Outcome, StepClock
 from repairs.rules.plan import StepStatus
 from repairs.selectors.planning import job_state, plan_for_job
 from repairs.services.jobs import (
@@ -27,7 +27,7 @@ from repairs.services.jobs import (
     start_step,
     stop_clock,
 )
-from tests.factories import NOW, make_ready_instrument, make_user, new_nonce
+from tests.factories import NOW, make_ready_instrument, make_school, make_user, new_nonce
 from tests.repairs.makers import (
     LEAKING_CORK,
     STUCK,
@@ -38,6 +38,7 @@ from tests.repairs.makers import (
     state_of_rows,
     work_to_the_proof,
 )
+from tests.repairs.services.race import at_once
 
 LATER = NOW + timedelta(hours=3)
 
@@ -346,3 +347,29 @@ def test_giving_up_puts_the_horn_back_as_it_is(school, tech):
     horn = Instrument.objects.get(pk=job.instrument_id)
     assert horn.whereabouts == Whereabouts.IN_STORE
     assert Finding.objects.filter(instrument=horn).standing().filter(fault=STUCK[1]).exists()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_two_who_take_the_same_horn_at_once_get_one_job(transactional_db):
+    school = make_school()
+    tech, other = (make_user(Role.TECH, school=school) for _ in range(2))
+    horn, bench = make_ready_instrument(school=school), make_school_bench(school)
+    answers = at_once(
+        lambda: open_job(instrument=horn, bench=bench, actor=tech, at=LATER),
+        lambda: open_job(instrument=horn, bench=bench, actor=other, at=LATER),
+    )
+    assert sorted(isinstance(answer, Job) for answer in answers) == [False, True]
+    assert Job.objects.count() == 1
+
+
+@pytest.mark.django_db(transaction=True)
+def test_the_same_form_posted_twice_at_once_is_one_attempt(transactional_db):
+    job = make_job(school=make_school())
+    step, nonce, tech = next_step(job), new_nonce(), job.opened_by
+
+    def post():
+        return do_step(job=job, step_key=step.key, outcome="freed", actor=tech, at=LATER, nonce=nonce)
+
+    answers = at_once(post, post)
+    assert sorted(answer.was_known for answer in answers) == [False, True]
+    assert Attempt.objects.count() == 1

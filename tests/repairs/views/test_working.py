@@ -175,7 +175,7 @@ def test_an_auditor_reads_the_page_and_gets_no_answers(client, job, auditor):
     client.force_login(auditor)
     page = client.get(address("job", job)).text
     assert 'name="outcome"' not in page
-    assert "Start the clock" not in page
+    assert "Start clock" not in page
 
 
 def test_an_auditor_with_a_role_at_another_school_may_not_work_here(client, job, auditor, stranger):
