@@ -96,6 +96,7 @@ def environment(folder: str, port: int) -> dict[str, str]:
 def served(folder: str, port: int) -> Iterator[str]:
     """The demo district behind an address, until the block ends."""
     surroundings = environment(folder, port)
+    Path(folder, "static").mkdir()
     for command in (["migrate", "--verbosity", "0"], ["load_demo"]):
         subprocess.run([sys.executable, "manage.py", *command], cwd=ROOT, env=surroundings, check=True)
     server = subprocess.Popen(

@@ -10,6 +10,7 @@ from PIL import Image, ImageDraw
 
 from desk.demo.fleet import find_something
 from desk.demo.stage import Stage
+from inventory.catalog.schema import Family
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument, Purpose, Readiness, School, Verdict, Whereabouts
 from inventory.services.care import answer_report, record_hygiene, record_play_test, report_problem
@@ -195,11 +196,14 @@ def trouble_reported(stage: Stage) -> None:
     """Two reports wait, one was answered."""
     out = [row for row in map(fresh, stage.fleet) if row.whereabouts == Whereabouts.WITH_STUDENT]
     words = (
-        "The second valve sticks when it is cold.",
-        "One key came loose and I have the screw.",
-        "It smells of the case.",
+        (Family.BRASS, "The second valve sticks when it is cold."),
+        (Family.WOODWIND, "One key came loose and I have the screw."),
+        (Family.PERCUSSION, "It smells of the case."),
     )
-    for number, (instrument, text) in enumerate(zip(out[::17], words, strict=False)):
+    for number, (family, text) in enumerate(words):
+        instrument = next((row for row in out if row.kind.family is family), None)
+        if instrument is None:
+            continue
         report = report_problem(instrument=instrument, text=text, at=stage.at(-number - 1, 16, 20))
         if number == 2:
             answer_report(
