@@ -25,6 +25,16 @@ def money(amount: Decimal | float | str | None) -> str:
 
 
 @register.filter
+def figure(amount: Decimal | float | None) -> str:
+    """Return a quantity without idle zeros: "2", "0.15", "−1.5"; at most three places; "" for none."""
+    if amount is None:
+        return ""
+    value = Decimal(str(amount)).quantize(Decimal("0.001"))
+    shown = f"{abs(value):,.3f}".rstrip("0").rstrip(".")
+    return f"−{shown}" if value < 0 else shown
+
+
+@register.filter
 def counted(number: int, word: str) -> str:
     """Return "1 finding", "3 findings"; ``word`` may give the plural after a comma: "loss,losses"."""
     one, _, many = word.partition(",")

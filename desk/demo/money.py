@@ -20,6 +20,7 @@ from repairs.selectors.worth import worth_page
 from repairs.services.donors import mark_parts_horn, note_fit, take_part
 from repairs.services.shops import (
     add_shop,
+    approval_limit,
     approve_order,
     ask_shop,
     bring_back,
@@ -79,7 +80,7 @@ def spend_money(stage: Stage) -> None:
     to_shop, for_parts = sorted_out(stage)
     come_back(stage, to_shop[0])
     run_late(stage, to_shop[1])
-    wait_for_approval(stage, for_parts[1])
+    wait_for_approval(stage, next((row for row in for_parts[1:] if row.school.code == "ALDER"), for_parts[1]))
     give_parts(stage, for_parts[0])
 
 
@@ -87,11 +88,14 @@ def sorted_out(stage: Stage) -> tuple[list[Instrument], list[Instrument]]:
     """Horns in store that are worth a shop's work, and those that are only worth their parts, dearest kinds first."""
     at, today = stage.at(-1, 15), stage.today - timedelta(days=1)
     found: dict[str, list[Instrument]] = {}
+    fees: dict[int, float] = {}
     for row in troubled(stage):
         page = worth_page(row, is_student_waiting=False, now=at, today=today)
         found.setdefault(page.worth.answer.value, []).append(row)
+        fees[row.pk] = page.facts.cost_outside.p80
     to_shop, for_parts = (found.get(answer, []) for answer in (Answer.SEND_OUT.value, Answer.KEEP_FOR_PARTS.value))
     others = [row for answer, rows in found.items() if answer == Answer.REPAIR_HERE.value for row in rows]
+    to_shop.sort(key=lambda row: (-fees[row.pk], row.asset_number))
     for_parts.sort(key=lambda row: (row.kind.family == Family.PERCUSSION, row.asset_number))
     # A year in which chance left too few of a sort borrows from what could be put right here.
     return [*to_shop, *others[:2]], [*for_parts, *reversed(others)]
@@ -112,8 +116,8 @@ def troubled(stage: Stage) -> QuerySet[Instrument]:
     return rows.filter(pk__in=old.values("instrument")).order_by("asset_number").select_related("school")
 
 
-def ask(stage: Stage, instrument: Instrument, *, shop: int, days: int, amount: int) -> ShopOrder:
-    """Ask a shop about what is wrong with a horn, and note its estimate two days later."""
+def ask(stage: Stage, instrument: Instrument, *, shop: int, days: int, share: Decimal) -> ShopOrder:
+    """Ask a shop about what is wrong with a horn, and note its estimate two days later: so much of the most that was expected."""
     tech = stage.people["tech"]
     filled = asking(instrument)
     findings = list(
@@ -128,15 +132,16 @@ def ask(stage: Stage, instrument: Instrument, *, shop: int, days: int, amount: i
         nonce=nonce_of(f"order {instrument.pk}"), actor=tech, at=stage.at(days, 9),
     )  # fmt: skip
     on = stage.today + timedelta(days=days + 2)
-    note_estimate(order=order, amount=Decimal(amount), on=on, actor=tech, at=stage.at(days + 2, 10))
-    return order
+    amount = ((order.expected_high_amount or Decimal(80)) * share).quantize(Decimal(1))
+    return note_estimate(order=order, amount=amount, on=on, actor=tech, at=stage.at(days + 2, 10))
 
 
 def come_back(stage: Stage, instrument: Instrument) -> None:
     """Approved above the limit, back after two weeks, played, and billed a little above the estimate."""
     tech, director = stage.people["tech"], stage.director_of(instrument.school)
-    order = ask(stage, instrument, shop=0, days=-62, amount=180)
-    approve_order(order=order, amount=Decimal(200), actor=director, at=stage.at(-59, 12))
+    order = ask(stage, instrument, shop=0, days=-62, share=Decimal("0.95"))
+    said = order.known_amount or Decimal(0)
+    approve_order(order=order, amount=max(said, approval_limit()) + 20, actor=director, at=stage.at(-59, 12))
     send_to_shop(order=order, promised_on=stage.today - timedelta(days=44), actor=tech, at=stage.at(-58, 8))
     bring_back(
         order=order, what_was_done="Put right what was asked, cleaned and oiled.", put_right=order.findings,
@@ -148,7 +153,7 @@ def come_back(stage: Stage, instrument: Instrument) -> None:
     )  # fmt: skip
     tie_play_test(order=order, play_test=played, actor=tech, at=stage.at(-43, 9))
     note_invoice(
-        order=order, amount=Decimal("192.50"), number="2207", on=stage.today - timedelta(days=40), actor=tech,
+        order=order, amount=said + Decimal("12.50"), number="2207", on=stage.today - timedelta(days=40), actor=tech,
         at=stage.at(-38, 9),
     )  # fmt: skip
 
@@ -156,7 +161,10 @@ def come_back(stage: Stage, instrument: Instrument) -> None:
 def run_late(stage: Stage, instrument: Instrument) -> None:
     """Promised for last week and not back."""
     tech = stage.people["tech"]
-    order = ask(stage, instrument, shop=1, days=-26, amount=120)
+    order = ask(stage, instrument, shop=1, days=-26, share=Decimal("0.8"))
+    if order.known_amount and order.known_amount > approval_limit():
+        director = stage.director_of(instrument.school)
+        approve_order(order=order, amount=order.known_amount, actor=director, at=stage.at(-23, 7))
     send_to_shop(order=order, promised_on=stage.today - timedelta(days=5), actor=tech, at=stage.at(-23, 8))
 
 

@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from core.models import Event
+from core.money import dollars
 from inventory.models import Instrument, Purpose, Whereabouts
 
 
@@ -71,11 +72,11 @@ SENTENCES: Mapping[str, str | Callable[[Event], str]] = {
     "part_put_on": lambda event: f"Part put on from {event.after.get('off', 'a parts horn')}",
     "part_fit_noted": lambda event: "The part fits" if event.after.get("fit") == "fits" else "The part does not fit",
     "shop_asked": "An outside shop was asked",
-    "estimate_given": lambda event: f"Shop's estimate: ${event.after.get('estimate', '')}",
-    "cost_approved": lambda event: f"Cost approved up to ${event.after.get('amount', '')}",
+    "estimate_given": lambda event: f"Shop's estimate: {dollars(event.after.get('estimate'))}",
+    "cost_approved": lambda event: f"Cost approved up to {dollars(event.after.get('amount'))}",
     "sent_to_shop": "Sent to an outside shop",
     "back_from_shop": "Back from the shop",
-    "invoice_noted": lambda event: f"Shop's bill: ${event.after.get('amount', '')}",
+    "invoice_noted": lambda event: f"Shop's bill: {dollars(event.after.get('amount'))}",
     "shop_work_played": "The shop's work was play-tested",
     "order_called_off": "Shop order called off",
     "worth_decided": lambda event: _worth("Decided", event),

@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from itertools import pairwise
 
+from core.money import dollars
+
 CENT = Decimal("0.01")
 
 
@@ -96,7 +98,9 @@ def value_of(facts: ValueFacts) -> Value:
     line = book_value(cost=new, salvage=_cents(new * facts.residual_share), life_years=facts.life_years, years=age)
     floor = _cents(new * facts.playing_share)
     told_age = f"{age} years old" if facts.age_years is not None else f"age not known, taken as {age} years"
-    words = f"a new one costs ${new}; {told_age} of a life of {facts.life_years}: ${line} by straight line"
+    words = (
+        f"a new one costs {dollars(new)}; {told_age} of a life of {facts.life_years}: {dollars(line)} by straight line"
+    )
     if line < floor:
         words += f"; one that plays never counts for less than {facts.playing_share * 100:.0f} %"
     playing = max(line, floor)
@@ -107,5 +111,5 @@ def value_of(facts: ValueFacts) -> Value:
         age_years=age,
         years_left=max(facts.life_years - age, 0),
         words=words,
-        as_is_words=f"${playing} less ${_cents(facts.repair_amount)} to get there",
+        as_is_words=f"{dollars(playing)} less {dollars(facts.repair_amount)} to get there",
     )

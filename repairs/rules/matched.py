@@ -30,9 +30,13 @@ SETS: tuple[tuple[str, frozenset[str], str], ...] = (
         frozenset({"hand_slide_inner", "hand_slide_outer"}),
         "inner and outer tubes were aligned as a pair",
     ),
-    ("keys", frozenset({"key", "octave_mech"}), "keys were swedged between their own posts"),
+    ("keys", frozenset({"key", "pad", "octave_mech"}), "keys were swedged between their own posts"),
 )
-LEFT_ON_THE_LIST = frozenset({"finish"})  # no part that anybody could take
+# Roles that nobody takes off another horn: not a thing of its own, or worn and bought new anyway.
+STAYS_ON = frozenset({
+    "finish", "tone_hole", "solder_joint", "seam", "spring", "felt", "cork", "key_cork", "neck_cork", "barrel_cork",
+    "head_cork", "cord", "gasket", "bumper", "reed", "string",
+})  # fmt: skip
 
 
 def places_of(part: Part) -> tuple[tuple[str, str], ...]:
@@ -43,9 +47,7 @@ def places_of(part: Part) -> tuple[tuple[str, str], ...]:
 def takeable(parts: Sequence[Part], *, taken: Iterable[tuple[str, str]] = ()) -> tuple[tuple[str, str], ...]:
     """Return what a horn still has to give, along its air path."""
     gone = set(taken)
-    return tuple(
-        one for part in parts if part.role not in LEFT_ON_THE_LIST for one in places_of(part) if one not in gone
-    )
+    return tuple(one for part in parts if part.role not in STAYS_ON for one in places_of(part) if one not in gone)
 
 
 def set_of(parts: Sequence[Part], *, part: str) -> MatchedSet | None:

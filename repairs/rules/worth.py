@@ -8,6 +8,7 @@ from decimal import Decimal
 from enum import StrEnum
 from itertools import pairwise
 
+from core.money import dollars
 from inventory.catalog.schema import Catalog
 from repairs.rules.effort import Estimate
 
@@ -225,7 +226,7 @@ def _rules(
         Rule(
             code="share_of_value",
             says_repair=cost <= most,
-            words=f"${cost} against {limit * 100:.0f} % of ${facts.value_amount} = ${most} ({limit_words})",
+            words=f"{dollars(cost)} against {limit * 100:.0f} % of {dollars(facts.value_amount)} = {dollars(most)} ({limit_words})",
         )
     ]
     together = cost + facts.spent_this_year_amount
@@ -234,7 +235,7 @@ def _rules(
         Rule(
             code="cumulative",
             says_repair=together <= ceiling,
-            words=f"with ${facts.spent_this_year_amount} this year ${together}, against ${ceiling} "
+            words=f"with {dollars(facts.spent_this_year_amount)} this year {dollars(together)}, against {dollars(ceiling)} "
             f"({settings.cumulative_limit * 100:.0f} % of a new one)",
         )
     )
@@ -264,14 +265,14 @@ def _answer(facts: WorthFacts, *, is_repaired: bool) -> Answer:
 
 def _because(facts: WorthFacts, *, is_repaired: bool, against: Sequence[Rule], keep: Decimal, replace: Decimal) -> str:
     if is_repaired and keep > replace:
-        return f"a student waits and no other is free, though keeping costs ${keep} a year against ${replace}"
+        return f"a student waits and no other is free, though keeping costs {dollars(keep)} a year against {dollars(replace)}"
     if is_repaired:
-        return f"keeping costs ${keep} a year, replacing ${replace}"
+        return f"keeping costs {dollars(keep)} a year, replacing {dollars(replace)}"
     if against:
         return "; ".join(rule.words for rule in against)
     if not facts.is_doable_here and not facts.is_for_shop:
         return "neither this bench nor a shop can do it"
-    return f"keeping costs ${keep} a year, replacing only ${replace}"
+    return f"keeping costs {dollars(keep)} a year, replacing only {dollars(replace)}"
 
 
 def _approval(facts: WorthFacts, *, settings: WorthSettings, cost: Decimal) -> str:
@@ -279,7 +280,7 @@ def _approval(facts: WorthFacts, *, settings: WorthSettings, cost: Decimal) -> s
     if cost > facts.value_amount * usual:
         return f"above {usual * 100:.0f} % of its value: only because a student waits"
     if cost > settings.approval_above_amount:
-        return f"above ${settings.approval_above_amount}"
+        return f"above {dollars(settings.approval_above_amount)}"
     return ""
 
 
@@ -296,6 +297,7 @@ def _lines(
     here, outside = _money(facts.cost_here.p80), _money(facts.cost_outside.p80)
     left = max(facts.years_left, 1)
     interest = f"{settings.interest * 100:.1f} % interest"
+    upkeep = f"upkeep of {dollars(facts.upkeep_amount)} growing {settings.price_growth * 100:.1f} % a year"
     return (
         Line("Bench, P80", here, "time, parts and harm on this bench"),
         Line("Shop, P80", outside, "fees of what is sent out"),
@@ -303,10 +305,20 @@ def _lines(
         Line("Cost to playing condition, P80", p80, "four times in five it costs less; bench and shop added"),
         Line("Value in playing condition", facts.value_amount, "at its age"),
         Line("Limit", (facts.value_amount * limit).quantize(CENT), f"{limit * 100:.0f} % of that value"),
-        Line("Keeping, a year", keep, f"P80 and the parts given up, over {left} years at {interest}, with upkeep"),
+        Line(
+            "Keeping, a year",
+            keep,
+            f"{dollars(p80)} and {dollars(facts.parts_value_amount)} of parts given up, over {left} years at {interest} "
+            f"({_factor(settings, left):.4f} a year), and {upkeep}",
+        ),
         Line(
             "Replacing, a year",
             replace,
-            f"${facts.replacement_amount} over {facts.life_years} years at {interest}, with upkeep",
+            f"{dollars(facts.replacement_amount)} over {facts.life_years} years at {interest} "
+            f"({_factor(settings, facts.life_years):.4f} a year), less what is left then, and {upkeep}",
         ),
     )
+
+
+def _factor(settings: WorthSettings, years: int) -> float:
+    return capital_recovery(rate=float(settings.interest), years=years)

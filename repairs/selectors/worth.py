@@ -10,7 +10,7 @@ from typing import Any
 
 from django.db.models import Sum
 
-from core.money import cents
+from core.money import cents, dollars
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Severity
 from inventory.models import Finding, Instrument, Whereabouts
@@ -19,7 +19,7 @@ from repairs.models import Attempt, Job, Outcome, PartsHorn, ShopOrder, TakenPar
 from repairs.rules.matched import takeable
 from repairs.rules.plan import Plan
 from repairs.rules.worth import Worth, WorthFacts, judge_worth, settings_of
-from repairs.selectors.planning import plan_for_instrument
+from repairs.selectors.planning import PROVING, plan_for_instrument
 
 A_YEAR = timedelta(days=365)
 MONTH_DAYS = 30.44
@@ -47,6 +47,11 @@ class WorthPage:
     spent_words: str
     parts_words: str
     is_new_price_own: bool
+
+    @property
+    def is_sound(self) -> bool:
+        """Whether there is nothing to put right: no step but its play test, nothing for a shop."""
+        return not self.plan.send_out and all(step.method == PROVING for step in self.plan.steps)
 
 
 def replacement_of(instrument: Instrument) -> Decimal:
@@ -176,7 +181,7 @@ def spent_since(instrument: Instrument, *, since: datetime) -> tuple[Decimal, st
     total = cents(bench + parts + shop)
     if not total:
         return total, "nothing in the last twelve months"
-    return total, f"{minutes:.0f} bench minutes ${cents(bench)}, parts ${cents(parts)}, shops ${cents(shop)}"
+    return total, f"{minutes:.0f} bench minutes {dollars(bench)}, parts {dollars(parts)}, shops {dollars(shop)}"
 
 
 def same_part_repairs(instrument: Instrument, *, since: datetime) -> int:

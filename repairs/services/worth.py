@@ -11,6 +11,7 @@ from django.db import transaction
 from core.access import may
 from core.events import record_event
 from core.models import User
+from core.money import dollars
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument
 from repairs.exceptions import ApprovalNeededError
@@ -80,7 +81,7 @@ def _approval_because(answer: str, worth: Worth) -> str:
         return "a horn is given up"
     limit = approval_limit()
     if worth.cost_p80_amount > limit:
-        return worth.approval_because or f"above ${limit}"
+        return worth.approval_because or f"above {dollars(limit)}"
     against = any(not rule.says_repair for rule in worth.rules)
     return worth.approval_because or ("against a rule of thumb" if against else "")
 

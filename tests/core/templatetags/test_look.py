@@ -9,7 +9,7 @@ from django.test import RequestFactory
 from hypothesis import given
 from hypothesis import strategies as st
 
-from core.templatetags.look import cents, counted, here, money
+from core.templatetags.look import cents, counted, figure, here, money
 
 
 @pytest.mark.parametrize(
@@ -32,6 +32,22 @@ def test_money_is_written_as_people_write_it(amount, shown):
 def test_no_cent_is_lost_in_writing(amount):
     read = Decimal(money(amount).replace("$", "").replace(",", "").replace("−", "-"))
     assert read == amount
+
+
+@pytest.mark.parametrize(
+    ("amount", "shown"),
+    [
+        (Decimal("29.700"), "29.7"),
+        (Decimal("0.150"), "0.15"),
+        (Decimal(200), "200"),
+        (Decimal("-1.500"), "−1.5"),
+        (1200, "1,200"),
+        (Decimal("-0.0001"), "0"),
+        (None, ""),
+    ],
+)
+def test_a_quantity_carries_no_idle_zeros(amount, shown):
+    assert figure(amount) == shown
 
 
 def test_words_follow_their_number():

@@ -26,14 +26,19 @@ def test_a_hand_slide_is_taken_with_inner_and_outer_tubes():
     assert {"inner_slide_tube", "outer_slide_tube"} <= {part for part, _ in found.members}
 
 
+def test_the_keys_of_a_woodwind_stay_together():
+    found = set_of(parts("flute"), part="thumb_keys")
+    assert {"trill_keys", "thumb_keys", "foot_keys"} <= {part for part, _ in found.members}
+
+
 def test_a_bell_goes_alone():
     assert set_of(parts("trumpet"), part="bell") is None
     assert set_of(parts("trumpet"), part="no_such_part") is None
 
 
-def test_what_was_taken_is_not_there_any_more_and_nobody_takes_the_finish():
+def test_what_was_taken_is_not_there_any_more_and_nobody_takes_the_finish_or_old_felts():
     left = takeable(parts("trumpet"), taken=[("bell", ""), ("piston", "2")])
     assert ("bell", "") not in left
     assert ("piston", "2") not in left
-    assert "finish" not in {part for part, _ in left}
+    assert {"finish", "upper_felt"} & {part for part, _ in left} == set()
     assert len(left) == len(takeable(parts("trumpet"))) - 2

@@ -96,7 +96,7 @@ def test_a_cheap_repair_is_made_here_and_shows_its_arithmetic():
     assert found.answer is Answer.REPAIR_HERE
     assert found.cost_p80_amount == Decimal("60.00")
     assert found.keep_per_year_amount < found.replace_per_year_amount
-    assert found.rules[0].words == "$60.00 against 40 % of $250 = $100.00 (the share set for this kind)"
+    assert found.rules[0].words == "$60 against 40 % of $250 = $100 (the share set for this kind)"
     assert {line.label: line.amount for line in found.lines}["Limit"] == Decimal("100.00")
     assert not found.needs_approval
 

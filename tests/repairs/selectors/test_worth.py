@@ -88,7 +88,7 @@ def test_what_was_spent_counts_bench_parts_and_bills_of_the_last_year():
     note_invoice(order=order, amount=D(80), on=TODAY, actor=job.opened_by, at=NOW)
     total, words = spent_since(job.instrument, since=NOW - timedelta(days=365))
     assert total == D("93.50")
-    assert words == "20 bench minutes $10.00, parts $3.50, shops $80.00"
+    assert words == "20 bench minutes $10, parts $3.50, shops $80"
 
 
 def test_repairs_of_the_same_part_are_counted_by_job_where_it_is_at_fault_again():

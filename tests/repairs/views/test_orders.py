@@ -1,0 +1,120 @@
+"""One order, from the question to the bill, in the browser."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from django.urls import reverse
+from django.utils import timezone
+
+from inventory.models import Instrument
+from repairs.models import ShopOrder
+from repairs.selectors.order_page import slip_of
+from tests.factories import NOW, TODAY, make_inspection, make_instrument, new_nonce
+from tests.repairs.money_makers import finding_of, make_job, make_order, make_shop, make_stuck_instrument
+
+
+@pytest.fixture
+def desk(client, tech):
+    client.force_login(tech)
+    return client
+
+
+def at(order, name="order"):
+    return reverse(f"repairs:{name}", args=[order.pk])
+
+
+def ask(desk, instrument, **fields):
+    given = {
+        "shop": make_shop().pk,
+        "question": "Free it",
+        "nonce": new_nonce(),
+        "findings": [finding_of(instrument).pk],
+    }
+    return desk.post(reverse("repairs:ask-shop", args=[instrument.asset_number]), given | fields)
+
+
+def test_the_whole_way_there_and_back(desk, school):
+    horn = make_stuck_instrument(school=school)
+    ask(desk, horn)
+    order = ShopOrder.objects.get()
+    today = timezone.localdate()
+    desk.post(at(order, "order-estimate"), {"amount": "90", "on": today})
+    desk.post(at(order, "order-send"), {"promised_on": today + timedelta(days=9)})
+    assert Instrument.objects.get(pk=horn.pk).whereabouts == "at_shop"
+    back = {"what_was_done": "Freed", "put_right": order.findings, "warranty_until": today + timedelta(days=90)}
+    page = desk.post(at(order, "order-back"), back, follow=True).text
+    assert "Play-test it" in page
+    desk.post(at(order, "order-invoice"), {"amount": "95", "number": "B-1", "on": today})
+    page = desk.get(at(order)).text
+    assert "Back and billed" in page
+    assert "Warranty until" in page
+    assert finding_count(horn) == 0
+
+
+def finding_count(horn) -> int:
+    return horn.inspections.filter(findings__closed_at=None, findings__isnull=False).count()
+
+
+def test_the_form_is_filled_from_what_the_bench_cannot_do(desk, school):
+    horn = make_instrument(school=school)
+    make_inspection(instrument=horn, findings=[("valve_casing", "crack_brass", "severe", "2")])
+    make_shop()
+    page = desk.get(reverse("repairs:ask-shop", args=[horn.asset_number])).text
+    assert "checked" in page
+    assert 'name="expected_high_amount" value="' in page or "expected_high_amount" in page
+
+
+def test_without_a_shop_one_is_sent_to_the_list_and_with_an_order_to_it(desk, school):
+    horn = make_stuck_instrument(school=school)
+    url = reverse("repairs:ask-shop", args=[horn.asset_number])
+    assert desk.get(url).headers["Location"] == reverse("repairs:shops")
+    order = make_order(instrument=horn)
+    assert desk.get(url).headers["Location"] == at(order)
+
+
+def test_least_above_most_is_asked_again(desk, school):
+    answer = ask(desk, make_stuck_instrument(school=school), expected_low_amount="9", expected_high_amount="2")
+    assert answer.status_code == 422
+    assert "less than the least" in answer.text
+
+
+def test_above_the_limit_a_tech_cannot_send_and_a_director_approves(client, desk, school, director):
+    order = make_order(instrument=make_stuck_instrument(school=school), expected_high_amount=400)
+    answer = desk.post(at(order, "order-send"), {})
+    assert answer.status_code == 422
+    assert "approves it first" in answer.text
+    assert desk.get(at(order, "order-approve")).status_code == 403
+    client.force_login(director)
+    assert client.get(reverse("repairs:approvals")).text.count(order.instrument.asset_number) == 1
+    client.post(at(order, "order-approve"), {"amount": "400"})
+    assert client.post(at(order, "order-send"), {}).status_code == 302
+    assert "Approved up to $400" in client.get(at(order)).text
+
+
+def test_a_stale_page_is_told_and_changes_nothing(desk, school):
+    order = make_order(instrument=make_stuck_instrument(school=school))
+    desk.post(at(order, "order-call-off"), {"because": "We do it here"})
+    answer = desk.post(at(order, "order-send"), {})
+    assert answer.status_code == 422
+    assert "called off" in answer.text
+    assert ShopOrder.objects.get().sent_at is None
+
+
+def test_what_is_back_with_an_open_job_leads_to_it(desk, school):
+    job = make_job(instrument=make_stuck_instrument(school=school))
+    order = make_order(instrument=job.instrument, at=NOW)
+    desk.post(at(order, "order-send"), {})
+    page = desk.post(at(order, "order-back"), {"what_was_done": "Done"}, follow=True).text
+    assert reverse("repairs:job", args=[job.pk]) in page
+
+
+def test_the_packing_slip_is_a_pdf_and_names_no_person_of_the_school(desk, school):
+    order = make_order(instrument=make_stuck_instrument(school=school))
+    answer = desk.get(at(order, "packing-slip"))
+    assert answer.headers["Content-Type"] == "application/pdf"
+    assert answer.content.startswith(b"%PDF")
+    slip = slip_of(order, home="https://horns.example/", today=TODAY)
+    assert slip.tag_url.startswith("HTTPS://HORNS.EXAMPLE/T/")
+    assert any("main tuning slide" in words.lower() for words in slip.findings) or slip.findings == ()

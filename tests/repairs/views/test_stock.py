@@ -1,0 +1,153 @@
+"""Pages of stock and shopping."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections import Counter
+from decimal import Decimal
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from repairs.models import StockItem, StockMove
+from repairs.selectors.stock import known_codes
+from tests.factories import make_bench, make_school, new_nonce
+from tests.repairs.makers import make_job as make_full_job
+from tests.repairs.makers import work_to_the_proof
+from tests.repairs.money_makers import make_item
+
+
+LEAK = ("tuning_slide_water_key", "water_key_leak", "moderate")
+
+
+@pytest.fixture
+def bench(school):
+    return make_bench(school=school, code="elm-bench")
+
+
+@pytest.fixture
+def desk(client, tech):
+    client.force_login(tech)
+    return client
+
+
+def at(name, *args):
+    return reverse(f"repairs:{name}", args=args)
+
+
+def test_one_bench_is_shown_at_once_and_several_are_listed(desk, school, bench):
+    assert desk.get(at("stock")).headers["Location"] == at("bench-stock", "elm-bench")
+    make_item(bench=make_bench(school=school, name="Second"), reorder_level=Decimal(2))
+    page = desk.get(at("stock")).text
+    assert "Second" in page
+    assert "1 thing low" in page
+
+
+def test_the_list_shows_what_is_low_first_and_nothing_of_other_schools(desk, bench):
+    make_item(bench=bench, code="slide_grease", quantity="5", reorder_level=Decimal(1))
+    make_item(bench=bench, code="valve_oil", quantity="1", reorder_level=Decimal(4))
+    make_item(bench=make_bench(school=make_school()), name="Their own screw")
+    page = desk.get(at("bench-stock", "elm-bench")).text
+    assert page.index("valve oil") < page.index("slide grease")
+    assert "Below 4." in page
+    assert "Their own screw" not in page
+
+
+def test_something_is_put_on_the_list_counted_and_received(desk, bench):
+    desk.post(at("add-stock", "elm-bench"), {"code": "valve_oil", "reorder_level": "2"})
+    item = StockItem.objects.get()
+    desk.post(at("stock-count", item.pk), {"quantity": "1.5", "nonce": new_nonce()})
+    desk.post(at("stock-receive", item.pk), {"quantity": "2", "amount": "11", "nonce": new_nonce()})
+    item.refresh_from_db()
+    assert (item.quantity, item.price_amount) == (Decimal("3.5"), Decimal("5.5"))
+    page = desk.get(at("stock-item", item.pk)).text
+    assert "Received 2, then 3.5" in page
+
+
+def test_a_form_sent_twice_counts_once(desk, bench):
+    item, form = make_item(bench=bench), {"quantity": "2", "nonce": new_nonce()}
+    for _ in range(2):
+        desk.post(at("stock-receive", item.pk), form)
+    assert StockMove.objects.count() == 1
+
+
+def test_both_a_thing_of_the_list_and_a_name_is_asked_again(desk, bench):
+    answer = desk.post(at("add-stock", "elm-bench"), {"code": "pad", "name": "Pad", "reorder_level": "0"})
+    assert answer.status_code == 422
+    assert "not both" in answer.text
+
+
+def test_a_free_part_is_changed_and_a_thing_of_the_catalog_keeps_its_name(desk, bench):
+    part, oil = make_item(bench=bench, name="Stop"), make_item(bench=bench)
+    desk.post(at("stock-change", part.pk), {"name": "Slide stop", "reorder_level": "1"})
+    desk.post(at("stock-change", oil.pk), {"name": "Snake oil", "reorder_level": "1"})
+    assert {row.name for row in StockItem.objects.all()} == {"Slide stop", "valve oil"}
+
+
+def test_somebody_who_only_reads_sees_no_button(client, director, auditor, bench):
+    item = make_item(bench=bench)
+    client.force_login(auditor)
+    assert at("stock-count", item.pk) not in client.get(at("stock-item", item.pk)).text
+
+
+def test_work_at_the_bench_lowers_its_stock(school):
+    job = make_full_job(school=school, findings=[LEAK])
+    items = {code: make_item(bench=job.bench, code=code, quantity="9") for code in sorted(known_codes())}
+    work_to_the_proof(job)
+    used = Counter()
+    for attempt in job.attempts.all():
+        for row in attempt.parts_used:
+            used[row["code"]] += Decimal(row["quantity"])
+    assert used
+    for code, item in items.items():
+        item.refresh_from_db()
+        assert item.quantity == 9 - used[code]
+
+
+def test_the_shopping_list_is_the_same_on_page_paper_and_table(desk, school):
+    job = make_full_job(school=school, findings=[LEAK])
+    make_item(bench=job.bench, code="pad", quantity="1", reorder_level=Decimal(30), price_amount=Decimal(2))
+    page = desk.get(at("shopping", job.bench.code) + "?jobs=3").text
+    assert "29 each pad" in page
+    assert "$58" in page
+    paper = desk.get(at("shopping-pdf", job.bench.code) + "?jobs=3")
+    assert paper.headers["Content-Type"] == "application/pdf"
+    assert paper.content.startswith(b"%PDF")
+    table = desk.get(at("shopping-csv", job.bench.code) + "?jobs=3").content.decode("utf-8-sig")
+    rows = {row["Thing"]: row for row in csv.DictReader(io.StringIO(table))}
+    assert (rows["pad"]["Buy"], rows["pad"]["Cost"]) == ("29", "58.00")
+    assert len(rows) > 1  # what the job's plan needs stands beside it
+
+
+def test_a_name_that_looks_like_a_formula_is_made_safe_in_the_table(desk, bench):
+    make_item(bench=bench, name="=1+1", reorder_level=Decimal(1))
+    assert "'=1+1" in desk.get(at("shopping-csv", "elm-bench")).content.decode("utf-8-sig")
+
+
+@pytest.mark.parametrize("jobs", ["-1", "many", "999999999999"])
+def test_a_count_of_jobs_that_is_none_is_asked_again(desk, bench, jobs):
+    assert desk.get(at("shopping", "elm-bench") + f"?jobs={jobs}").status_code == 422
+
+
+def test_another_schools_item_does_not_exist_here(desk):
+    item = make_item(bench=make_bench(school=make_school()))
+    for name in ("stock-item", "stock-receive", "stock-count", "stock-change"):
+        assert desk.get(at(name, item.pk)).status_code == 404
+    assert desk.post(at("stock-receive", item.pk), {"quantity": "1", "nonce": new_nonce()}).status_code == 404
+    assert StockItem.objects.get().quantity == 0
+
+
+def test_the_list_costs_the_same_for_one_item_and_for_twenty(desk, bench):
+    make_item(bench=bench, name="Part 0")
+    url = at("bench-stock", "elm-bench")
+    desk.get(url)
+    with CaptureQueriesContext(connection) as one:
+        desk.get(url)
+    for number in range(1, 20):
+        make_item(bench=bench, name=f"Part {number}")
+    with CaptureQueriesContext(connection) as twenty:
+        desk.get(url)
+    assert len(twenty) == len(one) <= 14

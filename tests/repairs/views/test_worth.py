@@ -1,0 +1,96 @@
+"""The page "Worth it?", deciding, approving."""
+
+from __future__ import annotations
+
+import pytest
+from django.urls import reverse
+
+from inventory.models import Instrument
+from repairs.models import WorthDecision
+from tests.factories import make_ready_instrument, new_nonce
+from tests.repairs.money_makers import make_stuck_instrument
+
+
+@pytest.fixture
+def horn(school):
+    return make_stuck_instrument(school=school, year_made=2020)
+
+
+def at(name, *args):
+    return reverse(f"repairs:{name}", args=args)
+
+
+def decide(client, horn, **fields):
+    given = {"answer": "repair_here", "because": "", "nonce": new_nonce()} | fields
+    return client.post(at("decide-worth", horn.asset_number), given)
+
+
+def test_the_answer_stands_on_top_with_rules_arithmetic_and_settings_below(client, tech, horn):
+    client.force_login(tech)
+    page = client.get(at("worth", horn.asset_number)).text
+    heads = ["Rules of thumb", "The settings behind it", "The arithmetic", "Replacing, a year", "Decide"]
+    places = [page.index(head) for head in heads]
+    assert places == sorted(places)
+    assert "65 % of replacement value" in page
+    assert "Once, with a named approver" in page
+
+
+def test_a_waiting_student_is_said_by_a_link(client, tech, horn):
+    client.force_login(tech)
+    page = client.get(at("worth", horn.asset_number) + "?waiting=1").text
+    assert "A student waits and no other is free." in page
+
+
+def test_a_horn_with_nothing_wrong_needs_no_repair(client, tech, school):
+    client.force_login(tech)
+    assert "Nothing to repair" in client.get(at("worth", make_ready_instrument(school=school).asset_number)).text
+
+
+def test_a_decision_against_the_arithmetic_needs_a_reason_and_stays_typed(client, tech, horn):
+    client.force_login(tech)
+    answer = decide(client, horn, answer="retire")
+    assert answer.status_code == 422
+    assert "Say why you decide otherwise" in answer.text
+    assert not WorthDecision.objects.exists()
+
+
+def test_a_tech_decides_and_a_director_approves(client, tech, director, horn):
+    client.force_login(tech)
+    decide(client, horn, answer="keep_for_parts", because='Rotten <b>"through"</b>')
+    decision = WorthDecision.objects.get()
+    assert not Instrument.objects.get(pk=horn.pk).is_parts_horn
+    page = client.get(at("worth", horn.asset_number)).text
+    assert "waits for an approval" in page
+    assert at("settle-worth", decision.pk) not in page
+    client.force_login(director)
+    assert "Keep for parts" in client.get(at("approvals")).text
+    client.post(at("settle-worth", decision.pk), {"answer": "yes"})
+    assert Instrument.objects.get(pk=horn.pk).is_parts_horn
+    assert "approved by Dana Director" in client.get(at("worth", horn.asset_number)).text
+
+
+def test_no_needs_a_reason_and_nonsense_settles_nothing(client, tech, director, horn):
+    client.force_login(tech)
+    decide(client, horn, answer="retire", because="Old")
+    decision = WorthDecision.objects.get()
+    client.force_login(director)
+    for form in ({"answer": "no"}, {"answer": "perhaps"}, {}):
+        client.post(at("settle-worth", decision.pk), form)
+    assert WorthDecision.objects.get().settled_at is None
+    client.post(at("settle-worth", decision.pk), {"answer": "no", "note": "Buy pads"})
+    assert WorthDecision.objects.get().is_approved is False
+
+
+def test_sending_out_goes_on_to_the_order_and_parts_to_the_parts_horn(client, director, horn):
+    client.force_login(director)
+    answer = decide(client, horn, answer="send_out", because="No bench time")
+    assert answer.headers["Location"] == at("ask-shop", horn.asset_number)
+    answer = decide(client, horn, answer="keep_for_parts", because="Rotten")
+    assert answer.headers["Location"] == at("parts-horn", horn.asset_number)
+
+
+def test_the_page_costs_few_queries(client, tech, horn, django_assert_max_num_queries):
+    client.force_login(tech)
+    client.get(at("worth", horn.asset_number))
+    with django_assert_max_num_queries(30):
+        client.get(at("worth", horn.asset_number))
