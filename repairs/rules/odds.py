@@ -23,7 +23,7 @@ class Tally:
 
 @dataclass(frozen=True, slots=True)
 class Try:
-    """One recorded try at a rung. ``failed_before`` counts the rungs already tried on that part without success."""
+    """One recorded try at a rung, or ``count`` alike. ``failed_before``: rungs tried on that part before, in vain."""
 
     ladder: str
     rung: str
@@ -31,6 +31,7 @@ class Try:
     role: str
     is_freed: bool
     failed_before: int = 0
+    count: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,8 +127,8 @@ def tally_tries(tries: Iterable[Try], *, prior_weight: float = PRIOR_WEIGHT, fin
     fine: dict[tuple[str, str, str, str], list[int]] = defaultdict(lambda: [0, 0])
     for one in tries:
         for counts in (coarse[one.ladder, one.rung], fine[one.ladder, one.rung, one.kind, one.role]):
-            counts[0] += one.is_freed
-            counts[1] += 1
+            counts[0] += one.count * one.is_freed
+            counts[1] += one.count
     return Odds(
         by_rung={key: Tally(freed=freed, tries=count) for key, (freed, count) in coarse.items()},
         by_kind_and_role={key: Tally(freed=freed, tries=count) for key, (freed, count) in fine.items()},

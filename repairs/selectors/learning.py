@@ -34,8 +34,8 @@ def _tries() -> Iterator[Try]:
             continue
         role = next((one.role for one in trade.kinds[kind].parts if one.code == part), "")
         ladder = trade.methods[method].ladder
-        for _ in range(count):
-            yield Try(ladder=ladder, rung=rung, kind=kind, role=role, is_freed=outcome == Outcome.FREED)
+        is_freed = outcome == Outcome.FREED
+        yield Try(ladder=ladder, rung=rung, kind=kind, role=role, is_freed=is_freed, count=count)
 
 
 def learned_times() -> MethodTimes:
