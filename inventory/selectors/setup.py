@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import lru_cache
 
 from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
@@ -15,6 +14,7 @@ from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Catalog, Origin
 from inventory.models import Instrument, Room, School, StaffRole, Whereabouts
+from inventory.selectors.charts import chart_lines
 
 ORIGIN_WORDS = {
     Origin.PUBLISHED: "published",
@@ -54,11 +54,11 @@ def _line(what: str, entries: tuple[object, ...]) -> CatalogLine:
     )
 
 
-@lru_cache(maxsize=1)
 def unverified_kinds() -> tuple[str, ...]:
-    """Names of the kinds whose fingering chart is not checked against a second source."""
+    """Names of the kinds whose fingering chart is neither published nor confirmed by the district. One query."""
+    waiting = {line.code for line in chart_lines() if line.is_open}
     charts = {kind.name: chart_of(kind) for kind in catalog().kinds.values() if kind.chart}
-    return tuple(sorted(name for name, chart in charts.items() if not getattr(chart, "verified", True)))
+    return tuple(sorted(name for name, chart in charts.items() if chart is not None and chart.code in waiting))
 
 
 def roles_of_people(people: Iterable[User]) -> dict[int, list[str]]:

@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 from inventory.models import Instrument
-from inventory.selectors.judging import standing_judgement
+from inventory.selectors.judging import level_reports, standing_judgement, standing_reports
 from inventory.services.state import judgement_of
 from tests.factories import make_inspection, make_instrument
 
@@ -14,3 +14,14 @@ def test_pages_read_the_judgement_that_is_stored(school, tech):
     for level in ("first_year", "concert"):
         assert standing_judgement(fresh, level=level) == judgement_of(fresh, level=level)
     assert standing_judgement(fresh).verdict == fresh.verdict
+
+
+def test_the_reports_of_many_horns_cost_one_query_and_equal_those_of_each(school, django_assert_num_queries):
+    horns = [make_instrument(school=school, kind_code=kind) for kind in ("trumpet", "flute", "snare_kit")]
+    walk = make_inspection(instrument=horns[0], findings=[("third_valve_slide", "slide_seized", "severe")])
+    with django_assert_num_queries(1):
+        reports = standing_reports(horns)
+    assert set(reports) == {horn.pk for horn in horns}
+    assert reports[horns[0].pk] == level_reports(horns[0], findings=walk.findings.all().facts())
+    assert reports[horns[0].pk]["first_year"].off
+    assert not reports[horns[1].pk]["first_year"].off

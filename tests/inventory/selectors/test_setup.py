@@ -4,6 +4,7 @@ import pytest
 
 from inventory.catalog.load import catalog
 from inventory.models import Instrument, Role, School, StaffRole, Whereabouts
+from inventory.selectors.charts import chart_digest
 from inventory.selectors.setup import (
     catalog_lines,
     role_words,
@@ -12,7 +13,8 @@ from inventory.selectors.setup import (
     schools_with_counts,
     unverified_kinds,
 )
-from tests.factories import make_instrument, make_room, make_school, make_user
+from inventory.services.charts import confirm_chart
+from tests.factories import NOW, TODAY, make_instrument, make_room, make_school, make_user
 
 
 def test_the_origins_of_each_line_add_up_to_its_count():
@@ -20,9 +22,12 @@ def test_the_origins_of_each_line_add_up_to_its_count():
         assert line.count == sum(number for _, number in line.origins)
 
 
-def test_kinds_without_a_second_source_are_named():
+def test_kinds_whose_fingerings_nobody_confirmed_are_named(director):
     assert "Trumpet" not in unverified_kinds()
     assert set(unverified_kinds()) <= {kind.name for kind in catalog().kinds.values()}
+    assert {"Flute", "Piccolo"} <= set(unverified_kinds())
+    confirm_chart(code="flute", digest=chart_digest("flute"), actor=director, on=TODAY, at=NOW)
+    assert not {"Flute", "Piccolo"} & set(unverified_kinds())
 
 
 @pytest.mark.django_db

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 import xml.etree.ElementTree as ET  # our own output
+from datetime import date
 from types import SimpleNamespace
 from typing import Any
 
@@ -11,6 +13,7 @@ from django.template import engines
 
 from inventory.catalog.load import catalog
 from inventory.rules.picture.shapes import Group, Mark
+from inventory.rules.picture.trend import TrendTest
 from inventory.templatetags.picture import fingering_words
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -128,3 +131,21 @@ def test_no_notes_at_all_still_makes_a_sentence():
 @pytest.mark.parametrize(("fingering", "words"), [("T 1 2", "T 1 2"), ((1, 3), "1-3"), ((), "open"), (None, "")])
 def test_a_fingering_is_shown_in_words(fingering, words):
     assert fingering_words(fingering) == words
+
+
+def test_the_trend_is_well_formed_in_every_size_and_says_each_test():
+    tests = [
+        TrendTest(on=date(2025, 3, 1), mean=2.0, low=-4, high=9, tuning=1.0),
+        TrendTest(on=date(2026, 3, 1), mean=-8.0, failed=2),
+    ]
+    for size, count in (("page", 2), ("phone", 1), ("small", 1)):
+        text = drawn(f'{{% play_trend tests fitted=fitted size="{size}" %}}', tests=tests, fitted=(2.0, -8.0))
+        figure = ET.fromstring(text)  # noqa: S314
+        pictures = [node for node in figure.iter(f"{SVG}svg") if node.get("role") == "img"]
+        assert len(pictures) == count
+        assert all("Mar 1, 2026, −8 cents in the mean, 2 notes failed" in one.get("aria-label") for one in pictures)
+
+
+def test_the_trend_for_paper_has_one_color():
+    text = drawn('{% play_trend tests size="small" %}', tests=[TrendTest(on=date(2025, 3, 1), mean=2.0, failed=1)])
+    assert set(re.findall(r'(?:fill|stroke)="(#[0-9a-f]{6})"', text)) <= {"#000000", "#ffffff"}

@@ -1,4 +1,5 @@
-from inventory.rules.playing import fit, reports_by_level
+from inventory.rules.playing import fit, for_everybody, level_fits, reports_by_level
+from inventory.rules.playing.fitness import named
 from tests.inventory.rules.cases import CATALOG, KINDS, make_chart, make_finding
 
 
@@ -36,3 +37,47 @@ def test_a_horn_that_hurts_everybody_says_which_notes():
 
 def test_a_drum_has_no_range_to_judge_by():
     assert "No range is stated" in make_fit("snare_kit").words
+
+
+def make_reports(code: str, *findings: str):
+    return reports_by_level(
+        kind=KINDS[code],
+        chart=make_chart(code),
+        options={},
+        findings=[make_finding(code, one) for one in findings],
+        faults=CATALOG.faults,
+        roles=CATALOG.roles,
+    )
+
+
+def make_levels(code: str, *findings: str):
+    return {one.level: one for one in level_fits(reports=make_reports(code, *findings))}
+
+
+def test_a_leak_below_the_first_year_range_hurts_nobody_there():
+    levels = make_levels("flute", "foot_keys_low_C_pad:pad_leak:severe")
+    assert levels["first_year"].words == "hurts nobody"
+    assert levels["concert"].words == "loses C4"
+    assert not levels["concert"].is_unhurt
+
+
+def test_a_note_that_the_horn_is_off_at_by_its_make_hurts_nobody():
+    """A euphonium of three valves without a throw stands sharp at 1+2+3; no finding did that."""
+    assert all(level.is_unhurt and level.hurts == 0 for level in make_levels("euphonium").values())
+
+
+def test_what_a_seized_slide_can_no_longer_do_hurts_by_its_notes_alone():
+    levels = make_levels("euphonium", "third_valve_slide:slide_seized:severe")
+    assert all(level.functions_lost == () for level in levels.values())
+
+
+def test_a_horn_that_cannot_be_tuned_is_in_the_way_of_everybody():
+    said = for_everybody(reports=make_reports("trumpet", "main_tuning_slide:slide_seized:severe"))
+    assert len(said) == 1
+    assert said[0].endswith("cannot be tuned to A = 440.")
+    assert for_everybody(reports=make_reports("trumpet")) == ()
+
+
+def test_many_notes_are_named_by_the_first_and_how_many_more():
+    assert named(("C#4", "Eb4")) == "C♯4, E♭4"
+    assert named(tuple(f"C{n}" for n in range(10))) == "C0, C1, C2, C3, C4, C5 and 4 more"

@@ -1,0 +1,42 @@
+from __future__ import annotations
+
+import pytest
+from django.urls import reverse
+
+from tests.factories import make_ready_instrument, make_student
+
+
+@pytest.fixture
+def horn(school):
+    return make_ready_instrument(school=school)
+
+
+def test_from_the_horn_a_student_is_one_tap_from_lending(client, director, school, horn):
+    student = make_student(school=school, name="<b>Robin</b> \u202eReed")
+    client.force_login(director)
+    page = client.get(reverse("desk:fit", args=[horn.asset_number])).text
+    assert f"{reverse('desk:lend-this', args=[horn.asset_number])}?student={student.pk}" in page
+    assert "<b>Robin" not in page
+
+
+def test_from_the_student_a_horn_is_one_tap_from_lending(client, director, school, horn):
+    student = make_student(school=school)
+    client.force_login(director)
+    page = client.get(reverse("desk:suits", args=[student.pk]), {"kind": "trumpet"}).text
+    assert f"{reverse('desk:lend-this', args=[horn.asset_number])}?student={student.pk}" in page
+
+
+def test_a_school_without_students_says_what_to_do(client, director, horn):
+    client.force_login(director)
+    assert "No student is on the list" in client.get(reverse("desk:fit", args=[horn.asset_number])).text
+
+
+def test_a_tech_sees_no_names_of_students(client, tech, horn, school):
+    make_student(school=school)
+    client.force_login(tech)
+    assert client.get(reverse("desk:fit", args=[horn.asset_number])).status_code == 403
+
+
+def test_students_of_another_school_are_not_found(client, director, stranger):
+    client.force_login(director)
+    assert client.get(reverse("desk:suits", args=[make_student().pk])).status_code == 404

@@ -1,0 +1,96 @@
+from __future__ import annotations
+
+import pytest
+
+from inventory.catalog.chart_schema import HoleChart
+from inventory.catalog.charts import chart_of
+from inventory.catalog.load import catalog
+from inventory.models import ChartConfirmation
+from inventory.selectors.charts import (
+    canonical,
+    chart_digest,
+    chart_lines,
+    chart_page,
+    is_unconfirmed,
+    known_charts,
+    unconfirmed_chart,
+    valves_words,
+)
+from inventory.services.charts import confirm_chart
+from tests.factories import NOW, TODAY, make_instrument
+
+
+def confirm(code, director):
+    return confirm_chart(code=code, digest=chart_digest(code), actor=director, on=TODAY, at=NOW)
+
+
+def test_a_flute_is_marked_until_its_chart_is_confirmed(school, director):
+    flute = make_instrument(school=school, kind_code="flute")
+    assert unconfirmed_chart(flute) == "flute"
+    confirm("flute", director)
+    assert unconfirmed_chart(flute) == ""
+
+
+def test_a_chart_that_changed_after_its_confirmation_is_marked_again(school, director):
+    confirm("flute", director)
+    ChartConfirmation.objects.update(digest="f" * 64)
+    assert unconfirmed_chart(make_instrument(school=school, kind_code="flute")) == "flute"
+    line = next(line for line in chart_lines() if line.code == "flute")
+    assert line.has_changed
+    assert line.is_open
+
+
+def test_a_published_chart_costs_no_query(db, django_assert_num_queries):
+    with django_assert_num_queries(0):
+        assert not is_unconfirmed(known_charts()["trumpet"])
+        assert not is_unconfirmed(None)
+
+
+def test_every_chart_is_on_the_list_with_one_query_and_what_waits_stands_first(db, django_assert_num_queries):
+    with django_assert_num_queries(1):
+        lines = chart_lines()
+    assert {line.code for line in lines} == set(known_charts())
+    waits = [line.is_open for line in lines]
+    assert waits == sorted(waits, reverse=True)
+    assert any(waits)
+
+
+def test_every_kind_with_a_chart_is_named_on_one(db):
+    named = {name for line in chart_lines() for name in line.kinds}
+    assert {kind.name for kind in catalog().kinds.values() if chart_of(kind)} <= named
+
+
+@pytest.mark.parametrize("code", sorted(known_charts()))
+def test_every_chart_can_be_read_note_by_note(db, code):
+    page = chart_page(code)
+    chart = known_charts()[code]
+    notes = chart.fingerings if isinstance(chart, HoleChart) else chart.usual
+    assert [row.written for row in page.fingerings] == list(notes)
+    assert all(row.usual for row in page.fingerings)
+
+
+def test_the_open_notes_of_a_trumpet_are_those_of_every_method_book(db):
+    """C4 G4 C5 E5 G5 C6: written open notes of a trumpet, as any published chart has them."""
+    page = chart_page("trumpet")
+    assert [row.written for row in page.fingerings if row.usual == "open"] == ["C4", "G4", "C5", "E5", "G5", "C6"]
+
+
+def test_the_keys_of_a_flute_say_which_pads_they_move(db):
+    page = chart_page("flute")
+    assert dict(page.keys)["G#"] == "opens G# pad"
+    assert {"A pad, Bb pad"} <= {what.removeprefix("shuts ") for _, what in page.keys}
+
+
+def test_an_unknown_chart_is_none(db):
+    assert chart_page("kazoo") is None
+
+
+def test_the_digest_follows_content_and_not_the_order_of_sets():
+    assert canonical(frozenset("abc")) == canonical(frozenset("cba"))
+    assert canonical({"a": 1, "b": 2}) == canonical({"b": 2, "a": 1})
+    assert canonical(("a", "b")) != canonical(("b", "a"))
+    assert len({chart_digest(code) for code in known_charts()}) == len(known_charts())
+
+
+def test_valves_are_said_as_in_a_band_room():
+    assert [valves_words(one) for one in ("0", "13", "T0", "T12")] == ["open", "1-3", "thumb, open", "thumb, 1-2"]
