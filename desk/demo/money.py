@@ -78,10 +78,16 @@ def spend_money(stage: Stage) -> None:
             at=stage.at(-6, 16),
         )  # fmt: skip
     to_shop, for_parts = sorted_out(stage)
-    come_back(stage, to_shop[0])
-    run_late(stage, to_shop[1])
-    wait_for_approval(stage, next((row for row in for_parts[1:] if row.school.code == "ALDER"), for_parts[1]))
-    give_parts(stage, for_parts[0])
+    at_home = [row for row in for_parts[1:] if row.school.code == "ALDER"] or for_parts[1:]
+    acts = (
+        (come_back, to_shop[:1]),
+        (run_late, to_shop[1:2]),
+        (give_parts, for_parts[:1]),
+        (wait_for_approval, at_home),
+    )
+    for act, rows in acts:  # a small stage may lack one
+        for row in rows[:1]:
+            act(stage, row)
 
 
 def sorted_out(stage: Stage) -> tuple[list[Instrument], list[Instrument]]:
@@ -94,11 +100,11 @@ def sorted_out(stage: Stage) -> tuple[list[Instrument], list[Instrument]]:
         found.setdefault(page.worth.answer.value, []).append(row)
         fees[row.pk] = page.facts.cost_outside.p80
     to_shop, for_parts = (found.get(answer, []) for answer in (Answer.SEND_OUT.value, Answer.KEEP_FOR_PARTS.value))
-    others = [row for answer, rows in found.items() if answer == Answer.REPAIR_HERE.value for row in rows]
+    others = found.get(Answer.REPAIR_HERE.value, [])
     to_shop.sort(key=lambda row: (-fees[row.pk], row.asset_number))
     for_parts.sort(key=lambda row: (row.kind.family == Family.PERCUSSION, row.asset_number))
     # A year in which chance left too few of a sort borrows from what could be put right here.
-    return [*to_shop, *others[:2]], [*for_parts, *reversed(others)]
+    return [*to_shop, *others[:2]], [*for_parts, *others[2:]]
 
 
 def troubled(stage: Stage) -> QuerySet[Instrument]:

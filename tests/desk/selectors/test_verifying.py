@@ -8,9 +8,11 @@ from django.db import connection
 from core.models import EventHead
 from desk.selectors.verifying import differences
 from inventory.models import Custody, Instrument
+from repairs.models import StockItem
 from repairs.services.jobs import open_job
 from tests.factories import NOW, make_bench, make_inspection, make_instrument, make_ready_instrument
 from tests.loans.makers import make_loan
+from tests.repairs.money_makers import make_item
 
 
 @pytest.fixture
@@ -85,3 +87,14 @@ def test_events_cut_off_at_the_end_are_found(circle):
     with connection.cursor() as cursor:
         cursor.execute("DELETE FROM core_event WHERE number = %s", [last])
     assert found() == [f"the chain ends at {last - 1}, its head says {last}"]
+
+
+def test_what_is_at_a_shop_kept_for_parts_or_booked_past_the_services_is_found(circle):
+    make_item(quantity="2")
+    StockItem.objects.update(quantity=5)
+    Instrument.objects.filter(pk=circle.pk).update(is_parts_horn=True, whereabouts="at_shop")
+    Custody.objects.filter(instrument=circle, until=None).update(whereabouts="at_shop")
+    told = " ".join(found())
+    assert "no order is at a shop" in told
+    assert "no parts horn stands" in told
+    assert "its moves add up to 2" in told

@@ -1,0 +1,53 @@
+"""Stock, shops and a parts horn in the demo."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from desk.demo.money import KEPT, RAN_LOW, spend_money, stock_the_benches
+from desk.selectors.verifying import differences
+from inventory.models import Instrument
+from repairs.models import PartsHorn, ShopOrder, StockItem, TakenPart, WorthDecision
+from tests.desk.demo.stages import make_stage
+
+
+@pytest.fixture
+def stage(db):
+    stage = make_stage(seen=True, share=0.5)
+    stock_the_benches(stage)
+    spend_money(stage)
+    return stage
+
+
+def test_the_repair_room_is_stocked_and_two_things_ran_low(stage):
+    assert StockItem.objects.filter(bench=stage.benches["alder-bench"]).count() == len(KEPT) + 1
+    assert {item.code for item in StockItem.objects.all().under_level()} == {code for code, _ in RAN_LOW}
+
+
+def test_one_order_is_late_and_one_came_back_with_its_bill_and_passed(stage):
+    late = ShopOrder.objects.late(today=stage.today).get()
+    assert stage.today - late.promised_on == timedelta(days=5)
+    assert Instrument.objects.get(pk=late.instrument_id).whereabouts == "at_shop"
+    back = ShopOrder.objects.get(returned_at__isnull=False)
+    assert back.invoice_amount > back.estimate_amount
+    assert back.play_test.result == "pass"
+    assert back.approved_by != back.asked_by
+
+
+def test_one_horn_gave_a_part_that_fits(stage):
+    horn = PartsHorn.objects.get()
+    assert horn.instrument.readiness == "stays_in"
+    assert TakenPart.objects.get().fit == "fits"
+
+
+def test_one_decision_waits_for_a_director(stage):
+    assert WorthDecision.objects.waiting().count() == 1
+
+
+def test_everything_follows_from_the_facts_and_no_chance_was_drawn(stage):
+    assert differences()[1] == []
+    other = make_stage(share=0.5)
+    before = other.rng.getstate()
+    assert before == make_stage(share=0.5).rng.getstate()
