@@ -7,11 +7,14 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind
 from inventory.models import Tag
 from inventory.rules.picture.shapes import Group, Mark
+from inventory.rules.playing import NoteResult
 from inventory.rules.verdict import EffectGroup
+from inventory.selectors.charts import is_unconfirmed
 from repairs.rules.plan import PlannedStep, RungState
 from repairs.rules.words import duration, fault_words, finding_words, place_words, waiting
 from repairs.selectors.job_page import left_lines, part_uses, sent_lines
@@ -58,6 +61,9 @@ class Sheet:
     days: str
     tag_url: str  # upper case, for the code; "" without a live tag
     marks: Mapping[str, Mark]
+    notes: tuple[NoteResult, ...] = ()  # of the first year
+    clef: str = "treble"
+    is_unconfirmed: bool = False  # the notes come from fingerings that the district has not confirmed
 
 
 def sheet_of(state: JobState, *, home: str, today: date) -> Sheet:
@@ -65,6 +71,7 @@ def sheet_of(state: JobState, *, home: str, today: date) -> Sheet:
     trade, job, plan = catalog(), state.job, state.plan
     instrument = job.instrument
     kind = instrument.kind
+    chart = chart_of(kind, instrument.options)
     hazards = {code: trade.hazards[code] for step in plan.steps for code in step.hazards if code in trade.hazards}
     return Sheet(
         asset_number=instrument.asset_number,
@@ -91,6 +98,9 @@ def sheet_of(state: JobState, *, home: str, today: date) -> Sheet:
         days=f"{max(round(plan.elapsed_days.p50), 1)} to {max(round(plan.elapsed_days.p80), 1)} days",
         tag_url=_tag_url(state, home=home),
         marks=_marks(state),
+        notes=state.judgement.report.notes,
+        clef=getattr(chart, "clef", "") or kind.clef,
+        is_unconfirmed=is_unconfirmed(chart),
     )
 
 
