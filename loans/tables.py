@@ -8,19 +8,17 @@ from typing import Any
 import django_tables2 as tables
 from django.urls import reverse
 
+from core.tables import CARD_TITLE, FIGURE, BaseTable
 from loans.models import Loan, Student
 
-TITLE = {"td": {"class": "card-title"}}
-FIGURE = {"td": {"class": "n"}, "th": {"class": "n"}}
 
-
-class LoanTable(tables.Table):  # type: ignore[misc]  # django-tables2 has no types
+class LoanTable(BaseTable):
     """``today`` says what is late; ``named_schools`` where names may be read."""
 
     instrument = tables.Column(
         accessor="instrument__asset_number",
         verbose_name="Instrument",
-        attrs=TITLE,
+        attrs=CARD_TITLE,
         linkify=lambda record: reverse("loans:loan", args=[record.pk]),
     )
     kind = tables.Column(accessor="instrument__kind__name", order_by=("instrument__kind_code",), verbose_name="Kind")
@@ -31,12 +29,10 @@ class LoanTable(tables.Table):  # type: ignore[misc]  # django-tables2 has no ty
     due_on = tables.Column(verbose_name="Due")
     returned_at = tables.DateTimeColumn(format="M j, Y", verbose_name="Returned")
 
-    class Meta:
+    class Meta(BaseTable.Meta):
         model = Loan
         fields = ("instrument", "kind", "student", "grade", "school", "lent_on", "due_on", "returned_at")
-        order_by = ("due_on", "pk")
-        template_name = "components/table.html"
-        attrs = {"class": "table"}
+        order_by = ("due_on",)
         empty_text = "No loan fits"
 
     count_word = "loan"
@@ -57,20 +53,18 @@ class LoanTable(tables.Table):  # type: ignore[misc]  # django-tables2 has no ty
         return said
 
 
-class StudentTable(tables.Table):  # type: ignore[misc]  # django-tables2 has no types
-    name = tables.Column(attrs=TITLE, linkify=lambda record: reverse("loans:student", args=[record.pk]))
+class StudentTable(BaseTable):
+    name = tables.Column(attrs=CARD_TITLE, linkify=lambda record: reverse("loans:student", args=[record.pk]))
     grade = tables.Column()
     level = tables.Column(verbose_name="Plays at")
     school = tables.Column(accessor="school__name", verbose_name="School")
     guardian_name = tables.Column(verbose_name="Guardian")
     out = tables.Column(verbose_name="Out now", attrs=FIGURE)
 
-    class Meta:
+    class Meta(BaseTable.Meta):
         model = Student
         fields = ("name", "grade", "level", "school", "guardian_name", "out")
-        order_by = ("name", "pk")
-        template_name = "components/table.html"
-        attrs = {"class": "table"}
+        order_by = ("name",)
         empty_text = "No student fits"
 
     count_word = "student"

@@ -5,16 +5,15 @@ from __future__ import annotations
 import django_tables2 as tables
 from django.urls import reverse
 
+from core.tables import CARD_TITLE, BaseTable
 from repairs.models import Job
 
-TITLE = {"td": {"class": "card-title"}}
 
-
-class ClosedJobTable(tables.Table):  # type: ignore[misc]  # django-tables2 has no types
+class ClosedJobTable(BaseTable):
     instrument = tables.Column(
         accessor="instrument__asset_number",
         verbose_name="Instrument",
-        attrs=TITLE,
+        attrs=CARD_TITLE,
         linkify=lambda record: reverse("repairs:job", args=[record.pk]),
     )
     kind = tables.Column(accessor="instrument__kind__name", order_by=("instrument__kind_code",), verbose_name="Kind")
@@ -24,12 +23,10 @@ class ClosedJobTable(tables.Table):  # type: ignore[misc]  # django-tables2 has 
     closed_at = tables.DateTimeColumn(format="M j, Y", verbose_name="Closed")
     result = tables.Column(accessor="play_test__result", verbose_name="Ended", empty_values=())
 
-    class Meta:
+    class Meta(BaseTable.Meta):
         model = Job
         fields = ("instrument", "kind", "school", "bench", "opened_at", "closed_at", "result")
-        order_by = ("-closed_at", "-pk")
-        template_name = "components/table.html"
-        attrs = {"class": "table"}
+        order_by = ("-closed_at",)
         empty_text = "No job has been closed"
 
     count_word = "job"

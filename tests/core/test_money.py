@@ -24,6 +24,6 @@ def test_an_amount_is_said_as_a_person_writes_it(amount, said):
     assert dollars(amount) == said
 
 
-@given(st.decimals(min_value=-10**7, max_value=10**7, places=4))
+@given(st.decimals(min_value=-(10**7), max_value=10**7, places=4))
 def test_rounding_to_the_cent_moves_by_half_a_cent_at_most(amount):
     assert abs(cents(amount) - amount) <= Decimal("0.005")

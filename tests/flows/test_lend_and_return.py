@@ -31,7 +31,6 @@ class Clock:
     def __call__(self):
         return self.now
 
-
     def later(self, client, user, **span):
         """Time goes by; the session has ended meanwhile."""
         self.now += timedelta(**span)

@@ -1,13 +1,14 @@
 """Loads the trade catalog from its folder and, over it, from a district's own folder.
 
-Needs neither database nor apps: rules, commands and plain tests may call it.
+Needs the settings, but neither database nor apps: commands and plain tests may call it.
 """
 
 from __future__ import annotations
 
-import os
 from functools import cache
 from pathlib import Path
+
+from django.conf import settings
 
 from inventory.catalog.load.entries import (
     build_consumable,
@@ -33,7 +34,6 @@ from inventory.catalog.schema import Catalog
 __all__ = ["FOLDER", "CatalogError", "Problem", "catalog", "load_catalog", "override_folder"]
 
 FOLDER = Path(__file__).resolve().parents[3] / "fixtures" / "catalog"
-ENVIRONMENT = "HORNBOOK_CATALOG_DIR"
 
 
 def load_catalog(folder: Path = FOLDER, override: Path | None = None) -> Catalog:
@@ -72,11 +72,6 @@ def catalog() -> Catalog:
 
 
 def override_folder() -> Path | None:
-    """Return the district's own folder: the setting where Django is configured, else the environment's, else None."""
-    from django.conf import settings  # a plain test or script may have no settings at all
-
-    if settings.configured:
-        chosen = getattr(settings, ENVIRONMENT, None)
-        return Path(chosen) if chosen else None
-    chosen = os.environ.get(ENVIRONMENT, "")
+    """Return the district's own folder, as the settings name it, else None."""
+    chosen = settings.HORNBOOK_CATALOG_DIR
     return Path(chosen) if chosen else None

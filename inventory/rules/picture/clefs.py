@@ -148,5 +148,5 @@ def flat(*, x: float, y: float, space: float) -> Shape:
     return (bowl, bar(x=x - 0.36 * s, y=y - 0.7 * s, w=0.15 * s, h=3.1 * s))
 
 
-CLEFS = {"treble": treble, "bass": bass, "alto": alto, "neutral": neutral}
+CLEFS: dict[str, Callable[..., Shape]] = {"treble": treble, "bass": bass, "alto": alto, "neutral": neutral}
 ACCIDENTALS = {"#": sharp, "b": flat}

@@ -29,9 +29,7 @@ def test_a_district_is_named_once_and_changed_after(administrator):
     assert (District.objects.get().name, District.objects.get().asset_prefix) == ("Alder Valley Schools", "AV-")
 
 
-@pytest.mark.parametrize(
-    "fields", [{"next_asset_number": 40}, {"asset_prefix": "av_"}, {"asset_digits": 2}], ids=str
-)
+@pytest.mark.parametrize("fields", [{"next_asset_number": 40}, {"asset_prefix": "av_"}, {"asset_digits": 2}], ids=str)
 def test_a_scheme_that_does_not_hold_is_refused(administrator, fields):
     make_district(next_asset_number=41)
     District.objects.update(next_asset_number=41)
