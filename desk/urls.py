@@ -1,10 +1,12 @@
 from django.urls import path
 
-from desk.views import fitting, instrument, lending, scanning, today
+from desk.views import bench_day, fitting, instrument, lending, scanning, today
 
 app_name = "desk"
 urlpatterns = [
     path("", today.TodayView.as_view(), name="today"),
+    path("day/", bench_day.BenchDayView.as_view(), name="bench-day"),
+    path("day/sheet.pdf", bench_day.BenchDayPdfView.as_view(), name="bench-day-sheet"),
     path("scan/", scanning.ScanView.as_view(), name="scan"),
     path("find/", scanning.FindView.as_view(), name="find"),
     path("i/<str:asset_number>/", instrument.InstrumentView.as_view(), name="instrument"),

@@ -6,9 +6,10 @@ from datetime import date
 from typing import Any, Self
 
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import Exists, F, OuterRef, Q
 
 from core.models import User
+from inventory.catalog.load import catalog
 from inventory.models import Inspection, Instrument, School
 
 
@@ -20,6 +21,11 @@ class StudentQuerySet(models.QuerySet["Student"]):
 
     def current(self) -> Self:
         return self.filter(erased_at=None, left_on=None)
+
+    def waiting(self) -> Self:
+        """Current students who want a kind of instrument and have none."""
+        out = Loan.objects.open().filter(student=OuterRef("pk"))
+        return self.current().exclude(wants_kind="").filter(~Exists(out))
 
 
 class Student(models.Model):
@@ -33,6 +39,7 @@ class Student(models.Model):
     level = models.CharField(
         max_length=16, default="first_year"
     )  # catalog level: first_year, second_year, concert, marching
+    wants_kind = models.CharField("waits for", max_length=40, blank=True)  # kind code; "" waits for nothing
     left_on = models.DateField(null=True, blank=True)
     erased_at = models.DateTimeField(null=True, blank=True)
 
@@ -43,6 +50,12 @@ class Student(models.Model):
 
     def __str__(self) -> str:
         return self.name or "erased"
+
+    @property
+    def waits_for(self) -> str:
+        """The name of the kind it waits for, or ""."""
+        kind = catalog().kinds.get(self.wants_kind)
+        return kind.name if kind else ""
 
 
 class AgreementTerms(models.Model):

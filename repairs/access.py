@@ -22,4 +22,6 @@ PERMISSIONS: dict[str, tuple[str, ...]] = {
     "repairs.send_out": (D, T),
     "repairs.view_worth": (D, T, A, S),
     "repairs.decide_worth": (D, T),
+    "repairs.view_care": (D, T, A, S),
+    "repairs.record_care": (D, T),
 }

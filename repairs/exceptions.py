@@ -37,3 +37,7 @@ class PartTakenError(RefusedError):
 
 class ApprovalNeededError(RefusedError):
     """It costs more than the limit and nobody who may has approved it."""
+
+
+class CareRefusedError(RefusedError):
+    """This care cannot have been done to this instrument on this day."""

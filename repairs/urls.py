@@ -1,6 +1,6 @@
 from django.urls import path
 
-from repairs.views import benches, donors, finding, jobs, orders, papers, proving, shops, stock, working, worth
+from repairs.views import benches, care, donors, finding, jobs, orders, papers, proving, shops, stock, working, worth
 
 app_name = "repairs"
 urlpatterns = [
@@ -27,7 +27,9 @@ urlpatterns = [
     path("stock/parts-horns/<str:asset_number>/", donors.PartsHornView.as_view(), name="parts-horn"),
     path("stock/parts-horns/<str:asset_number>/take/", donors.TakePartView.as_view(), name="take-part"),
     path("stock/parts-horns/<str:asset_number>/mark/", donors.MarkPartsHornView.as_view(), name="mark-parts-horn"),
-    path("stock/parts-horns/<str:asset_number>/unmark/", donors.UnmarkPartsHornView.as_view(), name="unmark-parts-horn"),
+    path(
+        "stock/parts-horns/<str:asset_number>/unmark/", donors.UnmarkPartsHornView.as_view(), name="unmark-parts-horn"
+    ),
     path("stock/item/<int:pk>/", stock.StockItemView.as_view(), name="stock-item"),
     path("stock/item/<int:pk>/receive/", stock.ReceiveStockView.as_view(), name="stock-receive"),
     path("stock/item/<int:pk>/count/", stock.CountStockView.as_view(), name="stock-count"),
@@ -50,6 +52,12 @@ urlpatterns = [
     path("shops/orders/<int:pk>/bill/", orders.InvoiceView.as_view(), name="order-invoice"),
     path("shops/orders/<int:pk>/call-off/", orders.CallOffView.as_view(), name="order-call-off"),
     path("shops/orders/<int:pk>/slip.pdf", orders.PackingSlipView.as_view(), name="packing-slip"),
+    path("care/", care.CareView.as_view(), name="care"),
+    path("care/card/<slug:kind>.pdf", care.CareCardView.as_view(), name="care-card"),
+    path("care/done/<int:pk>/take-back/", care.WithdrawCareView.as_view(), name="withdraw-care"),
+    path("care/day/<str:school>/<slug:kind>/", care.CareDayView.as_view(), name="care-day"),
+    path("care/day/<str:school>/<slug:kind>/done/", care.CareDoneView.as_view(), name="care-done"),
+    path("care/day/<str:school>/<slug:kind>/sheet.pdf", care.CareDayPdfView.as_view(), name="care-sheet"),
     path("worth/approvals/", worth.ApprovalsView.as_view(), name="approvals"),
     path("worth/decisions/<int:pk>/settle/", worth.SettleView.as_view(), name="settle-worth"),
     path("worth/<str:asset_number>/", worth.WorthView.as_view(), name="worth"),

@@ -7,9 +7,11 @@ Pure: standard library only, so that every rule may import it. ``load.py`` fills
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from enum import StrEnum
+
+from inventory.catalog.care_schema import NO_CARD, CareCard, CareInterval
 
 
 class Severity(StrEnum):
@@ -342,6 +344,7 @@ class Kind:
     play_test: str
     care: tuple[str, ...]  # short tips for the public tag page
     origin: Origin = Origin.DEFAULT
+    card: CareCard = NO_CARD
 
     def part(self, code: str) -> Part:
         """Return the part with this code; KeyError if the kind has none."""
@@ -367,6 +370,12 @@ class Kind:
             if fits(part.only_with)
         )
 
+    def has_chosen(self, only_with: str, options: Mapping[str, str]) -> bool:
+        """Whether an instrument with these options has "option=choice"; always for ""."""
+        code, _, choice = only_with.partition("=")
+        chosen = {option.code: option.default for option in self.options} | dict(options)
+        return not only_with or chosen.get(code) == choice
+
 
 @dataclass(frozen=True, slots=True)
 class Catalog:
@@ -385,3 +394,4 @@ class Catalog:
     tools: Mapping[str, Tool]
     play_tests: Mapping[str, PlayTest]
     settings: Mapping[str, Decimal]  # lost-note share that stops a verdict, pitch limit in cents, inspection age …
+    intervals: Mapping[str, CareInterval] = field(default_factory=dict)

@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 
+from inventory.catalog.load import catalog
 from inventory.models import School
 from loans.models import AgreementTerms, Student
 
@@ -26,6 +27,11 @@ class StudentForm(forms.Form):
     )
     grade = forms.CharField(max_length=10, widget=forms.TextInput(attrs={"autocomplete": "off"}))
     level = forms.ChoiceField(choices=LEVELS, label="Plays at", initial="first_year")
+    wants_kind = forms.ChoiceField(
+        required=False,
+        label="Waits for",
+        help_text="While the student has no instrument, the bench puts horns of this kind first.",
+    )
     guardian_name = forms.CharField(
         max_length=120, required=False, label="Guardian's name", widget=forms.TextInput(attrs={"autocomplete": "off"})
     )
@@ -40,9 +46,13 @@ class StudentForm(forms.Form):
     def __init__(self, *args: Any, schools: Any, student: Student | None = None, **kwargs: Any) -> None:
         if student is not None:
             kwargs["initial"] = {
-                name: getattr(student, name) for name in ("name", "grade", "level", "guardian_name", "guardian_contact")
+                name: getattr(student, name)
+                for name in ("name", "grade", "level", "wants_kind", "guardian_name", "guardian_contact")
             }
         super().__init__(*args, **kwargs)
+        kinds = sorted((kind.name, code) for code, kind in catalog().kinds.items())
+        waits = self.fields["wants_kind"]
+        waits.choices = [("", "Nothing"), *((code, name) for name, code in kinds)]  # type: ignore[attr-defined]
         choices = list(schools)
         if student is not None or len(choices) == 1:
             del self.fields["school"]

@@ -83,6 +83,7 @@ def lend_instrument(
     )
     if not is_new:
         return loan
+    Student.objects.filter(pk=student.pk, wants_kind=fresh.kind_code).update(wants_kind="")  # waits no more
     move_instrument(
         instrument=fresh,
         expected=Whereabouts.IN_STORE,

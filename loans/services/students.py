@@ -11,6 +11,7 @@ from django.db import transaction
 
 from core.events import record_event
 from core.models import User
+from inventory.catalog.load import catalog
 from inventory.models import School
 from loans.exceptions import StudentRefusedError
 from loans.models import Agreement, Loan, Student
@@ -26,7 +27,7 @@ class NewStudent(TypedDict):
     guardian_contact: str
 
 
-PERSONAL = ("name", "grade", "guardian_name", "guardian_contact", "level")
+PERSONAL = ("name", "grade", "guardian_name", "guardian_contact", "level", "wants_kind")
 
 
 @transaction.atomic
@@ -40,6 +41,7 @@ def add_student(
     guardian_name: str = "",
     guardian_contact: str = "",
     level: str = "first_year",
+    wants_kind: str = "",
 ) -> Student:
     """Put a student on the school's list. Two students may have the same name."""
     student = Student(
@@ -49,6 +51,7 @@ def add_student(
         guardian_name=" ".join(guardian_name.split()),
         guardian_contact=guardian_contact.strip(),
         level=level,
+        wants_kind=wants_kind,
     )
     _check(student)
     student.save(force_insert=True)
@@ -67,8 +70,12 @@ def change_student(
     level: str,
     actor: User,
     at: datetime,
+    wants_kind: str | None = None,
 ) -> Student:
-    """Correct what is known of a student; the event names the columns, not what stands in them."""
+    """Correct what is known of a student; the event names the columns, not what stands in them.
+
+    ``wants_kind`` None leaves what it waits for as it is; "" says that it waits for nothing.
+    """
     fresh = Student.objects.get(pk=student.pk)
     if fresh.erased_at is not None:
         raise StudentRefusedError("This student's data was erased and cannot be written again.")
@@ -76,6 +83,8 @@ def change_student(
     fresh.name, fresh.grade = " ".join(name.split()), grade.strip()
     fresh.guardian_name, fresh.guardian_contact = " ".join(guardian_name.split()), guardian_contact.strip()
     fresh.level = level
+    if wants_kind is not None:
+        fresh.wants_kind = wants_kind
     _check(fresh)
     changed = [field for field in PERSONAL if before[field] != getattr(fresh, field)]
     if changed:
@@ -92,6 +101,8 @@ def _check(student: Student) -> None:
     except ValidationError as error:
         said = [f"{name.replace('_', ' ')}: {' '.join(texts)}" for name, texts in error.message_dict.items()]
         raise StudentRefusedError(" ".join(said).capitalize()) from None
+    if student.wants_kind and student.wants_kind not in catalog().kinds:
+        raise StudentRefusedError("Nobody can wait for that: the list of kinds does not have it.")
 
 
 @transaction.atomic
@@ -113,7 +124,7 @@ def erase_student(*, student: Student, actor: User, at: datetime) -> None:
     if Loan.objects.open().filter(student=student).exists():
         raise StudentRefusedError("Take the instrument back first: while it is out, somebody must be reachable.")
     erased = Student.objects.filter(pk=student.pk, erased_at=None).update(
-        name="", grade="", guardian_name="", guardian_contact="", left_on=None, erased_at=at
+        name="", grade="", guardian_name="", guardian_contact="", wants_kind="", left_on=None, erased_at=at
     )
     if not erased:
         return

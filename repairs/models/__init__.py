@@ -1,5 +1,6 @@
 """Rows of the bench, one import path."""
 
+from repairs.models.care import CareDone, CareDoneQuerySet
 from repairs.models.shops import Shop, ShopOrder, ShopOrderQuerySet
 from repairs.models.stock import (
     PartsHorn,
@@ -28,6 +29,8 @@ __all__ = [
     "AttemptQuerySet",
     "Bench",
     "BenchQuerySet",
+    "CareDone",
+    "CareDoneQuerySet",
     "Job",
     "JobQuerySet",
     "Outcome",

@@ -13,6 +13,7 @@ from repairs.rules.plan import Plan
 
 SETUP_MINUTES = 6.0  # of one step's likely minutes: fetch, lay out, clear away; shop default
 SETUP_SHARE = 0.4  # and never more than this share of the step
+UNSHARED = frozenset({"play_test"})  # nothing is laid out for it that the next horn could use
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +31,10 @@ class DayStep:
 
 @dataclass(frozen=True, slots=True)
 class OpenJob:
-    """A job on the bench. ``minutes`` is the attended time still to go, ``students`` who wait for the horn."""
+    """A job on the bench. ``minutes`` is the attended time still to go, ``students`` who wait for the horn.
+
+    ``rests_minutes`` is how long it still soaks, dries or sets before anybody can go on with it.
+    """
 
     key: str
     name: str
@@ -38,6 +42,7 @@ class OpenJob:
     students: float
     due_on: date | None = None
     steps: tuple[DayStep, ...] = ()
+    rests_minutes: float = 0.0
 
 
 def open_job(*, key: str, name: str, plan: Plan, students: float, due_on: date | None = None) -> OpenJob:
@@ -105,7 +110,7 @@ class DayPlan:
     minutes_idle: float
     finished: tuple[str, ...]  # jobs done within the day
     minutes_saved: float  # by doing one method over several horns
-    overnight: tuple[str, ...]  # jobs that rest when the day ends
+    overnight: tuple[str, ...]  # jobs that rest when the day ends; those that rested all day among them
 
 
 def rank_jobs(jobs: Iterable[OpenJob], *, today: date, bench_minutes_per_day: float = 240.0) -> tuple[RankedJob, ...]:
@@ -153,7 +158,7 @@ def _why(job: OpenJob, *, clock: float, late: bool) -> str:
         rate = job.students / job.minutes * 60.0 if job.minutes else float("inf")
         words = f"{who}, {minutes}: {rate:.1f} served per hour" if job.minutes else f"{who}, no work left"
     if job.due_on is not None:
-        words += f"; due {job.due_on.isoformat()}"
+        words += f"; due {job.due_on:%b} {job.due_on.day}"
     return f"{words}; at risk: done only after {clock / 60:.1f} bench hours" if late else words
 
 
@@ -164,6 +169,8 @@ def why_before(first: RankedJob, second: RankedJob) -> str:
 
 def setup_minutes(step: DayStep) -> float:
     """Return the minutes of a step that are setting up and clearing away, saved when the next horn follows at once."""
+    if step.method in UNSHARED:
+        return 0.0
     return min(SETUP_MINUTES, SETUP_SHARE * step.minutes)
 
 
@@ -173,7 +180,7 @@ def batches(jobs: Iterable[OpenJob], *, at_least: int = 2) -> tuple[Batch, ...]:
     for job in jobs:
         open_keys = {step.key for step in job.steps}
         for step in job.steps:
-            if not open_keys.intersection(step.after):
+            if step.method not in UNSHARED and not open_keys.intersection(step.after):
                 ready[step.method].append((job, step))
     found = []
     for method, members in ready.items():
@@ -232,9 +239,9 @@ def plan_day(jobs: Sequence[OpenJob], *, hours: float, today: date) -> DayPlan:
     states = [_Open(one.job, place=one.place) for one in ranked]
     why = {one.job.key: one.why for one in ranked}
     same = _by_method(states)
-    resting: list[tuple[float, int]] = []
-    awake = list(range(len(states)))
-    heapq.heapify(awake)
+    resting = [(state.job.rests_minutes, at) for at, state in enumerate(states) if state.job.rests_minutes > 0]
+    heapq.heapify(resting)
+    awake = [at for at, state in enumerate(states) if state.job.rests_minutes <= 0]
     clock, used, saved = 0.0, 0.0, 0.0
     entries: list[DayEntry] = []
     finished: list[str] = []
@@ -250,7 +257,7 @@ def plan_day(jobs: Sequence[OpenJob], *, hours: float, today: date) -> DayPlan:
             continue
         index, step, minutes = pick
         state = states[index]
-        is_shared = last is not None and last.method == step.method
+        is_shared = last is not None and last.method == step.method and setup_minutes(step) > 0
         saved += step.minutes - minutes
         entries.append(
             DayEntry(
@@ -306,7 +313,7 @@ def _pick(
     last: DayStep | None,
 ) -> tuple[int, DayStep, float] | None:
     """Take the next step out of the awake jobs: the same method again where it pays, else the first job's next step."""
-    if last is not None:
+    if last is not None and last.method not in UNSHARED:
         for index in same.get(last.method, ()):
             if index not in awake:
                 continue

@@ -14,6 +14,8 @@ def student_pk(school: School) -> tuple[Any, ...]:
 
 ROWS = {
     "desk:today": Row("desk.view_today", own=False),
+    "desk:bench-day": Row("repairs.view_job", own=False),
+    "desk:bench-day-sheet": Row("repairs.view_job", own=False),
     "desk:scan": Row("desk.scan", own=False),
     "desk:find": Row("desk.scan", own=False),
     "desk:instrument": Row("desk.view_instrument", make=instrument_number),

@@ -3,7 +3,7 @@ from __future__ import annotations
 from typing import Any
 
 from inventory.models import School
-from tests.permission_matrix import Row, repairs_money
+from tests.permission_matrix import Row, repairs_day, repairs_money
 from tests.permission_matrix.makers import instrument_number
 from tests.repairs.makers import make_job
 
@@ -35,4 +35,4 @@ ROWS = {
     "repairs:add-bench": Row("repairs.change_bench", own=False),
     "repairs:bench": Row("repairs.change_bench", make=bench_code),
 }
-ROWS |= repairs_money.ROWS
+ROWS |= repairs_money.ROWS | repairs_day.ROWS

@@ -15,6 +15,7 @@ from inventory.catalog.load.entries import (
     build_fault,
     build_guard,
     build_hazard,
+    build_interval,
     build_ladder,
     build_method,
     build_order_rule,
@@ -58,6 +59,7 @@ def load_catalog(folder: Path = FOLDER, override: Path | None = None) -> Catalog
         tools=section(folder=tree, name="tools", build=build_tool),
         play_tests=section(folder=tree, name="play_tests", build=build_play_test),
         settings=section(folder=tree, name="settings", build=build_setting),
+        intervals=section(folder=tree, name="intervals", build=build_interval),
     )
     problems = tree.problems or check_links(catalog=built, folder=tree)
     if problems:

@@ -6,11 +6,13 @@ from collections.abc import Callable
 from decimal import Decimal
 from typing import TYPE_CHECKING, TypeVar
 
+from inventory.catalog.care_schema import CareInterval
 from inventory.catalog.load.fields import Fields
 from inventory.catalog.schema import (
     Cause,
     Consumable,
     Effect,
+    Family,
     Fault,
     Guard,
     Hazard,
@@ -35,6 +37,7 @@ T = TypeVar("T")
 
 LAST_PHASE = 9
 HARDEST_FORCE = 6
+LONGEST_INTERVAL = 120  # months
 
 
 def section(*, folder: Folder, name: str, build: Callable[[str, Fields], T]) -> dict[str, T]:
@@ -277,6 +280,27 @@ def build_play_test(code: str, fields: Fields) -> PlayTest:
     )
     fields.close()
     return play_test
+
+
+def build_interval(code: str, fields: Fields) -> CareInterval:
+    interval = CareInterval(
+        code=code,
+        name=fields.text("name"),
+        months=fields.whole("months", low=1, high=LONGEST_INTERVAL),
+        idle_months=fields.whole("idle_months", 0, low=0, high=LONGEST_INTERVAL),
+        why=fields.text("why"),
+        method=fields.text("method", ""),
+        minutes=fields.minutes("minutes") if fields.has("minutes") else (0, 0, 0),
+        roles=fields.texts("roles", ()),
+        families=fields.choices("families", Family, ()),
+        kinds=fields.texts("kinds", ()),
+        only_with=fields.text("only_with", ""),
+        origin=_origin(fields),
+    )
+    fields.close()
+    if not interval.method and not fields.has("minutes"):
+        fields.note("minutes", "needed where no method says them")
+    return interval
 
 
 def build_setting(_code: str, fields: Fields) -> Decimal:

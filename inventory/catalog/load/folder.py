@@ -22,6 +22,7 @@ SECTIONS = (
     "faults",
     "guards",
     "hazards",
+    "intervals",
     "kinds",
     "ladders",
     "methods",

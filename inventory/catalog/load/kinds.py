@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Any
 
+from inventory.catalog.care_schema import CareCard
 from inventory.catalog.load.entries import entries
 from inventory.catalog.load.fields import Fields
 from inventory.catalog.schema import (
@@ -75,11 +76,12 @@ def _option(code: str, fields: Fields) -> Option:
     return option
 
 
-def _care(fields: Fields) -> tuple[str, ...]:
+def _care(fields: Fields) -> tuple[tuple[str, ...], CareCard]:
     fields.choice("origin", Origin)
     tips = fields.texts("tips")
+    card = CareCard(daily=fields.texts("daily", ()), weekly=fields.texts("weekly", ()), never=fields.texts("never", ()))
     fields.close()
-    return tips
+    return tips, card
 
 
 def _kind(  # the shared lists a kind refers to
@@ -89,7 +91,7 @@ def _kind(  # the shared lists a kind refers to
     folder: Folder,
     accessories: dict[str, AccessorySpec],
     options: dict[str, Option],
-    care: dict[str, tuple[str, ...]],
+    care: dict[str, tuple[tuple[str, ...], CareCard]],
 ) -> Kind:
     sounds = fields.take("sounds")
     if sounds is not None and (not isinstance(sounds, int) or abs(sounds) > MOST_SEMITONES):
@@ -101,6 +103,7 @@ def _kind(  # the shared lists a kind refers to
     care_code = fields.text("care")
     if care_code not in care:
         fields.note("care", f"no care tips called {care_code}")
+    tips, card = care.get(care_code, ((), CareCard()))
     levels, prices = fields.inner("levels"), fields.inner("prices")
     kind = Kind(
         code=code,
@@ -125,7 +128,8 @@ def _kind(  # the shared lists a kind refers to
         options=_options(fields, options),
         parts=_parts(fields, folder=folder, layout=layout, code=code, sounding=sounding, sounds=sounds),
         play_test=fields.text("play_test"),
-        care=care.get(care_code, ()),
+        care=tips,
+        card=card,
         origin=fields.choice("origin", Origin),
     )
     for inner in (levels, prices, fields):

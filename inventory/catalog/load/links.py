@@ -23,6 +23,7 @@ def check_links(*, catalog: Catalog, folder: Folder) -> list[Problem]:
     checks.methods()
     checks.ladders()
     checks.guards_and_rules()
+    checks.intervals()
     checks.kinds()
     checks.coverage()
     return checks.problems
@@ -139,6 +140,14 @@ class _Links:
         for rule in self.catalog.order_rules:
             for name, tags in (("first", rule.first), ("then", rule.then), ("between", rule.between)):
                 self.known(("order_rules", rule.code, name), tags, known, "tag on any method or rung")
+
+    def intervals(self) -> None:
+        catalog = self.catalog
+        for code, interval in catalog.intervals.items():
+            if interval.method:
+                self.known(("intervals", code, "method"), [interval.method], catalog.methods, "method")
+            self.known(("intervals", code, "roles"), interval.roles, catalog.roles, "role")
+            self.known(("intervals", code, "kinds"), interval.kinds, catalog.kinds, "kind")
 
     def kinds(self) -> None:
         catalog = self.catalog

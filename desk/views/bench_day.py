@@ -1,0 +1,62 @@
+"""The bench's day on a phone and on paper."""
+
+from __future__ import annotations
+
+from datetime import datetime, time, timedelta
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+
+from core.pdf import PdfError
+from core.views import StaffRequest, StaffView
+from desk.forms import BenchDayForm
+from desk.papers import bench_day_pdf
+from desk.selectors.bench_day import BenchDay, bench_day
+from repairs.models import Bench
+
+QUARTER = 15
+
+
+def next_quarter(now: datetime) -> time:
+    """The quarter of an hour that begins next, to start a day at."""
+    local = timezone.localtime(now)
+    return (local + timedelta(minutes=-local.minute % QUARTER)).time().replace(second=0, microsecond=0)
+
+
+def bound_form(request: StaffRequest, *, now: datetime) -> BenchDayForm:
+    benches = Bench.objects.visible_to(request.user)
+    return BenchDayForm(request.GET or None, benches=benches, start=next_quarter(now))
+
+
+def day_of(request: StaffRequest, form: BenchDayForm, *, now: datetime) -> BenchDay:
+    start = timezone.make_aware(datetime.combine(timezone.localtime(now).date(), form.start_time))
+    return bench_day(request.user, bench=form.chosen_bench, starts_at=start, hours=form.hours_long)
+
+
+class BenchDayView(StaffView):
+    permission_required = "repairs.view_job"
+
+    def get(self, request: StaffRequest) -> HttpResponse:
+        now = timezone.now()
+        form = bound_form(request, now=now)
+        day = day_of(request, form, now=now)
+        context = {"day": day, "form": form, "query": form.query, "may_work": request.user.has_perm("repairs.do_step")}
+        return render(request, "desk/bench_day.html", context, status=422 if form.errors else 200)
+
+
+class BenchDayPdfView(StaffView):
+    permission_required = "repairs.view_job"
+
+    def get(self, request: StaffRequest) -> HttpResponse:
+        now = timezone.now()
+        form = bound_form(request, now=now)
+        try:
+            pdf = bench_day_pdf(day_of(request, form, now=now))
+        except PdfError:
+            messages.error(request, "The day does not fit one page. Plan fewer hours; the list here has it all.")
+            return redirect("desk:bench-day")
+        return HttpResponse(
+            pdf, content_type="application/pdf", headers={"Content-Disposition": 'inline; filename="bench-day.pdf"'}
+        )

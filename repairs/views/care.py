@@ -1,0 +1,160 @@
+"""Care that comes round: the list, a class-set day, what was done, and the student's card."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from functools import lru_cache
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_not_required
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.utils.decorators import method_decorator
+from django.views import View
+
+from core.pdf import PdfError
+from core.views import StaffRequest, StaffView, row_or_404
+from inventory.access import schools_of
+from inventory.catalog.load import catalog
+from inventory.catalog.schema import Kind
+from inventory.exceptions import RefusedError
+from inventory.models import InstrumentQuerySet, School
+from repairs.care_papers import care_card_pdf, care_day_pdf
+from repairs.forms.care import CareDoneForm, CareFilterForm
+from repairs.models import CareDone
+from repairs.selectors.care import CareDay, care_day, care_overview, cared_for
+from repairs.services.care import record_care_of_many, withdraw_care
+
+
+class CareView(StaffView):
+    """What is due, by school and kind, the longest overdue first."""
+
+    permission_required = "repairs.view_care"
+
+    def get(self, request: StaffRequest) -> HttpResponse:
+        rows = cared_for(request.user)
+        kinds = list(rows.values_list("kind_code", flat=True).distinct().order_by())
+        schools = schools_of(request.user, self.permission_required)
+        form = CareFilterForm(request.GET, schools=schools, kinds=kinds)
+        page = care_overview(list(form.narrow(rows).for_table()), now=timezone.now())
+        template = "repairs/care.html#list" if request.htmx else "repairs/care.html"
+        return render(request, template, {"form": form, "page": page})
+
+
+def kind_or_404(code: str) -> Kind:
+    kind = catalog().kinds.get(code)
+    if kind is None:
+        raise Http404("no such kind")
+    return kind
+
+
+@dataclass(frozen=True, slots=True)
+class ClassSet:
+    """The instruments of a kind at a school that somebody may care for."""
+
+    school: School
+    kind: Kind
+    rows: InstrumentQuerySet
+
+    def day(self, *, now: datetime) -> CareDay:
+        return care_day(list(self.rows), school=self.school, kind=self.kind, now=now)
+
+
+class CareDayView(StaffView):
+    """One kind at one school: every piece of care with the horns it is due on, and what was done."""
+
+    permission_required = "repairs.view_care"
+
+    def class_set(self, request: StaffRequest, school: str, kind: str) -> ClassSet:
+        place = row_or_404(schools_of(request.user, self.permission_required), code=school)
+        known = kind_or_404(kind)
+        rows = cared_for(request.user).filter(school=place, kind_code=known.code).for_table()
+        return ClassSet(school=place, kind=known, rows=rows)
+
+    def get(self, request: StaffRequest, school: str, kind: str) -> HttpResponse:
+        return self.shown(request, self.class_set(request, school, kind))
+
+    def shown(self, request: StaffRequest, chosen: ClassSet, **more: Any) -> HttpResponse:
+        day = chosen.day(now=timezone.now())
+        may_record = request.user.has_perm("repairs.record_care")
+        context = {"day": day, "may_record": may_record, **more}
+        return render(request, "repairs/care_day.html", context, status=422 if more else 200)
+
+
+class CareDoneView(CareDayView):
+    """Note a piece of care for the ticked horns."""
+
+    permission_required = "repairs.record_care"
+
+    def get(self, request: StaffRequest, school: str, kind: str) -> HttpResponse:
+        return redirect("repairs:care-day", school, kind)
+
+    def post(self, request: StaffRequest, school: str, kind: str) -> HttpResponse:
+        chosen = self.class_set(request, school, kind)
+        form = CareDoneForm(request.POST, horns=chosen.rows, today=timezone.localdate())
+        if not form.is_valid():
+            return self.shown(request, chosen, refused="Nothing was noted: check the day and the ticks.")
+        try:
+            done = record_care_of_many(
+                instruments=list(form.cleaned_data["horns"]),
+                code=form.cleaned_data["code"],
+                done_on=form.cleaned_data["done_on"],
+                actor=request.user,
+                at=timezone.now(),
+            )
+        except RefusedError as error:
+            ticked = [row.pk for row in form.cleaned_data["horns"]]
+            return self.shown(request, chosen, refused=str(error), ticked=ticked, at=form.cleaned_data["code"])
+        what = "1 instrument" if len(done) == 1 else f"{len(done)} instruments"
+        messages.success(request, f"{done[0].name}: noted for {what}.")
+        return redirect("repairs:care-day", school, kind)
+
+
+class WithdrawCareView(StaffView):
+    """Take back what was noted by mistake."""
+
+    permission_required = "repairs.record_care"
+
+    def post(self, request: StaffRequest, pk: int) -> HttpResponse:
+        rows = CareDone.objects.filter(instrument__school__in=schools_of(request.user, self.permission_required))
+        care = row_or_404(rows.select_related("instrument__school"), pk=pk)
+        withdraw_care(care=care, actor=request.user, at=timezone.now())
+        messages.success(request, f"Taken back: {care.name}, {care.instrument}.")
+        return redirect("repairs:care-day", care.instrument.school.code, care.instrument.kind_code)
+
+
+class CareDayPdfView(CareDayView):
+    permission_required = "repairs.view_care"
+
+    def get(self, request: StaffRequest, school: str, kind: str) -> HttpResponse:
+        day = self.class_set(request, school, kind).day(now=timezone.now())
+        try:
+            pdf = care_day_pdf(day)
+        except PdfError:
+            messages.error(request, "The sheet could not be laid out. The page has it all; please tell support.")
+            return redirect("repairs:care-day", school, kind)
+        return pdf_answer(pdf, name=f"care-day-{school}-{kind}.pdf")
+
+
+@method_decorator(login_not_required, name="dispatch")
+class CareCardView(View):
+    """The card a student takes home: what to do daily and weekly, and what never. Public; it names nobody."""
+
+    def get(self, request: HttpRequest, kind: str) -> HttpResponse:
+        known = kind_or_404(kind)
+        return pdf_answer(_card(known.code), name=f"care-{known.code.replace('_', '-')}.pdf")
+
+
+@lru_cache(maxsize=64)
+def _card(kind: str) -> bytes:
+    """Laid out once a process: the page is open to anybody, and the card never changes while it runs."""
+    return care_card_pdf(catalog().kinds[kind])
+
+
+def pdf_answer(pdf: bytes, *, name: str) -> HttpResponse:
+    return HttpResponse(
+        pdf, content_type="application/pdf", headers={"Content-Disposition": f'inline; filename="{name}"'}
+    )
