@@ -32,9 +32,7 @@ PUBLIC_ADDRESS = env.text("HORNBOOK_PUBLIC_ADDRESS").rstrip("/")
 if PUBLIC_ADDRESS:
     _address = urlsplit(PUBLIC_ADDRESS)
     if _address.scheme not in {"http", "https"} or not _address.hostname or _address.query or _address.path:
-        raise env.SettingError(
-            f"HORNBOOK_PUBLIC_ADDRESS is {PUBLIC_ADDRESS!r}; use https://host, without a path"
-        )
+        raise env.SettingError(f"HORNBOOK_PUBLIC_ADDRESS is {PUBLIC_ADDRESS!r}; use https://host, without a path")
 
 if PRODUCTION:
     if DEBUG:
@@ -68,6 +66,7 @@ if TESTING:
     INSTALLED_APPS.append("zeal")
 
 MIDDLEWARE = [
+    "core.middleware.ClientAddressMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
@@ -117,7 +116,6 @@ def default_database_url() -> str:
 DATABASE_URL = env.text("DATABASE_URL") or default_database_url()
 DATABASES = {"default": env.database(DATABASE_URL)}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
-ATOMIC_REQUESTS = False
 
 AUTH_USER_MODEL = "core.User"
 AUTHENTICATION_BACKENDS = [
@@ -157,6 +155,8 @@ SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = PRODUCTION
 SECURE_CONTENT_TYPE_NOSNIFF = True
 SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
+# How many web servers of our own stand in front, each adding to X-Forwarded-For the address it was asked from.
+PROXIES = env.number("HORNBOOK_PROXIES", 1 if PRODUCTION else 0)
 if PRODUCTION:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
     CSRF_TRUSTED_ORIGINS = [PUBLIC_ADDRESS]
@@ -196,7 +196,9 @@ STORAGES = {
 }
 WHITENOISE_USE_FINDERS = not PRODUCTION
 # Photos and signed papers: served only through views that ask who is looking, never by address.
-MEDIA_ROOT = Path(env.text("HORNBOOK_MEDIA_DIR") or VAR_DIR / ("demo-media" if "demo.sqlite3" in DATABASE_URL else "media"))
+MEDIA_ROOT = Path(
+    env.text("HORNBOOK_MEDIA_DIR") or VAR_DIR / ("demo-media" if "demo.sqlite3" in DATABASE_URL else "media")
+)
 MEDIA_URL = ""
 DATA_UPLOAD_MAX_MEMORY_SIZE = 3 * 1024 * 1024
 FILE_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
@@ -216,12 +218,8 @@ LOGGING = {
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
     "root": {"handlers": ["console"], "level": "WARNING"},
 }
-# Reports stay in the log of the server; they never hold form contents.
-DEFAULT_EXCEPTION_REPORTER_FILTER = "django.views.debug.SafeExceptionReporterFilter"
 ZEAL_RAISE = True
 # One act writes several events, and each service reads afresh the row it is about to change; no list is read row by row.
 ZEAL_ALLOWLIST = [
-    {"model": model, "field": "get*"}
-    for model in ("core.EventHead", "inventory.Instrument", "inventory.Inspection")
+    {"model": model, "field": "get*"} for model in ("core.EventHead", "inventory.Instrument", "inventory.Inspection")
 ]
-SILENCED_SYSTEM_CHECKS: list[str] = []

@@ -1,13 +1,40 @@
-"""Every request has an id, so that all events of one act can be told together."""
+"""What every request brings: from whom it comes, and an id, so that all events of one act can be told together."""
 
 from __future__ import annotations
 
 import uuid
 from collections.abc import Callable
+from ipaddress import ip_address
 
+from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 
 from core.events import request_id_var
+
+
+class ClientAddressMiddleware:
+    """Behind our own web servers each request seems to come from them; the entry the outermost one added says from whom.
+
+    Without it one address would stand for everybody: the limits on reports and on wrong passwords could be used up by
+    anybody for all. Entries further left are the sender's own words and count for nothing.
+    """
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        told = [word.strip() for word in request.headers.get("X-Forwarded-For", "").split(",")]
+        if 0 < settings.PROXIES <= len(told) and is_address(told[-settings.PROXIES]):
+            request.META["REMOTE_ADDR"] = told[-settings.PROXIES]
+        return self.get_response(request)
+
+
+def is_address(text: str) -> bool:
+    try:
+        ip_address(text)
+    except ValueError:
+        return False
+    return True
 
 
 class RequestIdMiddleware:

@@ -1,6 +1,8 @@
 import pytest
+from django.http import HttpResponse
 from django.urls import reverse
 
+from core.middleware import ClientAddressMiddleware
 from core.models import Event
 from inventory.services.care import report_problem
 from tests.factories import NOW, make_ready_instrument
@@ -31,3 +33,41 @@ def test_acts_outside_a_request_carry_none():
 def test_a_staff_page_is_never_kept_by_the_browser(client, director):
     client.force_login(director)
     assert "no-store" in client.get(reverse("desk:scan")).headers["Cache-Control"]
+
+
+@pytest.mark.parametrize(
+    ("proxies", "forwarded", "seen"),
+    [
+        (1, "198.51.100.7", "198.51.100.7"),
+        (1, "203.0.113.1, 198.51.100.7", "198.51.100.7"),
+        (2, "203.0.113.1, 198.51.100.7, 192.0.2.4", "198.51.100.7"),
+        (1, "2001:db8::7", "2001:db8::7"),
+        (1, "somebody", "127.0.0.1"),
+        (2, "198.51.100.7", "127.0.0.1"),
+        (1, "", "127.0.0.1"),
+        (0, "198.51.100.7", "127.0.0.1"),
+    ],
+    ids=["one", "a-forged-entry", "two", "version-6", "no-address", "too-few", "no-header", "nobody-in-front"],
+)
+def test_the_sender_is_who_the_outermost_server_of_ours_was_asked_by(rf, settings, proxies, forwarded, seen):
+    settings.PROXIES = proxies
+    found = []
+    request = rf.get("/", headers={"X-Forwarded-For": forwarded}, REMOTE_ADDR="127.0.0.1")
+    ClientAddressMiddleware(lambda one: found.append(one.META["REMOTE_ADDR"]) or HttpResponse())(request)
+    assert found == [seen]
+
+
+@pytest.mark.django_db
+def test_wrong_passwords_from_one_address_do_not_lock_another_out(client, director, settings):
+    settings.PROXIES = 1
+    director.set_password("a long enough password")
+    director.save()
+
+    def log_in(password, address):
+        form = {"username": "director", "password": password}
+        return client.post(reverse("core:log-in"), form, headers={"X-Forwarded-For": address})
+
+    for _ in range(settings.AXES_FAILURE_LIMIT + 1):
+        refused = log_in("wrong", "203.0.113.1")
+    assert refused.status_code == 429
+    assert log_in("a long enough password", "198.51.100.7").status_code == 302
