@@ -84,6 +84,18 @@ def test_a_horn_is_added_on_a_phone_in_under_a_minute(open_page, director, schoo
     assert hand.taps <= 10
 
 
+def test_a_tapped_kind_stays_chosen_and_asks_what_the_kind_makes_variable(open_page, director, school):
+    make_instrument(school=school)
+    page = open_page(user=director)
+    page.goto(reverse("inventory:add"))
+    page.locator("label.chip", has_text="Trumpet").tap()
+    page.get_by_label("third slide", exact=False).first.wait_for(state="attached")
+    assert page.locator("#kind-trumpet").is_checked()
+    page.get_by_role("button", name="Add it", exact=True).last.tap()
+    page.get_by_text("is on the list.").wait_for()
+    assert Instrument.objects.filter(kind_code="trumpet").count() == 2
+
+
 def test_the_next_of_the_same_kind_takes_a_serial_and_a_tap(open_page, director, school):
     make_instrument(school=school)
     page = open_page(user=director)
