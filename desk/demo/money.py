@@ -78,15 +78,16 @@ def spend_money(stage: Stage) -> None:
             at=stage.at(-6, 16),
         )  # fmt: skip
     to_shop, for_parts = sorted_out(stage)
-    at_home = [row for row in for_parts[1:] if row.school.code == "ALDER"] or for_parts[1:]
+    at_home = [row for row in [*to_shop[2:], *for_parts[2:]] if row.school.code == "ALDER"]
     acts = (
         (come_back, to_shop[:1]),
         (run_late, to_shop[1:2]),
         (give_parts, for_parts[:1]),
-        (wait_for_approval, at_home),
+        (wait_for_approval, for_parts[1:2]),
+        (cost_too_much, at_home[:1]),
     )
     for act, rows in acts:  # a small stage may lack one
-        for row in rows[:1]:
+        for row in rows:
             act(stage, row)
 
 
@@ -172,6 +173,15 @@ def run_late(stage: Stage, instrument: Instrument) -> None:
         director = stage.director_of(instrument.school)
         approve_order(order=order, amount=order.known_amount, actor=director, at=stage.at(-23, 7))
     send_to_shop(order=order, promised_on=stage.today - timedelta(days=5), actor=tech, at=stage.at(-23, 8))
+
+
+def cost_too_much(stage: Stage, instrument: Instrument) -> None:
+    """The estimate is above the limit: it lies there until a director has approved it."""
+    order = ask(stage, instrument, shop=0, days=-5, share=Decimal(1))
+    note_estimate(
+        order=order, amount=approval_limit() + 65, on=stage.today - timedelta(days=2), actor=stage.people["tech"],
+        at=stage.at(-2, 11),
+    )  # fmt: skip
 
 
 def wait_for_approval(stage: Stage, instrument: Instrument) -> None:

@@ -35,7 +35,7 @@ class OrderPage:
     is_waiting: bool  # for an approval
     is_over_approved: bool  # the bill is above what was approved, or above the limit without an approval
     limit: Decimal
-    findings: list[tuple[int, str]]
+    findings: list[tuple[int, str]]  # that the question does not name
     moments: tuple[Moment, ...]
     play_test: PlayTest | None
     is_play_test_due: bool
@@ -53,12 +53,18 @@ def order_page(order: ShopOrder, *, today: date, limit: Decimal) -> OrderPage:
         is_waiting=is_waiting(order, limit=limit),
         is_over_approved=needs_approval(amount=order.invoice_amount, limit=limit, approved=order.approved_amount),
         limit=limit,
-        findings=findings_in_words(order.instrument, ids=order.findings) if order.findings else [],
+        findings=_unsaid(order),
         moments=_moments(order, played=played),
         play_test=played,
         is_play_test_due=order.returned_at is not None and played is None,
         is_warranty_running=order.warranty_until is not None and order.warranty_until >= today,
     )
+
+
+def _unsaid(order: ShopOrder) -> list[tuple[int, str]]:
+    """What it is about, but for what the question names in the same words."""
+    told = findings_in_words(order.instrument, ids=order.findings) if order.findings else []
+    return [(key, words) for key, words in told if words.lower() not in order.question.lower()]
 
 
 def _moments(order: ShopOrder, *, played: PlayTest | None) -> tuple[Moment, ...]:

@@ -137,8 +137,7 @@ def findings_in_words(instrument: Instrument, *, ids: Sequence[int] | None = Non
     rows = rows.filter(pk__in=ids) if ids is not None else rows.standing()
     parts, faults = {part.code: part for part in instrument.parts}, catalog().faults
     return [
-        (row.pk, f"{finding_name(finding=row.fact, part=parts.get(row.part), faults=faults)}, {row.severity}")
-        for row in rows.order_by("pk")
+        (row.pk, finding_name(finding=row.fact, part=parts.get(row.part), faults=faults)) for row in rows.order_by("pk")
     ]
 
 

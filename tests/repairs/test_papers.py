@@ -58,7 +58,7 @@ def order():
 def test_the_slip_says_what_it_is_what_is_asked_and_what_lies_in_the_case(order):
     text = text_of(packing_slip(slip_of(order, home="https://horns.example", today=TODAY)))
     for words in (
-        order.instrument.asset_number, 'A"1<2', "No <b>flame</b>, please.", "slide, moderate", "Mouthpiece".lower(),
+        order.instrument.asset_number, 'A"1<2', "No <b>flame</b>, please.", "stuck or seized slide", "Mouthpiece".lower(),
         "wanted back by September 23, 2026", "Please call with an estimate",
     ):  # fmt: skip
         assert words.lower() in text.lower(), words

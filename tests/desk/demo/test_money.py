@@ -10,6 +10,7 @@ from desk.demo.money import KEPT, RAN_LOW, spend_money, stock_the_benches
 from desk.selectors.verifying import differences
 from inventory.models import Instrument
 from repairs.models import PartsHorn, ShopOrder, StockItem, TakenPart, WorthDecision
+from repairs.services.shops import approval_limit
 from tests.desk.demo.stages import make_stage
 
 
@@ -42,7 +43,10 @@ def test_one_horn_gave_a_part_that_fits(stage):
     assert TakenPart.objects.get().fit == "fits"
 
 
-def test_one_decision_waits_for_a_director(stage):
+def test_a_decision_and_an_estimate_wait_for_a_director(stage):
+    dear = ShopOrder.objects.open().get(sent_at=None)
+    assert dear.estimate_amount > approval_limit()
+    assert dear.instrument.school.code == "ALDER"
     assert WorthDecision.objects.waiting().count() == 1
 
 

@@ -116,7 +116,7 @@ def test_a_horn_that_the_bench_puts_right_itself_asks_nothing():
 
 def test_findings_are_said_in_words():
     horn = make_stuck_instrument()
-    assert findings_in_words(horn)[0][1].endswith(", moderate")
+    assert "slide" in findings_in_words(horn)[0][1]
     assert findings_in_words(horn, ids=[]) == []
     assert work_name("no_such_work") == "Other work"
 

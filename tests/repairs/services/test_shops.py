@@ -12,9 +12,10 @@ from inventory.exceptions import RefusedError
 from inventory.models import Finding, Instrument, Role, Whereabouts
 from inventory.services.care import record_play_test
 from inventory.services.state import move_instrument
-from repairs.exceptions import ApprovalNeededError
+from repairs.exceptions import ApprovalNeededError, AtShopError
 from repairs.models import Job, Shop, ShopOrder
 from repairs.selectors.shops import order_differences
+from repairs.services.jobs import acknowledge_cautions, give_up_job, prove_job
 from repairs.services.shops import (
     add_shop,
     approval_limit,
@@ -28,7 +29,14 @@ from repairs.services.shops import (
     tie_play_test,
 )
 from tests.factories import NOW, TODAY, make_ready_instrument, make_user
-from tests.repairs.money_makers import finding_of, make_job, make_order, make_shop, make_stuck_instrument
+from tests.repairs.money_makers import (
+    finding_of,
+    make_job,
+    make_order,
+    make_parts_horn,
+    make_shop,
+    make_stuck_instrument,
+)
 
 pytestmark = pytest.mark.django_db
 D = Decimal
@@ -237,3 +245,25 @@ def test_a_horn_at_a_shop_without_an_order_is_told():
     horn = make_ready_instrument()
     move_instrument(instrument=horn, expected="in_store", to="at_shop", actor=None, at=NOW)
     assert order_differences() == [f"{horn.asset_number}: whereabouts is at_shop, but no order is at a shop"]
+
+
+def test_at_a_shop_a_job_waits_and_refuses_every_act():
+    job = make_job()
+    order = make_away(instrument=job.instrument)
+    for act in (
+        lambda: give_up_job(job=job, because="Too dear", actor=job.opened_by, at=LATER),
+        lambda: acknowledge_cautions(job=job, actor=job.opened_by, at=LATER),
+        lambda: prove_job(job=job, result="pass", actor=job.opened_by, at=LATER),
+    ):
+        with pytest.raises(AtShopError, match="at a shop"):
+            act()
+    assert Job.objects.open().filter(pk=job.pk).exists()
+    bring_back(order=order, what_was_done="Done.", actor=order.asked_by, at=LATER)
+    give_up_job(job=job, because="Too dear", actor=job.opened_by, at=LATER)
+
+
+def test_no_job_begins_on_a_parts_horn():
+    horn = make_parts_horn()
+    with pytest.raises(RefusedError, match="kept for its parts"):
+        make_job(instrument=horn.instrument)
+    assert not Job.objects.exists()

@@ -19,7 +19,6 @@ from tests.repairs.makers import make_job as make_full_job
 from tests.repairs.makers import work_to_the_proof
 from tests.repairs.money_makers import make_item
 
-
 LEAK = ("tuning_slide_water_key", "water_key_leak", "moderate")
 
 
@@ -51,7 +50,7 @@ def test_the_list_shows_what_is_low_first_and_nothing_of_other_schools(desk, ben
     make_item(bench=bench, code="valve_oil", quantity="1", reorder_level=Decimal(4))
     make_item(bench=make_bench(school=make_school()), name="Their own screw")
     page = desk.get(at("bench-stock", "elm-bench")).text
-    assert page.index("valve oil") < page.index("slide grease")
+    assert page.index("Valve oil") < page.index("Slide grease")
     assert "Below 4." in page
     assert "Their own screw" not in page
 
