@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind
 from inventory.models import Instrument, PlayTest
-from inventory.rules.diagnose import Diagnosis, Suspect, UnknownNotesError, diagnose
+from inventory.rules.diagnose import Diagnosis, Prediction, Suspect, UnknownNotesError, diagnose, predictions
+from inventory.rules.playing import LEVELS, level_notes
 
 SHOWN_FIRST = 3  # on the instrument's page; the test's own page has room for more
 SHOWN_ALL = 8
@@ -93,20 +95,60 @@ def shown_note(written: str) -> str:
 
 
 def diagnosis_of(test: PlayTest, instrument: Instrument) -> Diagnosis | None:
+    """Diagnose the notes that failed; None without any, and where the chart has changed since the test was kept."""
     if not test.failed_notes:
         return None
-    trade, kind = catalog(), instrument.kind
+    return remembered(
+        instrument.kind_code, tuple(sorted(instrument.options.items())), tuple(test.failed_notes), id(catalog())
+    )
+
+
+@lru_cache(maxsize=256)
+def remembered(
+    kind_code: str, options: tuple[tuple[str, str], ...], failed: tuple[str, ...], catalog_id: int
+) -> Diagnosis | None:
+    """The diagnosis, worked out once: it tries every fault at every place, too slow for each look at a page.
+
+    ``catalog_id`` tells one loaded catalog from another.
+    """
+    trade = catalog()
+    kind = trade.kinds[kind_code]
     try:
         return diagnose(
             kind=kind,
-            chart=chart_of(kind, instrument.options),
-            options=instrument.options,
-            failed=test.failed_notes,
+            chart=chart_of(kind, dict(options)),
+            options=dict(options),
+            failed=failed,
             faults=trade.faults,
             roles=trade.roles,
+            known=known_predictions(kind, options, failed, catalog_id),
         )
     except UnknownNotesError:
-        return None  # the chart has changed since the test was kept
+        return None
+
+
+def known_predictions(
+    kind: Kind, options: tuple[tuple[str, str], ...], failed: tuple[str, ...], catalog_id: int
+) -> tuple[Prediction, ...] | None:
+    """What each fault would spoil at the first level that has all the failed notes; None where no single level has."""
+    chart = chart_of(kind, dict(options))
+    for level in LEVELS:
+        if level in kind.levels and set(failed) <= set(level_notes(kind=kind, chart=chart, level=level)):
+            return predictions_at(kind.code, options, level, catalog_id)
+    return None
+
+
+@lru_cache(maxsize=128)
+def predictions_at(
+    kind_code: str, options: tuple[tuple[str, str], ...], level: str, catalog_id: int
+) -> tuple[Prediction, ...]:
+    del catalog_id  # a part of the key only
+    trade = catalog()
+    kind = trade.kinds[kind_code]
+    chart = chart_of(kind, dict(options))
+    return tuple(
+        predictions(kind=kind, chart=chart, options=dict(options), faults=trade.faults, roles=trade.roles, level=level)
+    )
 
 
 def place_words(kind: Kind, *, part: str, place: str) -> str:

@@ -6,7 +6,7 @@ from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
 from inventory.models import PlayTest
 from inventory.rules.diagnose import diagnose
-from inventory.selectors.suspects import grouped, spots_of, telling
+from inventory.selectors.suspects import diagnosis_of, grouped, spots_of, telling
 from inventory.services.care import record_play_test
 from tests.factories import NOW, make_ready_instrument
 
@@ -63,3 +63,13 @@ def test_notes_that_the_chart_has_not_any_more_name_nobody(school, tech):
 def test_a_test_is_told_without_the_name_above_it():
     assert telling("Tone holes, F pad: look: twice.", where="tone holes, F pad") == "look: twice."
     assert telling("A: b. C: d.", where="a together with c") == "A: b. C: d."
+
+
+def test_what_is_remembered_is_what_would_be_worked_out(school, tech):
+    horn = make_ready_instrument(school=school, kind_code="clarinet_bb")
+    kind, trade = horn.kind, catalog()
+    for notes in (["E3", "F3"], ["C6"]):
+        afresh = diagnose(
+            kind=kind, chart=chart_of(kind), options={}, failed=notes, faults=trade.faults, roles=trade.roles
+        )
+        assert diagnosis_of(failed(horn, tech, *notes), horn) == afresh
