@@ -9,6 +9,7 @@ from typing import Any
 
 from core.models import Event
 from core.money import dollars
+from inventory.catalog.load import catalog
 from inventory.models import Instrument, Purpose, Whereabouts
 
 
@@ -45,6 +46,11 @@ def _worth(word: str, event: Event) -> str:
     return f"{word}: {str(event.after.get('answer', '')).replace('_', ' ')}"
 
 
+def _care(event: Event) -> str:
+    care = catalog().intervals.get(str(event.after.get("care", "")))
+    return f"Care: {care.name}" if care else "Care done"
+
+
 SENTENCES: Mapping[str, str | Callable[[Event], str]] = {
     "registered": "Put on the list",
     "corrected": _corrected,
@@ -64,7 +70,11 @@ SENTENCES: Mapping[str, str | Callable[[Event], str]] = {
     "photo_kept": "Photo taken",
     "job_opened": "Repair job opened",
     "cautions_acknowledged": "Cautions read before hot or chemical work",
+    "step_waits": "Bench step waits",
+    "step_wait_stopped": "Bench step waits no more",
     "step_done": "Bench step",
+    "asked_again": "A bench step is to be tried again",
+    "recheck_failed": "Checked again: not yet right",
     "job_closed": "Repair job closed",
     "kept_for_parts": "Kept for its parts from now on",
     "no_parts_horn": "No parts horn any more",
@@ -85,6 +95,9 @@ SENTENCES: Mapping[str, str | Callable[[Event], str]] = {
     "lent": "Lent",
     "returned": "Came back",
     "agreement_signed": "Agreement signed",
+    "agreement_filed": "Signed agreement filed",
+    "care_done": _care,
+    "care_withdrawn": "Care noted by mistake, taken back",
 }
 
 

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import ast
+from collections.abc import Iterator
 from datetime import timedelta
+from pathlib import Path
 
 import pytest
+from django.conf import settings
 
 from core.models import Event
 from desk.selectors.history import SENTENCES, detail, history_of, sentence
@@ -31,6 +35,8 @@ def an_event(act, **after):
         (an_event("play_tested", result="fail"), "Failed its play test"),
         (an_event("corrected", year_made=1980, maker="Vale"), "Corrected: year made, maker"),
         (an_event("corrected"), "Corrected: notes"),
+        (an_event("care_done", care="bath"), "Care: Bathe it"),
+        (an_event("care_done", care="no_such_care"), "Care done"),
         (an_event("never_heard_of"), "Never heard of"),
     ],
     ids=lambda value: value if isinstance(value, str) else value.act,
@@ -66,6 +72,41 @@ def test_a_whole_circle_is_told_in_known_sentences(director, django_assert_num_q
     assert acts - set(SENTENCES) == set()
     with django_assert_num_queries(1):
         history_of(horn)
+
+
+def acts_told_by(module: ast.Module) -> Iterator[str]:
+    """Acts that a module of services writes on an instrument's thread, by record_event or by its own _tell."""
+    tells_thread = any(
+        isinstance(node, ast.FunctionDef) and node.name == "_tell" and "thread" in ast.unparse(node)
+        for node in module.body
+    )
+    for call in ast.walk(module):
+        if not isinstance(call, ast.Call) or not isinstance(call.func, ast.Name):
+            continue
+        named = {keyword.arg: keyword.value for keyword in call.keywords}
+        told: list[ast.expr] = []
+        if call.func.id == "record_event" and "thread" in named:
+            told = [named["act"]]
+        elif call.func.id == "_tell" and tells_thread:
+            told = call.args[1:2]
+        for expression in told:
+            yield from (
+                node.value
+                for node in ast.walk(expression)
+                if isinstance(node, ast.Constant) and isinstance(node.value, str)
+            )
+
+
+def test_every_act_that_services_write_of_an_instrument_has_its_sentence():
+    root = Path(settings.BASE_DIR)
+    acts = {
+        act
+        for app in ("inventory", "repairs", "loans")
+        for path in (root / app / "services").rglob("*.py")
+        for act in acts_told_by(ast.parse(path.read_text(encoding="utf-8")))
+    }
+    assert len(acts) > 30
+    assert acts - set(SENTENCES) == set()
 
 
 def test_history_holds_no_name_of_a_student(director):
