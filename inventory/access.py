@@ -47,6 +47,17 @@ def roles_of(user: User) -> frozenset[str]:
     return frozenset(held.role for held in roles_held(user))
 
 
+def may_at(user: Any, permission: str, school_id: int) -> bool:
+    """Whether one of the user's roles holds the permission at this very school. Costs no query once roles are read.
+
+    ``has_perm`` answers for anywhere: right for a menu, wrong for what is shown or decided of one school.
+    """
+    if not may(user, permission):
+        return False
+    roles = roles_for(permission)
+    return any(held.role in roles and held.school_id in {None, school_id} for held in roles_held(user))
+
+
 def schools_of(user: Any, permission: str = "inventory.view_instrument") -> models.QuerySet[School]:
     """The schools where one of the user's roles holds the permission; a role without a school holds everywhere."""
     if not may(user, permission):

@@ -6,11 +6,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
+from functools import partial
 from typing import Any
 
 from django.urls import reverse
 
 from desk.selectors.history import HistoryLine, history_of
+from inventory.access import may_at
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind
 from inventory.models import Accessory, Finding, Instrument, Photo, PlayTest, Readiness, Whereabouts
@@ -20,7 +22,7 @@ from inventory.rules.verdict import Judgement
 from inventory.selectors.charts import unconfirmed_chart
 from inventory.selectors.judging import level_reports
 from inventory.selectors.suspects import SuspectSpots, spots_of
-from inventory.services.state import judgement_of, reasons_today
+from inventory.services.state import judgement_of, may_go_out, reasons_today
 from loans.models import Loan
 from repairs.models import Job
 from repairs.rules.plan import Plan
@@ -189,30 +191,30 @@ def marks_of(lines: list[FindingLine], instrument: Instrument) -> dict[str, Mark
 def likely_acts(instrument: Instrument, *, loan: Loan | None, job: Job | None, user: Any, today: date) -> list[Act]:
     """What somebody most likely came for: one main act, one beside it."""
     number = instrument.asset_number
+    may = partial(may_at, user, school_id=instrument.school_id)
     inspect = Act("Inspect", reverse("inventory:inspect", args=[number]))
     acts: list[Act] = []
-    out = instrument.ready_until is None or today <= instrument.ready_until
-    if loan and user.has_perm("loans.return_instrument"):
+    if loan and may("loans.return_instrument"):
         acts.append(Act("Take back", reverse("desk:take-back", args=[number]), main=True))
-    elif job and user.has_perm("repairs.do_step"):
+    elif job and may("repairs.do_step"):
         acts.append(Act("Next step", reverse("repairs:job", args=[job.pk]), main=True))
     elif (
         instrument.whereabouts == Whereabouts.IN_STORE
-        and user.has_perm("loans.lend_instrument")
-        and (instrument.readiness != Readiness.STAYS_IN and out)
+        and may("loans.lend_instrument")
+        and may_go_out(instrument, today=today)
     ):
         acts.append(Act("Lend", reverse("desk:lend-this", args=[number]), main=True))
-    elif instrument.inspected_at is None and user.has_perm("inventory.inspect_instrument"):
+    elif instrument.inspected_at is None and may("inventory.inspect_instrument"):
         return [Act("Inspect", inspect.url, main=True)]
     elif (
         instrument.whereabouts == Whereabouts.IN_STORE
         and instrument.is_hygiene_due
-        and user.has_perm("inventory.clean_instrument")
+        and may("inventory.clean_instrument")
     ):
         acts.append(Act("Clean it", reverse("inventory:hygiene", args=[number]), main=True))
-    elif instrument.whereabouts == Whereabouts.IN_STORE and user.has_perm("repairs.open_job"):
+    elif instrument.whereabouts == Whereabouts.IN_STORE and may("repairs.open_job"):
         acts.append(Act("Start job", reverse("repairs:open-job", args=[number]), main=True))
-    if user.has_perm("inventory.inspect_instrument"):
+    if may("inventory.inspect_instrument"):
         acts.insert(0, inspect)
     return acts
 
@@ -248,13 +250,12 @@ def instrument_page(instrument: Instrument, *, user: Any, today: date) -> Instru
     lines = finding_lines(instrument, judgement, plan, standing=standing)
     is_out = instrument.whereabouts == Whereabouts.WITH_STUDENT
     loan = Loan.objects.open().filter(instrument=instrument).select_related("student").first() if is_out else None
-    aged = instrument.ready_until is not None and today > instrument.ready_until
     codes = {number: part.code for number, part in enumerate(instrument.parts, start=1)}
     play_tests = list(instrument.play_tests.select_related("actor")[:5])
     reports = level_reports(instrument, findings=tuple(effect.finding for effect in judgement.effects))
     return InstrumentPage(
         instrument=instrument,
-        readiness=Readiness.STAYS_IN if aged else instrument.readiness,
+        readiness=instrument.readiness if may_go_out(instrument, today=today) else Readiness.STAYS_IN,
         reasons=reason_lines(instrument, job, today=today),
         judgement=judgement,
         groups=[(code, title, [line for line in lines if line.group == code]) for code, title in GROUPS],

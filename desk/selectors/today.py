@@ -9,12 +9,13 @@ from typing import Any
 from django.db.models import Count, Q
 from django.utils import timezone
 
-from core.models import Event, User
+from core.models import Event, EventQuerySet, User
 from desk.selectors.history import HistoryLine, lines_of
-from inventory.access import roles_of
+from inventory.access import roles_held, roles_of, schools_of
 from inventory.catalog.load import catalog
 from inventory.models import Instrument, ProblemReport, Readiness, School, Whereabouts
 from loans.models import Loan
+from loans.selectors import schools_with_names
 from repairs.models import Job
 from repairs.selectors.planning import JobLine, jobs_with_next_step
 
@@ -120,7 +121,8 @@ def kind_counts(user: Any, *, today: date) -> list[KindCount]:
 
 def director_today(user: Any, *, today: date) -> DirectorToday:
     rows = Instrument.objects.visible_to(user)
-    overdue = Loan.objects.visible_to(user).overdue(today=today).for_table().order_by("due_on")
+    late = Loan.objects.visible_to(user).overdue(today=today)
+    overdue = late.filter(instrument__school__in=schools_with_names(user)).for_table().order_by("due_on")
     soon = Loan.objects.visible_to(user).open().filter(due_on__range=(today, today + timedelta(days=14)))
     return DirectorToday(
         kinds=kind_counts(user, today=today),
@@ -179,8 +181,15 @@ def auditor_today(user: Any, *, today: date) -> AuditorToday:
         untagged=rows.exclude(pk__in=tagged).count(),
         unserialed=rows.filter(serial="").count(),
         overdue_count=Loan.objects.visible_to(user).overdue(today=today).count(),
-        events=lines_of(Event.objects.newest_first().select_related("actor")[:10]),
+        events=lines_of(events_for(user).newest_first().select_related("actor")[:10]),
     )
+
+
+def events_for(user: Any) -> EventQuerySet:
+    """The log of the schools the user sees; with a role for the whole district, the district's own acts too."""
+    if any(held.school_id is None for held in roles_held(user)):
+        return Event.objects.all()
+    return Event.objects.filter(tenant__in=schools_of(user).values("pk"))
 
 
 def administrator_today() -> AdministratorToday:

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
 from core.views import StaffRequest, StaffView, row_or_404
 from desk.selectors.instrument_page import instrument_page
-from inventory.models import Instrument
+from inventory.access import may_at
+from inventory.models import Acquired, Instrument
 
 
 class InstrumentView(StaffView):
@@ -18,16 +21,16 @@ class InstrumentView(StaffView):
         rows = Instrument.objects.visible_to(request.user).for_table()
         instrument = row_or_404(rows, asset_number=asset_number.upper())
         page = instrument_page(instrument, user=request.user, today=timezone.localdate())
-        user = request.user
+        may = partial(may_at, request.user, school_id=instrument.school_id)
         context = {
             "page": page,
             "instrument": instrument,
             "kind": page.kind,
-            "perms_view_student": user.has_perm("loans.view_student"),
-            "perms_change": user.has_perm("inventory.change_instrument"),
-            "perms_lend": user.has_perm("loans.lend_instrument"),
-            "perms_play": user.has_perm("inventory.play_test_instrument"),
-            "perms_tags": user.has_perm("inventory.manage_tags"),
-            "perms_donor": instrument.acquired_by == "gift" and user.has_perm("inventory.view_donor"),
+            "may_name": may("loans.view_student"),
+            "may_change": may("inventory.change_instrument"),
+            "may_lend": may("loans.lend_instrument"),
+            "may_play": may("inventory.play_test_instrument"),
+            "may_manage_tags": may("inventory.manage_tags"),
+            "may_see_donor": instrument.acquired_by == Acquired.GIFT and may("inventory.view_donor"),
         }
         return render(request, "desk/instrument.html", context)

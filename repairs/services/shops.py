@@ -12,10 +12,10 @@ from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from core.access import may
 from core.events import record_event
 from core.models import User
 from core.money import dollars
+from inventory.access import may_at
 from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
 from inventory.models import Closed, Finding, Instrument, PlayTest, Whereabouts
@@ -162,7 +162,7 @@ def note_estimate(
 @transaction.atomic
 def approve_order(*, order: ShopOrder, amount: Decimal, actor: User, at: datetime) -> ShopOrder:
     """Allow an order to cost so much. Only who may approve costs; it is kept with name and amount."""
-    if not may(actor, "repairs.approve_cost"):
+    if not may_at(actor, "repairs.approve_cost", order.instrument.school_id):
         raise ApprovalNeededError("Approving costs is for a director or an administrator.")
     fresh = _fresh(order)
     if amount <= 0:

@@ -8,10 +8,10 @@ from uuid import UUID
 
 from django.db import transaction
 
-from core.access import may
 from core.events import record_event
 from core.models import User
 from core.money import dollars
+from inventory.access import may_at
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument
 from repairs.exceptions import ApprovalNeededError
@@ -48,7 +48,7 @@ def decide_worth(
         advised = Answer(worth.answer.value).label.lower()
         raise RefusedError(f"The arithmetic says: {advised}. Say why you decide otherwise.")
     reason = _approval_because(answer, worth)
-    approves = bool(reason) and may(actor, "repairs.approve_cost")
+    approves = bool(reason) and may_at(actor, "repairs.approve_cost", instrument.school_id)
     value = next(line.amount or Decimal(0) for line in worth.lines if line.label == "Value in playing condition")
     decision = WorthDecision.objects.create(
         instrument=instrument,
@@ -119,7 +119,7 @@ def settle_decision(
     *, decision: WorthDecision, is_approved: bool, actor: User, at: datetime, note: str = ""
 ) -> WorthDecision:
     """Approve or refuse a decision that waits. Only who may approve costs; a refusal says why."""
-    if not may(actor, "repairs.approve_cost"):
+    if not may_at(actor, "repairs.approve_cost", decision.instrument.school_id):
         raise ApprovalNeededError("Approving is for a director or an administrator.")
     if not is_approved and not note.strip():
         raise RefusedError("Say why not.")

@@ -85,8 +85,8 @@ def test_an_inspection_that_aged_out_makes_it_stay_in(school, director):
     assert main_act(after) != "Lend"
 
 
-def test_out_with_a_student_the_director_takes_it_back(director):
-    loan = make_loan(actor=director)
+def test_out_with_a_student_the_director_takes_it_back(school, director):
+    loan = make_loan(school=school, actor=director)
     page = page_of(loan.instrument, director)
     assert (page.loan, main_act(page)) == (loan, "Take back")
 

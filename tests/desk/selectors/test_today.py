@@ -11,11 +11,12 @@ from desk.selectors.today import (
     auditor_today,
     counts_of,
     director_today,
+    events_for,
     kind_counts,
     roles_at,
     tech_today,
 )
-from inventory.models import Instrument, Role
+from inventory.models import Instrument, Role, StaffRole
 from inventory.services.care import report_problem
 from repairs.services.jobs import open_job
 from tests.factories import (
@@ -88,6 +89,19 @@ def test_an_auditor_sees_every_school(fleet, auditor):
     assert sum(line.total for line in told.schools) == 6
     assert (told.overdue_count, told.untagged, told.unserialed) == (1, 0, 0)
     assert told.events[0].what
+
+
+def test_an_auditor_of_one_school_reads_the_log_of_that_school_alone(fleet, school, stranger):
+    own = make_user(Role.AUDITOR, school=school)
+    assert {event.tenant for event in events_for(own)} == {school.pk}
+    assert events_for(own).count() < events_for(make_user(Role.AUDITOR)).count()
+
+
+def test_names_of_overdue_students_stay_with_who_may_read_them(fleet, school):
+    """The administrator sees every loan, but names only where also the director."""
+    both = make_director()
+    StaffRole.objects.create(user=both, role=Role.ADMINISTRATOR)
+    assert director_today(both, today=LATER).overdue == []
 
 
 def test_an_administrator_sees_people_and_schools(fleet, administrator):

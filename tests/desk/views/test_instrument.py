@@ -5,10 +5,18 @@ from __future__ import annotations
 import pytest
 from django.urls import reverse
 
-from inventory.models import Acquired, Instrument
+from inventory.models import Acquired, Instrument, Role, StaffRole
 from inventory.services.registering import record_donation
 from repairs.services.jobs import open_job
-from tests.factories import NOW, TODAY, make_bench, make_inspection, make_instrument, make_ready_instrument
+from tests.factories import (
+    NOW,
+    TODAY,
+    make_bench,
+    make_director,
+    make_inspection,
+    make_instrument,
+    make_ready_instrument,
+)
 from tests.loans.makers import make_loan
 
 
@@ -34,6 +42,14 @@ def test_every_role_of_the_school_opens_it(client, stuck, role, request):
     assert page.status_code == 200
     assert stuck.asset_number in page.text
     assert "Plays with limits" in page.text
+
+
+def test_a_director_elsewhere_who_is_tech_here_reads_no_name(client, school):
+    person = make_director()
+    StaffRole.objects.create(user=person, role=Role.TECH, school=school)
+    loan = make_loan(school=school)
+    client.force_login(person)
+    assert loan.student.name not in client.get(address(loan.instrument)).text
 
 
 def test_another_schools_horn_does_not_exist(client, stuck, stranger):

@@ -8,12 +8,12 @@ import pytest
 
 from core.models import Event
 from inventory.exceptions import RefusedError
-from inventory.models import Instrument, Role
+from inventory.models import Instrument, Role, StaffRole
 from repairs.exceptions import ApprovalNeededError
 from repairs.models import WorthDecision
 from repairs.selectors.worth import decisions_to_settle
 from repairs.services.worth import decide_worth, settle_decision
-from tests.factories import NOW, make_user, new_nonce
+from tests.factories import NOW, make_school, make_user, new_nonce
 from tests.repairs.money_makers import make_job, make_order, make_stuck_instrument, make_worth
 
 pytestmark = pytest.mark.django_db
@@ -50,6 +50,17 @@ def test_no_answer_and_another_answer_without_a_reason_are_refused(answer, sente
     with pytest.raises(RefusedError, match=sentence):
         decide(make_stuck_instrument(), answer)
     assert not WorthDecision.objects.exists()
+
+
+def test_who_may_approve_elsewhere_approves_nothing_here():
+    horn = make_stuck_instrument()
+    person = make_user(Role.TECH, school=horn.school)
+    StaffRole.objects.create(user=person, role=Role.DIRECTOR, school=make_school())
+    decision = decide(horn, worth=make_worth(cost=180.0), actor=person)
+    assert not decision.holds
+    with pytest.raises(ApprovalNeededError):
+        settle_decision(decision=decision, is_approved=True, actor=person, at=NOW)
+    assert not WorthDecision.objects.filter(settled_at__isnull=False).exists()
 
 
 def test_above_the_limit_it_waits_for_somebody_who_may():
