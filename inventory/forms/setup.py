@@ -103,13 +103,15 @@ class RoleForm(forms.Form):
         required=False,
         empty_label="The whole district",
         label="Where",
-        help_text="A director directs at a school; the other roles may be for the whole district.",
+        help_text="A director directs at a school, an administrator sets up the whole district; the others as it is.",
     )
 
     def clean(self) -> dict[str, Any]:
         data: dict[str, Any] = super().clean() or {}
         if data.get("role") == Role.DIRECTOR and not data.get("school") and "school" not in self.errors:
             self.add_error("school", "A director directs at a school; choose which.")
+        if data.get("role") == Role.ADMINISTRATOR and data.get("school"):
+            self.add_error("school", "An administrator sets up the whole district; choose no school.")
         return data
 
 

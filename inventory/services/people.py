@@ -16,6 +16,8 @@ from core.models import User
 from inventory.exceptions import NumberTakenError, RefusedError
 from inventory.models import District, Role, Room, School, StaffRole
 
+SPOKEN = {"return_words", "contact_phone"}  # may name a person: the row has them, the log does not
+
 
 def _checked(row: models.Model) -> None:
     try:
@@ -31,7 +33,7 @@ def set_up_district(*, actor: User | None, at: datetime, **fields: Any) -> Distr
     The next number only ever goes up, so that no number comes back.
     """
     district = District.objects.filter(pk=1).first() or District(pk=1)
-    before = {name: getattr(district, name) for name in fields}
+    before = {name: getattr(district, name) for name in fields if name not in SPOKEN}
     if "next_asset_number" in fields and fields["next_asset_number"] < district.next_asset_number:
         raise RefusedError(
             f"The next number cannot go back below {district.next_asset_number}: numbers are never reused."
@@ -40,7 +42,8 @@ def set_up_district(*, actor: User | None, at: datetime, **fields: Any) -> Distr
         setattr(district, name, value)
     _checked(district)
     district.save()
-    record_event(actor=actor, act="district_changed", subject=district, at=at, before=before, after=fields)
+    after = {name: getattr(district, name) for name in before}
+    record_event(actor=actor, act="district_changed", subject=district, at=at, before=before, after=after)
     return district
 
 
@@ -62,11 +65,11 @@ def add_school(*, code: str, name: str, actor: User | None, at: datetime, phone:
 def change_school(*, school: School, name: str, phone: str, actor: User, at: datetime) -> School:
     """Correct a school's name or phone. Its code stays: it is printed and scripted."""
     fresh = School.objects.get(pk=school.pk)
-    before = {"name": fresh.name, "phone": fresh.phone}
+    before = {"name": fresh.name}
     fresh.name, fresh.phone = name.strip(), phone.strip()
     _checked(fresh)
     fresh.save()
-    after = {"name": fresh.name, "phone": fresh.phone}
+    after = {"name": fresh.name}
     record_event(actor=actor, act="school_changed", subject=fresh, at=at, tenant=fresh.pk, before=before, after=after)
     return fresh
 
@@ -81,7 +84,7 @@ def add_room(*, school: School, name: str, actor: User | None, at: datetime) -> 
     room = Room(school=school, name=words)
     _checked(room)
     room.save()
-    record_event(actor=actor, act="room_added", subject=room, at=at, tenant=school.pk, after={"name": words})
+    record_event(actor=actor, act="room_added", subject=room, at=at, tenant=school.pk)
     return room
 
 
@@ -165,6 +168,8 @@ def give_role(*, user: User, role: str, actor: User | None, at: datetime, school
         raise RefusedError(f"There is no role called {role}.")
     if role == Role.DIRECTOR and school is None:
         raise RefusedError("A director directs at a school; choose which.")
+    if role == Role.ADMINISTRATOR and school is not None:
+        raise RefusedError("An administrator sets up the whole district; no school is named.")
     held, is_new = StaffRole.objects.get_or_create(user=user, role=role, school=school)
     if is_new:
         after = {"user": user.pk, "role": role, "school": school.pk if school else None}
@@ -176,8 +181,9 @@ def give_role(*, user: User, role: str, actor: User | None, at: datetime, school
 
 @transaction.atomic
 def take_role(*, held: StaffRole, actor: User, at: datetime) -> None:
-    """Take a role away. The last administrator stays one."""
-    if held.role == Role.ADMINISTRATOR and StaffRole.objects.filter(role=Role.ADMINISTRATOR).count() == 1:
+    """Take a role away. The last administrator who can log in stays one."""
+    others = StaffRole.objects.filter(role=Role.ADMINISTRATOR, user__is_active=True).exclude(pk=held.pk)
+    if held.role == Role.ADMINISTRATOR and not others.exists():
         raise RefusedError("Somebody must stay administrator. Give the role to another first.")
     before = {"user": held.user_id, "role": held.role, "school": held.school_id}
     record_event(actor=actor, act="role_taken", subject=held, at=at, tenant=held.school_id, before=before)

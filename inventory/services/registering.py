@@ -153,12 +153,17 @@ CHANGEABLE = (
 )  # fmt: skip
 
 
+# Free words, which may name a person: the row has them; the log says only that they changed.
+SPOKEN = {"notes", "funding_source", "title_holder"}
+
+
 @transaction.atomic
 def change_instrument(
     *, instrument: Instrument, actor: User, at: datetime, new_room: str = "", **fields: Any
 ) -> Instrument:
     """Correct what the list says of an instrument; the event tells which columns changed, from what to what.
 
+    Of columns with free words the event tells only that they changed.
     ``new_room`` is as in register_instrument().
     """
     unknown = set(fields) - set(CHANGEABLE)
@@ -186,7 +191,7 @@ def change_instrument(
     except IntegrityError:
         raise NumberTakenError(f"{fresh.maker or 'This maker'} {fresh.serial} is on the list already.") from None
     after = {name: _as_json(getattr(fresh, name)) for name in fields}
-    changed = [name for name in fields if before[name] != after[name] and name != "notes"]
+    changed = [name for name in fields if before[name] != after[name]]
     record_event(
         actor=actor,
         act="corrected",
@@ -194,8 +199,8 @@ def change_instrument(
         at=at,
         thread=fresh.thread,
         tenant=fresh.school_id,
-        before={name: before[name] for name in changed},
-        after={name: after[name] for name in changed},
+        before={name: before[name] for name in changed if name not in SPOKEN},
+        after={name: "in the row" if name in SPOKEN else after[name] for name in changed},
     )
     refresh_state(instrument=fresh, actor=actor, at=at)
     return Instrument.objects.get(pk=fresh.pk)
@@ -288,5 +293,5 @@ def revoke_tag(*, tag: Tag, actor: User, at: datetime, because: str) -> None:
             at=at,
             thread=tag.instrument.thread,
             tenant=tag.instrument.school_id,
-            after={"tag": tag.pk, "because": because},
+            after={"tag": tag.pk},
         )

@@ -111,6 +111,29 @@ def test_no_event_holds_a_name(administrator):
     assert "example" not in told
 
 
+def test_no_event_holds_free_words_about_places(school, administrator):
+    make_district()
+    set_up_district(actor=administrator, at=NOW, contact_phone="555 0142", return_words="Ask Quiet Person.")
+    change_school(school=school, name="Elm", phone="555 0143", actor=administrator, at=NOW)
+    add_room(school=school, name="Quiet Person's cabinet", actor=administrator, at=NOW)
+    told = str(list(Event.objects.values_list("before", "after")))
+    assert "Quiet" not in told
+    assert "555" not in told
+
+
+def test_an_administrator_is_for_the_whole_district(school, administrator):
+    with pytest.raises(RefusedError, match="whole district"):
+        give_role(user=administrator, role=Role.ADMINISTRATOR, school=school, actor=administrator, at=NOW)
+    assert StaffRole.objects.filter(user=administrator).count() == 1
+
+
+def test_an_administrator_who_is_kept_out_does_not_count_as_another(administrator):
+    make_user(Role.ADMINISTRATOR, is_active=False)
+    with pytest.raises(RefusedError, match="stay administrator"):
+        take_role(held=administrator.staff_roles.get(), actor=administrator, at=NOW)
+    assert administrator.staff_roles.exists()
+
+
 def test_nobody_locks_themself_out(administrator):
     with pytest.raises(RefusedError):
         set_active(user=administrator, is_active=False, actor=administrator, at=NOW)

@@ -103,7 +103,7 @@ def test_a_correction_tells_which_columns_changed(school, director):
     changed = change_instrument(instrument=horn, actor=director, at=NOW, maker="Plain", notes="secret")
     event = Event.objects.get(act="corrected")
     assert (changed.maker, changed.notes) == ("Plain", "secret")
-    assert (event.before, event.after) == ({"maker": "Plane"}, {"maker": "Plain"})
+    assert (event.before, event.after) == ({"maker": "Plane"}, {"maker": "Plain", "notes": "in the row"})
 
 
 def test_a_correction_to_a_taken_serial_is_refused(school, director):
