@@ -132,6 +132,7 @@ def ask(stage: Stage, instrument: Instrument, *, shop: int, days: int, share: De
         .standing()
         .values_list("pk", flat=True)
     )
+    findings = [pk for pk in findings if pk in filled.findings] or findings
     order = ask_shop(
         shop=Shop.objects.get(name=SHOPS[shop][0]), instrument=instrument, work=filled.work, findings=findings,
         question=filled.question or "Please look at what is marked and say what it would cost.",

@@ -118,7 +118,7 @@ def slip_of(order: ShopOrder, *, home: str, today: date) -> Slip:
         order=order,
         district=district.name if district else "",
         work=work_name(order.work),
-        findings=tuple(words for _, words in findings_in_words(order.instrument, ids=order.findings)),
+        findings=tuple(words for _, words in _unsaid(order)),
         accessories=tuple(
             (row.name, row.expected if row.present is None else row.present)
             for row in order.instrument.accessories.all()

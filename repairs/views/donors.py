@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from core.views import StaffRequest, StaffView, row_or_404
-from inventory.access import schools_of
+from inventory.access import may_at, schools_of
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument
 from repairs.forms.stock import FitForm, MarkForm, TakePartForm
@@ -44,7 +44,7 @@ class PartsHornView(StaffView):
 
     def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
         horn = row_or_404(horns_for(request, self.permission_required), instrument__asset_number=asset_number)
-        may_take = request.user.has_perm("repairs.take_part")
+        may_take = may_at(request.user, "repairs.take_part", horn.instrument.school_id)
         return render(request, "repairs/parts_horn.html", {"page": parts_horn_page(horn), "may_take": may_take})
 
 

@@ -14,7 +14,7 @@ from django.utils import timezone
 from core.money import dollars
 from core.pdf import PdfError
 from core.views import StaffRequest, StaffView, row_or_404
-from inventory.access import schools_of
+from inventory.access import may_at, schools_of
 from inventory.models import Instrument
 from repairs.forms.shops import (
     ApproveForm,
@@ -104,8 +104,8 @@ class OrderView(StaffView):
         context = {
             "page": page,
             "order": order,
-            "may_send": request.user.has_perm("repairs.send_out"),
-            "may_approve": request.user.has_perm("repairs.approve_cost"),
+            "may_send": may_at(request.user, "repairs.send_out", order.instrument.school_id),
+            "may_approve": may_at(request.user, "repairs.approve_cost", order.instrument.school_id),
         }
         return render(request, "repairs/order.html", context)
 

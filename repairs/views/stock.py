@@ -14,7 +14,7 @@ from django.utils import timezone
 from core.pdf import PdfError
 from core.sheets import OutValue, write_csv
 from core.views import StaffRequest, StaffView, row_or_404
-from inventory.access import schools_of
+from inventory.access import may_at, schools_of
 from repairs.forms.stock import CountForm, JobsForm, ReceiveForm, StockChangeForm, StockItemForm
 from repairs.models import Bench, BenchQuerySet, StockItem, StockItemQuerySet
 from repairs.papers import shopping_pdf
@@ -54,7 +54,7 @@ class BenchStockView(StaffView):
             "bench": bench,
             "lines": stock_lines(bench),
             "benches": [one for one in benches_for(request, self.permission_required) if one.pk != bench.pk],
-            "may_change": request.user.has_perm("repairs.change_stock"),
+            "may_change": may_at(request.user, "repairs.change_stock", bench.school_id),
         }
         return render(request, "repairs/stock.html", context)
 
@@ -100,7 +100,7 @@ class StockItemView(StaffView):
             "item": item,
             "moves": moves,
             "fits": fits_of(item),
-            "may_change": request.user.has_perm("repairs.change_stock"),
+            "may_change": may_at(request.user, "repairs.change_stock", item.bench.school_id),
         }
         return render(request, "repairs/stock_item.html", context)
 

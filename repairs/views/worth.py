@@ -10,7 +10,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 
 from core.views import StaffRequest, StaffView, row_or_404
-from inventory.access import schools_of
+from inventory.access import may_at, schools_of
 from inventory.catalog.notes import setting_notes
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument
@@ -52,9 +52,9 @@ def worth_answer(
         "settings": [setting_notes()[code] for code in SETTINGS],
         "warranty": warranty_of(instrument, today=today),
         "order": ShopOrder.objects.open().filter(instrument=instrument).first(),
-        "may_decide": request.user.has_perm("repairs.decide_worth"),
-        "may_approve": request.user.has_perm("repairs.approve_cost"),
-        "may_send": request.user.has_perm("repairs.send_out"),
+        "may_decide": may_at(request.user, "repairs.decide_worth", instrument.school_id),
+        "may_approve": may_at(request.user, "repairs.approve_cost", instrument.school_id),
+        "may_send": may_at(request.user, "repairs.send_out", instrument.school_id),
     }
     return render(request, "repairs/worth.html", context, status=status)
 

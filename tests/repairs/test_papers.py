@@ -65,7 +65,7 @@ def test_the_slip_says_what_it_is_what_is_asked_and_what_lies_in_the_case(order)
 
 
 def test_the_slip_names_what_was_approved(order):
-    approve_order(order=order, amount=Decimal(220), actor=make_director(), at=NOW)
+    approve_order(order=order, amount=Decimal(220), actor=make_director(order.instrument.school), at=NOW)
     order.refresh_from_db()
     text = text_of(packing_slip(slip_of(order, home="https://horns.example", today=TODAY)))
     assert "Approved up to $220. Call before it costs more." in text

@@ -109,3 +109,16 @@ def test_an_inspection_speaks_through_its_last_day():
     assert aged_reason(ready_until=last, today=last + timedelta(days=1)).clears is Clears.INSPECT
     assert ages_out_on(inspected_on=None, valid_days=365) is None
     assert aged_reason(ready_until=None, today=DAY) is None
+
+
+@pytest.mark.parametrize(
+    ("fields", "code", "clears"),
+    [
+        ({"is_parts_horn": True}, "parts_horn", Clears.NOTHING),
+        ({"is_back_from_shop": True}, "back_from_shop", Clears.PLAY_TEST),
+    ],
+)
+def test_a_parts_horn_and_one_back_from_a_shop_stay_in(fields, code, clears):
+    answer = readiness(ReadinessFacts(verdict="plays", whereabouts="in_store", **fields))
+    assert answer.readiness is Readiness.STAYS_IN
+    assert [(reason.code, reason.clears) for reason in answer.reasons] == [(code, clears)]

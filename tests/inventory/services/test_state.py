@@ -9,7 +9,15 @@ from core.models import Event
 from inventory.catalog.load import catalog
 from inventory.exceptions import InstrumentUnavailableError
 from inventory.models import Custody, Instrument, Whereabouts
-from inventory.services.state import may_go_out, move_instrument, reasons_today, refresh_state, state_of
+from inventory.services.care import record_play_test
+from inventory.services.state import (
+    keep_for_parts,
+    may_go_out,
+    move_instrument,
+    reasons_today,
+    refresh_state,
+    state_of,
+)
 from tests.factories import NOW, make_inspection, make_instrument, make_ready_instrument
 
 LATER = NOW + timedelta(days=1)
@@ -85,3 +93,23 @@ def test_the_passed_row_is_not_touched(school, tech):
     instrument = make_instrument(school=school)
     make_inspection(instrument=instrument, actor=tech)
     assert instrument.verdict == "not_inspected"
+
+
+def test_a_parts_horn_stays_in_until_it_is_put_back(school, tech):
+    horn = make_ready_instrument(school=school)
+    keep_for_parts(instrument=horn, is_parts_horn=True, actor=tech, at=LATER)
+    assert [reason["code"] for reason in fresh(horn).readiness_reasons] == ["parts_horn"]
+    with pytest.raises(InstrumentUnavailableError, match="is a parts horn already"):
+        keep_for_parts(instrument=horn, is_parts_horn=True, actor=tech, at=LATER)
+    keep_for_parts(instrument=horn, is_parts_horn=False, actor=tech, at=LATER)
+    assert fresh(horn).readiness == "may_go_out"
+
+
+def test_back_from_a_shop_it_stays_in_until_somebody_has_played_it(school, tech):
+    horn = make_ready_instrument(school=school)
+    record_play_test(instrument=horn, result="pass", actor=tech, at=NOW)
+    for days, old, new in ((1, "in_store", "at_shop"), (9, "at_shop", "in_store")):
+        move_instrument(instrument=horn, expected=old, to=new, actor=tech, at=NOW + timedelta(days=days))
+    assert [reason["clears"] for reason in fresh(horn).readiness_reasons] == ["play_test"]
+    record_play_test(instrument=horn, result="pass", actor=tech, at=NOW + timedelta(days=10))
+    assert fresh(horn).readiness == "may_go_out"

@@ -22,7 +22,7 @@ LIMIT = Decimal(150)
 def billed():
     """Asked, estimated, approved, sent, back and billed a little above what was approved."""
     order = make_order()
-    tech, director = order.asked_by, make_director()
+    tech, director = order.asked_by, make_director(order.instrument.school)
     note_estimate(order=order, amount=Decimal(180), on=TODAY, actor=tech, at=NOW)
     approve_order(order=order, amount=Decimal(190), actor=director, at=NOW + timedelta(days=1))
     send_to_shop(order=order, actor=tech, at=NOW + timedelta(days=2))

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 from django.urls import reverse
 
-from inventory.models import Instrument
+from inventory.models import Instrument, Role, StaffRole
 from repairs.models import WorthDecision
-from tests.factories import make_ready_instrument, new_nonce
+from tests.factories import make_ready_instrument, make_school, make_user, new_nonce
 from tests.repairs.money_makers import make_stuck_instrument
 
 
@@ -94,3 +94,16 @@ def test_the_page_costs_few_queries(client, tech, horn, django_assert_max_num_qu
     client.get(at("worth", horn.asset_number))
     with django_assert_max_num_queries(30):
         client.get(at("worth", horn.asset_number))
+
+
+def test_who_approves_elsewhere_and_works_here_is_not_asked_here(client, horn):
+    """A director of another school who is tech at this one sees the horn, and decides nothing about its money."""
+    both = make_user(Role.DIRECTOR, school=make_school())
+    StaffRole.objects.create(user=both, role=Role.TECH, school=horn.school)
+    client.force_login(both)
+    decide(client, horn, answer="retire", because="Old")
+    decision = WorthDecision.objects.get()
+    assert decision.settled_at is None
+    assert at("settle-worth", decision.pk) not in client.get(at("worth", horn.asset_number)).text
+    assert horn.asset_number not in client.get(at("approvals")).text
+    assert client.post(at("settle-worth", decision.pk), {"answer": "yes"}).status_code == 404
