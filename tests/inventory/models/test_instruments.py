@@ -1,0 +1,104 @@
+"""Instruments, their tags, what goes with them and where they were: what the database refuses whoever asks."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from decimal import Decimal
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.db import IntegrityError, transaction
+
+from inventory.models import Accessory, Custody, Instrument, Photo, Readiness, Tag, Whereabouts
+from inventory.models.instruments import photo_path
+from tests.factories import NOW, TODAY, make_instrument, make_ready_instrument
+
+pytestmark = pytest.mark.django_db
+
+
+def refused(act):
+    with pytest.raises(IntegrityError), transaction.atomic():
+        act()
+
+
+def copy_of(horn, **changes):
+    fields = {"asset_number": "X-1", "kind_code": "trumpet", "school": horn.school, "registered_at": NOW} | changes
+    return Instrument.objects.create(**fields)
+
+
+def test_a_serial_number_is_once_in_a_maker_however_the_maker_is_written():
+    horn = make_instrument(maker="Vale", serial="77")
+    refused(lambda: copy_of(horn, maker="VALE", serial="77"))
+    copy_of(horn, maker="Other Works", serial="77")
+    copy_of(horn, asset_number="X-2", maker="Vale", serial="")
+    copy_of(horn, asset_number="X-3", maker="Vale", serial="")
+
+
+def test_a_number_is_given_once_even_after_the_instrument_is_gone():
+    horn = make_instrument()
+    Instrument.objects.filter(pk=horn.pk).update(whereabouts=Whereabouts.GONE)
+    refused(lambda: copy_of(horn, asset_number=horn.asset_number))
+    assert not Instrument.objects.present().exists()
+
+
+def test_nothing_costs_less_than_nothing():
+    horn = make_instrument()
+    refused(lambda: copy_of(horn, acquisition_cost_amount=Decimal(-1)))
+
+
+def test_a_share_of_federal_money_is_a_percentage():
+    horn = make_instrument()
+    horn.federal_percent = Decimal(101)
+    with pytest.raises(ValidationError, match="100"):
+        horn.full_clean()
+
+
+def test_what_is_ready_today_is_not_when_its_inspection_has_aged_out():
+    horn, never = make_ready_instrument(), make_instrument()
+    assert horn.readiness == Readiness.MAY_GO_OUT
+    last_day = horn.ready_until
+    assert last_day > TODAY
+    assert list(Instrument.objects.ready(today=last_day)) == [horn]
+    assert list(Instrument.objects.staying_in(today=last_day)) == [never]
+    after = last_day + timedelta(days=1)
+    assert not Instrument.objects.ready(today=after).exists()
+    assert set(Instrument.objects.staying_in(today=after)) == {horn, never}
+
+
+def test_an_instrument_has_one_live_tag_and_each_accessory_too():
+    horn = make_instrument()
+    live = horn.tags.live().filter(accessory=None)
+    Tag.objects.filter(pk__in=live).update(revoked_at=NOW)
+    first = Tag.objects.create(token="A", instrument=horn, issued_at=NOW)
+    refused(lambda: Tag.objects.create(token="B", instrument=horn, issued_at=NOW))
+    piece = Accessory.objects.create(instrument=horn, code="spare", name="Spare mouthpiece")
+    Tag.objects.create(token="C", instrument=horn, accessory=piece, issued_at=NOW)
+    refused(lambda: Tag.objects.create(token="D", instrument=horn, accessory=piece, issued_at=NOW))
+    Tag.objects.filter(pk=first.pk).update(revoked_at=NOW)
+    Tag.objects.create(token="E", instrument=horn, issued_at=NOW)
+
+
+@pytest.mark.parametrize(("present", "is_short"), [(None, False), (2, False), (1, True), (0, True)])
+def test_an_accessory_never_counted_is_not_short(present, is_short):
+    assert Accessory(name="Cork grease", expected=2, present=present).is_short is is_short
+
+
+def test_an_instrument_is_in_one_place_at_a_time():
+    horn = make_instrument()
+    here = horn.custodies.get(until=None)
+    refused(lambda: Custody.objects.create(instrument=horn, whereabouts=Whereabouts.ON_BENCH, since=NOW))
+    refused(lambda: Custody.objects.filter(pk=here.pk).update(until=here.since - timedelta(seconds=1)))
+    Custody.objects.filter(pk=here.pk).update(until=NOW)
+    Custody.objects.create(instrument=horn, whereabouts=Whereabouts.ON_BENCH, since=NOW)
+
+
+def test_an_instrument_is_shown_to_its_school_only(school, director, stranger):
+    horn = make_instrument(school=school)
+    assert horn in Instrument.objects.visible_to(director)
+    assert horn not in Instrument.objects.visible_to(stranger)
+
+
+def test_a_photo_is_kept_by_its_content_so_that_its_name_tells_nothing():
+    photo = Photo(sha256="ab" + "0" * 62)
+    assert photo_path(photo, "Riley in 6B.jpg") == f"photos/ab/ab{'0' * 62}.jpg"
+    assert photo_path(photo, "small.jpg") == f"photos/ab/ab{'0' * 62}-small.jpg"
