@@ -1,6 +1,20 @@
 from django.urls import path
 
-from repairs.views import benches, care, donors, finding, jobs, orders, papers, proving, shops, stock, working, worth
+from repairs.views import (
+    benches,
+    care,
+    donors,
+    finding,
+    jobs,
+    orders,
+    papers,
+    proving,
+    season,
+    shops,
+    stock,
+    working,
+    worth,
+)
 
 app_name = "repairs"
 urlpatterns = [
@@ -52,6 +66,8 @@ urlpatterns = [
     path("shops/orders/<int:pk>/bill/", orders.InvoiceView.as_view(), name="order-invoice"),
     path("shops/orders/<int:pk>/call-off/", orders.CallOffView.as_view(), name="order-call-off"),
     path("shops/orders/<int:pk>/slip.pdf", orders.PackingSlipView.as_view(), name="packing-slip"),
+    path("season/", season.SeasonView.as_view(), name="season"),
+    path("learning/", season.LearningView.as_view(), name="learning"),
     path("care/", care.CareView.as_view(), name="care"),
     path("care/card/<slug:kind>.pdf", care.CareCardView.as_view(), name="care-card"),
     path("care/done/<int:pk>/take-back/", care.WithdrawCareView.as_view(), name="withdraw-care"),

@@ -10,49 +10,66 @@ from django.db.models import Count
 from inventory.catalog.load import catalog
 from repairs.models import Attempt, Outcome
 from repairs.rules.effort import MethodTimes, TimeRecord, learn_times
-from repairs.rules.odds import Odds, Try, tally_tries
+from repairs.rules.odds import FINE_TRIES, PRIOR_WEIGHT, Odds, Try, tally_tries
 
+TRIED = (Outcome.FREED, Outcome.STILL_STUCK, Outcome.DAMAGED)
+TIMED = (Outcome.DONE, Outcome.FREED, Outcome.STILL_STUCK)
 RECENT = 2000  # timed attempts looked at; older ones are another bench's pace
+
+
+def odds_of(tries: Iterable[Try]) -> Odds:
+    """Tally tries with the district's own figures: what a starting guess weighs, and when a kind speaks for itself."""
+    figures = catalog().settings
+    return tally_tries(
+        tries,
+        prior_weight=float(figures.get("prior_weight", PRIOR_WEIGHT)),
+        fine_tries=int(figures.get("own_rate_after", FINE_TRIES)),
+    )
 
 
 def learned_odds() -> Odds:
     """Tally every rung tried in the district. One query."""
-    return tally_tries(_tries())
+    return odds_of(_tries())
 
 
 def _tries() -> Iterator[Try]:
-    trade = catalog()
     rows = (
         Attempt.objects.exclude(rung="")
-        .filter(outcome__in=[Outcome.FREED, Outcome.STILL_STUCK, Outcome.DAMAGED])
+        .filter(outcome__in=TRIED)
         .values_list("method", "rung", "part", "job__instrument__kind_code", "outcome")
         .annotate(count=Count("pk"))
         .order_by()
     )
     for method, rung, part, kind, outcome, count in rows:
-        if method not in trade.methods or kind not in trade.kinds:
-            continue
-        role = next((one.role for one in trade.kinds[kind].parts if one.code == part), "")
-        ladder = trade.methods[method].ladder
-        is_freed = outcome == Outcome.FREED
-        yield Try(ladder=ladder, rung=rung, kind=kind, role=role, is_freed=is_freed, count=count)
+        one = try_of(method, rung=rung, part=part, kind=kind, is_freed=outcome == Outcome.FREED, count=count)
+        if one is not None:
+            yield one
+
+
+def try_of(method: str, *, rung: str, part: str, kind: str, is_freed: bool, count: int = 1) -> Try | None:
+    """Return tries with one end as the odds take them; None if the catalog has their method or kind no more."""
+    trade = catalog()
+    if method not in trade.methods or kind not in trade.kinds:
+        return None
+    role = next((one.role for one in trade.kinds[kind].parts if one.code == part), "")
+    ladder = trade.methods[method].ladder
+    return Try(ladder=ladder, rung=rung, kind=kind, role=role, is_freed=is_freed, count=count)
 
 
 def learned_times() -> MethodTimes:
     """Compare recorded minutes with the starting estimates. One query."""
     rows = (
-        Attempt.objects.filter(minutes__gt=0, outcome__in=[Outcome.DONE, Outcome.FREED, Outcome.STILL_STUCK])
+        Attempt.objects.filter(minutes__gt=0, outcome__in=TIMED)
         .order_by("-ended_at")
         .values_list("method", "rung", "minutes")[:RECENT]
     )
-    return learn_times(_records(rows))
+    return learn_times(record for row in rows if (record := record_of(*row)))
 
 
-def _records(rows: Iterable[tuple[str, str, Decimal | None]]) -> Iterator[TimeRecord]:
-    for method, rung, minutes in rows:
-        name, likely = _likely(method, rung)
-        if likely and minutes is not None:
-            yield TimeRecord(method=name, minutes=float(minutes), likely=likely)
+def record_of(method: str, rung: str, minutes: Decimal | None) -> TimeRecord | None:
+    """Return the timed step as the times take it; None without minutes, or if the catalog has it no more."""
+    name, likely = _likely(method, rung)
+    return TimeRecord(method=name, minutes=float(minutes), likely=likely) if likely and minutes else None
 
 
 def _likely(method: str, rung: str) -> tuple[str, float]:

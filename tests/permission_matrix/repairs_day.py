@@ -26,6 +26,8 @@ def a_kind(school: School) -> tuple[Any, ...]:
 VIEW, RECORD = "repairs.view_care", "repairs.record_care"
 
 ROWS = {
+    "repairs:learning": Row("repairs.view_job", own=False),
+    "repairs:season": Row("repairs.view_job", own=False),
     "repairs:care": Row(VIEW, own=False),
     "repairs:care-card": Row(None, make=a_kind, own=False),
     "repairs:care-day": Row(VIEW, make=class_set),

@@ -1,0 +1,118 @@
+"""What finished jobs were promised to take, computed with what was known when they were opened, against what they took."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections import defaultdict
+from collections.abc import Sequence
+from datetime import datetime
+from decimal import Decimal
+from functools import lru_cache
+
+from inventory.catalog.charts import chart_of
+from inventory.catalog.load import catalog
+from inventory.models import Finding
+from inventory.rules.verdict import judge
+from repairs.models import Attempt, Job, JobQuerySet, Outcome
+from repairs.rules.effort import TimeRecord, learn_times, pert_mean
+from repairs.rules.odds import Try
+from repairs.rules.plan import plan_work
+from repairs.rules.promises import Promise
+from repairs.selectors.learning import TIMED, TRIED, odds_of, record_of, try_of
+from repairs.selectors.planning import PROVING, effects_of
+
+MOST = 60  # jobs looked back on; each is planned afresh
+HOW = (
+    "Each job is planned again with the faults known when it was opened, at its bench as it is now, and with only what "
+    "earlier attempts had taught; the truth is the sum of its recorded minutes. Faults that came to light later count in "
+    "the truth alone. The play test is not timed and left out of both. Jobs given up, and jobs with a step nobody timed, "
+    "are left out."
+)
+
+
+def judged_jobs(rows: JobQuerySet) -> list[Job]:
+    """Return the latest jobs that ended in a play test with every step timed. One query."""
+    untimed = Attempt.objects.filter(minutes=None).exclude(outcome=Outcome.SKIPPED).values("job")
+    finished = rows.filter(play_test__isnull=False, attempts__isnull=False).exclude(pk__in=untimed).distinct()
+    return list(finished.for_table().order_by("-closed_at", "-pk")[:MOST])
+
+
+def past_promises(jobs: Sequence[Job]) -> list[Promise]:
+    """Return one promise per job, the oldest job first. Three queries; remembered until the next attempt."""
+    latest = Attempt.objects.order_by("-pk").values_list("nonce", "outcome", "minutes").first()
+    return list(_promises(latest, tuple(sorted(job.pk for job in jobs)), id(catalog())))
+
+
+class _Known:
+    """What attempts up to a moment taught."""
+
+    def __init__(self) -> None:
+        self.tries: list[tuple[datetime, Try]] = []
+        self.times: list[tuple[datetime, TimeRecord]] = []
+        rows = Attempt.objects.order_by("ended_at", "pk").values_list(
+            "ended_at", "method", "rung", "part", "job__instrument__kind_code", "outcome", "minutes"
+        )
+        for at, method, rung, part, kind, outcome, minutes in rows:
+            if rung and outcome in TRIED:
+                one = try_of(method, rung=rung, part=part, kind=kind, is_freed=outcome == Outcome.FREED)
+                self.tries += [(at, one)] if one else []
+            if outcome in TIMED and (record := record_of(method, rung, minutes)):
+                self.times.append((at, record))
+
+    def tries_until(self, moment: datetime) -> list[Try]:
+        return [one for _, one in self.tries[: bisect_right(self.tries, moment, key=lambda row: row[0])]]
+
+    def times_until(self, moment: datetime) -> list[TimeRecord]:
+        return [one for _, one in self.times[: bisect_right(self.times, moment, key=lambda row: row[0])]]
+
+
+@lru_cache(maxsize=4)
+def _promises(
+    _latest: tuple[object, str, Decimal | None] | None, keys: tuple[int, ...], _trade: int
+) -> tuple[Promise, ...]:
+    jobs = Job.objects.filter(pk__in=keys).for_table().prefetch_related("attempts").order_by("opened_at", "pk")
+    findings: dict[int, list[Finding]] = defaultdict(list)
+    rows = Finding.objects.filter(instrument__jobs__in=keys, inspection__finished_at__isnull=False)
+    for row in rows.select_related("inspection").order_by("pk").distinct():
+        findings[row.instrument_id].append(row)
+    known = _Known()
+    return tuple(_promise(job, findings=findings[job.instrument_id], known=known) for job in jobs)
+
+
+def _promise(job: Job, *, findings: Sequence[Finding], known: _Known) -> Promise:
+    trade = catalog()
+    opened = job.opened_at
+    facts = [
+        row.fact
+        for row in findings
+        if row.pk not in job.left_findings
+        and (row.inspection.finished_at or opened) <= opened
+        and (row.closed_at is None or row.closed_at > opened)
+    ]
+    instrument = job.instrument
+    judged = judge(
+        kind=instrument.kind,
+        findings=facts,
+        faults=trade.faults,
+        roles=trade.roles,
+        chart=chart_of(instrument.kind),
+        options=instrument.options,
+        settings=trade.settings,
+    )
+    plan = plan_work(
+        kind=instrument.kind,
+        catalog=trade,
+        findings=facts,
+        bench=job.bench.fact,
+        odds=odds_of(known.tries_until(opened)),
+        times=learn_times(known.times_until(opened)),
+        effects=effects_of(judged),
+    )
+    proof = sum(pert_mean(step.minutes) for step in plan.steps if step.method == PROVING)
+    promised = plan.attended_minutes
+    return Promise(
+        key=str(job.pk),
+        p50=max(promised.p50 - proof, 0.0),
+        p80=max(promised.p80 - proof, 0.0),
+        truth=sum(float(attempt.minutes or 0) for attempt in job.attempts.all()),
+    )
