@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -24,7 +24,7 @@ from inventory.selectors.judging import level_reports
 from inventory.selectors.suspects import SuspectSpots, spots_of
 from inventory.services.state import judgement_of, may_go_out, reasons_today
 from loans.models import Loan
-from repairs.models import Job
+from repairs.models import Job, ShopOrder
 from repairs.rules.plan import Plan
 from repairs.selectors.planning import plan_for_instrument
 
@@ -66,6 +66,7 @@ class InstrumentPage:
     loan: Loan | None
     job: Job | None
     accessories: list[Accessory]
+    may_count: bool
     photos: list[Photo]
     play_tests: list[PlayTest]
     history: list[HistoryLine]
@@ -91,12 +92,25 @@ class InstrumentPage:
 
 GROUPS = (("stops", "Stops playing"), ("limits", "Limits playing"), ("looks", "Looks only"))
 NO_ACT = ("", "")
+# What an act needs; an act that is not here only shows something.
+NEEDED = {
+    "inspect": "inventory.inspect_instrument",
+    "play_test": "inventory.play_test_instrument",
+    "take_back": "loans.return_instrument",
+    "find": "inventory.move_instrument",
+    "clean": "inventory.clean_instrument",
+    "answer_report": "inventory.handle_report",
+    "count_accessories": "inventory.inspect_instrument",
+}
 
 
 def clearing(code: str, instrument: Instrument, job: Job | None) -> tuple[str, str]:
     """(what to do, where) for a reason's act."""
     number = instrument.asset_number
     bench = ("Open the job", reverse("repairs:job", args=[job.pk])) if job else NO_ACT
+    if instrument.whereabouts == Whereabouts.AT_SHOP:
+        order = ShopOrder.objects.open().filter(instrument=instrument).values_list("pk", flat=True).first()
+        bench = ("See the order", reverse("repairs:order", args=[order])) if order else bench
     return {
         "inspect": ("Inspect it", reverse("inventory:inspect", args=[number])),
         "repair": bench if job else ("Start a repair job", reverse("repairs:open-job", args=[number])),
@@ -128,14 +142,24 @@ def as_built(instrument: Instrument) -> Kind:
     return built
 
 
-def reason_lines(instrument: Instrument, job: Job | None, *, today: date) -> list[dict[str, str]]:
-    """What keeps it in, each with what would clear it; limits below that in one line, or each when it may go out."""
+def needed_for(code: str, job: Job | None) -> str:
+    """The permission that an act asks for; a job that is open already may be read by everybody who sees it."""
+    if code == "repair" and job is None:
+        return "repairs.open_job"
+    return NEEDED.get(code, "")
+
+
+def reason_lines(
+    instrument: Instrument, job: Job | None, *, may: Callable[[str], bool], today: date
+) -> list[dict[str, str]]:
+    """What keeps it in, each with what would clear it for somebody who may; limits in one line while it stays in."""
     reasons = reasons_today(instrument, today=today)
     staying = [reason for reason in reasons if reason["stays_in"]]
     limits = [reason for reason in reasons if not reason["stays_in"]]
     lines: list[dict[str, str]] = []
     for reason in staying or limits:
-        action, url = clearing(reason["clears"], instrument, job)
+        needed = needed_for(reason["clears"], job)
+        action, url = clearing(reason["clears"], instrument, job) if not needed or may(needed) else NO_ACT
         if lines and lines[-1]["url"] == url:
             lines[-1]["url"] = lines[-1]["action"] = ""  # one link for neighbors that the same act clears
         lines.append({"text": reason["text"], "url": url, "action": action})
@@ -239,6 +263,7 @@ def facts_of(instrument: Instrument) -> list[tuple[str, str]]:
 
 def instrument_page(instrument: Instrument, *, user: Any, today: date) -> InstrumentPage:
     """Gather the page. The caller has checked that the user may see the instrument."""
+    may = partial(may_at, user, school_id=instrument.school_id)
     standing = list(Finding.objects.filter(instrument=instrument).standing())
     judgement = judgement_of(
         instrument, findings=[row.fact for row in standing], inspected=instrument.inspected_at is not None
@@ -256,7 +281,7 @@ def instrument_page(instrument: Instrument, *, user: Any, today: date) -> Instru
     return InstrumentPage(
         instrument=instrument,
         readiness=instrument.readiness if may_go_out(instrument, today=today) else Readiness.STAYS_IN,
-        reasons=reason_lines(instrument, job, today=today),
+        reasons=reason_lines(instrument, job, may=may, today=today),
         judgement=judgement,
         groups=[(code, title, [line for line in lines if line.group == code]) for code, title in GROUPS],
         marks=marks_of(lines, instrument),
@@ -266,6 +291,7 @@ def instrument_page(instrument: Instrument, *, user: Any, today: date) -> Instru
         loan=loan,
         job=job,
         accessories=list(instrument.accessories.all()),
+        may_count=may("inventory.inspect_instrument"),
         photos=list(instrument.photos.all()[:12]),
         play_tests=play_tests,
         history=history_of(instrument),

@@ -121,6 +121,15 @@ def test_every_reason_leads_to_what_clears_it(school, director, tech):
     assert page.short_accessories == 1
 
 
+def test_nobody_is_led_where_they_may_not_go(school, auditor, director, tech):
+    horn = make_loan(school=school, actor=director).instrument
+    report_problem(instrument=horn, text="A valve sticks.", at=NOW)
+    read = {user.username: page_of(horn, user) for user in (auditor, director, tech)}
+    actions = {name: [line["action"] for line in page.reasons if line["url"]] for name, page in read.items()}
+    assert actions == {"auditor": [], "director": ["Take it back", "Read the report"], "tech": ["Read the report"]}
+    assert {name: page.may_count for name, page in read.items()} == {"auditor": False, "director": True, "tech": True}
+
+
 def test_a_reason_nobody_knows_leads_nowhere(school):
     assert clearing("never_heard_of", make_instrument(school=school), None) == ("", "")
 
