@@ -16,8 +16,11 @@ from inventory.catalog.load import catalog
 from inventory.models import Instrument, ProblemReport, Readiness, School, Whereabouts
 from loans.models import Loan
 from loans.selectors import schools_with_names
-from repairs.models import Job
+from repairs.models import Job, ShopOrder
 from repairs.selectors.planning import JobLine, jobs_with_next_step
+from repairs.selectors.shops import late_orders, orders_to_approve
+from repairs.selectors.worth import decisions_to_settle
+from repairs.services.shops import approval_limit
 
 NEW_DAYS = 14
 
@@ -40,12 +43,15 @@ class DirectorToday:
     due_soon_count: int
     reports: list[ProblemReport]
     jobs_open: int
+    late: list[ShopOrder]
+    to_approve: int
     counts: dict[str, int]
 
 
 @dataclass(frozen=True, slots=True)
 class TechToday:
     jobs: list[JobLine]
+    late: list[ShopOrder]
     waiting: list[Instrument]
     waiting_count: int
     not_inspected: int
@@ -138,17 +144,20 @@ def director_today(user: Any, *, today: date) -> DirectorToday:
             ProblemReport.objects.visible_to(user).unanswered().select_related("instrument", "instrument__school")[:8]
         ),
         jobs_open=Job.objects.visible_to(user).open().count(),
+        late=late_orders(user, today=today),
+        to_approve=len(orders_to_approve(user, limit=approval_limit())) + len(decisions_to_settle(user)),
         counts=counts_of(rows, today=today),
     )
 
 
-def tech_today(user: Any) -> TechToday:
+def tech_today(user: Any, *, today: date) -> TechToday:
     rows = Instrument.objects.visible_to(user)
     waiting = rows.for_table().filter(
         verdict__in=["does_not_play", "plays_with_limits"], whereabouts=Whereabouts.IN_STORE
     )
     return TechToday(
         jobs=jobs_with_next_step(user, limit=12),
+        late=late_orders(user, today=today),
         waiting=list(waiting.order_by("-inspected_at")[:8]),
         waiting_count=waiting.count(),
         not_inspected=rows.present().filter(inspected_at=None).count(),

@@ -22,7 +22,7 @@ class TodayView(StaffView):
         if "director" in roles:
             context["director"] = selectors.director_today(request.user, today=today)
         if "tech" in roles:
-            context["tech"] = selectors.tech_today(request.user)
+            context["tech"] = selectors.tech_today(request.user, today=today)
         if "auditor" in roles:
             context["auditor"] = selectors.auditor_today(request.user, today=today)
         if "administrator" in roles:
