@@ -19,7 +19,8 @@ def token_in(text: str) -> str:
 
 def tag_for(token: str) -> Tag | None:
     """The tag with this token, live or revoked."""
-    return Tag.objects.select_related("instrument__school", "accessory").filter(token=token.upper()).first()
+    known = token_in(token)
+    return Tag.objects.select_related("instrument__school", "accessory").filter(token=known).first() if known else None
 
 
 def instruments_matching(user: Any, text: str, *, limit: int = 8) -> list[Instrument]:

@@ -9,7 +9,7 @@ from django.utils import timezone
 from core.views import StaffRequest, StaffView, row_or_404
 from desk.selectors.fitting import suits_page, who_page
 from inventory.access import schools_of
-from inventory.models import Instrument
+from inventory.views.rows import instrument_for
 from loans.models import Student
 
 LEND = "loans.lend_instrument"
@@ -21,8 +21,7 @@ class FitView(StaffView):
     permission_required = LEND
 
     def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        rows = Instrument.objects.filter(school__in=schools_of(request.user, LEND)).for_table()
-        instrument = row_or_404(rows, asset_number=asset_number.upper())
+        instrument = instrument_for(request, asset_number, LEND)
         page = who_page(instrument, today=timezone.localdate())
         return render(request, "desk/fit.html", {"page": page, "instrument": instrument})
 

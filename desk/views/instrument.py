@@ -8,18 +8,18 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
-from core.views import StaffRequest, StaffView, row_or_404
+from core.views import StaffRequest, StaffView
 from desk.selectors.instrument_page import instrument_page
 from inventory.access import may_at
-from inventory.models import Acquired, Instrument
+from inventory.models import Acquired
+from inventory.views.rows import instrument_for
 
 
 class InstrumentView(StaffView):
     permission_required = "desk.view_instrument"
 
     def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        rows = Instrument.objects.visible_to(request.user).for_table()
-        instrument = row_or_404(rows, asset_number=asset_number.upper())
+        instrument = instrument_for(request, asset_number, self.permission_required)
         page = instrument_page(instrument, user=request.user, today=timezone.localdate())
         may = partial(may_at, request.user, school_id=instrument.school_id)
         context = {
@@ -31,6 +31,7 @@ class InstrumentView(StaffView):
             "may_lend": may("loans.lend_instrument"),
             "may_play": may("inventory.play_test_instrument"),
             "may_manage_tags": may("inventory.manage_tags"),
+            "may_see_bench": may("repairs.view_bench"),
             "may_see_donor": instrument.acquired_by == Acquired.GIFT and may("inventory.view_donor"),
         }
         return render(request, "desk/instrument.html", context)

@@ -10,7 +10,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 
-from core.views import StaffRequest, StaffView, row_or_404
+from core.views import StaffRequest, StaffView
 from desk.lending import (
     Signing,
     begin_hand_out_walk,
@@ -27,6 +27,7 @@ from inventory.access import schools_of
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument, Purpose, Whereabouts
 from inventory.services.state import may_go_out, reasons_today
+from inventory.views.rows import instrument_for
 from loans.exceptions import AlreadyReturnedError, InspectionMissingError
 from loans.forms import LendForm, TakeBackForm
 from loans.models import AgreementTerms, Loan, Student
@@ -38,10 +39,7 @@ SHOWN_READY = 40
 NOT_WASHED = {"reed", "swab"}  # thrown away, or what one cleans with
 
 
-def lendable(request: StaffRequest, asset_number: str) -> Instrument:
-    """The instrument, at a school where the user may lend; else 404."""
-    rows = Instrument.objects.filter(school__in=schools_of(request.user, "loans.lend_instrument")).for_table()
-    return row_or_404(rows, asset_number=asset_number.upper())
+LEND, TAKE_BACK = "loans.lend_instrument", "loans.return_instrument"
 
 
 class LendStartView(StaffView):
@@ -50,7 +48,7 @@ class LendStartView(StaffView):
     permission_required = "desk.lend"
 
     def get(self, request: StaffRequest) -> HttpResponse:
-        schools = schools_of(request.user, "loans.lend_instrument")
+        schools = schools_of(request.user, LEND)
         ready = (
             Instrument.objects.filter(school__in=schools, whereabouts=Whereabouts.IN_STORE)
             .ready(today=timezone.localdate())
@@ -58,9 +56,8 @@ class LendStartView(StaffView):
             .order_by("kind_code", "asset_number")
         )
         students = Student.objects.visible_to(request.user).current()
-        student = (
-            students.filter(pk=request.GET["student"]).first() if request.GET.get("student", "").isdigit() else None
-        )
+        wanted = request.GET.get("student", "")
+        student = students.filter(pk=wanted).first() if wanted.isdecimal() else None
         if student is not None:
             ready = ready.filter(school=student.school)
         context = {"ready": ready[:SHOWN_READY], "total": ready.count(), "student": student}
@@ -73,14 +70,14 @@ class LendView(StaffView):
     permission_required = "desk.lend"
 
     def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        instrument = lendable(request, asset_number)
+        instrument = instrument_for(request, asset_number, LEND)
         now = timezone.now()
         initial = {"nonce": uuid.uuid4(), "terms": terms_in_force(at=now).pk, "student": request.GET.get("student")}
         form = LendForm(instrument=instrument, today=timezone.localdate(), initial=initial)
         return self.page(instrument, form)
 
     def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        instrument = lendable(request, asset_number)
+        instrument = instrument_for(request, asset_number, LEND)
         form = LendForm(request.POST, request.FILES, instrument=instrument, today=timezone.localdate())
         if form.is_valid():
             try:
@@ -104,7 +101,7 @@ class LendView(StaffView):
             photos=data["photos"],
             signing=Signing(
                 signed=data["signed"],
-                terms=AgreementTerms.objects.filter(pk=data["terms"]).first(),
+                terms=data["terms"],
                 guardian_signer=data.get("guardian_signer", ""),
                 scan=form.scan_content(),
                 **data["signatures"],
@@ -117,7 +114,7 @@ class LendView(StaffView):
     def page(self, instrument: Instrument, form: LendForm, status: int = 200) -> HttpResponse:
         today = timezone.localdate()
         fresh = Instrument.objects.for_table().get(pk=instrument.pk)
-        terms = AgreementTerms.objects.filter(pk=form["terms"].value() or 0).first()
+        terms = AgreementTerms.objects.filter(pk=form.terms_shown).first()
         last = fresh.inspections.finished().order_by("-finished_at", "-pk").first()
         may_go = may_go_out(fresh, today=today) and fresh.whereabouts == Whereabouts.IN_STORE
         context: dict[str, Any] = {
@@ -144,14 +141,9 @@ class LendWalkView(StaffView):
     permission_required = "desk.lend"
 
     def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        instrument = lendable(request, asset_number)
+        instrument = instrument_for(request, asset_number, LEND)
         walk = begin_hand_out_walk(instrument=instrument, actor=request.user, at=timezone.now())
         return redirect("inventory:walk", walk.pk)
-
-
-def returnable(request: StaffRequest, asset_number: str) -> Instrument:
-    rows = Instrument.objects.filter(school__in=schools_of(request.user, "loans.return_instrument")).for_table()
-    return row_or_404(rows, asset_number=asset_number.upper())
 
 
 class TakeBackView(StaffView):
@@ -160,7 +152,7 @@ class TakeBackView(StaffView):
     permission_required = "desk.take_back"
 
     def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        instrument = returnable(request, asset_number)
+        instrument = instrument_for(request, asset_number, TAKE_BACK)
         loan = open_loan_of(instrument)
         if loan is None:
             latest = instrument.loans.filter(returned_at__isnull=False).order_by("-returned_at").first()
@@ -175,7 +167,7 @@ class TakeBackView(StaffView):
         return self.page(instrument, loan, form)
 
     def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        instrument = returnable(request, asset_number)
+        instrument = instrument_for(request, asset_number, TAKE_BACK)
         loan = open_loan_of(instrument)
         if loan is None:
             return self.came_too_late(instrument)
@@ -243,7 +235,7 @@ class TakeBackWalkView(StaffView):
     permission_required = "desk.take_back"
 
     def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        instrument = returnable(request, asset_number)
+        instrument = instrument_for(request, asset_number, TAKE_BACK)
         loan = open_loan_of(instrument)
         if loan is None:
             return TakeBackView(request=request).came_too_late(instrument)

@@ -20,6 +20,7 @@ from inventory.models import Instrument, ProblemReport, Whereabouts
 from inventory.services.care import answer_report, record_hygiene
 from inventory.services.inspecting import count_accessories
 from inventory.services.state import move_instrument
+from inventory.views.rows import instrument_for
 
 REPORTS_SHOWN = 40
 # Where somebody may say that it cannot be found, or has been found.
@@ -32,9 +33,7 @@ class OneInstrumentView(StaffView):
     permission_required = "inventory.view_instrument"
 
     def instrument(self, asset_number: str) -> Instrument:
-        schools = schools_of(self.request.user, self.permission_required)
-        rows = Instrument.objects.filter(school__in=schools).select_related("school", "room")
-        return row_or_404(rows, asset_number=asset_number.upper())
+        return instrument_for(self.request, asset_number, self.permission_required)
 
 
 class HygieneView(OneInstrumentView):

@@ -47,6 +47,7 @@ from inventory.services.inspecting import (
     take_back_finding,
 )
 from inventory.services.tapping import take_tap
+from inventory.views.rows import instrument_for
 
 INSPECT = "inventory.inspect_instrument"
 STEPS = ("safety", "accessories", "finish")
@@ -72,8 +73,7 @@ class InspectView(StaffView):
     permission_required = INSPECT
 
     def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        rows = Instrument.objects.filter(school__in=schools_of(request.user, INSPECT)).select_related("school")
-        instrument = row_or_404(rows, asset_number=asset_number.upper())
+        instrument = instrument_for(request, asset_number, INSPECT)
         choices = purposes_for(instrument)
         purpose = request.GET.get("purpose", choices[0].code if len(choices) == 1 else "")
         if purpose in Purpose.values:

@@ -16,6 +16,7 @@ from inventory.access import schools_of
 from inventory.forms.photos import PhotoForm
 from inventory.models import Instrument, Photo
 from inventory.services.care import keep_photo
+from inventory.views.rows import instrument_for
 
 
 class PhotoView(StaffView):
@@ -48,16 +49,11 @@ class PhotosView(StaffView):
         context: dict[str, Any] = {"instrument": instrument, "photos": instrument.photos.all()[:200], "form": form}
         return render(request, "inventory/photos.html", context, status=status)
 
-    def instrument(self, request: StaffRequest, asset_number: str) -> Instrument:
-        schools = schools_of(request.user, self.permission_required)
-        rows = Instrument.objects.filter(school__in=schools).select_related("school")
-        return row_or_404(rows, asset_number=asset_number.upper())
-
     def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        return self.shown(request, self.instrument(request, asset_number), PhotoForm())
+        return self.shown(request, instrument_for(request, asset_number, self.permission_required), PhotoForm())
 
     def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        instrument = self.instrument(request, asset_number)
+        instrument = instrument_for(request, asset_number, self.permission_required)
         form = PhotoForm(request.POST, request.FILES)
         if form.is_valid():
             try:

@@ -13,9 +13,10 @@ from core.views import StaffRequest, StaffView, row_or_404
 from inventory.access import schools_of
 from inventory.exceptions import RefusedError
 from inventory.forms.playing import PlayTestForm
-from inventory.models import Instrument, PlayTest
+from inventory.models import PlayTest
 from inventory.selectors.playing import PlayTestPage, all_notes, play_test_page, play_test_result
 from inventory.services.care import record_play_test
+from inventory.views.rows import instrument_for
 
 PLAY = "inventory.play_test_instrument"
 
@@ -26,8 +27,7 @@ class PlayTestView(StaffView):
     permission_required = PLAY
 
     def page(self, request: StaffRequest, asset_number: str) -> PlayTestPage:
-        rows = Instrument.objects.filter(school__in=schools_of(request.user, PLAY)).select_related("school")
-        instrument = row_or_404(rows, asset_number=asset_number.upper())
+        instrument = instrument_for(request, asset_number, PLAY)
         return play_test_page(instrument, level=request.POST.get("level", request.GET.get("level", "")))
 
     def shown(

@@ -18,7 +18,7 @@ from django_tables2 import RequestConfig
 
 from core.photos import PhotoRefusedError, clean_photo
 from core.sheets import write_csv, write_xlsx
-from core.views import StaffRequest, StaffView, row_or_404
+from core.views import StaffRequest, StaffView
 from inventory.access import schools_of
 from inventory.catalog.schema import Kind
 from inventory.exceptions import RefusedError
@@ -42,6 +42,7 @@ from inventory.selectors.register import (
 from inventory.services.care import keep_photo
 from inventory.services.registering import change_instrument, record_donation, register_instrument
 from inventory.tables import InstrumentTable
+from inventory.views.rows import instrument_for
 
 PER_PAGE = 50
 STATE_FILTERS = ("whereabouts", "verdict", "readiness")
@@ -283,35 +284,26 @@ class AddView(StaffView):
         return redirect(f"{reverse('inventory:add')}?{urlencode(kept)}")
 
 
-def one_of(schools: Any, asset_number: str) -> Instrument:
-    rows = Instrument.objects.filter(school__in=schools).select_related("school", "room")
-    return row_or_404(rows, asset_number=asset_number.upper())
-
-
 class EditView(StaffView):
     """Correct what the list says. The kind stays: it decides the parts, and what was found on them."""
 
     permission_required = "inventory.change_instrument"
 
-    def schools(self, instrument: Instrument) -> list[School]:
-        """Where it may belong: its own school first in mind, and the others where the user may change things."""
+    def schools(self) -> list[School]:
+        """Where it may belong: the schools where the user may correct instruments."""
         return list(schools_of(self.request.user, self.permission_required))
 
     def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        instrument = one_of(schools_of(request.user, self.permission_required), asset_number)
+        instrument = instrument_for(request, asset_number, self.permission_required)
         names = (*InstrumentForm.FIRST, *InstrumentForm.MORE)
         initial = {name: getattr(instrument, name) for name in names if name != "new_room"}
         initial |= {f"{OPTION}{code}": choice for code, choice in instrument.options.items()}
-        form = InstrumentForm(
-            initial=initial, schools=self.schools(instrument), kind=instrument.kind, instrument=instrument
-        )
+        form = InstrumentForm(initial=initial, schools=self.schools(), kind=instrument.kind, instrument=instrument)
         return self.shown(instrument, form)
 
     def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        instrument = one_of(schools_of(request.user, self.permission_required), asset_number)
-        form = InstrumentForm(
-            request.POST, schools=self.schools(instrument), kind=instrument.kind, instrument=instrument
-        )
+        instrument = instrument_for(request, asset_number, self.permission_required)
+        form = InstrumentForm(request.POST, schools=self.schools(), kind=instrument.kind, instrument=instrument)
         if form.is_valid():
             try:
                 change_instrument(instrument=instrument, actor=request.user, at=timezone.now(), **form.columns())
@@ -350,13 +342,13 @@ class DonationView(StaffView):
         return schools.filter(pk=instrument.school_id).exists()
 
     def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        instrument = one_of(schools_of(request.user, self.permission_required), asset_number)
+        instrument = instrument_for(request, asset_number, self.permission_required)
         gift = Donation.objects.filter(instrument=instrument).first()
         initial = {name: getattr(gift, name) for name in DonationForm.base_fields} if gift else {}
         return self.shown(instrument, DonationForm(initial=initial))
 
     def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        instrument = one_of(schools_of(request.user, self.permission_required), asset_number)
+        instrument = instrument_for(request, asset_number, self.permission_required)
         if not self.may_change(instrument):
             return self.handle_no_permission()
         form = DonationForm(request.POST)

@@ -14,13 +14,13 @@ from django.utils.safestring import mark_safe
 
 from core.qr import QrTextError, svg
 from core.views import StaffRequest, StaffView, row_or_404
-from inventory.access import schools_of
 from inventory.forms.labels import ReplaceTagForm, RevokeTagForm
 from inventory.models import Accessory, Instrument, Tag
 from inventory.printing import tag_address
 from inventory.selectors.labels import tag_history
 from inventory.services.registering import issue_tag, revoke_tag
 from inventory.views.labels import own_address
+from inventory.views.rows import instrument_for
 
 
 def drawing(tag: Tag, *, address: str) -> str:
@@ -36,9 +36,7 @@ class OneInstrumentTagsView(StaffView):
     permission_required = "inventory.manage_tags"
 
     def instrument(self, asset_number: str) -> Instrument:
-        schools = schools_of(self.request.user, self.permission_required)
-        rows = Instrument.objects.filter(school__in=schools).select_related("school")
-        return row_or_404(rows, asset_number=asset_number.upper())
+        return instrument_for(self.request, asset_number, self.permission_required)
 
     def back(self, instrument: Instrument, said: str) -> HttpResponse:
         messages.success(self.request, said)

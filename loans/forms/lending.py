@@ -7,11 +7,12 @@ from datetime import date
 from typing import Any
 
 from django import forms
+from django.conf import settings
 
 from core.photos import CleanPhoto, CleanScan, PhotoRefusedError, clean_photo, clean_scan, clean_signature
 from inventory.models import Accessory, Instrument, Readiness
 from loans.forms.students import LEVELS
-from loans.models import Agreement, Loan, Student
+from loans.models import Agreement, AgreementTerms, Loan, Student
 from loans.rules.due import due_proposals
 from loans.selectors import students_of
 from loans.services import NewStudent
@@ -54,7 +55,7 @@ class PhotosField(forms.FileField):
         clean, refused = [], []
         for upload in uploads:
             try:
-                clean.append(clean_photo(upload))
+                clean.append(clean_photo(upload, max_bytes=settings.PHOTO_MAX_BYTES))
             except PhotoRefusedError as error:
                 refused.append(f"{upload.name}: {error}")
         if refused:
@@ -106,7 +107,7 @@ class AccessoryCounts(forms.Form):
 
 class LendForm(AccessoryCounts):
     nonce = forms.UUIDField(widget=forms.HiddenInput)
-    terms = forms.IntegerField(widget=forms.HiddenInput)
+    terms = forms.ModelChoiceField(queryset=AgreementTerms.objects.all(), widget=forms.HiddenInput)
     student = StudentField(queryset=Student.objects.none(), required=False, widget=StudentSelect, empty_label="Choose…")
     new_name = forms.CharField(required=False, max_length=120, label="Student's name")
     new_grade = forms.CharField(required=False, max_length=10, label="Grade")
@@ -158,12 +159,20 @@ class LendForm(AccessoryCounts):
             self.fields[name].widget.attrs["autocomplete"] = "off"
 
     @property
+    def terms_shown(self) -> int:
+        """The row of the terms on the page; 0 where what was sent is no number."""
+        sent = str(self["terms"].value() or "")
+        return int(sent) if sent.isdecimal() else 0
+
+    @property
     def adds_student(self) -> bool:
         """Whether a new student was typed (or is asked for, because the school has none)."""
         return bool(self.data.get("new_name")) if self.is_bound else False
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
+        if "terms" in self.errors:  # nobody signs words that were not on the page
+            self.add_error(None, "The terms on this page are not known any more. Load it again and read them.")
         self._clean_student(data)
         self._clean_due(data)
         self._clean_signatures(data)

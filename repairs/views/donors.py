@@ -15,6 +15,7 @@ from core.views import StaffRequest, StaffView, row_or_404
 from inventory.access import may_at, schools_of
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument
+from inventory.views.rows import instrument_for
 from repairs.forms.stock import FitForm, MarkForm, TakePartForm
 from repairs.models import PartsHorn, PartsHornQuerySet, TakenPart
 from repairs.selectors.donors import donor_fits, offers_of, parts_horn_page, parts_horns_for_list
@@ -81,8 +82,7 @@ class MarkPartsHornView(OneFormView):
     button = "Keep it for parts"
 
     def row(self, **lookup: Any) -> Instrument:
-        rows = Instrument.objects.filter(school__in=schools_of(self.request.user, self.permission_required))
-        return row_or_404(rows.select_related("school"), **lookup)
+        return instrument_for(self.request, lookup["asset_number"], self.permission_required)
 
     def form(self, row: Instrument, data: Any = None) -> forms.Form:
         return MarkForm(data)

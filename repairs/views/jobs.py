@@ -11,10 +11,11 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django_tables2 import RequestConfig
 
-from core.views import StaffRequest, StaffView, row_or_404
+from core.views import StaffRequest, StaffView
 from inventory.access import schools_of
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument
+from inventory.views.rows import instrument_for
 from repairs.forms import JobFilterForm, OpenJobForm
 from repairs.models import Bench, Job
 from repairs.selectors.job_list import open_job_lines
@@ -62,10 +63,6 @@ class OpenJobView(StaffView):
 
     permission_required = "repairs.open_job"
 
-    def instrument(self, request: StaffRequest, asset_number: str) -> Instrument:
-        rows = Instrument.objects.filter(school__in=schools_of(request.user, "repairs.open_job")).for_table()
-        return row_or_404(rows, asset_number=asset_number.upper())
-
     def shown(
         self, request: StaffRequest, instrument: Instrument, form: OpenJobForm, *, status: int = 200
     ) -> HttpResponse:
@@ -76,7 +73,7 @@ class OpenJobView(StaffView):
         return render(request, "repairs/open_job.html", context, status=status)
 
     def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        instrument = self.instrument(request, asset_number)
+        instrument = instrument_for(request, asset_number, self.permission_required)
         job = Job.objects.open().filter(instrument=instrument).first()
         if job is not None:
             return redirect("repairs:job", job.pk)
@@ -85,7 +82,7 @@ class OpenJobView(StaffView):
         return self.shown(request, instrument, form)
 
     def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        instrument = self.instrument(request, asset_number)
+        instrument = instrument_for(request, asset_number, self.permission_required)
         form = OpenJobForm(request.POST, benches=benches_near(request, instrument))
         if form.is_valid():
             try:

@@ -16,6 +16,7 @@ from core.pdf import PdfError
 from core.views import StaffRequest, StaffView, row_or_404
 from inventory.access import may_at, schools_of
 from inventory.models import Instrument
+from inventory.views.rows import instrument_for
 from repairs.forms.shops import (
     ApproveForm,
     AskForm,
@@ -55,8 +56,7 @@ class AskShopView(OneFormView):
     button = "Write the order"
 
     def row(self, **lookup: Any) -> Instrument:
-        rows = Instrument.objects.filter(school__in=schools_of(self.request.user, self.permission_required))
-        return row_or_404(rows.select_related("school"), **lookup)
+        return instrument_for(self.request, lookup["asset_number"], self.permission_required)
 
     def form(self, row: Instrument, data: Any = None) -> forms.Form:
         filled = asking(row)

@@ -14,6 +14,7 @@ from inventory.access import may_at, schools_of
 from inventory.catalog.notes import setting_notes
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument
+from inventory.views.rows import instrument_for
 from repairs.forms.worth import DecideForm, SettleForm
 from repairs.models import Answer, ShopOrder, WorthDecision
 from repairs.selectors.shops import orders_to_approve, warranty_of
@@ -26,11 +27,6 @@ SETTINGS = (
     "interest_rate", "price_growth", "residual_share", "playing_value_share", "repaired_years_least",
     "parts_value_share", "shop_rate_per_hour",
 )  # fmt: skip
-
-
-def instrument_for(request: StaffRequest, asset_number: str, permission: str) -> Instrument:
-    rows = Instrument.objects.filter(school__in=schools_of(request.user, permission)).select_related("school")
-    return row_or_404(rows, asset_number=asset_number)
 
 
 def worth_answer(

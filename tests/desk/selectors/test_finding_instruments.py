@@ -95,3 +95,8 @@ def test_a_tag_is_found_live_or_revoked_and_in_small_letters(horns, director):
     revoke_tag(tag=tag, because="worn", actor=director, at=NOW)
     assert tag_for(tag.token) == tag
     assert tag_for("ZZZZZZZZZZZZZZZZ") is None
+
+
+@pytest.mark.parametrize("token", ["\x00", "", "' OR 1=1", "x" * 500], ids=["null", "none", "quote", "long"])
+def test_what_cannot_be_a_token_is_no_tag_and_asks_no_database(token):
+    assert tag_for(token) is None

@@ -270,3 +270,18 @@ def test_a_horn_that_is_not_out_says_where_it_is(desk, horn):
     page = desk.get(back_url(horn)).text
     assert "It is not out on loan" in page
     assert "in store" in page
+
+
+@pytest.mark.parametrize(
+    "sent", ["abc", "²", "9" * 40, "-1", ""], ids=["letters", "superscript", "huge", "negative", "none"]
+)
+def test_terms_that_are_not_there_are_never_signed(desk, horn, typed, sent):
+    answer = desk.post(lend_url(horn), typed | {"terms": sent})
+    assert answer.status_code == 422
+    assert "Load it again and read them" in answer.text
+    assert not Loan.objects.exists()
+
+
+@pytest.mark.parametrize("sent", ["abc", "²", "9" * 40, "-1"], ids=["letters", "superscript", "huge", "negative"])
+def test_a_student_that_is_no_number_is_passed_over(desk, horn, sent):
+    assert desk.get(reverse("desk:lend"), {"student": sent}).status_code == 200

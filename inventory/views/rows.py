@@ -1,0 +1,13 @@
+"""The instrument a page is about, where one of the user's roles at its school allows the page; else 404."""
+
+from __future__ import annotations
+
+from core.views import StaffRequest, row_or_404
+from inventory.access import schools_of
+from inventory.models import Instrument
+
+
+def instrument_for(request: StaffRequest, asset_number: str, permission: str) -> Instrument:
+    """Return it with its school and room. The number may be typed in small letters."""
+    rows = Instrument.objects.filter(school__in=schools_of(request.user, permission)).for_table()
+    return row_or_404(rows, asset_number=asset_number.upper())
