@@ -190,6 +190,7 @@ class Method:
     ladder: str = ""  # rungs of this ladder take the place of one step
     needs: tuple[str, ...] = ()  # methods always done before it where the kind has their role
     after: tuple[str, ...] = ()  # methods done before it only if both are planned anyway
+    put_back: tuple[str, ...] = ()  # methods that put back what it took apart, always done before the tests
     roles: tuple[str, ...] = ()  # a needed method is added only if the kind has one of these roles; empty: always
     watch: tuple[str, ...] = ()  # what to watch for, a few short sentences
     recheck: tuple[str, ...] = ()  # faults to look for again when done

@@ -133,6 +133,7 @@ def build_method(code: str, fields: Fields) -> Method:
         ladder=fields.text("ladder", ""),
         needs=fields.texts("needs", ()),
         after=fields.texts("after", ()),
+        put_back=fields.texts("put_back", ()),
         roles=fields.texts("roles", ()),
         watch=fields.texts("watch"),
         recheck=fields.texts("recheck", ()),

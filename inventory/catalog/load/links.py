@@ -82,6 +82,7 @@ class _Links:
                 self.known(("methods", code, "ladder"), [method.ladder], catalog.ladders, "ladder")
             self._earlier(method, "needs", method.needs)
             self._earlier(method, "after", method.after)
+            self._later(method)
         self._no_circle()
 
     def _earlier(self, method: Method, name: str, codes: tuple[str, ...]) -> None:
@@ -91,6 +92,16 @@ class _Links:
             if before and before.phase > method.phase:
                 reason = f"{code} is of phase {before.phase}, later than phase {method.phase}"
                 self.note("methods", method.code, name, reason)
+
+    def _later(self, method: Method) -> None:
+        where = ("methods", method.code, "put_back")
+        self.known(where, method.put_back, self.catalog.methods, "method")
+        for code in method.put_back:
+            after = self.catalog.methods.get(code)
+            if after and after.phase < method.phase:
+                self.note(*where, f"{code} is of phase {after.phase}, earlier than phase {method.phase}")
+            if after and not after.whole:
+                self.note(*where, f"{code} is not done once for the whole instrument")
 
     def _no_circle(self) -> None:
         done: set[str] = set()

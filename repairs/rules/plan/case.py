@@ -63,8 +63,30 @@ class Case:
 
     @cached_property
     def last_outcome(self) -> Mapping[str, Outcome]:
-        """Return the latest outcome per step key."""
-        return {attempt.step_key: attempt.outcome for attempt in self.attempts}
+        """Return the latest outcome per step key; what was put back since counts as never taken out."""
+        latest: dict[str, Outcome] = {}
+        for attempt in self.attempts:
+            latest[attempt.step_key] = attempt.outcome
+            if attempt.outcome.is_success:
+                for key in [key for key in latest if self._is_put_back(key, by=attempt.method)]:
+                    del latest[key]
+        return latest
+
+    def _is_put_back(self, key: str, *, by: str) -> bool:
+        method = self.catalog.methods.get(key.partition(":")[0])
+        return method is not None and "strip" in method.tags and by in method.put_back
+
+    @cached_property
+    def owed(self) -> frozenset[str]:
+        """Return the methods that put back what lies taken apart on the bench."""
+        owed: set[str] = set()
+        for attempt in self.attempts:
+            if attempt.outcome.is_success or attempt.outcome is Outcome.SKIPPED:
+                owed.discard(attempt.method)
+            method = self.catalog.methods.get(attempt.method)
+            if method is not None and attempt.outcome.is_success:
+                owed.update(method.put_back)
+        return frozenset(owed)
 
     def outcome(self, key: str) -> Outcome | None:
         """Return the latest outcome of a step, or None if it is to be offered (again)."""

@@ -25,6 +25,7 @@ from repairs.rules.plan.case import Case
 from repairs.rules.plan.choose import Chosen
 from repairs.rules.plan.needs import Needed
 from repairs.rules.plan.rungs import Climb
+from repairs.rules.plan.together import putting_back
 from repairs.rules.plan.values import PlannedRung, RungState, SentOut
 
 METHOD = (
@@ -126,7 +127,8 @@ def _reached_needs(case: Case, chosen: Chosen) -> list[_Piece]:
         reach = 1.0
         for rung in one.planned.ahead:
             if rung.state is not RungState.OUTSIDE:
-                for needed in one.spot.needs(one.rung(rung.code)).found:
+                needs = one.spot.needs(one.rung(rung.code)).found
+                for needed in (*needs, *putting_back(case, [first.method for first in needs])):
                     if needed.key not in chosen.methods:
                         found.setdefault(needed.key, needed)
                         missed.setdefault(f"{needed.key} {one.planned.key}", reach)

@@ -10,6 +10,7 @@ from repairs.rules.plan.case import OIL, Case
 from repairs.rules.plan.choose import Chosen
 from repairs.rules.plan.graph import Graph, Node
 from repairs.rules.plan.needs import Needed, all_needs, cleaning_method, direct_needs
+from repairs.rules.plan.together import add_putting_back, putting_back
 
 PLAY_TEST = "play_test"
 LEAK_TEST = "leak_test"
@@ -125,6 +126,8 @@ def _link_needs(case: Case, *, graph: Graph, chosen: Chosen) -> None:
     for needed in chosen.methods.values():
         for first in direct_needs(case, codes=needed.method.needs, part=needed.part, place=needed.place):
             graph.link(first.key, needed.key, because=f"“{needed.method.name}” needs it", is_hard=True)
+        for last in putting_back(case, (needed.method,)):
+            graph.link(needed.key, last.key, because="it is put back together when the rest is done", is_hard=True)
     for climb in chosen.climbs.values():
         following = climb.next_rung
         if following is None:
@@ -206,6 +209,7 @@ def _add_cleaning(case: Case, chosen: Chosen) -> bool:
     for needed in all_needs(case, codes=method.needs, part="", place="").found:
         chosen.add(needed)
     chosen.add(Needed(key=method.code, method=method, part="", place=""))
+    add_putting_back(case, chosen)
     return True
 
 

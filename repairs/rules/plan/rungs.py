@@ -20,6 +20,7 @@ CENT = Decimal("0.01")
 GENTLE_HEAT = 3  # force class; common practice: two failures above it end the tries here
 HARD_FAILURES = 2
 FAILED = frozenset({Outcome.STILL_STUCK, Outcome.NOT_RIGHT})
+PASSED_WORDS = "something harder has failed already"
 STOP_WORDS = "after two failures harder than gentle heat it is a shop's turn"
 
 
@@ -110,7 +111,8 @@ def climb_ladder(spot: Spot) -> Climb:
     outside = [rung for rung in rungs.values() if rung.state is RungState.OUTSIDE]
     order = _order(ladder, rungs={code: rung for code, rung in rungs.items() if rung.state is RungState.LATER})
     wanted = frozenset(rung.step_key for rung in rungs.values()) & case.retry
-    reached, stopped = _stopping(spot, [rungs[code] for code in order.order], tried=tried)
+    passed, open_rungs = _passed(spot, [rungs[code] for code in order.order], tried=tried)
+    reached, stopped = _stopping(spot, open_rungs, tried=tried)
     ahead, dropped = _worthwhile(reached, outside=outside, wanted=wanted)
     if ahead:
         ahead[0] = replace(ahead[0], state=RungState.NEXT)
@@ -123,7 +125,7 @@ def climb_ladder(spot: Spot) -> Climb:
         name=ladder.name,
         part=spot.part,
         place=spot.place,
-        rungs=(*tried, *ahead, *outside, *dropped, *stopped, *refused),
+        rungs=(*tried, *ahead, *outside, *dropped, *stopped, *passed, *refused),
         expected_cost_amount=Decimal(str(expected_cost(choices))).quantize(CENT),
         model=f"{MODEL}; odds for a {spot.role.replace('_', ' ')} given that the rungs before failed",
         exact=order.exact,
@@ -249,6 +251,17 @@ def _worthwhile(
 
 def _choice(rung: PlannedRung) -> RungChoice:
     return RungChoice(id=rung.code, cost=float(rung.cost_amount), p=rung.p)
+
+
+def _passed(
+    spot: Spot, rungs: list[PlannedRung], *, tried: list[PlannedRung]
+) -> tuple[list[PlannedRung], list[PlannedRung]]:
+    """Split off the rungs gentler than one that failed here: their odds hold only before it. Asked for, they stay."""
+    failed = [rung.force for rung in tried if spot.case.outcome(rung.step_key) in FAILED]
+    hardest = max(failed, default=0)
+    gentler = [rung for rung in rungs if rung.force < hardest and rung.step_key not in spot.case.retry]
+    words = [replace(rung, state=RungState.REFUSED, why=PASSED_WORDS) for rung in gentler]
+    return words, [rung for rung in rungs if rung not in gentler]
 
 
 def _stopping(

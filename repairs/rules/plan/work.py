@@ -13,11 +13,13 @@ from repairs.rules.facts import AttemptFact, BenchFact
 from repairs.rules.odds import Odds
 from repairs.rules.plan.case import Case, step_key
 from repairs.rules.plan.choose import Chosen, choose_methods
+from repairs.rules.plan.elsewhere import shop_first
 from repairs.rules.plan.estimate import METHOD, estimate, parts_range
-from repairs.rules.plan.graph import Graph, Ordered, arrange
+from repairs.rules.plan.graph import Graph, Node, Ordered, arrange
 from repairs.rules.plan.links import GiveUpError, add_tests, build_graph
 from repairs.rules.plan.needs import Needed
 from repairs.rules.plan.rungs import Climb
+from repairs.rules.plan.together import add_putting_back
 from repairs.rules.plan.values import Caution, DoneStep, Plan, PlannedStep, StepStatus, WaitsOn
 
 CENT = Decimal("0.01")
@@ -65,7 +67,7 @@ def plan_work(
     return Plan(
         kind=kind.code,
         bench=bench.code,
-        steps=_steps(case, chosen=chosen, ordered=ordered),
+        steps=_steps(case, chosen=chosen, nodes=graph.nodes, ordered=ordered),
         done=_done(case),
         send_out=tuple(chosen.send_out),
         leave=tuple(chosen.leave),
@@ -86,6 +88,7 @@ def _settled(case: Case) -> tuple[Case, Chosen, Graph]:
     """Choose methods and link them, giving up one step at a time that no order makes safe."""
     while True:
         chosen = choose_methods(case)
+        add_putting_back(case, chosen)
         add_tests(case, chosen)
         try:
             return case, chosen, build_graph(case, chosen)
@@ -95,7 +98,7 @@ def _settled(case: Case) -> tuple[Case, Chosen, Graph]:
             case = replace(case, given_up={**case.given_up, error.key: error.why})
 
 
-def _steps(case: Case, *, chosen: Chosen, ordered: Ordered) -> tuple[PlannedStep, ...]:
+def _steps(case: Case, *, chosen: Chosen, nodes: Mapping[str, Node], ordered: Ordered) -> tuple[PlannedStep, ...]:
     climbs = {climb.next_rung.step_key: climb for climb in chosen.climbs.values() if climb.next_rung is not None}
     names = {key: needed.method.name for key, needed in chosen.methods.items()}
     names |= {key: climb.next_rung.say for key, climb in climbs.items() if climb.next_rung is not None}
@@ -108,15 +111,17 @@ def _steps(case: Case, *, chosen: Chosen, ordered: Ordered) -> tuple[PlannedStep
         if key in climbs:
             steps.append(_rung_step(case, climb=climbs[key], chosen=chosen, waits=waits))
         else:
-            steps.append(_method_step(case, needed=chosen.methods[key], chosen=chosen, waits=waits))
+            steps.append(_method_step(case, needed=chosen.methods[key], node=nodes[key], chosen=chosen, waits=waits))
     return tuple(steps)
 
 
-def _method_step(case: Case, *, needed: Needed, chosen: Chosen, waits: tuple[WaitsOn, ...]) -> PlannedStep:
+def _method_step(case: Case, *, needed: Needed, node: Node, chosen: Chosen, waits: tuple[WaitsOn, ...]) -> PlannedStep:
     method = needed.method
     minutes = case.minutes(method.code, method.minutes)
+    watch = (*shop_first(case, chosen=chosen, node=node), *method.watch)
     absent = [case.tool_name(tool) for tool in method.tools if tool not in case.bench.tools]
-    watch = (*method.watch, f"Not on this bench: {', '.join(absent)}.") if absent else method.watch
+    if absent:
+        watch = (*watch, f"Not on this bench: {', '.join(absent)}.")
     return PlannedStep(
         key=needed.key,
         method=method.code,

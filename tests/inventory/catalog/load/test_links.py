@@ -42,3 +42,12 @@ def test_a_fault_without_a_method_names_role_and_kind():
     remedies = tuple(remedy for remedy in catalog().remedies if remedy.fault != "rotor_string")
     found = reasons(replace(catalog(), remedies=remedies))
     assert ("remedies.rotor_string.linkage", "no method for light at horn_double") in found
+
+
+def test_what_puts_back_is_whole_work_of_a_later_phase():
+    trade = catalog()
+    wrong = replace(trade.methods["remove_pistons"], put_back=("intake_inspect", "valve_felts", "unknown"))
+    found = reasons(replace(trade, methods={**trade.methods, "remove_pistons": wrong}))
+    assert ("methods.remove_pistons.put_back", "intake_inspect is of phase 1, earlier than phase 2") in found
+    assert ("methods.remove_pistons.put_back", "valve_felts is not done once for the whole instrument") in found
+    assert any(where == "methods.remove_pistons.put_back" and "unknown" in why for where, why in found)

@@ -57,7 +57,7 @@ def test_a_need_that_only_a_later_rung_has_counts_with_its_chance():
 
 
 def test_waits_of_one_phase_run_side_by_side():
-    tries = [attempt(f"free_slide:main_slide::{rung}", Outcome.STILL_STUCK) for rung in ("hand", "soak", "taps")]
+    tries = [attempt(f"free_slide:main_slide::{rung}", Outcome.STILL_STUCK) for rung in ("hand", "soak")]
     one = plan_of(finding("main_slide", "stuck"), attempts=tries)
     assert one.ladders[0].ahead[0].wait_h == Decimal(12)
     assert one.waiting_hours.p50 >= 12

@@ -11,7 +11,7 @@ from inventory.catalog.schema import Ladder, Skill
 from repairs.rules.facts import Outcome
 from repairs.rules.odds import Odds, Tally
 from repairs.rules.plan.needs import cleaning_method
-from repairs.rules.plan.rungs import Climb, Spot, climb_ladder
+from repairs.rules.plan.rungs import PASSED_WORDS, Climb, Spot, climb_ladder
 from repairs.rules.plan.values import RungState
 from tests.repairs.rules.plan.test_case import make_case
 from tests.repairs.rules.small_trade import SLIDE_RUNGS, attempt, make_bench, make_catalog, make_rung
@@ -145,3 +145,14 @@ def test_two_failures_harder_than_gentle_heat_end_the_tries_here():
     asked = climb(replace(case, retry=frozenset({"free_slide:main_slide::hard3"})))
     assert ahead(asked)[0] == "hard3"
     assert ahead(climb(replace(case, attempts=()))) == ["hard0", "hard1", "shop"]
+
+
+def test_what_is_gentler_than_a_failed_try_is_not_offered_unless_asked_for():
+    """Common practice, no source: its odds hold only before the harder try."""
+    tries = (attempt("free_slide:main_slide::taps", Outcome.STILL_STUCK),)
+    found = climb(make_case(attempts=tries))
+    assert ahead(found) == ["torch", "shop"]
+    passed = {rung.code for rung in found.planned.rungs if rung.why == PASSED_WORDS}
+    assert passed == {"hand", "soak", "oil"}
+    asked = climb(make_case(attempts=tries, retry=frozenset({"free_slide:main_slide::oil"})))
+    assert ahead(asked) == ["oil", "torch", "shop"]
