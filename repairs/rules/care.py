@@ -7,8 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
-from inventory.catalog.care_schema import CareInterval
-from inventory.catalog.schema import Catalog, Kind
+from inventory.catalog.schema import CareInterval, Catalog, Kind
 from repairs.rules.day import DayStep, setup_minutes
 from repairs.rules.effort import Range, pert_mean
 

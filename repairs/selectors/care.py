@@ -12,9 +12,8 @@ from django.db.models import Max, Q
 from django.utils import timezone
 
 from inventory.access import schools_of
-from inventory.catalog.care_schema import CareInterval
 from inventory.catalog.load import catalog
-from inventory.catalog.schema import Kind
+from inventory.catalog.schema import CareInterval, Kind
 from inventory.models import Custody, Instrument, InstrumentQuerySet, School, Whereabouts
 from repairs.models import Attempt, CareDone, Outcome
 from repairs.rules.care import CareDue, CareFacts, TogetherMinutes, care_due, together_minutes

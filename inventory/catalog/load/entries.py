@@ -6,9 +6,9 @@ from collections.abc import Callable
 from decimal import Decimal
 from typing import TYPE_CHECKING, TypeVar
 
-from inventory.catalog.care_schema import CareInterval
 from inventory.catalog.load.fields import Fields
 from inventory.catalog.schema import (
+    CareInterval,
     Cause,
     Consumable,
     Effect,

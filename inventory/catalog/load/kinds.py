@@ -5,12 +5,12 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Any
 
-from inventory.catalog.care_schema import CareCard
 from inventory.catalog.load.entries import entries
 from inventory.catalog.load.fields import Fields
 from inventory.catalog.schema import (
     AccessorySpec,
     Bath,
+    CareCard,
     Family,
     Kind,
     Option,

@@ -1,12 +1,10 @@
-"""Care in the catalog: the student's card, and what comes round by itself. Pure: standard library only."""
+"""Care in the catalog: the student's card, and what comes round by itself."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from inventory.catalog.schema import Family, Origin
+from inventory.catalog.schema.words import Family, Origin
 
 
 @dataclass(frozen=True, slots=True)

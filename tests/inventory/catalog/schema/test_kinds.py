@@ -25,3 +25,18 @@ def test_options_rule_parts_and_places_in_and_out():
     assert [place.code for place in three["piston"].places] == ["1", "2", "3"]
     assert "rotor" in rotary
     assert "rotor" not in usual
+
+
+@pytest.mark.parametrize(
+    ("only_with", "options", "has"),
+    [
+        ("", {}, True),
+        ("valves=4", {}, True),
+        ("valves=4", {"valves": "3"}, False),
+        ("valve_type=rotary", {}, False),
+        ("valve_type=rotary", {"valve_type": "rotary"}, True),
+        ("no_such_option=yes", {}, False),
+    ],
+)
+def test_an_option_that_is_not_named_counts_as_its_default(only_with, options, has):
+    assert TUBA.has_chosen(only_with, options) is has

@@ -1,0 +1,57 @@
+"""The trade catalog as frozen, typed values: what a kind is made of, what can go wrong, what puts it right.
+
+Pure: standard library only, so that every rule may import it. ``inventory.catalog.load`` fills these from
+``fixtures/catalog/*.yaml`` and refuses what does not fit.
+"""
+
+from inventory.catalog.schema.care import NO_CARD, CareCard, CareInterval
+from inventory.catalog.schema.catalog import Catalog
+from inventory.catalog.schema.kinds import AccessorySpec, Kind, Option, PlayTest
+from inventory.catalog.schema.parts import Fault, Part, Place, Role
+from inventory.catalog.schema.words import Bath, Cause, Effect, Family, Origin, PlayingModel, Severity, Skill, Wet
+from inventory.catalog.schema.work import (
+    Consumable,
+    Guard,
+    Hazard,
+    Ladder,
+    Method,
+    OrderRule,
+    PartNeed,
+    Remedy,
+    Rung,
+    Tool,
+)
+
+__all__ = [
+    "NO_CARD",
+    "AccessorySpec",
+    "Bath",
+    "CareCard",
+    "CareInterval",
+    "Catalog",
+    "Cause",
+    "Consumable",
+    "Effect",
+    "Family",
+    "Fault",
+    "Guard",
+    "Hazard",
+    "Kind",
+    "Ladder",
+    "Method",
+    "Option",
+    "OrderRule",
+    "Origin",
+    "Part",
+    "PartNeed",
+    "Place",
+    "PlayTest",
+    "PlayingModel",
+    "Remedy",
+    "Role",
+    "Rung",
+    "Severity",
+    "Skill",
+    "Tool",
+    "Wet",
+]

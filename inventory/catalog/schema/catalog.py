@@ -1,0 +1,32 @@
+"""Everything the trade knows, in one value."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+
+from inventory.catalog.schema.care import CareInterval
+from inventory.catalog.schema.kinds import Kind, PlayTest
+from inventory.catalog.schema.parts import Fault, Role
+from inventory.catalog.schema.work import Consumable, Guard, Hazard, Ladder, Method, OrderRule, Remedy, Tool
+
+
+@dataclass(frozen=True, slots=True)
+class Catalog:
+    """Everything the trade knows, by code."""
+
+    kinds: Mapping[str, Kind]
+    roles: Mapping[str, Role]
+    faults: Mapping[str, Fault]
+    remedies: tuple[Remedy, ...]
+    methods: Mapping[str, Method]
+    ladders: Mapping[str, Ladder]
+    guards: tuple[Guard, ...]
+    order_rules: tuple[OrderRule, ...]
+    hazards: Mapping[str, Hazard]
+    consumables: Mapping[str, Consumable]
+    tools: Mapping[str, Tool]
+    play_tests: Mapping[str, PlayTest]
+    settings: Mapping[str, Decimal]  # lost-note share that stops a verdict, pitch limit in cents, inspection age …
+    intervals: Mapping[str, CareInterval] = field(default_factory=dict)

@@ -1,0 +1,98 @@
+"""A kind of instrument: its walk, its range, what it costs, what goes with it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from decimal import Decimal
+
+from inventory.catalog.schema.care import NO_CARD, CareCard
+from inventory.catalog.schema.parts import Part
+from inventory.catalog.schema.words import Family, Origin, PlayingModel
+
+
+@dataclass(frozen=True, slots=True)
+class AccessorySpec:
+    code: str
+    name: str
+    count: int
+    essential: bool  # without it the horn cannot be played or protected: mouthpiece, case, neck, ligature
+    hygiene: bool = False  # goes into a mouth: cleaned or thrown away between players
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """What varies between instruments of one kind: valves, size, key, body."""
+
+    code: str
+    name: str
+    choices: tuple[str, ...]
+    default: str
+
+
+@dataclass(frozen=True, slots=True)
+class PlayTest:
+    """What to play and what counts (trade practice, by family)."""
+
+    code: str
+    play: tuple[str, ...]
+    passes: tuple[str, ...]
+    limits: tuple[str, ...]
+    fails: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """A kind of instrument."""
+
+    code: str
+    name: str  # "Clarinet in Bb", "Horn, double"
+    aliases: tuple[str, ...]  # words a spreadsheet may use for it, lower case
+    family: Family
+    layout: str
+    model: PlayingModel
+    chart: str  # code of the fingering chart, "" if none
+    key: str
+    sounds: int | None  # semitones from written to sounding
+    clef: str  # treble, bass, alto, neutral
+    sounding: tuple[str, str] | None
+    first_year: tuple[str, str] | None  # written
+    levels: Mapping[str, tuple[str, str]]  # first_year, second_year, concert, marching: written range
+    starts: str
+    prices: Mapping[str, tuple[Decimal, Decimal]]  # student, intermediate
+    life_years: tuple[int, int]
+    upkeep: Decimal
+    repair_limit: Decimal  # share of replacement value beyond which repair is not worth it
+    accessories: tuple[AccessorySpec, ...]
+    options: tuple[Option, ...]
+    parts: tuple[Part, ...]
+    play_test: str
+    care: tuple[str, ...]  # short tips for the public tag page
+    origin: Origin = Origin.DEFAULT
+    card: CareCard = NO_CARD
+
+    def part(self, code: str) -> Part:
+        """Return the part with this code; KeyError if the kind has none."""
+        for part in self.parts:
+            if part.code == code:
+                return part
+        raise KeyError(code)
+
+    def has_chosen(self, only_with: str, options: Mapping[str, str]) -> bool:
+        """Whether an instrument with these options has "option=choice"; always for "".
+
+        An option that is not named counts as its default.
+        """
+        if not only_with:
+            return True
+        code, _, choice = only_with.partition("=")
+        chosen = {option.code: option.default for option in self.options} | dict(options)
+        return chosen.get(code) == choice
+
+    def parts_for(self, options: Mapping[str, str]) -> tuple[Part, ...]:
+        """Return the walk of one instrument: parts and places that its options rule out are left out."""
+        return tuple(
+            replace(part, places=tuple(place for place in part.places if self.has_chosen(place.only_with, options)))
+            for part in self.parts
+            if self.has_chosen(part.only_with, options)
+        )

@@ -1,0 +1,64 @@
+"""What an instrument is made of, and what can go wrong there."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from inventory.catalog.schema.words import Bath, Cause, Effect, Origin, Severity, Wet
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """One of several like things at a part: a pad, a valve. Woodwind codes are the hole ids of the chart."""
+
+    code: str
+    name: str
+    aliases: tuple[str, ...] = ()
+    only_with: str = ""  # "option=choice" that an instrument must have to own this place ("valves=4"), or ""
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A stop on the inspection walk, in air-path order."""
+
+    code: str  # snake case, after the part's name: third_valve_slide, main_tuning_slide, piston
+    name: str  # as said: "third valve slide"
+    role: str
+    look_for: tuple[str, ...] = ()
+    test: str = ""
+    wet: Wet = Wet.NO
+    wet_note: str = ""
+    bath: Bath = Bath.NONE
+    places: tuple[Place, ...] = ()
+    aliases: tuple[str, ...] = ()
+    drawn_on: str = ""  # code of the part this one branches off in the drawing (a valve slide off its piston), or ""
+    in_bore: bool = True  # the air passes through it (False: case, finish, braces, levers)
+    only_with: str = ""  # "option=choice" that an instrument must have to own this part, or ""
+    valve: str = ""  # the valve that opens this slide ("3"), where the part is one slide; else ""
+    repeats_places: bool = False  # its places are those of other parts (springs): a place named alone means the other
+
+
+@dataclass(frozen=True, slots=True)
+class Role:
+    """What a part does; the join between parts, faults and methods."""
+
+    code: str
+    name: str
+    faults: tuple[str, ...]  # most likely first; missing_part is always among them
+    missing: Effect  # what the absence of such a part does
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """What can be wrong at a part."""
+
+    code: str
+    name: str  # as said: "stuck or seized slide"
+    effects: Mapping[Severity, Effect]
+    words: Mapping[Severity, str]  # what light / moderate / severe mean for this fault
+    test: str  # what to do to find out
+    accept: str  # when it is good enough
+    cause: Cause
+    cost_of_harm: str = ""
+    origin: Origin = Origin.DEFAULT

@@ -1,0 +1,83 @@
+"""The words of the catalog: how bad, what it does, where a figure comes from, what kind of thing it is."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+
+class Severity(StrEnum):
+    """How bad a finding is, in the order of badness."""
+
+    LIGHT = "light"
+    MODERATE = "moderate"
+    SEVERE = "severe"
+
+    @property
+    def rank(self) -> int:
+        return tuple(Severity).index(self)
+
+
+class Effect(StrEnum):
+    """What a finding does, from nothing but looks to hurting somebody."""
+
+    LOOKS_ONLY = "looks_only"
+    RISKS = "risks"
+    SLOWS = "slows"
+    BENDS_PITCH = "bends_pitch"
+    LOSES_NOTES = "loses_notes"
+    STOPS_SOUND = "stops_sound"
+    UNSAFE = "unsafe"
+
+
+class Origin(StrEnum):
+    """Where a figure comes from; shown beside it, never as an address."""
+
+    PUBLISHED = "published"
+    COMMON = "common_practice"
+    DEFAULT = "shop_default"
+
+
+class Family(StrEnum):
+    BRASS = "brass"
+    WOODWIND = "woodwind"
+    PERCUSSION = "percussion"
+    STRING = "string"
+
+
+class PlayingModel(StrEnum):
+    """How the notes of a kind are computed from findings."""
+
+    PISTON = "piston"  # valves lengthen one tube (rotary tubas too)
+    DOUBLE_HORN = "double_horn"  # two sides chosen by a thumb valve
+    SLIDE = "slide"  # hand slide, with or without an F attachment
+    HOLES = "holes"  # keyed woodwind
+    BARS = "bars"  # one bar a note
+    TABLE = "table"  # drums, strings: functions, by the effect table
+
+
+class Wet(StrEnum):
+    OK = "ok"
+    BRIEF = "brief"
+    NO = "no"
+
+
+class Bath(StrEnum):
+    OFF = "off"
+    STAY = "stay"
+    NONE = "none"  # this family has no bath
+
+
+class Skill(StrEnum):
+    """The bench that a method needs."""
+
+    BASIC = "basic"
+    ADVANCED = "advanced"
+    SPECIALIST = "specialist"
+
+
+class Cause(StrEnum):
+    """What a fault usually comes from when it is new at return."""
+
+    WEAR = "wear"
+    DAMAGE = "damage"
+    EITHER = "either"
