@@ -13,12 +13,12 @@ from django.core.files.base import ContentFile
 from django.db import transaction
 from django.db.models.fields.files import FieldFile
 
-from core.events import record_event
 from core.models import User
 from core.photos import CleanPhoto
 from inventory.exceptions import RefusedError
 from inventory.models import Inspection, Instrument, Photo, PlayTest, ProblemReport
 from inventory.services.state import refresh_state
+from inventory.services.telling import tell
 
 
 @transaction.atomic
@@ -62,13 +62,12 @@ def record_play_test(
         tuning_cents=tuning_cents,
         note=note,
     )
-    record_event(
-        actor=actor,
+    tell(
+        instrument=instrument,
         act="play_tested",
         subject=test,
+        actor=actor,
         at=at,
-        thread=instrument.thread,
-        tenant=instrument.school_id,
         after={"result": result, "failed_notes": list(failed_notes)},
     )
     refresh_state(instrument=instrument, actor=actor, at=at)
@@ -90,13 +89,11 @@ def record_hygiene(*, instrument: Instrument, actor: User, at: datetime) -> None
     done = Instrument.objects.filter(pk=instrument.pk, is_hygiene_due=True).update(is_hygiene_due=False)
     if not done:
         return
-    record_event(
-        actor=actor,
+    tell(
+        instrument=instrument,
         act="cleaned",
-        subject=instrument,
+        actor=actor,
         at=at,
-        thread=instrument.thread,
-        tenant=instrument.school_id,
     )
     refresh_state(instrument=instrument, actor=actor, at=at)
 
@@ -122,13 +119,12 @@ def report_problem(
         if recent >= settings.REPORTS_PER_HOUR:
             raise RefusedError("That was a lot of reports in a short time. Please try again in an hour.")
     report = ProblemReport.objects.create(instrument=instrument, said_at=at, text=words, source=source)
-    record_event(
-        actor=actor,
+    tell(
+        instrument=instrument,
         act="problem_reported",
         subject=report,
+        actor=actor,
         at=at,
-        thread=instrument.thread,
-        tenant=instrument.school_id,
     )
     refresh_state(instrument=instrument, actor=actor, at=at)
     return report
@@ -141,13 +137,12 @@ def answer_report(*, report: ProblemReport, actor: User, at: datetime, answer: s
         closed_at=at, closed_by=actor, answer=answer[:400]
     )
     if closed:
-        record_event(
-            actor=actor,
+        tell(
+            instrument=report.instrument,
             act="report_answered",
             subject=report,
+            actor=actor,
             at=at,
-            thread=report.instrument.thread,
-            tenant=report.instrument.school_id,
         )
         refresh_state(instrument=report.instrument, actor=actor, at=at)
 
@@ -181,13 +176,12 @@ def keep_photo(
     _store(row.image, "photo.jpg", photo.jpeg)
     _store(row.small, "small.jpg", photo.thumbnail)
     row.save()
-    record_event(
-        actor=actor,
+    tell(
+        instrument=instrument,
         act="photo_kept",
         subject=row,
+        actor=actor,
         at=at,
-        thread=instrument.thread,
-        tenant=instrument.school_id,
         after={"part": part, "sha256": photo.sha256},
     )
     return row

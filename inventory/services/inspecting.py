@@ -7,13 +7,13 @@ from datetime import datetime
 
 from django.db import IntegrityError, transaction
 
-from core.events import record_event
 from core.models import User
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Part
 from inventory.exceptions import InspectionClosedError, RefusedError
 from inventory.models import Closed, Finding, Inspection, Instrument, PartLook, Purpose, Severity
 from inventory.services.state import refresh_state
+from inventory.services.telling import tell
 
 
 @transaction.atomic
@@ -190,13 +190,11 @@ def count_accessories(
         Inspection.objects.filter(pk=draft.pk).update(accessory_counts={**draft.accessory_counts, **counts})
         return
     _store_counts(instrument, counts)
-    record_event(
-        actor=actor,
+    tell(
+        instrument=instrument,
         act="accessories_counted",
-        subject=instrument,
+        actor=actor,
         at=at,
-        thread=instrument.thread,
-        tenant=instrument.school_id,
         after={"counts": dict(counts)},
     )
     refresh_state(instrument=instrument, actor=actor, at=at)
@@ -239,13 +237,12 @@ def finish_inspection(*, inspection: Inspection, actor: User, at: datetime, note
     Inspection.objects.filter(pk=draft.pk).update(finished_at=at, note=note or draft.note)
     state = refresh_state(instrument=instrument, actor=actor, at=at)
     Inspection.objects.filter(pk=draft.pk).update(verdict=state.verdict)
-    record_event(
-        actor=actor,
+    tell(
+        instrument=instrument,
         act="inspected",
         subject=draft,
+        actor=actor,
         at=at,
-        thread=instrument.thread,
-        tenant=instrument.school_id,
         after={
             "purpose": draft.purpose,
             "findings": len(found),
@@ -282,13 +279,12 @@ def drop_inspection(*, inspection: Inspection, actor: User, at: datetime) -> Non
     """Give up a draft; what stood before stands."""
     draft = _open(inspection)
     Inspection.objects.filter(pk=draft.pk).update(dropped_at=at)
-    record_event(
-        actor=actor,
+    tell(
+        instrument=draft.instrument,
         act="inspection_dropped",
         subject=draft,
+        actor=actor,
         at=at,
-        thread=draft.instrument.thread,
-        tenant=draft.instrument.school_id,
         after={"purpose": draft.purpose},
     )
 
@@ -337,13 +333,11 @@ def close_findings(
         closed_at=at, closed_because=because, closed_reference=reference
     )
     if closed:
-        record_event(
-            actor=actor,
+        tell(
+            instrument=instrument,
             act="findings_closed",
-            subject=instrument,
+            actor=actor,
             at=at,
-            thread=instrument.thread,
-            tenant=instrument.school_id,
             after={"findings": sorted(finding_ids), "because": because, "reference": reference},
         )
         refresh_state(instrument=instrument, actor=actor, at=at)

@@ -15,15 +15,13 @@ from core.events import record_event
 from core.models import User
 from inventory.exceptions import NumberTakenError, RefusedError
 from inventory.models import District, Role, Room, School, StaffRole
+from inventory.services.checking import check_row
 
 SPOKEN = {"return_words", "contact_phone"}  # may name a person: the row has them, the log does not
 
 
 def _checked(row: models.Model) -> None:
-    try:
-        row.full_clean(validate_unique=False, validate_constraints=False)
-    except ValidationError as error:
-        raise RefusedError(" ".join(text for texts in error.message_dict.values() for text in texts)) from None
+    check_row(row, validate_unique=False, validate_constraints=False)  # answered where the row is saved
 
 
 @transaction.atomic

@@ -8,17 +8,17 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
-from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 from django.db.models import F
 
-from core.events import record_event
 from core.models import User
 from inventory.catalog.load import catalog
 from inventory.exceptions import NumberTakenError, RefusedError
 from inventory.models import Accessory, Custody, District, Donation, Instrument, Room, School, Tag, Whereabouts
+from inventory.services.checking import check_row
 from inventory.services.people import add_room
 from inventory.services.state import refresh_state
+from inventory.services.telling import tell
 
 # No 0/O, 1/I/L, no U: read aloud and typed from a worn tag without a mistake. 16 of 30 = 78 bits.
 TOKEN_LETTERS = "23456789ABCDEFGHJKMNPQRSTVWXYZ"  # noqa: S105  # an alphabet
@@ -97,12 +97,7 @@ def register_instrument(
         registered_at=at,
         **fields,
     )
-    try:
-        instrument.full_clean(validate_unique=False, validate_constraints=False)
-    except ValidationError as error:
-        raise RefusedError(
-            " ".join(f"{field}: {' '.join(texts)}" for field, texts in error.message_dict.items())
-        ) from None
+    check_row(instrument, names_columns=True, validate_unique=False, validate_constraints=False)
     try:
         with transaction.atomic():
             instrument.save(force_insert=True)
@@ -116,13 +111,11 @@ def register_instrument(
         ) from None
     Accessory.objects.bulk_create(accessories_for(instrument))
     Custody.objects.create(instrument=instrument, whereabouts=Whereabouts.IN_STORE, since=at, actor=actor)
-    record_event(
-        actor=actor,
+    tell(
+        instrument=instrument,
         act="registered",
-        subject=instrument,
+        actor=actor,
         at=at,
-        thread=instrument.thread,
-        tenant=school.pk,
         after={"asset_number": number, "kind": kind_code, "acquired_by": instrument.acquired_by},
     )
     if issue_tag_too:
@@ -180,25 +173,19 @@ def change_instrument(
         fresh.options = options_of(kind_code=fresh.kind_code, given=fields["options"])
     if fresh.room is not None and fresh.room.school_id != fresh.school_id:
         raise RefusedError(f"{fresh.room} is not a room of {fresh.school}.")
+    check_row(fresh, names_columns=True, validate_unique=False, validate_constraints=False)
     try:
-        fresh.full_clean(validate_unique=False, validate_constraints=False)
         with transaction.atomic():
             fresh.save()
-    except ValidationError as error:
-        raise RefusedError(
-            " ".join(f"{field}: {' '.join(texts)}" for field, texts in error.message_dict.items())
-        ) from None
     except IntegrityError:
         raise NumberTakenError(f"{fresh.maker or 'This maker'} {fresh.serial} is on the list already.") from None
     after = {name: _as_json(getattr(fresh, name)) for name in fields}
     changed = [name for name in fields if before[name] != after[name]]
-    record_event(
-        actor=actor,
+    tell(
+        instrument=fresh,
         act="corrected",
-        subject=fresh,
+        actor=actor,
         at=at,
-        thread=fresh.thread,
-        tenant=fresh.school_id,
         before={name: before[name] for name in changed if name not in SPOKEN},
         after={name: "in the row" if name in SPOKEN else after[name] for name in changed},
     )
@@ -239,13 +226,12 @@ def record_donation(
             "history": history,
         },
     )
-    record_event(
-        actor=actor,
+    tell(
+        instrument=instrument,
         act="gift_recorded",
         subject=donation,
+        actor=actor,
         at=at,
-        thread=instrument.thread,
-        tenant=instrument.school_id,
         after={"received_on": received_on, "tax_form_signed_on": tax_form_signed_on},
     )
     return donation
@@ -268,13 +254,12 @@ def issue_tag(
     replaced = list(old.values_list("pk", flat=True))
     old.update(revoked_at=at, revoked_because=because or "replaced")
     tag = Tag.objects.create(token=token or new_token(), instrument=instrument, accessory=accessory, issued_at=at)
-    record_event(
-        actor=actor,
+    tell(
+        instrument=instrument,
         act="tag_issued",
         subject=tag,
+        actor=actor,
         at=at,
-        thread=instrument.thread,
-        tenant=instrument.school_id,
         before={"tags": replaced},
         after={"tag": tag.pk, "accessory": accessory.code if accessory else ""},
     )
@@ -286,12 +271,11 @@ def revoke_tag(*, tag: Tag, actor: User, at: datetime, because: str) -> None:
     """Make a tag lead nowhere; whoever scans it is told so, not what it was on."""
     revoked = Tag.objects.live().filter(pk=tag.pk).update(revoked_at=at, revoked_because=because)
     if revoked:
-        record_event(
-            actor=actor,
+        tell(
+            instrument=tag.instrument,
             act="tag_revoked",
             subject=tag,
+            actor=actor,
             at=at,
-            thread=tag.instrument.thread,
-            tenant=tag.instrument.school_id,
             after={"tag": tag.pk},
         )

@@ -10,7 +10,6 @@ from typing import Any
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from core.events import record_event
 from core.models import User
 from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
@@ -26,6 +25,7 @@ from inventory.rules.readiness import (
     readiness,
 )
 from inventory.rules.verdict import Judgement, judge
+from inventory.services.telling import tell
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,13 +156,11 @@ def refresh_state(*, instrument: Instrument, actor: User | None, at: datetime) -
     after = {"verdict": columns["verdict"], "readiness": columns["readiness"]}
     Instrument.objects.filter(pk=fresh.pk).update(**columns)
     if before != after:
-        record_event(
-            actor=actor,
+        tell(
+            instrument=fresh,
             act="judged",
-            subject=fresh,
+            actor=actor,
             at=at,
-            thread=fresh.thread,
-            tenant=fresh.school_id,
             before=before,
             after=after,
         )
@@ -206,13 +204,11 @@ def move_instrument(
         raise InstrumentUnavailableError(
             f"{instrument.asset_number} was moved by somebody else at the same moment. Nothing was changed."
         ) from None
-    record_event(
-        actor=actor,
+    tell(
+        instrument=instrument,
         act="moved",
-        subject=instrument,
+        actor=actor,
         at=at,
-        thread=instrument.thread,
-        tenant=instrument.school_id,
         before={"whereabouts": expected},
         after={"whereabouts": to, "reference": reference},
     )

@@ -11,6 +11,7 @@ from django.db import IntegrityError, transaction
 from core.events import record_event
 from core.models import User
 from core.photos import CleanScan
+from inventory.services.telling import tell
 from loans.exceptions import AgreementRefusedError
 from loans.models import Agreement, AgreementTerms, Loan
 from loans.rules.terms import DEFAULT_TERMS
@@ -91,13 +92,12 @@ def sign_agreement(
             agreement.save(force_insert=True)
     except IntegrityError:
         raise AgreementRefusedError("This loan is signed for already.") from None
-    record_event(
-        actor=actor,
+    tell(
+        instrument=loan.instrument,
         act="agreement_signed",
         subject=agreement,
+        actor=actor,
         at=at,
-        thread=loan.instrument.thread,
-        tenant=loan.instrument.school_id,
         after={"loan": loan.pk, "signed": signed, "terms": agreement.terms.version},
     )
     return agreement
@@ -124,13 +124,12 @@ def file_agreement_pdf(*, agreement: Agreement, data: bytes, actor: User | None,
     fresh.pdf.save(f"loan-{fresh.loan_id}.pdf", ContentFile(data), save=False)
     kept = Agreement.objects.filter(pk=fresh.pk, pdf_sha256="").update(pdf=fresh.pdf.name, pdf_sha256=digest)
     if kept:
-        record_event(
-            actor=actor,
+        tell(
+            instrument=fresh.loan.instrument,
             act="agreement_filed",
             subject=fresh,
+            actor=actor,
             at=at,
-            thread=fresh.loan.instrument.thread,
-            tenant=fresh.loan.instrument.school_id,
             after={"sha256": digest},
         )
     return Agreement.objects.get(pk=fresh.pk)

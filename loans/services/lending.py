@@ -10,12 +10,12 @@ from uuid import UUID
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from core.events import record_event
 from core.models import User
 from inventory.exceptions import InstrumentUnavailableError
 from inventory.models import Accessory, Inspection, Instrument, Readiness, Whereabouts
 from inventory.services.inspecting import count_accessories
 from inventory.services.state import may_go_out, move_instrument, reasons_today
+from inventory.services.telling import tell
 from loans.exceptions import (
     AccessoriesError,
     DueDateError,
@@ -92,13 +92,12 @@ def lend_instrument(
         at=at,
         reference=f"loan:{loan.pk}",
     )
-    record_event(
-        actor=actor,
+    tell(
+        instrument=fresh,
         act="lent",
         subject=loan,
+        actor=actor,
         at=at,
-        thread=fresh.thread,
-        tenant=fresh.school_id,
         after={
             "student": student.pk,
             "due_on": due_on,

@@ -7,12 +7,12 @@ from datetime import datetime
 
 from django.db import transaction
 
-from core.events import record_event
 from core.models import User
 from inventory.models import Inspection, Instrument, Whereabouts
 from inventory.services.care import require_hygiene
 from inventory.services.inspecting import count_accessories
 from inventory.services.state import move_instrument
+from inventory.services.telling import tell
 from loans.exceptions import AccessoriesError, AlreadyReturnedError, InspectionMissingError
 from loans.models import Loan
 from loans.rules.compare import accessories_short
@@ -66,13 +66,12 @@ def return_loan(
         counts = {row["code"]: row["count"] + kept[row["code"]] for row in back if row["code"] in known}
         count_accessories(instrument=instrument, counts=counts, actor=actor, at=at)
     require_hygiene(instrument=instrument, actor=actor, at=at)
-    record_event(
-        actor=actor,
+    tell(
+        instrument=instrument,
         act="returned",
         subject=loan,
+        actor=actor,
         at=at,
-        thread=instrument.thread,
-        tenant=instrument.school_id,
         after={
             "inspection": taken_back.pk,
             "accessories_short": accessories_short(handed, {row["code"]: row["count"] for row in back}),

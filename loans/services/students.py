@@ -5,7 +5,6 @@ from __future__ import annotations
 from datetime import date, datetime
 from typing import TypedDict
 
-from django.core.exceptions import ValidationError
 from django.core.files.storage import default_storage
 from django.db import transaction
 
@@ -13,6 +12,7 @@ from core.events import record_event
 from core.models import User
 from inventory.catalog.load import catalog
 from inventory.models import School
+from inventory.services.checking import check_row
 from loans.exceptions import StudentRefusedError
 from loans.models import Agreement, Loan, Student
 
@@ -96,11 +96,7 @@ def change_student(
 
 
 def _check(student: Student) -> None:
-    try:
-        student.full_clean(validate_constraints=False)
-    except ValidationError as error:
-        said = [f"{name.replace('_', ' ')}: {' '.join(texts)}" for name, texts in error.message_dict.items()]
-        raise StudentRefusedError(" ".join(said).capitalize()) from None
+    check_row(student, names_columns=True, refusal=StudentRefusedError, validate_constraints=False)
     if student.wants_kind and student.wants_kind not in catalog().kinds:
         raise StudentRefusedError("Nobody can wait for that: the list of kinds does not have it.")
 

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from datetime import datetime
 from decimal import Decimal
 
-from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from core.events import record_event
@@ -14,6 +13,7 @@ from core.models import User
 from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
 from inventory.models import School
+from inventory.services.checking import check_row
 from repairs.models import Bench
 
 
@@ -42,10 +42,7 @@ def set_up_bench(
     before = {"torch": bench.has_torch, "chemicals": bench.has_chemicals, "rate": bench.rate_amount} if bench.pk else {}
     bench.name, bench.tools, bench.methods = name.strip(), sorted(tools), sorted(methods)
     bench.has_torch, bench.has_chemicals, bench.rate_amount = has_torch, has_chemicals, rate_amount
-    try:
-        bench.full_clean(validate_constraints=False)
-    except ValidationError as error:
-        raise RefusedError(" ".join(text for texts in error.message_dict.values() for text in texts)) from None
+    check_row(bench, validate_constraints=False)
     bench.save()
     after = {"torch": has_torch, "chemicals": has_chemicals, "rate": rate_amount, "tools": len(bench.tools)}
     record_event(actor=actor, act="bench_set_up", subject=bench, at=at, tenant=school.pk, before=before, after=after)

@@ -7,10 +7,10 @@ from datetime import date, datetime
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from core.events import record_event
 from core.models import User
 from inventory.catalog.load import catalog
 from inventory.models import Instrument, Whereabouts
+from inventory.services.telling import tell
 from repairs.exceptions import CareRefusedError
 from repairs.models import CareDone
 from repairs.rules.care import intervals_for
@@ -39,15 +39,14 @@ def record_care(*, instrument: Instrument, code: str, done_on: date, actor: User
     try:
         with transaction.atomic():
             row = CareDone.objects.create(instrument=fresh, code=code, done_on=done_on, recorded_at=at, actor=actor)
-    except IntegrityError:  # the form was posted twice, or two people did the same tray
+    except IntegrityError:  # two people noted the same tray
         return CareDone.objects.standing().get(instrument=fresh, code=code, done_on=done_on)
-    record_event(
-        actor=actor,
+    tell(
+        instrument=fresh,
         act="care_done",
         subject=row,
+        actor=actor,
         at=at,
-        thread=fresh.thread,
-        tenant=fresh.school_id,
         after={"care": code, "done_on": done_on},
     )
     return row
@@ -60,7 +59,12 @@ def record_care_of_many(
     """Keep the same care of several instruments, all or none. Raises CareRefusedError if none is named."""
     if not instruments:
         raise CareRefusedError("Tick the instruments it was done to.")
-    return [record_care(instrument=one, code=code, done_on=done_on, actor=actor, at=at) for one in instruments]
+    noted = CareDone.objects.standing().filter(instrument__in=instruments, code=code, done_on=done_on)
+    known = {row.instrument_id: row for row in noted}  # the form was posted twice
+    return [
+        known.get(one.pk) or record_care(instrument=one, code=code, done_on=done_on, actor=actor, at=at)
+        for one in instruments
+    ]
 
 
 @transaction.atomic
@@ -68,12 +72,11 @@ def withdraw_care(*, care: CareDone, actor: User, at: datetime) -> None:
     """Take back what was entered by mistake; a second time changes nothing."""
     changed = CareDone.objects.filter(pk=care.pk, withdrawn_at=None).update(withdrawn_at=at)
     if changed:
-        record_event(
-            actor=actor,
+        tell(
+            instrument=care.instrument,
             act="care_withdrawn",
             subject=care,
+            actor=actor,
             at=at,
-            thread=care.instrument.thread,
-            tenant=care.instrument.school_id,
             after={"care": care.code, "done_on": care.done_on},
         )

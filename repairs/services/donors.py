@@ -7,11 +7,11 @@ from uuid import UUID
 
 from django.db import IntegrityError, transaction
 
-from core.events import record_event
 from core.models import User
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument, Whereabouts
 from inventory.services.state import keep_for_parts
+from inventory.services.telling import tell
 from repairs.exceptions import MatchedPartsError, PartTakenError
 from repairs.models import Job, PartsHorn, ShopOrder, TakenPart
 from repairs.rules.matched import places_of, set_of
@@ -122,13 +122,12 @@ def _members(horn: PartsHorn, *, part: str, place: str, is_set: bool) -> tuple[t
 
 
 def _tell(horn: PartsHorn, act: str, *, instrument: Instrument, actor: User, at: datetime, **after: object) -> None:
-    record_event(
-        actor=actor,
+    tell(
+        instrument=instrument,
         act=act,
         subject=horn,
+        actor=actor,
         at=at,
-        thread=instrument.thread,
-        tenant=instrument.school_id,
         after=after,
     )
 

@@ -11,7 +11,6 @@ from uuid import UUID
 
 from django.db import IntegrityError, transaction
 
-from core.events import record_event
 from core.models import User
 from core.money import cents
 from core.photos import CleanPhoto
@@ -20,6 +19,7 @@ from inventory.models import Closed, Instrument, Photo, PlayTest, Whereabouts
 from inventory.services.care import keep_photo, record_play_test
 from inventory.services.inspecting import add_bench_finding, close_findings
 from inventory.services.state import move_instrument
+from inventory.services.telling import tell
 from repairs.exceptions import (
     AtShopError,
     CautionsFirstError,
@@ -87,13 +87,12 @@ def open_job(
 
 
 def _tell(job: Job, act: str, *, actor: User, at: datetime, after: dict[str, Any]) -> None:
-    record_event(
-        actor=actor,
+    tell(
+        instrument=job.instrument,
         act=act,
         subject=job,
+        actor=actor,
         at=at,
-        thread=job.instrument.thread,
-        tenant=job.instrument.school_id,
         after=after,
     )
 

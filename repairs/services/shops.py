@@ -8,7 +8,6 @@ from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
-from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
@@ -19,8 +18,10 @@ from inventory.access import may_at
 from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
 from inventory.models import Closed, Finding, Instrument, PlayTest, Whereabouts
+from inventory.services.checking import check_row
 from inventory.services.inspecting import close_findings
 from inventory.services.state import move_instrument
+from inventory.services.telling import tell
 from repairs.exceptions import ApprovalNeededError
 from repairs.models import Job, Shop, ShopOrder
 from repairs.rules.shops import needs_approval
@@ -31,20 +32,13 @@ def approval_limit() -> Decimal:
     return catalog().settings["approval_amount"]
 
 
-def _checked(row: Shop | ShopOrder) -> None:
-    try:
-        row.full_clean()
-    except ValidationError as error:
-        raise RefusedError(" ".join(text for texts in error.message_dict.values() for text in texts)) from None
-
-
 @transaction.atomic
 def add_shop(*, name: str, actor: User, at: datetime, contact: str = "", address: str = "", note: str = "") -> Shop:
     """Put a shop on the district's list."""
     shop = Shop(name=name.strip(), contact=contact.strip(), address=address.strip(), note=note.strip())
     if Shop.objects.filter(name__iexact=shop.name).exists():
         raise RefusedError(f"{shop.name} is on the list already.")
-    _checked(shop)
+    check_row(shop)
     shop.save()
     record_event(actor=actor, act="shop_added", subject=shop, at=at)
     return shop
@@ -60,7 +54,7 @@ def change_shop(
         raise RefusedError(f"{name.strip()} is on the list already.")
     fresh.name, fresh.contact, fresh.address = name.strip(), contact.strip(), address.strip()
     fresh.note, fresh.is_used = note.strip(), is_used
-    _checked(fresh)
+    check_row(fresh)
     fresh.save()
     record_event(actor=actor, act="shop_changed", subject=fresh, at=at, after={"is_used": is_used})
     return fresh
@@ -68,9 +62,7 @@ def change_shop(
 
 def _tell(order: ShopOrder, act: str, *, actor: User, at: datetime, after: dict[str, Any]) -> None:
     instrument = order.instrument
-    record_event(
-        actor=actor, act=act, subject=order, at=at, thread=instrument.thread, tenant=instrument.school_id, after=after
-    )
+    tell(instrument=instrument, act=act, subject=order, actor=actor, at=at, after=after)
 
 
 def _fresh(order: ShopOrder) -> ShopOrder:
@@ -130,7 +122,7 @@ def ask_shop(
     )
     if ShopOrder.objects.open().filter(instrument=fresh).exists():
         raise RefusedError(f"A shop is being asked about {fresh.asset_number} already.")
-    _checked(order)
+    check_row(order)
     try:
         with transaction.atomic():
             order.save()
@@ -153,7 +145,7 @@ def note_estimate(
     before = fresh.estimate_amount
     fresh.estimate_amount, fresh.estimate_on = amount, on
     fresh.promised_on = promised_on or fresh.promised_on
-    _checked(fresh)
+    check_row(fresh)
     fresh.save()
     _tell(fresh, "estimate_given", actor=actor, at=at, after={"estimate": amount, "before": before})
     return fresh
@@ -170,7 +162,7 @@ def approve_order(*, order: ShopOrder, amount: Decimal, actor: User, at: datetim
     if fresh.known_amount is not None and amount < fresh.known_amount:
         raise RefusedError(f"It will cost {dollars(fresh.known_amount)}. Approve that, or call the order off.")
     fresh.approved_amount, fresh.approved_at, fresh.approved_by = amount, at, actor
-    _checked(fresh)
+    check_row(fresh)
     fresh.save()
     _tell(fresh, "cost_approved", actor=actor, at=at, after={"amount": amount})
     return fresh
@@ -195,7 +187,7 @@ def send_to_shop(*, order: ShopOrder, actor: User, at: datetime, promised_on: da
     job = Job.objects.open().filter(instrument=fresh.instrument).first()
     fresh.sent_at, fresh.job = at, job
     fresh.promised_on = promised_on or fresh.promised_on
-    _checked(fresh)
+    check_row(fresh)
     fresh.save()
     move_instrument(
         instrument=fresh.instrument,
@@ -233,7 +225,7 @@ def bring_back(
     if warranty_until is not None and warranty_until < timezone.localdate(at):
         raise RefusedError("The warranty cannot have ended before the horn is back.")
     fresh.returned_at, fresh.what_was_done, fresh.warranty_until = at, what_was_done.strip(), warranty_until
-    _checked(fresh)
+    check_row(fresh)
     fresh.save()
     has_job = Job.objects.open().filter(instrument=fresh.instrument).exists()
     move_instrument(
@@ -265,7 +257,7 @@ def note_invoice(
         raise RefusedError("A bill is nothing or more.")
     before = fresh.invoice_amount
     fresh.invoice_amount, fresh.invoice_number, fresh.invoice_on = amount, number.strip(), on
-    _checked(fresh)
+    check_row(fresh)
     fresh.save()
     _tell(fresh, "invoice_noted", actor=actor, at=at, after={"amount": amount, "before": before})
     return fresh

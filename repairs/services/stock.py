@@ -8,7 +8,6 @@ from decimal import Decimal, InvalidOperation
 from typing import Any
 from uuid import UUID, uuid5
 
-from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 from django.db.models import F
 
@@ -16,17 +15,11 @@ from core.events import record_event
 from core.models import User
 from core.money import cents
 from inventory.exceptions import RefusedError
+from inventory.services.checking import check_row
 from repairs.models import Attempt, Bench, StockItem, StockMove
 from repairs.selectors.stock import known_codes
 
 MOST = Decimal(100_000)  # of anything; more is a slip of the finger
-
-
-def _checked(item: StockItem) -> None:
-    try:
-        item.full_clean()
-    except ValidationError as error:
-        raise RefusedError(" ".join(text for texts in error.message_dict.values() for text in texts)) from None
 
 
 def _tell(item: StockItem, act: str, *, actor: User, at: datetime, before: Any = None, after: Any = None) -> None:
@@ -69,7 +62,7 @@ def add_stock_item(
         price_amount=price_amount,
         place=place.strip(),
     )
-    _checked(item)
+    check_row(item)
     item.save()
     _tell(item, "stock_item_added", actor=actor, at=at, after={"bench": bench.code, "code": code})
     return item
@@ -94,7 +87,7 @@ def change_stock_item(
     fresh.reorder_level, fresh.price_amount, fresh.place = reorder_level, price_amount, place.strip()
     if not fresh.code:
         fresh.name, fresh.fits_maker, fresh.fits_model = name.strip(), fits_maker.strip(), fits_model.strip()
-    _checked(fresh)
+    check_row(fresh)
     fresh.save()
     after = {"reorder_level": reorder_level, "price": price_amount}
     _tell(fresh, "stock_item_changed", actor=actor, at=at, before=before, after=after)

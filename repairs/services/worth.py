@@ -8,12 +8,12 @@ from uuid import UUID
 
 from django.db import transaction
 
-from core.events import record_event
 from core.models import User
 from core.money import dollars
 from inventory.access import may_at
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument
+from inventory.services.telling import tell
 from repairs.exceptions import ApprovalNeededError
 from repairs.models import Answer, WorthDecision
 from repairs.rules.worth import Worth
@@ -103,13 +103,12 @@ def _tell(decision: WorthDecision, act: str, *, actor: User, at: datetime, appro
         "p80": decision.cost_p80_amount,
         "value": decision.value_amount,
     }
-    record_event(
-        actor=actor,
+    tell(
+        instrument=instrument,
         act=act,
         subject=decision,
+        actor=actor,
         at=at,
-        thread=instrument.thread,
-        tenant=instrument.school_id,
         after=after | ({"approval": approval} if approval else {}),
     )
 

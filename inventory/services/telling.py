@@ -1,0 +1,39 @@
+"""What is done to an instrument is told in its own thread and in its school's log."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+from django.db import models
+
+from core.events import record_event
+from core.models import Event, User
+from inventory.models import Instrument
+
+
+def tell(
+    *,
+    instrument: Instrument,
+    act: str,
+    actor: User | None,
+    at: datetime,
+    subject: models.Model | None = None,
+    before: Mapping[str, Any] | None = None,
+    after: Mapping[str, Any] | None = None,
+) -> Event:
+    """Append one event about the instrument, or about ``subject``, a row that belongs to it.
+
+    The rule of ``record_event`` holds: no name, contact or free text about a person.
+    """
+    return record_event(
+        actor=actor,
+        act=act,
+        subject=subject or instrument,
+        at=at,
+        thread=instrument.thread,
+        tenant=instrument.school_id,
+        before=before,
+        after=after,
+    )
