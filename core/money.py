@@ -12,11 +12,11 @@ def cents(amount: Decimal | float | int | str) -> Decimal:
     return Decimal(str(amount)).quantize(CENT, rounding=ROUND_HALF_UP)
 
 
-def dollars(amount: Decimal | float | int | None) -> str:
-    """Say an amount as a person writes it: $1,234.50, $9, -$3.20, or a dash where there is none."""
+def dollars(amount: Decimal | float | int | str | None) -> str:
+    """Say an amount as a person writes it: $1,234.50, $9, −$3.20, or a dash where there is none."""
     if amount is None:
         return "—"
     value = cents(amount)
-    sign = "-" if value < 0 else ""
+    sign = "−" if value < 0 else ""
     value = abs(value)
     return f"{sign}${value:,.0f}" if value == value.to_integral() else f"{sign}${value:,.2f}"

@@ -7,21 +7,18 @@ from typing import Any
 
 from django import template
 
+from core.money import dollars
+
 register = template.Library()
 
 
 @register.filter
 def money(amount: Decimal | float | str | None) -> str:
-    """Return dollars as people write them: "$1,234", cents only when there are any; "—" for nothing known."""
-    if amount is None or amount == "":
-        return "—"
+    """Return dollars as ``core.money.dollars`` says them; words that are no amount stay as they are."""
     try:
-        value = Decimal(str(amount)).quantize(Decimal("0.01"))
+        return dollars(None if amount == "" else amount)
     except InvalidOperation:
         return str(amount)
-    sign = "−" if value < 0 else ""
-    shown = f"{abs(value):,.2f}".removesuffix(".00")
-    return f"{sign}${shown}"
 
 
 @register.filter

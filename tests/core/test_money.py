@@ -14,7 +14,7 @@ pytestmark = pytest.mark.pure
     [
         (Decimal("1234.50"), "$1,234.50"),
         (Decimal(9), "$9"),
-        (Decimal("-3.2"), "-$3.20"),
+        (Decimal("-3.2"), "−$3.20"),
         (0, "$0"),
         (None, "—"),
         (Decimal("0.005"), "$0.01"),
