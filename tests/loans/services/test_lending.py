@@ -236,3 +236,10 @@ def race_for_a_horn() -> list[str]:
 
 def test_the_maker_of_loans_makes_one_that_passes_its_checks(db):
     make_loan().full_clean()
+
+
+@pytest.mark.parametrize(("wanted", "then"), [("trumpet", ""), ("flute", "flute")])
+def test_a_student_who_gets_what_was_waited_for_waits_no_more(offer, wanted, then):
+    Student.objects.filter(pk=offer["student"].pk).update(wants_kind=wanted)
+    lend_instrument(**offer)
+    assert Student.objects.get(pk=offer["student"].pk).wants_kind == then

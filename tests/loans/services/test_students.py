@@ -111,3 +111,22 @@ def test_an_erased_student_cannot_be_written_again(school, director):
     with pytest.raises(StudentRefusedError):
         change_student(student=student, actor=director, at=NOW, **PERSON)
     assert state_of_rows() == before
+
+
+def test_what_a_student_waits_for_is_kept_changed_and_erased(school, director):
+    student = add_student(**PERSON, school=school, actor=director, at=NOW, wants_kind="trumpet")
+    assert student.waits_for == "Trumpet"
+    assert list(Student.objects.waiting()) == [student]
+    change_student(student=student, **PERSON, actor=director, at=NOW)
+    assert Student.objects.get().wants_kind == "trumpet"
+    change_student(student=student, **PERSON, actor=director, at=NOW, wants_kind="")
+    assert list(Student.objects.waiting()) == []
+    change_student(student=student, **PERSON, actor=director, at=NOW, wants_kind="flute")
+    erase_student(student=student, actor=director, at=NOW)
+    assert Student.objects.get().wants_kind == ""
+
+
+def test_nobody_waits_for_a_kind_that_there_is_not(school, director):
+    with pytest.raises(StudentRefusedError, match="Nobody can wait for that"):
+        add_student(**PERSON, school=school, actor=director, at=NOW, wants_kind="kazoo")
+    assert not Student.objects.exists()

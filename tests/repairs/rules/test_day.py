@@ -180,3 +180,22 @@ def test_a_plan_becomes_a_job_of_the_day():
     order = [entry.step for entry in found.entries]
     assert order.index("bath") < order.index("solder_brace:brace")
     assert found.finished == ("T14",)
+
+
+def test_a_resting_job_waits_its_time_and_the_next_goes_first():
+    steps = (DayStep(key="a1", method="look", say="Look", minutes=5.0),)
+    resting = OpenJob(key="a", name="a", minutes=5, students=9, steps=steps, rests_minutes=40.0)
+    other = OpenJob(key="b", name="b", minutes=20, students=0, steps=(DayStep("b1", "file", "File", 20.0),))
+    plan = plan_day([resting, other], hours=2.0, today=TODAY)
+    assert [(entry.job, entry.starts_at) for entry in plan.entries] == [("b", 0.0), ("a", 40.0)]
+    assert plan_day([resting], hours=0.5, today=TODAY).overnight == ("a",)
+
+
+def test_a_play_test_shares_no_set_up_and_makes_no_batch():
+    steps = [(DayStep(f"{key}1", "play_test", "Play it", 12.0),) for key in "ab"]
+    jobs = [OpenJob(key=key, name=key, minutes=12, students=1, steps=own) for key, own in zip("ab", steps, strict=True)]
+    assert setup_minutes(steps[0][0]) == 0.0
+    assert batches(jobs) == ()
+    plan = plan_day(jobs, hours=1.0, today=TODAY)
+    assert (plan.minutes_used, plan.minutes_saved) == (24.0, 0.0)
+    assert not any(entry.why.startswith("same work") for entry in plan.entries)

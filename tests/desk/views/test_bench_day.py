@@ -1,0 +1,69 @@
+"""The bench's day as a page and as a sheet."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, time
+
+import pypdfium2
+import pytest
+from django.urls import reverse
+
+from desk.views.bench_day import next_quarter
+from tests.factories import make_student
+from tests.repairs.makers import LEAKING_CORK, make_job
+
+
+def test_the_first_job_heads_the_page_and_is_one_tap_away(client, tech, school):
+    job = make_job(school=school, findings=[LEAKING_CORK])
+    client.force_login(tech)
+    text = client.get(reverse("desk:bench-day")).text
+    assert f"{job.instrument.asset_number} comes first" in text
+    assert f"Begin with {job.instrument.asset_number}" in text
+    assert "Why this first?" in text
+
+
+def test_no_student_is_named(client, tech, school):
+    make_job(school=school, findings=[LEAKING_CORK])
+    make_student(school=school, name="Quillon Marrow", wants_kind="trumpet")
+    client.force_login(tech)
+    text = client.get(reverse("desk:bench-day")).text
+    assert "1 student" in text
+    assert "Marrow" not in text
+
+
+def test_a_clear_bench_says_so(client, tech):
+    client.force_login(tech)
+    assert "The bench is clear" in client.get(reverse("desk:bench-day")).text
+
+
+@pytest.mark.parametrize(
+    ("query", "status"),
+    [
+        ("?hours=2&start=08:30", 200), ("?hours=0", 422), ("?hours=13", 422), ("?hours=lots", 422),
+        ("?start=half+past", 422), ("?hours=" + "9" * 400, 422), ("?hours=nan", 422), ("?hours=&start=", 200),
+    ],
+)  # fmt: skip
+def test_hours_and_start_that_make_no_sense_are_said_and_the_usual_is_shown(client, tech, school, query, status):
+    make_job(school=school, findings=[LEAKING_CORK])
+    client.force_login(tech)
+    page = client.get(reverse("desk:bench-day") + query)
+    assert page.status_code == status
+    assert "Which job next" in page.text
+
+
+def test_the_sheet_is_one_page_with_every_step(client, tech, school):
+    jobs = [make_job(school=school, findings=[LEAKING_CORK])]
+    jobs += [make_job(school=school, bench=jobs[0].bench) for _ in range(3)]
+    client.force_login(tech)
+    pdf = client.get(reverse("desk:bench-day-sheet") + "?hours=8&start=08:00").content
+    document = pypdfium2.PdfDocument(pdf)
+    assert len(document) == 1
+    text = document[0].get_textpage().get_text_range()
+    assert all(job.instrument.asset_number in text for job in jobs)
+    assert "8:00" in text
+
+
+@pytest.mark.parametrize(("minute", "at"), [(0, time(9, 0)), (1, time(9, 15)), (46, time(10, 0))])
+def test_a_day_begins_at_the_next_quarter(minute, at, settings):
+    settings.TIME_ZONE = "UTC"
+    assert next_quarter(datetime(2026, 9, 14, 9, minute, tzinfo=UTC)).minute == at.minute

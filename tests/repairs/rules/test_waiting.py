@@ -1,0 +1,70 @@
+"""Waiting students dealt out over the horns that could serve them, against every order there is."""
+
+from __future__ import annotations
+
+import random
+from itertools import permutations
+
+import pytest
+
+from repairs.rules.day import OpenJob, rank_jobs
+from repairs.rules.waiting import Candidate, served_total, share_students
+from tests.factories import TODAY
+
+TRUMPETS = (1, "trumpet")
+
+
+def make_candidate(key: str, minutes: float, group: tuple[int, str] = TRUMPETS) -> Candidate:
+    return Candidate(key=key, group=group, minutes=minutes)
+
+
+def students(shares: dict) -> dict[str, int]:
+    return {key: share.students for key, share in shares.items()}
+
+
+def test_two_students_make_the_two_quickest_horns_urgent():
+    horns = [make_candidate("slow", 90), make_candidate("quick", 10), make_candidate("middle", 40)]
+    shares = share_students(horns, waiting={TRUMPETS: 2}, ready={})
+    assert students(shares) == {"quick": 1, "middle": 1, "slow": 0}
+
+
+def test_more_students_than_horns_stand_behind_one_another():
+    horns = [make_candidate("a", 10), make_candidate("b", 20)]
+    assert students(share_students(horns, waiting={TRUMPETS: 5}, ready={})) == {"a": 3, "b": 2}
+
+
+def test_whom_a_horn_in_store_could_serve_does_not_wait_for_the_bench():
+    shares = share_students([make_candidate("a", 10)], waiting={TRUMPETS: 3}, ready={TRUMPETS: 2})
+    assert (shares["a"].students, shares["a"].waiting, shares["a"].ready) == (1, 3, 2)
+    assert students(share_students([make_candidate("a", 10)], waiting={TRUMPETS: 1}, ready={TRUMPETS: 4})) == {"a": 0}
+
+
+def test_another_school_or_kind_counts_for_nothing():
+    horns = [make_candidate("here", 10), make_candidate("there", 10, (2, "trumpet"))]
+    shares = share_students(horns, waiting={TRUMPETS: 1, (1, "flute"): 9}, ready={})
+    assert students(shares) == {"here": 1, "there": 0}
+
+
+def test_no_order_serves_the_waiting_sooner_in_four_hundred_random_cases():
+    """Brute force over all orders, for up to as many students as there are horns of a kind: each horn serves one."""
+    generator = random.Random("waiting")
+    for _ in range(400):
+        groups = [(1, "trumpet"), (1, "flute"), (2, "flute")]
+        horns = [
+            make_candidate(str(n), 5.0 * generator.randrange(1, 30), generator.choice(groups))
+            for n in range(generator.randrange(1, 7))
+        ]
+        waiting = {
+            group: generator.randrange(0, sum(horn.group == group for horn in horns) + 1)
+            for group in {horn.group for horn in horns}
+        }
+        shares = share_students(horns, waiting=waiting, ready={})
+        jobs = [OpenJob(key=h.key, name=h.key, minutes=h.minutes, students=shares[h.key].students) for h in horns]
+        group_of = {horn.key: horn.group for horn in horns}
+        ordered = [(group_of[one.job.key], one.job.minutes) for one in rank_jobs(jobs, today=TODAY)]
+        # Whoever is left without a horn waits equally long in every order: nobody is left here.
+        best = min(
+            served_total([(horn.group, horn.minutes) for horn in order], waiting=waiting)
+            for order in permutations(horns)
+        )
+        assert served_total(ordered, waiting=waiting) == pytest.approx(best)

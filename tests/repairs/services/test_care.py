@@ -1,0 +1,82 @@
+"""Care is noted once, for what can have had it, and can be taken back."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from core.models import Event
+from inventory.models import Instrument, Whereabouts
+from repairs.exceptions import CareRefusedError
+from repairs.models import CareDone
+from repairs.services.care import record_care, record_care_of_many, withdraw_care
+from tests.factories import NOW, TODAY, make_ready_instrument
+from tests.repairs.care_makers import make_care
+
+
+def test_care_is_kept_with_its_day_and_told_in_the_history(school, tech):
+    horn = make_ready_instrument(school=school)
+    row = make_care(instrument=horn, done_on=TODAY - timedelta(days=3), actor=tech)
+    assert (row.code, row.done_on, row.name) == ("piston_oil", TODAY - timedelta(days=3), "Oil the pistons")
+    event = Event.objects.get(act="care_done")
+    assert (event.thread, event.tenant, event.after["care"]) == (horn.thread, school.pk, "piston_oil")
+
+
+def test_the_same_care_on_the_same_day_is_the_same_row(school):
+    horn = make_ready_instrument(school=school)
+    assert make_care(instrument=horn).pk == make_care(instrument=horn).pk
+    assert CareDone.objects.count() == 1
+    assert Event.objects.filter(act="care_done").count() == 1
+
+
+def refused(horn: Instrument, words: str, **overrides) -> None:
+    events = Event.objects.count()
+    with pytest.raises(CareRefusedError, match=words):
+        make_care(instrument=horn, **overrides)
+    assert (CareDone.objects.count(), Event.objects.count()) == (0, events)
+
+
+def test_care_that_the_kind_does_not_ask_for_is_refused(school):
+    refused(make_ready_instrument(school=school), "does not ask for that", code="pads")
+    refused(make_ready_instrument(school=school), "does not ask for that", code="no_such_care")
+
+
+def test_a_day_to_come_is_refused(school):
+    refused(make_ready_instrument(school=school), "has not come", done_on=TODAY + timedelta(days=1))
+
+
+def test_a_day_long_past_is_refused(school):
+    refused(make_ready_instrument(school=school), "Check the year", done_on=TODAY - timedelta(days=1099))
+
+
+@pytest.mark.parametrize("whereabouts", [Whereabouts.GONE, Whereabouts.NOT_FOUND])
+def test_what_is_not_there_cannot_have_had_care(school, whereabouts):
+    horn = make_ready_instrument(school=school)
+    Instrument.objects.filter(pk=horn.pk).update(whereabouts=whereabouts)
+    refused(horn, "nobody can have done that")
+
+
+def test_several_horns_are_noted_all_or_none(school, tech):
+    horns = [make_ready_instrument(school=school), make_ready_instrument(school=school)]
+    flute = make_ready_instrument(school=school, kind_code="flute")
+    with pytest.raises(CareRefusedError):
+        record_care_of_many(instruments=[*horns, flute], code="bath", done_on=TODAY, actor=tech, at=NOW)
+    assert CareDone.objects.count() == 0
+    assert len(record_care_of_many(instruments=horns, code="bath", done_on=TODAY, actor=tech, at=NOW)) == 2
+
+
+def test_nothing_ticked_is_refused(tech):
+    with pytest.raises(CareRefusedError, match="Tick the instruments"):
+        record_care_of_many(instruments=[], code="bath", done_on=TODAY, actor=tech, at=NOW)
+
+
+def test_what_was_noted_by_mistake_is_taken_back_once_and_may_be_noted_again(school, tech):
+    horn = make_ready_instrument(school=school)
+    row = make_care(instrument=horn)
+    for _ in range(2):
+        withdraw_care(care=row, actor=tech, at=NOW)
+    assert Event.objects.filter(act="care_withdrawn").count() == 1
+    assert CareDone.objects.standing().count() == 0
+    again = record_care(instrument=horn, code=row.code, done_on=row.done_on, actor=tech, at=NOW)
+    assert again.pk != row.pk

@@ -1,0 +1,120 @@
+"""The pages of care."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from django.urls import reverse
+from django.utils import timezone
+
+from inventory.models import Instrument
+from repairs.models import CareDone
+from tests.factories import make_ready_instrument, make_school
+from tests.repairs.care_makers import make_care
+from tests.repairs.views.pages import queries_of
+
+
+@pytest.fixture
+def horns(school) -> list[Instrument]:
+    return [make_ready_instrument(school=school, at=timezone.now() - timedelta(days=1500)) for _ in range(3)]
+
+
+def day_url(school, name: str = "care-day", kind: str = "trumpet") -> str:
+    return reverse(f"repairs:{name}", args=[school.code, kind])
+
+
+def test_the_list_names_the_set_and_leads_to_its_day(client, tech, school, horns):
+    client.force_login(tech)
+    page = client.get(reverse("repairs:care"))
+    assert "3 instruments of 3 have care due" in page.text
+    assert day_url(school) in page.text
+
+
+def test_the_list_answers_htmx_with_the_list_alone(client, tech, horns):
+    client.force_login(tech)
+    page = client.get(reverse("repairs:care"), headers={"HX-Request": "true"})
+    assert "<html" not in page.text
+    assert "have care due" in page.text
+
+
+def test_ticked_horns_are_noted_and_no_longer_due(client, tech, school, horns):
+    client.force_login(tech)
+    ticked = [horns[0].pk, horns[2].pk]
+    data = {"code": "bath", "horns": ticked, "done_on": timezone.localdate().isoformat()}
+    answer = client.post(day_url(school, "care-done"), data, follow=True)
+    assert "noted for 2 instruments" in answer.text
+    assert sorted(CareDone.objects.values_list("instrument", flat=True)) == ticked
+    client.post(day_url(school, "care-done"), data)
+    assert CareDone.objects.count() == 2
+
+
+@pytest.mark.usefixtures("horns")
+@pytest.mark.parametrize(
+    ("data", "words"),
+    [
+        ({"code": "bath", "done_on": "2026-01-01"}, "Tick the instruments"),
+        ({"code": "bath", "done_on": "never"}, "check the day"),
+        ({"code": "bath\u202e<script>", "done_on": "2026-01-01", "horns": "MINE"}, "does not ask for that"),
+    ],
+)
+def test_what_is_refused_is_said_and_nothing_is_noted(client, tech, school, data, words):
+    client.force_login(tech)
+    sent = data | ({"horns": [Instrument.objects.first().pk]} if data.get("horns") else {})
+    answer = client.post(day_url(school, "care-done"), sent)
+    assert answer.status_code == 422
+    assert words in answer.text
+    assert "<script>" not in answer.text.partition("<main")[2]
+    assert CareDone.objects.count() == 0
+
+
+def test_a_horn_of_another_school_cannot_be_noted_through_this_one(client, tech, school, horns):
+    other = make_ready_instrument(school=make_school())
+    client.force_login(tech)
+    data = {"code": "bath", "horns": [other.pk], "done_on": timezone.localdate().isoformat()}
+    assert client.post(day_url(school, "care-done"), data).status_code == 422
+    assert CareDone.objects.count() == 0
+
+
+def test_a_ticked_horn_stays_ticked_when_the_day_is_refused(client, tech, school, horns):
+    client.force_login(tech)
+    tomorrow = (timezone.localdate() + timedelta(days=2)).isoformat()
+    answer = client.post(day_url(school, "care-done"), {"code": "bath", "horns": [horns[1].pk], "done_on": tomorrow})
+    assert f'value="{horns[1].pk}" checked' in answer.text
+
+
+def test_a_note_is_taken_back(client, tech, school, horns):
+    row = make_care(instrument=horns[0], at=timezone.now())
+    client.force_login(tech)
+    assert "Take back" in client.get(day_url(school)).text
+    client.post(reverse("repairs:withdraw-care", args=[row.pk]))
+    assert CareDone.objects.standing().count() == 0
+
+
+def test_an_auditor_sees_what_is_due_and_no_form(client, auditor, school, horns):
+    client.force_login(auditor)
+    page = client.get(day_url(school))
+    assert "Bathe it" in page.text
+    assert "Done to the ticked" not in page.text
+
+
+def test_a_kind_nobody_has_or_knows(client, tech, school, horns):
+    client.force_login(tech)
+    assert client.get(day_url(school, kind="kazoo")).status_code == 404
+    assert "nothing due" in client.get(day_url(school, kind="tuba")).text
+
+
+def test_the_sheet_and_the_card_are_pdf(client, tech, school, horns):
+    card = client.get(reverse("repairs:care-card", args=["trumpet"]))
+    assert card.content.startswith(b"%PDF")
+    assert client.get(reverse("repairs:care-card", args=["kazoo"])).status_code == 404
+    client.force_login(tech)
+    assert client.get(day_url(school, "care-sheet")).content.startswith(b"%PDF")
+
+
+def test_the_list_takes_as_many_queries_for_nine_horns_as_for_three(client, tech, school, horns):
+    client.force_login(tech)
+    few = queries_of(client, reverse("repairs:care"))
+    for _ in range(6):
+        make_ready_instrument(school=school, at=timezone.now() - timedelta(days=1500))
+    assert queries_of(client, reverse("repairs:care")) == few
