@@ -154,8 +154,8 @@ def _effect(
         group = EffectGroup.LOOKS
     other = sum(note.state is NoteState.OTHER_FINGERING for note in mine)
     told = _told(effect=effect, report=report, lost=lost, off=off, other=other)
-    if effect is Effect.BENDS_PITCH and not off and part.role == TUNES:
-        told += _stands(report)
+    if effect in {Effect.BENDS_PITCH, Effect.SLOWS} and not off and part.role == TUNES and _stands(report):
+        told = _stands(report).removeprefix("; ")
     return FindingEffect(finding=finding, effect=effect, group=group, sentence=f"{name}: {told}.", lost=lost, off=off)
 
 

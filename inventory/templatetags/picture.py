@@ -172,12 +172,16 @@ def air_path_tag(
 def staff_notes_tag(notes: Sequence[Any], *, clef: str = "treble", size: str = "page") -> dict[str, Any]:
     """Draw notes on a staff, with the sentence that sums them up.
 
-    ``notes`` have written, state, cents and fingering (the results of the playing rules do). Sizes: "page" (phone and desk
+    ``notes`` have written, state, cents and fingering (the results of the playing rules do); a note that is only weak
+    shows no cents. Sizes: "page" (phone and desk
     variants), "phone", "wide", "small" (one color, for paper).
     """
     plain = [
         StaffNote(
-            written=note.written, state=State(note.state), cents=note.cents, fingering=fingering_words(note.fingering)
+            written=note.written,
+            state=State(note.state),
+            cents=None if getattr(note, "is_weak", False) else note.cents,
+            fingering=fingering_words(note.fingering),
         )
         for note in notes
     ]

@@ -62,3 +62,10 @@ def finding_words(catalog: Catalog, kind: Kind, finding: FindingFact) -> str:
     """Return "Third valve slide: stuck or seized slide, severe"."""
     where = place_words(kind, part=finding.part, place=finding.place)
     return f"{where}: {fault_words(catalog, finding.fault)}, {finding.severity.value}"
+
+
+def days_span(low: int, high: int) -> str:
+    """Return days from the likely to the cautious guess: "1 to 3 days", "about 1 day"."""
+    if low == high:
+        return "about 1 day" if low == 1 else f"about {low} days"
+    return f"{low} to {high} days"

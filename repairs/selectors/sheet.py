@@ -16,7 +16,7 @@ from inventory.rules.playing import NoteResult
 from inventory.rules.verdict import EffectGroup
 from inventory.selectors.charts import is_unconfirmed
 from repairs.rules.plan import PlannedStep, RungState
-from repairs.rules.words import duration, fault_words, finding_words, place_words, waiting
+from repairs.rules.words import days_span, duration, fault_words, finding_words, place_words, waiting
 from repairs.selectors.job_page import left_lines, part_uses, sent_lines
 from repairs.selectors.planning import JobState
 
@@ -95,7 +95,7 @@ def sheet_of(state: JobState, *, home: str, today: date) -> Sheet:
         time_p80=duration(plan.attended_minutes.p80),
         cost_p50=Decimal(str(round(plan.cost.p50))),
         cost_p80=Decimal(str(round(plan.cost.p80))),
-        days=f"{max(round(plan.elapsed_days.p50), 1)} to {max(round(plan.elapsed_days.p80), 1)} days",
+        days=days_span(max(round(plan.elapsed_days.p50), 1), max(round(plan.elapsed_days.p80), 1)),
         tag_url=_tag_url(state, home=home),
         marks=_marks(state),
         notes=state.judgement.report.notes,
@@ -124,7 +124,7 @@ def _step(state: JobState, step: PlannedStep) -> SheetStep:
 
 def _tag_url(state: JobState, *, home: str) -> str:
     tag = Tag.objects.live().filter(instrument=state.job.instrument_id, accessory=None).first()
-    return f"{home.rstrip('/').upper()}/T/{tag.token}" if tag else ""
+    return tag.address(home=home) if tag else ""
 
 
 def _marks(state: JobState) -> dict[str, Mark]:

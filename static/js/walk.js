@@ -165,7 +165,9 @@ const start = () => {
       const link = Object.assign(document.createElement("a"), { className: "row-link", href: "#" });
       link.dataset.go = stop.dataset.stop;
       const words = document.createElement("span");
-      const found = $$("[data-found-one] > span", stop).map((line) => line.textContent.trim().replace(/\s+/g, " "));
+      const found = $$("[data-found-one] > span", stop).map((line) => (
+        [$("strong", line), $(".quiet", line)].map((word) => word.textContent.trim()).join(", ")
+      ));
       words.append(
         Object.assign(document.createElement("strong"), { textContent: nameOf(stop.dataset.stop) }),
         document.createElement("br"),

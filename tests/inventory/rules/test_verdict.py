@@ -78,6 +78,12 @@ def test_limits_are_written_for_the_agreement():
     assert "Tuning: stands 28 cents sharp and cannot be tuned to A = 440." in stuck
 
 
+@pytest.mark.parametrize("severity", ["moderate", "severe"])
+def test_a_tuning_slide_that_does_not_move_says_where_it_leaves_the_pitch(severity):
+    effect = make_judgement("trumpet", f"main_tuning_slide:slide_seized:{severity}").effects[0]
+    assert effect.sentence.endswith(": the horn stands 28 cents sharp and cannot be tuned to A = 440.")
+
+
 def test_a_dead_valve_that_costs_this_player_nothing_only_slows():
     judgement = make_judgement("euphonium", "piston_4:valve_stuck:severe")
     assert judgement.report.lost == ()

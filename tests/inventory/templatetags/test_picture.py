@@ -124,6 +124,14 @@ def test_notes_are_drawn_with_a_sentence_below():
     }
 
 
+def test_a_note_that_is_only_weak_shows_no_cents():
+    weak = make_result("C4", "off", 0.0)
+    weak.is_weak = True
+    html = drawn('{% staff_notes notes clef="treble" size="phone" %}', notes=[weak])
+    assert 'class="staff-off"' in html
+    assert "−0" not in html
+
+
 def test_no_notes_at_all_still_makes_a_sentence():
     assert "No first-year notes are listed" in drawn("{% staff_notes notes %}", notes=[])
 

@@ -7,7 +7,7 @@ import pytest
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Severity
 from inventory.rules.facts import FindingFact
-from repairs.rules.words import WHOLE, clock_time, duration, fault_words, finding_words, place_words, waiting
+from repairs.rules.words import WHOLE, clock_time, days_span, duration, fault_words, finding_words, place_words, waiting
 
 
 @pytest.mark.parametrize(
@@ -52,3 +52,10 @@ def test_a_finding_is_said_whole():
     said = finding_words(catalog(), catalog().kinds["trumpet"], finding)
     assert said == f"Third valve slide: {fault_words(catalog(), 'slide_seized')}, severe"
     assert fault_words(catalog(), "gone_fault") == "gone fault"
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "said"), [(1, 1, "about 1 day"), (3, 3, "about 3 days"), (1, 11, "1 to 11 days")]
+)
+def test_days_that_are_the_same_are_said_once(low, high, said):
+    assert days_span(low, high) == said
