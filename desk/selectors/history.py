@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from types import MappingProxyType
 from typing import Any
 
 from core.models import Event
@@ -20,6 +21,7 @@ class HistoryLine:
     who: str
     detail: str = ""
     verdict: str = ""
+    asset_number: str = ""  # where lines of several instruments stand together
 
 
 def _moved(event: Event) -> str:
@@ -116,7 +118,16 @@ def detail(event: Event) -> str:
     return ""
 
 
-def lines_of(events: Iterable[Event]) -> list[HistoryLine]:
+def numbers_by_thread(events: Iterable[Event]) -> dict[str, str]:
+    """Thread -> asset number of the instruments that events tell of. One query."""
+    keys = [event.thread.removeprefix("instrument:") for event in events if event.thread.startswith("instrument:")]
+    return {
+        f"instrument:{pk}": number
+        for pk, number in Instrument.objects.filter(pk__in=keys).values_list("pk", "asset_number")
+    }
+
+
+def lines_of(events: Iterable[Event], *, numbers: Mapping[str, str] = MappingProxyType({})) -> list[HistoryLine]:
     """Events (with their actors) as sentences. A verdict that an inspection brought is told with the inspection."""
     rows = list(events)
     inspected = {event.at for event in rows if event.act == "inspected"}
@@ -127,6 +138,7 @@ def lines_of(events: Iterable[Event]) -> list[HistoryLine]:
             who=event.actor.name if event.actor else "",
             detail=detail(event),
             verdict=str(event.after.get("verdict", "")) if event.act in {"judged", "inspected"} else "",
+            asset_number=numbers.get(event.thread, ""),
         )
         for event in rows
         if event.act != "judged" or event.at not in inspected
@@ -134,6 +146,9 @@ def lines_of(events: Iterable[Event]) -> list[HistoryLine]:
 
 
 def history_of(instrument: Instrument, *, limit: int = 40) -> list[HistoryLine]:
-    """The newest events of an instrument as sentences. One query."""
+    """The newest events of an instrument as sentences, the latest act first. One query.
+
+    What was written down late stands where it happened.
+    """
     events = Event.objects.filter(thread=instrument.thread).newest_first().select_related("actor")[:limit]
-    return lines_of(events)
+    return lines_of(sorted(events, key=lambda event: event.at, reverse=True))

@@ -10,7 +10,7 @@ from django.db.models import Count, Q
 from django.utils import timezone
 
 from core.models import Event, EventQuerySet, User
-from desk.selectors.history import HistoryLine, lines_of
+from desk.selectors.history import HistoryLine, lines_of, numbers_by_thread
 from inventory.access import roles_held, roles_of, schools_of
 from inventory.catalog.load import catalog
 from inventory.models import Instrument, ProblemReport, Readiness, School, Whereabouts
@@ -184,13 +184,14 @@ def school_lines(user: Any) -> list[SchoolLine]:
 def auditor_today(user: Any, *, today: date) -> AuditorToday:
     rows = Instrument.objects.visible_to(user).present()
     tagged = rows.filter(tags__revoked_at=None, tags__accessory=None).values("pk")
+    events = list(events_for(user).newest_first().select_related("actor")[:10])
     return AuditorToday(
         schools=school_lines(user),
         counts=counts_of(Instrument.objects.visible_to(user), today=today),
         untagged=rows.exclude(pk__in=tagged).count(),
         unserialed=rows.filter(serial="").count(),
         overdue_count=Loan.objects.visible_to(user).overdue(today=today).count(),
-        events=lines_of(events_for(user).newest_first().select_related("actor")[:10]),
+        events=lines_of(events, numbers=numbers_by_thread(events)),
     )
 
 

@@ -54,7 +54,7 @@ class TagView(View):
     def get(self, request: HttpRequest, token: str) -> HttpResponse:
         tag = tag_for(token)
         if tag is None:
-            raise Http404("no such tag")
+            return render(request, "desk/tag_unknown.html", status=404)
         if request.user.is_authenticated and schools_of(request.user).filter(pk=tag.instrument.school_id).exists():
             if tag.revoked_at is None:
                 return redirect("desk:instrument", tag.instrument.asset_number)

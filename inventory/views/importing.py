@@ -214,7 +214,8 @@ class ImportConfirmView(OneBatchView):
                 return self.back(batch)
             return result_page(request, batch, refusal=str(refusal), status=422)
         if published.written:
-            messages.success(request, f"Written: {published.written:,} instruments, each with a tag to print.")
+            word = "instrument" if published.written == 1 else "instruments"
+            messages.success(request, f"Written: {published.written:,} {word}, each with a tag to print.")
         else:
             messages.info(request, "This list had been written already. Nothing was added.")
         return self.back(batch)

@@ -40,12 +40,14 @@ if (section && navigator.mediaDevices?.getUserMedia) {
 
   start.addEventListener("click", async () => {
     start.hidden = true;
+    video.parentElement.classList.add("is-on");
     says.textContent = "Asking for the camera.";
     let stream;
     try {
       stream = await navigator.mediaDevices.getUserMedia({ video: { facingMode: "environment" } });
     } catch {
       says.textContent = "The browser gave no camera. Allow it in the browser's settings, or type the number.";
+      video.parentElement.classList.remove("is-on");
       start.hidden = false;
       return;
     }

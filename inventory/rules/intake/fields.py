@@ -10,7 +10,7 @@ from typing import Final
 
 
 class IntakeField(StrEnum):
-    """What one column is about. The last four are recognised, but no value of the instrument."""
+    """What one column is about. The last four are recognized, but no value of the instrument."""
 
     ASSET_NUMBER = "asset_number"
     KIND = "kind"

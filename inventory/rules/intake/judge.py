@@ -88,9 +88,9 @@ def judge_rows(  # a judgement needs to know all of it
 ) -> Iterator[RowJudgement]:
     """Judge row by row, in the order of the file; nothing is kept but the numbers seen.
 
-    A row without serial and asset number is recognised by how many like it came in before: the third
+    A row without serial and asset number is recognized by how many like it came in before: the third
     of four like trumpets is here already when three came in. A row of our own list of problem
-    rows carries a mark, which is recognised instead.
+    rows carries a mark, which is recognized instead.
 
     ``earlier`` are the judgements of the rows before these, so that a file can be judged piece by piece with the
     same answers; of their values only maker, serial and asset number count. ``longest``: see RowReader.

@@ -165,7 +165,7 @@ def _guess(
         return _weighed(ColumnGuess(index, name, field, SOME_WORDS, "by a word in its heading"), sample, find_kind)
     if sample and (field := _by_contents(sample, find_kind)):
         return ColumnGuess(index, name, field, ONLY_CONTENTS, "by what it holds")
-    because = "not recognised" if sample else "empty"
+    because = "not recognized" if sample else "empty"
     return ColumnGuess(index, name, None, 0.0, because)
 
 

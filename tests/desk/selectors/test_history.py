@@ -75,19 +75,20 @@ def test_a_whole_circle_is_told_in_known_sentences(director, django_assert_num_q
 
 
 def acts_told_by(module: ast.Module) -> Iterator[str]:
-    """Acts that a module of services writes on an instrument's thread, by record_event or by its own _tell."""
-    tells_thread = any(
-        isinstance(node, ast.FunctionDef) and node.name == "_tell" and "thread" in ast.unparse(node)
+    """Acts that a module of services tells in an instrument's thread, by tell or by a _tell of its own that calls it."""
+    tells_on = any(
+        isinstance(node, ast.FunctionDef)
+        and node.name == "_tell"
+        and any(isinstance(call, ast.Call) and ast.unparse(call.func) == "tell" for call in ast.walk(node))
         for node in module.body
     )
     for call in ast.walk(module):
         if not isinstance(call, ast.Call) or not isinstance(call.func, ast.Name):
             continue
-        named = {keyword.arg: keyword.value for keyword in call.keywords}
         told: list[ast.expr] = []
-        if call.func.id == "record_event" and "thread" in named:
-            told = [named["act"]]
-        elif call.func.id == "_tell" and tells_thread:
+        if call.func.id == "tell":
+            told = [keyword.value for keyword in call.keywords if keyword.arg == "act"]
+        elif call.func.id == "_tell" and tells_on:
             told = call.args[1:2]
         for expression in told:
             yield from (
@@ -120,3 +121,18 @@ def test_only_so_many_lines(school, tech):
     for hours in range(6):
         record_play_test(instrument=horn, result="pass", actor=tech, at=NOW + timedelta(hours=hours))
     assert len(history_of(horn, limit=4)) == 4
+
+
+def test_what_was_written_down_late_stands_where_it_happened(school, tech):
+    horn = make_instrument(school=school)
+    for result, at in (("pass", NOW + timedelta(days=3)), ("fail", NOW + timedelta(days=1))):
+        record_play_test(
+            instrument=horn,
+            result=result,
+            limits_text="",
+            failed_notes=["G4"] if result == "fail" else [],
+            actor=tech,
+            at=at,
+        )
+    told = [line.what for line in history_of(horn) if "play test" in line.what]
+    assert told == ["Passed its play test", "Failed its play test"]

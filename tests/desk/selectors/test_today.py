@@ -89,6 +89,10 @@ def test_an_auditor_sees_every_school(fleet, auditor):
     assert sum(line.total for line in told.schools) == 6
     assert (told.overdue_count, told.untagged, told.unserialed) == (1, 0, 0)
     assert told.events[0].what
+    assert {line.asset_number for line in told.events if line.asset_number} <= set(
+        Instrument.objects.values_list("asset_number", flat=True)
+    )
+    assert any(line.asset_number for line in told.events)
 
 
 def test_an_auditor_of_one_school_reads_the_log_of_that_school_alone(fleet, school, stranger):

@@ -159,6 +159,12 @@ def test_a_token_nobody_issued_is_not_found(client, db, token):
     assert client.get(f"/T/{token}").status_code == 404
 
 
+def test_a_strangers_tag_is_answered_in_words(client, director):
+    assert b"nearest school office" in client.get("/T/ZZZZZZZZZZZZZZZZ").content
+    client.force_login(director)
+    assert reverse("desk:scan").encode() in client.get("/T/ZZZZZZZZZZZZZZZZ").content
+
+
 # Reports
 
 
