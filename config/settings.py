@@ -19,7 +19,6 @@ VAR_DIR = Path(env.text("HORNBOOK_VAR_DIR") or BASE_DIR / "var")
 VAR_DIR.mkdir(parents=True, exist_ok=True)
 
 PRODUCTION = env.flag("HORNBOOK_PRODUCTION", default=False)
-DEMO = env.flag("HORNBOOK_DEMO", default=False)
 DEBUG = env.flag("HORNBOOK_DEBUG", default=False)
 TESTING = "pytest" in sys.modules
 
@@ -28,6 +27,24 @@ SECRET_KEY = env.text("HORNBOOK_SECRET_KEY", DEVELOPMENT_SECRET)
 ALLOWED_HOSTS = env.words("HORNBOOK_ALLOWED_HOSTS", ("127.0.0.1", "localhost", "[::1]", "testserver"))
 # Where phones reach this server, e.g. https://horns.district.example: printed into the tags, so it must be right.
 PUBLIC_ADDRESS = env.text("HORNBOOK_PUBLIC_ADDRESS").rstrip("/")
+
+
+def default_database_url() -> str:
+    """A real installation's database; before there is one, the demo's, so that commands work right after it.
+
+    Only ``migrate`` begins a real installation.
+    """
+    real, demo = VAR_DIR / "hornbook.sqlite3", VAR_DIR / "demo.sqlite3"
+    begins = len(sys.argv) > 1 and sys.argv[1] == "migrate"
+    chosen = demo if not begins and not env.is_migrated(real) and env.is_migrated(demo) else real
+    return f"sqlite:///{chosen}"
+
+
+DATABASE_URL = env.text("DATABASE_URL") or default_database_url()
+_is_demo = f"sqlite:///{VAR_DIR / 'demo.sqlite3'}" == DATABASE_URL and not TESTING
+DEMO = env.flag("HORNBOOK_DEMO", default=_is_demo)
+if DEMO and not PUBLIC_ADDRESS:
+    PUBLIC_ADDRESS = "http://127.0.0.1:8000"  # leads nowhere from a phone; every sheet says loudly that it is a demo's
 
 if PUBLIC_ADDRESS:
     _address = urlsplit(PUBLIC_ADDRESS)
@@ -100,20 +117,6 @@ TEMPLATES = [
         },
     }
 ]
-
-
-def default_database_url() -> str:
-    """A real installation's database; before there is one, the demo's, so that commands work right after it.
-
-    Only ``migrate`` begins a real installation.
-    """
-    real, demo = VAR_DIR / "hornbook.sqlite3", VAR_DIR / "demo.sqlite3"
-    begins = len(sys.argv) > 1 and sys.argv[1] == "migrate"
-    chosen = demo if not begins and not env.is_migrated(real) and env.is_migrated(demo) else real
-    return f"sqlite:///{chosen}"
-
-
-DATABASE_URL = env.text("DATABASE_URL") or default_database_url()
 DATABASES = {"default": env.database(DATABASE_URL)}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
