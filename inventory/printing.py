@@ -27,15 +27,10 @@ def public_address(*, in_demo: str = "") -> str:
     )
 
 
-def tag_address(tag: Tag, *, address: str) -> str:
-    """The tag's address in capitals: a code of capitals is smaller, and addresses of hosts know no case."""
-    return f"{address.upper()}/T/{tag.token}"
-
-
 def label_of(tag: Tag, *, address: str) -> Label:
     kind = tag.instrument.kind.name
     return Label(
-        url=tag_address(tag, address=address),
+        url=tag.address(home=address),
         asset_number=tag.instrument.asset_number,
         kind=f"{tag.accessory.name}, {kind}" if tag.accessory else kind,
         school=tag.instrument.school.name,

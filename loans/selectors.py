@@ -11,7 +11,6 @@ from typing import Any
 from django.db.models import Count, Q, QuerySet
 from django.utils import timezone
 
-from core.money import cents
 from inventory.access import schools_of
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Severity
@@ -25,15 +24,6 @@ from loans.rules.compare import CAUSE_WORDS, CHANGE_WORDS, Change, Compared, com
 def current_terms() -> AgreementTerms | None:
     """The newest version, or None where nobody has written any."""
     return AgreementTerms.objects.first()
-
-
-def replacement_amount(instrument: Instrument) -> Decimal:
-    """What a new one costs: the instrument's own figure, else the middle of the catalog's for its kind and level."""
-    if instrument.replacement_amount is not None:
-        return instrument.replacement_amount
-    prices = instrument.kind.prices
-    low, high = prices.get(instrument.level) or next(iter(prices.values()))
-    return cents((low + high) / 2)
 
 
 def schools_with_names(user: Any) -> frozenset[int]:

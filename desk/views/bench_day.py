@@ -9,6 +9,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 
+from core.answers import file_answer
 from core.pdf import PdfError
 from core.views import StaffRequest, StaffView
 from desk.forms import BenchDayForm
@@ -57,6 +58,4 @@ class BenchDayPdfView(StaffView):
         except PdfError:
             messages.error(request, "The day does not fit one page. Plan fewer hours; the list here has it all.")
             return redirect("desk:bench-day")
-        return HttpResponse(
-            pdf, content_type="application/pdf", headers={"Content-Disposition": 'inline; filename="bench-day.pdf"'}
-        )
+        return file_answer(pdf, name="bench-day.pdf")

@@ -26,12 +26,13 @@ from desk.lending import (
 from inventory.access import schools_of
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument, Purpose, Whereabouts
+from inventory.selectors.prices import replacement_amount
 from inventory.services.state import may_go_out, reasons_today
 from inventory.views.rows import instrument_for
 from loans.exceptions import AlreadyReturnedError, InspectionMissingError
 from loans.forms import LendForm, TakeBackForm
 from loans.models import AgreementTerms, Loan, Student
-from loans.selectors import comparison, findings_in_words, open_loan_of, replacement_amount
+from loans.selectors import comparison, findings_in_words, open_loan_of
 from loans.services import terms_in_force
 from repairs.models import Bench
 

@@ -220,6 +220,10 @@ class Tag(models.Model):
     def __str__(self) -> str:
         return self.token
 
+    def address(self, *, home: str) -> str:
+        """Where it leads, in capitals: a code of capitals is smaller, and names of hosts know no case."""
+        return f"{home.rstrip('/').upper()}/T/{self.token}"
+
 
 class Custody(models.Model):
     """A span in which an instrument was in one kind of place. The open one says where it is now."""

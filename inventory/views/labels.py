@@ -9,6 +9,7 @@ from django.http import HttpResponse, QueryDict
 from django.shortcuts import render
 from django.utils import timezone
 
+from core.answers import file_answer, home_address
 from core.qr import QrTextError
 from core.views import StaffRequest, StaffView
 from inventory.access import schools_of
@@ -25,10 +26,6 @@ from inventory.selectors.labels import (
     untagged,
 )
 from inventory.services.labels import tag_the_untagged
-
-
-def own_address(request: StaffRequest) -> str:
-    return request.build_absolute_uri("/").rstrip("/")
 
 
 class LabelsView(StaffView):
@@ -71,7 +68,7 @@ class LabelsView(StaffView):
 
     def address_trouble(self) -> str:
         try:
-            public_address(in_demo=own_address(self.request))
+            public_address(in_demo=home_address(self.request))
         except NoPublicAddressError as error:
             return str(error)
         return ""
@@ -85,13 +82,11 @@ class LabelsView(StaffView):
             pdf = self.printed(form, position)
         except (RefusedError, LabelError, QrTextError) as error:
             return self.shown(form, refused=str(error), start=position, status=422)
-        answer = HttpResponse(pdf, content_type="application/pdf")
-        answer["Content-Disposition"] = f'attachment; filename="labels-{timezone.localdate():%Y-%m-%d}.pdf"'
-        return answer
+        return file_answer(pdf, name=f"labels-{timezone.localdate():%Y-%m-%d}.pdf", is_download=True)
 
     def printed(self, form: LabelForm, start: int) -> bytes:
         """The address is asked first: without it no tag is issued either."""
-        address, choice, now = public_address(in_demo=own_address(self.request)), form.choice(), timezone.now()
+        address, choice, now = public_address(in_demo=home_address(self.request)), form.choice(), timezone.now()
         instruments = instruments_for_labels(self.rows(), choice)
         bare = untagged(instruments, choice)
         if tags_for_labels(instruments, choice).count() + bare.count() > MOST_LABELS:

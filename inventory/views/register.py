@@ -16,6 +16,7 @@ from django.utils import timezone
 from django.utils.http import urlencode
 from django_tables2 import RequestConfig
 
+from core.answers import file_answer
 from core.photos import PhotoRefusedError, clean_photo
 from core.sheets import write_csv, write_xlsx
 from core.views import StaffRequest, StaffView
@@ -46,7 +47,6 @@ from inventory.views.rows import instrument_for
 
 PER_PAGE = 50
 STATE_FILTERS = ("whereabouts", "verdict", "readiness")
-XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
 def without(query: QueryDict, *names: str, **given: str) -> str:
@@ -177,13 +177,12 @@ class ExportView(StaffView):
         rows = in_state(narrowed(Instrument.objects.visible_to(request.user), wanted), wanted, today=today)
         lines = export_rows(rows.order_by("asset_number", "pk"), today=today)
         if form == "csv":
-            answer = HttpResponse(write_csv(header=EXPORT_HEADER, rows=lines), content_type="text/csv; charset=utf-8")
+            data = write_csv(header=EXPORT_HEADER, rows=lines)
         elif form == "xlsx":
-            answer = HttpResponse(write_xlsx(title="Instruments", header=EXPORT_HEADER, rows=lines), content_type=XLSX)
+            data = write_xlsx(title="Instruments", header=EXPORT_HEADER, rows=lines)
         else:
             raise Http404("no such format")
-        answer["Content-Disposition"] = f'attachment; filename="instruments-{today:%Y-%m-%d}.{form}"'
-        return answer
+        return file_answer(data, name=f"instruments-{today:%Y-%m-%d}.{form}", is_download=True)
 
 
 def kind_part(schools: Any, data: Any) -> dict[str, Any]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.conf import settings
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
@@ -12,21 +11,20 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.safestring import mark_safe
 
+from core.answers import home_address
 from core.qr import QrTextError, svg
 from core.views import StaffRequest, StaffView, row_or_404
 from inventory.forms.labels import ReplaceTagForm, RevokeTagForm
 from inventory.models import Accessory, Instrument, Tag
-from inventory.printing import tag_address
 from inventory.selectors.labels import tag_history
 from inventory.services.registering import issue_tag, revoke_tag
-from inventory.views.labels import own_address
 from inventory.views.rows import instrument_for
 
 
 def drawing(tag: Tag, *, address: str) -> str:
     """The tag's code as SVG; nothing where the address cannot become one."""
     try:
-        code = svg(tag_address(tag, address=address), label=f"QR code of {tag.instrument.asset_number}")
+        code = svg(tag.address(home=address), label=f"QR code of {tag.instrument.asset_number}")
     except QrTextError:
         return ""
     return mark_safe(code)  # noqa: S308  # numbers of ours, and a label escaped there
@@ -50,7 +48,7 @@ class TagsView(OneInstrumentTagsView):
         instrument = self.instrument(asset_number)
         tags = list(tag_history(instrument))
         live = [tag for tag in tags if tag.revoked_at is None]
-        address = settings.PUBLIC_ADDRESS or own_address(request)
+        address = home_address(request)
         tagged = {tag.accessory_id for tag in live}
         context: dict[str, Any] = {
             "instrument": instrument,

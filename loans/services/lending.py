@@ -13,6 +13,7 @@ from django.utils import timezone
 from core.models import User
 from inventory.exceptions import InstrumentUnavailableError
 from inventory.models import Accessory, Inspection, Instrument, Readiness, Whereabouts
+from inventory.selectors.prices import replacement_amount
 from inventory.services.inspecting import count_accessories
 from inventory.services.state import may_go_out, move_instrument, reasons_today
 from inventory.services.telling import tell
@@ -26,7 +27,6 @@ from loans.exceptions import (
 )
 from loans.models import Loan, Student
 from loans.rules.due import LONGEST_LOAN
-from loans.selectors import replacement_amount
 
 
 @transaction.atomic

@@ -10,6 +10,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django_tables2 import RequestConfig
 
+from core.answers import file_answer
 from core.pdf import PdfError
 from core.views import StaffRequest, StaffView, row_or_404
 from inventory.access import schools_of
@@ -101,9 +102,7 @@ class AgreementView(StaffView):
                 return redirect("loans:loan", pk)
         if not agreement.pdf:
             raise Http404("the paper was deleted after its time; its hash stays")
-        return file_answer(
-            agreement.pdf, content_type="application/pdf", disposition=f'inline; filename="loan-{pk}.pdf"'
-        )
+        return file_answer(content_of(agreement.pdf), name=f"loan-{pk}.pdf")
 
 
 class ScanView(StaffView):
@@ -113,20 +112,15 @@ class ScanView(StaffView):
 
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
         agreement = row_or_404(visible_agreements(request).exclude(scan=""), loan_id=pk)
-        is_pdf = str(agreement.scan.name).endswith(".pdf")
-        name = f"signed-paper-{pk}{'.pdf' if is_pdf else '.jpg'}"
-        return file_answer(
-            agreement.scan,
-            content_type="application/pdf" if is_pdf else "image/jpeg",
-            disposition=f'attachment; filename="{name}"',
-        )
+        ending = ".pdf" if str(agreement.scan.name).endswith(".pdf") else ".jpg"
+        return file_answer(content_of(agreement.scan), name=f"signed-paper-{pk}{ending}", is_download=True)
 
 
-def file_answer(field: FieldFile, *, content_type: str, disposition: str) -> HttpResponse:
+def content_of(field: FieldFile) -> bytes:
     """A kept paper, read whole: the largest scan is 25 MB."""
-    headers = {"Content-Disposition": disposition, "Cache-Control": "no-store"}
     with field.open("rb") as stored:
-        return HttpResponse(stored.read(), content_type=content_type, headers=headers)
+        content: bytes = stored.read()
+    return content
 
 
 def visible_agreements(request: StaffRequest) -> QuerySet[Agreement]:

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
-from django.urls import reverse
 from django.utils import timezone
 
 from core.money import dollars
@@ -124,6 +123,6 @@ def slip_of(order: ShopOrder, *, home: str, today: date) -> Slip:
             for row in order.instrument.accessories.all()
             if row.present != 0
         ),
-        tag_url=(home.rstrip("/") + reverse("desk:tag", args=[tag.token])).upper() if tag else "",
+        tag_url=tag.address(home=home) if tag else "",
         made_on=today,
     )

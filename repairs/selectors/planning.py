@@ -29,7 +29,7 @@ from repairs.rules.plan import Plan, PlannedStep, RungState, plan_work
 from repairs.selectors.learning import learned_odds, learned_times
 
 DEFAULT_BENCH = "school"
-PROVING = "play_test"
+PROVING = "play_test"  # the method that closing a job takes the place of
 
 
 @dataclass(frozen=True, slots=True)

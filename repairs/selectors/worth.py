@@ -16,6 +16,7 @@ from inventory.catalog.load import catalog
 from inventory.catalog.schema import Severity
 from inventory.models import Finding, Instrument, Whereabouts
 from inventory.rules.value import Value, ValueFacts, value_of
+from inventory.selectors.prices import replacement_amount
 from repairs.models import Attempt, Job, Outcome, PartsHorn, ShopOrder, TakenPart, WorthDecision
 from repairs.rules.matched import takeable
 from repairs.rules.plan import Plan
@@ -55,15 +56,6 @@ class WorthPage:
         return not self.plan.send_out and all(step.method == PROVING for step in self.plan.steps)
 
 
-def replacement_of(instrument: Instrument) -> Decimal:
-    """Return the price of a new one: the instrument's own figure, else the middle of its kind's for the level."""
-    if instrument.replacement_amount is not None:
-        return instrument.replacement_amount
-    prices = instrument.kind.prices
-    low, high = prices.get(instrument.level) or next(iter(prices.values()))
-    return cents((low + high) / 2)
-
-
 def age_of(instrument: Instrument, *, today: date) -> int | None:
     """Return the years since it was made, or since it came if that is all one knows."""
     if instrument.year_made:
@@ -83,7 +75,7 @@ def value_facts(instrument: Instrument, *, today: date, repair_amount: Decimal =
     """Return what the value of an instrument hangs on."""
     told = catalog().settings
     return ValueFacts(
-        replacement_amount=replacement_of(instrument),
+        replacement_amount=replacement_amount(instrument),
         age_years=age_of(instrument, today=today),
         life_years=life_of(instrument),
         residual_share=told["residual_share"],
@@ -97,9 +89,7 @@ def worth_page(instrument: Instrument, *, is_student_waiting: bool, now: datetim
     job = Job.objects.open().filter(instrument=instrument).select_related("instrument__school", "bench").first()
     plan = plan_for_instrument(instrument, job=job)
     told = catalog().settings
-    value = value_of(
-        value_facts(instrument, today=today, repair_amount=Decimal(str(plan.total_cost.p80)).quantize(Decimal("0.01")))
-    )
+    value = value_of(value_facts(instrument, today=today, repair_amount=cents(plan.total_cost.p80)))
     spent, spent_words = spent_since(instrument, since=now - A_YEAR)
     parts, parts_words = parts_value(instrument)
     others = free_others(instrument, today=today)
@@ -107,7 +97,7 @@ def worth_page(instrument: Instrument, *, is_student_waiting: bool, now: datetim
     facts = WorthFacts(
         kind=instrument.kind_code,
         repair_limit=instrument.kind.repair_limit,
-        replacement_amount=replacement_of(instrument),
+        replacement_amount=replacement_amount(instrument),
         value_amount=value.playing_amount,
         life_years=life_of(instrument),
         years_left=max(instrument.kind.life_years[1] - value.age_years, int(told["repaired_years_least"])),
@@ -208,7 +198,7 @@ def parts_value(instrument: Instrument) -> tuple[Decimal, str]:
     whole = {part for part, place in spoiled if not place}
     sound = [one for one in everything if one not in taken and one not in spoiled and one[0] not in whole]
     share = Decimal(len(sound)) / len(everything) if everything else Decimal(0)
-    amount = cents(replacement_of(instrument) * trade.settings["parts_value_share"] * share)
+    amount = cents(replacement_amount(instrument) * trade.settings["parts_value_share"] * share)
     return amount, f"{len(sound)} of {len(everything)} parts are sound"
 
 

@@ -30,10 +30,9 @@ from repairs.exceptions import (
 )
 from repairs.models import Attempt, Bench, Job, Outcome, StepClock
 from repairs.rules.plan import Plan, PlannedStep, Savings, may_do, savings
-from repairs.selectors.planning import plan_for_job, step_of
+from repairs.selectors.planning import PROVING, plan_for_job, step_of
 from repairs.services.stock import use_stock_for
 
-PROVING = {"play_test"}  # the step that closing the job takes the place of
 TIMED_AT_MOST = Decimal(480)  # minutes; a clock left running overnight teaches nothing
 
 
@@ -213,7 +212,7 @@ def do_step(
         return StepResult(twin, plan_for_job(fresh), None, was_known=True)
     before = plan_for_job(fresh)
     step = _step(fresh, before, step_key)
-    if step.method in PROVING:
+    if step.method == PROVING:
         raise StepRefusedError("The play test closes the job; do it on its own page.")
     fits = {Outcome.FREED, Outcome.STILL_STUCK} if step.rung else {Outcome.DONE, Outcome.NOT_RIGHT}
     if outcome not in fits | {Outcome.SKIPPED, Outcome.STOPPED, Outcome.DAMAGED}:
@@ -357,7 +356,7 @@ def prove_job(
         _tell(fresh, "recheck_failed", actor=actor, at=at, after={"count": len(found_again)})
         return Job.objects.get(pk=fresh.pk)
     plan = plan_for_job(fresh)
-    rest = [step for step in plan.steps if step.method not in PROVING]
+    rest = [step for step in plan.steps if step.method != PROVING]
     if rest and result != PlayTest.Result.FAIL and not (leaves_rest and result == PlayTest.Result.LIMITS):
         names = "; ".join(step.say for step in rest[:4])
         raise NotProvedError(f"Steps are left: {names}. Do them, or close with limits and say what is left.")

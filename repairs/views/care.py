@@ -15,6 +15,7 @@ from django.utils import timezone
 from django.utils.decorators import method_decorator
 from django.views import View
 
+from core.answers import file_answer
 from core.pdf import PdfError
 from core.views import StaffRequest, StaffView, row_or_404
 from inventory.access import schools_of
@@ -136,7 +137,7 @@ class CareDayPdfView(CareDayView):
         except PdfError:
             messages.error(request, "The sheet could not be laid out. The page has it all; please tell support.")
             return redirect("repairs:care-day", school, kind)
-        return pdf_answer(pdf, name=f"care-day-{school}-{kind}.pdf")
+        return file_answer(pdf, name=f"care-day-{school}-{kind}.pdf")
 
 
 @method_decorator(login_not_required, name="dispatch")
@@ -145,16 +146,10 @@ class CareCardView(View):
 
     def get(self, request: HttpRequest, kind: str) -> HttpResponse:
         known = kind_or_404(kind)
-        return pdf_answer(_card(known.code), name=f"care-{known.code.replace('_', '-')}.pdf")
+        return file_answer(_card(known.code), name=f"care-{known.code.replace('_', '-')}.pdf")
 
 
 @lru_cache(maxsize=64)
 def _card(kind: str) -> bytes:
     """Laid out once a process: the page is open to anybody, and the card never changes while it runs."""
     return care_card_pdf(catalog().kinds[kind])
-
-
-def pdf_answer(pdf: bytes, *, name: str) -> HttpResponse:
-    return HttpResponse(
-        pdf, content_type="application/pdf", headers={"Content-Disposition": f'inline; filename="{name}"'}
-    )

@@ -59,7 +59,7 @@ class TakePartView(OneFormView):
 
     def form(self, row: PartsHorn, data: Any = None) -> forms.Form:
         initial = {"offer": self.request.GET.get("offer", ""), "onto": self.request.GET.get("onto", "")}
-        instruments = Instrument.objects.visible_to(self.request.user)
+        instruments = Instrument.objects.filter(school__in=schools_of(self.request.user, self.permission_required))
         return TakePartForm(data, offers=offers_of(row), instruments=instruments, initial=initial)
 
     def save(self, row: PartsHorn, form: forms.Form) -> str:

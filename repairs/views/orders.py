@@ -11,6 +11,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 
+from core.answers import file_answer, home_address
 from core.money import dollars
 from core.pdf import PdfError
 from core.views import StaffRequest, StaffView, row_or_404
@@ -41,7 +42,6 @@ from repairs.services.shops import (
     send_to_shop,
 )
 from repairs.views.one_form import OneFormView
-from repairs.views.stock import file_answer
 
 
 def orders_for(request: StaffRequest, permission: str) -> ShopOrderQuerySet:
@@ -215,9 +215,8 @@ class PackingSlipView(StaffView):
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
         order = row_or_404(orders_for(request, self.permission_required), pk=pk)
         try:
-            pdf = packing_slip(slip_of(order, home=request.build_absolute_uri("/"), today=timezone.localdate()))
+            pdf = packing_slip(slip_of(order, home=home_address(request), today=timezone.localdate()))
         except PdfError:
             messages.error(request, "The slip could not be laid out. The order is untouched; please tell support.")
             return redirect("repairs:order", pk)
-        name = f"packing-slip-{order.instrument.asset_number}.pdf"
-        return file_answer(pdf, name=name, kind="application/pdf")
+        return file_answer(pdf, name=f"packing-slip-{order.instrument.asset_number}.pdf")

@@ -7,6 +7,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
 
+from core.answers import file_answer, home_address
 from core.pdf import PdfError
 from core.views import StaffRequest, StaffView
 from repairs.pdf import bench_sheet
@@ -20,7 +21,7 @@ class SheetView(StaffView):
 
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
         job = job_or_404(request, pk, "repairs.view_job")
-        sheet = sheet_of(job_state(job), home=request.build_absolute_uri("/"), today=timezone.localdate())
+        sheet = sheet_of(job_state(job), home=home_address(request), today=timezone.localdate())
         try:
             pdf = bench_sheet(sheet)
         except PdfError:
@@ -28,7 +29,4 @@ class SheetView(StaffView):
                 request, "The sheet could not be laid out. The job itself is untouched; please tell support."
             )
             return redirect("repairs:job", pk)
-        name = f"bench-sheet-{job.instrument.asset_number}.pdf"
-        return HttpResponse(
-            pdf, content_type="application/pdf", headers={"Content-Disposition": f'inline; filename="{name}"'}
-        )
+        return file_answer(pdf, name=f"bench-sheet-{job.instrument.asset_number}.pdf")

@@ -11,6 +11,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 
+from core.answers import file_answer
 from core.pdf import PdfError
 from core.sheets import OutValue, write_csv
 from core.views import StaffRequest, StaffView, row_or_404
@@ -194,7 +195,7 @@ class ShoppingPdfView(ShoppingView):
         except PdfError:
             messages.error(request, "The list could not be laid out. The page has it all; please tell support.")
             return redirect("repairs:shopping", code)
-        return file_answer(pdf, name=f"shopping-{code}.pdf", kind="application/pdf")
+        return file_answer(pdf, name=f"shopping-{code}.pdf")
 
 
 class ShoppingCsvView(ShoppingView):
@@ -210,8 +211,4 @@ class ShoppingCsvView(ShoppingView):
             for line in (*shopping.list.lines, *shopping.list.enough)
         ]  # fmt: skip
         csv = write_csv(header=CSV_HEADER, rows=rows)
-        return file_answer(csv, name=f"shopping-{code}.csv", kind="text/csv; charset=utf-8")
-
-
-def file_answer(data: bytes, *, name: str, kind: str) -> HttpResponse:
-    return HttpResponse(data, content_type=kind, headers={"Content-Disposition": f'inline; filename="{name}"'})
+        return file_answer(csv, name=f"shopping-{code}.csv", is_download=True)

@@ -6,7 +6,7 @@ import zxingcpp
 
 from inventory.exceptions import NoPublicAddressError
 from inventory.models import Tag
-from inventory.printing import label_of, print_labels, public_address, tag_address
+from inventory.printing import label_of, print_labels, public_address
 from inventory.rules.labels import SHEETS, LabelError
 from inventory.services.registering import issue_tag
 from tests.factories import NOW, make_instrument
@@ -52,7 +52,7 @@ def test_what_is_printed_reads_back_and_is_noted(school, director):
     pages = [page.render(scale=300 / 72).to_pil() for page in pypdfium2.PdfDocument(pdf)]
     read = [[code.text for code in zxingcpp.read_barcodes(page)] for page in pages]
     assert [len(codes) for codes in read] == [2, 1]
-    assert {text for codes in read for text in codes} == {tag_address(tag, address=ADDRESS) for tag in tags}
+    assert {text for codes in read for text in codes} == {tag.address(home=ADDRESS) for tag in tags}
     assert not Tag.objects.filter(printed_at=None).exists()
 
 

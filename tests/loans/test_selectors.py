@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from datetime import timedelta
-from decimal import Decimal
 
 import pytest
 
@@ -26,7 +25,6 @@ from loans.selectors import (
     open_loan_of,
     out_now,
     overdue_summary,
-    replacement_amount,
     schools_with_contacts,
     schools_with_names,
     students_of,
@@ -34,14 +32,6 @@ from loans.selectors import (
 from loans.services import note_student_left, return_loan
 from tests.factories import NOW, TODAY, make_instrument, make_ready_instrument, make_school, make_student
 from tests.loans.makers import make_agreement, make_loan, make_return_walk
-
-
-def test_the_price_of_a_new_one_is_the_instruments_own_or_the_middle_of_the_catalogs(school):
-    horn = make_instrument(school=school, level="student")
-    low, high = catalog().kinds["trumpet"].prices["student"]
-    assert replacement_amount(horn) == (low + high) / 2
-    horn.replacement_amount = Decimal("999.00")
-    assert replacement_amount(horn) == Decimal("999.00")
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,6 @@ from repairs.selectors.worth import (
     has_casing_in_hand,
     life_of,
     parts_value,
-    replacement_of,
     same_part_repairs,
     spent_since,
     worth_page,
@@ -32,14 +31,6 @@ D = Decimal
 def page(instrument, **fields):
     given = {"is_student_waiting": False, "now": NOW, "today": TODAY} | fields
     return worth_page(Instrument.objects.get(pk=instrument.pk), **given)
-
-
-def test_a_new_one_costs_the_middle_of_its_level_unless_it_has_a_figure_of_its_own():
-    assert replacement_of(make_instrument()) == D("650.00")  # student trumpet, 400 to 900
-    assert replacement_of(make_instrument(level="intermediate")) == D("1700.00")
-    own = make_instrument()
-    Instrument.objects.filter(pk=own.pk).update(replacement_amount=D(777))
-    assert replacement_of(Instrument.objects.get(pk=own.pk)) == 777
 
 
 def test_age_is_by_the_year_it_was_made_else_by_when_it_came_else_unknown():

@@ -1,0 +1,17 @@
+"""What instruments cost."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from core.money import cents
+from inventory.models import Instrument
+
+
+def replacement_amount(instrument: Instrument) -> Decimal:
+    """What a new one costs: the instrument's own figure, else the middle of the catalog's for its kind and level."""
+    if instrument.replacement_amount is not None:
+        return instrument.replacement_amount
+    prices = instrument.kind.prices
+    low, high = prices.get(instrument.level) or next(iter(prices.values()))
+    return cents((low + high) / 2)
