@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from inventory.catalog.load import catalog
-from inventory.catalog.schema import Severity
+from inventory.catalog.schema import Family, Severity
 from inventory.rules.facts import FindingFact
 from repairs.profiles import bench_profile
 from repairs.rules.facts import Outcome
@@ -79,3 +79,17 @@ def test_a_bent_body_gets_its_keys_back_before_they_are_regulated():
     assert methods(plan) == [
         "strip_keys", "sax_body_straighten", "mount_keys", "regulate", "leak_test", "play_test",
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(("kind", "part"), [("trumpet", "case"), ("bell_kit", "case"), ("bassoon", "bell")])
+def test_mold_is_aired_apart_and_then_cleaned(kind, part):
+    found = methods(plan_for(kind, (part, "odor_mold")))
+    assert found[0] == "quarantine_air"
+    assert found[1] in {"mold_case", "mold_clean"}
+
+
+def test_every_brass_may_be_bathed():
+    trade = catalog()
+    brass = [kind.code for kind in trade.kinds.values() if kind.family is Family.BRASS]
+    bathed = [code for code in brass if "soap_bath_brass" in methods(plan_for(code, ("leadpipe", "lime_scale")))]
+    assert bathed == brass != []
