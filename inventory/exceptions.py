@@ -22,10 +22,6 @@ class InspectionClosedError(RefusedError):
         )
 
 
-class TagRefusedError(RefusedError):
-    """The tag is revoked, or belongs to something else."""
-
-
 class NoPublicAddressError(RefusedError):
     """Tags cannot be printed before the public address is set."""
 

@@ -17,7 +17,7 @@ from inventory.catalog.schema import Severity
 from inventory.models import District, Finding, Inspection, Instrument, School, Verdict
 from inventory.rules.facts import FindingFact
 from inventory.selectors.drawing import Drawn, drawn
-from loans.models import Agreement, AgreementTerms, Loan, LoanQuerySet, Student
+from loans.models import Agreement, AgreementTerms, Loan, Student
 from loans.rules.compare import CAUSE_WORDS, CHANGE_WORDS, Change, Compared, compare, in_a_sentence
 
 
@@ -34,39 +34,6 @@ def schools_with_names(user: Any) -> frozenset[int]:
 def schools_with_contacts(user: Any) -> frozenset[int]:
     """The schools whose guardians' contacts the user may read."""
     return frozenset(schools_of(user, "loans.view_student").values_list("pk", flat=True))
-
-
-def out_now(user: Any) -> LoanQuerySet:
-    """Every open loan that the user may see, the longest overdue first."""
-    return Loan.objects.visible_to(user).open().for_table().order_by("due_on", "pk")
-
-
-@dataclass(frozen=True, slots=True)
-class OverdueSummary:
-    """What is late today: ``loans`` are the longest overdue, at most ``OVERDUE_SHOWN``, with their instruments."""
-
-    out: int
-    overdue: int
-    due_this_week: int
-    loans: tuple[Loan, ...]
-
-
-OVERDUE_SHOWN = 5
-
-
-def overdue_summary(user: Any, today: date) -> OverdueSummary:
-    """Count what is out and late. Two queries, the second only where something is late."""
-    rows = Loan.objects.visible_to(user).open()
-    week_end = date.fromordinal(today.toordinal() + 7)
-    counts = rows.aggregate(
-        out=Count("pk"),
-        overdue=Count("pk", filter=Q(due_on__lt=today)),
-        soon=Count("pk", filter=Q(due_on__gte=today, due_on__lte=week_end)),
-    )
-    late: tuple[Loan, ...] = ()
-    if counts["overdue"]:
-        late = tuple(rows.overdue(today=today).for_table().order_by("due_on", "pk")[:OVERDUE_SHOWN])
-    return OverdueSummary(out=counts["out"], overdue=counts["overdue"], due_this_week=counts["soon"], loans=late)
 
 
 def open_loan_of(instrument: Instrument) -> Loan | None:

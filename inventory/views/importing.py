@@ -12,6 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django_htmx.http import HttpResponseClientRedirect
 
+from core.answers import file_answer
 from core.sheets import write_csv, write_xlsx
 from core.views import StaffRequest, StaffView, row_or_404
 from inventory.exceptions import RefusedError
@@ -41,7 +42,6 @@ from inventory.services.importing import (
 BATCHES_SHOWN = 20
 ROWS_SHOWN = 50
 ROWS_AT_ONCE = 2000  # judged for one request of a page that goes on by itself
-TYPES = {"csv": "text/csv; charset=utf-8", "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"}
 
 
 class ImportView(StaffView):
@@ -239,7 +239,7 @@ class ImportProblemsView(OneBatchView):
 
     def get(self, request: StaffRequest, pk: int, form: str) -> HttpResponse:
         batch = self.batch(pk)
-        if form not in TYPES:
+        if form not in {"csv", "xlsx"}:
             raise Http404("no such form of file")
         table = problem_table(batch)
         data = (
@@ -247,6 +247,4 @@ class ImportProblemsView(OneBatchView):
             if form == "csv"
             else write_xlsx(title="Rows to put right", header=table.header, rows=table.rows)
         )
-        answer = HttpResponse(data, content_type=TYPES[form])
-        answer["Content-Disposition"] = f'attachment; filename="rows-to-put-right-{batch.pk}.{form}"'
-        return answer
+        return file_answer(data, name=f"rows-to-put-right-{batch.pk}.{form}", is_download=True)

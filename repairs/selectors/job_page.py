@@ -11,11 +11,12 @@ from typing import Any
 from django.utils import timezone
 
 from inventory.catalog.load import catalog
-from inventory.catalog.schema import PartNeed
+from inventory.catalog.schema import Kind, PartNeed
 from repairs.models import Job, Outcome
 from repairs.rules.plan import (
     Caution,
     DoneStep,
+    Plan,
     PlannedLadder,
     PlannedStep,
     RungState,
@@ -101,7 +102,7 @@ class DoneLine:
 
 @dataclass(frozen=True, slots=True)
 class AwayLine:
-    """A finding that this job does not put right: where it is, why, and what a shop would ask."""
+    """A finding that this bench does not put right: where it is, why, and what a shop would ask."""
 
     finding: str
     say: str
@@ -158,8 +159,8 @@ def job_page(state: JobState, *, user: Any, now: datetime, step_key: str = "") -
         done=tuple(_done_line(state, one) for one in plan.done),
         ready=tuple(line for line in lines if is_ready[line.key]),
         later=tuple(line for line in lines if not is_ready[line.key]),
-        sent_out=tuple(sent_lines(state)),
-        left=tuple(left_lines(state)),
+        sent_out=sent_lines(plan, kind=state.job.instrument.kind),
+        left=left_lines(plan, kind=state.job.instrument.kind),
         wait=wait,
         started_at=clock.started_at if clock and clock.step_key == shown and not clock.waiting_since else None,
         meanwhile=_meanwhile(state.job, user) if elsewhere else None,
@@ -296,22 +297,23 @@ def _done_line(state: JobState, done: DoneStep) -> DoneLine:
     )
 
 
-def sent_lines(state: JobState) -> Iterable[AwayLine]:
-    trade, kind = catalog(), state.job.instrument.kind
-    for one in state.plan.send_out:
-        yield AwayLine(
-            finding=finding_words(trade, kind, one.finding),
+def sent_lines(plan: Plan, *, kind: Kind) -> tuple[AwayLine, ...]:
+    return tuple(
+        AwayLine(
+            finding=finding_words(catalog(), kind, one.finding),
             say=one.say,
             why=one.why,
             fee_low=one.fee_low_amount,
             fee_high=one.fee_high_amount,
         )
+        for one in plan.send_out
+    )
 
 
-def left_lines(state: JobState) -> Iterable[AwayLine]:
-    trade, kind = catalog(), state.job.instrument.kind
-    for one in state.plan.leave:
-        yield AwayLine(finding=finding_words(trade, kind, one.finding), say="", why=one.why)
+def left_lines(plan: Plan, *, kind: Kind) -> tuple[AwayLine, ...]:
+    return tuple(
+        AwayLine(finding=finding_words(catalog(), kind, one.finding), say="", why=one.why) for one in plan.leave
+    )
 
 
 def _wait(state: JobState, *, now: datetime) -> Wait | None:

@@ -10,7 +10,8 @@ from inventory.models import Instrument, Whereabouts
 from inventory.services.state import judgement_of
 from repairs.models import Bench
 from repairs.rules.plan import Plan
-from repairs.rules.words import duration, finding_words, place_words, waiting
+from repairs.rules.words import duration, place_words, waiting
+from repairs.selectors.job_page import AwayLine, left_lines, sent_lines
 from repairs.selectors.planning import PROVING, plan_for_instrument
 
 
@@ -24,21 +25,12 @@ class PlanLine:
 
 
 @dataclass(frozen=True, slots=True)
-class AwayFinding:
-    finding: str
-    say: str
-    why: str
-    fee_low: Decimal | None = None
-    fee_high: Decimal | None = None
-
-
-@dataclass(frozen=True, slots=True)
 class OpeningPage:
     instrument: Instrument
     plan: Plan
     steps: tuple[PlanLine, ...]
-    sent_out: tuple[AwayFinding, ...]
-    left: tuple[AwayFinding, ...]
+    sent_out: tuple[AwayLine, ...]
+    left: tuple[AwayLine, ...]
     time_p50: str
     time_p80: str
     days_p50: str
@@ -67,19 +59,8 @@ def opening_page(instrument: Instrument, *, bench: Bench | None) -> OpeningPage:
             )
             for step in plan.steps
         ),
-        sent_out=tuple(
-            AwayFinding(
-                finding=finding_words(trade, kind, one.finding),
-                say=one.say,
-                why=one.why,
-                fee_low=one.fee_low_amount,
-                fee_high=one.fee_high_amount,
-            )
-            for one in plan.send_out
-        ),
-        left=tuple(
-            AwayFinding(finding=finding_words(trade, kind, one.finding), say="", why=one.why) for one in plan.leave
-        ),
+        sent_out=sent_lines(plan, kind=kind),
+        left=left_lines(plan, kind=kind),
         time_p50=duration(plan.attended_minutes.p50),
         time_p80=duration(plan.attended_minutes.p80),
         days_p50=_days(plan.elapsed_days.p50),

@@ -261,10 +261,6 @@ def jobs_with_next_step(user: Any, *, limit: int = 12, bench: str = "") -> list[
     return sorted(lines, key=lambda line: line.is_waiting)
 
 
-def job_line(job: Job, *, taught: Learned | None = None) -> JobLine:
-    return line_of(job_state(job, taught=taught))
-
-
 def line_of(state: JobState) -> JobLine:
     plan, clock = state.plan, state.clock
     running = clock and next((step for step in plan.steps if step.key == clock.step_key), None)

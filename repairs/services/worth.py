@@ -6,7 +6,7 @@ from datetime import datetime
 from decimal import Decimal
 from uuid import UUID
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 
 from core.models import User
 from core.money import dollars
@@ -50,7 +50,7 @@ def decide_worth(
     reason = _approval_because(answer, worth)
     approves = bool(reason) and may_at(actor, "repairs.approve_cost", instrument.school_id)
     value = next(line.amount or Decimal(0) for line in worth.lines if line.label == "Value in playing condition")
-    decision = WorthDecision.objects.create(
+    decision = WorthDecision(
         instrument=instrument,
         nonce=nonce,
         answer=answer,
@@ -70,6 +70,11 @@ def decide_worth(
         settled_at=at if approves else None,
         settled_by=actor if approves else None,
     )
+    try:
+        with transaction.atomic():
+            decision.save(force_insert=True)
+    except IntegrityError:  # the same form, posted at the same moment
+        return WorthDecision.objects.get(nonce=nonce)
     _tell(decision, "worth_decided", actor=actor, at=at, approval="waits" if reason and not approves else "given")
     if decision.holds:
         _act_on(decision, actor=actor, at=at)

@@ -47,3 +47,15 @@ def test_rows_of_another_school_are_not_visible(school, director, stranger, tech
     for other in (stranger, tech):
         assert not Loan.objects.visible_to(other).exists()
         assert not Student.objects.visible_to(other).exists()
+
+
+def test_a_day_is_late_only_when_it_is_over(school):
+    loan = make_loan(school=school, due_on=TODAY + timedelta(days=5))
+    assert list(Loan.objects.overdue(today=TODAY + timedelta(days=5))) == []
+    assert list(Loan.objects.overdue(today=TODAY + timedelta(days=6))) == [loan]
+
+
+def test_what_is_late_at_another_school_is_nobodys_here(school, director, stranger):
+    make_loan(school=school, due_on=TODAY)
+    late = Loan.objects.overdue(today=TODAY + timedelta(days=1))
+    assert (late.visible_to(director).count(), late.visible_to(stranger).count()) == (1, 0)

@@ -23,14 +23,12 @@ from loans.selectors import (
     finding_in_words,
     history_of,
     open_loan_of,
-    out_now,
-    overdue_summary,
     schools_with_contacts,
     schools_with_names,
     students_of,
 )
 from loans.services import note_student_left, return_loan
-from tests.factories import NOW, TODAY, make_instrument, make_ready_instrument, make_school, make_student
+from tests.factories import NOW, TODAY, make_instrument, make_ready_instrument, make_student
 from tests.loans.makers import make_agreement, make_loan, make_return_walk
 
 
@@ -41,28 +39,6 @@ def test_who_reads_names_and_who_reads_contacts(request, school, role, names, co
     user = request.getfixturevalue(role)
     assert (school.pk in schools_with_names(user)) is names
     assert (school.pk in schools_with_contacts(user)) is contacts
-
-
-def test_overdue_counts_only_what_is_late_and_of_the_users_schools(school, director, stranger):
-    late = make_loan(school=school, due_on=TODAY + timedelta(days=5))
-    make_loan(school=school, due_on=TODAY + timedelta(days=12))
-    make_loan(school=school, due_on=TODAY + timedelta(days=60))
-    make_loan(school=make_school(), due_on=TODAY)
-    summary = overdue_summary(director, TODAY + timedelta(days=6))
-    assert (summary.out, summary.overdue, summary.due_this_week, summary.loans) == (3, 1, 1, (late,))
-    assert overdue_summary(stranger, TODAY).out == 0
-
-
-def test_a_day_is_late_only_when_it_is_over(school, director):
-    make_loan(school=school, due_on=TODAY)
-    assert overdue_summary(director, TODAY).overdue == 0
-    assert overdue_summary(director, TODAY + timedelta(days=1)).overdue == 1
-
-
-def test_out_now_begins_with_the_longest_overdue(school, director):
-    later = make_loan(school=school, due_on=TODAY + timedelta(days=9))
-    sooner = make_loan(school=school, due_on=TODAY + timedelta(days=2))
-    assert list(out_now(director)) == [sooner, later]
 
 
 def test_the_list_to_choose_from_leaves_out_who_left_and_counts_what_each_has(school, director):

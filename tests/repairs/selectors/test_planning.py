@@ -13,8 +13,8 @@ from repairs.models import Job
 from repairs.rules.plan import RungState, StepStatus
 from repairs.selectors.planning import (
     bench_for,
-    job_line,
     job_state,
+    line_of,
     job_states,
     jobs_with_next_step,
     learned,
@@ -99,7 +99,7 @@ def test_the_line_of_a_job_says_what_waits_and_until_when(school, tech):
     plan = plan_for_job(fresh(job))
     step = next(one for one in plan.steps if one.wait_h > 0 and one.status is StepStatus.READY)
     clock = let_it_wait(job=job, step_key=step.key, actor=tech, at=LATER)
-    line = job_line(fresh(job))
+    line = line_of(job_state(fresh(job)))
     assert (line.say, line.is_waiting, line.waits_until) == (step.say, True, clock.waits_until)
     other = make_job(school=school, actor=tech, bench=job.bench, due_on=None)
     lines = jobs_with_next_step(tech)
