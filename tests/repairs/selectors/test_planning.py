@@ -14,10 +14,10 @@ from repairs.rules.plan import RungState, StepStatus
 from repairs.selectors.planning import (
     bench_for,
     job_state,
-    line_of,
     job_states,
     jobs_with_next_step,
     learned,
+    line_of,
     plan_for_instrument,
     plan_for_job,
     step_of,
