@@ -18,6 +18,7 @@ from desk.demo.gift import fill_the_bench, take_the_gift
 from desk.demo.money import spend_money, stock_the_benches
 from desk.demo.pitch import watch_some
 from desk.demo.stage import Stage, read
+from desk.demo.upkeep import come_back, let_some_wait, look_after_the_fleet
 from desk.demo.year import SUMMER_JOBS, lend_out, repair_some, reports_and_counts, take_back_all, test_some
 from inventory.models import Instrument, School
 
@@ -54,6 +55,8 @@ class Command(BaseCommand):
             ("horns measured in spring", lambda: watch_some(stage, number=2)),
             ("everything comes back", lambda: take_back_all(stage, days=-160)),
             ("this summer's repairs", lambda: repair_some(stage, days=-140, most=stage.some(SUMMER_JOBS // 2))),
+            ("a summer of care", lambda: look_after_the_fleet(stage)),
+            ("two repairs that did not hold", lambda: come_back(stage)),
             ("horns measured in summer", lambda: watch_some(stage, number=3)),
             ("this year's loans", lambda: lend_out(stage, days=-75, due_days=190, late=6)),
             ("horns measured in fall", lambda: watch_some(stage, number=4)),
@@ -62,6 +65,7 @@ class Command(BaseCommand):
             ("a gift from a loft", lambda: gift.extend(take_the_gift(stage))),
             ("work on the bench", lambda: fill_the_bench(stage, gift)),
             ("shops, parts and money", lambda: spend_money(stage)),
+            ("students who wait", lambda: let_some_wait(stage)),
         ]
         for name, act in acts:
             self.stderr.write(f"  {name}")
