@@ -57,12 +57,9 @@ SAMPLES: dict[str, dict[str, Any]] = {
     "table.html": {"table": make_table(), "empty": {"title": "None", "text": "Add one.", "acts": ACTS}, "count_word": "instrument"},
     "filter_bar.html": {"form": SampleForm({}), "target": "table", "action_url": "/i/", "chips": [{"label": ODD, "url": "/i/"}], "clear_url": "/i/"},
     "stat_strip.html": {"stats": [{"sum": 148, "what": "may go out", "url": "?a=1", "verdict": "plays", "current": True}, {"sum": "$2,310", "what": "to play"}], "label": "Fleet"},
-    "event_list.html": {"events": [{"when": "Today", "what": ODD, "who": "R. Ames", "detail": "5 findings", "url": "/x/", "verdict": "plays"}], "empty": "Nothing."},
-    "photo_grid.html": {"photos": [{"url": "/p/1", "thumb_url": "/p/1/s", "alt": ODD, "caption": "Nov 18"}], "empty": "No photo."},
     "action_bar.html": {"acts": [*ACTS, {"label": "It turns", "url": "/o/", "post": True, "name": "outcome", "value": "freed", "stop": True}], "stack": True},
     "notice.html": {"text": ODD, "tone": "stop", "title": "Not saved", "url": "/x/", "action": "Look"},
     "caution.html": {"hazards": [{"name": "Open flame", "caution": ODD}], "action_url": "/a/", "token": "flame", "button": "I am trained", "acknowledged": ""},
-    "stepper.html": {"number": 2, "total": 9, "label": ODD, "name": "Step", "steps": [{"label": "Bath", "url": "/x/", "current": True}]},
     "public_footer.html": {"contact": ODD},
 }  # fmt: skip
 NOT_FROM_US = {"csrf_token", "messages", "from", "the", "actions"}
