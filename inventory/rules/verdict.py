@@ -19,6 +19,7 @@ from inventory.rules.playing.readings import MISSING, effect_of
 
 LOST_SHARE = "lost_share_silent"
 PITCH = "pitch_limit_cents"
+ONE_TUBE = "hand_slide"  # roles whose places are the legs of one tube: either stops the same slide
 TUNES = "tuning_slide"  # the role whose trouble keeps a horn from its pitch
 DEFAULT_LOST_SHARE = 0.5  # half of the notes of a range; shop default
 LEVEL_WORDS = {
@@ -156,6 +157,8 @@ def _effect(
     told = _told(effect=effect, report=report, lost=lost, off=off, other=other)
     if effect in {Effect.BENDS_PITCH, Effect.SLOWS} and not off and part.role == TUNES and _stands(report):
         told = _stands(report).removeprefix("; ")
+    if len(part.places) > 1 and not finding.place and (lost or off) and not part.role.startswith(ONE_TUBE):
+        told += "; which one is not said, so all count"
     return FindingEffect(finding=finding, effect=effect, group=group, sentence=f"{name}: {told}.", lost=lost, off=off)
 
 

@@ -84,6 +84,13 @@ def test_a_tuning_slide_that_does_not_move_says_where_it_leaves_the_pitch(severi
     assert effect.sentence.endswith(": the horn stands 28 cents sharp and cannot be tuned to A = 440.")
 
 
+def test_a_part_in_many_places_says_that_all_of_them_were_counted():
+    words = "; which one is not said, so all count."
+    assert make_judgement("bell_kit", "bars_naturals:bar_cracked:severe").effects[0].sentence.endswith(words)
+    assert words not in make_judgement("trumpet", "piston_2:valve_stuck:severe").effects[0].sentence
+    assert words not in make_judgement("trombone", "outer_slide_tube:dent_slide_leg:severe").effects[0].sentence
+
+
 def test_a_dead_valve_that_costs_this_player_nothing_only_slows():
     judgement = make_judgement("euphonium", "piston_4:valve_stuck:severe")
     assert judgement.report.lost == ()
