@@ -32,9 +32,9 @@ DEFAULT_BENCH = "school"
 PROVING = "play_test"  # the method that closing a job takes the place of
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Learned:
-    """What the attempts so far teach, read once and used for many plans."""
+    """What the attempts so far teach, read once and used for many plans. Two readings are never the same."""
 
     odds: Odds
     times: MethodTimes
@@ -152,27 +152,62 @@ def _own(job: Job, rows: Sequence[Finding]) -> list[Finding]:
 
 
 def _state(job: Job, *, findings: Sequence[Finding], attempts: Sequence[Attempt], taught: Learned) -> JobState:
-    trade = catalog()
-    instrument = job.instrument
-    judged = judge(
-        kind=instrument.kind,
-        findings=[row.fact for row in findings if row.closed_at is None],
-        faults=trade.faults,
-        roles=trade.roles,
-        chart=chart_of(instrument.kind),
-        options=instrument.options,
-        settings=trade.settings,
-    )
     tries, undone = _facts(attempts, findings=findings)
     asked = [row for row in findings if row.pk not in undone]
-    return JobState(
-        job=job,
-        findings=tuple(asked),
-        attempts=tuple(attempts),
+    case = _Case(
+        kind=job.instrument.kind_code,
+        options=tuple(sorted(job.instrument.options.items())),
+        standing=tuple(row.fact for row in findings if row.closed_at is None),
+        asked=tuple(row.fact for row in asked),
         tries=tries,
-        judgement=judged,
-        plan=_plan(job, findings=asked, tries=tries, judged=judged, taught=taught),
+        bench=job.bench.fact,
+        retry=tuple(job.retry_keys),
+        taught=taught,
     )
+    judged, plan = _worked_out(case, id(catalog()))
+    return JobState(job=job, findings=tuple(asked), attempts=tuple(attempts), tries=tries, judgement=judged, plan=plan)
+
+
+@dataclass(frozen=True, slots=True)
+class _Case:
+    """All that a job's plan follows from."""
+
+    kind: str
+    options: tuple[tuple[str, str], ...]
+    standing: tuple[FindingFact, ...]
+    asked: tuple[FindingFact, ...]
+    tries: tuple[AttemptFact, ...]
+    bench: BenchFact
+    retry: tuple[str, ...]
+    taught: Learned
+
+
+@lru_cache(maxsize=600)
+def _worked_out(case: _Case, _trade: int) -> tuple[Judgement, Plan]:
+    """Judge and plan a case, or take both from memory: a list of many jobs is looked at again and again."""
+    trade = catalog()
+    kind = trade.kinds[case.kind]
+    judged = judge(
+        kind=kind,
+        findings=case.standing,
+        faults=trade.faults,
+        roles=trade.roles,
+        chart=chart_of(kind),
+        options=dict(case.options),
+        settings=trade.settings,
+    )
+    plan = plan_work(
+        kind=kind,
+        catalog=trade,
+        findings=case.asked,
+        bench=case.bench,
+        attempts=case.tries,
+        odds=case.taught.odds,
+        times=case.taught.times,
+        effects=effects_of(judged),
+        retry=case.retry,
+    )
+    return judged, plan
 
 
 def _facts(attempts: Sequence[Attempt], *, findings: Sequence[Finding]) -> tuple[tuple[AttemptFact, ...], set[int]]:
