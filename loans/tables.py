@@ -9,6 +9,7 @@ import django_tables2 as tables
 from django.urls import reverse
 
 from core.tables import CARD_TITLE, FIGURE, BaseTable
+from inventory.rules.playing import LEVEL_NAMES
 from loans.models import Loan, Student
 
 
@@ -70,7 +71,7 @@ class StudentTable(BaseTable):
     count_word = "student"
 
     def render_level(self, value: str) -> str:
-        return value.replace("_", " ").capitalize()
+        return LEVEL_NAMES.get(value, value)
 
     def render_name(self, value: str) -> str:
         return value or "erased"

@@ -9,8 +9,7 @@ from datetime import date
 
 from inventory.catalog.load import catalog
 from inventory.models import Instrument, Readiness, Whereabouts
-from inventory.rules.playing import LevelFit, PlayingReport, for_everybody, level_fits
-from inventory.rules.playing.fitness import LEVELS, NAMES
+from inventory.rules.playing import LEVEL_NAMES, LEVELS, LevelFit, PlayingReport, for_everybody, level_fits
 from inventory.selectors.charts import unconfirmed_chart
 from inventory.selectors.judging import standing_reports
 from inventory.services.state import may_go_out
@@ -93,7 +92,13 @@ def who_page(instrument: Instrument, *, today: date) -> WhoPage:
             fit, is_stated = fit_at(reports, level)
             players = sorted(by_level[level], key=lambda one: (one.has_kind, bool(one.has)))
             groups.append(
-                Players(level=level, name=NAMES.get(level, level), fit=fit, is_stated=is_stated, players=tuple(players))
+                Players(
+                    level=level,
+                    name=LEVEL_NAMES.get(level, level),
+                    fit=fit,
+                    is_stated=is_stated,
+                    players=tuple(players),
+                )
             )
     groups.sort(key=lambda group: (not group.is_unhurt, group.fit.hurts if group.fit else 0))
     return WhoPage(
@@ -176,7 +181,7 @@ def suits_page(student: Student, *, kind: str, today: date) -> SuitsPage:
     suits.sort(key=lambda suit: suit.order)
     return SuitsPage(
         student=student,
-        level=NAMES.get(student.level, student.level),
+        level=LEVEL_NAMES.get(student.level, student.level),
         kinds=[(code, names[code], counts[code]) for code in sorted(counts, key=names.__getitem__)],
         kind=chosen,
         kind_name=catalog().kinds[chosen].name if chosen else "",

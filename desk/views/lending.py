@@ -11,17 +11,13 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 
 from core.views import StaffRequest, StaffView
-from desk.lending import (
+from desk.selectors.lending import draft_of, fits, others_ready, walk_since, walked_today
+from desk.services.lending import (
     Signing,
     begin_hand_out_walk,
     begin_return_walk,
-    draft_of,
-    fits,
     lend_at_desk,
-    others_ready,
     take_back_at_desk,
-    walk_since,
-    walked_today,
 )
 from inventory.access import schools_of
 from inventory.exceptions import RefusedError

@@ -22,18 +22,11 @@ from inventory.rules.pitch import (
     temperature_cents,
     unexplained,
 )
-from inventory.rules.playing import LEVELS, NoteState, PlayingReport, level_notes, playing
+from inventory.rules.playing import LEVEL_NAMES, LEVELS, NoteState, PlayingReport, level_notes, playing
 from inventory.rules.verdict import Judgement
 from inventory.selectors.charts import unconfirmed_chart
 from inventory.selectors.judging import standing_judgement
 from inventory.selectors.suspects import SHOWN_ALL, SuspectSpots, shown_note, spots_of
-
-LEVEL_LABELS = {
-    "first_year": "First year",
-    "second_year": "Second year",
-    "concert": "Concert band",
-    "marching": "Marching",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +71,7 @@ def said_fingering(kind: Kind, fingering: str) -> str:
 
 
 def levels_of(kind: Kind) -> list[tuple[str, str]]:
-    return [(level, LEVEL_LABELS[level]) for level in LEVELS if level in kind.levels]
+    return [(level, LEVEL_NAMES[level]) for level in LEVELS if level in kind.levels]
 
 
 def note_lines(kind: Kind, *, report: PlayingReport, healthy: PlayingReport) -> list[NoteLine]:

@@ -2,10 +2,9 @@
 
 from loans.forms.filters import LoanFilterForm, StudentFilterForm
 from loans.forms.lending import LendForm, TakeBackForm
-from loans.forms.students import LEVELS, StudentForm, StudentLeftForm, TermsForm
+from loans.forms.students import StudentForm, StudentLeftForm, TermsForm
 
 __all__ = [
-    "LEVELS",
     "LendForm",
     "LoanFilterForm",
     "StudentFilterForm",

@@ -8,14 +8,10 @@ from django import forms
 
 from inventory.catalog.load import catalog
 from inventory.models import School
+from inventory.rules.playing import LEVEL_NAMES
 from loans.models import AgreementTerms, Student
 
-LEVELS = (
-    ("first_year", "First year"),
-    ("second_year", "Second year"),
-    ("concert", "Concert"),
-    ("marching", "Marching"),
-)
+LEVELS = tuple(LEVEL_NAMES.items())
 
 
 class StudentForm(forms.Form):

@@ -12,7 +12,8 @@ from django_tables2 import RequestConfig
 from core.views import StaffRequest, StaffView, row_or_404
 from inventory.access import schools_of
 from inventory.exceptions import RefusedError
-from loans.forms import LEVELS, StudentFilterForm, StudentForm, StudentLeftForm
+from inventory.rules.playing import LEVEL_NAMES
+from loans.forms import StudentFilterForm, StudentForm, StudentLeftForm
 from loans.models import Student
 from loans.selectors import history_of
 from loans.services import add_student, change_student, erase_student, note_student_left
@@ -48,7 +49,7 @@ class StudentView(StaffView):
         student = student_of(request, pk)
         context = {
             "student": student,
-            "level": dict(LEVELS).get(student.level, student.level),
+            "level": LEVEL_NAMES.get(student.level, student.level),
             "loans": history_of(student),
             "today": timezone.localdate(),
             "may_change": request.user.has_perm("loans.change_student"),

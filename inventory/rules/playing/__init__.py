@@ -11,7 +11,7 @@ from inventory.catalog.chart_schema import BrassChart, Chart, HoleChart, SlideCh
 from inventory.catalog.schema import Fault, Kind, PlayingModel, Role
 from inventory.rules.facts import FindingFact
 from inventory.rules.pitch import midi_of
-from inventory.rules.playing.fitness import LEVELS, Fit, LevelFit, fit, for_everybody, level_fits
+from inventory.rules.playing.fitness import LEVEL_NAMES, LEVELS, Fit, LevelFit, fit, for_everybody, level_fits
 from inventory.rules.playing.functions import BarModel, functions_lost
 from inventory.rules.playing.holes import HoleModel
 from inventory.rules.playing.readings import Reading, read_findings
@@ -22,6 +22,7 @@ from inventory.rules.playing.valves import ValveModel
 
 __all__ = [
     "LEVELS",
+    "LEVEL_NAMES",
     "PITCH_LIMIT",
     "Fit",
     "LevelFit",

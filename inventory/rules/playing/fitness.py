@@ -15,7 +15,7 @@ WORDS = {
     "marching": "marching",
 }
 
-NAMES = {
+LEVEL_NAMES = {
     "first_year": "First year",
     "second_year": "Second year",
     "concert": "Concert band",
@@ -69,7 +69,7 @@ def level_fit(report: PlayingReport) -> LevelFit:
     found = [note for note in report.notes if note.because]
     return LevelFit(
         level=report.level,
-        name=NAMES.get(report.level, report.level),
+        name=LEVEL_NAMES.get(report.level, report.level),
         lost=tuple(note.written for note in found if note.state is NoteState.LOST),
         off=tuple(note.written for note in found if note.state is NoteState.OFF),
         other=tuple(note.written for note in found if note.state is NoteState.OTHER_FINGERING),

@@ -11,7 +11,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from desk.lending import begin_return_walk
+from desk.services.lending import begin_return_walk
 from inventory.models import Inspection, Instrument, Purpose
 from inventory.services.care import record_play_test, require_hygiene
 from inventory.services.inspecting import (

@@ -8,15 +8,13 @@ import pytest
 
 from core.models import Event
 from core.photos import clean_photo
-from desk.lending import (
+from desk.selectors.lending import walk_since, walked_today
+from desk.services.lending import (
     Signing,
     begin_hand_out_walk,
     begin_return_walk,
-    fits,
     lend_at_desk,
     take_back_at_desk,
-    walk_since,
-    walked_today,
 )
 from inventory.exceptions import InstrumentUnavailableError
 from inventory.models import Inspection, Instrument, Photo, Purpose
@@ -28,13 +26,12 @@ from tests.factories import (
     NOW,
     TODAY,
     make_bench,
-    make_inspection,
     make_instrument,
     make_ready_instrument,
     make_student,
     new_nonce,
 )
-from tests.loans.makers import all_counts, ink, make_loan, state_of_rows
+from tests.loans.makers import all_counts, ink, state_of_rows
 
 LATER = NOW + timedelta(days=100)
 
@@ -180,28 +177,6 @@ def test_a_second_return_is_refused_and_writes_nothing(offer, director):
     with pytest.raises(Exception, match="taken back already"):
         take_back_at_desk(loan=loan, accessories_back={}, actor=director, at=LATER)
     assert state_of_rows() == before
-
-
-def test_a_walk_from_before_the_loan_is_not_the_walk_at_return(school, director):
-    horn = make_ready_instrument(school=school)
-    make_inspection(instrument=horn, purpose=Purpose.RETURN, actor=director)
-    loan = make_loan(instrument=Instrument.objects.get(pk=horn.pk), actor=director, at=NOW + timedelta(hours=1))
-    assert walk_since(loan) is None
-
-
-def test_a_ready_horn_fits_everybody(horn):
-    assert fits(horn) == ()
-
-
-def test_limits_are_told_for_each_level_of_player(school):
-    """A third valve that cannot move spares nobody who needs it; the notes are checked with the playing rules."""
-    horn = make_instrument(school=school)
-    make_inspection(instrument=horn, findings=[("third_valve_slide", "slide_seized", "severe")])
-    limited = Instrument.objects.get(pk=horn.pk)
-    assert limited.readiness == "may_go_out_with_limits"
-    told = fits(limited)
-    assert [fit.level for fit in told] == ["first_year", "second_year", "concert", "marching"]
-    assert any(fit.sentences for fit in told)
 
 
 def test_loans_are_counted_once(offer):

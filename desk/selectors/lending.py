@@ -1,0 +1,64 @@
+"""What the lending desk asks of a horn: which walk counts, who else could go out, whom its limits touch."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from django.utils import timezone
+
+from inventory.models import Inspection, Instrument, Purpose, Readiness, Whereabouts
+from inventory.rules.playing import LEVEL_NAMES
+from inventory.services.state import judgement_of
+from loans.models import Loan
+
+
+def walked_today(instrument: Instrument, *, today: date) -> Inspection | None:
+    """A hand-out walk that somebody finished today and nothing has overtaken."""
+    last = instrument.inspections.finished().order_by("-finished_at", "-pk").first()
+    if last is None or last.purpose != Purpose.HAND_OUT or last.finished_at is None:
+        return None
+    return last if timezone.localdate(last.finished_at) == today else None
+
+
+def draft_of(instrument: Instrument, *, purpose: str) -> Inspection | None:
+    return instrument.inspections.drafts().filter(purpose=purpose).first()
+
+
+def walk_since(loan: Loan) -> Inspection | None:
+    """The newest finished return walk since it went out, if nothing has overtaken it."""
+    return (
+        Inspection.objects.finished()
+        .filter(instrument_id=loan.instrument_id, purpose=Purpose.RETURN, finished_at__gte=loan.lent_at)
+        .order_by("-finished_at", "-pk")
+        .first()
+    )
+
+
+def others_ready(instrument: Instrument, *, today: date) -> list[Instrument]:
+    """Horns of the same kind and school that may go out instead, at most three, without limits first."""
+    rows = Instrument.objects.ready(today=today).filter(
+        school=instrument.school, kind_code=instrument.kind_code, whereabouts=Whereabouts.IN_STORE
+    )
+    return list(rows.exclude(pk=instrument.pk).order_by("readiness", "asset_number")[:3])
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """What the limits of a horn mean to a player of one level."""
+
+    level: str
+    player: str
+    sentences: tuple[str, ...]
+
+
+def fits(instrument: Instrument) -> tuple[Fit, ...]:
+    """For a horn with limits, what its findings mean to each level of player; empty where they limit nobody."""
+    if instrument.readiness != Readiness.WITH_LIMITS:
+        return ()
+    found = [
+        Fit(level=level, player=player, sentences=tuple(judgement_of(instrument, level=level).limits))
+        for level, player in LEVEL_NAMES.items()
+    ]
+    # What a play test heard is in nobody's chart: of that the levels say nothing.
+    return tuple(found) if any(fit.sentences for fit in found) else ()
