@@ -32,6 +32,7 @@ from repairs.rules.words import clock_time, duration
 from repairs.selectors.planning import JobState, job_states
 
 MOST_JOBS = 500
+SHOWN_JOBS = 15  # before the fold; the template says the same number
 LOOK_MINUTES = 2.0  # to see how it came out, once a wait is over
 
 
@@ -91,6 +92,11 @@ class BenchDay:
     overnight: tuple[Job, ...]
     students: int  # waiting in all, for what lies on this bench
     left_out: int  # open jobs beyond the first MOST_JOBS
+
+    @property
+    def rows_more(self) -> int:
+        """How many jobs come after the ones shown at once."""
+        return len(self.rows) - SHOWN_JOBS
 
     @property
     def starts(self) -> str:
@@ -219,7 +225,8 @@ def share_words(share: Share, *, kind: str) -> str:
         return f"No student of its school waits for: {kind}."
     wait = "1 student of its school waits" if share.waiting == 1 else f"{share.waiting} students of its school wait"
     stand = f", {share.ready} could have one from store today" if share.ready else ""
-    return f"{wait} for: {kind}{stand}. A horn serves one student: {share.students} put on this one."
+    fewer = ", for horns are fewer than students" if share.students > 1 else ""
+    return f"{wait} for: {kind}{stand}. A horn takes one student: {share.students} counted for this one{fewer}."
 
 
 def _batch(batch: Batch, states: dict[str, JobState]) -> BatchRow:

@@ -153,4 +153,5 @@ def test_the_share_says_where_it_comes_from():
     words = share_words(Share(students=1, waiting=3, ready=2), kind="Tuba")
     assert "3 students of its school wait for: Tuba" in words
     assert "2 could have one from store today" in words
-    assert "1 put on this one" in words
+    assert words.endswith("1 counted for this one.")
+    assert "fewer than students" in share_words(Share(students=2, waiting=4, ready=0), kind="Tuba")
