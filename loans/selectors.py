@@ -31,11 +31,6 @@ def schools_with_names(user: Any) -> frozenset[int]:
     return frozenset(schools_of(user, "loans.view_agreement").values_list("pk", flat=True))
 
 
-def schools_with_contacts(user: Any) -> frozenset[int]:
-    """The schools whose guardians' contacts the user may read."""
-    return frozenset(schools_of(user, "loans.view_student").values_list("pk", flat=True))
-
-
 def open_loan_of(instrument: Instrument) -> Loan | None:
     """The loan that it is out on, if it is out."""
     return Loan.objects.open().for_table().select_related("hand_out").filter(instrument=instrument).first()

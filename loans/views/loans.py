@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from django.contrib import messages
 from django.db.models import QuerySet
 from django.db.models.fields.files import FieldFile
@@ -13,14 +15,13 @@ from django_tables2 import RequestConfig
 from core.answers import file_answer
 from core.pdf import PdfError
 from core.views import StaffRequest, StaffView, row_or_404
-from inventory.access import schools_of
+from inventory.access import may_at, schools_of
 from loans.forms import LoanFilterForm
 from loans.models import Agreement, Loan
 from loans.selectors import (
     accessories_compared,
     comparison,
     findings_in_words,
-    schools_with_contacts,
     schools_with_names,
 )
 from loans.tables import LoanTable
@@ -37,20 +38,20 @@ class LoanListView(StaffView):
     def get(self, request: StaffRequest) -> HttpResponse:
         today = timezone.localdate()
         named = schools_with_names(request.user)
-        form = LoanFilterForm(request.GET or {"state": "open"}, schools=schools_of(request.user, "loans.view_loan"))
+        schools = schools_of(request.user, "loans.view_loan")
+        form = LoanFilterForm(request.GET or {"state": "open"}, schools=schools)
         rows = form.narrow(Loan.objects.visible_to(request.user).for_table(), today=today, named_schools=named)
-        table = LoanTable(rows, today=today, named_schools=named, exclude=() if len(named) != 1 else ("school",))
+        table = LoanTable(rows, today=today, named_schools=named, exclude=("school",) if schools.count() < 2 else ())
         if form.state_chosen() in {"open", "overdue"}:
             table.exclude = (*table.exclude, "returned_at")
         RequestConfig(request, paginate={"per_page": PER_PAGE}).configure(table)
         template = "components/table.html" if request.htmx else "loans/loan_list.html"
-        may_lend = request.user.has_perm("loans.lend_instrument")
         context = {
             "table": table,
             "form": form,
-            "may_lend": may_lend,
-            "perms_students": request.user.has_perm("loans.view_student"),
-            "perms_terms": request.user.has_perm("loans.change_terms"),
+            "may_lend": request.user.has_perm("loans.lend_instrument"),
+            "may_view_students": request.user.has_perm("loans.view_student"),
+            "may_change_terms": request.user.has_perm("loans.change_terms"),
         }
         return render(request, template, context)
 
@@ -65,7 +66,7 @@ class LoanView(StaffView):
         rows = rows.select_related("hand_out", "taken_back", "actor", "returned_to", "agreement__terms")
         loan = row_or_404(rows, pk=pk)
         instrument, today = loan.instrument, timezone.localdate()
-        school = instrument.school_id
+        may = partial(may_at, request.user, school_id=instrument.school_id)
         context = {
             "loan": loan,
             "instrument": instrument,
@@ -77,10 +78,10 @@ class LoanView(StaffView):
             if loan.taken_back
             else None,
             "days_late": max(0, (today - loan.due_on).days) if loan.returned_at is None else 0,
-            "may_name": school in schools_with_names(request.user),
-            "may_contact": school in schools_with_contacts(request.user),
-            "may_take_back": loan.returned_at is None and request.user.has_perm("loans.return_instrument"),
-            "may_clean": instrument.is_hygiene_due and request.user.has_perm("inventory.clean_instrument"),
+            "may_name": may("loans.view_agreement"),
+            "may_contact": may("loans.view_student"),
+            "may_take_back": loan.returned_at is None and may("loans.return_instrument"),
+            "may_clean": instrument.is_hygiene_due and may("inventory.clean_instrument"),
         }
         return render(request, "loans/loan.html", context)
 

@@ -96,14 +96,22 @@ def change_stock_item(
 
 def _moved(
     item: StockItem, *, why: str, quantity: Decimal, nonce: UUID, actor: User, at: datetime, **more: Any
-) -> None:
-    """Add the move; the update goes by what is in the row, so that two at once both count."""
-    StockItem.objects.filter(pk=item.pk).update(quantity=F("quantity") + quantity)
-    now = StockItem.objects.values_list("quantity", flat=True).get(pk=item.pk)
-    StockMove.objects.create(
-        item=item, why=why, quantity=quantity, after_quantity=now, nonce=nonce, actor=actor, at=at, **more
-    )
+) -> bool:
+    """Add the move, or return False where the same one has been added at the same moment.
+
+    The update goes by what is in the row, so that two different moves at once both count.
+    """
+    try:
+        with transaction.atomic():
+            StockItem.objects.filter(pk=item.pk).update(quantity=F("quantity") + quantity)
+            now = StockItem.objects.values_list("quantity", flat=True).get(pk=item.pk)
+            StockMove.objects.create(
+                item=item, why=why, quantity=quantity, after_quantity=now, nonce=nonce, actor=actor, at=at, **more
+            )
+    except IntegrityError:
+        return False
     _tell(item, f"stock_{why}", actor=actor, at=at, after={"quantity": quantity, "on_hand": now})
+    return True
 
 
 def _is_known(nonce: UUID) -> bool:
@@ -128,11 +136,11 @@ def receive_stock(
         raise RefusedError("Say how many came in: more than nothing.")
     if amount is not None and amount < 0:
         raise RefusedError("What was paid cannot be less than nothing.")
-    _moved(
+    is_new = _moved(
         item, why=StockMove.Why.RECEIVED, quantity=quantity, nonce=nonce, actor=actor, at=at,
         amount=amount, note=note.strip()[:200],
     )  # fmt: skip
-    if amount:
+    if is_new and amount:
         StockItem.objects.filter(pk=item.pk).update(price_amount=cents(amount / quantity))
 
 
@@ -146,11 +154,11 @@ def count_stock(
     if not 0 <= quantity <= MOST:
         raise RefusedError("A count is nothing or more.")
     on_hand = StockItem.objects.select_for_update().values_list("quantity", flat=True).get(pk=item.pk)
-    _moved(
+    is_new = _moved(
         item, why=StockMove.Why.COUNTED, quantity=quantity - on_hand, nonce=nonce, actor=actor, at=at,
         note=note.strip()[:200],
     )  # fmt: skip
-    return quantity - on_hand
+    return quantity - on_hand if is_new else Decimal(0)
 
 
 @transaction.atomic
@@ -167,15 +175,10 @@ def use_stock_for(*, attempt: Attempt, actor: User, at: datetime) -> int:
     items = StockItem.objects.select_related("bench").filter(bench=attempt.job.bench_id, code__in=[*filter(None, used)])
     touched = 0
     for item in items.exclude(moves__attempt=attempt).order_by("pk"):
-        try:
-            with transaction.atomic():
-                _moved(
-                    item, why=StockMove.Why.USED, quantity=-used[item.code], attempt=attempt, actor=actor, at=at,
-                    nonce=uuid5(attempt.nonce, item.code),
-                )  # fmt: skip
-        except IntegrityError:  # somebody booked the same attempt at the same moment
-            continue
-        touched += 1
+        touched += _moved(
+            item, why=StockMove.Why.USED, quantity=-used[item.code], attempt=attempt, actor=actor, at=at,
+            nonce=uuid5(attempt.nonce, item.code),
+        )  # fmt: skip
     return touched
 
 
