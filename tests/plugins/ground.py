@@ -8,12 +8,13 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
-from collections.abc import Generator
+from collections.abc import Generator, Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 from django.conf import settings
+from django.db import transaction
 
 IN_CI = os.environ.get("CI", "").lower() in {"1", "true"}
 TOUCHES_DATABASE = {"db", "transactional_db", "django_db_reset_sequences", "live_server"}
@@ -82,3 +83,14 @@ def pytest_make_collect_report() -> Generator[None, pytest.CollectReport, pytest
     report = yield
     _fail_if_skipped(report)
     return report
+
+
+@pytest.fixture(scope="module")
+def shared_rows(django_db_setup: None, django_db_blocker: Any) -> Iterator[None]:
+    """For rows that are dear to make: what a fixture of the module makes on this stays until the module is done.
+
+    Each test of it takes ``db`` too and undoes its own changes, back to these rows.
+    """
+    with django_db_blocker.unblock(), transaction.atomic():
+        yield
+        transaction.set_rollback(True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from copy import deepcopy
 from datetime import timedelta
 
 import pytest
@@ -14,12 +15,17 @@ from repairs.services.shops import approval_limit
 from tests.desk.demo.stages import make_stage
 
 
-@pytest.fixture
-def stage(db):
+@pytest.fixture(scope="module")
+def whole(shared_rows):
     stage = make_stage(seen=True, share=0.5)
     stock_the_benches(stage)
     spend_money(stage)
     return stage
+
+
+@pytest.fixture
+def stage(db, whole):
+    return deepcopy(whole)
 
 
 def test_the_repair_room_is_stocked_and_two_things_ran_low(stage):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from copy import deepcopy
+
 import pytest
 
 from desk.demo.pitch import DAYS, WATCHED, watch_some
@@ -10,12 +12,17 @@ from inventory.selectors.trends import trend_page
 from tests.desk.demo.stages import make_stage
 
 
-@pytest.fixture
-def stage(db):
+@pytest.fixture(scope="module")
+def whole(shared_rows):
     stage = make_stage(share=0.25, seen=True)
     for number in range(len(DAYS)):
         watch_some(stage, number=number)
     return stage
+
+
+@pytest.fixture
+def stage(db, whole):
+    return deepcopy(whole)
 
 
 def test_one_horn_holds_its_pitch_and_the_others_drift(stage):
@@ -35,7 +42,7 @@ def test_the_horn_that_leaks_goes_out_with_limits_and_names_its_notes(stage):
     assert "E3 and F3 do not speak." in Instrument.objects.get(pk=clarinet.pk).limits
 
 
-def test_a_fleet_without_such_horns_has_none_to_watch(db):
-    stage = make_stage(peopled=True)
+def test_a_fleet_without_such_horns_has_none_to_watch(stage):
+    stage.fleet, stage.watched = [], []
     watch_some(stage, number=0)
     assert stage.watched == []

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from copy import deepcopy
+
 import pytest
 
 from desk.demo.gift import fill_the_bench, take_the_gift
@@ -16,9 +18,14 @@ from repairs.selectors.season import season_of
 from tests.desk.demo.stages import make_stage
 
 
-@pytest.fixture
-def stage(db):
+@pytest.fixture(scope="module")
+def whole(shared_rows):
     return make_stage(seen=True, share=0.5)
+
+
+@pytest.fixture
+def stage(db, whole):
+    return deepcopy(whole)
 
 
 def test_the_summer_s_care_is_noted_everywhere_but_where_nobody_got_round_to_it(stage):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from copy import deepcopy
 from datetime import timedelta
 
 import pytest
@@ -17,9 +18,14 @@ from tests.desk.demo.stages import make_stage
 from tests.factories import TODAY
 
 
-@pytest.fixture
-def stage(db):
+@pytest.fixture(scope="module")
+def whole(shared_rows):
     return make_stage(share=0.15, seen=True)
+
+
+@pytest.fixture
+def stage(db, whole):
+    return deepcopy(whole)
 
 
 def verified():
@@ -74,7 +80,6 @@ def test_a_signature_is_a_picture_of_nobodys_name():
     assert (picture.format, picture.size) == ("PNG", (320, 110))
 
 
-def test_a_bench_serves_its_own_school(db):
-    stage = make_stage(peopled=True)
+def test_a_bench_serves_its_own_school(stage):
     assert year.bench_of(stage, stage.schools["TVHS"]) == stage.benches["high-bench"]
     assert year.bench_of(stage, stage.schools["MILL"]) == stage.benches["alder-bench"]
