@@ -24,7 +24,7 @@ CLOSE = "repairs.close_job"
 SAID = {
     PlayTest.Result.PASS: "It passed. The job is closed and {number} is back in store.",
     PlayTest.Result.LIMITS: "It passed with limits. The job is closed and {number} is back in store.",
-    PlayTest.Result.FAIL: "It failed; the job stays open. Say what you found, and it joins the plan.",
+    PlayTest.Result.FAIL: "It failed; the job stays open. Look at the suspects; what you find joins the plan.",
 }
 
 
@@ -76,6 +76,9 @@ class ProveView(StaffView):
             messages.warning(request, "Found again: it joins the plan, and the job stays open.")
             return back_to(job)
         messages.success(request, SAID[PlayTest.Result(result)].format(number=job.instrument.asset_number))
+        if result == PlayTest.Result.FAIL and data["failed_notes"]:
+            failed = PlayTest.objects.filter(instrument=job.instrument_id).values_list("pk", flat=True)[:1]
+            return redirect("inventory:play-test-result", failed[0])
         return back_to(job)
 
 
