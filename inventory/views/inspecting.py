@@ -7,7 +7,6 @@ from functools import partial
 from typing import Any
 
 from django.conf import settings
-from django.db import transaction
 from django.http import Http404, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -288,8 +287,7 @@ class DropView(StaffView):
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
         inspection = walk_or_404(request, pk)
         try:
-            with transaction.atomic():
-                drop_inspection(inspection=inspection, actor=request.user, at=timezone.now())
+            drop_inspection(inspection=inspection, actor=request.user, at=timezone.now())
         except InspectionClosedError as error:
             return show_walk(request, walk_or_404(request, pk), refused=str(error), status=409)
         return redirect("desk:instrument", inspection.instrument.asset_number)

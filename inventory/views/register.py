@@ -9,6 +9,7 @@ from typing import Any
 from django.conf import settings
 from django.contrib import messages
 from django.core.paginator import Paginator
+from django.db import transaction
 from django.http import Http404, HttpResponse, HttpResponseRedirect, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -254,19 +255,20 @@ class AddView(StaffView):
         return self.shown(request, form, request.POST, once=once, status=422)
 
     def register(self, request: StaffRequest, form: InstrumentForm, kind: Kind, once: str) -> Instrument:
-        """Clean the photo first: refused, nothing is written."""
+        """Clean the photo first: refused, nothing is written. The horn and its photo are kept together, or neither."""
         now = timezone.now()
         upload: Any = request.FILES.get("photo")
         photo = clean_photo(upload, max_bytes=settings.PHOTO_MAX_BYTES) if upload else None
-        instrument = register_instrument(
-            kind_code=kind.code,
-            actor=request.user,
-            at=now,
-            once=f"form:{once}" if once else "",
-            **form.columns(),
-        )
-        if photo:
-            keep_photo(instrument=instrument, photo=photo, actor=request.user, at=now)
+        with transaction.atomic():
+            instrument = register_instrument(
+                kind_code=kind.code,
+                actor=request.user,
+                at=now,
+                once=f"form:{once}" if once else "",
+                **form.columns(),
+            )
+            if photo:
+                keep_photo(instrument=instrument, photo=photo, actor=request.user, at=now)
         return instrument
 
     def done(self, request: StaffRequest, instrument: Instrument) -> HttpResponseRedirect:
