@@ -21,4 +21,4 @@ else
 fi
 
 say "tests in the browser"
-"$PYTHON" -m pytest -m browser --durations=10 "$@"
+"$PYTHON" -m pytest -n 2 -m browser --durations=10 "$@"

@@ -29,4 +29,4 @@ def test_a_day_is_one_page(day, lines):
 
 def test_a_day_that_fits_no_page_is_refused(day):
     with pytest.raises(PdfTooLongError):
-        bench_day_pdf(replace(day, stretches=tuple(day.stretches[0] for _ in range(200))))
+        bench_day_pdf(replace(day, stretches=tuple(day.stretches[0] for _ in range(50))))
