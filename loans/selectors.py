@@ -58,8 +58,7 @@ def place_in_words(instrument: Instrument, *, part: str, place: str) -> str:
         stop = instrument.kind.part(part)
     except KeyError:
         return " ".join(filter(None, (part.replace("_", " "), place))).capitalize()
-    spot = next((one.name for one in stop.places if one.code == place), place)
-    words = f"{stop.name}, {spot}" if spot else stop.name
+    words = stop.at(place)
     return words[:1].upper() + words[1:]
 
 

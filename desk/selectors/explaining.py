@@ -8,7 +8,8 @@ from typing import Any
 from desk.selectors.explaining_notes import fit_as_dict, notes_as_dict, play_test_as_dict, tuning_as_dict
 from inventory.catalog.load import catalog
 from inventory.models import Instrument
-from inventory.services.state import judgement_of, reasons_today
+from inventory.selectors.judging import judgement_of
+from inventory.services.state import reasons_today
 from repairs.models import Job
 from repairs.rules.plan.report import plan_as_dict
 from repairs.selectors.planning import plan_for_instrument

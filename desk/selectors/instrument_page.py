@@ -20,9 +20,9 @@ from inventory.rules.picture.shapes import Group, Mark
 from inventory.rules.playing import LevelFit, for_everybody, level_fits
 from inventory.rules.verdict import Judgement
 from inventory.selectors.charts import unconfirmed_chart
-from inventory.selectors.judging import level_reports
+from inventory.selectors.judging import judgement_of, level_reports
 from inventory.selectors.suspects import SuspectSpots, spots_of
-from inventory.services.state import judgement_of, may_go_out, reasons_today
+from inventory.services.state import may_go_out, reasons_today
 from loans.models import Loan
 from repairs.models import Job, ShopOrder
 from repairs.rules.plan import Plan
@@ -181,12 +181,11 @@ def finding_lines(
     for effect in judgement.effects:
         fact = effect.finding
         part = parts[fact.part]
-        place = next((spot.name for spot in part.places if spot.code == fact.place), "")
         steps = [step for step in plan.steps if any(one.key == fact.key for one in step.findings)]
         lines.append(
             FindingLine(
                 number=order[fact.part],
-                where=f"{part.name}, {place}" if place else part.name,
+                where=part.at(fact.place),
                 fault=trade.faults[fact.fault].name,
                 severity=fact.severity.value,
                 sentence=effect.sentence,

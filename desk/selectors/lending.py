@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from inventory.models import Inspection, Instrument, Purpose, Readiness, Whereabouts
 from inventory.rules.playing import LEVEL_NAMES
-from inventory.services.state import judgement_of
+from inventory.selectors.judging import judgement_of
 from loans.models import Loan
 
 

@@ -255,7 +255,7 @@ def finding_name(*, finding: FindingFact, part: Part | None, faults: Mapping[str
     """Return a finding as said at the top of a sentence: "Pistons, valve 2, stuck piston up"."""
     where = part.name if part else finding.part.replace("_", " ")
     if part is not None and finding.place:
-        place = next((place.name for place in part.places if place.code == finding.place), finding.place)
+        place = part.place_name(finding.place)
         where = f"{where}, {place}" if place not in where else where
     known = faults.get(finding.fault)
     what = "missing" if finding.fault == MISSING else known.name if known else finding.fault.replace("_", " ")

@@ -18,7 +18,7 @@ from inventory.rules.verdict import Judgement
 from inventory.selectors.charts import unconfirmed_chart
 from inventory.selectors.drawing import marks_of
 from inventory.selectors.inspecting import FoundLine, found_line
-from inventory.selectors.judging import standing_judgement
+from inventory.selectors.judging import judgement_of
 
 GROUPS = (("stops", "Stops playing"), ("limits", "Limits playing"), ("looks", "Looks only"))
 # What clears a reason -> (page, what to do). Pages of upper rooms are named, never imported.
@@ -56,7 +56,7 @@ def inspection_result(inspection: Inspection, *, today: date) -> InspectionResul
     """Gather it. For the newest walk the effects are those of everything that stands; for an older one, its findings."""
     instrument = Instrument.objects.select_related("school").get(pk=inspection.instrument_id)
     newest = instrument.inspections.finished().order_by("-finished_at", "-pk").first()
-    judgement = standing_judgement(instrument)
+    judgement = judgement_of(instrument)
     parts = {part.code: part for part in instrument.parts}
     label, url = next_act(inspection, instrument)
     aged = aged_reason(ready_until=instrument.ready_until, today=today)

@@ -1,8 +1,8 @@
-"""The judgement on what stands, for pages that only read."""
+"""The judgement on what stands: the one place that feeds the rule from the rows. Reads only."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
@@ -12,19 +12,26 @@ from inventory.rules.playing import PITCH_LIMIT, PlayingReport, reports_by_level
 from inventory.rules.verdict import PITCH, Judgement, judge
 
 
-def standing_judgement(instrument: Instrument, *, level: str = "first_year") -> Judgement:
-    """Judge the standing findings at a level; two queries."""
-    trade, kind = catalog(), instrument.kind
+def judgement_of(
+    instrument: Instrument,
+    *,
+    level: str = "first_year",
+    inspected: bool | None = None,
+    findings: Sequence[FindingFact] | None = None,
+) -> Judgement:
+    """Judge the standing findings. A query for each of ``findings`` and ``inspected`` that is not given; writes nothing."""
+    trade = catalog()
+    kind = instrument.kind
     return judge(
         kind=kind,
-        findings=Finding.objects.filter(instrument=instrument).standing().facts(),
+        findings=Finding.objects.filter(instrument=instrument).standing().facts() if findings is None else findings,
         faults=trade.faults,
         roles=trade.roles,
         chart=chart_of(kind, instrument.options),
         options=instrument.options,
         settings=trade.settings,
         level=level,
-        inspected=instrument.inspections.finished().exists(),
+        inspected=instrument.inspections.finished().exists() if inspected is None else inspected,
     )
 
 

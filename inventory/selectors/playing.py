@@ -25,7 +25,7 @@ from inventory.rules.pitch import (
 from inventory.rules.playing import LEVEL_NAMES, LEVELS, NoteState, PlayingReport, level_notes, playing
 from inventory.rules.verdict import Judgement
 from inventory.selectors.charts import unconfirmed_chart
-from inventory.selectors.judging import standing_judgement
+from inventory.selectors.judging import judgement_of
 from inventory.selectors.suspects import SHOWN_ALL, SuspectSpots, shown_note, spots_of
 
 
@@ -103,7 +103,7 @@ def play_test_page(instrument: Instrument, *, level: str) -> PlayTestPage:
     levels = levels_of(kind)
     known = [code for code, _ in levels]
     chosen = level if level in known else (known[0] if known and "first_year" not in known else "first_year")
-    judgement = standing_judgement(instrument, level=chosen)
+    judgement = judgement_of(instrument, level=chosen)
     return PlayTestPage(
         instrument=instrument,
         kind=kind,
@@ -176,9 +176,7 @@ def play_test_result(test: PlayTest) -> PlayTestResult:
 def widest_report(instrument: Instrument) -> PlayingReport:
     """The report of the level with the most notes: a test may have gone beyond the first year."""
     levels = [code for code, _ in levels_of(instrument.kind)] or ["first_year"]
-    return max(
-        (standing_judgement(instrument, level=level).report for level in levels), key=lambda report: len(report.notes)
-    )
+    return max((judgement_of(instrument, level=level).report for level in levels), key=lambda report: len(report.notes))
 
 
 def measured(test: PlayTest) -> dict[str, float]:

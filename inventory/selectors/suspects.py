@@ -69,7 +69,7 @@ def grouped(diagnosis: Diagnosis, *, kind: Kind) -> list[Spot]:
     found = []
     for places, suspects in by_spot.items():
         leading = [suspect for suspect in suspects if suspect.rank == best[places]]
-        where = " together with ".join(place_words(kind, part=part, place=place) for part, place in places)
+        where = " together with ".join(kind.part(part).at(place) for part, place in places)
         found.append(
             Spot(
                 part=places[0][0],
@@ -149,12 +149,6 @@ def predictions_at(
     return tuple(
         predictions(kind=kind, chart=chart, options=dict(options), faults=trade.faults, roles=trade.roles, level=level)
     )
-
-
-def place_words(kind: Kind, *, part: str, place: str) -> str:
-    stop = kind.part(part)
-    spot = next((one.name for one in stop.places if one.code == place), "")
-    return f"{stop.name}, {spot}" if spot else stop.name
 
 
 def fault_words(suspect: Suspect) -> str:

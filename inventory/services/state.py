@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from datetime import date, datetime
 from typing import Any
@@ -11,11 +10,9 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from core.models import User
-from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
 from inventory.exceptions import InstrumentUnavailableError
-from inventory.models import Custody, Finding, Instrument, PlayTest, ProblemReport, Whereabouts
-from inventory.rules.facts import FindingFact
+from inventory.models import Custody, Instrument, PlayTest, ProblemReport, Whereabouts
 from inventory.rules.readiness import (
     ReadinessAnswer,
     ReadinessFacts,
@@ -24,7 +21,8 @@ from inventory.rules.readiness import (
     ages_out_on,
     readiness,
 )
-from inventory.rules.verdict import Judgement, judge
+from inventory.rules.verdict import Judgement
+from inventory.selectors.judging import judgement_of
 from inventory.services.telling import tell
 
 
@@ -51,29 +49,6 @@ class State:
             "ready_until": self.ready_until,
             "inspected_at": self.inspected_at,
         }
-
-
-def judgement_of(
-    instrument: Instrument,
-    *,
-    level: str = "first_year",
-    inspected: bool | None = None,
-    findings: Sequence[FindingFact] | None = None,
-) -> Judgement:
-    """Judge the standing findings. A query for each of ``findings`` and ``inspected`` that is not given; writes nothing."""
-    trade = catalog()
-    kind = instrument.kind
-    return judge(
-        kind=kind,
-        findings=Finding.objects.filter(instrument=instrument).standing().facts() if findings is None else findings,
-        faults=trade.faults,
-        roles=trade.roles,
-        chart=chart_of(kind, instrument.options),
-        options=instrument.options,
-        settings=trade.settings,
-        level=level,
-        inspected=instrument.inspections.finished().exists() if inspected is None else inspected,
-    )
 
 
 def state_of(instrument: Instrument) -> State:

@@ -74,7 +74,7 @@ class StockItem(models.Model):
         if self.price_amount is not None:
             return self.price_amount
         known = catalog().consumables.get(self.code)
-        return ((known.low + known.high) / 2).quantize(Decimal("0.01")) if known else None
+        return known.middle.quantize(Decimal("0.01")) if known else None
 
 
 class StockMoveQuerySet(models.QuerySet["StockMove"]):

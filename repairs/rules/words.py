@@ -48,9 +48,8 @@ def place_words(kind: Kind, *, part: str, place: str = "") -> str:
         stop = kind.part(part)
     except KeyError:
         return part
-    name = stop.name[:1].upper() + stop.name[1:]
-    spot = next((one.name for one in stop.places if one.code == place), place)
-    return f"{name}, {spot}" if spot else name
+    words = stop.at(place)
+    return words[:1].upper() + words[1:]
 
 
 def fault_words(catalog: Catalog, code: str) -> str:

@@ -49,8 +49,7 @@ def part_name(parts: Iterable[Part], code: str, place: str) -> str:
     part = next((one for one in parts if one.code == code), None)
     if part is None:
         return code.replace("_", " ")
-    where = next((one.name for one in part.places if one.code == place), place)
-    return f"{part.name} {where}".strip()
+    return f"{part.name} {part.place_name(place)}".strip()
 
 
 def offers_of(horn: PartsHorn) -> tuple[Offer, ...]:

@@ -231,7 +231,7 @@ def _uses(needs: Iterable[PartNeed]) -> tuple[PartUse, ...]:
             name=known[need.code].name if need.code in known else need.code.replace("_", " "),
             unit=known[need.code].unit if need.code in known else "",
             quantity=need.quantity,
-            amount=((need.low + need.high) / 2).quantize(Decimal("0.01")),
+            amount=need.middle.quantize(Decimal("0.01")),
         )
         for need in needs
     )

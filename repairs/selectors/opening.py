@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from inventory.catalog.load import catalog
 from inventory.models import Instrument, Whereabouts
-from inventory.services.state import judgement_of
+from inventory.selectors.judging import judgement_of
 from repairs.models import Bench
 from repairs.rules.plan import Plan
 from repairs.rules.words import duration, place_words, waiting

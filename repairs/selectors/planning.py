@@ -19,7 +19,7 @@ from inventory.catalog.schema import Effect
 from inventory.models import Finding, Instrument
 from inventory.rules.facts import FindingFact
 from inventory.rules.verdict import Judgement, judge
-from inventory.services.state import judgement_of
+from inventory.selectors.judging import judgement_of
 from repairs.models import Attempt, Bench, Job, StepClock
 from repairs.profiles import bench_profile
 from repairs.rules.effort import MethodTimes

@@ -221,7 +221,7 @@ def _in_words(back: Sequence[CameBack]) -> tuple[BackLine, ...]:
 def _spot_words(kind: Kind, *, part: str, place: str, fault: str) -> str:
     stop = next((one for one in kind.parts if one.code == part), None)
     where = stop.name if stop else part.replace("_", " ")
-    spot = next((one.name for one in stop.places if one.code == place), place) if stop else place
+    spot = stop.place_name(place) if stop else place
     return f"{where[:1].upper()}{where[1:]}{', ' + spot if spot else ''}: {_fault(fault)}"
 
 
@@ -312,7 +312,7 @@ def _bill(
     low, likely, high = method.minutes
     hours = Decimal(str(pert_mean(Range(low=low, likely=likely, high=high)))) / 60
     rate = min(bench.rate_amount for bench in benches)
-    parts = sum(((need.low + need.high) / 2 for need in method.parts), Decimal(0))
+    parts = sum((need.middle for need in method.parts), Decimal(0))
     return Bill(
         method=method.name,
         tools=tools,

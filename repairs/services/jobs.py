@@ -294,8 +294,7 @@ def _usual_parts(step: PlannedStep, outcome: str) -> list[dict[str, Any]]:
     if outcome in {Outcome.SKIPPED, Outcome.STOPPED}:
         return []
     return [
-        {"code": need.code, "quantity": str(need.quantity), "amount": str(cents((need.low + need.high) / 2))}
-        for need in step.parts
+        {"code": need.code, "quantity": str(need.quantity), "amount": str(cents(need.middle))} for need in step.parts
     ]
 
 

@@ -38,6 +38,15 @@ class Part:
     valve: str = ""  # the valve that opens this slide ("3"), where the part is one slide; else ""
     repeats_places: bool = False  # its places are those of other parts (springs): a place named alone means the other
 
+    def place_name(self, place: str) -> str:
+        """Return what a place of it is called, or the code itself where it has no such place."""
+        return next((one.name for one in self.places if one.code == place), place)
+
+    def at(self, place: str) -> str:
+        """Say it with one of its places: "third valve slide", "pistons, valve 2"."""
+        spot = self.place_name(place)
+        return f"{self.name}, {spot}" if spot else self.name
+
 
 @dataclass(frozen=True, slots=True)
 class Role:

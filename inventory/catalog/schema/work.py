@@ -29,6 +29,11 @@ class PartNeed:
     low: Decimal
     high: Decimal
 
+    @property
+    def middle(self) -> Decimal:
+        """What it is reckoned at before anybody has paid for one."""
+        return (self.low + self.high) / 2
+
 
 @dataclass(frozen=True, slots=True)
 class Method:
@@ -137,6 +142,10 @@ class Consumable:
     low: Decimal
     high: Decimal
     origin: Origin = Origin.DEFAULT
+
+    @property
+    def middle(self) -> Decimal:
+        return (self.low + self.high) / 2
 
 
 @dataclass(frozen=True, slots=True)

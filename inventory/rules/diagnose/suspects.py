@@ -263,8 +263,7 @@ def _test(prediction: Prediction, *, faults: Mapping[str, Fault], kind: Kind) ->
     """Return the test of a fault, at its place, as a sentence."""
     finding = prediction.finding
     part = kind.part(finding.part)
-    place = next((place.name for place in part.places if place.code == finding.place), "")
-    where = f"{part.name}, {place}" if place else part.name
+    where = part.at(finding.place)
     known = faults.get(finding.fault)
     test = known.test if known else "compare with the accessory list" if finding.fault == MISSING else "look"
     return f"{where[:1].upper()}{where[1:]}: {(test or part.test).rstrip('.')}."

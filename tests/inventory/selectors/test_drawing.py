@@ -2,7 +2,7 @@ from __future__ import annotations
 
 from inventory.rules.picture.shapes import Group
 from inventory.selectors.drawing import drawn, marks_of
-from inventory.selectors.judging import standing_judgement
+from inventory.selectors.judging import judgement_of
 from tests.factories import make_inspection, make_instrument
 
 
@@ -13,7 +13,7 @@ def test_both_drawings_say_the_same_as_the_judgement(school):
         findings=[("third_valve_slide", "slide_seized", "severe"), ("finish", "lacquer_wear", "light")],
     )
     paper = drawn(horn, findings=walk.findings.all().facts())
-    judgement = standing_judgement(horn)
+    judgement = judgement_of(horn)
     assert paper.notes == judgement.report.notes
     assert paper.marks == marks_of(judgement)
     assert paper.marks["third_valve_slide"].group is Group.LIMITS
@@ -31,7 +31,7 @@ def test_a_part_carries_its_worst_finding(school):
     make_inspection(
         instrument=horn, findings=[("piston", "valve_sluggish", "light", "1"), ("piston", "valve_stuck", "severe", "2")]
     )
-    judgement = standing_judgement(horn)
+    judgement = judgement_of(horn)
     worst = max(judgement.effects, key=lambda effect: ["looks", "limits", "stops"].index(effect.group.value))
     assert marks_of(judgement)["piston"].group.value == worst.group.value
 

@@ -1,19 +1,19 @@
 from __future__ import annotations
 
 from inventory.models import Instrument
-from inventory.selectors.judging import level_reports, standing_judgement, standing_reports
-from inventory.services.state import judgement_of
+from inventory.selectors.judging import judgement_of, level_reports, standing_reports
 from tests.factories import make_inspection, make_instrument
 
 
 def test_pages_read_the_judgement_that_is_stored(school, tech):
     instrument = make_instrument(school=school)
-    assert standing_judgement(instrument).verdict == "not_inspected"
+    assert judgement_of(instrument).verdict == "not_inspected"
     make_inspection(instrument=instrument, findings=[("piston", "valve_stuck", "severe", "1", "up")], actor=tech)
     fresh = Instrument.objects.get(pk=instrument.pk)
+    facts = fresh.findings.standing().facts()
     for level in ("first_year", "concert"):
-        assert standing_judgement(fresh, level=level) == judgement_of(fresh, level=level)
-    assert standing_judgement(fresh).verdict == fresh.verdict
+        assert judgement_of(fresh, level=level) == judgement_of(fresh, level=level, findings=facts, inspected=True)
+    assert judgement_of(fresh).verdict == fresh.verdict
 
 
 def test_the_reports_of_many_horns_cost_one_query_and_equal_those_of_each(school, django_assert_num_queries):

@@ -30,3 +30,12 @@ def test_a_part_branches_off_one_that_the_kind_has(code):
 
 def test_what_is_missing_can_be_said_of_every_role():
     assert [role.code for role in catalog().roles.values() if "missing_part" not in role.faults] == []
+
+
+def test_a_part_is_said_with_its_place():
+    piston = KINDS["trumpet"].part("piston")
+    assert (piston.at("2"), piston.at("")) == ("pistons, valve 2", "pistons")
+
+
+def test_a_place_that_the_catalog_has_no_more_keeps_its_code():
+    assert KINDS["trumpet"].part("piston").at("9") == "pistons, 9"

@@ -19,3 +19,8 @@ def test_chances_are_chances():
 
 def test_what_forbids_something_says_why():
     assert [guard.fault for guard in TRADE.guards if not (guard.forbids and guard.because)] == []
+
+
+def test_the_middle_price_lies_between_low_and_high():
+    needs = [need for method in TRADE.methods.values() for need in method.parts]
+    assert [one.code for one in (*needs, *TRADE.consumables.values()) if not one.low <= one.middle <= one.high] == []
