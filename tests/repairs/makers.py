@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import timedelta
 from typing import Any
+
+import pytest
 
 from core.models import Event, User
 from inventory.catalog.load import catalog
 from inventory.models import Custody, Finding, Inspection, Instrument, Photo, PlayTest, Role, School
 from repairs.models import Attempt, Bench, Job, StepClock
 from repairs.profiles import bench_profile
+from repairs.rules.plan import PlannedStep
 from repairs.selectors.planning import plan_for_job
 from repairs.services.jobs import StepResult, acknowledge_cautions, do_step, open_job
 from tests.factories import NOW, make_bench, make_inspection, make_instrument, make_user, new_nonce
 
 STUCK = ("third_valve_slide", "slide_seized", "severe")
 LEAKING_CORK = ("tuning_slide_water_key", "water_key_leak", "moderate")
+LATER = NOW + timedelta(hours=3)  # than every act of the makers
 
 
 def make_school_bench(school: School, *, profile: str = "school", **overrides: Any) -> Bench:
@@ -53,9 +58,13 @@ def fresh(job: Job) -> Job:
     return Job.objects.select_related("instrument__school", "bench", "clock").get(pk=job.pk)
 
 
+def next_step(job: Job) -> PlannedStep | None:
+    return plan_for_job(fresh(job)).next_step
+
+
 def do_next(job: Job, outcome: str = "", *, at: Any = None, **extra: Any) -> StepResult:
     """Do the step that comes next; a rung is freed and a method done unless said otherwise."""
-    step = plan_for_job(fresh(job)).next_step
+    step = next_step(job)
     assert step is not None
     actor = job.opened_by
     acknowledge_cautions(job=job, actor=actor, at=at or NOW + timedelta(hours=2))
@@ -73,7 +82,7 @@ def do_next(job: Job, outcome: str = "", *, at: Any = None, **extra: Any) -> Ste
 def work_to_the_proof(job: Job) -> Job:
     """Do every step until only the play test is left."""
     for _ in range(60):
-        step = plan_for_job(fresh(job)).next_step
+        step = next_step(job)
         if step is None or step.method == "play_test":
             break
         do_next(job)
@@ -97,3 +106,12 @@ def state_of_rows() -> tuple[Any, ...]:
         Event.objects.count(),
         sorted(Instrument.objects.values_list("pk", "whereabouts", "readiness", "verdict")),
     )
+
+
+def refused(error: type[Exception], act: Callable[..., object], **arguments: Any) -> str:
+    """The act raises the error and writes nothing; returns its sentence."""
+    before = state_of_rows()
+    with pytest.raises(error) as caught:
+        act(**arguments)
+    assert state_of_rows() == before
+    return str(caught.value)

@@ -1,0 +1,28 @@
+"""A repair job from opening to the play test that closes it."""
+
+from repairs.services.jobs.clock import let_it_wait, start_step, stop_clock
+from repairs.services.jobs.closing import give_up_job, prove_job
+from repairs.services.jobs.opening import open_job
+from repairs.services.jobs.steps import (
+    Damage,
+    StepResult,
+    acknowledge_cautions,
+    add_finding_to_job,
+    ask_again,
+    do_step,
+)
+
+__all__ = [
+    "Damage",
+    "StepResult",
+    "acknowledge_cautions",
+    "add_finding_to_job",
+    "ask_again",
+    "do_step",
+    "give_up_job",
+    "let_it_wait",
+    "open_job",
+    "prove_job",
+    "start_step",
+    "stop_clock",
+]

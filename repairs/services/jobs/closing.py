@@ -1,0 +1,100 @@
+"""The ways a job ends: proved by a play test, or given up with the reason."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+
+from django.db import transaction
+
+from core.models import User
+from inventory.exceptions import RefusedError
+from inventory.models import PlayTest, Whereabouts
+from inventory.services.care import record_play_test
+from inventory.services.inspecting import add_bench_finding
+from inventory.services.state import move_instrument
+from inventory.services.telling import tell
+from repairs.exceptions import JobClosedError, NotProvedError
+from repairs.models import Job, StepClock
+from repairs.selectors.planning import PROVING, plan_for_job
+from repairs.services.jobs.guards import still_open
+
+
+@transaction.atomic
+def prove_job(
+    *,
+    job: Job,
+    result: str,
+    actor: User,
+    at: datetime,
+    leaves_rest: bool = False,
+    found_again: Sequence[dict[str, str]] = (),
+    **test: Any,
+) -> Job:
+    """Play-test it; 'pass' and 'limits' close the job and put the horn back in store, 'fail' keeps the job open.
+
+    ``found_again`` are re-checks that were not good ({"part", "fault", "severity", "place"}); they become findings and
+    keep the job open. ``leaves_rest`` closes with steps undone, which only 'limits' allows. ``test`` goes to
+    record_play_test. Raises NotProvedError naming the steps that are left.
+    """
+    fresh = still_open(job)
+    if found_again:
+        _back_into_the_plan(fresh, found_again, actor=actor, at=at)
+        return Job.objects.get(pk=fresh.pk)
+    plan = plan_for_job(fresh)
+    rest = [step for step in plan.steps if step.method != PROVING]
+    if rest and result != PlayTest.Result.FAIL and not (leaves_rest and result == PlayTest.Result.LIMITS):
+        names = "; ".join(step.say for step in rest[:4])
+        raise NotProvedError(f"Steps are left: {names}. Do them, or close with limits and say what is left.")
+    played = record_play_test(instrument=fresh.instrument, result=result, actor=actor, at=at, **test)
+    if result == PlayTest.Result.FAIL:
+        return Job.objects.get(pk=fresh.pk)
+    return _close(fresh, actor=actor, at=at, play_test=played)
+
+
+def _back_into_the_plan(job: Job, found_again: Sequence[dict[str, str]], *, actor: User, at: datetime) -> None:
+    for again in found_again:
+        add_bench_finding(instrument=job.instrument, actor=actor, at=at, **again)
+    tell(
+        instrument=job.instrument,
+        act="recheck_failed",
+        subject=job,
+        actor=actor,
+        at=at,
+        after={"count": len(found_again)},
+    )
+
+
+@transaction.atomic
+def give_up_job(*, job: Job, because: str, actor: User, at: datetime) -> Job:
+    """End a job without a play test (parts horn, waits for money); the reason is kept and the verdict stays."""
+    if not because.strip():
+        raise RefusedError("Say why the job ends here.")
+    return _close(still_open(job), actor=actor, at=at, because=because.strip()[:200])
+
+
+def _close(job: Job, *, actor: User, at: datetime, play_test: PlayTest | None = None, because: str = "") -> Job:
+    closed = Job.objects.filter(pk=job.pk, closed_at=None).update(
+        closed_at=at, closed_by=actor, play_test=play_test, ended_because=because
+    )
+    if not closed:
+        raise JobClosedError("Somebody has closed this job meanwhile.")
+    StepClock.objects.filter(job=job).delete()
+    move_instrument(
+        instrument=job.instrument,
+        expected=Whereabouts.ON_BENCH,
+        to=Whereabouts.IN_STORE,
+        actor=actor,
+        at=at,
+        reference=f"job:{job.pk}",
+    )
+    tell(
+        instrument=job.instrument,
+        act="job_closed",
+        subject=job,
+        actor=actor,
+        at=at,
+        after={"play_test": play_test.pk if play_test else None},
+    )
+    return Job.objects.get(pk=job.pk)

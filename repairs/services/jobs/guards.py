@@ -1,0 +1,32 @@
+"""What every act on a job makes sure of first: that the job is open, and that the step may be done now."""
+
+from __future__ import annotations
+
+from inventory.models import Whereabouts
+from repairs.exceptions import AtShopError, CautionsFirstError, JobClosedError, StepRefusedError
+from repairs.models import Job
+from repairs.rules.plan import Plan, PlannedStep, may_do
+from repairs.selectors.planning import step_of
+
+
+def still_open(job: Job) -> Job:
+    """The job, locked for this transaction; refuses one that somebody has closed meanwhile, or that is at a shop."""
+    fresh = Job.objects.select_for_update(of=("self",)).select_related("instrument__school", "bench").get(pk=job.pk)
+    if fresh.closed_at is not None:
+        raise JobClosedError("Somebody has closed this job meanwhile. What you entered was not added; nothing is lost.")
+    if fresh.instrument.whereabouts == Whereabouts.AT_SHOP:
+        raise AtShopError("It is at a shop. Note there that it is back first; nothing was changed.")
+    return fresh
+
+
+def step_to_do(*, job: Job, plan: Plan, key: str) -> PlannedStep:
+    """The step, if it may be done now; the refusal says what comes first."""
+    refusal = may_do(plan, key)
+    if refusal is not None:
+        raise StepRefusedError(f"Not now: {refusal.reason}.")
+    step = step_of(job, plan, key)
+    if step is None:
+        raise StepRefusedError("This step is not in the plan any more. Somebody may have done it.")
+    if step.acknowledgements and job.cautions_at is None:
+        raise CautionsFirstError("Read the cautions first; once for this job is enough.")
+    return step

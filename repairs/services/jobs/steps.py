@@ -1,0 +1,232 @@
+"""The steps of a job: what happened at each, and what that changes in the plan."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+from uuid import UUID
+
+from django.db import transaction
+
+from core.models import User
+from core.money import cents
+from core.photos import CleanPhoto
+from inventory.models import Closed, Photo
+from inventory.services.care import keep_photo
+from inventory.services.inspecting import add_bench_finding, close_findings
+from inventory.services.telling import tell
+from repairs.exceptions import StepRefusedError
+from repairs.models import Attempt, Job, Outcome, StepClock
+from repairs.rules.plan import Plan, PlannedStep, Savings, savings
+from repairs.selectors.planning import PROVING, plan_for_job
+from repairs.services.jobs.clock import attended_minutes
+from repairs.services.jobs.guards import step_to_do, still_open
+from repairs.services.stock import use_stock_for
+
+OF_ANY_STEP = {Outcome.SKIPPED, Outcome.STOPPED, Outcome.DAMAGED}
+OF_A_RUNG = OF_ANY_STEP | {Outcome.FREED, Outcome.STILL_STUCK}
+OF_A_METHOD = OF_ANY_STEP | {Outcome.DONE, Outcome.NOT_RIGHT}
+PUT_RIGHT = {Outcome.DONE, Outcome.FREED}
+NOT_BEGUN = {Outcome.SKIPPED, Outcome.STOPPED}
+
+
+@dataclass(frozen=True, slots=True)
+class Damage:
+    """What got damaged at a step, as it is entered: a fault at a part, and how bad."""
+
+    part: str
+    fault: str
+    severity: str
+    place: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class StepResult:
+    """What an outcome changed. ``was_known`` says that the same form had been posted before."""
+
+    attempt: Attempt
+    plan: Plan
+    savings: Savings | None
+    was_known: bool = False
+
+
+@transaction.atomic
+def acknowledge_cautions(*, job: Job, actor: User, at: datetime) -> None:
+    """Note that the cautions for hot, chemical and sharp work were read; once per job is enough."""
+    fresh = still_open(job)
+    if fresh.cautions_at is None:
+        Job.objects.filter(pk=fresh.pk).update(cautions_at=at, cautions_by=actor)
+        tell(
+            instrument=fresh.instrument, act="cautions_acknowledged", subject=fresh, actor=actor, at=at, after={},
+        )  # fmt: skip
+
+
+@transaction.atomic
+def do_step(
+    *,
+    job: Job,
+    step_key: str,
+    outcome: str,
+    actor: User,
+    at: datetime,
+    nonce: UUID,
+    minutes: Decimal | None = None,
+    parts_used: Sequence[dict[str, Any]] | None = None,
+    note: str = "",
+    photo: Photo | None = None,
+    picture: CleanPhoto | None = None,
+    damage: Damage | None = None,
+) -> StepResult:
+    """Keep what happened at a step, close what it put right, and plan anew; ``damage`` joins the plan as a finding.
+
+    The same nonce again changes nothing and returns what was kept. Refuses a closed job, a step that may not be done
+    now, an outcome that does not fit, and hot work before the cautions.
+    """
+    if known := _kept_before(job, nonce):
+        return known
+    fresh = still_open(job)
+    if twin := _kept_before(fresh, nonce):  # posted at the same moment, kept while this one waited for the lock
+        return twin
+    before = plan_for_job(fresh)
+    step = step_to_do(job=fresh, plan=before, key=step_key)
+    _refuse_what_does_not_fit(step, outcome)
+    if picture is not None:
+        photo = keep_photo(
+            instrument=fresh.instrument, photo=picture, part=step.part, caption=step.say[:200], actor=actor, at=at
+        )
+    clock = StepClock.objects.filter(job=fresh, step_key=step.key).first()
+    parts = _usual_parts(step, outcome) if parts_used is None else list(parts_used)
+    attempt = Attempt.objects.create(
+        job=fresh,
+        nonce=nonce,
+        outcome=outcome,
+        started_at=clock.started_at if clock else None,
+        ended_at=at,
+        minutes=attended_minutes(clock=clock, step=step, at=at) if minutes is None else minutes,
+        parts_used=parts,
+        parts_amount=sum((Decimal(str(row.get("amount", 0))) for row in parts), Decimal(0)),
+        note=note,
+        photo=photo,
+        actor=actor,
+        **_columns_of(step),
+    )
+    use_stock_for(attempt=attempt, actor=actor, at=at)
+    _take_off_the_bench(fresh, step)
+    _tell_outcome(fresh, step, outcome, actor=actor, at=at)
+    _close_what_it_put_right(attempt, actor=actor, at=at)
+    if damage is not None:
+        add_bench_finding(instrument=fresh.instrument, actor=actor, at=at, **asdict(damage))
+    plan = _plan_anew(fresh)
+    return StepResult(attempt, plan, savings(before, plan) if outcome == Outcome.FREED else None)
+
+
+def _kept_before(job: Job, nonce: UUID) -> StepResult | None:
+    """What the same form gave when it was posted before, with the plan as it is now."""
+    known = Attempt.objects.filter(nonce=nonce, job=job).first()
+    return StepResult(known, plan_for_job(job), None, was_known=True) if known else None
+
+
+def _refuse_what_does_not_fit(step: PlannedStep, outcome: str) -> None:
+    if step.method == PROVING:
+        raise StepRefusedError("The play test closes the job; do it on its own page.")
+    if outcome not in (OF_A_RUNG if step.rung else OF_A_METHOD):
+        raise StepRefusedError(f"That is no outcome of this step: {outcome}.")
+
+
+def _usual_parts(step: PlannedStep, outcome: str) -> list[dict[str, Any]]:
+    if outcome in NOT_BEGUN:
+        return []
+    return [
+        {"code": need.code, "quantity": str(need.quantity), "amount": str(cents(need.middle))} for need in step.parts
+    ]
+
+
+def _columns_of(step: PlannedStep) -> dict[str, Any]:
+    """The step as the attempt keeps it; a plan may change, what was done stays said."""
+    return {
+        "step_key": step.key,
+        "method": step.method,
+        "rung": step.rung,
+        "part": step.part,
+        "place": step.place,
+        "findings": [int(fact.key) for fact in step.findings if fact.key.isdigit()],
+    }
+
+
+def _take_off_the_bench(job: Job, step: PlannedStep) -> None:
+    """Its clock stops, and a rung that was asked for again counts as tried again."""
+    StepClock.objects.filter(job=job, step_key=step.key).delete()
+    if step.key in job.retry_keys:
+        Job.objects.filter(pk=job.pk).update(retry_keys=[key for key in job.retry_keys if key != step.key])
+
+
+def _tell_outcome(job: Job, step: PlannedStep, outcome: str, *, actor: User, at: datetime) -> None:
+    tell(
+        instrument=job.instrument,
+        act="step_done",
+        subject=job,
+        actor=actor,
+        at=at,
+        after={
+            "step": step.key,
+            "method": step.method,
+            "outcome": str(outcome),
+            "say": f"{step.say}: {Outcome(outcome).label.lower()}",
+        },
+    )
+
+
+def _close_what_it_put_right(attempt: Attempt, *, actor: User, at: datetime) -> None:
+    if attempt.outcome in PUT_RIGHT and attempt.findings:
+        close_findings(
+            instrument=attempt.job.instrument,
+            finding_ids=attempt.findings,
+            because=Closed.REPAIRED,
+            reference=f"job:{attempt.job_id}",
+            actor=actor,
+            at=at,
+        )
+
+
+def _plan_anew(job: Job) -> Plan:
+    """The plan from the rows as they are now, not as the job at hand remembers them."""
+    return plan_for_job(Job.objects.select_related("instrument__school", "bench").get(pk=job.pk))
+
+
+@transaction.atomic
+def ask_again(*, job: Job, step_key: str, actor: User, at: datetime) -> None:
+    """Offer a rung once more that was tried already."""
+    fresh = still_open(job)
+    if step_key not in fresh.retry_keys:
+        Job.objects.filter(pk=fresh.pk).update(retry_keys=[*fresh.retry_keys, step_key])
+        tell(
+            instrument=fresh.instrument,
+            act="asked_again",
+            subject=fresh,
+            actor=actor,
+            at=at,
+            after={"step": step_key},
+        )
+
+
+@transaction.atomic
+def add_finding_to_job(
+    *, job: Job, part: str, fault: str, severity: str, actor: User, at: datetime, place: str = "", note: str = ""
+) -> Plan:
+    """Something new seen on the bench joins the plan."""
+    fresh = still_open(job)
+    add_bench_finding(
+        instrument=fresh.instrument,
+        part=part,
+        fault=fault,
+        severity=severity,
+        place=place,
+        note=note,
+        actor=actor,
+        at=at,
+    )
+    return _plan_anew(fresh)

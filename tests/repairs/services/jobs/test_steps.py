@@ -1,0 +1,176 @@
+"""Outcomes of steps, and what each does to the plan."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from core.models import Event
+from inventory.exceptions import RefusedError
+from inventory.models import Finding, Role
+from repairs.exceptions import StepRefusedError
+from repairs.models import Attempt, Outcome
+from repairs.selectors.planning import plan_for_job
+from repairs.services.jobs import (
+    Damage,
+    acknowledge_cautions,
+    add_finding_to_job,
+    ask_again,
+    do_step,
+)
+from tests.factories import make_school, make_user, new_nonce
+from tests.repairs.makers import (
+    LATER,
+    LEAKING_CORK,
+    do_next,
+    fresh,
+    make_job,
+    next_step,
+    refused,
+    state_of_rows,
+    work_to_the_proof,
+)
+from tests.repairs.services.race import at_once
+
+
+def test_a_freed_part_drops_the_harder_rungs_and_says_what_that_saves(school):
+    job = make_job(school=school)
+    result = do_next(job, Outcome.FREED)
+    assert result.savings is not None
+    assert result.savings.minutes > 0
+    assert result.savings.rungs
+    assert not any(step.rung for step in result.plan.steps)
+    assert not Finding.objects.filter(instrument=job.instrument).standing().exists()
+
+
+def test_a_stuck_part_gets_the_next_rung_and_the_tried_one_is_not_offered_again(school):
+    job = make_job(school=school)
+    first = next_step(job)
+    after = do_next(job, Outcome.STILL_STUCK).plan
+    assert first.key not in {step.key for step in after.steps}
+    ladder = after.ladders[0]
+    assert ladder.rungs[0].step_key == first.key
+    assert ladder.ahead
+
+
+def test_a_tried_rung_comes_back_when_it_is_asked_for(school, tech):
+    job = make_job(school=school, actor=tech)
+    first = next_step(job)
+    do_next(job, Outcome.STILL_STUCK)
+    ask_again(job=job, step_key=first.key, actor=tech, at=LATER)
+    assert first.key in {rung.step_key for rung in plan_for_job(fresh(job)).ladders[0].ahead}
+
+
+def test_the_same_form_posted_twice_is_one_attempt(school, tech):
+    job = make_job(school=school, actor=tech)
+    step, nonce = next_step(job), new_nonce()
+    asked = {
+        "job": job, "step_key": step.key, "outcome": "still_stuck", "actor": tech, "at": LATER, "nonce": nonce,
+    }  # fmt: skip
+    assert not do_step(**asked).was_known
+    before = state_of_rows()
+    again = do_step(**asked)
+    assert again.was_known
+    assert again.attempt.nonce == nonce
+    assert state_of_rows() == before
+
+
+def test_an_outcome_that_does_not_fit_is_refused(school, tech):
+    job = make_job(school=school, actor=tech)
+    key = next_step(job).key
+    refused(StepRefusedError, do_step, job=job, step_key=key, outcome="done", actor=tech, at=LATER, nonce=new_nonce())
+
+
+def test_the_play_test_is_no_step_to_tap_off(school, tech):
+    job = work_to_the_proof(make_job(school=school, actor=tech))
+    refused(
+        StepRefusedError,
+        do_step,
+        job=job,
+        step_key="play_test",
+        outcome="done",
+        actor=tech,
+        at=LATER,
+        nonce=new_nonce(),
+    )
+
+
+def test_cautions_are_acknowledged_once_for_the_job(school, tech):
+    job = make_job(school=school, actor=tech)
+    acknowledge_cautions(job=job, actor=tech, at=LATER)
+    acknowledge_cautions(job=job, actor=make_user(Role.TECH, school=school), at=LATER + timedelta(hours=1))
+    assert fresh(job).cautions_at == LATER
+    assert fresh(job).cautions_by == tech
+    assert Event.objects.filter(act="cautions_acknowledged").count() == 1
+
+
+def test_a_later_rung_of_the_same_force_may_be_tried_first_and_the_passed_ones_stay(school, tech):
+    job = make_job(school=school, actor=tech)
+    do_next(job, Outcome.STILL_STUCK)
+    acknowledge_cautions(job=job, actor=tech, at=LATER)
+    for _ in range(6):  # what the rungs need first
+        step = next_step(job)
+        if step.rung:
+            break
+        do_next(job, Outcome.DONE)
+    ladder = plan_for_job(fresh(job)).ladders[0]
+    other = next((one for one in ladder.ahead[1:] if one.force == ladder.ahead[0].force and not one.first), None)
+    assert other is not None
+    after = do_step(
+        job=job, step_key=other.step_key, outcome="still_stuck", actor=tech, at=LATER, nonce=new_nonce()
+    ).plan
+    states = {rung.step_key: rung.state.value for rung in after.ladders[0].rungs}
+    assert states[other.step_key] == "tried"
+    assert states[ladder.ahead[0].step_key] in {"next", "later"}
+
+
+def test_damage_joins_the_plan_with_the_outcome(school, tech):
+    job = make_job(school=school, actor=tech)
+    damage = Damage(part="third_valve_slide", fault="solder_broken", severity="moderate", note="at the crook")
+    faults = {finding.fault for finding in Finding.objects.filter(instrument=job.instrument).standing()}
+    assert "solder_broken" not in faults
+    result = do_next(job, Outcome.DAMAGED, damage=damage)
+    assert result.attempt.outcome == Outcome.DAMAGED
+    standing = {finding.fault for finding in Finding.objects.filter(instrument=job.instrument).standing()}
+    assert standing == {"slide_seized", "solder_broken"}
+    planned = {one.fault for step in result.plan.steps for one in step.findings}
+    sent = {one.finding.fault for one in result.plan.send_out}
+    assert "solder_broken" in planned | sent
+
+
+def test_damage_that_does_not_fit_the_part_takes_the_outcome_back_too(school, tech):
+    job = make_job(school=school, actor=tech)
+    damage = Damage(part="third_valve_slide", fault="pad_leak", severity="moderate")
+    refused(
+        RefusedError, do_step, job=job, step_key=next_step(job).key, outcome="damaged", actor=tech, at=LATER,
+        nonce=new_nonce(), damage=damage,
+    )  # fmt: skip
+
+
+def test_something_found_on_the_bench_joins_the_plan(school, tech):
+    job = make_job(school=school, actor=tech)
+    part, fault, severity = LEAKING_CORK
+    plan = add_finding_to_job(job=job, part=part, fault=fault, severity=severity, actor=tech, at=LATER)
+    assert any(one.fault == fault for step in plan.steps for one in step.findings)
+
+
+def test_a_finding_with_a_fault_of_another_role_is_refused(school, tech):
+    job = make_job(school=school, actor=tech)
+    refused(
+        RefusedError, add_finding_to_job, job=job, part="bell", fault="pad_leak", severity="light", actor=tech,
+        at=LATER,
+    )  # fmt: skip
+
+
+@pytest.mark.django_db(transaction=True)
+def test_the_same_form_posted_twice_at_once_is_one_attempt(transactional_db):
+    job = make_job(school=make_school())
+    step, nonce, tech = next_step(job), new_nonce(), job.opened_by
+
+    def post():
+        return do_step(job=job, step_key=step.key, outcome="freed", actor=tech, at=LATER, nonce=nonce)
+
+    answers = at_once(post, post)
+    assert sorted(answer.was_known for answer in answers) == [False, True]
+    assert Attempt.objects.count() == 1
