@@ -54,19 +54,12 @@ def lend_instrument(
     fresh = Instrument.objects.get(pk=instrument.pk)
     _check_student(fresh, student)
     _check_due(lent_on=lent_on, due_on=due_on)
-    if hand_out.instrument_id != fresh.pk or hand_out.finished_at is None:
-        raise InspectionMissingError("The hand-out inspection is not finished yet.")
+    _check_hand_out(fresh, hand_out)
     _check_in_store(fresh)
     handed = _count_out(fresh, accessories, actor=actor, at=at)
     fresh = Instrument.objects.get(pk=fresh.pk)
     _check_in_store(fresh)  # counting waited for whoever was writing; that may have been the other lender
-    if not may_go_out(fresh, today=lent_on):
-        reasons = [reason["text"] for reason in reasons_today(fresh, today=lent_on) if reason["stays_in"]]
-        raise StaysInError(" ".join([f"{fresh.asset_number} stays in.", *reasons]))
-    reason = limits_reason.strip()
-    has_limits = fresh.readiness == Readiness.WITH_LIMITS
-    if has_limits and not reason:
-        raise LimitsReasonError("It has limits: say why it goes out all the same.")
+    _check_may_go_out(fresh, lent_on=lent_on)
     loan, is_new = _write_loan(
         instrument=fresh,
         student=student,
@@ -74,37 +67,14 @@ def lend_instrument(
         lent_on=lent_on,
         due_on=due_on,
         actor=actor,
-        limits_reason=reason if has_limits else "",
-        limits=list(fresh.limits) if has_limits else [],
         accessories=handed,
         replacement_amount=replacement_amount(fresh),
         hand_out=hand_out,
         nonce=nonce,
+        **_limits(fresh, reason=limits_reason.strip()),
     )
-    if not is_new:
-        return loan
-    Student.objects.filter(pk=student.pk, wants_kind=fresh.kind_code).update(wants_kind="")  # waits no more
-    move_instrument(
-        instrument=fresh,
-        expected=Whereabouts.IN_STORE,
-        to=Whereabouts.WITH_STUDENT,
-        actor=actor,
-        at=at,
-        reference=f"loan:{loan.pk}",
-    )
-    tell(
-        instrument=fresh,
-        act="lent",
-        subject=loan,
-        actor=actor,
-        at=at,
-        after={
-            "student": student.pk,
-            "due_on": due_on,
-            "accessories": {row["code"]: row["count"] for row in handed},
-            "has_limits": has_limits,
-        },
-    )
+    if is_new:
+        _hand_over(loan, actor=actor, at=at)
     return loan
 
 
@@ -135,6 +105,26 @@ def _check_due(*, lent_on: date, due_on: date) -> None:
         raise DueDateError("It cannot be due before it goes out.")
     if due_on - lent_on > LONGEST_LOAN:
         raise DueDateError("That is more than three years away. Check the year.")
+
+
+def _check_hand_out(instrument: Instrument, hand_out: Inspection) -> None:
+    if hand_out.instrument_id != instrument.pk or hand_out.finished_at is None:
+        raise InspectionMissingError("The hand-out inspection is not finished yet.")
+
+
+def _check_may_go_out(instrument: Instrument, *, lent_on: date) -> None:
+    if not may_go_out(instrument, today=lent_on):
+        reasons = [reason["text"] for reason in reasons_today(instrument, today=lent_on) if reason["stays_in"]]
+        raise StaysInError(" ".join([f"{instrument.asset_number} stays in.", *reasons]))
+
+
+def _limits(instrument: Instrument, *, reason: str) -> dict[str, Any]:
+    """The loan's columns for what the horn cannot do and why it goes out all the same; empty where it has no limits."""
+    if instrument.readiness != Readiness.WITH_LIMITS:
+        return {"limits": [], "limits_reason": ""}
+    if not reason:
+        raise LimitsReasonError("It has limits: say why it goes out all the same.")
+    return {"limits": list(instrument.limits), "limits_reason": reason}
 
 
 def _count_out(instrument: Instrument, counts: Mapping[str, int], *, actor: User, at: datetime) -> list[dict[str, Any]]:
@@ -179,3 +169,30 @@ def _write_loan(**fields: Any) -> tuple[Loan, bool]:
         raise InstrumentUnavailableError(
             f"{fields['instrument'].asset_number} has just been lent by somebody else. Nothing was changed."
         ) from None
+
+
+def _hand_over(loan: Loan, *, actor: User, at: datetime) -> None:
+    """What a loan just written brings along: the student waits no more, the horn leaves the store, the log tells."""
+    kind_code = loan.instrument.kind_code
+    Student.objects.filter(pk=loan.student_id, wants_kind=kind_code).update(wants_kind="")
+    move_instrument(
+        instrument=loan.instrument,
+        expected=Whereabouts.IN_STORE,
+        to=Whereabouts.WITH_STUDENT,
+        actor=actor,
+        at=at,
+        reference=f"loan:{loan.pk}",
+    )
+    tell(
+        instrument=loan.instrument,
+        act="lent",
+        subject=loan,
+        actor=actor,
+        at=at,
+        after={
+            "student": loan.student_id,
+            "due_on": loan.due_on,
+            "accessories": {row["code"]: row["count"] for row in loan.accessories},
+            "has_limits": bool(loan.limits_reason),
+        },
+    )
