@@ -74,7 +74,7 @@ def register_instrument(
     ``once`` names the form it was typed in: the same form sent again gives the instrument it gave before.
     Raises NumberTakenError when the asset number or the maker's serial is taken.
     """
-    if once and (again := Instrument.objects.filter(fingerprint=once).first()):
+    if again := _registered_by(once):
         return again
     if kind_code not in catalog().kinds:
         raise RefusedError(f"There is no kind called {kind_code}.")
@@ -83,11 +83,8 @@ def register_instrument(
     if room is not None and room.school_id != school.pk:
         raise RefusedError(f"{room} is not a room of {school}.")
     number = asset_number.strip().upper() or next_asset_number()
-    if once:
-        # Taking a number waits for whoever takes one at the same moment; by now the same form may be on the list.
-        if again := Instrument.objects.filter(fingerprint=once).first():
-            return again
-        fields["fingerprint"] = once
+    if again := _registered_by(once):  # taking a number waited for whoever took one at the same moment
+        return again
     instrument = Instrument(
         asset_number=number,
         kind_code=kind_code,
@@ -95,20 +92,43 @@ def register_instrument(
         room=room,
         options=options_of(kind_code=kind_code, given=options or {}),
         registered_at=at,
+        fingerprint=once,
         **fields,
     )
+    written = _write_instrument(instrument)
+    if written is not instrument:
+        return written
+    _put_in_store(instrument, actor=actor, at=at)
+    if issue_tag_too:
+        issue_tag(instrument=instrument, actor=actor, at=at, token=token)
+    refresh_state(instrument=instrument, actor=actor, at=at)
+    return Instrument.objects.get(pk=instrument.pk)
+
+
+def _registered_by(form: str) -> Instrument | None:
+    """What the form gave when it was sent before."""
+    return Instrument.objects.filter(fingerprint=form).first() if form else None
+
+
+def _write_instrument(instrument: Instrument) -> Instrument:
+    """Create the row, or return the one that the same form has just given; the constraints decide who was first."""
     check_row(instrument, names_columns=True, validate_unique=False, validate_constraints=False)
     try:
         with transaction.atomic():
             instrument.save(force_insert=True)
     except IntegrityError:
-        if once and (again := Instrument.objects.filter(fingerprint=once).first()):
+        if again := _registered_by(instrument.fingerprint):
             return again
-        if Instrument.objects.filter(asset_number=number).exists():
-            raise NumberTakenError(f"Number {number} is taken.") from None
+        if Instrument.objects.filter(asset_number=instrument.asset_number).exists():
+            raise NumberTakenError(f"Number {instrument.asset_number} is taken.") from None
         raise NumberTakenError(
             f"{instrument.maker or 'This maker'} {instrument.serial} is on the list already."
         ) from None
+    return instrument
+
+
+def _put_in_store(instrument: Instrument, *, actor: User | None, at: datetime) -> None:
+    """What a row just written brings along: its accessories, its first place, and the log's word of it."""
     Accessory.objects.bulk_create(accessories_for(instrument))
     Custody.objects.create(instrument=instrument, whereabouts=Whereabouts.IN_STORE, since=at, actor=actor)
     tell(
@@ -116,12 +136,12 @@ def register_instrument(
         act="registered",
         actor=actor,
         at=at,
-        after={"asset_number": number, "kind": kind_code, "acquired_by": instrument.acquired_by},
+        after={
+            "asset_number": instrument.asset_number,
+            "kind": instrument.kind_code,
+            "acquired_by": instrument.acquired_by,
+        },
     )
-    if issue_tag_too:
-        issue_tag(instrument=instrument, actor=actor, at=at, token=token)
-    refresh_state(instrument=instrument, actor=actor, at=at)
-    return Instrument.objects.get(pk=instrument.pk)
 
 
 def accessories_for(instrument: Instrument) -> list[Accessory]:
