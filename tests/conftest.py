@@ -3,5 +3,6 @@
 pytest_plugins = [
     "tests.plugins.ground",
     "tests.plugins.browser",
+    "tests.plugins.hand",
     "tests.plugins.cast",
 ]

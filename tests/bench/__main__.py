@@ -18,7 +18,7 @@ from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 from time import perf_counter
 
-SECTIONS = ("pages", "papers", "rules", "guesses", "import", "demo")
+SECTIONS = ("pages", "papers", "rules", "guesses", "import", "hands", "demo")
 
 
 def begin(folder: str) -> None:
@@ -128,6 +128,12 @@ def guesses(*, quick: bool) -> Iterator[str]:
     yield from learning_lines(catalog(), quick=quick)
 
 
+def hands(folder: str) -> Iterator[str]:
+    from tests.bench.hands import counted
+
+    yield from counted(report=Path(folder, "hands.xml"))
+
+
 def the_demo(folder: str) -> Iterator[object]:
     from tests.bench.figures import Figure
 
@@ -163,6 +169,7 @@ def main() -> int:
             "rules": lambda: rules_table(runs=runs),
             "guesses": lambda: sentences("How right the guesses are", guesses(quick=options.quick)),
             "import": lambda: table(f"Import of {instruments:,} rows", the_import(instruments, folder=folder)),
+            "hands": lambda: sentences("A person's taps and waits, in a driven browser", hands(folder)),
             "demo": lambda: table("The demo district", the_demo(folder)),
         }
         for name, measure in measures.items():

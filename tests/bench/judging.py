@@ -9,7 +9,7 @@ from statistics import median
 from time import perf_counter
 
 from inventory.catalog.charts import chart_of
-from inventory.catalog.load import catalog
+from inventory.catalog.load import catalog, load_catalog
 from inventory.catalog.schema import Kind
 from inventory.rules.diagnose import RankTally, rank_tally
 from inventory.rules.playing import playing
@@ -17,19 +17,43 @@ from inventory.rules.verdict import judge
 from inventory.services.registering import options_of
 from repairs.profiles import bench_profile
 from repairs.rules.day import OpenJob, open_job, plan_day, rank_jobs
+from repairs.rules.ladder import RungChoice, best_order
 from repairs.rules.plan import plan_work
 from repairs.rules.simulate import draw_inspection, full_bench
-from tests.bench.figures import Figure, middle, p95
+from tests.bench.figures import Figure, middle, p95, times
 from tests.bench.planning import time_plans
 
 
 def rules(*, runs: int, seed: int = 1) -> Iterator[Figure]:
+    taken = times(load_catalog, runs=max(runs // 5, 3), warm=1)
+    yield Figure("the catalog, read and checked at start-up", middle(taken), p95(taken), most_ms=500)
     yield from playing_times(runs=runs, seed=seed)
     for code in ("school", "full"):
         timing = time_plans(catalog(), bench=bench_profile(code, catalog=catalog()), count=runs * 6)
         note = f"{runs * 6} random inspections, slowest {timing.most_ms:.0f} ms"
         yield Figure(f"one plan, {code} bench", timing.median_ms, timing.p95_ms, most_ms=20, note=note)
+    yield orders(runs=runs, seed=seed)
     yield from days(seed=seed)
+
+
+def orders(*, runs: int, seed: int) -> Figure:
+    """Twelve rungs, the most that are solved exactly, each one after an earlier one with a chance of one in ten."""
+    generator, taken = random.Random(seed), []
+    for _ in range(runs):
+        names = [f"r{number}" for number in range(12)]
+        rungs = [
+            RungChoice(
+                name,
+                generator.uniform(0, 60),
+                generator.uniform(0.01, 1),
+                tuple(before for before in names[:number] if generator.random() < 0.1),
+            )
+            for number, name in enumerate(names)
+        ]
+        started = perf_counter()
+        best_order(rungs)
+        taken.append((perf_counter() - started) * 1000)
+    return Figure("the cheapest order of 12 rungs, exact", middle(taken), p95(taken), most_ms=1000)
 
 
 def playing_times(*, runs: int, seed: int) -> Iterator[Figure]:

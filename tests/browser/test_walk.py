@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import pytest
@@ -13,13 +12,13 @@ from inventory.models import Inspection, Instrument, Purpose
 from inventory.services.inspecting import answer_safety, start_inspection
 from tests.factories import NOW, make_instrument
 from tests.pictures import jpeg
+from tests.plugins.hand import Hand
 
 if TYPE_CHECKING:
     from playwright.sync_api import Locator, Page
 
 CLEAN_TAPS = 10
 TEN_FINDINGS_TAPS = 60
-BETWEEN_TAPS_MS = 350  # a finger is no faster; the page takes two taps within 300 ms for one
 # part, fault, severity, place: found on a trumpet, in the order of its walk.
 TEN = [
     ("mouthpiece", "mouthpiece_stuck", "moderate", ""),
@@ -35,18 +34,8 @@ TEN = [
 ]
 
 
-@dataclass
-class Finger:
-    """Taps and counts them."""
-
-    page: Page
-    taps: list[str] = field(default_factory=list)
-
-    def tap(self, what: Locator | str) -> None:
-        target = self.page.get_by_role("button", name=what, exact=True) if isinstance(what, str) else what
-        target.first.tap()
-        self.taps.append(str(what))
-        self.page.wait_for_timeout(BETWEEN_TAPS_MS)
+class Finger(Hand):
+    """A hand that knows the walk."""
 
     @property
     def stop(self) -> Locator:
@@ -91,12 +80,13 @@ def begun_walk(instrument: Instrument, actor) -> Inspection:
     return draft
 
 
+@pytest.mark.counted
 @pytest.mark.django_db(transaction=True)
-def test_a_clean_trumpet_takes_at_most_ten_taps(open_page, tech, school):
+def test_a_clean_trumpet_takes_at_most_ten_taps(open_page, counted_hand, tech, school):
     instrument = make_instrument(school=school)
     page = open_page(user=tech)
     page.goto(reverse("desk:instrument", args=[instrument.asset_number]))
-    finger = Finger(page)
+    finger = counted_hand(page, Finger)
     finger.tap(page.get_by_role("link", name="Inspect", exact=True))
     finger.tap("Yes, safe")
     finger.tap("All fine from here")
@@ -108,13 +98,14 @@ def test_a_clean_trumpet_takes_at_most_ten_taps(open_page, tech, school):
     assert len(finger.taps) <= CLEAN_TAPS, finger.taps
 
 
+@pytest.mark.counted
 @pytest.mark.django_db(transaction=True)
-def test_ten_findings_take_at_most_sixty_taps(open_page, tech, school):
+def test_ten_findings_take_at_most_sixty_taps(open_page, counted_hand, tech, school):
     """Every part before a finding is answered with Fine; nothing is jumped over."""
     instrument = make_instrument(school=school)
     page = open_page(user=tech)
     page.goto(reverse("desk:instrument", args=[instrument.asset_number]))
-    finger = Finger(page)
+    finger = counted_hand(page, Finger)
     finger.tap(page.get_by_role("link", name="Inspect", exact=True))
     finger.tap("Yes, safe")
     for part, fault, severity, place in TEN:

@@ -8,7 +8,6 @@ import socket
 import subprocess
 import sys
 import threading
-import time
 import zlib
 from collections.abc import Iterator
 from contextlib import AbstractContextManager, contextmanager, nullcontext
@@ -263,8 +262,6 @@ def test_a_tagged_paper_carries_its_structure():
     assert b"/StructTreeRoot" not in unpacked(render_pdf(html=html))
 
 
-def test_a_long_text_of_a_stranger_is_laid_out_in_time():
-    started = time.perf_counter()
-    pdf = render_pdf(html=f"<p>{'x' * 10_000}<p>{'&#x202e;&lt;' * 500}")
-    assert time.perf_counter() - started < 10
-    assert pdf.startswith(b"%PDF-")
+def test_a_long_text_of_a_stranger_is_laid_out_whole():
+    text = text_of(render_pdf(html=f"<p>{'x' * 10_000}<p>{'&#x202e;&lt;' * 500}"))
+    assert (text.count("x"), text.count("<")) == (10_000, 500)

@@ -1,7 +1,5 @@
 """What holds for every kind, whatever its model."""
 
-import time
-
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -136,16 +134,3 @@ def test_a_report_per_level():
     kind = KINDS["trumpet"]
     reports = reports_by_level(kind=kind, chart=make_chart("trumpet"), options={}, findings=())
     assert list(reports) == [level for level in LEVELS if level in kind.levels]
-
-
-def test_computing_an_instrument_takes_milliseconds():
-    """Five milliseconds is the aim on a quiet machine; here ten times that, best of five, so that a busy one passes."""
-    for code in WITH_NOTES:
-        best = min(timed(code) for _ in range(5))
-        assert best < 0.05, code
-
-
-def timed(code: str) -> float:
-    start = time.perf_counter()
-    make_report(code)
-    return time.perf_counter() - start

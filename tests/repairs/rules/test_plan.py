@@ -8,8 +8,6 @@ suite keeps five hundred a bench.
 from __future__ import annotations
 
 import random
-from decimal import Decimal
-from time import perf_counter
 
 import networkx as nx
 import pytest
@@ -21,7 +19,6 @@ from repairs.profiles import bench_profile
 from repairs.rules.facts import AttemptFact, BenchFact, Outcome
 from repairs.rules.plan import Plan, PlannedStep, StepStatus, may_do, plan_work
 from repairs.rules.simulate import draw_inspection, draw_plans, full_bench, specialist_bench
-from tests.bench.planning import time_plans
 
 OILS, CLEANERS = {"oil", "lubricate"}, {"clean"}
 
@@ -236,21 +233,3 @@ def test_the_same_inspection_gives_the_same_plan():
     first = [plan for _, _, plan in draw_plans(catalog(), bench=benches()["school"], count=30, seed=8)]
     again = [plan for _, _, plan in draw_plans(catalog(), bench=benches()["school"], count=30, seed=8)]
     assert first == again
-
-
-def test_one_plan_takes_less_than_twenty_milliseconds():
-    timing = time_plans(catalog(), bench=benches()["school"], count=60)
-    assert timing.median_ms < 20
-
-
-def test_planning_anew_after_an_outcome_is_as_quick():
-    trade, bench = catalog(), benches()["school"]
-    kind = trade.kinds["trumpet"]
-    generator = random.Random(3)
-    findings = draw_inspection(kind, catalog=trade, generator=generator)
-    plan = plan_work(kind=kind, catalog=trade, findings=findings, bench=bench, waiting_day_amount=Decimal(1))
-    step = plan.steps[0]
-    tried = AttemptFact(step.key, step.method, step.rung, step.part, step.place, Outcome.DONE)
-    started = perf_counter()
-    plan_work(kind=kind, catalog=trade, findings=findings, bench=bench, attempts=(tried,))
-    assert perf_counter() - started < 0.1

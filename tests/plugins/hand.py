@@ -1,0 +1,97 @@
+"""A person's hand at a page. It counts taps, typed characters and signatures; what the page makes it wait is measured apart.
+
+A test holds ``counted_seconds`` against its limit, which no busy machine can change. ``make bench`` reads the waits as well:
+tests marked ``counted`` hand both over as properties of the test report.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from time import perf_counter
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Locator, Page
+
+TAP, CHARACTER = 1.0, 0.3  # seconds of a person
+SIGNATURE = 4.0  # likewise; a guess of ours, no source
+LEAST_TARGET = 44  # pixels
+BETWEEN_TAPS_MS = 350  # a finger is no faster; a page takes two taps within 300 ms for one
+
+
+@dataclass
+class Hand:
+    """Taps, types and signs on one page."""
+
+    page: Page
+    taps: list[str] = field(default_factory=list)
+    characters: int = 0
+    signatures: int = 0
+    waited_seconds: float = 0.0
+
+    def tap(self, what: Locator | str) -> None:
+        """Tap a thing, or the button of that name."""
+        target = (self.page.get_by_role("button", name=what, exact=True) if isinstance(what, str) else what).first
+        target.scroll_into_view_if_needed()
+        box = target.bounding_box()
+        assert box is not None
+        assert box["height"] >= LEAST_TARGET, f"{what} is {box['height']} px high"
+        self.wait(target.tap)
+        self.taps.append(str(what))
+        self.page.wait_for_timeout(BETWEEN_TAPS_MS)
+
+    def type(self, text: str, *, into: Locator | None = None) -> None:
+        if into is not None:
+            self.tap(into)
+        self.page.keyboard.type(text)
+        self.characters += len(text)
+
+    def choose(self, target: Locator, label: str) -> None:
+        """Open the list, tap one of it."""
+        self.tap(target)
+        target.select_option(label=label)
+        self.taps.append(label)
+
+    def sign(self, field_id: str) -> None:
+        pad = self.page.locator(f'canvas[data-for="{field_id}"]')
+        pad.scroll_into_view_if_needed()
+        box = pad.bounding_box()
+        assert box is not None
+        mouse = self.page.mouse
+        mouse.move(box["x"] + 30, box["y"] + 90)
+        mouse.down()
+        for step in range(24):
+            mouse.move(box["x"] + 30 + 9 * step, box["y"] + 60 + 50 * (step % 2))
+        mouse.up()
+        self.signatures += 1
+
+    def wait(self, act: Callable[[], object]) -> None:
+        """Do what ends when the page is ready, and add the time it took to the waits."""
+        started = perf_counter()
+        act()
+        self.waited_seconds += perf_counter() - started
+
+    @property
+    def counted_seconds(self) -> float:
+        """Return the seconds of the person alone, waits left out."""
+        return len(self.taps) * TAP + self.characters * CHARACTER + self.signatures * SIGNATURE
+
+
+@pytest.fixture
+def counted_hand(record_property: Callable[[str, object], None]) -> Iterator[Callable[..., Hand]]:
+    """Return ``counted_hand(page, make=Hand)``: a hand whose count stands in the test report."""
+    hands: list[Hand] = []
+
+    def start(page: Page, make: type[Hand] = Hand) -> Hand:
+        hands.append(make(page))
+        return hands[-1]
+
+    yield start
+    for hand in hands:
+        record_property("taps", len(hand.taps))
+        record_property("characters", hand.characters)
+        record_property("counted_seconds", hand.counted_seconds)
+        record_property("waited_seconds", hand.waited_seconds)
