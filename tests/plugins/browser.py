@@ -17,8 +17,8 @@ from django.test import Client
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, BrowserContext, Page, Playwright
 
-PHONE = {"width": 360, "height": 740}
-DESK = {"width": 1280, "height": 900}
+PHONE = {"width": 360, "height": 780}
+DESK = {"width": 1280, "height": 800}
 FLAGS = (
     "--no-sandbox",
     "--disable-gpu",
