@@ -24,7 +24,7 @@ PERMISSIONS: dict[str, tuple[str, ...]] = {
     "inventory.clean_instrument": (D, T),
     "inventory.move_instrument": (D, T),
     "inventory.handle_report": (D, T),
-    "inventory.confirm_chart": (D, S),
+    "inventory.confirm_chart": (S,),  # for the whole district
     "inventory.view_donor": (D, A, S),
     "inventory.change_donor": (D, S),
     "inventory.view_events": (D, T, A, S),

@@ -13,5 +13,6 @@ PERMISSIONS: dict[str, tuple[str, ...]] = {
     "loans.lend_instrument": (D,),
     "loans.return_instrument": (D,),
     "loans.view_agreement": (D, A),
-    "loans.change_terms": (D, S),
+    "loans.view_terms": (D, A, S),
+    "loans.change_terms": (S,),  # they hold in the whole district, so one school's director does not change them
 }

@@ -19,11 +19,24 @@ from inventory.rules.facts import FindingFact
 from inventory.selectors.drawing import Drawn, drawn
 from loans.models import Agreement, AgreementTerms, Loan, Student
 from loans.rules.compare import CAUSE_WORDS, CHANGE_WORDS, Change, Compared, compare, in_a_sentence
+from loans.rules.terms import DEFAULT_TERMS
+
+FIRST_VERSION = (
+    1  # always the program's own words, so that a page which shows them can name them before any row is written
+)
 
 
-def current_terms() -> AgreementTerms | None:
-    """The newest version, or None where nobody has written any."""
-    return AgreementTerms.objects.first()
+def current_terms() -> AgreementTerms:
+    """The newest version; where nobody has written any, the program's own as version 1, which is no row yet."""
+    return AgreementTerms.objects.first() or AgreementTerms(text=DEFAULT_TERMS.strip(), version=FIRST_VERSION)
+
+
+def terms_of_version(version: int) -> AgreementTerms | None:
+    """One version as it was read on a page; the program's own count before they are a row."""
+    newest = current_terms()
+    if newest.version == version:
+        return newest
+    return AgreementTerms.objects.filter(version=version).first()
 
 
 def schools_with_names(user: Any) -> frozenset[int]:

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import pytest
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from core.access import known_permissions, roles_for
@@ -16,6 +18,8 @@ from tests.permission_matrix import Row, all_rows
 ROWS = all_rows()
 STAFF = {name: row for name, row in ROWS.items() if row.permission}
 GUARDED = {name: row for name, row in STAFF.items() if row.permission != "any"}
+WRITES = ("INSERT", "UPDATE", "DELETE", "REPLACE")
+SESSIONS = "django_session"  # a notice for the next page is kept there
 OWNED = {name: row for name, row in GUARDED.items() if row.own}
 
 
@@ -73,6 +77,18 @@ def test_a_member_of_another_school_finds_nothing(name, client, school):
 def test_the_right_role_gets_an_answer(name, client, school):
     client.force_login(somebody(GUARDED[name].permission, school, holds=True))
     assert open_page(client, name, GUARDED[name], school).status_code in {200, 302, 422}
+
+
+@pytest.mark.parametrize("name", sorted(name for name, row in ROWS.items() if row.method == "get"))
+def test_looking_at_a_page_writes_nothing(name, client, school, django_capture_on_commit_callbacks):
+    row = ROWS[name]
+    address = reverse(name, args=row.make(school))
+    if row.permission:
+        client.force_login(somebody(row.permission, school, holds=True))
+    with CaptureQueriesContext(connection) as asked, django_capture_on_commit_callbacks() as afterwards:
+        client.get(address)
+    written = [query["sql"] for query in asked if query["sql"].startswith(WRITES) and SESSIONS not in query["sql"]]
+    assert (written, afterwards) == ([], [])
 
 
 @pytest.mark.parametrize("name", sorted(set(ROWS) - set(STAFF)))

@@ -27,9 +27,8 @@ from inventory.services.state import may_go_out, reasons_today
 from inventory.views.rows import instrument_for
 from loans.exceptions import AlreadyReturnedError, InspectionMissingError
 from loans.forms import LendForm, TakeBackForm
-from loans.models import AgreementTerms, Loan, Student
-from loans.selectors import comparison, findings_in_words, open_loan_of
-from loans.services import terms_in_force
+from loans.models import Loan, Student
+from loans.selectors import comparison, current_terms, findings_in_words, open_loan_of
 from repairs.models import Bench
 
 SHOWN_READY = 40
@@ -68,8 +67,7 @@ class LendView(StaffView):
 
     def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
         instrument = instrument_for(request, asset_number, LEND)
-        now = timezone.now()
-        initial = {"nonce": uuid.uuid4(), "terms": terms_in_force(at=now).pk, "student": request.GET.get("student")}
+        initial = {"nonce": uuid.uuid4(), "terms": current_terms().version, "student": request.GET.get("student")}
         form = LendForm(instrument=instrument, today=timezone.localdate(), initial=initial)
         return self.page(instrument, form)
 
@@ -111,14 +109,13 @@ class LendView(StaffView):
     def page(self, instrument: Instrument, form: LendForm, status: int = 200) -> HttpResponse:
         today = timezone.localdate()
         fresh = Instrument.objects.for_table().get(pk=instrument.pk)
-        terms = AgreementTerms.objects.filter(pk=form.terms_shown).first()
         last = fresh.inspections.finished().order_by("-finished_at", "-pk").first()
         may_go = may_go_out(fresh, today=today) and fresh.whereabouts == Whereabouts.IN_STORE
         context: dict[str, Any] = {
             "instrument": fresh,
             "kind": fresh.kind,
             "form": form,
-            "terms": terms,
+            "terms": form.terms_shown,
             "may_go": may_go,
             "others": [] if may_go else others_ready(fresh, today=today),
             "reasons": reasons_today(fresh, today=today),

@@ -14,11 +14,12 @@ from inventory.models import Accessory, Instrument, Readiness
 from loans.forms.students import LEVELS
 from loans.models import Agreement, AgreementTerms, Loan, Student
 from loans.rules.due import due_proposals
-from loans.selectors import students_of
+from loans.selectors import students_of, terms_of_version
 from loans.services import NewStudent
 
 MOST_PHOTOS = 6
 OTHER_DAY = "other"
+LONGEST_VERSION = 6  # digits
 COUNT = {"inputmode": "numeric", "min": "0", "max": "99"}
 
 
@@ -107,7 +108,7 @@ class AccessoryCounts(forms.Form):
 
 class LendForm(AccessoryCounts):
     nonce = forms.UUIDField(widget=forms.HiddenInput)
-    terms = forms.ModelChoiceField(queryset=AgreementTerms.objects.all(), widget=forms.HiddenInput)
+    terms = forms.IntegerField(widget=forms.HiddenInput)  # the version that was on the page
     student = StudentField(queryset=Student.objects.none(), required=False, widget=StudentSelect, empty_label="Choose…")
     new_name = forms.CharField(required=False, max_length=120, label="Student's name")
     new_grade = forms.CharField(required=False, max_length=10, label="Grade")
@@ -159,10 +160,16 @@ class LendForm(AccessoryCounts):
             self.fields[name].widget.attrs["autocomplete"] = "off"
 
     @property
-    def terms_shown(self) -> int:
-        """The row of the terms on the page; 0 where what was sent is no number."""
+    def terms_shown(self) -> AgreementTerms | None:
+        """The terms on the page; None where what was sent names none."""
         sent = str(self["terms"].value() or "")
-        return int(sent) if sent.isdecimal() else 0
+        return terms_of_version(int(sent)) if sent.isdecimal() and len(sent) <= LONGEST_VERSION else None
+
+    def clean_terms(self) -> AgreementTerms:
+        terms = self.terms_shown
+        if terms is None:
+            raise forms.ValidationError("There is no such version.")
+        return terms
 
     @property
     def adds_student(self) -> bool:

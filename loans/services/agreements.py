@@ -14,7 +14,6 @@ from core.photos import CleanScan
 from inventory.services.telling import tell
 from loans.exceptions import AgreementRefusedError
 from loans.models import Agreement, AgreementTerms, Loan
-from loans.rules.terms import DEFAULT_TERMS
 from loans.selectors import current_terms
 
 
@@ -26,14 +25,12 @@ def write_terms(*, text: str, actor: User | None, at: datetime) -> AgreementTerm
         raise AgreementRefusedError("The terms cannot be empty.")
     if len(words) > 20_000:
         raise AgreementRefusedError("The terms are longer than 20,000 characters. Shorten them.")
-    newest = current_terms()
-    if newest is not None and newest.text == words:
+    newest = terms_in_force(at=at)
+    if newest.text == words:
         return newest
     try:
         with transaction.atomic():
-            terms = AgreementTerms.objects.create(
-                text=words, version=newest.version + 1 if newest else 1, written_at=at, actor=actor
-            )
+            terms = AgreementTerms.objects.create(text=words, version=newest.version + 1, written_at=at, actor=actor)
     except IntegrityError:
         raise AgreementRefusedError(
             "Somebody else has saved new terms at the same moment. Load the page, look, and save yours again."
@@ -44,8 +41,16 @@ def write_terms(*, text: str, actor: User | None, at: datetime) -> AgreementTerm
 
 @transaction.atomic
 def terms_in_force(*, at: datetime) -> AgreementTerms:
-    """The newest terms; where nobody has written any, the ones that come with the program."""
-    return current_terms() or write_terms(text=DEFAULT_TERMS, actor=None, at=at)
+    """The newest terms as a row; where nobody has written any, the program's own become version 1."""
+    newest = current_terms()
+    if newest.pk is not None:
+        return newest
+    first, is_new = AgreementTerms.objects.get_or_create(
+        version=newest.version, defaults={"text": newest.text, "written_at": at, "actor": None}
+    )
+    if is_new:
+        record_event(actor=None, act="terms_written", subject=first, at=at, after={"version": first.version})
+    return first
 
 
 @transaction.atomic
@@ -63,7 +68,8 @@ def sign_agreement(
 ) -> Agreement:
     """Keep the signatures (PNG bytes, cleaned) or the scan of the signed paper. A loan is signed for once.
 
-    ``terms`` are those that were read; without them, those in force. The PDF is made afterwards: see ``loans.tasks``.
+    ``terms`` are those that were read (the program's own need be no row yet); without them, those in force. The PDF is
+    made afterwards: see ``loans.tasks``.
     """
     if signed not in Agreement.Signed.values:
         raise AgreementRefusedError("Say whether it is signed on the screen or on paper.")
@@ -81,7 +87,7 @@ def sign_agreement(
         raise AgreementRefusedError("This loan is signed for already.")
     agreement = Agreement(
         loan=loan,
-        terms=terms or terms_in_force(at=at),
+        terms=terms if terms is not None and terms.pk else terms_in_force(at=at),
         signed=signed,
         signed_at=at,
         guardian_signer=" ".join(guardian_signer.split())[:120],

@@ -51,7 +51,7 @@ class LoanListView(StaffView):
             "form": form,
             "may_lend": request.user.has_perm("loans.lend_instrument"),
             "may_view_students": request.user.has_perm("loans.view_student"),
-            "may_change_terms": request.user.has_perm("loans.change_terms"),
+            "may_view_terms": request.user.has_perm("loans.view_terms"),
         }
         return render(request, template, context)
 
@@ -81,29 +81,42 @@ class LoanView(StaffView):
             "may_name": may("loans.view_agreement"),
             "may_contact": may("loans.view_student"),
             "may_take_back": loan.returned_at is None and may("loans.return_instrument"),
+            "may_make_paper": may("loans.lend_instrument"),
             "may_clean": instrument.is_hygiene_due and may("inventory.clean_instrument"),
         }
         return render(request, "loans/loan.html", context)
 
 
 class AgreementView(StaffView):
-    """The signed paper as PDF; made now where it is not there yet."""
+    """The signed paper as PDF, as it was kept."""
 
     permission_required = "loans.view_agreement"
 
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
         agreement = row_or_404(visible_agreements(request), loan_id=pk)
         if not agreement.pdf_sha256:
-            try:
-                agreement = print_agreement(agreement=agreement, actor=request.user, at=timezone.now())
-            except PdfError:
-                messages.error(
-                    request, "The paper could not be laid out. The signatures are kept; please tell support."
-                )
-                return redirect("loans:loan", pk)
+            messages.info(request, "The PDF of this agreement is not made yet. Make it here.")
+            return redirect("loans:loan", pk)
         if not agreement.pdf:
             raise Http404("the paper was deleted after its time; its hash stays")
         return file_answer(content_of(agreement.pdf), name=f"loan-{pk}.pdf")
+
+
+class MakeAgreementView(StaffView):
+    """Lay the paper out and keep it, where that did not work when it was signed."""
+
+    permission_required = "loans.lend_instrument"
+    http_method_names = ["post", "options"]
+
+    def post(self, request: StaffRequest, pk: int) -> HttpResponse:
+        agreement = row_or_404(visible_agreements(request, self.permission_required), loan_id=pk)
+        try:
+            print_agreement(agreement=agreement, actor=request.user, at=timezone.now())
+        except PdfError:
+            messages.error(request, "The paper could not be laid out. The signatures are kept; please tell support.")
+        else:
+            messages.success(request, "The PDF is made and kept.")
+        return redirect("loans:loan", pk)
 
 
 class ScanView(StaffView):
@@ -124,8 +137,8 @@ def content_of(field: FieldFile) -> bytes:
     return content
 
 
-def visible_agreements(request: StaffRequest) -> QuerySet[Agreement]:
-    schools = schools_of(request.user, "loans.view_agreement")
+def visible_agreements(request: StaffRequest, permission: str = "loans.view_agreement") -> QuerySet[Agreement]:
+    schools = schools_of(request.user, permission)
     return Agreement.objects.filter(loan__instrument__school__in=schools).select_related(
         "terms", "loan__instrument__school", "loan__student", "loan__hand_out", "loan__actor"
     )

@@ -10,28 +10,44 @@ from django.utils import timezone
 from core.views import StaffRequest, StaffView
 from inventory.exceptions import RefusedError
 from loans.forms import TermsForm
-from loans.services import terms_in_force, write_terms
+from loans.models import AgreementTerms
+from loans.selectors import current_terms
+from loans.services import write_terms
+
+CHANGE = "loans.change_terms"
 
 
 class TermsView(StaffView):
-    """Read and change them; each saving is a new version."""
+    """What does a family sign at present?"""
 
-    permission_required = "loans.change_terms"
+    permission_required = "loans.view_terms"
 
     def get(self, request: StaffRequest) -> HttpResponse:
-        newest = terms_in_force(at=timezone.now())
-        return render(request, "loans/terms.html", {"form": TermsForm(newest=newest), "newest": newest})
+        context = {"newest": current_terms(), "may_change": request.user.has_perm(CHANGE)}
+        return render(request, "loans/terms.html", context)
+
+
+class ChangeTermsView(StaffView):
+    """Write them anew; each saving is a new version."""
+
+    permission_required = CHANGE
+
+    def get(self, request: StaffRequest) -> HttpResponse:
+        newest = current_terms()
+        return self.page(request, newest, TermsForm(newest=newest))
 
     def post(self, request: StaffRequest) -> HttpResponse:
-        now = timezone.now()
-        newest = terms_in_force(at=now)
+        newest = current_terms()
         form = TermsForm(request.POST, newest=newest)
         if form.is_valid():
             try:
-                saved = write_terms(text=form.cleaned_data["text"], actor=request.user, at=now)
+                saved = write_terms(text=form.cleaned_data["text"], actor=request.user, at=timezone.now())
             except RefusedError as error:
                 form.add_error(None, str(error))
             else:
                 messages.success(request, f"Saved as version {saved.version}. The next paper carries it.")
                 return redirect("loans:terms")
-        return render(request, "loans/terms.html", {"form": form, "newest": newest}, status=422)
+        return self.page(request, newest, form, status=422)
+
+    def page(self, request: StaffRequest, newest: AgreementTerms, form: TermsForm, status: int = 200) -> HttpResponse:
+        return render(request, "loans/terms_form.html", {"form": form, "newest": newest}, status=status)

@@ -18,7 +18,7 @@ from inventory.services.inspecting import (
     record_finding,
 )
 from loans.models import Loan
-from loans.services import terms_in_force
+from loans.selectors import current_terms
 from repairs.models import Job
 from tests.factories import NOW, make_bench, make_ready_instrument, make_student, new_nonce
 from tests.loans.makers import ink_address
@@ -55,7 +55,7 @@ def lend(desk, horn, student):
         reverse("desk:lend-this", args=[horn.asset_number]),
         {
             "nonce": str(new_nonce()),
-            "terms": terms_in_force(at=NOW).pk,
+            "terms": current_terms().version,
             "student": student.pk,
             "all_here": "on",
             "due": "2027-05-28",

@@ -30,6 +30,7 @@ ROWS = {
     "loans:list": Row("loans.view_loan", own=False),
     "loans:loan": Row("loans.view_loan", make=loan_pk),
     "loans:agreement": Row("loans.view_agreement", make=signed_loan_pk),
+    "loans:make-agreement": Row("loans.lend_instrument", make=signed_loan_pk, method="post"),
     "loans:scan": Row("loans.view_agreement", make=scanned_loan_pk),
     "loans:students": Row("loans.view_student", own=False),
     "loans:add-student": Row("loans.change_student", own=False),
@@ -37,5 +38,6 @@ ROWS = {
     "loans:edit-student": Row("loans.change_student", make=student_pk),
     "loans:student-left": Row("loans.change_student", make=student_pk),
     "loans:erase-student": Row("loans.change_student", make=student_pk),
-    "loans:terms": Row("loans.change_terms", own=False),
+    "loans:terms": Row("loans.view_terms", own=False),
+    "loans:change-terms": Row("loans.change_terms", own=False),
 }

@@ -22,7 +22,8 @@ from inventory.services.inspecting import (
     record_finding,
 )
 from loans.models import Agreement, Loan, Student
-from loans.services import return_loan, terms_in_force
+from loans.selectors import current_terms
+from loans.services import return_loan
 from repairs.models import Job
 from tests.factories import NOW, make_bench, make_ready_instrument, make_school, make_student, new_nonce
 from tests.loans.makers import ink, ink_address, make_loan, make_return_walk
@@ -57,7 +58,7 @@ def back_url(horn):
 def typed(school):
     return {
         "nonce": str(new_nonce()),
-        "terms": terms_in_force(at=NOW).pk,
+        "terms": current_terms().version,
         "student": make_student(school=school, name="Robin Reed").pk,
         "all_here": "on",
         "due": "2027-05-28",

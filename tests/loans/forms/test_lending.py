@@ -10,7 +10,7 @@ from django.utils.datastructures import MultiValueDict
 from inventory.models import Instrument
 from inventory.services.care import record_play_test
 from loans.forms import LendForm, TakeBackForm
-from loans.services import terms_in_force
+from loans.selectors import current_terms
 from tests.factories import NOW, TODAY, make_ready_instrument, make_school, make_student, new_nonce
 from tests.loans.makers import ink, ink_address, make_loan
 
@@ -29,7 +29,7 @@ def student(school):
 def typed(horn, student):
     return {
         "nonce": str(new_nonce()),
-        "terms": terms_in_force(at=NOW).pk,
+        "terms": current_terms().version,
         "student": student.pk,
         "all_here": "on",
         "due": "2027-05-28",

@@ -76,12 +76,17 @@ def test_an_odd_address_shows_a_list_all_the_same(client, director, loan):
     assert client.get(LIST, odd).status_code == 200
 
 
-def test_the_paper_is_made_on_the_first_look_and_kept(client, director, loan):
+def test_a_paper_that_is_not_there_yet_is_made_when_asked_for_and_kept(client, director, loan):
     make_agreement(loan)
     client.force_login(director)
     url = reverse("loans:agreement", args=[loan.pk])
+    assert "is not made yet" in client.get(url, follow=True).text
+    assert not Agreement.objects.get().pdf_sha256
+    make = reverse("loans:make-agreement", args=[loan.pk])
+    assert "The PDF is made and kept." in client.post(make, follow=True).text
     first = client.get(url).content
     kept = Agreement.objects.get()
+    client.post(make)
     assert first.startswith(b"%PDF-")
     assert kept.pdf_sha256
     assert client.get(url).content == first

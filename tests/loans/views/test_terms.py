@@ -8,22 +8,34 @@ from django.urls import reverse
 from loans.models import AgreementTerms
 from loans.rules.terms import DEFAULT_TERMS
 
-URL = reverse("loans:terms")
+READ, CHANGE = reverse("loans:terms"), reverse("loans:change-terms")
 
 
-@pytest.mark.parametrize("role", ["director", "administrator"])
-def test_a_change_makes_a_new_version(request, client, role):
+def test_a_change_makes_a_new_version(client, administrator):
+    client.force_login(administrator)
+    assert DEFAULT_TERMS.split(".")[0] in client.get(READ).text
+    assert not AgreementTerms.objects.exists()
+    assert client.post(CHANGE, {"text": "Play it.", "seen": 1}).status_code == 302
+    assert [row.version for row in AgreementTerms.objects.all()] == [2, 1]
+    assert AgreementTerms.objects.first().text == "Play it."
+    assert "Version 2" in client.get(READ).text
+
+
+@pytest.mark.parametrize("role", ["director", "auditor"])
+def test_others_read_them_and_are_told_who_changes_them(request, client, role):
     client.force_login(request.getfixturevalue(role))
-    assert DEFAULT_TERMS.split(".")[0] in client.get(URL).text
-    assert client.post(URL, {"text": "Play it.", "seen": 1}).status_code == 302
-    assert next((row.version, row.text) for row in AgreementTerms.objects.all()) == (2, "Play it.")
+    page = client.get(READ).text
+    assert "an administrator changes them" in page
+    assert CHANGE not in page
+    assert client.post(CHANGE, {"text": "Mine.", "seen": 1}).status_code == 403
+    assert not AgreementTerms.objects.exists()
 
 
-def test_two_people_change_them_and_the_second_loses_nothing(client, director):
-    client.force_login(director)
-    client.get(URL)
-    client.post(URL, {"text": "First.", "seen": 1})
-    answer = client.post(URL, {"text": "My <long> words", "seen": 1})
+def test_two_people_change_them_and_the_second_loses_nothing(client, administrator):
+    client.force_login(administrator)
+    client.get(CHANGE)
+    client.post(CHANGE, {"text": "First.", "seen": 1})
+    answer = client.post(CHANGE, {"text": "My <long> words", "seen": 1})
     assert answer.status_code == 422
     assert "Somebody else has saved version 2 meanwhile" in answer.text
     assert "My &lt;long&gt; words" in answer.text
@@ -31,6 +43,12 @@ def test_two_people_change_them_and_the_second_loses_nothing(client, director):
 
 
 @pytest.mark.parametrize("text", ["", "x" * 20_001])
-def test_empty_or_endless_terms_are_asked_again(client, director, text):
-    client.force_login(director)
-    assert client.post(URL, {"text": text, "seen": 1}).status_code == 422
+def test_empty_or_endless_terms_are_asked_again(client, administrator, text):
+    client.force_login(administrator)
+    assert client.post(CHANGE, {"text": text, "seen": 1}).status_code == 422
+
+
+def test_terms_with_markup_are_read_as_text(client, administrator):
+    client.force_login(administrator)
+    client.post(CHANGE, {"text": "<script>x</script>\n\nSecond part.", "seen": 1})
+    assert "<script>x" not in client.get(READ).text
