@@ -36,9 +36,9 @@ from inventory.services.state import state_of
 from loans.models import AgreementTerms, Student
 from loans.rules.terms import DEFAULT_TERMS
 from repairs.models import Bench
-from repairs.rules.simulate import full_bench
 from tests.bench.past import hang_on, history, tell
 from tests.bench.rows import Big, Draft, Pattern, chunks, insert, some_findings
+from tests.simulation.drawing import full_bench
 
 IN_A_SCHOOL = 500  # instruments
 PATTERNS = 8  # sets of findings a kind is seen with; half of them are empty

@@ -19,9 +19,9 @@ from repairs.profiles import bench_profile
 from repairs.rules.day import OpenJob, open_job, plan_day, rank_jobs
 from repairs.rules.ladder import RungChoice, best_order
 from repairs.rules.plan import plan_work
-from repairs.rules.simulate import draw_inspection, full_bench
 from tests.bench.figures import Figure, middle, p95, times
 from tests.bench.planning import time_plans
+from tests.simulation.drawing import draw_inspection, full_bench
 
 
 def rules(*, runs: int, seed: int = 1) -> Iterator[Figure]:

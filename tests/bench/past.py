@@ -32,8 +32,8 @@ from inventory.models import (
 from loans.models import Loan, Student
 from repairs.models import Attempt, Job, Outcome
 from repairs.rules.plan import Plan, PlannedStep, plan_work
-from repairs.rules.simulate import draw_inspection, full_bench
 from tests.bench.rows import Big, Draft, insert
+from tests.simulation.drawing import draw_inspection, full_bench
 
 LOOKED_AT_IN_FULL = 0.5  # of the inspections keep a row for each part that was fine
 

@@ -17,7 +17,8 @@ from inventory.catalog.schema import Catalog
 from repairs.profiles import bench_profile
 from repairs.rules.facts import BenchFact
 from repairs.rules.plan import plan_work
-from repairs.rules.simulate import calibrate, draw_inspection, order_gain
+from tests.simulation.drawing import draw_inspection
+from tests.simulation.shops import calibrate, order_gain
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,7 +22,7 @@ from inventory.rules.facts import FindingFact
 from inventory.services.registering import options_of
 from loans.models import Student
 from repairs.models import Bench
-from repairs.rules.simulate import draw_inspection
+from tests.simulation.drawing import draw_inspection
 
 
 @dataclass(frozen=True, slots=True)

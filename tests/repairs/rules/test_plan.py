@@ -18,7 +18,7 @@ from inventory.rules.facts import FindingFact
 from repairs.profiles import bench_profile
 from repairs.rules.facts import AttemptFact, BenchFact, Outcome
 from repairs.rules.plan import Plan, PlannedStep, StepStatus, may_do, plan_work
-from repairs.rules.simulate import draw_inspection, draw_plans, full_bench, specialist_bench
+from tests.simulation.drawing import draw_inspection, draw_plans, full_bench, specialist_bench
 
 OILS, CLEANERS = {"oil", "lubricate"}, {"clean"}
 

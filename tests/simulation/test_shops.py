@@ -8,16 +8,15 @@ import statistics
 import pytest
 
 from inventory.catalog.load import catalog
-from repairs.rules.simulate import (
+from tests.simulation.drawing import draw_inspection, full_bench
+from tests.simulation.shops import (
     FIXED,
     KNOWING,
     LEARNED,
     STOPPING,
     TrueBench,
     calibrate,
-    draw_inspection,
     draw_pert,
-    full_bench,
     order_gain,
 )
 
