@@ -13,7 +13,7 @@ from core.answers import file_answer
 from core.pdf import PdfError
 from core.views import StaffRequest, StaffView
 from desk.forms import BenchDayForm
-from desk.papers import bench_day_pdf
+from desk.pdf import bench_day_pdf
 from desk.selectors.bench_day import BenchDay, bench_day
 from repairs.models import Bench
 

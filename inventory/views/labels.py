@@ -16,7 +16,7 @@ from inventory.access import schools_of
 from inventory.exceptions import NoPublicAddressError, RefusedError
 from inventory.forms.labels import LabelForm, StartForm
 from inventory.models import Instrument, InstrumentQuerySet
-from inventory.printing import print_labels, public_address
+from inventory.pdf import print_labels, public_address
 from inventory.rules.labels import SHEETS, LabelError, pages_needed
 from inventory.selectors.labels import (
     MOST_LABELS,

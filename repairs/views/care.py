@@ -23,9 +23,9 @@ from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind
 from inventory.exceptions import RefusedError
 from inventory.models import InstrumentQuerySet, School
-from repairs.care_papers import care_card_pdf, care_day_pdf
 from repairs.forms.care import CareDoneForm, CareFilterForm
 from repairs.models import CareDone
+from repairs.pdf import care_card_pdf, care_day_pdf
 from repairs.selectors.care import CareDay, care_day, care_overview, cared_for
 from repairs.services.care import record_care_of_many, withdraw_care
 

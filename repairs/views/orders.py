@@ -28,7 +28,7 @@ from repairs.forms.shops import (
     SendForm,
 )
 from repairs.models import Shop, ShopOrder, ShopOrderQuerySet
-from repairs.papers import packing_slip
+from repairs.pdf import packing_slip_pdf
 from repairs.selectors.order_page import order_page, slip_of
 from repairs.selectors.shops import asking, findings_in_words
 from repairs.services.shops import (
@@ -215,7 +215,7 @@ class PackingSlipView(StaffView):
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
         order = row_or_404(orders_for(request, self.permission_required), pk=pk)
         try:
-            pdf = packing_slip(slip_of(order, home=home_address(request), today=timezone.localdate()))
+            pdf = packing_slip_pdf(slip_of(order, home=home_address(request), today=timezone.localdate()))
         except PdfError:
             messages.error(request, "The slip could not be laid out. The order is untouched; please tell support.")
             return redirect("repairs:order", pk)

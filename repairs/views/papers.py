@@ -10,7 +10,7 @@ from django.utils import timezone
 from core.answers import file_answer, home_address
 from core.pdf import PdfError
 from core.views import StaffRequest, StaffView
-from repairs.pdf import bench_sheet
+from repairs.pdf import bench_sheet_pdf
 from repairs.selectors.planning import job_state
 from repairs.selectors.sheet import sheet_of
 from repairs.views.rows import job_or_404
@@ -23,7 +23,7 @@ class SheetView(StaffView):
         job = job_or_404(request, pk, "repairs.view_job")
         sheet = sheet_of(job_state(job), home=home_address(request), today=timezone.localdate())
         try:
-            pdf = bench_sheet(sheet)
+            pdf = bench_sheet_pdf(sheet)
         except PdfError:
             messages.error(
                 request, "The sheet could not be laid out. The job itself is untouched; please tell support."

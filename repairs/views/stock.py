@@ -18,7 +18,7 @@ from core.views import StaffRequest, StaffView, row_or_404
 from inventory.access import may_at, schools_of
 from repairs.forms.stock import CountForm, JobsForm, ReceiveForm, StockChangeForm, StockItemForm
 from repairs.models import Bench, BenchQuerySet, StockItem, StockItemQuerySet
-from repairs.papers import shopping_pdf
+from repairs.pdf import shopping_pdf
 from repairs.selectors.stock import Shopping, fits_of, shopping_for, stock_lines
 from repairs.services.stock import add_stock_item, change_stock_item, count_stock, receive_stock
 from repairs.views.one_form import OneFormView

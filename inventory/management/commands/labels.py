@@ -11,7 +11,7 @@ from django.utils import timezone
 from core.qr import QrTextError
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument, School
-from inventory.printing import print_labels, public_address
+from inventory.pdf import print_labels, public_address
 from inventory.rules.labels import SHEETS, LabelError
 from inventory.selectors.labels import LabelChoice, instruments_for_labels, tags_for_labels, untagged
 from inventory.services.labels import tag_the_untagged

@@ -6,12 +6,10 @@ from math import sqrt
 
 from django.template.loader import render_to_string
 
-from core.pdf import SCHEME, PdfTooLongError, render_pdf
-from core.qr import png_1bit
+from core.pdf import PdfTooLongError, render_pdf
+from repairs.pdf.tag_code import tag_code
 from repairs.selectors.sheet import Sheet
 
-CODE = "tag.png"
-MODULE_PX = 8
 # Type sizes in points, the most legible first, and what is left out where a plan is very long: the harder rungs, which the
 # phone shows anyway, then the text of the cautions, whose names stand at each step.
 SIZES = (9.2, 8.4, 7.6, 6.9)
@@ -20,7 +18,7 @@ ROOM = 250_000.0  # letters times type size squared that ever fitted, measured o
 LETTERS_PER_PIECE = 12  # what the end of a line wastes
 
 
-def bench_sheet(sheet: Sheet) -> bytes:
+def bench_sheet_pdf(sheet: Sheet) -> bytes:
     """Return the sheet on one page of US Letter: the largest type that fits; the same sheet gives the same bytes.
 
     Raises PdfTooLongError for a plan that no legible type brings onto one page.
@@ -47,10 +45,10 @@ def _promising(sheet: Sheet) -> float:
 
 
 def _rendered(sheet: Sheet, *, size: float, has_cautions: bool, has_rungs: bool) -> bytes:
-    assets = {CODE: png_1bit(sheet.tag_url, module_px=MODULE_PX)} if sheet.tag_url else {}
+    assets, code = tag_code(sheet.tag_url)
     context = {
         "sheet": sheet,
-        "code": f"{SCHEME}{CODE}" if assets else "",
+        "code": code,
         "has_rungs": has_rungs,
         "has_cautions": has_cautions,
     }

@@ -9,7 +9,7 @@ import pypdfium2
 import pytest
 import zxingcpp
 
-from repairs.papers import packing_slip, shopping_pdf
+from repairs.pdf import packing_slip_pdf, shopping_pdf
 from repairs.selectors.order_page import slip_of
 from repairs.selectors.stock import shopping_for
 from repairs.services.shops import approve_order
@@ -56,7 +56,7 @@ def order():
 
 
 def test_the_slip_says_what_it_is_what_is_asked_and_what_lies_in_the_case(order):
-    text = text_of(packing_slip(slip_of(order, home="https://horns.example", today=TODAY)))
+    text = text_of(packing_slip_pdf(slip_of(order, home="https://horns.example", today=TODAY)))
     for words in (
         order.instrument.asset_number, 'A"1<2', "No <b>flame</b>, please.", "stuck or seized slide", "Mouthpiece".lower(),
         "wanted back by September 23, 2026", "Please call with an estimate",
@@ -67,12 +67,12 @@ def test_the_slip_says_what_it_is_what_is_asked_and_what_lies_in_the_case(order)
 def test_the_slip_names_what_was_approved(order):
     approve_order(order=order, amount=Decimal(220), actor=make_director(order.instrument.school), at=NOW)
     order.refresh_from_db()
-    text = text_of(packing_slip(slip_of(order, home="https://horns.example", today=TODAY)))
+    text = text_of(packing_slip_pdf(slip_of(order, home="https://horns.example", today=TODAY)))
     assert "Approved up to $220. Call before it costs more." in text
 
 
 def test_the_code_on_the_slip_leads_back_to_the_horn(order):
     slip = slip_of(order, home="https://horns.example", today=TODAY)
-    page = pypdfium2.PdfDocument(packing_slip(slip))[0]
+    page = pypdfium2.PdfDocument(packing_slip_pdf(slip))[0]
     codes = zxingcpp.read_barcodes(page.render(scale=3).to_pil())
     assert [code.text for code in codes] == [slip.tag_url]

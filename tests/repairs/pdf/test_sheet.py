@@ -13,7 +13,7 @@ import zxingcpp
 
 from inventory.catalog.load import catalog
 from inventory.rules.picture.shapes import Group, Mark
-from repairs.pdf import bench_sheet
+from repairs.pdf import bench_sheet_pdf
 from repairs.selectors.sheet import Sheet, SheetStep
 
 URL = "HTTPS://HORNBOOK.EXAMPLE.ORG/T/ABCDEFGHJKLM2345"
@@ -74,36 +74,36 @@ def words(pdf: bytes) -> str:
 
 @pytest.mark.parametrize("kind", ["trumpet", "horn_double", "bassoon", "snare_kit", "marimba"])
 def test_an_ordinary_plan_stands_on_one_page(kind):
-    assert pages(bench_sheet(make_sheet(kind=kind))) == 1
+    assert pages(bench_sheet_pdf(make_sheet(kind=kind))) == 1
 
 
 @pytest.mark.parametrize("steps", [12, 25])
 def test_a_long_plan_still_stands_on_one_page_and_loses_no_step(steps):
-    pdf = bench_sheet(make_sheet(kind="bassoon", steps=steps))
+    pdf = bench_sheet_pdf(make_sheet(kind="bassoon", steps=steps))
     assert pages(pdf) == 1
     assert f"{steps}. Penetrating oil" in words(pdf)
 
 
 def test_the_sheet_says_what_a_bench_needs():
-    said = words(bench_sheet(make_sheet()))
+    said = words(bench_sheet_pdf(make_sheet()))
     for wanted in ("TD-0042", "1 h 20 min", "2 h 5 min", "$40 to $75", "Students never do this work", "rawhide mallet"):
         assert wanted in said
     assert "From the loft <b>" in said
 
 
 def test_the_code_on_the_paper_reads_as_the_tag():
-    document = pypdfium2.PdfDocument(bench_sheet(make_sheet()))
+    document = pypdfium2.PdfDocument(bench_sheet_pdf(make_sheet()))
     image = document[0].render(scale=200 / 72).to_pil().convert("L")
     document.close()
     assert [code.text for code in zxingcpp.read_barcodes(image)] == [URL]
 
 
 def test_without_a_tag_there_is_no_code():
-    document = pypdfium2.PdfDocument(bench_sheet(make_sheet(tag_url="")))
+    document = pypdfium2.PdfDocument(bench_sheet_pdf(make_sheet(tag_url="")))
     image = document[0].render(scale=2).to_pil().convert("L")
     document.close()
     assert zxingcpp.read_barcodes(image) == []
 
 
 def test_the_same_sheet_gives_the_same_bytes():
-    assert bench_sheet(make_sheet(steps=2)) == bench_sheet(make_sheet(steps=2))
+    assert bench_sheet_pdf(make_sheet(steps=2)) == bench_sheet_pdf(make_sheet(steps=2))

@@ -14,7 +14,7 @@ import zxingcpp
 from PIL import Image
 
 from core.qr import QUIET_ZONE, QrTextError
-from inventory.pdf import ROBUST_VERSION, Label, label_sheet, module_size, printable
+from inventory.pdf.labels import ROBUST_VERSION, Label, label_sheet, module_size, printable
 from inventory.rules.labels import SHEETS, LabelError, LabelLayout, SheetGeometry, layout, slots
 
 TOKEN_LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ23456789"

@@ -4,13 +4,10 @@ from __future__ import annotations
 
 from django.template.loader import render_to_string
 
-from core.pdf import SCHEME, render_pdf
-from core.qr import png_1bit
+from core.pdf import render_pdf
+from repairs.pdf.tag_code import tag_code
 from repairs.selectors.order_page import Slip
 from repairs.selectors.stock import Shopping
-
-CODE = "tag.png"
-MODULE_PX = 8
 
 
 def shopping_pdf(shopping: Shopping) -> bytes:
@@ -22,10 +19,10 @@ def shopping_pdf(shopping: Shopping) -> bytes:
     )
 
 
-def packing_slip(slip: Slip) -> bytes:
+def packing_slip_pdf(slip: Slip) -> bytes:
     """Return the paper that goes into the case with a horn; the tag's code leads back to it."""
-    assets = {CODE: png_1bit(slip.tag_url, module_px=MODULE_PX)} if slip.tag_url else {}
-    context = {"slip": slip, "order": slip.order, "code": f"{SCHEME}{CODE}" if assets else ""}
+    assets, code = tag_code(slip.tag_url)
+    context = {"slip": slip, "order": slip.order, "code": code}
     return render_pdf(
         html=render_to_string("repairs/papers/packing_slip.html", context),
         stylesheets=[render_to_string("repairs/papers/paper.css")],

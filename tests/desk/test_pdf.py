@@ -9,7 +9,7 @@ import pypdfium2
 import pytest
 
 from core.pdf import PdfTooLongError
-from desk.papers import bench_day_pdf
+from desk.pdf import bench_day_pdf
 from desk.selectors.bench_day import bench_day
 from tests.factories import NOW
 from tests.repairs.makers import make_job

@@ -6,7 +6,7 @@ import zxingcpp
 
 from inventory.exceptions import NoPublicAddressError
 from inventory.models import Tag
-from inventory.printing import label_of, print_labels, public_address
+from inventory.pdf.printing import label_of, print_labels, public_address
 from inventory.rules.labels import SHEETS, LabelError
 from inventory.services.registering import issue_tag
 from tests.factories import NOW, make_instrument

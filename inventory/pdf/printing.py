@@ -10,7 +10,7 @@ from django.conf import settings
 from core.models import User
 from inventory.exceptions import NoPublicAddressError
 from inventory.models import Tag
-from inventory.pdf import Label, label_sheet
+from inventory.pdf.labels import Label, label_sheet
 from inventory.rules.labels import SheetGeometry
 from inventory.services.labels import note_printed
 

@@ -8,7 +8,7 @@ import pypdfium2
 import pytest
 
 from inventory.catalog.load import catalog
-from repairs.care_papers import care_card_pdf, care_day_pdf
+from repairs.pdf import care_card_pdf, care_day_pdf
 from repairs.selectors.care import care_day, cared_for
 from tests.factories import NOW, make_ready_instrument
 
