@@ -56,6 +56,7 @@ class Sheet:
     other_names: tuple[str, ...] = ()  # further worksheets of the file
     encoding: str = ""  # of a text file
     delimiter: str = ""
+    last_line: int = 0  # number of the file's last line, as far as it tells before its rows are read; 0: unknown
 
 
 def clean_text(text: str) -> str:

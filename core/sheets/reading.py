@@ -12,7 +12,7 @@ from core.sheets.cells import Cell, Sheet, SheetRow, is_filled, trimmed
 from core.sheets.csv_reading import csv_rows, decode, sniff_delimiter
 from core.sheets.exceptions import SheetRefusedError
 from core.sheets.heading import Area, Heading, find_heading
-from core.sheets.xlsx_reading import NOT_A_WORKBOOK, WIDEST_SHEET, Workbook, marks, open_workbook, xlsx_rows
+from core.sheets.xlsx_reading import NOT_A_WORKBOOK, WIDEST_SHEET, Marks, Workbook, marks, open_workbook, xlsx_rows
 
 LARGEST_FILE: Final = 25 * 2**20  # bytes
 MOST_ROWS: Final = 50_000
@@ -52,7 +52,12 @@ def read_sheet(
     delimiter = sniff_delimiter(text)
     rows = csv_rows(text, delimiter=delimiter)
     return _sheet(
-        rows, name=PurePath(name).stem, merged=(), is_heading=is_heading, encoding=encoding, delimiter=delimiter
+        rows,
+        name=PurePath(name).stem,
+        seen=Marks(last_line=text.count("\n") + 1),
+        is_heading=is_heading,
+        encoding=encoding,
+        delimiter=delimiter,
     )
 
 
@@ -101,7 +106,7 @@ def _read_workbook(book: Workbook, *, worksheet: str, is_heading: Callable[[str]
         seen = marks(book, name)
         others = tuple(other for other in book.names if other != name)
         rows = _closing(xlsx_rows(book, name, seen=seen), book)
-        return _sheet(rows, name=name, merged=seen.merged, is_heading=is_heading, others=others)
+        return _sheet(rows, name=name, seen=seen, is_heading=is_heading, others=others)
     except BaseException:
         book.close()
         raise
@@ -138,16 +143,16 @@ def _sheet(  # all of it is what a sheet is made of
     rows: RawRows,
     *,
     name: str,
-    merged: Sequence[Area],
+    seen: Marks,
     is_heading: Callable[[str], bool] | None,
     others: tuple[str, ...] = (),
     encoding: str = "",
     delimiter: str = "",
 ) -> Sheet:
     head = _head(rows)
-    heading = find_heading(head, merged=merged, is_heading=is_heading)
+    heading = find_heading(head, merged=seen.merged, is_heading=is_heading)
     body = ((number, cells) for number, cells in chain(head, rows) if number > heading.last_row)
-    table = _table_rows(body, heading=heading, merged=merged)
+    table = _table_rows(body, heading=heading, merged=seen.merged)
     sample = tuple(islice(table, SAMPLE_ROWS))
     width = max([_used(heading.names), *(len(row.cells) for row in sample)])
     names = tuple((heading.names + ("",) * width)[:width])
@@ -163,6 +168,7 @@ def _sheet(  # all of it is what a sheet is made of
         other_names=others,
         encoding=encoding,
         delimiter=delimiter,
+        last_line=seen.last_line,
     )
 
 

@@ -34,6 +34,7 @@ _FORMULA = re.compile(rb"<(?:\w+:)?f[\s>/]")
 _FAR_CELL = re.compile(rb'\sr="[A-Z]{3,}[0-9]')
 _END_OF_ROWS = re.compile(rb"</(?:\w+:)?sheetData")
 _MAIN_PART = re.compile(r"xl/(workbook\d*\.xml)")
+_LINE = re.compile(rb'row\s[^>]*?\br="([0-9]{1,7})"')
 _MERGE = re.compile(rb'<(?:\w+:)?mergeCell\s[^>]*?ref="([A-Z0-9:]+)"')
 _DOCTYPE = re.compile(rb"<!\s*(?:DOCTYPE|ENTITY)", re.IGNORECASE)
 _REL = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
@@ -55,6 +56,7 @@ class Marks:
     has_formulas: bool = False
     is_wide: bool = False  # somewhere a cell lies beyond column ZZ
     merged: tuple[tuple[int, int, int, int], ...] = ()  # first column, first row, last column, last row
+    last_line: int = 0  # number of the last row that says its number; 0 if none does
 
 
 @dataclass(slots=True)
@@ -167,7 +169,7 @@ def _sheet_parts(archive: zipfile.ZipFile) -> dict[str, str]:
 def marks(book: Workbook, name: str) -> Marks:
     """Scan the worksheet's raw text once, before it is parsed, for what the parser does not tell or could not bear."""
     has_formulas, is_wide, in_rows, merged, tail = False, False, True, set[str](), b""
-    since_row = 0
+    since_row = last_line = 0
     try:
         with book.archive.open(book.parts[name]) as part:
             while chunk := part.read(_CHUNK):
@@ -181,9 +183,21 @@ def marks(book: Workbook, name: str) -> Marks:
                 if in_rows and since_row > LONGEST_ROW:
                     raise SheetRefusedError(UNPACKS_TOO_LARGE)
                 tail = text[-_OVERLAP:]
-        return Marks(has_formulas=has_formulas, is_wide=is_wide, merged=tuple(sorted(map(_bounds, merged))))
+                last_line = _last_line(text) or last_line  # rows come in their order
+        return Marks(
+            has_formulas=has_formulas,
+            is_wide=is_wide,
+            merged=tuple(sorted(map(_bounds, merged))),
+            last_line=min(last_line, LAST_ROW),
+        )
     except _READING_ERRORS as error:
         raise SheetRefusedError(DAMAGED) from error
+
+
+def _last_line(text: bytes) -> int:
+    """Return the number that the last row of a piece says, 0 if it says none or is cut off."""
+    found = _LINE.match(text, 1 + max(text.rfind(b"<row "), text.rfind(b":row ")))
+    return int(found[1]) if found else 0
 
 
 def _bounds(area: str) -> tuple[int, int, int, int]:

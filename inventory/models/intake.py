@@ -19,6 +19,7 @@ class ImportBatchQuerySet(models.QuerySet["ImportBatch"]):
 
 class ImportBatch(models.Model):
     class State(models.TextChoices):
+        RECEIVED = "received", "Received"  # a large workbook whose rows are not read yet
         READING = "reading", "Reading"
         JUDGED = "judged", "Ready to confirm"
         PUBLISHED = "published", "Published"
@@ -28,17 +29,22 @@ class ImportBatch(models.Model):
     actor = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
     filename = models.CharField(max_length=200)
     sha256 = models.CharField(max_length=64)
-    file = models.FileField(upload_to="imports/%Y/", blank=True)  # the rows as read, one a line, until published
+    file = models.FileField(upload_to="imports/%Y/", blank=True)  # as sent; once read, the rows, one a line
+    worksheet = models.CharField(max_length=60, blank=True)  # of a workbook that is not read yet
+    reader = models.CharField(max_length=32, blank=True)  # who reads it: whoever wrote here last
     begun_at = models.DateTimeField()
     state = models.CharField(max_length=12, choices=State, default=State.READING)
     header = models.JSONField(default=list)
     mapping = models.JSONField(default=dict)  # column index -> field; empty until somebody confirmed it
     may_cross_schools = models.BooleanField(default=False)  # its sender may import for more than this school
+    lines_total = models.PositiveIntegerField(default=0)  # as the workbook says, before its rows are counted
+    lines_read = models.PositiveIntegerField(default=0)
     rows_total = models.PositiveIntegerField(default=0)
     rows_judged = models.PositiveIntegerField(default=0)
     rows_new = models.PositiveIntegerField(default=0)
     rows_known = models.PositiveIntegerField(default=0)
     rows_problem = models.PositiveIntegerField(default=0)
+    rows_ready = models.PositiveIntegerField(default=0)  # made ready to be written, while somebody confirms
     published_at = models.DateTimeField(null=True, blank=True)
 
     objects = ImportBatchQuerySet.as_manager()

@@ -36,11 +36,13 @@ from inventory.services.importing import (
     judge_again,
     judge_more,
     publish_import,
+    read_list,
     sample_rows,
 )
 
 BATCHES_SHOWN = 20
 ROWS_SHOWN = 50
+READ_AT_ONCE = 60_000  # bytes of a workbook that are read while its sender waits: some 1,500 rows
 ROWS_AT_ONCE = 2000  # judged for one request of a page that goes on by itself
 
 
@@ -68,6 +70,7 @@ class ImportView(StaffView):
                     worksheet=sent["worksheet"].strip(),
                     actor=request.user,
                     at=timezone.now(),
+                    read_at_once=READ_AT_ONCE,
                 )
             except RefusedError as refusal:
                 form.add_error("file", str(refusal))
@@ -88,7 +91,11 @@ class OneBatchView(StaffView):
         return row_or_404(batches_for(self.request.user).select_related("school", "actor"), pk=pk)
 
     def back(self, batch: ImportBatch) -> HttpResponse:
-        return redirect("inventory:import-batch", batch.pk)
+        return self.leading("inventory:import-batch", batch.pk)
+
+    def leading(self, name: str, *args: int) -> HttpResponse:
+        address = reverse(name, args=args)
+        return HttpResponseClientRedirect(address) if self.request.htmx else HttpResponseRedirect(address)
 
 
 class ImportBatchView(OneBatchView):
@@ -96,6 +103,8 @@ class ImportBatchView(OneBatchView):
 
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
         batch = self.batch(pk)
+        if batch.state == ImportBatch.State.RECEIVED:
+            return render(request, "inventory/import_reading.html", {"batch": batch})
         if batch.state == ImportBatch.State.READING:
             if not batch.mapping:
                 return redirect("inventory:import-columns", batch.pk)
@@ -152,8 +161,8 @@ class ImportColumnsView(OneBatchView):
 
     def open_batch(self, pk: int) -> ImportBatch:
         batch = self.batch(pk)
-        if batch.state == ImportBatch.State.PUBLISHED:
-            raise Http404("published; its columns are settled")
+        if batch.state not in {ImportBatch.State.READING, ImportBatch.State.JUDGED}:
+            raise Http404("not read yet, or published: then its columns are settled")
         return batch
 
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
@@ -175,6 +184,29 @@ class ImportColumnsView(OneBatchView):
         return self.shown(batch, form, status=422)
 
 
+class ImportReadView(OneBatchView):
+    """Read the rows of a large workbook; meanwhile ``ImportProgressView`` says how far it is."""
+
+    def post(self, request: StaffRequest, pk: int) -> HttpResponse:
+        batch = self.batch(pk)
+        try:
+            read_list(batch=batch, actor=request.user, at=timezone.now())
+        except RefusedError as refusal:
+            messages.error(request, str(refusal))
+            return self.leading("inventory:import")
+        return self.back(batch)
+
+
+class ImportProgressView(OneBatchView):
+    """How far reading or writing is, for a page that asks every second while it goes on."""
+
+    def get(self, request: StaffRequest, pk: int) -> HttpResponse:
+        batch = self.batch(pk)
+        if batch.state in {ImportBatch.State.RECEIVED, ImportBatch.State.JUDGED}:
+            return render(request, "inventory/import_at_work.html", {"batch": batch})
+        return self.back(batch)
+
+
 class ImportGoOnView(OneBatchView):
     """Judge the next rows. The page asks for this until all are judged; without script its button does all at once."""
 
@@ -182,10 +214,8 @@ class ImportGoOnView(OneBatchView):
         batch = self.batch(pk)
         most = ROWS_AT_ONCE if request.htmx else None
         batch = judge_more(batch=batch, today=timezone.localdate(), most=most)
-        if not request.htmx:
+        if not request.htmx or batch.state != ImportBatch.State.READING:
             return self.back(batch)
-        if batch.state != ImportBatch.State.READING:
-            return HttpResponseClientRedirect(reverse("inventory:import-batch", args=[batch.pk]))
         return render(request, "inventory/import_progress.html", {"batch": batch})
 
 
@@ -209,7 +239,7 @@ class ImportConfirmView(OneBatchView):
         try:
             published = publish_import(batch=batch, actor=request.user, at=timezone.now(), today=timezone.localdate())
         except RefusedError as refusal:
-            if batch.state != ImportBatch.State.JUDGED:
+            if batch.state != ImportBatch.State.JUDGED or request.htmx:
                 messages.error(request, str(refusal))
                 return self.back(batch)
             return result_page(request, batch, refusal=str(refusal), status=422)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from inventory.models import Instrument
+from tests.inventory.services.importing.makers import make_workbook
 from tests.plugins.browser import DESK, PHONE
 
 LIST = (
@@ -12,6 +13,22 @@ LIST = (
     + b"".join(b"Tpt,Plain,%d\n" % number for number in range(30))
     + b"No such thing,Plain,x\n"
 )
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_large_workbook_reads_itself_and_is_written_in_steps_that_are_seen(open_page, school, director, monkeypatch):
+    monkeypatch.setattr("inventory.views.importing.READ_AT_ONCE", 10)
+    data = make_workbook([["Instrument", "Serial"], *(["Tpt", str(number)] for number in range(30))])
+    page = open_page(user=director, viewport=PHONE)
+    page.goto("/instruments/import/")
+    page.set_input_files("[name=file]", {"name": "list.xlsx", "mimeType": "application/zip", "buffer": data})
+    page.get_by_role("button", name="Read the list").click()
+    page.get_by_role("button", name="Judge 30 rows").click()  # no press between: it read by itself
+    page.get_by_role("heading", name="30 instruments would come in").wait_for()
+    with page.expect_request("**/progress/"):
+        page.get_by_role("button", name="Write 30 instruments").click()
+    page.get_by_role("heading", name="30 instruments written").wait_for()
+    assert Instrument.objects.count() == 30
 
 
 @pytest.mark.django_db(transaction=True)

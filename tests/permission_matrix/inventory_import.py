@@ -24,6 +24,8 @@ ROWS = {
     "inventory:import": Row(IMPORT, own=False),
     "inventory:import-batch": Row(IMPORT, make=batch_pk),
     "inventory:import-columns": Row(IMPORT, make=batch_pk),
+    "inventory:import-read": Row(IMPORT, make=batch_pk, method="post"),
+    "inventory:import-progress": Row(IMPORT, make=batch_pk),
     "inventory:import-go-on": Row(IMPORT, make=batch_pk, method="post"),
     "inventory:import-again": Row(IMPORT, make=batch_pk, method="post"),
     "inventory:import-confirm": Row(IMPORT, make=batch_pk, method="post"),

@@ -2,6 +2,7 @@
 
 from inventory.services.importing.at_once import import_file, judge_file
 from inventory.services.importing.publishing import Published, publish_import
+from inventory.services.importing.reading import read_list
 from inventory.services.importing.staging import (
     Begun,
     begin_import,
@@ -23,5 +24,6 @@ __all__ = [
     "judge_file",
     "judge_more",
     "publish_import",
+    "read_list",
     "sample_rows",
 ]

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
+from itertools import islice
 from time import perf_counter
 from typing import Any
 
@@ -35,6 +36,7 @@ from inventory.services.importing.staging import forget_file
 from inventory.services.registering import accessories_for
 
 NAMED = 5  # rows that a refusal names
+READY_AT_ONCE = 500  # rows made ready between two words about how far it is
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,8 +68,12 @@ def publish_import(*, batch: ImportBatch, actor: User | None, at: datetime, toda
             "There is nothing new to write." if batch.state == ImportBatch.State.JUDGED else "Not every row is judged."
         )
     schools = {school.code: school for school in import_schools(actor)}
-    prepared = list(prepare(rows=iter(judged), schools=schools, at=at, today=today))
-    rows = _make_rows(prepared, actor=actor, at=at)
+    ImportBatch.objects.filter(pk=batch.pk).update(rows_ready=0)
+    rows = _Rows()
+    coming = prepare(rows=iter(judged), schools=schools, at=at, today=today)
+    for ready in _make_ready(coming, count=len(judged), into=rows, actor=actor, at=at):
+        ImportBatch.objects.filter(pk=batch.pk).update(rows_ready=ready)
+    prepared = rows.prepared
     try:
         with transaction.atomic():
             begun = perf_counter()
@@ -117,31 +123,39 @@ def _refuse_conflicts(judged: list[RowJudgement], schools: Iterable[School]) -> 
 class _Rows:
     """What is written, as the database takes it, made ready before anybody has to wait."""
 
-    instruments: list[list[Any]]
-    accessories: list[list[Any]]
-    custodies: list[list[Any]]
-    tags: list[list[Any]]
-    gifts: list[Donation]
+    prepared: list[Prepared] = field(default_factory=list)
+    instruments: list[list[Any]] = field(default_factory=list)
+    accessories: list[list[Any]] = field(default_factory=list)
+    custodies: list[list[Any]] = field(default_factory=list)
+    tags: list[list[Any]] = field(default_factory=list)
+    gifts: list[Donation] = field(default_factory=list)
 
 
-def _make_rows(prepared: list[Prepared], *, actor: User | None, at: datetime) -> _Rows:
-    keys = reserve_keys(Instrument, count=len(prepared))
-    for one, key in zip(prepared, keys, strict=True):
-        one.instrument.pk = key
-    accessories = (row for one in prepared for row in accessories_for(one.instrument))
-    custodies = (Custody(instrument_id=key, whereabouts=Whereabouts.IN_STORE, since=at, actor=actor) for key in keys)
-    tags = (Tag(token=one.token, instrument_id=one.instrument.pk, issued_at=at) for one in prepared)
-    return _Rows(
-        instruments=list(rows_of((one.instrument for one in prepared), model=Instrument, with_key=True)),
-        accessories=list(rows_of(accessories, model=Accessory)),
-        custodies=list(rows_of(custodies, model=Custody)),
-        tags=list(rows_of(tags, model=Tag)),
-        gifts=[
+def _make_ready(
+    coming: Iterator[Prepared], *, count: int, into: _Rows, actor: User | None, at: datetime
+) -> Iterator[int]:
+    """Make the rows of all tables, some at a time; yield how many instruments are ready so far."""
+    keys = iter(reserve_keys(Instrument, count=count))
+    while some := list(islice(coming, READY_AT_ONCE)):
+        for one in some:
+            one.instrument.pk = next(keys)
+        accessories = (row for one in some for row in accessories_for(one.instrument))
+        custodies = (
+            Custody(instrument_id=one.instrument.pk, whereabouts=Whereabouts.IN_STORE, since=at, actor=actor)
+            for one in some
+        )
+        tags = (Tag(token=one.token, instrument_id=one.instrument.pk, issued_at=at) for one in some)
+        into.instruments.extend(rows_of((one.instrument for one in some), model=Instrument, with_key=True))
+        into.accessories.extend(rows_of(accessories, model=Accessory))
+        into.custodies.extend(rows_of(custodies, model=Custody))
+        into.tags.extend(rows_of(tags, model=Tag))
+        into.gifts.extend(
             Donation(instrument=one.instrument, donor_name=one.donor, received_on=one.received_on)
-            for one in prepared
+            for one in some
             if one.donor
-        ],
-    )
+        )
+        into.prepared.extend(some)
+        yield len(into.prepared)
 
 
 def _write(batch: ImportBatch, prepared: list[Prepared], rows: _Rows, *, actor: User | None, at: datetime) -> None:

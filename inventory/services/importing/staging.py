@@ -42,7 +42,8 @@ STATES = {
     RowState.PROBLEM: ImportRow.State.PROBLEM,
 }
 SUMS = {ImportRow.State.NEW: "rows_new", ImportRow.State.KNOWN: "rows_known", ImportRow.State.PROBLEM: "rows_problem"}
-OPEN = (ImportBatch.State.READING, ImportBatch.State.JUDGED)
+READ = (ImportBatch.State.READING, ImportBatch.State.JUDGED)
+OPEN = (ImportBatch.State.RECEIVED, *READ)
 LONGEST_MARK = 36  # our own are shorter
 LONGEST_REASON = 400
 LONGEST_HEADING = 120
@@ -59,11 +60,19 @@ class Begun:
 
 
 def begin_import(
-    *, school: School, data: bytes, filename: str, actor: User | None, at: datetime, worksheet: str = ""
+    *,
+    school: School,
+    data: bytes,
+    filename: str,
+    actor: User | None,
+    at: datetime,
+    worksheet: str = "",
+    read_at_once: int | None = None,
 ) -> Begun:
     """Read the file and keep its rows for judging. Raises ImportRefusedError and keeps nothing.
 
-    The same file sent again while the first still waits leads to the first.
+    The same file sent again while the first still waits leads to the first. A workbook of more than ``read_at_once``
+    bytes is looked into and kept as it is, for ``read_list``; None reads any at once.
     """
     if not import_schools(actor).filter(pk=school.pk).exists():
         raise ImportRefusedError(f"You may not import for {school}.")
@@ -72,28 +81,36 @@ def begin_import(
     if waiting:
         return Begun(waiting, is_new=False)
     name = PurePath(filename.replace("\\", "/")).name[:200] or "list"
+    batch = ImportBatch(
+        school=school,
+        actor=actor,
+        filename=name,
+        sha256=digest,
+        begun_at=at,
+        may_cross_schools=import_schools(actor).count() > 1,
+    )
     with tempfile.TemporaryFile() as kept:
         try:
             sheet = read_sheet(data=data, filename=name, worksheet=worksheet, is_heading=is_heading)
-            total = write_rows(rows=sheet.rows, out=kept)
+            if sheet.delimiter or read_at_once is None or len(data) <= read_at_once:
+                batch.rows_total = write_rows(rows=sheet.rows, out=kept)
+            else:
+                batch.state, batch.worksheet, batch.lines_total = batch.State.RECEIVED, sheet.name, sheet.last_line
+                kept.write(data)
         except SheetRefusedError as refusal:
             raise ImportRefusedError(str(refusal)) from refusal
+        batch.header = list(sheet.header)
         kept.seek(0)
-        batch = ImportBatch(
-            school=school,
-            actor=actor,
-            filename=name,
-            sha256=digest,
-            begun_at=at,
-            header=list(sheet.header),
-            rows_total=total,
-            may_cross_schools=import_schools(actor).count() > 1,
-        )
-        batch.file.save(f"{uuid.uuid4().hex}.jsonl", File(kept), save=False)
+        batch.file = batch.file.storage.save(rows_file(batch), File(kept))
     with transaction.atomic():
         batch.save(force_insert=True)
-        _tell(batch, "import_begun", actor=actor, at=at, rows=total)
+        _tell(batch, "import_begun", actor=actor, at=at, rows=batch.rows_total or None)
     return Begun(batch, is_new=True, sheet=sheet.name, other_sheets=sheet.other_names)
+
+
+def rows_file(batch: ImportBatch) -> str:
+    """A fresh name for the file of a list, that nobody guesses."""
+    return batch.file.field.generate_filename(batch, f"{uuid.uuid4().hex}.jsonl")
 
 
 def sample_rows(batch: ImportBatch, *, most: int = SAMPLE) -> list[SheetRow]:
@@ -140,13 +157,14 @@ def judge_again(*, batch: ImportBatch, actor: User | None, at: datetime) -> None
 
 
 def _start_judging(batch: ImportBatch, *, mapping: Mapping[str, str]) -> None:
-    started = ImportBatch.objects.filter(pk=batch.pk, state__in=OPEN).update(
+    started = ImportBatch.objects.filter(pk=batch.pk, state__in=READ).update(
         mapping=dict(mapping),
         state=ImportBatch.State.READING,
         rows_judged=0,
         rows_new=0,
         rows_known=0,
         rows_problem=0,
+        rows_ready=0,
     )
     if not started:
         raise ImportRefusedError("This list is not open any more. Send it again.")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import io
+import re
 import zipfile
 from datetime import date, datetime
 
@@ -164,3 +165,11 @@ def test_a_worksheet_cut_off_in_the_middle_is_refused_and_not_half_read():
     data = rewritten(make_xlsx(rows), "xl/worksheets/sheet1.xml", lambda xml: xml[: len(xml) // 2])
     with pytest.raises(SheetRefusedError, match="damaged"):
         list(read_sheet(data=data, filename="a.xlsx").rows)
+
+
+def test_the_last_line_is_known_before_the_rows_are_read():
+    rows = [["Instrument", "Make"], *(["Tpt", "Plain"] for _ in range(40))]
+    data = make_xlsx(rows)
+    assert read_sheet(data=data, filename="a.xlsx").last_line == 41
+    unnumbered = rewritten(data, "xl/worksheets/sheet1.xml", lambda text: re.sub(rb'<row r="\d+"', b"<row", text))
+    assert read_sheet(data=unnumbered, filename="a.xlsx").last_line == 0

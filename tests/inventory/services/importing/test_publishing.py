@@ -12,7 +12,7 @@ from core.models import Event
 from desk.selectors.verifying import differences
 from inventory.exceptions import ImportRefusedError
 from inventory.models import Accessory, Custody, District, Donation, ImportBatch, Instrument, Room, StaffRole, Tag
-from inventory.services.importing import drop_import, judge_again, judge_more, publish_import
+from inventory.services.importing import drop_import, judge_again, judge_more, publish_import, publishing
 from inventory.services.registering import TOKEN_LENGTH, register_instrument
 from tests.factories import NOW, TODAY, make_director, make_instrument, make_room, make_school, make_user
 from tests.inventory.services.importing.makers import make_batch, make_judged
@@ -70,6 +70,27 @@ def test_a_donor_is_kept_apart_and_in_no_event(school):
     assert gift.instrument.acquired_by == "gift"
     assert "Kind Giver" not in str(list(Event.objects.values_list("before", "after")))
     assert "Kind Giver" not in gift.instrument.notes
+
+
+def test_how_many_rows_are_ready_is_told_before_the_transaction(school, monkeypatch):
+    monkeypatch.setattr("inventory.services.importing.publishing.READY_AT_ONCE", 3)
+    told, writing = [], publishing._write
+    making = publishing._make_ready
+
+    def watched(*given, **more):
+        for ready in making(*given, **more):
+            yield ready
+            told.append(ImportBatch.objects.get().rows_ready)
+
+    def written(batch, *given, **more):
+        told.append("writing")
+        writing(batch, *given, **more)
+
+    monkeypatch.setattr(publishing, "_make_ready", watched)
+    monkeypatch.setattr(publishing, "_write", written)
+    data = b"Instrument,Serial\n" + b"".join(b"Tpt,%d\n" % n for n in range(7))
+    assert publish(make_judged(school=school, data=data)) == 7
+    assert told == [3, 6, 7, "writing"]
 
 
 def test_confirming_twice_writes_once(school):
