@@ -65,6 +65,7 @@ import_urls: list[URLPattern | URLResolver] = [
     path("import/<int:pk>/again/", importing.ImportAgainView.as_view(), name="import-again"),
     path("import/<int:pk>/confirm/", importing.ImportConfirmView.as_view(), name="import-confirm"),
     path("import/<int:pk>/drop/", importing.ImportDropView.as_view(), name="import-drop"),
+    path("import/<int:pk>/forget/", importing.ImportForgetView.as_view(), name="import-forget"),
     path("import/<int:pk>/problems.<str:form>", importing.ImportProblemsView.as_view(), name="import-problems"),
 ]
 

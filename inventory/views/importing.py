@@ -30,9 +30,12 @@ from inventory.selectors.importing import (
     standing_columns,
 )
 from inventory.services.importing import (
+    KEPT_FOR,
     begin_import,
     choose_columns,
     drop_import,
+    forget_old_lists,
+    forget_problem_rows,
     judge_again,
     judge_more,
     publish_import,
@@ -75,6 +78,7 @@ class ImportView(StaffView):
             except RefusedError as refusal:
                 form.add_error("file", str(refusal))
             else:
+                forget_old_lists(at=timezone.now())
                 if not begun.is_new:
                     messages.info(request, "This file was waiting already. Go on with it here.")
                 if begun.other_sheets:
@@ -142,6 +146,8 @@ def result_page(request: StaffRequest, batch: ImportBatch, *, refusal: str = "",
         "refusal": refusal,
         "is_published": is_published,
         "earlier": earlier_publication(batch),
+        "to_put_right": batch.rows.filter(state=ImportRow.State.PROBLEM).count(),
+        "kept_until": batch.published_at + KEPT_FOR if batch.published_at else None,
     }
     return render(request, "inventory/import_result.html", context, status=status)
 
@@ -264,6 +270,20 @@ class ImportDropView(OneBatchView):
         return HttpResponseRedirect(reverse("inventory:import"))
 
 
+class ImportForgetView(OneBatchView):
+    """Forget the rows to put right of a list that was written."""
+
+    def post(self, request: StaffRequest, pk: int) -> HttpResponse:
+        batch = self.batch(pk)
+        try:
+            forget_problem_rows(batch=batch, actor=request.user, at=timezone.now())
+        except RefusedError as refusal:
+            messages.error(request, str(refusal))
+        else:
+            messages.success(request, "Forgotten. What was written stays.")
+        return self.back(batch)
+
+
 class ImportProblemsView(OneBatchView):
     """The rows to put right, with their own columns, as a file that can be sent again."""
 
@@ -272,6 +292,8 @@ class ImportProblemsView(OneBatchView):
         if form not in {"csv", "xlsx"}:
             raise Http404("no such form of file")
         table = problem_table(batch)
+        if not table.rows:
+            raise Http404("no row to put right, or forgotten")
         data = (
             write_csv(header=table.header, rows=table.rows)
             if form == "csv"

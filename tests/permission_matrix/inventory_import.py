@@ -5,6 +5,7 @@ from typing import Any
 from inventory.models import School
 from inventory.services.importing import begin_import
 from tests.factories import NOW, make_director
+from tests.inventory.services.importing.makers import make_judged
 from tests.permission_matrix import Row
 
 IMPORT = "inventory.import_instruments"
@@ -17,7 +18,7 @@ def batch_pk(school: School) -> tuple[Any, ...]:
 
 
 def batch_problems(school: School) -> tuple[Any, ...]:
-    return (*batch_pk(school), "csv")
+    return (make_judged(school=school).pk, "csv")
 
 
 ROWS = {
@@ -30,5 +31,6 @@ ROWS = {
     "inventory:import-again": Row(IMPORT, make=batch_pk, method="post"),
     "inventory:import-confirm": Row(IMPORT, make=batch_pk, method="post"),
     "inventory:import-drop": Row(IMPORT, make=batch_pk, method="post"),
+    "inventory:import-forget": Row(IMPORT, make=batch_pk, method="post"),
     "inventory:import-problems": Row(IMPORT, make=batch_problems),
 }

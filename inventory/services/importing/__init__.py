@@ -1,6 +1,7 @@
 """Bringing a spreadsheet in: send it, say what its columns are, look, confirm. Nothing is written before the last."""
 
 from inventory.services.importing.at_once import import_file, judge_file
+from inventory.services.importing.forgetting import KEPT_FOR, Forgotten, forget_old_lists, forget_problem_rows
 from inventory.services.importing.publishing import Published, publish_import
 from inventory.services.importing.reading import read_list
 from inventory.services.importing.staging import (
@@ -14,11 +15,15 @@ from inventory.services.importing.staging import (
 )
 
 __all__ = [
+    "KEPT_FOR",
     "Begun",
+    "Forgotten",
     "Published",
     "begin_import",
     "choose_columns",
     "drop_import",
+    "forget_old_lists",
+    "forget_problem_rows",
     "import_file",
     "judge_again",
     "judge_file",

@@ -18,6 +18,7 @@ from inventory.selectors.importing import (
     longest_texts,
     places_of,
 )
+from inventory.services.importing.forgetting import forget_old_lists
 from inventory.services.importing.publishing import publish_import
 from inventory.services.importing.staging import (
     begin_import,
@@ -58,6 +59,7 @@ def import_file(*, school: School, data: bytes, filename: str, at: datetime, tod
 
     Nobody is the actor: the events say that a command did it.
     """
+    forget_old_lists(at=at)
     batch = begin_import(school=school, data=data, filename=filename, worksheet=worksheet, actor=None, at=at).batch
     guess = guessed_columns(school=school, header=batch.header, sample=sample_rows(batch))
     choices = {column.index: column.field.value if column.field else "" for column in guess.columns}

@@ -9,6 +9,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from inventory.models import ImportBatch, Instrument, Role, StaffRole
+from inventory.services.importing import KEPT_FOR
 from tests.factories import make_director, make_instrument, make_school, make_user
 from tests.inventory.services.importing.makers import LIST, make_batch, make_judged, make_received
 
@@ -206,6 +207,26 @@ def test_only_who_may_everywhere_sees_a_district_commands_lists(client, school, 
     StaffRole.objects.create(user=two, role=Role.DIRECTOR, school=make_school())
     client.force_login(two)
     assert client.get(page_of("import-batch", batch)).status_code == 404
+
+
+def test_rows_to_put_right_can_be_forgotten_once_the_list_is_written(client, school, director):
+    batch = make_judged(school=school, actor=director)
+    client.force_login(director)
+    client.post(page_of("import-confirm", batch))
+    assert "Forget them now" in client.get(page_of("import-batch", batch)).text
+    text = client.post(page_of("import-forget", batch), follow=True).text
+    assert "had a problem and was left out" in text
+    assert "Forget them now" not in text
+    assert client.get(page_of("import-problems", batch, "csv")).status_code == 404
+
+
+def test_sending_a_list_throws_old_ones_away(client, school, director):
+    old = make_judged(school=school, actor=director)
+    ImportBatch.objects.update(begun_at=old.begun_at - 2 * KEPT_FOR)
+    client.force_login(director)
+    client.post(SEND, {"file": SimpleUploadedFile("b.csv", LIST + b"Tpt,Plain,9,\n"), "school": school.pk})
+    old.refresh_from_db()
+    assert old.state == ImportBatch.State.DROPPED
 
 
 @pytest.mark.parametrize("form", ["pdf", "exe"])
