@@ -14,6 +14,7 @@ from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind, PartNeed
 from repairs.models import Job, Outcome
 from repairs.rules.plan import (
+    AtOnce,
     Caution,
     DoneStep,
     Plan,
@@ -109,6 +110,8 @@ class AwayLine:
     why: str
     fee_low: Decimal | None = None
     fee_high: Decimal | None = None
+    parts: str = ""  # that the shop puts in, their price within the fee
+    is_shared: bool = False  # one job of the shop with the one before
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +135,7 @@ class JobPage:
     later: tuple[StepLine, ...]
     sent_out: tuple[AwayLine, ...]
     left: tuple[AwayLine, ...]
+    at_once: tuple[AtOnce, ...]
     wait: Wait | None
     started_at: datetime | None
     meanwhile: JobLine | None
@@ -161,6 +165,7 @@ def job_page(state: JobState, *, user: Any, now: datetime, step_key: str = "") -
         later=tuple(line for line in lines if not is_ready[line.key]),
         sent_out=sent_lines(plan, kind=state.job.instrument.kind),
         left=left_lines(plan, kind=state.job.instrument.kind),
+        at_once=plan.at_once,
         wait=wait,
         started_at=clock.started_at if clock and clock.step_key == shown and not clock.waiting_since else None,
         meanwhile=_meanwhile(state.job, user) if elsewhere else None,
@@ -305,6 +310,8 @@ def sent_lines(plan: Plan, *, kind: Kind) -> tuple[AwayLine, ...]:
             why=one.why,
             fee_low=one.fee_low_amount,
             fee_high=one.fee_high_amount,
+            parts=", ".join(use.name for use in _uses(one.parts)),
+            is_shared=one.is_shared,
         )
         for one in plan.send_out
     )

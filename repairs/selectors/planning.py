@@ -15,7 +15,8 @@ from django.db.models import F, Q
 
 from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
-from inventory.catalog.schema import Effect
+from inventory.catalog.names import methods_for
+from inventory.catalog.schema import Effect, Kind
 from inventory.models import Finding, Instrument
 from inventory.rules.facts import FindingFact
 from inventory.rules.verdict import Judgement, judge
@@ -152,7 +153,7 @@ def _own(job: Job, rows: Sequence[Finding]) -> list[Finding]:
 
 
 def _state(job: Job, *, findings: Sequence[Finding], attempts: Sequence[Attempt], taught: Learned) -> JobState:
-    tries, undone = _facts(attempts, findings=findings)
+    tries, undone = _facts(attempts, findings=findings, kind=job.instrument.kind)
     asked = [row for row in findings if row.pk not in undone]
     case = _Case(
         kind=job.instrument.kind_code,
@@ -210,10 +211,13 @@ def _worked_out(case: _Case, _trade: int) -> tuple[Judgement, Plan]:
     return judged, plan
 
 
-def _facts(attempts: Sequence[Attempt], *, findings: Sequence[Finding]) -> tuple[tuple[AttemptFact, ...], set[int]]:
+def _facts(
+    attempts: Sequence[Attempt], *, findings: Sequence[Finding], kind: Kind
+) -> tuple[tuple[AttemptFact, ...], set[int]]:
     """Return the tries, a success undone where its fault was found again later, and the old findings that this drops.
 
-    Otherwise a repair that did not hold would count as done and nothing more would be planned for it.
+    Otherwise a repair that did not hold would count as done and nothing more would be planned for it. What was done to
+    the whole instrument, a bath or all the pads, has not held either where such a fault is found later at any part.
     """
     rows = {row.pk: row for row in findings}
     again = {(row.part, row.place, row.fault): row.found_at for row in findings if row.closed_at is None}
@@ -223,11 +227,25 @@ def _facts(attempts: Sequence[Attempt], *, findings: Sequence[Finding]) -> tuple
         fact = attempt.fact
         old = [rows[pk] for pk in attempt.findings if pk in rows and rows[pk].closed_at is not None]
         seen = [again.get((row.part, row.place, row.fault)) for row in old]
+        seen += [row.found_at for row in findings if row.closed_at is None and _was_for(attempt.method, row, kind=kind)]
         if fact.outcome.is_success and any(found and found >= attempt.ended_at for found in seen):
             fact = replace(fact, outcome=Outcome.STILL_STUCK if fact.rung else Outcome.NOT_RIGHT)
             undone |= {row.pk for row in old}
         tries.append(fact)
     return tuple(tries), undone
+
+
+def _was_for(code: str, row: Finding, *, kind: Kind) -> bool:
+    """Whether this work on the whole instrument is what would be done about a finding."""
+    trade = catalog()
+    method = trade.methods.get(code)
+    if method is None or not method.whole or row.fault not in method.fixes:
+        return False
+    usual = methods_for(
+        catalog=trade, kind=kind, fault=row.fault, role=kind.part(row.part).role, severity=row.fact.severity
+    )
+    single = {other for one in trade.overhauls.values() if one.method == code for other in one.instead_of}
+    return code in usual or bool(single.intersection(usual))
 
 
 def _plan(

@@ -19,6 +19,7 @@ from inventory.catalog.load.entries import (
     build_ladder,
     build_method,
     build_order_rule,
+    build_overhaul,
     build_play_test,
     build_remedies,
     build_role,
@@ -60,6 +61,7 @@ def load_catalog(folder: Path = FOLDER, override: Path | None = None) -> Catalog
         play_tests=section(folder=tree, name="play_tests", build=build_play_test),
         settings=section(folder=tree, name="settings", build=build_setting),
         intervals=section(folder=tree, name="intervals", build=build_interval),
+        overhauls=section(folder=tree, name="overhauls", build=build_overhaul),
     )
     problems = tree.problems or check_links(catalog=built, folder=tree)
     if problems:

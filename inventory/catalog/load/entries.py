@@ -20,6 +20,7 @@ from inventory.catalog.schema import (
     Method,
     OrderRule,
     Origin,
+    Overhaul,
     PartNeed,
     PlayTest,
     Remedy,
@@ -38,6 +39,7 @@ T = TypeVar("T")
 LAST_PHASE = 9
 HARDEST_FORCE = 6
 LONGEST_INTERVAL = 120  # months
+MOST_PLACES = 100
 
 
 def section(*, folder: Folder, name: str, build: Callable[[str, Fields], T]) -> dict[str, T]:
@@ -138,10 +140,15 @@ def build_method(code: str, fields: Fields) -> Method:
         watch=fields.texts("watch"),
         recheck=fields.texts("recheck", ()),
         fee=fields.maybe_span("fee"),
+        needs_at=_needs_at(fields.inner("needs_at")),
         origin=_origin(fields),
     )
     fields.close()
     return method
+
+
+def _needs_at(fields: Fields) -> dict[str, tuple[str, ...]]:
+    return {role: fields.texts(role) for role in fields.raw}
 
 
 def _parts(fields: Fields) -> tuple[PartNeed, ...]:
@@ -208,6 +215,22 @@ def build_guard(code: str, fields: Fields) -> Guard:
     )
     fields.close()
     return guard
+
+
+def build_overhaul(code: str, fields: Fields) -> Overhaul:
+    overhaul = Overhaul(
+        code=code,
+        each=fields.text("each"),
+        method=fields.text("method"),
+        instead_of=fields.texts("instead_of"),
+        from_count=fields.whole("from_count", low=2, high=MOST_PLACES),
+        because=fields.text("because"),
+        kinds=fields.texts("kinds", ()),
+        layouts=fields.texts("layouts", ()),
+        origin=_origin(fields),
+    )
+    fields.close()
+    return overhaul
 
 
 def build_order_rule(code: str, fields: Fields) -> OrderRule:

@@ -28,6 +28,7 @@ SECTIONS = (
     "methods",
     "options",
     "order_rules",
+    "overhauls",
     "play_tests",
     "remedies",
     "roles",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from itertools import chain
 from typing import TYPE_CHECKING
 
 from inventory.catalog.load.problems import Problem
@@ -24,6 +25,7 @@ def check_links(*, catalog: Catalog, folder: Folder) -> list[Problem]:
     checks.ladders()
     checks.guards_and_rules()
     checks.intervals()
+    checks.overhauls()
     checks.kinds()
     checks.coverage()
     return checks.problems
@@ -81,6 +83,9 @@ class _Links:
             if method.ladder:
                 self.known(("methods", code, "ladder"), [method.ladder], catalog.ladders, "ladder")
             self._earlier(method, "needs", method.needs)
+            self.known(("methods", code, "needs_at"), method.needs_at, catalog.roles, "role")
+            for role, codes in method.needs_at.items():
+                self._earlier(method, f"needs_at.{role}", codes)
             self._earlier(method, "after", method.after)
             self._later(method)
         self._no_circle()
@@ -113,7 +118,7 @@ class _Links:
             if code in above:
                 self.note("methods", code, "needs", f"goes in a circle by {' > '.join(above)}")
                 return
-            for before in (*method.needs, *method.after):
+            for before in (*method.needs, *chain(*method.needs_at.values()), *method.after):
                 walk(before, (*above, code))
             done.add(code)
 
@@ -159,6 +164,23 @@ class _Links:
                 self.known(("intervals", code, "method"), [interval.method], catalog.methods, "method")
             self.known(("intervals", code, "roles"), interval.roles, catalog.roles, "role")
             self.known(("intervals", code, "kinds"), interval.kinds, catalog.kinds, "kind")
+
+    def overhauls(self) -> None:
+        catalog = self.catalog
+        layouts = {kind.layout: kind for kind in catalog.kinds.values()}
+        for code, one in catalog.overhauls.items():
+            self.known(("overhauls", code, "method"), [one.method], catalog.methods, "method")
+            self.known(("overhauls", code, "instead_of"), one.instead_of, catalog.methods, "method")
+            self.known(("overhauls", code, "kinds"), one.kinds, catalog.kinds, "kind")
+            self.known(("overhauls", code, "layouts"), one.layouts, layouts, "layout")
+            method = catalog.methods.get(one.method)
+            if method is None:
+                continue
+            if not method.whole:
+                self.note("overhauls", code, "method", f"{one.method} is not done once for the whole instrument")
+            each = [catalog.methods[other] for other in one.instead_of if other in catalog.methods]
+            for fault in sorted({fault for other in each for fault in other.fixes} - set(method.fixes)):
+                self.note("overhauls", code, "method", f"{one.method} does not fix {fault}, which it stands in for")
 
     def kinds(self) -> None:
         catalog = self.catalog

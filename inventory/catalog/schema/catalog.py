@@ -9,7 +9,17 @@ from decimal import Decimal
 from inventory.catalog.schema.care import CareInterval
 from inventory.catalog.schema.kinds import Kind, PlayTest
 from inventory.catalog.schema.parts import Fault, Role
-from inventory.catalog.schema.work import Consumable, Guard, Hazard, Ladder, Method, OrderRule, Remedy, Tool
+from inventory.catalog.schema.work import (
+    Consumable,
+    Guard,
+    Hazard,
+    Ladder,
+    Method,
+    OrderRule,
+    Overhaul,
+    Remedy,
+    Tool,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,3 +40,4 @@ class Catalog:
     play_tests: Mapping[str, PlayTest]
     settings: Mapping[str, Decimal]  # lost-note share that stops a verdict, pitch limit in cents, inspection age …
     intervals: Mapping[str, CareInterval] = field(default_factory=dict)
+    overhauls: Mapping[str, Overhaul] = field(default_factory=dict)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from decimal import Decimal
 
 from inventory.catalog.schema.words import Origin, Severity, Skill
@@ -59,8 +60,32 @@ class Method:
     roles: tuple[str, ...] = ()  # a needed method is added only if the kind has one of these roles; empty: always
     watch: tuple[str, ...] = ()  # what to watch for, a few short sentences
     recheck: tuple[str, ...] = ()  # faults to look for again when done
-    fee: tuple[Decimal, Decimal] | None = None  # outside shop's fee, low and high
+    fee: tuple[Decimal, Decimal] | None = None  # outside shop's fee for its work, low and high; its parts come on top
+    needs_at: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # role of the part worked on -> more needs
     origin: Origin = Origin.DEFAULT
+
+    def needs_with(self, role: str) -> tuple[str, ...]:
+        """Return the methods always done before it at a part of this role."""
+        return (*self.needs, *self.needs_at.get(role, ()))
+
+
+@dataclass(frozen=True, slots=True)
+class Overhaul:
+    """Like work on many places that is better done on all of them at once: a repad instead of pad after pad."""
+
+    code: str
+    each: str  # what there is one of at each place, in the plural: "pads"
+    method: str  # done once for the whole instrument
+    instead_of: tuple[str, ...]  # methods done place by place
+    from_count: int  # from so many bad ones on the trade does them all, whatever it costs today
+    because: str
+    kinds: tuple[str, ...] = ()  # empty: any kind
+    layouts: tuple[str, ...] = ()  # empty: any layout
+    origin: Origin = Origin.DEFAULT
+
+    def fits(self, *, kind: str, layout: str) -> bool:
+        """Whether it is done on this kind."""
+        return (not self.kinds or kind in self.kinds) and (not self.layouts or layout in self.layouts)
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,7 @@
 from repairs.rules.plan.case import step_key
 from repairs.rules.plan.changes import Refusal, Savings, may_do, savings
 from repairs.rules.plan.values import (
+    AtOnce,
     Caution,
     DoneStep,
     Left,
@@ -19,6 +20,7 @@ from repairs.rules.plan.values import (
 from repairs.rules.plan.work import plan_work
 
 __all__ = [
+    "AtOnce",
     "Caution",
     "DoneStep",
     "Left",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 from inventory.catalog.names import methods_for
@@ -10,9 +10,9 @@ from inventory.catalog.schema import Effect, Method, Skill
 from inventory.rules.facts import FindingFact
 from repairs.rules.facts import Outcome
 from repairs.rules.plan.case import WATCHING, Case, step_key
-from repairs.rules.plan.needs import Needed, all_needs, cleaning_method
+from repairs.rules.plan.needs import Needed, all_needs, cleaning_method, needs_of
 from repairs.rules.plan.rungs import Climb, Spot, climb_ladder
-from repairs.rules.plan.values import Left, SentOut
+from repairs.rules.plan.values import AtOnce, Left, SentOut
 
 LOOKS_ONLY = "looks only: it does not affect playing"
 SHOP_RATE_SETTING = "shop_rate_per_hour"
@@ -30,6 +30,7 @@ class Chosen:
     send_out: list[SentOut] = field(default_factory=list)
     leave: list[Left] = field(default_factory=list)
     looks: list[FindingFact] = field(default_factory=list)
+    at_once: list[AtOnce] = field(default_factory=list)
 
     def add(self, needed: Needed, *, finding: FindingFact | None = None) -> None:
         self.methods.setdefault(needed.key, needed)
@@ -58,7 +59,7 @@ def choose_methods(case: Case) -> Chosen:
     for finding in ordered:
         if case.effect(finding) is Effect.LOOKS_ONLY and not case.is_looks_included:
             chosen.looks.append(finding)
-    worked_on = [finding for finding in ordered if finding not in chosen.looks]
+    worked_on = [one for one in ordered if one not in chosen.looks and not _is_overhauled(case, one)]
     for finding in sorted(worked_on, key=lambda one: any(method.ladder for method in methods_of(case, one))):
         _choose(case, finding=finding, chosen=chosen)
     _settle_looks(case, chosen=chosen)
@@ -108,7 +109,9 @@ def _take(case: Case, *, method: Method, finding: FindingFact, chosen: Chosen, s
         search.shop = method
     why = case.lacking_for(method)
     if not why:
-        needs = all_needs(case, codes=method.needs, part=finding.part, place=finding.place)
+        at = "" if method.whole else finding.part
+        codes = needs_of(case, method, part=at)
+        needs = all_needs(case, codes=codes, part=finding.part, place=finding.place)
         why = needs.refusal
     if why:
         if method.fee is not None and (search.shop.fee is None or search.shop.skill is not Skill.SPECIALIST):
@@ -125,10 +128,11 @@ def _take(case: Case, *, method: Method, finding: FindingFact, chosen: Chosen, s
 def _forbidden(case: Case, *, method: Method, finding: FindingFact) -> str:
     """Return why nobody should do this; a specialist may put right with heat the very fault that warns of it, never by force.
 
-    Rot forbids the torch on its tube, but a new tube is soldered in with one.
+    Rot forbids the torch on its tube, but a new tube is soldered in with one, whatever else was wrong with the old.
     """
     for guard, cause in case.guards_against(method.tags, part=finding.part, is_whole=method.whole):
-        if cause != finding or method.skill is not Skill.SPECIALIST or "force" in method.tags:
+        is_cured = cause.part == finding.part and cause.fault in method.fixes
+        if not is_cured or method.skill is not Skill.SPECIALIST or "force" in method.tags:
             return guard.because
     return case.wetted(frozenset(method.tags), part=finding.part, wait_h=method.wait_h, is_whole=method.whole)
 
@@ -228,7 +232,7 @@ def _send_ladder_out(case: Case, *, finding: FindingFact, climb: Climb, chosen: 
     specialist = next(
         (rung for rung in reversed(climb.ladder.rungs) if rung.skill is Skill.SPECIALIST and rung.fee is not None), None
     )
-    fee = specialist.fee if specialist is not None and specialist.fee is not None else _fee(case, climb.method)
+    fee = specialist.fee if specialist is not None and specialist.fee is not None else shop_fee(case, climb.method)
     chosen.send_out.append(
         SentOut(
             finding=finding,
@@ -254,33 +258,63 @@ def _send_out(case: Case, *, finding: FindingFact, chosen: Chosen, search: _Sear
             )
         )
         return
-    low, high = _fee(case, method)
-    chosen.send_out.append(
-        SentOut(
-            finding=finding,
-            method=method.code,
-            say=method.name,
-            why=_sentence(search),
-            fee_low_amount=low,
-            fee_high_amount=high,
-            wait_h=method.wait_h,
-        )
+    chosen.send_out.append(sent_out(case, method=method, finding=finding, why=_sentence(search)))
+
+
+def sent_out(case: Case, *, method: Method, finding: FindingFact, why: str) -> SentOut:
+    """Return a finding for a shop with what its work and parts cost."""
+    low, high = shop_fee(case, method)
+    return SentOut(
+        finding=finding,
+        method=method.code,
+        say=method.name,
+        why=why,
+        fee_low_amount=low,
+        fee_high_amount=high,
+        wait_h=method.wait_h,
+        parts=method.parts,
     )
 
 
-def _fee(case: Case, method: Method) -> tuple[Decimal, Decimal]:
-    """Return a shop's fee: the catalog's, else its hourly rate times the catalog's minutes, and the parts."""
-    if method.fee is not None:
-        return method.fee
+def shop_fee(case: Case, method: Method) -> tuple[Decimal, Decimal]:
+    """Return what a shop asks: the catalog's fee, else its hourly rate times the catalog's minutes; and the parts."""
     rate = case.catalog.settings.get(SHOP_RATE_SETTING, SHOP_RATE)
-    low = rate * method.minutes[0] / 60 + sum((part.low for part in method.parts), Decimal(0))
-    high = rate * method.minutes[2] / 60 + sum((part.high for part in method.parts), Decimal(0))
+    low, high = method.fee or (rate * method.minutes[0] / 60, rate * method.minutes[2] / 60)
+    low += sum((part.low for part in method.parts), Decimal(0))
+    high += sum((part.high for part in method.parts), Decimal(0))
     return low.quantize(CENT), high.quantize(CENT)
+
+
+def bill_once(case: Case, *, chosen: Chosen) -> None:
+    """Let what a shop does in one go be paid once: one tube for all that is wrong with it, one bath for the whole horn."""
+    billed: set[str] = set()
+    for at, one in enumerate(chosen.send_out):
+        method = case.catalog.methods.get(one.method)
+        if method is None:
+            continue
+        key = f"{one.say} {_key(method, one.finding)}"
+        if key in billed:
+            nothing = Decimal(0)
+            chosen.send_out[at] = replace(
+                one, fee_low_amount=nothing, fee_high_amount=nothing, parts=(), is_shared=True
+            )
+        billed.add(key)
 
 
 def _sentence(search: _Search) -> str:
     tried = [f"tried here and still not right: {', '.join(search.tried)}"] if search.tried else []
     return "; ".join((*tried, *dict.fromkeys(search.reasons)))
+
+
+def _is_overhauled(case: Case, finding: FindingFact) -> bool:
+    """Whether the work done on all places at once has put this one right."""
+    return any(
+        finding.fault in case.catalog.methods[one.method].fixes
+        and any(method.code in one.instead_of for method in methods_of(case, finding))
+        and _is_done(case, one.method)
+        for one in case.catalog.overhauls.values()
+        if one.fits(kind=case.kind.code, layout=case.kind.layout)
+    )
 
 
 def _settle_looks(case: Case, *, chosen: Chosen) -> None:

@@ -9,7 +9,7 @@ from inventory.catalog.schema import Method, OrderRule
 from repairs.rules.plan.case import OIL, Case
 from repairs.rules.plan.choose import Chosen
 from repairs.rules.plan.graph import Graph, Node
-from repairs.rules.plan.needs import Needed, all_needs, cleaning_method, direct_needs
+from repairs.rules.plan.needs import Needed, all_needs, cleaning_method, direct_needs, needs_of
 from repairs.rules.plan.together import add_putting_back, putting_back
 
 PLAY_TEST = "play_test"
@@ -124,7 +124,8 @@ def _linked(case: Case, chosen: Chosen) -> Graph:
 
 def _link_needs(case: Case, *, graph: Graph, chosen: Chosen) -> None:
     for needed in chosen.methods.values():
-        for first in direct_needs(case, codes=needed.method.needs, part=needed.part, place=needed.place):
+        codes = needs_of(case, needed.method, part=needed.part)
+        for first in direct_needs(case, codes=codes, part=needed.part, place=needed.place):
             graph.link(first.key, needed.key, because=f"“{needed.method.name}” needs it", is_hard=True)
         for last in putting_back(case, (needed.method,)):
             graph.link(needed.key, last.key, because="it is put back together when the rest is done", is_hard=True)

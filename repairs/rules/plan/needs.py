@@ -41,6 +41,11 @@ def direct_needs(case: Case, *, codes: Iterable[str], part: str, place: str) -> 
     return tuple(found)
 
 
+def needs_of(case: Case, method: Method, *, part: str) -> tuple[str, ...]:
+    """Return the codes of what a method needs at a part ("" for the whole instrument)."""
+    return method.needs_with(case.parts[part].role) if part else method.needs
+
+
 def is_settled(case: Case, key: str) -> bool:
     """Whether a needed step has been done, or knowingly skipped because there was nothing to do."""
     outcome = case.outcome(key)
@@ -61,7 +66,8 @@ def all_needs(case: Case, *, codes: Iterable[str], part: str, place: str) -> Nee
         )
         if why:
             return Needs(refusal=f"it needs “{method.name}” first, but {why}")
-        deeper = all_needs(case, codes=method.needs, part=needed.part or part, place=needed.place or place)
+        at = needed.part or part
+        deeper = all_needs(case, codes=needs_of(case, method, part=at), part=at, place=needed.place or place)
         if deeper.refusal:
             return deeper
         found |= {one.key: one for one in deeper.found}

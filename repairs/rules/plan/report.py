@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from inventory.rules.facts import FindingFact
 from repairs.rules.effort import Estimate, Range
-from repairs.rules.plan.values import Plan, PlannedRung, PlannedStep, SentOut
+from repairs.rules.plan.values import AtOnce, Plan, PlannedRung, PlannedStep, SentOut
 
 
 def plan_as_dict(plan: Plan) -> dict[str, object]:
@@ -23,6 +23,7 @@ def plan_as_dict(plan: Plan) -> dict[str, object]:
         "total_cost": _estimate(plan.total_cost),
         "estimated_by": plan.method,
         "sent_out": [_sent(one) for one in plan.send_out],
+        "all_at_once": [_at_once(one) for one in plan.at_once],
         "left": [{"finding": _finding(one.finding), "why": one.why} for one in plan.leave],
         "done": [{"key": one.key, "say": one.say, "outcome": one.outcome.value} for one in plan.done],
     }
@@ -73,7 +74,23 @@ def _sent(one: SentOut) -> dict[str, object]:
         "say": one.say,
         "why": one.why,
         "fee": {"low": _number(one.fee_low_amount), "high": _number(one.fee_high_amount)},
+        "parts": [part.code for part in one.parts],
+        "is_shared": one.is_shared,
         "wait_h": _number(one.wait_h),
+    }
+
+
+def _at_once(one: AtOnce) -> dict[str, object]:
+    return {
+        "method": one.method,
+        "say": one.say,
+        "count": one.count,
+        "one_by_one": {"minutes": round(one.one_by_one.minutes, 2), "cost": _number(one.one_by_one.amount)},
+        "all_at_once": {"minutes": round(one.all_at_once.minutes, 2), "cost": _number(one.all_at_once.amount)},
+        "from_count": one.from_count,
+        "is_chosen": one.is_chosen,
+        "is_at_shop": one.is_at_shop,
+        "says": one.sentence,
     }
 
 

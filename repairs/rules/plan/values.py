@@ -157,7 +157,7 @@ class DoneStep:
 
 @dataclass(frozen=True, slots=True)
 class SentOut:
-    """A finding for an outside shop: the method asked for ("" if the catalog has none), why, and the fee to expect."""
+    """A finding for an outside shop: the method asked for ("" if the catalog has none), why, and what it asks, parts included."""
 
     finding: FindingFact
     method: str
@@ -166,12 +166,63 @@ class SentOut:
     fee_low_amount: Decimal
     fee_high_amount: Decimal
     wait_h: Decimal = Decimal(0)
+    parts: tuple[PartNeed, ...] = ()  # that the shop puts in; their price is within the fee
+    is_shared: bool = False  # one job of the shop with another finding, which bears the fee
 
 
 @dataclass(frozen=True, slots=True)
 class Left:
     finding: FindingFact
     why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Bill:
+    """What something takes on average: attended minutes here (0 at a shop) and dollars, parts included."""
+
+    minutes: float
+    amount: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class AtOnce:
+    """Many bad places of one sort: put right one by one, or all of them at once."""
+
+    method: str
+    say: str
+    each: str
+    count: int
+    one_by_one: Bill
+    all_at_once: Bill
+    from_count: int
+    because: str
+    is_chosen: bool
+    is_at_shop: bool
+    step_key: str
+
+    @property
+    def is_by_rule(self) -> bool:
+        """Whether there are so many that the trade does all of them whatever it costs today."""
+        return self.count >= self.from_count
+
+    @property
+    def sentence(self) -> str:
+        """Return the arithmetic."""
+        where = " at a shop" if self.is_at_shop else ""
+        told = (
+            f"{self.count} {self.each} one by one: {_bill(self.one_by_one)}. "
+            f"All {self.each} at once{where}: {_bill(self.all_at_once)}."
+        )
+        if self.is_by_rule:
+            told += f" From {self.from_count} bad {self.each} on the trade does them all: {self.because}"
+        if self.is_chosen:
+            return told
+        return f"{told} Planned one by one, which is cheaper."
+
+
+def _bill(one: Bill) -> str:
+    dollars = f"${one.amount:.0f}"
+    return f"{one.minutes:.0f} min and {dollars}" if one.minutes else dollars
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,6 +253,7 @@ class Plan:
     outside_cost: Estimate  # dollars: fees of what is sent out from the start
     total_cost: Estimate  # dollars to playing condition
     method: str  # how the estimates were made
+    at_once: tuple[AtOnce, ...] = ()  # where many places are bad: what doing all of them costs against one by one
     conflicts: tuple[str, ...] = ()  # order rules the catalog contradicts itself on; empty for a sound catalog
 
     def step(self, key: str) -> PlannedStep:

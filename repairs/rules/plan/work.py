@@ -12,12 +12,13 @@ from repairs.rules.effort import MethodTimes
 from repairs.rules.facts import AttemptFact, BenchFact
 from repairs.rules.odds import Odds
 from repairs.rules.plan.case import Case, step_key
-from repairs.rules.plan.choose import Chosen, choose_methods
+from repairs.rules.plan.choose import Chosen, bill_once, choose_methods
 from repairs.rules.plan.elsewhere import shop_first
 from repairs.rules.plan.estimate import METHOD, estimate, parts_range
 from repairs.rules.plan.graph import Graph, Node, Ordered, arrange
 from repairs.rules.plan.links import GiveUpError, add_tests, build_graph
 from repairs.rules.plan.needs import Needed
+from repairs.rules.plan.overhaul import overhaul
 from repairs.rules.plan.rungs import Climb
 from repairs.rules.plan.together import add_putting_back
 from repairs.rules.plan.values import Caution, DoneStep, Plan, PlannedStep, StepStatus, WaitsOn
@@ -80,6 +81,7 @@ def plan_work(
         outside_cost=taken.outside_cost,
         total_cost=taken.total_cost,
         method=METHOD,
+        at_once=tuple(chosen.at_once),
         conflicts=ordered.conflicts,
     )
 
@@ -88,6 +90,8 @@ def _settled(case: Case) -> tuple[Case, Chosen, Graph]:
     """Choose methods and link them, giving up one step at a time that no order makes safe."""
     while True:
         chosen = choose_methods(case)
+        overhaul(case, chosen=chosen)
+        bill_once(case, chosen=chosen)
         add_putting_back(case, chosen)
         add_tests(case, chosen)
         try:

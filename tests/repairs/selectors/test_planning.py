@@ -113,3 +113,18 @@ def test_no_more_lines_than_asked_for(school, tech, limit):
     make_job(school=school, actor=tech, bench=bench)
     make_job(school=school, actor=tech, bench=bench)
     assert len(jobs_with_next_step(tech, limit=limit)) == limit
+
+
+def test_a_pad_that_leaks_after_the_repad_is_planned_though_the_repad_was_done(school, tech):
+    pads = ["throat_A", "throat_Gs", "side4_trill", "side3_trill", "side2", "side1_Eb"]
+    parts = ["throat_keys"] * 2 + ["side_keys"] * 4
+    bad = [(part, "pad_torn", "severe", place) for part, place in zip(parts, pads, strict=True)]
+    more = [("lower_keys", "pad_torn", "severe", place) for place in ("Ab_Eb_pad", "F_C_pad", "Fs_Cs_pad")]
+    job = make_job(school=school, actor=tech, kind_code="clarinet_bb", findings=[*bad, *more])
+    assert [do_next(job).attempt.method for _ in range(2)] == ["strip_keys", "repad_clarinet"]
+    assert not Finding.objects.filter(instrument=job.instrument).standing().exists()
+    add_finding_to_job(
+        job=job, part="register_key", place="register_vent", fault="pad_leak", severity="severe", actor=tech, at=LATER
+    )
+    plan = plan_for_job(fresh(job))
+    assert [step.method for step in plan.steps if step.findings] == ["pad_replace_one"]

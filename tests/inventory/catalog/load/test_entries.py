@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from inventory.catalog.load.entries import build_ladder, build_method, build_remedies, entries, section
+from inventory.catalog.load.entries import build_ladder, build_method, build_overhaul, build_remedies, entries, section
 from inventory.catalog.load.folder import Folder
 from inventory.catalog.schema import Origin, PartNeed, Severity, Skill
 
@@ -59,3 +59,23 @@ def test_an_entry_that_is_no_mapping_is_noted():
     folder = make_folder("methods", "oil", "drop")
     entries(folder=folder, name="methods")
     assert [(one.key, one.reason) for one in folder.problems] == [("methods.oil", "expected a mapping")]
+
+
+def test_a_method_names_what_it_needs_at_parts_of_a_role():
+    folder = make_folder("methods", "oil", METHOD | {"needs": ["wipe"], "needs_at": {"bell": ["strip"]}})
+    method = section(folder=folder, name="methods", build=build_method)["oil"]
+    assert folder.problems == []
+    assert method.needs_with("bell") == ("wipe", "strip")
+    assert method.needs_with("brace") == ("wipe",)
+
+
+def test_an_overhaul_says_from_how_many_on():
+    raw = {"each": "pads", "method": "repad", "instead_of": ["pad"], "from_count": 9, "because": "they are old."}
+    folder = make_folder("overhauls", "pads", raw | {"layouts": ["clarinet"]})
+    one = section(folder=folder, name="overhauls", build=build_overhaul)["pads"]
+    assert folder.problems == []
+    assert one.fits(kind="clarinet_bb", layout="clarinet")
+    assert not one.fits(kind="flute", layout="flute")
+    few = make_folder("overhauls", "pads", raw | {"from_count": 1})
+    section(folder=few, name="overhauls", build=build_overhaul)
+    assert [problem.reason for problem in few.problems] == ["expected a whole number from 2 to 100"]

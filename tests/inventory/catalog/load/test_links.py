@@ -51,3 +51,28 @@ def test_what_puts_back_is_whole_work_of_a_later_phase():
     assert ("methods.remove_pistons.put_back", "intake_inspect is of phase 1, earlier than phase 2") in found
     assert ("methods.remove_pistons.put_back", "valve_felts is not done once for the whole instrument") in found
     assert any(where == "methods.remove_pistons.put_back" and "unknown" in why for where, why in found)
+
+
+def test_an_overhaul_stands_in_for_methods_that_there_are_and_fixes_what_they_fix():
+    trade = catalog()
+    pads = trade.overhauls["clarinet_pads"]
+    broken = replace(pads, instead_of=("pad_reseat", "unknown"), kinds=("kazoo",), layouts=("pipe",))
+    bare = replace(trade.methods["repad_clarinet"], fixes=("pad_torn",), whole=False)
+    found = reasons(
+        replace(trade, overhauls={"clarinet_pads": broken}, methods={**trade.methods, "repad_clarinet": bare})
+    )
+    assert {
+        ("overhauls.clarinet_pads.instead_of", "no method called unknown"),
+        ("overhauls.clarinet_pads.kinds", "no kind called kazoo"),
+        ("overhauls.clarinet_pads.layouts", "no layout called pipe"),
+        ("overhauls.clarinet_pads.method", "repad_clarinet is not done once for the whole instrument"),
+        ("overhauls.clarinet_pads.method", "repad_clarinet does not fix pad_leak, which it stands in for"),
+    } <= found
+
+
+def test_what_a_method_needs_at_a_role_is_earlier_work_at_a_role_that_there_is():
+    trade = catalog()
+    wrong = replace(trade.methods["solder_brace"], needs_at={"bell": ("mount_keys",), "belly": ("strip_keys",)})
+    found = reasons(replace(trade, methods={**trade.methods, "solder_brace": wrong}))
+    assert ("methods.solder_brace.needs_at.bell", "mount_keys is of phase 7, later than phase 5") in found
+    assert ("methods.solder_brace.needs_at", "no role called belly") in found

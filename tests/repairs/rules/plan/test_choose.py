@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from inventory.catalog.schema import Guard, Remedy, Severity, Skill
+from inventory.catalog.schema import Guard, PartNeed, Remedy, Severity, Skill
 from repairs.rules.facts import Outcome
-from repairs.rules.plan.choose import choose_methods, methods_of
+from repairs.rules.plan.choose import bill_once, choose_methods, methods_of
 from tests.repairs.rules.plan.test_case import make_case
 from tests.repairs.rules.small_trade import attempt, finding, make_bench, make_catalog, make_method, with_methods
 
@@ -84,3 +84,40 @@ def test_a_specialist_may_solder_a_new_tube_in_where_rot_forbids_the_torch():
     )
     chosen = choose_methods(make_case(catalog=catalog, findings=(finding("bow", "rot"),)))
     assert [(one.method, one.why) for one in chosen.send_out] == [("weld", "it burns through; specialist work")]
+
+
+def test_the_part_that_a_shop_puts_in_is_paid_on_top_of_its_fee():
+    pipe = PartNeed(code="pipe", quantity=Decimal(1), low=Decimal(60), high=Decimal(140))
+    fitted = make_method(
+        "new_pipe", skill=Skill.SPECIALIST, fixes=("rot",), fee=(Decimal(80), Decimal(140)), parts=(pipe,)
+    )
+    chosen = choose_methods(
+        make_case(catalog=with_methods(make_catalog(), fitted), findings=(finding("leadpipe", "rot"),))
+    )
+    sent = chosen.send_out[0]
+    assert (sent.fee_low_amount, sent.fee_high_amount, sent.parts) == (Decimal(140), Decimal(280), (pipe,))
+
+
+def test_one_job_of_a_shop_is_paid_once_whatever_is_wrong_with_the_part():
+    weak = (finding("leadpipe", "rot"), finding("leadpipe", "dent"), finding("bow", "rot"))
+    case = make_case(findings=weak, bench=make_bench(tools=frozenset()), catalog=make_catalog(
+        remedies=(Remedy(fault="rot", roles=(), methods=("new_pipe",)), Remedy(fault="dent", roles=(), methods=("new_pipe",)))
+    ))  # fmt: skip
+    chosen = choose_methods(case)
+    bill_once(case, chosen=chosen)
+    assert [(one.finding.part, one.fee_low_amount, one.is_shared) for one in chosen.send_out] == [
+        ("leadpipe", Decimal(80), False), ("leadpipe", Decimal(0), True), ("bow", Decimal(80), False),
+    ]  # fmt: skip
+
+
+def test_a_new_tube_cures_the_rot_that_forbids_its_own_flame_and_what_else_is_wrong_with_the_old():
+    guard = Guard(fault="rot", forbids=("flame",), because="it burns through")
+    weld = make_method(
+        "weld", fixes=("rot", "dent"), skill=Skill.SPECIALIST, tags=("flame",), fee=(Decimal(50), Decimal(90))
+    )
+    remedies = tuple(Remedy(fault=fault, roles=(), methods=("weld",)) for fault in ("rot", "dent"))
+    catalog = with_methods(make_catalog(guards=(guard,), remedies=remedies), weld)
+    chosen = choose_methods(
+        make_case(catalog=catalog, findings=(finding("leadpipe", "rot"), finding("leadpipe", "dent")))
+    )
+    assert [(one.method, one.why) for one in chosen.send_out] == [("weld", "specialist work")] * 2

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from repairs.rules.facts import Outcome
-from repairs.rules.plan.needs import all_needs, cleaning_method, direct_needs, is_settled
+from repairs.rules.plan.needs import all_needs, cleaning_method, direct_needs, is_settled, needs_of
 from tests.repairs.rules.plan.test_case import make_case
 from tests.repairs.rules.small_trade import (
     attempt,
@@ -59,3 +59,10 @@ def test_the_quickest_wet_cleaning_of_the_whole_takes_oil_off():
     found = cleaning_method(make_case(catalog=with_methods(make_catalog(), quick, dry)))
     assert found == quick
     assert cleaning_method(make_case(bench=make_bench(tools=frozenset()))) is None
+
+
+def test_a_method_needs_more_at_a_part_of_some_roles():
+    solder = make_method("solder", needs=("bath",), needs_at={"bow": ("strip",)}, fixes=("loose",))
+    case = make_case(catalog=with_methods(make_catalog(), solder, make_method("strip", phase=3)))
+    assert needs_of(case, solder, part="bow") == ("bath", "strip")
+    assert needs_of(case, solder, part="brace") == needs_of(case, solder, part="") == ("bath",)
