@@ -16,8 +16,9 @@ from inventory.rules.playing import NoteResult
 from inventory.rules.verdict import EffectGroup
 from inventory.selectors.charts import is_unconfirmed
 from repairs.rules.plan import PlannedStep, RungState
+from repairs.rules.quantities import use_words
 from repairs.rules.words import days_span, duration, fault_words, finding_words, place_words, waiting
-from repairs.selectors.job_page import left_lines, part_uses, sent_lines
+from repairs.selectors.job_page import AwayLine, left_lines, part_uses, sent_lines
 from repairs.selectors.planning import JobState
 
 WORST_FIRST = {EffectGroup.STOPS: Group.STOPS, EffectGroup.LIMITS: Group.LIMITS, EffectGroup.LOOKS: Group.LOOKS}
@@ -64,6 +65,7 @@ class Sheet:
     notes: tuple[NoteResult, ...] = ()  # of the first year
     clef: str = "treble"
     is_unconfirmed: bool = False  # the notes come from fingerings that the district has not confirmed
+    at_once: tuple[str, ...] = ()  # the arithmetic of all at once against one by one
 
 
 def sheet_of(state: JobState, *, home: str, today: date) -> Sheet:
@@ -89,7 +91,8 @@ def sheet_of(state: JobState, *, home: str, today: date) -> Sheet:
         done=len(plan.done),
         tools=tuple(trade.tools[code].name for code in plan.tools if code in trade.tools),
         cautions=tuple((one.name, one.caution) for one in hazards.values()),
-        sent_out=tuple(f"{one.finding}: {one.why}" for one in sent_lines(plan, kind=kind)),
+        sent_out=tuple(_sent(one) for one in sent_lines(plan, kind=kind)),
+        at_once=tuple(one.sentence for one in plan.at_once),
         left=tuple(f"{one.finding}: {one.why}" for one in left_lines(plan, kind=kind)),
         time_p50=duration(plan.attended_minutes.p50),
         time_p80=duration(plan.attended_minutes.p80),
@@ -104,6 +107,13 @@ def sheet_of(state: JobState, *, home: str, today: date) -> Sheet:
     )
 
 
+def _sent(one: AwayLine) -> str:
+    if one.is_shared:
+        return f"{one.finding}: in the same work"
+    fee = f", ${one.fee_low:.0f} to ${one.fee_high:.0f}" if one.fee_high else ""
+    return f"{one.finding}: {one.say.lower()}{fee} ({one.why})"
+
+
 def _step(state: JobState, step: PlannedStep) -> SheetStep:
     trade = catalog()
     behind = [rung for rung in step.next_rungs if rung.state is not RungState.REFUSED]
@@ -116,7 +126,7 @@ def _step(state: JobState, step: PlannedStep) -> SheetStep:
         if step.minutes.high
         else "nothing extra",
         wait=waiting(float(step.wait_h)) if step.wait_h else "",
-        parts=", ".join(f"{use.quantity.normalize():f} {use.unit} {use.name}" for use in part_uses(step)),
+        parts=", ".join(use_words(use.quantity, unit=use.unit, name=use.name) for use in part_uses(step)),
         hazards=", ".join(trade.hazards[code].name.lower() for code in step.hazards if code in trade.hazards),
         after=f"{shown}{more}",
     )

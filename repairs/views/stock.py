@@ -19,6 +19,7 @@ from inventory.access import may_at, schools_of
 from repairs.forms.stock import CountForm, JobsForm, ReceiveForm, StockChangeForm, StockItemForm
 from repairs.models import Bench, BenchQuerySet, StockItem, StockItemQuerySet
 from repairs.pdf import shopping_pdf
+from repairs.rules.quantities import quantity_words
 from repairs.selectors.stock import Shopping, fits_of, shopping_for, stock_lines
 from repairs.services.stock import add_stock_item, change_stock_item, count_stock, receive_stock
 from repairs.views.one_form import OneFormView
@@ -116,7 +117,7 @@ class ItemFormView(OneFormView):
         return row_or_404(items_for(self.request, self.permission_required), **lookup)
 
     def heading(self, row: StockItem) -> dict[str, Any]:
-        lead = f"{row.quantity.normalize():f} {row.unit} on the book".replace("  ", " ")
+        lead = f"{quantity_words(row.quantity, unit=row.unit)} on the book"
         return {
             "title": self.title,
             "over": f"{row.name} · {row.bench}",

@@ -110,7 +110,7 @@ def test_the_shopping_list_is_the_same_on_page_paper_and_table(desk, school):
     job = make_full_job(school=school, findings=[LEAK])
     make_item(bench=job.bench, code="pad", quantity="1", reorder_level=Decimal(30), price_amount=Decimal(2))
     page = desk.get(at("shopping", job.bench.code) + "?jobs=3").text
-    assert "29 each pad" in page
+    assert "29 pads" in page
     assert "$58" in page
     paper = desk.get(at("shopping-pdf", job.bench.code) + "?jobs=3")
     assert paper.headers["Content-Type"] == "application/pdf"
