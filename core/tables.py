@@ -9,6 +9,11 @@ import django_tables2 as tables
 
 CARD_TITLE = {"td": {"class": "card-title"}}
 FIGURE = {"td": {"class": "n"}, "th": {"class": "n"}}
+# On a phone a row is a card of three lines: beside its title; how it stands; the rest, small ("named" with its heading).
+CARD_BESIDE = {"td": {"class": "card-beside"}}
+CARD_SECOND = {"td": {"class": "card-second"}}
+CARD_SMALL = {"td": {"class": "card-small"}}
+CARD_SMALL_NAMED = {"td": {"class": "card-small card-named"}}
 
 
 class BaseTable(tables.Table):  # type: ignore[misc]  # django-tables2 has no types

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.http import HttpRequest
-from django.urls import reverse
+from django.urls import reverse, reverse_lazy
 
 from inventory.access import roles_held
 
@@ -17,7 +17,12 @@ ROOMS = (
     ("Set-up", "inventory:settings", "inventory.manage_settings"),
 )
 SET_UP = "inventory:settings"
-SET_UP_PAGES = (SET_UP, "inventory:schools", "inventory:people")
+INNER_ROOMS = (
+    (SET_UP, (reverse_lazy(SET_UP), reverse_lazy("inventory:schools"), reverse_lazy("inventory:people"))),
+    ("inventory:list", ("/i/", "/fit/")),
+    ("repairs:jobs", (reverse_lazy("desk:bench-day"),)),
+    ("loans:list", (reverse_lazy("desk:lend"), "/take-back/", "/suits/")),
+)
 
 
 def rooms(request: HttpRequest) -> dict[str, Any]:
@@ -37,8 +42,8 @@ def rooms(request: HttpRequest) -> dict[str, Any]:
 
 
 def inner_room(path: str) -> str:
-    """The room of a page whose address lies below another room's: set-up below the instruments."""
-    return SET_UP if any(path.startswith(reverse(name)) for name in SET_UP_PAGES) else ""
+    """The room of a page whose address does not lie below its room's: an instrument's page, lending, set-up."""
+    return next((room for room, starts in INNER_ROOMS if any(path.startswith(str(start)) for start in starts)), "")
 
 
 def role_line(user: Any) -> str:
@@ -46,5 +51,7 @@ def role_line(user: Any) -> str:
     held = roles_held(user)
     if not held:
         return str(user)
-    where = held[0].school.name if held[0].school else "District"
-    return f"{where} · {held[0].get_role_display().lower()}"
+    role = held[0].get_role_display()
+    if held[0].school is None:
+        return role if role.startswith("District") else f"District · {role.lower()}"
+    return f"{held[0].school.name} · {role.lower()}"

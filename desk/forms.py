@@ -15,6 +15,7 @@ class FindForm(forms.Form):
     text = forms.CharField(
         label="Number on the tag, or serial",
         max_length=300,
+        error_messages={"required": "Type a number first, or scan the tag."},
         widget=forms.TextInput(
             attrs={"autocomplete": "off", "autocapitalize": "characters", "inputmode": "text", "enterkeyhint": "go"}
         ),
@@ -25,6 +26,7 @@ class ReportForm(forms.Form):
     text = forms.CharField(
         label="What is wrong?",
         max_length=2000,
+        error_messages={"required": "Say in a few words what is wrong."},
         help_text="Please do not write anybody's name.",
         widget=forms.Textarea(attrs={"rows": 4}),
     )

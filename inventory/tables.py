@@ -11,10 +11,10 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 
 from core.models import User
-from core.tables import CARD_TITLE, FIGURE, BaseTable
+from core.tables import CARD_BESIDE, CARD_SECOND, CARD_SMALL, CARD_TITLE, FIGURE, BaseTable
 from inventory.models import Instrument, Readiness, School
 
-ONE_LINE = {"td": {"class": "nowrap"}}
+SMALL_ONE_LINE = {"td": {"class": "card-small nowrap"}}
 OUT_WORDS = {Readiness.MAY_GO_OUT: "yes", Readiness.WITH_LIMITS: "with limits", Readiness.STAYS_IN: "stays in"}
 
 
@@ -32,14 +32,18 @@ class InstrumentTable(BaseTable):
         attrs=CARD_TITLE,
         linkify=lambda record: reverse("desk:instrument", args=[record.asset_number]),
     )
-    kind = tables.Column(accessor="kind__name", order_by=("kind_code",), verbose_name="Kind")
-    maker = tables.Column(verbose_name="Maker", order_by=("maker", "model"))
-    serial = tables.Column(verbose_name="Serial", attrs=ONE_LINE)
-    school = tables.Column(accessor="school__name", verbose_name="School")
-    room = tables.Column(accessor="room__name", verbose_name="Room")
-    whereabouts = tables.Column(verbose_name="Where", attrs=ONE_LINE)
-    verdict = tables.Column(verbose_name="Verdict")
-    readiness = tables.Column(verbose_name="May go out", order_by=("readiness_today",))
+    kind = tables.Column(accessor="kind__name", order_by=("kind_code",), verbose_name="Kind", attrs=CARD_BESIDE)
+    maker = tables.Column(verbose_name="Maker", order_by=("maker", "model"), attrs=CARD_SMALL)
+    serial = tables.Column(verbose_name="Serial", attrs=SMALL_ONE_LINE)
+    school = tables.Column(accessor="school__name", verbose_name="School", attrs=CARD_SMALL)
+    room = tables.Column(accessor="room__name", verbose_name="Room", attrs=CARD_SMALL)
+    whereabouts = tables.Column(verbose_name="Where", attrs=SMALL_ONE_LINE)
+    verdict = tables.Column(verbose_name="Verdict", attrs=CARD_SECOND)
+    readiness = tables.Column(
+        verbose_name="May go out",
+        order_by=("readiness_today",),
+        attrs={"td": {"class": "card-second card-named card-end"}},
+    )
 
     class Meta(BaseTable.Meta):
         model = Instrument

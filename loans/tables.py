@@ -7,8 +7,17 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
+from django.utils.html import format_html
 
-from core.tables import CARD_TITLE, FIGURE, BaseTable
+from core.tables import (
+    CARD_BESIDE,
+    CARD_SECOND,
+    CARD_SMALL,
+    CARD_SMALL_NAMED,
+    CARD_TITLE,
+    FIGURE,
+    BaseTable,
+)
 from inventory.rules.playing import LEVEL_NAMES
 from loans.models import Loan, Student
 
@@ -22,13 +31,24 @@ class LoanTable(BaseTable):
         attrs=CARD_TITLE,
         linkify=lambda record: reverse("loans:loan", args=[record.pk]),
     )
-    kind = tables.Column(accessor="instrument__kind__name", order_by=("instrument__kind_code",), verbose_name="Kind")
-    student = tables.Column(accessor="student__name", order_by=("student__name",), verbose_name="Student")
-    grade = tables.Column(accessor="student__grade", verbose_name="Grade")
-    school = tables.Column(accessor="instrument__school__name", verbose_name="School")
-    lent_on = tables.DateColumn(format="M j, Y", verbose_name="Since")
-    due_on = tables.Column(verbose_name="Due")
-    returned_at = tables.DateTimeColumn(format="M j, Y", verbose_name="Returned")
+    kind = tables.Column(
+        accessor="instrument__kind__name",
+        order_by=("instrument__kind_code",),
+        verbose_name="Kind",
+        attrs=CARD_BESIDE,
+    )
+    student = tables.Column(
+        accessor="student__name", order_by=("student__name",), verbose_name="Student", attrs=CARD_SECOND
+    )
+    grade = tables.Column(
+        accessor="student__grade", verbose_name="Grade", attrs={"td": {"class": "card-second card-named quiet"}}
+    )
+    school = tables.Column(
+        accessor="instrument__school__name", verbose_name="School", attrs={"td": {"class": "card-small card-last"}}
+    )
+    lent_on = tables.DateColumn(format="M j, Y", verbose_name="Since", attrs=CARD_SMALL_NAMED)
+    due_on = tables.Column(verbose_name="Due", attrs=CARD_SMALL_NAMED)
+    returned_at = tables.DateTimeColumn(format="M j, Y", verbose_name="Returned", attrs=CARD_SMALL_NAMED)
 
     class Meta(BaseTable.Meta):
         model = Loan
@@ -50,17 +70,17 @@ class LoanTable(BaseTable):
         said = f"{value:%b} {value.day}, {value.year}"
         days = (self.today - value).days
         if record.returned_at is None and days > 0:
-            return f"{said}, {days} day{'' if days == 1 else 's'} late"
+            return format_html('{}, <span class="late">{} day{} late</span>', said, days, "" if days == 1 else "s")
         return said
 
 
 class StudentTable(BaseTable):
     name = tables.Column(attrs=CARD_TITLE, linkify=lambda record: reverse("loans:student", args=[record.pk]))
-    grade = tables.Column()
-    level = tables.Column(verbose_name="Plays at")
-    school = tables.Column(accessor="school__name", verbose_name="School")
-    guardian_name = tables.Column(verbose_name="Guardian")
-    out = tables.Column(verbose_name="Out now", attrs=FIGURE)
+    grade = tables.Column(attrs={"td": {"class": "card-beside card-named quiet"}})
+    level = tables.Column(verbose_name="Plays at", attrs=CARD_SMALL)
+    school = tables.Column(accessor="school__name", verbose_name="School", attrs=CARD_SMALL)
+    guardian_name = tables.Column(verbose_name="Guardian", attrs=CARD_SMALL_NAMED)
+    out = tables.Column(verbose_name="Out now", attrs={"td": {"class": "n card-small card-named"}, "th": FIGURE["th"]})
 
     class Meta(BaseTable.Meta):
         model = Student

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from types import MappingProxyType
 from typing import Any
@@ -22,6 +22,12 @@ class HistoryLine:
     detail: str = ""
     verdict: str = ""
     asset_number: str = ""  # where lines of several instruments stand together
+    times: int = 1  # how often the same was done in that minute
+
+    @property
+    def moment(self) -> tuple[datetime, str]:
+        """The minute and the person: what shares both stands under one date."""
+        return self.when.replace(second=0, microsecond=0), self.who
 
 
 def _moved(event: Event) -> str:
@@ -60,7 +66,7 @@ SENTENCES: Mapping[str, str | Callable[[Event], str]] = {
     "tag_issued": "Tag issued",
     "tag_revoked": "Tag revoked",
     "moved": _moved,
-    "judged": "Judged anew",
+    "judged": "Verdict worked out again",
     "inspected": _inspected,
     "inspection_dropped": "Inspection given up",
     "findings_closed": "Put right",
@@ -69,6 +75,7 @@ SENTENCES: Mapping[str, str | Callable[[Event], str]] = {
     "cleaned": "Cleaned between players",
     "problem_reported": "A problem was reported",
     "report_answered": "Report answered",
+    "papers_deleted": "Signed papers deleted; their hashes stay",
     "photo_kept": "Photo taken",
     "job_opened": "Repair job opened",
     "cautions_acknowledged": "Cautions read before hot or chemical work",
@@ -143,6 +150,24 @@ def lines_of(events: Iterable[Event], *, numbers: Mapping[str, str] = MappingPro
         for event in rows
         if event.act != "judged" or event.at not in inspected
     ]
+
+
+def folded(lines: Iterable[HistoryLine]) -> list[HistoryLine]:
+    """The same act by the same person in the same minute, told once with how often."""
+    told: list[HistoryLine] = []
+    for line in lines:
+        last = told[-1] if told else None
+        if last and (last.moment, last.what, last.detail, last.verdict, last.asset_number) == (
+            line.moment,
+            line.what,
+            line.detail,
+            line.verdict,
+            line.asset_number,
+        ):
+            told[-1] = replace(last, times=last.times + 1)
+        else:
+            told.append(line)
+    return told
 
 
 def history_of(instrument: Instrument, *, limit: int = 40) -> list[HistoryLine]:

@@ -10,7 +10,7 @@ from django.db.models import Count, Q
 from django.utils import timezone
 
 from core.models import Event, EventQuerySet, User
-from desk.selectors.history import HistoryLine, lines_of, numbers_by_thread
+from desk.selectors.history import HistoryLine, folded, lines_of, numbers_by_thread
 from inventory.access import roles_held, roles_of, schools_of
 from inventory.catalog.load import catalog
 from inventory.models import Instrument, ProblemReport, Readiness, School, Whereabouts
@@ -23,6 +23,7 @@ from repairs.selectors.worth import decisions_to_settle
 from repairs.services.shops import approval_limit
 
 NEW_DAYS = 14
+LATEST_READ, LATEST_SHOWN = 60, 10  # acts of the log; the same act many times in a minute is shown once
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,14 +185,14 @@ def school_lines(user: Any) -> list[SchoolLine]:
 def auditor_today(user: Any, *, today: date) -> AuditorToday:
     rows = Instrument.objects.visible_to(user).present()
     tagged = rows.filter(tags__revoked_at=None, tags__accessory=None).values("pk")
-    events = list(events_for(user).newest_first().select_related("actor")[:10])
+    events = list(events_for(user).newest_first().select_related("actor")[:LATEST_READ])
     return AuditorToday(
         schools=school_lines(user),
         counts=counts_of(Instrument.objects.visible_to(user), today=today),
         untagged=rows.exclude(pk__in=tagged).count(),
         unserialed=rows.filter(serial="").count(),
         overdue_count=Loan.objects.visible_to(user).overdue(today=today).count(),
-        events=lines_of(events, numbers=numbers_by_thread(events)),
+        events=folded(lines_of(events, numbers=numbers_by_thread(events)))[:LATEST_SHOWN],
     )
 
 

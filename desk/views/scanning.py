@@ -18,6 +18,8 @@ from inventory.exceptions import RefusedError
 from inventory.models import District, Tag
 from inventory.services.care import report_problem, source_of
 
+THEN = {"lend": "desk:lend-this", "take-back": "desk:take-back"}
+
 
 class ScanView(StaffView):
     """Point the camera at a tag, or type what stands on it."""
@@ -25,7 +27,7 @@ class ScanView(StaffView):
     permission_required = "desk.scan"
 
     def get(self, request: StaffRequest) -> HttpResponse:
-        return render(request, "desk/scan.html", {"form": FindForm(), "then": request.GET.get("then", "")})
+        return render(request, "desk/scan.html", {"form": FindForm(), "then": then_of(request)})
 
 
 class FindView(StaffView):
@@ -36,15 +38,20 @@ class FindView(StaffView):
     def get(self, request: StaffRequest) -> HttpResponse:
         form = FindForm(request.GET or None)
         if not form.is_valid():
-            return render(request, "desk/scan.html", {"form": form}, status=422 if form.is_bound else 200)
+            shown = {"form": form, "then": then_of(request)}
+            return render(request, "desk/scan.html", shown, status=422 if form.is_bound else 200)
         text = form.cleaned_data["text"]
         found = instruments_matching(request.user, text)
         if len(found) == 1:
-            target = {"lend": "desk:lend-this", "take-back": "desk:take-back"}.get(
-                request.GET.get("then", ""), "desk:instrument"
-            )
-            return redirect(target, found[0].asset_number)
-        return render(request, "desk/scan.html", {"form": form, "found": found, "text": text})
+            return redirect(THEN.get(then_of(request), "desk:instrument"), found[0].asset_number)
+        shown = {"form": form, "then": then_of(request), "found": found, "text": text}
+        return render(request, "desk/scan.html", shown)
+
+
+def then_of(request: HttpRequest) -> str:
+    """What is to happen with the horn that is found: lend, take-back, or nothing yet."""
+    then = request.GET.get("then", "")
+    return then if then in THEN else ""
 
 
 @method_decorator([login_not_required, never_cache], name="dispatch")

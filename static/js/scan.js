@@ -4,10 +4,11 @@ const section = document.querySelector("[data-scan]");
 if (section && navigator.mediaDevices?.getUserMedia) {
   const video = section.querySelector("video");
   const says = section.querySelector("[data-scan-says]");
-  const start = section.querySelector("[data-scan-start]");
+  const bar = document.querySelector("[data-scan-bar]");
+  const start = bar.querySelector("[data-scan-start]");
   section.hidden = false;
+  bar.hidden = !window.isSecureContext;
   says.textContent = window.isSecureContext ? "" : "This page is not on HTTPS: the browser gives no camera here. Type the number.";
-  start.disabled = !window.isSecureContext;
 
   const go = (text) => {
     const address = new URL(section.dataset.find, location.origin);
@@ -38,8 +39,8 @@ if (section && navigator.mediaDevices?.getUserMedia) {
     };
   };
 
-  start.addEventListener("click", async () => {
-    start.hidden = true;
+  const begin = async () => {
+    bar.hidden = true;
     video.parentElement.classList.add("is-on");
     says.textContent = "Asking for the camera.";
     let stream;
@@ -48,7 +49,7 @@ if (section && navigator.mediaDevices?.getUserMedia) {
     } catch {
       says.textContent = "The browser gave no camera. Allow it in the browser's settings, or type the number.";
       video.parentElement.classList.remove("is-on");
-      start.hidden = false;
+      bar.hidden = false;
       return;
     }
     video.srcObject = stream;
@@ -64,5 +65,11 @@ if (section && navigator.mediaDevices?.getUserMedia) {
       go(text);
     }, 180);
     addEventListener("pagehide", () => stream.getTracks().forEach((track) => track.stop()));
-  });
+  };
+  start.addEventListener("click", begin);
+
+  // Whoever has let this page use the camera before need not ask for it again.
+  navigator.permissions?.query({ name: "camera" }).then((held) => {
+    if (held.state === "granted" && window.isSecureContext && matchMedia("(pointer: coarse)").matches) begin();
+  }).catch(() => {}); // a browser that does not know this permission
 }

@@ -43,6 +43,23 @@ def test_set_up_is_one_room_though_its_pages_lie_below_the_instruments(administr
     assert [room["label"] for room in nav if not room["elsewhere"]] == ["Set-up"]
 
 
+@pytest.mark.parametrize(
+    ("path", "room"),
+    [
+        ("/i/CF-0001/", "Instruments"),
+        ("/fit/CF-0001/", "Instruments"),
+        ("/lend/", "Loans"),
+        ("/take-back/CF-0001/", "Loans"),
+    ],
+)
+def test_a_page_that_joins_rooms_names_the_one_it_belongs_to(director, path, room):
+    assert [one["label"] for one in rooms_of(director, path)["nav"] if one["inside"]] == [room]
+
+
+def test_the_benchs_day_belongs_to_the_bench(tech):
+    assert [one["label"] for one in rooms_of(tech, reverse("desk:bench-day"))["nav"] if one["inside"]] == ["Bench"]
+
+
 def test_a_page_of_the_instruments_is_no_set_up(administrator):
     nav = rooms_of(administrator, reverse("inventory:list"))["nav"]
     assert not [room["label"] for room in nav if room["inside"] or room["elsewhere"]]
@@ -57,7 +74,7 @@ def test_the_line_names_school_and_role(director):
 
 
 def test_a_role_without_a_school_is_the_districts(auditor):
-    assert role_line(auditor) == "District · district auditor"
+    assert role_line(auditor) == "District auditor"
 
 
 def test_somebody_without_a_role_is_called_by_name(school):

@@ -11,7 +11,7 @@ import pytest
 from django.conf import settings
 
 from core.models import Event
-from desk.selectors.history import SENTENCES, detail, history_of, sentence
+from desk.selectors.history import SENTENCES, HistoryLine, detail, folded, history_of, sentence
 from inventory.models import Instrument
 from inventory.services.care import record_play_test
 from tests.factories import NOW, make_inspection, make_instrument
@@ -52,6 +52,23 @@ def test_a_failed_play_test_names_its_notes():
 def test_a_bench_step_says_what_was_done():
     assert detail(an_event("step_done", say="Free the slide: freed")) == "Free the slide: freed"
     assert detail(an_event("step_done", method="slide_pull", outcome="still_stuck")) == "slide pull: still stuck"
+
+
+def test_the_same_act_many_times_in_a_minute_is_told_once_with_how_often():
+    lines = [HistoryLine(when=NOW, what="Student changed", who="Ada") for _ in range(3)]
+    other = HistoryLine(when=NOW, what="Lent", who="Ada", asset_number="CF-0001")
+    again = HistoryLine(when=NOW, what="Lent", who="Ada", asset_number="CF-0002")
+    assert [(line.what, line.times) for line in folded([*lines, other, again])] == [
+        ("Student changed", 3),
+        ("Lent", 1),
+        ("Lent", 1),
+    ]
+
+
+def test_what_one_person_did_in_one_minute_shares_a_moment():
+    first = HistoryLine(when=NOW.replace(second=1), what="Inspected", who="Ada")
+    assert first.moment == HistoryLine(when=NOW.replace(second=40), what="Lent", who="Ada").moment
+    assert first.moment != HistoryLine(when=NOW, what="Lent", who="Ben").moment
 
 
 def test_the_newest_comes_first_with_who_did_it(school, tech):

@@ -244,7 +244,7 @@ def test_as_inspected_without_a_finished_walk_is_refused(desk, loan, horn):
 
 def test_straight_to_the_bench_opens_a_job(desk, loan, horn, school):
     bench = make_bench(school=school)
-    assert "Straight to the bench" in desk.get(back_url(horn)).text
+    assert "To the bench" in desk.get(back_url(horn)).text
     desk.post(
         back_url(horn), {"found": "same", "all_here": "on", "to": "bench", "bench": bench.pk, "because": "rattles"}
     )

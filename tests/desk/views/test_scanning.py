@@ -66,6 +66,24 @@ def test_a_typed_number_leads_to_the_horn(client, director, horn, typed):
     assert find(client, typed).headers["Location"] == reverse("desk:instrument", args=[horn.asset_number])
 
 
+@pytest.mark.parametrize(("then", "page"), [("lend", "desk:lend-this"), ("take-back", "desk:take-back")])
+def test_of_several_found_each_goes_on_to_what_was_begun(client, director, school, then, page):
+    horns = [make_ready_instrument(school=school, serial=f"77{n}", asset_number=f"TD-077{n}") for n in (1, 2)]
+    client.force_login(director)
+    told = find(client, "TD-077", then=then).text
+    assert f'name="then" value="{then}"' in told
+    for horn in horns:
+        assert reverse(page, args=[horn.asset_number]) in told
+
+
+def test_an_empty_line_says_what_to_type_and_keeps_what_was_begun(client, director):
+    client.force_login(director)
+    answer = find(client, "", then="lend")
+    assert answer.status_code == 422
+    assert "Type a number first" in answer.text
+    assert 'name="then" value="lend"' in answer.text
+
+
 def test_who_came_to_lend_goes_on_to_lending(client, director, horn):
     client.force_login(director)
     assert find(client, "42", then="lend").headers["Location"] == reverse("desk:lend-this", args=["TD-0042"])
