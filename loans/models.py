@@ -142,7 +142,9 @@ class Agreement(models.Model):
     guardian_signer = models.CharField(max_length=120, blank=True)
     scan = models.FileField(upload_to="scans/%Y/", blank=True)
     pdf = models.FileField(upload_to="agreements/%Y/", blank=True)
-    pdf_sha256 = models.CharField(max_length=64, blank=True)  # stays when the file is deleted after retention
+    # The hashes stay when the files are deleted after the district's time.
+    pdf_sha256 = models.CharField(max_length=64, blank=True)
+    scan_sha256 = models.CharField(max_length=64, blank=True)
 
     def __str__(self) -> str:
         return f"agreement of loan {self.loan_id}"

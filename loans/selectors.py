@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -11,6 +11,7 @@ from typing import Any
 from django.db.models import Count, Q, QuerySet
 from django.utils import timezone
 
+from core.free_text import Typed, typed_texts
 from inventory.access import schools_of
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Severity
@@ -19,6 +20,8 @@ from inventory.rules.facts import FindingFact
 from inventory.selectors.drawing import Drawn, drawn
 from loans.models import Agreement, AgreementTerms, Loan, Student
 from loans.rules.compare import CAUSE_WORDS, CHANGE_WORDS, Change, Compared, compare, in_a_sentence
+from loans.rules.retention import keep_until
+from loans.rules.striking import Striking, striking
 from loans.rules.terms import DEFAULT_TERMS
 
 FIRST_VERSION = (
@@ -253,3 +256,100 @@ def _content(field: Any) -> bytes:
 def history_of(student: Student) -> Sequence[Loan]:
     """Every loan of the student, newest first."""
     return list(student.loans.for_table().order_by("-lent_at", "-pk"))
+
+
+def years_of_papers() -> int | None:
+    """How many years the district keeps signed papers after the return; None where nobody has said."""
+    return District.objects.values_list("keep_papers_years", flat=True).first()
+
+
+def papers_past_their_time(*, today: date) -> Iterator[tuple[Agreement, date]]:
+    """Papers whose files may go, with the day since when, the eldest first; none while no period is set."""
+    years = years_of_papers()
+    if years is not None:
+        for agreement, until in _with_their_day(_papers_of_ended_loans(), years):
+            if until <= today:
+                yield agreement, until
+
+
+def papers_within_their_time(student: Student, *, at: datetime) -> list[tuple[Agreement, date]]:
+    """The student's papers that the district's period still holds, with the day until which."""
+    years = years_of_papers()
+    if years is None:
+        return []
+    mine = _with_their_day(_papers_of_ended_loans().filter(loan__student=student), years)
+    return [(agreement, until) for agreement, until in mine if until > timezone.localdate(at)]
+
+
+def _papers_of_ended_loans() -> QuerySet[Agreement]:
+    kept = ~Q(pdf="") | ~Q(scan="") | ~Q(student_signature="") | ~Q(guardian_signature="")
+    ended = Agreement.objects.filter(kept, loan__returned_at__isnull=False)
+    return ended.select_related("loan__instrument").order_by("loan__returned_at", "pk")
+
+
+def _with_their_day(agreements: Iterable[Agreement], years: int) -> Iterator[tuple[Agreement, date]]:
+    for agreement in agreements:
+        if agreement.loan.returned_at is not None:
+            yield agreement, keep_until(returned_on=timezone.localdate(agreement.loan.returned_at), years=years)
+
+
+@dataclass(frozen=True, slots=True)
+class NamedIn:
+    """Texts that name a student or the guardian: beyond doubt, and those where a word may be the name."""
+
+    sure: tuple[Typed, ...]
+    unsure: tuple[Typed, ...]  # only of instruments the student had
+
+
+def striking_of(student: Student, *, nicknames: Sequence[str] = ()) -> Striking:
+    """What to look for in texts about this student; the guardian belongs to it, as the student knows them."""
+    signers = Agreement.objects.filter(loan__student=student).values_list("guardian_signer", flat=True)
+    return striking(
+        names=[student.name, student.guardian_name, *signers], contacts=[student.guardian_contact], nicknames=nicknames
+    )
+
+
+def named_in(student: Student, look: Striking) -> NamedIn:
+    """Read every typed text of the school, and of the instruments the student had, wherever they are now."""
+    had = frozenset(student.loans.values_list("instrument_id", flat=True))
+    sure, unsure = [], []
+    for typed in typed_texts(tenant=student.school_id, threads=had):
+        if look.is_sure_of(typed.text):
+            sure.append(typed)
+        if typed.thread in had and look.may_be_meant(typed.text):
+            unsure.append(typed)
+    return NamedIn(sure=tuple(sure), unsure=tuple(unsure))
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A text where a word may be the student's name, to be ticked."""
+
+    key: str
+    where: str
+    text: str
+    is_ticked: bool
+
+
+@dataclass(frozen=True, slots=True)
+class PlacesToStrike:
+    sure_count: int
+    unsure: tuple[Place, ...]
+
+
+def places_to_strike(student: Student, *, nicknames: Sequence[str], ticked: Mapping[str, bool]) -> PlacesToStrike:
+    """What erasing would strike. ``ticked`` says which places were on the page before; new ones begin ticked."""
+    found = named_in(student, striking_of(student, nicknames=nicknames))
+    numbers = dict(
+        Instrument.objects.filter(pk__in={typed.thread for typed in found.unsure}).values_list("pk", "asset_number")
+    )
+    places = (
+        Place(
+            key=typed.key,
+            where=f"{numbers.get(typed.thread or 0, '')}, {typed.model._meta.verbose_name}",
+            text=typed.text,
+            is_ticked=ticked.get(typed.key, True),
+        )
+        for typed in found.unsure
+    )
+    return PlacesToStrike(sure_count=len(found.sure), unsure=tuple(places))

@@ -7,6 +7,9 @@ class RepairsConfig(AppConfig):
 
     def ready(self) -> None:
         from core.access import register
+        from core.free_text import register as register_free_text
         from repairs.access import PERMISSIONS
+        from repairs.free_text import FREE_TEXT
 
         register(PERMISSIONS)
+        register_free_text(FREE_TEXT)

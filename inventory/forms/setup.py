@@ -23,6 +23,7 @@ class DistrictForm(forms.ModelForm):  # type: ignore[type-arg]  # generic for th
             "next_asset_number",
             "return_words",
             "contact_phone",
+            "keep_papers_years",
         )
         labels = {
             "name": "District",
@@ -31,11 +32,14 @@ class DistrictForm(forms.ModelForm):  # type: ignore[type-arg]  # generic for th
             "next_asset_number": "Next number",
             "return_words": "How to bring a found instrument back",
             "contact_phone": "Phone for finders",
+            "keep_papers_years": "Years to keep signed papers",
         }
         help_texts = {
             "asset_prefix": "Capitals, digits and hyphens, such as CF-. May be empty.",
             "next_asset_number": "It can jump ahead, never back: a number once given is never used again.",
             "return_words": "Shown to whoever scans a tag. No names of people.",
+            "keep_papers_years": "From the day the instrument comes back; your records policy says how long. "
+            "After that they are deleted, and their hashes stay. Empty: none is deleted by age.",
         }
         widgets = {"return_words": forms.Textarea(attrs={"rows": 3})}
 

@@ -24,6 +24,9 @@ class District(models.Model):
         default="This instrument belongs to a public school. Please bring it to any school office of the district."
     )
     contact_phone = models.CharField(max_length=40, blank=True)
+    keep_papers_years = models.PositiveSmallIntegerField(  # signed papers, from the return on; None: nobody has said
+        null=True, blank=True, validators=[MaxValueValidator(50)]
+    )
 
     class Meta:
         constraints = [models.CheckConstraint(condition=Q(pk=1), name="district_only_one")]

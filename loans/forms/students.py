@@ -66,6 +66,42 @@ class StudentLeftForm(forms.Form):
     left_on = forms.DateField(label="Left on", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
 
 
+class EraseForm(forms.Form):
+    """What goes with a student. ``places`` are texts where a single word may be the name: ticked to begin with.
+
+    ``seen`` are the nicknames whose places were on the page, so that nobody strikes words they have not looked at.
+    """
+
+    nicknames = forms.CharField(
+        required=False,
+        max_length=200,
+        label="Also called",
+        help_text="Nicknames, with commas between. Where they stand is shown before anything is erased.",
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+    seen = forms.CharField(required=False, max_length=200, widget=forms.HiddenInput)
+    papers_too = forms.BooleanField(required=False, label="Delete the signed papers now, before their time is over")
+
+    def __init__(self, *args: Any, has_papers_to_keep: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not has_papers_to_keep:
+            del self.fields["papers_too"]
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        if split_names(data.get("nicknames", "")) != split_names(data.get("seen", "")):
+            self.add_error("nicknames", "Look through the places where these stand, then erase.")
+        return data
+
+    def nickname_list(self) -> list[str]:
+        """What was typed, whether the form is good or not."""
+        return split_names(str(self["nicknames"].value() or "")[:200])
+
+
+def split_names(text: str) -> list[str]:
+    return [name for name in map(str.strip, text.split(",")) if name]
+
+
 class TermsForm(forms.Form):
     """``seen`` is the version that was on the page, so that nobody writes over words they have not read."""
 

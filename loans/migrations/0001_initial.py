@@ -65,6 +65,7 @@ class Migration(migrations.Migration):
                 ('scan', models.FileField(blank=True, upload_to='scans/%Y/')),
                 ('pdf', models.FileField(blank=True, upload_to='agreements/%Y/')),
                 ('pdf_sha256', models.CharField(blank=True, max_length=64)),
+                ('scan_sha256', models.CharField(blank=True, max_length=64)),
                 ('terms', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='agreements', to='loans.agreementterms')),
                 ('loan', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='agreement', to='loans.loan')),
             ],

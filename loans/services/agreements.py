@@ -43,7 +43,7 @@ def write_terms(*, text: str, actor: User | None, at: datetime) -> AgreementTerm
 def terms_in_force(*, at: datetime) -> AgreementTerms:
     """The newest terms as a row; where nobody has written any, the program's own become version 1."""
     newest = current_terms()
-    if newest.pk is not None:
+    if not newest._state.adding:
         return newest
     first, is_new = AgreementTerms.objects.get_or_create(
         version=newest.version, defaults={"text": newest.text, "written_at": at, "actor": None}
@@ -118,6 +118,7 @@ def _keep_files(agreement: Agreement, student: bytes, guardian: bytes, scan: Cle
         agreement.guardian_signature.save(f"{stem}-guardian.png", ContentFile(guardian), save=False)
     if scan:
         agreement.scan.save(f"{stem}{scan.extension}", ContentFile(scan.content), save=False)
+        agreement.scan_sha256 = hashlib.sha256(scan.content).hexdigest()
 
 
 @transaction.atomic

@@ -5,7 +5,6 @@ from __future__ import annotations
 from datetime import date, datetime
 from typing import TypedDict
 
-from django.core.files.storage import default_storage
 from django.db import transaction
 
 from core.events import record_event
@@ -14,7 +13,7 @@ from inventory.catalog.load import catalog
 from inventory.models import School
 from inventory.services.checking import check_row
 from loans.exceptions import StudentRefusedError
-from loans.models import Agreement, Loan, Student
+from loans.models import Student
 
 
 class NewStudent(TypedDict):
@@ -108,42 +107,3 @@ def note_student_left(*, student: Student, left_on: date | None, actor: User, at
     act = "student_back" if left_on is None else "student_left"
     if changed:
         record_event(actor=actor, act=act, subject=student, at=at, tenant=student.school_id, after={"left_on": left_on})
-
-
-@transaction.atomic
-def erase_student(*, student: Student, actor: User, at: datetime) -> None:
-    """Take every name out: of the row, the reasons typed for limits, the signers, and the signed papers.
-
-    Loans stay with their dates, inspections and the paper's hash. Refused while a loan is open. Files go when the
-    transaction is sure. A second time changes nothing.
-    """
-    if Loan.objects.open().filter(student=student).exists():
-        raise StudentRefusedError("Take the instrument back first: while it is out, somebody must be reachable.")
-    erased = Student.objects.filter(pk=student.pk, erased_at=None).update(
-        name="", grade="", guardian_name="", guardian_contact="", wants_kind="", left_on=None, erased_at=at
-    )
-    if not erased:
-        return
-    agreements = Agreement.objects.filter(loan__student=student)
-    files = [
-        name
-        for row in agreements.values_list("student_signature", "guardian_signature", "scan", "pdf")
-        for name in row
-        if name
-    ]
-    agreements.update(student_signature="", guardian_signature="", guardian_signer="", scan="", pdf="")
-    Loan.objects.filter(student=student).update(limits_reason="")
-    record_event(
-        actor=actor,
-        act="student_erased",
-        subject=student,
-        at=at,
-        tenant=student.school_id,
-        after={"papers": agreements.count()},
-    )
-    transaction.on_commit(lambda: _delete(files))
-
-
-def _delete(names: list[str]) -> None:
-    for name in names:
-        default_storage.delete(name)

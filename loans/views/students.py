@@ -13,9 +13,9 @@ from core.views import StaffRequest, StaffView, row_or_404
 from inventory.access import schools_of
 from inventory.exceptions import RefusedError
 from inventory.rules.playing import LEVEL_NAMES
-from loans.forms import StudentFilterForm, StudentForm, StudentLeftForm
+from loans.forms import EraseForm, StudentFilterForm, StudentForm, StudentLeftForm
 from loans.models import Student
-from loans.selectors import history_of
+from loans.selectors import history_of, papers_within_their_time, places_to_strike
 from loans.services import add_student, change_student, erase_student, note_student_left
 from loans.tables import StudentTable
 
@@ -133,21 +133,52 @@ class StudentLeftView(StaffView):
 
 
 class EraseStudentView(StaffView):
-    """Ask, then take the names out."""
+    """Show what names the student, then take the names out."""
 
     permission_required = "loans.change_student"
 
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
-        return render(
-            request, "loans/student_erase.html", {"student": student_of(request, pk, self.permission_required)}
+        student = student_of(request, pk, self.permission_required)
+        return self.page(
+            request, student, EraseForm(has_papers_to_keep=bool(papers_within_their_time(student, at=timezone.now())))
         )
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
         student = student_of(request, pk, self.permission_required)
+        now = timezone.now()
+        form = EraseForm(request.POST, has_papers_to_keep=bool(papers_within_their_time(student, at=now)))
+        if not form.is_valid():
+            return self.page(request, student, form, status=422)
         try:
-            erase_student(student=student, actor=request.user, at=timezone.now())
+            erase_student(
+                student=student,
+                actor=request.user,
+                at=now,
+                meant=request.POST.getlist("meant"),
+                nicknames=form.nickname_list(),
+                deletes_papers_early=form.cleaned_data.get("papers_too", False),
+            )
         except RefusedError as error:
-            context = {"student": student, "refused": str(error)}
-            return render(request, "loans/student_erase.html", context, status=422)
+            return self.page(request, student, form, refused=str(error), status=422)
         messages.success(request, "Erased. The loans stay, without the name.")
         return redirect("loans:students")
+
+    def page(
+        self, request: StaffRequest, student: Student, form: EraseForm, *, refused: str = "", status: int = 200
+    ) -> HttpResponse:
+        papers = papers_within_their_time(student, at=timezone.now())
+        context = {
+            "student": student,
+            "form": form,
+            "refused": refused,
+            "places": places_to_strike(student, nicknames=form.nickname_list(), ticked=ticks(request)),
+            "papers": papers,
+            "papers_until": max((until for _, until in papers), default=None),
+        }
+        return render(request, "loans/student_erase.html", context, status=status)
+
+
+def ticks(request: StaffRequest) -> dict[str, bool]:
+    """The places that were on the page before, and whether each was ticked."""
+    meant = set(request.POST.getlist("meant"))
+    return {key: key in meant for key in request.POST.getlist("shown")}

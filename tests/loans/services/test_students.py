@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
-
 import pytest
-from django.core.files.storage import default_storage
 
 from core.models import Event
 from loans.exceptions import StudentRefusedError
-from loans.models import Agreement, Loan, Student
-from loans.services import add_student, change_student, erase_student, note_student_left, return_loan
-from loans.tasks import print_agreement
+from loans.models import Student
+from loans.services import add_student, change_student, erase_student, note_student_left
 from tests.factories import NOW, TODAY, make_student
-from tests.loans.makers import make_agreement, make_loan, make_return_walk, state_of_rows
+from tests.loans.makers import make_loan, state_of_rows
 
 PERSON = {
     "name": "Noa Nightingale",
@@ -80,37 +76,6 @@ def test_while_a_horn_is_out_nobody_is_erased(school, director):
         erase_student(student=loan.student, actor=director, at=NOW)
     assert state_of_rows() == before
     assert Student.objects.get(pk=loan.student_id).name
-
-
-def test_erasing_takes_names_and_papers_and_leaves_loan_and_hash(school, director, django_capture_on_commit_callbacks):
-    student = add_student(school=school, actor=director, at=NOW, **PERSON)
-    loan = make_loan(school=school, actor=director, student=student)
-    agreement = print_agreement(agreement=make_agreement(loan), actor=director, at=NOW)
-    files = [agreement.pdf.name, agreement.student_signature.name, agreement.guardian_signature.name]
-    later = NOW + timedelta(days=100)
-    counts = {row["code"]: row["count"] for row in loan.accessories}
-    return_loan(loan=loan, taken_back=make_return_walk(loan), accessories_back=counts, actor=director, at=later)
-    assert all(default_storage.exists(name) for name in files)
-    with django_capture_on_commit_callbacks(execute=True):
-        erase_student(student=student, actor=director, at=later)
-    gone = Student.objects.get(pk=student.pk)
-    assert (gone.name, gone.grade, gone.guardian_name, gone.guardian_contact) == ("", "", "", "")
-    assert str(gone) == "erased"
-    assert Loan.objects.get(pk=loan.pk).student_id == student.pk
-    paper = Agreement.objects.get(pk=agreement.pk)
-    assert (paper.pdf_sha256, paper.guardian_signer, paper.pdf.name) == (agreement.pdf_sha256, "", "")
-    assert not [name for name in files if default_storage.exists(name)]
-    assert not [word for word in WORDS if word in log()]
-
-
-def test_an_erased_student_cannot_be_written_again(school, director):
-    student = make_student(school=school)
-    erase_student(student=student, actor=director, at=NOW)
-    before = state_of_rows()
-    erase_student(student=student, actor=director, at=NOW)
-    with pytest.raises(StudentRefusedError):
-        change_student(student=student, actor=director, at=NOW, **PERSON)
-    assert state_of_rows() == before
 
 
 def test_what_a_student_waits_for_is_kept_changed_and_erased(school, director):

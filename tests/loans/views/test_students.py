@@ -6,10 +6,14 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from django.utils import timezone
 
-from loans.models import Student
-from tests.factories import make_school, make_student
-from tests.loans.makers import make_loan
+from inventory.models import District, ProblemReport
+from inventory.services.care import report_problem
+from loans.models import Agreement, Loan, Student
+from loans.tasks import print_agreement
+from tests.factories import NOW, make_district, make_school, make_student
+from tests.loans.makers import make_agreement, make_loan
 
 TYPED = {
     "name": "Quinn <b>Abernathy</b>",
@@ -83,6 +87,49 @@ def test_erasing_asks_first_and_refuses_while_something_is_out(desk, school, dir
     free = make_student(school=school)
     desk.post(page_of(free, "loans:erase-student"))
     assert desk.get(page_of(free)).status_code == 404
+
+
+def test_the_page_of_erasing_shows_where_the_name_may_stand_and_strikes_what_is_ticked(desk, school, director):
+    loan = make_loan(school=school, actor=director, student=make_student(school=school, name="Rosa <b>Lindqvist"))
+    report_problem(instrument=loan.instrument, text="Rosa says <i>it</i> sticks", at=NOW)
+    report = report_problem(instrument=loan.instrument, text="Lindy dropped it", at=NOW)
+    Loan.objects.update(returned_at=NOW)
+    url = page_of(loan.student, "loans:erase-student")
+    page = desk.get(url).text
+    assert "Rosa says &lt;i&gt;it&lt;/i&gt; sticks" in page
+    assert "Lindy dropped it" not in page
+    first = desk.post(url, {"nicknames": "Lindy"})
+    assert first.status_code == 422
+    assert "Look through the places where these stand" in first.text
+    assert "Lindy dropped it" in first.text
+    assert Student.objects.get().name
+    meant = f"inventory.problemreport:{report.pk}:text"
+    assert desk.post(url, {"nicknames": "Lindy", "seen": "Lindy", "meant": [meant]}).status_code == 302
+    texts = sorted(ProblemReport.objects.values_list("text", flat=True))
+    assert texts == ["Rosa says <i>it</i> sticks", "[erased] dropped it"]
+
+
+def test_an_unticked_place_stays_unticked_when_the_page_comes_again(desk, school, director):
+    loan = make_loan(school=school, actor=director, student=make_student(school=school, name="Rosa Lindqvist"))
+    report = report_problem(instrument=loan.instrument, text="Rosa says it sticks", at=NOW)
+    Loan.objects.update(returned_at=NOW)
+    key = f"inventory.problemreport:{report.pk}:text"
+    sent = {"nicknames": "Lindy", "shown": [key]}
+    page = desk.post(page_of(loan.student, "loans:erase-student"), sent).text
+    assert f'value="{key}">' in page
+    assert f'value="{key}" checked' not in page
+
+
+def test_a_paper_that_is_to_be_kept_is_said_to_stay(desk, school, director):
+    make_district()
+    District.objects.update(keep_papers_years=3)
+    loan = make_loan(school=school, actor=director)
+    print_agreement(agreement=make_agreement(loan), actor=director, at=NOW)
+    Loan.objects.update(returned_at=timezone.now())
+    url = page_of(loan.student, "loans:erase-student")
+    assert "1 signed paper" in desk.get(url).text
+    desk.post(url, {"papers_too": "on"})
+    assert not Agreement.objects.get().pdf
 
 
 def test_the_list_costs_the_same_for_one_student_and_for_twenty(desk, school):

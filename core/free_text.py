@@ -1,0 +1,114 @@
+"""Where people type words of their own: so that a name can be taken out of all of it. Each app registers its columns."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterable, Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from django.db import models
+from django.db.models import F, Q
+
+
+@dataclass(frozen=True, slots=True)
+class FreeText:
+    """Columns of a model (text, or JSON with text in it), and the lookups to the tenant and thread a row belongs to."""
+
+    model: type[models.Model]
+    columns: tuple[str, ...]
+    tenant: str
+    thread: str = ""  # "" for rows that belong to no thread
+
+
+@dataclass(frozen=True, slots=True)
+class Typed:
+    """One text that somebody typed."""
+
+    model: type[models.Model]
+    pk: int
+    column: str
+    value: Any  # str, or JSON
+    thread: int | None
+
+    @property
+    def key(self) -> str:
+        """Names the text on a page, such as "inventory.finding:12:note"."""
+        return f"{self.model._meta.label_lower}:{self.pk}:{self.column}"
+
+    @property
+    def text(self) -> str:
+        return "; ".join(strings_in(self.value))
+
+
+_ENTRIES: list[FreeText] = []
+
+
+def register(entries: Iterable[FreeText]) -> None:
+    """Add an app's columns; the same model again is passed over."""
+    known = {entry.model for entry in _ENTRIES}
+    _ENTRIES.extend(entry for entry in entries if entry.model not in known)
+
+
+def registered() -> tuple[FreeText, ...]:
+    return tuple(_ENTRIES)
+
+
+def strings_in(value: Any) -> Iterator[str]:
+    """Every string in a JSON value, keys left out."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict):
+        for inner in value.values():
+            yield from strings_in(inner)
+    elif isinstance(value, list):
+        for inner in value:
+            yield from strings_in(inner)
+
+
+def changed(value: Any, change: Callable[[str], str]) -> Any:
+    """The JSON value with every string in it changed, keys left as they are."""
+    if isinstance(value, str):
+        return change(value)
+    if isinstance(value, dict):
+        return {key: changed(inner, change) for key, inner in value.items()}
+    if isinstance(value, list):
+        return [changed(inner, change) for inner in value]
+    return value
+
+
+def typed_texts(*, tenant: int, threads: Collection[int] = ()) -> Iterator[Typed]:
+    """Every text that is not empty among the rows of the tenant, and of these threads whosever they are now."""
+    for entry in _ENTRIES:
+        theirs = Q(**{entry.tenant: tenant})
+        if entry.thread and threads:
+            theirs |= Q(**{f"{entry.thread}__in": threads})
+        said = Q()
+        for column in entry.columns:
+            said |= ~Q(**{column: ""}) if _is_text(entry.model, column) else Q(**{f"{column}__isnull": False})
+        thread = F(entry.thread) if entry.thread else models.Value(None, output_field=models.BigIntegerField())
+        rows = _plain(entry.model).filter(theirs & said).annotate(_thread=thread).order_by("pk")
+        for pk, thread_id, *values in rows.values_list("pk", "_thread", *entry.columns).iterator():
+            for column, value in zip(entry.columns, values, strict=True):
+                if value:
+                    yield Typed(entry.model, pk, column, value, thread_id)
+
+
+def rewrite(typed: Typed, change: Callable[[str], str]) -> bool:
+    """Change one text in its row, and return whether that made a difference. What grows too long is cut."""
+    value = changed(typed.value, change)
+    if value == typed.value:
+        return False
+    longest = getattr(typed.model._meta.get_field(typed.column), "max_length", None)
+    if longest and isinstance(value, str):
+        value = value[:longest]
+    _plain(typed.model).filter(pk=typed.pk).update(**{typed.column: value})
+    return True
+
+
+def _plain(model: type[models.Model]) -> models.QuerySet[Any]:
+    """Also rows whose own queryset never changes any: a book stays as it is, but for a name in its remarks."""
+    return models.QuerySet(model=model)
+
+
+def _is_text(model: type[models.Model], column: str) -> bool:
+    return isinstance(model._meta.get_field(column), models.CharField | models.TextField)

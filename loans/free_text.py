@@ -1,0 +1,8 @@
+"""Where words of one's own are typed about loans."""
+
+from __future__ import annotations
+
+from core.free_text import FreeText
+from loans.models import Loan
+
+FREE_TEXT = (FreeText(Loan, ("limits_reason", "limits"), "instrument__school_id", "instrument_id"),)

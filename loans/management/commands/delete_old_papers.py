@@ -1,0 +1,34 @@
+"""Deletes signed papers whose time is over."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandParser
+from django.utils import timezone
+
+from loans.selectors import papers_past_their_time, years_of_papers
+from loans.services import delete_papers
+
+
+class Command(BaseCommand):
+    help = (
+        "Say which signed papers the district need not keep any longer; with --commit delete them. Their hashes stay. "
+        "The number of years is set under Set-up; without one nothing is deleted."
+    )
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("--commit", action="store_true", help="delete them; else only a list is printed")
+
+    def handle(self, *_args: Any, **options: Any) -> None:
+        if years_of_papers() is None:
+            self.stdout.write("No number of years is set (Set-up, District): every paper is kept.")
+            return
+        now = timezone.now()
+        past = list(papers_past_their_time(today=timezone.localdate(now)))
+        for agreement, until in past:
+            if options["commit"]:
+                delete_papers(agreement=agreement, actor=None, at=now)
+            self.stdout.write(f"loan {agreement.loan_id}, {agreement.loan.instrument.asset_number}, kept until {until}")
+        words = "deleted" if options["commit"] else "past their time; --commit deletes them"
+        self.stdout.write(f"{len(past)} paper{'' if len(past) == 1 else 's'} {words}")

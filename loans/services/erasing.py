@@ -1,0 +1,85 @@
+"""Taking a student out of everything that is kept."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from datetime import datetime
+from functools import partial
+
+from django.db import transaction
+
+from core.events import record_event
+from core.free_text import rewrite
+from core.models import User
+from inventory.models import Instrument
+from inventory.services.state import refresh_state
+from loans.exceptions import StudentRefusedError
+from loans.models import Agreement, Loan, Student
+from loans.rules.striking import Striking
+from loans.selectors import named_in, papers_within_their_time, striking_of
+from loans.services.papers import delete_papers
+
+
+@transaction.atomic
+def erase_student(
+    *,
+    student: Student,
+    actor: User,
+    at: datetime,
+    meant: Collection[str] = (),
+    nicknames: Sequence[str] = (),
+    deletes_papers_early: bool = False,
+) -> None:
+    """Take the student out of the row, of every text that names student or guardian, and of the signed papers.
+
+    Full names and contacts are struck in all texts of the school and of the instruments the student had. ``meant`` are
+    keys of ``core.free_text.Typed`` where a single word of the name means this student, and ``nicknames`` more such
+    words. Papers whose time runs (the district's years) stay until it is over, unless ``deletes_papers_early``. Loans
+    stay with their dates, inspections and the papers' hashes. Refused while a loan is open. A second time changes
+    nothing.
+    """
+    if Loan.objects.open().filter(student=student).exists():
+        raise StudentRefusedError("Take the instrument back first: while it is out, somebody must be reachable.")
+    fresh = Student.objects.select_for_update().get(pk=student.pk)
+    if fresh.erased_at is not None:
+        return
+    texts = _strike_texts(fresh, striking_of(fresh, nicknames=nicknames), meant=meant, actor=actor, at=at)
+    Student.objects.filter(pk=fresh.pk).update(
+        name="", grade="", guardian_name="", guardian_contact="", wants_kind="", left_on=None, erased_at=at
+    )
+    papers = _end_papers(fresh, is_early=deletes_papers_early, actor=actor, at=at)
+    Loan.objects.filter(student=fresh).update(limits_reason="")
+    record_event(
+        actor=actor,
+        act="student_erased",
+        subject=fresh,
+        at=at,
+        tenant=fresh.school_id,
+        after={"papers": papers, "texts": texts},
+    )
+
+
+def _strike_texts(student: Student, look: Striking, *, meant: Collection[str], actor: User, at: datetime) -> int:
+    """Rewrite the texts and judge anew the instruments whose sentences changed; return how many texts changed."""
+    found = named_in(student, look)
+    ticked = {typed.key: typed for typed in found.unsure if typed.key in meant}
+    chosen = {typed.key: typed for typed in found.sure} | ticked
+    struck = [
+        typed for typed in chosen.values() if rewrite(typed, partial(look.strike, also_unsure=typed.key in ticked))
+    ]
+    threads = {typed.thread for typed in struck if typed.thread is not None}
+    for instrument in Instrument.objects.filter(pk__in=threads).order_by("pk"):
+        refresh_state(instrument=instrument, actor=actor, at=at)
+    return len(struck)
+
+
+def _end_papers(student: Student, *, is_early: bool, actor: User, at: datetime) -> int:
+    """Delete what may go now, and return of how many papers. The name of who signed goes from every row."""
+    kept = set() if is_early else {paper.pk for paper, _ in papers_within_their_time(student, at=at)}
+    gone = 0
+    for agreement in Agreement.objects.filter(loan__student=student).order_by("pk"):
+        # A paper that was never laid out is none without the names: its signatures go with them.
+        if agreement.pk not in kept or not (agreement.pdf_sha256 or agreement.scan_sha256):
+            gone += bool(delete_papers(agreement=agreement, actor=actor, at=at))
+    Agreement.objects.filter(loan__student=student).update(guardian_signer="")
+    return gone

@@ -1,0 +1,18 @@
+"""Where words of one's own are typed at the bench."""
+
+from __future__ import annotations
+
+from core.free_text import FreeText
+from repairs.models import Attempt, Job, PartsHorn, ShopOrder, StockMove, TakenPart, WorthDecision
+
+SCHOOL, HORN = "instrument__school_id", "instrument_id"
+
+FREE_TEXT = (
+    FreeText(Job, ("because", "ended_because"), SCHOOL, HORN),
+    FreeText(Attempt, ("note",), "job__instrument__school_id", "job__instrument_id"),
+    FreeText(StockMove, ("note",), "item__bench__school_id", "attempt__job__instrument_id"),
+    FreeText(PartsHorn, ("because", "ended_because"), SCHOOL, HORN),
+    FreeText(TakenPart, ("note",), "onto__school_id", "onto_id"),
+    FreeText(ShopOrder, ("question", "what_was_done", "called_off_because"), SCHOOL, HORN),
+    FreeText(WorthDecision, ("because", "approval_because", "settled_note"), SCHOOL, HORN),
+)

@@ -1,0 +1,122 @@
+"""No column in which people type may be forgotten when a name is taken out."""
+
+from __future__ import annotations
+
+import pytest
+from django.apps import apps
+from django.db import models
+
+from core.free_text import Typed, changed, registered, rewrite, strings_in, typed_texts
+from inventory.models import Finding, Instrument, ProblemReport
+from tests.factories import NOW, make_instrument, make_school
+
+OURS = {"core", "inventory", "repairs", "loans", "desk"}
+CODES = "chosen from a list, a code, a hash or a number of ours"
+NOT_ABOUT_STUDENTS = {
+    "core.User": "the staff; taken out by an administrator",
+    "core.Event": "ids and values only; no service puts free words into it",
+    "core.EventHead": CODES,
+    "inventory.ChartConfirmation": CODES,
+    "inventory.ColumnMemory": "headings of columns",
+    "inventory.District": "the district's own words",
+    "inventory.School": "the school itself",
+    "inventory.Room": "a room",
+    "inventory.StaffRole": CODES,
+    "inventory.Accessory": CODES,
+    "inventory.Custody": CODES,
+    "inventory.PartLook": CODES,
+    "loans.AgreementTerms": "what all families sign",
+    "loans.Agreement": "the signer goes with the papers",
+    "loans.Student": "the row that is erased itself",
+    "repairs.Bench": "a workplace",
+    "repairs.CareDone": CODES,
+    "repairs.Shop": "an outside firm, of the whole district",
+    "repairs.StepClock": CODES,
+    "repairs.StockItem": "what lies in a drawer",
+}
+CODED = {
+    "inventory.Finding": {"part", "place", "fault", "detail", "closed_reference"},
+    "inventory.ImportBatch": {"sha256", "header", "mapping", "worksheet", "reader"},
+    "inventory.ImportRow": {"column", "fingerprint"},
+    "inventory.Inspection": {"accessory_counts", "verdict"},
+    "inventory.Instrument": {
+        "asset_number", "kind_code", "maker", "model", "serial", "options", "award_number", "title_holder",
+        "fingerprint", "limits", "readiness_reasons",
+    },  # limits and reasons are reckoned anew from the rows that hold the words
+    "inventory.Donation": {"donor_name", "donor_contact"},  # the giver, as giver
+    "inventory.Photo": {"part", "sha256"},
+    "inventory.PlayTest": {"failed_notes", "weak_notes", "tried_notes", "measures"},
+    "inventory.ProblemReport": {"source"},
+    "inventory.Tag": {"token"},
+    "loans.Loan": {"accessories", "accessories_back"},
+    "repairs.Attempt": {"step_key", "method", "rung", "part", "place", "findings", "parts_used"},
+    "repairs.Job": {"retry_keys", "left_findings"},
+    "repairs.ShopOrder": {"work", "findings", "invoice_number"},
+    "repairs.StockMove": set(),
+    "repairs.TakenPart": {"part", "place"},
+    "repairs.WorthDecision": {"lines", "rules"},
+}  # fmt: skip
+
+
+def typed_columns(model: type[models.Model]) -> set[str]:
+    wordy = (models.CharField, models.TextField, models.JSONField)
+    return {field.name for field in model._meta.concrete_fields if isinstance(field, wordy) and not field.choices}
+
+
+def test_every_column_is_registered_or_its_exception_has_a_reason():
+    known = {entry.model._meta.label: set(entry.columns) for entry in registered()}
+    left_over = {
+        model._meta.label: left
+        for model in apps.get_models()
+        if model._meta.app_label in OURS and model._meta.label not in NOT_ABOUT_STUDENTS
+        if (left := typed_columns(model) - known.get(model._meta.label, set()) - CODED.get(model._meta.label, set()))
+    }
+    assert left_over == {}
+
+
+def test_the_exceptions_name_only_what_exists():
+    labels = {model._meta.label: model for model in apps.get_models()}
+    assert set(NOT_ABOUT_STUDENTS) | set(CODED) <= set(labels)
+    assert all(columns <= typed_columns(labels[label]) for label, columns in CODED.items())
+
+
+@pytest.mark.parametrize("entry", registered(), ids=lambda entry: entry.model._meta.label)
+def test_every_registered_lookup_answers(db, entry):
+    school = make_school()
+    assert list(typed_texts(tenant=school.pk, threads=[1])) == []
+    assert all(entry.model._meta.get_field(column) for column in entry.columns)
+
+
+def test_texts_are_found_by_school_and_by_instrument(db):
+    here, there = make_school(), make_school()
+    mine = make_instrument(school=here, notes="mine")
+    theirs = make_instrument(school=there, notes="theirs")
+    report = ProblemReport.objects.create(instrument=theirs, said_at=NOW, text="sticks")
+    assert [typed.value for typed in typed_texts(tenant=here.pk)] == ["mine"]
+    found = {typed.key: typed for typed in typed_texts(tenant=here.pk, threads=[theirs.pk])}
+    assert set(found) == {
+        f"inventory.instrument:{mine.pk}:notes",
+        f"inventory.instrument:{theirs.pk}:notes",
+        f"inventory.problemreport:{report.pk}:text",
+    }
+    assert found[f"inventory.problemreport:{report.pk}:text"].thread == theirs.pk
+
+
+def test_a_text_is_changed_in_its_row_alone_and_cut_to_its_column(db):
+    horn, other = make_instrument(notes="a name"), make_instrument(notes="a name")
+    typed = Typed(Instrument, horn.pk, "notes", "a name", horn.pk)
+    assert rewrite(typed, lambda text: text.replace("name", "[x]"))
+    assert not rewrite(typed, lambda text: text)
+    assert dict(Instrument.objects.values_list("pk", "notes")) == {horn.pk: "a [x]", other.pk: "a name"}
+    assert rewrite(Typed(Instrument, horn.pk, "funding_source", "x", horn.pk), lambda _: "y" * 500)
+    assert Instrument.objects.get(pk=horn.pk).funding_source == "y" * 120
+
+
+def test_json_keeps_its_shape():
+    value = {"a": ["x", {"b": "x"}, 3, None], "x": True}
+    assert list(strings_in(value)) == ["x", "x"]
+    assert changed(value, str.upper) == {"a": ["X", {"b": "X"}, 3, None], "x": True}
+
+
+def test_a_model_registered_twice_counts_once():
+    assert sum(entry.model is Finding for entry in registered()) == 1

@@ -1,0 +1,161 @@
+"""An erased student stands in no row, no text, no paper and no log."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from django.core.files.storage import default_storage
+
+from core.events import broken_links
+from core.models import Event
+from desk.selectors.verifying import differences
+from inventory.models import Closed, District, Finding, ImportBatch, ImportRow, Instrument, PlayTest, ProblemReport
+from inventory.services.care import record_play_test, report_problem
+from loans.exceptions import StudentRefusedError
+from loans.models import Agreement, Loan, Student
+from loans.selectors import named_in, striking_of
+from loans.services import change_student, erase_student, return_loan
+from loans.tasks import print_agreement
+from tests.factories import NOW, make_district, make_instrument, make_school, make_student
+from tests.loans.makers import make_agreement, make_loan, make_return_walk, state_of_rows
+
+LATER = NOW + timedelta(days=100)
+PERSON = {
+    "name": "Rosa Lindqvist",
+    "grade": "6",
+    "guardian_name": "Per Lindqvist",
+    "guardian_contact": "555-010-4477",
+    "level": "first_year",
+}
+WORDS = ("rosa", "lindqvist", "4477")
+
+
+@pytest.fixture
+def student(school) -> Student:
+    return make_student(school=school, **PERSON)
+
+
+@pytest.fixture
+def loan(school, director, student) -> Loan:
+    """Out and back again, with everything that somebody may have typed on the way."""
+    made = make_loan(school=school, actor=director, student=student)
+    make_agreement(made, guardian_signer="Per Lindqvist")
+    counts = {row["code"]: row["count"] for row in made.accessories}
+    return return_loan(loan=made, taken_back=make_return_walk(made), accessories_back=counts, actor=director, at=LATER)
+
+
+def log() -> str:
+    return " ".join(str(row) for row in Event.objects.values_list("before", "after")).lower()
+
+
+def test_names_and_papers_go_and_loan_and_hash_stay(student, loan, director, django_capture_on_commit_callbacks):
+    agreement = print_agreement(agreement=Agreement.objects.get(), actor=director, at=NOW)
+    files = [agreement.pdf.name, agreement.student_signature.name, agreement.guardian_signature.name]
+    assert all(default_storage.exists(name) for name in files)
+    with django_capture_on_commit_callbacks(execute=True):
+        erase_student(student=student, actor=director, at=LATER)
+    gone = Student.objects.get()
+    assert (gone.name, gone.grade, gone.guardian_name, gone.guardian_contact) == ("", "", "", "")
+    assert str(gone) == "erased"
+    assert Loan.objects.get(pk=loan.pk).student_id == student.pk
+    paper = Agreement.objects.get()
+    assert (paper.pdf_sha256, paper.guardian_signer, paper.pdf.name) == (agreement.pdf_sha256, "", "")
+    assert not [name for name in files if default_storage.exists(name)]
+    assert not [word for word in WORDS if word in log()]
+
+
+def test_full_names_and_contacts_are_struck_in_all_texts_of_the_school(student, loan, director, school):
+    elsewhere = make_instrument(school=school, notes="Swapped with R. Lindqvist's horn.")
+    foreign = make_instrument(school=make_school(), notes="Rosa Lindqvist of another school.")
+    report = report_problem(instrument=elsewhere, text="Call Per Lindqvist, 555 010 4477", at=LATER)
+    batch = ImportBatch.objects.create(school=school, filename="list.csv", sha256="0" * 64, begun_at=NOW)
+    row = ImportRow.objects.create(batch=batch, number=1, state="problem", cells=["TR-1", "Lindqvist, Rosa"])
+    erase_student(student=student, actor=director, at=LATER)
+    assert Instrument.objects.get(pk=elsewhere.pk).notes == "Swapped with [erased]'s horn."
+    assert ProblemReport.objects.get(pk=report.pk).text == "Call [erased], [erased]"
+    assert ImportRow.objects.get(pk=row.pk).cells == ["TR-1", "[erased]"]
+    assert Instrument.objects.get(pk=foreign.pk).notes == "Rosa Lindqvist of another school."
+    assert Event.objects.get(act="student_erased").after == {"papers": 1, "texts": 3}
+
+
+def test_what_was_derived_from_a_text_is_derived_anew(student, loan, director):
+    horn = loan.instrument
+    record_play_test(
+        instrument=horn,
+        result="limits",
+        limits_text="Rosa Lindqvist needs the low notes only",
+        actor=director,
+        at=LATER,
+    )
+    assert "Rosa" in str(Instrument.objects.get(pk=horn.pk).limits)
+    erase_student(student=student, actor=director, at=LATER)
+    assert PlayTest.objects.get().limits_text == "[erased] needs the low notes only"
+    assert "Rosa" not in str(Instrument.objects.filter(pk=horn.pk).values("limits", "readiness_reasons"))
+    assert differences()[1] == []
+    assert list(broken_links()) == []
+
+
+def test_a_single_word_is_struck_only_where_somebody_says_so(student, loan, director):
+    walk = loan.taken_back
+    said = [
+        Finding.objects.create(
+            inspection=walk, instrument=loan.instrument, part="bell", fault="dent", severity="light", found_at=LATER,
+            place=place, note=note, closed_at=LATER, closed_because=Closed.NOT_SEEN,
+        )
+        for place, note in (("a", "Rosa sat on it"), ("b", "rosa red lacquer"))
+    ]  # fmt: skip
+    unsure = named_in(student, striking_of(student)).unsure
+    assert [typed.value for typed in unsure] == ["Rosa sat on it", "rosa red lacquer"]
+    erase_student(student=student, actor=director, at=LATER, meant=[unsure[0].key])
+    assert [Finding.objects.get(pk=one.pk).note for one in said] == ["[erased] sat on it", "rosa red lacquer"]
+
+
+def test_a_nickname_is_looked_for_too(student, loan, director):
+    report = report_problem(instrument=loan.instrument, text="Lindy says it sticks", at=LATER)
+    key = f"inventory.problemreport:{report.pk}:text"
+    erase_student(student=student, actor=director, at=LATER, meant=[key], nicknames=["Lindy"])
+    assert ProblemReport.objects.get(pk=report.pk).text == "[erased] says it sticks"
+
+
+def test_a_paper_whose_time_runs_stays_until_it_is_over(student, loan, director):
+    make_district()
+    District.objects.update(keep_papers_years=3)
+    agreement = print_agreement(agreement=Agreement.objects.get(), actor=director, at=NOW)
+    erase_student(student=student, actor=director, at=LATER)
+    kept = Agreement.objects.get()
+    assert (kept.pdf.name, kept.guardian_signer) == (agreement.pdf.name, "")
+    assert Event.objects.get(act="student_erased").after["papers"] == 0
+
+
+def test_a_paper_goes_before_its_time_when_somebody_says_so(student, loan, director):
+    make_district()
+    District.objects.update(keep_papers_years=3)
+    print_agreement(agreement=Agreement.objects.get(), actor=director, at=NOW)
+    erase_student(student=student, actor=director, at=LATER, deletes_papers_early=True)
+    assert not Agreement.objects.get().pdf
+
+
+def test_signatures_without_a_paper_are_not_kept(student, loan, director):
+    make_district()
+    District.objects.update(keep_papers_years=3)
+    erase_student(student=student, actor=director, at=LATER)
+    assert not Agreement.objects.get().student_signature
+
+
+def test_nobody_is_erased_while_something_is_out(school, director, student):
+    make_loan(school=school, actor=director, student=student)
+    before = state_of_rows()
+    with pytest.raises(StudentRefusedError, match="Take the instrument back first"):
+        erase_student(student=student, actor=director, at=NOW)
+    assert state_of_rows() == before
+
+
+def test_an_erased_student_cannot_be_written_again(school, director):
+    student = make_student(school=school)
+    erase_student(student=student, actor=director, at=NOW)
+    before = state_of_rows()
+    erase_student(student=student, actor=director, at=NOW)
+    with pytest.raises(StudentRefusedError):
+        change_student(student=student, actor=director, at=NOW, **PERSON)
+    assert state_of_rows() == before
