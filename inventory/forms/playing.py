@@ -14,11 +14,15 @@ from inventory.models import PlayTest
 
 MOST_CENTS = 600.0
 MOST_TRIES = 99
-STATES = (("", "speaks"), ("weak", "weak"), ("failed", "failed"))
+UNTRIED = "untried"
+STATES = (("", "speaks"), ("weak", "weak"), ("failed", "failed"), (UNTRIED, "not played"))
 
 
 class PlayTestForm(forms.Form):
-    """``notes`` are the written names that may be ticked; each has a state and, measured or typed, its cents."""
+    """``notes`` are the written names that may be ticked; each has a state and, measured or typed, its cents.
+
+    ``listed`` are those that the page shows: they count as played unless marked otherwise.
+    """
 
     result = forms.ChoiceField(
         label="Result",
@@ -48,9 +52,10 @@ class PlayTestForm(forms.Form):
     note = forms.CharField(label="Note", max_length=4000, required=False, widget=forms.Textarea(attrs={"rows": 3}))
     measures = forms.CharField(required=False, max_length=60_000, widget=forms.HiddenInput)
 
-    def __init__(self, *args: Any, notes: Sequence[str], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, notes: Sequence[str], listed: Sequence[str] = (), **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.notes = list(notes)
+        self.listed = frozenset(listed)
         for name in self.notes:
             self.fields[f"state-{name}"] = forms.ChoiceField(choices=STATES, required=False)
             self.fields[f"cents-{name}"] = forms.FloatField(required=False, min_value=-MOST_CENTS, max_value=MOST_CENTS)
@@ -105,6 +110,13 @@ class PlayTestForm(forms.Form):
                     "spoke": False,
                 }
         data["failed_notes"], data["weak_notes"] = failed, weak
+        data["tried_notes"] = [
+            name
+            for name in self.notes
+            if name in heard
+            or data.get(f"state-{name}") in {"weak", "failed"}
+            or (name in self.listed and data.get(f"state-{name}") != UNTRIED)
+        ]
         data["measures"] = [heard[name] for name in self.notes if name in heard]
         if data.get("result") == PlayTest.Result.LIMITS and not data.get("limits_text"):
             self.add_error("limits_text", "Say in words what the limits are.")
@@ -128,7 +140,7 @@ class PlayTestForm(forms.Form):
     def facts(self) -> dict[str, Any]:
         """What the service takes."""
         names = (
-            "result", "limits_text", "failed_notes", "weak_notes", "measures", "tester_plays", "played_with",
+            "result", "limits_text", "failed_notes", "weak_notes", "tried_notes", "measures", "tester_plays", "played_with",
             "is_second_opinion", "room_celsius", "tuning_cents", "note",
         )  # fmt: skip
         return {name: self.cleaned_data[name] for name in names}

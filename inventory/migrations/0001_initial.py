@@ -264,6 +264,7 @@ class Migration(migrations.Migration):
                 ('limits_text', models.CharField(blank=True, max_length=400)),
                 ('failed_notes', models.JSONField(blank=True, default=list)),
                 ('weak_notes', models.JSONField(blank=True, default=list)),
+                ('tried_notes', models.JSONField(blank=True, default=list)),
                 ('measures', models.JSONField(blank=True, default=list)),
                 ('room_celsius', models.DecimalField(blank=True, decimal_places=1, max_digits=4, null=True)),
                 ('tuning_cents', models.DecimalField(blank=True, decimal_places=1, max_digits=5, null=True)),

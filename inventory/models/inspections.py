@@ -180,6 +180,7 @@ class PlayTest(models.Model):
     limits_text = models.CharField(max_length=400, blank=True)
     failed_notes = models.JSONField(default=list, blank=True)  # written names
     weak_notes = models.JSONField(default=list, blank=True)
+    tried_notes = models.JSONField(default=list, blank=True)  # those played; empty: nobody said, so all of the range
     measures = models.JSONField(default=list, blank=True)  # [{"written", "cents", "spread", "tries", "spoke"}]
     room_celsius = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
     tuning_cents = models.DecimalField(max_digits=5, decimal_places=1, null=True, blank=True)

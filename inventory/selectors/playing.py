@@ -147,6 +147,7 @@ class PlayTestResult:
     room_cents: float | None
     surprises: Sequence[str]
     suspects: SuspectSpots | None
+    untried: Sequence[str]  # notes of the range that were not played, where the tester said so
     opinion: str
     trend: Sequence[tuple[date, float]]
     drift: Drift | None
@@ -166,6 +167,7 @@ def play_test_result(test: PlayTest) -> PlayTestResult:
         room_cents=None if test.room_celsius is None else temperature_cents(float(test.room_celsius)),
         surprises=[*silent_surprises(test, report=report), *(said_surprise(one) for one in found)],
         suspects=spots_of(test, instrument, most=SHOWN_ALL),
+        untried=untried_of(test),
         opinion=opinion_of(test),
         trend=trend,
         drift=drift(tests=trend),
@@ -239,6 +241,17 @@ def measured_lines(test: PlayTest, *, report: PlayingReport, surprises: Sequence
             )
         )
     return lines
+
+
+def untried_of(test: PlayTest) -> list[str]:
+    """Return the notes of the range that were not played; none where nobody said."""
+    if not test.tried_notes:
+        return []
+    kind = test.instrument.kind
+    chart = chart_of(kind, test.instrument.options)
+    ranges = [level_notes(kind=kind, chart=chart, level=level) for level, _ in levels_of(kind)]
+    names = next((names for names in ranges if set(test.tried_notes) <= set(names)), ())
+    return [shown_note(name) for name in names if name not in test.tried_notes]
 
 
 def opinion_of(test: PlayTest) -> str:

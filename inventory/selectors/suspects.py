@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -15,6 +16,8 @@ from inventory.rules.playing import LEVELS, level_notes
 
 SHOWN_FIRST = 3  # on the instrument's page; the test's own page has room for more
 SHOWN_ALL = 8
+MANY_TIED = 4  # spots in front; from here on a test that shows several of them is worth more than one for each
+MOST_PARTING = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +28,7 @@ class Spot:
     where: str
     faults: tuple[tuple[str, str], ...]  # what it would be, and the test that tells; best first
     rank: int
-    is_tied: bool  # another spot explains as well
+    ties: int  # how many other spots explain as well
     unexplained: tuple[str, ...]
     extra: tuple[str, ...]  # notes that should have failed with it and did not
 
@@ -40,11 +43,12 @@ class SuspectSpots:
     spots: Sequence[Spot]
     more: int  # spots not shown
     hints: Sequence[str]
+    parting: Sequence[tuple[str, int]]  # tests that show several of the spots in front, each with how many
 
 
 def spots_of(test: PlayTest | None, instrument: Instrument, *, most: int = SHOWN_FIRST) -> SuspectSpots | None:
-    """Group the suspects of a failed test by spot, best first; None where nothing failed or the chart has changed."""
-    if test is None or not test.failed_notes:
+    """Group the suspects of a test by spot, best first; None where no note was bad or the chart has changed."""
+    if test is None or not (test.failed_notes or test.weak_notes):
         return None
     diagnosis = diagnosis_of(test, instrument)
     return None if diagnosis is None else spots(diagnosis, kind=instrument.kind, most=most)
@@ -57,6 +61,7 @@ def spots(diagnosis: Diagnosis, *, kind: Kind, most: int) -> SuspectSpots:
         spots=found[:most],
         more=max(len(found) - most, 0),
         hints=diagnosis.hints,
+        parting=parting(found),
     )
 
 
@@ -64,19 +69,24 @@ def grouped(diagnosis: Diagnosis, *, kind: Kind) -> list[Spot]:
     """Return the spots, best first; at each, the faults that explain most there."""
     by_spot: dict[tuple[tuple[str, str], ...], list[Suspect]] = {}
     for suspect in diagnosis.suspects:
-        by_spot.setdefault(tuple((cause.part, cause.place) for cause in suspect.causes), []).append(suspect)
+        places = tuple(owner(kind, part=cause.part, place=cause.place) for cause in suspect.causes)
+        by_spot.setdefault(places, []).append(suspect)
     best = {places: min(suspect.rank for suspect in suspects) for places, suspects in by_spot.items()}
+    sharing = Counter(best.values())
     found = []
     for places, suspects in by_spot.items():
         leading = [suspect for suspect in suspects if suspect.rank == best[places]]
         where = " together with ".join(kind.part(part).at(place) for part, place in places)
+        tests: dict[str, str] = {}
+        for one in leading:
+            tests.setdefault(fault_words(one), telling(one.test, wheres=wheres(one, kind=kind)))
         found.append(
             Spot(
                 part=places[0][0],
                 where=where,
-                faults=tuple({fault_words(one): telling(one.test, where=where) for one in leading}.items()),
+                faults=tuple(tests.items()),
                 rank=best[places],
-                is_tied=sum(rank == best[places] for rank in best.values()) > 1,
+                ties=sharing[best[places]] - 1,
                 unexplained=tuple(shown_note(name) for name in leading[0].unexplained),
                 extra=tuple(shown_note(name) for name in leading[0].extra),
             )
@@ -84,10 +94,32 @@ def grouped(diagnosis: Diagnosis, *, kind: Kind) -> list[Spot]:
     return sorted(found, key=lambda spot: spot.rank)
 
 
-def telling(test: str, *, where: str) -> str:
+def owner(kind: Kind, *, part: str, place: str) -> tuple[str, str]:
+    """Return the part that a place belongs to: springs and tone holes of the whole body only repeat the places of pads."""
+    if place and kind.part(part).repeats_places:
+        for other in kind.parts:
+            if not other.repeats_places and any(one.code == place for one in other.places):
+                return other.code, place
+    return part, place
+
+
+def parting(found: Sequence[Spot]) -> tuple[tuple[str, int], ...]:
+    """Return the tests that show most of the spots in front, where so many stand there that a list of all is no help."""
+    front = [spot for spot in found if spot.rank == found[0].rank]
+    if len(front) < MANY_TIED:
+        return ()
+    counted = Counter(test for spot in front for test in {test for _, test in spot.faults})
+    return tuple((test, count) for test, count in counted.most_common(MOST_PARTING) if count > 1)
+
+
+def wheres(suspect: Suspect, *, kind: Kind) -> tuple[str, ...]:
+    return tuple(kind.part(cause.part).at(cause.place) for cause in suspect.causes)
+
+
+def telling(test: str, *, wheres: Sequence[str]) -> str:
     """Return a test without the name of the spot, which stands above it."""
     head, _, rest = test.partition(": ")
-    return rest if rest and head.lower() == where.lower() else test
+    return rest if rest and len(wheres) == 1 and head.lower() == wheres[0].lower() else test
 
 
 def shown_note(written: str) -> str:
@@ -95,18 +127,28 @@ def shown_note(written: str) -> str:
 
 
 def diagnosis_of(test: PlayTest, instrument: Instrument) -> Diagnosis | None:
-    """Diagnose the notes that failed; None without any, and where the chart has changed since the test was kept."""
-    if not test.failed_notes:
+    """Diagnose the notes that were bad; None without any, and where the chart has changed since the test was kept."""
+    if not (test.failed_notes or test.weak_notes):
         return None
-    return remembered(
-        instrument.kind_code, tuple(sorted(instrument.options.items())), tuple(test.failed_notes), id(catalog())
-    )
+    heard = Notes(tuple(test.failed_notes), tuple(test.weak_notes), tuple(test.tried_notes))
+    return remembered(instrument.kind_code, tuple(sorted(instrument.options.items())), heard, id(catalog()))
+
+
+@dataclass(frozen=True, slots=True)
+class Notes:
+    """What a test says of its notes, as a key to remember by."""
+
+    failed: tuple[str, ...]
+    weak: tuple[str, ...] = ()
+    tried: tuple[str, ...] = ()  # none: nobody said, so every note of the range counts as played
+
+    @property
+    def every(self) -> set[str]:
+        return {*self.failed, *self.weak, *self.tried}
 
 
 @lru_cache(maxsize=256)
-def remembered(
-    kind_code: str, options: tuple[tuple[str, str], ...], failed: tuple[str, ...], catalog_id: int
-) -> Diagnosis | None:
+def remembered(kind_code: str, options: tuple[tuple[str, str], ...], heard: Notes, catalog_id: int) -> Diagnosis | None:
     """The diagnosis, worked out once: it tries every fault at every place, too slow for each look at a page.
 
     ``catalog_id`` tells one loaded catalog from another.
@@ -118,22 +160,24 @@ def remembered(
             kind=kind,
             chart=chart_of(kind, dict(options)),
             options=dict(options),
-            failed=failed,
+            failed=heard.failed,
             faults=trade.faults,
             roles=trade.roles,
-            known=known_predictions(kind, options, failed, catalog_id),
+            weak=heard.weak,
+            tried=heard.tried,
+            known=known_predictions(kind, options, heard, catalog_id),
         )
     except UnknownNotesError:
         return None
 
 
 def known_predictions(
-    kind: Kind, options: tuple[tuple[str, str], ...], failed: tuple[str, ...], catalog_id: int
+    kind: Kind, options: tuple[tuple[str, str], ...], heard: Notes, catalog_id: int
 ) -> tuple[Prediction, ...] | None:
-    """What each fault would spoil at the first level that has all the failed notes; None where no single level has."""
+    """What each fault would spoil at the first level that has all the notes; None where no single level has."""
     chart = chart_of(kind, dict(options))
     for level in LEVELS:
-        if level in kind.levels and set(failed) <= set(level_notes(kind=kind, chart=chart, level=level)):
+        if level in kind.levels and heard.every <= set(level_notes(kind=kind, chart=chart, level=level)):
             return predictions_at(kind.code, options, level, catalog_id)
     return None
 
@@ -152,5 +196,14 @@ def predictions_at(
 
 
 def fault_words(suspect: Suspect) -> str:
+    """Say the faults, with what each would have to be like: "stuck piston (down)"."""
     faults = catalog().faults
-    return " and ".join(faults[cause.fault].name if cause.fault in faults else "missing" for cause in suspect.causes)
+    return " and ".join(
+        (faults[cause.fault].name if cause.fault in faults else "missing")
+        + (f" ({said_detail(cause.detail)})" if cause.detail else "")
+        for cause in suspect.causes
+    )
+
+
+def said_detail(detail: str) -> str:
+    return f"stops at {detail}" if detail.startswith("position") else detail

@@ -31,6 +31,7 @@ def record_play_test(
     limits_text: str = "",
     failed_notes: Sequence[str] = (),
     weak_notes: Sequence[str] = (),
+    tried_notes: Sequence[str] = (),
     measures: Sequence[dict[str, Any]] = (),
     tester_plays: str = "",
     played_with: str = "",
@@ -39,7 +40,10 @@ def record_play_test(
     tuning_cents: Decimal | None = None,
     note: str = "",
 ) -> PlayTest:
-    """Keep what was heard; verdict and readiness follow. Limits need words, a fail needs notes or words."""
+    """Keep what was heard; verdict and readiness follow. Limits need words, a fail needs notes or words.
+
+    Without ``tried_notes`` nobody said what was played: every note of the range counts.
+    """
     if result not in PlayTest.Result.values:
         raise RefusedError("Say pass, limits or fail.")
     if result == PlayTest.Result.LIMITS and not limits_text.strip():
@@ -57,6 +61,7 @@ def record_play_test(
         limits_text=limits_text.strip() if result == PlayTest.Result.LIMITS else "",
         failed_notes=list(failed_notes),
         weak_notes=list(weak_notes),
+        tried_notes=list(tried_notes),
         measures=list(measures),
         room_celsius=room_celsius,
         tuning_cents=tuning_cents,

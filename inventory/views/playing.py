@@ -44,7 +44,8 @@ class PlayTestView(StaffView):
 
     def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:
         page = self.page(request, asset_number)
-        form = PlayTestForm(request.POST, notes=all_notes(page.instrument))
+        listed = [note.written for note in page.notes]
+        form = PlayTestForm(request.POST, notes=all_notes(page.instrument), listed=listed)
         if form.is_valid():
             try:
                 test = record_play_test(instrument=page.instrument, actor=request.user, at=timezone.now(), **form.facts)

@@ -9,6 +9,28 @@ const REST_MS = 200; // after a note, for the eye to follow
 
 const signed = (cents) => `${cents > 0 ? "+" : cents < 0 ? "−" : ""}${Math.abs(cents).toFixed(0)}`;
 
+const mark = (line, value) => { line.querySelector(`.note-states input[value="${value}"]`).checked = true; };
+
+// Between "all of them" and "only some": notes that nobody judged yet go over, those that were judged stay.
+const some = form?.querySelector("[data-only-some]");
+let isOnlySome = false;
+const onlySome = (is) => {
+  isOnlySome = is;
+  for (const line of form.querySelectorAll("[data-note]")) {
+    const state = line.querySelector(".note-states input:checked")?.value ?? "";
+    const isJudged = line.querySelector(".note-cents input").value !== "";
+    if (!isJudged && state === (is ? "" : "untried")) mark(line, is ? "untried" : "");
+  }
+  some.querySelector("button").textContent = is ? "I played all of them" : "I played only some of them";
+};
+if (some) {
+  some.hidden = false;
+  some.querySelector("button").addEventListener("click", () => {
+    onlySome(!isOnlySome);
+    window.hornbook?.announce(isOnlySome ? "All others count as not played." : "All others count as played.");
+  });
+}
+
 const start = () => {
   const $ = (name) => ears.querySelector(`[data-ears-${name}]`);
   const lines = [...form.querySelectorAll("[data-note]")];
@@ -39,8 +61,8 @@ const start = () => {
       const { mean, spread } = spreadOf(all);
       known.set(written, { written, cents: Number(mean.toFixed(1)), spread: Number(spread.toFixed(1)), tries: all.length, spoke: true });
       line.querySelector(".note-cents input").value = mean.toFixed(1);
-      const failed = line.querySelector('input[value="failed"]');
-      if (failed.checked) line.querySelector('input[value=""]').checked = true;
+      const state = line.querySelector(".note-states input:checked");
+      if (state?.value === "failed" || state?.value === "untried") mark(line, "");
     }
     store();
   };
@@ -121,6 +143,7 @@ const start = () => {
     analyser.smoothingTimeConstant = 0;
     context.createMediaStreamSource(stream).connect(analyser);
     const samples = new Float32Array(32768);
+    if (!known.size) onlySome(true); // what is heard counts, and nothing else
     $("off").hidden = true;
     $("on").hidden = false;
     const fresh = lines.findIndex((line) => !known.has(line.dataset.note));

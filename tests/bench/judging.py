@@ -110,33 +110,42 @@ def days(*, seed: int, count: int = 500) -> Iterator[Figure]:
     yield Figure(f"day plan of 6 hours for {count} open jobs", middle(taken), p95(taken), most_ms=1000, note=note)
 
 
-def tally_of(kind: Kind) -> RankTally:
+def tally_of(kind: Kind, *, tells_weak: bool = False) -> RankTally:
     trade = catalog()
     options = options_of(kind_code=kind.code, given={})
     return rank_tally(
-        kind=kind, chart=chart_of(kind, options), options=options, faults=trade.faults, roles=trade.roles
+        kind=kind, chart=chart_of(kind, options), options=options, faults=trade.faults, roles=trade.roles,
+        tells_weak=tells_weak,
     )  # fmt: skip
 
 
 def diagnosis(*, kinds: int | None = None) -> Iterator[str]:
     """How often the diagnosis puts the true fault first, every single fault of every kind in turn."""
-    total, shares = RankTally(), {}
+    total, told, shares, ceilings = RankTally(), RankTally(), {}, {}
     for kind in list(catalog().kinds.values())[:kinds]:
         tally = tally_of(kind)
         total += tally
+        told += tally_of(kind, tells_weak=True)
         if tally.total:
             shares[kind.name] = tally.first_spot / tally.total
+            ceilings[kind.name] = tally.most_first_spot / tally.total
     yield (
         f"{total.total} single faults that spoil a first-year note, {len(shares)} kinds: listed "
         f"{total.listed / total.total:.1%}, on rank 1 (alone or with what the notes cannot tell from it) "
         f"{total.shares_first / total.total:.1%}"
     )
     yield (
-        f"the first named: right place {total.first_spot / total.total:.1%}, right fault too "
+        f"the first named: right place {total.first_spot / total.total:.1%} (no order could reach more than "
+        f"{total.most_first_spot / total.total:.1%}: many faults spoil the very same notes), right fault too "
         f"{total.first / total.total:.1%}"
+    )
+    yield (
+        f"with weak notes told from dead ones: right place {told.first_spot / told.total:.1%} of at most "
+        f"{told.most_first_spot / told.total:.1%}; likely faults counting more: "
+        f"{told.likely_first_spot / told.likely:.1%}"
     )
     worst, best = min(shares, key=shares.__getitem__), max(shares, key=shares.__getitem__)
     yield (
-        f"right place first, by kind: median {median(shares.values()):.0%}, least {shares[worst]:.0%} ({worst.lower()}), "
-        f"most {shares[best]:.0%} ({best.lower()})"
+        f"right place first, by kind: median {median(shares.values()):.0%}, least {shares[worst]:.0%} of at most "
+        f"{ceilings[worst]:.0%} ({worst.lower()}), most {shares[best]:.0%} ({best.lower()})"
     )

@@ -25,19 +25,26 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("kind", help="a kind of the catalog, as clarinet_bb")
-        parser.add_argument("--failed", required=True, metavar="NOTE,NOTE", help="written notes, as C#4,D4")
+        parser.add_argument("--failed", default="", metavar="NOTE,NOTE", help="written notes, as C#4,D4")
+        parser.add_argument(
+            "--weak", metavar="NOTE,NOTE", help="notes that sounded weak, where those that failed did not sound at all"
+        )
+        parser.add_argument(
+            "--tried", default="", metavar="NOTE,NOTE", help="notes that were played; else every note of the range"
+        )
         parser.add_argument("--level", default="", help="the range that was tested; else the least that holds them")
         parser.add_argument("--option", action="append", default=[], metavar="NAME=CHOICE", help="as valves=4")
         parser.add_argument("--json", action="store_true", help="print JSON instead of a table")
 
     def handle(self, *_args: Any, **options: Any) -> None:
         known = catalog()
-        failed = [note.strip() for note in options["failed"].split(",") if note.strip()]
+        failed = notes_of(options["failed"])
+        weak = None if options["weak"] is None else notes_of(options["weak"])
         try:
             kind = resolve_kind(known, options["kind"])
             chosen = options_of(kind, options["option"])
             level = level_of(options["level"]) if options["level"] else None
-            if not failed:
+            if not failed and not weak:
                 raise CommandError("name at least one note that failed: --failed C#4,D4", returncode=USAGE)
             found = diagnose(
                 kind=kind,
@@ -47,6 +54,8 @@ class Command(BaseCommand):
                 faults=known.faults,
                 roles=known.roles,
                 level=level,
+                weak=weak,
+                tried=notes_of(options["tried"]),
             )
         except (UnknownNameError, UnknownNotesError) as error:
             raise CommandError(str(error), returncode=USAGE) from error
@@ -56,12 +65,18 @@ class Command(BaseCommand):
             self.stdout.write(as_table(kind=kind, found=found))
 
 
+def notes_of(text: str) -> list[str]:
+    """Return the notes of a list with commas."""
+    return [note.strip() for note in text.split(",") if note.strip()]
+
+
 def as_json(*, kind: Kind, found: Diagnosis) -> dict[str, Any]:
     """Return a diagnosis as plain data, suspects in order."""
     return {
         "kind": kind.code,
         "level": found.level,
         "failed": list(found.failed),
+        "tried": list(found.tried),
         "hints": list(found.hints),
         "suspects": [
             {
@@ -70,7 +85,11 @@ def as_json(*, kind: Kind, found: Diagnosis) -> dict[str, Any]:
                 "part": code_of(kind, part=suspect.part, place=suspect.place),
                 "fault": suspect.fault,
                 "causes": [
-                    {"part": code_of(kind, part=cause.part, place=cause.place), "fault": cause.fault}
+                    {
+                        "part": code_of(kind, part=cause.part, place=cause.place),
+                        "fault": cause.fault,
+                        "detail": cause.detail,
+                    }
                     for cause in suspect.causes
                 ],
                 "explains": list(suspect.explains),
@@ -91,7 +110,8 @@ def code_of(kind: Kind, *, part: str, place: str) -> str:
 
 def as_table(*, kind: Kind, found: Diagnosis) -> str:
     """Return a diagnosis as text for a terminal, the best twenty suspects."""
-    lines = [f"{kind.name}, failed: {', '.join(found.failed)} (of the {found.level.replace('_', '-')} range)"]
+    played = f"{len(found.tried)} notes of the {found.level.replace('_', '-')} range played"
+    lines = [f"{kind.name}, failed: {', '.join(found.failed)} ({played})"]
     lines += [f"  {hint}" for hint in found.hints]
     if not found.suspects:
         lines.append("No fault of the catalog touches these notes: mouthpiece, reed, player or tuning.")
@@ -103,7 +123,9 @@ def as_table(*, kind: Kind, found: Diagnosis) -> str:
 
 def _row(kind: Kind, suspect: Suspect) -> str:
     causes = " with ".join(
-        f"{code_of(kind, part=cause.part, place=cause.place)}: {cause.fault}" for cause in suspect.causes
+        f"{code_of(kind, part=cause.part, place=cause.place)}: {cause.fault}"
+        + (f" ({cause.detail})" if cause.detail else "")
+        for cause in suspect.causes
     )
     extra = f"; would also spoil {', '.join(suspect.extra)}" if suspect.extra else ""
     missed = f"; does not explain {', '.join(suspect.unexplained)}" if suspect.unexplained else ""

@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from inventory.catalog.chart_schema import BrassChart, Chart, HoleChart, Rest
+from inventory.catalog.chart_schema import BrassChart, Chart, HoleChart, Rest, SlideChart
 from inventory.catalog.schema import Effect, Fault, Kind, Part, Role, Severity
 from inventory.rules.facts import FindingFact
-from inventory.rules.playing import playing
+from inventory.rules.playing import NoteState, playing
 from inventory.rules.playing.readings import MISSING, effect_of
+from inventory.rules.playing.slides import HAND_SLIDE, POSITIONS
 
 UNLIKELY = 100  # ranks a fault behind every likelier one
+# What to check first when a horn does not sound at all, in this order: the trade's triage (common practice, no source).
+SILENT_FIRST = ("valve_swapped", "foreign_object", "pad_missing", "water_key_spring")
+# Faults that may hold a valve down as well as up.
+HOLDS_DOWN = frozenset(
+    {"valve_stuck", "valve_sluggish", "rotor_seized", "stem_bent", "casing_dent", "piston_damaged", "bell_stem_push"}
+)
 HEARD = frozenset({Effect.BENDS_PITCH, Effect.LOSES_NOTES, Effect.STOPS_SOUND})
 
 
@@ -21,7 +28,14 @@ class Prediction:
 
     finding: FindingFact
     notes: frozenset[str]  # written
-    order: tuple[int, int, int]  # how severe it has to be, likelihood of the fault at its role, place in the walk
+    order: tuple[int, int, int, int]  # triage, how severe it has to be, likelihood at its role, place in the walk
+    dead: frozenset[str] = frozenset()  # of the notes, those that do not sound at all
+    weak: frozenset[str] = frozenset()  # of the notes, those that a leak weakens; the rest are out of tune
+
+    @property
+    def likelihood(self) -> int:
+        """Its place in the list of faults of its role, the most likely first."""
+        return self.order[2]
 
 
 def predictions(
@@ -35,33 +49,51 @@ def predictions(
 ) -> tuple[Prediction, ...]:
     """Return the faults that spoil a note of the level, each place and each severity that differs on its own.
 
+    So does a valve that stays down instead of up, and each position that a hand slide may stop at.
+
     A tester plays usual fingerings and may or may not try others, so brass faults are predicted both ways. What the
     instrument is off at by its make is not held against a fault.
     """
     healthy = playing(kind=kind, chart=chart, options=options, findings=(), level=level)
     by_make = {note.written for note in healthy.notes if note.is_spoiled}
-    found: dict[tuple[str, str, str, frozenset[str]], Prediction] = {}
+    found: dict[tuple[str, str, str, frozenset[str], frozenset[str]], Prediction] = {}
     if not healthy.notes:
         return ()
     for finding, part, order in _every_fault(kind=kind, chart=chart, options=options, roles=roles):
         effect = effect_of(finding, part=part, faults=faults, roles=roles)
         if effect not in HEARD and finding.fault != "slide_seized":
             continue
-        for is_standard in (False, True) if isinstance(chart, BrassChart) else (False,):
-            report = playing(
-                kind=kind,
-                chart=chart,
-                options=options,
-                findings=(finding,),
-                level=level,
-                faults=faults,
-                roles=roles,
-                standard_only=is_standard,
-            )
-            notes = frozenset(note.written for note in report.notes if note.is_spoiled) - by_make
-            if notes:
-                found.setdefault((finding.part, finding.place, finding.fault, notes), Prediction(finding, notes, order))
+        triage = len(SILENT_FIRST)
+        if effect is Effect.STOPS_SOUND and finding.fault in SILENT_FIRST and order[0] < UNLIKELY:
+            triage = SILENT_FIRST.index(finding.fault)
+        for detail in _details(finding, part=part, chart=chart):
+            detailed = replace(finding, detail=detail)
+            for is_standard in (False, True) if isinstance(chart, BrassChart) else (False,):
+                report = playing(
+                    kind=kind,
+                    chart=chart,
+                    options=options,
+                    findings=(detailed,),
+                    level=level,
+                    faults=faults,
+                    roles=roles,
+                    standard_only=is_standard,
+                )
+                spoiled = [note for note in report.notes if note.is_spoiled and note.written not in by_make]
+                notes = frozenset(note.written for note in spoiled)
+                weak = frozenset(note.written for note in spoiled if note.is_weak)
+                dead = frozenset(note.written for note in spoiled if note.state is NoteState.LOST)
+                key = (finding.part, finding.place, finding.fault, notes, dead)
+                if notes:
+                    found.setdefault(key, Prediction(detailed, notes, (triage, *order), dead, weak))
     return tuple(found.values())
+
+
+def _details(finding: FindingFact, *, part: Part, chart: Chart | None) -> tuple[str, ...]:
+    """Return what a finding may say further that changes the notes it spoils; the likeliest first."""
+    if isinstance(chart, SlideChart) and part.role in HAND_SLIDE:
+        return ("", *(f"position {place}" for place in range(POSITIONS - 1, 0, -1)))
+    return ("", "down") if finding.fault in HOLDS_DOWN and not isinstance(chart, HoleChart) else ("",)
 
 
 def _every_fault(

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from itertools import combinations
 
-from inventory.catalog.chart_schema import BrassChart, Chart, HoleChart
+from inventory.catalog.chart_schema import Chart
 from inventory.catalog.schema import Fault, Kind, Role
+from inventory.rules.diagnose.hints import hints, newly_shut
 from inventory.rules.diagnose.predictions import Prediction, predictions
 from inventory.rules.facts import FindingFact
 from inventory.rules.pitch import midi_of
@@ -16,10 +17,8 @@ from inventory.rules.playing.readings import MISSING
 
 MOST_PAIRED = 40  # single suspects tried in pairs, best first
 MOST_PAIRS = 12
-UNEXPLAINED, ONE_MORE_CAUSE = (
-    2,
-    3,
-)  # how much a failed note left over, and a further cause, speak against an explanation
+# How much a failed note left over, and a further cause, speak against an explanation.
+UNEXPLAINED, ONE_MORE_CAUSE = 2, 3
 
 
 class UnknownNotesError(ValueError):
@@ -38,6 +37,7 @@ class Cause:
     part: str
     place: str
     fault: str
+    detail: str = field(default="", compare=False)  # "down", "position 5": what it would have to be like
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +50,7 @@ class Suspect:
     causes: tuple[Cause, ...]
     explains: tuple[str, ...]  # failed notes that it accounts for
     unexplained: tuple[str, ...]
-    extra: tuple[str, ...]  # notes that should have failed with it and did not
+    extra: tuple[str, ...]  # notes that were played, should have failed with it and did not
     rank: int  # 1 is best; equally good explanations share a rank
     ties: int  # how many others share the rank
     test: str  # what to do to find out whether it is this one
@@ -60,8 +60,9 @@ class Suspect:
 class Diagnosis:
     """Suspects in order, with what the pattern of failed notes says by itself."""
 
-    failed: tuple[str, ...]  # as the chart spells them
-    level: str  # the range that was taken as tested
+    failed: tuple[str, ...]  # as the chart spells them, the weak ones too
+    level: str  # the first range that has all of them
+    tried: tuple[str, ...]  # the notes taken as played
     suspects: tuple[Suspect, ...]
     hints: tuple[str, ...]
 
@@ -75,11 +76,14 @@ def suspects(
     faults: Mapping[str, Fault],
     roles: Mapping[str, Role],
     level: str | None = None,
+    weak: Sequence[str] | None = None,
+    tried: Sequence[str] = (),
 ) -> tuple[Suspect, ...]:
     """Return the explanations of failed notes, best first. See ``diagnose``."""
     return diagnose(
-        kind=kind, chart=chart, options=options, failed=failed, faults=faults, roles=roles, level=level
-    ).suspects
+        kind=kind, chart=chart, options=options, failed=failed, faults=faults, roles=roles, level=level, weak=weak,
+        tried=tried,
+    ).suspects  # fmt: skip
 
 
 def diagnose(
@@ -91,49 +95,88 @@ def diagnose(
     faults: Mapping[str, Fault],
     roles: Mapping[str, Role],
     level: str | None = None,
+    weak: Sequence[str] | None = None,
+    tried: Sequence[str] = (),
     known: Sequence[Prediction] | None = None,
 ) -> Diagnosis:
-    """Return suspects for the written notes that failed, in any spelling; the level's other notes count as passed.
+    """Return suspects for the written notes that failed or were weak, in any spelling.
 
-    Without ``level`` it is the first whose range holds all failed notes. Pairs are tried where no single fault spoils
-    just these notes. Order: least wrong, where a failed note left unexplained counts two, a note that should have
-    failed too and did not counts one, and each further cause three (shop defaults); then fewest causes. Within a rank
-    the descending rule for woodwinds, then the trade's likelihood, then the walk. ``known`` are the
-    predictions of that level, if the caller has them already. UnknownNotesError for notes that are not on the chart.
+    With ``weak`` (an empty one too) the tester told weak notes from dead ones; without it a note that failed may be
+    either. ``tried`` are the notes that were played, those that failed among them or not: only they speak against a suspect.
+    Without it the level's other notes count as played and passed. Without ``level`` it is the first whose range holds
+    all the notes named. Pairs are tried where no single fault spoils just these notes. Order: least wrong, where a
+    failed note left unexplained counts two, a note that should have failed too and did not counts one, and each
+    further cause three (shop defaults); then fewest causes; then the fewest notes that are weak and should be dead or
+    the other way round. Within a rank the descending rule for woodwinds, then the trade's triage and likelihood, then
+    the walk. ``known`` are the predictions of that level, if the caller has them already. UnknownNotesError for notes
+    that are not on the chart.
     """
-    level, names = _tested(kind=kind, chart=chart, failed=failed, level=level)
+    level, names = _tested(kind=kind, chart=chart, wanted=[*failed, *(weak or ()), *tried], level=level)
     by_midi = {midi_of(name): name for name in names}
-    asked = {by_midi[midi_of(name)] for name in failed}
+    heard = Heard(
+        failed=frozenset(by_midi[midi_of(name)] for name in failed),
+        weak=frozenset(by_midi[midi_of(name)] for name in weak or ()) - {by_midi[midi_of(name)] for name in failed},
+        is_told_apart=weak is not None,
+    )
+    if tried:
+        played = {midi_of(name) for name in (*failed, *(weak or ()), *tried)}
+        names = tuple(name for name in names if midi_of(name) in played)
     singles = known
     if singles is None:
         singles = predictions(kind=kind, chart=chart, options=options, faults=faults, roles=roles, level=level)
-    named = _newly_shut(chart, names=names, failed=asked)
-    scored: list[Scored] = [(_score(asked, (one,), named=named), (one,)) for one in _fitting(singles, asked)]
+    singles = _of_played(singles, played=frozenset(names))
+    named = newly_shut(chart, names=names, failed=heard.bad)
+    scored: list[Scored] = [(_score(heard, (one,), named=named), (one,)) for one in _fitting(singles, heard)]
     scored.sort(key=_standing)
     if scored and scored[0][0].missed + scored[0][0].extra:
-        scored = sorted([*scored, *_pairs(scored, asked=asked, named=named)], key=_standing)
+        scored = sorted([*scored, *_pairs(scored, heard=heard, named=named)], key=_standing)
     return Diagnosis(
-        failed=tuple(name for name in names if name in asked),
+        failed=tuple(name for name in names if name in heard.bad),
         level=level,
-        suspects=_ranked(scored, names=names, asked=asked, faults=faults, kind=kind),
-        hints=tuple(_hints(chart, names=names, failed=asked)),
+        tried=names,
+        suspects=_ranked(scored, names=names, asked=heard.bad, faults=faults, kind=kind),
+        hints=tuple(hints(chart, names=names, failed=heard.bad)),
     )
 
 
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """What a tester heard go wrong, as the chart spells it."""
+
+    failed: frozenset[str]
+    weak: frozenset[str]
+    is_told_apart: bool  # weak notes from dead ones
+
+    @property
+    def bad(self) -> frozenset[str]:
+        return self.failed | self.weak
+
+
+def _of_played(singles: Iterable[Prediction], *, played: frozenset[str]) -> list[Prediction]:
+    """Keep of each prediction what a tester could have heard."""
+    return [
+        replace(one, notes=one.notes & played, dead=one.dead & played, weak=one.weak & played)
+        if one.notes - played
+        else one
+        for one in singles
+        if one.notes & played
+    ]
+
+
 def _tested(
-    *, kind: Kind, chart: Chart | None, failed: Sequence[str], level: str | None
+    *, kind: Kind, chart: Chart | None, wanted: Sequence[str], level: str | None
 ) -> tuple[str, tuple[str, ...]]:
-    """Return the level taken as tested and its notes."""
-    wanted, unknown = _numbers(failed)
+    """Return the first level that has all the notes wanted, and its notes."""
+    numbers, unknown = _numbers(wanted)
     every: dict[int, str] = {}
     levels = [level] if level else [one for one in LEVELS if one in kind.levels] or ["first_year"]
     for one in levels:
         names = {midi_of(name): name for name in level_notes(kind=kind, chart=chart, level=one)}
         every |= names
-        if not unknown and wanted.keys() <= names.keys():
+        if not unknown and numbers.keys() <= names.keys():
             return one, tuple(names.values())
     known = tuple(every[midi] for midi in sorted(every))
-    unknown += [name for midi, name in wanted.items() if midi not in every]
+    unknown += [name for midi, name in numbers.items() if midi not in every]
     if unknown:
         raise UnknownNotesError(kind=kind.code, notes=unknown, known=known)
     return levels[-1], known
@@ -157,12 +200,13 @@ class _Score:
     causes: int
     missed: int
     extra: int
+    degree: int  # notes that are weak and should be dead, or dead and should be weak
     is_unnamed: bool  # not at a hole that the descending rule names
-    order: tuple[tuple[int, int, int], ...]
+    order: tuple[tuple[int, ...], ...]
 
     @property
-    def rank_key(self) -> tuple[int, int, int]:
-        return self.wrong, self.causes, self.missed
+    def rank_key(self) -> tuple[int, ...]:
+        return self.wrong, self.causes, self.missed, self.degree
 
 
 Scored = tuple[_Score, tuple[Prediction, ...]]
@@ -172,36 +216,43 @@ def _standing(scored: Scored) -> _Score:
     return scored[0]
 
 
-def _score(asked: set[str], chosen: tuple[Prediction, ...], *, named: frozenset[str]) -> _Score:
+def _score(heard: Heard, chosen: tuple[Prediction, ...], *, named: frozenset[str]) -> _Score:
     together = frozenset().union(*(one.notes for one in chosen))
-    missed, extra = len(asked - together), len(together - asked)
+    missed, extra = len(heard.bad - together), len(together - heard.bad)
     return _Score(
         wrong=UNEXPLAINED * missed + extra + ONE_MORE_CAUSE * (len(chosen) - 1),
         causes=len(chosen),
         missed=missed,
         extra=extra,
+        degree=_degree(heard, chosen),
         is_unnamed=not any(one.finding.place in named or one.finding.part in named for one in chosen),
         order=tuple(one.order for one in chosen),
     )
 
 
-def _fitting(singles: Iterable[Prediction], asked: set[str]) -> list[Prediction]:
-    """Keep the best severity of each fault at each place, and only what touches a failed note."""
-    best: dict[Cause, Prediction] = {}
+def _degree(heard: Heard, chosen: Iterable[Prediction]) -> int:
+    """Count the notes that are worse or better than predicted. A note out of tune may be called either."""
+    if not heard.is_told_apart:
+        return 0
+    dead = frozenset().union(*(one.dead for one in chosen))
+    weak = frozenset().union(*(one.weak for one in chosen)) - dead
+    return len(heard.failed & weak) + len(heard.weak & dead)
+
+
+def _fitting(singles: Iterable[Prediction], heard: Heard) -> list[Prediction]:
+    """Keep the best severity and detail of each fault at each place, and only what touches a failed note."""
+    best: dict[Cause, tuple[tuple[int, int], Prediction]] = {}
     for one in singles:
-        if not asked & one.notes:
+        if not heard.bad & one.notes:
             continue
+        wrong = (UNEXPLAINED * len(heard.bad - one.notes) + len(one.notes - heard.bad), _degree(heard, (one,)))
         cause = _cause(one.finding)
-        if cause not in best or _wrong(one, asked) < _wrong(best[cause], asked):
-            best[cause] = one
-    return list(best.values())
+        if cause not in best or wrong < best[cause][0]:
+            best[cause] = (wrong, one)
+    return [one for _, one in best.values()]
 
 
-def _wrong(one: Prediction, asked: set[str]) -> int:
-    return UNEXPLAINED * len(asked - one.notes) + len(one.notes - asked)
-
-
-def _pairs(scored: Sequence[Scored], *, asked: set[str], named: frozenset[str]) -> list[Scored]:
+def _pairs(scored: Sequence[Scored], *, heard: Heard, named: frozenset[str]) -> list[Scored]:
     """Return the best pairs at different places that together explain more than either alone."""
     by_extra = sorted(scored, key=lambda entry: (entry[0].extra, entry[0].missed, entry[0].order))
     pool: dict[frozenset[str], list[Prediction]] = {}
@@ -211,31 +262,31 @@ def _pairs(scored: Sequence[Scored], *, asked: set[str], named: frozenset[str]) 
             pool[one.notes].append(one)
     found: list[Scored] = []
     for first, second in combinations(pool, 2):
-        if asked & first <= asked & second or asked & second <= asked & first:
+        if heard.bad & first <= heard.bad & second or heard.bad & second <= heard.bad & first:
             continue
         chosen = (min(pool[first], key=_order), min(pool[second], key=_order))
-        found.append((_score(asked, chosen, named=named), chosen))
+        found.append((_score(heard, chosen, named=named), chosen))
     return sorted(found, key=_standing)[:MOST_PAIRS]
 
 
-def _order(prediction: Prediction) -> tuple[int, int, int]:
+def _order(prediction: Prediction) -> tuple[int, ...]:
     return prediction.order
 
 
 def _cause(finding: FindingFact) -> Cause:
-    return Cause(part=finding.part, place=finding.place, fault=finding.fault)
+    return Cause(part=finding.part, place=finding.place, fault=finding.fault, detail=finding.detail)
 
 
 def _ranked(
     scored: Sequence[Scored],
     *,
     names: Sequence[str],
-    asked: set[str],
+    asked: frozenset[str],
     faults: Mapping[str, Fault],
     kind: Kind,
 ) -> tuple[Suspect, ...]:
     ranks = {key: number for number, key in enumerate(sorted({score.rank_key for score, _ in scored}), start=1)}
-    sharing: dict[tuple[int, int, int], int] = {}
+    sharing: dict[tuple[int, ...], int] = {}
     for score, _ in scored:
         sharing[score.rank_key] = sharing.get(score.rank_key, 0) + 1
     result = []
@@ -267,49 +318,3 @@ def _test(prediction: Prediction, *, faults: Mapping[str, Fault], kind: Kind) ->
     known = faults.get(finding.fault)
     test = known.test if known else "compare with the accessory list" if finding.fault == MISSING else "look"
     return f"{where[:1].upper()}{where[1:]}: {(test or part.test).rstrip('.')}."
-
-
-def _first_going_down(chart: HoleChart, failed: set[str]) -> str:
-    """Return the highest failed note of the lowest register that has one: upper registers repeat its holes."""
-    return min(failed, key=lambda name: (chart.fingerings[name][0].register, -midi_of(name)))
-
-
-def _newly_shut(chart: Chart | None, *, names: Sequence[str], failed: set[str]) -> frozenset[str]:
-    """Return the holes that the descending rule names: shut for the first note to fail, not for the one above it."""
-    if not isinstance(chart, HoleChart) or not failed:
-        return frozenset()
-    first = _first_going_down(chart, failed)
-    above = [name for name in names if midi_of(name) > midi_of(first)]
-    now = chart.fingerings[first][0].must_seal
-    return now - chart.fingerings[above[0]][0].must_seal if above else frozenset()
-
-
-def _hints(chart: Chart | None, *, names: Sequence[str], failed: set[str]) -> Iterable[str]:
-    """Say what the pattern of failed notes alone tells, by the trade's rules."""
-    if not failed:
-        return
-    ordered = [name for name in names if name in failed]
-    if len(ordered) == len(names):
-        yield "Everything fails: look first where all the air passes, and at mouthpiece, reed and player."
-    if isinstance(chart, HoleChart):
-        holes = {hole.id: hole.name or hole.id for hole in chart.holes}
-        fresh = _newly_shut(chart, names=names, failed=failed)
-        if fresh:
-            listed = ", ".join(holes[hole] for hole in holes if hole in fresh)
-            yield f"Going down, {_first_going_down(chart, failed)} fails first; newly shut there: {listed}."
-        below = [name for name in names if midi_of(name) < midi_of(ordered[-1])]
-        if len(ordered) == 1 and below:
-            yield f"Only {ordered[0]} fails and lower notes speak: a sticky or bent key more likely than a leak."
-        upper = {name for name in names if chart.fingerings[name][0].register > 1}
-        if set(ordered) == upper:
-            yield "All of the upper register and nothing below: the vent, the reed or the player."
-    elif isinstance(chart, BrassChart):
-        yield from _valve_hint(chart, ordered=ordered)
-
-
-def _valve_hint(chart: BrassChart, *, ordered: Sequence[str]) -> Iterable[str]:
-    shared = set.intersection(*({digit for digit in chart.usual[name] if digit in "1234"} for name in ordered))
-    if len(ordered) > 1 and shared:
-        yield f"Every failed note is usually played with valve {' and '.join(sorted(shared))}."
-    if len(ordered) > 1 and not any(digit in "1234" for name in ordered for digit in chart.usual[name]):
-        yield "Only open notes fail: a valve that stays down, the leadpipe, the mouthpiece or the player."

@@ -76,8 +76,8 @@ def valve_trouble(readings: Sequence[Reading], *, valves: Iterable[str]) -> Trou
             if reading.is_on_air_path:
                 trouble.weak.append(reading.index)
         else:
-            # Without its spring a valve falls and stays there; any other finding holds it where it stands, up.
-            is_springless = reading.finding.fault == MISSING and reading.part.role == "valve_spring"
+            # Nothing lifts a valve without a spring that can; any other finding holds it where it stands, up.
+            is_springless = reading.part.role == "valve_spring" and reading.finding.fault in {MISSING, "spring_weak"}
             is_down = is_springless or "down" in reading.finding.detail.casefold()
             held = trouble.held_down if is_down else trouble.held_up
             if "slow" not in reading.finding.detail.casefold():

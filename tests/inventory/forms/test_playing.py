@@ -74,3 +74,16 @@ def test_no_text_in_place_of_measures_breaks_the_form(text):
 
 def test_passing_with_failed_notes_contradicts_itself():
     assert form_of(**{"state-C4": "failed"}).errors["result"]
+
+
+def test_of_the_notes_listed_all_but_those_marked_count_as_played():
+    told = {"result": "limits", "limits_text": "low", "state-C4": "untried", "state-E4": "weak"}
+    form = PlayTestForm(told, notes=NOTES, listed=["C4", "D4"])
+    assert form.is_valid()
+    assert form.facts["tried_notes"] == ["D4", "E4"]
+
+
+def test_a_note_with_a_figure_was_played():
+    form = form_of(**{"state-C4": "untried", "cents-C4": "3"})
+    assert form.is_valid()
+    assert form.facts["tried_notes"] == ["C4"]

@@ -9,6 +9,7 @@ from inventory.catalog.charts import chart_of
 from inventory.catalog.load import FOLDER, load_catalog
 from inventory.catalog.names import resolve_part
 from inventory.catalog.schema import Kind, Severity
+from inventory.rules.diagnose import Diagnosis, diagnose
 from inventory.rules.facts import FindingFact
 from inventory.rules.playing import PlayingReport, playing
 from inventory.rules.verdict import Judgement, judge
@@ -73,6 +74,26 @@ def make_judgement(code: str, *findings: str, level: str = "first_year", inspect
         settings=CATALOG.settings,
         level=level,
         inspected=inspected,
+    )
+
+
+def make_diagnosis(
+    code: str,
+    *failed: str,
+    level: str | None = None,
+    weak: Sequence[str] | None = None,
+    tried: Sequence[str] = (),
+) -> Diagnosis:
+    return diagnose(
+        kind=KINDS[code],
+        chart=make_chart(code),
+        options={},
+        failed=failed,
+        faults=CATALOG.faults,
+        roles=CATALOG.roles,
+        level=level,
+        weak=weak,
+        tried=tried,
     )
 
 

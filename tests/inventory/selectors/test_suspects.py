@@ -6,7 +6,8 @@ from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
 from inventory.models import PlayTest
 from inventory.rules.diagnose import diagnose
-from inventory.selectors.suspects import diagnosis_of, grouped, spots_of, telling
+from inventory.rules.playing import level_notes
+from inventory.selectors.suspects import diagnosis_of, fault_words, grouped, owner, parting, spots_of, telling
 from inventory.services.care import record_play_test
 from tests.factories import NOW, make_ready_instrument
 
@@ -32,16 +33,72 @@ def test_faults_at_one_spot_stand_together_each_with_its_test(school, tech):
     assert [spot.rank for spot in found.spots] == sorted(spot.rank for spot in found.spots)
 
 
-def test_no_suspect_is_dropped_but_the_weaker_faults_of_a_spot(school):
-    kind = catalog().kinds["clarinet_bb"]
-    diagnosis = diagnose(
-        kind=kind, chart=chart_of(kind), options={}, failed=["E3", "F3"], faults=catalog().faults, roles=catalog().roles
+def make_diagnosis(code: str, *failed: str, weak=None):
+    kind = catalog().kinds[code]
+    return kind, diagnose(
+        kind=kind,
+        chart=chart_of(kind),
+        options={},
+        failed=failed,
+        faults=catalog().faults,
+        roles=catalog().roles,
+        weak=weak,
     )
+
+
+def test_no_suspect_is_dropped_but_the_weaker_faults_of_a_spot():
+    kind, diagnosis = make_diagnosis("clarinet_bb", "E3", "F3")
     spots = grouped(diagnosis, kind=kind)
-    assert len(spots) == len({tuple((c.part, c.place) for c in one.causes) for one in diagnosis.suspects})
-    assert sum(suspect.rank == 1 for suspect in diagnosis.suspects) == sum(
-        len(spot.faults) for spot in spots if spot.rank == 1
+    owners = {tuple(owner(kind, part=c.part, place=c.place) for c in one.causes) for one in diagnosis.suspects}
+    assert len(spots) == len(owners)
+    named = {(spot.where, name) for spot in spots if spot.rank == 1 for name in spot.names}
+    first = [one for one in diagnosis.suspects if one.rank == 1]
+    assert {fault_words(one) for one in first} == {name for _, name in named}
+
+
+def test_a_spring_or_a_tone_hole_stands_with_the_pad_of_its_place():
+    kind, diagnosis = make_diagnosis("clarinet_bb", "E3", "F3")
+    assert {one.part for one in diagnosis.suspects} >= {"tone_holes", "lower_keys"}
+    assert "tone_holes" not in {spot.part for spot in grouped(diagnosis, kind=kind)}
+    assert owner(kind, part="tone_holes", place="F_C_pad") == ("lower_keys", "F_C_pad")
+    assert owner(kind, part="tone_holes", place="") == ("tone_holes", "")
+
+
+def test_where_many_spots_explain_as_well_the_tests_that_part_them_are_named():
+    kind = catalog().kinds["trombone"]
+    every = level_notes(kind=kind, chart=chart_of(kind), level="first_year")
+    _, diagnosis = make_diagnosis("trombone", *every, weak=[])
+    found = grouped(diagnosis, kind=kind)
+    assert found[0].ties == sum(spot.rank == 1 for spot in found) - 1 > 3
+    tests = dict(parting(found))
+    assert tests
+    assert all(1 < count <= found[0].ties + 1 for count in tests.values())
+    assert any("flashlight" in test for test in tests)
+    _, few = make_diagnosis("trumpet", "C#4", "D4")
+    assert parting(grouped(few, kind=catalog().kinds["trumpet"])) == ()
+
+
+def test_a_fault_says_what_it_would_have_to_be_like():
+    _, diagnosis = make_diagnosis("trombone", "B2")
+    assert fault_words(diagnosis.suspects[0]).endswith("(stops at position 6)")
+
+
+def test_weak_notes_alone_have_suspects_too(school, tech):
+    horn = make_ready_instrument(school=school, kind_code="clarinet_bb")
+    test = record_play_test(
+        instrument=horn, result="limits", limits_text="low notes", weak_notes=["E3", "F3"], actor=tech, at=NOW
     )
+    assert spots_of(test, horn).failed == ("E3", "F3")
+
+
+def test_notes_not_played_speak_for_and_against_nobody(school, tech):
+    horn = make_ready_instrument(school=school, kind_code="clarinet_bb")
+    test = failed(horn, tech, "E3")
+    whole = diagnosis_of(test, horn)
+    test.tried_notes = ["E3", "G3", "C4"]
+    some = diagnosis_of(test, horn)
+    assert some.tried == ("E3", "G3", "C4")
+    assert sum(one.rank == 1 for one in some.suspects) > sum(one.rank == 1 for one in whole.suspects)
 
 
 @pytest.mark.parametrize("most", [1, 3])
@@ -61,8 +118,8 @@ def test_notes_that_the_chart_has_not_any_more_name_nobody(school, tech):
 
 
 def test_a_test_is_told_without_the_name_above_it():
-    assert telling("Tone holes, F pad: look: twice.", where="tone holes, F pad") == "look: twice."
-    assert telling("A: b. C: d.", where="a together with c") == "A: b. C: d."
+    assert telling("Tone holes, F pad: look: twice.", wheres=["tone holes, F pad"]) == "look: twice."
+    assert telling("A: b. C: d.", wheres=["a", "c"]) == "A: b. C: d."
 
 
 def test_what_is_remembered_is_what_would_be_worked_out(school, tech):
@@ -70,6 +127,6 @@ def test_what_is_remembered_is_what_would_be_worked_out(school, tech):
     kind, trade = horn.kind, catalog()
     for notes in (["E3", "F3"], ["C6"]):
         afresh = diagnose(
-            kind=kind, chart=chart_of(kind), options={}, failed=notes, faults=trade.faults, roles=trade.roles
+            kind=kind, chart=chart_of(kind), options={}, failed=notes, weak=[], faults=trade.faults, roles=trade.roles
         )
         assert diagnosis_of(failed(horn, tech, *notes), horn) == afresh

@@ -86,6 +86,17 @@ def test_failed_notes_name_suspects_with_a_way_to_them(client, instrument):
     assert "No finding explains why B3, E4 failed" in answer.text
 
 
+def test_what_was_not_played_is_kept_and_said(client, instrument):
+    told = {"result": "fail", "state-E4": "failed", "state-D4": "untried", "state-C#4": "untried"}
+    page = client.post(address(instrument), told, follow=True).text
+    tried = PlayTest.objects.get().tried_notes
+    assert "E4" in tried
+    assert "C4" in tried
+    assert not {"D4", "C#4", "F#3"} & set(tried)
+    assert "Not played" in page
+    assert "C♯4, D4" in page
+
+
 def test_a_note_that_findings_explain_is_no_surprise_and_another_is(client, school, tech):
     instrument = make_instrument(school=school)
     make_inspection(instrument=instrument, findings=[("third_valve_slide", "slide_seized", "severe")], actor=tech)

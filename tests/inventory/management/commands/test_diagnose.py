@@ -23,6 +23,20 @@ def test_without_json_it_prints_a_table(capsys):
     assert "Going down, F3 fails first" in out
 
 
+def test_what_was_played_and_what_was_weak_may_be_said(capsys):
+    call_command("diagnose", "trumpet", "--weak", "E4", "--tried", "C4,Fb4,G4", "--json")
+    told = json.loads(capsys.readouterr().out)
+    assert (told["failed"], told["tried"]) == (["E4"], ["C4", "E4", "G4"])
+    assert {note for one in told["suspects"] for note in one["extra"]} <= {"C4", "G4"}
+
+
+def test_a_cause_says_what_it_would_have_to_be_like(capsys):
+    call_command("diagnose", "trombone", "--failed", "B2", "--json")
+    assert json.loads(capsys.readouterr().out)["suspects"][0]["causes"][0]["detail"] == "position 6"
+    call_command("diagnose", "trombone", "--failed", "B2")
+    assert "(position 6)" in capsys.readouterr().out
+
+
 @pytest.mark.parametrize(
     ("arguments", "known"),
     [
@@ -30,6 +44,9 @@ def test_without_json_it_prints_a_table(capsys):
         (["trumpet", "--failed", "H4"], "C#4"),
         (["trumpet", "--failed", "C4,C9"], "C#4"),
         (["trumpet", "--failed", ","], "at least one note"),
+        (["trumpet"], "at least one note"),
+        (["trumpet", "--failed", "C4", "--weak", "H4"], "C#4"),
+        (["trumpet", "--failed", "C4", "--tried", "C9"], "C#4"),
         (["snare_kit", "--failed", "C4"], "no chart"),
     ],
 )

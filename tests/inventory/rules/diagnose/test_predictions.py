@@ -27,7 +27,7 @@ def test_what_a_horn_is_off_at_by_its_make_is_no_fault():
 
 def test_a_pad_is_unlikely_at_a_bare_hole():
     bare = [one for one in make_predictions("clarinet_bb") if one.finding.place == "R3_hole"]
-    assert all(one.order[0] >= UNLIKELY for one in bare if one.finding.fault == "pad_leak")
+    assert all(one.order[1] >= UNLIKELY for one in bare if one.finding.fault == "pad_leak")
 
 
 def test_a_drum_has_no_notes_to_predict():

@@ -1,19 +1,7 @@
 import pytest
 
-from inventory.rules.diagnose import UnknownNotesError, diagnose, suspects
-from tests.inventory.rules.cases import CATALOG, KINDS, make_chart, make_report
-
-
-def make_diagnosis(code: str, *failed: str, level: str | None = None):
-    return diagnose(
-        kind=KINDS[code],
-        chart=make_chart(code),
-        options={},
-        failed=failed,
-        faults=CATALOG.faults,
-        roles=CATALOG.roles,
-        level=level,
-    )
+from inventory.rules.diagnose import UnknownNotesError, suspects
+from tests.inventory.rules.cases import CATALOG, KINDS, make_chart, make_diagnosis, make_report
 
 
 def test_sharp_low_notes_point_to_the_third_slide():
@@ -48,36 +36,6 @@ def test_what_no_single_fault_explains_is_explained_by_two():
     assert any(suspect.unexplained for suspect in found.suspects if len(suspect.causes) == 1)
 
 
-def test_going_down_the_first_note_to_fail_names_the_leak():
-    """Trade: look at the pads newly shut at the highest note that turns fuzzy."""
-    found = make_diagnosis("clarinet_bb", "E3", "F3", "F#3", "G3", "G#3", "B4", "C5", level="first_year")
-    assert found.suspects[0].place == "R3_hole"
-    assert "Going down, G#3 fails first; newly shut there: right third finger hole." in found.hints
-    low = make_diagnosis("flute", "C4", "C#4", "D4", "Eb4", "E4", level="concert")
-    assert any("E4 fails first; newly shut there: E pad" in hint for hint in low.hints)
-
-
-def test_one_bad_note_with_good_ones_below_is_a_sticky_key():
-    found = make_diagnosis("sax_alto", "G#4", level="first_year")
-    assert any("sticky or bent key" in hint for hint in found.hints)
-
-
-def test_the_upper_register_alone_points_to_the_vent():
-    upper = [
-        note for note in make_report("sax_alto").notes if note.sounding >= make_report("sax_alto").notes[12].sounding
-    ]
-    names = [note.written for note in upper]
-    found = make_diagnosis("sax_alto", *names)
-    assert any("vent" in hint for hint in found.hints)
-
-
-def test_everything_bad_points_to_the_top():
-    names = [note.written for note in make_report("trumpet").notes]
-    found = make_diagnosis("trumpet", *names)
-    assert found.hints[0].startswith("Everything fails")
-    assert found.suspects[0].rank == 1
-
-
 def test_the_range_tested_is_the_least_that_holds_the_failed_notes():
     assert make_diagnosis("trumpet", "D4").level == "first_year"
     assert make_diagnosis("trumpet", "F5").level == "second_year"
@@ -109,3 +67,67 @@ def test_the_short_form_gives_the_suspects_alone():
         roles=CATALOG.roles,
     )
     assert short == make_diagnosis("trumpet", "D4").suspects
+
+
+def test_notes_that_were_not_played_do_not_clear_a_suspect():
+    """A tester who plays a triad hears nothing of the notes between."""
+    triad = ("C4", "E4", "G4", "C5")
+    found = make_diagnosis("trumpet", "E4", tried=triad)
+    assert found.tried == triad
+    best = {(one.part, one.place) for one in found.suspects if one.rank == 1}
+    assert {("piston", "1"), ("piston", "2")} <= best
+    assert all(set(one.extra) <= set(triad) for one in found.suspects)
+    whole = make_diagnosis("trumpet", "E4")
+    assert whole.tried == tuple(note.written for note in make_report("trumpet").notes)
+    assert not any(one.rank == 1 and one.place in {"1", "2"} and one.extra == () for one in whole.suspects)
+
+
+def test_a_note_that_failed_counts_as_played_though_nobody_said_so():
+    assert make_diagnosis("trumpet", "D4", weak=["E4"], tried=["Gb4"]).tried == ("D4", "E4", "F#4")
+
+
+def test_the_range_is_the_least_that_holds_what_was_played_too():
+    assert make_diagnosis("trumpet", "D4", tried=["D4", "G5"]).level == "second_year"
+
+
+def test_a_weak_note_points_to_a_leak_and_a_dead_one_to_what_takes_it():
+    """A leak weakens, an open hole or a valve that stays takes the note (the effect table of the catalog)."""
+    names = [note.written for note in make_report("trombone").notes]
+    dead, faint = make_diagnosis("trombone", *names, weak=[]), make_diagnosis("trombone", weak=names)
+    assert dead.failed == faint.failed == tuple(names)
+    first = {one.fault for one in dead.suspects if one.rank == 1}
+    assert "foreign_object" in first
+    assert "slide_compression_low" not in first
+    assert "slide_compression_low" in {one.fault for one in faint.suspects if one.rank == 1}
+    either = {one.fault for one in make_diagnosis("trombone", *names).suspects if one.rank == 1}
+    assert {"foreign_object", "slide_compression_low"} <= either
+
+
+def test_a_note_out_of_tune_may_be_called_weak_or_failed():
+    for called in ({"failed": ("C#4", "D4"), "weak": []}, {"failed": (), "weak": ["C#4", "D4"]}):
+        best = make_diagnosis("trumpet", *called["failed"], weak=called["weak"]).suspects[0]
+        assert (best.part, best.fault) == ("third_valve_slide", "slide_seized")
+
+
+def test_a_slide_that_stops_short_is_said_with_its_position():
+    """Seventh position alone fails where the slide stops at sixth; published positions of a trombone."""
+    for failed, position in ((["B2"], 6), (["B2", "C3"], 5)):
+        best = make_diagnosis("trombone", *failed).suspects[0]
+        assert best.causes[0].detail == f"position {position}"
+        assert best.extra == best.unexplained == ()
+
+
+def test_a_valve_that_stays_down_is_suspected_by_the_notes_that_need_it_up():
+    names = make_report("trumpet", "piston_2:valve_stuck:severe:down").lost
+    best = make_diagnosis("trumpet", *names).suspects
+    stuck = next(one for one in best if (one.place, one.fault) == ("2", "valve_stuck"))
+    assert stuck.rank == 1
+    assert stuck.causes[0].detail == "down"
+
+
+def test_a_horn_without_a_sound_is_looked_at_in_the_order_of_the_trade():
+    """Trade: swapped valves, an object in the bore, a missing pad, an open water key, in that order."""
+    names = [note.written for note in make_report("trumpet").notes]
+    ranked = make_diagnosis("trumpet", *names, weak=[]).suspects
+    order = list(dict.fromkeys(one.fault for one in ranked if one.rank == 1))
+    assert order[:3] == ["valve_swapped", "foreign_object", "water_key_spring"]

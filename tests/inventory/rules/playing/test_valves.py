@@ -177,3 +177,11 @@ def test_a_third_slide_without_its_ring_cannot_be_moved_while_playing():
     report = make_report("trumpet", "braces_and_finger_hooks:brace_missing:moderate:third slide ring")
     assert report.off == ("C#4", "D4")
     assert make_report("trumpet", "braces_and_finger_hooks:brace_missing:moderate:hook").off == ()
+
+
+def test_a_spring_too_weak_to_lift_its_valve_leaves_it_down():
+    weak, stuck = (
+        make_report("trumpet", "valve_spring_2:spring_weak:severe"),
+        make_report("trumpet", "piston_2:valve_stuck:severe:down"),
+    )
+    assert weak.lost == stuck.lost != ()

@@ -1,0 +1,43 @@
+from tests.inventory.rules.cases import make_diagnosis, make_report
+
+
+def test_going_down_the_first_note_to_fail_names_the_leak():
+    """Trade: look at the pads newly shut at the highest note that turns fuzzy."""
+    found = make_diagnosis("clarinet_bb", "E3", "F3", "F#3", "G3", "G#3", "B4", "C5", level="first_year")
+    assert found.suspects[0].place == "R3_hole"
+    assert "Going down, G#3 fails first; newly shut there: right third finger hole." in found.hints
+    low = make_diagnosis("flute", "C4", "C#4", "D4", "Eb4", "E4", level="concert")
+    assert any("E4 fails first; newly shut there: E pad" in hint for hint in low.hints)
+
+
+def test_one_bad_note_with_good_ones_below_is_a_sticky_key():
+    found = make_diagnosis("sax_alto", "G#4", level="first_year")
+    assert any("sticky or bent key" in hint for hint in found.hints)
+
+
+def test_the_upper_register_alone_points_to_the_vent():
+    upper = [
+        note for note in make_report("sax_alto").notes if note.sounding >= make_report("sax_alto").notes[12].sounding
+    ]
+    names = [note.written for note in upper]
+    found = make_diagnosis("sax_alto", *names)
+    assert any("vent" in hint for hint in found.hints)
+
+
+def test_everything_bad_points_to_the_top():
+    names = [note.written for note in make_report("trumpet").notes]
+    found = make_diagnosis("trumpet", *names)
+    assert found.hints[0].startswith("Everything fails")
+    assert found.suspects[0].rank == 1
+
+
+def test_of_the_notes_played_only_the_neighbors_count():
+    """Going down a scale the newly shut holes are those since the last note that was played and spoke."""
+    whole = make_diagnosis("clarinet_bb", "E3")
+    scale = make_diagnosis("clarinet_bb", "E3", tried=["E3", "G3", "A3"])
+    assert whole.hints[0].endswith("newly shut there: E/B pad.")
+    assert scale.hints[0].endswith("newly shut there: F/C pad, F#/C# pad, E/B pad.")
+
+
+def test_one_note_alone_is_not_everything():
+    assert not any("Everything" in hint for hint in make_diagnosis("flute", "A4", tried=["A4"]).hints)
