@@ -59,9 +59,7 @@ def open_job(*, key: str, name: str, plan: Plan, students: float, due_on: date |
         )
         for step in plan.steps
     )
-    return OpenJob(
-        key=key, name=name, minutes=plan.attended_minutes.mean, students=students, due_on=due_on, steps=steps
-    )
+    return OpenJob(key=key, name=name, minutes=plan.mean_minutes, students=students, due_on=due_on, steps=steps)
 
 
 @dataclass(frozen=True, slots=True)

@@ -183,22 +183,33 @@ class _Case:
     taught: Learned
 
 
-@lru_cache(maxsize=600)
-def _worked_out(case: _Case, _trade: int) -> tuple[Judgement, Plan]:
-    """Judge and plan a case, or take both from memory: a list of many jobs is looked at again and again."""
+@lru_cache(maxsize=2000)
+def _judged(
+    code: str, options: tuple[tuple[str, str], ...], standing: tuple[FindingFact, ...], _trade: int
+) -> Judgement:
     trade = catalog()
-    kind = trade.kinds[case.kind]
-    judged = judge(
+    kind = trade.kinds[code]
+    return judge(
         kind=kind,
-        findings=case.standing,
+        findings=standing,
         faults=trade.faults,
         roles=trade.roles,
         chart=chart_of(kind),
-        options=dict(case.options),
+        options=dict(options),
         settings=trade.settings,
     )
+
+
+@lru_cache(maxsize=600)
+def _worked_out(case: _Case, _trade: int) -> tuple[Judgement, Plan]:
+    """Judge and plan a case, or take both from memory: a list of many jobs is looked at again and again.
+
+    An attempt anywhere teaches something, so every plan is made anew after it; what the findings do to playing stays.
+    """
+    trade = catalog()
+    judged = _judged(case.kind, case.options, case.standing, _trade)
     plan = plan_work(
-        kind=kind,
+        kind=trade.kinds[case.kind],
         catalog=trade,
         findings=case.asked,
         bench=case.bench,

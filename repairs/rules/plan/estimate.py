@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import cached_property
 
 import numpy as np
 
@@ -18,6 +19,7 @@ from repairs.rules.effort import (
     climb,
     grid_step,
     mixture,
+    pert_mean,
     spread,
     total,
 )
@@ -26,7 +28,7 @@ from repairs.rules.plan.choose import Chosen
 from repairs.rules.plan.needs import Needed
 from repairs.rules.plan.rungs import Climb
 from repairs.rules.plan.together import putting_back
-from repairs.rules.plan.values import PlannedRung, RungState, SentOut
+from repairs.rules.plan.values import PlannedRung, RungState, SentOut, Taken
 
 METHOD = (
     "exact sums of PERT distributions over every branch of the ladders, steps independent but for the pace of the bench; "
@@ -37,14 +39,36 @@ FINEST_HOUR = 0.25
 FINEST_DOLLAR = 0.25
 
 
-@dataclass(frozen=True, slots=True)
-class Taken:
-    attended_minutes: Estimate
-    waiting_hours: Estimate
-    elapsed_days: Estimate
-    cost: Estimate
-    outside_cost: Estimate
-    total_cost: Estimate
+@dataclass(frozen=True, eq=False)
+class PlanReckoning:
+    """What a plan takes, worked out once, when first asked for."""
+
+    case: Case
+    chosen: Chosen
+    bench_hours_per_day: float
+
+    @cached_property
+    def taken(self) -> Taken:
+        return estimate(
+            self.case,
+            chosen=self.chosen,
+            send_out=self.chosen.send_out,
+            bench_hours_per_day=self.bench_hours_per_day,
+        )
+
+    @cached_property
+    def mean_minutes(self) -> float:
+        """Return the attended minutes on average: means add up, whatever the spread and the pace of the bench."""
+        pieces = [_piece(self.case, needed) for needed in self.chosen.methods.values()]
+        pieces += _reached_needs(self.case, self.chosen)
+        minutes = sum(piece.chance * pert_mean(piece.minutes) for piece in pieces)
+        return minutes + sum(tail_of(one.planned.ahead)["minutes"] for one in self.chosen.climbs.values())
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, PlanReckoning) and self.taken == other.taken
+
+    def __hash__(self) -> int:
+        return hash(self.taken)
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,7 +251,7 @@ def tail_of(rungs: Sequence[PlannedRung]) -> Mapping[str, float]:
     reach, minutes, hours, dollars = 1.0, 0.0, 0.0, 0.0
     for rung in rungs:
         span = rung.minutes
-        minutes += reach * (span.low + 4.0 * span.likely + span.high) / 6.0
+        minutes += reach * pert_mean(span)
         hours += reach * float(rung.wait_h)
         dollars += reach * float(rung.cost_amount)
         reach *= 1.0 - rung.p

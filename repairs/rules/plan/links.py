@@ -188,8 +188,10 @@ def rule_applies(rule: OrderRule, *, before: Node, after: Node) -> bool:
 
 
 def _link_rule(graph: Graph, rule: OrderRule) -> None:
-    for before in graph.nodes.values():
-        for after in graph.nodes.values():
+    firsts = [node for node in graph.nodes.values() if not node.tags.isdisjoint(rule.first)]
+    thens = [node for node in graph.nodes.values() if not node.tags.isdisjoint(rule.then)] if firsts else []
+    for before in firsts:
+        for after in thens:
             if before.key != after.key and rule_applies(rule, before=before, after=after):
                 graph.link(before.key, after.key, because=rule.because)
 

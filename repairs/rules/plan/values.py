@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
+from typing import Protocol
 
 from inventory.catalog.schema import PartNeed
 from inventory.rules.facts import FindingFact
@@ -235,6 +236,26 @@ class OrderEdge:
 
 
 @dataclass(frozen=True, slots=True)
+class Taken:
+    attended_minutes: Estimate
+    waiting_hours: Estimate
+    elapsed_days: Estimate
+    cost: Estimate  # dollars: this bench's time, parts, harm, and the shop where a ladder ends there
+    outside_cost: Estimate  # dollars: fees of what is sent out from the start
+    total_cost: Estimate  # dollars to playing condition
+
+
+class Reckoning(Protocol):
+    """What a plan takes, worked out when somebody asks: a list of hundreds of jobs needs no distributions."""
+
+    @property
+    def taken(self) -> Taken: ...
+
+    @property
+    def mean_minutes(self) -> float: ...
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
     """What to do, in order; what was done; what goes to a shop; what stays as it is; and what it will take."""
 
@@ -246,15 +267,39 @@ class Plan:
     leave: tuple[Left, ...]
     ladders: tuple[PlannedLadder, ...]
     edges: tuple[OrderEdge, ...]
-    attended_minutes: Estimate
-    waiting_hours: Estimate
-    elapsed_days: Estimate
-    cost: Estimate  # dollars: this bench's time, parts, harm, and the shop where a ladder ends there
-    outside_cost: Estimate  # dollars: fees of what is sent out from the start
-    total_cost: Estimate  # dollars to playing condition
+    reckoning: Reckoning
     method: str  # how the estimates were made
     at_once: tuple[AtOnce, ...] = ()  # where many places are bad: what doing all of them costs against one by one
     conflicts: tuple[str, ...] = ()  # order rules the catalog contradicts itself on; empty for a sound catalog
+
+    @property
+    def mean_minutes(self) -> float:
+        """Return the attended minutes on average, without the work of the distributions."""
+        return self.reckoning.mean_minutes
+
+    @property
+    def attended_minutes(self) -> Estimate:
+        return self.reckoning.taken.attended_minutes
+
+    @property
+    def waiting_hours(self) -> Estimate:
+        return self.reckoning.taken.waiting_hours
+
+    @property
+    def elapsed_days(self) -> Estimate:
+        return self.reckoning.taken.elapsed_days
+
+    @property
+    def cost(self) -> Estimate:
+        return self.reckoning.taken.cost
+
+    @property
+    def outside_cost(self) -> Estimate:
+        return self.reckoning.taken.outside_cost
+
+    @property
+    def total_cost(self) -> Estimate:
+        return self.reckoning.taken.total_cost
 
     def step(self, key: str) -> PlannedStep:
         """Return the step with this key; KeyError if the plan has none."""

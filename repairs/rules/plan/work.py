@@ -14,7 +14,7 @@ from repairs.rules.odds import Odds
 from repairs.rules.plan.case import Case, step_key
 from repairs.rules.plan.choose import Chosen, bill_once, choose_methods
 from repairs.rules.plan.elsewhere import shop_first
-from repairs.rules.plan.estimate import METHOD, estimate, parts_range
+from repairs.rules.plan.estimate import METHOD, PlanReckoning, parts_range
 from repairs.rules.plan.graph import Graph, Node, Ordered, arrange
 from repairs.rules.plan.links import GiveUpError, add_tests, build_graph
 from repairs.rules.plan.needs import Needed
@@ -64,7 +64,6 @@ def plan_work(
     )
     case, chosen, graph = _settled(case)
     ordered = arrange(graph)
-    taken = estimate(case, chosen=chosen, send_out=chosen.send_out, bench_hours_per_day=bench_hours_per_day)
     return Plan(
         kind=kind.code,
         bench=bench.code,
@@ -74,12 +73,7 @@ def plan_work(
         leave=tuple(chosen.leave),
         ladders=tuple(climb.planned for climb in chosen.climbs.values()),
         edges=ordered.edges,
-        attended_minutes=taken.attended_minutes,
-        waiting_hours=taken.waiting_hours,
-        elapsed_days=taken.elapsed_days,
-        cost=taken.cost,
-        outside_cost=taken.outside_cost,
-        total_cost=taken.total_cost,
+        reckoning=PlanReckoning(case=case, chosen=chosen, bench_hours_per_day=bench_hours_per_day),
         method=METHOD,
         at_once=tuple(chosen.at_once),
         conflicts=ordered.conflicts,

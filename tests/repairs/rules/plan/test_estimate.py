@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import random
 from decimal import Decimal
 
 import numpy as np
 import pytest
 
+from inventory.catalog.load import catalog
+from repairs.profiles import bench_profile
 from repairs.rules.effort import MethodTimes
 from repairs.rules.facts import Outcome
+from repairs.rules.plan import plan_work
 from repairs.rules.plan.estimate import tail_of
 from repairs.rules.plan.values import RungState
 from tests.repairs.rules.small_trade import attempt, finding, plan_of
+from tests.simulation.drawing import draw_inspection
 
 DRAWS = 100_000
 
@@ -86,3 +91,13 @@ def test_a_ladder_that_may_end_at_a_shop_carries_its_fee():
 
 def test_nothing_ahead_takes_nothing():
     assert tail_of(()) == {"minutes": 0.0, "wait_h": 0.0, "amount": 0.0}
+
+
+@pytest.mark.parametrize("code", ["trumpet", "clarinet_bb", "trombone", "snare_kit"])
+def test_the_mean_that_lists_use_is_the_mean_of_the_distribution(code):
+    trade, generator = catalog(), random.Random(f"mean {code}")
+    for _ in range(8):
+        kind = trade.kinds[code]
+        findings = draw_inspection(kind, catalog=trade, generator=generator)
+        plan = plan_work(kind=kind, catalog=trade, findings=findings, bench=bench_profile("full", catalog=trade))
+        assert plan.mean_minutes == pytest.approx(plan.attended_minutes.mean, rel=0.002, abs=0.1)
