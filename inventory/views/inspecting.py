@@ -67,7 +67,7 @@ def begin_walk(*, instrument: Instrument, purpose: str, request: StaffRequest) -
 
 
 class InspectView(StaffView):
-    """Pick the walk: what was begun, the only one that makes sense, or a choice."""
+    """Pick the walk, or go on with one; a new one begins with the first answer: is it safe to handle?"""
 
     permission_required = INSPECT
 
@@ -75,13 +75,30 @@ class InspectView(StaffView):
         instrument = instrument_for(request, asset_number, INSPECT)
         choices = purposes_for(instrument)
         purpose = request.GET.get("purpose", choices[0].code if len(choices) == 1 else "")
-        if purpose in Purpose.values:
-            walk = begin_walk(instrument=instrument, purpose=purpose, request=request)
-            part = request.GET.get("part", "")
-            if part in {stop.code for stop in instrument.parts}:
-                return redirect("inventory:walk-part", walk.pk, part)
-            return redirect("inventory:walk", walk.pk)
-        return render(request, "inventory/walk_choose.html", {"instrument": instrument, "choices": choices})
+        if purpose not in Purpose.values:
+            return render(request, "inventory/walk_choose.html", {"instrument": instrument, "choices": choices})
+        begun = instrument.inspections.drafts().filter(purpose=purpose).first()
+        if begun:
+            return redirect(self.place_in(begun, part=request.GET.get("part", "")))
+        context = {"instrument": instrument, "purpose": Purpose(purpose), "part": request.GET.get("part", "")}
+        return render(request, "inventory/walk_begin.html", context)
+
+    def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:
+        instrument = instrument_for(request, asset_number, INSPECT)
+        purpose = request.POST.get("purpose", "")
+        if purpose not in Purpose.values:
+            return redirect("inventory:inspect", asset_number)
+        walk = begin_walk(instrument=instrument, purpose=purpose, request=request)
+        if request.POST.get("is_safe") != "1":  # what it is, is said on the walk
+            return redirect(f"{reverse('inventory:walk', args=[walk.pk])}?at=safety&unsafe=1")
+        if walk.is_safe is None:
+            answer_safety(inspection=walk, is_safe=True, actor=request.user, at=timezone.now())
+        return redirect(self.place_in(walk, part=request.POST.get("part", "")))
+
+    def place_in(self, walk: Inspection, *, part: str) -> str:
+        if part in {stop.code for stop in walk.instrument.parts}:
+            return reverse("inventory:walk-part", args=[walk.pk, part])
+        return reverse("inventory:walk", args=[walk.pk])
 
 
 def show_walk(

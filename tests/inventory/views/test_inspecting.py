@@ -47,13 +47,42 @@ def finding(**overrides):
     return {"part": "piston", "fault": "valve_sluggish", "severity": "moderate", "place": ["2"]} | overrides
 
 
-def test_a_new_instrument_goes_straight_to_its_first_walk(client, instrument):
-    answer = client.get(url("inspect", instrument.asset_number))
+def begin(client, instrument, **said):
+    return client.post(url("inspect", instrument.asset_number), {"is_safe": "1"} | said)
+
+
+def test_a_new_instrument_is_asked_at_once_whether_it_is_safe_and_nothing_begins_by_looking(client, instrument):
+    page = client.get(url("inspect", instrument.asset_number))
+    assert "Safe to handle?" in page.text
+    assert 'name="purpose" value="intake"' in page.text
+    for purpose in Purpose.values:
+        client.get(url("inspect", instrument.asset_number), {"purpose": purpose})
+    assert not Inspection.objects.exists()
+
+
+def test_the_first_answer_begins_the_walk_once(client, instrument):
+    answer = begin(client, instrument, purpose="intake")
     walk = Inspection.objects.get()
-    assert walk.purpose == Purpose.INTAKE
+    assert (walk.purpose, walk.is_safe) == (Purpose.INTAKE, True)
     assert answer.headers["Location"] == url("walk", walk.pk)
-    client.get(url("inspect", instrument.asset_number))
+    begin(client, instrument, purpose="intake")
+    again = client.get(url("inspect", instrument.asset_number))
+    assert again.headers["Location"] == url("walk", walk.pk)
     assert Inspection.objects.count() == 1
+
+
+def test_not_safe_begins_the_walk_and_asks_what_it_is(client, instrument):
+    answer = begin(client, instrument, purpose="intake", is_safe="0")
+    walk = Inspection.objects.get()
+    assert walk.is_safe is None
+    assert answer.headers["Location"] == f"{url('walk', walk.pk)}?at=safety&unsafe=1"
+    assert 'data-open="unsafe"' in client.get(answer.headers["Location"]).text
+
+
+def test_an_answer_to_no_known_walk_begins_none(client, instrument):
+    answer = begin(client, instrument, purpose="<script>")
+    assert answer.headers["Location"] == url("inspect", instrument.asset_number)
+    assert not Inspection.objects.exists()
 
 
 def test_several_walks_that_make_sense_are_offered(client, school):
@@ -73,7 +102,7 @@ def test_an_unknown_purpose_is_a_choice_not_a_walk(client, school):
 def test_a_hand_out_walk_is_filled_from_what_is_known(client, school, tech):
     instrument = make_instrument(school=school)
     make_inspection(instrument=instrument, findings=[("bell", "dent_small", "light")], actor=tech)
-    client.get(url("inspect", instrument.asset_number) + "?purpose=hand_out")
+    begin(client, instrument, purpose="hand_out")
     walk = Inspection.objects.get(purpose=Purpose.HAND_OUT)
     assert walk.findings.get().fault == "dent_small"
     assert walk.is_safe is True
@@ -81,8 +110,11 @@ def test_a_hand_out_walk_is_filled_from_what_is_known(client, school, tech):
 
 def test_a_suspect_is_reached_directly(client, school):
     ready = make_ready_instrument(school=school)
-    answer = client.get(url("inspect", ready.asset_number) + "?purpose=spot&part=piston")
-    assert answer.headers["Location"].endswith("/part/piston/")
+    asked = client.get(url("inspect", ready.asset_number) + "?purpose=spot&part=piston").text
+    assert 'name="part" value="piston"' in asked
+    assert begin(client, ready, purpose="spot", part="piston").headers["Location"].endswith("/part/piston/")
+    answer = client.get(url("inspect", ready.asset_number) + "?purpose=spot&part=bell")  # of the walk that is begun
+    assert answer.headers["Location"].endswith("/part/bell/")
 
 
 def test_a_return_walk_shows_what_was_noted_at_hand_out(client, school, tech):
@@ -90,7 +122,7 @@ def test_a_return_walk_shows_what_was_noted_at_hand_out(client, school, tech):
     make_inspection(instrument=instrument, findings=[("bell", "dent_small", "light")], actor=tech)
     now = timezone.now()
     carry_over_inspection(instrument=instrument, purpose=Purpose.HAND_OUT, actor=tech, at=now, finish=True)
-    client.get(url("inspect", instrument.asset_number) + "?purpose=return")
+    begin(client, instrument, purpose="return")
     walk = Inspection.objects.get(purpose=Purpose.RETURN)
     page = client.get(url("walk-part", walk.pk, "bell")).text
     assert walk.compared_with is not None
