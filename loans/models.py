@@ -3,21 +3,19 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import Any, Self
+from typing import Self
 
 from django.db import models
 from django.db.models import Exists, F, OuterRef, Q
 
 from core.models import User
 from inventory.catalog.load import catalog
-from inventory.models import Inspection, Instrument, School
+from inventory.models import Inspection, Instrument, School, SchoolRowsQuerySet
 
 
-class StudentQuerySet(models.QuerySet["Student"]):
-    def visible_to(self, user: Any) -> Self:
-        from inventory.access import schools_of
-
-        return self.filter(school__in=schools_of(user, "loans.view_student"))
+class StudentQuerySet(SchoolRowsQuerySet["Student"]):
+    way_to_school = "school"
+    view_permission = "loans.view_student"
 
     def current(self) -> Self:
         return self.filter(erased_at=None, left_on=None)
@@ -74,13 +72,10 @@ class AgreementTerms(models.Model):
         return f"terms {self.version}"
 
 
-class LoanQuerySet(models.QuerySet["Loan"]):
+class LoanQuerySet(SchoolRowsQuerySet["Loan"]):
     """Reads of loans. A view starts from visible_to() and ends in for_table()."""
 
-    def visible_to(self, user: Any) -> Self:
-        from inventory.access import schools_of
-
-        return self.filter(instrument__school__in=schools_of(user, "loans.view_loan"))
+    view_permission = "loans.view_loan"
 
     def open(self) -> Self:
         return self.filter(returned_at=None)
@@ -126,6 +121,11 @@ class Loan(models.Model):
         return f"loan {self.pk}"
 
 
+class AgreementQuerySet(SchoolRowsQuerySet["Agreement"]):
+    way_to_school = "loan__instrument__school"
+    view_permission = "loans.view_agreement"
+
+
 class Agreement(models.Model):
     """The signed paper of a loan: on the screen, or on paper with a scan."""
 
@@ -145,6 +145,8 @@ class Agreement(models.Model):
     # The hashes stay when the files are deleted after the district's time.
     pdf_sha256 = models.CharField(max_length=64, blank=True)
     scan_sha256 = models.CharField(max_length=64, blank=True)
+
+    objects = AgreementQuerySet.as_manager()
 
     def __str__(self) -> str:
         return f"agreement of loan {self.loan_id}"

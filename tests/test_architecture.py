@@ -141,6 +141,12 @@ def test_no_model_overrides_save_and_no_app_listens_to_signals():
     assert wrong + signals == []
 
 
+def test_rows_of_a_school_are_reached_only_through_visible_to():
+    """The way from a row to its school stands once, on its queryset; a filter of one's own may take another."""
+    own = re.compile(r"(?:school|pk)__in=schools_of\(")
+    assert [str(path) for path in sources(*APPS) if own.search((ROOT / path).read_text(encoding="utf-8"))] == []
+
+
 def test_settings_are_read_from_the_environment_only_in_config():
     readers = [
         str(path)

@@ -8,7 +8,6 @@ from django.utils import timezone
 
 from core.views import StaffRequest, StaffView, row_or_404
 from desk.selectors.fitting import suits_page, who_page
-from inventory.access import schools_of
 from inventory.views.rows import instrument_for
 from loans.models import Student
 
@@ -32,7 +31,7 @@ class SuitsView(StaffView):
     permission_required = LEND
 
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
-        rows = Student.objects.filter(school__in=schools_of(request.user, LEND)).current().select_related("school")
+        rows = Student.objects.visible_to(request.user, LEND).current().select_related("school")
         student = row_or_404(rows, pk=pk)
         page = suits_page(student, kind=request.GET.get("kind", ""), today=timezone.localdate())
         return render(request, "desk/suits.html", {"page": page, "student": student})

@@ -19,7 +19,6 @@ from desk.services.lending import (
     lend_at_desk,
     take_back_at_desk,
 )
-from inventory.access import schools_of
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument, Purpose, Whereabouts
 from inventory.selectors.prices import replacement_amount
@@ -44,9 +43,9 @@ class LendStartView(StaffView):
     permission_required = "desk.lend"
 
     def get(self, request: StaffRequest) -> HttpResponse:
-        schools = schools_of(request.user, LEND)
         ready = (
-            Instrument.objects.filter(school__in=schools, whereabouts=Whereabouts.IN_STORE)
+            Instrument.objects.visible_to(request.user, LEND)
+            .filter(whereabouts=Whereabouts.IN_STORE)
             .ready(today=timezone.localdate())
             .for_table()
             .order_by("kind_code", "asset_number")

@@ -32,6 +32,7 @@ from inventory.models.instruments import (
 )
 from inventory.models.intake import ColumnMemory, ImportBatch, ImportRow
 from inventory.models.places import District, Role, Room, School, SchoolQuerySet, StaffRole
+from inventory.models.rows import SchoolRowsQuerySet
 
 __all__ = [
     "Accessory",
@@ -62,6 +63,7 @@ __all__ = [
     "Room",
     "School",
     "SchoolQuerySet",
+    "SchoolRowsQuerySet",
     "Severity",
     "StaffRole",
     "Tag",

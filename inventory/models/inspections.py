@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, Self
+from typing import Self
 
 from django.core.validators import MaxLengthValidator
 from django.db import models
@@ -11,6 +11,7 @@ from django.db.models import Q
 from core.models import User
 from inventory.catalog.schema import Severity as CatalogSeverity
 from inventory.models.instruments import Instrument
+from inventory.models.rows import SchoolRowsQuerySet
 from inventory.rules.facts import FindingFact
 
 
@@ -29,12 +30,7 @@ class Severity(models.TextChoices):
     SEVERE = "severe", "Severe"
 
 
-class InspectionQuerySet(models.QuerySet["Inspection"]):
-    def visible_to(self, user: Any) -> Self:
-        from inventory.access import schools_of
-
-        return self.filter(instrument__school__in=schools_of(user))
-
+class InspectionQuerySet(SchoolRowsQuerySet["Inspection"]):
     def finished(self) -> Self:
         return self.filter(finished_at__isnull=False)
 
@@ -162,6 +158,10 @@ class Finding(models.Model):
         )
 
 
+class PlayTestQuerySet(SchoolRowsQuerySet["PlayTest"]):
+    pass
+
+
 class PlayTest(models.Model):
     """Somebody played it. Closes a repair job; 'limits' and 'fail' stand until a later test."""
 
@@ -186,6 +186,8 @@ class PlayTest(models.Model):
     tuning_cents = models.DecimalField(max_digits=5, decimal_places=1, null=True, blank=True)
     note = models.TextField(blank=True, max_length=4000)
 
+    objects = PlayTestQuerySet.as_manager()
+
     class Meta:
         ordering = ["-played_at", "-pk"]
         constraints = [
@@ -198,12 +200,7 @@ class PlayTest(models.Model):
         return f"{self.get_result_display()} {self.played_at:%Y-%m-%d}"
 
 
-class ProblemReportQuerySet(models.QuerySet["ProblemReport"]):
-    def visible_to(self, user: Any) -> Self:
-        from inventory.access import schools_of
-
-        return self.filter(instrument__school__in=schools_of(user))
-
+class ProblemReportQuerySet(SchoolRowsQuerySet["ProblemReport"]):
     def unanswered(self) -> Self:
         return self.filter(closed_at=None)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import TYPE_CHECKING, Any, Self
+from typing import TYPE_CHECKING, Self
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
@@ -16,6 +16,7 @@ from inventory.models.places import Room, School
 
 if TYPE_CHECKING:
     from inventory.catalog.schema import Kind, Part
+from inventory.models.rows import SchoolRowsQuerySet
 
 
 class Whereabouts(models.TextChoices):
@@ -52,13 +53,10 @@ class Acquired(models.TextChoices):
     UNKNOWN = "unknown", "Unknown"
 
 
-class InstrumentQuerySet(models.QuerySet["Instrument"]):
+class InstrumentQuerySet(SchoolRowsQuerySet["Instrument"]):
     """Reads of instruments. A view starts from visible_to()."""
 
-    def visible_to(self, user: Any) -> Self:
-        from inventory.access import schools_of
-
-        return self.filter(school__in=schools_of(user))
+    way_to_school = "school"
 
     def for_table(self) -> Self:
         return self.select_related("school", "room")
@@ -269,6 +267,10 @@ def photo_path(photo: Photo, filename: str) -> str:
     return f"photos/{photo.sha256[:2]}/{photo.sha256}{'-small' if 'small' in filename else ''}.jpg"
 
 
+class PhotoQuerySet(SchoolRowsQuerySet["Photo"]):
+    pass
+
+
 class Photo(models.Model):
     instrument = models.ForeignKey(Instrument, models.PROTECT, related_name="photos")
     inspection = models.ForeignKey(
@@ -283,6 +285,8 @@ class Photo(models.Model):
     caption = models.CharField(max_length=200, blank=True)
     taken_at = models.DateTimeField()
     actor = models.ForeignKey(User, models.PROTECT, related_name="+")
+
+    objects = PhotoQuerySet.as_manager()
 
     class Meta:
         ordering = ["-taken_at", "-pk"]

@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Any, Self
-
 from django.db import models
 
 from core.models import User
 from inventory.models.places import School
+from inventory.models.rows import SchoolRowsQuerySet
 
 
-class ImportBatchQuerySet(models.QuerySet["ImportBatch"]):
-    def visible_to(self, user: Any) -> Self:
-        from inventory.access import schools_of
-
-        return self.filter(school__in=schools_of(user))
+class ImportBatchQuerySet(SchoolRowsQuerySet["ImportBatch"]):
+    way_to_school = "school"
+    view_permission = "inventory.import_instruments"
 
 
 class ImportBatch(models.Model):

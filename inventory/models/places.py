@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any, Self
-
 from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
 from django.db import models
 from django.db.models import Q
 
 from core.models import User
+from inventory.models.rows import SchoolRowsQuerySet
 
 
 class District(models.Model):
@@ -35,11 +34,8 @@ class District(models.Model):
         return self.name
 
 
-class SchoolQuerySet(models.QuerySet["School"]):
-    def visible_to(self, user: Any) -> Self:
-        from inventory.access import schools_of
-
-        return self.filter(pk__in=schools_of(user))
+class SchoolQuerySet(SchoolRowsQuerySet["School"]):
+    way_to_school = "pk"
 
 
 class School(models.Model):

@@ -49,7 +49,7 @@ def batches_for(user: User) -> QuerySet[ImportBatch]:
     if not may(user, MAY_IMPORT):
         return ImportBatch.objects.none()
     mine = import_schools(user)
-    rows = ImportBatch.objects.filter(school__in=mine).exclude(state=ImportBatch.State.DROPPED)
+    rows = ImportBatch.objects.visible_to(user).exclude(state=ImportBatch.State.DROPPED)
     if not School.objects.exclude(pk__in=mine.values("pk")).exists():
         return rows
     return rows.filter(Q(may_cross_schools=False) | Q(actor=user))

@@ -6,17 +6,15 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.db.models import QuerySet
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 
 from core.views import StaffRequest, StaffView, row_or_404
-from inventory.access import schools_of
 from inventory.exceptions import RefusedError
 from inventory.forms.care import AnswerForm, HygieneForm, WhereaboutsForm
 from inventory.forms.inspecting import CountsForm
-from inventory.models import Instrument, ProblemReport, Whereabouts
+from inventory.models import Instrument, ProblemReport, ProblemReportQuerySet, Whereabouts
 from inventory.services.care import answer_report, record_hygiene
 from inventory.services.inspecting import count_accessories
 from inventory.services.state import move_instrument
@@ -136,12 +134,9 @@ class ReportsView(StaffView):
         return render(request, "inventory/reports.html", context)
 
 
-def reports_of(request: StaffRequest) -> Any:
+def reports_of(request: StaffRequest) -> ProblemReportQuerySet:
     """The reports about instruments of schools where the user may answer them."""
-    schools = schools_of(request.user, "inventory.handle_report")
-    rows: QuerySet[ProblemReport] = ProblemReport.objects.visible_to(request.user).filter(
-        instrument__school__in=schools
-    )
+    rows = ProblemReport.objects.visible_to(request.user, "inventory.handle_report")
     return rows.select_related("instrument__school", "closed_by")
 
 

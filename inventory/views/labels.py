@@ -34,8 +34,7 @@ class LabelsView(StaffView):
     permission_required = "inventory.print_labels"
 
     def rows(self) -> InstrumentQuerySet:
-        schools = schools_of(self.request.user, self.permission_required)
-        return Instrument.objects.visible_to(self.request.user).filter(school__in=schools)
+        return Instrument.objects.visible_to(self.request.user, self.permission_required)
 
     def form(self, data: QueryDict) -> LabelForm:
         return LabelForm(data, schools=list(schools_of(self.request.user, self.permission_required)))

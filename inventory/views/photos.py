@@ -12,7 +12,6 @@ from django.utils import timezone
 
 from core.photos import PhotoRefusedError, clean_photo
 from core.views import StaffRequest, StaffView, row_or_404
-from inventory.access import schools_of
 from inventory.forms.photos import PhotoForm
 from inventory.models import Instrument, Photo
 from inventory.services.care import keep_photo
@@ -27,7 +26,7 @@ class PhotoView(StaffView):
     def get(self, request: StaffRequest, pk: int, size: str) -> HttpResponse:
         if size not in {"full", "small"}:
             raise Http404("no such size")
-        photo = row_or_404(Photo.objects.filter(instrument__school__in=schools_of(request.user)), pk=pk)
+        photo = row_or_404(Photo.objects.visible_to(request.user), pk=pk)
         try:
             with (photo.image if size == "full" else photo.small).open("rb") as file:
                 content = file.read()

@@ -10,7 +10,6 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 
 from core.views import StaffRequest, StaffView, row_or_404
-from inventory.access import schools_of
 from inventory.exceptions import RefusedError
 from inventory.forms.playing import PlayTestForm
 from inventory.models import PlayTest
@@ -63,6 +62,6 @@ class PlayTestResultView(StaffView):
     permission_required = PLAY
 
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
-        rows = PlayTest.objects.filter(instrument__school__in=schools_of(request.user, PLAY))
+        rows = PlayTest.objects.visible_to(request.user, PLAY)
         test = row_or_404(rows.select_related("instrument__school", "actor"), pk=pk)
         return render(request, "inventory/play_test_result.html", {"result": play_test_result(test)})

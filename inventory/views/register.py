@@ -222,7 +222,7 @@ class AddView(StaffView):
             "once": once or uuid.uuid4(),
             "proposed": proposed_number(District.objects.first()),
             "is_photo_lost": bool(request.FILES),
-            "makers": known_makers(Instrument.objects.filter(school__in=schools)),
+            "makers": known_makers(Instrument.objects.visible_to(request.user, self.permission_required)),
         }
         return render(request, "inventory/instrument_form.html", context, status=status)
 

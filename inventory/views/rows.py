@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from core.views import StaffRequest, row_or_404
-from inventory.access import schools_of
 from inventory.models import Instrument
 
 
 def instrument_for(request: StaffRequest, asset_number: str, permission: str) -> Instrument:
     """Return it with its school and room. The number may be typed in small letters."""
-    rows = Instrument.objects.filter(school__in=schools_of(request.user, permission)).for_table()
+    rows = Instrument.objects.visible_to(request.user, permission).for_table()
     return row_or_404(rows, asset_number=asset_number.upper())

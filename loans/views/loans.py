@@ -138,7 +138,6 @@ def content_of(field: FieldFile) -> bytes:
 
 
 def visible_agreements(request: StaffRequest, permission: str = "loans.view_agreement") -> QuerySet[Agreement]:
-    schools = schools_of(request.user, permission)
-    return Agreement.objects.filter(loan__instrument__school__in=schools).select_related(
+    return Agreement.objects.visible_to(request.user, permission).select_related(
         "terms", "loan__instrument__school", "loan__student", "loan__hand_out", "loan__actor"
     )

@@ -23,7 +23,7 @@ PER_PAGE = 50
 
 
 def student_of(request: StaffRequest, pk: int, permission: str = "loans.view_student") -> Student:
-    rows = Student.objects.filter(school__in=schools_of(request.user, permission), erased_at=None)
+    rows = Student.objects.visible_to(request.user, permission).filter(erased_at=None)
     return row_or_404(rows.select_related("school"), pk=pk)
 
 

@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Any, Self
+from typing import Self
 
 from django.db import models
 from django.db.models import Q
 
 from core.models import User
 from inventory.catalog.load import catalog
-from inventory.models import Instrument
+from inventory.models import Instrument, SchoolRowsQuerySet
 
 
-class CareDoneQuerySet(models.QuerySet["CareDone"]):
-    def visible_to(self, user: Any) -> Self:
-        from inventory.access import schools_of
-
-        return self.filter(instrument__school__in=schools_of(user, "repairs.view_care"))
+class CareDoneQuerySet(SchoolRowsQuerySet["CareDone"]):
+    view_permission = "repairs.view_care"
 
     def standing(self) -> Self:
         return self.filter(withdrawn_at=None)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 from decimal import Decimal
-from typing import Any, Self
+from typing import Self
 
 from django.core.validators import MinValueValidator
 from django.db import models
@@ -12,7 +12,7 @@ from django.db.models import F, Q
 from django.db.models.functions import Lower
 
 from core.models import User
-from inventory.models import Instrument, PlayTest
+from inventory.models import Instrument, PlayTest, SchoolRowsQuerySet
 from repairs.models.work import Job
 
 
@@ -33,11 +33,8 @@ class Shop(models.Model):
         return self.name
 
 
-class ShopOrderQuerySet(models.QuerySet["ShopOrder"]):
-    def visible_to(self, user: Any) -> Self:
-        from inventory.access import schools_of
-
-        return self.filter(instrument__school__in=schools_of(user, "repairs.view_shop"))
+class ShopOrderQuerySet(SchoolRowsQuerySet["ShopOrder"]):
+    view_permission = "repairs.view_shop"
 
     def open(self) -> Self:
         return self.filter(returned_at=None, called_off_at=None)

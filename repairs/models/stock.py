@@ -12,17 +12,15 @@ from django.db.models.functions import Lower
 
 from core.models import AppendOnlyError, User
 from inventory.catalog.load import catalog
-from inventory.models import Instrument
+from inventory.models import Instrument, SchoolRowsQuerySet
 from repairs.models.work import Attempt, Bench, Job
 
 QUANTITY: dict[str, Any] = {"max_digits": 9, "decimal_places": 3}  # a bottle lasts fifty horns: parts of a unit count
 
 
-class StockItemQuerySet(models.QuerySet["StockItem"]):
-    def visible_to(self, user: Any) -> Self:
-        from inventory.access import schools_of
-
-        return self.filter(bench__school__in=schools_of(user, "repairs.view_stock"))
+class StockItemQuerySet(SchoolRowsQuerySet["StockItem"]):
+    way_to_school = "bench__school"
+    view_permission = "repairs.view_stock"
 
     def under_level(self) -> Self:
         return self.filter(quantity__lt=F("reorder_level"))
@@ -125,11 +123,8 @@ class StockMove(models.Model):
         raise AppendOnlyError("stock moves are never deleted")
 
 
-class PartsHornQuerySet(models.QuerySet["PartsHorn"]):
-    def visible_to(self, user: Any) -> Self:
-        from inventory.access import schools_of
-
-        return self.filter(instrument__school__in=schools_of(user, "repairs.view_stock"))
+class PartsHornQuerySet(SchoolRowsQuerySet["PartsHorn"]):
+    view_permission = "repairs.view_stock"
 
     def standing(self) -> Self:
         return self.filter(ended_at=None)
@@ -160,6 +155,11 @@ class PartsHorn(models.Model):
         return f"parts horn {self.instrument_id}"
 
 
+class TakenPartQuerySet(SchoolRowsQuerySet["TakenPart"]):
+    way_to_school = "parts_horn__instrument__school"
+    view_permission = "repairs.view_stock"
+
+
 class TakenPart(models.Model):
     """One part of a parts horn that went onto another horn. ``batch`` is shared by what was taken as a set."""
 
@@ -178,6 +178,8 @@ class TakenPart(models.Model):
     note = models.CharField(max_length=200, blank=True)
     taken_at = models.DateTimeField()
     taken_by = models.ForeignKey(User, models.PROTECT, related_name="+")
+
+    objects = TakenPartQuerySet.as_manager()
 
     class Meta:
         ordering = ["-taken_at", "-pk"]

@@ -3,23 +3,21 @@
 from __future__ import annotations
 
 from decimal import Decimal
-from typing import Any, Self
+from typing import Self
 
 from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 
 from core.models import User
-from inventory.models import Instrument, Photo, PlayTest, School
+from inventory.models import Instrument, Photo, PlayTest, School, SchoolRowsQuerySet
 from repairs.rules.facts import AttemptFact, BenchFact
 from repairs.rules.facts import Outcome as OutcomeFact
 
 
-class BenchQuerySet(models.QuerySet["Bench"]):
-    def visible_to(self, user: Any) -> Self:
-        from inventory.access import schools_of
-
-        return self.filter(school__in=schools_of(user, "repairs.view_bench"))
+class BenchQuerySet(SchoolRowsQuerySet["Bench"]):
+    way_to_school = "school"
+    view_permission = "repairs.view_bench"
 
 
 class Bench(models.Model):
@@ -57,11 +55,8 @@ class Bench(models.Model):
         )
 
 
-class JobQuerySet(models.QuerySet["Job"]):
-    def visible_to(self, user: Any) -> Self:
-        from inventory.access import schools_of
-
-        return self.filter(instrument__school__in=schools_of(user, "repairs.view_job"))
+class JobQuerySet(SchoolRowsQuerySet["Job"]):
+    view_permission = "repairs.view_job"
 
     def open(self) -> Self:
         return self.filter(closed_at=None)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any, Self
+from typing import Self
 
 from django.db import models
 from django.db.models import Q
 
 from core.models import User
-from inventory.models import Instrument
+from inventory.models import Instrument, SchoolRowsQuerySet
 from repairs.rules.worth import Answer as AnswerFact
 
 
@@ -19,11 +19,8 @@ class Answer(models.TextChoices):
     RETIRE = AnswerFact.RETIRE.value, "Retire"
 
 
-class WorthDecisionQuerySet(models.QuerySet["WorthDecision"]):
-    def visible_to(self, user: Any) -> Self:
-        from inventory.access import schools_of
-
-        return self.filter(instrument__school__in=schools_of(user, "repairs.view_job"))
+class WorthDecisionQuerySet(SchoolRowsQuerySet["WorthDecision"]):
+    view_permission = "repairs.view_worth"
 
     def waiting(self) -> Self:
         """What waits for somebody who may approve it; a later decision takes its place."""

@@ -11,7 +11,6 @@ from typing import Any
 from django.db.models import Max, Q
 from django.utils import timezone
 
-from inventory.access import schools_of
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import CareInterval, Kind
 from inventory.models import Custody, Instrument, InstrumentQuerySet, School, Whereabouts
@@ -31,7 +30,7 @@ def much_days() -> int:
 
 def cared_for(user: Any) -> InstrumentQuerySet:
     """Instruments that somebody could care for: held, found, and not kept for parts."""
-    rows = Instrument.objects.filter(school__in=schools_of(user, "repairs.view_care"), is_parts_horn=False)
+    rows = Instrument.objects.visible_to(user, "repairs.view_care").filter(is_parts_horn=False)
     return rows.exclude(whereabouts__in=[Whereabouts.GONE, Whereabouts.NOT_FOUND])
 
 

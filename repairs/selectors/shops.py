@@ -11,7 +11,6 @@ from typing import Any
 from django.db.models import F, Q
 from django.utils import timezone
 
-from inventory.access import schools_of
 from inventory.catalog.load import catalog
 from inventory.models import Finding, Instrument, PlayTest
 from inventory.rules.verdict import finding_name
@@ -92,7 +91,7 @@ def late_orders(user: Any, *, today: date) -> list[ShopOrder]:
 
 def orders_to_approve(user: Any, *, limit: Decimal) -> list[ShopOrder]:
     """Return the orders whose cost waits for this very user. One query."""
-    rows = ShopOrder.objects.filter(instrument__school__in=schools_of(user, "repairs.approve_cost")).open().for_table()
+    rows = ShopOrder.objects.visible_to(user, "repairs.approve_cost").open().for_table()
     over = Q(estimate_amount__gt=limit) | Q(estimate_amount=None, expected_high_amount__gt=limit)
     return [order for order in rows.filter(over).order_by("asked_at", "pk") if is_waiting(order, limit=limit)]
 

@@ -11,7 +11,6 @@ from typing import Any
 from django.db.models import Sum
 
 from core.money import cents, dollars
-from inventory.access import schools_of
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Severity
 from inventory.models import Finding, Instrument, Whereabouts
@@ -212,6 +211,6 @@ def free_others(instrument: Instrument, *, today: date) -> int:
 
 def decisions_to_settle(user: Any) -> list[WorthDecision]:
     """Return what waits for this very user's approval, oldest first. One query."""
-    rows = WorthDecision.objects.filter(instrument__school__in=schools_of(user, "repairs.approve_cost"))
+    rows = WorthDecision.objects.visible_to(user, "repairs.approve_cost")
     rows = rows.waiting().select_related("instrument__school", "decided_by")
     return list(rows.order_by("decided_at", "pk"))

@@ -34,7 +34,7 @@ class BenchView(StaffView):
     permission_required = CHANGE
 
     def bench(self, request: StaffRequest, code: str) -> Bench:
-        rows = Bench.objects.filter(school__in=schools_of(request.user, CHANGE)).select_related("school")
+        rows = Bench.objects.visible_to(request.user, CHANGE).select_related("school")
         return row_or_404(rows, code=code)
 
     def get(self, request: StaffRequest, code: str) -> HttpResponse:

@@ -120,7 +120,7 @@ class WithdrawCareView(StaffView):
     permission_required = "repairs.record_care"
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
-        rows = CareDone.objects.filter(instrument__school__in=schools_of(request.user, self.permission_required))
+        rows = CareDone.objects.visible_to(request.user, self.permission_required)
         care = row_or_404(rows.select_related("instrument__school"), pk=pk)
         withdraw_care(care=care, actor=request.user, at=timezone.now())
         messages.success(request, f"Taken back: {care.name}, {care.instrument}.")

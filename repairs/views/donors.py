@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from core.views import StaffRequest, StaffView, row_or_404
-from inventory.access import may_at, schools_of
+from inventory.access import may_at
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument
 from inventory.views.rows import instrument_for
@@ -24,7 +24,7 @@ from repairs.views.one_form import OneFormView
 
 
 def horns_for(request: StaffRequest, permission: str) -> PartsHornQuerySet:
-    rows = PartsHorn.objects.filter(instrument__school__in=schools_of(request.user, permission))
+    rows = PartsHorn.objects.visible_to(request.user, permission)
     return rows.standing().select_related("instrument__school", "marked_by")
 
 
@@ -59,7 +59,7 @@ class TakePartView(OneFormView):
 
     def form(self, row: PartsHorn, data: Any = None) -> forms.Form:
         initial = {"offer": self.request.GET.get("offer", ""), "onto": self.request.GET.get("onto", "")}
-        instruments = Instrument.objects.filter(school__in=schools_of(self.request.user, self.permission_required))
+        instruments = Instrument.objects.visible_to(self.request.user, self.permission_required)
         return TakePartForm(data, offers=offers_of(row), instruments=instruments, initial=initial)
 
     def save(self, row: PartsHorn, form: forms.Form) -> str:
@@ -134,8 +134,7 @@ class NoteFitView(StaffView):
     permission_required = "repairs.take_part"
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
-        schools = schools_of(request.user, self.permission_required)
-        rows = TakenPart.objects.filter(parts_horn__instrument__school__in=schools)
+        rows = TakenPart.objects.visible_to(request.user, self.permission_required)
         taken = row_or_404(rows.select_related("parts_horn__instrument", "onto"), pk=pk)
         form = FitForm(request.POST)
         try:

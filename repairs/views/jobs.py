@@ -12,7 +12,6 @@ from django.utils import timezone
 from django_tables2 import RequestConfig
 
 from core.views import StaffRequest, StaffView
-from inventory.access import schools_of
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument
 from inventory.views.rows import instrument_for
@@ -54,8 +53,8 @@ class JobListView(StaffView):
 def benches_near(request: StaffRequest, instrument: Instrument) -> QuerySet[Bench]:
     """Benches the user may open jobs at, those of the instrument's own school first."""
     own = Case(When(school=instrument.school_id, then=Value(0)), default=Value(1), output_field=IntegerField())
-    schools = schools_of(request.user, "repairs.open_job")
-    return Bench.objects.filter(school__in=schools).select_related("school").order_by(own, "name", "pk")
+    rows = Bench.objects.visible_to(request.user, "repairs.open_job")
+    return rows.select_related("school").order_by(own, "name", "pk")
 
 
 class OpenJobView(StaffView):

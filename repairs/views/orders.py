@@ -15,7 +15,7 @@ from core.answers import file_answer, home_address
 from core.money import dollars
 from core.pdf import PdfError
 from core.views import StaffRequest, StaffView, row_or_404
-from inventory.access import may_at, schools_of
+from inventory.access import may_at
 from inventory.models import Instrument
 from inventory.views.rows import instrument_for
 from repairs.forms.shops import (
@@ -45,7 +45,7 @@ from repairs.views.one_form import OneFormView
 
 
 def orders_for(request: StaffRequest, permission: str) -> ShopOrderQuerySet:
-    rows = ShopOrder.objects.filter(instrument__school__in=schools_of(request.user, permission))
+    rows = ShopOrder.objects.visible_to(request.user, permission)
     return rows.for_table().select_related("asked_by", "approved_by", "play_test")
 
 

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from core.views import StaffRequest, row_or_404
-from inventory.access import schools_of
 from repairs.models import Job, JobQuerySet
 
 
 def jobs_for(request: StaffRequest, permission: str) -> JobQuerySet:
-    rows = Job.objects.filter(instrument__school__in=schools_of(request.user, permission))
+    rows = Job.objects.visible_to(request.user, permission)
     return rows.for_table().select_related("clock", "closed_by", "play_test", "cautions_by", "opened_by")
 
 

@@ -15,7 +15,7 @@ from core.answers import file_answer
 from core.pdf import PdfError
 from core.sheets import OutValue, write_csv
 from core.views import StaffRequest, StaffView, row_or_404
-from inventory.access import may_at, schools_of
+from inventory.access import may_at
 from repairs.forms.stock import CountForm, JobsForm, ReceiveForm, StockChangeForm, StockItemForm
 from repairs.models import Bench, BenchQuerySet, StockItem, StockItemQuerySet
 from repairs.pdf import shopping_pdf
@@ -28,7 +28,7 @@ CSV_HEADER = ("Thing", "Unit", "For the jobs", "On hand", "Keep at least", "Buy"
 
 
 def benches_for(request: StaffRequest, permission: str) -> BenchQuerySet:
-    return Bench.objects.filter(school__in=schools_of(request.user, permission)).select_related("school")
+    return Bench.objects.visible_to(request.user, permission).select_related("school")
 
 
 class StockView(StaffView):
@@ -86,7 +86,7 @@ class AddStockView(OneFormView):
 
 
 def items_for(request: StaffRequest, permission: str) -> StockItemQuerySet:
-    rows = StockItem.objects.filter(bench__school__in=schools_of(request.user, permission))
+    rows = StockItem.objects.visible_to(request.user, permission)
     return rows.select_related("bench", "bench__school")
 
 

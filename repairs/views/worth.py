@@ -10,7 +10,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 
 from core.views import StaffRequest, StaffView, row_or_404
-from inventory.access import may_at, schools_of
+from inventory.access import may_at
 from inventory.catalog.notes import setting_notes
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument
@@ -119,7 +119,7 @@ class SettleView(StaffView):
     permission_required = "repairs.approve_cost"
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
-        rows = WorthDecision.objects.filter(instrument__school__in=schools_of(request.user, self.permission_required))
+        rows = WorthDecision.objects.visible_to(request.user, self.permission_required)
         decision = row_or_404(rows.select_related("instrument"), pk=pk)
         form = SettleForm(request.POST)
         if form.is_valid():
