@@ -15,7 +15,7 @@ from core.tables import CARD_BESIDE, CARD_SECOND, CARD_SMALL, CARD_TITLE, FIGURE
 from inventory.models import Instrument, Readiness, School
 
 SMALL_ONE_LINE = {"td": {"class": "card-small nowrap"}}
-OUT_WORDS = {Readiness.MAY_GO_OUT: "yes", Readiness.WITH_LIMITS: "with limits", Readiness.STAYS_IN: "stays in"}
+OUT_WORDS = {Readiness.MAY_GO_OUT: "may go out", Readiness.WITH_LIMITS: "with limits", Readiness.STAYS_IN: "stays in"}
 
 
 @lru_cache(maxsize=8)
@@ -35,14 +35,14 @@ class InstrumentTable(BaseTable):
     kind = tables.Column(accessor="kind__name", order_by=("kind_code",), verbose_name="Kind", attrs=CARD_BESIDE)
     maker = tables.Column(verbose_name="Maker", order_by=("maker", "model"), attrs=CARD_SMALL)
     serial = tables.Column(verbose_name="Serial", attrs=SMALL_ONE_LINE)
-    school = tables.Column(accessor="school__name", verbose_name="School", attrs=CARD_SMALL)
+    school = tables.Column(accessor="school__name", verbose_name="School", attrs=SMALL_ONE_LINE)
     room = tables.Column(accessor="room__name", verbose_name="Room", attrs=CARD_SMALL)
     whereabouts = tables.Column(verbose_name="Where", attrs=SMALL_ONE_LINE)
     verdict = tables.Column(verbose_name="Verdict", attrs=CARD_SECOND)
     readiness = tables.Column(
         verbose_name="May go out",
         order_by=("readiness_today",),
-        attrs={"td": {"class": "card-second card-named card-end"}},
+        attrs={"td": {"class": "card-second card-end nowrap"}},
     )
 
     class Meta(BaseTable.Meta):
