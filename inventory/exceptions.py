@@ -28,3 +28,10 @@ class NoPublicAddressError(RefusedError):
 
 class ImportRefusedError(RefusedError):
     """The file or the batch cannot be used."""
+
+
+class UsedFormError(RefusedError):
+    """A form's number is known already, but of another instrument, student or item: it is no second sending of the same."""
+
+    def __init__(self) -> None:
+        super().__init__("This page was used for something else already. Load it again; nothing was changed.")

@@ -13,6 +13,7 @@ from django.utils import timezone
 from core.models import User
 from core.photos import CleanPhoto, CleanScan
 from desk.selectors.lending import draft_of, walked_today
+from inventory.exceptions import UsedFormError
 from inventory.models import Inspection, Instrument, Purpose
 from inventory.rules.readiness import aged_reason
 from inventory.services.care import keep_photo
@@ -71,9 +72,9 @@ def lend_at_desk(
     The hand-out inspection is today's walk, the draft of one, or the last inspection carried over. The paper is
     printed after the commit. The same nonce again returns the loan made before.
     """
-    before = Loan.objects.filter(nonce=nonce, instrument=instrument).first()
+    before = Loan.objects.filter(nonce=nonce).select_related("student").first()
     if before is not None:
-        return before
+        return _same_loan(before, instrument, student, new_student)
     borrower = student or add_student(school=instrument.school, actor=actor, at=at, **_required(new_student))
     hand_out = _hand_out_inspection(instrument, actor=actor, at=at)
     loan = lend_instrument(
@@ -101,6 +102,16 @@ def lend_at_desk(
         at=at,
     )
     transaction.on_commit(lambda: print_when_signed(agreement_id=agreement.pk, actor=actor, at=at))
+    return loan
+
+
+def _same_loan(loan: Loan, instrument: Instrument, student: Student | None, new_student: NewStudent | None) -> Loan:
+    """The loan that the same page made before; refuses a page that was used for another instrument or student."""
+    is_same = (
+        loan.student == student if student else loan.student.name == " ".join(_required(new_student)["name"].split())
+    )
+    if loan.instrument_id != instrument.pk or not is_same:
+        raise UsedFormError
     return loan
 
 

@@ -11,7 +11,7 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from core.models import User
-from inventory.exceptions import InstrumentUnavailableError
+from inventory.exceptions import InstrumentUnavailableError, UsedFormError
 from inventory.models import Accessory, Inspection, Instrument, Readiness, Whereabouts
 from inventory.selectors.prices import replacement_amount
 from inventory.services.inspecting import count_accessories
@@ -49,7 +49,7 @@ def lend_instrument(
     """
     before = Loan.objects.filter(nonce=nonce).first()
     if before is not None:
-        return _same_loan(before, instrument)
+        return _same_loan(before, instrument, student)
     lent_on = timezone.localdate(at)
     fresh = Instrument.objects.get(pk=instrument.pk)
     _check_student(fresh, student)
@@ -78,9 +78,9 @@ def lend_instrument(
     return loan
 
 
-def _same_loan(loan: Loan, instrument: Instrument) -> Loan:
-    if loan.instrument_id != instrument.pk:
-        raise InstrumentUnavailableError("This page was used for another instrument already. Load it again.")
+def _same_loan(loan: Loan, instrument: Instrument, student: Student) -> Loan:
+    if (loan.instrument_id, loan.student_id) != (instrument.pk, student.pk):
+        raise UsedFormError
     return loan
 
 
@@ -165,7 +165,7 @@ def _write_loan(**fields: Any) -> tuple[Loan, bool]:
     except IntegrityError:
         same = Loan.objects.filter(nonce=fields["nonce"]).first()
         if same is not None:
-            return _same_loan(same, fields["instrument"]), False
+            return _same_loan(same, fields["instrument"], fields["student"]), False
         raise InstrumentUnavailableError(
             f"{fields['instrument'].asset_number} has just been lent by somebody else. Nothing was changed."
         ) from None

@@ -6,10 +6,12 @@ from typing import Any
 
 from django import forms
 
+from core.photos import CleanPhoto
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Part
 from inventory.catalog.schema import Severity as CatalogSeverity
 from inventory.models import Severity
+from repairs.forms.steps import clean_sent_photo
 
 
 class FindingForm(forms.Form):
@@ -34,6 +36,13 @@ class FindingForm(forms.Form):
         error_messages={"max_length": "The note is longer than 4,000 characters. Shorten it; nothing else is lost."},
     )
 
+    photo = forms.FileField(
+        required=False,
+        label="Photo",
+        widget=forms.FileInput(attrs={"accept": "image/*", "capture": "environment"}),
+        error_messages={"empty": "The photo is empty. Choose it again."},
+    )
+
     def __init__(self, *args: Any, part: Part, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         trade = catalog()
@@ -45,6 +54,9 @@ class FindingForm(forms.Form):
             self.fields["place"].choices = places  # type: ignore[attr-defined]  # a ChoiceField
         else:
             del self.fields["place"]
+
+    def clean_photo(self) -> CleanPhoto | None:
+        return clean_sent_photo(self.cleaned_data.get("photo"))
 
     def lines(self) -> list[dict[str, Any]]:
         """Each fault with what light, moderate and severe mean for it."""

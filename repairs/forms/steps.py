@@ -9,9 +9,27 @@ from typing import Any
 from django import forms
 
 from core.photos import CleanPhoto, PhotoRefusedError, clean_photo
-from repairs.models import Outcome
+from repairs.models import Outcome, StockItem
+from repairs.services.jobs import FreeUse
 
 MOST_MINUTES = 480
+
+
+def _in_words(item: StockItem) -> str:
+    """Say "pad set, fits Orrin 12 (3 left, drawer B)"."""
+    fits = f", fits {item.fits}" if item.fits else ""
+    left = f"{item.quantity.normalize():f} left" if item.quantity > 0 else "none left by the book"
+    return f"{item.name}{fits} ({', '.join(filter(None, (left, item.place)))})"
+
+
+def clean_sent_photo(sent: Any) -> CleanPhoto | None:
+    """The photo of a form, cleaned; a refusal becomes the field's error."""
+    if not sent:
+        return None
+    try:
+        return clean_photo(sent)
+    except PhotoRefusedError as error:
+        raise forms.ValidationError(str(error)) from None
 
 
 class KeyForm(forms.Form):
@@ -49,9 +67,35 @@ class StepForm(KeyForm):
         error_messages={"empty": "The photo is empty. Choose it again."},
     )
 
-    def __init__(self, *args: Any, parts: Sequence[Any] = (), **kwargs: Any) -> None:
+    free_part = forms.ChoiceField(
+        required=False,
+        label="Part from the drawer",
+        error_messages={
+            "invalid_choice": "That part is not on this bench any more. Choose again; nothing else is lost."
+        },
+    )
+    free_count = forms.DecimalField(
+        required=False,
+        label="How many of it",
+        initial=1,
+        max_value=999,
+        max_digits=6,
+        decimal_places=3,
+        widget=forms.NumberInput(attrs={"inputmode": "decimal", "step": "any", "min": "0"}),
+    )
+
+    def __init__(
+        self, *args: Any, parts: Sequence[Any] = (), free_parts: Sequence[StockItem] = (), **kwargs: Any
+    ) -> None:
+        """``free_parts`` are parts outside the catalog that lie on the bench."""
         super().__init__(*args, **kwargs)
         self.parts = tuple(parts)
+        self.free_parts = {str(item.pk): item for item in free_parts}
+        if free_parts:
+            choices = [("", "None"), *((key, _in_words(item)) for key, item in self.free_parts.items())]
+            self.fields["free_part"].choices = choices  # type: ignore[attr-defined]  # a ChoiceField
+        else:
+            del self.fields["free_part"], self.fields["free_count"]
         for part in self.parts:
             self.fields[f"use_{part.code}"] = forms.DecimalField(
                 required=False,
@@ -69,13 +113,7 @@ class StepForm(KeyForm):
         return (self[f"use_{part.code}"] for part in self.parts)
 
     def clean_photo(self) -> CleanPhoto | None:
-        sent = self.cleaned_data.get("photo")
-        if not sent:
-            return None
-        try:
-            return clean_photo(sent)
-        except PhotoRefusedError as error:
-            raise forms.ValidationError(str(error)) from None
+        return clean_sent_photo(self.cleaned_data.get("photo"))
 
     def parts_used(self) -> list[dict[str, Any]] | None:
         """As entered, priced by the quantity; None where nothing was asked, so that the usual is noted."""
@@ -89,6 +127,17 @@ class StepForm(KeyForm):
                 amount = (each * quantity).quantize(Decimal("0.01"))
                 used.append({"code": part.code, "quantity": str(quantity.normalize()), "amount": str(amount)})
         return used
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        if data.get("free_part") and "free_count" not in self.errors and not (data.get("free_count") or 0) > 0:
+            self.add_error("free_count", "Say how many were used: more than nothing.")
+        return data
+
+    def free_use(self) -> FreeUse | None:
+        """The part outside the catalog that was used, if one was."""
+        item = self.free_parts.get(self.cleaned_data.get("free_part", ""))
+        return FreeUse(item=item, quantity=self.cleaned_data["free_count"]) if item else None
 
     @property
     def sentence(self) -> str:

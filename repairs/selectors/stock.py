@@ -184,3 +184,17 @@ def stock_differences() -> list[str]:
         for item in StockItem.objects.select_related("bench")
         if item.quantity != sums[item.pk]
     ]
+
+
+def free_parts_for(job: Job) -> list[StockItem]:
+    """Parts outside the catalog that lie on the job's bench, those that fit this horn first; what is used up comes last."""
+    horn = job.instrument
+    maker, model = horn.maker.casefold(), horn.model.casefold()
+    items = StockItem.objects.filter(bench=job.bench_id, code="").select_related("bench")
+
+    def strangeness(item: StockItem) -> tuple[bool, bool, bool, str, int]:
+        fits_maker = bool(maker) and item.fits_maker.casefold() == maker
+        fits_model = fits_maker and bool(model) and item.fits_model.casefold() == model
+        return item.quantity <= 0, not fits_model, not fits_maker, item.name.casefold(), item.pk
+
+    return sorted(items, key=strangeness)

@@ -8,7 +8,7 @@ from uuid import UUID
 from django.db import IntegrityError, transaction
 
 from core.models import User
-from inventory.exceptions import RefusedError
+from inventory.exceptions import RefusedError, UsedFormError
 from inventory.models import Instrument, Whereabouts
 from inventory.services.state import keep_for_parts
 from inventory.services.telling import tell
@@ -73,6 +73,8 @@ def take_part(
     Raises MatchedPartsError for one part of a set, PartTakenError for what is gone. The same batch again takes nothing.
     """
     known = list(TakenPart.objects.filter(batch=batch))
+    if any((row.parts_horn_id, row.onto_id) != (parts_horn.pk, onto.pk) for row in known):
+        raise UsedFormError
     if known:
         return known
     horn = PartsHorn.objects.select_related("instrument").get(pk=parts_horn.pk)

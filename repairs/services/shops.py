@@ -16,7 +16,7 @@ from core.models import User
 from core.money import dollars
 from inventory.access import may_at
 from inventory.catalog.load import catalog
-from inventory.exceptions import RefusedError
+from inventory.exceptions import RefusedError, UsedFormError
 from inventory.models import Closed, Finding, Instrument, PlayTest, Whereabouts
 from inventory.services.checking import check_row
 from inventory.services.inspecting import close_findings
@@ -94,6 +94,8 @@ def ask_shop(
     not stand, and a horn that is not in the house.
     """
     known = ShopOrder.objects.filter(nonce=nonce).first()
+    if known is not None and known.instrument_id != instrument.pk:
+        raise UsedFormError
     if known is not None:
         return known
     if not question.strip():

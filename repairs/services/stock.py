@@ -14,7 +14,7 @@ from django.db.models import F
 from core.events import record_event
 from core.models import User
 from core.money import cents
-from inventory.exceptions import RefusedError
+from inventory.exceptions import RefusedError, UsedFormError
 from inventory.services.checking import check_row
 from repairs.models import Attempt, Bench, StockItem, StockMove
 from repairs.selectors.stock import known_codes
@@ -114,8 +114,12 @@ def _moved(
     return True
 
 
-def _is_known(nonce: UUID) -> bool:
-    return StockMove.objects.filter(nonce=nonce).exists()
+def _is_known(nonce: UUID, item: StockItem) -> bool:
+    """Whether the same form was posted before; refuses a form of another item."""
+    known = StockMove.objects.filter(nonce=nonce).values_list("item_id", flat=True).first()
+    if known is not None and known != item.pk:
+        raise UsedFormError
+    return known is not None
 
 
 @transaction.atomic
@@ -130,7 +134,7 @@ def receive_stock(
     note: str = "",
 ) -> None:
     """Book in what was bought or given; ``amount`` was paid for all of it. The same nonce again changes nothing."""
-    if _is_known(nonce):
+    if _is_known(nonce, item):
         return
     if not 0 < quantity <= MOST:
         raise RefusedError("Say how many came in: more than nothing.")
@@ -149,7 +153,7 @@ def count_stock(
     *, item: StockItem, quantity: Decimal, nonce: UUID, actor: User, at: datetime, note: str = ""
 ) -> Decimal:
     """Set what lies there to what was counted, and return the difference. A count that agrees is kept too."""
-    if _is_known(nonce):
+    if _is_known(nonce, item):
         return Decimal(0)
     if not 0 <= quantity <= MOST:
         raise RefusedError("A count is nothing or more.")

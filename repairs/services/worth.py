@@ -11,7 +11,7 @@ from django.db import IntegrityError, transaction
 from core.models import User
 from core.money import dollars
 from inventory.access import may_at
-from inventory.exceptions import RefusedError
+from inventory.exceptions import RefusedError, UsedFormError
 from inventory.models import Instrument
 from inventory.services.telling import tell
 from repairs.exceptions import ApprovalNeededError
@@ -21,6 +21,14 @@ from repairs.services.donors import mark_parts_horn
 from repairs.services.shops import approval_limit
 
 GIVES_UP = {Answer.KEEP_FOR_PARTS, Answer.RETIRE}
+
+
+def _decided_before(nonce: UUID, instrument: Instrument) -> WorthDecision | None:
+    """What the same form decided when it was posted before; refuses a form of another instrument."""
+    known = WorthDecision.objects.filter(nonce=nonce).first()
+    if known is not None and known.instrument_id != instrument.pk:
+        raise UsedFormError
+    return known
 
 
 @transaction.atomic
@@ -39,7 +47,7 @@ def decide_worth(
 
     Giving a horn up, and spending above the limit, waits for somebody who may approve; who may, approves by deciding.
     """
-    known = WorthDecision.objects.filter(nonce=nonce).first()
+    known = _decided_before(nonce, instrument)
     if known is not None:
         return known
     if answer not in Answer.values:
@@ -74,7 +82,10 @@ def decide_worth(
         with transaction.atomic():
             decision.save(force_insert=True)
     except IntegrityError:  # the same form, posted at the same moment
-        return WorthDecision.objects.get(nonce=nonce)
+        same = _decided_before(nonce, instrument)
+        if same is None:
+            raise
+        return same
     _tell(decision, "worth_decided", actor=actor, at=at, approval="waits" if reason and not approves else "given")
     if decision.holds:
         _act_on(decision, actor=actor, at=at)

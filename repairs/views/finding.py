@@ -67,7 +67,7 @@ class FindingView(StaffView):
         part = part_of(job.instrument, request.POST.get("part", ""))
         if part is None:
             return self.shown(request, job, form=None, refused="Choose the part first.", status=422)
-        form = FindingForm(request.POST, part=part)
+        form = FindingForm(request.POST, request.FILES, part=part)
         if not form.is_valid():
             return self.shown(request, job, form=form, refused=first_error(form), status=422)
         try:
@@ -97,6 +97,7 @@ class FoundView(FindingView):
             severity=data["severity"],
             place=data.get("place", ""),
             note=data["note"],
+            picture=data["photo"],
             actor=request.user,
             at=timezone.now(),
         )
@@ -136,6 +137,7 @@ class DamageView(FindingView):
             at=timezone.now(),
             nonce=nonce_of(request),
             note=data["note"],
+            picture=data["photo"],
             damage=damage,
         )
         return told(result, damage=what(form.part, data["fault"]))

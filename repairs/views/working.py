@@ -20,6 +20,7 @@ from repairs.rules.facts import Outcome
 from repairs.rules.telling import KNOWN, outcome_words
 from repairs.selectors.job_page import attempt_lines, job_page, usual_parts
 from repairs.selectors.planning import job_state
+from repairs.selectors.stock import free_parts_for
 from repairs.services.jobs import (
     StepResult,
     acknowledge_cautions,
@@ -58,7 +59,7 @@ def show_job(
         "page": page,
         "job": job,
         "instrument": job.instrument,
-        "form": form or StepForm(initial={"nonce": uuid.uuid4()}, parts=parts),
+        "form": form or StepForm(initial={"nonce": uuid.uuid4()}, parts=parts, free_parts=free_parts_for(job)),
         "refused": refused,
         "may_work": request.user.has_perm(WORK),
         "is_asked": bool(wanted),
@@ -143,7 +144,12 @@ class DoStepView(StaffView):
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
         job = job_or_404(request, pk, WORK)
-        form = StepForm(request.POST, request.FILES, parts=usual_parts(request.POST.get("step", "")))
+        form = StepForm(
+            request.POST,
+            request.FILES,
+            parts=usual_parts(request.POST.get("step", "")),
+            free_parts=free_parts_for(job),
+        )
         if not form.is_valid():
             return show_job(request, job, form=form, refused=form.sentence, status=422)
         try:
@@ -167,6 +173,7 @@ def done(request: StaffRequest, job: Job, form: StepForm) -> StepResult:
         parts_used=form.parts_used(),
         note=data["note"],
         picture=data["photo"],
+        free_use=form.free_use(),
     )
 
 

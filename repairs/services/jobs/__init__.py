@@ -5,6 +5,7 @@ from repairs.services.jobs.closing import give_up_job, prove_job
 from repairs.services.jobs.opening import open_job
 from repairs.services.jobs.steps import (
     Damage,
+    FreeUse,
     StepResult,
     acknowledge_cautions,
     add_finding_to_job,
@@ -14,6 +15,7 @@ from repairs.services.jobs.steps import (
 
 __all__ = [
     "Damage",
+    "FreeUse",
     "StepResult",
     "acknowledge_cautions",
     "add_finding_to_job",

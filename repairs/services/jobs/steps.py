@@ -14,17 +14,18 @@ from django.db import transaction
 from core.models import User
 from core.money import cents
 from core.photos import CleanPhoto
+from inventory.exceptions import UsedFormError
 from inventory.models import Closed, Photo
 from inventory.services.care import keep_photo
 from inventory.services.inspecting import add_bench_finding, close_findings
 from inventory.services.telling import tell
 from repairs.exceptions import StepRefusedError
-from repairs.models import Attempt, Job, Outcome, StepClock
+from repairs.models import Attempt, Job, Outcome, StepClock, StockItem
 from repairs.rules.plan import Plan, PlannedStep, Savings, savings
 from repairs.selectors.planning import PROVING, plan_for_job
 from repairs.services.jobs.clock import attended_minutes
 from repairs.services.jobs.guards import step_to_do, still_open
-from repairs.services.stock import use_stock_for
+from repairs.services.stock import use_free_part, use_stock_for
 
 OF_ANY_STEP = {Outcome.SKIPPED, Outcome.STOPPED, Outcome.DAMAGED}
 OF_A_RUNG = OF_ANY_STEP | {Outcome.FREED, Outcome.STILL_STUCK}
@@ -42,6 +43,20 @@ class Damage:
     severity: str
     place: str = ""
     note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FreeUse:
+    """So many of a part that is outside the catalog, from the bench's drawer."""
+
+    item: StockItem
+    quantity: Decimal
+
+    @property
+    def row(self) -> dict[str, Any]:
+        """As it stands among what the attempt used."""
+        amount = cents(self.quantity * (self.item.each_amount or Decimal(0)))
+        return {"code": "", "item": self.item.pk, "quantity": str(self.quantity), "amount": str(amount)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,8 +95,11 @@ def do_step(
     photo: Photo | None = None,
     picture: CleanPhoto | None = None,
     damage: Damage | None = None,
+    free_use: FreeUse | None = None,
 ) -> StepResult:
     """Keep what happened at a step, close what it put right, and plan anew; ``damage`` joins the plan as a finding.
+
+    ``parts_used`` are of the catalog (None: what is usual), ``free_use`` is outside it.
 
     The same nonce again changes nothing and returns what was kept. Refuses a closed job, a step that may not be done
     now, an outcome that does not fit, and hot work before the cautions.
@@ -100,6 +118,8 @@ def do_step(
         )
     clock = StepClock.objects.filter(job=fresh, step_key=step.key).first()
     parts = _usual_parts(step, outcome) if parts_used is None else list(parts_used)
+    if free_use is not None:
+        parts.append(free_use.row)
     attempt = Attempt.objects.create(
         job=fresh,
         nonce=nonce,
@@ -115,6 +135,8 @@ def do_step(
         **_columns_of(step),
     )
     use_stock_for(attempt=attempt, actor=actor, at=at)
+    if free_use is not None:
+        use_free_part(item=free_use.item, attempt=attempt, quantity=free_use.quantity, actor=actor, at=at)
     _take_off_the_bench(fresh, step)
     _tell_outcome(fresh, step, outcome, actor=actor, at=at)
     _close_what_it_put_right(attempt, actor=actor, at=at)
@@ -126,7 +148,9 @@ def do_step(
 
 def _kept_before(job: Job, nonce: UUID) -> StepResult | None:
     """What the same form gave when it was posted before, with the plan as it is now."""
-    known = Attempt.objects.filter(nonce=nonce, job=job).first()
+    known = Attempt.objects.filter(nonce=nonce).first()
+    if known is not None and known.job_id != job.pk:
+        raise UsedFormError
     return StepResult(known, plan_for_job(job), None, was_known=True) if known else None
 
 
@@ -215,10 +239,21 @@ def ask_again(*, job: Job, step_key: str, actor: User, at: datetime) -> None:
 
 @transaction.atomic
 def add_finding_to_job(
-    *, job: Job, part: str, fault: str, severity: str, actor: User, at: datetime, place: str = "", note: str = ""
+    *,
+    job: Job,
+    part: str,
+    fault: str,
+    severity: str,
+    actor: User,
+    at: datetime,
+    place: str = "",
+    note: str = "",
+    picture: CleanPhoto | None = None,
 ) -> Plan:
     """Something new seen on the bench joins the plan."""
     fresh = still_open(job)
+    if picture is not None:
+        keep_photo(instrument=fresh.instrument, photo=picture, part=part, actor=actor, at=at)
     add_bench_finding(
         instrument=fresh.instrument,
         part=part,

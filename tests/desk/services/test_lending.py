@@ -16,7 +16,7 @@ from desk.services.lending import (
     lend_at_desk,
     take_back_at_desk,
 )
-from inventory.exceptions import InstrumentUnavailableError
+from inventory.exceptions import InstrumentUnavailableError, UsedFormError
 from inventory.models import Inspection, Instrument, Photo, Purpose
 from inventory.services.inspecting import answer_safety, finish_inspection, look_at_rest, record_finding
 from loans.exceptions import AgreementRefusedError, StaysInError
@@ -95,6 +95,21 @@ def test_the_same_form_twice_is_one_loan_and_one_paper(offer):
     before = state_of_rows()
     assert lend_at_desk(**offer) == first
     assert state_of_rows() == before
+
+
+def test_a_page_sent_again_for_somebody_else_is_refused_and_does_not_say_lent(offer, school):
+    lend_at_desk(**offer)
+    refused(UsedFormError, **offer | {"student": make_student(school=school)})
+    person = {"name": "Quinn New", "grade": "5", "level": "first_year", "guardian_name": "", "guardian_contact": ""}
+    refused(UsedFormError, **offer | {"student": None, "new_student": person})
+    refused(UsedFormError, **offer | {"instrument": make_ready_instrument(school=school)})
+
+
+def test_a_page_with_a_new_student_sent_twice_is_one_loan(offer):
+    person = {"name": "Quinn  New", "grade": "5", "level": "first_year", "guardian_name": "", "guardian_contact": ""}
+    sent = offer | {"student": None, "new_student": person}
+    assert lend_at_desk(**sent) == lend_at_desk(**sent)
+    assert Student.objects.filter(name="Quinn New").count() == 1
 
 
 def test_the_second_of_two_people_is_told_and_nothing_is_written(offer, school):

@@ -9,7 +9,7 @@ import pytest
 from django.db import connections, transaction
 
 from core.models import Event
-from inventory.exceptions import InstrumentUnavailableError
+from inventory.exceptions import InstrumentUnavailableError, UsedFormError
 from inventory.models import Custody, Inspection, Instrument, Purpose
 from inventory.services.care import record_play_test, require_hygiene
 from inventory.services.inspecting import start_inspection
@@ -97,7 +97,8 @@ def test_the_same_form_posted_twice_is_one_loan(offer):
 def test_a_form_used_for_another_horn_is_refused(offer, school, director):
     lend_instrument(**offer)
     other = make_ready_instrument(school=school)
-    refused(InstrumentUnavailableError, **offer | {"instrument": other})
+    refused(UsedFormError, **offer | {"instrument": other})
+    refused(UsedFormError, **offer | {"student": make_student(school=school)})
 
 
 def test_a_horn_that_is_out_cannot_be_lent_again(offer, school):

@@ -6,7 +6,9 @@ import pytest
 
 from repairs.forms import StepForm
 from repairs.selectors.job_page import PartUse
+from repairs.services.jobs import FreeUse
 from tests.factories import new_nonce
+from tests.repairs.money_makers import make_item
 
 CORK = PartUse(code="cork", name="cork", unit="sheet", quantity=Decimal("0.5"), amount=Decimal("3.00"))
 OIL = PartUse(code="oil", name="oil", unit="can", quantity=Decimal(1), amount=Decimal("8.00"))
@@ -30,6 +32,39 @@ def test_nothing_asked_leaves_the_usual_to_the_service():
 
 def test_a_part_the_page_did_not_ask_for_is_not_counted():
     assert form(use_cork="0.5").parts_used() == [{"code": "cork", "quantity": "0.5", "amount": "3.00"}]
+
+
+@pytest.fixture
+def drawer(db):
+    return [make_item(name="Slide stop", fits_maker="Plain Brass Works", place="Drawer B", quantity="3")]
+
+
+def with_part(drawer, **data):
+    made = StepForm({"step": "x:y", "nonce": str(new_nonce()), "outcome": "done"} | data, free_parts=drawer)
+    return made, made.is_valid()
+
+
+def test_a_part_from_the_drawer_is_offered_with_what_it_fits_and_how_many_are_left(drawer):
+    words = dict(StepForm(free_parts=drawer).fields["free_part"].choices)[str(drawer[0].pk)]
+    assert words == "Slide stop, fits Plain Brass Works (3 left, Drawer B)"
+    assert "free_part" not in StepForm().fields
+
+
+def test_one_of_it_or_as_many_as_are_typed(drawer):
+    made, _ = with_part(drawer, free_part=str(drawer[0].pk), free_count="2")
+    assert made.free_use() == FreeUse(item=drawer[0], quantity=Decimal(2))
+    assert with_part(drawer, free_part="", free_count="1")[0].free_use() is None
+
+
+@pytest.mark.parametrize("count", ["", "0", "-1", "many", "1000"])
+def test_a_part_is_used_in_some_number(drawer, count):
+    assert not with_part(drawer, free_part=str(drawer[0].pk), free_count=count)[1]
+
+
+def test_a_part_of_another_bench_is_no_choice(drawer):
+    made, is_valid = with_part(drawer, free_part="0", free_count="1")
+    assert not is_valid
+    assert "not on this bench any more" in made.sentence
 
 
 @pytest.mark.parametrize(

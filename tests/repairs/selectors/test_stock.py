@@ -7,8 +7,9 @@ from decimal import Decimal
 import pytest
 
 from inventory.catalog.load import catalog
-from repairs.models import Attempt, StockItem
-from repairs.selectors.stock import fits_of, known_codes, needs_of, next_jobs, shopping_for, stock_lines
+from inventory.models import Instrument
+from repairs.models import Attempt, Job, StockItem
+from repairs.selectors.stock import fits_of, free_parts_for, known_codes, needs_of, next_jobs, shopping_for, stock_lines
 from repairs.services.stock import use_stock_for
 from tests.factories import NOW, TODAY, make_bench, make_instrument, new_nonce
 from tests.repairs.makers import make_job, work_to_the_proof
@@ -104,3 +105,16 @@ def test_lines_cost_the_same_for_one_job_and_for_five(school, django_assert_max_
         make_job(school=school, bench=bench, findings=[LEAK])
     with django_assert_max_num_queries(6):
         stock_lines(bench)
+
+
+def test_parts_outside_the_catalog_are_offered_the_fitting_ones_first(school, tech):
+    job = make_job(school=school, actor=tech)
+    Instrument.objects.filter(pk=job.instrument_id).update(maker="Plain Brass Works", model="B2")
+    for name, fits, quantity in (("Any", {}, "1"), ("Used up", {"fits_maker": "plain brass works"}, "0")):
+        make_item(bench=job.bench, name=name, quantity=quantity, **fits)
+    make_item(bench=job.bench, name="Zed", quantity="1", fits_maker="Plain Brass Works")
+    make_item(bench=job.bench, name="Zulu", quantity="1", fits_maker="PLAIN BRASS WORKS", fits_model="b2")
+    make_item(bench=job.bench, code="valve_oil")
+    make_item(name="Of another bench", quantity="1")
+    fresh = Job.objects.select_related("instrument").get(pk=job.pk)
+    assert [item.name for item in free_parts_for(fresh)] == ["Zulu", "Zed", "Any", "Used up"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from core.models import Event
-from inventory.exceptions import RefusedError
+from inventory.exceptions import RefusedError, UsedFormError
 from inventory.models import Instrument, Whereabouts
 from inventory.services.state import move_instrument
 from repairs.exceptions import MatchedPartsError, PartTakenError
@@ -77,6 +77,10 @@ def test_a_form_sent_twice_takes_once():
     for _ in range(2):
         take(horn, "bell", onto=onto, batch=batch)
     assert TakenPart.objects.count() == 1
+    with pytest.raises(UsedFormError):
+        take(horn, "bell", onto=make_ready_instrument(), batch=batch)
+    with pytest.raises(UsedFormError):
+        take(make_parts_horn(), "bell", onto=onto, batch=batch)
 
 
 def test_one_piston_alone_is_refused_and_the_set_goes_whole():

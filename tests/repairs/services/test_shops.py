@@ -8,7 +8,7 @@ from decimal import Decimal
 import pytest
 
 from core.models import Event
-from inventory.exceptions import RefusedError
+from inventory.exceptions import RefusedError, UsedFormError
 from inventory.models import Finding, Instrument, Role, Whereabouts
 from inventory.services.care import record_play_test
 from inventory.services.state import move_instrument
@@ -78,6 +78,13 @@ def test_asking_leaves_the_horn_where_it_is_and_the_same_form_asks_once():
     again = make_order(instrument=order.instrument, nonce=order.nonce)
     assert again.pk == order.pk
     assert where(order) == "in_store"
+
+
+def test_a_form_of_one_horn_asks_nothing_about_another():
+    order = make_order()
+    with pytest.raises(UsedFormError):
+        make_order(nonce=order.nonce)
+    assert ShopOrder.objects.count() == 1
 
 
 def test_what_cannot_be_asked_is_refused():

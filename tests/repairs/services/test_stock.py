@@ -7,7 +7,7 @@ from decimal import Decimal
 import pytest
 
 from core.models import AppendOnlyError, Event
-from inventory.exceptions import RefusedError
+from inventory.exceptions import RefusedError, UsedFormError
 from repairs.models import Attempt, Outcome, StockItem, StockMove
 from repairs.selectors.stock import stock_differences
 from repairs.services.stock import (
@@ -157,6 +157,16 @@ def test_a_free_part_of_another_bench_or_none_at_all_is_refused():
         with pytest.raises(RefusedError):
             use_free_part(item=item, attempt=attempt, quantity=quantity, actor=job.opened_by, at=NOW)
     assert not StockMove.objects.exists()
+
+
+def test_a_form_of_one_item_is_no_form_of_another():
+    item, other, nonce, actor = make_item(), make_item(code="valve_oil"), new_nonce(), make_user()
+    receive_stock(item=item, quantity=D(4), nonce=nonce, actor=actor, at=NOW)
+    with pytest.raises(UsedFormError):
+        receive_stock(item=other, quantity=D(4), nonce=nonce, actor=actor, at=NOW)
+    with pytest.raises(UsedFormError):
+        count_stock(item=other, quantity=D(4), nonce=nonce, actor=actor, at=NOW)
+    assert on_hand(other) == 0
 
 
 def test_moves_are_never_changed():

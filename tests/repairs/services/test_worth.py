@@ -7,7 +7,7 @@ from decimal import Decimal
 import pytest
 
 from core.models import Event
-from inventory.exceptions import RefusedError
+from inventory.exceptions import RefusedError, UsedFormError
 from inventory.models import Instrument, Role, StaffRole
 from repairs.exceptions import ApprovalNeededError
 from repairs.models import WorthDecision
@@ -43,6 +43,14 @@ def test_the_arithmetic_of_the_day_is_kept_with_the_answer():
 def test_the_same_form_twice_decides_once():
     horn, nonce = make_stuck_instrument(), new_nonce()
     assert decide(horn, nonce=nonce).pk == decide(horn, nonce=nonce).pk
+
+
+def test_a_form_of_one_horn_decides_nothing_about_another():
+    nonce = new_nonce()
+    decide(make_stuck_instrument(), nonce=nonce)
+    with pytest.raises(UsedFormError):
+        decide(make_stuck_instrument(), nonce=nonce)
+    assert WorthDecision.objects.count() == 1
 
 
 @pytest.mark.parametrize(("answer", "sentence"), [("sell_it", "what is to be done"), ("retire", "arithmetic says")])

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+import io
 from datetime import timedelta
 
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from inventory.models import Finding
+from inventory.models import Finding, Photo
 from repairs.models import Attempt
 from repairs.services.jobs import give_up_job
 from tests.factories import NOW, new_nonce
 from tests.repairs.makers import LEAKING_CORK, make_job, state_of_rows
 from tests.repairs.views.pages import address, answer
+from tests.repairs.views.test_working import picture
 
 DAMAGE = {"part": "third_valve_slide", "fault": "solder_broken", "severity": "moderate"}
 
@@ -104,3 +106,20 @@ def test_the_list_of_parts_costs_few_queries(client, job):
     with CaptureQueriesContext(connection) as caught:
         client.get(address("found", job))
     assert len(caught) <= 7
+
+
+@pytest.mark.parametrize("name", ["damage", "found"])
+def test_a_photo_of_it_is_kept_with_the_part(client, job, name):
+    sent = {**DAMAGE, "step": answer(job)["step"], "nonce": str(new_nonce()), "photo": picture()}
+    assert client.post(address(name, job), sent).status_code == 302
+    assert Photo.objects.get().part == "third_valve_slide"
+
+
+def test_a_file_that_is_no_photo_is_refused_and_nothing_is_noted(client, job):
+    file = io.BytesIO(b"%PDF-1.7")
+    file.name = "damage.jpg"
+    sent = {**DAMAGE, "step": answer(job)["step"], "nonce": str(new_nonce()), "photo": file, "note": "at the <crook>"}
+    refused = client.post(address("damage", job), sent)
+    assert refused.status_code == 422
+    assert "at the &lt;crook&gt;" in refused.text
+    assert not Attempt.objects.exists()

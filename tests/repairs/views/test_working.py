@@ -12,12 +12,13 @@ from django.test.utils import CaptureQueriesContext
 from PIL import Image
 
 from inventory.models import Photo, Role
-from repairs.models import Attempt, StepClock
+from repairs.models import Attempt, StepClock, StockItem
 from repairs.rules.plan import StepStatus
 from repairs.selectors.planning import plan_for_job
 from repairs.services.jobs import acknowledge_cautions, give_up_job
 from tests.factories import NOW, make_user
 from tests.repairs.makers import LEAKING_CORK, do_next, fresh, make_job, state_of_rows
+from tests.repairs.money_makers import make_item
 from tests.repairs.views.pages import address, answer, queries_of
 
 LATER = NOW + timedelta(hours=3)
@@ -202,3 +203,14 @@ def test_keeping_an_outcome_costs_a_known_number_of_queries(client, job):
     with CaptureQueriesContext(connection) as caught:
         assert client.post(address("do-step", job), sent).status_code == 302
     assert len(caught) <= 55
+
+
+def test_a_part_from_the_drawer_is_booked_with_the_step(client, job):
+    assert 'name="free_part"' not in client.get(address("job", job)).text
+    stop = make_item(bench=job.bench, name="Slide <b>stop</b>", quantity="3")
+    page = client.get(address("job", job)).text
+    assert "Slide &lt;b&gt;stop&lt;/b&gt; (3 left)" in page
+    sent = answer(job) | {"free_part": str(stop.pk), "free_count": "1"}
+    for _ in range(2):
+        assert client.post(address("do-step", job), sent).status_code == 302
+    assert StockItem.objects.get(pk=stop.pk).quantity == 2

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from decimal import Decimal
 
 import pytest
 
 from core.models import Event
-from inventory.exceptions import RefusedError
+from inventory.exceptions import RefusedError, UsedFormError
 from inventory.models import Finding, Role
 from repairs.exceptions import StepRefusedError
-from repairs.models import Attempt, Outcome
+from repairs.models import Attempt, Outcome, StockItem
 from repairs.selectors.planning import plan_for_job
 from repairs.services.jobs import (
     Damage,
+    FreeUse,
     acknowledge_cautions,
     add_finding_to_job,
     ask_again,
@@ -31,6 +33,7 @@ from tests.repairs.makers import (
     state_of_rows,
     work_to_the_proof,
 )
+from tests.repairs.money_makers import make_item
 from tests.repairs.services.race import at_once
 
 
@@ -123,6 +126,35 @@ def test_a_later_rung_of_the_same_force_may_be_tried_first_and_the_passed_ones_s
     states = {rung.step_key: rung.state.value for rung in after.ladders[0].rungs}
     assert states[other.step_key] == "tried"
     assert states[ladder.ahead[0].step_key] in {"next", "later"}
+
+
+def test_a_form_of_one_job_is_no_form_of_another(school, tech):
+    job, other = make_job(school=school, actor=tech), make_job(school=school, actor=tech)
+    nonce = new_nonce()
+    do_step(job=job, step_key=next_step(job).key, outcome="stopped", actor=tech, at=LATER, nonce=nonce)
+    refused(
+        UsedFormError, do_step, job=other, step_key=next_step(other).key, outcome="stopped", actor=tech, at=LATER,
+        nonce=nonce,
+    )  # fmt: skip
+
+
+def test_a_part_outside_the_catalog_is_taken_from_the_drawer_and_costs_what_it_costs(school, tech):
+    job = make_job(school=school, actor=tech)
+    stop = make_item(bench=job.bench, name="Slide stop", quantity="3", price_amount=Decimal("2.25"))
+    attempt = do_next(job, Outcome.STILL_STUCK, free_use=FreeUse(item=stop, quantity=Decimal(2))).attempt
+    assert {"code": "", "item": stop.pk, "quantity": "2", "amount": "4.50"} in attempt.parts_used
+    assert attempt.parts_amount >= Decimal("4.50")
+    assert StockItem.objects.get(pk=stop.pk).quantity == 1
+
+
+def test_a_part_of_another_bench_takes_the_outcome_back_too(school, tech):
+    job = make_job(school=school, actor=tech)
+    foreign = make_item(name="Slide stop", quantity="3")
+    refused(
+        RefusedError, do_step, job=job, step_key=next_step(job).key, outcome="stopped", actor=tech, at=LATER,
+        nonce=new_nonce(), free_use=FreeUse(item=foreign, quantity=Decimal(1)),
+    )  # fmt: skip
+    assert StockItem.objects.get(pk=foreign.pk).quantity == 3
 
 
 def test_damage_joins_the_plan_with_the_outcome(school, tech):
