@@ -31,7 +31,7 @@ unset HORNBOOK_PRODUCTION
 
 # What the rows are made from; when it changes they are made anew.
 version=$(find config core inventory repairs loans desk fixtures requirements/app.lock -type f \
-  \( -name '*.py' -o -name '*.yaml' -o -name '*.lock' \) | LC_ALL=C sort | xargs cat | cksum)
+  \( -name '*.py' -o -name '*.yaml' -o -name '*.csv' -o -name '*.lock' \) | LC_ALL=C sort | xargs cat | cksum)
 if [ "${FRESH:-}" = 1 ] || [ ! -f "$database" ] || [ ! -f "$stamp" ] || [ "$(cat "$stamp")" != "$version" ]; then
   say "loading the demo district"
   rm -rf "$database" "$database-wal" "$database-shm" "$stamp" "$log_ins" var/demo-media

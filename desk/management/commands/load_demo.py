@@ -13,6 +13,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
 from desk.demo.cast import PASSWORD, raise_the_curtain
+from desk.demo.delivery import look_at_the_delivery, take_the_delivery
 from desk.demo.fleet import inspect_fleet, register_fleet
 from desk.demo.gift import fill_the_bench, take_the_gift
 from desk.demo.money import spend_money, stock_the_benches
@@ -66,6 +67,8 @@ class Command(BaseCommand):
             ("work on the bench", lambda: fill_the_bench(stage, gift)),
             ("shops, parts and money", lambda: spend_money(stage)),
             ("students who wait", lambda: let_some_wait(stage)),
+            ("new horns, by the dealer's list", lambda: take_the_delivery(stage)),
+            ("first looks at them", lambda: look_at_the_delivery(stage)),
         ]
         for name, act in acts:
             self.stderr.write(f"  {name}")

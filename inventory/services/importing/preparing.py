@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import lru_cache
@@ -42,7 +42,12 @@ def judgement_of_row(*, number: int, values: Mapping[str, Any], fingerprint: str
 
 
 def prepare(
-    *, rows: Iterator[RowJudgement], schools: Mapping[str, School], at: datetime, today: date
+    *,
+    rows: Iterator[RowJudgement],
+    schools: Mapping[str, School],
+    at: datetime,
+    today: date,
+    make_token: Callable[[], str] = new_token,
 ) -> Iterator[Prepared]:
     """Turn judged rows into unsaved instruments. Raises ImportRefusedError for a school or kind that is not there."""
     kinds = catalog().kinds
@@ -81,7 +86,7 @@ def prepare(
         yield Prepared(
             row=judgement.number,
             instrument=instrument,
-            token=new_token(),
+            token=make_token(),
             room=values.room,
             room_key=(instrument.school_id, _room_key(values.room)),
             donor=values.donor,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from itertools import islice
@@ -33,7 +33,7 @@ from inventory.rules.intake.row import place_key
 from inventory.selectors.importing import import_schools, known_fleet
 from inventory.services.importing.preparing import Prepared, judgement_of_row, prepare
 from inventory.services.importing.staging import forget_file
-from inventory.services.registering import accessories_for
+from inventory.services.registering import accessories_for, new_token
 
 NAMED = 5  # rows that a refusal names
 READY_AT_ONCE = 500  # rows made ready between two words about how far it is
@@ -50,10 +50,17 @@ class Published:
     transaction_s: float = 0.0
 
 
-def publish_import(*, batch: ImportBatch, actor: User | None, at: datetime, today: date) -> Published:
+def publish_import(
+    *,
+    batch: ImportBatch,
+    actor: User | None,
+    at: datetime,
+    today: date,
+    make_token: Callable[[], str] = new_token,
+) -> Published:
     """Write every new row of a judged list, or raise ImportRefusedError and write nothing.
 
-    Numbers and serials are compared with the register once more inside the transaction. A second confirmation of
+    ``make_token`` gives each its tag; a district that is made the same twice draws its own. Numbers and serials are compared with the register once more inside the transaction. A second confirmation of
     the same list writes nothing.
     """
     batch = ImportBatch.objects.select_related("school").get(pk=batch.pk)
@@ -70,7 +77,7 @@ def publish_import(*, batch: ImportBatch, actor: User | None, at: datetime, toda
     schools = {school.code: school for school in import_schools(actor)}
     ImportBatch.objects.filter(pk=batch.pk).update(rows_ready=0)
     rows = _Rows()
-    coming = prepare(rows=iter(judged), schools=schools, at=at, today=today)
+    coming = prepare(rows=iter(judged), schools=schools, at=at, today=today, make_token=make_token)
     for ready in _make_ready(coming, count=len(judged), into=rows, actor=actor, at=at):
         ImportBatch.objects.filter(pk=batch.pk).update(rows_ready=ready)
     prepared = rows.prepared
