@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any, TypeVar
 
+from django.contrib import messages
 from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.mixins import PermissionRequiredMixin
 from django.contrib.auth.views import LoginView, LogoutView
@@ -11,7 +12,8 @@ from django.core.exceptions import ImproperlyConfigured, ObjectDoesNotExist
 from django.db import DatabaseError, connection, models
 from django.db.migrations.executor import MigrationExecutor
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
+from django.urls import Resolver404, resolve
 from django.utils.decorators import method_decorator
 from django.views import View
 from django.views.decorators.cache import never_cache
@@ -40,6 +42,28 @@ class StaffView(PermissionRequiredMixin, View):
         super().__init_subclass__(**kwargs)
         if not getattr(cls, "permission_required", None):
             raise ImproperlyConfigured(f"{cls.__qualname__} names no permission_required")
+
+    def http_method_not_allowed(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        """Who logs in anew in the middle of an act arrives at the act's address: lead on to the page of its form."""
+        page = page_above(request.path) if request.method == "GET" else ""
+        if not page:
+            return super().http_method_not_allowed(request, *args, **kwargs)
+        messages.warning(request, "That was not done: your log-in had ended. Please do it once more.")
+        return redirect(page)
+
+
+def page_above(path: str) -> str:
+    """The nearest address above this one that is a page, "" for none: /bench/7/ for /bench/7/do/."""
+    parts = path.strip("/").split("/")
+    for count in range(len(parts) - 1, 0, -1):
+        above = f"/{'/'.join(parts[:count])}/"
+        try:
+            view = getattr(resolve(above).func, "view_class", None)
+        except Resolver404:
+            continue
+        if view is not None and hasattr(view, "get"):
+            return above
+    return ""
 
 
 def row_or_404(rows: models.QuerySet[Row], **lookup: Any) -> Row:

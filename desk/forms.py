@@ -13,7 +13,7 @@ from repairs.models import Bench, BenchQuerySet
 
 class FindForm(forms.Form):
     text = forms.CharField(
-        label="Number on the tag, or serial",
+        label="Number or serial",
         max_length=300,
         error_messages={"required": "Type a number first, or scan the tag."},
         widget=forms.TextInput(

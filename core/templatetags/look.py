@@ -10,6 +10,7 @@ from django import template
 from core.money import dollars
 
 register = template.Library()
+LEAST_DIGITS = 7  # of a telephone number without its area
 
 
 @register.filter
@@ -45,6 +46,16 @@ def cents(value: float | None) -> str:
         return ""
     rounded = round(value)
     return f"+{rounded}" if rounded > 0 else f"−{-rounded}" if rounded < 0 else "0"
+
+
+@register.filter
+def reach(value: str) -> str:
+    """Return the address that calls or writes to somebody: "tel:…", "mailto:…", or "" where the words are neither."""
+    words = value.strip()
+    if "@" in words and " " not in words:
+        return f"mailto:{words}"
+    digits = "".join(sign for sign in words if sign.isdigit() or sign == "+")
+    return f"tel:{digits}" if len(digits) >= LEAST_DIGITS and not any(sign.isalpha() for sign in words) else ""
 
 
 @register.simple_tag(takes_context=True)

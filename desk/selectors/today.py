@@ -185,7 +185,8 @@ def school_lines(user: Any) -> list[SchoolLine]:
 def auditor_today(user: Any, *, today: date) -> AuditorToday:
     rows = Instrument.objects.visible_to(user).present()
     tagged = rows.filter(tags__revoked_at=None, tags__accessory=None).values("pk")
-    events = list(events_for(user).newest_first().select_related("actor")[:LATEST_READ])
+    latest = events_for(user).newest_first().select_related("actor")[:LATEST_READ]
+    events = sorted(latest, key=lambda event: event.at, reverse=True)
     return AuditorToday(
         schools=school_lines(user),
         counts=counts_of(Instrument.objects.visible_to(user), today=today),

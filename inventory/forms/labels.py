@@ -18,7 +18,7 @@ class LabelForm(forms.Form):
     """Unknown values count as not given."""
 
     which = forms.ChoiceField(
-        required=False, label="Which", choices=[(UNPRINTED, "Those whose tag was never printed"), (ALL, "All")]
+        required=False, label="Which", choices=[(UNPRINTED, "Tags never printed"), (ALL, "All")]
     )
     school = forms.ModelChoiceField(required=False, queryset=School.objects.none(), empty_label="All schools")
     room = forms.ModelChoiceField(required=False, queryset=Room.objects.none(), empty_label="All rooms")
@@ -46,7 +46,7 @@ class LabelForm(forms.Form):
         else:
             offered: Any = self.fields["school"]
             offered.queryset = School.objects.filter(pk__in=[school.pk for school in schools])
-            rooms.label_from_instance = lambda room: f"{room.school.name}: {room.name}"
+            rooms.label_from_instance = lambda room: f"{room.name}, {room.school.name}"
         kinds: Any = self.fields["kind"]
         named = sorted((kind.name, kind.code) for kind in catalog().kinds.values())
         kinds.choices = [("", "All kinds"), *((code, name) for name, code in named)]

@@ -141,7 +141,7 @@ class InstrumentForm(forms.Form):
         if self.only_school:
             del self.fields["school"]
         else:
-            field.label_from_instance = lambda room: f"{room.school.name}: {room.name}"
+            field.label_from_instance = lambda room: f"{room.name}, {room.school.name}"
             offered: Any = self.fields["school"]
             offered.queryset = School.objects.filter(pk__in=[school.pk for school in schools])
         if instrument is not None:

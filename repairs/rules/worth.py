@@ -299,10 +299,10 @@ def _lines(
     interest = f"{settings.interest * 100:.1f} % interest"
     upkeep = f"upkeep of {dollars(facts.upkeep_amount)} growing {settings.price_growth * 100:.1f} % a year"
     return (
-        Line("Bench, P80", here, "time, parts and harm on this bench"),
-        Line("Shop, P80", outside, "fees of what is sent out"),
-        Line("Cost to playing condition, P50", p50, "half the time it costs less"),
-        Line("Cost to playing condition, P80", p80, "four times in five it costs less; bench and shop added"),
+        Line("At this bench", here, "time, parts and harm; four times in five less"),
+        Line("At a shop", outside, "fees of what is sent out; four times in five less"),
+        Line("Cost to playing condition, as likely as not", p50, "half the time it costs less"),
+        Line("Cost to playing condition, four times in five", p80, "it costs less than this; bench and shop added"),
         Line("Value in playing condition", facts.value_amount, "at its age"),
         Line("Limit", (facts.value_amount * limit).quantize(CENT), f"{limit * 100:.0f} % of that value"),
         Line(

@@ -3,7 +3,7 @@ from django.core.exceptions import ImproperlyConfigured
 from django.db.migrations.recorder import MigrationRecorder
 from django.urls import reverse
 
-from core.views import StaffView
+from core.views import StaffView, page_above
 from tests.factories import PASSWORD
 
 LOG_IN = "/log-in/"
@@ -41,6 +41,29 @@ def test_the_right_password_opens_and_log_out_closes(client, director):
 def test_log_out_by_a_link_does_nothing(client, director):
     client.force_login(director)
     assert client.get(reverse("core:log-out")).status_code == 405
+
+
+@pytest.mark.parametrize(
+    ("act", "page"),
+    [
+        ("/bench/7/do/", "/bench/7/"),
+        ("/instruments/CF-0001/tags/new/", "/instruments/CF-0001/tags/"),
+        ("/instruments/walk/5/finding/take-back/", "/instruments/walk/5/"),
+        ("/log-out/", ""),
+    ],
+)
+def test_above_the_address_of_an_act_lies_its_page(act, page):
+    assert page_above(act) == page
+
+
+@pytest.mark.django_db
+def test_who_logs_in_anew_in_the_middle_of_an_act_comes_to_its_page(client, tech):
+    sent = client.post("/bench/7/do/", {"outcome": "freed"})
+    log_in = sent.headers["Location"]
+    assert client.post(log_in, {"username": "tech", "password": PASSWORD}).headers["Location"] == "/bench/7/do/"
+    led = client.get("/bench/7/do/")
+    assert led.headers["Location"] == "/bench/7/"
+    assert "do it once more" in client.get(reverse("desk:today")).text
 
 
 @pytest.mark.django_db

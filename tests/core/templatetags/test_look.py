@@ -9,7 +9,7 @@ from django.test import RequestFactory
 from hypothesis import given
 from hypothesis import strategies as st
 
-from core.templatetags.look import cents, counted, figure, here, money
+from core.templatetags.look import cents, counted, figure, here, money, reach
 
 
 @pytest.mark.parametrize(
@@ -48,6 +48,22 @@ def test_no_cent_is_lost_in_writing(amount):
 )
 def test_a_quantity_carries_no_idle_zeros(amount, shown):
     assert figure(amount) == shown
+
+
+@pytest.mark.parametrize(
+    ("words", "address"),
+    [
+        ("(555) 010-9231", "tel:5550109231"),
+        ("+1 555 010 9231", "tel:+15550109231"),
+        ("guardian@example.org", "mailto:guardian@example.org"),
+        ("555 010-1188, ask for the brass bench", ""),
+        ("by the aunt", ""),
+        ("12", ""),
+        ("", ""),
+    ],
+)
+def test_a_number_is_called_and_an_address_written_to(words, address):
+    assert reach(words) == address
 
 
 def test_words_follow_their_number():
