@@ -66,7 +66,10 @@ class BrassChart:
 
 @dataclass(frozen=True, slots=True)
 class SlideChart:
-    """Trombone. ``usual`` maps a written note to a position 1-7; positions are lengths of one slide."""
+    """Trombone. ``usual`` maps a written note to a position 1-7; positions are lengths of one slide.
+
+    "T7" is seventh with the lever of the F attachment, "TG5" fifth with both levers of a bass trombone.
+    """
 
     code: str
     name: str
@@ -77,6 +80,7 @@ class SlideChart:
     usual: Mapping[str, str]
     tuning: tuple[TuningSlide, ...] = ()
     attachment: int = 5  # semitones that an F attachment adds
+    second_attachment: int = 4  # and a second one by itself: G flat, with the first about D
     aliases: tuple[str, ...] = ()
 
 

@@ -28,6 +28,7 @@ from inventory.catalog.load import override_folder
 from inventory.catalog.schema import Kind
 from inventory.rules.pitch import midi_of, name_of
 from inventory.rules.playing.partials import open_notes
+from inventory.rules.playing.slides import SlideModel
 
 FOLDER = Path(__file__).resolve().parents[2] / "fixtures" / "catalog" / "charts"
 # Semitones that a fingering lowers the open note by, in the order the trade prefers them.
@@ -180,13 +181,14 @@ def _slide(code: str, data: Mapping[str, Any]) -> SlideChart:
         **_head(code, data),
         fundamental=midi_of(data["fundamental"]),
         partials=tuple(data["partials"]),
-        usual=_ascending(data["usual"]),
+        usual=_ascending({**data["usual"], **data.get("more", {})}),
         tuning=_tuning(data),
         attachment=int(data.get("attachment", 5)),
+        second_attachment=int(data.get("second_attachment", 4)),
     )
-    partials = open_notes(fundamental=chart.fundamental, partials=chart.partials).values()
+    model = SlideModel(chart=chart, levers="TG", readings=())
     for note, position in chart.usual.items():
-        if midi_of(note) + int(position) - 1 not in partials:
+        if position not in {way.fingering for way in model.ways(midi_of(note))}:
             raise ChartError(chart=code, key=note, reason=f"position {position} lands on no partial")
     return chart
 

@@ -225,7 +225,7 @@ def slide_page(chart: SlideChart, line: ChartLine) -> ChartPage:
     return ChartPage(
         line=line,
         fingerings=[
-            FingeringLine(written=written, usual=f"position {position}", others=())
+            FingeringLine(written=written, usual=position_words(position), others=())
             for written, position in chart.usual.items()
         ],
         holes=(),
@@ -247,6 +247,13 @@ def valves_words(fingering: str) -> str:
     digits = fingering.lstrip("T")
     valves = "-".join(digits) if digits not in {"", "0"} else "open"
     return f"thumb, {valves}" if digits != fingering else valves
+
+
+def position_words(fingering: str) -> str:
+    """Say a slide's position: "position 4", "position 4 with trigger"."""
+    levers = fingering.rstrip("1234567")
+    said = {"": "", "T": " with trigger", "G": " with second trigger", "TG": " with both triggers"}
+    return f"position {fingering[len(levers) :]}{said[levers]}"
 
 
 def tuning_facts(chart: BrassChart | SlideChart) -> list[tuple[str, str]]:

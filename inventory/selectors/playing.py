@@ -22,9 +22,9 @@ from inventory.rules.pitch import (
     temperature_cents,
     unexplained,
 )
-from inventory.rules.playing import LEVEL_NAMES, LEVELS, NoteState, PlayingReport, level_notes, playing
+from inventory.rules.playing import LEVEL_NAMES, LEVELS, NoteState, PlayingReport, level_notes, playing, uncharted
 from inventory.rules.verdict import Judgement
-from inventory.selectors.charts import unconfirmed_chart
+from inventory.selectors.charts import position_words, unconfirmed_chart
 from inventory.selectors.judging import judgement_of
 from inventory.selectors.suspects import SHOWN_ALL, SuspectSpots, shown_note, spots_of
 
@@ -52,6 +52,7 @@ class PlayTestPage:
     spec: PlayTestSpec | None
     judgement: Judgement
     unconfirmed: str  # code of the chart where nobody has confirmed its fingerings, else ""
+    uncharted: Sequence[str]  # notes of the range that the chart has no fingering for
 
     @property
     def lowest_hertz(self) -> float:
@@ -62,10 +63,10 @@ def said_fingering(kind: Kind, fingering: str) -> str:
     """Return a fingering as a band room says it: "open", "1-3", "T 1-2", "position 4"; keys as they are."""
     if kind.model is PlayingModel.HOLES or fingering in {"", "bar"}:
         return "" if fingering == "bar" else fingering
+    if kind.model is PlayingModel.SLIDE:
+        return position_words(fingering)
     head = fingering.rstrip("0123456789")
     digits = fingering[len(head) :]
-    if kind.model is PlayingModel.SLIDE:
-        return f"position {digits}" + (" with trigger" if head else "")
     valves = "-".join(digits) if digits not in {"", "0"} else "open"
     return f"{head} {valves}".strip()
 
@@ -113,6 +114,9 @@ def play_test_page(instrument: Instrument, *, level: str) -> PlayTestPage:
         spec=catalog().play_tests.get(kind.play_test),
         judgement=judgement,
         unconfirmed=unconfirmed_chart(instrument),
+        uncharted=[
+            shown_note(name) for name in uncharted(kind=kind, chart=chart_of(kind, instrument.options), level=chosen)
+        ],
     )
 
 

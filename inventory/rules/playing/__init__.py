@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from inventory.catalog.chart_schema import BrassChart, Chart, HoleChart, SlideChart
 from inventory.catalog.schema import Fault, Kind, PlayingModel, Role
 from inventory.rules.facts import FindingFact
-from inventory.rules.pitch import midi_of
+from inventory.rules.pitch import midi_of, name_of
 from inventory.rules.playing.fitness import LEVEL_NAMES, LEVELS, Fit, LevelFit, fit, for_everybody, level_fits
 from inventory.rules.playing.functions import BarModel, functions_lost
 from inventory.rules.playing.holes import HoleModel
@@ -37,6 +37,7 @@ __all__ = [
     "level_span",
     "playing",
     "reports_by_level",
+    "uncharted",
 ]
 
 PITCH_LIMIT = 25.0  # cents; uncorrected 1+3 (30) and 1+2+3 (54) are beyond it, 2+3 (16) and 1+2 (11) are not
@@ -81,7 +82,7 @@ def playing(
             for side in chart.sides
         )
     elif isinstance(chart, SlideChart):
-        model = SlideModel(chart=chart, has_attachment=has_attachment(kind, chosen), readings=readings)
+        model = SlideModel(chart=chart, levers=levers_of(kind, chosen), readings=readings)
         lost += model.functions_lost()
         length = open_length_mm(fundamental=chart.fundamental, sounds=sounds)
         tuning = tuning_range(slides=chart.tuning, readings=readings, length_mm=length)
@@ -110,9 +111,10 @@ def clef_shift(kind: Kind, chart: Chart | None) -> int:
     return TREBLE_OF_BASS if kind.clef == "bass" and is_treble else 0
 
 
-def has_attachment(kind: Kind, options: Mapping[str, str]) -> bool:
-    """Return whether a trombone has an F attachment: it has a rotor."""
-    return any(part.role == "rotor" for part in kind.parts_for(options))
+def levers_of(kind: Kind, options: Mapping[str, str]) -> str:
+    """Return the levers of a trombone: "T" for an F attachment, "G" for a second rotor."""
+    rotors = [part.code for part in kind.parts_for(options) if part.role == "rotor"]
+    return "".join("G" if code.startswith("second") else "T" for code in rotors)
 
 
 def level_span(kind: Kind, *, level: str) -> tuple[str, str] | None:
@@ -137,6 +139,17 @@ def level_notes(*, kind: Kind, chart: Chart | None, level: str) -> tuple[str, ..
     low, high = midi_of(span[0]) + shift, midi_of(span[1]) + shift
     names = chart.fingerings if isinstance(chart, HoleChart) else chart.usual
     return tuple(name for name in names if low <= midi_of(name) <= high)
+
+
+def uncharted(*, kind: Kind, chart: Chart | None, level: str) -> tuple[str, ...]:
+    """Return the notes of a level's range, below and above, for which the chart has no fingering: they are not judged."""
+    span = level_span(kind, level=level)
+    charted = [midi_of(name) for name in level_notes(kind=kind, chart=chart, level=level)]
+    if span is None or not charted:
+        return ()
+    shift = clef_shift(kind, chart)
+    wanted = range(midi_of(span[0]) + shift, midi_of(span[1]) + shift + 1)
+    return tuple(name_of(midi) for midi in wanted if midi not in charted)
 
 
 def reports_by_level(

@@ -1,8 +1,9 @@
 """Notes of a trombone: positions are lengths of one slide, so a note is a length, and a stop is a length too.
 
 The tube is 1 in first position; n semitones below a partial need 2^(n/12) of it, and the slide gives the part that no
-valve gives. Seventh position is as far as the slide goes. A player sets the slide by ear, so a note that can be
-reached is in tune: its error of lengths is 0.
+valve gives. A player sets the slide by ear, so a note that can be reached is in tune: its error of lengths is 0.
+An attachment adds 2^(n/12) - 1; two of them, each with a lever of its own, add up. Positions are those of the slide as it
+stands, to the nearest whole one: with an attachment the steps are longer, so "T7" is all there is.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from inventory.rules.playing.readings import Reading, position
 from inventory.rules.playing.reports import NoteResult, NoteState
 
 POSITIONS = 7
+PAST_SEVENTH = 7.45  # where a slide comes off: low C with the F attachment lies beyond seventh. From memory
 NEAR = 1e-9  # lengths are ratios of the tube
 HALF_WAY = 4  # where a slide stops if nobody said where
 HAND_SLIDE = frozenset({"hand_slide_inner", "hand_slide_outer"})
@@ -25,30 +27,49 @@ STOPPING = frozenset({"dent_slide_leg", "slide_dry_sluggish", "crease"})
 ATTACHMENT_ROLES = frozenset({"rotor", "bearing", "linkage", "trigger", "bumper", "casing", "valve_cap"})
 
 
+ATTACHMENTS = {"T": "F attachment", "G": "second attachment"}
+
+
 def extension(place: float) -> float:
     """Return how much longer the tube is in a position (1 to 7) than in first, as a share of it."""
     return 2 ** ((place - 1) / 12) - 1
 
 
+FURTHEST = extension(PAST_SEVENTH)
+
+
+def nearest_position(out: float) -> int:
+    """Return the position that is nearest to where the slide stands, a share of the tube out."""
+    return round(1 + 12 * math.log2(1 + max(out, 0.0)))
+
+
+def tube(chart: SlideChart, levers: str) -> float:
+    """Return the length of the tube in first position with these levers down; 1 without any."""
+    added = {"T": chart.attachment, "G": chart.second_attachment}
+    return 1 + sum(2 ** (added[lever] / 12) - 1 for lever in levers)
+
+
 @dataclass(frozen=True, slots=True)
 class Reach:
-    """One way to give a note: how far the slide is out, with or without the trigger."""
+    """One way to give a note: how far the slide is out, and which levers are down."""
 
     out: float  # share of the tube
-    has_trigger: bool
+    levers: str  # "", "T", "G" or "TG"
     fingering: str
 
 
 @dataclass(slots=True)
 class SlideTrouble:
+    """What the findings do. What concerns an attachment is kept by its lever: T for the F, G for a second one."""
+
     stopped: list[int] = field(default_factory=list)
     weak: list[int] = field(default_factory=list)
     least: float = 0.0  # the slide cannot come in further than this
-    most: float = extension(POSITIONS)
+    most: float = FURTHEST
     limits: list[int] = field(default_factory=list)
-    no_trigger: list[int] = field(default_factory=list)
-    only_trigger: list[int] = field(default_factory=list)
-    weak_trigger: list[int] = field(default_factory=list)
+    held_up: dict[str, list[int]] = field(default_factory=dict)
+    held_down: dict[str, list[int]] = field(default_factory=dict)
+    weak_levers: dict[str, list[int]] = field(default_factory=dict)
 
 
 def slide_trouble(readings: Sequence[Reading]) -> SlideTrouble:
@@ -82,48 +103,48 @@ def _limit(trouble: SlideTrouble, reading: Reading, *, least: int, most: int) ->
 
 
 def _attachment(trouble: SlideTrouble, reading: Reading, *, is_down: bool) -> None:
-    if reading.part.code.startswith("second"):
-        return  # a bass trombone's second rotor: no note of the chart needs it
+    lever = "G" if reading.part.code.startswith("second") else "T"
     if reading.finding.fault in {"pinhole", "crack_brass", "valve_leak", "solder_broken"} and reading.loses:
-        trouble.weak_trigger.append(reading.index)
-    elif is_down:
-        trouble.only_trigger.append(reading.index)
+        trouble.weak_levers.setdefault(lever, []).append(reading.index)
     else:
-        trouble.no_trigger.append(reading.index)
+        held = trouble.held_down if is_down else trouble.held_up
+        held.setdefault(lever, []).append(reading.index)
 
 
 class SlideModel:
-    """The ways to play each note of one trombone, and what findings leave of them."""
+    """The ways to play each note of one trombone, and what findings leave of them. ``levers`` are those it has."""
 
-    def __init__(self, *, chart: SlideChart, has_attachment: bool, readings: Sequence[Reading]) -> None:
+    def __init__(self, *, chart: SlideChart, levers: str, readings: Sequence[Reading]) -> None:
         self.chart = chart
         self.trouble = slide_trouble(readings)
-        self.triggers = (False, True) if has_attachment else (False,)
+        self.levers = [taken for taken in ("", "T", "G", "TG") if set(taken) <= set(levers)]
         self.partials = tuple(chart.fundamental + true_semitones(partial) for partial in chart.partials)
 
     def ways(self, midi: int) -> list[Reach]:
         """Return every way a sound trombone gives a note."""
-        found = []
-        for has_trigger in self.triggers:
-            tube = 2 ** (self.chart.attachment / 12) if has_trigger else 1.0
-            for partial in self.partials:
-                out = 2 ** ((partial - midi) / 12) - tube
-                if -NEAR <= out <= extension(POSITIONS) + NEAR:
-                    place = round(1 + 12 * math.log2(1 + max(out, 0.0)))
-                    found.append(Reach(out, has_trigger, f"{'T' if has_trigger else ''}{place}"))
-        return found
+        return [
+            Reach(out, levers, f"{levers}{nearest_position(out)}")
+            for levers in self.levers
+            for partial in self.partials
+            if -NEAR <= (out := 2 ** ((partial - midi) / 12) - tube(self.chart, levers)) <= FURTHEST + NEAR
+        ]
 
     def blockers(self, way: Reach) -> list[int]:
         """Return the findings that make a way impossible."""
         trouble = self.trouble
-        found = [*trouble.stopped, *(trouble.no_trigger if way.has_trigger else trouble.only_trigger)]
+        found = [*trouble.stopped]
+        found += [index for lever, by in trouble.held_up.items() if lever in way.levers for index in by]
+        found += [index for lever, by in trouble.held_down.items() if lever not in way.levers for index in by]
         if not trouble.least - NEAR <= way.out <= trouble.most + NEAR:
             found += trouble.limits
         return found
 
     def spoilers(self, way: Reach) -> list[int]:
         """Return the findings that make a way weak."""
-        return [*self.trouble.weak, *(self.trouble.weak_trigger if way.has_trigger else ())]
+        found = [*self.trouble.weak]
+        for lever in way.levers:
+            found += self.trouble.weak_levers.get(lever, ())
+        return found
 
     def note(self, written: str, *, sounding: int, standard_only: bool) -> NoteResult:
         """Return what becomes of one note: usual position first, then the nearest other one."""
@@ -150,9 +171,6 @@ class SlideModel:
 
     def functions_lost(self) -> tuple[str, ...]:
         """Return what a player can no longer do, notes apart."""
-        lost = []
-        if self.trouble.no_trigger:
-            lost.append("the F attachment")
-        if self.trouble.only_trigger:
-            lost.append("playing without the F attachment")
-        return tuple(lost)
+        trouble = self.trouble
+        lost = [f"the {ATTACHMENTS[lever]}" for lever in trouble.held_up]
+        return (*lost, *(f"playing without the {ATTACHMENTS[lever]}" for lever in trouble.held_down))

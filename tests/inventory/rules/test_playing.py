@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from inventory.catalog.schema import Severity
 from inventory.rules.facts import FindingFact
 from inventory.rules.pitch import midi_of
-from inventory.rules.playing import LEVELS, NoteState, level_notes, level_span, playing, reports_by_level
+from inventory.rules.playing import LEVELS, NoteState, level_notes, level_span, playing, reports_by_level, uncharted
 from tests.inventory.rules.cases import CATALOG, KINDS, WITH_NOTES, make_chart, make_report
 
 
@@ -134,3 +134,15 @@ def test_a_report_per_level():
     kind = KINDS["trumpet"]
     reports = reports_by_level(kind=kind, chart=make_chart("trumpet"), options={}, findings=())
     assert list(reports) == [level for level in LEVELS if level in kind.levels]
+
+
+def test_notes_of_a_range_without_a_fingering_are_named():
+    assert uncharted(kind=KINDS["oboe"], chart=make_chart("oboe"), level="concert") == ("C#6", "D6")
+    assert uncharted(kind=KINDS["flute"], chart=make_chart("flute"), level="concert") == ()
+    assert uncharted(kind=KINDS["snare_kit"], chart=None, level="first_year") == ()
+
+
+def test_a_treble_clef_part_is_charted_where_it_is_written():
+    clef = {"clef": "treble"}
+    chart = make_chart("euphonium", clef)
+    assert uncharted(kind=KINDS["euphonium"], chart=chart, level="concert") == ()

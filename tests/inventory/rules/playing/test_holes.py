@@ -1,5 +1,6 @@
 import pytest
 
+from inventory.rules.playing import NoteState
 from inventory.rules.playing.holes import column_positions
 from tests.inventory.rules.cases import KINDS, fingerings, make_chart, make_report, states
 
@@ -126,3 +127,13 @@ def test_parts_stand_along_the_column_in_the_order_of_the_walk():
     assert behind["body"] == 0
     assert behind["bell_joint"] == order["E_B_pad"] + 1
     assert behind["center_tenon"] == order["tenon_joint"]
+
+
+def test_the_third_register_of_a_clarinet_vents_at_the_first_finger_hole():
+    """Its first finger stays up from C sharp on (fingering guides agree); which pads below: from memory."""
+    high = ("C#6", "D6", "Eb6", "E6")
+    assert make_report("clarinet_bb", level="concert").written(NoteState.USUAL)[-4:] == high
+    shut = make_report("clarinet_bb", "throat_keys_throat_A:pad_leak:severe", level="concert")
+    assert set(high) <= set(shut.lost)
+    low = make_report("clarinet_bb", "lower_keys_E_B_pad:pad_leak:severe", level="concert")
+    assert not set(high) & set(low.lost)

@@ -1,7 +1,7 @@
 import pytest
 
-from inventory.rules.playing.slides import extension
-from tests.inventory.rules.cases import cents, fingerings, make_report, states
+from inventory.rules.playing.slides import extension, nearest_position, tube
+from tests.inventory.rules.cases import cents, fingerings, make_chart, make_report, states
 
 # Lowest position for each semitone from E2 (OEIS A309909, after Kennan 1952).
 A309909 = [7, 6, 5, 4, 3, 2, 1] * 2 + [5, 4, 3, 2, 1, 4, 3, 2, 1, 3, 2, 1, 3, 2, 3, 2, 1]
@@ -59,3 +59,43 @@ def test_an_open_lock_is_no_matter_of_notes():
 
 def test_a_leaking_slide_weakens_every_note():
     assert len(make_report("trombone", "inner_slide_tube:slide_compression_low:severe").off) == 18
+
+
+def test_the_f_attachment_fills_the_gap_below_low_e():
+    """A tube in F is 2^(5/12) of the one in B flat; low C needs 2^(10/12), so the slide gives the rest (own arithmetic)."""
+    report = make_report("trombone_f", level="concert")
+    low = {note.written: note.fingering for note in report.notes if note.sounding < 40}
+    assert low == {"C2": "T7", "Db2": "T6", "D2": "T5", "Eb2": "T4"}
+    assert 135 * (2 ** (10 / 12) - tube(make_chart("trombone_f"), "T")) == pytest.approx(60.3, abs=0.1)  # cm
+
+
+def test_without_the_trigger_nothing_is_left_below_low_e():
+    report = make_report("trombone_f", "f_attachment_rotor:rotor_seized:severe", level="concert")
+    assert report.lost == ("C2", "Db2", "D2", "Eb2")
+
+
+def test_two_rotors_together_are_about_in_d():
+    """2^(5/12) + 2^(4/12) - 1 = 1.5948, eight semitones and a tenth (own arithmetic)."""
+    assert tube(make_chart("trombone_bass"), "TG") == pytest.approx(1.59476, abs=1e-5)
+    assert nearest_position(2 ** (11 / 12) - tube(make_chart("trombone_bass"), "TG")) == 5
+    report = make_report("trombone_bass", level="concert")
+    assert fingerings(report)["B1"] == "TG5"
+    assert fingerings(report)["Bb1"] == "1"
+
+
+def test_a_dead_second_rotor_costs_a_bass_trombone_low_b_alone():
+    report = make_report("trombone_bass", "second_rotor:rotor_seized:severe", level="concert")
+    assert report.lost == ("B1",)
+    assert report.functions_lost == ("the second attachment",)
+    assert fingerings(report)["C2"] == "T7"
+
+
+def test_a_second_rotor_stuck_down_leaves_what_its_tube_gives():
+    report = make_report("trombone_bass", "second_rotor:rotor_seized:severe:down", level="concert")
+    assert all(note.state == "lost" or "G" in note.fingering for note in report.notes)
+    assert report.functions_lost == ("playing without the second attachment",)
+
+
+def test_a_leak_at_the_second_rotor_weakens_only_what_needs_it():
+    report = make_report("trombone_bass", "second_rotor:valve_leak:severe", level="concert")
+    assert report.off == ("B1",)
