@@ -72,9 +72,6 @@ class InstrumentQuerySet(SchoolRowsQuerySet["Instrument"]):
             readiness__in=[Readiness.MAY_GO_OUT, Readiness.WITH_LIMITS],
         )
 
-    def staying_in(self, *, today: date) -> Self:
-        return self.filter(Q(readiness=Readiness.STAYS_IN) | Q(ready_until__lt=today))
-
 
 class Instrument(models.Model):
     """One physical thing with an asset number. Never deleted: it becomes 'gone' and its number stays taken."""

@@ -58,17 +58,13 @@ class PrintedLabel:
     school: str
     school_box: str
     school_rows: str
-    outline: str
 
 
-def label_sheet(
-    *, labels: Sequence[Label], sheet: SheetGeometry, start: int = 1, demo: bool = False, outlines: bool = False
-) -> bytes:
+def label_sheet(*, labels: Sequence[Label], sheet: SheetGeometry, start: int = 1, demo: bool = False) -> bytes:
     """Return the sheets as PDF, from position ``start`` of the first one on.
 
-    ``demo`` marks page and labels loudly, outside of the codes; ``outlines`` draws the die cuts for a trial print on
-    plain paper. Raises LabelError (nothing to print, no such position, code or number too large for the label) and
-    QrTextError (an address that is not in capitals).
+    ``demo`` marks page and labels loudly, outside of the codes. Raises LabelError (nothing to print, no such position,
+    code or number too large for the label) and QrTextError (an address that is not in capitals).
     """
     if not labels:
         raise LabelError("There are no labels to print.")
@@ -84,7 +80,7 @@ def label_sheet(
     for slot in slots(count=len(labels), sheet=sheet, start=start):
         while len(pages) <= slot.page:
             pages.append([])
-        pages[slot.page].append(_printed(labels[slot.index], slot=slot, face=face, sheet=sheet, outlines=outlines))
+        pages[slot.page].append(_printed(labels[slot.index], slot=slot, face=face, sheet=sheet))
     measures = {"page_width": _number(sheet.page_width), "page_height": _number(sheet.page_height)}
     return render_pdf(
         html=render_to_string(
@@ -95,17 +91,11 @@ def label_sheet(
     )
 
 
-def module_size(*, url: str, sheet: SheetGeometry) -> float:
-    """Return how many millimeters one square of the code will measure in print."""
-    symbol = matrix(url, min_version=ROBUST_VERSION)
-    return layout(sheet=sheet, modules=len(symbol) + 2 * QUIET_ZONE).module
-
-
 def _pictures(symbols: Sequence[Matrix]) -> dict[str, bytes]:
     return {f"code-{index}.png": png_of(symbol, module_px=MODULE_PX) for index, symbol in enumerate(symbols)}
 
 
-def _printed(label: Label, *, slot: Slot, face: LabelLayout, sheet: SheetGeometry, outlines: bool) -> PrintedLabel:
+def _printed(label: Label, *, slot: Slot, face: LabelLayout, sheet: SheetGeometry) -> PrintedLabel:
     number = printable(label.asset_number)
     size = min(face.number.size, face.number.width / max(_em_width(number), 1.0))
     if size < SMALLEST_TYPE:
@@ -123,7 +113,6 @@ def _printed(label: Label, *, slot: Slot, face: LabelLayout, sheet: SheetGeometr
         school=printable(label.school),
         school_box=_line_box(face.school, slot=slot),
         school_rows=_rows(face.school),
-        outline=_box(slot.x, slot.y, sheet.width, sheet.height) if outlines else "",
     )
 
 

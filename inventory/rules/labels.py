@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from math import floor, hypot, sqrt
+from math import floor, sqrt
 
 LETTER_WIDTH, LETTER_HEIGHT = 215.9, 279.4
 DOT = 25.4 / 600  # a dot of an ordinary laser printer: modules of whole dots print evenly
@@ -57,10 +57,6 @@ class SheetGeometry:
             raise LabelError(f"Position {position} is not on this sheet; it has 1 to {self.per_sheet}.")
         row, column = divmod(position - 1, self.columns)
         return self.left + column * self.pitch_x, self.top + row * self.pitch_y
-
-    def nudged(self, *, right: float = 0.0, down: float = 0.0) -> SheetGeometry:
-        """Return the sheet shifted for a printer that feeds crooked by so many millimeters."""
-        return replace(self, left=self.left + right, top=self.top + down)
 
 
 # Dimensions as label stock is commonly sold for letter paper, in 1/32 inch: common practice, no source. The round
@@ -216,12 +212,3 @@ def _round_layout(*, sheet: SheetGeometry, modules: int) -> LabelLayout:
         number=line(below, number_size),
         kind=line(below + number_size * LINE_HEIGHT, kind_size),
     )
-
-
-def is_inside(*, sheet: SheetGeometry, x: float, y: float, width: float, height: float) -> bool:
-    """Tell whether a box (relative to the label's corner) lies wholly on the label."""
-    if not sheet.is_round:
-        return min(x, y) >= -SLACK and x + width <= sheet.width + SLACK and y + height <= sheet.height + SLACK
-    center = sheet.width / 2
-    corners = [(x + across - center, y + down - center) for across in (0, width) for down in (0, height)]
-    return all(hypot(*corner) <= center + SLACK for corner in corners)

@@ -41,19 +41,9 @@ def name_of(midi: int) -> str:
     return f"{_NAMES[midi % 12]}{midi // 12 - 1}"
 
 
-def frequency(midi: float, *, a4_hz: float = A4_HZ) -> float:
+def frequency(midi: float) -> float:
     """Return the frequency in hertz of a MIDI number in equal temperament."""
-    return a4_hz * math.exp2((midi - A4_MIDI) / 12)
-
-
-def cents_between(*, measured_hz: float, wanted_hz: float) -> float:
-    """Return how far a measured frequency is from the wanted one, in cents."""
-    return CENTS_PER_OCTAVE * math.log2(measured_hz / wanted_hz)
-
-
-def sounding_midi(written: str, *, sounds: int) -> int:
-    """Return the sounding MIDI number of a written note; ``sounds`` is semitones from written to sounding."""
-    return midi_of(written) + sounds
+    return A4_HZ * math.exp2((midi - A4_MIDI) / 12)
 
 
 def speed_of_sound(celsius: float) -> float:

@@ -1,16 +1,13 @@
-"""What an instrument is worth: straight line, replacement cost by year, and the value in the condition it is in.
+"""What an instrument is worth: straight line, and the value in the condition it is in.
 
 Straight line is (cost - salvage) / life a year and never falls under salvage (North Carolina Office of the State
-Controller, Statewide Accounting Policy 102.5, which takes the salvage value as zero). Groups follow the composite
-method: one rate on the cost of all of them (Kieso, Weygandt and Warfield, Intermediate Accounting, chapter 11).
+Controller, Statewide Accounting Policy 102.5, which takes the salvage value as zero).
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
-from itertools import pairwise
 
 from core.money import dollars
 
@@ -29,42 +26,6 @@ def book_value(*, cost: Decimal, salvage: Decimal, life_years: int, years: Decim
         raise ValueError("salvage lies between nothing and the cost")
     used = min(max(Decimal(years), Decimal(0)), Decimal(life_years))
     return _cents(cost - (cost - salvage) * used / life_years)
-
-
-def yearly_charges(*, cost: Decimal, salvage: Decimal, life_years: int) -> tuple[Decimal, ...]:
-    """Return the charge of each year of the life; they add up to cost less salvage to the cent."""
-    values = [
-        book_value(cost=cost, salvage=salvage, life_years=life_years, years=year) for year in range(life_years + 1)
-    ]
-    return tuple(before - after for before, after in pairwise(values))
-
-
-@dataclass(frozen=True, slots=True)
-class Group:
-    """Alike or unlike assets written off together."""
-
-    cost: Decimal
-    salvage: Decimal
-    life_years: int
-
-
-def composite_rate(groups: Sequence[Group]) -> Decimal:
-    """Return the sum of the straight-line charges over the sum of the costs."""
-    return _yearly(groups) / sum((group.cost for group in groups), Decimal(0))
-
-
-def composite_life(groups: Sequence[Group]) -> Decimal:
-    """Return the years that write all groups down to their salvage at the composite rate."""
-    return sum((group.cost - group.salvage for group in groups), Decimal(0)) / _yearly(groups)
-
-
-def _yearly(groups: Sequence[Group]) -> Decimal:
-    return sum(((group.cost - group.salvage) / group.life_years for group in groups), Decimal(0))
-
-
-def replacement_cost(*, amount: Decimal, growth: Decimal, years: int) -> Decimal:
-    """Return what a new one costs in so many years (before now: negative) if prices grow by ``growth`` a year."""
-    return _cents(amount * (1 + growth) ** years)
 
 
 @dataclass(frozen=True, slots=True)

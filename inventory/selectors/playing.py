@@ -54,10 +54,6 @@ class PlayTestPage:
     unconfirmed: str  # code of the chart where nobody has confirmed its fingerings, else ""
     uncharted: Sequence[str]  # notes of the range that the chart has no fingering for
 
-    @property
-    def lowest_hertz(self) -> float:
-        return min((note.hertz for note in self.notes), default=0.0)
-
 
 def said_fingering(kind: Kind, fingering: str) -> str:
     """Return a fingering as a band room says it: "open", "1-3", "T 1-2", "position 4"; keys as they are."""

@@ -1,7 +1,7 @@
 """From the notes that failed in a play test to the parts that explain them, fewest causes first."""
 
 from inventory.rules.diagnose.predictions import Prediction, predictions
-from inventory.rules.diagnose.suspects import Diagnosis, Suspect, UnknownNotesError, diagnose, suspects
+from inventory.rules.diagnose.suspects import Diagnosis, Suspect, UnknownNotesError, diagnose
 from inventory.rules.diagnose.tally import RankTally, rank_tally
 
 __all__ = [
@@ -13,5 +13,4 @@ __all__ = [
     "diagnose",
     "predictions",
     "rank_tally",
-    "suspects",
 ]

@@ -67,25 +67,6 @@ class Diagnosis:
     hints: tuple[str, ...]
 
 
-def suspects(
-    *,
-    kind: Kind,
-    chart: Chart | None,
-    options: Mapping[str, str],
-    failed: Sequence[str],
-    faults: Mapping[str, Fault],
-    roles: Mapping[str, Role],
-    level: str | None = None,
-    weak: Sequence[str] | None = None,
-    tried: Sequence[str] = (),
-) -> tuple[Suspect, ...]:
-    """Return the explanations of failed notes, best first. See ``diagnose``."""
-    return diagnose(
-        kind=kind, chart=chart, options=options, failed=failed, faults=faults, roles=roles, level=level, weak=weak,
-        tried=tried,
-    ).suspects  # fmt: skip
-
-
 def diagnose(
     *,
     kind: Kind,

@@ -14,7 +14,7 @@ from inventory.rules.pitch import midi_of, name_of
 from inventory.rules.playing.fitness import LEVEL_NAMES, LEVELS, Fit, LevelFit, fit, for_everybody, level_fits
 from inventory.rules.playing.functions import BarModel, functions_lost
 from inventory.rules.playing.holes import HoleModel
-from inventory.rules.playing.readings import Reading, read_findings
+from inventory.rules.playing.readings import read_findings
 from inventory.rules.playing.reports import NoteResult, NoteState, PlayingReport, TuningRange
 from inventory.rules.playing.slides import SlideModel
 from inventory.rules.playing.tuning import narrowest, open_length_mm, tuning_range
@@ -171,9 +171,3 @@ def reports_by_level(
         for level in LEVELS
         if level in kind.levels or (level == "first_year" and kind.first_year)
     }  # fmt: skip
-
-
-def reading_of(*, kind: Kind, options: Mapping[str, str], finding: FindingFact) -> Reading | None:
-    """Return one finding as the models see it, None at a part that the instrument does not have."""
-    chosen = {option.code: option.default for option in kind.options} | dict(options)
-    return next(iter(read_findings(kind=kind, options=chosen, findings=(finding,))), None)

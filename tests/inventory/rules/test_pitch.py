@@ -6,13 +6,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.rules.pitch import (
-    cents_between,
     corrected_cents,
     drift,
     frequency,
     midi_of,
     name_of,
-    sounding_midi,
     speed_of_sound,
     spread,
     temperature_cents,
@@ -98,15 +96,6 @@ def test_what_is_no_note_is_refused(text):
 @given(st.integers(0, 119))
 def test_every_number_has_a_name_that_leads_back(midi):
     assert midi_of(name_of(midi)) == midi
-
-
-def test_a_written_c_on_a_trumpet_sounds_b_flat():
-    assert sounding_midi("C4", sounds=-2) == midi_of("Bb3")
-
-
-@given(st.floats(20, 5000), st.floats(-400, 400))
-def test_cents_between_two_frequencies_are_those_they_were_made_with(hertz, cents):
-    assert cents_between(measured_hz=hertz * 2 ** (cents / 1200), wanted_hz=hertz) == pytest.approx(cents, abs=1e-6)
 
 
 @pytest.mark.parametrize(("celsius", "published"), [(0, 331.3), (10, 337.3), (20, 343.2), (25, 346.1), (30, 349.0)])

@@ -1,4 +1,4 @@
-"""Straight line, composite and replacement figures against published and textbook examples."""
+"""Straight line against published and textbook examples, and the value in the condition it is in."""
 
 from __future__ import annotations
 
@@ -8,22 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.rules.value import (
-    Group,
-    ValueFacts,
-    book_value,
-    composite_life,
-    composite_rate,
-    replacement_cost,
-    value_of,
-    yearly_charges,
-)
-
-# Kieso, Weygandt and Warfield, Intermediate Accounting, ch. 11 (figures from memory; the arithmetic checks): cars, trucks,
-# campers.
-CARS = Group(cost=Decimal(145_000), salvage=Decimal(25_000), life_years=3)
-TRUCKS = Group(cost=Decimal(44_000), salvage=Decimal(4_000), life_years=4)
-CAMPERS = Group(cost=Decimal(35_000), salvage=Decimal(5_000), life_years=5)
+from inventory.rules.value import ValueFacts, book_value, value_of
 
 
 def facts(**overrides) -> ValueFacts:
@@ -33,22 +18,24 @@ def facts(**overrides) -> ValueFacts:
     return ValueFacts(**(fields | overrides))
 
 
-def test_composite_rate_and_life_are_the_textbook_s():
-    assert composite_rate([CARS, TRUCKS, CAMPERS]) == Decimal("0.25")
-    assert round(composite_life([CARS, TRUCKS, CAMPERS]), 2) == Decimal("3.39")
+def first_charge(*, cost: int, salvage: int, life_years: int) -> Decimal:
+    """What the first year takes off."""
+    return cost - book_value(cost=Decimal(cost), salvage=Decimal(salvage), life_years=life_years, years=1)
 
 
-def test_each_group_is_charged_as_the_textbook_says():
-    charges = [
-        yearly_charges(cost=group.cost, salvage=group.salvage, life_years=group.life_years)[0]
-        for group in (CARS, TRUCKS, CAMPERS)
-    ]
-    assert charges == [40_000, 10_000, 6_000]
+@pytest.mark.parametrize(
+    ("cost", "salvage", "life", "charge"),
+    [(145_000, 25_000, 3, 40_000), (44_000, 4_000, 4, 10_000), (35_000, 5_000, 5, 6_000)],
+    ids=["cars", "trucks", "campers"],
+)
+def test_a_year_is_charged_as_the_textbook_says(cost, salvage, life, charge):
+    """Kieso, Weygandt and Warfield, Intermediate Accounting, ch. 11 (figures from memory; the arithmetic checks)."""
+    assert first_charge(cost=cost, salvage=salvage, life_years=life) == charge
 
 
 def test_a_life_of_25_years_is_four_per_cent_a_year():
     """Town of Lagrange, Indiana, Code § 36.23: "depreciated at 4% each year (1/25)"."""
-    assert composite_rate([Group(cost=Decimal(100), salvage=Decimal(0), life_years=25)]) == Decimal("0.04")
+    assert first_charge(cost=100, salvage=0, life_years=25) == 4
 
 
 def test_straight_line_takes_no_salvage_unless_told():
@@ -66,10 +53,11 @@ def test_a_half_year_counts_half():
     share=st.decimals(min_value=0, max_value=1, places=2),
     life=st.integers(min_value=1, max_value=40),
 )
-def test_the_charges_add_up_to_cost_less_salvage_to_the_cent(cost, share, life):
-    salvage = (cost * share).quantize(Decimal("0.01"))
-    if salvage <= cost:
-        assert sum(yearly_charges(cost=cost, salvage=salvage, life_years=life)) == cost - salvage
+def test_a_life_leads_from_the_cost_down_to_the_salvage_to_the_cent(cost, share, life):
+    salvage = min((cost * share).quantize(Decimal("0.01")), cost)
+    values = [book_value(cost=cost, salvage=salvage, life_years=life, years=year) for year in range(life + 1)]
+    assert (values[0], values[-1]) == (cost, salvage)
+    assert values == sorted(values, reverse=True)
 
 
 @pytest.mark.parametrize(("years", "left"), [(-3, 1000), (0, 1000), (10, 100), (40, 100)])
@@ -82,11 +70,6 @@ def test_no_life_and_a_salvage_above_the_cost_are_refused():
         book_value(cost=Decimal(1), salvage=Decimal(0), life_years=0, years=1)
     with pytest.raises(ValueError, match="salvage"):
         book_value(cost=Decimal(1), salvage=Decimal(2), life_years=5, years=1)
-
-
-def test_prices_grow_year_by_year_and_shrink_backwards():
-    assert replacement_cost(amount=Decimal(1000), growth=Decimal("0.03"), years=2) == Decimal("1060.90")
-    assert replacement_cost(amount=Decimal("1060.90"), growth=Decimal("0.03"), years=-2) == Decimal("1000.00")
 
 
 def test_value_in_playing_condition_goes_down_with_age_in_a_straight_line():

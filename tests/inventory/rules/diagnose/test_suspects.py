@@ -1,7 +1,7 @@
 import pytest
 
-from inventory.rules.diagnose import UnknownNotesError, suspects
-from tests.inventory.rules.cases import CATALOG, KINDS, make_chart, make_diagnosis, make_report
+from inventory.rules.diagnose import UnknownNotesError
+from tests.inventory.rules.cases import make_diagnosis, make_report
 
 
 def test_sharp_low_notes_point_to_the_third_slide():
@@ -55,18 +55,6 @@ def test_a_kind_without_notes_refuses_every_note():
 def test_nothing_failed_suspects_nothing():
     found = make_diagnosis("trumpet")
     assert found.suspects == found.hints == ()
-
-
-def test_the_short_form_gives_the_suspects_alone():
-    short = suspects(
-        kind=KINDS["trumpet"],
-        chart=make_chart("trumpet"),
-        options={},
-        failed=["D4"],
-        faults=CATALOG.faults,
-        roles=CATALOG.roles,
-    )
-    assert short == make_diagnosis("trumpet", "D4").suspects
 
 
 def test_notes_that_were_not_played_do_not_clear_a_suspect():
