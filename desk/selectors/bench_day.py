@@ -18,17 +18,16 @@ from repairs.rules.day import (
     Batch,
     DayEntry,
     DayPlan,
-    DayStep,
-    OpenJob,
     RankedJob,
     batches,
     plan_day,
     rank_jobs,
     why_before,
 )
-from repairs.rules.day import open_job as job_of_plan
+from repairs.rules.open_jobs import DayStep, OpenJob
+from repairs.rules.open_jobs import open_job as job_of_plan
 from repairs.rules.waiting import NOBODY, Candidate, Group, Share, share_students
-from repairs.rules.words import clock_time, duration
+from repairs.rules.words import clock_time, duration, in_ten
 from repairs.selectors.planning import JobState, job_states
 
 MOST_JOBS = 500
@@ -73,6 +72,10 @@ class Stretch:
     say: str
     rests: str  # until when, or ""
     why: str
+    frees: str  # how often this try frees its part, or "" for what is no try
+    only_if: str  # how often it comes to this further try, or "" for what is done anyway
+    if_needed: str  # what the further try takes then: it counts here with its chance
+    first: str  # what has to be done before the further try
     is_shared: bool  # goes on with the work of the line before, on another horn
     is_meanwhile: bool  # another horn of the day rests while this is done
 
@@ -87,6 +90,7 @@ class BenchDay:
     stretches: tuple[Stretch, ...]
     used: str
     idle: str
+    if_stuck: str  # how much more if no try frees its part, or ""
     saved: str  # "" where nothing was
     finished: tuple[Job, ...]
     overnight: tuple[Job, ...]
@@ -138,6 +142,7 @@ def bench_day(user: Any, *, bench: Bench | None, starts_at: datetime, hours: flo
         stretches=_stretches(plan, states, at=starts_at),
         used=duration(plan.minutes_used),
         idle=duration(plan.minutes_idle) if plan.minutes_idle >= 1 else "",
+        if_stuck=duration(plan.minutes_if_stuck) if plan.minutes_if_stuck >= 1 else "",
         saved=duration(plan.minutes_saved) if plan.minutes_saved >= 1 else "",
         finished=tuple(states[key].job for key in plan.finished),
         overnight=tuple(states[key].job for key in plan.overnight),
@@ -248,6 +253,10 @@ def _stretches(plan: DayPlan, states: dict[str, JobState], *, at: datetime) -> t
             say=entry.say,
             rests=_rests(entry, at=at),
             why=entry.why,
+            frees=in_ten(entry.frees) if entry.frees else "",
+            only_if=in_ten(entry.chance) if entry.chance < 1 else "",
+            if_needed=duration((entry.ends_at - entry.starts_at) / entry.chance) if entry.chance < 1 else "",
+            first=", ".join(entry.first),
             is_shared=entry.why.startswith("same work"),
             is_meanwhile=_is_meanwhile(entry, plan.entries),
         )

@@ -8,8 +8,9 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from inventory.catalog.schema import CareInterval, Catalog, Kind
-from repairs.rules.day import DayStep, setup_minutes
+from repairs.rules.day import setup_minutes
 from repairs.rules.effort import Range, pert_mean
+from repairs.rules.open_jobs import DayStep
 
 
 @dataclass(frozen=True, slots=True)

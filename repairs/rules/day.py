@@ -8,58 +8,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from repairs.rules.effort import pert_mean
-from repairs.rules.plan import Plan
+from repairs.rules.open_jobs import UNLIKELY, DayStep, OpenJob
 
 SETUP_MINUTES = 6.0  # of one step's likely minutes: fetch, lay out, clear away; shop default
 SETUP_SHARE = 0.4  # and never more than this share of the step
 UNSHARED = frozenset({"play_test"})  # nothing is laid out for it that the next horn could use
-
-
-@dataclass(frozen=True, slots=True)
-class DayStep:
-    """One step of a job in its planned order. ``after`` holds the keys of the job's steps that must be done before."""
-
-    key: str
-    method: str
-    say: str
-    minutes: float  # attended, on average
-    wait_h: float = 0.0
-    after: tuple[str, ...] = ()
-    setup: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class OpenJob:
-    """A job on the bench. ``minutes`` is the attended time still to go, ``students`` who wait for the horn.
-
-    ``rests_minutes`` is how long it still soaks, dries or sets before anybody can go on with it.
-    """
-
-    key: str
-    name: str
-    minutes: float
-    students: float
-    due_on: date | None = None
-    steps: tuple[DayStep, ...] = ()
-    rests_minutes: float = 0.0
-
-
-def open_job(*, key: str, name: str, plan: Plan, students: float, due_on: date | None = None) -> OpenJob:
-    """Return the job that a plan describes: its steps at their mean minutes, its ladders with all they may still take."""
-    steps = tuple(
-        DayStep(
-            key=step.key,
-            method=step.method if not step.rung else f"{step.method}.{step.rung}",
-            say=f"{step.say} ({step.part_name})" if step.part_name else step.say,
-            minutes=pert_mean(step.minutes),
-            wait_h=float(step.wait_h),
-            after=step.prerequisites,
-            setup=step.setup,
-        )
-        for step in plan.steps
-    )
-    return OpenJob(key=key, name=name, minutes=plan.mean_minutes, students=students, due_on=due_on, steps=steps)
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +52,9 @@ class DayEntry:
     say: str
     rests_until: float  # when its wait is over
     why: str
+    chance: float = 1.0  # that it is needed
+    frees: float = 0.0
+    first: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +65,7 @@ class DayPlan:
     finished: tuple[str, ...]  # jobs done within the day
     minutes_saved: float  # by doing one method over several horns
     overnight: tuple[str, ...]  # jobs that rest when the day ends; those that rested all day among them
+    minutes_if_stuck: float = 0.0  # more than the average if no try frees its part
 
 
 def rank_jobs(jobs: Iterable[OpenJob], *, today: date, bench_minutes_per_day: float = 240.0) -> tuple[RankedJob, ...]:
@@ -216,6 +173,11 @@ class _Open:
                 return step
         return None
 
+    @property
+    def is_finished(self) -> bool:
+        """Whether nothing is left, or only tries that are not likely to be needed."""
+        return all(step.chance < UNLIKELY for step in self.left.values())
+
     def wakes_at(self) -> float | None:
         """Return when a resting step lets the next one begin, or None if nothing does by itself."""
         times = [
@@ -240,7 +202,7 @@ def plan_day(jobs: Sequence[OpenJob], *, hours: float, today: date) -> DayPlan:
     resting = [(state.job.rests_minutes, at) for at, state in enumerate(states) if state.job.rests_minutes > 0]
     heapq.heapify(resting)
     awake = [at for at, state in enumerate(states) if state.job.rests_minutes <= 0]
-    clock, used, saved = 0.0, 0.0, 0.0
+    clock, used, saved, if_stuck = 0.0, 0.0, 0.0, 0.0
     entries: list[DayEntry] = []
     finished: list[str] = []
     last: DayStep | None = None
@@ -266,14 +228,18 @@ def plan_day(jobs: Sequence[OpenJob], *, hours: float, today: date) -> DayPlan:
                 say=step.say,
                 rests_until=clock + minutes + step.wait_h * 60.0,
                 why="same work as the one before: already set up" if is_shared else why[state.job.key],
+                chance=step.chance,
+                frees=step.frees,
+                first=step.first,
             )
         )
+        if_stuck += step.minutes_if_needed - step.minutes
         clock += minutes
         used += minutes
         del state.left[step.key]
         state.ready_at[step.key] = clock + step.wait_h * 60.0
         last = step
-        if not state.left:
+        if state.is_finished:
             finished.append(state.job.key)
             continue
         wakes = state.wakes_at()
@@ -289,6 +255,7 @@ def plan_day(jobs: Sequence[OpenJob], *, hours: float, today: date) -> DayPlan:
         finished=tuple(finished),
         minutes_saved=saved,
         overnight=overnight,
+        minutes_if_stuck=if_stuck,
     )
 
 

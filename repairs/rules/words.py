@@ -31,6 +31,16 @@ def waiting(hours: float) -> str:
     return duration(hours * 60)
 
 
+def in_ten(chance: float) -> str:
+    """Return a chance as one says it: "7 times in 10", "less than 1 time in 10", "nearly always"."""
+    tenths = round(chance * 10)
+    if tenths < 1:
+        return "less than 1 time in 10"
+    if tenths > 9:
+        return "nearly always"
+    return f"{tenths} time{'' if tenths == 1 else 's'} in 10"
+
+
 def clock_time(moment: datetime, *, today: date) -> str:
     """Return a local moment as said today: "3:40 pm", or with its day when that is another one: "Tue 9:05 am"."""
     said = f"{moment.hour % 12 or 12}:{moment.minute:02d} {'am' if moment.hour < 12 else 'pm'}"

@@ -16,8 +16,9 @@ from inventory.rules.playing import playing
 from inventory.rules.verdict import judge
 from inventory.services.registering import options_of
 from repairs.profiles import bench_profile
-from repairs.rules.day import OpenJob, open_job, plan_day, rank_jobs
+from repairs.rules.day import plan_day, rank_jobs
 from repairs.rules.ladder import RungChoice, best_order
+from repairs.rules.open_jobs import OpenJob, open_job
 from repairs.rules.plan import plan_work
 from tests.bench.figures import Figure, middle, p95, times
 from tests.bench.planning import time_plans

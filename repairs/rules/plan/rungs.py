@@ -13,7 +13,7 @@ from repairs.rules.effort import NOTHING, pert_mean
 from repairs.rules.facts import Outcome
 from repairs.rules.ladder import MODEL, LadderOrder, RungChoice, best_order, expected_cost, worth_trying
 from repairs.rules.plan.case import OIL, Case, is_flame, step_key
-from repairs.rules.plan.needs import Needs, all_needs
+from repairs.rules.plan.needs import Needs, all_needs, direct_needs
 from repairs.rules.plan.values import PlannedLadder, PlannedRung, RungState
 
 CENT = Decimal("0.01")
@@ -171,9 +171,30 @@ def _plan_rung(spot: Spot, rung: Rung) -> PlannedRung:
         force=rung.force,
         is_free=is_free,
         first=tuple(dict.fromkeys(first)),
+        first_takes=_first_takes(spot, needs=needs),
+        waits_on=_waits_on(spot, needs=needs, shared=rung.shared_with if is_free else ""),
         held_by=tuple(o.code for o in ladder.rungs if o.code in rung.after or o.force < rung.force),
         warn=rung.warn,
     )
+
+
+def _first_takes(spot: Spot, *, needs: Needs) -> tuple[tuple[str, float], ...]:
+    """Return what a rung needs and nothing else of the plan asks for, its putting back included, with mean minutes."""
+    case = spot.case
+    planned = [case.catalog.methods[key.partition(":")[0]] for key in spot.planned]
+    more = [needed for needed in needs.found if needed.key not in spot.planned]
+    codes = dict.fromkeys(code for needed in more for code in needed.method.put_back)
+    owed = {code for method in planned for code in method.put_back}
+    back = direct_needs(case, codes=[code for code in codes if code not in owed], part="", place="")
+    return tuple(
+        (needed.method.name, pert_mean(case.minutes(needed.method.code, needed.method.minutes)))
+        for needed in (*more, *back)
+    )
+
+
+def _waits_on(spot: Spot, *, needs: Needs, shared: str) -> tuple[str, ...]:
+    keys = [needed.key for needed in needs.found if needed.key in spot.planned]
+    return tuple(dict.fromkeys((*keys, shared) if shared else keys))
 
 
 def _state(spot: Spot, rung: Rung, *, needs: Needs) -> tuple[RungState, str]:

@@ -65,6 +65,8 @@ class PlannedRung:
     force: int
     is_free: bool
     first: tuple[str, ...]  # names of the methods that must be done before it
+    first_takes: tuple[tuple[str, float], ...]  # those of them not planned anyway, with their mean attended minutes
+    waits_on: tuple[str, ...]  # keys of steps planned anyway that it needs or rides on
     held_by: tuple[str, ...]  # codes of the rungs that gentleness or the ladder puts before it
     warn: str
 

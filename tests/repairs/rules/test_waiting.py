@@ -7,7 +7,8 @@ from itertools import permutations
 
 import pytest
 
-from repairs.rules.day import OpenJob, rank_jobs
+from repairs.rules.day import rank_jobs
+from repairs.rules.open_jobs import OpenJob
 from repairs.rules.waiting import Candidate, served_total, share_students
 from tests.factories import TODAY
 

@@ -7,7 +7,17 @@ import pytest
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Severity
 from inventory.rules.facts import FindingFact
-from repairs.rules.words import WHOLE, clock_time, days_span, duration, fault_words, finding_words, place_words, waiting
+from repairs.rules.words import (
+    WHOLE,
+    clock_time,
+    days_span,
+    duration,
+    fault_words,
+    finding_words,
+    in_ten,
+    place_words,
+    waiting,
+)
 
 
 @pytest.mark.parametrize(
@@ -59,3 +69,11 @@ def test_a_finding_is_said_whole():
 )
 def test_days_that_are_the_same_are_said_once(low, high, said):
     assert days_span(low, high) == said
+
+
+@pytest.mark.parametrize(
+    ("chance", "words"),
+    [(0.7, "7 times in 10"), (0.1, "1 time in 10"), (0.03, "less than 1 time in 10"), (0.97, "nearly always")],
+)
+def test_a_chance_is_said_in_ten(chance, words):
+    assert in_ten(chance) == words
