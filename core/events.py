@@ -133,10 +133,10 @@ def _chained(events: Iterable[NewEvent], *, actor: User | None, at: datetime, en
         yield list(row.values())
 
 
-def broken_links(*, chunk: int = 2000) -> Iterator[str]:
+def broken_links() -> Iterator[str]:
     """Yield a sentence for every event whose hash or number does not follow from the one before."""
     previous, number = "0" * 64, 0
-    for event in Event.objects.order_by("number").iterator(chunk_size=chunk):
+    for event in Event.objects.order_by("number").iterator(chunk_size=2000):
         if event.number != number + 1:
             yield f"event {event.number}: follows {number}"
         if event.previous_hash != previous:

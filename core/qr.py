@@ -9,7 +9,7 @@ from itertools import groupby
 import numpy as np
 import numpy.typing as npt
 import qrcode
-from PIL import Image
+from PIL import Image, ImageOps
 from qrcode.constants import ERROR_CORRECT_H, ERROR_CORRECT_L, ERROR_CORRECT_M, ERROR_CORRECT_Q
 from qrcode.exceptions import DataOverflowError
 from qrcode.util import MODE_ALPHA_NUM, QRData
@@ -101,42 +101,36 @@ def version_of(modules: Matrix) -> int:
     return (len(modules) - 17) // 4
 
 
-def png_of(modules: Matrix, *, module_px: int, quiet: int = QUIET_ZONE) -> bytes:
+def png_of(modules: Matrix, *, module_px: int) -> bytes:
     """Return the symbol with its quiet zone as a one-bit black and white PNG, ``module_px`` pixels to a module."""
-    side = len(modules) + 2 * quiet
-    picture = Image.new("1", (side, side), 1)
-    picture.putdata(
-        [
-            0 if quiet <= x < side - quiet and quiet <= y < side - quiet and modules[y - quiet][x - quiet] else 1
-            for y in range(side)
-            for x in range(side)
-        ]
-    )
-    large = picture.resize((side * module_px, side * module_px), Image.Resampling.NEAREST)
+    symbol = Image.new("1", (len(modules), len(modules)))
+    symbol.putdata([0 if is_dark else 1 for row in modules for is_dark in row])
+    picture = ImageOps.expand(symbol, border=QUIET_ZONE, fill=1)
+    large = picture.resize((picture.width * module_px, picture.height * module_px), Image.Resampling.NEAREST)
     out = io.BytesIO()
     large.save(out, "PNG", optimize=False)
     return out.getvalue()
 
 
-def png_1bit(text: str, *, module_px: int, quiet: int = QUIET_ZONE) -> bytes:
+def png_1bit(text: str, *, module_px: int) -> bytes:
     """Return the text's QR code (error correction Q) as a one-bit PNG."""
-    return png_of(matrix(text), module_px=module_px, quiet=quiet)
+    return png_of(matrix(text), module_px=module_px)
 
 
-def svg(text: str, *, label: str, quiet: int = QUIET_ZONE) -> str:
+def svg(text: str, *, label: str) -> str:
     """Return the text's QR code as one SVG element, one unit to a module, that scales with the page.
 
     ``label`` is what a screen reader says; it is escaped here.
     """
     modules = matrix(text)
-    side = len(modules) + 2 * quiet
+    side = len(modules) + 2 * QUIET_ZONE
     runs: list[str] = []
     for y, row in enumerate(modules):
-        x = quiet
+        x = QUIET_ZONE
         for is_dark, group in groupby(row):
             length = len(list(group))
             if is_dark:
-                runs.append(f"M{x} {y + quiet}h{length}v1h-{length}z")
+                runs.append(f"M{x} {y + QUIET_ZONE}h{length}v1h-{length}z")
             x += length
     spoken = label.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;").replace('"', "&quot;")
     return (

@@ -19,9 +19,9 @@ class UnknownBenchError(LookupError):
     """No profile has this code; the message lists those there are."""
 
 
-def bench_profile(code: str, *, catalog: Catalog, path: Path = PROFILES) -> BenchFact:
+def bench_profile(code: str, *, catalog: Catalog) -> BenchFact:
     """Return the bench with this code, its words for tools and training spelled out by the catalog."""
-    profiles: Mapping[str, Mapping[str, Any]] = yaml.safe_load(path.read_text(encoding="utf-8"))
+    profiles: Mapping[str, Mapping[str, Any]] = yaml.safe_load(PROFILES.read_text(encoding="utf-8"))
     if code not in profiles:
         raise UnknownBenchError(f"bench {code!r} is not known. Known: {', '.join(profiles)}")
     profile = profiles[code]

@@ -49,7 +49,6 @@ class Act:
     label: str
     url: str
     main: bool = False
-    post: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,9 +17,7 @@ UNPRINTED, ALL = "unprinted", "all"
 class LabelForm(forms.Form):
     """Unknown values count as not given."""
 
-    which = forms.ChoiceField(
-        required=False, label="Which", choices=[(UNPRINTED, "Tags never printed"), (ALL, "All")]
-    )
+    which = forms.ChoiceField(required=False, label="Which", choices=[(UNPRINTED, "Tags never printed"), (ALL, "All")])
     school = forms.ModelChoiceField(required=False, queryset=School.objects.none(), empty_label="All schools")
     room = forms.ModelChoiceField(required=False, queryset=Room.objects.none(), empty_label="All rooms")
     kind = forms.ChoiceField(required=False, label="Kind")

@@ -19,6 +19,10 @@ ROOM_CELSIUS = 20.0
 SPEED_AT_ZERO = 331.3  # m/s in dry air at 0 degrees Celsius; common textbook figure
 KELVIN_AT_ZERO = 273.15
 DAYS_PER_YEAR = 365.25
+# Shop defaults, in cents.
+TOLERANCE = 15.0  # between measured and predicted
+DRIFT_PER_YEAR = 5.0
+LEAST_DRIFT = 8.0  # over the whole span of the tests
 
 _STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 _ACCIDENTALS = {"": 0, "#": 1, "♯": 1, "b": -1, "♭": -1}
@@ -51,18 +55,18 @@ def speed_of_sound(celsius: float) -> float:
     return SPEED_AT_ZERO * math.sqrt(1 + celsius / KELVIN_AT_ZERO)
 
 
-def temperature_cents(celsius: float, *, tuned_at: float = ROOM_CELSIUS) -> float:
-    """Return how many cents sharper than at ``tuned_at`` a wind instrument plays at ``celsius``.
+def temperature_cents(celsius: float) -> float:
+    """Return how many cents sharper than at ROOM_CELSIUS a wind instrument plays at ``celsius``.
 
     Its pitch follows the speed of sound in the tube. The whole air column is taken to be at room temperature;
     a player's breath warms part of it, so this is the most that the room can account for.
     """
-    return CENTS_PER_OCTAVE * math.log2(speed_of_sound(celsius) / speed_of_sound(tuned_at))
+    return CENTS_PER_OCTAVE * math.log2(speed_of_sound(celsius) / speed_of_sound(ROOM_CELSIUS))
 
 
-def corrected_cents(cents: float, *, celsius: float, tuned_at: float = ROOM_CELSIUS) -> float:
-    """Return a measured deviation as it would be at ``tuned_at``."""
-    return cents - temperature_cents(celsius, tuned_at=tuned_at)
+def corrected_cents(cents: float, *, celsius: float) -> float:
+    """Return a measured deviation as it would be at ROOM_CELSIUS."""
+    return cents - temperature_cents(celsius)
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,10 +97,8 @@ class Unexplained:
     excess: float  # measured less predicted
 
 
-def unexplained(
-    *, measured: Mapping[str, float], predicted: Mapping[str, float], tolerance: float = 15.0
-) -> tuple[Unexplained, ...]:
-    """Return the notes whose measured cents differ from the predicted by more than ``tolerance``, worst first.
+def unexplained(*, measured: Mapping[str, float], predicted: Mapping[str, float]) -> tuple[Unexplained, ...]:
+    """Return the notes whose measured cents differ from the predicted by more than TOLERANCE, worst first.
 
     The median difference is taken away first: it is where the main slide (or the room, or the player) puts the
     whole instrument, and says nothing about one note. Notes without a prediction are left out.
@@ -113,7 +115,7 @@ def unexplained(
             excess=difference - general,
         )
         for note, difference in differences.items()
-        if abs(difference - general) > tolerance
+        if abs(difference - general) > TOLERANCE
     ]
     return tuple(sorted(found, key=lambda item: (-abs(item.excess), midi_of(item.written))))
 
@@ -128,12 +130,10 @@ class Drift:
     is_flagged: bool
 
 
-def drift(
-    *, tests: Sequence[tuple[date, float]], limit_per_year: float = 5.0, least_change: float = 8.0
-) -> Drift | None:
+def drift(*, tests: Sequence[tuple[date, float]]) -> Drift | None:
     """Return the trend of dated deviations (least squares), or None with fewer than three tests on two days.
 
-    Flagged when both the yearly rate and the change over the whole span pass their limits (shop defaults), so that
+    Flagged when both the yearly rate and the change over the whole span pass their limits, so that
     two noisy tests a week apart raise no alarm.
     """
     years = [(on - min(day for day, _ in tests)).days / DAYS_PER_YEAR for on, _ in tests] if tests else []
@@ -145,5 +145,5 @@ def drift(
         cents_per_year=slope,
         change=change,
         tests=len(tests),
-        is_flagged=abs(slope) >= limit_per_year and abs(change) >= least_change,
+        is_flagged=abs(slope) >= DRIFT_PER_YEAR and abs(change) >= LEAST_DRIFT,
     )

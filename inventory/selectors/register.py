@@ -27,6 +27,10 @@ from inventory.models import (
 )
 
 MOST_WORDS = 6
+# So many are offered while somebody adds an instrument.
+KINDS_TYPED_AHEAD = 8
+KINDS_IN_USE = 6
+MAKERS_KNOWN = 40
 READY = "ready"  # going out today, with limits or without
 
 HELD = ~Q(whereabouts=Whereabouts.GONE)
@@ -67,7 +71,7 @@ def begins(name: str, start: str) -> bool:
     return f"_{start}" in text or f"_{start.removesuffix('s')}" in text
 
 
-def kinds_like(text: str, *, most: int = 8) -> list[Kind]:
+def kinds_like(text: str) -> list[Kind]:
     """Kinds for a type-ahead, the likeliest first: the words typed begin the name, then one of the trade's words."""
     start = slug(text)
     if not start:
@@ -84,10 +88,10 @@ def kinds_like(text: str, *, most: int = 8) -> list[Kind]:
     codes = set(catalog().kinds)
     for word in start.split("_"):
         codes &= set(kinds_named(word))
-    return sorted((catalog().kinds[code] for code in codes), key=rank)[:most]
+    return sorted((catalog().kinds[code] for code in codes), key=rank)[:KINDS_TYPED_AHEAD]
 
 
-def kinds_in_use(schools: QuerySet[School], *, most: int = 6) -> list[Kind]:
+def kinds_in_use(schools: QuerySet[School]) -> list[Kind]:
     """The kinds these schools own most of; before they own any, those a beginning band needs first."""
     counted = (
         Instrument.objects.filter(school__in=schools)
@@ -95,10 +99,12 @@ def kinds_in_use(schools: QuerySet[School], *, most: int = 6) -> list[Kind]:
         .annotate(number=Count("pk"))
         .order_by("-number", "kind_code")
     )
-    codes = [row["kind_code"] for row in counted[:most]]
+    codes = [row["kind_code"] for row in counted[:KINDS_IN_USE]]
     usual = ["trumpet", "clarinet_bb", "flute", "sax_alto", "trombone", "snare_kit"]
     trade = catalog().kinds
-    return [trade[code] for code in [*codes, *(code for code in usual if code not in codes)] if code in trade][:most]
+    return [trade[code] for code in [*codes, *(code for code in usual if code not in codes)] if code in trade][
+        :KINDS_IN_USE
+    ]
 
 
 def proposed_number(district: District | None) -> str:
@@ -240,7 +246,7 @@ def export_rows(rows: InstrumentQuerySet, *, today: date) -> Iterator[tuple[OutV
         )
 
 
-def known_makers(rows: InstrumentQuerySet, *, most: int = 40) -> list[str]:
+def known_makers(rows: InstrumentQuerySet) -> list[str]:
     """Makers these schools have, the latest first: what somebody adding a shelf of horns types again and again."""
     named = rows.exclude(maker="").order_by().values("maker").annotate(last=Max("pk")).order_by("-last")
-    return [row["maker"] for row in named[:most]]
+    return [row["maker"] for row in named[:MAKERS_KNOWN]]

@@ -20,6 +20,7 @@ from repairs.rules.shops import OrderFact, ShopRecord, needs_approval, shop_reco
 from repairs.selectors.planning import plan_for_instrument
 
 CENT = Decimal("0.01")
+LATEST_BACK = 20
 
 
 def work_name(code: str) -> str:
@@ -75,12 +76,12 @@ def open_lines(user: Any, *, today: date, limit: Decimal) -> list[OrderLine]:
     return sorted(lines, key=lambda line: (not line.is_late, not line.is_waiting))
 
 
-def back_lines(user: Any, *, today: date, limit: Decimal, most: int = 20) -> list[OrderLine]:
+def back_lines(user: Any, *, today: date, limit: Decimal) -> list[OrderLine]:
     """Return the latest orders that came back; those without a bill first. One query."""
     rows = ShopOrder.objects.visible_to(user).filter(returned_at__isnull=False).for_table()
     rows = rows.order_by(F("invoice_amount").asc(nulls_first=True), "-returned_at", "-pk")
     unbilled = rows.filter(invoice_amount=None)
-    billed = rows.exclude(invoice_amount=None).order_by("-returned_at", "-pk")[:most]
+    billed = rows.exclude(invoice_amount=None).order_by("-returned_at", "-pk")[:LATEST_BACK]
     return [line_of(order, today=today, limit=limit) for order in [*unbilled, *billed]]
 
 

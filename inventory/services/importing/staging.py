@@ -113,10 +113,10 @@ def rows_file(batch: ImportBatch) -> str:
     return batch.file.field.generate_filename(batch, f"{uuid.uuid4().hex}.jsonl")
 
 
-def sample_rows(batch: ImportBatch, *, most: int = SAMPLE) -> list[SheetRow]:
+def sample_rows(batch: ImportBatch) -> list[SheetRow]:
     """The first rows of the file, for guessing and for examples."""
     with batch.file.open("rb") as kept:
-        return list(rows_in(kept, stop=most))
+        return list(rows_in(kept, stop=SAMPLE))
 
 
 def choose_columns(

@@ -92,17 +92,15 @@ def do_step(
     minutes: Decimal | None = None,
     parts_used: Sequence[dict[str, Any]] | None = None,
     note: str = "",
-    photo: Photo | None = None,
     picture: CleanPhoto | None = None,
     damage: Damage | None = None,
     free_use: FreeUse | None = None,
 ) -> StepResult:
     """Keep what happened at a step, close what it put right, and plan anew; ``damage`` joins the plan as a finding.
 
-    ``parts_used`` are of the catalog (None: what is usual), ``free_use`` is outside it.
-
-    The same nonce again changes nothing and returns what was kept. Refuses a closed job, a step that may not be done
-    now, an outcome that does not fit, and hot work before the cautions.
+    ``parts_used`` are of the catalog (None: what is usual), ``free_use`` is outside it. The same nonce again changes
+    nothing and returns what was kept. Refuses a closed job, a step that may not be done now, an outcome that does not
+    fit, and hot work before the cautions.
     """
     if known := _kept_before(job, nonce):
         return known
@@ -112,10 +110,6 @@ def do_step(
     before = plan_for_job(fresh)
     step = step_to_do(job=fresh, plan=before, key=step_key)
     _refuse_what_does_not_fit(step, outcome)
-    if picture is not None:
-        photo = keep_photo(
-            instrument=fresh.instrument, photo=picture, part=step.part, caption=step.say[:200], actor=actor, at=at
-        )
     clock = StepClock.objects.filter(job=fresh, step_key=step.key).first()
     parts = _usual_parts(step, outcome) if parts_used is None else list(parts_used)
     if free_use is not None:
@@ -130,7 +124,7 @@ def do_step(
         parts_used=parts,
         parts_amount=sum((Decimal(str(row.get("amount", 0))) for row in parts), Decimal(0)),
         note=note,
-        photo=photo,
+        photo=_kept(picture, job=fresh, step=step, actor=actor, at=at),
         actor=actor,
         **_columns_of(step),
     )
@@ -159,6 +153,14 @@ def _refuse_what_does_not_fit(step: PlannedStep, outcome: str) -> None:
         raise StepRefusedError("The play test closes the job; do it on its own page.")
     if outcome not in (OF_A_RUNG if step.rung else OF_A_METHOD):
         raise StepRefusedError(f"That is no outcome of this step: {outcome}.")
+
+
+def _kept(picture: CleanPhoto | None, *, job: Job, step: PlannedStep, actor: User, at: datetime) -> Photo | None:
+    if picture is None:
+        return None
+    return keep_photo(
+        instrument=job.instrument, photo=picture, part=step.part, caption=step.say[:200], actor=actor, at=at
+    )
 
 
 def _usual_parts(step: PlannedStep, outcome: str) -> list[dict[str, Any]]:
