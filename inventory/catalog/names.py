@@ -6,12 +6,16 @@ Every refusal lists what is known, so that the reader can put it right without a
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from functools import lru_cache
 
 from inventory.catalog.schema import Catalog, Fault, Kind, Part, Place, Severity
 
 KIND_TAIL = re.compile(r"(\s*(#|no\.?|nr\.?|number)?\s*\d+)+$")
+_KEY = r"(?P<letter>[a-g])(?P<flat>b|♭|[ -]?flat)?"
+KEY_FIRST = re.compile(rf"{_KEY}\s+(?P<rest>.+)")
+KEY_LAST = re.compile(rf"(?P<rest>.+?)\s+{_KEY}")
 NOT_WORD = re.compile(r"[^a-z0-9]+")
 
 
@@ -32,8 +36,11 @@ class AmbiguousNameError(UnknownNameError):
 
 
 def slug(text: str) -> str:
-    """Return the snake-case form of a name: "Third-valve slide" is third_valve_slide, "F# pad" is fs_pad."""
-    return NOT_WORD.sub("_", text.casefold().replace("#", "s").replace("♯", "s").replace("♭", "b")).strip("_")
+    """Return the snake-case form of a name: "Third-valve slide" is third_valve_slide, "F# pad" is fs_pad, "flûte" flute."""
+    plain = text.casefold().replace("#", "s").replace("♯", "s").replace("♭", "b")
+    if not plain.isascii():
+        plain = "".join(letter for letter in unicodedata.normalize("NFKD", plain) if not unicodedata.combining(letter))
+    return NOT_WORD.sub("_", plain).strip("_")
 
 
 def full_code(part: Part, place: Place | None = None) -> str:
@@ -94,16 +101,25 @@ def resolve_severity(text: str) -> Severity:
 def find_kind(catalog: Catalog, text: str) -> Kind | None:
     """Return the kind a spreadsheet means by a word ("Tpt", "TRUMPET #3", "bari sax"), or None.
 
-    Case, punctuation and trailing numbers do not count, nor does a plural s.
+    Case, accents, punctuation and trailing numbers do not count, nor does a plural s, nor the key that the kind has
+    anyway ("Bb tpt", "cornet Bb").
     """
     words = _kind_words(tuple((kind.code, kind.name, kind.aliases) for kind in catalog.kinds.values()))
     plain = text.casefold().strip()
     for candidate in (plain, KIND_TAIL.sub("", plain)):
-        key = slug(candidate).replace("_", "")
-        for form in (key, key.removesuffix("s"), key.removesuffix("es")):
-            if form in words:
-                return catalog.kinds[words[form]]
+        if code := _kind_meant(candidate, words=words):
+            return catalog.kinds[code]
+        for keyed in filter(None, (KEY_FIRST.fullmatch(candidate), KEY_LAST.fullmatch(candidate))):
+            code = _kind_meant(keyed["rest"], words=words)
+            key = f"{keyed['letter']}{'b' if keyed['flat'] else ''}"
+            if code and catalog.kinds[code].key.casefold() == key:
+                return catalog.kinds[code]
     return None
+
+
+def _kind_meant(text: str, *, words: Mapping[str, str]) -> str:
+    key = slug(text).replace("_", "")
+    return next((words[form] for form in (key, key.removesuffix("s"), key.removesuffix("es")) if form in words), "")
 
 
 def methods_for(*, catalog: Catalog, kind: Kind, fault: str, role: str, severity: Severity) -> tuple[str, ...]:

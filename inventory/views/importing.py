@@ -83,7 +83,7 @@ class ImportView(StaffView):
                     messages.info(request, "This file was waiting already. Go on with it here.")
                 if begun.other_sheets:
                     others = ", ".join(begun.other_sheets)
-                    messages.info(request, f"Read is the worksheet “{begun.sheet}”. Not read: {others}.")
+                    messages.info(request, f"The worksheet “{begun.sheet}” was read. Not read: {others}.")
                 return redirect("inventory:import-batch", begun.batch.pk)
         return self.shown(form, status=422)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -121,12 +121,17 @@ def guess_mapping(
             continue
         if guess.field in taken:
             first = guesses[taken[guess.field]]
+            other = _by_words(normal_heading(guess.header), but=taken) if guess.confidence <= SOME_WORDS else None
             guesses[guess.index] = replace(
                 guess,
-                field=None,
+                field=other,
                 confidence=DOUBTFUL,
-                because=f"looks like {guess.field.label.lower()} too, which is taken from “{first.header}”",
+                because="by another word in its heading"
+                if other
+                else f"looks like {guess.field.label.lower()} too, which is taken from “{first.header}”",
             )
+            if other and other not in MANY_COLUMNS:
+                taken[other] = guess.index
         else:
             taken[guess.field] = guess.index
     return ColumnMapping(tuple(guesses))
@@ -195,9 +200,11 @@ _TELLING_WORDS: Final = (
 )
 
 
-def _by_words(key: str) -> IntakeField | None:
+def _by_words(key: str, *, but: Collection[IntakeField] = ()) -> IntakeField | None:
     padded = f" {key} "
     for field, words in _TELLING_WORDS:
+        if field in but:
+            continue
         if any(f" {word} " in padded for word in words):
             return field
     return None
@@ -220,6 +227,8 @@ def _weighed(guess: ColumnGuess, sample: Sequence[Cell], find_kind: FindKind | N
         return replace(guess, confidence=DOUBTFUL, because="by its heading, but numbers repeat in it")
     if field is IntakeField.KIND and find_kind and _share(sample, _names_kind(find_kind)) < 1 - MOST:
         return replace(guess, confidence=DOUBTFUL, because="by its heading, but few cells name a kind of instrument")
+    if field is IntakeField.ACQUIRED_ON and _share(sample, _is_date) < 1 - MOST:
+        return replace(guess, confidence=DOUBTFUL, because="by its heading, but few cells are dates")
     if field is IntakeField.YEAR_MADE and _share(sample, _is_full_date) >= MOST:
         return replace(guess, field=IntakeField.ACQUIRED_ON, confidence=SOME_WORDS, because="it holds dates")
     return guess
@@ -252,6 +261,13 @@ def _names_kind(find_kind: FindKind) -> Callable[[Cell], bool]:
 
 def _has_dollar_sign(cell: Cell) -> bool:
     return isinstance(cell, str) and "$" in cell and any(map(str.isdigit, cell))
+
+
+def _is_date(cell: Cell) -> bool:
+    try:
+        return parse_date(cell, today=None).value is not None
+    except UnreadableError:
+        return False
 
 
 def _is_full_date(cell: Cell) -> bool:

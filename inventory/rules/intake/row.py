@@ -43,6 +43,8 @@ QUOTED: Final = 40  # characters of a cell that a sentence repeats
 _SOFT: Final = frozenset({IntakeField.LEVEL, IntakeField.VALVES, IntakeField.KEY, IntakeField.ACQUIRED_BY})
 # "Violin 1/2", "Bass drum 18 in": the size is part of what people write as the kind.
 SIZE_IN_KIND: Final = re.compile(r"(?<![\d/])[1-7]/[248](?![\d/])|\b\d{1,2}(?:\.5)?\s*(?:\"|”|''|in\b|inch(?:es)?\b)")
+# "Clarinet x 3", "2x flute", but not "Snare drum 14 x 5".
+SEVERAL: Final = re.compile(r"^(\d{1,3})\s*(?:x|ea\.?)\s+(?=[a-z])|[a-z.]\s+x\s*(\d{1,3})$", re.IGNORECASE)
 _LONG: Final = frozenset({IntakeField.NOTES, IntakeField.CONDITION})
 _NAME_WORDS: Final = frozenset(
     {"accessories", "acc", "acces", "access", "includes", "included", "with", "included accessories"}
@@ -201,6 +203,10 @@ class RowReader:
 
     def _take_kind(self, cell: Cell, found: dict[str, Any]) -> str:
         text = cell_text(cell)
+        if (several := SEVERAL.search(text)) and int(several[1] or several[2]) > 1:
+            count = several[1] or several[2]
+            message = f"says that the row stands for {count} instruments. Give each a row of its own"
+            raise UnreadableError(message)
         if text not in self._kinds:
             self._kinds[text] = parse_kind(text, find_kind=self._find_kind)
         reading = self._kinds[text]

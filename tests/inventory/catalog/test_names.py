@@ -99,6 +99,10 @@ def test_known_parts_go_along_the_air():
         ("snare", "snare_kit"),
         ("Flute No. 7", "flute"),
         ("timpani", "timpani_set"),
+        ("Bb Tpt", "trumpet"),
+        ("Cornet B flat", "cornet"),
+        ("B♭ tbn", "trombone"),
+        ("Flûte", "flute"),
     ],
 )
 def test_a_spreadsheet_word_finds_its_kind(text, code):
@@ -107,7 +111,7 @@ def test_a_spreadsheet_word_finds_its_kind(text, code):
     assert found.code == code
 
 
-@pytest.mark.parametrize("text", ["", "zither", "3", "#", "horn of plenty"])
+@pytest.mark.parametrize("text", ["", "zither", "3", "#", "horn of plenty", "C trumpet", "Eb tpt", "b", "bb"])
 def test_a_word_that_is_no_instrument_finds_none(text):
     assert find_kind(TRADE, text) is None
 

@@ -16,6 +16,7 @@ FREE: Final = frozenset(["free", "gift", "donated", "donation", "gifted", "no co
 _ABOUT = re.compile(r"^(c\.|ca\.?|circa|about|approx\.?|around|~)\s*|\s*(\?|\(\?\)|approx\.?|est\.?)$", re.IGNORECASE)
 _CURRENCY = re.compile(r"(us\s*\$|\$|\busd\b|\bus dollars\b|\bdollars?\b)", re.IGNORECASE)
 _TRAIL = re.compile(r"\s*(each|ea\.?|/ea\.?)$", re.IGNORECASE)
+_NO_CENTS = re.compile(r"(?<=\d)[.,]\s*[-–—]+$")  # "512.-"
 _PARENTHESES = re.compile(r"\((.+)\)")
 # Groups of three with one sign between them, and cents after the other sign; or no groups at all.
 _US = re.compile(r"\d{1,3}(?:[, '’]\d{3})+(?:\.\d{1,2})?|\d+\.?|\d*\.\d{1,2}")
@@ -39,6 +40,7 @@ def parse_money(cell: Cell) -> Reading[Decimal | None]:
         return Reading(Decimal("0.00"), f"“{text}” is kept as no cost")
     plain, about = _ABOUT.subn("", plain)
     plain = _TRAIL.sub("", _CURRENCY.sub("", plain).strip()).strip()
+    plain = _NO_CENTS.sub("", plain)
     is_negative = plain.startswith("-") or plain.endswith("-")
     plain = plain.strip("- ")
     if found := _PARENTHESES.fullmatch(plain):

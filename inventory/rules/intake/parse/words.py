@@ -43,7 +43,8 @@ def _candidates(text: str) -> Iterator[str]:
     plain = _COUNTED.sub("", _NUMBERED.sub("", bare)).strip(" .,-–;:")
     parts = re.split(r"\s*[,;/–]\s*|\s+-+\s+", plain)
     turned = " ".join([*parts[1:], parts[0]]) if len(parts) > 1 else ""
-    for candidate in (text, bare, _NUMBERED.sub("", text).strip(), plain, turned, parts[0]):
+    backward = " ".join(reversed(parts))  # "Horn, French, double"
+    for candidate in (text, bare, _NUMBERED.sub("", text).strip(), plain, turned, backward, parts[0]):
         if candidate and candidate.casefold() not in seen:
             seen.add(candidate.casefold())
             yield candidate

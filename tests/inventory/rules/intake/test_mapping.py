@@ -95,6 +95,18 @@ def test_a_field_for_one_column_goes_to_the_surest():
     assert "“Serial”" in mapping.columns[0].because
 
 
+@pytest.mark.parametrize("turned", [False, True])
+def test_two_headings_of_one_group_are_told_apart_by_their_other_words_and_what_they_hold(turned):
+    columns = [("Acquired Date", "8/20/14"), ("Acquired Fund", "General")]
+    columns = columns[::-1] if turned else columns
+    header, cells = zip(*columns, strict=True)
+    found = fields_of(list(header), cells)
+    assert dict(zip(header, found, strict=True)) == {
+        "Acquired Date": "acquired_on",
+        "Acquired Fund": "funding_source",
+    }
+
+
 def test_several_columns_may_hold_notes_and_accessories():
     assert fields_of(["Notes", "Comments", "Case", "Mouthpiece"]) == ["notes", "notes", "accessories", "accessories"]
 

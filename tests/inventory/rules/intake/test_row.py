@@ -87,6 +87,10 @@ def test_a_full_row_gives_every_value():
             {"Kind": "flute", "Qty": "3"},
             "Row 7, column “Qty”: “3” says that the row stands for 3 instruments. Give each a row of its own.",
         ),
+        (
+            {"Kind": "Clarinet x 3"},
+            "Row 7, column “Kind”: “Clarinet x 3” says that the row stands for 3 instruments. Give each a row of its own.",
+        ),
         ({"Kind": "flute", "Make": "x" * 101}, f"Row 7, column “Make”: “{'x' * 39}…” is longer than 100 characters."),
         (
             {"Serial": "Total", "Kind": ""},
@@ -119,6 +123,11 @@ def test_a_new_room_is_no_problem_but_noted():
     reading = read(Kind="flute", Room="Loft")
     assert (reading.problems, reading.values.room) == ((), "Loft")
     assert reading.notes == ("Room “Loft” is new at this school",)
+
+
+@pytest.mark.parametrize("kind", ["Snare drum 14 x 5", "1 x trumpet", "Trumpet x 1", "TRUMPET #3"])
+def test_a_number_that_counts_nothing_is_no_problem(kind):
+    assert not any("stands for" in sentence for sentence in sentences(read(Kind=kind)))
 
 
 @pytest.mark.parametrize(("kind", "size"), [("Flute 3/4", "3/4"), ('Tuba 18"', "18 in"), ("Tuba 18 inch", "18 in")])

@@ -34,6 +34,8 @@ AMOUNTS = st.decimals(min_value=0, max_value=9_999_999, places=2)
         ("0.125", "0.13"),
         (".50", "0.50"),
         ("1.234.567", "1234567.00"),
+        ("512.-", "512.00"),
+        ("$512,--", "512.00"),
     ],
 )
 def test_amounts_are_read_in_every_form(text, amount):
