@@ -11,6 +11,7 @@ from typing import Any
 from django.db.models import Count
 from django.utils import timezone
 
+from inventory.catalog.load import catalog
 from inventory.models import Instrument, Whereabouts
 from loans.models import Student
 from repairs.models import Bench, Job
@@ -19,6 +20,7 @@ from repairs.rules.day import (
     DayEntry,
     DayPlan,
     RankedJob,
+    SetUp,
     batches,
     plan_day,
     rank_jobs,
@@ -128,7 +130,8 @@ def bench_day(user: Any, *, bench: Bench | None, starts_at: datetime, hours: flo
     ]
     today = timezone.localdate(starts_at)
     ranked = rank_jobs(mine, today=today, bench_minutes_per_day=hours * 60.0)
-    plan = plan_day(mine, hours=hours, today=today)
+    set_up = SetUp.of(catalog().settings)
+    plan = plan_day(mine, hours=hours, today=today, set_up=set_up)
     rows = tuple(
         _row(one, states[one.job.key], after=after, share=shares[one.job.key], at=starts_at)
         for one, after in zip_longest(ranked, ranked[1:])
@@ -138,7 +141,7 @@ def bench_day(user: Any, *, bench: Bench | None, starts_at: datetime, hours: flo
         starts_at=starts_at,
         hours=hours,
         rows=rows,
-        batches=tuple(_batch(batch, states) for batch in batches(mine)),
+        batches=tuple(_batch(batch, states) for batch in batches(mine, set_up=set_up)),
         stretches=_stretches(plan, states, at=starts_at),
         used=duration(plan.minutes_used),
         idle=duration(plan.minutes_idle) if plan.minutes_idle >= 1 else "",

@@ -20,11 +20,25 @@ class SettingNote:
     origin: str
 
     @property
+    def origin_words(self) -> str:
+        """Say where the figure comes from: "shop default"."""
+        return self.origin.replace("_", " ")
+
+    @property
+    def told(self) -> str:
+        """Tell the figure with what it is for and where it comes from."""
+        return f"{self.said}, {self.origin_words}. {self.note}"
+
+    @property
     def said(self) -> str:
         """Say the value as a person would: a share as per cent, anything else with its unit."""
         if self.unit.startswith("share") or self.unit == "a year":
             rest = self.unit.removeprefix("share").strip()
             return f"{(self.value * 100).normalize():f} % {rest}".strip()
+        if self.unit == "dollars an hour":
+            return f"${self.value:,.2f} an hour".replace(".00", "")
+        if self.unit in {"month", "day", "yes or no"}:
+            return f"{self.unit} {self.value:f}" if self.unit != "yes or no" else "yes" if self.value else "no"
         if self.unit == "dollars":
             return f"${self.value:,.2f}".removesuffix(".00")
         return f"{self.value.normalize():f} {self.unit}".strip()

@@ -10,10 +10,11 @@ from django import forms
 from django.conf import settings
 
 from core.photos import CleanPhoto, CleanScan, PhotoRefusedError, clean_photo, clean_scan, clean_signature
+from inventory.catalog.load import catalog
 from inventory.models import Accessory, Instrument, Readiness
 from loans.forms.students import LEVELS
 from loans.models import Agreement, AgreementTerms, Loan, Student
-from loans.rules.due import due_proposals
+from loans.rules.due import due_proposals, school_year_ends
 from loans.selectors import students_of, terms_of_version
 from loans.services import NewStudent
 
@@ -146,7 +147,7 @@ class LendForm(AccessoryCounts):
     def __init__(self, *args: Any, instrument: Instrument, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.has_limits = instrument.readiness == Readiness.WITH_LIMITS
-        self.proposals = due_proposals(today=today)
+        self.proposals = due_proposals(today=today, ends=school_year_ends(catalog().settings))
         self.fields["student"].queryset = students_of(instrument.school)  # type: ignore[attr-defined]
         choices = [(one.due_on.isoformat(), f"{one.label}, {one.due_on:%b} {one.due_on.day}") for one in self.proposals]
         self.fields["due"].choices = [*choices, (OTHER_DAY, "Another day")]  # type: ignore[attr-defined]

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from calendar import monthrange
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
+from decimal import Decimal
 
-# Schools of the United States mostly end between late May and mid June: a default from common practice, no source.
-SCHOOL_YEAR_ENDS = (5, 29)
+ENDS_MONTH, ENDS_DAY = "school_year_ends_month", "school_year_ends_day"
 SHORTEST_YEAR_LOAN = timedelta(weeks=2)  # nearer to the end than this, the next year's is meant
 LONGEST_LOAN = timedelta(days=3 * 366)
 SATURDAY = 5
@@ -23,13 +25,19 @@ def on_a_school_day(day: date) -> date:
     return day - timedelta(days=max(0, day.weekday() - SATURDAY + 1)) if day.weekday() >= SATURDAY else day
 
 
-def end_of_school_year(*, today: date, ends: tuple[int, int] = SCHOOL_YEAR_ENDS) -> date:
+def school_year_ends(settings: Mapping[str, Decimal]) -> tuple[int, int]:
+    """Return month and day of the end of the school year, as the settings have it; a day that no such month has is its last."""
+    month = min(max(int(settings[ENDS_MONTH]), 1), 12)
+    return month, min(max(int(settings[ENDS_DAY]), 1), monthrange(2025, month)[1])  # a year without a leap day
+
+
+def end_of_school_year(*, today: date, ends: tuple[int, int]) -> date:
     """The last school day of the year that a loan of today runs through. ``ends`` is (month, day)."""
     last = on_a_school_day(date(today.year, *ends))
     return last if last - today >= SHORTEST_YEAR_LOAN else on_a_school_day(date(today.year + 1, *ends))
 
 
-def due_proposals(*, today: date, ends: tuple[int, int] = SCHOOL_YEAR_ENDS) -> tuple[Proposal, ...]:
+def due_proposals(*, today: date, ends: tuple[int, int]) -> tuple[Proposal, ...]:
     """The dates to offer, the most usual first; each falls on a school day."""
     return (
         Proposal("End of the school year", end_of_school_year(today=today, ends=ends)),

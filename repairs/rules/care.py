@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from inventory.catalog.schema import CareInterval, Catalog, Kind
-from repairs.rules.day import setup_minutes
+from repairs.rules.day import SetUp, setup_minutes
 from repairs.rules.effort import Range, pert_mean
 from repairs.rules.open_jobs import DayStep
 
@@ -98,7 +98,7 @@ def together_minutes(interval: CareInterval, *, count: int, catalog: Catalog) ->
     """Return what ``count`` instruments take one by one, and one after another: the set-up is spared but once."""
     each = care_minutes(interval, catalog=catalog)
     step = DayStep(key=interval.code, method=interval.method or interval.code, say=interval.name, minutes=each)
-    spared = setup_minutes(step) * max(count - 1, 0)
+    spared = setup_minutes(step, set_up=SetUp.of(catalog.settings)) * max(count - 1, 0)
     return TogetherMinutes(apart=each * count, together=each * count - spared)
 
 

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import heapq
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 
 from repairs.rules.open_jobs import UNLIKELY, DayStep, OpenJob
 
-SETUP_MINUTES = 6.0  # of one step's likely minutes: fetch, lay out, clear away; shop default
-SETUP_SHARE = 0.4  # and never more than this share of the step
 UNSHARED = frozenset({"play_test"})  # nothing is laid out for it that the next horn could use
 
 
@@ -122,14 +121,26 @@ def why_before(first: RankedJob, second: RankedJob) -> str:
     return f"{first.job.name}: {first.why}. {second.job.name}: {second.why}."
 
 
-def setup_minutes(step: DayStep) -> float:
+@dataclass(frozen=True, slots=True)
+class SetUp:
+    """What of a step is fetching, laying out and clearing away: so many minutes, and never more than a share of it."""
+
+    minutes: float
+    share: float
+
+    @classmethod
+    def of(cls, settings: Mapping[str, Decimal]) -> SetUp:
+        return cls(minutes=float(settings["set_up_minutes"]), share=float(settings["set_up_share"]))
+
+
+def setup_minutes(step: DayStep, *, set_up: SetUp) -> float:
     """Return the minutes of a step that are setting up and clearing away, saved when the next horn follows at once."""
     if step.method in UNSHARED:
         return 0.0
-    return min(SETUP_MINUTES, SETUP_SHARE * step.minutes)
+    return min(set_up.minutes, set_up.share * step.minutes)
 
 
-def batches(jobs: Iterable[OpenJob], *, at_least: int = 2) -> tuple[Batch, ...]:
+def batches(jobs: Iterable[OpenJob], *, set_up: SetUp, at_least: int = 2) -> tuple[Batch, ...]:
     """Return the methods that are ready on several horns, the most minutes saved first."""
     ready: dict[str, list[tuple[OpenJob, DayStep]]] = defaultdict(list)
     for job in jobs:
@@ -142,7 +153,7 @@ def batches(jobs: Iterable[OpenJob], *, at_least: int = 2) -> tuple[Batch, ...]:
         if len({job.key for job, _ in members}) < at_least:
             continue
         apart = sum(step.minutes for _, step in members)
-        saved = sum(sorted(setup_minutes(step) for _, step in members)[:-1])
+        saved = sum(sorted(setup_minutes(step, set_up=set_up) for _, step in members)[:-1])
         found.append(
             Batch(
                 method=method,
@@ -188,7 +199,7 @@ class _Open:
         return min(times, default=None)
 
 
-def plan_day(jobs: Sequence[OpenJob], *, hours: float, today: date) -> DayPlan:
+def plan_day(jobs: Sequence[OpenJob], *, hours: float, today: date, set_up: SetUp) -> DayPlan:
     """Lay out a day of so many bench hours: jobs in order, and while one rests, the next one's work.
 
     After each step the same method on other horns follows at once where it is ready there and the set-up it saves is
@@ -209,7 +220,7 @@ def plan_day(jobs: Sequence[OpenJob], *, hours: float, today: date) -> DayPlan:
     while True:
         while resting and resting[0][0] <= clock:
             heapq.heappush(awake, heapq.heappop(resting)[1])
-        pick = _pick(states, awake=awake, same=same, clock=clock, end=end, last=last)
+        pick = _pick(states, awake=awake, same=same, clock=clock, end=end, last=last, set_up=set_up)
         if pick is None:
             if not resting or resting[0][0] >= end:
                 break
@@ -217,7 +228,7 @@ def plan_day(jobs: Sequence[OpenJob], *, hours: float, today: date) -> DayPlan:
             continue
         index, step, minutes = pick
         state = states[index]
-        is_shared = last is not None and last.method == step.method and setup_minutes(step) > 0
+        is_shared = last is not None and last.method == step.method and setup_minutes(step, set_up=set_up) > 0
         saved += step.minutes - minutes
         entries.append(
             DayEntry(
@@ -276,6 +287,7 @@ def _pick(
     clock: float,
     end: float,
     last: DayStep | None,
+    set_up: SetUp,
 ) -> tuple[int, DayStep, float] | None:
     """Take the next step out of the awake jobs: the same method again where it pays, else the first job's next step."""
     if last is not None and last.method not in UNSHARED:
@@ -284,8 +296,10 @@ def _pick(
                 continue
             step = states[index].next_step(clock=clock)
             if step is not None and step.method == last.method:
-                minutes = step.minutes - setup_minutes(step)
-                if clock + minutes <= end and _pays(states, awake=awake, index=index, step=step):
+                minutes = step.minutes - setup_minutes(step, set_up=set_up)
+                if clock + minutes <= end and _pays(
+                    states, awake=awake, index=index, step=step, saved=step.minutes - minutes
+                ):
                     awake.remove(index)
                     heapq.heapify(awake)
                     return index, step, minutes
@@ -303,12 +317,11 @@ def _pick(
     return found
 
 
-def _pays(states: Sequence[_Open], *, awake: Sequence[int], index: int, step: DayStep) -> bool:
+def _pays(states: Sequence[_Open], *, awake: Sequence[int], index: int, step: DayStep, saved: float) -> bool:
     """Whether the saved set-up outweighs the wait of the students in front, weighed as the order weighs them."""
     front = min(awake)
     if front == index:
         return True
     waiting = sum(states[one].job.students for one in awake if one < index)
     behind = sum(states[one].job.students for one in awake if one >= index)
-    saved = setup_minutes(step)
     return (step.minutes - saved) * waiting <= saved * (waiting + behind)

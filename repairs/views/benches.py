@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
 from typing import Any
 
 from django.contrib import messages
@@ -12,6 +11,7 @@ from django.utils import timezone
 
 from core.views import StaffRequest, StaffView, row_or_404
 from inventory.access import schools_of
+from inventory.catalog.notes import setting_notes
 from inventory.exceptions import RefusedError
 from repairs.forms import BenchForm, NewBenchForm
 from repairs.models import Bench
@@ -19,7 +19,7 @@ from repairs.selectors.benches import bench_lines, starter_tools
 from repairs.services.benches import set_up_bench
 
 CHANGE = "repairs.change_bench"
-DEFAULT_RATE = Decimal(25)
+RATE = "bench_rate_amount"
 
 
 class BenchListView(StaffView):
@@ -63,8 +63,10 @@ class AddBenchView(StaffView):
     permission_required = CHANGE
 
     def form(self, request: StaffRequest, data: Any = None) -> NewBenchForm:
-        initial = {"tools": starter_tools(), "rate_amount": DEFAULT_RATE}
-        return NewBenchForm(data, schools=schools_of(request.user, CHANGE), initial=initial)
+        initial = {"tools": starter_tools(), "rate_amount": setting_notes()[RATE].value}
+        form = NewBenchForm(data, schools=schools_of(request.user, CHANGE), initial=initial)
+        form.fields["rate_amount"].help_text = setting_notes()[RATE].told
+        return form
 
     def get(self, request: StaffRequest) -> HttpResponse:
         return render(request, "repairs/bench.html", {"form": self.form(request)})

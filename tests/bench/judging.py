@@ -16,7 +16,7 @@ from inventory.rules.playing import playing
 from inventory.rules.verdict import judge
 from inventory.services.registering import options_of
 from repairs.profiles import bench_profile
-from repairs.rules.day import plan_day, rank_jobs
+from repairs.rules.day import SetUp, plan_day, rank_jobs
 from repairs.rules.ladder import RungChoice, best_order
 from repairs.rules.open_jobs import OpenJob, open_job
 from repairs.rules.plan import plan_work
@@ -105,7 +105,7 @@ def days(*, seed: int, count: int = 500) -> Iterator[Figure]:
     for _ in range(5):
         started = perf_counter()
         rank_jobs(jobs, today=today)
-        laid = plan_day(jobs, hours=6, today=today)
+        laid = plan_day(jobs, hours=6, today=today, set_up=SetUp.of(trade.settings))
         taken.append((perf_counter() - started) * 1000)
     note = f"{len(laid.entries)} steps laid out, {laid.minutes_saved:.0f} min saved by doing alike work together"
     yield Figure(f"day plan of 6 hours for {count} open jobs", middle(taken), p95(taken), most_ms=1000, note=note)

@@ -24,7 +24,8 @@ from repairs.rules.plan.together import add_putting_back
 from repairs.rules.plan.values import Caution, DoneStep, Plan, PlannedStep, StepStatus, WaitsOn
 
 CENT = Decimal("0.01")
-BENCH_HOURS_PER_DAY = 4.0
+HOURS_PER_DAY = "bench_hours_per_day"
+USUAL_HOURS = Decimal(4)  # where a catalog says nothing
 
 
 def plan_work(
@@ -40,13 +41,14 @@ def plan_work(
     retry: Collection[str] = (),
     waiting_day_amount: Decimal = Decimal(0),
     is_looks_included: bool = False,
-    bench_hours_per_day: float = BENCH_HOURS_PER_DAY,
+    bench_hours_per_day: float | None = None,
 ) -> Plan:
     """Return the plan for an instrument as it stands: the same facts always give the same plan.
 
     ``attempts`` come in the order they were made; ``retry`` holds step keys to offer again whatever came of them;
     ``waiting_day_amount`` is what a day of waiting is worth when a student waits; ``effects`` overrides the catalog's
-    effect of a finding with what was judged. Findings that only affect looks are left unless ``is_looks_included``.
+    effect of a finding with what was judged; ``bench_hours_per_day`` the setting. Findings that only affect looks are
+    left unless ``is_looks_included``.
     Raises KeyError for a finding at a part the kind does not have, or with a fault the catalog does not know.
     """
     case = Case(
@@ -62,6 +64,7 @@ def plan_work(
         waiting_day_amount=waiting_day_amount,
         is_looks_included=is_looks_included,
     )
+    hours = bench_hours_per_day or float(catalog.settings.get(HOURS_PER_DAY, USUAL_HOURS))
     case, chosen, graph = _settled(case)
     ordered = arrange(graph)
     return Plan(
@@ -73,7 +76,7 @@ def plan_work(
         leave=tuple(chosen.leave),
         ladders=tuple(climb.planned for climb in chosen.climbs.values()),
         edges=ordered.edges,
-        reckoning=PlanReckoning(case=case, chosen=chosen, bench_hours_per_day=bench_hours_per_day),
+        reckoning=PlanReckoning(case=case, chosen=chosen, bench_hours_per_day=hours),
         method=METHOD,
         at_once=tuple(chosen.at_once),
         conflicts=ordered.conflicts,

@@ -21,7 +21,15 @@ def test_every_setting_has_words():
         ("interest_rate", "3 % a year"),
         ("approval_amount", "$150"),
         ("same_part_months", "24 months"),
+        ("bench_rate_amount", "$30 an hour"),
+        ("school_year_ends_month", "month 5"),
+        ("hygiene_between_players", "yes"),
     ],
 )
 def test_a_value_is_said_as_people_say_it(code, said):
     assert setting_notes()[code].said == said
+
+
+def test_a_figure_is_told_with_where_it_comes_from():
+    note = setting_notes()["bench_rate_amount"]
+    assert note.told == f"$30 an hour, shop default. {note.note}"

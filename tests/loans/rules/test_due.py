@@ -1,12 +1,14 @@
 """Proposed return dates. That schools end in late May or June is common practice, no source; days of the week are the calendar's."""
 
 from datetime import date
+from decimal import Decimal
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from loans.rules.due import due_proposals, end_of_school_year, on_a_school_day
+from inventory.catalog.load import catalog
+from loans.rules.due import due_proposals, end_of_school_year, on_a_school_day, school_year_ends
 
 
 @pytest.mark.parametrize(
@@ -20,7 +22,7 @@ from loans.rules.due import due_proposals, end_of_school_year, on_a_school_day
     ],
 )
 def test_the_school_year_ends_on_its_last_school_day(today, end):
-    assert end_of_school_year(today=today) == end
+    assert end_of_school_year(today=today, ends=(5, 29)) == end
 
 
 def test_another_district_ends_in_june():
@@ -29,7 +31,7 @@ def test_another_district_ends_in_june():
 
 @given(st.dates(min_value=date(2000, 1, 1), max_value=date(2090, 1, 1)))
 def test_every_proposal_is_a_school_day_not_in_the_past_and_less_than_thirteen_months_away(today):
-    for proposal in due_proposals(today=today):
+    for proposal in due_proposals(today=today, ends=(5, 29)):
         assert proposal.due_on.weekday() < 5
         assert today <= proposal.due_on
         assert (proposal.due_on - today).days < 396
@@ -40,3 +42,10 @@ def test_a_school_day_stays_and_a_weekend_becomes_the_friday_before(day):
     moved = on_a_school_day(day)
     assert 0 <= (day - moved).days <= 2
     assert (moved == day) is (day.weekday() < 5)
+
+
+def test_the_end_of_the_year_is_the_district_s_setting_and_a_day_that_no_month_has_is_its_last():
+    settings = {"school_year_ends_month": Decimal(6), "school_year_ends_day": Decimal(31)}
+    assert school_year_ends(settings) == (6, 30)
+    assert school_year_ends(settings | {"school_year_ends_month": Decimal(2)}) == (2, 28)
+    assert school_year_ends(catalog().settings) == (5, 29)

@@ -16,7 +16,6 @@ from repairs.rules.care import (
     overdue,
     together_minutes,
 )
-from repairs.rules.day import SETUP_MINUTES
 
 TRADE = catalog()
 TODAY = date(2026, 9, 14)
@@ -108,7 +107,7 @@ def test_doing_it_in_a_row_spares_the_set_up_all_but_once():
     assert each == pytest.approx((low + 4 * likely + high) / 6)
     found = together_minutes(bath, count=5, catalog=TRADE)
     assert found.apart == pytest.approx(5 * each)
-    assert found.saved == pytest.approx(4 * SETUP_MINUTES)
+    assert found.saved == pytest.approx(4 * float(catalog().settings["set_up_minutes"]))
     assert together_minutes(bath, count=1, catalog=TRADE).saved == 0
     assert together_minutes(bath, count=0, catalog=TRADE).saved == 0
 

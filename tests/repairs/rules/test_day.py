@@ -9,6 +9,7 @@ from itertools import permutations
 import pytest
 
 from repairs.rules.day import (
+    SetUp,
     batches,
     plan_day,
     rank_jobs,
@@ -20,6 +21,7 @@ from repairs.rules.open_jobs import DayStep, OpenJob, open_job
 from tests.repairs.rules.small_trade import finding, plan_of
 
 TODAY = date(2026, 8, 3)
+SET_UP = SetUp(minutes=6, share=0.4)
 
 
 def make_job(key: str, minutes: float, students: float, due_on: date | None = None) -> OpenJob:
@@ -80,7 +82,7 @@ def make_long_job(key: str, students: float, *steps: DayStep) -> OpenJob:
 def test_while_one_horn_rests_the_next_is_worked_on():
     glued = make_long_job("glued", 9, make_step("1", "glue", 20, wait_h=1), make_step("2", "trim", 10, after=("1",)))
     other = make_long_job("other", 1, make_step("1", "dent", 40))
-    found = plan_day([glued, other], hours=2, today=TODAY)
+    found = plan_day([glued, other], hours=2, today=TODAY, set_up=SET_UP)
     assert [(one.job, one.step, one.starts_at) for one in found.entries] == [
         ("glued", "1", 0), ("other", "1", 20), ("glued", "2", 80),
     ]  # fmt: skip
@@ -89,20 +91,20 @@ def test_while_one_horn_rests_the_next_is_worked_on():
 
 
 def test_a_step_that_would_run_past_the_end_is_not_begun():
-    found = plan_day([make_long_job("long", 1, make_step("1", "repad", 90))], hours=1, today=TODAY)
+    found = plan_day([make_long_job("long", 1, make_step("1", "repad", 90))], hours=1, today=TODAY, set_up=SET_UP)
     assert found.entries == ()
 
 
 def test_a_job_that_rests_overnight_says_so():
     soaked = make_long_job("soaked", 1, make_step("1", "oil", 5, wait_h=12), make_step("2", "pull", 5, after=("1",)))
-    found = plan_day([soaked], hours=3, today=TODAY)
+    found = plan_day([soaked], hours=3, today=TODAY, set_up=SET_UP)
     assert (found.overnight, found.finished) == (("soaked",), ())
 
 
 def test_the_same_work_on_two_horns_is_set_up_once():
     jobs = [make_long_job(key, 1, make_step("1", "cork", 10)) for key in "ab"]
-    found = plan_day(jobs, hours=1, today=TODAY)
-    assert found.minutes_saved == pytest.approx(setup_minutes(make_step("1", "cork", 10)))
+    found = plan_day(jobs, hours=1, today=TODAY, set_up=SET_UP)
+    assert found.minutes_saved == pytest.approx(setup_minutes(make_step("1", "cork", 10), set_up=SET_UP))
     assert found.minutes_used == pytest.approx(20 - found.minutes_saved)
     assert found.entries[1].why == "same work as the one before: already set up"
 
@@ -110,14 +112,14 @@ def test_the_same_work_on_two_horns_is_set_up_once():
 def test_many_waiting_students_are_not_kept_waiting_for_a_saved_set_up():
     crowd = make_long_job("crowd", 10, make_step("1", "cork", 5), make_step("2", "oil", 30, after=("1",)))
     one = make_long_job("one", 1, make_step("1", "cork", 40))
-    found = plan_day([crowd, one], hours=3, today=TODAY)
+    found = plan_day([crowd, one], hours=3, today=TODAY, set_up=SET_UP)
     assert [(entry.job, entry.step) for entry in found.entries] == [("crowd", "1"), ("crowd", "2"), ("one", "1")]
 
 
 def test_batches_name_what_is_ready_on_several_horns_and_the_minutes_saved():
     ready = [make_long_job(key, 1, make_step("1", "water_key_cork", 4)) for key in "abc"]
     later = make_long_job("d", 1, make_step("1", "bath", 40), make_step("2", "water_key_cork", 4, after=("1",)))
-    found = batches([*ready, later])
+    found = batches([*ready, later], set_up=SET_UP)
     assert [(one.method, one.jobs) for one in found] == [("water_key_cork", ("a", "b", "c"))]
     assert found[0].minutes_saved == pytest.approx(2 * 0.4 * 4)
 
@@ -136,7 +138,7 @@ def test_no_two_stretches_of_work_overlap_and_no_step_begins_before_its_wait_is_
         )
         for n in range(40)
     ]  # fmt: skip
-    found = plan_day(jobs, hours=8, today=TODAY)
+    found = plan_day(jobs, hours=8, today=TODAY, set_up=SET_UP)
     rested: dict[tuple[str, int], float] = {}
     clock = 0.0
     assert len(found.entries) > 10
@@ -160,7 +162,7 @@ def test_five_hundred_jobs_fill_a_week():
         )
         for n in range(500)
     ]  # fmt: skip
-    found = plan_day(jobs, hours=40, today=TODAY)
+    found = plan_day(jobs, hours=40, today=TODAY, set_up=SET_UP)
     assert len(rank_jobs(jobs, today=TODAY)) == 500
     assert 2000 < found.minutes_used <= 2400
 
@@ -170,27 +172,27 @@ def test_a_plan_becomes_a_job_of_the_day():
     job = open_job(key="T14", name="Trumpet 14", plan=plan, students=2)
     assert job.minutes == pytest.approx(plan.attended_minutes.mean, rel=0.001)
     assert [step.key for step in job.steps if step.chance == 1] == [step.key for step in plan.steps]
-    found = plan_day([job], hours=4, today=TODAY)
+    found = plan_day([job], hours=4, today=TODAY, set_up=SET_UP)
     order = [entry.step for entry in found.entries]
     assert order.index("bath") < order.index("solder_brace:brace")
     assert (found.finished, found.overnight) == ((), ("T14",))  # oil overnight comes before the slide is likely free
-    assert plan_day([job], hours=40, today=TODAY).finished == ("T14",)
+    assert plan_day([job], hours=40, today=TODAY, set_up=SET_UP).finished == ("T14",)
 
 
 def test_a_resting_job_waits_its_time_and_the_next_goes_first():
     steps = (DayStep(key="a1", method="look", say="Look", minutes=5.0),)
     resting = OpenJob(key="a", name="a", minutes=5, students=9, steps=steps, rests_minutes=40.0)
     other = OpenJob(key="b", name="b", minutes=20, students=0, steps=(DayStep("b1", "file", "File", 20.0),))
-    plan = plan_day([resting, other], hours=2.0, today=TODAY)
+    plan = plan_day([resting, other], hours=2.0, today=TODAY, set_up=SET_UP)
     assert [(entry.job, entry.starts_at) for entry in plan.entries] == [("b", 0.0), ("a", 40.0)]
-    assert plan_day([resting], hours=0.5, today=TODAY).overnight == ("a",)
+    assert plan_day([resting], hours=0.5, today=TODAY, set_up=SET_UP).overnight == ("a",)
 
 
 def test_a_play_test_shares_no_set_up_and_makes_no_batch():
     steps = [(DayStep(f"{key}1", "play_test", "Play it", 12.0),) for key in "ab"]
     jobs = [OpenJob(key=key, name=key, minutes=12, students=1, steps=own) for key, own in zip("ab", steps, strict=True)]
-    assert setup_minutes(steps[0][0]) == 0.0
-    assert batches(jobs) == ()
-    plan = plan_day(jobs, hours=1.0, today=TODAY)
+    assert setup_minutes(steps[0][0], set_up=SET_UP) == 0.0
+    assert batches(jobs, set_up=SET_UP) == ()
+    plan = plan_day(jobs, hours=1.0, today=TODAY, set_up=SET_UP)
     assert (plan.minutes_used, plan.minutes_saved) == (24.0, 0.0)
     assert not any(entry.why.startswith("same work") for entry in plan.entries)

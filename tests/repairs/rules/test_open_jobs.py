@@ -10,7 +10,7 @@ import pytest
 
 from inventory.catalog.load import catalog
 from repairs.profiles import bench_profile
-from repairs.rules.day import plan_day
+from repairs.rules.day import SetUp, plan_day
 from repairs.rules.effort import pert_mean
 from repairs.rules.open_jobs import UNLIKELY, OpenJob, open_job
 from repairs.rules.plan import Plan, RungState, plan_work
@@ -18,6 +18,7 @@ from tests.repairs.rules.small_trade import finding, plan_of
 from tests.simulation.drawing import draw_inspection, full_bench
 
 TODAY = date(2026, 8, 3)
+SET_UP = SetUp.of(catalog().settings)
 
 
 def job_of(plan: Plan) -> OpenJob:
@@ -57,7 +58,7 @@ def test_what_follows_waits_for_the_try_after_which_the_part_is_more_likely_free
 
 def test_a_day_lays_the_tries_out_one_after_the_other_and_says_what_it_takes_if_none_frees_the_part():
     job = job_of(plan_of(finding("main_slide", "stuck")))
-    found = plan_day([job], hours=100, today=TODAY)
+    found = plan_day([job], hours=100, today=TODAY, set_up=SET_UP)
     tries = [entry for entry in found.entries if entry.frees]
     assert [entry.chance for entry in tries] == sorted((entry.chance for entry in tries), reverse=True)
     further = [step for step in job.steps if step.chance < 1 and step.key in {entry.step for entry in found.entries}]
@@ -77,7 +78,7 @@ def test_every_job_comes_to_its_end_in_order_and_its_steps_add_up_to_its_minutes
         findings = draw_inspection(kind, catalog=catalog(), generator=generator)
         plan = plan_work(kind=kind, catalog=catalog(), findings=findings, bench=benches[number % 3])
         job = job_of(plan)
-        found = plan_day([job], hours=2000, today=TODAY)
+        found = plan_day([job], hours=2000, today=TODAY, set_up=SET_UP)
         assert found.finished == (job.key,)
         places = {entry.step: place for place, entry in enumerate(found.entries)}
         for step in job.steps:
