@@ -24,16 +24,6 @@ from inventory.services.state import move_instrument
 from tests.factories import NOW, make_inspection, make_instrument, make_ready_instrument
 
 
-@pytest.fixture
-def instrument(school):
-    return make_instrument(school=school)
-
-
-@pytest.fixture
-def draft(instrument, tech):
-    return start_inspection(instrument=instrument, purpose=Purpose.SPOT, actor=tech, at=NOW)
-
-
 def read(draft: Inspection) -> Inspection:
     return Inspection.objects.select_related("instrument", "compared_with").get(pk=draft.pk)
 

@@ -1,0 +1,39 @@
+"""The inspection walk, from the first tap to what it says of the instrument."""
+
+from inventory.services.inspecting.counting import (
+    count_accessories,
+)
+from inventory.services.inspecting.drafts import (
+    answer_safety,
+    drop_inspection,
+    look_at_part,
+    look_at_rest,
+    record_finding,
+    record_findings,
+    start_inspection,
+    take_back_finding,
+)
+from inventory.services.inspecting.finishing import (
+    finish_inspection,
+)
+from inventory.services.inspecting.standing import (
+    add_bench_finding,
+    carry_over_inspection,
+    close_findings,
+)
+
+__all__ = [
+    "add_bench_finding",
+    "answer_safety",
+    "carry_over_inspection",
+    "close_findings",
+    "count_accessories",
+    "drop_inspection",
+    "finish_inspection",
+    "look_at_part",
+    "look_at_rest",
+    "record_finding",
+    "record_findings",
+    "start_inspection",
+    "take_back_finding",
+]

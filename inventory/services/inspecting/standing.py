@@ -1,0 +1,106 @@
+"""Findings that stand: carried over into a walk, added to at the bench, closed when they are put right."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+
+from django.db import transaction
+
+from core.models import User
+from inventory.models import Finding, Inspection, Instrument, PartLook, Purpose
+from inventory.services.inspecting.drafts import record_finding, start_inspection
+from inventory.services.inspecting.finishing import finish_inspection
+from inventory.services.state import refresh_state
+from inventory.services.telling import tell
+
+
+@transaction.atomic
+def carry_over_inspection(
+    *, instrument: Instrument, purpose: str, actor: User, at: datetime, finish: bool = False
+) -> Inspection:
+    """Begin a walk filled from what is known: every part fine but those with standing findings.
+
+    For the hand-out, where the last inspection still holds unless somebody sees otherwise.
+    """
+    draft = start_inspection(instrument=instrument, purpose=purpose, actor=actor, at=at)
+    if not draft.findings.exists() and not draft.looks.exists():
+        standing = list(Finding.objects.filter(instrument=instrument).standing())
+        _enter_what_stands(standing, walk=draft, found_at=at)
+        faulty = {old.part for old in standing}
+        PartLook.objects.bulk_create(
+            PartLook(inspection=draft, part=stop.code, looked_at=at)
+            for stop in instrument.parts
+            if stop.code not in faulty
+        )
+        Inspection.objects.filter(pk=draft.pk, is_safe=None).update(is_safe=True)
+    return finish_inspection(inspection=draft, actor=actor, at=at) if finish else draft
+
+
+def _enter_what_stands(findings: Iterable[Finding], *, walk: Inspection, found_at: datetime | None = None) -> None:
+    """Say of the findings in this walk too that they are there; by default they keep the moment they were found."""
+    Finding.objects.bulk_create(
+        [
+            Finding(
+                inspection=walk,
+                instrument_id=old.instrument_id,
+                part=old.part,
+                place=old.place,
+                fault=old.fault,
+                severity=old.severity,
+                detail=old.detail,
+                note=old.note,
+                found_at=found_at or old.found_at,
+            )
+            for old in findings
+        ],
+        ignore_conflicts=True,
+    )
+
+
+@transaction.atomic
+def close_findings(
+    *, instrument: Instrument, finding_ids: list[int], because: str, reference: str, actor: User, at: datetime
+) -> int:
+    """Close standing findings that a repair has put right (or that were entered by mistake)."""
+    closed = Finding.objects.filter(instrument=instrument, pk__in=finding_ids, closed_at=None).update(
+        closed_at=at, closed_because=because, closed_reference=reference
+    )
+    if closed:
+        tell(
+            instrument=instrument,
+            act="findings_closed",
+            actor=actor,
+            at=at,
+            after={"findings": sorted(finding_ids), "because": because, "reference": reference},
+        )
+        refresh_state(instrument=instrument, actor=actor, at=at)
+    return closed
+
+
+@transaction.atomic
+def add_bench_finding(
+    *,
+    instrument: Instrument,
+    part: str,
+    fault: str,
+    severity: str,
+    actor: User,
+    at: datetime,
+    place: str = "",
+    detail: str = "",
+    note: str = "",
+) -> Finding:
+    """Something new seen on the bench: a small finished inspection of that part alone, others untouched."""
+    of_the_bench = Inspection.objects.drafts().filter(instrument=instrument, purpose=Purpose.BENCH)
+    walk = of_the_bench.first() or Inspection.objects.create(
+        instrument=instrument, purpose=Purpose.BENCH, actor=actor, started_at=at, is_safe=True
+    )
+    standing = Finding.objects.filter(instrument=instrument, part=part).standing()
+    _enter_what_stands([old for old in standing if (old.place, old.fault) != (place, fault)], walk=walk)
+    finding = record_finding(
+        inspection=walk, part=part, fault=fault, severity=severity, place=place, detail=detail, note=note,
+        actor=actor, at=at,
+    )  # fmt: skip
+    finish_inspection(inspection=walk, actor=actor, at=at)
+    return finding
