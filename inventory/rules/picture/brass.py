@@ -274,6 +274,8 @@ def horn(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
     middle, gap = width * 0.44, min(54.0, width * 0.14)
     xs = [middle + gap * (i - 1) for i in range(3)]
     left, right = xs[0] - gap * 0.78, xs[2] + gap * 0.86
+    if not double:
+        figure.keep.append((xs[-1], rows[1] - 6, width, rows[1] + 6))
     tracks = horn_sides(figure, xs, y=rows[1], left=left, right=right, double=double)
 
     lead, rest = split(parts, LEAD)

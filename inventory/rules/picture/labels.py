@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
@@ -13,6 +14,7 @@ WIDTHS = dict.fromkeys("ijlI|,.:;'’!· ", 4.4) | dict.fromkeys("frt()-/", 5.8)
 LINE = 13.0
 REACH = STATION_RADIUS + 4
 EDGE = 2.0
+BRACKETS = re.compile(r" *[(][^)]*[)]")  # the list beside the picture says where exactly; here there is no room for it
 ORDER = {Group.STOPS: 0, Group.LIMITS: 1, Group.LOOKS: 2}
 
 
@@ -141,7 +143,9 @@ def labelled(
         else:
             labels.append(label)
     if names:
-        plain = (placed_beside(s, sheet, text=s.name, must=False) for s in stations if s.group is None)
+        plain = (
+            placed_beside(s, sheet, text=BRACKETS.sub("", s.name), must=False) for s in stations if s.group is None
+        )
         labels += [label for label in plain if label is not None]
     y = height + 4
     for station in sorted(left_over, key=lambda s: s.number):

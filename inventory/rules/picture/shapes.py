@@ -11,6 +11,7 @@ from math import cos, hypot, pi, sin
 
 Point = tuple[float, float]
 Box = tuple[float, float, float, float]  # left, top, right, bottom
+ROOMY = 500.0  # a page wider than this has room for the names of all parts
 STATION_RADIUS = 10.0
 
 

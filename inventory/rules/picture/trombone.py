@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from inventory.catalog.schema import Kind, Part
 from inventory.rules.picture.brass import LEAD, SIDE, VALVE_INSIDE, air_line, loop, mouthpiece, place
-from inventory.rules.picture.shapes import Figure, Pen, Style, Track, bore, tube
+from inventory.rules.picture.shapes import ROOMY, Figure, Pen, Style, Track, bore, tube
 
 
 def slide(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
@@ -14,18 +14,20 @@ def slide(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
     del kind
     figure = Figure(width=width, height=0)
     rotors = [part for part in parts if part.role in VALVE_INSIDE - {"valve_spring", "felt"}]
-    rows = (40.0, 88.0, 232.0 if rotors else 206.0)
+    low = 112.0 if width > ROOMY else 88.0  # names stand between the legs of the slide where there is room for them
+    rows = (40.0, low, low + (144.0 if rotors else 118.0))
     points = air_line(width=width, rows=rows)
     main = Track(points)
     figure.add(tube(points, bore(narrow=4.5, wide=13, bell=66, flare=0.15)), Style.TUBE)
     mouthpiece(figure, x=SIDE + 6, y=rows[0])
-    right = width - SIDE - 16
+    right = width - SIDE + 8 - (rows[1] - rows[0]) / 2
     begin = width * 0.40
     outer = Pen(begin, rows[0]).to(right, rows[0]).turn(x=right, y=(rows[0] + rows[1]) / 2, start=-90, sweep=180)
     figure.add(tube(outer.to(begin, rows[1]).points, lambda _: 9.5), Style.TUBE)
     for x in (width * 0.34, begin + 6):
         figure.box(x=x, y=(rows[0] + rows[1]) / 2, w=5, h=rows[1] - rows[0] - 2, r=2, style=Style.TUBE)
     figure.box(x=width * 0.25, y=rows[1], w=9, h=13, r=2, style=Style.PART)
+    figure.keep += [(0, row - 6, right, row + 6) for row in rows[:2]]
     loop_track = f_loop(figure, rows=rows, width=width) if rotors else None
 
     bows = [part for part in parts if part.role == "bow_tube"]
@@ -53,7 +55,7 @@ def slide(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
     )
     place(figure, Track([(width - SIDE - 30, rows[2]), (width - SIDE - 6, rows[2])]), bells)
     if loop_track is not None:
-        valves, attachments = sorted(rotors, key=lambda part: part.code), attachment
+        valves, attachments = sorted(rotors, key=lambda part: (part.role != "rotor", part.code)), attachment
         place(
             figure, Track([(width * 0.37, rows[1] + 38), (width * 0.37 + 40, rows[1] + 38)]), valves[:1], low=0, high=0
         )
@@ -70,6 +72,7 @@ def f_loop(figure: Figure, *, rows: tuple[float, float, float], width: float) ->
     y, x, right = rows[1] + 38, width * 0.37, width - SIDE - 40
     pen = Pen(x, y - 4).to(right, y - 4).turn(x=right, y=y + 12, start=-90, sweep=180).to(x, y + 28).to(x, y)
     track = loop(figure, pen.points, width=6.5)
+    figure.keep += [(x, y + edge - 4, right, y + edge + 4) for edge in (-4, 28)]
     figure.line((x - 3, rows[1] + 4), (x - 3, y), width=2)
     figure.oval(x=x, y=y, rx=13, ry=13)
     return track

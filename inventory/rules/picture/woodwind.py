@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from inventory.catalog.schema import Kind, Part
-from inventory.rules.picture.shapes import Caption, Figure, Pen, Style, Track, bore, n, tube
+from inventory.rules.picture.shapes import ROOMY, Caption, Figure, Pen, Style, Track, bore, n, tube
 
 KEYED = {"pad", "key", "octave_mech"}
 JOINED = {"tenon", "socket"}
@@ -18,7 +18,8 @@ def straight(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
     parts = [part for part in parts if part.role not in OVERALL]
     levels = 4 if len(parts) * 44 > width else 2
     figure = Figure(width=width, height=0)
-    y = 118.0 if levels == 4 else 82.0
+    room = 36.0 if width > ROOMY else 0.0  # for words of three lines above and below, clear of the body
+    y = (118.0 if levels == 4 else 82.0) + room
     flute = any("lip" in part.name or "crown" in part.name for part in parts)
     spots = Track([(22, y), (width - 22, y)]).spread(len(parts))
     body(figure, kind, parts, y=y, xs=[x for x, _ in spots], flute=flute)
@@ -30,7 +31,8 @@ def straight(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
             figure.oval(x=x, y=y, rx=5.2, ry=5.2)
             figure.oval(x=x, y=y, rx=1.8, ry=1.8)
         figure.spots[part.code] = (x, y + away)
-    figure.height = y + abs(offsets[-1]) + 30
+    figure.keep.append((0, y - 12, width, y + 12))
+    figure.height = y + abs(offsets[-1]) + 30 + room
     return figure
 
 
@@ -83,11 +85,12 @@ def single_reed(figure: Figure, parts: Sequence[Part], *, y: float, left: float,
 def curved(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
     """Draw a saxophone: mouthpiece and neck, the cone down, the bow, the bell up."""
     del kind
-    figure = Figure(width=width, height=446)
-    left = width * 0.5 - 32
+    apart = 190.0 if width > ROOMY else 110.0  # body and bell; names stand between them where there is room
+    figure = Figure(width=width, height=391 + apart / 2)
+    left = width * 0.5 + 23 - apart / 2
     pen = Pen(left - 112, 112).curve(c1=(left - 76, 84), c2=(left - 4, -2), end=(left, 84)).to(left, 356)
-    pen.turn(x=left + 55, y=356, start=180, sweep=-180).to(left + 110, 214).curve(
-        c1=(left + 110, 190), c2=(left + 112, 172), end=(left + 117, 150)
+    pen.turn(x=left + apart / 2, y=356, start=180, sweep=-180).to(left + apart, 214).curve(
+        c1=(left + apart, 190), c2=(left + apart + 2, 172), end=(left + apart + 7, 150)
     )
     points = pen.points
     main = Track(points)
@@ -99,8 +102,9 @@ def curved(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
     for y in (120.0, 148.0, 176.0, 216.0, 244.0, 272.0, 300.0, 328.0):
         figure.oval(x=left + 3, y=y, rx=6, ry=6)
         figure.oval(x=left + 3, y=y, rx=2, ry=2)
+    figure.keep += [(left - 16, 96, left + 22, 356), (left + apart - 22, 170, left + apart + 22, 356)]
     figure.line((left + 18, 104), (left + 20, 336), width=1.6)
-    figure.line((left + 44, 296), (left + 84, 296), width=2)
+    figure.line((left + 28, 296), (left + apart - 24, 296), width=2)
     inside = [part for part in parts if part.role not in OVERALL]
     on_neck = [part for part in inside if part.role in AT_NECK or part.code in {"neck_octave", "neck_tenon"}]
     on_body = [part for part in inside if part not in on_neck]
@@ -139,6 +143,11 @@ def folded(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
         for y in ys:
             figure.oval(x=x, y=y, rx=5, ry=5)
             figure.oval(x=x, y=y, rx=1.8, ry=1.8)
+    figure.keep += [
+        (left - 11, top, left + 11, 304),
+        (right - 14, 34, right + 14, 304),
+        (left - 19, 304, right + 19, 420),
+    ]
     figure.captions += [
         Caption(left - 30, 200, "wing", "end"),
         Caption(right + 30, 184, "long joint"),
