@@ -47,6 +47,11 @@ def words(name: str, default: tuple[str, ...] = ()) -> list[str]:
     return list(default) if raw is None else [word.strip() for word in raw.split(",") if word.strip()]
 
 
+def is_open_host(host: str) -> bool:
+    """Whether the entry lets in hosts that nobody named: any of all, or any below a whole top-level domain."""
+    return "*" in host or (host.startswith(".") and "." not in host[1:])
+
+
 def folder(name: str) -> Path | None:
     raw = text(name)
     if not raw:

@@ -11,6 +11,7 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 from csp.constants import NONCE, NONE, SELF
+from django.http.request import validate_host
 
 from config import env
 
@@ -23,6 +24,7 @@ DEBUG = env.flag("HORNBOOK_DEBUG", default=False)
 TESTING = "pytest" in sys.modules
 
 DEVELOPMENT_SECRET = "development-only-secret-of-no-worth-outside-this-folder"  # noqa: S105  # refused in production
+WORTHLESS = (DEVELOPMENT_SECRET, "django-insecure-")  # how a key begins that is known, or was made for development
 SECRET_KEY = env.text("HORNBOOK_SECRET_KEY", DEVELOPMENT_SECRET)
 ALLOWED_HOSTS = env.words("HORNBOOK_ALLOWED_HOSTS", ("127.0.0.1", "localhost", "[::1]", "testserver"))
 # Where phones reach this server, e.g. https://horns.district.example: printed into the tags, so it must be right.
@@ -32,10 +34,10 @@ PUBLIC_ADDRESS = env.text("HORNBOOK_PUBLIC_ADDRESS").rstrip("/")
 def default_database_url() -> str:
     """A real installation's database; before there is one, the demo's, so that commands work right after it.
 
-    Only ``migrate`` begins a real installation.
+    Only ``migrate`` begins a real installation, and production is never the demo.
     """
     real, demo = VAR_DIR / "hornbook.sqlite3", VAR_DIR / "demo.sqlite3"
-    begins = len(sys.argv) > 1 and sys.argv[1] == "migrate"
+    begins = PRODUCTION or (len(sys.argv) > 1 and sys.argv[1] == "migrate")
     chosen = demo if not begins and not env.is_migrated(real) and env.is_migrated(demo) else real
     return f"sqlite:///{chosen}"
 
@@ -54,12 +56,18 @@ if PUBLIC_ADDRESS:
 if PRODUCTION:
     if DEBUG:
         raise env.SettingError("HORNBOOK_DEBUG is on; production never runs with debug")
-    if SECRET_KEY == DEVELOPMENT_SECRET or len(SECRET_KEY) < 50 or len(set(SECRET_KEY)) < 10:
+    if SECRET_KEY.startswith(WORTHLESS) or len(SECRET_KEY) < 50 or len(set(SECRET_KEY)) < 10:
         raise env.SettingError("HORNBOOK_SECRET_KEY is missing or weak; use 50 or more random characters")
-    if "HORNBOOK_ALLOWED_HOSTS" not in os.environ or "*" in ALLOWED_HOSTS or not ALLOWED_HOSTS:
+    if "HORNBOOK_ALLOWED_HOSTS" not in os.environ or not ALLOWED_HOSTS or any(map(env.is_open_host, ALLOWED_HOSTS)):
         raise env.SettingError("HORNBOOK_ALLOWED_HOSTS is open; name the hosts this server answers to")
     if not PUBLIC_ADDRESS.startswith("https://"):
         raise env.SettingError("HORNBOOK_PUBLIC_ADDRESS is not https; phones give no camera without it")
+    if not validate_host(urlsplit(PUBLIC_ADDRESS).hostname or "", ALLOWED_HOSTS):
+        raise env.SettingError(
+            "HORNBOOK_PUBLIC_ADDRESS is not among HORNBOOK_ALLOWED_HOSTS; every tag would lead nowhere"
+        )
+    if DEMO:
+        raise env.SettingError("HORNBOOK_DEMO is on, or DATABASE_URL names the demo; its passwords are known")
 
 INSTALLED_APPS = [
     "django.contrib.auth",
@@ -139,6 +147,7 @@ LOGOUT_REDIRECT_URL = "core:log-in"
 AXES_FAILURE_LIMIT = env.number("HORNBOOK_LOG_IN_TRIES", 5, low=1)
 AXES_COOLOFF_TIME = 0.25
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_USERNAME_CALLABLE = "core.access.name_to_count_by"  # one person, however the name is written
 AXES_RESET_ON_SUCCESS = True
 AXES_LOCKOUT_TEMPLATE = "core/log_in_locked.html"
 AXES_HTTP_RESPONSE_CODE = 429

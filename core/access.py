@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Callable, Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
 from django.contrib.auth.backends import ModelBackend
+from django.http import HttpRequest
 
 if TYPE_CHECKING:
     from core.models import User
@@ -41,6 +43,12 @@ def may(user: Any, permission: str) -> bool:
     if not getattr(user, "is_active", False) or not _roles_of:
         return False
     return bool(roles_for(permission) & _roles_of[0](user))
+
+
+def name_to_count_by(request: HttpRequest | None, credentials: Mapping[str, Any] | None) -> str:
+    """The log-in name by which wrong passwords are counted: "Tech" and " TECH" are tries for the same person."""
+    sent = (credentials or {}).get("username") or (request.POST.get("username", "") if request else "")
+    return unicodedata.normalize("NFKC", str(sent)).strip().casefold()
 
 
 class RoleBackend(ModelBackend):

@@ -17,6 +17,10 @@ class UserManager(BaseUserManager["User"]):
         user.save(using=self._db)
         return user
 
+    def get_by_natural_key(self, username: str | None) -> User:
+        """Find by the log-in name in any case: a phone's keyboard begins with a capital."""
+        return self.get(username__iexact=username)
+
 
 class User(AbstractBaseUser):
     """Somebody of the staff. What they may do hangs on their roles, not on this row."""

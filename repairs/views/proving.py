@@ -47,7 +47,9 @@ class ProveView(StaffView):
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
         job = job_or_404(request, pk, CLOSE)
         if job.closed_at is not None:
-            return show_job(request, job, refused="The job is closed already; nothing was added.", status=422)
+            typed = "; ".join(filter(None, (request.POST.get(name, "").strip() for name in ("limits_text", "note"))))
+            refused = "The job is closed already; nothing was added."
+            return show_job(request, job, refused=refused, typed=typed, status=422)
         proof = proof_of(job_state(job))
         form = ProveForm(request.POST, notes=proof.notes, rechecks=proof.rechecks)
         if form.is_valid():

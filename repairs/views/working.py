@@ -44,11 +44,17 @@ def back_to(job: Job, step: str = "") -> HttpResponseRedirect:
 
 
 def show_job(
-    request: StaffRequest, job: Job, *, form: StepForm | None = None, refused: str = "", status: int = 200
+    request: StaffRequest,
+    job: Job,
+    *,
+    form: StepForm | None = None,
+    typed: str = "",
+    refused: str = "",
+    status: int = 200,
 ) -> HttpResponse:
-    """Render the page; with a refused form, what was typed stays on it."""
+    """Render the page; with a refused form, what was typed stays on it (``typed`` where the form is another)."""
     if job.closed_at is not None:
-        typed = form.data.get("note", "") if form else ""
+        typed = form.data.get("note", "") if form else typed
         context: dict[str, Any] = {"job": job, "instrument": job.instrument, "refused": refused, "typed": typed}
         context["lines"] = attempt_lines(job)
         return render(request, "repairs/job_closed.html", context, status=status)

@@ -51,3 +51,11 @@ def test_a_file_that_a_look_left_behind_is_no_installation(tmp_path):
         connection.execute("CREATE TABLE django_migrations (id INTEGER)")
     connection.close()
     assert env.is_migrated(path)
+
+
+@pytest.mark.parametrize(
+    ("host", "is_open"),
+    [("*", True), ("*.example", True), (".example", True), (".district.example", False), ("horns.example", False)],
+)
+def test_a_host_is_open_when_it_lets_in_what_nobody_named(host, is_open):
+    assert env.is_open_host(host) is is_open

@@ -94,9 +94,10 @@ def test_what_is_found_again_joins_the_plan(client, school, tech):
 def test_a_second_post_finds_the_job_closed(client, proved):
     client.post(address("prove", proved), PASS)
     before = state_of_rows()
-    response = client.post(address("prove", proved), PASS)
+    response = client.post(address("prove", proved), PASS | {"note": "typed in vain"})
     assert response.status_code == 422
     assert "closed already" in response.text
+    assert "typed in vain" in response.text
     assert state_of_rows() == before
 
 
