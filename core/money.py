@@ -7,12 +7,12 @@ from decimal import ROUND_HALF_UP, Decimal
 CENT = Decimal("0.01")
 
 
-def cents(amount: Decimal | float | int | str) -> Decimal:
+def cents(amount: Decimal | float | str) -> Decimal:
     """Round half up to the cent, as an invoice does."""
     return Decimal(str(amount)).quantize(CENT, rounding=ROUND_HALF_UP)
 
 
-def dollars(amount: Decimal | float | int | str | None) -> str:
+def dollars(amount: Decimal | float | str | None) -> str:
     """Say an amount as a person writes it: $1,234.50, $9, −$3.20, or a dash where there is none."""
     if amount is None:
         return "—"

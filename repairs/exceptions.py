@@ -40,4 +40,4 @@ class ApprovalNeededError(RefusedError):
 
 
 class CareRefusedError(RefusedError):
-    """This care cannot have been done to this instrument on this day."""
+    """The care cannot have been done to this instrument on this day."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
@@ -71,46 +71,56 @@ WHEREABOUTS = {
 
 def readiness(facts: ReadinessFacts) -> ReadinessAnswer:
     """Return whether the instrument may go out, and every reason against it, most serious first."""
-    reasons: list[Reason] = []
-    if facts.whereabouts in WHEREABOUTS:
-        reasons.append(WHEREABOUTS[facts.whereabouts])
-    if facts.is_parts_horn:
-        reasons.append(Reason("parts_horn", "It is kept for its parts.", Clears.NOTHING, stays_in=True))
-    if facts.is_back_from_shop:
-        reasons.append(
-            Reason(
-                "back_from_shop", "It came back from a shop and nobody has played it.", Clears.PLAY_TEST, stays_in=True
-            )
-        )
-    if facts.verdict == "not_inspected":
-        reasons.append(Reason("not_inspected", "Nobody has inspected it.", Clears.INSPECT, stays_in=True))
-    if facts.failed_play_test:
-        reasons.append(
-            Reason("play_test", f"It failed its play test: {facts.failed_play_test}.", Clears.PLAY_TEST, stays_in=True)
-        )
-    if facts.verdict == "does_not_play":
-        sentences = facts.stopping or (() if facts.failed_play_test else ("It does not play.",))
-        reasons.extend(Reason("does_not_play", sentence, Clears.REPAIR, stays_in=True) for sentence in sentences)
-    if facts.is_hygiene_due:
-        reasons.append(Reason("hygiene", "What goes into a mouth is not clean yet.", Clears.CLEAN, stays_in=True))
-    if facts.missing_essentials:
-        names = ", ".join(facts.missing_essentials)
-        reasons.append(Reason("accessories", f"Missing: {names}.", Clears.COUNT_ACCESSORIES, stays_in=True))
-    if facts.open_reports:
-        many = "A problem was" if facts.open_reports == 1 else f"{facts.open_reports} problems were"
-        reasons.append(Reason("reports", f"{many} reported and not looked at.", Clears.ANSWER_REPORT, stays_in=True))
-    if facts.verdict == "plays_with_limits":
-        reasons.extend(Reason("limits", sentence, Clears.REPAIR, stays_in=False) for sentence in facts.limits)
-    if facts.missing_extras:
-        names = ", ".join(facts.missing_extras)
-        reasons.append(Reason("extras", f"Without {names}.", Clears.COUNT_ACCESSORIES, stays_in=False))
-    if any(reason.stays_in for reason in reasons):
+    against = (*_where_it_is(facts), *_how_it_plays(facts), *_what_is_due(facts))
+    if against:
         answer = Readiness.STAYS_IN
     elif facts.verdict == "plays_with_limits":
         answer = Readiness.WITH_LIMITS
     else:
         answer = Readiness.MAY_GO_OUT
-    return ReadinessAnswer(answer, tuple(reasons))
+    return ReadinessAnswer(answer, (*against, *_worth_knowing(facts)))
+
+
+def _where_it_is(facts: ReadinessFacts) -> Iterator[Reason]:
+    if facts.whereabouts in WHEREABOUTS:
+        yield WHEREABOUTS[facts.whereabouts]
+    if facts.is_parts_horn:
+        yield Reason("parts_horn", "It is kept for its parts.", Clears.NOTHING, stays_in=True)
+    if facts.is_back_from_shop:
+        words = "It came back from a shop and nobody has played it."
+        yield Reason("back_from_shop", words, Clears.PLAY_TEST, stays_in=True)
+
+
+def _how_it_plays(facts: ReadinessFacts) -> Iterator[Reason]:
+    failed = facts.failed_play_test
+    if facts.verdict == "not_inspected":
+        yield Reason("not_inspected", "Nobody has inspected it.", Clears.INSPECT, stays_in=True)
+    if failed:
+        yield Reason("play_test", f"It failed its play test: {failed}.", Clears.PLAY_TEST, stays_in=True)
+    if facts.verdict == "does_not_play":
+        for sentence in facts.stopping or (() if failed else ("It does not play.",)):
+            yield Reason("does_not_play", sentence, Clears.REPAIR, stays_in=True)
+
+
+def _what_is_due(facts: ReadinessFacts) -> Iterator[Reason]:
+    if facts.is_hygiene_due:
+        yield Reason("hygiene", "What goes into a mouth is not clean yet.", Clears.CLEAN, stays_in=True)
+    if facts.missing_essentials:
+        names = ", ".join(facts.missing_essentials)
+        yield Reason("accessories", f"Missing: {names}.", Clears.COUNT_ACCESSORIES, stays_in=True)
+    if facts.open_reports:
+        many = "A problem was" if facts.open_reports == 1 else f"{facts.open_reports} problems were"
+        yield Reason("reports", f"{many} reported and not looked at.", Clears.ANSWER_REPORT, stays_in=True)
+
+
+def _worth_knowing(facts: ReadinessFacts) -> Iterator[Reason]:
+    """What keeps nothing in."""
+    if facts.verdict == "plays_with_limits":
+        for sentence in facts.limits:
+            yield Reason("limits", sentence, Clears.REPAIR, stays_in=False)
+    if facts.missing_extras:
+        names = ", ".join(facts.missing_extras)
+        yield Reason("extras", f"Without {names}.", Clears.COUNT_ACCESSORIES, stays_in=False)
 
 
 def ages_out_on(*, inspected_on: date | None, valid_days: int) -> date | None:

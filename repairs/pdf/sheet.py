@@ -38,7 +38,7 @@ def _promising(sheet: Sheet) -> float:
     """Return the type size to try first: laying out is slow, and what is far too long need not be tried large."""
     pieces = [*sheet.findings, *sheet.sent_out, *sheet.left, *sheet.tools, *(f"{a} {b}" for a, b in sheet.cautions)]
     pieces += [
-        " ".join((step.say, step.where, step.minutes, step.parts, step.hazards, step.after)) for step in sheet.steps
+        f"{step.say} {step.where} {step.minutes} {step.parts} {step.hazards} {step.after}" for step in sheet.steps
     ]
     letters = sum(len(piece) + LETTERS_PER_PIECE for piece in pieces)
     return max(sqrt(ROOM / max(letters, 1)), SIZES[-1])

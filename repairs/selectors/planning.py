@@ -85,8 +85,10 @@ def learned() -> Learned:
 
 @lru_cache(maxsize=2)
 def _learned_up_to(_latest: tuple[UUID, str, Decimal | None] | None, _trade: int) -> Learned:
-    """Remembered until the next attempt: attempts are only ever added. Outcome and minutes tell apart a form that was
-    posted once more, otherwise filled in, after its first attempt had been undone.
+    """Remembered until the next attempt: attempts are only ever added.
+
+    Outcome and minutes tell apart a form that was posted once more, otherwise filled in, after its first attempt had
+    been undone.
     """
     return Learned(odds=learned_odds(), times=learned_times())
 

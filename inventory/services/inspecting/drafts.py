@@ -54,7 +54,7 @@ def part_of(*, instrument: Instrument, code: str) -> Part:
 
 @transaction.atomic
 def look_at_part(*, inspection: Inspection, part: str, actor: User, at: datetime) -> None:
-    """This part is fine: findings entered for it in this walk are taken back."""
+    """Say that the part is fine: findings entered for it in this walk are taken back."""
     draft = open_draft(inspection)
     part_of(instrument=draft.instrument, code=part)
     draft.findings.filter(part=part).delete()
