@@ -7,9 +7,9 @@ from datetime import datetime
 
 from core.models import User
 from core.pdf import PdfError
-from loans.models import Agreement
+from loans.models import Agreement, Student
 from loans.pdf import agreement_pdf
-from loans.selectors import agreement_paper
+from loans.selectors import agreement_paper, papers_within_their_time
 from loans.services import file_agreement_pdf
 
 logger = logging.getLogger(__name__)
@@ -21,6 +21,17 @@ def print_agreement(*, agreement: Agreement, actor: User | None, at: datetime) -
         return agreement
     data = agreement_pdf(agreement_paper(agreement))
     return file_agreement_pdf(agreement=agreement, data=data, actor=actor, at=at)
+
+
+def print_before_erasing(*, student: Student, actor: User | None, at: datetime) -> int:
+    """Lay out the papers that the district's period holds while the names are still there; return how many were made.
+
+    Raises PdfError; those made before stay.
+    """
+    waiting = [paper for paper, _ in papers_within_their_time(student, at=at) if not paper.pdf_sha256]
+    for agreement in waiting:
+        print_agreement(agreement=agreement, actor=actor, at=at)
+    return len(waiting)
 
 
 def print_when_signed(*, agreement_id: int, actor: User | None, at: datetime) -> None:

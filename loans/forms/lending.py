@@ -141,6 +141,7 @@ class LendForm(AccessoryCounts):
     scan = forms.FileField(
         required=False,
         label="Scan or photo of the signed paper",
+        error_messages={"empty": "That file is empty. Take or choose it again."},
         widget=forms.ClearableFileInput(attrs={"accept": "application/pdf,image/*"}),
     )
 

@@ -90,7 +90,7 @@ class EraseForm(forms.Form):
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
         if split_names(data.get("nicknames", "")) != split_names(data.get("seen", "")):
-            self.add_error("nicknames", "Look through the places where these stand, then erase.")
+            self.add_error("nicknames", "Look above where these stand, then erase.")
         return data
 
     def nickname_list(self) -> list[str]:

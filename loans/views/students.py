@@ -9,6 +9,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django_tables2 import RequestConfig
 
+from core.pdf import PdfError
 from core.views import StaffRequest, StaffView, row_or_404
 from inventory.access import schools_of
 from inventory.exceptions import RefusedError
@@ -18,6 +19,7 @@ from loans.models import Student
 from loans.selectors import history_of, papers_within_their_time, places_to_strike
 from loans.services import add_student, change_student, erase_student, note_student_left
 from loans.tables import StudentTable
+from loans.tasks import print_before_erasing
 
 PER_PAGE = 50
 
@@ -150,6 +152,8 @@ class EraseStudentView(StaffView):
         if not form.is_valid():
             return self.page(request, student, form, status=422)
         try:
+            if not form.cleaned_data.get("papers_too"):
+                print_before_erasing(student=student, actor=request.user, at=now)
             erase_student(
                 student=student,
                 actor=request.user,
@@ -160,6 +164,9 @@ class EraseStudentView(StaffView):
             )
         except RefusedError as error:
             return self.page(request, student, form, refused=str(error), status=422)
+        except PdfError:
+            refused = "A signed paper that is to be kept could not be laid out. Please tell support."
+            return self.page(request, student, form, refused=refused, status=422)
         messages.success(request, "Erased. The loans stay, without the name.")
         return redirect("loans:students")
 

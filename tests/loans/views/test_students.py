@@ -8,6 +8,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
+from core.pdf import PdfError
 from inventory.models import District, ProblemReport
 from inventory.services.care import report_problem
 from loans.models import Agreement, Loan, Student
@@ -100,7 +101,7 @@ def test_the_page_of_erasing_shows_where_the_name_may_stand_and_strikes_what_is_
     assert "Lindy dropped it" not in page
     first = desk.post(url, {"nicknames": "Lindy"})
     assert first.status_code == 422
-    assert "Look through the places where these stand" in first.text
+    assert "Look above where these stand" in first.text
     assert "Lindy dropped it" in first.text
     assert Student.objects.get().name
     meant = f"inventory.problemreport:{report.pk}:text"
@@ -130,6 +131,39 @@ def test_a_paper_that_is_to_be_kept_is_said_to_stay(desk, school, director):
     assert "1 signed paper" in desk.get(url).text
     desk.post(url, {"papers_too": "on"})
     assert not Agreement.objects.get().pdf
+
+
+def test_a_paper_that_is_to_be_kept_is_made_before_the_names_go(desk, school, director):
+    make_district()
+    District.objects.update(keep_papers_years=3)
+    loan = make_loan(school=school, actor=director)
+    make_agreement(loan)
+    Loan.objects.update(returned_at=timezone.now())
+    assert desk.post(page_of(loan.student, "loans:erase-student")).status_code == 302
+    kept = Agreement.objects.get()
+    assert kept.pdf
+    assert kept.guardian_signer == ""
+
+
+def test_a_paper_that_cannot_be_made_stops_the_erasing(desk, school, director, monkeypatch):
+    def broken(paper):
+        raise PdfError("no fonts")
+
+    make_district()
+    District.objects.update(keep_papers_years=3)
+    loan = make_loan(school=school, actor=director)
+    make_agreement(loan)
+    Loan.objects.update(returned_at=timezone.now())
+    monkeypatch.setattr("loans.tasks.agreement_pdf", broken)
+    refused = desk.post(page_of(loan.student, "loans:erase-student"))
+    assert refused.status_code == 422
+    assert "could not be laid out" in refused.text
+    assert Student.objects.get().name
+
+
+def test_a_nickname_that_stands_nowhere_is_said_to(desk, school):
+    page = desk.post(page_of(make_student(school=school), "loans:erase-student"), {"nicknames": "Bo, <Zed>"}).text
+    assert "Neither the names alone nor “Bo”, “&lt;Zed&gt;” stand" in page
 
 
 def test_the_list_costs_the_same_for_one_student_and_for_twenty(desk, school):
