@@ -8,6 +8,7 @@ from urllib.parse import urlencode
 
 from django import forms
 
+from core.forms import offer_rows
 from repairs.models import Bench, BenchQuerySet
 
 
@@ -60,7 +61,7 @@ class BenchDayForm(forms.Form):
         if benches.count() < 2:
             del self.fields["bench"]
         else:
-            self.fields["bench"].queryset = benches  # type: ignore[attr-defined]  # a ModelChoiceField
+            offer_rows(self, "bench", benches)
 
     def _said(self, name: str) -> Any:
         if not self.is_bound:

@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 
+from core.forms import offer
 from inventory.models import Severity
 
 
@@ -65,7 +66,7 @@ class FindingForm(TapForm):
         super().__init__(*args, **kwargs)
         # Which places a part has is for the service to say; here any word passes.
         sent = self.data.getlist("place") if hasattr(self.data, "getlist") else []
-        self.fields["place"].choices = [(code, code) for code in sent]  # type: ignore[attr-defined]
+        offer(self, "place", [(code, code) for code in sent])
 
     def clean(self) -> dict[str, Any]:
         data: dict[str, Any] = super().clean() or {}

@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 from django.db.models import Q
 
+from core.forms import offer, offer_rows
 from inventory.catalog.load import catalog
 from inventory.models import School
 from loans.models import LoanQuerySet, StudentQuerySet
@@ -31,11 +32,11 @@ class LoanFilterForm(forms.Form):
     def __init__(self, *args: Any, schools: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         kinds = [(kind.code, kind.name) for kind in catalog().kinds.values()]
-        self.fields["kind"].choices = [("", "All kinds"), *kinds]  # type: ignore[attr-defined]  # a ChoiceField
+        offer(self, "kind", [("", "All kinds"), *kinds])
         if schools.count() < 2:
             del self.fields["school"]
         else:
-            self.fields["school"].queryset = schools  # type: ignore[attr-defined]  # a ModelChoiceField
+            offer_rows(self, "school", schools)
 
     def state_chosen(self) -> str:
         return self.cleaned_data.get("state") or "open"

@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 from django.db.models import QuerySet
 
+from core.forms import offer, offer_rows
 from inventory.catalog.load import catalog
 from inventory.models import Instrument, InstrumentQuerySet, School
 
@@ -24,11 +25,11 @@ class CareFilterForm(forms.Form):
         super().__init__(*args, **kwargs)
         known = catalog().kinds
         named = [(code, kind.name) for code, kind in known.items() if code in kinds]
-        self.fields["kind"].choices = [("", "All kinds"), *named]  # type: ignore[attr-defined]  # a ChoiceField
+        offer(self, "kind", [("", "All kinds"), *named])
         if schools.count() < 2:
             del self.fields["school"]
         else:
-            self.fields["school"].queryset = schools  # type: ignore[attr-defined]  # a ModelChoiceField
+            offer_rows(self, "school", schools)
 
     def narrow(self, rows: InstrumentQuerySet) -> InstrumentQuerySet:
         self.is_valid()
@@ -48,4 +49,4 @@ class CareDoneForm(forms.Form):
     def __init__(self, *args: Any, horns: QuerySet[Instrument], today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["done_on"].initial = today
-        self.fields["horns"].queryset = horns  # type: ignore[attr-defined]  # a ModelMultipleChoiceField
+        offer_rows(self, "horns", horns)

@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 from django.db.models import Q, QuerySet
 
+from core.forms import offer_rows
 from repairs.models import Bench, JobQuerySet
 
 
@@ -26,7 +27,7 @@ class JobFilterForm(forms.Form):
         if benches.count() < 2:
             del self.fields["bench"]
         else:
-            self.fields["bench"].queryset = benches  # type: ignore[attr-defined]  # a ModelChoiceField
+            offer_rows(self, "bench", benches)
 
     @property
     def shows_closed(self) -> bool:

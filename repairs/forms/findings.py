@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 
+from core.forms import offer
 from core.photos import CleanPhoto
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Part
@@ -48,10 +49,10 @@ class FindingForm(forms.Form):
         trade = catalog()
         faults = [trade.faults[code] for code in trade.roles[part.role].faults]
         self.part = part
-        self.fields["fault"].choices = [(fault.code, fault.name) for fault in faults]  # type: ignore[attr-defined]
+        offer(self, "fault", [(fault.code, fault.name) for fault in faults])
         if part.places:
             places = [("", "The part as a whole"), *((spot.code, spot.name) for spot in part.places)]
-            self.fields["place"].choices = places  # type: ignore[attr-defined]  # a ChoiceField
+            offer(self, "place", places)
         else:
             del self.fields["place"]
 

@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 from django.db.models import QuerySet
 
+from core.forms import offer_rows
 from repairs.models import Bench
 
 
@@ -28,4 +29,4 @@ class OpenJobForm(forms.Form):
 
     def __init__(self, *args: Any, benches: QuerySet[Bench], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["bench"].queryset = benches  # type: ignore[attr-defined]  # a ModelChoiceField
+        offer_rows(self, "bench", benches)

@@ -8,6 +8,7 @@ from typing import Any
 
 from django import forms
 
+from core.forms import offer, offer_rows
 from inventory.catalog.load import catalog
 from repairs.forms.stock import PLAIN, OnceForm, money
 from repairs.models import Shop, ShopOrder
@@ -58,9 +59,9 @@ class AskForm(OnceForm):
 
     def __init__(self, *args: Any, standing: Sequence[tuple[int, str]], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["shop"].queryset = Shop.objects.filter(is_used=True)  # type: ignore[attr-defined]
-        self.fields["work"].choices = work_choices()  # type: ignore[attr-defined]
-        self.fields["findings"].choices = standing  # type: ignore[attr-defined]
+        offer_rows(self, "shop", Shop.objects.filter(is_used=True))
+        offer(self, "work", work_choices())
+        offer(self, "findings", standing)
         if not standing:
             del self.fields["findings"]
 
@@ -97,7 +98,7 @@ class BackForm(forms.Form):
 
     def __init__(self, *args: Any, asked: Sequence[tuple[int, str]], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["put_right"].choices = asked  # type: ignore[attr-defined]
+        offer(self, "put_right", asked)
         if not asked:
             del self.fields["put_right"]
 

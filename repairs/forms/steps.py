@@ -8,6 +8,7 @@ from typing import Any
 
 from django import forms
 
+from core.forms import offer
 from core.photos import CleanPhoto, PhotoRefusedError, clean_photo
 from repairs.models import Outcome, StockItem
 from repairs.services.jobs import FreeUse
@@ -93,7 +94,7 @@ class StepForm(KeyForm):
         self.free_parts = {str(item.pk): item for item in free_parts}
         if free_parts:
             choices = [("", "None"), *((key, _in_words(item)) for key, item in self.free_parts.items())]
-            self.fields["free_part"].choices = choices  # type: ignore[attr-defined]  # a ChoiceField
+            offer(self, "free_part", choices)
         else:
             del self.fields["free_part"], self.fields["free_count"]
         for part in self.parts:

@@ -1,0 +1,25 @@
+"""What a form offers to choose from, where that depends on who asks and about what."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from django import forms
+from django.db.models import QuerySet
+
+
+def offer(form: forms.BaseForm, field: str, choices: Iterable[Any]) -> None:
+    """Let the field choose among these (value, words) pairs; TypeError for a field that offers nothing."""
+    chosen = form.fields[field]
+    if not isinstance(chosen, forms.ChoiceField):
+        raise TypeError(f"{field} of {type(form).__name__} is no ChoiceField")
+    chosen.choices = list(choices)
+
+
+def offer_rows(form: forms.BaseForm, field: str, rows: QuerySet[Any]) -> None:
+    """Let the field choose among these rows; TypeError for a field that chooses no row."""
+    chosen = form.fields[field]
+    if not isinstance(chosen, forms.ModelChoiceField):
+        raise TypeError(f"{field} of {type(form).__name__} is no ModelChoiceField")
+    chosen.queryset = rows

@@ -1,0 +1,43 @@
+"""Forms offer what they are told, and only where there is something to choose."""
+
+from __future__ import annotations
+
+import pytest
+from django import forms
+
+from core.forms import offer, offer_rows
+from core.models import User
+from tests.factories import make_user
+
+
+class Order(forms.Form):
+    size = forms.ChoiceField()
+    extras = forms.MultipleChoiceField(required=False)
+    person = forms.ModelChoiceField(queryset=User.objects.none())
+    words = forms.CharField(required=False)
+
+
+@pytest.mark.django_db
+def test_what_is_offered_may_be_chosen_and_nothing_else():
+    pat, other = make_user(), make_user()
+    form = Order({"size": "large", "extras": ["strap"], "person": pat.pk})
+    offer(form, "size", [("large", "Large")])
+    offer(form, "extras", iter([("strap", "Strap"), ("reed", "Reed")]))
+    offer_rows(form, "person", User.objects.filter(pk=pat.pk))
+    assert form.is_valid()
+    wrong = Order({"size": "small", "person": other.pk})
+    offer(wrong, "size", [("large", "Large")])
+    offer_rows(wrong, "person", User.objects.filter(pk=pat.pk))
+    assert set(wrong.errors) == {"size", "person"}
+
+
+def test_a_form_keeps_its_offer_to_itself():
+    offer(Order(), "size", [("large", "Large")])
+    assert list(Order().fields["size"].choices) == []
+
+
+def test_a_field_that_has_nothing_to_choose_is_an_error():
+    with pytest.raises(TypeError, match="words of Order"):
+        offer(Order(), "words", [])
+    with pytest.raises(TypeError, match="size of Order"):
+        offer_rows(Order(), "size", User.objects.none())
