@@ -78,6 +78,7 @@ class Stretch:
     only_if: str  # how often it comes to this further try, or "" for what is done anyway
     if_needed: str  # what the further try takes then: it counts here with its chance
     first: str  # what has to be done before the further try
+    is_free: bool  # done with work that is planned anyway
     is_shared: bool  # goes on with the work of the line before, on another horn
     is_meanwhile: bool  # another horn of the day rests while this is done
 
@@ -260,6 +261,7 @@ def _stretches(plan: DayPlan, states: dict[str, JobState], *, at: datetime) -> t
             only_if=in_ten(entry.chance) if entry.chance < 1 else "",
             if_needed=duration((entry.ends_at - entry.starts_at) / entry.chance) if entry.chance < 1 else "",
             first=", ".join(entry.first),
+            is_free=entry.ends_at == entry.starts_at,
             is_shared=entry.why.startswith("same work"),
             is_meanwhile=_is_meanwhile(entry, plan.entries),
         )

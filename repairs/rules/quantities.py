@@ -5,7 +5,8 @@ from __future__ import annotations
 from decimal import Decimal
 
 COUNTED = ("each", "")  # units of things that are counted by their own name
-VESSELS = ("bottle", "tube", "can", "sheet", "yard", "bar", "stick")  # of these a part may be used up
+WHOLE = ("each", "pair", "")  # units of things that nobody uses a part of
+MANY = 3  # of what is measured: from here on tenths tell nothing
 A_LITTLE = Decimal("0.15")  # of a bottle or sheet; below it nobody measures
 SHARES = (
     (Decimal("0.29"), "a quarter"),
@@ -47,17 +48,31 @@ def quantity_words(quantity: Decimal, *, unit: str, name: str = "") -> str:
     return f"{number} {word}{size} {'' if size else 'of '}{name}"
 
 
-def use_words(quantity: Decimal, *, unit: str, name: str) -> str:
-    """Return what a step takes: shares of a bottle as one pours them, things that it takes only at times as such."""
+def use_words(quantity: Decimal, *, unit: str, name: str = "") -> str:
+    """Return what a step takes: shares of a bottle as one pours them, things that it takes only at times as such.
+
+    Without ``name`` the thing has been named: "a little", "half a can".
+    """
     if quantity >= 1 or quantity <= 0:
         return quantity_words(quantity, unit=unit, name=name)
-    if unit in VESSELS or unit.startswith("pack"):
-        if quantity < A_LITTLE:
-            return f"a little {name}" if unit in VESSELS else f"1 of the {name}"
-        share = next((words for limit, words in SHARES if quantity < limit), "nearly all")
-        joined = f"{share} a {unit}" if share == "half" else f"{share} of a {unit}"
-        return f"{joined} of {name}"
-    return f"{quantity_words(Decimal(1), unit=unit, name=name)}, not each time"
+    if unit in WHOLE:
+        return f"{quantity_words(Decimal(1), unit=unit, name=name)}, not each time"
+    if unit.startswith("pack"):
+        return f"1 of the {name}" if name else "1 of a pack"
+    of = f" of {name}" if name else ""
+    if quantity < A_LITTLE:
+        return f"a little {name}".strip()
+    share = next((words for limit, words in SHARES if quantity < limit), "nearly all")
+    return f"{share} a {unit}{of}" if share == "half" else f"{share} of a {unit}{of}"
+
+
+def stock_words(quantity: Decimal, *, unit: str) -> str:
+    """Return what lies there: "40 tubes", "about 12 bottles", "2.5 sheets"."""
+    if quantity == quantity.to_integral_value():
+        return quantity_words(quantity, unit=unit)
+    if abs(quantity) >= MANY:
+        return f"about {quantity_words(quantity.to_integral_value(), unit=unit)}"
+    return quantity_words(quantity.quantize(Decimal("0.1")), unit=unit)
 
 
 def _figure(amount: Decimal) -> str:

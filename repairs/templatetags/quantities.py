@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from django import template
 
-from repairs.rules.quantities import quantity_words, use_words
+from repairs.rules.quantities import quantity_words, stock_words, use_words
 
 register = template.Library()
 
@@ -18,6 +18,12 @@ def so_many(quantity: Decimal | int, unit: str, name: str = "") -> str:
 
 
 @register.simple_tag
-def so_much(quantity: Decimal, unit: str, name: str) -> str:
+def in_stock(quantity: Decimal, unit: str) -> str:
+    """Return what lies there: "about 12 bottles"."""
+    return stock_words(quantity, unit=unit)
+
+
+@register.simple_tag
+def so_much(quantity: Decimal, unit: str, name: str = "") -> str:
     """Return what a step takes: "a little key oil"."""
     return use_words(quantity, unit=unit, name=name)

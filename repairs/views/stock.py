@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -19,7 +20,7 @@ from inventory.access import may_at
 from repairs.forms.stock import CountForm, JobsForm, ReceiveForm, StockChangeForm, StockItemForm
 from repairs.models import Bench, BenchQuerySet, StockItem, StockItemQuerySet
 from repairs.pdf import shopping_pdf
-from repairs.rules.quantities import quantity_words
+from repairs.rules.quantities import stock_words
 from repairs.selectors.stock import Shopping, fits_of, shopping_for, stock_lines
 from repairs.services.stock import add_stock_item, change_stock_item, count_stock, receive_stock
 from repairs.views.one_form import OneFormView
@@ -117,7 +118,7 @@ class ItemFormView(OneFormView):
         return row_or_404(items_for(self.request, self.permission_required), **lookup)
 
     def heading(self, row: StockItem) -> dict[str, Any]:
-        lead = f"{quantity_words(row.quantity, unit=row.unit)} on the book"
+        lead = f"{stock_words(row.quantity, unit=row.unit)} on the book"
         return {
             "title": self.title,
             "over": f"{row.name} · {row.bench}",
@@ -199,6 +200,11 @@ class ShoppingPdfView(ShoppingView):
         return file_answer(pdf, name=f"shopping-{code}.pdf")
 
 
+def _plain(amount: Decimal) -> Decimal:
+    """Return the figure without idle zeros, never as a power of ten."""
+    return Decimal(f"{amount.normalize():f}")
+
+
 class ShoppingCsvView(ShoppingView):
     permission_required = "repairs.view_stock"
 
@@ -206,7 +212,7 @@ class ShoppingCsvView(ShoppingView):
         shopping, _ = self.shopping(code)
         rows: list[tuple[OutValue, ...]] = [
             (
-                line.name, line.unit, line.needed, line.on_hand, line.reorder_level, line.buy, line.each_amount,
+                line.name, line.unit, _plain(line.needed), _plain(line.on_hand), _plain(line.reorder_level), line.buy, line.each_amount,
                 line.cost_amount, ", ".join(line.jobs),
             )
             for line in (*shopping.list.lines, *shopping.list.enough)

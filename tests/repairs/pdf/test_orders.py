@@ -31,7 +31,7 @@ def test_the_list_says_what_to_buy_and_what_it_costs_together():
     text = text_of(shopping_pdf(shopping_for(bench, jobs=5, at=NOW)))
     assert "Bench in the cage" in text
     assert "Stop <screw>" in text
-    assert "pad 29 0 1 $2 $58" in text
+    assert "pad 29 1 $2 $58" in text
     assert "$58" in text
     assert "1 thing without a price left out" in text
 

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from repairs.rules.quantities import many, quantity_words, use_words
+from repairs.rules.quantities import many, quantity_words, stock_words, use_words
 
 
 @pytest.mark.parametrize(
@@ -48,6 +48,11 @@ def test_without_a_name_the_unit_is_said_alone(unit, words):
         ("0.95", "bottle", "valve oil", "nearly all of a bottle of valve oil"),
         ("0.04", "pack of 10", "water-key corks", "1 of the water-key corks"),
         ("0.5", "each", "small spring", "1 small spring, not each time"),
+        ("0.57", "set", "rotor bumper cork", "half a set of rotor bumper cork"),
+        ("0.04", "tube", "", "a little"),
+        ("0.3", "can", "", "a third of a can"),
+        ("0.04", "pack of 10", "", "1 of a pack"),
+        ("2", "tube", "", "2 tubes"),
         ("1", "each", "pad", "1 pad"),
     ],
 )
@@ -57,3 +62,17 @@ def test_what_a_step_takes(quantity, unit, name, words):
 
 def test_plurals():
     assert [many(word) for word in ("tube", "branch", "box", "corks")] == ["tubes", "branches", "boxes", "corks"]
+
+
+@pytest.mark.parametrize(
+    ("quantity", "unit", "words"),
+    [
+        ("40", "tube", "40 tubes"),
+        ("11.92", "bottle", "about 12 bottles"),
+        ("58.66", "each", "about 59"),
+        ("0.92", "can", "0.9 cans"),
+        ("-0.500", "sheet", "−0.5 sheets"),
+    ],
+)
+def test_what_lies_there_is_told_as_one_sees_it(quantity, unit, words):
+    assert stock_words(Decimal(quantity), unit=unit) == words

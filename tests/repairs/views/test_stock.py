@@ -51,7 +51,7 @@ def test_the_list_shows_what_is_low_first_and_nothing_of_other_schools(desk, ben
     make_item(bench=make_bench(school=make_school()), name="Their own screw")
     page = desk.get(at("bench-stock", "elm-bench")).text
     assert page.index("Valve oil") < page.index("Slide grease")
-    assert "Below 4." in page
+    assert "Below 4 bottles." in page
     assert "Their own screw" not in page
 
 
