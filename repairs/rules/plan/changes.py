@@ -68,6 +68,8 @@ def may_do(plan: Plan, key: str) -> Refusal | None:
             if rung.step_key == key:
                 return _may_climb(ladder, rung)
     for done in plan.done:
+        if done.key == key and done.outcome.is_success:
+            return Refusal(reason=f"“{done.say}” is done already")
         if done.key == key:
             return Refusal(
                 reason=f"“{done.say}” was tried already ({done.outcome.value.replace('_', ' ')}): ask for it again"
