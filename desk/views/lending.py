@@ -31,8 +31,6 @@ from loans.selectors import comparison, current_terms, findings_in_words, open_l
 from repairs.models import Bench
 
 SHOWN_READY = 40
-NOT_WASHED = {"reed", "swab"}  # thrown away, or what one cleans with
-
 
 LEND, TAKE_BACK = "loans.lend_instrument", "loans.return_instrument"
 
@@ -215,9 +213,7 @@ class TakeBackView(StaffView):
             "comparison": comparison(instrument=instrument, hand_out=loan.hand_out, taken_back=walked),
             "days_late": max(0, (today - loan.due_on).days),
             "benches": form.benches,
-            "hygiene": [
-                spec.name for spec in instrument.kind.accessories if spec.hygiene and spec.code not in NOT_WASHED
-            ],
+            "hygiene": [words for _, words in instrument.kind.between_players(aids=False)],
         }
         return render(self.request, "desk/take_back.html", context, status=status)
 

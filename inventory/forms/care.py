@@ -9,15 +9,6 @@ from django import forms
 from inventory.catalog.schema import Kind
 from inventory.models import Whereabouts
 
-# What is done with each thing that goes into a mouth; common practice, no source.
-DONE_WITH = {
-    "reed": "The old reed is thrown away",
-    "mouthpiece": "Mouthpiece washed in lukewarm soapy water, brushed, rinsed and dry",
-    "neck": "Neck swabbed and wiped, dry inside",
-    "bocal": "Bocal flushed with lukewarm water, dry inside",
-    "headjoint": "Lip plate wiped with alcohol, headjoint swabbed",
-}
-
 
 class HygieneForm(forms.Form):
     """One tick for each thing, so that nothing is forgotten."""
@@ -30,8 +21,7 @@ class HygieneForm(forms.Form):
 
     def __init__(self, *args: Any, kind: Kind, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        specs = [spec for spec in kind.accessories if spec.hygiene]
-        words = [(spec.code, DONE_WITH.get(spec.code, f"{spec.name.capitalize()} cleaned and dry")) for spec in specs]
+        words = list(kind.between_players())
         self.fields["done"].choices = words or [("all", "Cleaned and dry")]  # type: ignore[attr-defined]
 
     def clean_done(self) -> list[str]:

@@ -82,7 +82,7 @@ def record_play_test(
 @transaction.atomic
 def require_hygiene(*, instrument: Instrument, actor: User, at: datetime) -> None:
     """A player had it in the mouth: it stays in until cleaned. Kinds without such parts are left alone."""
-    if not any(spec.hygiene for spec in instrument.kind.accessories):
+    if not instrument.kind.between_players():
         return
     Instrument.objects.filter(pk=instrument.pk).update(is_hygiene_due=True)
     refresh_state(instrument=instrument, actor=actor, at=at)

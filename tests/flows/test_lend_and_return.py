@@ -112,7 +112,7 @@ def test_between_two_players_it_is_cleaned(desk, clock, school, director):
     assert whereabouts(horn) == "in_store"
     assert lend(desk, horn, second).status_code == 422
     clock.later(desk, director, hours=1)
-    washed = [spec.code for spec in horn.kind.accessories if spec.hygiene]
+    washed = [code for code, _ in horn.kind.between_players()]
     desk.post(reverse("inventory:hygiene", args=[horn.asset_number]), {"done": washed})
     assert lend(desk, horn, second).status_code == 302
     assert [loan.student for loan in Loan.objects.order_by("pk")] == [first, second]

@@ -109,7 +109,7 @@ class Fields:
         if isinstance(value, str) and value in tuple(kind):
             return kind(value)
         if value is not None or name in self.raw:
-            self.note(name, f"expected one of {', '.join(kind)}")
+            self.note(name, f"expected one of {', '.join(filter(None, kind))}")
         return next(iter(kind))
 
     def choices(self, name: str, kind: type[E], default: tuple[E, ...]) -> tuple[E, ...]:

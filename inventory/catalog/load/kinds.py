@@ -12,6 +12,7 @@ from inventory.catalog.schema import (
     Bath,
     CareCard,
     Family,
+    Hygiene,
     Kind,
     Option,
     Origin,
@@ -59,8 +60,11 @@ def _accessory(code: str, fields: Fields) -> AccessorySpec:
         name=fields.text("name"),
         count=1,
         essential=fields.flag("essential", default=False),
-        hygiene=fields.flag("hygiene", default=False),
+        hygiene=fields.choice("hygiene", Hygiene, Hygiene.NONE),
+        between_players=fields.text("between_players", ""),
     )
+    if accessory.hygiene and not accessory.between_players:
+        fields.note("between_players", "say what is done with it between players, as somebody ticks it")
     fields.close()
     return accessory
 
@@ -79,7 +83,12 @@ def _option(code: str, fields: Fields) -> Option:
 def _care(fields: Fields) -> tuple[tuple[str, ...], CareCard]:
     fields.choice("origin", Origin)
     tips = fields.texts("tips")
-    card = CareCard(daily=fields.texts("daily", ()), weekly=fields.texts("weekly", ()), never=fields.texts("never", ()))
+    card = CareCard(
+        daily=fields.texts("daily", ()),
+        weekly=fields.texts("weekly", ()),
+        never=fields.texts("never", ()),
+        between_players=fields.texts("between_players", ()),
+    )
     fields.close()
     return tips, card
 
@@ -172,6 +181,7 @@ def _accessories(fields: Fields, known: dict[str, AccessorySpec]) -> tuple[Acces
                 count=inner.whole("count", 1, low=1, high=20),
                 essential=inner.flag("essential", default=base.essential),
                 hygiene=base.hygiene,
+                between_players=base.between_players,
             )
         )
         inner.close()

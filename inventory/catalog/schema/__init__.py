@@ -8,7 +8,18 @@ from inventory.catalog.schema.care import NO_CARD, CareCard, CareInterval
 from inventory.catalog.schema.catalog import Catalog
 from inventory.catalog.schema.kinds import AccessorySpec, Kind, Option, PlayTest
 from inventory.catalog.schema.parts import Fault, Part, Place, Role
-from inventory.catalog.schema.words import Bath, Cause, Effect, Family, Origin, PlayingModel, Severity, Skill, Wet
+from inventory.catalog.schema.words import (
+    Bath,
+    Cause,
+    Effect,
+    Family,
+    Hygiene,
+    Origin,
+    PlayingModel,
+    Severity,
+    Skill,
+    Wet,
+)
 from inventory.catalog.schema.work import (
     Consumable,
     Guard,
@@ -37,6 +48,7 @@ __all__ = [
     "Fault",
     "Guard",
     "Hazard",
+    "Hygiene",
     "Kind",
     "Ladder",
     "Method",

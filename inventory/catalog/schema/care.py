@@ -14,6 +14,7 @@ class CareCard:
     daily: tuple[str, ...] = ()
     weekly: tuple[str, ...] = ()
     never: tuple[str, ...] = ()
+    between_players: tuple[str, ...] = ()  # what the program cleans then, besides accessories: a flute's lip plate
 
 
 NO_CARD = CareCard()

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from inventory.catalog.schema.care import NO_CARD, CareCard
 from inventory.catalog.schema.parts import Part
-from inventory.catalog.schema.words import Family, Origin, PlayingModel
+from inventory.catalog.schema.words import Family, Hygiene, Origin, PlayingModel
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,7 +17,8 @@ class AccessorySpec:
     name: str
     count: int
     essential: bool  # without it the horn cannot be played or protected: mouthpiece, case, neck, ligature
-    hygiene: bool = False  # goes into a mouth: cleaned or thrown away between players
+    hygiene: Hygiene = Hygiene.NONE  # between two players
+    between_players: str = ""  # what is done with it then, as somebody ticks it
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +71,15 @@ class Kind:
     care: tuple[str, ...]  # short tips for the public tag page
     origin: Origin = Origin.DEFAULT
     card: CareCard = NO_CARD
+
+    def between_players(self, *, aids: bool = True) -> tuple[tuple[str, str], ...]:
+        """Return (code, what is done) for everything cleaned or thrown away between two players.
+
+        ``aids`` are the things one cleans with.
+        """
+        cleaned = (spec for spec in self.accessories if spec.hygiene and (aids or spec.hygiene is not Hygiene.AID))
+        besides = ((f"besides-{number}", words) for number, words in enumerate(self.card.between_players))
+        return (*besides, *((spec.code, spec.between_players) for spec in cleaned))
 
     def part(self, code: str) -> Part:
         """Return the part with this code; KeyError if the kind has none."""

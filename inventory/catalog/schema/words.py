@@ -75,6 +75,15 @@ class Skill(StrEnum):
     SPECIALIST = "specialist"
 
 
+class Hygiene(StrEnum):
+    """What becomes of a thing between two players; the empty word: nothing, it goes into no mouth."""
+
+    NONE = ""
+    CLEANED = "cleaned"
+    THROWN_AWAY = "thrown_away"
+    AID = "aid"  # one cleans with it; it is washed, but nobody is told of it
+
+
 class Cause(StrEnum):
     """What a fault usually comes from when it is new at return."""
 

@@ -8,7 +8,7 @@ from inventory.forms.care import AnswerForm, HygieneForm, WhereaboutsForm
 
 @pytest.mark.parametrize("kind", catalog().kinds.values(), ids=lambda kind: kind.code)
 def test_each_thing_that_goes_into_a_mouth_has_its_tick(kind):
-    things = [spec.code for spec in kind.accessories if spec.hygiene]
+    things = [code for code, _ in kind.between_players()]
     choices = HygieneForm(kind=kind).fields["done"].choices
     assert [code for code, _ in choices] == (things or ["all"])
     assert all(words for _, words in choices)
@@ -16,7 +16,7 @@ def test_each_thing_that_goes_into_a_mouth_has_its_tick(kind):
 
 def test_every_tick_is_needed():
     kind = catalog().kinds["clarinet_bb"]
-    things = [spec.code for spec in kind.accessories if spec.hygiene]
+    things = [code for code, _ in kind.between_players()]
     assert HygieneForm({"done": things}, kind=kind).is_valid()
     assert not HygieneForm({"done": things[1:]}, kind=kind).is_valid()
     assert not HygieneForm({}, kind=kind).is_valid()

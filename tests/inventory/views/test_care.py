@@ -29,7 +29,7 @@ def fresh(instrument: Instrument) -> Instrument:
 def test_cleaning_is_noted_only_when_everything_is_ticked(client, school, director):
     sax = make_ready_instrument(school=school, kind_code="sax_alto")
     require_hygiene(instrument=sax, actor=director, at=NOW)
-    every = [spec.code for spec in sax.kind.accessories if spec.hygiene]
+    every = [code for code, _ in sax.kind.between_players()]
     refused = client.post(page_of("hygiene", sax), {"done": every[:-1]})
     assert refused.status_code == 422
     assert "until everything is ticked" in refused.text

@@ -40,3 +40,19 @@ def test_options_rule_parts_and_places_in_and_out():
 )
 def test_an_option_that_is_not_named_counts_as_its_default(only_with, options, has):
     assert TUBA.has_chosen(only_with, options) is has
+
+
+def test_what_is_cleaned_between_players_is_told_with_and_without_the_things_one_cleans_with():
+    kinds = catalog().kinds
+    assert [code for code, _ in kinds["clarinet_bb"].between_players()] == [
+        "mouthpiece",
+        "ligature",
+        "cap",
+        "swab",
+        "reed",
+    ]
+    assert "swab" not in dict(kinds["clarinet_bb"].between_players(aids=False))
+    assert "reed" in dict(kinds["clarinet_bb"].between_players(aids=False))
+    flute = kinds["flute"].between_players(aids=False)
+    assert [words for _, words in flute] == ["Lip plate wiped with alcohol, headjoint swabbed and dry"]
+    assert kinds["timpani_set"].between_players() == ()
