@@ -18,10 +18,9 @@ from inventory.services.inspecting import (
     record_finding,
 )
 from loans.models import Loan
-from loans.selectors import current_terms
 from repairs.models import Job
-from tests.factories import NOW, make_bench, make_ready_instrument, make_student, new_nonce
-from tests.loans.makers import ink_address
+from tests.factories import NOW, make_bench, make_ready_instrument, make_student
+from tests.loans.makers import make_lending_form
 
 
 class Clock:
@@ -53,17 +52,7 @@ def desk(client, director):
 def lend(desk, horn, student):
     return desk.post(
         reverse("desk:lend-this", args=[horn.asset_number]),
-        {
-            "nonce": str(new_nonce()),
-            "terms": current_terms().version,
-            "student": student.pk,
-            "all_here": "on",
-            "due": "2027-05-28",
-            "signed": "screen",
-            "student_signature": ink_address(),
-            "guardian_signature": ink_address(),
-            "guardian_signer": "Gale Guardian",
-        },
+        make_lending_form(student),
     )
 
 

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import base64
 import io
+from collections.abc import Callable
 from datetime import timedelta
 from typing import Any
 
+import pytest
 from PIL import Image, ImageDraw
 
 from core.models import Event
 from inventory.models import Custody, Inspection, Instrument, Purpose
 from inventory.services.inspecting import carry_over_inspection
 from loans.models import Agreement, Loan, Student
+from loans.selectors import current_terms
 from loans.services import lend_instrument, sign_agreement
 from tests.factories import NOW, TODAY, make_director, make_ready_instrument, make_student, new_nonce
 
@@ -77,6 +80,21 @@ def make_agreement(loan: Loan | None = None, **overrides: Any) -> Agreement:
     return sign_agreement(loan=loan, **fields)
 
 
+def make_lending_form(student: Student, **overrides: Any) -> dict[str, Any]:
+    """What a browser sends to lend: everything goes along, both have signed on the screen."""
+    return {
+        "nonce": str(new_nonce()),
+        "terms": current_terms().version,
+        "student": student.pk,
+        "all_here": "on",
+        "due": "2027-05-28",
+        "signed": "screen",
+        "student_signature": ink_address(),
+        "guardian_signature": ink_address(),
+        "guardian_signer": "Gale Guardian",
+    } | overrides
+
+
 def state_of_rows() -> tuple[Any, ...]:
     """What must be the same before and after a refusal: nothing was written."""
     return (
@@ -89,3 +107,12 @@ def state_of_rows() -> tuple[Any, ...]:
         sorted(Instrument.objects.values_list("pk", "whereabouts", "readiness", "is_hygiene_due")),
         sorted(Loan.objects.values_list("pk", "returned_at", "due_on")),
     )
+
+
+def refused(act: Callable[..., object], error: type[Exception], **arguments: Any) -> str:
+    """The act raises the error and writes nothing; returns its sentence."""
+    before = state_of_rows()
+    with pytest.raises(error) as told:
+        act(**arguments)
+    assert state_of_rows() == before
+    return str(told.value)

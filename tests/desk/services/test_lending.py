@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from functools import partial
 
 import pytest
 
@@ -31,6 +32,7 @@ from tests.factories import (
     make_student,
     new_nonce,
 )
+from tests.loans import makers
 from tests.loans.makers import all_counts, ink, state_of_rows
 
 LATER = NOW + timedelta(days=100)
@@ -57,12 +59,7 @@ def offer(horn, school, director):
     }
 
 
-def refused(error, **arguments):
-    before = state_of_rows()
-    with pytest.raises(error) as told:
-        lend_at_desk(**arguments)
-    assert state_of_rows() == before
-    return str(told.value)
+refused = partial(makers.refused, lend_at_desk)
 
 
 def test_a_horn_goes_out_with_its_paper(offer, django_capture_on_commit_callbacks):

@@ -22,11 +22,10 @@ from inventory.services.inspecting import (
     record_finding,
 )
 from loans.models import Agreement, Loan, Student
-from loans.selectors import current_terms
 from loans.services import return_loan
 from repairs.models import Job
-from tests.factories import NOW, make_bench, make_ready_instrument, make_school, make_student, new_nonce
-from tests.loans.makers import ink, ink_address, make_loan, make_return_walk
+from tests.factories import NOW, make_bench, make_ready_instrument, make_school, make_student
+from tests.loans.makers import ink, make_lending_form, make_loan, make_return_walk
 
 
 @pytest.fixture(autouse=True)
@@ -56,17 +55,7 @@ def back_url(horn):
 
 @pytest.fixture
 def typed(school):
-    return {
-        "nonce": str(new_nonce()),
-        "terms": current_terms().version,
-        "student": make_student(school=school, name="Robin Reed").pk,
-        "all_here": "on",
-        "due": "2027-05-28",
-        "signed": "screen",
-        "student_signature": ink_address(),
-        "guardian_signature": ink_address(),
-        "guardian_signer": "Gale Guardian",
-    }
+    return make_lending_form(make_student(school=school, name="Robin Reed"))
 
 
 def test_a_ready_horn_is_lent_and_the_paper_is_there(desk, horn, typed, django_capture_on_commit_callbacks):

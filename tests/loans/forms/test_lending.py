@@ -10,9 +10,8 @@ from django.utils.datastructures import MultiValueDict
 from inventory.models import Instrument
 from inventory.services.care import record_play_test
 from loans.forms import LendForm, TakeBackForm
-from loans.selectors import current_terms
-from tests.factories import NOW, TODAY, make_ready_instrument, make_school, make_student, new_nonce
-from tests.loans.makers import ink, ink_address, make_loan
+from tests.factories import NOW, TODAY, make_ready_instrument, make_school, make_student
+from tests.loans.makers import ink, make_lending_form, make_loan
 
 
 @pytest.fixture
@@ -27,17 +26,7 @@ def student(school):
 
 @pytest.fixture
 def typed(horn, student):
-    return {
-        "nonce": str(new_nonce()),
-        "terms": current_terms().version,
-        "student": student.pk,
-        "all_here": "on",
-        "due": "2027-05-28",
-        "signed": "screen",
-        "student_signature": ink_address(),
-        "guardian_signature": ink_address(),
-        "guardian_signer": "",
-    }
+    return make_lending_form(student, guardian_signer="")
 
 
 def lend_form(horn, typed, **files):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from datetime import timedelta
+from functools import partial
 
 import pytest
 from django.db import connections, transaction
@@ -24,6 +25,7 @@ from loans.exceptions import (
 from loans.models import Loan, Student
 from loans.services import lend_instrument
 from tests.factories import NOW, TODAY, make_director, make_ready_instrument, make_school, make_student, new_nonce
+from tests.loans import makers
 from tests.loans.makers import all_counts, make_hand_out, make_loan, state_of_rows
 
 
@@ -52,13 +54,7 @@ def offer(horn, school, director, hand_out):
     }
 
 
-def refused(error: type[Exception], **arguments: object) -> str:
-    """The refusal's sentence; asserts that nothing was written."""
-    before = state_of_rows()
-    with pytest.raises(error) as told:
-        lend_instrument(**arguments)
-    assert state_of_rows() == before
-    return str(told.value)
+refused = partial(makers.refused, lend_instrument)
 
 
 def limited(instrument, director):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from functools import partial
 
 import pytest
 
@@ -14,7 +15,8 @@ from loans.exceptions import AccessoriesError, AlreadyReturnedError, InspectionM
 from loans.models import Loan
 from loans.services import return_loan
 from tests.factories import NOW, make_director, make_ready_instrument
-from tests.loans.makers import make_loan, make_return_walk, state_of_rows
+from tests.loans import makers
+from tests.loans.makers import make_loan, make_return_walk
 
 LATER = NOW + timedelta(days=100)
 
@@ -28,12 +30,7 @@ def back(loan: Loan) -> dict[str, int]:
     return {row["code"]: row["count"] for row in loan.accessories}
 
 
-def refused(error: type[Exception], **arguments: object) -> str:
-    before = state_of_rows()
-    with pytest.raises(error) as told:
-        return_loan(**arguments)
-    assert state_of_rows() == before
-    return str(told.value)
+refused = partial(makers.refused, return_loan)
 
 
 def test_it_is_back_in_store_and_waits_for_cleaning(loan, director):
