@@ -11,7 +11,6 @@ from time import perf_counter
 from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog, load_catalog
 from inventory.catalog.schema import Kind
-from inventory.rules.diagnose import RankTally, rank_tally
 from inventory.rules.playing import playing
 from inventory.rules.verdict import judge
 from inventory.services.registering import options_of
@@ -23,6 +22,7 @@ from repairs.rules.plan import plan_work
 from tests.bench.figures import Figure, middle, p95, times
 from tests.bench.planning import time_plans
 from tests.simulation.drawing import draw_inspection, full_bench
+from tests.simulation.fault_tally import RankTally, rank_tally
 
 
 def rules(*, runs: int, seed: int = 1) -> Iterator[Figure]:

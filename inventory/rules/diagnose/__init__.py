@@ -2,15 +2,12 @@
 
 from inventory.rules.diagnose.predictions import Prediction, predictions
 from inventory.rules.diagnose.suspects import Diagnosis, Suspect, UnknownNotesError, diagnose
-from inventory.rules.diagnose.tally import RankTally, rank_tally
 
 __all__ = [
     "Diagnosis",
     "Prediction",
-    "RankTally",
     "Suspect",
     "UnknownNotesError",
     "diagnose",
     "predictions",
-    "rank_tally",
 ]

@@ -1,7 +1,11 @@
+"""Every fault of every kind leads back to itself."""
+
+from __future__ import annotations
+
 import pytest
 
-from inventory.rules.diagnose import RankTally, rank_tally
 from tests.inventory.rules.cases import CATALOG, KINDS, WITH_NOTES, make_chart
+from tests.simulation.fault_tally import RankTally, rank_tally
 
 FROM_BEST = 0.85  # of what the best possible order could reach
 
