@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from functools import partial
 
 from django.contrib import messages
@@ -82,9 +83,17 @@ class LoanView(StaffView):
             "may_contact": may("loans.view_student"),
             "may_take_back": loan.returned_at is None and may("loans.return_instrument"),
             "may_make_paper": may("loans.lend_instrument"),
+            "next_act": next_act(loan, today=today) if may("loans.lend_instrument") else "",
             "may_clean": instrument.is_hygiene_due and may("inventory.clean_instrument"),
         }
         return render(request, "loans/loan.html", context)
+
+
+def next_act(loan: Loan, *, today: date) -> str:
+    """What a line of people at the door wants next: what was just done, once more. "" for a loan of another day."""
+    if loan.returned_at is not None:
+        return "take-back" if timezone.localdate(loan.returned_at) == today else ""
+    return "lend" if loan.lent_on == today else ""
 
 
 class AgreementView(StaffView):

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from django.utils import timezone
 
 from loans.models import Agreement
+from loans.views.loans import next_act
 from tests.factories import TODAY, make_ready_instrument, make_school, make_student
 from tests.loans.makers import make_agreement, make_loan
 
@@ -24,6 +28,22 @@ def loan(school, director):
 
 def page_of(loan):
     return reverse("loans:loan", args=[loan.pk])
+
+
+def test_a_loan_of_today_offers_the_next_one_in_line(school):
+    loan = make_loan(school=school)
+    assert next_act(loan, today=loan.lent_on) == "lend"
+    assert next_act(loan, today=loan.lent_on + timedelta(days=1)) == ""
+    loan.returned_at = timezone.now()
+    assert next_act(loan, today=timezone.localdate()) == "take-back"
+    assert next_act(loan, today=timezone.localdate() + timedelta(days=1)) == ""
+
+
+def test_an_older_loan_is_taken_back_by_the_main_button(client, director, loan):
+    client.force_login(director)
+    page = client.get(page_of(loan)).text
+    assert "Lend the next" not in page
+    assert f'class="btn btn-main" href="{reverse("desk:take-back", args=[loan.instrument.asset_number])}"' in page
 
 
 def test_the_list_hides_the_loans_of_other_schools(client, director, loan):
