@@ -13,9 +13,11 @@ from core.models import Event, EventQuerySet, User
 from desk.selectors.history import HistoryLine, folded, lines_of, numbers_by_thread
 from inventory.access import roles_held, roles_of, schools_of
 from inventory.catalog.load import catalog
-from inventory.models import Instrument, ProblemReport, Readiness, School, Whereabouts
-from loans.models import Loan
-from loans.selectors import schools_with_names
+from inventory.models import District, Instrument, ProblemReport, Readiness, School, Whereabouts
+from inventory.selectors.charts import chart_lines
+from inventory.selectors.register import proposed_number
+from loans.models import AgreementTerms, Loan
+from loans.selectors import current_terms, schools_with_names
 from repairs.models import Job, ShopOrder
 from repairs.selectors.planning import JobLine, jobs_with_next_step
 from repairs.selectors.shops import late_orders, orders_to_approve
@@ -85,6 +87,10 @@ class AdministratorToday:
     people: list[User]
     schools: list[School]
     people_count: int
+    next_number: str  # "" before the district is named
+    paper_years: int | None  # None: nobody has said how long signed papers are kept
+    terms: AgreementTerms
+    charts_open: int  # fingering charts that nobody has confirmed
 
 
 def counts_of(rows: Any, *, today: date) -> dict[str, int]:
@@ -206,10 +212,15 @@ def events_for(user: Any) -> EventQuerySet:
 
 def administrator_today() -> AdministratorToday:
     people = User.objects.filter(is_active=True)
+    district = District.objects.first()
     return AdministratorToday(
         people=list(people.order_by("-created_at")[:8]),
         schools=list(School.objects.annotate(staff=Count("staff_roles", distinct=True))),
         people_count=people.count(),
+        next_number=proposed_number(district),
+        paper_years=district.keep_papers_years if district else None,
+        terms=current_terms(),
+        charts_open=sum(line.is_open for line in chart_lines()),
     )
 
 

@@ -16,8 +16,10 @@ from desk.selectors.today import (
     roles_at,
     tech_today,
 )
-from inventory.models import Instrument, Role, StaffRole
+from inventory.models import District, Instrument, Role, StaffRole
+from inventory.selectors.charts import chart_digest
 from inventory.services.care import report_problem
+from inventory.services.charts import confirm_chart
 from repairs.services.jobs import open_job
 from tests.factories import (
     NOW,
@@ -112,6 +114,17 @@ def test_an_administrator_sees_people_and_schools(fleet, administrator):
     told = administrator_today()
     assert administrator in told.people
     assert len(told.schools) == 2
+
+
+def test_an_administrator_sees_how_the_settings_stand(administrator):
+    before = administrator_today()
+    assert (before.terms.version, before.paper_years) == (1, None)
+    assert before.charts_open > 0
+    District.objects.update(keep_papers_years=4, next_asset_number=12)
+    confirm_chart(code="flute", digest=chart_digest("flute"), actor=administrator, on=NOW.date(), at=NOW)
+    after = administrator_today()
+    assert (after.paper_years, after.next_number[-2:]) == (4, "12")
+    assert after.charts_open == before.charts_open - 1
 
 
 def test_roles_come_with_the_most_daily_work_first(school):
