@@ -77,6 +77,7 @@ class WorthFacts:
     rotted_tubes: int = 0  # rotted through
     is_student_waiting: bool = False
     is_other_free: bool = False
+    value_words: str = "at its age"  # how the value came about
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +106,7 @@ class Worth:
     because: str
     cost_p50_amount: Decimal
     cost_p80_amount: Decimal
+    value_amount: Decimal  # in playing condition
     keep_per_year_amount: Decimal
     replace_per_year_amount: Decimal
     rules: tuple[Rule, ...]
@@ -175,6 +177,7 @@ def judge_worth(facts: WorthFacts, *, settings: WorthSettings | None = None) -> 
         because=_because(facts, is_repaired=is_repaired, against=against, keep=keep, replace=replace),
         cost_p50_amount=p50,
         cost_p80_amount=p80,
+        value_amount=facts.value_amount,
         keep_per_year_amount=keep,
         replace_per_year_amount=replace,
         rules=rules,
@@ -303,7 +306,7 @@ def _lines(
         Line("At a shop", outside, "fees of what is sent out; four times in five less"),
         Line("Cost to playing condition, as likely as not", p50, "half the time it costs less"),
         Line("Cost to playing condition, four times in five", p80, "it costs less than this; bench and shop added"),
-        Line("Value in playing condition", facts.value_amount, "at its age"),
+        Line("Value in playing condition", facts.value_amount, facts.value_words),
         Line("Limit", (facts.value_amount * limit).quantize(CENT), f"{limit * 100:.0f} % of that value"),
         Line(
             "Keeping, a year",

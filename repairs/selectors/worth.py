@@ -33,6 +33,7 @@ ROTTING = {
     "hand_slide_inner",
     "hand_slide_outer",
 }  # roles: tubes
+MIDDLE_PRICE = "; the price of a new one is the middle of its kind's"
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +48,6 @@ class WorthPage:
     others_free: int  # of the kind, at the school
     spent_words: str
     parts_words: str
-    is_new_price_own: bool
 
     @property
     def is_sound(self) -> bool:
@@ -98,6 +98,7 @@ def worth_page(instrument: Instrument, *, is_student_waiting: bool, now: datetim
         repair_limit=instrument.kind.repair_limit,
         replacement_amount=replacement_amount(instrument),
         value_amount=value.playing_amount,
+        value_words=value.words + ("" if instrument.replacement_amount is not None else MIDDLE_PRICE),
         life_years=life_of(instrument),
         years_left=max(instrument.kind.life_years[1] - value.age_years, int(told["repaired_years_least"])),
         upkeep_amount=instrument.kind.upkeep,
@@ -123,7 +124,6 @@ def worth_page(instrument: Instrument, *, is_student_waiting: bool, now: datetim
         others_free=others,
         spent_words=spent_words,
         parts_words=parts_words,
-        is_new_price_own=instrument.replacement_amount is not None,
     )
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from datetime import datetime
-from decimal import Decimal
 from uuid import UUID
 
 from django.db import IntegrityError, transaction
@@ -57,7 +56,6 @@ def decide_worth(
         raise RefusedError(f"The arithmetic says: {advised}. Say why you decide otherwise.")
     reason = _approval_because(answer, worth)
     approves = bool(reason) and may_at(actor, "repairs.approve_cost", instrument.school_id)
-    value = next(line.amount or Decimal(0) for line in worth.lines if line.label == "Value in playing condition")
     decision = WorthDecision(
         instrument=instrument,
         nonce=nonce,
@@ -66,7 +64,7 @@ def decide_worth(
         because=because.strip()[:400],
         cost_p50_amount=worth.cost_p50_amount,
         cost_p80_amount=worth.cost_p80_amount,
-        value_amount=value,
+        value_amount=worth.value_amount,
         is_student_waiting=is_student_waiting,
         lines=[[line.label, None if line.amount is None else str(line.amount), line.words] for line in worth.lines],
         rules=[[rule.code, rule.says_repair, rule.words] for rule in worth.rules],
