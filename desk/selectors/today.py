@@ -7,13 +7,12 @@ from datetime import date, timedelta
 from typing import Any
 
 from django.db.models import Count, Q
-from django.utils import timezone
 
 from core.models import Event, EventQuerySet, User
 from desk.selectors.history import HistoryLine, folded, lines_of, numbers_by_thread
 from inventory.access import roles_held, roles_of, schools_of
 from inventory.catalog.load import catalog
-from inventory.models import District, Instrument, ProblemReport, Readiness, School, Whereabouts
+from inventory.models import District, Instrument, ProblemReport, Readiness, School, Whereabouts, fresh_on
 from inventory.selectors.charts import chart_lines
 from inventory.selectors.register import proposed_number
 from loans.models import AgreementTerms, Loan
@@ -95,7 +94,7 @@ class AdministratorToday:
 
 def counts_of(rows: Any, *, today: date) -> dict[str, int]:
     """How many may go out, with limits, stay in, were never inspected. One query."""
-    fresh = Q(ready_until__isnull=True) | Q(ready_until__gte=today)
+    fresh = fresh_on(today)
     result: dict[str, int] = rows.present().aggregate(
         total=Count("pk"),
         ready=Count("pk", filter=fresh & Q(readiness=Readiness.MAY_GO_OUT)),
@@ -110,7 +109,7 @@ def counts_of(rows: Any, *, today: date) -> dict[str, int]:
 
 def kind_counts(user: Any, *, today: date) -> list[KindCount]:
     """By kind, what may go out now. One query."""
-    fresh = Q(ready_until__isnull=True) | Q(ready_until__gte=today)
+    fresh = fresh_on(today)
     rows = (
         Instrument.objects.visible_to(user)
         .present()
@@ -141,20 +140,23 @@ def director_today(user: Any, *, today: date) -> DirectorToday:
         kinds=kind_counts(user, today=today),
         arrived=list(
             rows.for_table()
-            .filter(registered_at__gte=timezone.now() - timedelta(days=NEW_DAYS))
+            .filter(registered_at__date__gt=today - timedelta(days=NEW_DAYS))
             .order_by("-registered_at")[:8]
         ),
         overdue=list(overdue[:8]),
         overdue_count=overdue.count(),
         due_soon_count=soon.count(),
-        reports=list(
-            ProblemReport.objects.visible_to(user).unanswered().select_related("instrument", "instrument__school")[:8]
-        ),
+        reports=reports_to_answer(user),
         jobs_open=Job.objects.visible_to(user).open().count(),
         late=late_orders(user, today=today),
         to_approve=len(orders_to_approve(user, limit=approval_limit())) + len(decisions_to_settle(user)),
         counts=counts_of(rows, today=today),
     )
+
+
+def reports_to_answer(user: Any) -> list[ProblemReport]:
+    rows = ProblemReport.objects.visible_to(user).unanswered()
+    return list(rows.select_related("instrument", "instrument__school")[:8])
 
 
 def tech_today(user: Any, *, today: date) -> TechToday:
@@ -168,19 +170,18 @@ def tech_today(user: Any, *, today: date) -> TechToday:
         waiting=list(waiting.order_by("-inspected_at")[:8]),
         waiting_count=waiting.count(),
         not_inspected=rows.present().filter(inspected_at=None).count(),
-        reports=list(
-            ProblemReport.objects.visible_to(user).unanswered().select_related("instrument", "instrument__school")[:8]
-        ),
+        reports=reports_to_answer(user),
     )
 
 
 def school_lines(user: Any) -> list[SchoolLine]:
+    held = ~Q(instruments__whereabouts=Whereabouts.GONE)
     counted = School.objects.visible_to(user).annotate(
-        total=Count("instruments", filter=~Q(instruments__whereabouts=Whereabouts.GONE)),
-        plays=Count("instruments", filter=Q(instruments__verdict="plays")),
-        limits=Count("instruments", filter=Q(instruments__verdict="plays_with_limits")),
-        silent=Count("instruments", filter=Q(instruments__verdict="does_not_play")),
-        unseen=Count("instruments", filter=Q(instruments__verdict="not_inspected")),
+        total=Count("instruments", filter=held),
+        plays=Count("instruments", filter=held & Q(instruments__verdict="plays")),
+        limits=Count("instruments", filter=held & Q(instruments__verdict="plays_with_limits")),
+        silent=Count("instruments", filter=held & Q(instruments__verdict="does_not_play")),
+        unseen=Count("instruments", filter=held & Q(instruments__verdict="not_inspected")),
         out=Count("instruments", filter=Q(instruments__whereabouts=Whereabouts.WITH_STUDENT)),
     )
     schools = School.objects.in_bulk()

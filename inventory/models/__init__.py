@@ -29,6 +29,7 @@ from inventory.models.instruments import (
     TagQuerySet,
     Verdict,
     Whereabouts,
+    fresh_on,
 )
 from inventory.models.intake import ColumnMemory, ImportBatch, ImportRow
 from inventory.models.places import District, Role, Room, School, SchoolQuerySet, StaffRole
@@ -71,4 +72,5 @@ __all__ = [
     "Tap",
     "Verdict",
     "Whereabouts",
+    "fresh_on",
 ]

@@ -53,6 +53,11 @@ class Acquired(models.TextChoices):
     UNKNOWN = "unknown", "Unknown"
 
 
+def fresh_on(today: date) -> Q:
+    """Its inspection has not aged out."""
+    return Q(ready_until__isnull=True) | Q(ready_until__gte=today)
+
+
 class InstrumentQuerySet(SchoolRowsQuerySet["Instrument"]):
     """Reads of instruments. A view starts from visible_to()."""
 
@@ -67,10 +72,7 @@ class InstrumentQuerySet(SchoolRowsQuerySet["Instrument"]):
 
     def ready(self, *, today: date) -> Self:
         """What may go out today, with limits or without: the stored readiness, unless its inspection has aged out."""
-        return self.filter(
-            Q(ready_until__isnull=True) | Q(ready_until__gte=today),
-            readiness__in=[Readiness.MAY_GO_OUT, Readiness.WITH_LIMITS],
-        )
+        return self.filter(fresh_on(today), readiness__in=[Readiness.MAY_GO_OUT, Readiness.WITH_LIMITS])
 
 
 class Instrument(models.Model):

@@ -24,6 +24,7 @@ from inventory.models import (
     School,
     Verdict,
     Whereabouts,
+    fresh_on,
 )
 
 MOST_WORDS = 6
@@ -152,11 +153,6 @@ def state_wanted(wanted: Wanted, *, today: date) -> Q:
 def in_state(rows: InstrumentQuerySet, wanted: Wanted, *, today: date) -> InstrumentQuerySet:
     """Rows by whereabouts, verdict and what may go out today."""
     return rows.filter(state_wanted(wanted, today=today))
-
-
-def fresh_on(today: date) -> Q:
-    """The inspection has not aged out."""
-    return Q(ready_until__isnull=True) | Q(ready_until__gte=today)
 
 
 def readiness_on(today: date) -> Case:

@@ -14,9 +14,10 @@ from desk.selectors.today import (
     events_for,
     kind_counts,
     roles_at,
+    school_lines,
     tech_today,
 )
-from inventory.models import District, Instrument, Role, StaffRole
+from inventory.models import District, Instrument, Role, StaffRole, Whereabouts
 from inventory.selectors.charts import chart_digest
 from inventory.services.care import report_problem
 from inventory.services.charts import confirm_chart
@@ -95,6 +96,19 @@ def test_an_auditor_sees_every_school(fleet, auditor):
         Instrument.objects.values_list("asset_number", flat=True)
     )
     assert any(line.asset_number for line in told.events)
+
+
+def test_what_has_left_the_district_counts_for_no_school(fleet, school, auditor):
+    gone = make_ready_instrument(school=school)
+    Instrument.objects.filter(pk=gone.pk).update(whereabouts=Whereabouts.GONE)
+    for line in school_lines(auditor):
+        assert line.total == line.plays + line.limits + line.silent + line.unseen
+
+
+def test_what_came_in_the_last_two_weeks_is_new(school, director):
+    make_instrument(school=school, at=NOW - timedelta(days=14))
+    new = make_instrument(school=school, at=NOW - timedelta(days=13))
+    assert director_today(director, today=TODAY).arrived == [new]
 
 
 def test_an_auditor_of_one_school_reads_the_log_of_that_school_alone(fleet, school, stranger):
