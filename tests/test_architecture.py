@@ -141,6 +141,13 @@ def test_no_model_overrides_save_and_no_app_listens_to_signals():
     assert wrong + signals == []
 
 
+def test_only_pages_and_commands_read_the_clock():
+    """Everybody else is told the moment, so that what happened yesterday can be made to happen again."""
+    clock = re.compile(r"\btimezone\.(?:now|localdate)\(\)")
+    readers = [path for path in sources(*APPS) if clock.search((ROOT / path).read_text(encoding="utf-8"))]
+    assert [str(path) for path in readers if not {"views", "management"} & {*path.parts, path.stem}] == []
+
+
 def test_rows_of_a_school_are_reached_only_through_visible_to():
     """The way from a row to its school stands once, on its queryset; a filter of one's own may take another."""
     own = re.compile(r"(?:school|pk)__in=schools_of\(")

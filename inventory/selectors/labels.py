@@ -40,13 +40,7 @@ def instruments_for_labels(rows: InstrumentQuerySet, choice: LabelChoice) -> Ins
         return rows.filter(tags=choice.tag)
     if choice.numbers:
         return rows.filter(asset_number__in=choice.numbers)
-    if choice.school:
-        rows = rows.filter(school=choice.school)
-    if choice.room:
-        rows = rows.filter(room=choice.room)
-    if choice.kind:
-        rows = rows.filter(kind_code=choice.kind)
-    return rows
+    return rows.of(school=choice.school, room=choice.room, kind_code=choice.kind)
 
 
 def untagged(instruments: InstrumentQuerySet, choice: LabelChoice) -> InstrumentQuerySet:

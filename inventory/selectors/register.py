@@ -126,13 +126,7 @@ def narrowed(rows: InstrumentQuerySet, wanted: Wanted) -> InstrumentQuerySet:
             | Q(room__in=Room.objects.filter(name__icontains=word))
             | Q(kind_code__in=kinds_named(word))
         )
-    if wanted.kind:
-        rows = rows.filter(kind_code=wanted.kind)
-    if wanted.school:
-        rows = rows.filter(school=wanted.school)
-    if wanted.room:
-        rows = rows.filter(room=wanted.room)
-    return rows
+    return rows.of(school=wanted.school, room=wanted.room, kind_code=wanted.kind)
 
 
 def state_wanted(wanted: Wanted, *, today: date) -> Q:

@@ -11,7 +11,7 @@ from django.db import IntegrityError, transaction
 
 from inventory.models import Accessory, Custody, Instrument, Photo, Readiness, Tag, Whereabouts
 from inventory.models.instruments import photo_path
-from tests.factories import NOW, TODAY, make_instrument, make_ready_instrument
+from tests.factories import NOW, TODAY, make_instrument, make_ready_instrument, make_room
 
 pytestmark = pytest.mark.django_db
 
@@ -51,6 +51,18 @@ def test_a_share_of_federal_money_is_a_percentage():
     horn.federal_percent = Decimal(101)
     with pytest.raises(ValidationError, match="100"):
         horn.full_clean()
+
+
+def test_instruments_are_narrowed_as_far_as_something_is_named():
+    room = make_room(name="Cage")
+    horn, flute = make_instrument(school=room.school, room=room), make_instrument(school=room.school, kind_code="flute")
+    other = make_instrument()
+    rows = Instrument.objects.all()
+    assert set(rows.of(school=None, room=None, kind_code="")) == {horn, flute, other}
+    assert set(rows.of(school=room.school, room=None, kind_code="")) == {horn, flute}
+    assert set(rows.of(school=None, room=None, kind_code="trumpet")) == {horn, other}
+    assert set(rows.of(school=room.school, room=room, kind_code="trumpet")) == {horn}
+    assert not rows.of(school=room.school, room=room, kind_code="flute").exists()
 
 
 def test_what_is_ready_today_is_not_when_its_inspection_has_aged_out():
