@@ -66,8 +66,8 @@ class InstrumentQuerySet(SchoolRowsQuerySet["Instrument"]):
     def for_table(self) -> Self:
         return self.select_related("school", "room")
 
-    def of(self, *, school: School | None, room: Room | None, kind_code: str) -> Self:
-        """Those at the school, in the room and of the kind, as far as each is named."""
+    def of(self, *, school: int | None, room: int | None, kind_code: str) -> Self:
+        """Those at the school, in the room (by their keys) and of the kind, as far as each is named."""
         rows = self if school is None else self.filter(school=school)
         rows = rows if room is None else rows.filter(room=room)
         return rows.filter(kind_code=kind_code) if kind_code else rows

@@ -59,10 +59,10 @@ def test_instruments_are_narrowed_as_far_as_something_is_named():
     other = make_instrument()
     rows = Instrument.objects.all()
     assert set(rows.of(school=None, room=None, kind_code="")) == {horn, flute, other}
-    assert set(rows.of(school=room.school, room=None, kind_code="")) == {horn, flute}
+    assert set(rows.of(school=room.school_id, room=None, kind_code="")) == {horn, flute}
     assert set(rows.of(school=None, room=None, kind_code="trumpet")) == {horn, other}
-    assert set(rows.of(school=room.school, room=room, kind_code="trumpet")) == {horn}
-    assert not rows.of(school=room.school, room=room, kind_code="flute").exists()
+    assert set(rows.of(school=room.school_id, room=room.pk, kind_code="trumpet")) == {horn}
+    assert not rows.of(school=room.school_id, room=room.pk, kind_code="flute").exists()
 
 
 def test_what_is_ready_today_is_not_when_its_inspection_has_aged_out():
