@@ -19,6 +19,7 @@ from inventory.rules.pitch import (
     corrected_cents,
     drift,
     frequency,
+    midi_of,
     temperature_cents,
     unexplained,
 )
@@ -88,9 +89,15 @@ def note_lines(kind: Kind, *, report: PlayingReport, healthy: PlayingReport) -> 
 
 
 def healthy_report(instrument: Instrument, *, level: str) -> PlayingReport:
-    kind = instrument.kind
+    kind, trade = instrument.kind, catalog()
     return playing(
-        kind=kind, chart=chart_of(kind, instrument.options), options=instrument.options, findings=(), level=level
+        kind=kind,
+        chart=chart_of(kind, instrument.options),
+        options=instrument.options,
+        findings=(),
+        faults=trade.faults,
+        roles=trade.roles,
+        level=level,
     )
 
 
@@ -117,13 +124,13 @@ def play_test_page(instrument: Instrument, *, level: str) -> PlayTestPage:
 
 
 def all_notes(instrument: Instrument) -> list[str]:
-    """Every written note that some level of the kind needs, as its chart spells them."""
+    """Every written note that some level of the kind needs, as its chart spells them, ascending."""
     kind = instrument.kind
     chart = chart_of(kind, instrument.options)
     found: dict[str, None] = {}
     for level in [code for code, _ in levels_of(kind)] or ["first_year"]:
         found |= dict.fromkeys(level_notes(kind=kind, chart=chart, level=level))
-    return list(found)
+    return sorted(found, key=midi_of)
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,6 +154,8 @@ class PlayTestResult:
     room_cents: float | None
     surprises: Sequence[str]
     suspects: SuspectSpots | None
+    failed: Sequence[str]
+    weak: Sequence[str]
     untried: Sequence[str]  # notes of the range that were not played, where the tester said so
     opinion: str
     trend: Sequence[tuple[date, float]]
@@ -167,6 +176,8 @@ def play_test_result(test: PlayTest) -> PlayTestResult:
         room_cents=None if test.room_celsius is None else temperature_cents(float(test.room_celsius)),
         surprises=[*silent_surprises(test, report=report), *(said_surprise(one) for one in found)],
         suspects=spots_of(test, instrument, most=SHOWN_ALL),
+        failed=[shown_note(name) for name in test.failed_notes],
+        weak=[shown_note(name) for name in test.weak_notes],
         untried=untried_of(test),
         opinion=opinion_of(test),
         trend=trend,

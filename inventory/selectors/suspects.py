@@ -13,6 +13,7 @@ from inventory.catalog.schema import Kind
 from inventory.models import Instrument, PlayTest
 from inventory.rules.diagnose import Diagnosis, Prediction, Suspect, UnknownNotesError, diagnose, predictions
 from inventory.rules.playing import LEVELS, level_notes
+from inventory.rules.playing.readings import MISSING
 
 SHOWN_FIRST = 3  # on the instrument's page; the test's own page has room for more
 SHOWN_ALL = 8
@@ -108,7 +109,8 @@ def parting(found: Sequence[Spot]) -> tuple[tuple[str, int], ...]:
     front = [spot for spot in found if spot.rank == found[0].rank]
     if len(front) < MANY_TIED:
         return ()
-    counted = Counter(test for spot in front for test in {test for _, test in spot.faults})
+    missing = catalog().faults[MISSING].name  # whoever counts the parts sees it without a test
+    counted = Counter(test for spot in front for test in {test for name, test in spot.faults if name != missing})
     return tuple((test, count) for test, count in counted.most_common(MOST_PARTING) if count > 1)
 
 

@@ -83,6 +83,7 @@ def test_the_microphone_hears_three_notes_and_moves_on(  # noqa: PLR0917  # fixt
         assert heard[note.written]["spoke"] is True
     assert test.failed_notes == [notes[3].written]
     assert heard[notes[3].written]["spoke"] is False
+    assert test.tried_notes == [note.written for note in notes[:4]]  # what nobody played counts as not played
     assert watch.errors == []
 
 

@@ -298,4 +298,5 @@ def _test(prediction: Prediction, *, faults: Mapping[str, Fault], kind: Kind) ->
     where = part.at(finding.place)
     known = faults.get(finding.fault)
     test = known.test if known else "compare with the accessory list" if finding.fault == MISSING else "look"
-    return f"{where[:1].upper()}{where[1:]}: {(test or part.test).rstrip('.')}."
+    said = (test or part.test).rstrip(".")
+    return f"{where[:1].upper()}{where[1:]}: {said}{'' if said.endswith('?') else '.'}"
