@@ -38,9 +38,11 @@ def erase_student(
     stay with their dates, inspections and the papers' hashes. Refused while a loan is open. A second time changes
     nothing.
     """
-    if Loan.objects.open().filter(student=student).exists():
+    fresh = Student.objects.select_for_update().get(
+        pk=student.pk
+    )  # whoever lends to the student waits for this row too
+    if Loan.objects.open().filter(student=fresh).exists():
         raise StudentRefusedError("Take the instrument back first: while it is out, somebody must be reachable.")
-    fresh = Student.objects.select_for_update().get(pk=student.pk)
     if fresh.erased_at is not None:
         return
     texts = _strike_texts(fresh, striking_of(fresh, nicknames=nicknames), meant=meant, actor=actor, at=at)

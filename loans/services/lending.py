@@ -52,7 +52,7 @@ def lend_instrument(
         return _same_loan(before, instrument, student)
     lent_on = timezone.localdate(at)
     fresh = Instrument.objects.get(pk=instrument.pk)
-    _check_student(fresh, student)
+    _check_student(fresh, Student.objects.select_for_update().get(pk=student.pk))  # nobody erases the student meanwhile
     _check_due(lent_on=lent_on, due_on=due_on)
     _check_hand_out(fresh, hand_out)
     _check_in_store(fresh)

@@ -15,10 +15,28 @@ from inventory.services.care import record_play_test, report_problem
 from loans.exceptions import StudentRefusedError
 from loans.models import Agreement, Loan, Student
 from loans.selectors import named_in, striking_of
-from loans.services import change_student, erase_student, return_loan
+from loans.services import change_student, erase_student, lend_instrument, return_loan
 from loans.tasks import print_agreement
-from tests.factories import NOW, make_district, make_instrument, make_school, make_student
-from tests.loans.makers import make_agreement, make_loan, make_return_walk, state_of_rows
+from tests.factories import (
+    NOW,
+    TODAY,
+    make_director,
+    make_district,
+    make_instrument,
+    make_ready_instrument,
+    make_school,
+    make_student,
+    new_nonce,
+)
+from tests.loans.makers import (
+    all_counts,
+    make_agreement,
+    make_hand_out,
+    make_loan,
+    make_return_walk,
+    state_of_rows,
+)
+from tests.repairs.services.race import at_once
 
 LATER = NOW + timedelta(days=100)
 PERSON = {
@@ -159,3 +177,20 @@ def test_an_erased_student_cannot_be_written_again(school, director):
     with pytest.raises(StudentRefusedError):
         change_student(student=student, actor=director, at=NOW, **PERSON)
     assert state_of_rows() == before
+
+
+def test_nobody_is_erased_with_a_horn_lent_at_the_same_moment(transactional_db):
+    horn = make_ready_instrument()
+    director = make_director(horn.school)
+    student = make_student(school=horn.school, **PERSON)
+    hand_out = make_hand_out(horn, actor=director)
+
+    def lend() -> Loan:
+        return lend_instrument(
+            instrument=horn, student=student, due_on=TODAY, accessories=all_counts(horn), hand_out=hand_out,
+            actor=director, at=NOW, nonce=new_nonce(),
+        )  # fmt: skip
+
+    results = at_once(lend, lambda: erase_student(student=student, actor=director, at=NOW))
+    assert sum(isinstance(result, StudentRefusedError) for result in results) == 1
+    assert Loan.objects.open().exists() is (Student.objects.get().erased_at is None)
