@@ -70,6 +70,12 @@ class Posterior:
             high=float(special.betaincinv(self.alpha, self.beta, 1.0 - tail)),
         )
 
+    def quantile(self, share: float) -> float:
+        """Return the chance that the true one stays under with this probability."""
+        if self.alpha <= 0.0 or self.beta <= 0.0:
+            return self.mean
+        return float(special.betaincinv(self.alpha, self.beta, share))
+
     @property
     def sentence(self) -> str:
         """Return what the page says: the local record and the guess it started from."""

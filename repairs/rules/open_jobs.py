@@ -98,7 +98,7 @@ def _tries(step: PlannedStep) -> Iterator[DayStep]:
             after=(before, *rung.waits_on),
             chance=chance,
             frees=rung.p,
-            first=tuple(name for name, _ in more),
+            first=tuple(name for name, _ in more if name in rung.first),
         )
         chance, before = chance * (1.0 - rung.p), rung.step_key
 

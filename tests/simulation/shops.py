@@ -6,7 +6,7 @@ import math
 import random
 import statistics
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from inventory.catalog.schema import Catalog, Kind, Ladder, Rung
 from repairs.rules.effort import MethodTimes, TimeRecord, learn_times
@@ -19,6 +19,7 @@ from tests.simulation.drawing import draw_inspection
 TRUE_WEIGHT = 6.0  # how many tries the starting guess is worth as a guess of a shop's true chance
 PACE_SPREAD = 0.25  # sd of log(true pace of a method at a bench)
 BENCH_SPREAD = 0.2  # sd of log(true pace of a whole bench)
+DOUBT = 0.7  # the setting benefit_of_doubt
 
 
 class TrueBench:
@@ -234,8 +235,12 @@ def _orders(
     found[KNOWING] = _best(rungs, ladder=ladder, p=known, rate_per_hour=rate_per_hour, can_stop=True)
     for name, ledger in ledgers.items():
         odds = tally_tries(ledger)
-        p = {rung.code: odds.posterior(ladder=ladder.code, rung=rung.code, default_p=rung.p).mean for rung in rungs}
-        found[name] = _best(rungs, ladder=ladder, p=p, rate_per_hour=rate_per_hour, can_stop=name == STOPPING)
+        beliefs = {rung.code: odds.posterior(ladder=ladder.code, rung=rung.code, default_p=rung.p) for rung in rungs}
+        p = {code: belief.mean for code, belief in beliefs.items()}
+        hoped = {code: max(belief.quantile(DOUBT), belief.mean) for code, belief in beliefs.items()}
+        found[name] = _best(
+            rungs, ladder=ladder, p=p, hoped=hoped, rate_per_hour=rate_per_hour, can_stop=name == STOPPING
+        )
     return found
 
 
@@ -246,8 +251,15 @@ def _rung_cost(rung: Rung, *, ladder: Ladder, rate_per_hour: float) -> float:
 
 
 def _best(
-    rungs: Sequence[Rung], *, ladder: Ladder, p: Mapping[str, float], rate_per_hour: float, can_stop: bool = False
+    rungs: Sequence[Rung],
+    *,
+    ladder: Ladder,
+    p: Mapping[str, float],
+    rate_per_hour: float,
+    hoped: Mapping[str, float] | None = None,
+    can_stop: bool = False,
 ) -> list[Rung]:
+    """Return the order by the odds ``p``; what is not worth a try even at the odds ``hoped`` for is left out."""
     named = {rung.code: rung for rung in rungs}
     choices = {
         rung.code: RungChoice(
@@ -265,7 +277,7 @@ def _best(
     order = best_order(list(choices.values())).order
     shop = [code for code in order if named[code].fee is not None]
     if can_stop and shop:
-        ours = [choices[code] for code in order if code not in shop]
+        ours = [replace(choices[code], p=(hoped or p)[code]) for code in order if code not in shop]
         to_come = expected_cost([choices[code] for code in shop])
         order = (*worth_trying(ours, to_come=to_come)[0], *shop)
     return [named[code] for code in order]

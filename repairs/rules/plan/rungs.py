@@ -19,6 +19,8 @@ from repairs.rules.plan.values import PlannedLadder, PlannedRung, RungState
 CENT = Decimal("0.01")
 GENTLE_HEAT = 3  # force class; common practice: two failures above it end the tries here
 HARD_FAILURES = 2
+BENEFIT = "benefit_of_doubt"
+USUAL_BENEFIT = Decimal("0.7")  # where a catalog says nothing
 FAILED = frozenset({Outcome.STILL_STUCK, Outcome.NOT_RIGHT})
 PASSED_WORDS = "something harder has failed already"
 STOP_WORDS = "after two failures harder than gentle heat it is a shop's turn"
@@ -113,7 +115,7 @@ def climb_ladder(spot: Spot) -> Climb:
     wanted = frozenset(rung.step_key for rung in rungs.values()) & case.retry
     passed, open_rungs = _passed(spot, [rungs[code] for code in order.order], tried=tried)
     reached, stopped = _stopping(spot, open_rungs, tried=tried)
-    ahead, dropped = _worthwhile(reached, outside=outside, wanted=wanted)
+    ahead, dropped = _worthwhile(case, reached, outside=outside, wanted=wanted)
     if ahead:
         ahead[0] = replace(ahead[0], state=RungState.NEXT)
     refused = [rung for rung in rungs.values() if rung.state is RungState.REFUSED]
@@ -246,23 +248,28 @@ def _order(ladder: Ladder, *, rungs: dict[str, PlannedRung]) -> LadderOrder:
 
 
 def _worthwhile(
-    rungs: list[PlannedRung], *, outside: list[PlannedRung], wanted: AbstractSet[str]
+    case: Case, rungs: list[PlannedRung], *, outside: list[PlannedRung], wanted: AbstractSet[str]
 ) -> tuple[list[PlannedRung], list[PlannedRung]]:
     """Split rungs into those worth a try and those that cost more than going on to the shop without them.
 
-    ``wanted`` keys are kept: somebody asked for them. Without a shop to go to, every rung is worth a try.
+    A rung has the benefit of the doubt: judged by its middle chance alone, a few unlucky tries would end it for good,
+    and nobody would ever learn that it was luck. ``wanted`` keys are kept: somebody asked for them. Without a shop to
+    go to, every rung is worth a try.
     """
     if not outside:
         return rungs, []
+    doubt = float(case.catalog.settings.get(BENEFIT, USUAL_BENEFIT))
+    hoped = {rung.code: max(rung.odds.quantile(doubt), rung.p) for rung in rungs}
     to_come = expected_cost([_choice(rung) for rung in outside])
     asked_for = {rung.code for rung in rungs if rung.step_key in wanted}
-    kept, dropped = worth_trying([_choice(rung) for rung in rungs], to_come=to_come, wanted=asked_for)
-    words = "a try weighs ${cost} and saves {share:.0f} % of ${without:.2f}: the shop is cheaper"
+    choices = [replace(_choice(rung), p=hoped[rung.code]) for rung in rungs]
+    kept, dropped = worth_trying(choices, to_come=to_come, wanted=asked_for)
+    words = "a try weighs ${cost} and saves at best {share:.0f} % of ${without:.2f}: the shop is cheaper"
     refused = [
         replace(
             rung,
             state=RungState.REFUSED,
-            why=words.format(cost=rung.cost_amount, share=rung.p * 100, without=dropped[rung.code]),
+            why=words.format(cost=rung.cost_amount, share=hoped[rung.code] * 100, without=dropped[rung.code]),
         )
         for rung in rungs
         if rung.code in dropped

@@ -88,3 +88,14 @@ def test_too_few_tries_of_a_kind_leave_all_kinds_to_speak():
 def test_a_try_counts_for_its_own_rung_alone():
     odds = tally_tries([make_try("tuba", is_freed=True)] * 8)
     assert odds.posterior(ladder="slide", rung="heat", default_p=0.35).mean == pytest.approx(0.35)
+
+
+@pytest.mark.parametrize(("beta", "share"), [(1, 0.7), (3, 0.7), (4, 0.5)])
+def test_the_quantile_of_a_belief_is_that_of_the_closed_form(beta, share):
+    """Beta(1, b) has the distribution function 1 - (1 - p)^b."""
+    belief = Posterior(alpha=1.0, beta=beta, default_p=0.25, freed=0, tries=0, scope="")
+    assert belief.quantile(share) == pytest.approx(1 - (1 - share) ** (1 / beta))
+
+
+def test_a_belief_without_doubt_is_its_own_quantile():
+    assert Posterior(alpha=0.0, beta=4.0, default_p=0.0, freed=0, tries=0, scope="").quantile(0.7) == 0.0

@@ -156,3 +156,20 @@ def test_what_is_gentler_than_a_failed_try_is_not_offered_unless_asked_for():
     assert passed == {"hand", "soak", "oil"}
     asked = climb(make_case(attempts=tries, retry=frozenset({"free_slide:main_slide::oil"})))
     assert ahead(asked) == ["oil", "torch", "shop"]
+
+
+def test_a_few_unlucky_tries_do_not_end_a_rung_and_many_do():
+    """A try weighs $5 and the shop asks $40: worth it from one chance in eight on."""
+    rungs = (
+        make_rung("warm", p=0.25, minutes=(8, 10, 12), harm=0.0),
+        make_rung("shop", p=1.0, minutes=(0, 0, 0), harm=0.0, force=5, skill=Skill.SPECIALIST,
+                  fee=(Decimal(40), Decimal(40))),
+    )  # fmt: skip
+
+    def tried(tries: int) -> list[str]:
+        odds = Odds(by_rung={("slide", "warm"): Tally(freed=0, tries=tries)})
+        return ahead(climb(make_case(catalog=with_rungs(*rungs), odds=odds)))
+
+    assert 1 / (4 + 5) < 5 / 40  # its middle chance after five failures alone would end it
+    assert tried(0) == tried(5) == ["warm", "shop"]
+    assert tried(30) == ["shop"]
