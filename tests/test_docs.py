@@ -12,6 +12,8 @@ ROOT = Path(__file__).resolve().parent.parent
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 ADDRESSES = (ROOT / "docs" / "addresses.md").read_text(encoding="utf-8")
 VARIABLE = re.compile(r"\b(?:HORNBOOK_[A-Z_]*[A-Z]|DATABASE_URL)\b")
+# Made by the set-up or by an installation, never committed.
+MADE = {"static/vendor/"}
 READERS = ("config/*.py", "scripts/*", "tests/plugins/*.py", "Makefile")
 
 
@@ -69,6 +71,18 @@ def test_docs_name_no_management_command_that_is_not_there():
 def test_developers_page_lists_every_target_of_the_makefile():
     targets = set(re.findall(r"^([a-z]+):", (ROOT / "Makefile").read_text(encoding="utf-8"), re.MULTILINE))
     assert {target for target in targets if f"`make {target}`" not in DEVELOPERS} == set()
+
+
+def named_files(page: Path) -> set[str]:
+    """Paths of our own that the page names in code; those with a placeholder in them are patterns."""
+    folders = "|".join(path.name for path in ROOT.iterdir() if path.is_dir() and not path.name.startswith((".", "var")))
+    return set(re.findall(rf"`((?:{folders})/[\w./-]+)`", page.read_text(encoding="utf-8"))) - MADE
+
+
+def test_docs_name_no_file_that_is_not_there():
+    pages = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *ROOT.glob("docs/**/*.md")]
+    gone = {f"{page.name}: {name}" for page in pages for name in named_files(page) if not (ROOT / name).exists()}
+    assert gone == set()
 
 
 def test_addresses_page_lists_every_page_and_only_those():

@@ -21,7 +21,7 @@ from core.answers import file_answer
 from core.photos import PhotoRefusedError, clean_photo
 from core.sheets import write_csv, write_xlsx
 from core.views import StaffRequest, StaffView
-from inventory.access import schools_of
+from inventory.access import may_at, schools_of
 from inventory.catalog.schema import Kind
 from inventory.exceptions import RefusedError
 from inventory.forms.register import OPTION, DonationForm, InstrumentForm, RegisterFilterForm, kind_meant
@@ -339,8 +339,7 @@ class DonationView(StaffView):
         return render(self.request, "inventory/donation.html", context, status=status)
 
     def may_change(self, instrument: Instrument) -> bool:
-        schools = schools_of(self.request.user, "inventory.change_donor")
-        return schools.filter(pk=instrument.school_id).exists()
+        return may_at(self.request.user, "inventory.change_donor", instrument.school_id)
 
     def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
         instrument = instrument_for(request, asset_number, self.permission_required)
