@@ -95,7 +95,7 @@ def test_an_auditor_sees_what_is_due_and_no_form(client, auditor, school, horns)
     client.force_login(auditor)
     page = client.get(day_url(school))
     assert "Bathe it" in page.text
-    assert "Done to the ticked" not in page.text
+    assert "Note as done" not in page.text
 
 
 def test_a_kind_nobody_has_or_knows(client, tech, school, horns):
