@@ -38,9 +38,10 @@ class StaffView(PermissionRequiredMixin, View):
     raise_exception = True
     request: StaffRequest
 
-    def __init_subclass__(cls, **kwargs: Any) -> None:
+    def __init_subclass__(cls, *, is_base: bool = False, **kwargs: Any) -> None:
+        """``is_base`` is for what pages share without being one; a page made of it still has to name its permission."""
         super().__init_subclass__(**kwargs)
-        if not getattr(cls, "permission_required", None):
+        if not is_base and not getattr(cls, "permission_required", None):
             raise ImproperlyConfigured(f"{cls.__qualname__} names no permission_required")
 
     def http_method_not_allowed(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:

@@ -14,10 +14,9 @@ from core.views import StaffRequest, StaffView
 from inventory.exceptions import RefusedError
 
 
-class OneFormView(StaffView):
+class OneFormView(StaffView, is_base=True):
     """A page says what it is about (row), its form, what it does (save) and how it is headed (heading)."""
 
-    permission_required = "repairs.view_job"  # each page names its own
     button = "Save"
 
     def row(self, **lookup: Any) -> Model:

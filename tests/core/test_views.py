@@ -22,6 +22,19 @@ def test_a_staff_page_without_a_permission_cannot_be_defined():
             pass
 
 
+def test_nor_can_a_page_made_of_a_base_that_names_none():
+    class Base(StaffView, is_base=True):
+        pass
+
+    class Named(Base):
+        permission_required = "inventory.view_instrument"
+
+    with pytest.raises(ImproperlyConfigured, match="Forgotten"):
+
+        class Forgotten(Base):
+            pass
+
+
 @pytest.mark.django_db
 def test_health_is_well_when_every_migration_is_applied(client):
     assert client.get(reverse("core:health")).json() == {"status": "ok"}
