@@ -15,6 +15,8 @@ from core.tables import CARD_BESIDE, CARD_SECOND, CARD_SMALL, CARD_TITLE, FIGURE
 from inventory.models import Instrument, Readiness, School
 
 SMALL_ONE_LINE = {"td": {"class": "card-small nowrap"}}
+SMALL_KEPT = {"td": {"class": "card-small keep"}}  # as wide as most names are; longer ones wrap
+SMALL_KEPT_SHORT = {"td": {"class": "card-small keep-short"}}
 OUT_WORDS = {Readiness.MAY_GO_OUT: "may go out", Readiness.WITH_LIMITS: "with limits", Readiness.STAYS_IN: "stays in"}
 
 
@@ -34,8 +36,8 @@ class InstrumentTable(BaseTable):
     )
     kind = tables.Column(accessor="kind__name", order_by=("kind_code",), verbose_name="Kind", attrs=CARD_BESIDE)
     maker = tables.Column(verbose_name="Maker", order_by=("maker", "model"), attrs=CARD_SMALL)
-    serial = tables.Column(verbose_name="Serial", attrs=SMALL_ONE_LINE)
-    school = tables.Column(accessor="school__name", verbose_name="School", attrs=SMALL_ONE_LINE)
+    serial = tables.Column(verbose_name="Serial", attrs=SMALL_KEPT_SHORT)
+    school = tables.Column(accessor="school__name", verbose_name="School", attrs=SMALL_KEPT)
     room = tables.Column(accessor="room__name", verbose_name="Room", attrs=CARD_SMALL)
     whereabouts = tables.Column(verbose_name="Where", attrs=SMALL_ONE_LINE)
     verdict = tables.Column(verbose_name="Verdict", attrs=CARD_SECOND)
