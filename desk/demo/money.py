@@ -9,6 +9,7 @@ from decimal import Decimal
 from django.db.models import QuerySet
 
 from desk.demo.stage import Stage
+from inventory.catalog.load import catalog
 from inventory.catalog.schema import Family
 from inventory.models import Finding, Instrument, Verdict, Whereabouts
 from inventory.services.care import record_play_test
@@ -206,7 +207,9 @@ def give_parts(stage: Stage, instrument: Instrument) -> None:
         .order_by("asset_number")
         .first()
     )
-    single = next(one for one in takeable(instrument.parts) if set_of(instrument.parts, part=one[0]) is None)
+    parts, trade = instrument.parts, catalog()
+    left = takeable(parts, roles=trade.roles)
+    single = next(one for one in left if set_of(parts, part=one[0], sets=trade.fitted_sets) is None)
     if onto is not None:
         taken = take_part(
             parts_horn=horn, part=single[0], place=single[1], onto=onto, batch=nonce_of("part"), actor=tech,

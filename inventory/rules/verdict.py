@@ -12,14 +12,13 @@ from decimal import Decimal
 from enum import StrEnum
 
 from inventory.catalog.chart_schema import Chart
-from inventory.catalog.schema import Effect, Fault, Kind, Part, Role, Severity
+from inventory.catalog.schema import Effect, Fault, Kind, Part, Role, RoleTag, Severity
 from inventory.rules.facts import FindingFact
 from inventory.rules.playing import PITCH_LIMIT, NoteState, PlayingReport, playing
 from inventory.rules.playing.readings import MISSING, effect_of
 
 LOST_SHARE = "lost_share_silent"
 PITCH = "pitch_limit_cents"
-ONE_TUBE = "hand_slide"  # roles whose places are the legs of one tube: either stops the same slide
 TUNES = "tuning_slide"  # the role whose trouble keeps a horn from its pitch
 DEFAULT_LOST_SHARE = 0.5  # half of the notes of a range; shop default
 LEVEL_WORDS = {
@@ -157,7 +156,8 @@ def _effect(
     told = _told(effect=effect, report=report, lost=lost, off=off, other=other)
     if effect in {Effect.BENDS_PITCH, Effect.SLOWS} and not off and part.role == TUNES and _stands(report):
         told = _stands(report).removeprefix("; ")
-    if len(part.places) > 1 and not finding.place and (lost or off) and not part.role.startswith(ONE_TUBE):
+    is_one_tube = part.role in roles and RoleTag.HAND_SLIDE in roles[part.role].tags  # either leg stops the slide
+    if len(part.places) > 1 and not finding.place and (lost or off) and not is_one_tube:
         told += "; which one is not said, so all count"
     return FindingEffect(finding=finding, effect=effect, group=group, sentence=f"{name}: {told}.", lost=lost, off=off)
 

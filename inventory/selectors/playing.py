@@ -276,12 +276,29 @@ def opinion_of(test: PlayTest) -> str:
     )
     if first is None or not first.failed_notes:
         return ""
-    still = [shown_note(name) for name in first.failed_notes if name in test.failed_notes]
-    if not still:
+    again = [name for name in first.failed_notes if name in test.failed_notes]
+    unheard = [name for name in first.failed_notes if test.tried_notes and name not in test.tried_notes]
+    speak = [name for name in first.failed_notes if name not in again and name not in unheard]
+    said = []
+    if again and not speak and not unheard:
+        return f"The same notes fail for both players ({named(again)}): it is the horn."
+    if speak and not again and not unheard:
         return "A second player gets every note that failed before: it is the player or the reed, not the horn."
-    if len(still) == len(first.failed_notes):
-        return f"The same notes fail for both players ({', '.join(still)}): it is the horn."
-    return f"For both players {', '.join(still)} fail: that is the horn. The others speak for the second player."
+    if again:
+        said.append(f"For both players {named(again)} {verb(again, 'fails', 'fail')}: that is the horn.")
+    if speak:
+        said.append(f"{named(speak)} {verb(speak, 'speaks', 'speak')} for the second player: that is not the horn.")
+    if unheard:
+        said.append(f"{named(unheard)} {verb(unheard, 'was', 'were')} not played again.")
+    return " ".join(said)
+
+
+def named(notes: Sequence[str]) -> str:
+    return ", ".join(map(shown_note, notes))
+
+
+def verb(notes: Sequence[str], one: str, many: str) -> str:
+    return one if len(notes) == 1 else many
 
 
 def tuning_trend(instrument: Instrument) -> list[tuple[date, float]]:

@@ -57,7 +57,7 @@ def offers_of(horn: PartsHorn) -> tuple[Offer, ...]:
     parts = horn.instrument.parts
     trouble = troubles_of(horn.instrument)
     taken = [(one.part, one.place) for one in horn.taken.all()]
-    return tuple(_offers(parts, left=takeable(parts, taken=taken), trouble=trouble))
+    return tuple(_offers(parts, left=takeable(parts, roles=catalog().roles, taken=taken), trouble=trouble))
 
 
 def _offers(
@@ -65,7 +65,7 @@ def _offers(
 ) -> Iterator[Offer]:
     shown: set[tuple[str, str]] = set()
     for code, place in left:
-        matched = set_of(parts, part=code)
+        matched = set_of(parts, part=code, sets=catalog().fitted_sets)
         members = matched.members if matched else ((code, place),)
         if (code, place) in shown:
             continue
@@ -107,7 +107,7 @@ def parts_horn_page(horn: PartsHorn) -> PartsHornPage:
 
 def _names(parts: tuple[Part, ...], group: list[TakenPart]) -> str:
     if len(group) > 1:
-        matched = set_of(parts, part=group[0].part)
+        matched = set_of(parts, part=group[0].part, sets=catalog().fitted_sets)
         return f"{matched.name}, {len(group)} as a set" if matched else f"{len(group)} parts"
     return part_name(parts, group[0].part, group[0].place)
 
@@ -140,7 +140,7 @@ def donor_fits(*, kind: str = "") -> list[DonorFit]:
             continue
         seen.add(row.batch)
         off, onto = row.parts_horn.instrument, row.onto
-        matched = set_of(off.parts, part=row.part)
+        matched = set_of(off.parts, part=row.part, sets=catalog().fitted_sets)
         key = (matched.name if matched else part_name(off.parts, row.part, ""), _model(off), _model(onto))
         tries.setdefault(key, Counter())[row.fit] += 1
         last.setdefault(key, row.taken_at)

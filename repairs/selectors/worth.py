@@ -12,7 +12,7 @@ from django.db.models import Sum
 
 from core.money import cents, dollars
 from inventory.catalog.load import catalog
-from inventory.catalog.schema import Severity
+from inventory.catalog.schema import FaultWay, RoleTag, Severity
 from inventory.models import Finding, Instrument, Whereabouts
 from inventory.rules.value import Value, ValueFacts, value_of
 from inventory.selectors.prices import replacement_amount
@@ -25,14 +25,6 @@ from repairs.selectors.planning import PROVING, plan_for_instrument
 A_YEAR = timedelta(days=365)
 MONTH_DAYS = 30.44
 DONE = (Outcome.DONE, Outcome.FREED, Outcome.NOT_RIGHT)
-ROTTING = {
-    "leadpipe",
-    "tuning_slide",
-    "valve_slide",
-    "bow_tube",
-    "hand_slide_inner",
-    "hand_slide_outer",
-}  # roles: tubes
 MIDDLE_PRICE = "; the price of a new one is the middle of its kind's"
 
 
@@ -133,13 +125,16 @@ def _same_part_days() -> float:
 
 def _spoiled(instrument: Instrument) -> tuple[int, int]:
     """Return how many tubes are rotted through and how many casings are cracked. One query."""
-    roles = {part.code: part.role for part in instrument.parts}
+    trade = catalog()
+    roles = {part.code: trade.roles[part.role] for part in instrument.parts}
     rotted, casings = set(), set()
     for fact in Finding.objects.filter(instrument=instrument).standing().facts():
-        role = roles.get(fact.part, "")
-        if fact.fault == "red_rot" and fact.severity is Severity.SEVERE and role in ROTTING:
+        if fact.part not in roles or fact.fault not in trade.faults:
+            continue
+        role, ways = roles[fact.part], trade.faults[fact.fault].ways
+        if FaultWay.ROTS in ways and fact.severity is Severity.SEVERE and RoleTag.TUBE in role.tags:
             rotted.add((fact.part, fact.place))
-        if fact.fault == "crack_brass" and role == "casing":
+        if FaultWay.CRACKS in ways and role.code == "casing":
             casings.add((fact.part, fact.place))
     return len(rotted), len(casings)
 
@@ -187,7 +182,7 @@ def same_part_repairs(instrument: Instrument, *, since: datetime) -> int:
 def parts_value(instrument: Instrument) -> tuple[Decimal, str]:
     """Return what its sound parts are worth to a bench, and that in words. Two queries."""
     trade = catalog()
-    everything = takeable(instrument.parts)
+    everything = takeable(instrument.parts, roles=trade.roles)
     taken = set(TakenPart.objects.filter(parts_horn__instrument=instrument).values_list("part", "place"))
     spoiled = {
         (fact.part, fact.place)

@@ -8,6 +8,7 @@ from uuid import UUID
 from django.db import IntegrityError, transaction
 
 from core.models import User
+from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError, UsedFormError
 from inventory.models import Instrument, Whereabouts
 from inventory.services.state import keep_for_parts
@@ -113,7 +114,7 @@ def _members(horn: PartsHorn, *, part: str, place: str, is_set: bool) -> tuple[t
     found = next((one for one in parts if one.code == part), None)
     if found is None:
         raise RefusedError(f"A {horn.instrument.kind.name.lower()} has no such part.")
-    matched = set_of(parts, part=part)
+    matched = set_of(parts, part=part, sets=catalog().fitted_sets)
     if matched is not None:
         if not is_set:
             raise MatchedPartsError(f"The {matched.name} stay together: {matched.because}. Take the whole set.")

@@ -63,11 +63,11 @@ HEAR = """async ({notes, offsets, shape, noise, rate, vibrato, volume}) => {
 
 def sounding_notes() -> list[int]:
     """MIDI numbers that some kind sounds at some level, and the full sounding range of the kinds that state one."""
-    found = {TUBA_E1}
+    found, trade = {TUBA_E1}, {"faults": catalog().faults, "roles": catalog().roles}
     for kind in catalog().kinds.values():
         for level in LEVELS:
             if level_span(kind, level=level) and level_notes(kind=kind, chart=chart_of(kind), level=level):
-                report = playing(kind=kind, chart=chart_of(kind), options={}, findings=(), level=level)
+                report = playing(kind=kind, chart=chart_of(kind), options={}, findings=(), level=level, **trade)
                 found |= {note.sounding for note in report.notes}
         if kind.sounding:
             found |= {midi_of(kind.sounding[0]), midi_of(kind.sounding[1])}

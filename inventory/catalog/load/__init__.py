@@ -13,6 +13,7 @@ from django.conf import settings
 from inventory.catalog.load.entries import (
     build_consumable,
     build_fault,
+    build_fitted_set,
     build_guard,
     build_hazard,
     build_interval,
@@ -61,6 +62,7 @@ def load_catalog(folder: Path = FOLDER, override: Path | None = None) -> Catalog
         play_tests=section(folder=tree, name="play_tests", build=build_play_test),
         settings=section(folder=tree, name="settings", build=build_setting),
         intervals=section(folder=tree, name="intervals", build=build_interval),
+        fitted_sets=section(folder=tree, name="fitted_sets", build=build_fitted_set),
         overhauls=section(folder=tree, name="overhauls", build=build_overhaul),
     )
     problems = tree.problems or check_links(catalog=built, folder=tree)

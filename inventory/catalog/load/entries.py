@@ -14,6 +14,8 @@ from inventory.catalog.schema import (
     Effect,
     Family,
     Fault,
+    FaultWay,
+    FittedSet,
     Guard,
     Hazard,
     Ladder,
@@ -25,6 +27,7 @@ from inventory.catalog.schema import (
     PlayTest,
     Remedy,
     Role,
+    RoleTag,
     Rung,
     Severity,
     Skill,
@@ -69,6 +72,8 @@ def build_role(code: str, fields: Fields) -> Role:
         name=fields.text("name"),
         faults=fields.texts("faults"),
         missing=fields.choice("missing", Effect),
+        tags=fields.choices("tags", RoleTag, ()),
+        lost=fields.text("lost", ""),
     )
     fields.close()
     return role
@@ -85,6 +90,7 @@ def build_fault(code: str, fields: Fields) -> Fault:
         accept=fields.text("accept"),
         cause=fields.choice("cause", Cause),
         cost_of_harm=fields.text("cost_of_harm", ""),
+        ways=fields.choices("ways", FaultWay, ()),
         origin=_origin(fields),
     )
     for inner in (effects, words, fields):
@@ -231,6 +237,13 @@ def build_overhaul(code: str, fields: Fields) -> Overhaul:
     )
     fields.close()
     return overhaul
+
+
+def build_fitted_set(code: str, fields: Fields) -> FittedSet:
+    _origin(fields)
+    fitted = FittedSet(code=code, name=fields.text("name"), roles=fields.texts("roles"), because=fields.text("because"))
+    fields.close()
+    return fitted
 
 
 def build_order_rule(code: str, fields: Fields) -> OrderRule:

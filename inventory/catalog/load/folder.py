@@ -20,6 +20,7 @@ SECTIONS = (
     "care",
     "consumables",
     "faults",
+    "fitted_sets",
     "guards",
     "hazards",
     "intervals",

@@ -55,6 +55,8 @@ class _Links:
             self.known(("roles", code, "faults"), role.faults, self.catalog.faults, "fault")
             if MISSING_PART not in role.faults:
                 self.note("roles", code, "faults", f"{MISSING_PART} must be among them")
+        for code, fitted in self.catalog.fitted_sets.items():
+            self.known(("fitted_sets", code, "roles"), fitted.roles, self.catalog.roles, "role")
 
     def remedies(self) -> None:
         catalog = self.catalog

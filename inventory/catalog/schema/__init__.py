@@ -7,15 +7,17 @@ Pure: standard library only, so that every rule may import it. ``inventory.catal
 from inventory.catalog.schema.care import NO_CARD, CareCard, CareInterval
 from inventory.catalog.schema.catalog import Catalog
 from inventory.catalog.schema.kinds import AccessorySpec, Kind, Option, PlayTest
-from inventory.catalog.schema.parts import Fault, Part, Place, Role
+from inventory.catalog.schema.parts import Fault, FittedSet, Part, Place, Role
 from inventory.catalog.schema.words import (
     Bath,
     Cause,
     Effect,
     Family,
+    FaultWay,
     Hygiene,
     Origin,
     PlayingModel,
+    RoleTag,
     Severity,
     Skill,
     Wet,
@@ -46,6 +48,8 @@ __all__ = [
     "Effect",
     "Family",
     "Fault",
+    "FaultWay",
+    "FittedSet",
     "Guard",
     "Hazard",
     "Hygiene",
@@ -63,6 +67,7 @@ __all__ = [
     "PlayingModel",
     "Remedy",
     "Role",
+    "RoleTag",
     "Rung",
     "Severity",
     "Skill",

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from inventory.catalog.schema.care import CareInterval
 from inventory.catalog.schema.kinds import Kind, PlayTest
-from inventory.catalog.schema.parts import Fault, Role
+from inventory.catalog.schema.parts import Fault, FittedSet, Role
 from inventory.catalog.schema.work import (
     Consumable,
     Guard,
@@ -41,3 +41,4 @@ class Catalog:
     settings: Mapping[str, Decimal]  # lost-note share that stops a verdict, pitch limit in cents, inspection age …
     intervals: Mapping[str, CareInterval] = field(default_factory=dict)
     overhauls: Mapping[str, Overhaul] = field(default_factory=dict)
+    fitted_sets: Mapping[str, FittedSet] = field(default_factory=dict)

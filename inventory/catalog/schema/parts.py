@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from inventory.catalog.schema.words import Bath, Cause, Effect, Origin, Severity, Wet
+from inventory.catalog.schema.words import Bath, Cause, Effect, FaultWay, Origin, RoleTag, Severity, Wet
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +56,18 @@ class Role:
     name: str
     faults: tuple[str, ...]  # most likely first; missing_part is always among them
     missing: Effect  # what the absence of such a part does
+    tags: tuple[RoleTag, ...] = ()
+    lost: str = ""  # what a player can no longer do when it fails, with {part} and {place}; "": that is told by notes
+
+
+@dataclass(frozen=True, slots=True)
+class FittedSet:
+    """Parts that were fitted to each other and stay together when a horn gives its parts away."""
+
+    code: str
+    name: str
+    roles: tuple[str, ...]
+    because: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,4 +82,5 @@ class Fault:
     accept: str  # when it is good enough
     cause: Cause
     cost_of_harm: str = ""
+    ways: tuple[FaultWay, ...] = ()
     origin: Origin = Origin.DEFAULT

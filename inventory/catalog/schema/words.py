@@ -84,6 +84,33 @@ class Hygiene(StrEnum):
     AID = "aid"  # one cleans with it; it is washed, but nobody is told of it
 
 
+class RoleTag(StrEnum):
+    """What the rules need to know of a role besides its faults."""
+
+    HAND_SLIDE = "hand_slide"  # a tube of the slide that a trombonist moves
+    BRANCH = "branch"  # on the loop of one valve: it matters while that valve is down
+    VALVE = "valve"  # moves a valve, or is part of one
+    ATTACHMENT = "attachment"  # on a trombone: of its F attachment, which the open tube does without
+    SEALS = "seals"  # air can leak there although it does not pass through
+    HANGS = "hangs"  # holds the bars of a keyboard up
+    TUBE = "tube"  # red rot goes through it
+    STAYS_ON = "stays_on"  # nobody takes it off for another horn: no thing of its own, or bought new anyway
+
+
+class FaultWay(StrEnum):
+    """How the rules take a fault, besides its effects."""
+
+    LEAKS = "leaks"
+    FIXES = "fixes"  # a slide stays where it stands, in whatever severity
+    HALTS = "halts"  # a slide goes no further than this place, where it loses notes
+    STICKS = "sticks"  # a pad that opens or rises too late
+    BINDS = "binds"  # a key stays as it rests
+    UNSPRUNG = "unsprung"  # nothing brings it back
+    UNLINKS = "unlinks"  # what one key shuts no longer lands together
+    ROTS = "rots"
+    CRACKS = "cracks"
+
+
 class Cause(StrEnum):
     """What a fault usually comes from when it is new at return."""
 

@@ -6,11 +6,11 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from inventory.catalog.chart_schema import BrassChart, Chart, HoleChart, Rest, SlideChart
-from inventory.catalog.schema import Effect, Fault, Kind, Part, Role, Severity
+from inventory.catalog.schema import Effect, Fault, FaultWay, Kind, Part, Role, RoleTag, Severity
 from inventory.rules.facts import FindingFact
 from inventory.rules.playing import NoteState, playing
 from inventory.rules.playing.readings import MISSING, effect_of
-from inventory.rules.playing.slides import HAND_SLIDE, POSITIONS
+from inventory.rules.playing.slides import POSITIONS
 
 UNLIKELY = 100  # ranks a fault behind every likelier one
 # What to check first when a horn does not sound at all, in this order: the trade's triage (common practice, no source).
@@ -54,19 +54,19 @@ def predictions(
     A tester plays usual fingerings and may or may not try others, so brass faults are predicted both ways. What the
     instrument is off at by its make is not held against a fault.
     """
-    healthy = playing(kind=kind, chart=chart, options=options, findings=(), level=level)
+    healthy = playing(kind=kind, chart=chart, options=options, findings=(), level=level, faults=faults, roles=roles)
     by_make = {note.written for note in healthy.notes if note.is_spoiled}
     found: dict[tuple[str, str, str, frozenset[str], frozenset[str]], Prediction] = {}
     if not healthy.notes:
         return ()
     for finding, part, order in _every_fault(kind=kind, chart=chart, options=options, roles=roles):
         effect = effect_of(finding, part=part, faults=faults, roles=roles)
-        if effect not in HEARD and finding.fault != "slide_seized":
+        if effect not in HEARD and FaultWay.FIXES not in faults[finding.fault].ways:
             continue
         triage = len(SILENT_FIRST)
         if effect is Effect.STOPS_SOUND and finding.fault in SILENT_FIRST and order[0] < UNLIKELY:
             triage = SILENT_FIRST.index(finding.fault)
-        for detail in _details(finding, part=part, chart=chart):
+        for detail in _details(finding, role=roles[part.role], chart=chart):
             detailed = replace(finding, detail=detail)
             for is_standard in (False, True) if isinstance(chart, BrassChart) else (False,):
                 report = playing(
@@ -89,9 +89,9 @@ def predictions(
     return tuple(found.values())
 
 
-def _details(finding: FindingFact, *, part: Part, chart: Chart | None) -> tuple[str, ...]:
+def _details(finding: FindingFact, *, role: Role, chart: Chart | None) -> tuple[str, ...]:
     """Return what a finding may say further that changes the notes it spoils; the likeliest first."""
-    if isinstance(chart, SlideChart) and part.role in HAND_SLIDE:
+    if isinstance(chart, SlideChart) and RoleTag.HAND_SLIDE in role.tags:
         return ("", *(f"position {place}" for place in range(POSITIONS - 1, 0, -1)))
     return ("", "down") if finding.fault in HOLDS_DOWN and not isinstance(chart, HoleChart) else ("",)
 

@@ -50,17 +50,16 @@ def playing(
     chart: Chart | None,
     options: Mapping[str, str],
     findings: Sequence[FindingFact],
+    faults: Mapping[str, Fault],
+    roles: Mapping[str, Role],
     level: str = "first_year",
-    faults: Mapping[str, Fault] | None = None,
-    roles: Mapping[str, Role] | None = None,
     pitch_limit: float = PITCH_LIMIT,
     standard_only: bool = False,
 ) -> PlayingReport:
     """Return what becomes of each note that a level needs.
 
-    With ``faults`` and ``roles`` the catalog's effects count, else the built-in ones. ``pitch_limit`` is in cents.
-    ``standard_only`` counts a note as lost when its usual fingering is. Findings at parts that the instrument does
-    not have are left out. KeyError if the kind has no such level.
+    ``pitch_limit`` is in cents. ``standard_only`` counts a note as lost when its usual fingering is. Findings at
+    parts that the instrument does not have are left out. KeyError if the kind has no such level.
     """
     chosen = {option.code: option.default for option in kind.options} | dict(options)
     readings = read_findings(kind=kind, options=chosen, findings=findings, faults=faults, roles=roles)
@@ -158,8 +157,8 @@ def reports_by_level(
     chart: Chart | None,
     options: Mapping[str, str],
     findings: Sequence[FindingFact],
-    faults: Mapping[str, Fault] | None = None,
-    roles: Mapping[str, Role] | None = None,
+    faults: Mapping[str, Fault],
+    roles: Mapping[str, Role],
     pitch_limit: float = PITCH_LIMIT,
 ) -> dict[str, PlayingReport]:
     """Return a report per level that the kind states a range for."""

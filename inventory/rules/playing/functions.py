@@ -4,32 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from inventory.catalog.schema import Effect, Part
+from inventory.catalog.schema import Effect, Part, RoleTag
 from inventory.rules.pitch import midi_of, name_of
 from inventory.rules.playing.readings import BENDS, LOSES, MISSING, STOPS, UNSAFE, Reading
 from inventory.rules.playing.reports import NoteResult, NoteState
 
 BAR = "bar"
-# What a player can no longer do when a part of this role fails.
-FUNCTIONS = {
-    "snare_wires": "snare sound",
-    "strainer": "throwing the snares on and off",
-    "lug": "tuning the head",
-    "hoop": "tuning the head evenly",
-    "pedal": "changing pitch by pedal",
-    "tuning_gauge": "reading the pitch off the gauge",
-    "damper": "damping",
-    "cord": "bars that hang free",
-    "bar_post": "bars that hang free",
-    "drum_pedal": "the pedals",
-    "plate": "the cymbal",
-    "slide_lock": "locking the slide",
-    "trigger": "moving the slide while playing",
-    "peg": "holding the pitch of a string",
-    "soundpost": "full sound",
-    "bow": "bowing",
-}
-HANGING = frozenset({"cord", "bar_post"})
 
 
 def functions_lost(readings: Sequence[Reading]) -> tuple[str, ...]:
@@ -38,12 +18,8 @@ def functions_lost(readings: Sequence[Reading]) -> tuple[str, ...]:
     for reading in readings:
         if reading.effect not in {LOSES, STOPS, UNSAFE} and not _is_gone(reading):
             continue
-        if reading.part.role == "head":
-            lost[f"the {reading.part.name}"] = None
-        elif reading.part.role == "string":
-            lost[f"the {reading.finding.place or 'broken'} string"] = None
-        elif reading.part.role in FUNCTIONS:
-            lost[FUNCTIONS[reading.part.role]] = None
+        if reading.lost:
+            lost[reading.lost] = None
     return tuple(lost)
 
 
@@ -60,13 +36,13 @@ class BarModel:
         for reading in readings:
             for midi in self._bars(reading):
                 self.hurt.setdefault(midi, []).append(
-                    (reading.index, reading.effect in {LOSES, STOPS} and reading.part.role not in HANGING)
+                    (reading.index, reading.effect in {LOSES, STOPS} and RoleTag.HANGS not in reading.tags)
                 )
 
     def _bars(self, reading: Reading) -> list[int]:
         if reading.effect not in {BENDS, LOSES, STOPS}:
             return []
-        if reading.part.role in HANGING:
+        if RoleTag.HANGS in reading.tags:
             return list(self.span) if reading.effect is not BENDS else []
         if reading.part.role != BAR:
             return list(self.span) if reading.stops else []

@@ -17,21 +17,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from inventory.catalog.chart_schema import Fingering, HoleChart, Rest
-from inventory.catalog.schema import Part
+from inventory.catalog.schema import FaultWay, Part
 from inventory.rules.playing.readings import BENDS, MISSING, Reading
 from inventory.rules.playing.reports import NoteResult, NoteState
-
-STICKY = frozenset({"pad_sticky"})
-UNSPRUNG = frozenset({"spring_broken"})
-BINDING = frozenset({"key_binding"})
-REGULATION = frozenset({"regulation_off"})
-LEAKS = frozenset(
-    {
-        "pad_leak", "pad_torn", "pad_missing", "tone_hole_chip", "tone_hole_uneven", "regulation_off", "tenon_loose",
-        "tenon_cork_bad", "neck_cork_bad", "body_crack", "bocal_crack", "octave_vent_leak", "solder_broken",
-        "body_bent_sax", "pinhole", "boot_rot", "gasket_leak",
-    }
-)  # fmt: skip
 
 
 @dataclass(slots=True)
@@ -61,7 +49,7 @@ class HoleModel:
         loses, holes = reading.loses, self.holes_of(reading)
         if reading.stops:
             self.trouble.stopped.append(reading.index)
-        elif holes and (loses or (reading.effect is BENDS and reading.finding.fault in LEAKS)):
+        elif holes and (loses or (reading.effect is BENDS and FaultWay.LEAKS in reading.ways)):
             for hole in holes:
                 self._sort_hole(reading, hole=hole, loses=loses)
         elif loses and reading.is_on_air_path and not reading.part.places and not reading.part.repeats_places:
@@ -84,18 +72,18 @@ class HoleModel:
         return tuple(place.code for place in part.places if place.code in self.index)
 
     def _sort_hole(self, reading: Reading, *, hole: str, loses: bool) -> None:
-        fault, rest, trouble = reading.finding.fault, self.rest[hole], self.trouble
+        fault, ways, rest, trouble = reading.finding.fault, reading.ways, self.rest[hole], self.trouble
         entry = (reading.index, loses)
         is_shut_at_rest = rest is Rest.CLOSED
-        is_unsprung = fault in UNSPRUNG or (fault == MISSING and reading.part.role == "spring")
-        if fault in REGULATION:
+        is_unsprung = FaultWay.UNSPRUNG in ways or (fault == MISSING and reading.part.role == "spring")
+        if FaultWay.UNLINKS in ways:
             for key, ids in self.chart.closes.items():
                 if hole in ids and len(ids) > 1:
                     trouble.links.append((*entry, key, frozenset(ids)))
             trouble.leaks.setdefault(hole, []).append((reading.index, False))
         elif (
-            (fault in STICKY and rest is not Rest.FINGER)
-            or (fault in BINDING and is_shut_at_rest)
+            (FaultWay.STICKS in ways and rest is not Rest.FINGER)
+            or (FaultWay.BINDS in ways and is_shut_at_rest)
             or (is_unsprung and rest is Rest.OPEN)
         ):
             trouble.shut.setdefault(hole, []).append(entry)

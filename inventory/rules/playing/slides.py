@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from inventory.catalog.chart_schema import SlideChart
+from inventory.catalog.schema import FaultWay, RoleTag
 from inventory.rules.pitch import midi_of
 from inventory.rules.playing.partials import true_semitones
 from inventory.rules.playing.readings import Reading, position
@@ -22,9 +23,6 @@ POSITIONS = 7
 PAST_SEVENTH = 7.45  # where a slide comes off: low C with the F attachment lies beyond seventh. From memory
 NEAR = 1e-9  # lengths are ratios of the tube
 HALF_WAY = 4  # where a slide stops if nobody said where
-HAND_SLIDE = frozenset({"hand_slide_inner", "hand_slide_outer"})
-STOPPING = frozenset({"dent_slide_leg", "slide_dry_sluggish", "crease"})
-ATTACHMENT_ROLES = frozenset({"rotor", "bearing", "linkage", "trigger", "bumper", "casing", "valve_cap"})
 
 
 ATTACHMENTS = {"T": "F attachment", "G": "second attachment"}
@@ -76,10 +74,10 @@ def slide_trouble(readings: Sequence[Reading]) -> SlideTrouble:
     """Sort the findings of a trombone by what they do to slide and attachment."""
     trouble = SlideTrouble()
     for reading in readings:
-        fault, detail = reading.finding.fault, reading.finding.detail.casefold()
-        if reading.part.role in HAND_SLIDE and fault == "slide_seized":
+        detail, is_slide = reading.finding.detail.casefold(), RoleTag.HAND_SLIDE in reading.tags
+        if is_slide and FaultWay.FIXES in reading.ways:
             _limit(trouble, reading, least=position(detail) or 1, most=position(detail) or 1)
-        elif reading.part.role in HAND_SLIDE and fault in STOPPING and reading.loses:
+        elif is_slide and FaultWay.HALTS in reading.ways and reading.loses:
             _limit(trouble, reading, least=1, most=position(detail) or HALF_WAY)
         elif is_attachment(reading):
             if reading.loses or reading.stops:
@@ -93,7 +91,7 @@ def slide_trouble(readings: Sequence[Reading]) -> SlideTrouble:
 
 def is_attachment(reading: Reading) -> bool:
     """Return whether a finding is on the F attachment, which the open tube does without."""
-    return reading.valve == "T" or reading.part.role in ATTACHMENT_ROLES or reading.part.role == "valve_slide"
+    return reading.valve == "T" or RoleTag.ATTACHMENT in reading.tags
 
 
 def _limit(trouble: SlideTrouble, reading: Reading, *, least: int, most: int) -> None:
@@ -104,7 +102,7 @@ def _limit(trouble: SlideTrouble, reading: Reading, *, least: int, most: int) ->
 
 def _attachment(trouble: SlideTrouble, reading: Reading, *, is_down: bool) -> None:
     lever = "G" if reading.part.code.startswith("second") else "T"
-    if reading.finding.fault in {"pinhole", "crack_brass", "valve_leak", "solder_broken"} and reading.loses:
+    if FaultWay.LEAKS in reading.ways and reading.loses:
         trouble.weak_levers.setdefault(lever, []).append(reading.index)
     else:
         held = trouble.held_down if is_down else trouble.held_up

@@ -6,12 +6,12 @@ import math
 from collections.abc import Iterable, Sequence
 
 from inventory.catalog.chart_schema import TuningSlide
+from inventory.catalog.schema import FaultWay
 from inventory.rules.pitch import CENTS_PER_OCTAVE, ROOM_CELSIUS, frequency, speed_of_sound
 from inventory.rules.playing.readings import LOSES, Reading, millimeters
 from inventory.rules.playing.reports import TuningRange
 
 LIPPED = 10.0  # cents that a school player bends without thinking of it; shop default
-FIXING = frozenset({"slide_seized"})
 
 
 def open_length_mm(*, fundamental: int, sounds: int) -> float:
@@ -25,7 +25,7 @@ def open_length_mm(*, fundamental: int, sounds: int) -> float:
 
 def is_fixed(reading: Reading) -> bool:
     """Return whether a finding keeps a slide from moving: seized in whatever the severity, or a leg badly dented."""
-    return reading.finding.fault in FIXING or (reading.finding.fault == "dent_slide_leg" and reading.effect is LOSES)
+    return FaultWay.FIXES in reading.ways or (FaultWay.HALTS in reading.ways and reading.effect is LOSES)
 
 
 def narrowest(ranges: Iterable[TuningRange | None]) -> TuningRange | None:

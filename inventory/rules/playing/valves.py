@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from itertools import combinations
 
 from inventory.catalog.chart_schema import BrassChart, Side
+from inventory.catalog.schema import FaultWay, RoleTag
 from inventory.rules.pitch import CENTS_PER_OCTAVE, midi_of
 from inventory.rules.playing.partials import open_notes
 from inventory.rules.playing.readings import MISSING, Reading, millimeters
@@ -23,14 +24,6 @@ FURTHEST_CENTS = (
     60.0  # a makeshift further off than this is nearer the next note; 1+2+3 uncorrected, 54, is the worst usual one
 )
 SEMITONES = {1: 2, 2: 1, 3: 3, 4: 5}
-LEAKS = frozenset({"pinhole", "crack_brass", "valve_leak", "water_key_leak", "solder_broken"})
-VALVE_ROLES = frozenset(
-    {
-        "piston", "rotor", "casing", "valve_stem", "valve_cap", "valve_guide", "valve_spring", "spring", "bearing",
-        "linkage", "felt",
-    }
-)  # fmt: skip
-BRANCH_ROLES = frozenset({"valve_slide", "slide_crook", "water_key"})
 
 
 @dataclass(slots=True)
@@ -66,18 +59,19 @@ def valve_trouble(readings: Sequence[Reading], *, valves: Iterable[str]) -> Trou
         if reading.finding.fault == "brace_missing" and "ring" in reading.finding.detail.casefold():
             trouble.fixed.setdefault(("3", ""), []).append(reading.index)  # no ring, no moving it while playing
             continue
-        if reading.part.role in BRANCH_ROLES and reading.valve:
+        if RoleTag.BRANCH in reading.tags and reading.valve:
             _branch(trouble, reading)
         elif reading.stops:
             trouble.stopped.append(reading.index)
         elif not reading.loses:
             continue
-        elif reading.finding.fault in LEAKS or reading.part.role not in VALVE_ROLES:
+        elif FaultWay.LEAKS in reading.ways or RoleTag.VALVE not in reading.tags:
             if reading.is_on_air_path:
                 trouble.weak.append(reading.index)
         else:
             # Nothing lifts a valve without a spring that can; any other finding holds it where it stands, up.
-            is_springless = reading.part.role == "valve_spring" and reading.finding.fault in {MISSING, "spring_weak"}
+            is_gone = FaultWay.UNSPRUNG in reading.ways or reading.finding.fault == MISSING
+            is_springless = reading.part.role == "valve_spring" and is_gone
             is_down = is_springless or "down" in reading.finding.detail.casefold()
             held = trouble.held_down if is_down else trouble.held_up
             if "slow" not in reading.finding.detail.casefold():

@@ -5,40 +5,43 @@ from __future__ import annotations
 from inventory.catalog.load import catalog
 from repairs.rules.matched import set_of, takeable
 
+TRADE = catalog()
+SETS, ROLES = TRADE.fitted_sets, TRADE.roles
+
 
 def parts(kind: str):
     return catalog().kinds[kind].parts_for({})
 
 
 def test_pistons_stay_together():
-    found = set_of(parts("trumpet"), part="piston")
+    found = set_of(parts("trumpet"), part="piston", sets=SETS)
     assert [part for part, _ in found.members] == ["piston"] * 3
 
 
 def test_a_rotor_takes_the_bearings_along():
-    found = set_of(parts("horn_double"), part="rotor")
+    found = set_of(parts("horn_double"), part="rotor", sets=SETS)
     assert {part for part, _ in found.members} == {"rotor", "rotor_bearing"}
-    assert set_of(parts("horn_double"), part="rotor_bearing").members == found.members
+    assert set_of(parts("horn_double"), part="rotor_bearing", sets=SETS).members == found.members
 
 
 def test_a_hand_slide_is_taken_with_inner_and_outer_tubes():
-    found = set_of(parts("trombone"), part="outer_slide_tube")
+    found = set_of(parts("trombone"), part="outer_slide_tube", sets=SETS)
     assert {"inner_slide_tube", "outer_slide_tube"} <= {part for part, _ in found.members}
 
 
 def test_the_keys_of_a_woodwind_stay_together():
-    found = set_of(parts("flute"), part="thumb_keys")
+    found = set_of(parts("flute"), part="thumb_keys", sets=SETS)
     assert {"trill_keys", "thumb_keys", "foot_keys"} <= {part for part, _ in found.members}
 
 
 def test_a_bell_goes_alone():
-    assert set_of(parts("trumpet"), part="bell") is None
-    assert set_of(parts("trumpet"), part="no_such_part") is None
+    assert set_of(parts("trumpet"), part="bell", sets=SETS) is None
+    assert set_of(parts("trumpet"), part="no_such_part", sets=SETS) is None
 
 
 def test_what_was_taken_is_not_there_any_more_and_nobody_takes_the_finish_or_old_felts():
-    left = takeable(parts("trumpet"), taken=[("bell", ""), ("piston", "2")])
+    left = takeable(parts("trumpet"), roles=ROLES, taken=[("bell", ""), ("piston", "2")])
     assert ("bell", "") not in left
     assert ("piston", "2") not in left
     assert {"finish", "upper_felt"} & {part for part, _ in left} == set()
-    assert len(left) == len(takeable(parts("trumpet"))) - 2
+    assert len(left) == len(takeable(parts("trumpet"), roles=ROLES)) - 2

@@ -1,8 +1,10 @@
+from dataclasses import replace
+
 import pytest
 
-from inventory.rules.playing import NoteState
+from inventory.rules.playing import NoteState, playing
 from inventory.rules.playing.holes import column_positions
-from tests.inventory.rules.cases import KINDS, fingerings, make_chart, make_report, states
+from tests.inventory.rules.cases import CATALOG, KINDS, fingerings, make_chart, make_finding, make_report, states
 
 LOW_CLARINET = [
     "E3",
@@ -137,3 +139,19 @@ def test_the_third_register_of_a_clarinet_vents_at_the_first_finger_hole():
     assert set(high) <= set(shut.lost)
     low = make_report("clarinet_bb", "lower_keys_E_B_pad:pad_leak:severe", level="concert")
     assert not set(high) & set(low.lost)
+
+
+def test_a_fault_of_the_districts_own_leaks_when_its_entry_says_so():
+    """Nothing in the rules knows it by name: the entry alone makes it one that leaks."""
+    known = make_finding("clarinet_bb", "lower_keys_F_C_pad:pad_leak:light")
+    swollen = replace(known, fault="pad_swollen")
+    leaking = replace(CATALOG.faults["pad_leak"], code="pad_swollen")
+
+    def played(finding, **faults):
+        return playing(
+            kind=KINDS["clarinet_bb"], chart=make_chart("clarinet_bb"), options={}, findings=[finding],
+            faults=dict(CATALOG.faults) | faults, roles=CATALOG.roles,
+        ).notes  # fmt: skip
+
+    assert played(swollen, pad_swollen=leaking) == played(known)
+    assert played(swollen, pad_swollen=replace(leaking, ways=())) != played(known)

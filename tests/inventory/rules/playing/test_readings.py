@@ -1,8 +1,7 @@
 import pytest
 
-from inventory.catalog.schema import Effect
+from inventory.catalog.schema import Effect, FaultWay, RoleTag
 from inventory.rules.playing.readings import (
-    DEFAULT_EFFECTS,
     effect_of,
     millimeters,
     position,
@@ -12,25 +11,7 @@ from inventory.rules.playing.readings import (
 )
 from tests.inventory.rules.cases import CATALOG, KINDS, make_finding
 
-HEARD = {Effect.BENDS_PITCH, Effect.LOSES_NOTES, Effect.STOPS_SOUND}
-
-
-def test_the_built_in_effects_are_those_of_the_catalog():
-    differ = {
-        code: effects
-        for code, effects in DEFAULT_EFFECTS.items()
-        if dict(CATALOG.faults[code].effects) != dict(effects)
-    }
-    assert differ == {}
-
-
-def test_every_fault_that_can_take_a_note_has_a_built_in_effect():
-    taking = {
-        code
-        for code, fault in CATALOG.faults.items()
-        if {Effect.LOSES_NOTES, Effect.STOPS_SOUND} & set(fault.effects.values())
-    }
-    assert taking - DEFAULT_EFFECTS.keys() == {"missing_part"}
+TRADE = {"faults": CATALOG.faults, "roles": CATALOG.roles}
 
 
 @pytest.mark.parametrize(
@@ -69,8 +50,27 @@ def test_a_part_belongs_to_its_side(kind, text, side):
 def test_a_missing_part_does_what_its_role_says():
     finding = make_finding("trumpet", "mouthpiece:missing_part:severe")
     part = KINDS["trumpet"].part("mouthpiece")
-    assert effect_of(finding, part=part, roles=CATALOG.roles) is Effect.STOPS_SOUND
-    assert effect_of(finding, part=part) is Effect.STOPS_SOUND
+    assert effect_of(finding, part=part, **TRADE) is Effect.STOPS_SOUND
+
+
+def test_what_the_catalog_no_longer_has_does_nothing_but_a_missing_part_is_a_risk():
+    part = KINDS["trumpet"].part("mouthpiece")
+    stuck = make_finding("trumpet", "mouthpiece:mouthpiece_stuck:severe")
+    gone = make_finding("trumpet", "mouthpiece:missing_part:severe")
+    assert effect_of(stuck, part=part, faults={}, roles={}) is Effect.LOOKS_ONLY
+    assert effect_of(gone, part=part, faults={}, roles={}) is Effect.RISKS
+    (reading,) = read_findings(kind=KINDS["trumpet"], options={}, findings=[stuck], faults={}, roles={})
+    assert (reading.tags, reading.ways, reading.lost) == ((), (), "")
+
+
+def test_a_finding_carries_what_the_catalog_says_of_its_role_and_fault():
+    finding = make_finding("trombone", "outer_slide_tube:dent_slide_leg:severe")
+    (reading,) = read_findings(kind=KINDS["trombone"], options={}, findings=[finding], **TRADE)
+    assert RoleTag.HAND_SLIDE in reading.tags
+    assert reading.ways == (FaultWay.HALTS,)
+    string = make_finding("violin", "strings_II:string_broken:light")
+    (reading,) = read_findings(kind=KINDS["violin"], options={}, findings=[string], **TRADE)
+    assert reading.lost == "the II string"
 
 
 def test_what_a_detail_states():
@@ -84,6 +84,6 @@ def test_what_a_detail_states():
 
 def test_a_finding_at_a_part_the_instrument_does_not_have_says_nothing():
     finding = make_finding("euphonium", "fourth_valve_slide:slide_seized:severe")
-    three = read_findings(kind=KINDS["euphonium"], options={"valves": "3"}, findings=[finding])
-    four = read_findings(kind=KINDS["euphonium"], options={"valves": "4"}, findings=[finding])
+    three = read_findings(kind=KINDS["euphonium"], options={"valves": "3"}, findings=[finding], **TRADE)
+    four = read_findings(kind=KINDS["euphonium"], options={"valves": "4"}, findings=[finding], **TRADE)
     assert (len(three), len(four)) == (0, 1)
