@@ -1,4 +1,4 @@
-"""The bench's day on one sheet of paper."""
+"""The bench's day on paper."""
 
 from __future__ import annotations
 
@@ -7,20 +7,22 @@ from django.template.loader import render_to_string
 from core.pdf import PdfTooLongError, render_pdf
 from desk.selectors.bench_day import BenchDay
 
-SIZES = (9.5, 8.5, 7.5, 6.5)  # type sizes in points, the most legible first
+SIZES = (9.5, 8.5, 7.5)  # type sizes in points, the most legible first
+LONG_SIZE = 8.5  # of a day that fits no single page
+MOST_PAGES = 12  # a whole week of short steps
 
 
 def bench_day_pdf(day: BenchDay) -> bytes:
-    """Return the day on one page of US Letter in the largest type that fits; PdfTooLongError where none does."""
+    """Return the day on US Letter: one page in the largest type that fits, a long day on as many as it takes."""
     html = render_to_string("desk/papers/bench_day.html", {"day": day})
-    for size in SIZES[:-1]:
+    for size in SIZES:
         try:
-            return _rendered(html, size=size)
+            return _rendered(html, size=size, most_pages=1)
         except PdfTooLongError:
             continue
-    return _rendered(html, size=SIZES[-1])
+    return _rendered(html, size=LONG_SIZE, most_pages=MOST_PAGES)
 
 
-def _rendered(html: str, *, size: float) -> bytes:
+def _rendered(html: str, *, size: float, most_pages: int) -> bytes:
     sheet = render_to_string("desk/papers/bench_day.css", {"size": f"{size:.1f}"})
-    return render_pdf(html=html, stylesheets=[sheet], is_tagged=True, most_pages=1)
+    return render_pdf(html=html, stylesheets=[sheet], is_tagged=True, most_pages=most_pages)

@@ -56,6 +56,6 @@ class BenchDayPdfView(StaffView):
         try:
             pdf = bench_day_pdf(day_of(request, form, now=now))
         except PdfError:
-            messages.error(request, "The day does not fit one page. Plan fewer hours; the list here has it all.")
+            messages.error(request, "The day could not be laid out. Plan fewer hours; the list here has it all.")
             return redirect("desk:bench-day")
         return file_answer(pdf, name="bench-day.pdf")
