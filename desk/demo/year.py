@@ -51,7 +51,7 @@ def repair_some(stage: Stage, *, days: int, most: int) -> None:
     waiting = [
         row
         for row in waiting
-        if row.whereabouts == Whereabouts.IN_STORE and row.verdict in {"does_not_play", "plays_with_limits"}
+        if row.whereabouts == Whereabouts.IN_STORE and row.verdict in {Verdict.SILENT, Verdict.WITH_LIMITS}
     ]
     waiting.sort(key=lambda row: (row.verdict != Verdict.SILENT, row.asset_number))
     for number, instrument in enumerate(waiting[:most]):

@@ -7,7 +7,7 @@ from typing import Any
 
 from desk.selectors.explaining_notes import fit_as_dict, notes_as_dict, play_test_as_dict, tuning_as_dict
 from inventory.catalog.load import catalog
-from inventory.models import Instrument
+from inventory.models import Instrument, Readiness
 from inventory.selectors.judging import judgement_of
 from inventory.services.state import reasons_today
 from repairs.models import Job
@@ -29,7 +29,7 @@ def explanation(instrument: Instrument, *, today: date) -> dict[str, Any]:
         "school": instrument.school.code,
         "verdict": instrument.verdict,
         "whereabouts": instrument.whereabouts,
-        "readiness": "stays_in" if aged else instrument.readiness,
+        "readiness": Readiness.STAYS_IN.value if aged else instrument.readiness,
         "reasons": [
             {"code": reason["code"], "text": reason["text"], "clears": reason["clears"]}
             for reason in reasons_today(instrument, today=today)

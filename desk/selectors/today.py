@@ -12,7 +12,7 @@ from core.models import Event, EventQuerySet, User
 from desk.selectors.history import HistoryLine, folded, lines_of, numbers_by_thread
 from inventory.access import roles_held, roles_of, schools_of
 from inventory.catalog.load import catalog
-from inventory.models import District, Instrument, ProblemReport, Readiness, School, Whereabouts, fresh_on
+from inventory.models import District, Instrument, ProblemReport, Readiness, School, Verdict, Whereabouts, fresh_on
 from inventory.selectors.charts import chart_lines
 from inventory.selectors.register import proposed_number
 from loans.models import AgreementTerms, Loan
@@ -162,7 +162,7 @@ def reports_to_answer(user: Any) -> list[ProblemReport]:
 def tech_today(user: Any, *, today: date) -> TechToday:
     rows = Instrument.objects.visible_to(user)
     waiting = rows.for_table().filter(
-        verdict__in=["does_not_play", "plays_with_limits"], whereabouts=Whereabouts.IN_STORE
+        verdict__in=[Verdict.SILENT, Verdict.WITH_LIMITS], whereabouts=Whereabouts.IN_STORE
     )
     return TechToday(
         jobs=jobs_with_next_step(user, limit=12),
@@ -178,10 +178,10 @@ def school_lines(user: Any) -> list[SchoolLine]:
     held = ~Q(instruments__whereabouts=Whereabouts.GONE)
     counted = School.objects.visible_to(user).annotate(
         total=Count("instruments", filter=held),
-        plays=Count("instruments", filter=held & Q(instruments__verdict="plays")),
-        limits=Count("instruments", filter=held & Q(instruments__verdict="plays_with_limits")),
-        silent=Count("instruments", filter=held & Q(instruments__verdict="does_not_play")),
-        unseen=Count("instruments", filter=held & Q(instruments__verdict="not_inspected")),
+        plays=Count("instruments", filter=held & Q(instruments__verdict=Verdict.PLAYS)),
+        limits=Count("instruments", filter=held & Q(instruments__verdict=Verdict.WITH_LIMITS)),
+        silent=Count("instruments", filter=held & Q(instruments__verdict=Verdict.SILENT)),
+        unseen=Count("instruments", filter=held & Q(instruments__verdict=Verdict.NOT_INSPECTED)),
         out=Count("instruments", filter=Q(instruments__whereabouts=Whereabouts.WITH_STUDENT)),
     )
     schools = School.objects.in_bulk()

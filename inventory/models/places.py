@@ -33,6 +33,10 @@ class District(models.Model):
     def __str__(self) -> str:
         return self.name
 
+    def asset_number(self, number: int) -> str:
+        """How the district writes the number on its instruments."""
+        return f"{self.asset_prefix}{number:0{self.asset_digits}d}"
+
 
 class SchoolQuerySet(SchoolRowsQuerySet["School"]):
     way_to_school = "pk"

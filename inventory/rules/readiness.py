@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 
+from inventory.rules.verdict import Verdict
+
 
 class Readiness(StrEnum):
     MAY_GO_OUT = "may_go_out"
@@ -74,7 +76,7 @@ def readiness(facts: ReadinessFacts) -> ReadinessAnswer:
     against = (*_where_it_is(facts), *_how_it_plays(facts), *_what_is_due(facts))
     if against:
         answer = Readiness.STAYS_IN
-    elif facts.verdict == "plays_with_limits":
+    elif facts.verdict == Verdict.PLAYS_WITH_LIMITS:
         answer = Readiness.WITH_LIMITS
     else:
         answer = Readiness.MAY_GO_OUT
@@ -93,11 +95,11 @@ def _where_it_is(facts: ReadinessFacts) -> Iterator[Reason]:
 
 def _how_it_plays(facts: ReadinessFacts) -> Iterator[Reason]:
     failed = facts.failed_play_test
-    if facts.verdict == "not_inspected":
+    if facts.verdict == Verdict.NOT_INSPECTED:
         yield Reason("not_inspected", "Nobody has inspected it.", Clears.INSPECT, stays_in=True)
     if failed:
         yield Reason("play_test", f"It failed its play test: {failed}.", Clears.PLAY_TEST, stays_in=True)
-    if facts.verdict == "does_not_play":
+    if facts.verdict == Verdict.DOES_NOT_PLAY:
         for sentence in facts.stopping or (() if failed else ("It does not play.",)):
             yield Reason("does_not_play", sentence, Clears.REPAIR, stays_in=True)
 
@@ -115,7 +117,7 @@ def _what_is_due(facts: ReadinessFacts) -> Iterator[Reason]:
 
 def _worth_knowing(facts: ReadinessFacts) -> Iterator[Reason]:
     """What keeps nothing in."""
-    if facts.verdict == "plays_with_limits":
+    if facts.verdict == Verdict.PLAYS_WITH_LIMITS:
         for sentence in facts.limits:
             yield Reason("limits", sentence, Clears.REPAIR, stays_in=False)
     if facts.missing_extras:

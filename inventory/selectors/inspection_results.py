@@ -11,7 +11,7 @@ from typing import Any
 from django.urls import reverse
 
 from inventory.catalog.schema import Kind
-from inventory.models import Inspection, Instrument, Photo, Readiness
+from inventory.models import Inspection, Instrument, Photo, Purpose, Readiness, Whereabouts
 from inventory.rules.picture.shapes import Mark
 from inventory.rules.readiness import aged_reason
 from inventory.rules.verdict import Judgement
@@ -105,8 +105,8 @@ def reason_line(reason: dict[str, Any], instrument: Instrument) -> dict[str, str
 def next_act(inspection: Inspection, instrument: Instrument) -> tuple[str, str]:
     """Return what somebody most likely does after this walk, and where."""
     number = instrument.asset_number
-    if inspection.purpose == "hand_out" and instrument.whereabouts == "in_store":
+    if inspection.purpose == Purpose.HAND_OUT and instrument.whereabouts == Whereabouts.IN_STORE:
         return "Go on lending", reverse("desk:lend-this", args=[number])
-    if inspection.purpose == "return" and instrument.whereabouts == "with_student":
+    if inspection.purpose == Purpose.RETURN and instrument.whereabouts == Whereabouts.WITH_STUDENT:
         return "Go on taking back", reverse("desk:take-back", args=[number])
     return "To the instrument", reverse("desk:instrument", args=[number])

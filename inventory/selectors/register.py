@@ -110,9 +110,7 @@ def kinds_in_use(schools: QuerySet[School]) -> list[Kind]:
 
 def proposed_number(district: District | None) -> str:
     """The number the next instrument would get; somebody quicker may take it first."""
-    if district is None:
-        return ""
-    return f"{district.asset_prefix}{district.next_asset_number:0{district.asset_digits}d}"
+    return "" if district is None else district.asset_number(district.next_asset_number)
 
 
 def narrowed(rows: InstrumentQuerySet, wanted: Wanted) -> InstrumentQuerySet:

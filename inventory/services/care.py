@@ -109,10 +109,8 @@ def source_of(address: str) -> str:
 
 
 @transaction.atomic
-def report_problem(
-    *, instrument: Instrument, text: str, at: datetime, source: str = "", actor: User | None = None
-) -> ProblemReport:
-    """Take a report of trouble; it keeps the instrument in until somebody has looked at it.
+def report_problem(*, instrument: Instrument, text: str, at: datetime, source: str = "") -> ProblemReport:
+    """Take a report of trouble from whoever scans the tag; it keeps the instrument in until somebody has looked at it.
 
     Raises RefusedError when one source has said more than the hourly limit.
     """
@@ -128,10 +126,10 @@ def report_problem(
         instrument=instrument,
         act="problem_reported",
         subject=report,
-        actor=actor,
+        actor=None,
         at=at,
     )
-    refresh_state(instrument=instrument, actor=actor, at=at)
+    refresh_state(instrument=instrument, actor=None, at=at)
     return report
 
 

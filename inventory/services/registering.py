@@ -35,7 +35,7 @@ def next_asset_number() -> str:
     while True:
         District.objects.filter(pk=1).update(next_asset_number=F("next_asset_number") + 1)
         district = District.objects.get(pk=1)
-        number = f"{district.asset_prefix}{district.next_asset_number - 1:0{district.asset_digits}d}"
+        number = district.asset_number(district.next_asset_number - 1)
         if not Instrument.objects.filter(asset_number=number).exists():
             return number
 

@@ -14,6 +14,7 @@ from inventory.catalog.load import catalog
 from inventory.exceptions import InstrumentUnavailableError
 from inventory.models import Custody, Instrument, PlayTest, ProblemReport, Whereabouts
 from inventory.rules.readiness import (
+    Readiness,
     ReadinessAnswer,
     ReadinessFacts,
     Reason,
@@ -21,7 +22,7 @@ from inventory.rules.readiness import (
     ages_out_on,
     readiness,
 )
-from inventory.rules.verdict import Judgement
+from inventory.rules.verdict import Judgement, Verdict
 from inventory.selectors.judging import judgement_of
 from inventory.services.telling import tell
 
@@ -56,14 +57,14 @@ def state_of(instrument: Instrument) -> State:
     last = instrument.inspections.finished().order_by("-finished_at", "-pk").first()
     judgement = judgement_of(instrument, inspected=last is not None)
     latest = PlayTest.objects.filter(instrument=instrument).first()
-    verdict, limits, failed = judgement.verdict.value, list(judgement.limits), ""
-    if latest is not None and verdict != "not_inspected":
+    verdict, limits, failed = judgement.verdict, list(judgement.limits), ""
+    if latest is not None and verdict != Verdict.NOT_INSPECTED:
         if latest.result == PlayTest.Result.FAIL:
             failed = ", ".join(latest.failed_notes) or latest.note[:120] or "see the test"
-            verdict = "does_not_play"
+            verdict = Verdict.DOES_NOT_PLAY
         elif latest.result == PlayTest.Result.LIMITS:
             limits.append(latest.limits_text)
-            verdict = "plays_with_limits" if verdict == "plays" else verdict
+            verdict = Verdict.PLAYS_WITH_LIMITS if verdict == Verdict.PLAYS else verdict
     short = [row for row in instrument.accessories.all() if row.is_short]
     facts = ReadinessFacts(
         verdict=verdict,
@@ -82,7 +83,7 @@ def state_of(instrument: Instrument) -> State:
     inspected_at = last.finished_at if last else None
     return State(
         judgement=judgement,
-        verdict=verdict,
+        verdict=verdict.value,
         limits=tuple(limits),
         answer=readiness(facts),
         ready_until=ages_out_on(
@@ -115,7 +116,9 @@ def reasons_today(instrument: Instrument, *, today: date) -> list[dict[str, Any]
 
 def may_go_out(instrument: Instrument, *, today: date) -> bool:
     """Whether it may go out today, with limits or without."""
-    return instrument.readiness != "stays_in" and (instrument.ready_until is None or today <= instrument.ready_until)
+    return instrument.readiness != Readiness.STAYS_IN and (
+        instrument.ready_until is None or today <= instrument.ready_until
+    )
 
 
 @transaction.atomic

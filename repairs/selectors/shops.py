@@ -12,7 +12,7 @@ from django.db.models import F, Q
 from django.utils import timezone
 
 from inventory.catalog.load import catalog
-from inventory.models import Finding, Instrument, PlayTest
+from inventory.models import Finding, Instrument, PlayTest, Whereabouts
 from inventory.rules.verdict import finding_name
 from repairs.models import Job, Shop, ShopOrder
 from repairs.rules.plan import Plan, SentOut
@@ -200,8 +200,8 @@ def order_differences() -> list[str]:
     """Return a sentence for each horn that is at a shop without an order, or away by its order and not at a shop."""
     away = set(ShopOrder.objects.away().values_list("instrument_id", flat=True))
     found = []
-    rows = Instrument.objects.filter(Q(pk__in=away) | Q(whereabouts="at_shop"))
+    rows = Instrument.objects.filter(Q(pk__in=away) | Q(whereabouts=Whereabouts.AT_SHOP))
     for pk, number, where in rows.values_list("pk", "asset_number", "whereabouts"):
-        if (pk in away) != (where == "at_shop"):
+        if (pk in away) != (where == Whereabouts.AT_SHOP):
             found.append(f"{number}: whereabouts is {where}, but {'an' if pk in away else 'no'} order is at a shop")
     return found

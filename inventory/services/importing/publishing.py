@@ -225,7 +225,7 @@ def _give_numbers(prepared: list[Prepared]) -> None:
     for instrument in waiting:
         number = ""
         while not number or number in taken:
-            number = f"{district.asset_prefix}{following:0{district.asset_digits}d}"
+            number = district.asset_number(following)
             following += 1
         instrument.asset_number = number
     District.objects.filter(pk=1).update(next_asset_number=following)
