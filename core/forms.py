@@ -1,4 +1,4 @@
-"""What a form offers to choose from, where that depends on who asks and about what."""
+"""Logging in; and what a form offers to choose from, where that depends on who asks and about what."""
 
 from __future__ import annotations
 
@@ -6,7 +6,16 @@ from collections.abc import Iterable
 from typing import Any
 
 from django import forms
+from django.contrib.auth.forms import AuthenticationForm
 from django.db.models import QuerySet
+
+REFUSED = "That name and that password do not go together. In the password, capitals count."
+
+
+class LogInForm(AuthenticationForm):
+    """A name in any case, and its password. One sentence for every refusal, so that no name can be found out by it."""
+
+    error_messages = {"invalid_login": REFUSED, "inactive": REFUSED}
 
 
 def offer(form: forms.BaseForm, field: str, choices: Iterable[Any]) -> None:

@@ -19,6 +19,7 @@ from django.views import View
 from django.views.decorators.cache import never_cache
 from django_htmx.middleware import HtmxDetails
 
+from core.forms import LogInForm
 from core.models import User
 
 Row = TypeVar("Row", bound=models.Model)
@@ -78,6 +79,7 @@ def row_or_404(rows: models.QuerySet[Row], **lookup: Any) -> Row:
 @method_decorator([login_not_required, never_cache], name="dispatch")
 class LogInView(LoginView):
     template_name = "core/log_in.html"
+    authentication_form = LogInForm
     redirect_authenticated_user = True
 
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 from django import forms
 
-from core.forms import offer, offer_rows
+from core.forms import REFUSED, LogInForm, offer, offer_rows
 from core.models import User
-from tests.factories import make_user
+from tests.factories import PASSWORD, make_user
 
 
 class Order(forms.Form):
@@ -41,3 +41,24 @@ def test_a_field_that_has_nothing_to_choose_is_an_error():
         offer(Order(), "words", [])
     with pytest.raises(TypeError, match="size of Order"):
         offer_rows(Order(), "size", User.objects.none())
+
+
+@pytest.fixture
+def log_in(rf, db):
+    make_user(username="Pat")
+    make_user(username="gone", is_active=False)
+
+    def send(name: str, password: str) -> LogInForm:
+        return LogInForm(rf.post("/log-in/"), {"username": name, "password": password})
+
+    return send
+
+
+@pytest.mark.parametrize("name", ["Pat", "pat", "PAT"])
+def test_a_log_in_name_opens_in_any_case(log_in, name):
+    assert log_in(name, PASSWORD).is_valid()
+
+
+def test_every_refusal_of_a_log_in_reads_the_same(log_in):
+    refused = [log_in("Pat", PASSWORD.upper()), log_in("nobody", PASSWORD), log_in("gone", PASSWORD)]
+    assert {form.errors["__all__"][0] for form in refused} == {REFUSED}
