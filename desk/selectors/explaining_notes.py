@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from inventory.catalog.charts import chart_of
 from inventory.models import Instrument, PlayTest
-from inventory.rules.playing import PlayingReport, TuningRange, level_fits
+from inventory.rules.playing import PlayingReport, TuningRange, for_everybody, level_fits
 from inventory.rules.verdict import Judgement
 from inventory.selectors.charts import unconfirmed_chart
 from inventory.selectors.judging import level_reports
@@ -63,7 +63,7 @@ def fit_as_dict(instrument: Instrument, judgement: Judgement) -> dict[str, Any]:
     reports = level_reports(instrument, findings=tuple(effect.finding for effect in judgement.effects))
     fits = level_fits(reports=reports)
     return {
-        "words": ". ".join(f"{one.name}: {one.words}" for one in fits),
+        "words": " ".join([*(f"{one.name}: {one.words}." for one in fits), *for_everybody(reports=reports)]),
         "levels": {
             one.level: {
                 "hurts": not one.is_unhurt,
@@ -90,6 +90,7 @@ def play_test_as_dict(instrument: Instrument) -> dict[str, Any] | None:
         "played_on": timezone.localdate(latest.played_at).isoformat(),
         "failed_notes": list(latest.failed_notes),
         "weak_notes": list(latest.weak_notes),
+        "tried_notes": list(latest.tried_notes),
         "limits": latest.limits_text,
         "measured": len(latest.measures),
         "unexplained": [

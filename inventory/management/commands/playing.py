@@ -13,7 +13,7 @@ from inventory.catalog.load import catalog
 from inventory.catalog.names import UnknownNameError, resolve_fault, resolve_kind, resolve_part, resolve_severity
 from inventory.catalog.schema import Catalog, Kind
 from inventory.rules.facts import FindingFact
-from inventory.rules.playing import LEVELS, PlayingReport, fit, reports_by_level, uncharted
+from inventory.rules.playing import LEVELS, PlayingReport, fit, for_everybody, reports_by_level, uncharted
 from inventory.rules.verdict import PITCH, Judgement, judge
 
 USAGE = 2  # exit code of a question that cannot be understood
@@ -68,13 +68,14 @@ class Command(BaseCommand):
             roles=known.roles,
             pitch_limit=float(known.settings[PITCH]),
         )
+        words = " ".join([fit(reports=reports).words, *for_everybody(reports=reports)])
         missing = list(uncharted(kind=kind, chart=chart, level=level))
         if options["json"]:
-            told = as_json(kind=kind, judgement=judgement) | {"fit": fit(reports=reports).words, "uncharted": missing}
+            told = as_json(kind=kind, judgement=judgement) | {"fit": words, "uncharted": missing}
             self.stdout.write(json.dumps(told, ensure_ascii=False, indent=2))
         else:
             self.stdout.write(as_table(kind=kind, judgement=judgement))
-            self.stdout.write(fit(reports=reports).words)
+            self.stdout.write(words)
             if missing:
                 self.stdout.write(f"Not judged, because the chart has no fingering for them: {', '.join(missing)}.")
 

@@ -98,13 +98,26 @@ def test_suspects_explain_the_notes_that_failed_best_first(trumpet, tech):
 
 @pytest.mark.parametrize(
     ("again", "says"),
-    [([], "not the horn"), (["C4", "E4"], "it is the horn"), (["E4"], "that is the horn. The others speak")],
+    [([], "not the horn"), (["C4", "E4"], "it is the horn"), (["E4"], "that is the horn. C4 speaks for the second")],
 )
 def test_a_second_opinion_is_compared_with_the_first(trumpet, tech, again, says):
     record(trumpet, tech, result="fail", failed_notes=["C4", "E4"])
     told = {"failed_notes": again, "result": "fail" if again else "pass", "at": NOW + timedelta(hours=1)}
     second = record(trumpet, tech, is_second_opinion=True, **told)
     assert says in play_test_result(second).opinion
+
+
+@pytest.mark.parametrize(
+    ("tried", "says"),
+    [
+        (["E4", "G4"], "For both players E4 fails: that is the horn. C4 was not played again."),
+        (["C4", "E4"], "For both players E4 fails: that is the horn. C4 speaks for the second player"),
+    ],
+)
+def test_a_note_that_the_second_player_did_not_play_is_not_called_sound(trumpet, tech, tried, says):
+    record(trumpet, tech, result="fail", failed_notes=["C4", "E4"])
+    told = {"failed_notes": ["E4"], "tried_notes": tried, "result": "fail", "at": NOW + timedelta(hours=1)}
+    assert says in play_test_result(record(trumpet, tech, is_second_opinion=True, **told)).opinion
 
 
 def test_drift_over_the_years_is_flagged(trumpet, tech):

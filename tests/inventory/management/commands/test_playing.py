@@ -38,6 +38,21 @@ def test_findings_add_up_and_take_a_detail(capsys):
     assert all("2" in note["fingering"] for note in told["notes"] if note["state"] != "lost")
 
 
+def test_a_horn_that_cannot_be_tuned_is_said_to_be_in_the_way_of_everybody(capsys):
+    call_command("playing", "trumpet", "--finding", "main_tuning_slide:slide_seized:severe", "--json")
+    told = json.loads(capsys.readouterr().out)
+    assert told["tuning_range"]["can_reach_a440"] is False
+    assert "cannot be tuned to A = 440" in told["fit"]
+    assert all(note["cents"] is not None for note in told["notes"])
+
+
+def test_notes_without_a_fingering_are_named(capsys):
+    call_command("playing", "oboe", "--level", "concert", "--json")
+    assert json.loads(capsys.readouterr().out)["uncharted"] == ["C#6", "D6"]
+    call_command("playing", "oboe", "--level", "concert")
+    assert "no fingering for them: C#6, D6" in capsys.readouterr().out
+
+
 def test_an_option_changes_the_instrument(capsys):
     told = json.loads(run(capsys, "euphonium", "--option", "valves=3", "--json").out)
     assert {note["written"]: note["fingering"] for note in told["notes"]}["C3"] == "13"
