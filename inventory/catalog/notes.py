@@ -37,8 +37,8 @@ class SettingNote:
             return f"{(self.value * 100).normalize():f} % {rest}".strip()
         if self.unit == "dollars an hour":
             return f"${self.value:,.2f} an hour".replace(".00", "")
-        if self.unit in {"month", "day", "yes or no"}:
-            return f"{self.unit} {self.value:f}" if self.unit != "yes or no" else "yes" if self.value else "no"
+        if self.unit in {"month", "day"}:
+            return f"{self.unit} {self.value:f}"
         if self.unit == "dollars":
             return f"${self.value:,.2f}".removesuffix(".00")
         return f"{self.value.normalize():f} {self.unit}".strip()

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from inventory.catalog.load import catalog
 from inventory.catalog.notes import setting_notes
+
+ROOT = Path(__file__).resolve().parents[3]
 
 
 def test_every_setting_has_words():
@@ -23,7 +27,6 @@ def test_every_setting_has_words():
         ("same_part_months", "24 months"),
         ("bench_rate_amount", "$30 an hour"),
         ("school_year_ends_month", "month 5"),
-        ("hygiene_between_players", "yes"),
     ],
 )
 def test_a_value_is_said_as_people_say_it(code, said):
@@ -33,3 +36,10 @@ def test_a_value_is_said_as_people_say_it(code, said):
 def test_a_figure_is_told_with_where_it_comes_from():
     note = setting_notes()["bench_rate_amount"]
     assert note.told == f"$30 an hour, shop default. {note.note}"
+
+
+def test_no_figure_is_listed_that_no_rule_goes_by():
+    code = "".join(
+        path.read_text() for app in ("inventory", "repairs", "loans", "desk") for path in (ROOT / app).rglob("*.py")
+    )
+    assert [name for name in setting_notes() if f'"{name}"' not in code] == []
