@@ -16,10 +16,15 @@ from loans.exceptions import AgreementRefusedError
 from loans.models import Agreement, AgreementTerms, Loan
 from loans.selectors import current_terms
 
+OVERTAKEN = "Somebody else has saved new terms at the same moment. Load the page, look, and save yours again."
+
 
 @transaction.atomic
-def write_terms(*, text: str, actor: User | None, at: datetime) -> AgreementTerms:
-    """Make a new version of the terms; papers signed before keep theirs. The same text again is no new version."""
+def write_terms(*, text: str, actor: User | None, at: datetime, seen: int | None = None) -> AgreementTerms:
+    """Make a new version of the terms; papers signed before keep theirs. The same text again is no new version.
+
+    ``seen`` is the version that was read; refused when there is a newer one.
+    """
     words = text.replace("\r\n", "\n").strip()
     if not words:
         raise AgreementRefusedError("The terms cannot be empty.")
@@ -28,13 +33,13 @@ def write_terms(*, text: str, actor: User | None, at: datetime) -> AgreementTerm
     newest = terms_in_force(at=at)
     if newest.text == words:
         return newest
+    if seen is not None and seen != newest.version:
+        raise AgreementRefusedError(OVERTAKEN)
     try:
         with transaction.atomic():
             terms = AgreementTerms.objects.create(text=words, version=newest.version + 1, written_at=at, actor=actor)
     except IntegrityError:
-        raise AgreementRefusedError(
-            "Somebody else has saved new terms at the same moment. Load the page, look, and save yours again."
-        ) from None
+        raise AgreementRefusedError(OVERTAKEN) from None
     record_event(actor=actor, act="terms_written", subject=terms, at=at, after={"version": terms.version})
     return terms
 

@@ -41,7 +41,7 @@ class ChangeTermsView(StaffView):
         form = TermsForm(request.POST, newest=newest)
         if form.is_valid():
             try:
-                saved = write_terms(text=form.cleaned_data["text"], actor=request.user, at=timezone.now())
+                saved = write_terms(actor=request.user, at=timezone.now(), **form.cleaned_data)
             except RefusedError as error:
                 form.add_error(None, str(error))
             else:

@@ -12,8 +12,9 @@ from loans.exceptions import AgreementRefusedError
 from loans.models import Agreement, AgreementTerms
 from loans.rules.terms import DEFAULT_TERMS
 from loans.services import file_agreement_pdf, sign_agreement, terms_in_force, write_terms
-from tests.factories import NOW
+from tests.factories import NOW, make_user
 from tests.loans.makers import content, ink, make_agreement, make_loan, state_of_rows
+from tests.repairs.services.race import at_once
 
 
 def test_before_anybody_wrote_terms_the_programs_own_are_in_force(db):
@@ -33,6 +34,22 @@ def test_a_change_is_a_new_version_and_old_papers_keep_theirs(director):
 def test_the_same_words_are_no_new_version(director):
     first = write_terms(text="Play it.\r\n\r\nBring it back.", actor=director, at=NOW)
     assert write_terms(text="Play it.\n\nBring it back.\n", actor=director, at=NOW) == first
+
+
+def test_nobody_writes_over_terms_that_were_not_read(director):
+    write_terms(text="First.", seen=1, actor=director, at=NOW)
+    with pytest.raises(AgreementRefusedError, match="at the same moment"):
+        write_terms(text="Second.", seen=1, actor=director, at=NOW)
+    assert AgreementTerms.objects.count() == 2
+
+
+def test_two_people_write_terms_at_the_same_moment_and_one_is_told(transactional_db):
+    actor = make_user()
+    results = at_once(
+        *(lambda text=text: write_terms(text=text, seen=1, actor=actor, at=NOW) for text in ("One.", "Two."))
+    )
+    assert sum(isinstance(result, AgreementRefusedError) for result in results) == 1
+    assert [terms.version for terms in AgreementTerms.objects.all()] == [2, 1]
 
 
 @pytest.mark.parametrize("text", ["", "  \n ", "x" * 20_001])
