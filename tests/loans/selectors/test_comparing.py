@@ -1,14 +1,11 @@
-"""Reads of loans: what is late, who may read names, what changed, what the paper says."""
+"""Findings in words, and what changed while it was away."""
 
 from __future__ import annotations
 
 from datetime import timedelta
 
-import pytest
-
-from inventory.access import may_at
 from inventory.catalog.load import catalog
-from inventory.models import Instrument, Purpose
+from inventory.models import Purpose
 from inventory.services.inspecting import (
     answer_safety,
     finish_inspection,
@@ -19,44 +16,12 @@ from inventory.services.inspecting import (
 from loans.models import Loan
 from loans.selectors import (
     accessories_compared,
-    agreement_paper,
     comparison,
     finding_in_words,
-    history_of,
-    open_loan_of,
-    schools_with_names,
-    students_of,
 )
-from loans.services import note_student_left, return_loan
-from tests.factories import NOW, TODAY, make_instrument, make_ready_instrument, make_student
-from tests.loans.makers import make_agreement, make_loan, make_return_walk
-
-
-@pytest.mark.parametrize(
-    ("role", "names", "contacts"), [("director", True, True), ("auditor", True, False), ("administrator", False, False)]
-)
-def test_who_reads_names_and_who_reads_contacts(request, school, role, names, contacts):
-    user = request.getfixturevalue(role)
-    assert (school.pk in schools_with_names(user)) is names
-    assert may_at(user, "loans.view_student", school.pk) is contacts
-
-
-def test_the_list_to_choose_from_leaves_out_who_left_and_counts_what_each_has(school, director):
-    has = make_student(school=school, name="A")
-    make_loan(school=school, student=has)
-    gone = make_student(school=school, name="B")
-    note_student_left(student=gone, left_on=TODAY, actor=director, at=NOW)
-    fresh = make_student(school=school, name="C")
-    assert [(row, row.out) for row in students_of(school)] == [(has, 1), (fresh, 0)]
-
-
-def test_the_open_loan_is_found_and_a_closed_one_is_history(school, director):
-    loan = make_loan(school=school, actor=director)
-    assert open_loan_of(loan.instrument) == loan
-    later = NOW + timedelta(days=3)
-    return_loan(loan=loan, taken_back=make_return_walk(loan, at=later), accessories_back={}, actor=director, at=later)
-    assert open_loan_of(loan.instrument) is None
-    assert history_of(loan.student) == [loan]
+from loans.services import return_loan
+from tests.factories import NOW, make_instrument
+from tests.loans.makers import make_loan, make_return_walk
 
 
 def test_a_finding_is_said_in_the_words_of_the_trade(school):
@@ -111,21 +76,3 @@ def test_what_did_not_come_back_is_marked(school, director):
     short = {row["code"]: row["is_short"] for row in accessories_compared(closed)}
     assert short["mouthpiece"]
     assert not short["case"]
-
-
-def test_the_paper_is_read_from_the_loan_as_it_stood(school, director):
-    horn = make_ready_instrument(school=school, serial="77001")
-    loan = make_loan(instrument=horn, actor=director)
-    agreement = make_agreement(loan)
-    Instrument.objects.filter(pk=horn.pk).update(replacement_amount=1)
-    paper = agreement_paper(agreement)
-    assert (paper.serial, paper.student, paper.school) == ("77001", loan.student.name, school.name)
-    assert paper.replacement_amount == loan.replacement_amount
-    assert ("mouthpiece" in {name.split(" ")[0] for name, _ in paper.accessories}) is True
-    assert paper.student_signature.startswith(b"\x89PNG")
-
-
-def test_the_paper_never_carries_the_guardians_contact(school, director):
-    student = make_student(school=school, guardian_contact="555-0199")
-    paper = agreement_paper(make_agreement(make_loan(school=school, student=student, actor=director)))
-    assert "555-0199" not in repr(paper)

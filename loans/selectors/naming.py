@@ -1,0 +1,73 @@
+"""Where a student is named in what people typed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from core.free_text import Typed, typed_texts
+from inventory.models import Instrument
+from loans.models import Agreement, Student
+from loans.rules.striking import Striking, striking
+
+
+@dataclass(frozen=True, slots=True)
+class NamedIn:
+    """Texts that name a student or the guardian: beyond doubt, and those where a word may be the name."""
+
+    sure: tuple[Typed, ...]
+    unsure: tuple[Typed, ...]  # only of instruments the student had
+
+
+def striking_of(student: Student, *, nicknames: Sequence[str] = ()) -> Striking:
+    """What to look for in texts about this student; the guardian belongs to it, as the student knows them."""
+    signers = Agreement.objects.filter(loan__student=student).values_list("guardian_signer", flat=True)
+    return striking(
+        names=[student.name, student.guardian_name, *signers], contacts=[student.guardian_contact], nicknames=nicknames
+    )
+
+
+def named_in(student: Student, look: Striking) -> NamedIn:
+    """Read every typed text of the school, and of the instruments the student had, wherever they are now."""
+    had = frozenset(student.loans.values_list("instrument_id", flat=True))
+    sure, unsure = [], []
+    for typed in typed_texts(tenant=student.school_id, threads=had):
+        if look.is_sure_of(typed.text):
+            sure.append(typed)
+        if typed.thread in had and look.may_be_meant(typed.text):
+            unsure.append(typed)
+    return NamedIn(sure=tuple(sure), unsure=tuple(unsure))
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A text where a word may be the student's name, to be ticked."""
+
+    key: str
+    where: str
+    text: str
+    is_ticked: bool
+
+
+@dataclass(frozen=True, slots=True)
+class PlacesToStrike:
+    sure_count: int
+    unsure: tuple[Place, ...]
+
+
+def places_to_strike(student: Student, *, nicknames: Sequence[str], ticked: Mapping[str, bool]) -> PlacesToStrike:
+    """What erasing would strike. ``ticked`` says which places were on the page before; new ones begin ticked."""
+    found = named_in(student, striking_of(student, nicknames=nicknames))
+    numbers = dict(
+        Instrument.objects.filter(pk__in={typed.thread for typed in found.unsure}).values_list("pk", "asset_number")
+    )
+    places = (
+        Place(
+            key=typed.key,
+            where=f"{numbers.get(typed.thread or 0, '')}, {typed.model._meta.verbose_name}",
+            text=typed.text,
+            is_ticked=ticked.get(typed.key, True),
+        )
+        for typed in found.unsure
+    )
+    return PlacesToStrike(sure_count=len(found.sure), unsure=tuple(places))
