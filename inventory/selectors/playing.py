@@ -19,6 +19,7 @@ from inventory.rules.pitch import (
     corrected_cents,
     drift,
     frequency,
+    leveled,
     midi_of,
     temperature_cents,
     unexplained,
@@ -302,10 +303,10 @@ def verb(notes: Sequence[str], one: str, many: str) -> str:
 
 
 def tuning_trend(instrument: Instrument) -> list[tuple[date, float]]:
-    """Day and mean cents (at 20 degrees Celsius) of each test that measured, oldest first."""
-    points = []
-    for test in PlayTest.objects.filter(instrument=instrument).order_by("played_at", "pk"):
-        cents = list(measured(test).values())
-        if cents:
-            points.append((timezone.localdate(test.played_at), sum(cents) / len(cents)))
-    return points
+    """Day and cents (at 20 degrees Celsius, put right for the notes left out) of each test that measured, oldest first."""
+    tests = [
+        (timezone.localdate(test.played_at), cents)
+        for test in PlayTest.objects.filter(instrument=instrument).order_by("played_at", "pk")
+        if (cents := measured(test))
+    ]
+    return list(zip((on for on, _ in tests), leveled([cents for _, cents in tests]), strict=True))

@@ -11,8 +11,10 @@ from django.utils import timezone
 
 from inventory.models import Instrument, PlayTest
 from inventory.rules.picture.trend import TrendTest
-from inventory.rules.pitch import DAYS_PER_YEAR, Drift, corrected_cents, drift, temperature_cents
+from inventory.rules.pitch import DAYS_PER_YEAR, Drift, corrected_cents, drift, leveled, temperature_cents
 from inventory.selectors.playing import measured
+
+LEAST_LEVELED = 0.5  # cents; less is not worth a word
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,6 +24,7 @@ class TrendRow:
     test: PlayTest
     on: date
     mean: float | None
+    is_leveled: bool  # put right by half a cent or more for the notes that were left out
     spread: float | None  # standard deviation over the notes, None with fewer than two
     tuning: float | None
     notes: int  # how many were measured
@@ -60,9 +63,14 @@ class TrendPage:
         """Whether some test has no room temperature, so that its cents stand as measured."""
         return any(row.mean is not None and row.room_cents is None for row in self.rows)
 
+    @property
+    def is_marked_leveled(self) -> bool:
+        """Whether the tests measured different notes, so that plain means would not compare."""
+        return any(row.is_leveled for row in self.rows)
 
-def trend_row(test: PlayTest) -> TrendRow:
-    """Read one test. Without measured notes the tuning note alone stands for the pitch of the horn."""
+
+def trend_row(test: PlayTest, *, level: float | None) -> TrendRow:
+    """Read one test, ``level`` being its pitch beside the others. Without measured notes the tuning note stands for it."""
     cents = list(measured(test).values())
     celsius = None if test.room_celsius is None else float(test.room_celsius)
     tuning = None if test.tuning_cents is None else float(test.tuning_cents)
@@ -71,7 +79,8 @@ def trend_row(test: PlayTest) -> TrendRow:
     return TrendRow(
         test=test,
         on=timezone.localdate(test.played_at),
-        mean=fmean(cents) if cents else tuning,
+        mean=tuning if level is None else level,
+        is_leveled=level is not None and abs(level - fmean(cents)) >= LEAST_LEVELED,
         spread=pstdev(cents) if len(cents) > 1 else None,
         tuning=tuning,
         notes=len(cents),
@@ -83,10 +92,9 @@ def trend_row(test: PlayTest) -> TrendRow:
 
 def trend_page(instrument: Instrument) -> TrendPage:
     """Gather every play test of the horn. One query."""
-    rows = [
-        trend_row(test)
-        for test in PlayTest.objects.filter(instrument=instrument).select_related("actor").order_by("played_at", "pk")
-    ]
+    tests = list(PlayTest.objects.filter(instrument=instrument).select_related("actor").order_by("played_at", "pk"))
+    levels = iter(leveled([cents for test in tests if (cents := measured(test))]))
+    rows = [trend_row(test, level=next(levels) if measured(test) else None) for test in tests]
     dated = [(row.on, row.mean) for row in rows if row.mean is not None]
     found = drift(tests=dated)
     return TrendPage(

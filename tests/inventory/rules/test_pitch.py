@@ -1,6 +1,7 @@
 from datetime import date
 
 import music21
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -9,6 +10,7 @@ from inventory.rules.pitch import (
     corrected_cents,
     drift,
     frequency,
+    leveled,
     midi_of,
     name_of,
     speed_of_sound,
@@ -146,3 +148,29 @@ def test_drift_needs_three_tests_and_more_than_noise():
     assert drift(tests=[(years[0], 0.0), (years[1], 30.0)]) is None
     assert drift(tests=[(years[0], 0.0)] * 3) is None
     assert drift(tests=[]) is None
+
+
+def test_a_test_that_leaves_out_the_sharp_notes_is_not_flat():
+    """Two notes in tune and one always 54 cents sharp (1+2+3): the second test skips it, the horn has not moved."""
+    whole, part = leveled([{"C4": 0.0, "G4": 0.0, "C#4": 54.0}, {"C4": 0.0, "G4": 0.0}])
+    assert part == pytest.approx(whole, abs=0.01)
+
+
+def test_tests_of_the_same_notes_stand_at_their_means():
+    assert leveled([{"C4": 1.0, "G4": 3.0}, {"C4": -5.0, "G4": -3.0}]) == pytest.approx([2.0, -4.0])
+    assert leveled([{"C4": 7.0}]) == [7.0]
+    assert leveled([]) == []
+    assert leveled([{"C4": 2.0}, {"G4": 9.0}]) == pytest.approx([2.0, 9.0])
+
+
+def test_levels_are_those_of_least_squares():
+    """Own arithmetic with numpy: the same additive model, solved at once."""
+    tests = [{"a": 3.0, "b": 10.0}, {"b": 4.0, "c": -2.0}, {"a": 1.0, "c": 5.0, "b": 6.0}]
+    names = sorted({name for test in tests for name in test})
+    rows = [(t, names.index(name), cents) for t, test in enumerate(tests) for name, cents in test.items()]
+    matrix = np.zeros((len(rows), len(tests) + len(names)))
+    for row, (t, name, _) in enumerate(rows):
+        matrix[row, t] = matrix[row, len(tests) + name] = 1
+    solved = np.linalg.lstsq(matrix, np.array([cents for *_, cents in rows]), rcond=None)[0][: len(tests)]
+    found = leveled(tests)
+    assert np.diff(found) == pytest.approx(np.diff(solved), abs=0.01)

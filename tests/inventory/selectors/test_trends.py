@@ -85,3 +85,12 @@ def test_the_page_costs_one_query_however_many_tests(horn, tech, django_assert_n
         record(horn, tech, days=days, measures=measures(1.0))
     with django_assert_num_queries(1):
         trend_page(horn)
+
+
+def test_tests_of_different_notes_are_compared_note_by_note(horn, tech):
+    for days, cents in ((0, (0.0, 30.0, 0.0)), (200, (0.0,)), (730, (0.0, 30.0, 0.0))):
+        record(horn, tech, days=days, measures=measures(*cents))
+    page = trend_page(horn)
+    assert page.drift.change == pytest.approx(0, abs=0.1)
+    assert [row.mean for row in page.rows] == pytest.approx([page.rows[0].mean] * 3, abs=0.1)
+    assert page.is_marked_leveled
