@@ -11,7 +11,7 @@ from django.urls import reverse
 
 from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
-from inventory.catalog.schema import Part, Severity
+from inventory.catalog.schema import Fault, FaultWay, Part, Role, RoleTag, Severity
 from inventory.models import Accessory, Finding, Inspection, Instrument, Photo, Purpose, Whereabouts
 from inventory.rules.picture.shapes import Group, Mark
 from inventory.rules.verdict import Judgement, judge
@@ -20,16 +20,6 @@ from inventory.rules.verdict import Judgement, judge
 UP_OR_DOWN = (("up", "Stays up"), ("down", "Stays down"))
 PULLED = (("", "All the way in"), *((f"pulled {mm} mm", f"Out {mm} mm") for mm in (5, 10, 15, 20)))
 POSITIONS = tuple((f"position {number}", f"Position {number}") for number in range(1, 8))
-DETAILS: Mapping[tuple[str, str], tuple[tuple[str, str], ...]] = {
-    ("piston", "valve_stuck"): UP_OR_DOWN,
-    ("rotor", "rotor_seized"): UP_OR_DOWN,
-    ("casing", "valve_stuck"): UP_OR_DOWN,
-    ("tuning_slide", "slide_seized"): PULLED,
-    ("valve_slide", "slide_seized"): PULLED,
-    ("hand_slide_inner", "slide_seized"): POSITIONS,
-    ("hand_slide_inner", "dent_slide_leg"): POSITIONS,
-    ("hand_slide_outer", "dent_slide_leg"): POSITIONS,
-}
 MISSING = "missing_part"
 UNSEEN, FINE, WRONG = "unseen", "fine", "wrong"
 
@@ -164,6 +154,17 @@ def purposes_for(instrument: Instrument) -> tuple[PurposeChoice, ...]:
     )
 
 
+def where_it_stands(fault: Fault, *, role: Role) -> tuple[tuple[str, str], ...]:
+    """Return what a finding may say of where the part stands: (detail, as said); () where it makes no difference."""
+    if FaultWay.STANDS not in fault.ways:
+        return ()
+    if RoleTag.HAND_SLIDE in role.tags:
+        return POSITIONS
+    if RoleTag.VALVE in role.tags:
+        return UP_OR_DOWN
+    return PULLED if FaultWay.FIXES in fault.ways else ()
+
+
 def fault_choices(part: Part) -> tuple[FaultChoice, ...]:
     """Return the faults that fit the part's role, most likely first."""
     trade = catalog()
@@ -183,7 +184,7 @@ def fault_choices(part: Part) -> tuple[FaultChoice, ...]:
                     )
                     for severity in Severity
                 ),
-                details=DETAILS.get((part.role, code), ()),
+                details=where_it_stands(fault, role=trade.roles[part.role]) if fault else (),
             )
         )
     return tuple(choices)

@@ -103,6 +103,8 @@ class FaultWay(StrEnum):
     LEAKS = "leaks"
     FIXES = "fixes"  # a slide stays where it stands, in whatever severity
     HALTS = "halts"  # a slide goes no further than this place, where it loses notes
+    HOLDS = "holds"  # a valve may stay down as well as up
+    STANDS = "stands"  # where the part stands makes a difference, and the walk asks
     STICKS = "sticks"  # a pad that opens or rises too late
     BINDS = "binds"  # a key stays as it rests
     UNSPRUNG = "unsprung"  # nothing brings it back

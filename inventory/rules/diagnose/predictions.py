@@ -15,10 +15,6 @@ from inventory.rules.playing.slides import POSITIONS
 UNLIKELY = 100  # ranks a fault behind every likelier one
 # What to check first when a horn does not sound at all, in this order: the trade's triage (common practice, no source).
 SILENT_FIRST = ("valve_swapped", "foreign_object", "pad_missing", "water_key_spring")
-# Faults that may hold a valve down as well as up.
-HOLDS_DOWN = frozenset(
-    {"valve_stuck", "valve_sluggish", "rotor_seized", "stem_bent", "casing_dent", "piston_damaged", "bell_stem_push"}
-)
 HEARD = frozenset({Effect.BENDS_PITCH, Effect.LOSES_NOTES, Effect.STOPS_SOUND})
 
 
@@ -66,7 +62,7 @@ def predictions(
         triage = len(SILENT_FIRST)
         if effect is Effect.STOPS_SOUND and finding.fault in SILENT_FIRST and order[0] < UNLIKELY:
             triage = SILENT_FIRST.index(finding.fault)
-        for detail in _details(finding, role=roles[part.role], chart=chart):
+        for detail in _details(faults[finding.fault], role=roles[part.role], chart=chart):
             detailed = replace(finding, detail=detail)
             for is_standard in (False, True) if isinstance(chart, BrassChart) else (False,):
                 report = playing(
@@ -89,11 +85,11 @@ def predictions(
     return tuple(found.values())
 
 
-def _details(finding: FindingFact, *, role: Role, chart: Chart | None) -> tuple[str, ...]:
+def _details(fault: Fault, *, role: Role, chart: Chart | None) -> tuple[str, ...]:
     """Return what a finding may say further that changes the notes it spoils; the likeliest first."""
     if isinstance(chart, SlideChart) and RoleTag.HAND_SLIDE in role.tags:
         return ("", *(f"position {place}" for place in range(POSITIONS - 1, 0, -1)))
-    return ("", "down") if finding.fault in HOLDS_DOWN and not isinstance(chart, HoleChart) else ("",)
+    return ("", "down") if FaultWay.HOLDS in fault.ways and not isinstance(chart, HoleChart) else ("",)
 
 
 def _every_fault(

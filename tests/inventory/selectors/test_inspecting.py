@@ -6,11 +6,11 @@ from inventory.catalog.load import catalog
 from inventory.models import Inspection, Instrument, Purpose
 from inventory.rules.picture.shapes import Group
 from inventory.selectors.inspecting import (
-    DETAILS,
     fault_choices,
     newest_hand_out,
     purposes_for,
     walk_page,
+    where_it_stands,
 )
 from inventory.services.inspecting import (
     answer_safety,
@@ -92,9 +92,28 @@ def test_every_part_offers_only_faults_of_its_role_with_words_for_each_severity(
             assert choice.code == "missing_part" or all(severity.words for severity in choice.severities)
 
 
-def test_details_are_asked_only_where_such_a_fault_can_be():
-    roles = catalog().roles
-    assert [key for key in DETAILS if key[1] not in roles[key[0]].faults] == []
+@pytest.mark.parametrize(
+    ("role", "fault", "first"),
+    [
+        ("piston", "valve_stuck", "up"),
+        ("rotor", "rotor_seized", "up"),
+        ("casing", "valve_stuck", "up"),
+        ("tuning_slide", "slide_seized", ""),
+        ("valve_slide", "slide_seized", ""),
+        ("hand_slide_inner", "slide_seized", "position 1"),
+        ("hand_slide_inner", "dent_slide_leg", "position 1"),
+        ("hand_slide_outer", "dent_slide_leg", "position 1"),
+    ],
+)
+def test_where_a_part_stands_is_asked_where_it_makes_a_difference(role, fault, first):
+    trade = catalog()
+    assert where_it_stands(trade.faults[fault], role=trade.roles[role])[0][0] == first
+
+
+@pytest.mark.parametrize(("role", "fault"), [("valve_slide", "dent_slide_leg"), ("piston", "valve_sluggish")])
+def test_where_a_part_stands_is_not_asked_elsewhere(role, fault):
+    trade = catalog()
+    assert where_it_stands(trade.faults[fault], role=trade.roles[role]) == ()
 
 
 def test_only_walks_that_make_sense_are_offered(school, tech):
