@@ -20,7 +20,7 @@ def explanation(instrument: Instrument, *, today: date) -> dict[str, Any]:
     judgement = judgement_of(instrument)
     job = Job.objects.open().filter(instrument=instrument).select_related("bench").first()
     plan = plan_for_instrument(instrument, judgement=judgement, job=job)
-    faults = catalog().faults
+    trade = catalog()
     aged = instrument.ready_until is not None and today > instrument.ready_until
     return {
         "asset_number": instrument.asset_number,
@@ -40,7 +40,7 @@ def explanation(instrument: Instrument, *, today: date) -> dict[str, Any]:
                 "part": effect.finding.part,
                 "place": effect.finding.place,
                 "fault": effect.finding.fault,
-                "fault_name": faults[effect.finding.fault].name,
+                "fault_name": trade.fault_name(effect.finding.fault),
                 "severity": effect.finding.severity.value,
                 "detail": effect.finding.detail,
                 "effect": effect.effect.value,

@@ -16,10 +16,11 @@ from inventory.access import may_at
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind
 from inventory.models import Accessory, Finding, Instrument, Photo, PlayTest, Readiness, Whereabouts
-from inventory.rules.picture.shapes import Group, Mark
+from inventory.rules.picture.shapes import Mark
 from inventory.rules.playing import LevelFit, for_everybody, level_fits
 from inventory.rules.verdict import Judgement
 from inventory.selectors.charts import unconfirmed_chart
+from inventory.selectors.drawing import marks_of
 from inventory.selectors.judging import judgement_of, level_reports
 from inventory.selectors.suspects import SuspectSpots, spots_of
 from inventory.services.state import may_go_out, reasons_today
@@ -185,7 +186,7 @@ def finding_lines(
             FindingLine(
                 number=order[fact.part],
                 where=part.at(fact.place),
-                fault=trade.faults[fact.fault].name,
+                fault=trade.fault_name(fact.fault),
                 severity=fact.severity.value,
                 sentence=effect.sentence,
                 group=effect.group,
@@ -195,19 +196,6 @@ def finding_lines(
             )
         )
     return sorted(lines, key=lambda line: line.number)
-
-
-def marks_of(lines: list[FindingLine], instrument: Instrument) -> dict[str, Mark]:
-    """Part code -> worst group and short text, for the drawing."""
-    rank = {Group.LOOKS: 0, Group.LIMITS: 1, Group.STOPS: 2}
-    codes = {number: part.code for number, part in enumerate(instrument.parts, start=1)}
-    marks: dict[str, Mark] = {}
-    for line in lines:
-        code = codes[line.number]
-        group = Group(line.group)
-        if code not in marks or rank[group] > rank[marks[code].group]:
-            marks[code] = Mark(group=group, text=line.fault)
-    return marks
 
 
 def likely_acts(instrument: Instrument, *, loan: Loan | None, job: Job | None, user: Any, today: date) -> list[Act]:
@@ -282,7 +270,7 @@ def instrument_page(instrument: Instrument, *, user: Any, today: date) -> Instru
         reasons=reason_lines(instrument, job, may=may, today=today),
         judgement=judgement,
         groups=[(code, title, [line for line in lines if line.group == code]) for code, title in GROUPS],
-        marks=marks_of(lines, instrument),
+        marks=marks_of(judgement),
         links={codes[line.number]: f"#finding-{line.number}" for line in lines},
         kind=as_built(instrument),
         plan=plan,

@@ -55,13 +55,12 @@ class Drawn:
 
 def marks_of(judgement: Judgement) -> dict[str, Mark]:
     """Part code -> worst finding in a few words."""
-    faults = catalog().faults
+    trade = catalog()
     marks: dict[str, Mark] = {}
     for effect in judgement.effects:
-        group, fault = Group(effect.group.value), effect.finding.fault
-        part = effect.finding.part
+        part, group = effect.finding.part, Group(effect.group.value)
         if part not in marks or RANK[group] > RANK[marks[part].group]:
-            marks[part] = Mark(group=group, text=faults[fault].name if fault in faults else "missing")
+            marks[part] = Mark(group=group, text=trade.fault_name(effect.finding.fault))
     return marks
 
 

@@ -13,8 +13,9 @@ from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Fault, FaultWay, Part, Role, RoleTag, Severity
 from inventory.models import Accessory, Finding, Inspection, Instrument, Photo, Purpose, Whereabouts
-from inventory.rules.picture.shapes import Group, Mark
+from inventory.rules.picture.shapes import Mark
 from inventory.rules.verdict import Judgement, judge
+from inventory.selectors.drawing import marks_of
 
 # What a fault's own words leave open, as the rules read it: (detail, as said).
 UP_OR_DOWN = (("up", "Stays up"), ("down", "Stays down"))
@@ -175,7 +176,7 @@ def fault_choices(part: Part) -> tuple[FaultChoice, ...]:
         choices.append(
             FaultChoice(
                 code=code,
-                name=fault.name if fault else "missing",
+                name=trade.fault_name(code),
                 test=fault.test if fault else "",
                 accept=fault.accept if fault else "",
                 severities=tuple(
@@ -193,13 +194,12 @@ def fault_choices(part: Part) -> tuple[FaultChoice, ...]:
 def found_line(finding: Finding, *, parts: Mapping[str, Part]) -> FoundLine:
     part = parts.get(finding.part)
     place = next((spot.name for spot in part.places if spot.code == finding.place), "") if part else ""
-    fault = catalog().faults.get(finding.fault)
     return FoundLine(
         part=finding.part,
         place=finding.place,
         place_name=place or finding.place,
         fault=finding.fault,
-        name=fault.name if fault else finding.fault.replace("_", " "),
+        name=catalog().fault_name(finding.fault),
         severity=finding.severity,
         detail=finding.detail,
         note=finding.note,
@@ -281,19 +281,6 @@ def draft_judgement(inspection: Inspection, *, findings: Sequence[Finding]) -> J
         options=inspection.instrument.options,
         settings=trade.settings,
     )
-
-
-def marks_of(judgement: Judgement) -> dict[str, Mark]:
-    """Part code -> worst group and the fault in words, for the drawing."""
-    rank = {group: number for number, group in enumerate((Group.LOOKS, Group.LIMITS, Group.STOPS))}
-    faults = catalog().faults
-    marks: dict[str, Mark] = {}
-    for effect in judgement.effects:
-        part, group = effect.finding.part, Group(effect.group.value)
-        if part not in marks or rank[group] > rank[marks[part].group]:
-            fault = faults.get(effect.finding.fault)
-            marks[part] = Mark(group=group, text=fault.name if fault else "missing")
-    return marks
 
 
 def newest_hand_out(instrument: Instrument) -> Inspection | None:

@@ -199,10 +199,9 @@ def predictions_at(
 
 def fault_words(suspect: Suspect) -> str:
     """Say the faults, with what each would have to be like: "stuck piston (down)"."""
-    faults = catalog().faults
+    trade = catalog()
     return " and ".join(
-        (faults[cause.fault].name if cause.fault in faults else "missing")
-        + (f" ({said_detail(cause.detail)})" if cause.detail else "")
+        trade.fault_name(cause.fault) + (f" ({said_detail(cause.detail)})" if cause.detail else "")
         for cause in suspect.causes
     )
 

@@ -17,8 +17,7 @@ from loans.rules.compare import CAUSE_WORDS, CHANGE_WORDS, Change, Compared, com
 def finding_in_words(instrument: Instrument, *, part: str, place: str, fault: str) -> tuple[str, str]:
     """Say where and what: ("Third valve slide", "seized"). Codes that the catalog has lost stay as they are."""
     where = place_in_words(instrument, part=part, place=place)
-    known = catalog().faults.get(fault)
-    return where, known.name if known else fault.replace("_", " ")
+    return where, catalog().fault_name(fault)
 
 
 def place_in_words(instrument: Instrument, *, part: str, place: str) -> str:

@@ -62,15 +62,10 @@ def place_words(kind: Kind, *, part: str, place: str = "") -> str:
     return words[:1].upper() + words[1:]
 
 
-def fault_words(catalog: Catalog, code: str) -> str:
-    fault = catalog.faults.get(code)
-    return fault.name if fault else code.replace("_", " ")
-
-
 def finding_words(catalog: Catalog, kind: Kind, finding: FindingFact) -> str:
     """Return "Third valve slide: stuck or seized slide, severe"."""
     where = place_words(kind, part=finding.part, place=finding.place)
-    return f"{where}: {fault_words(catalog, finding.fault)}, {finding.severity.value}"
+    return f"{where}: {catalog.fault_name(finding.fault)}, {finding.severity.value}"
 
 
 def days_span(low: int, high: int) -> str:

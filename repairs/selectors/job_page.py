@@ -26,7 +26,7 @@ from repairs.rules.plan import (
     may_do,
 )
 from repairs.rules.telling import lower_first
-from repairs.rules.words import clock_time, duration, fault_words, finding_words, place_words, waiting
+from repairs.rules.words import clock_time, duration, finding_words, place_words, waiting
 from repairs.selectors.planning import PROVING, JobLine, JobState, jobs_with_next_step, step_of
 
 SHOWN_WATCH = 4  # what fits beside a pair of dirty hands; the rest on demand
@@ -194,7 +194,7 @@ def step_card(state: JobState, step: PlannedStep) -> StepCard:
     return StepCard(
         step=step,
         where=place_words(kind, part=step.part, place=step.place),
-        faults=", ".join(dict.fromkeys(fault_words(trade, one.fault) for one in step.findings)),
+        faults=", ".join(dict.fromkeys(trade.fault_name(one.fault) for one in step.findings)),
         your_time=duration(step.minutes.likely),
         wait=waiting(float(step.wait_h)),
         odds_head=head,

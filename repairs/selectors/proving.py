@@ -10,7 +10,7 @@ from inventory.catalog.schema import Part, PlayTest
 from inventory.models import Instrument
 from inventory.rules.playing import level_notes
 from repairs.rules.plan import PlannedStep
-from repairs.rules.words import fault_words, place_words
+from repairs.rules.words import place_words
 from repairs.selectors.planning import JobState
 
 
@@ -82,7 +82,7 @@ def _recheck(instrument: Instrument, *, fault: str, at: list[Part], place: str, 
     return Recheck(
         code="-".join(word for word in (fault, single.code if single else "", place) if word),
         fault=fault,
-        fault_name=fault_words(catalog(), fault),
+        fault_name=catalog().fault_name(fault),
         place=place,
         where=where,
         after=after,

@@ -222,18 +222,15 @@ def _spot_words(kind: Kind, *, part: str, place: str, fault: str) -> str:
     stop = next((one for one in kind.parts if one.code == part), None)
     where = stop.name if stop else part.replace("_", " ")
     spot = stop.place_name(place) if stop else place
-    return f"{where[:1].upper()}{where[1:]}{', ' + spot if spot else ''}: {_fault(fault)}"
-
-
-def _fault(code: str) -> str:
-    known = catalog().faults.get(code)
-    return known.name if known else code.replace("_", " ")
+    return f"{where[:1].upper()}{where[1:]}{', ' + spot if spot else ''}: {catalog().fault_name(fault)}"
 
 
 def _shares(repaired: Sequence[Repaired], back: Sequence[CameBack]) -> tuple[BackShare, ...]:
     done = Counter(one.spot[3] for one in repaired)
     again = Counter(one.repaired.spot[3] for one in back)
-    shares = [BackShare(fault=_fault(code), back=count, repaired=done[code]) for code, count in again.items()]
+    shares = [
+        BackShare(fault=catalog().fault_name(code), back=count, repaired=done[code]) for code, count in again.items()
+    ]
     return tuple(sorted(shares, key=lambda one: (-one.back / one.repaired, -one.back, one.fault)))
 
 
@@ -342,7 +339,7 @@ def _kinds(schools: Sequence[School], *, since: datetime, today: date) -> tuple[
         KindAges(
             kind=catalog().kinds[code],
             cells=tuple(AgeCell(horns=cell[0], faults=cell[1]) for cell in cells),
-            most=tuple(f"{_fault(fault)} ({count})" for fault, count in common[code].most_common(3)),
+            most=tuple(f"{catalog().fault_name(fault)} ({count})" for fault, count in common[code].most_common(3)),
         )
         for code, cells in counts.items()
         if code in catalog().kinds and common[code]

@@ -11,17 +11,16 @@ from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind
 from inventory.models import Tag
-from inventory.rules.picture.shapes import Group, Mark
+from inventory.rules.picture.shapes import Mark
 from inventory.rules.playing import NoteResult
-from inventory.rules.verdict import EffectGroup
 from inventory.selectors.charts import is_unconfirmed
+from inventory.selectors.drawing import marks_of
 from repairs.rules.plan import PlannedStep, RungState
 from repairs.rules.quantities import use_words
-from repairs.rules.words import days_span, duration, fault_words, finding_words, place_words, waiting
+from repairs.rules.words import days_span, duration, finding_words, place_words, waiting
 from repairs.selectors.job_page import AwayLine, left_lines, part_uses, sent_lines
 from repairs.selectors.planning import JobState
 
-WORST_FIRST = {EffectGroup.STOPS: Group.STOPS, EffectGroup.LIMITS: Group.LIMITS, EffectGroup.LOOKS: Group.LOOKS}
 SHOWN_RUNGS = 3
 
 
@@ -100,7 +99,7 @@ def sheet_of(state: JobState, *, home: str, today: date) -> Sheet:
         cost_p80=Decimal(str(round(plan.cost.p80))),
         days=days_span(max(round(plan.elapsed_days.p50), 1), max(round(plan.elapsed_days.p80), 1)),
         tag_url=_tag_url(state, home=home),
-        marks=_marks(state),
+        marks=marks_of(state.judgement),
         notes=state.judgement.report.notes,
         clef=getattr(chart, "clef", "") or kind.clef,
         is_unconfirmed=is_unconfirmed(chart),
@@ -135,14 +134,3 @@ def _step(state: JobState, step: PlannedStep) -> SheetStep:
 def _tag_url(state: JobState, *, home: str) -> str:
     tag = Tag.objects.live().filter(instrument=state.job.instrument_id, accessory=None).first()
     return tag.address(home=home) if tag else ""
-
-
-def _marks(state: JobState) -> dict[str, Mark]:
-    """The worst finding at each part, for the drawing."""
-    trade = catalog()
-    marks: dict[str, Mark] = {}
-    for group in (EffectGroup.LOOKS, EffectGroup.LIMITS, EffectGroup.STOPS):
-        for effect in state.judgement.group(group):
-            text = fault_words(trade, effect.finding.fault)
-            marks[effect.finding.part] = Mark(group=WORST_FIRST[group], text=text)
-    return marks

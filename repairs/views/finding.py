@@ -18,7 +18,6 @@ from inventory.models import Instrument
 from repairs.forms import FindingForm
 from repairs.models import Job, Outcome
 from repairs.rules.telling import left_words
-from repairs.rules.words import fault_words
 from repairs.selectors.planning import job_state, step_of
 from repairs.services.jobs import Damage, add_finding_to_job, do_step
 from repairs.views.rows import job_or_404
@@ -30,7 +29,7 @@ def part_of(instrument: Instrument, code: str) -> Part | None:
 
 
 def what(part: Part, fault: str) -> str:
-    return f"{part.name[:1].upper()}{part.name[1:]}: {fault_words(catalog(), fault)}"
+    return f"{part.name[:1].upper()}{part.name[1:]}: {catalog().fault_name(fault)}"
 
 
 class FindingView(StaffView):

@@ -42,3 +42,8 @@ class Catalog:
     intervals: Mapping[str, CareInterval] = field(default_factory=dict)
     overhauls: Mapping[str, Overhaul] = field(default_factory=dict)
     fitted_sets: Mapping[str, FittedSet] = field(default_factory=dict)
+
+    def fault_name(self, code: str) -> str:
+        """The fault as the trade says it; a code that the catalog has lost stays readable."""
+        known = self.faults.get(code)
+        return known.name if known else code.replace("_", " ")

@@ -12,7 +12,6 @@ from repairs.rules.words import (
     clock_time,
     days_span,
     duration,
-    fault_words,
     finding_words,
     in_ten,
     place_words,
@@ -60,8 +59,8 @@ def test_a_place_is_said_with_its_part():
 def test_a_finding_is_said_whole():
     finding = FindingFact(part="third_valve_slide", fault="slide_seized", severity=Severity.SEVERE)
     said = finding_words(catalog(), catalog().kinds["trumpet"], finding)
-    assert said == f"Third valve slide: {fault_words(catalog(), 'slide_seized')}, severe"
-    assert fault_words(catalog(), "gone_fault") == "gone fault"
+    assert said == f"Third valve slide: {catalog().fault_name('slide_seized')}, severe"
+    assert catalog().fault_name("gone_fault") == "gone fault"
 
 
 @pytest.mark.parametrize(
