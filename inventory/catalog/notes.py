@@ -34,7 +34,7 @@ class SettingNote:
         """Say the value as a person would: a share as per cent, anything else with its unit."""
         if self.unit.startswith("share") or self.unit == "a year":
             rest = self.unit.removeprefix("share").strip()
-            return f"{(self.value * 100).normalize():f} % {rest}".strip()
+            return f"{(self.value * 100).normalize():f}% {rest}".strip()
         if self.unit == "dollars an hour":
             return f"${self.value:,.2f} an hour".replace(".00", "")
         if self.unit in {"month", "day"}:

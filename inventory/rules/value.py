@@ -63,7 +63,7 @@ def value_of(facts: ValueFacts) -> Value:
         f"a new one costs {dollars(new)}; {told_age} of a life of {facts.life_years}: {dollars(line)} by straight line"
     )
     if line < floor:
-        words += f"; one that plays never counts for less than {facts.playing_share * 100:.0f} %"
+        words += f"; one that plays never counts for less than {facts.playing_share * 100:.0f}%"
     playing = max(line, floor)
     as_is = max(playing - facts.repair_amount, Decimal(0)).quantize(CENT)
     return Value(

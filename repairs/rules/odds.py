@@ -79,7 +79,7 @@ class Posterior:
     @property
     def sentence(self) -> str:
         """Return what the page says: the local record and the guess it started from."""
-        guess = f"starting guess {self.default_p * 100:.0f} %"
+        guess = f"starting guess {self.default_p * 100:.0f}%"
         if not self.tries:
             return f"not tried here yet; {guess}"
         where = "here" if self.scope == "all kinds" else f"here on {self.scope}"

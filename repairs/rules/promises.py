@@ -29,7 +29,7 @@ class Promise:
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """How many promises the truth stayed under, with exact 95 % limits of the share."""
+    """How many promises the truth stayed under, with exact 95% limits of the share."""
 
     jobs: int
     under_p50: int
@@ -45,9 +45,9 @@ class Kept:
 
     @property
     def limits_words(self) -> str:
-        """Say both limits: "30 to 70 % and 65 to 96 %"."""
+        """Say both limits: "30 to 70% and 65 to 96%"."""
         half, most = self.p50_limits, self.p80_limits
-        return f"{half.low:.0%} to {half.high:.0%} and {most.low:.0%} to {most.high:.0%}".replace("%", " %")
+        return f"{half.low:.0%} to {half.high:.0%} and {most.low:.0%} to {most.high:.0%}"
 
     @property
     def verdict(self) -> str:

@@ -229,7 +229,7 @@ def _rules(
         Rule(
             code="share_of_value",
             says_repair=cost <= most,
-            words=f"{dollars(cost)} against {limit * 100:.0f} % of {dollars(facts.value_amount)} = {dollars(most)} ({limit_words})",
+            words=f"{dollars(cost)} against {limit * 100:.0f}% of {dollars(facts.value_amount)} = {dollars(most)} ({limit_words})",
         )
     ]
     together = cost + facts.spent_this_year_amount
@@ -239,7 +239,7 @@ def _rules(
             code="cumulative",
             says_repair=together <= ceiling,
             words=f"with {dollars(facts.spent_this_year_amount)} this year {dollars(together)}, against {dollars(ceiling)} "
-            f"({settings.cumulative_limit * 100:.0f} % of a new one)",
+            f"({settings.cumulative_limit * 100:.0f}% of a new one)",
         )
     )
     count = facts.same_part_repairs_before + 1
@@ -281,7 +281,7 @@ def _because(facts: WorthFacts, *, is_repaired: bool, against: Sequence[Rule], k
 def _approval(facts: WorthFacts, *, settings: WorthSettings, cost: Decimal) -> str:
     usual = settings.limit_by_kind.get(facts.kind, facts.repair_limit)
     if cost > facts.value_amount * usual:
-        return f"above {usual * 100:.0f} % of its value: only because a student waits"
+        return f"above {usual * 100:.0f}% of its value: only because a student waits"
     if cost > settings.approval_above_amount:
         return f"above {dollars(settings.approval_above_amount)}"
     return ""
@@ -299,15 +299,15 @@ def _lines(
 ) -> tuple[Line, ...]:
     here, outside = _money(facts.cost_here.p80), _money(facts.cost_outside.p80)
     left = max(facts.years_left, 1)
-    interest = f"{settings.interest * 100:.1f} % interest"
-    upkeep = f"upkeep of {dollars(facts.upkeep_amount)} growing {settings.price_growth * 100:.1f} % a year"
+    interest = f"{settings.interest * 100:.1f}% interest"
+    upkeep = f"upkeep of {dollars(facts.upkeep_amount)} growing {settings.price_growth * 100:.1f}% a year"
     return (
         Line("At this bench", here, "time, parts and harm; four times in five less"),
         Line("At a shop", outside, "fees of what is sent out; four times in five less"),
         Line("Cost to playing condition, as likely as not", p50, "half the time it costs less"),
         Line("Cost to playing condition, four times in five", p80, "it costs less than this; bench and shop added"),
         Line("Value in playing condition", facts.value_amount, facts.value_words),
-        Line("Limit", (facts.value_amount * limit).quantize(CENT), f"{limit * 100:.0f} % of that value"),
+        Line("Limit", (facts.value_amount * limit).quantize(CENT), f"{limit * 100:.0f}% of that value"),
         Line(
             "Keeping, a year",
             keep,

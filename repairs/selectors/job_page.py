@@ -250,9 +250,9 @@ def _odds(step: PlannedStep) -> tuple[str, str]:
     """Return the large figure and the words below it; a method has no odds."""
     if step.odds is None:
         return "", ""
-    guess = f"starting guess {step.odds.default_p * 100:.0f} %"
+    guess = f"starting guess {step.odds.default_p * 100:.0f}%"
     if not step.odds.tries:
-        return f"{step.odds.default_p * 100:.0f} %", "freed, by the starting guess"
+        return f"{step.odds.default_p * 100:.0f}%", "freed, by the starting guess"
     return f"{step.odds.freed} of {step.odds.tries}", f"freed here; {guess}"
 
 
@@ -285,7 +285,7 @@ def _rung_lines(state: JobState, ladder: PlannedLadder) -> Iterable[RungLine]:
         if rung.state in {RungState.NEXT, RungState.TRIED}:
             continue
         may = rung.state is RungState.LATER and may_do(state.plan, rung.step_key) is None
-        note = rung.why or f"{rung.p * 100:.0f} %, {duration(rung.minutes.likely)}"
+        note = rung.why or f"{rung.p * 100:.0f}%, {duration(rung.minutes.likely)}"
         yield RungLine(say=rung.say, key=rung.step_key, note=note, state=rung.state.value, is_tappable=may)
 
 

@@ -26,7 +26,7 @@ class RungLine:
     rung: Rung
     sentence: str
     percent: int  # what the plan reckons with now
-    low: int  # 95 % limits, in percent
+    low: int  # 95% limits, in percent
     high: int
     tries: int
     by_kind: tuple[str, ...]  # sentences where one kind and part speaks for itself
@@ -123,7 +123,7 @@ def _rung(ladder: Ladder, rung: Rung, *, odds: Odds) -> RungLine:
 
 
 def _own_words(belief: Posterior) -> str:
-    return f"{belief.scope}: freed {belief.freed} of {belief.tries}, counted on for {belief.mean * 100:.0f} %"
+    return f"{belief.scope}: freed {belief.freed} of {belief.tries}, counted on for {belief.mean * 100:.0f}%"
 
 
 def method_lines(times: MethodTimes) -> tuple[MethodLine, ...]:

@@ -32,7 +32,7 @@ class SheetStep:
     wait: str
     parts: str
     hazards: str
-    after: str  # the rungs behind it: "then hot water 15 %, 5 min; …"
+    after: str  # the rungs behind it: "then hot water 15%, 5 min; …"
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +116,7 @@ def _sent(one: AwayLine) -> str:
 def _step(state: JobState, step: PlannedStep) -> SheetStep:
     trade = catalog()
     behind = [rung for rung in step.next_rungs if rung.state is not RungState.REFUSED]
-    shown = "; ".join(f"{rung.say} ({rung.p * 100:.0f} %)" for rung in behind[:SHOWN_RUNGS])
+    shown = "; ".join(f"{rung.say} ({rung.p * 100:.0f}%)" for rung in behind[:SHOWN_RUNGS])
     more = f"; and {len(behind) - SHOWN_RUNGS} more" if len(behind) > SHOWN_RUNGS else ""
     return SheetStep(
         say=step.say,

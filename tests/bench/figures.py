@@ -78,7 +78,7 @@ def machine() -> str:
 def lines(figures: Sequence[Figure]) -> list[str]:
     """Return the table as text, one line a figure."""
     wide = max((len(figure.what) for figure in figures), default=0)
-    head = f"{'':{wide}}  {'median':>9} {'95 %':>9} {'queries':>7}  {'aim':<20} "
+    head = f"{'':{wide}}  {'median':>9} {'95%':>9} {'queries':>7}  {'aim':<20} "
     rows = [head]
     for figure in figures:
         median = "" if figure.median_ms is None else duration(figure.median_ms)

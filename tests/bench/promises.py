@@ -12,7 +12,7 @@ def promise_line() -> str:
     kept = promises_kept(past_promises(judged_jobs(Job.objects.all())))
     return (
         f"under P50 {kept.under_p50} of {kept.jobs}, under P80 {kept.under_p80} of {kept.jobs} "
-        f"(exact 95 % limits {kept.limits_words}): {kept.verdict}"
+        f"(exact 95% limits {kept.limits_words}): {kept.verdict}"
         if kept.jobs
         else kept.verdict
     )

@@ -264,7 +264,7 @@ def _worthwhile(
     asked_for = {rung.code for rung in rungs if rung.step_key in wanted}
     choices = [replace(_choice(rung), p=hoped[rung.code]) for rung in rungs]
     kept, dropped = worth_trying(choices, to_come=to_come, wanted=asked_for)
-    words = "a try weighs ${cost} and saves at best {share:.0f} % of ${without:.2f}: the shop is cheaper"
+    words = "a try weighs ${cost} and saves at best {share:.0f}% of ${without:.2f}: the shop is cheaper"
     refused = [
         replace(
             rung,

@@ -21,8 +21,8 @@ def test_every_setting_has_words():
 @pytest.mark.parametrize(
     ("code", "said"),
     [
-        ("repair_limit_needed_now", "65 % of replacement value"),
-        ("interest_rate", "3 % a year"),
+        ("repair_limit_needed_now", "65% of replacement value"),
+        ("interest_rate", "3% a year"),
         ("approval_amount", "$150"),
         ("same_part_months", "24 months"),
         ("bench_rate_amount", "$30 an hour"),

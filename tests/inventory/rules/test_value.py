@@ -80,7 +80,7 @@ def test_value_in_playing_condition_goes_down_with_age_in_a_straight_line():
 def test_one_that_plays_never_counts_for_less_than_its_floor():
     old = value_of(facts(age_years=40, playing_share=Decimal("0.3")))
     assert old.playing_amount == 300
-    assert "never counts for less than 30 %" in old.words
+    assert "never counts for less than 30%" in old.words
     assert old.years_left == 0
 
 

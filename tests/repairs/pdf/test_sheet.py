@@ -24,7 +24,7 @@ STEP = SheetStep(
     wait="12 h",
     parts="0.08 can penetrating oil",
     hazards="chemicals",
-    after="Rawhide taps on the crook (20 %); Warm it gently, then oil and pull again (30 %); and 2 more",
+    after="Rawhide taps on the crook (20%); Warm it gently, then oil and pull again (30%); and 2 more",
 )
 
 

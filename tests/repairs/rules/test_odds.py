@@ -58,12 +58,12 @@ def test_the_starting_guess_weighs_four_tries():
     odds = Odds(by_rung={("slide", "oil"): Tally(freed=7, tries=11)})
     found = odds.posterior(ladder="slide", rung="oil", default_p=0.35)
     assert found.mean == pytest.approx((7 + 4 * 0.35) / (11 + 4))
-    assert found.sentence == "freed 7 of 11 here; starting guess 35 %"
+    assert found.sentence == "freed 7 of 11 here; starting guess 35%"
 
 
 def test_without_tries_the_guess_stands_and_says_so():
     found = Odds().posterior(ladder="slide", rung="oil", default_p=0.3)
-    assert (found.mean, found.sentence) == (pytest.approx(0.3), "not tried here yet; starting guess 30 %")
+    assert (found.mean, found.sentence) == (pytest.approx(0.3), "not tried here yet; starting guess 30%")
 
 
 def make_try(kind: str, *, is_freed: bool) -> Try:
@@ -76,7 +76,7 @@ def test_a_kind_speaks_for_itself_once_it_has_enough_tries():
     tuba = odds.posterior(ladder="slide", rung="oil", default_p=0.5, kind="tuba", role="tuning_slide")
     others = (10 + 4 * 0.5) / 14
     assert tuba.mean == pytest.approx((4 * others) / 9)
-    assert tuba.sentence == "freed 0 of 5 here on tuba tuning slide; starting guess 50 %"
+    assert tuba.sentence == "freed 0 of 5 here on tuba tuning slide; starting guess 50%"
 
 
 def test_too_few_tries_of_a_kind_leave_all_kinds_to_speak():

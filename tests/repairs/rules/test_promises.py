@@ -17,11 +17,11 @@ def test_truths_are_counted_under_each_promise_the_promise_itself_included():
 
 
 def test_the_limits_are_the_exact_ones():
-    """Clopper and Pearson 1934: 4 of 10 gives 0.1216 to 0.7376 at 95 %."""
+    """Clopper and Pearson 1934: 4 of 10 gives 0.1216 to 0.7376 at 95%."""
     kept = promises_kept(make_promises(*[5] * 4, *[15] * 6))
     assert kept.p50_limits.low == pytest.approx(0.1216, abs=5e-5)
     assert kept.p50_limits.high == pytest.approx(0.7376, abs=5e-5)
-    assert kept.limits_words.startswith("12 % to 74 %")
+    assert kept.limits_words.startswith("12% to 74%")
 
 
 def test_a_job_is_over_only_beyond_the_longer_promise():

@@ -23,7 +23,7 @@ from repairs.rules.worth import (
 from tests.repairs.rules.small_trade import make_catalog
 
 # Newnan, Eschenbach and Lavelle, Engineering Economic Analysis, ch. 13, Example 13-1: $7,500, no salvage, maintenance 0 then
-# 900 more each year, operation 500 then 400 more each year, 8 %. Printed: least at 4 years, $4,589.
+# 900 more each year, operation 500 then 400 more each year, 8%. Printed: least at 4 years, $4,589.
 YEARLY = [900 * year + 500 + 400 * year for year in range(8)]
 CURVE = [8600.00, 5330.77, 4643.62, 4589.55, 4778.84, 5081.62, 5442.31, 5833.19]
 
@@ -96,7 +96,7 @@ def test_a_cheap_repair_is_made_here_and_shows_its_arithmetic():
     assert found.answer is Answer.REPAIR_HERE
     assert found.cost_p80_amount == Decimal("60.00")
     assert found.keep_per_year_amount < found.replace_per_year_amount
-    assert found.rules[0].words == "$60 against 40 % of $250 = $100 (the share set for this kind)"
+    assert found.rules[0].words == "$60 against 40% of $250 = $100 (the share set for this kind)"
     assert {line.label: line.amount for line in found.lines}["Limit"] == Decimal("100.00")
     assert not found.needs_approval
 

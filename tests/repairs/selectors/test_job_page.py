@@ -22,7 +22,7 @@ def test_the_card_says_what_a_tech_needs(school, tech):
     assert card.faults
     assert card.your_time.endswith("min")
     assert card.odds_note == "freed, by the starting guess"
-    assert card.odds_head.endswith(" %")
+    assert card.odds_head.endswith("%")
     assert len(card.watch) <= SHOWN_WATCH
     assert card.refusal == ""
 

@@ -29,7 +29,7 @@ def test_a_rung_says_its_record_beside_its_starting_guess(school, tech):
     (ladder,) = page.tried
     line = next(one for one in ladder.rungs if one.tries)
     assert line.rung.code == attempt.rung
-    assert line.sentence == f"freed 2 of 3 here; starting guess {line.rung.p * 100:.0f} %"
+    assert line.sentence == f"freed 2 of 3 here; starting guess {line.rung.p * 100:.0f}%"
     assert (page.tries, len(page.untried)) == (3, len(catalog().ladders) - 1)
 
 

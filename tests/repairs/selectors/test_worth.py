@@ -55,7 +55,7 @@ def test_a_young_horn_with_a_small_fault_is_repaired_here_with_its_arithmetic_sh
 def test_an_old_horn_counts_for_its_floor_and_is_counted_on_for_a_few_years():
     horn = make_stuck_instrument(year_made=1980)
     found = page(horn)
-    assert found.value.playing_amount == D("195.00")  # 30 % of 650
+    assert found.value.playing_amount == D("195.00")  # 30% of 650
     assert found.facts.years_left == 3
 
 

@@ -31,7 +31,7 @@ def test_the_answer_stands_on_top_with_rules_arithmetic_and_settings_below(clien
     heads = ["Rules of thumb", "The settings behind it", "The arithmetic", "Replacing, a year", "Decide"]
     places = [page.index(head) for head in heads]
     assert places == sorted(places)
-    assert "65 % of replacement value" in page
+    assert "65% of replacement value" in page
     assert "Once, with a named approver" in page
 
 

@@ -5,7 +5,7 @@ from tests.inventory.rules.cases import cents, fingerings, make_report, states
 
 # Error of a combination from its lengths, open tube 1: own arithmetic from 2^(n/12), as in any brass acoustics text.
 PUBLISHED_CENTS = {(1, 2): 10.634, (2, 3): 15.529, (1, 3): 30.315, (1, 2, 3): 53.559}
-# "Why the math doesn't add up" (JMU brass pedagogy, 2016): open 100, 6 % a semitone; how far each combination is short.
+# "Why the math doesn't add up" (JMU brass pedagogy, 2016): open 100, 6% a semitone; how far each combination is short.
 PUBLISHED_SHORT = {(1, 2): 0.74, (2, 3): 1.15, (1, 3): 2.37, (1, 2, 3): 4.4}
 # Lost first-year notes by valve: counted by hand over standard fingerings, and with every alternate a tube offers.
 STANDARD_LOST = {
@@ -23,7 +23,7 @@ def test_combinations_are_as_sharp_as_published(valves, published):
 
 @pytest.mark.parametrize(("valves", "published"), PUBLISHED_SHORT.items())
 def test_combinations_are_as_short_as_a_published_length_table(valves, published):
-    """The table uses 6 % a semitone (100, 106, 112.36 ...) instead of the twelfth root of two: so does this check."""
+    """The table uses 6% a semitone (100, 106, 112.36 ...) instead of the twelfth root of two: so does this check."""
     loops = {1: 12.36, 2: 6.0, 3: 19.1}
     drop = {1: 2, 2: 1, 3: 3}
     needed = 100 * 1.06 ** sum(drop[valve] for valve in valves)
