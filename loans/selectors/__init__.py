@@ -15,7 +15,6 @@ from loans.selectors.comparing import (
     facts_in_words,
     finding_in_words,
     findings_in_words,
-    place_in_words,
 )
 from loans.selectors.naming import (
     NamedIn,
@@ -57,7 +56,6 @@ __all__ = [
     "open_loan_of",
     "papers_past_their_time",
     "papers_within_their_time",
-    "place_in_words",
     "places_to_strike",
     "schools_with_names",
     "striking_of",

@@ -16,17 +16,7 @@ from loans.rules.compare import CAUSE_WORDS, CHANGE_WORDS, Change, Compared, com
 
 def finding_in_words(instrument: Instrument, *, part: str, place: str, fault: str) -> tuple[str, str]:
     """Say where and what: ("Third valve slide", "seized"). Codes that the catalog has lost stay as they are."""
-    where = place_in_words(instrument, part=part, place=place)
-    return where, catalog().fault_name(fault)
-
-
-def place_in_words(instrument: Instrument, *, part: str, place: str) -> str:
-    try:
-        stop = instrument.kind.part(part)
-    except KeyError:
-        return " ".join(filter(None, (part.replace("_", " "), place))).capitalize()
-    words = stop.at(place)
-    return words[:1].upper() + words[1:]
+    return instrument.kind.where(part, place), catalog().fault_name(fault)
 
 
 def findings_in_words(instrument: Instrument, inspection: Inspection | None) -> tuple[str, ...]:

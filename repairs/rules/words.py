@@ -51,15 +51,8 @@ def clock_time(moment: datetime, *, today: date) -> str:
 
 
 def place_words(kind: Kind, *, part: str, place: str = "") -> str:
-    """Return "Third valve slide" or "Tone hole pads, low C"; the code itself where the kind has no such part."""
-    if not part:
-        return WHOLE
-    try:
-        stop = kind.part(part)
-    except KeyError:
-        return part
-    words = stop.at(place)
-    return words[:1].upper() + words[1:]
+    """Return "Third valve slide" or "Tone hole pads, low C"; without a part it is the whole instrument."""
+    return kind.where(part, place) if part else WHOLE
 
 
 def finding_words(catalog: Catalog, kind: Kind, finding: FindingFact) -> str:

@@ -210,19 +210,12 @@ def _in_words(back: Sequence[CameBack]) -> tuple[BackLine, ...]:
         lines.append(
             BackLine(
                 instrument=instrument,
-                words=_spot_words(instrument.kind, part=part, place=place, fault=fault),
+                words=f"{instrument.kind.where(part, place)}: {catalog().fault_name(fault)}",
                 method=method.name if method else "",
                 back=one,
             )
         )
     return tuple(lines)
-
-
-def _spot_words(kind: Kind, *, part: str, place: str, fault: str) -> str:
-    stop = next((one for one in kind.parts if one.code == part), None)
-    where = stop.name if stop else part.replace("_", " ")
-    spot = stop.place_name(place) if stop else place
-    return f"{where[:1].upper()}{where[1:]}{', ' + spot if spot else ''}: {catalog().fault_name(fault)}"
 
 
 def _shares(repaired: Sequence[Repaired], back: Sequence[CameBack]) -> tuple[BackShare, ...]:

@@ -88,6 +88,15 @@ class Kind:
                 return part
         raise KeyError(code)
 
+    def where(self, part: str, place: str = "") -> str:
+        """Say a part, or a place of it, at the top of a sentence: "Third valve slide", "Pistons, valve 2".
+
+        Codes that the catalog has lost meanwhile stay readable: old rows name them for ever.
+        """
+        stop = next((one for one in self.parts if one.code == part), None)
+        words = stop.at(place) if stop else f"{part.replace('_', ' ')} {place}".rstrip()
+        return words[:1].upper() + words[1:]
+
     def has_chosen(self, only_with: str, options: Mapping[str, str]) -> bool:
         """Whether an instrument with these options has "option=choice"; always for "".
 

@@ -53,7 +53,7 @@ def test_a_place_is_said_with_its_part():
     assert place_words(trumpet, part="third_valve_slide") == "Third valve slide"
     assert place_words(trumpet, part="piston", place="2") == "Pistons, valve 2"
     assert place_words(trumpet, part="") == WHOLE
-    assert place_words(trumpet, part="gone") == "gone"
+    assert place_words(trumpet, part="gone_part", place="x") == "Gone part x"
 
 
 def test_a_finding_is_said_whole():
