@@ -86,7 +86,7 @@ def resolve_fault(catalog: Catalog, text: str, *, part: Part | None = None) -> F
         known = {code: catalog.faults[code] for code in catalog.roles[part.role].faults}
     found = known.get(slug(text))
     if found is None:
-        raise UnknownNameError(what=f"fault of a {part.name}" if part else "fault", name=text, known=known)
+        raise UnknownNameError(what=f"fault at the {part.name}" if part else "fault", name=text, known=known)
     return found
 
 

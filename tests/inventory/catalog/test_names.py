@@ -136,7 +136,7 @@ def test_unknown_codes_list_what_is_known():
         resolve_kind(TRADE, "zither")
     with pytest.raises(UnknownNameError, match="slide_seized"):
         resolve_fault(TRADE, "melted")
-    with pytest.raises(UnknownNameError, match="fault of a third valve slide 'pad_leak'"):
+    with pytest.raises(UnknownNameError, match="fault at the third valve slide 'pad_leak'"):
         resolve_fault(TRADE, "pad_leak", part=TRADE.kinds["trumpet"].part("third_valve_slide"))
     with pytest.raises(UnknownNameError, match="light, moderate, severe"):
         resolve_severity("awful")

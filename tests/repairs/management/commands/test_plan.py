@@ -57,7 +57,7 @@ def test_without_json_it_is_a_list():
         (["trumpet", "--finding", "main tuning slide:itch:severe"], "itch"),
         (["trumpet", "--finding", "main tuning slide:slide_seized:awful"], "severity 'awful' is not known"),
         (["trumpet", "--finding", "main tuning slide:slide_seized"], "is not PART:FAULT:SEVERITY"),
-        (["trumpet", "--finding", "main tuning slide:pad_leak:severe"], "fault of a main tuning slide"),
+        (["trumpet", "--finding", "main tuning slide:pad_leak:severe"], "fault at the main tuning slide"),
         (["trumpet", "--bench", "attic"], "bench 'attic' is not known"),
     ],
 )
