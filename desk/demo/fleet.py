@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from desk.demo.stage import Stage, read
 from inventory.catalog.load import catalog
-from inventory.catalog.schema import Part
+from inventory.catalog.schema import MISSING_PART, Part
 from inventory.models import Acquired, Inspection, Instrument, Level
 from inventory.services.inspecting import (
     answer_safety,
@@ -94,7 +94,7 @@ def find_something(stage: Stage, draft: Inspection, instrument: Instrument) -> N
     """One fault, likely ones first, at one part and place."""
     rng = stage.rng
     part: Part = rng.choice(instrument.parts)
-    faults = [code for code in catalog().roles[part.role].faults if code != "missing_part"]
+    faults = [code for code in catalog().roles[part.role].faults if code != MISSING_PART]
     if rng.random() < 0.4:
         looks = [code for code in faults if code in LOOKS]
         faults = looks or faults

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from desk.demo.stage import Stage
 from inventory.catalog.load import catalog
+from inventory.catalog.schema import MISSING_PART
 from inventory.models import Finding, Instrument, Purpose, Whereabouts
 from inventory.models.inspections import Closed
 from inventory.services.inspecting import (
@@ -47,7 +48,7 @@ def come_back(stage: Stage) -> None:
         closed_because=Closed.REPAIRED,
         closed_at__range=(stage.at(COMES_BACK_DAYS - 80), at),
         instrument__whereabouts=Whereabouts.IN_STORE,
-    ).exclude(fault="missing_part")
+    ).exclude(fault=MISSING_PART)
     for row in repaired.select_related("instrument").order_by("pk")[:COMES_BACK]:
         draft = start_inspection(instrument=row.instrument, purpose=Purpose.SPOT, actor=tech, at=at)
         answer_safety(inspection=draft, is_safe=True, actor=tech, at=at)

@@ -12,10 +12,10 @@ from decimal import Decimal
 from enum import StrEnum
 
 from inventory.catalog.chart_schema import Chart
-from inventory.catalog.schema import Effect, Fault, Kind, Part, Role, RoleTag, Severity
+from inventory.catalog.schema import MISSING_PART, Effect, Fault, Kind, Part, Role, RoleTag, Severity
 from inventory.rules.facts import FindingFact
 from inventory.rules.playing import PITCH_LIMIT, NoteState, PlayingReport, playing
-from inventory.rules.playing.readings import MISSING, effect_of
+from inventory.rules.playing.readings import effect_of
 
 LOST_SHARE = "lost_share_silent"
 PITCH = "pitch_limit_cents"
@@ -258,7 +258,7 @@ def finding_name(*, finding: FindingFact, part: Part | None, faults: Mapping[str
         place = part.place_name(finding.place)
         where = f"{where}, {place}" if place not in where else where
     known = faults.get(finding.fault)
-    what = "missing" if finding.fault == MISSING else known.name if known else finding.fault.replace("_", " ")
+    what = "missing" if finding.fault == MISSING_PART else known.name if known else finding.fault.replace("_", " ")
     detail = f", {finding.detail}" if finding.detail else ""
     how = "" if finding.severity is Severity.MODERATE else f" ({finding.severity.value})"
     return f"{where[:1].upper()}{where[1:]}, {what}{detail}{how}"

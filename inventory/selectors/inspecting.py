@@ -21,7 +21,6 @@ from inventory.selectors.drawing import marks_of
 UP_OR_DOWN = (("up", "Stays up"), ("down", "Stays down"))
 PULLED = (("", "All the way in"), *((f"pulled {mm} mm", f"Out {mm} mm") for mm in (5, 10, 15, 20)))
 POSITIONS = tuple((f"position {number}", f"Position {number}") for number in range(1, 8))
-MISSING = "missing_part"
 UNSEEN, FINE, WRONG = "unseen", "fine", "wrong"
 
 

@@ -9,11 +9,10 @@ from functools import lru_cache
 
 from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
-from inventory.catalog.schema import Kind
+from inventory.catalog.schema import MISSING_PART, Kind
 from inventory.models import Instrument, PlayTest
 from inventory.rules.diagnose import Diagnosis, Prediction, Suspect, UnknownNotesError, diagnose, predictions
 from inventory.rules.playing import LEVELS, level_notes
-from inventory.rules.playing.readings import MISSING
 
 SHOWN_FIRST = 3  # on the instrument's page; the test's own page has room for more
 SHOWN_ALL = 8
@@ -109,7 +108,7 @@ def parting(found: Sequence[Spot]) -> tuple[tuple[str, int], ...]:
     front = [spot for spot in found if spot.rank == found[0].rank]
     if len(front) < MANY_TIED:
         return ()
-    missing = catalog().faults[MISSING].name  # whoever counts the parts sees it without a test
+    missing = catalog().faults[MISSING_PART].name  # whoever counts the parts sees it without a test
     counted = Counter(test for spot in front for test in {test for name, test in spot.faults if name != missing})
     return tuple((test, count) for test, count in counted.most_common(MOST_PARTING) if count > 1)
 

@@ -12,7 +12,7 @@ from django.db.models import Sum
 
 from core.money import cents, dollars
 from inventory.catalog.load import catalog
-from inventory.catalog.schema import FaultWay, RoleTag, Severity
+from inventory.catalog.schema import MISSING_PART, FaultWay, RoleTag, Severity
 from inventory.models import Finding, Instrument, Whereabouts
 from inventory.rules.value import Value, ValueFacts, value_of
 from inventory.selectors.prices import replacement_amount
@@ -187,7 +187,7 @@ def parts_value(instrument: Instrument) -> tuple[Decimal, str]:
     spoiled = {
         (fact.part, fact.place)
         for fact in Finding.objects.filter(instrument=instrument).standing().facts()
-        if fact.severity is Severity.SEVERE or fact.fault == "missing_part"
+        if fact.severity is Severity.SEVERE or fact.fault == MISSING_PART
     }
     whole = {part for part, place in spoiled if not place}
     sound = [one for one in everything if one not in taken and one not in spoiled and one[0] not in whole]

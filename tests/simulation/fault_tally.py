@@ -7,10 +7,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 
 from inventory.catalog.chart_schema import Chart
-from inventory.catalog.schema import Fault, Kind, Role
+from inventory.catalog.schema import MISSING_PART, Fault, Kind, Role
 from inventory.rules.diagnose.predictions import Prediction, predictions
 from inventory.rules.diagnose.suspects import Cause, Suspect, diagnose
-from inventory.rules.playing.readings import MISSING, valve_of
+from inventory.rules.playing.readings import valve_of
 
 Signature = tuple[frozenset[str], frozenset[str]]  # what a tester hears: notes that failed, notes that are weak
 
@@ -85,7 +85,7 @@ def _standing(prediction: Prediction, ranked: Sequence[Suspect], *, kind: Kind) 
     finding = prediction.finding
     cause = (Cause(part=finding.part, place=finding.place, fault=finding.fault),)
     mine = next((suspect for suspect in ranked if suspect.causes == cause), None)
-    likely = 0.0 if finding.fault == MISSING else 1 / (1 + prediction.likelihood)
+    likely = 0.0 if finding.fault == MISSING_PART else 1 / (1 + prediction.likelihood)
     if mine is None:
         return RankTally(total=1, likely=likely)
     top = ranked[0]

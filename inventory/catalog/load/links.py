@@ -8,12 +8,10 @@ from typing import TYPE_CHECKING
 
 from inventory.catalog.load.problems import Problem
 from inventory.catalog.names import methods_for
-from inventory.catalog.schema import Catalog, Kind, Method, Severity
+from inventory.catalog.schema import MISSING_PART, Catalog, Kind, Method, Severity
 
 if TYPE_CHECKING:
     from inventory.catalog.load.folder import Folder
-
-MISSING_PART = "missing_part"
 
 
 def check_links(*, catalog: Catalog, folder: Folder) -> list[Problem]:

@@ -7,7 +7,7 @@ Pure: standard library only, so that every rule may import it. ``inventory.catal
 from inventory.catalog.schema.care import NO_CARD, CareCard, CareInterval
 from inventory.catalog.schema.catalog import Catalog
 from inventory.catalog.schema.kinds import AccessorySpec, Kind, Option, PlayTest
-from inventory.catalog.schema.parts import Fault, FittedSet, Part, Place, Role
+from inventory.catalog.schema.parts import MISSING_PART, Fault, FittedSet, Part, Place, Role
 from inventory.catalog.schema.words import (
     Bath,
     Cause,
@@ -37,6 +37,7 @@ from inventory.catalog.schema.work import (
 )
 
 __all__ = [
+    "MISSING_PART",
     "NO_CARD",
     "AccessorySpec",
     "Bath",

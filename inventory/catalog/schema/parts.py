@@ -7,6 +7,8 @@ from dataclasses import dataclass
 
 from inventory.catalog.schema.words import Bath, Cause, Effect, FaultWay, Origin, RoleTag, Severity, Wet
 
+MISSING_PART = "missing_part"  # the fault of a part that is not there
+
 
 @dataclass(frozen=True, slots=True)
 class Place:
@@ -54,7 +56,7 @@ class Role:
 
     code: str
     name: str
-    faults: tuple[str, ...]  # most likely first; missing_part is always among them
+    faults: tuple[str, ...]  # most likely first; MISSING_PART is always among them
     missing: Effect  # what the absence of such a part does
     tags: tuple[RoleTag, ...] = ()
     lost: str = ""  # what a player can no longer do when it fails, with {part} and {place}; "": that is told by notes

@@ -6,10 +6,10 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from inventory.catalog.chart_schema import BrassChart, Chart, HoleChart, Rest, SlideChart
-from inventory.catalog.schema import Effect, Fault, FaultWay, Kind, Part, Role, RoleTag, Severity
+from inventory.catalog.schema import MISSING_PART, Effect, Fault, FaultWay, Kind, Part, Role, RoleTag, Severity
 from inventory.rules.facts import FindingFact
 from inventory.rules.playing import NoteState, playing
-from inventory.rules.playing.readings import MISSING, effect_of
+from inventory.rules.playing.readings import effect_of
 from inventory.rules.playing.slides import POSITIONS
 
 UNLIKELY = 100  # ranks a fault behind every likelier one
@@ -100,7 +100,7 @@ def _every_fault(
         for likelihood, fault in enumerate(roles[part.role].faults):
             for place in [place.code for place in part.places] or [""]:
                 is_odd = place in bare and fault.startswith(("pad", "key", "spring"))  # a bare hole has no pad
-                is_odd = is_odd or fault == MISSING  # somebody would have seen it
+                is_odd = is_odd or fault == MISSING_PART  # somebody would have seen it
                 for severity in Severity:
                     yield (
                         FindingFact(part=part.code, place=place, fault=fault, severity=severity),

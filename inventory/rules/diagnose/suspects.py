@@ -7,13 +7,12 @@ from dataclasses import dataclass, field, replace
 from itertools import combinations
 
 from inventory.catalog.chart_schema import Chart
-from inventory.catalog.schema import Fault, Kind, Role
+from inventory.catalog.schema import MISSING_PART, Fault, Kind, Role
 from inventory.rules.diagnose.hints import hints, newly_shut
 from inventory.rules.diagnose.predictions import Prediction, predictions
 from inventory.rules.facts import FindingFact
 from inventory.rules.pitch import midi_of
 from inventory.rules.playing import LEVELS, level_notes
-from inventory.rules.playing.readings import MISSING
 
 MOST_PAIRED = 40  # single suspects tried in pairs, best first
 MOST_PAIRS = 12
@@ -297,6 +296,6 @@ def _test(prediction: Prediction, *, faults: Mapping[str, Fault], kind: Kind) ->
     part = kind.part(finding.part)
     where = part.at(finding.place)
     known = faults.get(finding.fault)
-    test = known.test if known else "compare with the accessory list" if finding.fault == MISSING else "look"
+    test = known.test if known else "compare with the accessory list" if finding.fault == MISSING_PART else "look"
     said = (test or part.test).rstrip(".")
     return f"{where[:1].upper()}{where[1:]}: {said}{'' if said.endswith('?') else '.'}"

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from inventory.catalog.schema import Effect, Part, RoleTag
+from inventory.catalog.schema import MISSING_PART, Effect, Part, RoleTag
 from inventory.rules.pitch import midi_of, name_of
-from inventory.rules.playing.readings import BENDS, LOSES, MISSING, STOPS, UNSAFE, Reading
+from inventory.rules.playing.readings import BENDS, LOSES, STOPS, UNSAFE, Reading
 from inventory.rules.playing.reports import NoteResult, NoteState
 
 BAR = "bar"
@@ -24,7 +24,7 @@ def functions_lost(readings: Sequence[Reading]) -> tuple[str, ...]:
 
 
 def _is_gone(reading: Reading) -> bool:
-    return reading.finding.fault == MISSING and reading.effect not in {Effect.LOOKS_ONLY, Effect.RISKS}
+    return reading.finding.fault == MISSING_PART and reading.effect not in {Effect.LOOKS_ONLY, Effect.RISKS}
 
 
 class BarModel:

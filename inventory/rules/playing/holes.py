@@ -17,8 +17,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from inventory.catalog.chart_schema import Fingering, HoleChart, Rest
-from inventory.catalog.schema import FaultWay, Part
-from inventory.rules.playing.readings import BENDS, MISSING, Reading
+from inventory.catalog.schema import MISSING_PART, FaultWay, Part
+from inventory.rules.playing.readings import BENDS, Reading
 from inventory.rules.playing.reports import NoteResult, NoteState
 
 
@@ -75,7 +75,7 @@ class HoleModel:
         fault, ways, rest, trouble = reading.finding.fault, reading.ways, self.rest[hole], self.trouble
         entry = (reading.index, loses)
         is_shut_at_rest = rest is Rest.CLOSED
-        is_unsprung = FaultWay.UNSPRUNG in ways or (fault == MISSING and reading.part.role == "spring")
+        is_unsprung = FaultWay.UNSPRUNG in ways or (fault == MISSING_PART and reading.part.role == "spring")
         if FaultWay.UNLINKS in ways:
             for key, ids in self.chart.closes.items():
                 if hole in ids and len(ids) > 1:

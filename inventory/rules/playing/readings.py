@@ -6,11 +6,10 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from inventory.catalog.schema import Effect, Fault, FaultWay, Kind, Part, Role, RoleTag
+from inventory.catalog.schema import MISSING_PART, Effect, Fault, FaultWay, Kind, Part, Role, RoleTag
 from inventory.rules.facts import FindingFact
 
 LOOKS, RISKS, SLOWS, BENDS, LOSES, STOPS, UNSAFE = tuple(Effect)
-MISSING = "missing_part"
 
 _WORDS = {"first": "1", "second": "2", "third": "3", "fourth": "4", "thumb": "T", "attachment": "T"}
 
@@ -47,7 +46,7 @@ def effect_of(finding: FindingFact, *, part: Part, faults: Mapping[str, Fault], 
 
     A fault or a role that the catalog no longer has does nothing, or is a risk where the part is missing.
     """
-    if finding.fault == MISSING:
+    if finding.fault == MISSING_PART:
         return roles[part.role].missing if part.role in roles else RISKS
     return faults[finding.fault].effects[finding.severity] if finding.fault in faults else LOOKS
 

@@ -13,10 +13,10 @@ from dataclasses import dataclass, field
 from itertools import combinations
 
 from inventory.catalog.chart_schema import BrassChart, Side
-from inventory.catalog.schema import FaultWay, RoleTag
+from inventory.catalog.schema import MISSING_PART, FaultWay, RoleTag
 from inventory.rules.pitch import CENTS_PER_OCTAVE, midi_of
 from inventory.rules.playing.partials import open_notes
-from inventory.rules.playing.readings import MISSING, Reading, millimeters
+from inventory.rules.playing.readings import Reading, millimeters
 from inventory.rules.playing.reports import NoteResult, NoteState
 from inventory.rules.playing.tuning import is_fixed, open_length_mm
 
@@ -70,7 +70,7 @@ def valve_trouble(readings: Sequence[Reading], *, valves: Iterable[str]) -> Trou
                 trouble.weak.append(reading.index)
         else:
             # Nothing lifts a valve without a spring that can; any other finding holds it where it stands, up.
-            is_gone = FaultWay.UNSPRUNG in reading.ways or reading.finding.fault == MISSING
+            is_gone = FaultWay.UNSPRUNG in reading.ways or reading.finding.fault == MISSING_PART
             is_springless = reading.part.role == "valve_spring" and is_gone
             is_down = is_springless or "down" in reading.finding.detail.casefold()
             held = trouble.held_down if is_down else trouble.held_up
@@ -83,7 +83,7 @@ def valve_trouble(readings: Sequence[Reading], *, valves: Iterable[str]) -> Trou
 def _branch(trouble: Trouble, reading: Reading) -> None:
     """A finding on the loop of one valve: it matters only while that valve is down."""
     loop = (reading.valve, reading.side)
-    if reading.stops or (reading.finding.fault == MISSING and reading.loses):
+    if reading.stops or (reading.finding.fault == MISSING_PART and reading.loses):
         trouble.open_loop.setdefault(loop, []).append(reading.index)
     elif is_fixed(reading):
         trouble.fixed.setdefault(loop, []).append(reading.index)

@@ -8,14 +8,26 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from functools import cached_property
 
-from inventory.catalog.schema import Bath, Catalog, Effect, Guard, Kind, Ladder, Method, Part, Rung, Skill, Wet
+from inventory.catalog.schema import (
+    MISSING_PART,
+    Bath,
+    Catalog,
+    Effect,
+    Guard,
+    Kind,
+    Ladder,
+    Method,
+    Part,
+    Rung,
+    Skill,
+    Wet,
+)
 from inventory.rules.facts import FindingFact
 from repairs.rules.effort import MethodTimes, Range
 from repairs.rules.facts import AttemptFact, BenchFact, Outcome
 from repairs.rules.odds import Odds
 
 BRIEF_SOAK_H = Decimal("0.5")  # a part that may get wet briefly stands no longer than this
-MISSING_PART = "missing_part"
 OIL = frozenset({"oil", "lubricate"})
 WATCHING = frozenset({"record", "watch", "cosmetic"})  # work that leaves a fault as it is
 
