@@ -107,7 +107,7 @@ class PlannedStep:
     method: str
     rung: str
     part: str
-    part_name: str
+    part_name: str  # as said, with its place
     place: str
     findings: tuple[FindingFact, ...]
     say: str
