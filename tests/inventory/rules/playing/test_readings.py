@@ -67,7 +67,7 @@ def test_a_finding_carries_what_the_catalog_says_of_its_role_and_fault():
     finding = make_finding("trombone", "outer_slide_tube:dent_slide_leg:severe")
     (reading,) = read_findings(kind=KINDS["trombone"], options={}, findings=[finding], **TRADE)
     assert RoleTag.HAND_SLIDE in reading.tags
-    assert reading.ways == (FaultWay.HALTS,)
+    assert reading.ways == (FaultWay.HALTS, FaultWay.STANDS)
     string = make_finding("violin", "strings_II:string_broken:light")
     (reading,) = read_findings(kind=KINDS["violin"], options={}, findings=[string], **TRADE)
     assert reading.lost == "the II string"
