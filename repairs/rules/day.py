@@ -94,15 +94,6 @@ def _rank(job: OpenJob) -> tuple[float, float, str]:
     return (job.minutes / job.students, job.minutes, job.key)
 
 
-def waiting_total(jobs: Sequence[OpenJob]) -> float:
-    """Return the sum over jobs of students times the moment the job is done, in minutes, done in this order."""
-    total, clock = 0.0, 0.0
-    for job in jobs:
-        clock += job.minutes
-        total += job.students * clock
-    return total
-
-
 def _why(job: OpenJob, *, clock: float, late: bool) -> str:
     minutes = f"{job.minutes:.0f} min"
     if job.students <= 0:

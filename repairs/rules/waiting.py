@@ -49,18 +49,3 @@ def share_students(
         for place, one in enumerate(sorted(members, key=lambda one: (one.minutes, one.key))):
             shares[one.key] = Share(students=rounds + (place < rest), waiting=wait, ready=stand)
     return shares
-
-
-def served_total(minutes: Iterable[tuple[Group, float]], *, waiting: Mapping[Group, int]) -> float:
-    """Return the minutes that the students wait in all, the horns done one after another in this order.
-
-    Each horn done serves one student of its group; who is left without a horn waits until the last one is done.
-    """
-    left = dict(waiting)
-    clock = total = 0.0
-    for group, takes in minutes:
-        clock += takes
-        if left.get(group, 0) > 0:
-            left[group] -= 1
-            total += clock
-    return total + clock * sum(left.values())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Sequence
 from datetime import date
 from itertools import permutations
 
@@ -14,7 +15,6 @@ from repairs.rules.day import (
     plan_day,
     rank_jobs,
     setup_minutes,
-    waiting_total,
     why_before,
 )
 from repairs.rules.open_jobs import DayStep, OpenJob, open_job
@@ -26,6 +26,15 @@ SET_UP = SetUp(minutes=6, share=0.4)
 
 def make_job(key: str, minutes: float, students: float, due_on: date | None = None) -> OpenJob:
     return OpenJob(key=key, name=key, minutes=minutes, students=students, due_on=due_on)
+
+
+def waiting_total(jobs: Sequence[OpenJob]) -> float:
+    """Return the sum over jobs of students times the moment the job is done, in minutes, done in this order."""
+    total, clock = 0.0, 0.0
+    for job in jobs:
+        clock += job.minutes
+        total += job.students * clock
+    return total
 
 
 def test_most_students_per_minute_come_first():

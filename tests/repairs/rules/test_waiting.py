@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Iterable, Mapping
 from itertools import permutations
 
 import pytest
 
 from repairs.rules.day import rank_jobs
 from repairs.rules.open_jobs import OpenJob
-from repairs.rules.waiting import Candidate, served_total, share_students
+from repairs.rules.waiting import Candidate, share_students
 from tests.factories import TODAY
 
 TRUMPETS = (1, "trumpet")
@@ -21,6 +22,21 @@ def make_candidate(key: str, minutes: float, group: tuple[int, str] = TRUMPETS) 
 
 def students(shares: dict) -> dict[str, int]:
     return {key: share.students for key, share in shares.items()}
+
+
+def served_total(minutes: Iterable[tuple[tuple[int, str], float]], *, waiting: Mapping[tuple[int, str], int]) -> float:
+    """Return the minutes that the students wait in all, the horns done one after another in this order.
+
+    Each horn done serves one student of its group; who is left without a horn waits until the last one is done.
+    """
+    left = dict(waiting)
+    clock = total = 0.0
+    for group, takes in minutes:
+        clock += takes
+        if left.get(group, 0) > 0:
+            left[group] -= 1
+            total += clock
+    return total + clock * sum(left.values())
 
 
 def test_two_students_make_the_two_quickest_horns_urgent():
