@@ -12,6 +12,7 @@ from decimal import Decimal
 from repairs.rules.open_jobs import UNLIKELY, DayStep, OpenJob
 
 UNSHARED = frozenset({"play_test"})  # nothing is laid out for it that the next horn could use
+ALREADY_SET_UP = "same work as the one before: already set up"
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,20 +222,8 @@ def plan_day(jobs: Sequence[OpenJob], *, hours: float, today: date, set_up: SetU
         state = states[index]
         is_shared = last is not None and last.method == step.method and setup_minutes(step, set_up=set_up) > 0
         saved += step.minutes - minutes
-        entries.append(
-            DayEntry(
-                starts_at=clock,
-                ends_at=clock + minutes,
-                job=state.job.key,
-                step=step.key,
-                say=step.say,
-                rests_until=clock + minutes + step.wait_h * 60.0,
-                why="same work as the one before: already set up" if is_shared else why[state.job.key],
-                chance=step.chance,
-                frees=step.frees,
-                first=step.first,
-            )
-        )
+        because = ALREADY_SET_UP if is_shared else why[state.job.key]
+        entries.append(_entry(state.job, step, starts_at=clock, minutes=minutes, why=because))
         if_stuck += step.minutes_if_needed - step.minutes
         clock += minutes
         used += minutes
@@ -258,6 +247,21 @@ def plan_day(jobs: Sequence[OpenJob], *, hours: float, today: date, set_up: SetU
         minutes_saved=saved,
         overnight=overnight,
         minutes_if_stuck=if_stuck,
+    )
+
+
+def _entry(job: OpenJob, step: DayStep, *, starts_at: float, minutes: float, why: str) -> DayEntry:
+    return DayEntry(
+        starts_at=starts_at,
+        ends_at=starts_at + minutes,
+        job=job.key,
+        step=step.key,
+        say=step.say,
+        rests_until=starts_at + minutes + step.wait_h * 60.0,
+        why=why,
+        chance=step.chance,
+        frees=step.frees,
+        first=step.first,
     )
 
 
