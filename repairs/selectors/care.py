@@ -21,11 +21,10 @@ from repairs.rules.words import duration
 YEAR = timedelta(days=365)
 SOON_DAYS = 30
 FIRST_SETS = 12  # shown before the fold; the template says the same number
-MUCH_DAYS = 60  # where the district's figure is missing
 
 
 def much_days() -> int:
-    return int(catalog().settings.get("care_much_days", MUCH_DAYS))
+    return int(catalog().settings["care_much_days"])
 
 
 def cared_for(user: Any) -> InstrumentQuerySet:

@@ -33,8 +33,6 @@ from repairs.selectors.promises import judged_jobs, past_promises
 
 AGES = ((5, "up to 5 years"), (15, "6 to 15"), (999, "over 15"))
 AGE_NAMES = (*(name for _, name in AGES), "year not known")
-COMES_BACK_DAYS = 90  # where the district's figure is missing
-SHOP_RATE = Decimal(75)  # dollars an hour, likewise
 CENT = Decimal("0.01")
 
 
@@ -136,7 +134,7 @@ def season_of(user: Any, *, now: datetime, days: int) -> Season:
     jobs = Job.objects.filter(instrument__school__in=schools)
     closed = jobs.filter(closed_at__gt=since)
     judged = judged_jobs(closed)
-    within = int(catalog().settings.get("comes_back_days", COMES_BACK_DAYS))
+    within = int(catalog().settings["comes_back_days"])
     repaired, back = _backs(schools, since=since, within=within)
     return Season(
         since=timezone.localdate(since),
@@ -274,7 +272,7 @@ def _fees(schools: Sequence[School], *, benches: Sequence[BenchFact]) -> list[Bi
         .order_by("pk")
     )
     lacking = {code: only_tools_lack(method, benches=benches) for code, method in trade.methods.items()}
-    rate = trade.settings.get("shop_rate_per_hour", SHOP_RATE)
+    rate = trade.settings["shop_rate_per_hour"]
     bills = []
     for row in rows:
         fact, kind = row.fact, row.instrument.kind
