@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 
+from core.forms import offer
 from inventory.catalog.schema import Kind
 from inventory.models import Whereabouts
 
@@ -22,11 +23,12 @@ class HygieneForm(forms.Form):
     def __init__(self, *args: Any, kind: Kind, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         words = list(kind.between_players())
-        self.fields["done"].choices = words or [("all", "Cleaned and dry")]  # type: ignore[attr-defined]
+        self.to_do = words or [("all", "Cleaned and dry")]
+        offer(self, "done", self.to_do)
 
     def clean_done(self) -> list[str]:
         done: list[str] = self.cleaned_data["done"]
-        missing = [words for code, words in self.fields["done"].choices if code not in done]  # type: ignore[attr-defined]
+        missing = [words for code, words in self.to_do if code not in done]
         if missing:
             raise forms.ValidationError("It stays in until everything is ticked.")
         return done
