@@ -35,7 +35,7 @@ def test_the_verdict_is_a_sign_and_a_word():
 def test_an_inspection_that_has_aged_out_keeps_it_in():
     instrument = make_ready_instrument()
     assert cells().get_cell("readiness") == "may go out"
-    assert cells(today=instrument.ready_until).get_cell("readiness") == "yes"
+    assert cells(today=instrument.ready_until).get_cell("readiness") == "may go out"
     assert cells(today=instrument.ready_until + timedelta(days=1)).get_cell("readiness") == "stays in"
 
 
