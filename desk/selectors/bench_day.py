@@ -11,9 +11,9 @@ from typing import Any
 from django.db.models import Count
 from django.utils import timezone
 
+from desk.selectors.waiting import students_waiting
 from inventory.catalog.load import catalog
 from inventory.models import Instrument, Whereabouts
-from loans.models import Student
 from repairs.models import Bench, Job
 from repairs.rules.day import (
     Batch,
@@ -28,8 +28,9 @@ from repairs.rules.day import (
 )
 from repairs.rules.open_jobs import DayStep, OpenJob
 from repairs.rules.open_jobs import open_job as job_of_plan
-from repairs.rules.waiting import NOBODY, Candidate, Group, Share, share_students
+from repairs.rules.waiting import NOBODY, Candidate, Share, share_students
 from repairs.rules.words import clock_time, duration, in_ten
+from repairs.selectors.demand import group_of
 from repairs.selectors.planning import JobState, job_states
 
 MOST_JOBS = 500
@@ -180,18 +181,11 @@ def _rested(step: DayStep) -> DayStep:
 def _shares(states: dict[str, JobState], jobs: dict[str, OpenJob], *, at: datetime) -> dict[str, Share]:
     """Deal the waiting students out. Two queries."""
     candidates = [
-        Candidate(key=key, group=_group(state.job.instrument), minutes=jobs[key].minutes)
+        Candidate(key=key, group=group_of(state.job.instrument), minutes=jobs[key].minutes)
         for key, state in states.items()
     ]
-    schools = {group[0] for group in (one.group for one in candidates)}
-    kinds = {group[1] for group in (one.group for one in candidates)}
-    wait = (
-        Student.objects.waiting()
-        .filter(school__in=schools, wants_kind__in=kinds)
-        .values_list("school_id", "wants_kind")
-        .annotate(count=Count("pk"))
-        .order_by()
-    )
+    groups = {one.group for one in candidates}
+    schools, kinds = {school for school, _ in groups}, {kind for _, kind in groups}
     ready = (
         Instrument.objects.ready(today=timezone.localdate(at))
         .filter(whereabouts=Whereabouts.IN_STORE, school__in=schools, kind_code__in=kinds)
@@ -199,13 +193,8 @@ def _shares(states: dict[str, JobState], jobs: dict[str, OpenJob], *, at: dateti
         .annotate(count=Count("pk"))
         .order_by()
     )
-    waiting = {(school, kind): count for school, kind, count in wait}
     standing = {(school, kind): count for school, kind, count in ready}
-    return dict.fromkeys(states, NOBODY) | share_students(candidates, waiting=waiting, ready=standing)
-
-
-def _group(instrument: Instrument) -> Group:
-    return instrument.school_id, instrument.kind_code
+    return dict.fromkeys(states, NOBODY) | share_students(candidates, waiting=students_waiting(groups), ready=standing)
 
 
 def _row(one: RankedJob, state: JobState, *, after: RankedJob | None, share: Share, at: datetime) -> JobRow:

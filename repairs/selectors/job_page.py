@@ -10,6 +10,7 @@ from typing import Any
 
 from django.utils import timezone
 
+from core.money import dollars
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind, PartNeed
 from repairs.models import Job, Outcome
@@ -27,6 +28,7 @@ from repairs.rules.plan import (
 )
 from repairs.rules.telling import lower_first
 from repairs.rules.words import clock_time, duration, finding_words, place_words, waiting
+from repairs.selectors.demand import waiting_day_amount
 from repairs.selectors.planning import PROVING, JobLine, JobState, jobs_with_next_step, step_of
 
 SHOWN_WATCH = 4  # what fits beside a pair of dirty hands; the rest on demand
@@ -143,6 +145,7 @@ class JobPage:
     time_left_p80: str
     cost_left: Decimal
     is_only_proof_left: bool
+    waiting_words: str  # what a day of waiting weighs, where a student waits and a ladder is still climbed; or ""
 
 
 def job_page(state: JobState, *, user: Any, now: datetime, step_key: str = "") -> JobPage:
@@ -173,6 +176,16 @@ def job_page(state: JobState, *, user: Any, now: datetime, step_key: str = "") -
         time_left_p80=duration(plan.attended_minutes.p80),
         cost_left=Decimal(str(round(plan.cost.p50, 2))),
         is_only_proof_left=not state.left_to_do,
+        waiting_words=_waiting_words(state),
+    )
+
+
+def _waiting_words(state: JobState) -> str:
+    if not state.is_waited_for or not any(ladder.ahead for ladder in state.plan.ladders):
+        return ""
+    return (
+        f"A student waits for it, so a day of waiting weighs {dollars(waiting_day_amount(is_waited_for=True))} against "
+        "quicker tries that are no rougher."
     )
 
 

@@ -27,6 +27,7 @@ from repairs.rules.effort import MethodTimes
 from repairs.rules.facts import AttemptFact, BenchFact, Outcome
 from repairs.rules.odds import Odds
 from repairs.rules.plan import Plan, PlannedStep, RungState, plan_work
+from repairs.selectors.demand import group_of, waited_for, waiting_day_amount
 from repairs.selectors.learning import learned_odds, learned_times
 
 DEFAULT_BENCH = "school"
@@ -51,6 +52,7 @@ class JobState:
     tries: tuple[AttemptFact, ...]  # the attempts as the planner is told of them
     judgement: Judgement
     plan: Plan
+    is_waited_for: bool  # by a student, and no other horn of its kind could go out instead
 
     @property
     def clock(self) -> StepClock | None:
@@ -112,6 +114,7 @@ def plan_for_instrument(
         return plan_for_job(job, taught=taught)
     judged = judgement or judgement_of(instrument)
     facts = taught or learned()
+    group = group_of(instrument)
     return plan_work(
         kind=instrument.kind,
         catalog=catalog(),
@@ -119,6 +122,7 @@ def plan_for_instrument(
         bench=bench or bench_for(instrument),
         odds=facts.odds,
         times=facts.times,
+        waiting_day_amount=waiting_day_amount(is_waited_for=bool(judged.effects and waited_for({group}))),
         effects=effects_of(judged),
     )
 
@@ -128,7 +132,7 @@ def effects_of(judgement: Judgement) -> Mapping[FindingFact, Effect]:
 
 
 def job_states(jobs: Sequence[Job], *, taught: Learned | None = None) -> list[JobState]:
-    """Return every job with its plan after all its attempts. Two queries, three to five without ``taught``."""
+    """Return every job with its plan after all its attempts. Three queries, four to six without ``taught``."""
     facts = taught or learned()
     rows = Finding.objects.filter(instrument__in=[job.instrument_id for job in jobs]).filter(
         Q(closed_at=None) | Q(closed_reference__in=[f"job:{job.pk}" for job in jobs]),
@@ -140,8 +144,15 @@ def job_states(jobs: Sequence[Job], *, taught: Learned | None = None) -> list[Jo
     attempts: dict[int, list[Attempt]] = defaultdict(list)
     for attempt in Attempt.objects.filter(job__in=jobs).order_by("ended_at", "pk"):
         attempts[attempt.job_id].append(attempt)
+    wanted = waited_for({group_of(job.instrument) for job in jobs})
     return [
-        _state(job, findings=_own(job, findings[job.instrument_id]), attempts=attempts[job.pk], taught=facts)
+        _state(
+            job,
+            findings=_own(job, findings[job.instrument_id]),
+            attempts=attempts[job.pk],
+            is_waited_for=group_of(job.instrument) in wanted,
+            taught=facts,
+        )
         for job in jobs
     ]
 
@@ -154,7 +165,9 @@ def _own(job: Job, rows: Sequence[Finding]) -> list[Finding]:
     ]
 
 
-def _state(job: Job, *, findings: Sequence[Finding], attempts: Sequence[Attempt], taught: Learned) -> JobState:
+def _state(
+    job: Job, *, findings: Sequence[Finding], attempts: Sequence[Attempt], is_waited_for: bool, taught: Learned
+) -> JobState:
     tries, undone = _facts(attempts, findings=findings, kind=job.instrument.kind)
     asked = [row for row in findings if row.pk not in undone]
     case = _Case(
@@ -165,10 +178,19 @@ def _state(job: Job, *, findings: Sequence[Finding], attempts: Sequence[Attempt]
         tries=tries,
         bench=job.bench.fact,
         retry=tuple(job.retry_keys),
+        is_waited_for=is_waited_for,
         taught=taught,
     )
     judged, plan = _worked_out(case, id(catalog()))
-    return JobState(job=job, findings=tuple(asked), attempts=tuple(attempts), tries=tries, judgement=judged, plan=plan)
+    return JobState(
+        job=job,
+        findings=tuple(asked),
+        attempts=tuple(attempts),
+        tries=tries,
+        judgement=judged,
+        plan=plan,
+        is_waited_for=is_waited_for,
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,6 +204,7 @@ class _Case:
     tries: tuple[AttemptFact, ...]
     bench: BenchFact
     retry: tuple[str, ...]
+    is_waited_for: bool
     taught: Learned
 
 
@@ -218,6 +241,7 @@ def _worked_out(case: _Case, _trade: int) -> tuple[Judgement, Plan]:
         attempts=case.tries,
         odds=case.taught.odds,
         times=case.taught.times,
+        waiting_day_amount=waiting_day_amount(is_waited_for=case.is_waited_for),
         effects=effects_of(judged),
         retry=case.retry,
     )
@@ -267,6 +291,7 @@ def _plan(
     findings: Sequence[Finding],
     tries: Sequence[AttemptFact],
     judged: Judgement,
+    is_waited_for: bool,
     taught: Learned,
 ) -> Plan:
     return plan_work(
@@ -277,18 +302,19 @@ def _plan(
         attempts=tries,
         odds=taught.odds,
         times=taught.times,
+        waiting_day_amount=waiting_day_amount(is_waited_for=is_waited_for),
         effects=effects_of(judged),
         retry=job.retry_keys,
     )
 
 
 def job_state(job: Job, *, taught: Learned | None = None) -> JobState:
-    """Return one job with its plan. Three to five queries, two with ``taught``."""
+    """Return one job with its plan. Four to six queries, three with ``taught``."""
     return job_states([job], taught=taught)[0]
 
 
 def plan_for_job(job: Job, *, taught: Learned | None = None) -> Plan:
-    """The plan as it stands after every attempt of the job. Three to five queries, two with ``taught``."""
+    """The plan as it stands after every attempt of the job. Four to six queries, three with ``taught``."""
     return job_state(job, taught=taught).plan
 
 
@@ -308,7 +334,14 @@ def step_of(job: Job, plan: Plan, key: str, *, taught: Learned | None = None) ->
     facts = taught or learned()
     state = job_state(job, taught=facts)
     tries = [*state.tries, *map(_left_out, passed)]
-    again = _plan(job, findings=state.findings, tries=tries, judged=state.judgement, taught=facts)
+    again = _plan(
+        job,
+        findings=state.findings,
+        tries=tries,
+        judged=state.judgement,
+        is_waited_for=state.is_waited_for,
+        taught=facts,
+    )
     return next((step for step in again.steps if step.key == key), None)
 
 

@@ -17,6 +17,7 @@ from inventory.models import Instrument
 from inventory.views.rows import instrument_for
 from repairs.forms.worth import DecideForm, SettleForm
 from repairs.models import Answer, ShopOrder, WorthDecision
+from repairs.selectors.demand import group_of, waited_for
 from repairs.selectors.shops import orders_to_approve, warranty_of
 from repairs.selectors.worth import decisions_to_settle, worth_page
 from repairs.services.shops import approval_limit
@@ -60,7 +61,10 @@ class WorthView(StaffView):
 
     def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
         instrument = instrument_for(request, asset_number, self.permission_required)
-        return worth_answer(request, instrument, form=None, waits=request.GET.get("waiting") == "1")
+        asked = request.GET.get("waiting", "")
+        group = group_of(instrument)
+        waits = asked == "1" if asked in {"0", "1"} else group in waited_for({group})
+        return worth_answer(request, instrument, form=None, waits=waits)
 
 
 class DecideWorthView(StaffView):

@@ -48,7 +48,7 @@ def test_many_jobs_cost_what_one_costs(school, tech):
         job_states(jobs[:1], taught=taught)
     with CaptureQueriesContext(connection) as five:
         states = job_states(jobs, taught=taught)
-    assert len(five) == len(one) == 2
+    assert len(five) == len(one) == 3
     assert [state.job for state in states] == jobs
 
 

@@ -1,0 +1,36 @@
+"""Which horns a student waits for. Repairs know no students: the room that knows both registers the answer at start-up."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection
+from collections.abc import Set as AbstractSet
+from decimal import Decimal
+
+from inventory.catalog.load import catalog
+from inventory.models import Instrument
+from repairs.rules.waiting import Group
+
+WhoWaits = Callable[[Collection[Group]], AbstractSet[Group]]
+
+_answers: list[WhoWaits] = []
+
+
+def register(who_waits: WhoWaits) -> None:
+    """Let ``who_waits`` say for which of some (school, kind) a student waits. Once more is passed over."""
+    if who_waits not in _answers:
+        _answers.append(who_waits)
+
+
+def group_of(instrument: Instrument) -> Group:
+    return instrument.school_id, instrument.kind_code
+
+
+def waited_for(groups: Collection[Group]) -> frozenset[Group]:
+    """Return the groups a student waits for; none where nobody keeps students. One query."""
+    asked = frozenset(groups)
+    return frozenset().union(*(who_waits(asked) for who_waits in _answers)) if asked else frozenset()
+
+
+def waiting_day_amount(*, is_waited_for: bool) -> Decimal:
+    """Return dollars: what a day of waiting weighs in the order of tries."""
+    return Decimal(str(catalog().settings["waiting_day_amount"])) if is_waited_for else Decimal(0)

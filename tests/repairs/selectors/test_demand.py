@@ -1,0 +1,40 @@
+"""Who waits is asked of whoever registered."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from repairs.selectors import demand
+from repairs.selectors.demand import group_of, register, waited_for, waiting_day_amount
+from tests.factories import make_instrument
+
+
+def test_nobody_is_asked_about_nothing(django_assert_num_queries, db):
+    with django_assert_num_queries(0):
+        assert waited_for(set()) == frozenset()
+
+
+def test_every_room_that_registered_is_asked_once(monkeypatch):
+    monkeypatch.setattr(demand, "_answers", [])
+    tuba, flute = (1, "tuba"), (1, "flute")
+    assert waited_for({tuba}) == frozenset()
+    calls = []
+
+    def who_waits(groups):
+        calls.append(groups)
+        return {tuba} & set(groups)
+
+    register(who_waits)
+    register(who_waits)
+    assert waited_for([tuba, flute]) == {tuba}
+    assert calls == [frozenset({tuba, flute})]
+
+
+def test_a_day_weighs_what_the_district_says_and_nothing_where_nobody_waits():
+    assert waiting_day_amount(is_waited_for=True) == Decimal(1)
+    assert waiting_day_amount(is_waited_for=False) == 0
+
+
+def test_a_group_is_a_school_and_a_kind(db):
+    instrument = make_instrument(kind_code="tuba")
+    assert group_of(instrument) == (instrument.school_id, "tuba")
