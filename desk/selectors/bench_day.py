@@ -83,6 +83,11 @@ class Stretch:
     is_shared: bool  # goes on with the work of the line before, on another horn
     is_meanwhile: bool  # another horn of the day rests while this is done
 
+    @property
+    def is_moment(self) -> bool:
+        """Whether it begins and ends within the same minute of the clock."""
+        return self.ends_at - self.starts_at < timedelta(minutes=1) and self.starts_at.minute == self.ends_at.minute
+
 
 @dataclass(frozen=True, slots=True)
 class BenchDay:

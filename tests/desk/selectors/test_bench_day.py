@@ -9,7 +9,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from core.models import User
-from desk.selectors.bench_day import LOOK_MINUTES, BenchDay, bench_day, share_words
+from desk.selectors.bench_day import LOOK_MINUTES, BenchDay, Stretch, bench_day, share_words
 from repairs.models import StepClock
 from repairs.rules.waiting import Share
 from repairs.selectors.planning import plan_for_job
@@ -155,3 +155,14 @@ def test_the_share_says_where_it_comes_from():
     assert "2 could have one from store today" in words
     assert words.endswith("1 counted for this one.")
     assert "fewer than students" in share_words(Share(students=2, waiting=4, ready=0), kind="Tuba")
+
+
+@pytest.mark.parametrize(
+    ("begins_s", "takes_s", "is_moment"),
+    [(0, 0, True), (5, 50, True), (30, 40, False), (0, 60, False), (0, 3600, False)],
+)
+def test_what_ends_in_the_minute_it_began_has_one_time(begins_s, takes_s, is_moment):
+    begin = NOW.replace(second=begins_s)
+    kept = dict.fromkeys(Stretch.__dataclass_fields__, "")
+    stretch = Stretch(**kept | {"starts_at": begin, "ends_at": begin + timedelta(seconds=takes_s)})
+    assert stretch.is_moment is is_moment
