@@ -15,6 +15,8 @@ from typing import Any
 import pytest
 from django.conf import settings
 from django.db import transaction
+from hypothesis import HealthCheck
+from hypothesis import settings as property_settings
 
 IN_CI = os.environ.get("CI", "").lower() in {"1", "true"}
 TOUCHES_DATABASE = {"db", "transactional_db", "django_db_reset_sequences", "live_server"}
@@ -28,11 +30,13 @@ def on_postgresql() -> bool:
 
 
 def pytest_configure() -> None:
-    """Point the settings at a folder that goes with the run, one for each process of it.
+    """Point the settings at a folder that goes with the run, one for each process of it; let no clock fail a property.
 
     SQLite's test database is a file, not memory: in memory every thread shares one connection, and then neither two
     people at once nor the server under a browser would be the real thing.
     """
+    property_settings.register_profile("untimed", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+    property_settings.load_profile("untimed")
     global _folder  # noqa: PLW0603  # pytest_unconfigure is called without what this made
     _folder = Path(tempfile.mkdtemp(prefix="hornbook-test-", dir=SHARED_MEMORY if SHARED_MEMORY.is_dir() else None))
     for name in ("media", "static"):
