@@ -38,7 +38,7 @@ def known_permissions() -> frozenset[str]:
     return frozenset(_TABLE)
 
 
-def may(user: Any, permission: str) -> bool:
+def has_perm(user: Any, permission: str) -> bool:
     """Return whether any of the user's roles holds the permission."""
     if not getattr(user, "is_active", False) or not _roles_of:
         return False
@@ -55,7 +55,7 @@ class RoleBackend(ModelBackend):
     """Passwords as Django checks them; permissions from roles alone."""
 
     def has_perm(self, user_obj: Any, perm: str, obj: object | None = None) -> bool:
-        return may(user_obj, perm)
+        return has_perm(user_obj, perm)
 
     def get_all_permissions(self, user_obj: Any, obj: object | None = None) -> set[str]:
-        return {permission for permission in _TABLE if may(user_obj, permission)}
+        return {permission for permission in _TABLE if has_perm(user_obj, permission)}

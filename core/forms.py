@@ -18,7 +18,7 @@ class LogInForm(AuthenticationForm):
     error_messages = {"invalid_login": REFUSED, "inactive": REFUSED}
 
 
-def offer(form: forms.BaseForm, field: str, choices: Iterable[Any]) -> None:
+def set_choices(form: forms.BaseForm, field: str, choices: Iterable[Any]) -> None:
     """Let the field choose among these (value, words) pairs; TypeError for a field that offers nothing."""
     chosen = form.fields[field]
     if not isinstance(chosen, forms.ChoiceField):
@@ -26,7 +26,7 @@ def offer(form: forms.BaseForm, field: str, choices: Iterable[Any]) -> None:
     chosen.choices = list(choices)
 
 
-def offer_rows(form: forms.BaseForm, field: str, rows: QuerySet[Any]) -> None:
+def set_queryset(form: forms.BaseForm, field: str, rows: QuerySet[Any]) -> None:
     """Let the field choose among these rows; TypeError for a field that chooses no row."""
     chosen = form.fields[field]
     if not isinstance(chosen, forms.ModelChoiceField):

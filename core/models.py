@@ -43,9 +43,9 @@ class User(AbstractBaseUser):
         return self.name or self.username
 
     def has_perm(self, perm: str, obj: object | None = None) -> bool:
-        from core.access import may
+        from core.access import has_perm
 
-        return may(self, perm)
+        return has_perm(self, perm)
 
     def has_perms(self, perms: list[str] | tuple[str, ...], obj: object | None = None) -> bool:
         return all(self.has_perm(perm, obj) for perm in perms)

@@ -8,7 +8,7 @@ from urllib.parse import urlencode
 
 from django import forms
 
-from core.forms import offer_rows
+from core.forms import set_queryset
 from repairs.models import Bench, BenchQuerySet
 
 
@@ -61,7 +61,7 @@ class BenchDayForm(forms.Form):
         if benches.count() < 2:
             del self.fields["bench"]
         else:
-            offer_rows(self, "bench", benches)
+            set_queryset(self, "bench", benches)
 
     def _said(self, name: str) -> Any:
         if not self.is_bound:

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.db import models
 
-from core.access import may, roles_for
+from core.access import has_perm, roles_for
 from core.models import User
 from inventory.models.places import Role, School, StaffRole
 
@@ -47,12 +47,12 @@ def roles_of(user: User) -> frozenset[str]:
     return frozenset(held.role for held in roles_held(user))
 
 
-def may_at(user: Any, permission: str, school_id: int) -> bool:
+def has_perm_at_school(user: Any, permission: str, school_id: int) -> bool:
     """Whether one of the user's roles holds the permission at this very school. Costs no query once roles are read.
 
     ``has_perm`` answers for anywhere: right for a menu, wrong for what is shown or decided of one school.
     """
-    if not may(user, permission):
+    if not has_perm(user, permission):
         return False
     roles = roles_for(permission)
     return any(held.role in roles and held.school_id in {None, school_id} for held in roles_held(user))
@@ -60,7 +60,7 @@ def may_at(user: Any, permission: str, school_id: int) -> bool:
 
 def schools_of(user: Any, permission: str = "inventory.view_instrument") -> models.QuerySet[School]:
     """The schools where one of the user's roles holds the permission; a role without a school holds everywhere."""
-    if not may(user, permission):
+    if not has_perm(user, permission):
         return School.objects.none()
     held = StaffRole.objects.filter(user_id=user.pk, role__in=roles_for(permission))
     everywhere = held.filter(school=None)

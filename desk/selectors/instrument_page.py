@@ -12,7 +12,7 @@ from typing import Any
 from django.urls import reverse
 
 from desk.selectors.history import HistoryLine, history_of
-from inventory.access import may_at
+from inventory.access import has_perm_at_school
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind
 from inventory.models import Accessory, Finding, Instrument, Photo, PlayTest, Readiness, Whereabouts
@@ -201,7 +201,7 @@ def finding_lines(
 def likely_acts(instrument: Instrument, *, loan: Loan | None, job: Job | None, user: Any, today: date) -> list[Act]:
     """What somebody most likely came for: one main act, one beside it."""
     number = instrument.asset_number
-    may = partial(may_at, user, school_id=instrument.school_id)
+    may = partial(has_perm_at_school, user, school_id=instrument.school_id)
     inspect = Act("Inspect", reverse("inventory:inspect", args=[number]))
     acts: list[Act] = []
     if loan and may("loans.return_instrument"):
@@ -249,7 +249,7 @@ def facts_of(instrument: Instrument) -> list[tuple[str, str]]:
 
 def instrument_page(instrument: Instrument, *, user: Any, today: date) -> InstrumentPage:
     """Gather the page. The caller has checked that the user may see the instrument."""
-    may = partial(may_at, user, school_id=instrument.school_id)
+    may = partial(has_perm_at_school, user, school_id=instrument.school_id)
     standing = list(Finding.objects.filter(instrument=instrument).standing())
     judgement = judgement_of(
         instrument, findings=[row.fact for row in standing], inspected=instrument.inspected_at is not None

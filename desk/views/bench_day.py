@@ -9,8 +9,8 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 
-from core.answers import file_answer
 from core.pdf import PdfError
+from core.responses import file_response
 from core.views import StaffRequest, StaffView
 from desk.forms import BenchDayForm
 from desk.pdf import bench_day_pdf
@@ -58,4 +58,4 @@ class BenchDayPdfView(StaffView):
         except PdfError:
             messages.error(request, "The day could not be laid out. Plan fewer hours; the list here has it all.")
             return redirect("desk:bench-day")
-        return file_answer(pdf, name="bench-day.pdf")
+        return file_response(pdf, name="bench-day.pdf")

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from core.views import StaffRequest, StaffView
 from desk.selectors.instrument_page import instrument_page
-from inventory.access import may_at
+from inventory.access import has_perm_at_school
 from inventory.models import Acquired
 from inventory.views.rows import instrument_for
 
@@ -21,7 +21,7 @@ class InstrumentView(StaffView):
     def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
         instrument = instrument_for(request, asset_number, self.permission_required)
         page = instrument_page(instrument, user=request.user, today=timezone.localdate())
-        may = partial(may_at, request.user, school_id=instrument.school_id)
+        may = partial(has_perm_at_school, request.user, school_id=instrument.school_id)
         context = {
             "page": page,
             "instrument": instrument,

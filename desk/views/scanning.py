@@ -13,7 +13,7 @@ from django.views.decorators.cache import never_cache
 from core.views import StaffRequest, StaffView
 from desk.forms import FindForm, ReportForm
 from desk.selectors.finding_instruments import instruments_matching, tag_for
-from inventory.access import may_at
+from inventory.access import has_perm_at_school
 from inventory.exceptions import RefusedError
 from inventory.models import District, Tag
 from inventory.services.care import report_problem, source_of
@@ -62,7 +62,7 @@ class TagView(View):
         tag = tag_for(token)
         if tag is None:
             return render(request, "desk/tag_unknown.html", status=404)
-        if may_at(request.user, "inventory.view_instrument", tag.instrument.school_id):
+        if has_perm_at_school(request.user, "inventory.view_instrument", tag.instrument.school_id):
             if tag.revoked_at is None:
                 return redirect("desk:instrument", tag.instrument.asset_number)
             return render(request, "desk/tag_revoked.html", {"tag": tag, "staff": True}, status=410)

@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 
-from core.forms import offer
+from core.forms import set_choices
 from inventory.catalog.schema import Kind
 from inventory.models import Whereabouts
 
@@ -24,7 +24,7 @@ class HygieneForm(forms.Form):
         super().__init__(*args, **kwargs)
         words = list(kind.between_players())
         self.to_do = words or [("all", "Cleaned and dry")]
-        offer(self, "done", self.to_do)
+        set_choices(self, "done", self.to_do)
 
     def clean_done(self) -> list[str]:
         done: list[str] = self.cleaned_data["done"]

@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 
-from core.forms import offer_rows
+from core.forms import set_queryset
 from core.sheets import LARGEST_FILE
 from inventory.models import School
 from inventory.rules.intake.fields import IntakeField
@@ -41,7 +41,7 @@ class SendListForm(forms.Form):
 
     def __init__(self, *args: Any, schools: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        offer_rows(self, "school", schools)
+        set_queryset(self, "school", schools)
 
     def clean_file(self) -> Any:
         file = self.cleaned_data["file"]

@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 
-from core.forms import offer
+from core.forms import set_choices
 from inventory.models import Severity
 
 
@@ -66,7 +66,7 @@ class FindingForm(TapForm):
         super().__init__(*args, **kwargs)
         # Which places a part has is for the service to say; here any word passes.
         sent = self.data.getlist("place") if hasattr(self.data, "getlist") else []
-        offer(self, "place", [(code, code) for code in sent])
+        set_choices(self, "place", [(code, code) for code in sent])
 
     def clean(self) -> dict[str, Any]:
         data: dict[str, Any] = super().clean() or {}

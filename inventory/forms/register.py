@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 
-from core.forms import offer
+from core.forms import set_choices
 from inventory.catalog.load import catalog
 from inventory.catalog.names import UnknownNameError, resolve_kind
 from inventory.catalog.schema import Kind
@@ -38,7 +38,7 @@ class RegisterFilterForm(forms.Form):
         super().__init__(*args, **kwargs)
         kinds = sorted((kind.name, kind.code) for kind in catalog().kinds.values())
         choices = [("", "All kinds"), *((code, name) for name, code in kinds)]
-        offer(self, "kind", choices)
+        set_choices(self, "kind", choices)
         if len(schools) < 2:
             del self.fields["school"]
         else:

@@ -9,7 +9,7 @@ from typing import Any
 
 from django.db.models import Q, QuerySet
 
-from core.access import may
+from core.access import has_perm
 from core.models import User
 from core.sheets import CellTrouble, SheetRow
 from inventory.access import schools_of
@@ -46,7 +46,7 @@ def batches_for(user: User) -> QuerySet[ImportBatch]:
     A list sent by somebody with several schools may hold rows of others than the one chosen: then only the sender
     and whoever may import everywhere see it.
     """
-    if not may(user, MAY_IMPORT):
+    if not has_perm(user, MAY_IMPORT):
         return ImportBatch.objects.none()
     mine = import_schools(user)
     rows = ImportBatch.objects.visible_to(user).exclude(state=ImportBatch.State.DROPPED)

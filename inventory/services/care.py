@@ -17,8 +17,8 @@ from core.models import User
 from core.photos import CleanPhoto
 from inventory.exceptions import RefusedError
 from inventory.models import Inspection, Instrument, Photo, PlayTest, ProblemReport
+from inventory.services.event_log import log_event
 from inventory.services.state import refresh_state
-from inventory.services.telling import tell
 
 
 @transaction.atomic
@@ -67,7 +67,7 @@ def record_play_test(
         tuning_cents=tuning_cents,
         note=note,
     )
-    tell(
+    log_event(
         instrument=instrument,
         act="play_tested",
         subject=test,
@@ -94,7 +94,7 @@ def record_hygiene(*, instrument: Instrument, actor: User, at: datetime) -> None
     done = Instrument.objects.filter(pk=instrument.pk, is_hygiene_due=True).update(is_hygiene_due=False)
     if not done:
         return
-    tell(
+    log_event(
         instrument=instrument,
         act="cleaned",
         actor=actor,
@@ -122,7 +122,7 @@ def report_problem(*, instrument: Instrument, text: str, at: datetime, source: s
         if recent >= settings.REPORTS_PER_HOUR:
             raise RefusedError("That was a lot of reports in a short time. Please try again in an hour.")
     report = ProblemReport.objects.create(instrument=instrument, said_at=at, text=words, source=source)
-    tell(
+    log_event(
         instrument=instrument,
         act="problem_reported",
         subject=report,
@@ -140,7 +140,7 @@ def answer_report(*, report: ProblemReport, actor: User, at: datetime, answer: s
         closed_at=at, closed_by=actor, answer=answer[:400]
     )
     if closed:
-        tell(
+        log_event(
             instrument=report.instrument,
             act="report_answered",
             subject=report,
@@ -179,7 +179,7 @@ def keep_photo(
     _store(row.image, "photo.jpg", photo.jpeg)
     _store(row.small, "small.jpg", photo.thumbnail)
     row.save()
-    tell(
+    log_event(
         instrument=instrument,
         act="photo_kept",
         subject=row,

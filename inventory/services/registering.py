@@ -16,9 +16,9 @@ from inventory.catalog.load import catalog
 from inventory.exceptions import NumberTakenError, RefusedError
 from inventory.models import Accessory, Custody, District, Donation, Instrument, Room, School, Tag, Whereabouts
 from inventory.services.checking import check_row
+from inventory.services.event_log import log_event
 from inventory.services.people import add_room
 from inventory.services.state import refresh_state
-from inventory.services.telling import tell
 
 # No 0/O, 1/I/L, no U: read aloud and typed from a worn tag without a mistake. 16 of 30 = 78 bits.
 TOKEN_LETTERS = "23456789ABCDEFGHJKMNPQRSTVWXYZ"  # noqa: S105  # an alphabet
@@ -131,7 +131,7 @@ def _put_in_store(instrument: Instrument, *, actor: User | None, at: datetime) -
     """What a row just written brings along: its accessories, its first place, and the log's word of it."""
     Accessory.objects.bulk_create(accessories_for(instrument))
     Custody.objects.create(instrument=instrument, whereabouts=Whereabouts.IN_STORE, since=at, actor=actor)
-    tell(
+    log_event(
         instrument=instrument,
         act="registered",
         actor=actor,
@@ -201,7 +201,7 @@ def change_instrument(
         raise NumberTakenError(f"{fresh.maker or 'This maker'} {fresh.serial} is on the list already.") from None
     after = {name: _as_json(getattr(fresh, name)) for name in fields}
     changed = [name for name in fields if before[name] != after[name]]
-    tell(
+    log_event(
         instrument=fresh,
         act="corrected",
         actor=actor,
@@ -246,7 +246,7 @@ def record_donation(
             "history": history,
         },
     )
-    tell(
+    log_event(
         instrument=instrument,
         act="gift_recorded",
         subject=donation,
@@ -274,7 +274,7 @@ def issue_tag(
     replaced = list(old.values_list("pk", flat=True))
     old.update(revoked_at=at, revoked_because=because or "replaced")
     tag = Tag.objects.create(token=token or new_token(), instrument=instrument, accessory=accessory, issued_at=at)
-    tell(
+    log_event(
         instrument=instrument,
         act="tag_issued",
         subject=tag,
@@ -291,7 +291,7 @@ def revoke_tag(*, tag: Tag, actor: User, at: datetime, because: str) -> None:
     """Make a tag lead nowhere; whoever scans it is told so, not what it was on."""
     revoked = Tag.objects.live().filter(pk=tag.pk).update(revoked_at=at, revoked_because=because)
     if revoked:
-        tell(
+        log_event(
             instrument=tag.instrument,
             act="tag_revoked",
             subject=tag,

@@ -24,7 +24,7 @@ from inventory.rules.readiness import (
 )
 from inventory.rules.verdict import Judgement, Verdict
 from inventory.selectors.judging import judgement_of
-from inventory.services.telling import tell
+from inventory.services.event_log import log_event
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +134,7 @@ def refresh_state(*, instrument: Instrument, actor: User | None, at: datetime) -
     after = {"verdict": columns["verdict"], "readiness": columns["readiness"]}
     Instrument.objects.filter(pk=fresh.pk).update(**columns)
     if before != after:
-        tell(
+        log_event(
             instrument=fresh,
             act="judged",
             actor=actor,
@@ -182,7 +182,7 @@ def move_instrument(
         raise InstrumentUnavailableError(
             f"{instrument.asset_number} was moved by somebody else at the same moment. Nothing was changed."
         ) from None
-    tell(
+    log_event(
         instrument=instrument,
         act="moved",
         actor=actor,

@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django_htmx.http import HttpResponseClientRedirect
 
-from core.answers import file_answer
+from core.responses import file_response
 from core.sheets import write_csv, write_xlsx
 from core.views import StaffRequest, StaffView, row_or_404
 from inventory.exceptions import RefusedError
@@ -299,4 +299,4 @@ class ImportProblemsView(OneBatchView):
             if form == "csv"
             else write_xlsx(title="Rows to put right", header=table.header, rows=table.rows)
         )
-        return file_answer(data, name=f"rows-to-put-right-{batch.pk}.{form}", is_download=True)
+        return file_response(data, name=f"rows-to-put-right-{batch.pk}.{form}", is_download=True)

@@ -9,8 +9,8 @@ from django.http import HttpResponse, QueryDict
 from django.shortcuts import render
 from django.utils import timezone
 
-from core.answers import file_answer, home_address
 from core.qr import QrTextError
+from core.responses import file_response, home_url
 from core.views import StaffRequest, StaffView
 from inventory.access import schools_of
 from inventory.exceptions import NoPublicAddressError, RefusedError
@@ -67,7 +67,7 @@ class LabelsView(StaffView):
 
     def address_trouble(self) -> str:
         try:
-            public_address(in_demo=home_address(self.request))
+            public_address(in_demo=home_url(self.request))
         except NoPublicAddressError as error:
             return str(error)
         return ""
@@ -81,11 +81,11 @@ class LabelsView(StaffView):
             pdf = self.printed(form, position)
         except (RefusedError, LabelError, QrTextError) as error:
             return self.shown(form, refused=str(error), start=position, status=422)
-        return file_answer(pdf, name=f"labels-{timezone.localdate():%Y-%m-%d}.pdf", is_download=True)
+        return file_response(pdf, name=f"labels-{timezone.localdate():%Y-%m-%d}.pdf", is_download=True)
 
     def printed(self, form: LabelForm, start: int) -> bytes:
         """The address is asked first: without it no tag is issued either."""
-        address, choice, now = public_address(in_demo=home_address(self.request)), form.choice(), timezone.now()
+        address, choice, now = public_address(in_demo=home_url(self.request)), form.choice(), timezone.now()
         instruments = instruments_for_labels(self.rows(), choice)
         bare = untagged(instruments, choice)
         if tags_for_labels(instruments, choice).count() + bare.count() > MOST_LABELS:

@@ -17,11 +17,11 @@ from django.utils import timezone
 from django.utils.http import urlencode
 from django_tables2 import RequestConfig
 
-from core.answers import file_answer
 from core.photos import PhotoRefusedError, clean_photo
+from core.responses import file_response
 from core.sheets import write_csv, write_xlsx
 from core.views import StaffRequest, StaffView
-from inventory.access import may_at, schools_of
+from inventory.access import has_perm_at_school, schools_of
 from inventory.catalog.schema import Kind
 from inventory.exceptions import RefusedError
 from inventory.forms.register import OPTION, DonationForm, InstrumentForm, RegisterFilterForm, kind_meant
@@ -183,7 +183,7 @@ class ExportView(StaffView):
             data = write_xlsx(title="Instruments", header=EXPORT_HEADER, rows=lines)
         else:
             raise Http404("no such format")
-        return file_answer(data, name=f"instruments-{today:%Y-%m-%d}.{form}", is_download=True)
+        return file_response(data, name=f"instruments-{today:%Y-%m-%d}.{form}", is_download=True)
 
 
 def kind_part(schools: Any, data: Any) -> dict[str, Any]:
@@ -339,7 +339,7 @@ class DonationView(StaffView):
         return render(self.request, "inventory/donation.html", context, status=status)
 
     def may_change(self, instrument: Instrument) -> bool:
-        return may_at(self.request.user, "inventory.change_donor", instrument.school_id)
+        return has_perm_at_school(self.request.user, "inventory.change_donor", instrument.school_id)
 
     def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
         instrument = instrument_for(request, asset_number, self.permission_required)

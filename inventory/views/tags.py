@@ -11,8 +11,8 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.safestring import mark_safe
 
-from core.answers import home_address
 from core.qr import QrTextError, svg
+from core.responses import home_url
 from core.views import StaffRequest, StaffView, row_or_404
 from inventory.forms.labels import ReplaceTagForm, RevokeTagForm
 from inventory.models import Accessory, Instrument, Tag
@@ -48,7 +48,7 @@ class TagsView(OneInstrumentTagsView):
         instrument = self.instrument(asset_number)
         tags = list(tag_history(instrument))
         live = [tag for tag in tags if tag.revoked_at is None]
-        address = home_address(request)
+        address = home_url(request)
         tagged = {tag.accessory_id for tag in live}
         context: dict[str, Any] = {
             "instrument": instrument,

@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 from django.db.models import Q
 
-from core.forms import offer, offer_rows
+from core.forms import set_choices, set_queryset
 from inventory.catalog.load import catalog
 from inventory.models import School
 from loans.models import LoanQuerySet, StudentQuerySet
@@ -32,11 +32,11 @@ class LoanFilterForm(forms.Form):
     def __init__(self, *args: Any, schools: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         kinds = [(kind.code, kind.name) for kind in catalog().kinds.values()]
-        offer(self, "kind", [("", "All kinds"), *kinds])
+        set_choices(self, "kind", [("", "All kinds"), *kinds])
         if schools.count() < 2:
             del self.fields["school"]
         else:
-            offer_rows(self, "school", schools)
+            set_queryset(self, "school", schools)
 
     def state_chosen(self) -> str:
         return self.cleaned_data.get("state") or "open"

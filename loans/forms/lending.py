@@ -9,7 +9,7 @@ from typing import Any
 from django import forms
 from django.conf import settings
 
-from core.forms import offer, offer_rows
+from core.forms import set_choices, set_queryset
 from core.photos import CleanPhoto, CleanScan, PhotoRefusedError, clean_photo, clean_scan, clean_signature
 from inventory.catalog.load import catalog
 from inventory.models import Accessory, Instrument, Readiness
@@ -150,9 +150,9 @@ class LendForm(AccessoryCounts):
         super().__init__(*args, **kwargs)
         self.has_limits = instrument.readiness == Readiness.WITH_LIMITS
         self.proposals = due_proposals(today=today, ends=school_year_ends(catalog().settings))
-        offer_rows(self, "student", students_of(instrument.school))
+        set_queryset(self, "student", students_of(instrument.school))
         choices = [(one.due_on.isoformat(), f"{one.label}, {one.due_on:%b} {one.due_on.day}") for one in self.proposals]
-        offer(self, "due", [*choices, (OTHER_DAY, "Another day")])
+        set_choices(self, "due", [*choices, (OTHER_DAY, "Another day")])
         self.fields["due"].initial = choices[0][0]
         accessories: list[Accessory] = list(instrument.accessories.all())
         self.add_counts(
@@ -279,7 +279,7 @@ class TakeBackForm(AccessoryCounts):
         """``counted`` are the accessories that the walk at return has counted already."""
         super().__init__(*args, **kwargs)
         self.benches = list(benches)
-        offer(self, "bench", benches)
+        set_choices(self, "bench", benches)
         handed = [(row["code"], row["name"], int(row["count"])) for row in loan.accessories]
         self.add_counts(handed, dict(counted or {}))
 

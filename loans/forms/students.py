@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 
-from core.forms import offer, offer_rows
+from core.forms import set_choices, set_queryset
 from inventory.catalog.load import catalog
 from inventory.models import School
 from inventory.rules.playing import LEVEL_NAMES
@@ -48,14 +48,14 @@ class StudentForm(forms.Form):
             }
         super().__init__(*args, **kwargs)
         kinds = sorted((kind.name, code) for code, kind in catalog().kinds.items())
-        offer(self, "wants_kind", [("", "Nothing"), *((code, name) for name, code in kinds)])
+        set_choices(self, "wants_kind", [("", "Nothing"), *((code, name) for name, code in kinds)])
         choices = list(schools)
         if student is not None or len(choices) == 1:
             del self.fields["school"]
             self.only_school = student.school if student is not None else choices[0]
         else:
             self.only_school = None
-            offer_rows(self, "school", schools)
+            set_queryset(self, "school", schools)
 
     def chosen_school(self) -> School:
         school: School = self.only_school or self.cleaned_data["school"]

@@ -11,7 +11,7 @@ from django.db import IntegrityError, transaction
 from core.events import record_event
 from core.models import User
 from core.photos import CleanScan
-from inventory.services.telling import tell
+from inventory.services.event_log import log_event
 from loans.exceptions import AgreementRefusedError
 from loans.models import Agreement, AgreementTerms, Loan
 from loans.selectors import current_terms
@@ -103,7 +103,7 @@ def sign_agreement(
             agreement.save(force_insert=True)
     except IntegrityError:
         raise AgreementRefusedError("This loan is signed for already.") from None
-    tell(
+    log_event(
         instrument=loan.instrument,
         act="agreement_signed",
         subject=agreement,
@@ -136,7 +136,7 @@ def file_agreement_pdf(*, agreement: Agreement, data: bytes, actor: User | None,
     fresh.pdf.save(f"loan-{fresh.loan_id}.pdf", ContentFile(data), save=False)
     kept = Agreement.objects.filter(pk=fresh.pk, pdf_sha256="").update(pdf=fresh.pdf.name, pdf_sha256=digest)
     if kept:
-        tell(
+        log_event(
             instrument=fresh.loan.instrument,
             act="agreement_filed",
             subject=fresh,

@@ -14,9 +14,9 @@ from core.models import User
 from inventory.exceptions import InstrumentUnavailableError, UsedFormError
 from inventory.models import Accessory, Inspection, Instrument, Readiness, Whereabouts
 from inventory.selectors.prices import replacement_amount
+from inventory.services.event_log import log_event
 from inventory.services.inspecting import count_accessories
 from inventory.services.state import may_go_out, move_instrument, reasons_today
-from inventory.services.telling import tell
 from loans.exceptions import (
     AccessoriesError,
     DueDateError,
@@ -183,7 +183,7 @@ def _hand_over(loan: Loan, *, actor: User, at: datetime) -> None:
         at=at,
         reference=f"loan:{loan.pk}",
     )
-    tell(
+    log_event(
         instrument=loan.instrument,
         act="lent",
         subject=loan,

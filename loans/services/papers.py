@@ -9,7 +9,7 @@ from django.core.files.storage import default_storage
 from django.db import transaction
 
 from core.models import User
-from inventory.services.telling import tell
+from inventory.services.event_log import log_event
 from loans.exceptions import AgreementRefusedError
 from loans.models import Agreement
 
@@ -30,7 +30,7 @@ def delete_papers(*, agreement: Agreement, actor: User | None, at: datetime) -> 
     if not names:
         return 0
     Agreement.objects.filter(pk=fresh.pk).update(**dict.fromkeys(FILES, ""), guardian_signer="")
-    tell(
+    log_event(
         instrument=fresh.loan.instrument,
         act="papers_deleted",
         subject=fresh,

@@ -10,9 +10,9 @@ from django.db import transaction
 from core.models import User
 from inventory.models import Inspection, Instrument, Whereabouts
 from inventory.services.care import require_hygiene
+from inventory.services.event_log import log_event
 from inventory.services.inspecting import count_accessories
 from inventory.services.state import move_instrument
-from inventory.services.telling import tell
 from loans.exceptions import AccessoriesError, AlreadyReturnedError, InspectionMissingError
 from loans.models import Loan
 from loans.rules.compare import accessories_short
@@ -66,7 +66,7 @@ def return_loan(
         counts = {row["code"]: row["count"] + kept[row["code"]] for row in back if row["code"] in known}
         count_accessories(instrument=instrument, counts=counts, actor=actor, at=at)
     require_hygiene(instrument=instrument, actor=actor, at=at)
-    tell(
+    log_event(
         instrument=instrument,
         act="returned",
         subject=loan,

@@ -13,10 +13,10 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django_tables2 import RequestConfig
 
-from core.answers import file_answer
 from core.pdf import PdfError
+from core.responses import file_response
 from core.views import StaffRequest, StaffView, row_or_404
-from inventory.access import may_at, schools_of
+from inventory.access import has_perm_at_school, schools_of
 from loans.forms import LoanFilterForm
 from loans.models import Agreement, Loan
 from loans.selectors import (
@@ -67,7 +67,7 @@ class LoanView(StaffView):
         rows = rows.select_related("hand_out", "taken_back", "actor", "returned_to", "agreement__terms")
         loan = row_or_404(rows, pk=pk)
         instrument, today = loan.instrument, timezone.localdate()
-        may = partial(may_at, request.user, school_id=instrument.school_id)
+        may = partial(has_perm_at_school, request.user, school_id=instrument.school_id)
         context = {
             "loan": loan,
             "instrument": instrument,
@@ -108,7 +108,7 @@ class AgreementView(StaffView):
             return redirect("loans:loan", pk)
         if not agreement.pdf:
             raise Http404("the paper was deleted after its time; its hash stays")
-        return file_answer(content_of(agreement.pdf), name=f"loan-{pk}.pdf")
+        return file_response(content_of(agreement.pdf), name=f"loan-{pk}.pdf")
 
 
 class MakeAgreementView(StaffView):
@@ -136,7 +136,7 @@ class ScanView(StaffView):
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
         agreement = row_or_404(visible_agreements(request).exclude(scan=""), loan_id=pk)
         ending = ".pdf" if str(agreement.scan.name).endswith(".pdf") else ".jpg"
-        return file_answer(content_of(agreement.scan), name=f"signed-paper-{pk}{ending}", is_download=True)
+        return file_response(content_of(agreement.scan), name=f"signed-paper-{pk}{ending}", is_download=True)
 
 
 def content_of(field: FieldFile) -> bytes:

@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 from django.core.validators import RegexValidator
 
-from core.forms import offer, offer_rows
+from core.forms import set_choices, set_queryset
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Skill
 from inventory.models import School
@@ -44,8 +44,8 @@ class BenchForm(forms.Form):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        offer(self, "tools", [pair for _, group in tool_groups() for pair in group])
-        offer(self, "methods", [pair for _, group in method_groups() for pair in group])
+        set_choices(self, "tools", [pair for _, group in tool_groups() for pair in group])
+        set_choices(self, "methods", [pair for _, group in method_groups() for pair in group])
 
     def tool_lines(self) -> list[tuple[str, list[dict[str, Any]]]]:
         return _lines(tool_groups(), chosen=self["tools"].value() or [], prefix="tool")
@@ -66,7 +66,7 @@ class NewBenchForm(BenchForm):
 
     def __init__(self, *args: Any, schools: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        offer_rows(self, "school", schools)
+        set_queryset(self, "school", schools)
 
 
 def tool_groups() -> list[tuple[str, list[tuple[str, str]]]]:

@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 from django.db.models import QuerySet
 
-from core.forms import offer, offer_rows
+from core.forms import set_choices, set_queryset
 from inventory.catalog.load import catalog
 from inventory.models import Instrument, InstrumentQuerySet, School
 
@@ -25,11 +25,11 @@ class CareFilterForm(forms.Form):
         super().__init__(*args, **kwargs)
         known = catalog().kinds
         named = [(code, kind.name) for code, kind in known.items() if code in kinds]
-        offer(self, "kind", [("", "All kinds"), *named])
+        set_choices(self, "kind", [("", "All kinds"), *named])
         if schools.count() < 2:
             del self.fields["school"]
         else:
-            offer_rows(self, "school", schools)
+            set_queryset(self, "school", schools)
 
     def narrow(self, rows: InstrumentQuerySet) -> InstrumentQuerySet:
         self.is_valid()
@@ -49,4 +49,4 @@ class CareDoneForm(forms.Form):
     def __init__(self, *args: Any, horns: QuerySet[Instrument], today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["done_on"].initial = today
-        offer_rows(self, "horns", horns)
+        set_queryset(self, "horns", horns)

@@ -7,7 +7,7 @@ from typing import Any
 from django import forms
 from django.db.models import Q, QuerySet
 
-from core.forms import offer_rows
+from core.forms import set_queryset
 from repairs.models import Bench, JobQuerySet
 
 
@@ -27,7 +27,7 @@ class JobFilterForm(forms.Form):
         if benches.count() < 2:
             del self.fields["bench"]
         else:
-            offer_rows(self, "bench", benches)
+            set_queryset(self, "bench", benches)
 
     @property
     def shows_closed(self) -> bool:

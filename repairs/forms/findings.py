@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 
-from core.forms import offer
+from core.forms import set_choices
 from core.photos import CleanPhoto
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Part
@@ -49,10 +49,10 @@ class FindingForm(forms.Form):
         trade = catalog()
         faults = [trade.faults[code] for code in trade.roles[part.role].faults]
         self.part = part
-        offer(self, "fault", [(fault.code, fault.name) for fault in faults])
+        set_choices(self, "fault", [(fault.code, fault.name) for fault in faults])
         if part.places:
             places = [("", "The part as a whole"), *((spot.code, spot.name) for spot in part.places)]
-            offer(self, "place", places)
+            set_choices(self, "place", places)
         else:
             del self.fields["place"]
 

@@ -7,7 +7,7 @@ from typing import Any
 from django import forms
 from django.db.models import QuerySet
 
-from core.forms import offer_rows
+from core.forms import set_queryset
 from repairs.models import Bench
 
 
@@ -29,4 +29,4 @@ class OpenJobForm(forms.Form):
 
     def __init__(self, *args: Any, benches: QuerySet[Bench], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        offer_rows(self, "bench", benches)
+        set_queryset(self, "bench", benches)

@@ -7,7 +7,7 @@ from typing import Any
 
 from django import forms
 
-from core.forms import offer
+from core.forms import set_choices
 from inventory.models import PlayTest, Severity
 
 RESULTS = (
@@ -37,7 +37,7 @@ class ProveForm(forms.Form):
     def __init__(self, *args: Any, notes: Sequence[str], rechecks: Sequence[Any], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.rechecks = tuple(rechecks)
-        offer(self, "failed_notes", [(note, note) for note in notes])
+        set_choices(self, "failed_notes", [(note, note) for note in notes])
         for line in self.rechecks:
             self.fields[f"again_{line.code}"] = forms.BooleanField(required=False, label="Found again")
             self.fields[f"bad_{line.code}"] = forms.ChoiceField(

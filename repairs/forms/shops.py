@@ -8,7 +8,7 @@ from typing import Any
 
 from django import forms
 
-from core.forms import offer, offer_rows
+from core.forms import set_choices, set_queryset
 from inventory.catalog.load import catalog
 from repairs.forms.stock import PLAIN, OnceForm, money
 from repairs.models import Shop, ShopOrder
@@ -59,9 +59,9 @@ class AskForm(OnceForm):
 
     def __init__(self, *args: Any, standing: Sequence[tuple[int, str]], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        offer_rows(self, "shop", Shop.objects.filter(is_used=True))
-        offer(self, "work", work_choices())
-        offer(self, "findings", standing)
+        set_queryset(self, "shop", Shop.objects.filter(is_used=True))
+        set_choices(self, "work", work_choices())
+        set_choices(self, "findings", standing)
         if not standing:
             del self.fields["findings"]
 
@@ -98,7 +98,7 @@ class BackForm(forms.Form):
 
     def __init__(self, *args: Any, asked: Sequence[tuple[int, str]], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        offer(self, "put_right", asked)
+        set_choices(self, "put_right", asked)
         if not asked:
             del self.fields["put_right"]
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from django import forms
 
-from core.forms import offer
+from core.forms import set_choices
 from core.photos import CleanPhoto, PhotoRefusedError, clean_photo
 from repairs.models import Outcome, StockItem
 from repairs.services.jobs import FreeUse
@@ -94,7 +94,7 @@ class StepForm(KeyForm):
         self.free_parts = {str(item.pk): item for item in free_parts}
         if free_parts:
             choices = [("", "None"), *((key, _in_words(item)) for key, item in self.free_parts.items())]
-            offer(self, "free_part", choices)
+            set_choices(self, "free_part", choices)
         else:
             del self.fields["free_part"], self.fields["free_count"]
         for part in self.parts:

@@ -9,7 +9,7 @@ from typing import Any
 
 from django import forms
 
-from core.forms import offer
+from core.forms import set_choices
 from inventory.models import Instrument
 from repairs.models import Bench, StockItem
 from repairs.selectors.donors import Offer
@@ -60,7 +60,7 @@ class StockItemForm(forms.Form):
         super().__init__(*args, **kwargs)
         kept = set(StockItem.objects.filter(bench=bench).exclude(code="").values_list("code", flat=True))
         things = sorted((one.name, code) for code, one in known_codes().items() if code not in kept)
-        offer(self, "code", [("", "None of these"), *((code, name) for name, code in things)])
+        set_choices(self, "code", [("", "None of these"), *((code, name) for name, code in things)])
 
     def clean(self) -> dict[str, Any]:
         data: dict[str, Any] = super().clean() or {}
@@ -121,7 +121,7 @@ class TakePartForm(OnceForm):
         self.offers = {one.key: one for one in offers}
         self.instruments = instruments
         choices = [(one.key, f"{one.name} ({one.trouble})" if one.trouble else one.name) for one in offers]
-        offer(self, "offer", choices)
+        set_choices(self, "offer", choices)
 
     def clean_onto(self) -> Instrument:
         found: Instrument | None = self.instruments.filter(

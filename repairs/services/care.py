@@ -10,7 +10,7 @@ from django.utils import timezone
 from core.models import User
 from inventory.catalog.load import catalog
 from inventory.models import Instrument, Whereabouts
-from inventory.services.telling import tell
+from inventory.services.event_log import log_event
 from repairs.exceptions import CareRefusedError
 from repairs.models import CareDone
 from repairs.rules.care import intervals_for
@@ -41,7 +41,7 @@ def record_care(*, instrument: Instrument, code: str, done_on: date, actor: User
             row = CareDone.objects.create(instrument=fresh, code=code, done_on=done_on, recorded_at=at, actor=actor)
     except IntegrityError:  # two people noted the same tray
         return CareDone.objects.standing().get(instrument=fresh, code=code, done_on=done_on)
-    tell(
+    log_event(
         instrument=fresh,
         act="care_done",
         subject=row,
@@ -72,7 +72,7 @@ def withdraw_care(*, care: CareDone, actor: User, at: datetime) -> None:
     """Take back what was entered by mistake; a second time changes nothing."""
     changed = CareDone.objects.filter(pk=care.pk, withdrawn_at=None).update(withdrawn_at=at)
     if changed:
-        tell(
+        log_event(
             instrument=care.instrument,
             act="care_withdrawn",
             subject=care,

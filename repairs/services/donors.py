@@ -11,8 +11,8 @@ from core.models import User
 from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError, UsedFormError
 from inventory.models import Instrument, Whereabouts
+from inventory.services.event_log import log_event
 from inventory.services.state import keep_for_parts
-from inventory.services.telling import tell
 from repairs.exceptions import MatchedPartsError, PartTakenError
 from repairs.models import Job, PartsHorn, ShopOrder, TakenPart
 from repairs.rules.matched import places_of, set_of
@@ -125,7 +125,7 @@ def _members(horn: PartsHorn, *, part: str, place: str, is_set: bool) -> tuple[t
 
 
 def _tell(horn: PartsHorn, act: str, *, instrument: Instrument, actor: User, at: datetime, **after: object) -> None:
-    tell(
+    log_event(
         instrument=instrument,
         act=act,
         subject=horn,

@@ -14,14 +14,14 @@ from django.utils import timezone
 from core.events import record_event
 from core.models import User
 from core.money import dollars
-from inventory.access import may_at
+from inventory.access import has_perm_at_school
 from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError, UsedFormError
 from inventory.models import Closed, Finding, Instrument, PlayTest, Whereabouts
 from inventory.services.checking import check_row
+from inventory.services.event_log import log_event
 from inventory.services.inspecting import close_findings
 from inventory.services.state import move_instrument
-from inventory.services.telling import tell
 from repairs.exceptions import ApprovalNeededError
 from repairs.models import Job, Shop, ShopOrder
 from repairs.rules.shops import needs_approval
@@ -62,7 +62,7 @@ def change_shop(
 
 def _tell(order: ShopOrder, act: str, *, actor: User, at: datetime, after: dict[str, Any]) -> None:
     instrument = order.instrument
-    tell(instrument=instrument, act=act, subject=order, actor=actor, at=at, after=after)
+    log_event(instrument=instrument, act=act, subject=order, actor=actor, at=at, after=after)
 
 
 def _fresh(order: ShopOrder) -> ShopOrder:
@@ -156,7 +156,7 @@ def note_estimate(
 @transaction.atomic
 def approve_order(*, order: ShopOrder, amount: Decimal, actor: User, at: datetime) -> ShopOrder:
     """Allow an order to cost so much. Only who may approve costs; it is kept with name and amount."""
-    if not may_at(actor, "repairs.approve_cost", order.instrument.school_id):
+    if not has_perm_at_school(actor, "repairs.approve_cost", order.instrument.school_id):
         raise ApprovalNeededError("Approving costs is for a director or an administrator.")
     fresh = _fresh(order)
     if amount <= 0:

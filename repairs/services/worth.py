@@ -9,10 +9,10 @@ from django.db import IntegrityError, transaction
 
 from core.models import User
 from core.money import dollars
-from inventory.access import may_at
+from inventory.access import has_perm_at_school
 from inventory.exceptions import RefusedError, UsedFormError
 from inventory.models import Instrument
-from inventory.services.telling import tell
+from inventory.services.event_log import log_event
 from repairs.exceptions import ApprovalNeededError
 from repairs.models import Answer, WorthDecision
 from repairs.rules.worth import Worth
@@ -55,7 +55,7 @@ def decide_worth(
         advised = Answer(worth.answer.value).label.lower()
         raise RefusedError(f"The arithmetic says: {advised}. Say why you decide otherwise.")
     reason = _approval_because(answer, worth)
-    approves = bool(reason) and may_at(actor, "repairs.approve_cost", instrument.school_id)
+    approves = bool(reason) and has_perm_at_school(actor, "repairs.approve_cost", instrument.school_id)
     decision = WorthDecision(
         instrument=instrument,
         nonce=nonce,
@@ -117,7 +117,7 @@ def _tell(decision: WorthDecision, act: str, *, actor: User, at: datetime, appro
         "p80": decision.cost_p80_amount,
         "value": decision.value_amount,
     }
-    tell(
+    log_event(
         instrument=instrument,
         act=act,
         subject=decision,
@@ -132,7 +132,7 @@ def settle_decision(
     *, decision: WorthDecision, is_approved: bool, actor: User, at: datetime, note: str = ""
 ) -> WorthDecision:
     """Approve or refuse a decision that waits. Only who may approve costs; a refusal says why."""
-    if not may_at(actor, "repairs.approve_cost", decision.instrument.school_id):
+    if not has_perm_at_school(actor, "repairs.approve_cost", decision.instrument.school_id):
         raise ApprovalNeededError("Approving is for a director or an administrator.")
     if not is_approved and not note.strip():
         raise RefusedError("Say why not.")

@@ -15,8 +15,8 @@ from django.utils import timezone
 from django.utils.decorators import method_decorator
 from django.views import View
 
-from core.answers import file_answer
 from core.pdf import PdfError
+from core.responses import file_response
 from core.views import StaffRequest, StaffView, row_or_404
 from inventory.access import schools_of
 from inventory.catalog.load import catalog
@@ -137,7 +137,7 @@ class CareDayPdfView(CareDayView):
         except PdfError:
             messages.error(request, "The sheet could not be laid out. The page has it all; please tell support.")
             return redirect("repairs:care-day", school, kind)
-        return file_answer(pdf, name=f"care-day-{school}-{kind}.pdf")
+        return file_response(pdf, name=f"care-day-{school}-{kind}.pdf")
 
 
 @method_decorator(login_not_required, name="dispatch")
@@ -146,7 +146,7 @@ class CareCardView(View):
 
     def get(self, request: HttpRequest, kind: str) -> HttpResponse:
         known = kind_or_404(kind)
-        return file_answer(_card(known.code), name=f"care-{known.code.replace('_', '-')}.pdf")
+        return file_response(_card(known.code), name=f"care-{known.code.replace('_', '-')}.pdf")
 
 
 @lru_cache(maxsize=64)

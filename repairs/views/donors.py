@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from core.views import StaffRequest, StaffView, row_or_404
-from inventory.access import may_at
+from inventory.access import has_perm_at_school
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument
 from inventory.views.rows import instrument_for
@@ -45,7 +45,7 @@ class PartsHornView(StaffView):
 
     def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
         horn = row_or_404(horns_for(request, self.permission_required), instrument__asset_number=asset_number)
-        may_take = may_at(request.user, "repairs.take_part", horn.instrument.school_id)
+        may_take = has_perm_at_school(request.user, "repairs.take_part", horn.instrument.school_id)
         return render(request, "repairs/parts_horn.html", {"page": parts_horn_page(horn), "may_take": may_take})
 
 

@@ -11,11 +11,11 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 
-from core.answers import file_answer, home_address
 from core.money import dollars
 from core.pdf import PdfError
+from core.responses import file_response, home_url
 from core.views import StaffRequest, StaffView, row_or_404
-from inventory.access import may_at
+from inventory.access import has_perm_at_school
 from inventory.models import Instrument
 from inventory.views.rows import instrument_for
 from repairs.forms.shops import (
@@ -104,8 +104,8 @@ class OrderView(StaffView):
         context = {
             "page": page,
             "order": order,
-            "may_send": may_at(request.user, "repairs.send_out", order.instrument.school_id),
-            "may_approve": may_at(request.user, "repairs.approve_cost", order.instrument.school_id),
+            "may_send": has_perm_at_school(request.user, "repairs.send_out", order.instrument.school_id),
+            "may_approve": has_perm_at_school(request.user, "repairs.approve_cost", order.instrument.school_id),
         }
         return render(request, "repairs/order.html", context)
 
@@ -215,8 +215,8 @@ class PackingSlipView(StaffView):
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
         order = row_or_404(orders_for(request, self.permission_required), pk=pk)
         try:
-            pdf = packing_slip_pdf(slip_of(order, home=home_address(request), today=timezone.localdate()))
+            pdf = packing_slip_pdf(slip_of(order, home=home_url(request), today=timezone.localdate()))
         except PdfError:
             messages.error(request, "The slip could not be laid out. The order is untouched; please tell support.")
             return redirect("repairs:order", pk)
-        return file_answer(pdf, name=f"packing-slip-{order.instrument.asset_number}.pdf")
+        return file_response(pdf, name=f"packing-slip-{order.instrument.asset_number}.pdf")

@@ -7,8 +7,8 @@ from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
 
-from core.answers import file_answer, home_address
 from core.pdf import PdfError
+from core.responses import file_response, home_url
 from core.views import StaffRequest, StaffView
 from repairs.pdf import bench_sheet_pdf
 from repairs.selectors.planning import job_state
@@ -21,7 +21,7 @@ class SheetView(StaffView):
 
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
         job = job_or_404(request, pk, "repairs.view_job")
-        sheet = sheet_of(job_state(job), home=home_address(request), today=timezone.localdate())
+        sheet = sheet_of(job_state(job), home=home_url(request), today=timezone.localdate())
         try:
             pdf = bench_sheet_pdf(sheet)
         except PdfError:
@@ -29,4 +29,4 @@ class SheetView(StaffView):
                 request, "The sheet could not be laid out. The job itself is untouched; please tell support."
             )
             return redirect("repairs:job", pk)
-        return file_answer(pdf, name=f"bench-sheet-{job.instrument.asset_number}.pdf")
+        return file_response(pdf, name=f"bench-sheet-{job.instrument.asset_number}.pdf")

@@ -12,11 +12,11 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 
-from core.answers import file_answer
 from core.pdf import PdfError
+from core.responses import file_response
 from core.sheets import OutValue, write_csv
 from core.views import StaffRequest, StaffView, row_or_404
-from inventory.access import may_at
+from inventory.access import has_perm_at_school
 from repairs.forms.stock import CountForm, JobsForm, ReceiveForm, StockChangeForm, StockItemForm
 from repairs.models import Bench, BenchQuerySet, StockItem, StockItemQuerySet
 from repairs.pdf import shopping_pdf
@@ -57,7 +57,7 @@ class BenchStockView(StaffView):
             "bench": bench,
             "lines": stock_lines(bench),
             "benches": [one for one in benches_for(request, self.permission_required) if one.pk != bench.pk],
-            "may_change": may_at(request.user, "repairs.change_stock", bench.school_id),
+            "may_change": has_perm_at_school(request.user, "repairs.change_stock", bench.school_id),
         }
         return render(request, "repairs/stock.html", context)
 
@@ -103,7 +103,7 @@ class StockItemView(StaffView):
             "item": item,
             "moves": moves,
             "fits": fits_of(item),
-            "may_change": may_at(request.user, "repairs.change_stock", item.bench.school_id),
+            "may_change": has_perm_at_school(request.user, "repairs.change_stock", item.bench.school_id),
         }
         return render(request, "repairs/stock_item.html", context)
 
@@ -197,7 +197,7 @@ class ShoppingPdfView(ShoppingView):
         except PdfError:
             messages.error(request, "The list could not be laid out. The page has it all; please tell support.")
             return redirect("repairs:shopping", code)
-        return file_answer(pdf, name=f"shopping-{code}.pdf")
+        return file_response(pdf, name=f"shopping-{code}.pdf")
 
 
 def _plain(amount: Decimal) -> Decimal:
@@ -218,4 +218,4 @@ class ShoppingCsvView(ShoppingView):
             for line in (*shopping.list.lines, *shopping.list.enough)
         ]  # fmt: skip
         csv = write_csv(header=CSV_HEADER, rows=rows)
-        return file_answer(csv, name=f"shopping-{code}.csv", is_download=True)
+        return file_response(csv, name=f"shopping-{code}.csv", is_download=True)

@@ -10,7 +10,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 
 from core.views import StaffRequest, StaffView, row_or_404
-from inventory.access import may_at
+from inventory.access import has_perm_at_school
 from inventory.catalog.notes import setting_notes
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument
@@ -49,9 +49,9 @@ def worth_answer(
         "settings": [setting_notes()[code] for code in SETTINGS],
         "warranty": warranty_of(instrument, today=today),
         "order": ShopOrder.objects.open().filter(instrument=instrument).first(),
-        "may_decide": may_at(request.user, "repairs.decide_worth", instrument.school_id),
-        "may_approve": may_at(request.user, "repairs.approve_cost", instrument.school_id),
-        "may_send": may_at(request.user, "repairs.send_out", instrument.school_id),
+        "may_decide": has_perm_at_school(request.user, "repairs.decide_worth", instrument.school_id),
+        "may_approve": has_perm_at_school(request.user, "repairs.approve_cost", instrument.school_id),
+        "may_send": has_perm_at_school(request.user, "repairs.send_out", instrument.school_id),
     }
     return render(request, "repairs/worth.html", context, status=status)
 

@@ -36,7 +36,7 @@ from inventory.services.state import state_of
 from loans.models import AgreementTerms, Student
 from loans.rules.terms import DEFAULT_TERMS
 from repairs.models import Bench
-from tests.bench.past import hang_on, history, tell
+from tests.bench.past import hang_on, history, log_event
 from tests.bench.rows import Big, Draft, Pattern, chunks, insert, some_findings
 from tests.simulation.drawing import full_bench
 
@@ -56,7 +56,7 @@ def build(*, instruments: int, events: int, now: datetime, seed: int = 1) -> Big
         told = list(history(big, drafts, generator=generator))
         hang_on(big, drafts, told=told, generator=generator)
         store_states(drafts)
-        tell(big, told, total=events, generator=generator)
+        log_event(big, told, total=events, generator=generator)
     return big
 
 

@@ -231,7 +231,7 @@ def hang_on(big: Big, drafts: Sequence[Draft], *, told: Sequence[Told], generato
     insert(spans)
 
 
-def tell(big: Big, told: list[Told], *, total: int, generator: random.Random) -> None:
+def log_event(big: Big, told: list[Told], *, total: int, generator: random.Random) -> None:
     """Write the log in the order of its moments, filled up with counts of accessories to the number wanted."""
     subjects = [one for one in told if one.event.act == "registered"]
     for number in range(total - len(told)):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from django import forms
 
-from core.forms import REFUSED, LogInForm, offer, offer_rows
+from core.forms import REFUSED, LogInForm, set_choices, set_queryset
 from core.models import User
 from tests.factories import PASSWORD, make_user
 
@@ -21,26 +21,26 @@ class Order(forms.Form):
 def test_what_is_offered_may_be_chosen_and_nothing_else():
     pat, other = make_user(), make_user()
     form = Order({"size": "large", "extras": ["strap"], "person": pat.pk})
-    offer(form, "size", [("large", "Large")])
-    offer(form, "extras", iter([("strap", "Strap"), ("reed", "Reed")]))
-    offer_rows(form, "person", User.objects.filter(pk=pat.pk))
+    set_choices(form, "size", [("large", "Large")])
+    set_choices(form, "extras", iter([("strap", "Strap"), ("reed", "Reed")]))
+    set_queryset(form, "person", User.objects.filter(pk=pat.pk))
     assert form.is_valid()
     wrong = Order({"size": "small", "person": other.pk})
-    offer(wrong, "size", [("large", "Large")])
-    offer_rows(wrong, "person", User.objects.filter(pk=pat.pk))
+    set_choices(wrong, "size", [("large", "Large")])
+    set_queryset(wrong, "person", User.objects.filter(pk=pat.pk))
     assert set(wrong.errors) == {"size", "person"}
 
 
 def test_a_form_keeps_its_offer_to_itself():
-    offer(Order(), "size", [("large", "Large")])
+    set_choices(Order(), "size", [("large", "Large")])
     assert list(Order().fields["size"].choices) == []
 
 
 def test_a_field_that_has_nothing_to_choose_is_an_error():
     with pytest.raises(TypeError, match="words of Order"):
-        offer(Order(), "words", [])
+        set_choices(Order(), "words", [])
     with pytest.raises(TypeError, match="size of Order"):
-        offer_rows(Order(), "size", User.objects.none())
+        set_queryset(Order(), "size", User.objects.none())
 
 
 @pytest.fixture

@@ -10,9 +10,9 @@ from django.db import transaction
 from core.models import User
 from inventory.exceptions import RefusedError
 from inventory.models import Inspection, Instrument
+from inventory.services.event_log import log_event
 from inventory.services.inspecting.drafts import open_draft
 from inventory.services.state import refresh_state
-from inventory.services.telling import tell
 
 
 @transaction.atomic
@@ -34,7 +34,7 @@ def count_accessories(
         Inspection.objects.filter(pk=draft.pk).update(accessory_counts={**draft.accessory_counts, **counts})
         return
     store_counts(instrument=instrument, counts=counts)
-    tell(
+    log_event(
         instrument=instrument,
         act="accessories_counted",
         actor=actor,

@@ -12,7 +12,7 @@ from inventory.catalog.load import catalog
 from inventory.catalog.schema import Part
 from inventory.exceptions import InspectionClosedError, RefusedError
 from inventory.models import Finding, Inspection, Instrument, PartLook, Severity
-from inventory.services.telling import tell
+from inventory.services.event_log import log_event
 
 
 @transaction.atomic
@@ -175,7 +175,7 @@ def drop_inspection(*, inspection: Inspection, actor: User, at: datetime) -> Non
     """Give up a draft; what stood before stands."""
     draft = open_draft(inspection)
     Inspection.objects.filter(pk=draft.pk).update(dropped_at=at)
-    tell(
+    log_event(
         instrument=draft.instrument,
         act="inspection_dropped",
         subject=draft,

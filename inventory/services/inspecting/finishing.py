@@ -10,10 +10,10 @@ from core.models import User
 from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
 from inventory.models import Closed, Finding, Inspection, Severity
+from inventory.services.event_log import log_event
 from inventory.services.inspecting.counting import store_counts
 from inventory.services.inspecting.drafts import open_draft
 from inventory.services.state import refresh_state
-from inventory.services.telling import tell
 
 
 @transaction.atomic
@@ -47,7 +47,7 @@ def finish_inspection(*, inspection: Inspection, actor: User, at: datetime, note
     Inspection.objects.filter(pk=draft.pk).update(finished_at=at, note=note or draft.note)
     state = refresh_state(instrument=instrument, actor=actor, at=at)
     Inspection.objects.filter(pk=draft.pk).update(verdict=state.verdict)
-    tell(
+    log_event(
         instrument=instrument,
         act="inspected",
         subject=draft,

@@ -9,10 +9,10 @@ from django.db import transaction
 
 from core.models import User
 from inventory.models import Finding, Inspection, Instrument, PartLook, Purpose
+from inventory.services.event_log import log_event
 from inventory.services.inspecting.drafts import record_finding, start_inspection
 from inventory.services.inspecting.finishing import finish_inspection
 from inventory.services.state import refresh_state
-from inventory.services.telling import tell
 
 
 @transaction.atomic
@@ -67,7 +67,7 @@ def close_findings(
         closed_at=at, closed_because=because, closed_reference=reference
     )
     if closed:
-        tell(
+        log_event(
             instrument=instrument,
             act="findings_closed",
             actor=actor,

@@ -8,12 +8,12 @@ from decimal import Decimal
 from django.db import transaction
 
 from core.models import User
-from inventory.services.telling import tell
+from inventory.services.event_log import log_event
 from repairs.exceptions import StepRefusedError
 from repairs.models import Job, StepClock
 from repairs.rules.plan import PlannedStep
 from repairs.selectors.planning import plan_for_job
-from repairs.services.jobs.guards import step_to_do, still_open
+from repairs.services.jobs.guards import lock_open_job, step_to_do
 
 TIMED_AT_MOST = Decimal(480)  # minutes; a clock left running overnight teaches nothing
 
@@ -21,7 +21,7 @@ TIMED_AT_MOST = Decimal(480)  # minutes; a clock left running overnight teaches 
 @transaction.atomic
 def start_step(*, job: Job, step_key: str, actor: User, at: datetime) -> StepClock:
     """Start the clock on a step; starting another step moves the clock to it."""
-    fresh = still_open(job)
+    fresh = lock_open_job(job)
     step = step_to_do(job=fresh, plan=plan_for_job(fresh), key=step_key)
     clock, _ = StepClock.objects.update_or_create(
         job=fresh,
@@ -38,7 +38,7 @@ def let_it_wait(*, job: Job, step_key: str, actor: User, at: datetime) -> StepCl
 
     Refuses a step that has no wait. A wait that runs already goes on as it is.
     """
-    fresh = still_open(job)
+    fresh = lock_open_job(job)
     step = step_to_do(job=fresh, plan=plan_for_job(fresh), key=step_key)
     if step.wait_h <= 0:
         raise StepRefusedError("There is nothing to wait for at this step.")
@@ -56,7 +56,7 @@ def let_it_wait(*, job: Job, step_key: str, actor: User, at: datetime) -> StepCl
             "actor": actor,
         },
     )
-    tell(
+    log_event(
         instrument=fresh.instrument,
         act="step_waits",
         subject=fresh,
@@ -70,13 +70,13 @@ def let_it_wait(*, job: Job, step_key: str, actor: User, at: datetime) -> StepCl
 @transaction.atomic
 def stop_clock(*, job: Job, actor: User, at: datetime) -> None:
     """Take back a start that was tapped by mistake; a wait that ends so is told, because its start was."""
-    fresh = still_open(job)
+    fresh = lock_open_job(job)
     clock = StepClock.objects.filter(job=fresh).first()
     if clock is None:
         return
     clock.delete()
     if clock.waiting_since is not None:
-        tell(
+        log_event(
             instrument=fresh.instrument,
             act="step_wait_stopped",
             subject=fresh,

@@ -12,13 +12,13 @@ from core.models import User
 from inventory.exceptions import RefusedError
 from inventory.models import PlayTest, Whereabouts
 from inventory.services.care import record_play_test
+from inventory.services.event_log import log_event
 from inventory.services.inspecting import add_bench_finding
 from inventory.services.state import move_instrument
-from inventory.services.telling import tell
 from repairs.exceptions import JobClosedError, NotProvedError
 from repairs.models import Job, StepClock
 from repairs.selectors.planning import PROVING, plan_for_job
-from repairs.services.jobs.guards import still_open
+from repairs.services.jobs.guards import lock_open_job
 
 
 @transaction.atomic
@@ -38,7 +38,7 @@ def prove_job(
     keep the job open. ``leaves_rest`` closes with steps undone, which only 'limits' allows. ``test`` goes to
     record_play_test. Raises NotProvedError naming the steps that are left.
     """
-    fresh = still_open(job)
+    fresh = lock_open_job(job)
     if found_again:
         _back_into_the_plan(fresh, found_again, actor=actor, at=at)
         return Job.objects.get(pk=fresh.pk)
@@ -56,7 +56,7 @@ def prove_job(
 def _back_into_the_plan(job: Job, found_again: Sequence[dict[str, str]], *, actor: User, at: datetime) -> None:
     for again in found_again:
         add_bench_finding(instrument=job.instrument, actor=actor, at=at, **again)
-    tell(
+    log_event(
         instrument=job.instrument,
         act="recheck_failed",
         subject=job,
@@ -71,7 +71,7 @@ def give_up_job(*, job: Job, because: str, actor: User, at: datetime) -> Job:
     """End a job without a play test (parts horn, waits for money); the reason is kept and the verdict stays."""
     if not because.strip():
         raise RefusedError("Say why the job ends here.")
-    return _close(still_open(job), actor=actor, at=at, because=because.strip()[:200])
+    return _close(lock_open_job(job), actor=actor, at=at, because=because.strip()[:200])
 
 
 def _close(job: Job, *, actor: User, at: datetime, play_test: PlayTest | None = None, because: str = "") -> Job:
@@ -89,7 +89,7 @@ def _close(job: Job, *, actor: User, at: datetime, play_test: PlayTest | None = 
         at=at,
         reference=f"job:{job.pk}",
     )
-    tell(
+    log_event(
         instrument=job.instrument,
         act="job_closed",
         subject=job,

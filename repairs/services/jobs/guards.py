@@ -9,7 +9,7 @@ from repairs.rules.plan import Plan, PlannedStep, may_do
 from repairs.selectors.planning import step_of
 
 
-def still_open(job: Job) -> Job:
+def lock_open_job(job: Job) -> Job:
     """The job, locked for this transaction; refuses one that somebody has closed meanwhile, or that is at a shop."""
     fresh = Job.objects.select_for_update(of=("self",)).select_related("instrument__school", "bench").get(pk=job.pk)
     if fresh.closed_at is not None:

@@ -9,8 +9,8 @@ from django.db import IntegrityError, transaction
 from core.models import User
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument, Whereabouts
+from inventory.services.event_log import log_event
 from inventory.services.state import move_instrument
-from inventory.services.telling import tell
 from repairs.exceptions import JobOpenError
 from repairs.models import Bench, Job
 
@@ -39,7 +39,7 @@ def open_job(
         at=at,
         reference=f"job:{job.pk}",
     )
-    tell(
+    log_event(
         instrument=instrument,
         act="job_opened",
         subject=job,

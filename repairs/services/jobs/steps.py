@@ -17,14 +17,14 @@ from core.photos import CleanPhoto
 from inventory.exceptions import UsedFormError
 from inventory.models import Closed, Photo
 from inventory.services.care import keep_photo
+from inventory.services.event_log import log_event
 from inventory.services.inspecting import add_bench_finding, close_findings
-from inventory.services.telling import tell
 from repairs.exceptions import StepRefusedError
 from repairs.models import Attempt, Job, Outcome, StepClock, StockItem
 from repairs.rules.plan import Plan, PlannedStep, Savings, savings
 from repairs.selectors.planning import PROVING, plan_for_job
 from repairs.services.jobs.clock import attended_minutes
-from repairs.services.jobs.guards import step_to_do, still_open
+from repairs.services.jobs.guards import lock_open_job, step_to_do
 from repairs.services.stock import use_free_part, use_stock_for
 
 OF_ANY_STEP = {Outcome.SKIPPED, Outcome.STOPPED, Outcome.DAMAGED}
@@ -72,10 +72,10 @@ class StepResult:
 @transaction.atomic
 def acknowledge_cautions(*, job: Job, actor: User, at: datetime) -> None:
     """Note that the cautions for hot, chemical and sharp work were read; once per job is enough."""
-    fresh = still_open(job)
+    fresh = lock_open_job(job)
     if fresh.cautions_at is None:
         Job.objects.filter(pk=fresh.pk).update(cautions_at=at, cautions_by=actor)
-        tell(
+        log_event(
             instrument=fresh.instrument, act="cautions_acknowledged", subject=fresh, actor=actor, at=at, after={},
         )  # fmt: skip
 
@@ -104,7 +104,7 @@ def do_step(
     """
     if known := _kept_before(job, nonce):
         return known
-    fresh = still_open(job)
+    fresh = lock_open_job(job)
     if twin := _kept_before(fresh, nonce):  # posted at the same moment, kept while this one waited for the lock
         return twin
     before = plan_for_job(fresh)
@@ -191,7 +191,7 @@ def _take_off_the_bench(job: Job, step: PlannedStep) -> None:
 
 
 def _tell_outcome(job: Job, step: PlannedStep, outcome: str, *, actor: User, at: datetime) -> None:
-    tell(
+    log_event(
         instrument=job.instrument,
         act="step_done",
         subject=job,
@@ -226,10 +226,10 @@ def _plan_anew(job: Job) -> Plan:
 @transaction.atomic
 def ask_again(*, job: Job, step_key: str, actor: User, at: datetime) -> None:
     """Offer a rung once more that was tried already."""
-    fresh = still_open(job)
+    fresh = lock_open_job(job)
     if step_key not in fresh.retry_keys:
         Job.objects.filter(pk=fresh.pk).update(retry_keys=[*fresh.retry_keys, step_key])
-        tell(
+        log_event(
             instrument=fresh.instrument,
             act="asked_again",
             subject=fresh,
@@ -253,7 +253,7 @@ def add_finding_to_job(
     picture: CleanPhoto | None = None,
 ) -> Plan:
     """Something new seen on the bench joins the plan."""
-    fresh = still_open(job)
+    fresh = lock_open_job(job)
     if picture is not None:
         keep_photo(instrument=fresh.instrument, photo=picture, part=part, actor=actor, at=at)
     add_bench_finding(

@@ -92,18 +92,18 @@ def test_a_whole_circle_is_told_in_known_sentences(director, django_assert_num_q
 
 
 def acts_told_by(module: ast.Module) -> Iterator[str]:
-    """Acts that a module of services tells in an instrument's thread, by tell or by a _tell of its own that calls it."""
+    """Acts that a module of services tells in an instrument's thread, by log_event or by a _tell of its own that calls it."""
     tells_on = any(
         isinstance(node, ast.FunctionDef)
         and node.name == "_tell"
-        and any(isinstance(call, ast.Call) and ast.unparse(call.func) == "tell" for call in ast.walk(node))
+        and any(isinstance(call, ast.Call) and ast.unparse(call.func) == "log_event" for call in ast.walk(node))
         for node in module.body
     )
     for call in ast.walk(module):
         if not isinstance(call, ast.Call) or not isinstance(call.func, ast.Name):
             continue
         told: list[ast.expr] = []
-        if call.func.id == "tell":
+        if call.func.id == "log_event":
             told = [keyword.value for keyword in call.keywords if keyword.arg == "act"]
         elif call.func.id == "_tell" and tells_on:
             told = call.args[1:2]

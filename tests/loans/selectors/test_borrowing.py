@@ -6,7 +6,7 @@ from datetime import timedelta
 
 import pytest
 
-from inventory.access import may_at
+from inventory.access import has_perm_at_school
 from loans.selectors import (
     history_of,
     open_loan_of,
@@ -24,7 +24,7 @@ from tests.loans.makers import make_loan, make_return_walk
 def test_who_reads_names_and_who_reads_contacts(request, school, role, names, contacts):
     user = request.getfixturevalue(role)
     assert (school.pk in schools_with_names(user)) is names
-    assert may_at(user, "loans.view_student", school.pk) is contacts
+    assert has_perm_at_school(user, "loans.view_student", school.pk) is contacts
 
 
 def test_the_list_to_choose_from_leaves_out_who_left_and_counts_what_each_has(school, director):

@@ -16,7 +16,7 @@ KINDS = {
 }
 
 
-def file_answer(data: bytes, *, name: str, is_download: bool = False) -> HttpResponse:
+def file_response(data: bytes, *, name: str, is_download: bool = False) -> HttpResponse:
     """Return a file to look at, or with ``is_download`` to keep. KeyError for a kind of file that we do not send."""
     kind = KINDS[PurePath(name).suffix]
     shown = content_disposition_header(as_attachment=is_download, filename=name) or "inline"
@@ -24,6 +24,6 @@ def file_answer(data: bytes, *, name: str, is_download: bool = False) -> HttpRes
     return HttpResponse(data, content_type=kind, headers=headers)
 
 
-def home_address(request: HttpRequest) -> str:
+def home_url(request: HttpRequest) -> str:
     """Where phones reach this server: its public address, else the one this browser used; no slash at the end."""
     return str(settings.PUBLIC_ADDRESS or request.build_absolute_uri("/").rstrip("/"))

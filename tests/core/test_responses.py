@@ -4,7 +4,7 @@ from email.message import Message
 
 import pytest
 
-from core.answers import file_answer, home_address
+from core.responses import file_response, home_url
 
 pytestmark = pytest.mark.pure
 
@@ -19,21 +19,21 @@ pytestmark = pytest.mark.pure
     ],
 )
 def test_the_kind_follows_from_the_name_and_is_never_guessed(name, kind):
-    answer = file_answer(b"content", name=name)
+    answer = file_response(b"content", name=name)
     assert answer.headers["Content-Type"] == kind
     assert answer.headers["X-Content-Type-Options"] == "nosniff"
     assert answer.content == b"content"
 
 
 def test_a_file_is_shown_or_kept():
-    assert file_answer(b"", name="a.pdf").headers["Content-Disposition"] == 'inline; filename="a.pdf"'
-    kept = file_answer(b"", name="a.pdf", is_download=True)
+    assert file_response(b"", name="a.pdf").headers["Content-Disposition"] == 'inline; filename="a.pdf"'
+    kept = file_response(b"", name="a.pdf", is_download=True)
     assert kept.headers["Content-Disposition"] == 'attachment; filename="a.pdf"'
 
 
 @pytest.mark.parametrize("name", ['sheet-A"; x=".pdf', "sheet-♭.pdf"], ids=["quote", "flat"])
 def test_a_number_that_is_no_plain_word_cannot_break_out_of_the_header(name):
-    shown = file_answer(b"", name=name).headers["Content-Disposition"]
+    shown = file_response(b"", name=name).headers["Content-Disposition"]
     read = Message()
     read["Content-Disposition"] = shown
     assert shown.isascii()
@@ -43,7 +43,7 @@ def test_a_number_that_is_no_plain_word_cannot_break_out_of_the_header(name):
 
 def test_other_kinds_of_files_are_not_sent():
     with pytest.raises(KeyError):
-        file_answer(b"", name="page.html")
+        file_response(b"", name="page.html")
 
 
 @pytest.mark.parametrize(
@@ -51,4 +51,4 @@ def test_other_kinds_of_files_are_not_sent():
 )
 def test_phones_are_sent_to_the_public_address_if_there_is_one(rf, settings, public, home):
     settings.PUBLIC_ADDRESS = public
-    assert home_address(rf.get("/bench/")) == home
+    assert home_url(rf.get("/bench/")) == home

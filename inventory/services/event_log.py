@@ -13,7 +13,7 @@ from core.models import Event, User
 from inventory.models import Instrument
 
 
-def tell(
+def log_event(
     *,
     instrument: Instrument,
     act: str,
