@@ -230,7 +230,9 @@ LOGGING = {
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
     "root": {"handlers": ["console"], "level": "WARNING"},
 }
-ZEAL_RAISE = True
+# Alerts are collected and fail the test after the request (tests/plugins/ground.py): raised inside a table's cell, the
+# table would swallow them and show a dash.
+ZEAL_RAISE = False
 # One act writes several events, each service reads afresh the row it is about to change, and logging out reads once more
 # the session it throws away; no list is read row by row.
 ZEAL_ALLOWLIST = [

@@ -17,12 +17,21 @@ from django.conf import settings
 from django.db import transaction
 from hypothesis import HealthCheck
 from hypothesis import settings as property_settings
+from zeal.signals import nplusone_detected
 
 IN_CI = os.environ.get("CI", "").lower() in {"1", "true"}
 TOUCHES_DATABASE = {"db", "transactional_db", "django_db_reset_sequences", "live_server"}
 SHARED_MEMORY = Path("/dev/shm")  # noqa: S108  # only a faster place for tempfile's private folder
 
 _folder: Path | None = None
+_alerts: list[str] = []
+
+
+def note_alert(exception: Exception, **_kwargs: Any) -> None:
+    _alerts.append(str(exception))
+
+
+nplusone_detected.connect(note_alert)
 
 
 def on_postgresql() -> bool:
@@ -66,6 +75,16 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         fixtures = set(getattr(item, "fixturenames", ()))
         if not item.get_closest_marker("django_db") and not fixtures & TOUCHES_DATABASE:
             item.add_marker("pure")
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_call() -> Generator[None, Any, Any]:
+    """Fail the test after it ran if any request in it read rows one by one, wherever the alert was raised."""
+    _alerts.clear()
+    result = yield
+    if _alerts:
+        pytest.fail("One query per row; join it in for_table() or the selector: " + "; ".join(sorted(set(_alerts))))
+    return result
 
 
 def _fail_if_skipped(report: Any) -> None:
