@@ -1,7 +1,7 @@
 # Everything a person runs here. Each target installs what it needs and may be run again at any time.
 SHELL := /bin/bash
 .DEFAULT_GOAL := help
-.PHONY: help demo serve test check bench lock shots format clean
+.PHONY: help demo serve test check drill mutants bench lock shots format clean
 
 help:  ## show this list
 	@grep -E '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*##/\t/' | expand -t 12
@@ -17,6 +17,12 @@ test:  ## every test: SQLite, PostgreSQL, browser
 
 check:  ## form, lint, types, floors, templates, packages, migrations, settings, catalog
 	@bash scripts/check.sh
+
+drill:  ## what takes long: tests marked drill on both databases and in the browser, then mutants
+	@bash scripts/drill.sh
+
+mutants:  ## change the rules one thing at a time, see whether their tests notice (ROOM=repairs/rules, SIZE=200, 0 for all)
+	@bash scripts/setup.sh tests && .venv/bin/python scripts/mutants.py --room "$(ROOM)" --size "$(or $(SIZE),200)"
 
 bench:  ## measure pages, labels and import with 20,000 instruments
 	@bash scripts/setup.sh dev && .venv/bin/python -m tests.bench

@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# Every test: on SQLite, on PostgreSQL, in the browser. Stops at the first of the three that fails, so that pytest's own
+# Every test that is quick enough for every day (scripts/drill.sh has the others): on SQLite, on PostgreSQL, in the browser. Stops at the first of the three that fails, so that pytest's own
 # closing lines end the output. What cannot be installed here is named and skipped; with CI=true that is a failure.
 set -euo pipefail
 cd "$(dirname "$0")/.."
@@ -9,11 +9,11 @@ bash scripts/setup.sh tests
 unset DATABASE_URL HORNBOOK_DEMO HORNBOOK_PRODUCTION
 
 say "tests on SQLite"
-"$PYTHON" -m pytest -n 2 -m "not browser" --durations=10 "$@"
+"$PYTHON" -m pytest -n 2 -m "not browser and not drill" --durations=10 "$@"
 
 say "tests on PostgreSQL"
 if find_postgres >/dev/null; then
-  bash scripts/with_postgres.sh "$PYTHON" -m pytest -n 2 -m "not browser and not pure" --durations=10 "$@"
+  bash scripts/with_postgres.sh "$PYTHON" -m pytest -n 2 -m "not browser and not pure and not drill" --durations=10 "$@"
 elif [ "${CI:-}" = true ]; then
   stop "no PostgreSQL here, and in CI a skipped suite is a failed one"
 else
@@ -21,4 +21,4 @@ else
 fi
 
 say "tests in the browser"
-"$PYTHON" -m pytest -n 2 -m browser --durations=10 "$@"
+"$PYTHON" -m pytest -n 2 -m "browser and not drill" --durations=10 "$@"
