@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from core.free_text import FreeText
+from inventory.columns import COLUMNS
 from inventory.models import (
     Donation,
     Finding,
@@ -19,7 +20,7 @@ from inventory.models import (
 SCHOOL, HORN = "instrument__school_id", "instrument_id"
 
 FREE_TEXT = (
-    FreeText(Instrument, ("notes", "funding_source"), "school_id", "pk"),
+    FreeText(Instrument, tuple(column.name for column in COLUMNS if column.is_free_text), "school_id", "pk"),
     FreeText(Tag, ("revoked_because",), SCHOOL, HORN),
     FreeText(Photo, ("caption",), SCHOOL, HORN),
     FreeText(Donation, ("history",), SCHOOL, HORN),

@@ -11,6 +11,7 @@ from typing import Any
 from core.models import Event
 from core.money import dollars
 from inventory.catalog.load import catalog
+from inventory.columns import BY_NAME
 from inventory.models import Instrument, Purpose, Whereabouts
 
 
@@ -47,7 +48,8 @@ def _play_tested(event: Event) -> str:
 
 
 def _corrected(event: Event) -> str:
-    return f"Corrected: {', '.join(name.replace('_', ' ') for name in event.after) or 'notes'}"
+    labels = (BY_NAME[name].label if name in BY_NAME else name.replace("_", " ") for name in event.after)
+    return f"Corrected: {', '.join(labels).lower() or 'notes'}"
 
 
 def _worth(word: str, event: Event) -> str:
@@ -60,7 +62,7 @@ def _care(event: Event) -> str:
 
 
 SENTENCES: Mapping[str, str | Callable[[Event], str]] = {
-    "registered": "Put on the list",
+    "registered": "Registered",
     "corrected": _corrected,
     "gift_recorded": "Gift recorded",
     "tag_issued": "Tag issued",

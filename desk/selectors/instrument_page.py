@@ -20,6 +20,7 @@ from inventory.rules.picture.shapes import Mark
 from inventory.rules.playing import LevelFit, for_everybody, level_fits
 from inventory.rules.verdict import Judgement
 from inventory.selectors.charts import unconfirmed_chart
+from inventory.selectors.columns import facts_of
 from inventory.selectors.drawing import marks_of
 from inventory.selectors.judging import judgement_of, level_reports
 from inventory.selectors.suspects import SuspectSpots, spots_of
@@ -229,24 +230,6 @@ def likely_acts(instrument: Instrument, *, loan: Loan | None, job: Job | None, u
     return acts
 
 
-def facts_of(instrument: Instrument) -> list[tuple[str, str]]:
-    """Label and words of what the list says of it; nothing of donors."""
-    options = {option.code: option.name for option in instrument.kind.options}
-    pairs = [
-        ("Maker and model", f"{instrument.maker} {instrument.model}".strip()),
-        ("Serial", instrument.serial or "none"),
-        ("Level", instrument.get_level_display()),
-        ("Year made", str(instrument.year_made or "")),
-        *[(options[code], str(choice)) for code, choice in instrument.options.items() if code in options],
-        ("Came as", instrument.get_acquired_by_display()),
-        ("Came on", f"{instrument.acquired_on:%b %-d, %Y}" if instrument.acquired_on else ""),
-        ("Funding", instrument.funding_source),
-        ("Award number", instrument.award_number),
-        ("Title holder", instrument.title_holder),
-    ]
-    return [(label, words) for label, words in pairs if words]
-
-
 def instrument_page(instrument: Instrument, *, user: Any, today: date) -> InstrumentPage:
     """Gather the page. The caller has checked that the user may see the instrument."""
     may = partial(has_perm_at_school, user, school_id=instrument.school_id)
@@ -282,7 +265,7 @@ def instrument_page(instrument: Instrument, *, user: Any, today: date) -> Instru
         play_tests=play_tests,
         history=history_of(instrument),
         acts=likely_acts(instrument, loan=loan, job=job, user=user, today=today),
-        facts=facts_of(instrument),
+        facts=facts_of(instrument, user=user),
         fits=level_fits(reports=reports),
         everybody=for_everybody(reports=reports),
         unconfirmed=unconfirmed_chart(instrument),

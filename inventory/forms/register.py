@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db.models import CharField, DateField
+from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy as _
 
 from core.forms import set_choices
 from inventory.catalog.load import catalog
 from inventory.catalog.names import UnknownNameError, resolve_kind
 from inventory.catalog.schema import Kind
+from inventory.columns import BY_NAME, COLUMNS, Column
 from inventory.models import Acquired, Instrument, Level, Readiness, Room, School, Verdict, Whereabouts
 from inventory.selectors.register import READY, Wanted, kinds_like
 
 READINESS = (("", "All"), (READY, "May go out, with limits or without"), *Readiness.choices)
 PLAIN = {"autocomplete": "off"}
+CODE = PLAIN | {"autocapitalize": "characters", "spellcheck": "false"}
 DATE = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
 OPTION = "option-"  # before an option's code in the name of its field
 
@@ -69,84 +76,77 @@ def kind_meant(data: Any) -> Kind | None:
         return like[0] if len(like) == 1 else None
 
 
-class InstrumentForm(forms.Form):
-    """What is written on the list. ``kind`` fixes which options are asked; ``schools`` are those to choose from."""
+# What an input needs besides its column's declaration.
+WIDGETS: dict[str, forms.Widget] = {
+    "asset_number": forms.TextInput(attrs=CODE),
+    "serial": forms.TextInput(attrs=CODE),
+    "maker": forms.TextInput(attrs={"list": "makers"}),
+    "acquired_by": forms.RadioSelect(),
+    "notes": forms.Textarea(attrs={"rows": 3}),
+}
+ASKED = tuple(column.name for column in COLUMNS if column.form in {"first", "more"} and column.name != "options")
 
-    asset_number = forms.CharField(
-        max_length=20,
-        required=False,
-        label="Asset number",
-        widget=forms.TextInput(attrs=PLAIN | {"autocapitalize": "characters", "spellcheck": "false"}),
+
+def column_field(column: Column) -> forms.Field:
+    """The form's field of a column, as the model has it; only the school must be given."""
+    stored: Any = Instrument._meta.get_field(column.name)
+    given: dict[str, Any] = {}
+    for validator in stored.validators:
+        if isinstance(validator, MinValueValidator):
+            given["min_value"] = max(validator.limit_value, given.get("min_value", 0))
+        elif isinstance(validator, MaxValueValidator):
+            given["max_value"] = min(validator.limit_value, given.get("max_value", validator.limit_value))
+    if isinstance(stored, DateField):
+        given["widget"] = DATE
+    elif isinstance(stored, CharField) and not stored.choices:
+        given["widget"] = forms.TextInput(attrs=PLAIN)
+    if column.name in WIDGETS:
+        given["widget"] = WIDGETS[column.name]
+    field: forms.Field = stored.formfield(
+        label=gettext_lazy(column.label),
+        help_text=gettext_lazy(column.help) if column.help else "",
+        required=column.name == "school",
+        **given,
     )
-    serial = forms.CharField(
-        max_length=60,
-        required=False,
-        label="Serial",
-        help_text="Empty if it has none.",
-        widget=forms.TextInput(attrs=PLAIN | {"autocapitalize": "characters", "spellcheck": "false"}),
-    )
-    maker = forms.CharField(max_length=80, required=False, widget=forms.TextInput(attrs={"list": "makers"}))
-    school = forms.ModelChoiceField(queryset=School.objects.none(), empty_label="Choose the school")
-    room = forms.ModelChoiceField(queryset=Room.objects.none(), required=False, empty_label="No room")
-    acquired_by = forms.ChoiceField(
-        choices=Acquired.choices, label="How it came", widget=forms.RadioSelect, required=False
-    )
+    return field
+
+
+class InstrumentForm(forms.Form):
+    """What is written about it. ``kind`` fixes which options are asked; ``schools`` are those to choose from."""
+
     new_room = forms.CharField(
         max_length=80,
         required=False,
-        label="Or a new room",
-        help_text="Room, shelf or cabinet that is not in the list yet.",
+        label=_("Or a new room"),
+        help_text=_("A room, shelf or cabinet that is not in the list yet."),
         widget=forms.TextInput(attrs=PLAIN),
     )
-    model = forms.CharField(max_length=80, required=False, widget=forms.TextInput(attrs=PLAIN))
-    level = forms.ChoiceField(choices=Level.choices, required=False)
-    year_made = forms.IntegerField(required=False, min_value=1700, max_value=2100, label="Year made")
-    acquired_on = forms.DateField(required=False, label="Came on", widget=DATE)
-    acquisition_cost_amount = forms.DecimalField(
-        required=False, min_value=0, max_digits=10, decimal_places=2, label="What it cost, dollars"
-    )
-    replacement_amount = forms.DecimalField(
-        required=False,
-        min_value=0,
-        max_digits=10,
-        decimal_places=2,
-        label="What a new one costs, dollars",
-        help_text="Empty: the catalog's figure for its kind.",
-    )
-    funding_source = forms.CharField(max_length=120, required=False, label="Paid from")
-    award_number = forms.CharField(max_length=60, required=False, label="Award number", help_text="Of a grant.")
-    federal_percent = forms.DecimalField(
-        required=False, min_value=0, max_value=100, max_digits=5, decimal_places=2, label="Federal share, percent"
-    )
-    title_holder = forms.CharField(
-        max_length=120, required=False, label="Who holds title", help_text="Empty: the district."
-    )
-    notes = forms.CharField(max_length=10_000, required=False, widget=forms.Textarea(attrs={"rows": 3}))
-
-    FIRST = ("serial", "maker", "school", "room", "acquired_by")
-    MORE = (
-        "new_room", "model", "level", "year_made", "acquired_on", "acquisition_cost_amount", "replacement_amount",
-        "funding_source", "award_number", "federal_percent", "title_holder", "notes",
-    )  # fmt: skip
 
     def __init__(
-        self, *args: Any, schools: list[School], kind: Kind | None, instrument: Instrument | None = None, **kwargs: Any
+        self,
+        *args: Any,
+        schools: list[School],
+        kind: Kind | None,
+        instrument: Instrument | None = None,
+        columns: Sequence[Column] = COLUMNS,
+        **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
+        asked = [column for column in columns if column.name in ASKED or (column.form == "new" and instrument is None)]
+        self.fields |= {column.name: column_field(column) for column in asked}
         self.kind = kind
         self.schools = schools
         self.only_school = schools[0] if len(schools) == 1 else None
         rooms = Room.objects.filter(school__in=schools).select_related("school").order_by("school__name", "name")
         field: Any = self.fields["room"]
-        field.queryset = rooms
+        field.queryset, field.empty_label = rooms, _("No room")
         if self.only_school:
             del self.fields["school"]
         else:
             field.label_from_instance = lambda room: f"{room.name}, {room.school.name}"
             offered: Any = self.fields["school"]
             offered.queryset = School.objects.filter(pk__in=[school.pk for school in schools])
-        if instrument is not None:
-            del self.fields["asset_number"]
+            offered.empty_label = _("Choose the school")
         for option in kind.options if kind else ():
             self.fields[f"{OPTION}{option.code}"] = forms.ChoiceField(
                 choices=[(choice, choice) for choice in option.choices],
@@ -157,11 +157,14 @@ class InstrumentForm(forms.Form):
 
     @property
     def first(self) -> list[forms.BoundField]:
-        return [self[name] for name in self.FIRST if name in self.fields]
+        return self.placed("first")
 
     @property
     def more(self) -> list[forms.BoundField]:
-        return [self[name] for name in self.MORE if name in self.fields]
+        return [self["new_room"], *self.placed("more")]
+
+    def placed(self, place: str) -> list[forms.BoundField]:
+        return [self[name] for name in self.fields if name in BY_NAME and BY_NAME[name].form == place]
 
     @property
     def options(self) -> list[forms.BoundField]:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import TYPE_CHECKING, Self
+from typing import TYPE_CHECKING, Any, Self
 
+from django.core.checks import CheckMessage, Error
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
@@ -12,6 +13,7 @@ from django.db.models.functions import Lower
 
 from core.models import User
 from inventory.catalog.load import catalog
+from inventory.columns import BY_NAME, NOT_SHOWN
 from inventory.models.places import Room, School
 
 if TYPE_CHECKING:
@@ -89,17 +91,19 @@ class Instrument(models.Model):
     level = models.CharField(max_length=16, choices=Level, default=Level.STUDENT)
     maker = models.CharField(max_length=80, blank=True)
     model = models.CharField(max_length=80, blank=True)
-    serial = models.CharField(max_length=60, blank=True, help_text="Empty means it has none.")
+    serial = models.CharField(max_length=60, blank=True)  # empty: it has none
     year_made = models.PositiveSmallIntegerField(
         null=True, blank=True, validators=[MinValueValidator(1700), MaxValueValidator(2100)]
     )
     options = models.JSONField(default=dict, blank=True)  # option code -> choice, as the kind offers them
     acquired_by = models.CharField(max_length=16, choices=Acquired, default=Acquired.UNKNOWN)
     acquired_on = models.DateField(null=True, blank=True)
-    acquisition_cost_amount = models.DecimalField(max_digits=10, decimal_places=2, null=True, blank=True)
-    replacement_amount = models.DecimalField(
-        max_digits=10, decimal_places=2, null=True, blank=True, help_text="Empty: the catalog's figure for its kind."
+    acquisition_cost_amount = models.DecimalField(
+        max_digits=10, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
     )
+    replacement_amount = models.DecimalField(
+        max_digits=10, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
+    )  # empty: the catalog's figure for its kind
     funding_source = models.CharField(max_length=120, blank=True)
     award_number = models.CharField(max_length=60, blank=True)
     federal_percent = models.DecimalField(
@@ -150,6 +154,23 @@ class Instrument(models.Model):
 
     def __str__(self) -> str:
         return f"{self.asset_number} {self.kind.name}"
+
+    @classmethod
+    def check(cls, **kwargs: Any) -> list[CheckMessage]:
+        """Find columns that inventory/columns.py does not declare: form, import, export and page would lack them."""
+        there = {field.name for field in cls._meta.concrete_fields}
+        declared = {*BY_NAME, *NOT_SHOWN}
+        return [
+            *super().check(**kwargs),
+            *(
+                Error(f"{cls.__name__}.{name} is not declared in inventory/columns.py.", obj=cls, id="inventory.E001")
+                for name in sorted(there - declared)
+            ),
+            *(
+                Error(f"inventory/columns.py declares {name}, which no column is.", obj=cls, id="inventory.E002")
+                for name in sorted(declared - there)
+            ),
+        ]
 
     @property
     def kind(self) -> Kind:

@@ -2,23 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 from django.db.models import Case, CharField, Count, F, Max, Q, QuerySet, Value, When
 
-from core.sheets import OutValue
 from inventory.catalog.load import catalog
 from inventory.catalog.names import slug
 from inventory.catalog.schema import Kind
 from inventory.models import (
-    Acquired,
     District,
     Instrument,
     InstrumentQuerySet,
-    Level,
     Readiness,
     Room,
     School,
@@ -185,53 +181,6 @@ def sums_of(rows: InstrumentQuerySet, wanted: Wanted, *, today: date) -> Sums:
         not_inspected=Count("pk", filter=HELD & Q(verdict=Verdict.NOT_INSPECTED)),
     )
     return Sums(stays_in=found["held"] - found["may_go_out"] - found["with_limits"], **found)
-
-
-EXPORT_HEADER = (
-    "Asset number", "Kind", "Level", "Maker", "Model", "Serial", "Year made", "Options", "School", "Room",
-    "Whereabouts", "Verdict", "Limits", "Readiness", "Reasons", "Inspected on", "Acquired by", "Acquired on", "Cost",
-    "Replacement cost", "Funding source", "Award number", "Federal percent", "Title holder", "Notes",
-)  # fmt: skip
-
-
-def export_rows(rows: InstrumentQuerySet, *, today: date) -> Iterator[tuple[OutValue, ...]]:
-    """The instruments with every column but people: no student, no donor."""
-    # Schools, rooms and words are looked up here: a row object for each, twenty thousand times, is most of the work.
-    schools, rooms = (dict(model.objects.values_list("pk", "name")) for model in (School, Room))
-    kinds = catalog().kinds
-    levels, places, verdicts, ways, readiness_words = (
-        {value: str(label) for value, label in words.choices}
-        for words in (Level, Whereabouts, Verdict, Acquired, Readiness)
-    )
-    found: Any = rows.annotate(readiness_today=readiness_on(today))
-    for row in found.iterator(chunk_size=1000):
-        yield (
-            row.asset_number,
-            kinds[row.kind_code].name,
-            levels[row.level],
-            row.maker,
-            row.model,
-            row.serial,
-            row.year_made,
-            "; ".join(f"{name}: {choice}" for name, choice in row.options.items()),
-            schools[row.school_id],
-            rooms.get(row.room_id, ""),
-            places[row.whereabouts],
-            verdicts[row.verdict],
-            " ".join(row.limits),
-            readiness_words[row.readiness_today],
-            " ".join(reason["text"] for reason in row.readiness_reasons),
-            row.inspected_at.date() if row.inspected_at else None,
-            ways[row.acquired_by],
-            row.acquired_on,
-            row.acquisition_cost_amount,
-            row.replacement_amount,
-            row.funding_source,
-            row.award_number,
-            row.federal_percent,
-            row.title_holder,
-            row.notes,
-        )
 
 
 def known_makers(rows: InstrumentQuerySet) -> list[str]:

@@ -13,6 +13,7 @@ from django.db.models import F
 
 from core.models import User
 from inventory.catalog.load import catalog
+from inventory.columns import BY_NAME, COLUMNS
 from inventory.exceptions import NumberTakenError, RefusedError
 from inventory.models import Accessory, Custody, District, Donation, Instrument, Room, School, Tag, Whereabouts
 from inventory.services.checking import check_row
@@ -122,7 +123,7 @@ def _write_instrument(instrument: Instrument) -> Instrument:
         if Instrument.objects.filter(asset_number=instrument.asset_number).exists():
             raise NumberTakenError(f"Number {instrument.asset_number} is taken.") from None
         raise NumberTakenError(
-            f"{instrument.maker or 'This maker'} {instrument.serial} is on the list already."
+            f"{instrument.maker or 'This maker'} {instrument.serial} is already registered."
         ) from None
     return instrument
 
@@ -159,15 +160,7 @@ def accessories_for(instrument: Instrument) -> list[Accessory]:
     ]
 
 
-CHANGEABLE = (
-    "level", "maker", "model", "serial", "year_made", "acquired_by", "acquired_on", "acquisition_cost_amount",
-    "replacement_amount", "funding_source", "award_number", "federal_percent", "title_holder", "room", "school",
-    "notes", "options",
-)  # fmt: skip
-
-
-# Free words, which may name a person: the row has them; the log says only that they changed.
-SPOKEN = {"notes", "funding_source", "title_holder"}
+CHANGEABLE = frozenset(column.name for column in COLUMNS if column.form in {"first", "more"})
 
 
 @transaction.atomic
@@ -179,7 +172,7 @@ def change_instrument(
     Of columns with free words the event tells only that they changed.
     ``new_room`` is as in register_instrument().
     """
-    unknown = set(fields) - set(CHANGEABLE)
+    unknown = set(fields) - CHANGEABLE
     if unknown:
         raise TypeError(f"not changeable: {', '.join(sorted(unknown))}")
     fresh = Instrument.objects.get(pk=instrument.pk)
@@ -198,7 +191,7 @@ def change_instrument(
         with transaction.atomic():
             fresh.save()
     except IntegrityError:
-        raise NumberTakenError(f"{fresh.maker or 'This maker'} {fresh.serial} is on the list already.") from None
+        raise NumberTakenError(f"{fresh.maker or 'This maker'} {fresh.serial} is already registered.") from None
     after = {name: _as_json(getattr(fresh, name)) for name in fields}
     changed = [name for name in fields if before[name] != after[name]]
     log_event(
@@ -206,8 +199,8 @@ def change_instrument(
         act="corrected",
         actor=actor,
         at=at,
-        before={name: before[name] for name in changed if name not in SPOKEN},
-        after={name: "in the row" if name in SPOKEN else after[name] for name in changed},
+        before={name: before[name] for name in changed if BY_NAME[name].is_logged},
+        after={name: after[name] if BY_NAME[name].is_logged else "in the row" for name in changed},
     )
     refresh_state(instrument=fresh, actor=actor, at=at)
     return Instrument.objects.get(pk=fresh.pk)

@@ -24,14 +24,13 @@ from core.views import StaffRequest, StaffView
 from inventory.access import has_perm_at_school, schools_of
 from inventory.catalog.schema import Kind
 from inventory.exceptions import RefusedError
-from inventory.forms.register import OPTION, DonationForm, InstrumentForm, RegisterFilterForm, kind_meant
-from inventory.models import Acquired, District, Donation, Instrument, Readiness, School, Verdict, Whereabouts
+from inventory.forms.register import ASKED, OPTION, DonationForm, InstrumentForm, RegisterFilterForm, kind_meant
+from inventory.models import District, Donation, Instrument, Readiness, School, Verdict, Whereabouts
 from inventory.rules.gifts import watched_until
+from inventory.selectors.columns import columns_for, export_header, export_rows
 from inventory.selectors.register import (
-    EXPORT_HEADER,
     Sums,
     Wanted,
-    export_rows,
     for_list,
     in_state,
     kinds_in_use,
@@ -176,11 +175,13 @@ class ExportView(StaffView):
         today = timezone.localdate()
         wanted = RegisterFilterForm(request.GET, schools=list(schools_of(request.user))).wanted()
         rows = in_state(narrowed(Instrument.objects.visible_to(request.user), wanted), wanted, today=today)
-        lines = export_rows(rows.order_by("asset_number", "pk"), today=today)
+        columns = columns_for(request.user)
+        header = export_header(columns)
+        lines = export_rows(rows.order_by("asset_number", "pk"), columns=columns, today=today)
         if form == "csv":
-            data = write_csv(header=EXPORT_HEADER, rows=lines)
+            data = write_csv(header=header, rows=lines)
         elif form == "xlsx":
-            data = write_xlsx(title="Instruments", header=EXPORT_HEADER, rows=lines)
+            data = write_xlsx(title="Instruments", header=header, rows=lines)
         else:
             raise Http404("no such format")
         return file_response(data, name=f"instruments-{today:%Y-%m-%d}.{form}", is_download=True)
@@ -231,8 +232,7 @@ class AddView(StaffView):
         if not schools:
             messages.info(request, "Add the first school before its instruments.")
             return redirect("inventory:schools" if request.user.has_perm("inventory.manage_settings") else "desk:today")
-        initial = {"acquired_by": Acquired.UNKNOWN} | dict(request.GET.items())
-        form = InstrumentForm(initial=initial, schools=schools, kind=kind_meant(request.GET))
+        form = InstrumentForm(initial=dict(request.GET.items()), schools=schools, kind=kind_meant(request.GET))
         return self.shown(request, form, request.GET)
 
     def post(self, request: StaffRequest) -> HttpResponse:
@@ -272,7 +272,7 @@ class AddView(StaffView):
         return instrument
 
     def done(self, request: StaffRequest, instrument: Instrument) -> HttpResponseRedirect:
-        messages.success(request, f"{instrument.asset_number} is on the list.")
+        messages.success(request, f"{instrument.asset_number} is registered.")
         if request.POST.get("then") != "another":
             return redirect("desk:instrument", instrument.asset_number)
         kept = {
@@ -296,8 +296,7 @@ class EditView(StaffView):
 
     def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
         instrument = instrument_for(request, asset_number, self.permission_required)
-        names = (*InstrumentForm.FIRST, *InstrumentForm.MORE)
-        initial = {name: getattr(instrument, name) for name in names if name != "new_room"}
+        initial = {name: getattr(instrument, name) for name in ASKED}
         initial |= {f"{OPTION}{code}": choice for code, choice in instrument.options.items()}
         form = InstrumentForm(initial=initial, schools=self.schools(), kind=instrument.kind, instrument=instrument)
         return self.shown(instrument, form)

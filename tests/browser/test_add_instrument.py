@@ -27,7 +27,7 @@ def test_a_horn_is_added_on_a_phone_in_under_a_minute(open_page, counted_hand, d
     hand.choose(page.get_by_label("Room", exact=True), "Theater loft")
     hand.tap(page.locator("label.chip", has_text="Gift"))
     hand.tap(page.get_by_role("button", name="Add it", exact=True).last)
-    hand.wait(page.get_by_text("is on the list.").wait_for)
+    hand.wait(page.get_by_text("is registered.").wait_for)
     horn = Instrument.objects.get()
     assert (horn.kind_code, horn.serial, horn.acquired_by) == ("euphonium", "482913", "gift")
     assert hand.counted_seconds < MINUTE / 2, hand
@@ -42,7 +42,7 @@ def test_a_tapped_kind_stays_chosen_and_asks_what_the_kind_makes_variable(open_p
     page.get_by_label("third slide", exact=False).first.wait_for(state="attached")
     assert page.locator("#kind-trumpet").is_checked()
     page.get_by_role("button", name="Add it", exact=True).last.tap()
-    page.get_by_text("is on the list.").wait_for()
+    page.get_by_text("is registered.").wait_for()
     assert Instrument.objects.filter(kind_code="trumpet").count() == 2
 
 
@@ -55,7 +55,7 @@ def test_the_next_of_the_same_kind_takes_a_serial_and_a_tap(open_page, counted_h
     for serial in ("1001", "1002"):
         hand.type(serial, into=page.get_by_label("Serial"))
         hand.tap(page.get_by_role("button", name="Add, then another"))
-        hand.wait(page.get_by_text("is on the list.").wait_for)
+        hand.wait(page.get_by_text("is registered.").wait_for)
     assert set(Instrument.objects.filter(maker="Plain").values_list("serial", flat=True)) == {"1001", "1002"}
     assert hand.counted_seconds < MINUTE / 4, hand
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from core.sheets.cells import Cell, SheetRow
+from inventory.columns import TELLING_WORDS
 from inventory.rules.intake.fields import (
     BY_HEADING,
     MANY_COLUMNS,
@@ -174,35 +175,10 @@ def _guess(
     return ColumnGuess(index, name, None, 0.0, because)
 
 
-# Words that decide inside a longer heading; the first that is there wins. Common practice, no source.
-_TELLING_WORDS: Final = (
-    (IntakeField.SERIAL, ("serial", "s n", "sn")),
-    (IntakeField.AWARD_NUMBER, ("award", "grant number", "fain")),
-    (IntakeField.FEDERAL_SHARE, ("federal", "fed")),
-    (IntakeField.VALUE, ("value", "replacement")),
-    (IntakeField.COST, ("cost", "price", "dollars")),
-    (IntakeField.DONOR, ("donor", "donated by")),
-    (IntakeField.ACQUIRED_ON, ("date purchased", "purchase date", "date acquired", "purchased", "acquired", "purch")),
-    (IntakeField.STUDENT, ("student", "assigned", "issued", "loaned", "checked out")),
-    (IntakeField.ASSET_NUMBER, ("asset", "barcode", "tag", "inventory number", "inventory", "inst number")),
-    (IntakeField.MAKER, ("make", "maker", "brand", "manufacturer", "mfr")),
-    (IntakeField.MODEL, ("model",)),
-    (IntakeField.CONDITION, ("condition", "cond", "repair", "damage")),
-    (IntakeField.ACCESSORIES, ("accessories", "mouthpiece", "mpc", "case")),
-    (IntakeField.FUNDING_SOURCE, ("fund", "funding", "funds", "budget")),
-    (IntakeField.YEAR_MADE, ("year", "yr")),
-    (IntakeField.ROOM, ("room", "rm", "location", "storage", "locker")),
-    (IntakeField.SCHOOL, ("school", "bldg", "building", "campus")),
-    (IntakeField.NOTES, ("notes", "comments", "remarks")),
-    (IntakeField.KIND, ("instrument", "inst", "instr", "kind")),
-    (IntakeField.SIZE, ("size",)),
-    (IntakeField.VALVES, ("valves",)),
-)
-
-
 def _by_words(key: str, *, but: Collection[IntakeField] = ()) -> IntakeField | None:
     padded = f" {key} "
-    for field, words in _TELLING_WORDS:
+    for code, words in TELLING_WORDS:
+        field = IntakeField(code)
         if field in but:
             continue
         if any(f" {word} " in padded for word in words):

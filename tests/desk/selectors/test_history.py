@@ -25,7 +25,7 @@ def an_event(act, **after):
 @pytest.mark.parametrize(
     ("event", "words"),
     [
-        (an_event("registered"), "Put on the list"),
+        (an_event("registered"), "Registered"),
         (an_event("moved", whereabouts="with_student"), "Moved: with a student"),
         (an_event("inspected", purpose="hand_out", findings=0), "Inspected (hand-out), nothing found"),
         (an_event("inspected", purpose="yearly", findings=1), "Inspected (yearly), 1 finding"),
@@ -78,7 +78,7 @@ def test_the_newest_comes_first_with_who_did_it(school, tech):
     lines = history_of(horn)
     assert lines[0].what == "Passed its play test"
     assert lines[0].who == "Terry Tech"
-    assert lines[-1].what == "Put on the list"
+    assert lines[-1].what == "Registered"
 
 
 def test_a_whole_circle_is_told_in_known_sentences(director, django_assert_num_queries):

@@ -7,9 +7,7 @@ import pytest
 from inventory.catalog.load import catalog
 from inventory.models import District, Instrument, Readiness, School, Verdict, Whereabouts
 from inventory.selectors.register import (
-    EXPORT_HEADER,
     Wanted,
-    export_rows,
     in_state,
     kinds_in_use,
     kinds_like,
@@ -132,13 +130,3 @@ def test_makers_come_latest_first_and_once(school):
     for maker in ("Union", "Plain", "Union", ""):
         make_instrument(school=school, maker=maker)
     assert known_makers(Instrument.objects.all()) == ["Union", "Plain"]
-
-
-@pytest.mark.django_db
-def test_an_exported_row_has_a_value_for_each_heading(school):
-    make_ready_instrument(school=school, notes="from the loft", room=make_room(school=school, name="Loft"))
-    (row,) = export_rows(Instrument.objects.all(), today=TODAY)
-    line = dict(zip(EXPORT_HEADER, row, strict=True))
-    assert line["Room"] == "Loft"
-    assert line["Readiness"] == "May go out"
-    assert line["Notes"] == "from the loft"

@@ -179,7 +179,7 @@ def test_a_form_sent_twice_adds_one(client, director):
 @pytest.mark.parametrize(
     ("typed", "says"),
     [
-        ({"serial": "77"}, "on the list already"),
+        ({"serial": "77"}, "already registered"),
         ({"asset_number": "x-1"}, "X-1 is taken"),
         ({"kind": "", "find": "kazoo"}, "is no kind we know"),
         ({"kind": ""}, "Choose the kind first"),

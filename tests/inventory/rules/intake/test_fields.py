@@ -2,24 +2,16 @@
 
 from __future__ import annotations
 
-from collections import Counter
-
 import pytest
 
 from inventory.rules.intake.fields import (
     BY_HEADING,
     STAYS_OUT,
-    SYNONYMS,
     IntakeField,
     is_heading,
     normal_heading,
     own_columns,
 )
-
-
-def test_no_heading_stands_for_two_fields():
-    words = Counter(normal_heading(word) for text in SYNONYMS.values() for word in text.split(", "))
-    assert [word for word, count in words.items() if count > 1] == []
 
 
 def test_every_field_has_headings_and_every_field_left_out_a_reason():

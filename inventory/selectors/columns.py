@@ -1,0 +1,91 @@
+"""The declared columns of an instrument in words: on its page and in the export."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from datetime import date
+from operator import attrgetter
+from typing import Any
+
+from django.utils.timezone import localdate
+from django.utils.translation import gettext
+
+from core.sheets import OutValue
+from inventory.access import has_perm_at_school, schools_of
+from inventory.catalog.load import catalog
+from inventory.columns import COLUMNS, VIEW, Column
+from inventory.models import Instrument, InstrumentQuerySet, Room, School
+from inventory.selectors.register import readiness_on
+
+
+def columns_for(user: Any, *, school: int | None = None) -> tuple[Column, ...]:
+    """The columns that somebody may see of instruments at this school; without one, at every school they look at."""
+
+    def may_see(permission: str) -> bool:
+        if school is not None:
+            return has_perm_at_school(user, permission, school)
+        return set(schools_of(user)) <= set(schools_of(user, permission))
+
+    granted = {column.permission for column in COLUMNS if column.permission == VIEW or may_see(column.permission)}
+    return tuple(column for column in COLUMNS if column.permission in granted)
+
+
+def facts_of(instrument: Instrument, *, user: Any) -> list[tuple[str, str]]:
+    """Label and words of what is written about it, as far as the user may see it; nothing of donors."""
+    facts: dict[str, list[str]] = {}
+    for column in columns_for(user, school=instrument.school_id):
+        label = column.label if column.fact is None else column.fact
+        if label and column.name == "options":
+            names = {option.code: option.name for option in instrument.kind.options}
+            facts |= {names[code]: [str(choice)] for code, choice in instrument.options.items() if code in names}
+        elif label:
+            facts.setdefault(gettext(label), []).append(words_of(instrument, column))
+    return [(label, text) for label, words in facts.items() if (text := " ".join(filter(None, words)))]
+
+
+def words_of(instrument: Instrument, column: Column) -> str:
+    """The value as a page shows it."""
+    display = getattr(instrument, f"get_{column.name}_display", None)
+    value = display() if display else getattr(instrument, column.name)
+    if value in (None, ""):
+        return gettext(column.empty) if column.empty else ""
+    return f"{value:%b %-d, %Y}" if isinstance(value, date) else str(value)
+
+
+def export_header(columns: Sequence[Column]) -> tuple[str, ...]:
+    return tuple(column.label for column in columns if column.is_exported)
+
+
+def export_rows(rows: InstrumentQuerySet, *, columns: Sequence[Column], today: date) -> Iterator[tuple[OutValue, ...]]:
+    """The instruments with these columns; people are in none of them: no student, no donor."""
+    values = [exported(column) for column in columns if column.is_exported]
+    found: Any = rows.annotate(readiness_today=readiness_on(today))
+    for row in found.iterator(chunk_size=1000):
+        yield tuple(value(row) for value in values)
+
+
+def exported(column: Column) -> Callable[[Any], OutValue]:
+    """How the export takes a column's value from a row."""
+    # Schools, rooms and words are looked up here: a row object for each, twenty thousand times, is most of the work.
+    match column.name:
+        case "kind_code":
+            kinds = catalog().kinds
+            return lambda row: kinds[row.kind_code].name
+        case "options":
+            return lambda row: "; ".join(f"{name}: {choice}" for name, choice in row.options.items())
+        case "school" | "room":
+            model: Any = School if column.name == "school" else Room
+            names, key = dict(model.objects.values_list("pk", "name")), f"{column.name}_id"
+            return lambda row: names.get(getattr(row, key), "")
+        case "limits":
+            return lambda row: " ".join(row.limits)
+        case "readiness_reasons":
+            return lambda row: " ".join(reason["text"] for reason in row.readiness_reasons)
+        case "inspected_at":
+            return lambda row: localdate(row.inspected_at) if row.inspected_at else None
+    stored: Any = Instrument._meta.get_field(column.name)
+    value = attrgetter("readiness_today" if column.name == "readiness" else column.name)
+    if not stored.choices:
+        return value
+    words = {code: str(label) for code, label in stored.choices}
+    return lambda row: words[value(row)]
