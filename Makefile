@@ -24,8 +24,8 @@ drill:  ## what takes long: tests marked drill on both databases and in the brow
 mutants:  ## change the rules one thing at a time, see whether their tests notice (ROOM=repairs/rules, SIZE=200, 0 for all)
 	@bash scripts/setup.sh tests && .venv/bin/python scripts/mutants.py --room "$(ROOM)" --size "$(or $(SIZE),200)"
 
-bench:  ## measure pages, labels and import with 20,000 instruments
-	@bash scripts/setup.sh dev && .venv/bin/python -m tests.bench
+bench:  ## measure what a large district takes (SECTION=pages, SIZE=100000 instruments, JSON=path)
+	@bash scripts/setup.sh dev && .venv/bin/python -m tests.bench $(if $(SECTION),--section $(SECTION)) $(if $(SIZE),--size $(SIZE)) $(if $(JSON),--json $(JSON)) $(BENCH)
 
 lock:  ## pin packages with hashes (UPGRADE=1 takes the newest)
 	@bash scripts/setup.sh dev && UPGRADE="$(UPGRADE)" bash scripts/lock.sh

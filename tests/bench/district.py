@@ -15,15 +15,18 @@ from typing import Any
 
 from django.db import transaction
 
-from core.models import User
+from core.models import Event, User
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind
 from inventory.models import (
     Accessory,
     Acquired,
     District,
+    Finding,
+    Inspection,
     Instrument,
     Level,
+    PartLook,
     Role,
     Room,
     School,
@@ -33,14 +36,16 @@ from inventory.models import (
 )
 from inventory.services.registering import TOKEN_LENGTH, TOKEN_LETTERS, accessories_for, options_of
 from inventory.services.state import state_of
-from loans.models import AgreementTerms, Student
+from loans.models import AgreementTerms, Loan, Student
 from loans.rules.terms import DEFAULT_TERMS
-from repairs.models import Bench
+from repairs.models import Attempt, Bench, CareDone, Job
 from tests.bench.past import hang_on, history, log_event
 from tests.bench.rows import Big, Draft, Pattern, chunks, insert, some_findings
+from tests.bench.upkeep import keep_up
 from tests.simulation.drawing import full_bench
 
-IN_A_SCHOOL = 500  # instruments
+SCHOOLS = 50  # of a district large enough for them
+LEAST_IN_A_SCHOOL = 60  # instruments
 PATTERNS = 8  # sets of findings a kind is seen with; half of them are empty
 ON_BENCH, LENT, REPAIRED = 0.025, 0.45, 0.15  # shares of the instruments
 COMMON = {"clarinet": 9, "flute": 9, "trumpet": 8, "alto_sax": 6, "trombone": 5}  # the rest weigh 1
@@ -55,15 +60,30 @@ def build(*, instruments: int, events: int, now: datetime, seed: int = 1) -> Big
         drafts = register(big, count=instruments, generator=generator)
         told = list(history(big, drafts, generator=generator))
         hang_on(big, drafts, told=told, generator=generator)
+        keep_up(big, drafts, generator=generator)
         store_states(drafts)
         log_event(big, told, total=events, generator=generator)
-    return big
+    return district_found(now=now) or big
+
+
+def district_found(*, now: datetime) -> Big | None:
+    """Return the large district that the database holds, or None."""
+    schools = list(School.objects.order_by("pk"))
+    if not schools:
+        return None
+    counted = (School, Instrument, Finding, Inspection, PartLook, Loan, Student, Job, Attempt, CareDone, Event)
+    return Big(
+        now=now,
+        people={user.username: user for user in User.objects.all()},
+        schools=schools,
+        counts={str(model._meta.verbose_name_plural): model._default_manager.count() for model in counted},
+    )
 
 
 def people_and_places(big: Big, *, instruments: int) -> None:
     District.objects.create(pk=1, name="Wide River District", asset_prefix="WR-", asset_digits=5, next_asset_number=1)
     AgreementTerms.objects.create(text=DEFAULT_TERMS, version=1, written_at=big.now)
-    count = max(2, instruments // IN_A_SCHOOL)
+    count = max(2, min(SCHOOLS, instruments // LEAST_IN_A_SCHOOL))
     big.schools = insert(School(code=f"S{n:03d}", name=f"School number {n}") for n in range(1, count + 1))
     insert(Room(school=school, name=name) for school in big.schools for name in ("Band room", "Store", "Loft"))
     fact = full_bench(catalog())
@@ -74,7 +94,7 @@ def people_and_places(big: Big, *, instruments: int) -> None:
         )  # fmt: skip
         big.students[school.pk] = insert(
             Student(school=school, name=f"Student {n}", grade="6", guardian_name=f"Guardian {n}")
-            for n in range(max(40, min(instruments, IN_A_SCHOOL)))
+            for n in range(max(40, instruments // count))
         )
     for role in Role.values:
         user = User.objects.create_user(username=role, name=f"The {role}")

@@ -9,14 +9,17 @@ from collections.abc import Iterator
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
+from tests.bench.sections import Run
+
 ROOT = Path(__file__).parent.parent.parent
 
 
-def counted(*, report: Path) -> Iterator[str]:
+def section(run: Run) -> Iterator[str]:
     """Run the tests marked ``counted``, one after another, and yield a line for each from the report they leave.
 
     Raises RuntimeError with pytest's last lines when one fails.
     """
+    report = Path(run.folder, "hands.xml")
     command = [
         sys.executable,
         "-m",

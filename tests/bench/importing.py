@@ -5,18 +5,23 @@ Give it a database of its own. Times are of this machine; the counts are exact.
 
 from __future__ import annotations
 
+import json
 import resource
 import threading
 import time
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
 from datetime import datetime
 
 from django.db import connections
 from django.utils import timezone
 
-from inventory.models import ColumnMemory, School
+from inventory.models import ColumnMemory, District, School
 from inventory.selectors.importing import guessed_columns
 from inventory.services.importing import begin_import, choose_columns, judge_more, publish_import, sample_rows
+from tests.bench.demo import run_python
+from tests.bench.figures import Figure
+from tests.bench.sections import Run
 
 KINDS = ("Tpt", "TRUMPET #3", "Bb Clarinet", "Flute", "Alto Sax", "Trombone", "bari sax", "Tuba", "Snare kit", "Horn")
 AT_ONCE = 2000  # rows judged for one request
@@ -103,3 +108,29 @@ def measure_import(*, rows: int = 20_000, school: School | None = None, at: date
         wait_s=max(writer.waits),
         peak_mb=resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0,
     )
+
+
+ALONE = """
+import sys, django
+django.setup()
+from tests.bench.importing import main
+main(int(sys.argv[1]))
+"""
+
+
+def main(rows: int) -> None:
+    District.objects.get_or_create(pk=1, defaults={"name": "Wide River District"})
+    print(json.dumps(asdict(measure_import(rows=rows))))
+
+
+def section(run: Run) -> Iterator[Figure]:
+    """In a process and a database of its own, so that the peak of its memory is its own."""
+    rows = min(run.size, 20_000)
+    told = json.loads(run_python("-c", ALONE, str(rows), folder=run.folder, name="import").splitlines()[-1])
+    note = f"{told['written']:,} of {told['rows']:,} written; peak memory of the process {told['peak_mb']:.0f} MB"
+    yield Figure("read and staged", told["read_s"] * 1000)
+    yield Figure("judged, in requests", told["judge_s"] * 1000)
+    yield Figure("the longest of these requests", told["longest_judge_request_s"] * 1000)
+    yield Figure("published, all or none", told["publish_s"] * 1000, note=note)
+    yield Figure("its one transaction", told["transaction_s"] * 1000)
+    yield Figure("the longest wait of somebody else at work", told["wait_s"] * 1000)

@@ -21,11 +21,13 @@ from repairs.rules.open_jobs import OpenJob, open_job
 from repairs.rules.plan import plan_work
 from tests.bench.figures import Figure, middle, p95, times
 from tests.bench.planning import time_plans
+from tests.bench.sections import Run
 from tests.simulation.drawing import draw_inspection, full_bench
 from tests.simulation.fault_tally import RankTally, rank_tally
 
 
-def rules(*, runs: int, seed: int = 1) -> Iterator[Figure]:
+def section(run: Run, *, seed: int = 1) -> Iterator[Figure]:
+    runs = run.runs
     taken = times(load_catalog, runs=max(runs // 5, 3), warm=1)
     yield Figure("the catalog, read and checked at start-up", middle(taken), p95(taken), most_ms=500)
     yield from playing_times(runs=runs, seed=seed)

@@ -3,22 +3,45 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from itertools import cycle
 from time import perf_counter
 from typing import Any
 
 from django.db import connection
+from django.db.models import Count
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
-from django.urls import reverse
+from django.urls import URLResolver, get_resolver, reverse
 
+from core.access import roles_for
 from core.models import User
 from inventory.models import Instrument, Tag, Verdict, Whereabouts
-from repairs.models import Job
+from loans.models import Loan, Student
+from repairs.models import Bench, Job
 from repairs.selectors.planning import plan_for_job
 from tests.bench.figures import Figure, middle, p95, times
 from tests.bench.rows import Big
+from tests.bench.sections import Run
+
+PAGE_MS = 150.0
+SLOW_S = 2.0  # a page that takes longer is not asked for fifty times
+FILES = (".pdf", ".csv", ".xlsx", "export/")
+ZIPPED = {"accept-encoding": "gzip"}
+REGISTER = {
+    "as it opens": "",
+    "by verdict": "?sort=-verdict",
+    "by school": "?sort=school",
+    "by maker": "?sort=maker",
+    "by readiness": "?sort=readiness",
+    "last page": "?page={last}",
+    "last page by maker": "?sort=maker&page={last}",
+    "trumpets": "?kind=trumpet&sort=-verdict",
+    "silent": "?verdict=does_not_play&sort=kind",
+    "ready": "?readiness=ready&sort=maker",
+    "words": "?q=vale&page=2",
+    "words that nothing fits": "?q=zzzz",
+}
 
 
 class WrongAnswerError(AssertionError):
@@ -26,7 +49,7 @@ class WrongAnswerError(AssertionError):
 
 
 def client_of(user: User) -> Client:
-    client = Client()
+    client = Client(headers=ZIPPED)
     client.force_login(user, backend="core.access.RoleBackend")
     return client
 
@@ -38,67 +61,147 @@ def answered(response: Any, code: int) -> Any:
 
 
 def measured(  # one page
-    what: str, call: Callable[[], object], *, runs: int, most_ms: float | None = None, most_queries: int | None = None
-) -> Figure:
-    """Time the calls, then count the queries of each of five more and keep the most."""
-    taken = times(call, runs=runs)
-    counts = []
-    for _ in range(5):
+    what: str, call: Callable[[], Any], *, runs: int, most_ms: float | None = None, most_queries: int | None = None,
+    most_bytes: int | None = None,
+) -> Figure:  # fmt: skip
+    """Time the calls, then count the queries and the bytes of each of five more and keep the most."""
+    started = perf_counter()
+    call()
+    is_slow = perf_counter() - started > SLOW_S
+    taken = times(call, runs=3 if is_slow else runs, warm=1 if is_slow else 3)
+    counts, sizes = [], []
+    for _ in range(1 if is_slow else 5):
         with CaptureQueriesContext(connection) as captured:
-            call()
+            sizes.append(len(call().content))
         counts.append(len(captured))
-    return Figure(what, middle(taken), p95(taken), max(counts), most_ms, most_queries)
+    note = "3 runs" if is_slow else ""
+    return Figure(
+        what,
+        middle(taken),
+        p95(taken),
+        max(counts),
+        most_ms,
+        most_queries,
+        note,
+        bytes=max(sizes),
+        most_bytes=most_bytes,
+    )
 
 
-def page(client: Client, addresses: list[str], *, code: int = 200) -> Callable[[], object]:
+def page(client: Client, addresses: list[str], *, code: int = 200) -> Callable[[], Any]:
     """Return a call that opens the addresses in turn, so that no single row's luck is measured."""
     turn = cycle(addresses)
     return lambda: answered(client.get(next(turn)), code)
 
 
-def pages(big: Big, *, runs: int) -> Iterator[Figure]:
-    director, tech, auditor = (client_of(big.people[role]) for role in ("director", "tech", "auditor"))
+def plain_pages(resolver: URLResolver | None = None, prefix: str = "") -> Iterator[tuple[str, str]]:
+    """Every page of staff whose address holds no key of a row, files excepted: (name, permission)."""
+    for entry in (resolver or get_resolver()).url_patterns:
+        if isinstance(entry, URLResolver):
+            yield from plain_pages(entry, f"{prefix}{entry.namespace}:" if entry.namespace else prefix)
+            continue
+        view = getattr(entry.callback, "view_class", None)
+        is_file = str(entry.pattern).endswith(FILES)
+        if view is not None and not entry.pattern.converters and hasattr(view, "get") and not is_file:
+            permission = getattr(view, "permission_required", None)
+            if permission:
+                yield f"{prefix}{entry.name}", permission
+
+
+def section(run: Run) -> Iterator[Figure]:
+    """Every page for each role that may open it: the director of one school, the others with the whole district."""
+    big, runs = run.big, run.runs
+    clients = {role: client_of(user) for role, user in big.people.items()}
+    director, tech, auditor = (clients[role] for role in ("director", "tech", "auditor"))
+    yield from scans(big, director=director, runs=runs)
+    for who, client in (("one school", director), ("district", auditor)):
+        for what, query in REGISTER.items():
+            address = reverse("inventory:list") + query.format(last=last_page(big, who))
+            yield measured(f"register, {what}, {who}", page(client, [address]), runs=runs, most_ms=PAGE_MS)
+    for name, permission in plain_pages():
+        roles = roles_for(permission)
+        wide = next((role for role in ("tech", "auditor", "administrator") if role in roles), None)
+        for role in {*roles} if name == "desk:today" else {"director", wide} & {*roles}:
+            client = clients[str(role)]
+            if client.get(reverse(name)).status_code == 200:
+                yield measured(f"{name}, {role}", page(client, [reverse(name)]), runs=runs, most_ms=PAGE_MS)
+    for what, role, addresses in rows_of(big, count=runs * 2):
+        if len(addresses) > 1 and clients[role].get(addresses[0]).status_code != 200:
+            continue
+        yield measured(what, page(clients[role], addresses), runs=runs, most_ms=PAGE_MS)
+    yield next_step(big, client=tech, runs=runs)
+
+
+def last_page(big: Big, who: str) -> int:
+    rows = Instrument.objects.present()
+    return max(1, (rows.filter(school=big.schools[0]) if who == "one school" else rows).count() // 50)
+
+
+def scans(big: Big, *, director: Client, runs: int) -> Iterator[Figure]:
     own = Instrument.objects.filter(school=big.schools[0])
     tags = Tag.objects.live().filter(instrument__in=own)[: runs * 2]
     tokens = [reverse("desk:tag", args=[tag.token]) for tag in tags]
     typed = [f"{reverse('desk:find')}?text={row.asset_number}" for row in own[: runs * 2]]
-    yield measured(
-        "scan: the tag's address, to the instrument",
-        page(director, tokens, code=302),
-        runs=runs,
-        most_ms=60,
-        most_queries=15,
-    )
-    yield measured("scan: the number typed", page(director, typed, code=302), runs=runs, most_ms=60, most_queries=15)
-    yield measured("scan page (camera)", page(director, [reverse("desk:scan")]), runs=runs, most_ms=60, most_queries=15)
-    yield measured("tag page, for the public", page(Client(), tokens), runs=runs, most_ms=60, most_queries=15)
+    for what, call in (
+        ("scan: the tag's address, to the instrument", page(director, tokens, code=302)),
+        ("scan: the number typed", page(director, typed, code=302)),
+        ("tag page, for the public", page(Client(headers=ZIPPED), tokens)),
+    ):
+        yield measured(what, call, runs=runs, most_ms=60, most_queries=15)
     for name, rows in (
         ("with findings, in store", own.exclude(verdict=Verdict.PLAYS).filter(whereabouts=Whereabouts.IN_STORE)),
         ("plays, with a student", own.filter(verdict=Verdict.PLAYS, whereabouts=Whereabouts.WITH_STUDENT)),
         ("on the bench", own.filter(whereabouts=Whereabouts.ON_BENCH)),
     ):
         addresses = [reverse("desk:instrument", args=[row.asset_number]) for row in rows[: runs * 2]]
-        yield measured(f"instrument page, {name}", page(director, addresses), runs=runs, most_ms=60, most_queries=15)
-    yield from lists(big, director=director, auditor=auditor, runs=runs)
-    for who, client in (("director", director), ("tech of the district", tech), ("auditor", auditor)):
-        yield measured(f"first page of the {who}", page(client, [reverse("desk:today")]), runs=runs)
-    yield measured("loans that are out", page(director, [reverse("loans:list")]), runs=runs)
-    yield measured("jobs with their next step", page(tech, [reverse("repairs:jobs")]), runs=runs)
-    yield next_step(big, client=tech, runs=runs)
+        yield measured(
+            f"instrument page, {name}", page(director, addresses), runs=runs, most_ms=60, most_queries=15,
+            most_bytes=25_000,
+        )  # fmt: skip
 
 
-def lists(big: Big, *, director: Client, auditor: Client, runs: int) -> Iterator[Figure]:
-    """The register, of one school and of the whole district, filtered and sorted in several ways."""
-    ways = [
-        "?sort=asset_number",
-        "?kind=trumpet&sort=-verdict",
-        "?verdict=does_not_play&sort=kind",
-        "?readiness=ready&sort=maker",
-        "?q=vale&page=2",
-    ]
-    addresses = [reverse("inventory:list") + way for way in ways]
-    for who, client in (("one school", director), (f"all {big.counts['instruments']:,}", auditor)):
-        yield measured(f"register filtered and sorted, {who}", page(client, addresses), runs=runs, most_ms=120)
+def rows_of(big: Big, *, count: int) -> Iterator[tuple[str, str, list[str]]]:
+    """Pages of single rows and lists with something chosen: (what, role, addresses)."""
+    school = big.schools[0]
+    own = Instrument.objects.filter(school=school)
+    numbers = list(own.values_list("asset_number", flat=True)[:count])
+    kinds = own.values("kind_code").annotate(count=Count("pk")).order_by("-count")
+    kind = kinds[0]["kind_code"]
+    bench = Bench.objects.filter(school=school)[0]
+
+    def each(name: str, keys: Iterable[Any]) -> list[str]:
+        return [reverse(name, args=[key]) for key in list(keys)[:count]]
+
+    for role in ("director", "tech"):
+        yield f"a care day, {role}", role, [reverse("repairs:care-day", args=[school.code, kind])]
+    yield "a job", "tech", each("repairs:job", Job.objects.open().values_list("pk", flat=True)[:count])
+    yield "jobs, closed", "tech", [reverse("repairs:jobs") + "?state=closed"]
+    yield "jobs, closed, last page", "tech", [reverse("repairs:jobs") + "?state=closed&page=100000"]
+    yield "a bench", "tech", [reverse("repairs:bench", args=[bench.code])]
+    yield "stock of a bench", "tech", [reverse("repairs:bench-stock", args=[bench.code])]
+    yield "shopping for a bench", "tech", [reverse("repairs:shopping", args=[bench.code])]
+    yield "what to do with one", "director", each("repairs:worth", numbers)
+    yield "season, three years, tech", "tech", [reverse("repairs:season") + "?span=1095"]
+    yield "season, three months, tech", "tech", [reverse("repairs:season") + "?span=90"]
+    yield "care of one school, tech", "tech", [reverse("repairs:care") + f"?school={school.pk}"]
+    for role in ("director", "auditor"):
+        yield f"loans, returned, {role}", role, [reverse("loans:list") + "?state=returned"]
+        yield f"loans, late, {role}", role, [reverse("loans:list") + "?state=late"]
+        yield f"loans, by student, {role}", role, [reverse("loans:list") + "?sort=-student"]
+    yield (
+        "a loan",
+        "director",
+        each("loans:loan", Loan.objects.filter(instrument__in=own).values_list("pk", flat=True)[:count]),
+    )
+    yield (
+        "a student",
+        "director",
+        each("loans:student", Student.objects.filter(school=school).values_list("pk", flat=True)[:count]),
+    )
+    for name in ("edit", "donation", "inspect", "play-test", "trend", "whereabouts", "accessories", "photos", "tags"):
+        yield f"an instrument: {name}", "director", each(f"inventory:{name}", numbers)
+    stays = own.filter(whereabouts=Whereabouts.IN_STORE).values_list("asset_number", flat=True)[:count]
+    yield "whom it suits", "director", each("desk:fit", stays)
 
 
 def next_step(big: Big, *, client: Client, runs: int) -> Figure:

@@ -15,6 +15,7 @@ from loans.pdf import agreement_pdf
 from loans.rules.terms import DEFAULT_TERMS
 from loans.selectors import AgreementPaper
 from tests.bench.figures import Figure, middle, p95, times
+from tests.bench.sections import Run
 
 TOKEN = "23456789ABCDEFGH"
 ADDRESS = "HTTPS://HORNS.WIDE-RIVER.EXAMPLE/T/"
@@ -53,7 +54,8 @@ def an_agreement(at: datetime) -> AgreementPaper:
     )  # fmt: skip
 
 
-def papers(*, at: datetime, runs: int, count: int = 300) -> Iterator[Figure]:
+def section(run: Run) -> Iterator[Figure]:
+    at, runs, count = run.now, run.runs, 30 if run.is_quick else 300
     many = labels(count)
     for code in ("30up", "80up"):
         taken = times(lambda code=code: label_sheet(labels=many, sheet=SHEETS[code]), runs=max(3, runs // 10), warm=1)

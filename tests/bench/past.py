@@ -22,14 +22,12 @@ from inventory.models import (
     Custody,
     Finding,
     Inspection,
-    Instrument,
     PartLook,
     PlayTest,
     ProblemReport,
-    School,
     Whereabouts,
 )
-from loans.models import Loan, Student
+from loans.models import Loan
 from repairs.models import Attempt, Job, Outcome
 from repairs.rules.plan import Plan, PlannedStep, plan_work
 from tests.bench.rows import Big, Draft, insert
@@ -246,14 +244,9 @@ def log_event(big: Big, told: list[Told], *, total: int, generator: random.Rando
         )
         told.append(Told(at, count, "tech"))
     told.sort(key=lambda one: one.at)
-    written = 0
     days: dict[tuple[datetime, str], list[NewEvent]] = defaultdict(list)
     for one in told[:total]:
         day = one.at.replace(hour=15, minute=0, second=0, microsecond=0)
         days[day, one.actor].append(one.event)
     for (at, actor), some in days.items():
-        written += record_events(actor=big.people[actor], at=at, events=some)
-    big.counts = {
-        model._meta.verbose_name_plural or "": model._default_manager.count()
-        for model in (School, Instrument, Finding, Inspection, PartLook, Loan, Student, Job, Attempt)
-    } | {"events": written}
+        record_events(actor=big.people[actor], at=at, events=some)

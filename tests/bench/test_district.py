@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import importlib
+
 import pytest
 
 from core.models import Event
@@ -10,8 +12,23 @@ from inventory.models import Instrument, Whereabouts
 from loans.models import Loan
 from repairs.models import Job
 from tests.bench.district import build
-from tests.bench.figures import Figure, duration, lines, middle, p95, times
+from tests.bench.figures import Figure, as_rows, duration, growth, lines, middle, p95, times
+from tests.bench.sections import SECTIONS
 from tests.factories import NOW
+
+
+@pytest.mark.parametrize("name", sorted(SECTIONS))
+def test_every_section_can_be_imported(name):
+    assert callable(importlib.import_module(SECTIONS[name][0]).section)
+
+
+def test_figures_for_a_file_and_what_has_grown_since():
+    before = as_rows([Figure("flat", 20.0, 25.0, 7, bytes=900), Figure("grown", 20.0)], size=10_000)
+    assert before[0] == {
+        "name": "flat", "median_ms": 20.0, "p95_ms": 25.0, "queries": 7, "size": 10_000, "bytes": 900,
+    }  # fmt: skip
+    (line,) = growth([Figure("flat", 40.0), Figure("grown", 41.0), Figure("new", 900.0)], before)
+    assert line.startswith("GROWN grown: 20 ms at 10,000 instruments, now 41 ms")
 
 
 @pytest.fixture
@@ -50,6 +67,7 @@ def test_percentiles_by_nearest_rank():
         (Figure("a", 61.0, most_ms=60.0), True),
         (Figure("a", 10.0, queries=16, most_ms=60.0, most_queries=15), True),
         (Figure("a", 10.0), False),
+        (Figure("a", bytes=25_001, most_bytes=25_000), True),
     ],
 )
 def test_a_missed_aim_is_told(figure, missed):
