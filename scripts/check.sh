@@ -28,6 +28,7 @@ run "form" "$BIN/ruff" format --check --output-format concise .
 run "lint" "$BIN/ruff" check --output-format concise .
 run "types" "$BIN/mypy" config core inventory repairs loans desk
 run "floors" "$BIN/lint-imports" --no-logo
+run "form of templates" "$BIN/djangofmt" --check --quiet templates
 run "templates" "$BIN/djlint" --lint --quiet templates
 run "packages" "$BIN/deptry" .
 run "migrations" "$PYTHON" manage.py makemigrations --check --dry-run
