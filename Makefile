@@ -34,7 +34,7 @@ shots:  ## take the README's screenshots from the demo
 	@bash scripts/setup.sh tests && .venv/bin/python scripts/shots.py
 
 format:  ## put the code in form
-	@bash scripts/setup.sh dev && .venv/bin/ruff check --fix-only --quiet . && .venv/bin/ruff format .
+	@bash scripts/setup.sh dev && .venv/bin/ruff check --fix-only --quiet . && .venv/bin/ruff format . && .venv/bin/djangofmt --quiet templates
 
 clean:  ## remove what the set-up and the tools made; data in var/ stays
 	rm -rf .venv node_modules static/vendor var/static .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache
