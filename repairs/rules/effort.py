@@ -6,13 +6,14 @@ import math
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import lru_cache, reduce
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import special
 
-Floats = NDArray[np.float64]
+Floats = NDArray[np.floating[Any]]
 
 PRIOR_RECORDS = 4.0  # records that the starting estimate of a method is worth
 START_SPREAD = 0.35  # sd of log(true / likely) assumed for the estimate of a method nobody has timed
@@ -54,24 +55,9 @@ def pert_mean(span: Range) -> float:
     return (span.low + 4.0 * span.likely + span.high) / 6.0
 
 
-def pert_variance(span: Range) -> float:
-    """Return ((high - low) / 6) squared, the textbook figure for a path of activities."""
-    return ((span.high - span.low) / 6.0) ** 2
-
-
-def chance_within(*, limit: float, path: Iterable[Range]) -> float:
-    """Return the normal approximation to the chance that a path of activities ends by ``limit``."""
-    spans = tuple(path)
-    mean = sum(pert_mean(span) for span in spans)
-    deviation = math.sqrt(sum(pert_variance(span) for span in spans))
-    if deviation == 0.0:
-        return 1.0 if limit >= mean else 0.0
-    return float(special.ndtr((limit - mean) / deviation))
-
-
 @dataclass(frozen=True, slots=True)
 class Distribution:
-    """Chances on the grid 0, step, 2 step, …; ``masses`` add up to 1."""
+    """Chances of the values 0, step, 2 step, …; ``masses`` add up to 1."""
 
     step: float
     masses: Floats
@@ -80,14 +66,11 @@ class Distribution:
     def mean(self) -> float:
         return float(np.arange(len(self.masses)) @ self.masses) * self.step
 
-    @property
-    def variance(self) -> float:
-        values = np.arange(len(self.masses)) * self.step
-        return float((values - self.mean) ** 2 @ self.masses)
-
     def plus(self, other: Distribution) -> Distribution:
         """Return the distribution of the sum of two independent quantities on the same grid."""
-        return Distribution(step=self.step, masses=_trimmed(np.convolve(self.masses, other.masses)))
+        masses = np.convolve(self.masses, other.masses)
+        kept = masses[: np.flatnonzero(masses >= NEGLIGIBLE)[-1] + 1]
+        return Distribution(step=self.step, masses=kept / kept.sum())
 
     def only_with(self, chance: float) -> Distribution:
         """Return this quantity with the given chance and nothing otherwise."""
@@ -95,24 +78,36 @@ class Distribution:
         masses[0] += 1.0 - chance
         return Distribution(step=self.step, masses=masses)
 
+    def on_grid(self, step: float) -> Distribution:
+        """Return the same quantity on another grid, each mass split over two points so that the mean is kept."""
+        return _split(np.arange(len(self.masses)) * self.step, self.masses, step=step)
+
     def quantile(self, share: float) -> float:
-        """Return the point below which this share lies, the mass of a grid point spread evenly around it."""
+        """Return the value below which this share lies, the mass of a grid point spread evenly half a step around it.
+
+        A point with more than half of all mass is a known value, not a piece of a curve: it answers for itself.
+        """
         cumulative = np.cumsum(self.masses)
         at = min(int(np.searchsorted(cumulative, share - NEGLIGIBLE)), len(cumulative) - 1)
         if at == 0 or self.masses[at] > 0.5:
             return at * self.step
-        under = float(cumulative[at - 1])
-        inside = (share - under) / float(self.masses[at])
+        inside = (share - float(cumulative[at - 1])) / float(self.masses[at])
         return (at - 0.5 + min(max(inside, 0.0), 1.0)) * self.step
-
-    def chance_under(self, limit: float) -> float:
-        """Return the chance of at most ``limit``."""
-        last = math.floor(limit / self.step + NEGLIGIBLE)
-        return float(self.masses[: last + 1].sum()) if last >= 0 else 0.0
 
     @property
     def estimate(self) -> Estimate:
         return Estimate(p50=self.quantile(0.5), p80=self.quantile(0.8), mean=self.mean)
+
+
+def _split(values: Floats, masses: Floats, *, step: float) -> Distribution:
+    """Put masses at any values on a grid: each on the two points around its value, weighted so that the mean is kept."""
+    points = values / step
+    below = np.floor(points + 1e-9).astype(int)
+    above = np.clip(points - below, 0.0, 1.0)
+    size = int(below[-1]) + 1 + int(above[-1] > 0.0)
+    found: Floats = np.bincount(below, weights=masses * (1.0 - above), minlength=size).astype(float)
+    found[1:] += np.bincount(below + 1, weights=masses * above, minlength=size)[1:size]
+    return Distribution(step=step, masses=found)
 
 
 def nothing(*, step: float) -> Distribution:
@@ -121,7 +116,7 @@ def nothing(*, step: float) -> Distribution:
 
 def certainly(value: float, *, step: float) -> Distribution:
     """Return a known value, split over the two grid points around it so that the mean is kept."""
-    return Distribution(step=step, masses=_point(value / step))
+    return _split(np.array([value]), np.ones(1), step=step)
 
 
 def spread(span: Range, *, step: float) -> Distribution:
@@ -129,42 +124,55 @@ def spread(span: Range, *, step: float) -> Distribution:
 
     Each grid point carries the chance around it weighted by a hat, so that the mean is exact on any grid.
     """
-    return Distribution(
-        step=step, masses=_spread(round(span.low / step, 6), round(span.likely / step, 6), round(span.high / step, 6))
+    low, likely, high = (round(value / step, 6) for value in (span.low, span.likely, span.high))
+    return Distribution(step=step, masses=_pert_masses(low, likely, high))
+
+
+@lru_cache(maxsize=4096)
+def _pert_masses(low: float, likely: float, high: float) -> Floats:
+    """Return the chances of the points 0, 1, 2, … under the Beta on low to high: second differences of its integral."""
+    width = high - low
+    if width < 1e-6:
+        return certainly(likely, step=1.0).masses
+    alpha = 1.0 + 4.0 * (likely - low) / width
+    beta = 1.0 + 4.0 * (high - likely) / width
+    first, last = math.floor(low), math.ceil(high)
+    unit = np.clip((np.arange(first, last + 1) - low) / width, 0.0, 1.0)
+    # integral of the distribution function F up to x: x F(x) - E[t; t < x]
+    area = width * (
+        unit * special.betainc(alpha, beta, unit) - alpha / (alpha + beta) * special.betainc(alpha + 1.0, beta, unit)
     )
+    area[-1] += last - high
+    slopes = np.diff(area, prepend=0.0, append=area[-1] + 1.0)
+    masses = np.zeros(last + 1)
+    masses[first:] = np.clip(np.diff(slopes), 0.0, None)
+    found: Floats = masses / masses.sum()
+    found.flags.writeable = False
+    return found
 
 
 def mixture(parts: Sequence[tuple[float, Distribution]]) -> Distribution:
     """Return the distribution that is each part with its chance; chances add up to 1."""
-    size = max(len(part.masses) for _, part in parts)
-    masses = np.zeros(size)
+    masses = np.zeros(max(len(part.masses) for _, part in parts))
     for chance, part in parts:
         masses[: len(part.masses)] += chance * part.masses
     return Distribution(step=parts[0][1].step, masses=masses)
 
 
-@dataclass(frozen=True, slots=True)
-class Branch:
-    """One rung as it is reached: what a try takes, and the chance that it is the last."""
+def climb(tries: Sequence[tuple[float, Distribution]], *, step: float) -> Distribution:
+    """Return what a ladder takes in all: the tries up to the first success, or all of them. Exact on the grid.
 
-    p: float
-    takes: Distribution
-
-
-def climb(branches: Sequence[Branch], *, step: float) -> Distribution:
-    """Return what a ladder takes in all: the rungs up to the first success, or all of them. Exact on the grid."""
+    Each try is the chance that it is the last, and what it takes.
+    """
     rest = nothing(step=step)
-    for branch in reversed(branches):
-        rest = branch.takes.plus(mixture([(branch.p, nothing(step=step)), (1.0 - branch.p, rest)]))
+    for p, takes in reversed(tries):
+        rest = takes.plus(rest.only_with(1.0 - p))
     return rest
 
 
 def total(parts: Iterable[Distribution], *, step: float) -> Distribution:
     """Return the distribution of the sum of independent parts."""
-    whole = nothing(step=step)
-    for part in sorted(parts, key=lambda part: len(part.masses)):
-        whole = whole.plus(part)
-    return whole
+    return reduce(Distribution.plus, sorted(parts, key=lambda part: len(part.masses)), nothing(step=step))
 
 
 def grid_step(*, largest: float, finest: float) -> float:
@@ -173,43 +181,6 @@ def grid_step(*, largest: float, finest: float) -> float:
     while largest / step > GRID_POINTS:
         step *= 2.0
     return step
-
-
-def _trimmed(masses: Floats) -> Floats:
-    keep = len(masses)
-    while keep > 1 and masses[keep - 1] < NEGLIGIBLE:
-        keep -= 1
-    kept: Floats = masses[:keep] / masses[:keep].sum()
-    return kept
-
-
-def _point(value: float) -> Floats:
-    below = math.floor(value + NEGLIGIBLE)
-    share = max(value - below, 0.0)
-    masses = np.zeros(below + 2)
-    masses[below], masses[below + 1] = 1.0 - share, share
-    return _trimmed(masses)
-
-
-@lru_cache(maxsize=4096)
-def _spread(low: float, likely: float, high: float) -> Floats:
-    width = high - low
-    if width < 1e-6:
-        return _point(likely)
-    alpha = 1.0 + 4.0 * (likely - low) / width
-    beta = 1.0 + 4.0 * (high - likely) / width
-    points = np.arange(math.floor(low), math.ceil(high) + 1, dtype=np.float64)
-    unit = np.clip((points - low) / width, 0.0, 1.0)
-    # integral of the distribution function up to x: x F(x) - E[t; t < x]
-    area = width * (
-        unit * special.betainc(alpha, beta, unit) - alpha / (alpha + beta) * special.betainc(alpha + 1.0, beta, unit)
-    ) + np.maximum(points - high, 0.0)
-    slopes = np.diff(area, prepend=0.0, append=area[-1] + 1.0)
-    masses = np.zeros(math.ceil(high) + 1)
-    masses[math.floor(low) :] = np.clip(np.diff(slopes), 0.0, None)
-    found: Floats = masses / masses.sum()
-    found.flags.writeable = False
-    return found
 
 
 @dataclass(frozen=True, slots=True)

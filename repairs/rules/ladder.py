@@ -5,15 +5,17 @@ from __future__ import annotations
 import heapq
 import math
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from graphlib import CycleError, TopologicalSorter
 
 MODEL = "independent remedies, stop at first success"
-MAX_STATES = 4096  # sets of tried rungs kept by the exact search: every order of up to 12 rungs fits
+MOST_STATES = 2**15  # sets of tried rungs that the search goes through: any order of 15 rungs fits
 TOLERANCE = 1e-12
+TOO_MANY = "{} rungs are too many to order: at most 15, or separate chains of any length"
 
 
 class LadderError(ValueError):
-    """The rungs do not describe a ladder; the sentence says which one and why."""
+    """The rungs do not describe a ladder, or one too long to order; the sentence says which and why."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,25 +30,11 @@ class RungChoice:
 
 @dataclass(frozen=True, slots=True)
 class LadderOrder:
-    """An order, what it costs on average, the model behind that figure, and whether no order is cheaper."""
+    """The cheapest order, what it costs on average, and the model behind that figure."""
 
     order: tuple[str, ...]
     expected_cost: float
-    model: str
-    exact: bool
-
-
-@dataclass(frozen=True, slots=True)
-class _Graph:
-    """Rungs by index, with direct predecessors as bit masks closed under transitivity."""
-
-    rungs: tuple[RungChoice, ...]
-    before: tuple[int, ...]
-
-    def available(self, *, tried: int) -> Iterator[int]:
-        for index, needed in enumerate(self.before):
-            if not tried >> index & 1 and needed & ~tried == 0:
-                yield index
+    model: str = MODEL
 
 
 def expected_cost(rungs: Sequence[RungChoice]) -> float:
@@ -83,205 +71,117 @@ def worth_trying(
 
 
 def best_order(rungs: Sequence[RungChoice]) -> LadderOrder:
-    """Return the order with the least expected cost among those that keep every ``after``.
+    """Return the order with the least expected cost among those that keep every ``after``. Always exact.
 
-    Model: independent remedies, stop at first success. Without precedence this is increasing cost / p; over chains it
-    is the prefix of least ratio E[cost of the block] / (1 - prod(1 - p)), taken again and again (Garey 1973, Simon and
-    Kadane 1975); any other order is searched exactly over the sets of rungs that may have been tried, and above
-    4,096 such sets by least-ratio blocks with ``exact`` false. Ties keep the order given. Raises LadderError for
-    a repeated or unknown id, a cycle, a negative or infinite cost, or p outside 0 to 1.
+    Model: independent remedies, stop at first success. Without precedence the answer is increasing cost / p; over
+    separate chains of any length it is the prefix of least ratio E[cost of the block] / (1 - prod(1 - p)), taken again
+    and again (Garey 1973, Simon and Kadane 1975). Any other precedence is searched over the sets of rungs that may
+    have been tried (Held and Karp 1962). Ties keep the order given.
+    Raises LadderError for a repeated or unknown id, a cycle, a negative or infinite cost, p outside 0 to 1, or
+    precedence that is no chain and leaves more than 32,768 such sets, which takes more than 15 rungs.
     """
-    graph = _graph(rungs)
-    chains = _chains(graph)
-    if chains is not None:
-        order, exact = _merge_chains(graph, chains), True
-    else:
-        found = _search(graph)
-        order, exact = (found, True) if found is not None else (_by_blocks(graph), False)
-    ordered = [graph.rungs[index] for index in order]
-    return LadderOrder(
-        order=tuple(rung.id for rung in ordered), expected_cost=expected_cost(ordered), model=MODEL, exact=exact
-    )
+    before = _predecessors(rungs)
+    chains = _chains(before)
+    places = _search(rungs, before) if chains is None else _merge(rungs, chains)
+    ordered = [rungs[place] for place in places]
+    return LadderOrder(order=tuple(rung.id for rung in ordered), expected_cost=expected_cost(ordered))
 
 
-def _graph(rungs: Sequence[RungChoice]) -> _Graph:
+def _predecessors(rungs: Sequence[RungChoice]) -> list[set[int]]:
+    """Return for each rung the places of all that must be tried before it, directly or not."""
     places: dict[str, int] = {}
-    for index, rung in enumerate(rungs):
+    for place, rung in enumerate(rungs):
         if rung.id in places:
             raise LadderError(f"rung {rung.id!r} is given twice")
         if not math.isfinite(rung.cost) or rung.cost < 0:
             raise LadderError(f"rung {rung.id!r}: cost {rung.cost} is not a number from 0 up")
         if not 0 <= rung.p <= 1:
             raise LadderError(f"rung {rung.id!r}: p {rung.p} is not between 0 and 1")
-        places[rung.id] = index
-    before = [0] * len(rungs)
-    for index, rung in enumerate(rungs):
+        places[rung.id] = place
+    for rung in rungs:
         for earlier in rung.after:
             if earlier not in places:
                 raise LadderError(f"rung {rung.id!r} comes after {earlier!r}, which is not a rung here")
-            before[index] |= 1 << places[earlier]
-    return _Graph(rungs=tuple(rungs), before=_closed(before, rungs=rungs))
+    before: list[set[int]] = [set() for _ in rungs]
+    try:
+        for name in TopologicalSorter({rung.id: rung.after for rung in rungs}).static_order():
+            direct = {places[earlier] for earlier in rungs[places[name]].after}
+            before[places[name]] = direct.union(*(before[place] for place in direct))
+    except CycleError as error:
+        names = ", ".join(repr(name) for name in error.args[1][1:])
+        raise LadderError(f"these rungs wait for each other in a circle: {names}") from error
+    return before
 
 
-def _closed(before: list[int], *, rungs: Sequence[RungChoice]) -> tuple[int, ...]:
-    """Close under transitivity in a topological walk; raise LadderError when there is none."""
-    direct = list(before)
-    done, left = 0, set(range(len(before)))
-    while left:
-        free = [index for index in sorted(left) if direct[index] & ~done == 0]
-        if not free:
-            names = ", ".join(repr(rungs[index].id) for index in sorted(left))
-            raise LadderError(f"these rungs wait for each other in a circle: {names}")
-        for index in free:
-            for earlier in _bits(direct[index]):
-                before[index] |= before[earlier]
-            done |= 1 << index
-            left.discard(index)
-    return tuple(before)
-
-
-def _bits(mask: int) -> Iterator[int]:
-    while mask:
-        low = mask & -mask
-        yield low.bit_length() - 1
-        mask ^= low
-
-
-def _chains(graph: _Graph) -> list[list[int]] | None:
+def _chains(before: Sequence[set[int]]) -> list[list[int]] | None:
     """Return the rungs as separate chains, or None if the precedence is anything else."""
     follower: dict[int, int] = {}
-    heads: list[int] = []
-    for index, needed in enumerate(graph.before):
-        inner = 0
-        for earlier in _bits(needed):
-            inner |= graph.before[earlier]
-        direct = needed & ~inner
-        if direct == 0:
-            heads.append(index)
-        elif direct.bit_count() > 1 or direct.bit_length() - 1 in follower:
-            return None
-        else:
-            follower[direct.bit_length() - 1] = index
-    chains = []
-    for head in heads:
-        chain = [head]
+    for place, earlier in enumerate(before):
+        if earlier:
+            last = max(earlier, key=lambda one: len(before[one]))
+            if last in follower or len(before[last]) + 1 < len(earlier):
+                return None
+            follower[last] = place
+    chains = [[place] for place, earlier in enumerate(before) if not earlier]
+    for chain in chains:
         while chain[-1] in follower:
             chain.append(follower[chain[-1]])
-        chains.append(chain)
     return chains
 
 
-@dataclass(order=True, slots=True)
-class _Block:
-    ratio: float
-    head: int
-    chain: int = field(compare=False)
-    stop: int = field(compare=False)
+def _blocks(rungs: Sequence[RungChoice], chain: list[int]) -> Iterator[tuple[float, int, list[int]]]:
+    """Cut a chain into its prefixes of least ratio, the shortest on a tie: (ratio, first place, places)."""
+    while chain:
+        cost, failed = 0.0, 1.0
+        least, stop = math.inf, len(chain)
+        for length, place in enumerate(chain, start=1):
+            cost += failed * rungs[place].cost
+            failed *= 1.0 - rungs[place].p
+            if failed < 1.0 and cost / (1.0 - failed) < least - TOLERANCE:
+                least, stop = cost / (1.0 - failed), length
+        yield least, chain[0], chain[:stop]
+        chain = chain[stop:]
 
 
-def _least_block(graph: _Graph, *, chain: Sequence[int], start: int, number: int) -> _Block:
-    """Return the prefix of the rest of a chain with the least ratio; the shortest one on a tie."""
-    best = _Block(ratio=math.inf, head=chain[start], chain=number, stop=len(chain))
-    cost, failed = 0.0, 1.0
-    for stop in range(start, len(chain)):
-        rung = graph.rungs[chain[stop]]
-        cost += failed * rung.cost
-        failed *= 1.0 - rung.p
-        ratio = cost / (1.0 - failed) if failed < 1.0 else math.inf
-        if ratio < best.ratio - TOLERANCE:
-            best = _Block(ratio=ratio, head=chain[start], chain=number, stop=stop + 1)
-    return best
+def _merge(rungs: Sequence[RungChoice], chains: Sequence[list[int]]) -> list[int]:
+    blocks = heapq.merge(*(_blocks(rungs, chain) for chain in chains))
+    return [place for _, _, block in blocks for place in block]
 
 
-def _merge_chains(graph: _Graph, chains: Sequence[Sequence[int]]) -> list[int]:
-    order: list[int] = []
-    taken = [0] * len(chains)
-    heap = [_least_block(graph, chain=chain, start=0, number=number) for number, chain in enumerate(chains)]
-    heapq.heapify(heap)
-    while heap:
-        block = heapq.heappop(heap)
-        chain = chains[block.chain]
-        order.extend(chain[taken[block.chain] : block.stop])
-        taken[block.chain] = block.stop
-        if block.stop < len(chain):
-            heapq.heappush(heap, _least_block(graph, chain=chain, start=block.stop, number=block.chain))
-    return order
-
-
-def _search(graph: _Graph) -> list[int] | None:
-    """Return the best order by dynamic programming over the sets of tried rungs, or None if they are too many.
+def _search(rungs: Sequence[RungChoice], before: Sequence[set[int]]) -> list[int]:
+    """Return the best order by dynamic programming over the sets of tried rungs, as bit masks.
 
     What it costs to go on after a set of failures does not depend on how that set was reached, so one value per set
-    is enough: V(S) = min over available i of c_i + (1 - p_i) V(S with i).
+    is enough: V(S) = min over the rungs i that may follow of c_i + (1 - p_i) V(S with i).
     """
-    layers = _layers(graph)
-    if layers is None:
-        return None
-    value = {(1 << len(graph.rungs)) - 1: 0.0}
+    options = [
+        (1 << place, sum(1 << earlier for earlier in before[place]), rung.cost, 1.0 - rung.p)
+        for place, rung in enumerate(rungs)
+    ]
+    value = {(1 << len(rungs)) - 1: 0.0}
     choice: dict[int, int] = {}
-    for layer in reversed(layers[:-1]):
-        for tried in layer:
-            best, chosen = math.inf, -1
-            for index in graph.available(tried=tried):
-                rung = graph.rungs[index]
-                cost = rung.cost + (1.0 - rung.p) * value[tried | 1 << index]
-                if cost < best - TOLERANCE * max(1.0, best if math.isfinite(best) else 1.0):
-                    best, chosen = cost, index
-            value[tried], choice[tried] = best, chosen
+
+    def go_on(tried: int) -> float:
+        if tried in value:
+            return value[tried]
+        least = math.inf
+        for place, (bit, needed, cost, fails) in enumerate(options):
+            if not tried & bit and needed & tried == needed:
+                total = cost + fails * go_on(tried | bit)
+                if least == math.inf or total < least - TOLERANCE * max(1.0, least):
+                    least, choice[tried] = total, place
+        if len(value) == MOST_STATES:
+            raise LadderError(TOO_MANY.format(len(rungs)))
+        value[tried] = least
+        return least
+
+    try:
+        go_on(0)
+    except RecursionError as error:
+        raise LadderError(TOO_MANY.format(len(rungs))) from error
     order: list[int] = []
     tried = 0
     while tried in choice:
         order.append(choice[tried])
         tried |= 1 << choice[tried]
-    return order
-
-
-def _layers(graph: _Graph) -> list[list[int]] | None:
-    """Return every set of rungs that may have been tried, by size; None above MAX_STATES."""
-    layers, count = [[0]], 1
-    for _ in graph.rungs:
-        found = {tried | 1 << index for tried in layers[-1] for index in graph.available(tried=tried)}
-        count += len(found)
-        if count > MAX_STATES:
-            return None
-        layers.append(sorted(found))
-    return layers
-
-
-def _by_blocks(graph: _Graph) -> list[int]:
-    """Emit, again and again, the rung that with its untried predecessors has the least ratio; then swap neighbors."""
-    order: list[int] = []
-    tried = 0
-    everything = (1 << len(graph.rungs)) - 1
-    while tried != everything:
-        blocks = []
-        for index in _bits(everything & ~tried):
-            mask = (graph.before[index] | 1 << index) & ~tried
-            block = sorted(_bits(mask), key=lambda member: (graph.before[member].bit_count(), member))
-            blocks.append((_ratio(graph, block), len(block), block))
-        block = min(blocks)[2]
-        order.extend(block)
-        for member in block:
-            tried |= 1 << member
-    return _swapped(graph, order)
-
-
-def _ratio(graph: _Graph, block: Sequence[int]) -> float:
-    failed = math.prod(1.0 - graph.rungs[index].p for index in block)
-    cost = expected_cost([graph.rungs[index] for index in block])
-    return cost / (1.0 - failed) if failed < 1.0 else math.inf
-
-
-def _swapped(graph: _Graph, order: list[int]) -> list[int]:
-    for _ in order:
-        changed = False
-        for at in range(len(order) - 1):
-            left, right = order[at], order[at + 1]
-            if graph.before[right] >> left & 1:
-                continue
-            if _ratio(graph, [right]) < _ratio(graph, [left]) - TOLERANCE:
-                order[at], order[at + 1] = right, left
-                changed = True
-        if not changed:
-            break
     return order

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
@@ -55,26 +54,16 @@ class Posterior:
     def mean(self) -> float:
         return self.alpha / (self.alpha + self.beta)
 
-    @property
-    def deviation(self) -> float:
-        total = self.alpha + self.beta
-        return math.sqrt(self.alpha * self.beta / (total * total * (total + 1.0)))
+    def quantile(self, share: float) -> float:
+        """Return the value that the true chance stays under with this probability."""
+        if self.alpha <= 0.0 or self.beta <= 0.0:
+            return self.mean
+        return float(special.betaincinv(self.alpha, self.beta, share))
 
     def interval(self, *, level: float = 0.8) -> Interval:
         """Return the equal-tailed interval of the belief."""
         tail = (1.0 - level) / 2.0
-        if self.alpha <= 0.0 or self.beta <= 0.0:
-            return Interval(low=self.mean, high=self.mean)
-        return Interval(
-            low=float(special.betaincinv(self.alpha, self.beta, tail)),
-            high=float(special.betaincinv(self.alpha, self.beta, 1.0 - tail)),
-        )
-
-    def quantile(self, share: float) -> float:
-        """Return the chance that the true one stays under with this probability."""
-        if self.alpha <= 0.0 or self.beta <= 0.0:
-            return self.mean
-        return float(special.betaincinv(self.alpha, self.beta, share))
+        return Interval(low=self.quantile(tail), high=self.quantile(1.0 - tail))
 
     @property
     def sentence(self) -> str:
@@ -145,23 +134,9 @@ def tally_tries(tries: Iterable[Try], *, prior_weight: float = PRIOR_WEIGHT, fin
 
 def exact_interval(*, freed: int, tries: int, level: float = 0.95) -> Interval:
     """Return the two-sided Clopper-Pearson limits of a share; 0 and 1 where nothing was tried."""
-    _check(freed=freed, tries=tries)
+    if not 0 <= freed <= tries:
+        raise ValueError(f"{freed} of {tries} is no share")
     tail = (1.0 - level) / 2.0
     low = 0.0 if freed == 0 else float(special.betaincinv(freed, tries - freed + 1, tail))
     high = 1.0 if freed == tries else float(special.betaincinv(freed + 1, tries - freed, 1.0 - tail))
     return Interval(low=low, high=high)
-
-
-def jeffreys_interval(*, freed: int, tries: int, level: float = 0.95) -> Interval:
-    """Return the equal-tailed limits under Beta(1/2, 1/2); by convention 0 at no success and 1 at no failure."""
-    _check(freed=freed, tries=tries)
-    tail = (1.0 - level) / 2.0
-    alpha, beta = freed + 0.5, tries - freed + 0.5
-    low = 0.0 if freed == 0 else float(special.betaincinv(alpha, beta, tail))
-    high = 1.0 if freed == tries else float(special.betaincinv(alpha, beta, 1.0 - tail))
-    return Interval(low=low, high=high)
-
-
-def _check(*, freed: int, tries: int) -> None:
-    if not 0 <= freed <= tries:
-        raise ValueError(f"{freed} of {tries} is no share")

@@ -41,6 +41,7 @@ T = TypeVar("T")
 
 LAST_PHASE = 9
 HARDEST_FORCE = 6
+MOST_RUNGS = 15  # as many as repairs.rules.ladder puts in order whatever comes before what
 LONGEST_INTERVAL = 120  # months
 MOST_PLACES = 100
 
@@ -182,6 +183,8 @@ def build_ladder(code: str, fields: Fields) -> Ladder:
     fields.close()
     if not ladder.rungs:
         fields.note("rungs", "a ladder needs at least one rung")
+    if len(ladder.rungs) > MOST_RUNGS:
+        fields.note("rungs", f"a ladder has at most {MOST_RUNGS} rungs: of more, no order can be proved cheapest")
     return ladder
 
 

@@ -45,7 +45,7 @@ def _as_json(found: LadderOrder) -> dict[str, object]:
         "order": list(found.order),
         "expected_cost": found.expected_cost,
         "model": found.model,
-        "exact": found.exact,
+        "exact": True,  # an order that cannot be proved cheapest is refused
     }
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import cached_property
 
@@ -11,7 +11,6 @@ import numpy as np
 
 from inventory.catalog.schema import PartNeed
 from repairs.rules.effort import (
-    Branch,
     Distribution,
     Estimate,
     Range,
@@ -164,9 +163,7 @@ def _reached_needs(case: Case, chosen: Chosen) -> list[_Piece]:
 
 
 def _climb_minutes(one: Climb, *, pace: float, step: float) -> Distribution:
-    return climb(
-        [Branch(p=rung.p, takes=spread(rung.minutes.times(pace), step=step)) for rung in one.planned.ahead], step=step
-    )
+    return climb([(rung.p, spread(rung.minutes.times(pace), step=step)) for rung in one.planned.ahead], step=step)
 
 
 def _climb_cost(one: Climb, *, rate: float, step: float) -> Distribution:
@@ -178,7 +175,7 @@ def _climb_cost(one: Climb, *, rate: float, step: float) -> Distribution:
         if rung.state is RungState.OUTSIDE and fee is not None:
             takes = takes.plus(_fee(fee[0], fee[1], step=step))
         takes = takes.plus(harm_cost.only_with(rung.harm))
-        branches.append(Branch(p=rung.p, takes=takes))
+        branches.append((rung.p, takes))
     return climb(branches, step=step).plus(spread(parts_range(one.method.parts), step=step))
 
 
@@ -195,7 +192,7 @@ def _waiting(pieces: Sequence[_Piece], climbs: Sequence[Climb]) -> Distribution:
         if piece.wait_h:
             phases.setdefault(piece.phase, []).append(certainly(piece.wait_h, step=step).only_with(piece.chance))
     for one in climbs:
-        branches = [Branch(p=rung.p, takes=certainly(float(rung.wait_h), step=step)) for rung in one.planned.ahead]
+        branches = [(rung.p, certainly(float(rung.wait_h), step=step)) for rung in one.planned.ahead]
         phases.setdefault(one.method.phase, []).append(climb(branches, step=step))
     return total([_longest(waits, step=step) for waits in phases.values()], step=step)
 
@@ -211,21 +208,10 @@ def _longest(waits: Sequence[Distribution], *, step: float) -> Distribution:
 
 def _days(minutes: Distribution, waiting: Distribution, *, bench_hours_per_day: float) -> Estimate:
     """Return calendar days: hands-on time spread over short bench days, and the waits between."""
-    per_minute = minutes.step / 60.0 / bench_hours_per_day
-    per_hour = waiting.step / 24.0
-    step = max(per_minute, per_hour)
-    coarse = [_regrid(minutes, scale=per_minute / step, step=step), _regrid(waiting, scale=per_hour / step, step=step)]
-    return total(coarse, step=step).estimate
-
-
-def _regrid(one: Distribution, *, scale: float, step: float) -> Distribution:
-    points = np.arange(len(one.masses)) * scale
-    below = np.floor(points + 1e-9).astype(int)
-    share = np.clip(points - below, 0.0, 1.0)
-    masses = np.zeros(int(below[-1]) + 2)
-    np.add.at(masses, below, one.masses * (1.0 - share))
-    np.add.at(masses, below + 1, one.masses * share)
-    return Distribution(step=step, masses=masses)
+    at_work = replace(minutes, step=minutes.step / 60.0 / bench_hours_per_day)
+    at_rest = replace(waiting, step=waiting.step / 24.0)
+    step = max(at_work.step, at_rest.step)
+    return at_work.on_grid(step).plus(at_rest.on_grid(step)).estimate
 
 
 def _most_minutes(pieces: Sequence[_Piece], climbs: Sequence[Climb]) -> float:

@@ -130,7 +130,6 @@ def climb_ladder(spot: Spot) -> Climb:
         rungs=(*tried, *ahead, *outside, *dropped, *stopped, *passed, *refused),
         expected_cost_amount=Decimal(str(expected_cost(choices))).quantize(CENT),
         model=f"{MODEL}; odds for a {spot.role.replace('_', ' ')} given that the rungs before failed",
-        exact=order.exact,
         stop_if=ladder.stop_if,
         never=ladder.never,
         freed_words=ladder.freed_words,

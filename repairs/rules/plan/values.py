@@ -87,7 +87,6 @@ class PlannedLadder:
     rungs: tuple[PlannedRung, ...]
     expected_cost_amount: Decimal  # of the rungs still ahead, the shop's among them
     model: str
-    exact: bool
     stop_if: tuple[str, ...]
     never: tuple[str, ...]
     freed_words: str

@@ -44,6 +44,10 @@ def test_a_rung_shares_the_origin_of_its_ladder_and_a_ladder_needs_rungs():
     empty = make_folder("ladders", "slide", words | {"rungs": {}})
     section(folder=empty, name="ladders", build=build_ladder)
     assert [one.reason for one in empty.problems] == ["a ladder needs at least one rung"]
+    for count, problems in ((15, 0), (16, 1)):
+        folder = make_folder("ladders", "slide", words | {"rungs": {f"r{n}": rung for n in range(count)}})
+        section(folder=folder, name="ladders", build=build_ladder)
+        assert sum("at most 15 rungs" in one.reason for one in folder.problems) == problems
 
 
 def test_remedies_are_kept_in_the_order_of_the_file():
