@@ -6,10 +6,9 @@ from datetime import date
 from typing import Any
 
 from desk.selectors.explaining_notes import fit_as_dict, notes_as_dict, play_test_as_dict, tuning_as_dict
-from inventory.catalog.load import catalog
 from inventory.models import Instrument, Readiness
-from inventory.selectors.judging import judgement_of
-from inventory.services.state import reasons_today
+from inventory.selectors.standing import standing_of
+from inventory.selectors.state import reasons_today
 from repairs.models import Job
 from repairs.rules.plan.report import plan_as_dict
 from repairs.selectors.planning import plan_for_instrument
@@ -17,10 +16,10 @@ from repairs.selectors.planning import plan_for_instrument
 
 def explanation(instrument: Instrument, *, today: date) -> dict[str, Any]:
     """JSON-ready: kind, verdict, whereabouts, readiness with reasons, findings, notes, fit, play test, plan."""
-    judgement = judgement_of(instrument)
+    standing = standing_of(instrument)
+    judgement = standing.judgement
     job = Job.objects.open().filter(instrument=instrument).select_related("bench").first()
-    plan = plan_for_instrument(instrument, judgement=judgement, job=job)
-    trade = catalog()
+    plan = plan_for_instrument(instrument, standing=standing, job=job)
     aged = instrument.ready_until is not None and today > instrument.ready_until
     return {
         "asset_number": instrument.asset_number,
@@ -40,7 +39,7 @@ def explanation(instrument: Instrument, *, today: date) -> dict[str, Any]:
                 "part": effect.finding.part,
                 "place": effect.finding.place,
                 "fault": effect.finding.fault,
-                "fault_name": trade.fault_name(effect.finding.fault),
+                "fault_name": standing.catalog.fault_name(effect.finding.fault),
                 "severity": effect.finding.severity.value,
                 "detail": effect.finding.detail,
                 "effect": effect.effect.value,
@@ -49,10 +48,10 @@ def explanation(instrument: Instrument, *, today: date) -> dict[str, Any]:
             }
             for effect in judgement.effects
         ],
-        "notes": notes_as_dict(instrument, judgement.report),
+        "notes": notes_as_dict(standing),
         "tuning_range": tuning_as_dict(judgement.report.tuning_range),
         "functions_lost": list(judgement.report.functions_lost),
-        "fit": fit_as_dict(instrument, judgement),
-        "play_test": play_test_as_dict(instrument),
+        "fit": fit_as_dict(standing),
+        "play_test": play_test_as_dict(instrument, standing),
         "plan": plan_as_dict(plan),
     }

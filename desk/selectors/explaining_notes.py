@@ -6,19 +6,17 @@ from typing import Any
 
 from django.utils import timezone
 
-from inventory.catalog.charts import chart_of
 from inventory.models import Instrument, PlayTest
-from inventory.rules.playing import PlayingReport, TuningRange, for_everybody, level_fits
-from inventory.rules.verdict import Judgement
+from inventory.rules.playing import TuningRange, for_everybody, level_fits
+from inventory.rules.standing import Standing
 from inventory.selectors.charts import unconfirmed_chart
-from inventory.selectors.judging import level_reports
-from inventory.selectors.playing import surprises_of, widest_report
+from inventory.selectors.playing import surprises_of
 from inventory.selectors.trends import trend_page
 
 
-def notes_as_dict(instrument: Instrument, report: PlayingReport) -> dict[str, Any]:
+def notes_as_dict(standing: Standing) -> dict[str, Any]:
     """Counts and lists, then every note; ``because`` are positions in the list of findings, cents to a thousandth."""
-    chart = chart_of(instrument.kind, instrument.options)
+    chart, report = standing.chart, standing.judgement.report
     notes = report.notes
     return {
         "level": report.level,
@@ -42,7 +40,7 @@ def notes_as_dict(instrument: Instrument, report: PlayingReport) -> dict[str, An
         ],
         "chart": chart.code if chart else None,
         "origin": report.origin,
-        "verified": not unconfirmed_chart(instrument),
+        "verified": not unconfirmed_chart(chart),
     }
 
 
@@ -58,9 +56,9 @@ def tuning_as_dict(tuning: TuningRange | None) -> dict[str, Any] | None:
     }
 
 
-def fit_as_dict(instrument: Instrument, judgement: Judgement) -> dict[str, Any]:
+def fit_as_dict(standing: Standing) -> dict[str, Any]:
     """What each level would miss, by notes and in words."""
-    reports = level_reports(instrument, findings=tuple(effect.finding for effect in judgement.effects))
+    reports = standing.reports
     fits = level_fits(reports=reports)
     return {
         "words": " ".join([*(f"{one.name}: {one.words}." for one in fits), *for_everybody(reports=reports)]),
@@ -78,13 +76,13 @@ def fit_as_dict(instrument: Instrument, judgement: Judgement) -> dict[str, Any]:
     }
 
 
-def play_test_as_dict(instrument: Instrument) -> dict[str, Any] | None:
+def play_test_as_dict(instrument: Instrument, standing: Standing) -> dict[str, Any] | None:
     """The latest test, what it heard that no finding explains, and the trend of all; None where nobody has tested."""
     latest = PlayTest.objects.filter(instrument=instrument).first()
     if latest is None:
         return None
     page = trend_page(instrument)
-    surprises = surprises_of(latest, report=widest_report(instrument)) if latest.measures else ()
+    surprises = surprises_of(latest, report=standing.widest_report) if latest.measures else ()
     return {
         "result": latest.result,
         "played_on": timezone.localdate(latest.played_at).isoformat(),

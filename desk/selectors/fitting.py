@@ -11,8 +11,8 @@ from inventory.catalog.load import catalog
 from inventory.models import Instrument, Readiness, Whereabouts
 from inventory.rules.playing import LEVEL_NAMES, LEVELS, LevelFit, PlayingReport, for_everybody, level_fits
 from inventory.selectors.charts import unconfirmed_chart
-from inventory.selectors.judging import standing_reports
-from inventory.services.state import may_go_out
+from inventory.selectors.standing import standing_of, standings_of
+from inventory.selectors.state import may_go_out
 from loans.models import Loan, Student
 from loans.selectors import students_of
 
@@ -74,7 +74,8 @@ def heard_limits(instrument: Instrument) -> str:
 
 def who_page(instrument: Instrument, *, today: date) -> WhoPage:
     """The students of its school by level, those it does not hurt first, within a level those without such a horn first."""
-    reports = standing_reports([instrument])[instrument.pk]
+    standing = standing_of(instrument)
+    reports = standing.reports
     out = open_horns(instrument)
     by_level: dict[str, list[Player]] = {}
     for student in students_of(instrument.school):
@@ -82,7 +83,7 @@ def who_page(instrument: Instrument, *, today: date) -> WhoPage:
         by_level.setdefault(student.level, []).append(
             Player(
                 student=student,
-                has=tuple(f"{number} {catalog().kinds[kind].name}" for number, kind in mine),
+                has=tuple(f"{number} {catalog().kind(kind).name}" for number, kind in mine),
                 has_kind=any(kind == instrument.kind_code for _, kind in mine),
             )
         )
@@ -108,7 +109,7 @@ def who_page(instrument: Instrument, *, today: date) -> WhoPage:
         everybody=for_everybody(reports=reports),
         may_go=may_go_out(instrument, today=today) and instrument.whereabouts == Whereabouts.IN_STORE,
         heard=heard_limits(instrument),
-        unconfirmed=unconfirmed_chart(instrument),
+        unconfirmed=unconfirmed_chart(standing.chart),
     )
 
 
@@ -166,14 +167,14 @@ def suits_page(student: Student, *, kind: str, today: date) -> SuitsPage:
         .order_by("asset_number")
     )
     counts = Counter(horn.kind_code for horn in ready)
-    names = {code: catalog().kinds[code].name for code in counts}
+    names = {code: catalog().kind(code).name for code in counts}
     chosen = kind if kind in catalog().kinds else last_kind(student)
     horns = [horn for horn in ready if horn.kind_code == chosen]
-    reports = standing_reports(horns)
+    standings = standings_of(horns)
     suits = [
         Suit(
             instrument=horn,
-            fit=fit_at(reports[horn.pk], student.level)[0],
+            fit=fit_at(standings[horn.pk].reports, student.level)[0],
             is_limited=horn.readiness == Readiness.WITH_LIMITS,
         )
         for horn in horns
@@ -184,10 +185,10 @@ def suits_page(student: Student, *, kind: str, today: date) -> SuitsPage:
         level=LEVEL_NAMES.get(student.level, student.level),
         kinds=[(code, names[code], counts[code]) for code in sorted(counts, key=names.__getitem__)],
         kind=chosen,
-        kind_name=catalog().kinds[chosen].name if chosen else "",
+        kind_name=catalog().kind(chosen).name if chosen else "",
         suits=[suit for suit in suits if suit.fit is None or suit.fit.is_unhurt],
         hurting=[suit for suit in suits if suit.fit is not None and not suit.fit.is_unhurt],
-        unconfirmed=unconfirmed_chart(horns[0]) if horns else "",
+        unconfirmed=unconfirmed_chart(standings[horns[0].pk].chart) if horns else "",
     )
 
 

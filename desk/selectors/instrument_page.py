@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from functools import partial
@@ -13,18 +13,16 @@ from django.urls import reverse
 
 from desk.selectors.history import HistoryLine, history_of
 from inventory.access import has_perm_at_school
-from inventory.catalog.load import catalog
-from inventory.catalog.schema import Kind
 from inventory.models import Accessory, Finding, Instrument, Photo, PlayTest, Readiness, Whereabouts
 from inventory.rules.picture.shapes import Mark
 from inventory.rules.playing import LevelFit, for_everybody, level_fits
-from inventory.rules.verdict import Judgement
+from inventory.rules.standing import Standing
 from inventory.selectors.charts import unconfirmed_chart
 from inventory.selectors.columns import facts_of
 from inventory.selectors.drawing import marks_of
-from inventory.selectors.judging import judgement_of, level_reports
+from inventory.selectors.standing import standing_of
+from inventory.selectors.state import may_go_out, reasons_today
 from inventory.selectors.suspects import SuspectSpots, spots_of
-from inventory.services.state import may_go_out, reasons_today
 from loans.models import Loan
 from repairs.models import Job, ShopOrder
 from repairs.rules.plan import Plan
@@ -35,9 +33,8 @@ from repairs.selectors.planning import plan_for_instrument
 class FindingLine:
     """A standing finding in plain words, with what would put it right."""
 
-    number: int
-    where: str
-    fault: str
+    number: int  # of its station on the drawing; 0 where the instrument no longer has the part
+    part: str
     severity: str
     sentence: str
     group: str
@@ -58,11 +55,10 @@ class InstrumentPage:
     instrument: Instrument
     readiness: str
     reasons: list[dict[str, str]]
-    judgement: Judgement
+    standing: Standing
     groups: list[tuple[str, str, list[FindingLine]]]
     marks: Mapping[str, Mark]
     links: Mapping[str, str]
-    kind: Kind  # as this instrument is built
     plan: Plan
     loan: Loan | None
     job: Job | None
@@ -125,24 +121,6 @@ def clearing(code: str, instrument: Instrument, job: Job | None) -> tuple[str, s
     }.get(code, NO_ACT)
 
 
-_BUILT: dict[tuple[int, str], tuple[Kind, Kind]] = {}
-MOST_BUILT = 300
-
-
-def as_built(instrument: Instrument) -> Kind:
-    """The kind with the parts of this very instrument; the same object each time, so that its drawing is remembered."""
-    kind = instrument.kind
-    key = (id(kind), repr(sorted(instrument.options.items())))
-    remembered = _BUILT.get(key)
-    if remembered is not None and remembered[0] is kind:
-        return remembered[1]
-    if len(_BUILT) >= MOST_BUILT:
-        _BUILT.clear()
-    built = replace(kind, parts=instrument.parts)
-    _BUILT[key] = (kind, built)
-    return built
-
-
 def needed_for(code: str, job: Job | None) -> str:
     """The permission that an act asks for; a job that is open already may be read by everybody who sees it."""
     if code == "repair" and job is None:
@@ -170,33 +148,27 @@ def reason_lines(
     return lines
 
 
-def finding_lines(
-    instrument: Instrument, judgement: Judgement, plan: Plan, *, standing: Sequence[Finding]
-) -> list[FindingLine]:
-    """Standing findings in walk order, numbered as on the drawing."""
-    trade = catalog()
-    parts = {part.code: part for part in instrument.parts}
-    order = {code: number for number, code in enumerate(parts, start=1)}
-    rows = {str(row.pk): row for row in standing}
+def finding_lines(standing: Standing, plan: Plan, *, rows: Sequence[Finding]) -> list[FindingLine]:
+    """Standing findings in walk order, numbered as on the drawing; those on parts that are gone last, without a number."""
+    order = {part.code: number for number, part in enumerate(standing.kind.parts, start=1)}
+    notes = {str(row.pk): row.note for row in rows}
     lines = []
-    for effect in judgement.effects:
+    for effect in standing.judgement.effects:
         fact = effect.finding
-        part = parts[fact.part]
         steps = [step for step in plan.steps if any(one.key == fact.key for one in step.findings)]
         lines.append(
             FindingLine(
-                number=order[fact.part],
-                where=part.at(fact.place),
-                fault=trade.fault_name(fact.fault),
+                number=order.get(fact.part, 0),
+                part=fact.part,
                 severity=fact.severity.value,
                 sentence=effect.sentence,
                 group=effect.group,
-                note=rows[fact.key].note if fact.key in rows else "",
+                note=notes.get(fact.key, ""),
                 minutes=sum(step.minutes.likely for step in steps) if steps else None,
                 cost=sum((step.cost_amount for step in steps), Decimal(0)) if steps else None,
             )
         )
-    return sorted(lines, key=lambda line: line.number)
+    return sorted(lines, key=lambda line: line.number or len(order) + 1)
 
 
 def likely_acts(instrument: Instrument, *, loan: Loan | None, job: Job | None, user: Any, today: date) -> list[Act]:
@@ -233,29 +205,24 @@ def likely_acts(instrument: Instrument, *, loan: Loan | None, job: Job | None, u
 def instrument_page(instrument: Instrument, *, user: Any, today: date) -> InstrumentPage:
     """Gather the page. The caller has checked that the user may see the instrument."""
     may = partial(has_perm_at_school, user, school_id=instrument.school_id)
-    standing = list(Finding.objects.filter(instrument=instrument).standing())
-    judgement = judgement_of(
-        instrument, findings=[row.fact for row in standing], inspected=instrument.inspected_at is not None
-    )
+    rows = list(Finding.objects.filter(instrument=instrument).standing())
+    standing = standing_of(instrument, findings=[row.fact for row in rows])
     job = Job.objects.open().filter(instrument=instrument).select_related("bench").first()
     if job is not None:
         job.instrument = instrument  # the very same row, already read
-    plan = plan_for_instrument(instrument, judgement=judgement, job=job)
-    lines = finding_lines(instrument, judgement, plan, standing=standing)
+    plan = plan_for_instrument(instrument, standing=standing, job=job)
+    lines = finding_lines(standing, plan, rows=rows)
     is_out = instrument.whereabouts == Whereabouts.WITH_STUDENT
     loan = Loan.objects.open().filter(instrument=instrument).select_related("student").first() if is_out else None
-    codes = {number: part.code for number, part in enumerate(instrument.parts, start=1)}
     play_tests = list(instrument.play_tests.select_related("actor")[:5])
-    reports = level_reports(instrument, findings=tuple(effect.finding for effect in judgement.effects))
     return InstrumentPage(
         instrument=instrument,
         readiness=instrument.readiness if may_go_out(instrument, today=today) else Readiness.STAYS_IN,
         reasons=reason_lines(instrument, job, may=may, today=today),
-        judgement=judgement,
+        standing=standing,
         groups=[(code, title, [line for line in lines if line.group == code]) for code, title in GROUPS],
-        marks=marks_of(judgement),
-        links={codes[line.number]: f"#finding-{line.number}" for line in lines},
-        kind=as_built(instrument),
+        marks=marks_of(standing),
+        links={line.part: f"#finding-{line.number}" for line in lines if line.number},
         plan=plan,
         loan=loan,
         job=job,
@@ -266,8 +233,8 @@ def instrument_page(instrument: Instrument, *, user: Any, today: date) -> Instru
         history=history_of(instrument),
         acts=likely_acts(instrument, loan=loan, job=job, user=user, today=today),
         facts=facts_of(instrument, user=user),
-        fits=level_fits(reports=reports),
-        everybody=for_everybody(reports=reports),
-        unconfirmed=unconfirmed_chart(instrument),
+        fits=level_fits(reports=standing.reports),
+        everybody=for_everybody(reports=standing.reports),
+        unconfirmed=unconfirmed_chart(standing.chart),
         suspects=spots_of(play_tests[0] if play_tests else None, instrument),
     )

@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from inventory.models import Inspection, Instrument, Purpose, Readiness, Whereabouts
 from inventory.rules.playing import LEVEL_NAMES
-from inventory.selectors.judging import judgement_of
+from inventory.selectors.standing import standing_of
 from loans.models import Loan
 
 
@@ -56,9 +56,9 @@ def fits(instrument: Instrument) -> tuple[Fit, ...]:
     """For a horn with limits, what its findings mean to each level of player; empty where they limit nobody."""
     if instrument.readiness != Readiness.WITH_LIMITS:
         return ()
+    standing = standing_of(instrument)
     found = [
-        Fit(level=level, player=player, sentences=tuple(judgement_of(instrument, level=level).limits))
-        for level, player in LEVEL_NAMES.items()
+        Fit(level=level, player=player, sentences=standing.at(level).limits) for level, player in LEVEL_NAMES.items()
     ]
     # What a play test heard is in nobody's chart: of that the levels say nothing.
     return tuple(found) if any(fit.sentences for fit in found) else ()

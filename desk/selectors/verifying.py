@@ -2,22 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import itertools
+from collections.abc import Iterator, Mapping
+from typing import Any
 
 from core.events import broken_links
 from inventory.models import Custody, Instrument, Whereabouts
-from inventory.services.state import state_of
+from inventory.selectors.state import State, states_of
 from loans.models import Loan
 from repairs.models import Job, PartsHorn
 from repairs.selectors.shops import order_differences
 from repairs.selectors.stock import stock_differences
 
+CHUNK = 500  # instruments read at a time
 
-def stored_differences(instrument: Instrument) -> Iterator[str]:
+
+def stored_differences() -> Iterator[tuple[Instrument, State, dict[str, Any]]]:
+    """Every instrument with its state by the facts, and the columns that say otherwise. Five queries for 500."""
+    rows = Instrument.objects.select_related("school").iterator(chunk_size=CHUNK)
+    while chunk := list(itertools.islice(rows, CHUNK)):
+        states = states_of(chunk)
+        for instrument in chunk:
+            state = states[instrument.pk]
+            wrong = {column: value for column, value in state.columns().items() if getattr(instrument, column) != value}
+            yield instrument, state, wrong
+
+
+def difference_words(instrument: Instrument, wrong: Mapping[str, Any]) -> list[str]:
     """A sentence for each column that does not say what the facts say."""
-    for column, value in state_of(instrument).columns().items():
-        if getattr(instrument, column) != value:
-            yield f"{instrument.asset_number}: {column} is {getattr(instrument, column)!r}, the facts say {value!r}"
+    return [
+        f"{instrument.asset_number}: {column} is {getattr(instrument, column)!r}, the facts say {value!r}"
+        for column, value in wrong.items()
+    ]
 
 
 def whereabouts_differences() -> Iterator[str]:
@@ -46,11 +62,9 @@ def differences() -> tuple[int, list[str]]:
     """How many instruments were checked, and every difference found, the event chain's among them."""
     found: list[str] = []
     count = 0
-    for instrument in (
-        Instrument.objects.select_related("school").prefetch_related("accessories").iterator(chunk_size=500)
-    ):
+    for instrument, _, wrong in stored_differences():
         count += 1
-        found.extend(stored_differences(instrument))
+        found.extend(difference_words(instrument, wrong))
     found.extend(whereabouts_differences())
     found.extend(order_differences())
     found.extend(parts_horn_differences())

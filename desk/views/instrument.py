@@ -25,7 +25,7 @@ class InstrumentView(StaffView):
         context = {
             "page": page,
             "instrument": instrument,
-            "kind": page.kind,
+            "kind": page.standing.kind,
             "may_name": may("loans.view_student"),
             "may_change": may("inventory.change_instrument"),
             "may_lend": may("loans.lend_instrument"),

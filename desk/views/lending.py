@@ -22,7 +22,7 @@ from desk.services.lending import (
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument, Purpose, Whereabouts
 from inventory.selectors.prices import replacement_amount
-from inventory.services.state import may_go_out, reasons_today
+from inventory.selectors.state import may_go_out, reasons_today
 from inventory.views.rows import instrument_for
 from loans.exceptions import AlreadyReturnedError, InspectionMissingError
 from loans.forms import LendForm, TakeBackForm

@@ -63,12 +63,12 @@ def charts() -> Mapping[str, Chart]:
     return by_name | loaded
 
 
-def chart_of(kind: Kind, options: Mapping[str, str] | None = None) -> Chart | None:
+def chart_of(kind: Kind, options: Mapping[str, str]) -> Chart | None:
     """Return the chart of a kind: one made for the kind, else the one it names, else None.
 
-    With options, a chart made for one of their choices goes first: horn_single with key=Bb, euphonium with clef=treble.
+    A chart made for one choice of its options goes first: horn_single with key=Bb, euphonium with clef=treble.
     """
-    for code, choice in (options or {}).items():
+    for code, choice in options.items():
         found = charts().get(f"{kind.code} {code}={choice}")
         if found:
             return found

@@ -174,12 +174,13 @@ class Instrument(models.Model):
 
     @property
     def kind(self) -> Kind:
-        return catalog().kinds[self.kind_code]
+        """Its kind as this very instrument is built: what its options rule out is left out."""
+        return catalog().kind(self.kind_code).built(self.options)
 
     @property
     def parts(self) -> tuple[Part, ...]:
-        """The walk of this very instrument: what its options rule out is left out."""
-        return self.kind.parts_for(self.options)
+        """The walk of this very instrument."""
+        return self.kind.parts
 
     @property
     def thread(self) -> str:

@@ -54,6 +54,7 @@ class ReadinessFacts:
     failed_play_test: str = ""  # what the latest play test said, if it failed
     is_parts_horn: bool = False  # kept for its parts
     is_back_from_shop: bool = False  # and nobody has played it since
+    is_kind_known: bool = True  # False: the catalog has lost its kind, so nothing can be judged
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +89,9 @@ def _where_it_is(facts: ReadinessFacts) -> Iterator[Reason]:
         yield WHEREABOUTS[facts.whereabouts]
     if facts.is_parts_horn:
         yield Reason("parts_horn", "It is kept for its parts.", Clears.NOTHING, stays_in=True)
+    if not facts.is_kind_known:
+        words = "Its kind is no longer in the catalog, so nothing can be judged."
+        yield Reason("unknown_kind", words, Clears.NOTHING, stays_in=True)
     if facts.is_back_from_shop:
         words = "It came back from a shop and nobody has played it."
         yield Reason("back_from_shop", words, Clears.PLAY_TEST, stays_in=True)

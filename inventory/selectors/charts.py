@@ -11,7 +11,7 @@ from inventory.catalog.chart_schema import BrassChart, Chart, HoleChart, SlideCh
 from inventory.catalog.charts import chart_of, charts
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind
-from inventory.models import ChartConfirmation, Instrument
+from inventory.models import ChartConfirmation
 from inventory.rules.pitch import name_of
 from inventory.rules.playing.partials import open_notes
 
@@ -50,9 +50,8 @@ def is_unconfirmed(chart: Chart | None) -> bool:
     return held != chart_digest(chart.code)
 
 
-def unconfirmed_chart(instrument: Instrument) -> str:
-    """The code of the instrument's chart where it needs the mark, else ""."""
-    chart = chart_of(instrument.kind, instrument.options)
+def unconfirmed_chart(chart: Chart | None) -> str:
+    """The code of a chart that needs the mark, else ""."""
     return chart.code if chart is not None and is_unconfirmed(chart) else ""
 
 
@@ -112,9 +111,14 @@ def kinds_of(code: str) -> tuple[str, ...]:
     return tuple(found)
 
 
+def usual_chart(kind: Kind) -> Chart | None:
+    """The chart of the kind as it usually comes."""
+    return chart_of(kind, {option.code: option.default for option in kind.options})
+
+
 def charts_of_kind(kind: Kind) -> list[tuple[str, Chart | None]]:
     """The charts that a kind may use: as it comes, and by each choice that has one of its own."""
-    usual = chart_of(kind)
+    usual = usual_chart(kind)
     found = [(kind.name, usual)]
     for option in kind.options:
         for choice in option.choices:

@@ -2,19 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass
 
-from inventory.catalog.charts import chart_of
-from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind
-from inventory.models import Instrument
-from inventory.rules.facts import FindingFact
 from inventory.rules.picture.shapes import Group, Mark
 from inventory.rules.playing import LevelFit, NoteResult, NoteState, for_everybody, level_fits
-from inventory.rules.verdict import Judgement, judge
+from inventory.rules.standing import Standing
 from inventory.selectors.charts import is_unconfirmed
-from inventory.selectors.judging import level_reports
 
 RANK = {Group.LOOKS: 0, Group.LIMITS: 1, Group.STOPS: 2}
 
@@ -53,45 +48,30 @@ class Drawn:
         return all(fit.is_unhurt and not fit.other for fit in self.fits)
 
 
-def marks_of(judgement: Judgement) -> dict[str, Mark]:
-    """Part code -> worst finding in a few words."""
-    trade = catalog()
+def marks_of(standing: Standing) -> dict[str, Mark]:
+    """Part code -> worst finding in a few words, of the parts that it has."""
     marks: dict[str, Mark] = {}
-    for effect in judgement.effects:
+    for effect in standing.judgement.effects:
         part, group = effect.finding.part, Group(effect.group.value)
-        if part not in marks or RANK[group] > RANK[marks[part].group]:
-            marks[part] = Mark(group=group, text=trade.fault_name(effect.finding.fault))
+        if standing.kind.has(part) and (part not in marks or RANK[group] > RANK[marks[part].group]):
+            marks[part] = Mark(group=group, text=standing.catalog.fault_name(effect.finding.fault))
     return marks
 
 
-def drawn(instrument: Instrument, *, findings: Iterable[FindingFact]) -> Drawn:
-    """Draw the instrument as it stood with these findings. One query where its chart may need a mark."""
-    trade, kind, facts = catalog(), instrument.kind, tuple(findings)
-    built = replace(kind, parts=instrument.parts)
-    codes = {part.code for part in built.parts}
-    chart = chart_of(kind, instrument.options)
-    judgement = judge(
-        kind=kind,
-        findings=facts,
-        faults=trade.faults,
-        roles=trade.roles,
-        chart=chart,
-        options=instrument.options,
-        settings=trade.settings,
-    )
-    marks = {code: mark for code, mark in marks_of(judgement).items() if code in codes}
-    reports = level_reports(instrument, findings=facts)
+def drawn(standing: Standing) -> Drawn:
+    """Draw an instrument as it stands. One query where its chart may need a mark."""
+    kind, marks = standing.kind, marks_of(standing)
     return Drawn(
-        kind=built,
+        kind=kind,
         marks=marks,
-        notes=judgement.report.notes,
+        notes=standing.judgement.report.notes,
         marked=tuple(
             f"{number} {part.name}, {marks[part.code].text}"
-            for number, part in enumerate(built.parts, start=1)
+            for number, part in enumerate(kind.parts, start=1)
             if part.code in marks
         ),
-        fits=level_fits(reports=reports),
-        everybody=for_everybody(reports=reports),
-        clef=getattr(chart, "clef", "") or kind.clef,
-        is_unconfirmed=is_unconfirmed(chart),
+        fits=level_fits(reports=standing.reports),
+        everybody=for_everybody(reports=standing.reports),
+        clef=standing.clef,
+        is_unconfirmed=is_unconfirmed(standing.chart),
     )

@@ -9,13 +9,12 @@ from functools import cached_property
 
 from django.urls import reverse
 
-from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Fault, FaultWay, Part, Role, RoleTag, Severity
 from inventory.models import Accessory, Finding, Inspection, Instrument, Photo, Purpose, Whereabouts
 from inventory.rules.picture.shapes import Mark
-from inventory.rules.verdict import Judgement, judge
 from inventory.selectors.drawing import marks_of
+from inventory.selectors.standing import standing_of
 
 # What a fault's own words leave open, as the rules read it: (detail, as said).
 UP_OR_DOWN = (("up", "Stays up"), ("down", "Stays down"))
@@ -246,7 +245,7 @@ def walk_page(inspection: Inspection, *, at: str = "") -> WalkPage:
         accessories=accessories,
         at=at or next_step(inspection, stops=stops, has_accessories=bool(accessories)),
         before_label=label,
-        marks=marks_of(draft_judgement(inspection, findings=findings)),
+        marks=marks_of(standing_of(instrument, findings=[finding.fact for finding in findings], is_inspected=True)),
     )
 
 
@@ -266,20 +265,6 @@ def known_before(inspection: Inspection, *, parts: Mapping[str, Part]) -> tuple[
         return lines_by_part(list(other.findings.all()), parts=parts), f"At {other.get_purpose_display().lower()}"
     standing = list(Finding.objects.filter(instrument=inspection.instrument).standing())
     return lines_by_part(standing, parts=parts), "Known so far"
-
-
-def draft_judgement(inspection: Inspection, *, findings: Sequence[Finding]) -> Judgement:
-    """Judge the findings of one walk alone."""
-    trade, kind = catalog(), inspection.instrument.kind
-    return judge(
-        kind=kind,
-        findings=tuple(finding.fact for finding in findings),
-        faults=trade.faults,
-        roles=trade.roles,
-        chart=chart_of(kind, inspection.instrument.options),
-        options=inspection.instrument.options,
-        settings=trade.settings,
-    )
 
 
 def newest_hand_out(instrument: Instrument) -> Inspection | None:

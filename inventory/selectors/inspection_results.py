@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
@@ -18,7 +18,7 @@ from inventory.rules.verdict import Judgement
 from inventory.selectors.charts import unconfirmed_chart
 from inventory.selectors.drawing import marks_of
 from inventory.selectors.inspecting import FoundLine, found_line
-from inventory.selectors.judging import judgement_of
+from inventory.selectors.standing import standing_of
 
 GROUPS = (("stops", "Stops playing"), ("limits", "Limits playing"), ("looks", "Looks only"))
 # What clears a reason -> (page, what to do). Pages of upper rooms are named, never imported.
@@ -56,7 +56,7 @@ def inspection_result(inspection: Inspection, *, today: date) -> InspectionResul
     """Gather it. For the newest walk the effects are those of everything that stands; for an older one, its findings."""
     instrument = Instrument.objects.select_related("school").get(pk=inspection.instrument_id)
     newest = instrument.inspections.finished().order_by("-finished_at", "-pk").first()
-    judgement = judgement_of(instrument)
+    standing = standing_of(instrument)
     parts = {part.code: part for part in instrument.parts}
     label, url = next_act(inspection, instrument)
     aged = aged_reason(ready_until=instrument.ready_until, today=today)
@@ -65,9 +65,9 @@ def inspection_result(inspection: Inspection, *, today: date) -> InspectionResul
         instrument=instrument,
         is_newest=newest is not None and newest.pk == inspection.pk,
         verdict=instrument.verdict if newest and newest.pk == inspection.pk else inspection.verdict,
-        judgement=judgement,
+        judgement=standing.judgement,
         groups=[
-            (code, title, [effect.sentence for effect in judgement.effects if effect.group.value == code])
+            (code, title, [effect.sentence for effect in standing.judgement.effects if effect.group.value == code])
             for code, title in GROUPS
         ],
         found=[
@@ -79,9 +79,9 @@ def inspection_result(inspection: Inspection, *, today: date) -> InspectionResul
         photos=list(inspection.photos.all()),
         next_label=label,
         next_url=url,
-        kind=replace(instrument.kind, parts=instrument.parts),
-        marks=marks_of(judgement),
-        unconfirmed=unconfirmed_chart(instrument),
+        kind=standing.kind,
+        marks=marks_of(standing),
+        unconfirmed=unconfirmed_chart(standing.chart),
     )
 
 

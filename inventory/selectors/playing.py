@@ -8,7 +8,6 @@ from datetime import date
 
 from django.utils import timezone
 
-from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind, PlayingModel
 from inventory.catalog.schema import PlayTest as PlayTestSpec
@@ -24,10 +23,11 @@ from inventory.rules.pitch import (
     temperature_cents,
     unexplained,
 )
-from inventory.rules.playing import LEVEL_NAMES, LEVELS, NoteState, PlayingReport, level_notes, playing, uncharted
+from inventory.rules.playing import LEVEL_NAMES, LEVELS, NoteState, PlayingReport, level_notes, uncharted
+from inventory.rules.standing import FIRST_YEAR, Standing
 from inventory.rules.verdict import Judgement
 from inventory.selectors.charts import position_words, unconfirmed_chart
-from inventory.selectors.judging import judgement_of
+from inventory.selectors.standing import standing_for, standing_of
 from inventory.selectors.suspects import SHOWN_ALL, SuspectSpots, shown_note, spots_of
 
 
@@ -89,49 +89,43 @@ def note_lines(kind: Kind, *, report: PlayingReport, healthy: PlayingReport) -> 
     ]
 
 
-def healthy_report(instrument: Instrument, *, level: str) -> PlayingReport:
-    kind, trade = instrument.kind, catalog()
-    return playing(
-        kind=kind,
-        chart=chart_of(kind, instrument.options),
-        options=instrument.options,
-        findings=(),
-        faults=trade.faults,
-        roles=trade.roles,
-        level=level,
-    )
-
-
 def play_test_page(instrument: Instrument, *, level: str) -> PlayTestPage:
     """Gather what to play at a level; an unknown level counts as the first year."""
-    kind = instrument.kind
+    standing = standing_of(instrument)
+    kind = standing.kind
     levels = levels_of(kind)
     known = [code for code, _ in levels]
-    chosen = level if level in known else (known[0] if known and "first_year" not in known else "first_year")
-    judgement = judgement_of(instrument, level=chosen)
+    chosen = level if level in known else (known[0] if known and FIRST_YEAR not in known else FIRST_YEAR)
+    judgement = standing.at(chosen)
+    healthy = standing_for(instrument.kind_code, instrument.options).at(chosen).report
     return PlayTestPage(
         instrument=instrument,
         kind=kind,
         level=chosen,
         levels=levels,
-        notes=note_lines(kind, report=judgement.report, healthy=healthy_report(instrument, level=chosen)),
+        notes=note_lines(kind, report=judgement.report, healthy=healthy),
         spec=catalog().play_tests.get(kind.play_test),
         judgement=judgement,
-        unconfirmed=unconfirmed_chart(instrument),
-        uncharted=[
-            shown_note(name) for name in uncharted(kind=kind, chart=chart_of(kind, instrument.options), level=chosen)
-        ],
+        unconfirmed=unconfirmed_chart(standing.chart),
+        uncharted=[shown_note(name) for name in uncharted(kind=kind, chart=standing.chart, level=chosen)],
     )
 
 
 def all_notes(instrument: Instrument) -> list[str]:
     """Every written note that some level of the kind needs, as its chart spells them, ascending."""
-    kind = instrument.kind
-    chart = chart_of(kind, instrument.options)
+    healthy = standing_for(instrument.kind_code, instrument.options)
     found: dict[str, None] = {}
-    for level in [code for code, _ in levels_of(kind)] or ["first_year"]:
-        found |= dict.fromkeys(level_notes(kind=kind, chart=chart, level=level))
+    for level in [code for code, _ in levels_of(healthy.kind)] or [FIRST_YEAR]:
+        found |= dict.fromkeys(notes_at(healthy, level))
     return sorted(found, key=midi_of)
+
+
+def notes_at(standing: Standing, level: str) -> tuple[str, ...]:
+    """The written notes that a level needs; none where the kind has no such level."""
+    try:
+        return level_notes(kind=standing.kind, chart=standing.chart, level=level)
+    except KeyError:
+        return ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +161,8 @@ class PlayTestResult:
 def play_test_result(test: PlayTest) -> PlayTestResult:
     """Read a kept test against what stands now."""
     instrument = test.instrument
-    report = widest_report(instrument)
+    standing = standing_of(instrument)
+    report = standing.widest_report
     found = surprises_of(test, report=report)
     trend = tuning_trend(instrument)
     return PlayTestResult(
@@ -179,18 +174,12 @@ def play_test_result(test: PlayTest) -> PlayTestResult:
         suspects=spots_of(test, instrument, most=SHOWN_ALL),
         failed=[shown_note(name) for name in test.failed_notes],
         weak=[shown_note(name) for name in test.weak_notes],
-        untried=untried_of(test),
+        untried=untried_of(test, standing),
         opinion=opinion_of(test),
         trend=trend,
         drift=drift(tests=trend),
-        unconfirmed=unconfirmed_chart(instrument),
+        unconfirmed=unconfirmed_chart(standing.chart),
     )
-
-
-def widest_report(instrument: Instrument) -> PlayingReport:
-    """The report of the level with the most notes: a test may have gone beyond the first year."""
-    levels = [code for code, _ in levels_of(instrument.kind)] or ["first_year"]
-    return max((judgement_of(instrument, level=level).report for level in levels), key=lambda report: len(report.notes))
 
 
 def measured(test: PlayTest) -> dict[str, float]:
@@ -255,13 +244,11 @@ def measured_lines(test: PlayTest, *, report: PlayingReport, surprises: Sequence
     return lines
 
 
-def untried_of(test: PlayTest) -> list[str]:
+def untried_of(test: PlayTest, standing: Standing) -> list[str]:
     """Return the notes of the range that were not played; none where nobody said."""
     if not test.tried_notes:
         return []
-    kind = test.instrument.kind
-    chart = chart_of(kind, test.instrument.options)
-    ranges = [level_notes(kind=kind, chart=chart, level=level) for level, _ in levels_of(kind)]
+    ranges = [notes_at(standing, level) for level, _ in levels_of(standing.kind)]
     names = next((names for names in ranges if set(test.tried_notes) <= set(names)), ())
     return [shown_note(name) for name in names if name not in test.tried_notes]
 

@@ -9,9 +9,12 @@ from inventory.models import Instrument
 
 
 def replacement_amount(instrument: Instrument) -> Decimal:
-    """What a new one costs: the instrument's own figure, else the middle of the catalog's for its kind and level."""
+    """What a new one costs: the instrument's own figure, else the middle of the catalog's for its kind and level.
+
+    $0 where the catalog has lost the kind.
+    """
     if instrument.replacement_amount is not None:
         return instrument.replacement_amount
     prices = instrument.kind.prices
-    low, high = prices.get(instrument.level) or next(iter(prices.values()))
+    low, high = prices.get(instrument.level) or next(iter(prices.values()), (Decimal(0), Decimal(0)))
     return cents((low + high) / 2)

@@ -10,11 +10,10 @@ from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 
 from core.models import User
-from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Catalog, Origin
 from inventory.models import Instrument, Room, School, StaffRole, Whereabouts
-from inventory.selectors.charts import chart_lines
+from inventory.selectors.charts import chart_lines, usual_chart
 
 ORIGIN_WORDS = {
     Origin.PUBLISHED: "published",
@@ -57,7 +56,7 @@ def _line(what: str, entries: tuple[object, ...]) -> CatalogLine:
 def unverified_kinds() -> tuple[str, ...]:
     """Names of the kinds whose fingering chart is neither published nor confirmed by the district. One query."""
     waiting = {line.code for line in chart_lines() if line.is_open}
-    charts = {kind.name: chart_of(kind) for kind in catalog().kinds.values() if kind.chart}
+    charts = {kind.name: usual_chart(kind) for kind in catalog().kinds.values() if kind.chart}
     return tuple(sorted(name for name, chart in charts.items() if chart is not None and chart.code in waiting))
 
 

@@ -7,12 +7,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import MISSING_PART, Kind
 from inventory.models import Instrument, PlayTest
 from inventory.rules.diagnose import Diagnosis, Prediction, Suspect, UnknownNotesError, diagnose, predictions
 from inventory.rules.playing import LEVELS, level_notes
+from inventory.rules.standing import Standing
+from inventory.selectors.standing import standing_for
 
 SHOWN_FIRST = 3  # on the instrument's page; the test's own page has room for more
 SHOWN_ALL = 8
@@ -132,7 +133,7 @@ def diagnosis_of(test: PlayTest, instrument: Instrument) -> Diagnosis | None:
     if not (test.failed_notes or test.weak_notes):
         return None
     heard = Notes(tuple(test.failed_notes), tuple(test.weak_notes), tuple(test.tried_notes))
-    return remembered(instrument.kind_code, tuple(sorted(instrument.options.items())), heard, id(catalog()))
+    return remembered(standing_for(instrument.kind_code, instrument.options), heard)
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,50 +150,46 @@ class Notes:
 
 
 @lru_cache(maxsize=256)
-def remembered(kind_code: str, options: tuple[tuple[str, str], ...], heard: Notes, catalog_id: int) -> Diagnosis | None:
-    """The diagnosis, worked out once: it tries every fault at every place, too slow for each look at a page.
-
-    ``catalog_id`` tells one loaded catalog from another.
-    """
-    trade = catalog()
-    kind = trade.kinds[kind_code]
+def remembered(healthy: Standing, heard: Notes) -> Diagnosis | None:
+    """The diagnosis, worked out once: it tries every fault at every place, too slow for each look at a page."""
     try:
         return diagnose(
-            kind=kind,
-            chart=chart_of(kind, dict(options)),
-            options=dict(options),
+            kind=healthy.kind,
+            chart=healthy.chart,
+            options=healthy.options,
             failed=heard.failed,
-            faults=trade.faults,
-            roles=trade.roles,
+            faults=healthy.catalog.faults,
+            roles=healthy.catalog.roles,
             weak=heard.weak,
             tried=heard.tried,
-            known=known_predictions(kind, options, heard, catalog_id),
+            known=known_predictions(healthy, heard),
         )
     except UnknownNotesError:
         return None
 
 
-def known_predictions(
-    kind: Kind, options: tuple[tuple[str, str], ...], heard: Notes, catalog_id: int
-) -> tuple[Prediction, ...] | None:
+def known_predictions(healthy: Standing, heard: Notes) -> tuple[Prediction, ...] | None:
     """What each fault would spoil at the first level that has all the notes; None where no single level has."""
-    chart = chart_of(kind, dict(options))
     for level in LEVELS:
-        if level in kind.levels and heard.every <= set(level_notes(kind=kind, chart=chart, level=level)):
-            return predictions_at(kind.code, options, level, catalog_id)
+        if level in healthy.kind.levels:
+            notes = level_notes(kind=healthy.kind, chart=healthy.chart, level=level)
+            if heard.every <= set(notes):
+                return predictions_at(healthy, level)
     return None
 
 
 @lru_cache(maxsize=128)
-def predictions_at(
-    kind_code: str, options: tuple[tuple[str, str], ...], level: str, catalog_id: int
-) -> tuple[Prediction, ...]:
-    del catalog_id  # a part of the key only
-    trade = catalog()
-    kind = trade.kinds[kind_code]
-    chart = chart_of(kind, dict(options))
+def predictions_at(healthy: Standing, level: str) -> tuple[Prediction, ...]:
+    trade = healthy.catalog
     return tuple(
-        predictions(kind=kind, chart=chart, options=dict(options), faults=trade.faults, roles=trade.roles, level=level)
+        predictions(
+            kind=healthy.kind,
+            chart=healthy.chart,
+            options=healthy.options,
+            faults=trade.faults,
+            roles=trade.roles,
+            level=level,
+        )
     )
 
 

@@ -2,123 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
-from datetime import date, datetime
-from typing import Any
+from datetime import datetime
 
 from django.db import IntegrityError, transaction
-from django.utils import timezone
 
 from core.models import User
-from inventory.catalog.load import catalog
 from inventory.exceptions import InstrumentUnavailableError
-from inventory.models import Custody, Instrument, PlayTest, ProblemReport, Whereabouts
-from inventory.rules.readiness import (
-    Readiness,
-    ReadinessAnswer,
-    ReadinessFacts,
-    Reason,
-    aged_reason,
-    ages_out_on,
-    readiness,
-)
-from inventory.rules.verdict import Judgement, Verdict
-from inventory.selectors.judging import judgement_of
+from inventory.models import Custody, Instrument, Whereabouts
+from inventory.selectors.state import State, state_of
 from inventory.services.event_log import log_event
-
-
-@dataclass(frozen=True, slots=True)
-class State:
-    """What the stored columns must say, computed from the facts."""
-
-    judgement: Judgement
-    verdict: str
-    limits: tuple[str, ...]
-    answer: ReadinessAnswer
-    ready_until: date | None
-    inspected_at: datetime | None
-
-    def columns(self) -> dict[str, Any]:
-        return {
-            "verdict": self.verdict,
-            "limits": list(self.limits),
-            "readiness": self.answer.readiness.value,
-            "readiness_reasons": [
-                {"code": reason.code, "text": reason.text, "clears": reason.clears.value, "stays_in": reason.stays_in}
-                for reason in self.answer.reasons
-            ],
-            "ready_until": self.ready_until,
-            "inspected_at": self.inspected_at,
-        }
-
-
-def state_of(instrument: Instrument) -> State:
-    """Compute verdict and readiness afresh from the rows that hold the facts; writes nothing."""
-    last = instrument.inspections.finished().order_by("-finished_at", "-pk").first()
-    judgement = judgement_of(instrument, inspected=last is not None)
-    latest = PlayTest.objects.filter(instrument=instrument).first()
-    verdict, limits, failed = judgement.verdict, list(judgement.limits), ""
-    if latest is not None and verdict != Verdict.NOT_INSPECTED:
-        if latest.result == PlayTest.Result.FAIL:
-            failed = ", ".join(latest.failed_notes) or latest.note[:120] or "see the test"
-            verdict = Verdict.DOES_NOT_PLAY
-        elif latest.result == PlayTest.Result.LIMITS:
-            limits.append(latest.limits_text)
-            verdict = Verdict.PLAYS_WITH_LIMITS if verdict == Verdict.PLAYS else verdict
-    short = [row for row in instrument.accessories.all() if row.is_short]
-    facts = ReadinessFacts(
-        verdict=verdict,
-        whereabouts=instrument.whereabouts,
-        stopping=[effect.sentence for effect in judgement.effects if effect.group == "stops"]
-        or list(judgement.reasons),
-        limits=limits,
-        open_reports=ProblemReport.objects.filter(instrument=instrument).unanswered().count(),
-        missing_essentials=[row.name for row in short if row.is_essential],
-        missing_extras=[row.name for row in short if not row.is_essential],
-        is_hygiene_due=instrument.is_hygiene_due,
-        failed_play_test=failed,
-        is_parts_horn=instrument.is_parts_horn,
-        is_back_from_shop=_is_back_from_shop(instrument, latest),
-    )
-    inspected_at = last.finished_at if last else None
-    return State(
-        judgement=judgement,
-        verdict=verdict.value,
-        limits=tuple(limits),
-        answer=readiness(facts),
-        ready_until=ages_out_on(
-            inspected_on=timezone.localdate(inspected_at) if inspected_at else None,
-            valid_days=int(catalog().settings["inspection_valid_days"]),
-        ),
-        inspected_at=inspected_at,
-    )
-
-
-def _is_back_from_shop(instrument: Instrument, latest: PlayTest | None) -> bool:
-    """Whether the last stay at a shop ended after the latest play test."""
-    back_at = (
-        Custody.objects.filter(instrument=instrument, whereabouts=Whereabouts.AT_SHOP, until__isnull=False)
-        .order_by("-until")
-        .values_list("until", flat=True)
-        .first()
-    )
-    return back_at is not None and (latest is None or latest.played_at < back_at)
-
-
-def reasons_today(instrument: Instrument, *, today: date) -> list[dict[str, Any]]:
-    """The stored reasons, and the one that only the calendar brings."""
-    reasons = list(instrument.readiness_reasons)
-    aged: Reason | None = aged_reason(ready_until=instrument.ready_until, today=today)
-    if aged:
-        reasons.insert(0, asdict(aged))
-    return reasons
-
-
-def may_go_out(instrument: Instrument, *, today: date) -> bool:
-    """Whether it may go out today, with limits or without."""
-    return instrument.readiness != Readiness.STAYS_IN and (
-        instrument.ready_until is None or today <= instrument.ready_until
-    )
 
 
 @transaction.atomic

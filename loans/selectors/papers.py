@@ -13,6 +13,7 @@ from django.utils import timezone
 
 from inventory.models import District, Verdict
 from inventory.selectors.drawing import Drawn, drawn
+from inventory.selectors.standing import standing_of
 from loans.models import Agreement, Student
 from loans.rules.retention import keep_until
 from loans.selectors.comparing import facts_in_words
@@ -84,7 +85,7 @@ def agreement_paper(agreement: Agreement) -> AgreementPaper:
         signed_at=timezone.localtime(agreement.signed_at),
         guardian_signer=agreement.guardian_signer,
         photos=hand_out.photos.count() if hand_out else 0,
-        drawn=drawn(instrument, findings=facts) if hand_out else None,
+        drawn=drawn(standing_of(instrument, findings=facts, is_inspected=True)) if hand_out else None,
         student_signature=_content(agreement.student_signature),
         guardian_signature=_content(agreement.guardian_signature),
     )

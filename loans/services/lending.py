@@ -14,9 +14,10 @@ from core.models import User
 from inventory.exceptions import InstrumentUnavailableError, UsedFormError
 from inventory.models import Accessory, Inspection, Instrument, Readiness, Whereabouts
 from inventory.selectors.prices import replacement_amount
+from inventory.selectors.state import may_go_out, reasons_today
 from inventory.services.event_log import log_event
 from inventory.services.inspecting import count_accessories
-from inventory.services.state import may_go_out, move_instrument, reasons_today
+from inventory.services.state import move_instrument
 from loans.exceptions import (
     AccessoriesError,
     DueDateError,

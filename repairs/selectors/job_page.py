@@ -12,7 +12,8 @@ from django.utils import timezone
 
 from core.money import dollars
 from inventory.catalog.load import catalog
-from inventory.catalog.schema import Kind, PartNeed
+from inventory.catalog.schema import PartNeed
+from inventory.rules.standing import Standing
 from repairs.models import Job, Outcome
 from repairs.rules.plan import (
     AtOnce,
@@ -29,9 +30,10 @@ from repairs.rules.plan import (
 from repairs.rules.telling import lower_first
 from repairs.rules.words import clock_time, duration, finding_words, place_words, waiting
 from repairs.selectors.demand import waiting_day_amount
-from repairs.selectors.planning import PROVING, JobLine, JobState, jobs_with_next_step, step_of
+from repairs.selectors.planning import PROVING, JobLine, JobState, jobs_with_next_step, step_in
 
 SHOWN_WATCH = 4  # what fits beside a pair of dirty hands; the rest on demand
+NO_LONGER = "on a part this instrument no longer has"
 OFFERED_AGAIN = {Outcome.STILL_STUCK, Outcome.NOT_RIGHT, Outcome.SKIPPED, Outcome.STOPPED}
 
 
@@ -166,8 +168,8 @@ def job_page(state: JobState, *, user: Any, now: datetime, step_key: str = "") -
         done=tuple(_done_line(state, one) for one in plan.done),
         ready=tuple(line for line in lines if is_ready[line.key]),
         later=tuple(line for line in lines if not is_ready[line.key]),
-        sent_out=sent_lines(plan, kind=state.job.instrument.kind),
-        left=left_lines(plan, kind=state.job.instrument.kind),
+        sent_out=sent_lines(plan, state.standing),
+        left=left_lines(plan, state.standing),
         at_once=plan.at_once,
         wait=wait,
         started_at=clock.started_at if clock and clock.step_key == shown and not clock.waiting_since else None,
@@ -192,7 +194,7 @@ def _waiting_words(state: JobState) -> str:
 def _shown(state: JobState, key: str) -> PlannedStep | None:
     """The step asked for, else the one whose clock runs, else the next one."""
     plan, clock = state.plan, state.clock
-    asked = step_of(state.job, plan, key) if key else None
+    asked = step_in(state, key) if key else None
     if asked is not None:
         return asked
     running = next((one for one in plan.steps if clock and one.key == clock.step_key), None)
@@ -200,7 +202,7 @@ def _shown(state: JobState, key: str) -> PlannedStep | None:
 
 
 def step_card(state: JobState, step: PlannedStep) -> StepCard:
-    trade, kind = catalog(), state.job.instrument.kind
+    trade, kind = catalog(), state.kind
     refusal = may_do(state.plan, step.key)
     ladder = _ladder(state, step)
     head, note = _odds(step)
@@ -274,7 +276,7 @@ def _step_line(state: JobState, step: PlannedStep, *, shown: str) -> StepLine:
     return StepLine(
         key=step.key,
         say=step.say,
-        where=place_words(state.job.instrument.kind, part=step.part, place=step.place) if step.part else "",
+        where=place_words(state.kind, part=step.part, place=step.place) if step.part else "",
         minutes=duration(step.minutes.likely),
         is_shown=step.key == shown,
         why="; ".join(_why(one, step) for one in step.waits_on),
@@ -308,17 +310,17 @@ def _done_line(state: JobState, done: DoneStep) -> DoneLine:
     return DoneLine(
         key=done.key,
         say=done.say,
-        where=place_words(state.job.instrument.kind, part=done.part, place=done.place) if done.part else "",
+        where=place_words(state.kind, part=done.part, place=done.place) if done.part else "",
         outcome=str(outcome.label),
         minutes="" if done.minutes is None else duration(done.minutes),
         is_offered_again=outcome in OFFERED_AGAIN and done.key not in planned and done.key not in state.job.retry_keys,
     )
 
 
-def sent_lines(plan: Plan, *, kind: Kind) -> tuple[AwayLine, ...]:
+def sent_lines(plan: Plan, standing: Standing) -> tuple[AwayLine, ...]:
     return tuple(
         AwayLine(
-            finding=finding_words(catalog(), kind, one.finding),
+            finding=finding_words(standing.catalog, standing.kind, one.finding),
             say=one.say,
             why=one.why,
             fee_low=one.fee_low_amount,
@@ -330,9 +332,12 @@ def sent_lines(plan: Plan, *, kind: Kind) -> tuple[AwayLine, ...]:
     )
 
 
-def left_lines(plan: Plan, *, kind: Kind) -> tuple[AwayLine, ...]:
+def left_lines(plan: Plan, standing: Standing) -> tuple[AwayLine, ...]:
+    """What the plan leaves, and the findings on parts that the instrument no longer has."""
+    left = [(standing.kind, one.finding, one.why) for one in plan.leave]
+    left += [(standing.whole_kind, finding, NO_LONGER) for finding in standing.gone]
     return tuple(
-        AwayLine(finding=finding_words(catalog(), kind, one.finding), say="", why=one.why) for one in plan.leave
+        AwayLine(finding=finding_words(standing.catalog, kind, finding), say="", why=why) for kind, finding, why in left
     )
 
 

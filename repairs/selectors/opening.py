@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
-from inventory.catalog.load import catalog
 from inventory.models import Instrument, Whereabouts
-from inventory.selectors.judging import judgement_of
+from inventory.selectors.standing import standing_of
 from repairs.models import Bench
 from repairs.rules.plan import Plan
 from repairs.rules.words import duration, place_words, waiting
@@ -43,9 +42,9 @@ class OpeningPage:
 
 
 def opening_page(instrument: Instrument, *, bench: Bench | None) -> OpeningPage:
-    trade, kind = catalog(), instrument.kind
-    judged = judgement_of(instrument, inspected=instrument.inspected_at is not None)
-    plan = plan_for_instrument(instrument, judgement=judged, bench=bench.fact if bench else None)
+    standing = standing_of(instrument)
+    trade, kind = standing.catalog, standing.kind
+    plan = plan_for_instrument(instrument, standing=standing, bench=bench.fact if bench else None)
     return OpeningPage(
         instrument=instrument,
         plan=plan,
@@ -59,8 +58,8 @@ def opening_page(instrument: Instrument, *, bench: Bench | None) -> OpeningPage:
             )
             for step in plan.steps
         ),
-        sent_out=sent_lines(plan, kind=kind),
-        left=left_lines(plan, kind=kind),
+        sent_out=sent_lines(plan, standing),
+        left=left_lines(plan, standing),
         time_p50=duration(plan.attended_minutes.p50),
         time_p80=duration(plan.attended_minutes.p80),
         days_p50=_days(plan.elapsed_days.p50),

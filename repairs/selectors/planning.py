@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
@@ -13,14 +13,13 @@ from uuid import UUID
 
 from django.db.models import F, Q
 
-from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
 from inventory.catalog.names import methods_for
-from inventory.catalog.schema import Effect, Kind
+from inventory.catalog.schema import Catalog, Kind
 from inventory.models import Finding, Instrument
 from inventory.rules.facts import FindingFact
-from inventory.rules.verdict import Judgement, judge
-from inventory.selectors.judging import judgement_of
+from inventory.rules.standing import Standing
+from inventory.selectors.standing import standing_of
 from repairs.models import Attempt, Bench, Job, StepClock
 from repairs.profiles import bench_profile
 from repairs.rules.effort import MethodTimes
@@ -44,15 +43,20 @@ class Learned:
 
 @dataclass(frozen=True, slots=True)
 class JobState:
-    """A job with everything its plan was computed from."""
+    """The standing of an instrument in its job: with what was tried, and the plan that follows."""
 
     job: Job
     findings: tuple[Finding, ...]  # that stand, and those its own steps have put right
     attempts: tuple[Attempt, ...]
     tries: tuple[AttemptFact, ...]  # the attempts as the planner is told of them
-    judgement: Judgement
+    standing: Standing
     plan: Plan
-    is_waited_for: bool  # by a student, and no other horn of its kind could go out instead
+    is_waited_for: bool  # by a student, and no other instrument of its kind could go out instead
+    taught: Learned
+
+    @property
+    def kind(self) -> Kind:
+        return self.standing.kind
 
     @property
     def clock(self) -> StepClock | None:
@@ -82,11 +86,11 @@ class JobLine:
 def learned() -> Learned:
     """One query, three when an attempt has been added since the last call."""
     latest = Attempt.objects.order_by("-pk").values_list("nonce", "outcome", "minutes").first()
-    return _learned_up_to(latest, id(catalog()))
+    return _learned_up_to(latest, catalog())
 
 
 @lru_cache(maxsize=2)
-def _learned_up_to(_latest: tuple[UUID, str, Decimal | None] | None, _trade: int) -> Learned:
+def _learned_up_to(_latest: tuple[UUID, str, Decimal | None] | None, _trade: Catalog) -> Learned:
     """Remembered until the next attempt: attempts are only ever added.
 
     Outcome and minutes tell apart a form that was posted once more, otherwise filled in, after its first attempt had
@@ -104,7 +108,7 @@ def bench_for(instrument: Instrument) -> BenchFact:
 def plan_for_instrument(
     instrument: Instrument,
     *,
-    judgement: Judgement | None = None,
+    standing: Standing | None = None,
     job: Job | None = None,
     taught: Learned | None = None,
     bench: BenchFact | None = None,
@@ -112,23 +116,14 @@ def plan_for_instrument(
     """What would bring it to playing condition: in its open job, or at its school's bench (or the one given)."""
     if job is not None:
         return plan_for_job(job, taught=taught)
-    judged = judgement or judgement_of(instrument)
-    facts = taught or learned()
-    group = group_of(instrument)
-    return plan_work(
-        kind=instrument.kind,
-        catalog=catalog(),
-        findings=[effect.finding for effect in judged.effects],
+    stands = standing or standing_of(instrument)
+    return _planned(
+        stands,
+        stands.findings,
         bench=bench or bench_for(instrument),
-        odds=facts.odds,
-        times=facts.times,
-        waiting_day_amount=waiting_day_amount(is_waited_for=bool(judged.effects and waited_for({group}))),
-        effects=effects_of(judged),
+        is_waited_for=bool(stands.findings and waited_for({group_of(instrument)})),
+        taught=taught or learned(),
     )
-
-
-def effects_of(judgement: Judgement) -> Mapping[FindingFact, Effect]:
-    return {effect.finding: effect.effect for effect in judgement.effects}
 
 
 def job_states(jobs: Sequence[Job], *, taught: Learned | None = None) -> list[JobState]:
@@ -168,84 +163,71 @@ def _own(job: Job, rows: Sequence[Finding]) -> list[Finding]:
 def _state(
     job: Job, *, findings: Sequence[Finding], attempts: Sequence[Attempt], is_waited_for: bool, taught: Learned
 ) -> JobState:
-    tries, undone = _facts(attempts, findings=findings, kind=job.instrument.kind)
-    asked = [row for row in findings if row.pk not in undone]
-    case = _Case(
-        kind=job.instrument.kind_code,
-        options=tuple(sorted(job.instrument.options.items())),
-        standing=tuple(row.fact for row in findings if row.closed_at is None),
-        asked=tuple(row.fact for row in asked),
+    stands = standing_of(
+        job.instrument, findings=[row.fact for row in findings if row.closed_at is None], is_inspected=True
+    )
+    tries, undone = _facts(attempts, findings=findings, kind=stands.kind)
+    asked = tuple(row for row in findings if row.pk not in undone)
+    return JobState(
+        job=job,
+        findings=asked,
+        attempts=tuple(attempts),
         tries=tries,
+        standing=stands,
+        plan=_planned_in_job(job, stands, asked, tries, is_waited_for=is_waited_for, taught=taught),
+        is_waited_for=is_waited_for,
+        taught=taught,
+    )
+
+
+def _planned_in_job(
+    job: Job,
+    standing: Standing,
+    findings: Sequence[Finding],
+    tries: Sequence[AttemptFact],
+    *,
+    is_waited_for: bool,
+    taught: Learned,
+) -> Plan:
+    """Plan the job's findings, those on parts that the instrument no longer has left out."""
+    return _planned(
+        standing,
+        tuple(row.fact for row in findings if standing.kind.has(row.part, row.place)),
         bench=job.bench.fact,
+        tries=tuple(tries),
         retry=tuple(job.retry_keys),
         is_waited_for=is_waited_for,
         taught=taught,
     )
-    judged, plan = _worked_out(case, id(catalog()))
-    return JobState(
-        job=job,
-        findings=tuple(asked),
-        attempts=tuple(attempts),
-        tries=tries,
-        judgement=judged,
-        plan=plan,
-        is_waited_for=is_waited_for,
-    )
-
-
-@dataclass(frozen=True, slots=True)
-class _Case:
-    """All that a job's plan follows from."""
-
-    kind: str
-    options: tuple[tuple[str, str], ...]
-    standing: tuple[FindingFact, ...]
-    asked: tuple[FindingFact, ...]
-    tries: tuple[AttemptFact, ...]
-    bench: BenchFact
-    retry: tuple[str, ...]
-    is_waited_for: bool
-    taught: Learned
-
-
-@lru_cache(maxsize=2000)
-def _judged(
-    code: str, options: tuple[tuple[str, str], ...], standing: tuple[FindingFact, ...], _trade: int
-) -> Judgement:
-    trade = catalog()
-    kind = trade.kinds[code]
-    return judge(
-        kind=kind,
-        findings=standing,
-        faults=trade.faults,
-        roles=trade.roles,
-        chart=chart_of(kind),
-        options=dict(options),
-        settings=trade.settings,
-    )
 
 
 @lru_cache(maxsize=600)
-def _worked_out(case: _Case, _trade: int) -> tuple[Judgement, Plan]:
-    """Judge and plan a case, or take both from memory: a list of many jobs is looked at again and again.
+def _planned(
+    standing: Standing,
+    findings: tuple[FindingFact, ...],
+    *,
+    bench: BenchFact,
+    tries: tuple[AttemptFact, ...] = (),
+    retry: tuple[str, ...] = (),
+    is_waited_for: bool,
+    taught: Learned,
+) -> Plan:
+    """Plan, or take the plan from memory: a list of many jobs is looked at again and again.
 
-    An attempt anywhere teaches something, so every plan is made anew after it; what the findings do to playing stays.
+    An attempt anywhere teaches something, so every plan is made anew after it; the judgement of the standing stays.
     """
-    trade = catalog()
-    judged = _judged(case.kind, case.options, case.standing, _trade)
-    plan = plan_work(
-        kind=trade.kinds[case.kind],
-        catalog=trade,
-        findings=case.asked,
-        bench=case.bench,
-        attempts=case.tries,
-        odds=case.taught.odds,
-        times=case.taught.times,
-        waiting_day_amount=waiting_day_amount(is_waited_for=case.is_waited_for),
-        effects=effects_of(judged),
-        retry=case.retry,
+    return plan_work(
+        kind=standing.kind,
+        catalog=standing.catalog,
+        findings=findings,
+        bench=bench,
+        attempts=tries,
+        odds=taught.odds,
+        times=taught.times,
+        waiting_day_amount=waiting_day_amount(is_waited_for=is_waited_for),
+        effects=standing.effects,
+        retry=retry,
     )
-    return judged, plan
 
 
 def _facts(
@@ -276,36 +258,13 @@ def _was_for(code: str, row: Finding, *, kind: Kind) -> bool:
     """Whether this work on the whole instrument is what would be done about a finding."""
     trade = catalog()
     method = trade.methods.get(code)
-    if method is None or not method.whole or row.fault not in method.fixes:
+    if method is None or not method.whole or row.fault not in method.fixes or not kind.has(row.part):
         return False
     usual = methods_for(
         catalog=trade, kind=kind, fault=row.fault, role=kind.part(row.part).role, severity=row.fact.severity
     )
     single = {other for one in trade.overhauls.values() if one.method == code for other in one.instead_of}
     return code in usual or bool(single.intersection(usual))
-
-
-def _plan(
-    job: Job,
-    *,
-    findings: Sequence[Finding],
-    tries: Sequence[AttemptFact],
-    judged: Judgement,
-    is_waited_for: bool,
-    taught: Learned,
-) -> Plan:
-    return plan_work(
-        kind=job.instrument.kind,
-        catalog=catalog(),
-        findings=[row.fact for row in findings],
-        bench=job.bench.fact,
-        attempts=tries,
-        odds=taught.odds,
-        times=taught.times,
-        waiting_day_amount=waiting_day_amount(is_waited_for=is_waited_for),
-        effects=effects_of(judged),
-        retry=job.retry_keys,
-    )
 
 
 def job_state(job: Job, *, taught: Learned | None = None) -> JobState:
@@ -324,23 +283,25 @@ def step_of(job: Job, plan: Plan, key: str, *, taught: Learned | None = None) ->
     A rung that nothing gentler holds back may be taken before the ones ordered ahead of it: it is planned as if those
     had been left out, and they stay to be tried.
     """
-    for step in plan.steps:
-        if step.key == key:
-            return step
+    step = next((step for step in plan.steps if step.key == key), None)
+    return step or step_in(job_state(job, taught=taught), key)
+
+
+def step_in(state: JobState, key: str) -> PlannedStep | None:
+    """The same, where the state of the job is known. No query."""
+    plan = state.plan
+    step = next((step for step in plan.steps if step.key == key), None)
     ladder = next((one for one in plan.ladders if any(rung.step_key == key for rung in one.ahead)), None)
-    if ladder is None:
-        return None
+    if step is not None or ladder is None:
+        return step
     passed = [rung.step_key for rung in ladder.ahead if rung.step_key != key and rung.state is not RungState.OUTSIDE]
-    facts = taught or learned()
-    state = job_state(job, taught=facts)
-    tries = [*state.tries, *map(_left_out, passed)]
-    again = _plan(
-        job,
-        findings=state.findings,
-        tries=tries,
-        judged=state.judgement,
+    again = _planned_in_job(
+        state.job,
+        state.standing,
+        state.findings,
+        [*state.tries, *map(_left_out, passed)],
         is_waited_for=state.is_waited_for,
-        taught=facts,
+        taught=state.taught,
     )
     return next((step for step in again.steps if step.key == key), None)
 

@@ -10,18 +10,17 @@ from datetime import datetime
 from decimal import Decimal
 from functools import lru_cache
 
-from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Catalog
 from inventory.models import Finding
-from inventory.rules.verdict import judge
+from inventory.selectors.standing import standing_of
 from repairs.models import Attempt, Job, JobQuerySet, Outcome
 from repairs.rules.effort import TimeRecord, learn_times
 from repairs.rules.odds import Try
 from repairs.rules.plan import plan_work
 from repairs.rules.promises import Promise
 from repairs.selectors.learning import TIMED, TRIED, odds_of, record_of, try_of
-from repairs.selectors.planning import PROVING, effects_of
+from repairs.selectors.planning import PROVING
 
 MOST = 60  # jobs looked back on; each is planned afresh
 HOW = (
@@ -42,7 +41,7 @@ def judged_jobs(rows: JobQuerySet) -> list[Job]:
 def past_promises(jobs: Sequence[Job]) -> list[Promise]:
     """Return one promise per job, the oldest job first. Three queries; remembered until the next attempt."""
     latest = Attempt.objects.order_by("-pk").values_list("nonce", "outcome", "minutes").first()
-    return list(_promises(latest, tuple(sorted(job.pk for job in jobs)), id(catalog())))
+    return list(_promises(latest, tuple(sorted(job.pk for job in jobs)), catalog()))
 
 
 class _Known:
@@ -70,7 +69,7 @@ class _Known:
 
 @lru_cache(maxsize=4)
 def _promises(
-    _latest: tuple[object, str, Decimal | None] | None, keys: tuple[int, ...], _trade: int
+    _latest: tuple[object, str, Decimal | None] | None, keys: tuple[int, ...], _trade: Catalog
 ) -> tuple[Promise, ...]:
     jobs = Job.objects.filter(pk__in=keys).for_table().prefetch_related("attempts").order_by("opened_at", "pk")
     findings: dict[int, list[Finding]] = defaultdict(list)
@@ -82,15 +81,13 @@ def _promises(
 
 
 @lru_cache(maxsize=2)
-def _timeless(_key: int) -> Catalog:
+def _timeless(trade: Catalog) -> Catalog:
     """The catalog with a play test that takes no time, since nobody times it."""
-    trade = catalog()
     proof = replace(trade.methods[PROVING], minutes=(0, 0, 0))
     return replace(trade, methods={**trade.methods, PROVING: proof})
 
 
 def _promise(job: Job, *, findings: Sequence[Finding], known: _Known) -> Promise:
-    trade = catalog()
     opened = job.opened_at
     facts = [
         row.fact
@@ -99,24 +96,15 @@ def _promise(job: Job, *, findings: Sequence[Finding], known: _Known) -> Promise
         and (row.inspection.finished_at or opened) <= opened
         and (row.closed_at is None or row.closed_at > opened)
     ]
-    instrument = job.instrument
-    judged = judge(
-        kind=instrument.kind,
-        findings=facts,
-        faults=trade.faults,
-        roles=trade.roles,
-        chart=chart_of(instrument.kind),
-        options=instrument.options,
-        settings=trade.settings,
-    )
+    stands = standing_of(job.instrument, findings=facts, is_inspected=True)
     plan = plan_work(
-        kind=instrument.kind,
-        catalog=_timeless(id(trade)),
-        findings=facts,
+        kind=stands.kind,
+        catalog=_timeless(stands.catalog),
+        findings=stands.findings,
         bench=job.bench.fact,
         odds=odds_of(known.tries_until(opened)),
         times=learn_times(known.times_until(opened)),
-        effects=effects_of(judged),
+        effects=stands.effects,
     )
     promised = plan.attended_minutes
     return Promise(

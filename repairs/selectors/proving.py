@@ -4,11 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
-from inventory.catalog.schema import Part, PlayTest
-from inventory.models import Instrument
-from inventory.rules.playing import level_notes
+from inventory.catalog.schema import Kind, Part, PlayTest
 from repairs.rules.plan import PlannedStep
 from repairs.rules.words import place_words
 from repairs.selectors.planning import JobState
@@ -38,47 +35,36 @@ class Proof:
 
 
 def proof_of(state: JobState) -> Proof:
-    instrument = state.job.instrument
     return Proof(
         rechecks=tuple(rechecks(state)),
-        test=catalog().play_tests.get(instrument.kind.play_test),
-        notes=first_year_notes(instrument),
+        test=catalog().play_tests.get(state.kind.play_test),
+        notes=tuple(note.written for note in state.standing.judgement.report.notes),
         left=state.left_to_do,
     )
 
 
-def first_year_notes(instrument: Instrument) -> tuple[str, ...]:
-    kind = instrument.kind
-    chart = chart_of(kind, instrument.options)
-    try:
-        return level_notes(kind=kind, chart=chart, level="first_year")
-    except KeyError:
-        return ()
-
-
 def rechecks(state: JobState) -> list[Recheck]:
     """Every fault that a method done in this job asks to look for again, once for each part."""
-    trade, instrument = catalog(), state.job.instrument
-    parts = instrument.parts
+    trade, kind = catalog(), state.kind
     found: dict[str, Recheck] = {}
     for attempt in state.tries:
         method = trade.methods.get(attempt.method)
         if method is None or not attempt.outcome.is_success:
             continue
         for fault in method.recheck:
-            at = [part for part in parts if fault in trade.roles[part.role].faults]
+            at = [part for part in kind.parts if fault in trade.roles[part.role].faults]
             own = [part for part in at if part.code == attempt.part]
             if not at or fault not in trade.faults:
                 continue
-            one = _recheck(instrument, fault=fault, at=own or at, place=attempt.place if own else "", after=method.name)
+            one = _recheck(kind, fault=fault, at=own or at, place=attempt.place if own else "", after=method.name)
             found.setdefault(one.code, one)
     return list(found.values())
 
 
-def _recheck(instrument: Instrument, *, fault: str, at: list[Part], place: str, after: str) -> Recheck:
+def _recheck(kind: Kind, *, fault: str, at: list[Part], place: str, after: str) -> Recheck:
     known = catalog().faults[fault]
     single = at[0] if len(at) == 1 else None
-    where = place_words(instrument.kind, part=single.code, place=place) if single else ""
+    where = place_words(kind, part=single.code, place=place) if single else ""
     return Recheck(
         code="-".join(word for word in (fault, single.code if single else "", place) if word),
         fault=fault,

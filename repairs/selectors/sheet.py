@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind
 from inventory.models import Tag
@@ -71,8 +70,7 @@ def sheet_of(state: JobState, *, home: str, today: date) -> Sheet:
     """Gather the sheet of a job. ``home`` is the address of this server, for the tag's code."""
     trade, job, plan = catalog(), state.job, state.plan
     instrument = job.instrument
-    kind = instrument.kind
-    chart = chart_of(kind, instrument.options)
+    stands, kind = state.standing, state.kind
     hazards = {code: trade.hazards[code] for step in plan.steps for code in step.hazards if code in trade.hazards}
     return Sheet(
         asset_number=instrument.asset_number,
@@ -85,24 +83,26 @@ def sheet_of(state: JobState, *, home: str, today: date) -> Sheet:
         printed_on=today,
         due_on=job.due_on,
         because=job.because,
-        findings=tuple(finding_words(trade, kind, row.fact) for row in state.findings if row.closed_at is None),
+        findings=tuple(
+            finding_words(trade, stands.whole_kind, row.fact) for row in state.findings if row.closed_at is None
+        ),
         steps=tuple(_step(state, step) for step in plan.steps),
         done=len(plan.done),
         tools=tuple(trade.tools[code].name for code in plan.tools if code in trade.tools),
         cautions=tuple((one.name, one.caution) for one in hazards.values()),
-        sent_out=tuple(_sent(one) for one in sent_lines(plan, kind=kind)),
+        sent_out=tuple(_sent(one) for one in sent_lines(plan, stands)),
         at_once=tuple(one.sentence for one in plan.at_once),
-        left=tuple(f"{one.finding}: {one.why}" for one in left_lines(plan, kind=kind)),
+        left=tuple(f"{one.finding}: {one.why}" for one in left_lines(plan, stands)),
         time_p50=duration(plan.attended_minutes.p50),
         time_p80=duration(plan.attended_minutes.p80),
         cost_p50=Decimal(str(round(plan.cost.p50))),
         cost_p80=Decimal(str(round(plan.cost.p80))),
         days=days_span(max(round(plan.elapsed_days.p50), 1), max(round(plan.elapsed_days.p80), 1)),
         tag_url=_tag_url(state, home=home),
-        marks=marks_of(state.judgement),
-        notes=state.judgement.report.notes,
-        clef=getattr(chart, "clef", "") or kind.clef,
-        is_unconfirmed=is_unconfirmed(chart),
+        marks=marks_of(stands),
+        notes=stands.judgement.report.notes,
+        clef=stands.clef,
+        is_unconfirmed=is_unconfirmed(stands.chart),
     )
 
 
@@ -120,7 +120,7 @@ def _step(state: JobState, step: PlannedStep) -> SheetStep:
     more = f"; and {len(behind) - SHOWN_RUNGS} more" if len(behind) > SHOWN_RUNGS else ""
     return SheetStep(
         say=step.say,
-        where=place_words(state.job.instrument.kind, part=step.part, place=step.place) if step.part else "",
+        where=place_words(state.kind, part=step.part, place=step.place) if step.part else "",
         minutes=f"{duration(step.minutes.low)} to {duration(step.minutes.high)}"
         if step.minutes.high
         else "nothing extra",

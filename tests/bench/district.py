@@ -34,8 +34,8 @@ from inventory.models import (
     Tag,
     Whereabouts,
 )
+from inventory.selectors.state import state_of
 from inventory.services.registering import TOKEN_LENGTH, TOKEN_LETTERS, accessories_for, options_of
-from inventory.services.state import state_of
 from loans.models import AgreementTerms, Loan, Student
 from loans.rules.terms import DEFAULT_TERMS
 from repairs.models import Attempt, Bench, CareDone, Job

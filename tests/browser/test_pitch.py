@@ -66,8 +66,8 @@ def sounding_notes() -> list[int]:
     found, trade = {TUBA_E1}, {"faults": catalog().faults, "roles": catalog().roles}
     for kind in catalog().kinds.values():
         for level in LEVELS:
-            if level_span(kind, level=level) and level_notes(kind=kind, chart=chart_of(kind), level=level):
-                report = playing(kind=kind, chart=chart_of(kind), options={}, findings=(), level=level, **trade)
+            if level_span(kind, level=level) and level_notes(kind=kind, chart=chart_of(kind, {}), level=level):
+                report = playing(kind=kind, chart=chart_of(kind, {}), options={}, findings=(), level=level, **trade)
                 found |= {note.sounding for note in report.notes}
         if kind.sounding:
             found |= {midi_of(kind.sounding[0]), midi_of(kind.sounding[1])}

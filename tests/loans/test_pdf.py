@@ -12,6 +12,7 @@ import pytest
 
 from core.pdf import PdfFetchRefusedError
 from inventory.selectors.drawing import drawn
+from inventory.selectors.standing import standing_of
 from loans.pdf import agreement_pdf
 from loans.rules.terms import DEFAULT_TERMS
 from loans.selectors import AgreementPaper
@@ -128,7 +129,7 @@ def test_an_ordinary_paper_is_one_page():
 @pytest.mark.parametrize("kind_code", ["trumpet", "clarinet_bb", "tuba", "snare_kit", "marimba"])
 def test_with_both_drawings_an_ordinary_paper_is_still_one_page(school, kind_code):
     horn = make_instrument(school=school, kind_code=kind_code)
-    pdf = agreement_pdf(replace(PAPER, drawn=drawn(horn, findings=())))
+    pdf = agreement_pdf(replace(PAPER, drawn=drawn(standing_of(horn, findings=()))))
     document = opened(pdf)
     pages = len(document)
     document.close()
@@ -138,7 +139,7 @@ def test_with_both_drawings_an_ordinary_paper_is_still_one_page(school, kind_cod
 def test_the_drawings_say_beside_them_what_they_show(school):
     horn = make_instrument(school=school)
     walk = make_inspection(instrument=horn, findings=[("third_valve_slide", "slide_seized", "severe")])
-    text = words(agreement_pdf(replace(PAPER, drawn=drawn(horn, findings=walk.findings.all().facts()))))
+    text = words(agreement_pdf(replace(PAPER, drawn=drawn(standing_of(horn, findings=walk.findings.all().facts())))))
     assert "With a finding: 7 third valve slide, stuck or seized slide." in text
     assert "Triangle: limits playing." in text
     assert "first-year notes: " in text

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from inventory.catalog.schema.care import CareInterval
-from inventory.catalog.schema.kinds import Kind, PlayTest
+from inventory.catalog.schema.kinds import Kind, PlayTest, lost_kind
 from inventory.catalog.schema.parts import Fault, FittedSet, Role
 from inventory.catalog.schema.work import (
     Consumable,
@@ -22,7 +22,7 @@ from inventory.catalog.schema.work import (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)  # hashed by identity, so that caches may key on the catalog itself
 class Catalog:
     """Everything the trade knows, by code."""
 
@@ -42,6 +42,10 @@ class Catalog:
     intervals: Mapping[str, CareInterval] = field(default_factory=dict)
     overhauls: Mapping[str, Overhaul] = field(default_factory=dict)
     fitted_sets: Mapping[str, FittedSet] = field(default_factory=dict)
+
+    def kind(self, code: str) -> Kind:
+        """The kind with this code; one that the catalog has lost stays readable, with nothing known of it."""
+        return self.kinds.get(code) or lost_kind(code)
 
     def fault_name(self, code: str) -> str:
         """The fault as the trade says it; a code that the catalog has lost stays readable."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from functools import lru_cache
 
 from inventory.catalog.schema.care import NO_CARD, CareCard
 from inventory.catalog.schema.parts import Part
@@ -42,7 +43,7 @@ class PlayTest:
     fails: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)  # one of its kind: hashed by identity, so that caches may key on it
 class Kind:
     """A kind of instrument."""
 
@@ -108,6 +109,16 @@ class Kind:
         chosen = {option.code: option.default for option in self.options} | dict(options)
         return chosen.get(code) == choice
 
+    def has(self, part: str, place: str = "") -> bool:
+        """Whether it has the part, and the place at it if one is named."""
+        return any(
+            one.code == part and (not place or any(spot.code == place for spot in one.places)) for one in self.parts
+        )
+
+    def built(self, options: Mapping[str, str]) -> Kind:
+        """Return the kind with the parts of an instrument with these options: the same object every time."""
+        return _built(self, tuple(sorted(options.items())))
+
     def parts_for(self, options: Mapping[str, str]) -> tuple[Part, ...]:
         """Return the walk of one instrument: parts and places that its options rule out are left out."""
         return tuple(
@@ -115,3 +126,42 @@ class Kind:
             for part in self.parts
             if self.has_chosen(part.only_with, options)
         )
+
+
+@lru_cache(maxsize=1000)
+def _built(kind: Kind, options: tuple[tuple[str, str], ...]) -> Kind:
+    parts = kind.parts_for(dict(options))
+    return kind if parts == kind.parts else replace(kind, parts=parts)
+
+
+@lru_cache(maxsize=100)
+def lost_kind(code: str) -> Kind:
+    """Return what stands in for a kind that the catalog no longer has: no parts, no notes, no prices.
+
+    Instruments outlive the entries of a district's own catalog, and their pages and papers must still answer.
+    """
+    return Kind(
+        code=code,
+        name=f"{code.replace('_', ' ').capitalize()} (no longer in the catalog)",
+        aliases=(),
+        family=Family.PERCUSSION,  # the family that is drawn without an air path
+        layout="",
+        model=PlayingModel.TABLE,
+        chart="",
+        key="",
+        sounds=None,
+        clef="treble",
+        sounding=None,
+        first_year=None,
+        levels={},
+        starts="",
+        prices={},
+        life_years=(10, 20),
+        upkeep=Decimal(0),
+        repair_limit=Decimal("0.5"),
+        accessories=(),
+        options=(),
+        parts=(),
+        play_test="",
+        care=(),
+    )

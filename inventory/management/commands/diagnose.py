@@ -8,12 +8,12 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
 from inventory.catalog.names import UnknownNameError, full_code, resolve_kind
 from inventory.catalog.schema import Kind
 from inventory.management.commands.playing import USAGE, level_of, options_of
 from inventory.rules.diagnose import Diagnosis, Suspect, UnknownNotesError, diagnose
+from inventory.selectors.standing import standing_for
 
 SHOWN = 20
 
@@ -48,7 +48,7 @@ class Command(BaseCommand):
                 raise CommandError("name at least one note that failed: --failed C#4,D4", returncode=USAGE)
             found = diagnose(
                 kind=kind,
-                chart=chart_of(kind, chosen),
+                chart=standing_for(kind.code, chosen).chart,
                 options=chosen,
                 failed=failed,
                 faults=known.faults,

@@ -8,13 +8,13 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
 from inventory.catalog.names import UnknownNameError, resolve_fault, resolve_kind, resolve_part, resolve_severity
 from inventory.catalog.schema import Catalog, Kind
 from inventory.rules.facts import FindingFact
-from inventory.rules.playing import LEVELS, PlayingReport, fit, for_everybody, reports_by_level, uncharted
-from inventory.rules.verdict import PITCH, Judgement, judge
+from inventory.rules.playing import LEVELS, PlayingReport, fit, for_everybody, uncharted
+from inventory.rules.verdict import Judgement
+from inventory.selectors.standing import standing_for
 
 USAGE = 2  # exit code of a question that cannot be understood
 
@@ -48,28 +48,10 @@ class Command(BaseCommand):
             findings = [finding_of(known, kind=kind, text=text, options=chosen) for text in options["finding"]]
         except UnknownNameError as error:
             raise CommandError(str(error), returncode=USAGE) from error
-        chart = chart_of(kind, chosen)
-        judgement = judge(
-            kind=kind,
-            findings=findings,
-            faults=known.faults,
-            roles=known.roles,
-            chart=chart,
-            options=chosen,
-            settings=known.settings,
-            level=level,
-        )
-        reports = reports_by_level(
-            kind=kind,
-            chart=chart,
-            options=chosen,
-            findings=findings,
-            faults=known.faults,
-            roles=known.roles,
-            pitch_limit=float(known.settings[PITCH]),
-        )
+        standing = standing_for(kind.code, chosen, findings=findings)
+        judgement, reports = standing.at(level), standing.reports
         words = " ".join([fit(reports=reports).words, *for_everybody(reports=reports)])
-        missing = list(uncharted(kind=kind, chart=chart, level=level))
+        missing = list(uncharted(kind=kind, chart=standing.chart, level=level))
         if options["json"]:
             told = as_json(kind=kind, judgement=judgement) | {"fit": words, "uncharted": missing}
             self.stdout.write(json.dumps(told, ensure_ascii=False, indent=2))
@@ -108,9 +90,9 @@ def finding_of(known: Catalog, *, kind: Kind, text: str, options: dict[str, str]
     if len(fields) < 3:  # part, fault, severity
         raise UnknownNameError(what="finding", name=text, known=("PART:FAULT:SEVERITY", "PART:FAULT:SEVERITY:DETAIL"))
     part, place = resolve_part(kind, fields[0])
-    fitted = {one.code: one for one in kind.parts_for(options)}
-    if part.code not in fitted or (place and place not in fitted[part.code].places):
-        has = [one.code for one in fitted.values()]
+    built = kind.built(options)
+    if not built.has(part.code, place.code if place else ""):
+        has = [one.code for one in built.parts]
         raise UnknownNameError(what=f"part of this {kind.code} with its options", name=fields[0], known=has)
     fault = resolve_fault(known, fields[1], part=part)
     return FindingFact(

@@ -8,7 +8,6 @@ from datetime import date, datetime
 from functools import lru_cache
 from typing import Any
 
-from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
 from inventory.exceptions import ImportRefusedError
 from inventory.models import Acquired, Instrument, Level, School, Whereabouts
@@ -17,7 +16,7 @@ from inventory.rules.intake.judge import RowJudgement, RowState
 from inventory.rules.intake.row import place_key
 from inventory.rules.intake.values import IntakeValues
 from inventory.rules.readiness import ReadinessFacts, readiness
-from inventory.rules.verdict import judge
+from inventory.selectors.standing import standing_for
 from inventory.services.registering import new_token
 
 LONGEST_NOTES = 10_000
@@ -100,19 +99,7 @@ _room_key = lru_cache(maxsize=4096)(place_key)
 @lru_cache(maxsize=512)
 def columns_when_new(*, kind_code: str, options: tuple[tuple[str, str], ...]) -> dict[str, Any]:
     """The stored verdict and readiness of an instrument that nobody has inspected: the same for all of its kind."""
-    trade = catalog()
-    kind = trade.kinds[kind_code]
-    judgement = judge(
-        kind=kind,
-        findings=(),
-        faults=trade.faults,
-        roles=trade.roles,
-        chart=chart_of(kind, dict(options)),
-        options=dict(options),
-        settings=trade.settings,
-        level="first_year",
-        inspected=False,
-    )
+    judgement = standing_for(kind_code, dict(options), is_inspected=False).judgement
     answer = readiness(
         ReadinessFacts(
             verdict=judgement.verdict.value,

@@ -4,7 +4,7 @@ import pytest
 
 from desk.selectors.fitting import Suit, fit_at, suits_page, who_page
 from inventory.models import Instrument
-from inventory.selectors.judging import standing_reports
+from inventory.selectors.standing import standing_of
 from inventory.services.care import record_play_test
 from tests.factories import NOW, TODAY, make_inspection, make_instrument, make_ready_instrument, make_student
 from tests.loans.makers import make_loan
@@ -41,7 +41,7 @@ def test_within_a_level_those_without_such_a_horn_stand_first(school):
 
 
 def test_a_level_that_the_kind_states_no_range_for_is_judged_by_the_first_year(school):
-    reports = standing_reports([limited_flute(school)]).popitem()[1]
+    reports = standing_of(limited_flute(school)).reports
     fit, is_stated = fit_at(reports, "no_such_level")
     assert fit.level == "first_year"
     assert not is_stated

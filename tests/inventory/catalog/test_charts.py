@@ -67,12 +67,12 @@ def test_every_brass_chart_ascends_without_a_gap(code):
 
 @pytest.mark.parametrize("code", WITH_NOTES)
 def test_a_kind_with_pitched_keys_has_a_chart(code):
-    assert (chart_of(KINDS[code]) is None) is (KINDS[code].model == "bars")
+    assert (chart_of(KINDS[code], {}) is None) is (KINDS[code].model == "bars")
 
 
 @pytest.mark.parametrize("code", WOODWINDS)
 def test_every_hole_is_a_place_of_exactly_one_part(code):
-    chart = chart_of(KINDS[code])
+    chart = chart_of(KINDS[code], {})
     assert isinstance(chart, HoleChart)
     places = [place.code for part in KINDS[code].parts if not part.repeats_places for place in part.places]
     places += [chart.joints.get(part.code, part.code) for part in KINDS[code].parts]  # a joint is its own hole
@@ -86,12 +86,12 @@ def test_every_hole_is_a_place_of_exactly_one_part(code):
 
 @pytest.mark.parametrize("code", WOODWINDS)
 def test_every_place_of_a_woodwind_is_a_hole_of_its_chart(code):
-    chart = chart_of(KINDS[code])
+    chart = chart_of(KINDS[code], {})
     holes = {hole.id for hole in chart.holes}
     assert {place.code for part in KINDS[code].parts for place in part.places} - holes == set()
 
 
-@pytest.mark.parametrize("code", sorted({chart_of(KINDS[code]).code for code in WOODWINDS}))
+@pytest.mark.parametrize("code", sorted({chart_of(KINDS[code], {}).code for code in WOODWINDS}))
 def test_low_notes_open_one_hole_after_another_down_the_tube(code):
     """Machine check of charts written from memory: lower notes of the first register sound from lower holes."""
     chart = charts()[code]
@@ -105,7 +105,7 @@ def test_low_notes_open_one_hole_after_another_down_the_tube(code):
 
 @pytest.mark.parametrize("code", WOODWINDS)
 def test_a_fingering_never_asks_one_hole_to_be_shut_and_open(code):
-    for made in chart_of(KINDS[code]).fingerings.values():
+    for made in chart_of(KINDS[code], {}).fingerings.values():
         for fingering in made:
             assert fingering.must_seal.isdisjoint(fingering.must_open)
 
@@ -127,7 +127,7 @@ def test_a_saxophone_opens_the_body_vent_below_a_and_the_neck_vent_from_a():
 
 def test_woodwind_charts_from_memory_say_so():
     for code in WOODWINDS:
-        chart = chart_of(KINDS[code])
+        chart = chart_of(KINDS[code], {})
         assert not chart.verified
         assert "from memory" in chart.origin
 

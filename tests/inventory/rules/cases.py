@@ -24,7 +24,7 @@ def make_kind(code: str) -> Kind:
 
 
 def make_chart(code: str, options: Mapping[str, str] | None = None) -> Chart | None:
-    return chart_of(KINDS[code], options)
+    return chart_of(KINDS[code], options or {})
 
 
 def make_finding(code: str, text: str) -> FindingFact:
@@ -51,7 +51,7 @@ def make_report(
     kind = KINDS[code]
     return playing(
         kind=kind,
-        chart=chart_of(kind, options),
+        chart=chart_of(kind, options or {}),
         options=options or {},
         findings=made(code, findings),
         level=level,
@@ -69,7 +69,7 @@ def make_judgement(code: str, *findings: str, level: str = "first_year", inspect
         findings=made(code, findings),
         faults=CATALOG.faults,
         roles=CATALOG.roles,
-        chart=chart_of(kind),
+        chart=chart_of(kind, {}),
         options={},
         settings=CATALOG.settings,
         level=level,

@@ -17,24 +17,24 @@ from inventory.selectors.charts import (
     valves_words,
 )
 from inventory.services.charts import confirm_chart
-from tests.factories import NOW, TODAY, make_instrument
+from tests.factories import NOW, TODAY
 
 
 def confirm(code, director):
     return confirm_chart(code=code, digest=chart_digest(code), actor=director, on=TODAY, at=NOW)
 
 
-def test_a_flute_is_marked_until_its_chart_is_confirmed(school, director):
-    flute = make_instrument(school=school, kind_code="flute")
+def test_a_flute_is_marked_until_its_chart_is_confirmed(director):
+    flute = known_charts()["flute"]
     assert unconfirmed_chart(flute) == "flute"
     confirm("flute", director)
     assert unconfirmed_chart(flute) == ""
 
 
-def test_a_chart_that_changed_after_its_confirmation_is_marked_again(school, director):
+def test_a_chart_that_changed_after_its_confirmation_is_marked_again(director):
     confirm("flute", director)
     ChartConfirmation.objects.update(digest="f" * 64)
-    assert unconfirmed_chart(make_instrument(school=school, kind_code="flute")) == "flute"
+    assert unconfirmed_chart(known_charts()["flute"]) == "flute"
     line = next(line for line in chart_lines() if line.code == "flute")
     assert line.has_changed
     assert line.is_open
@@ -57,7 +57,7 @@ def test_every_chart_is_on_the_list_with_one_query_and_what_waits_stands_first(d
 
 def test_every_kind_with_a_chart_is_named_on_one(db):
     named = {name for line in chart_lines() for name in line.kinds}
-    assert {kind.name for kind in catalog().kinds.values() if chart_of(kind)} <= named
+    assert {kind.name for kind in catalog().kinds.values() if chart_of(kind, {})} <= named
 
 
 @pytest.mark.parametrize("code", sorted(known_charts()))

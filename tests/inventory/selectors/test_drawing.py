@@ -2,7 +2,7 @@ from __future__ import annotations
 
 from inventory.rules.picture.shapes import Group
 from inventory.selectors.drawing import drawn, marks_of
-from inventory.selectors.judging import judgement_of
+from inventory.selectors.standing import standing_of
 from tests.factories import make_inspection, make_instrument
 
 
@@ -12,10 +12,10 @@ def test_both_drawings_say_the_same_as_the_judgement(school):
         instrument=horn,
         findings=[("third_valve_slide", "slide_seized", "severe"), ("finish", "lacquer_wear", "light")],
     )
-    paper = drawn(horn, findings=walk.findings.all().facts())
-    judgement = judgement_of(horn)
-    assert paper.notes == judgement.report.notes
-    assert paper.marks == marks_of(judgement)
+    standing = standing_of(horn, findings=walk.findings.all().facts())
+    paper = drawn(standing)
+    assert paper.notes == standing.judgement.report.notes
+    assert paper.marks == marks_of(standing_of(horn))
     assert paper.marks["third_valve_slide"].group is Group.LIMITS
     assert (paper.has_stops, paper.has_limits, paper.has_looks) == (False, True, True)
     assert [line.split(" ", 1)[1] for line in paper.marked] == [
@@ -31,13 +31,13 @@ def test_a_part_carries_its_worst_finding(school):
     make_inspection(
         instrument=horn, findings=[("piston", "valve_sluggish", "light", "1"), ("piston", "valve_stuck", "severe", "2")]
     )
-    judgement = judgement_of(horn)
-    worst = max(judgement.effects, key=lambda effect: ["looks", "limits", "stops"].index(effect.group.value))
-    assert marks_of(judgement)["piston"].group.value == worst.group.value
+    standing = standing_of(horn)
+    worst = max(standing.judgement.effects, key=lambda effect: ["looks", "limits", "stops"].index(effect.group.value))
+    assert marks_of(standing)["piston"].group.value == worst.group.value
 
 
 def test_a_sound_horn_hurts_nobody(school):
-    paper = drawn(make_instrument(school=school, kind_code="flute"), findings=())
+    paper = drawn(standing_of(make_instrument(school=school, kind_code="flute")))
     assert paper.hurts_nobody
     assert paper.is_all_usual
     assert paper.is_unconfirmed

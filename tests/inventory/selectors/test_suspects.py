@@ -37,7 +37,7 @@ def make_diagnosis(code: str, *failed: str, weak=None):
     kind = catalog().kinds[code]
     return kind, diagnose(
         kind=kind,
-        chart=chart_of(kind),
+        chart=chart_of(kind, {}),
         options={},
         failed=failed,
         faults=catalog().faults,
@@ -66,7 +66,7 @@ def test_a_spring_or_a_tone_hole_stands_with_the_pad_of_its_place():
 
 def test_where_many_spots_explain_as_well_the_tests_that_part_them_are_named():
     kind = catalog().kinds["trombone"]
-    every = level_notes(kind=kind, chart=chart_of(kind), level="first_year")
+    every = level_notes(kind=kind, chart=chart_of(kind, {}), level="first_year")
     _, diagnosis = make_diagnosis("trombone", *every, weak=[])
     found = grouped(diagnosis, kind=kind)
     assert found[0].ties == sum(spot.rank == 1 for spot in found) - 1 > 3
@@ -127,6 +127,12 @@ def test_what_is_remembered_is_what_would_be_worked_out(school, tech):
     kind, trade = horn.kind, catalog()
     for notes in (["E3", "F3"], ["C6"]):
         afresh = diagnose(
-            kind=kind, chart=chart_of(kind), options={}, failed=notes, weak=[], faults=trade.faults, roles=trade.roles
+            kind=kind,
+            chart=chart_of(kind, {}),
+            options={},
+            failed=notes,
+            weak=[],
+            faults=trade.faults,
+            roles=trade.roles,
         )
         assert diagnosis_of(failed(horn, tech, *notes), horn) == afresh

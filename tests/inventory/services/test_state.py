@@ -3,20 +3,16 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
-from django.utils import timezone
 
 from core.models import Event
-from inventory.catalog.load import catalog
 from inventory.exceptions import InstrumentUnavailableError
 from inventory.models import Custody, Instrument, Whereabouts
+from inventory.selectors.state import state_of
 from inventory.services.care import record_play_test
 from inventory.services.state import (
     keep_for_parts,
-    may_go_out,
     move_instrument,
-    reasons_today,
     refresh_state,
-    state_of,
 )
 from tests.factories import NOW, make_inspection, make_instrument, make_ready_instrument
 
@@ -76,17 +72,6 @@ def test_a_change_of_verdict_is_told_once(school, tech):
     told = Event.objects.filter(act="judged").latest("number")
     assert told.before["verdict"] == "plays"
     assert told.after["verdict"] == fresh(instrument).verdict != "plays"
-
-
-def test_an_inspection_ages_out_by_the_calendar_alone(school):
-    instrument = fresh(make_ready_instrument(school=school))
-    days = int(catalog().settings["inspection_valid_days"])
-    last_day = timezone.localdate(NOW) + timedelta(days=days)
-    assert instrument.ready_until == last_day
-    assert may_go_out(instrument, today=last_day)
-    assert not may_go_out(instrument, today=last_day + timedelta(days=1))
-    assert reasons_today(instrument, today=last_day) == []
-    assert [reason["code"] for reason in reasons_today(instrument, today=last_day + timedelta(days=1))] == ["aged"]
 
 
 def test_the_passed_row_is_not_touched(school, tech):

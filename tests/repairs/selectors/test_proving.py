@@ -4,8 +4,9 @@ import pytest
 
 from inventory.catalog.load import catalog
 from repairs.selectors.planning import job_state
-from repairs.selectors.proving import first_year_notes, proof_of
-from tests.factories import make_instrument
+from repairs.selectors.proving import proof_of
+from repairs.services.jobs import open_job
+from tests.factories import NOW, make_bench, make_ready_instrument
 from tests.repairs.makers import do_next, fresh, make_job
 
 
@@ -30,8 +31,9 @@ def test_what_did_not_work_asks_for_nothing(school, tech):
 
 
 @pytest.mark.parametrize("kind", sorted(catalog().kinds))
-def test_every_kind_has_a_play_test_and_notes_or_none(school, kind):
-    horn = make_instrument(school=school, kind_code=kind)
+def test_every_kind_has_a_play_test_and_notes_or_none(school, tech, kind):
+    horn = make_ready_instrument(school=school, kind_code=kind)
     assert catalog().play_tests[horn.kind.play_test].play
-    assert all(isinstance(note, str) for note in first_year_notes(horn))
-    assert bool(first_year_notes(horn)) or horn.kind.family in {"percussion", "string"}
+    proof = proof_of(job_state(open_job(instrument=horn, bench=make_bench(school=school), actor=tech, at=NOW)))
+    assert all(isinstance(note, str) for note in proof.notes)
+    assert bool(proof.notes) or horn.kind.family in {"percussion", "string"}

@@ -56,3 +56,24 @@ def test_what_is_cleaned_between_players_is_told_with_and_without_the_things_one
     flute = kinds["flute"].between_players(aids=False)
     assert [words for _, words in flute] == ["Lip plate wiped with alcohol, headjoint swabbed and dry"]
     assert kinds["timpani_set"].between_players() == ()
+
+
+def test_a_kind_as_built_is_one_object():
+    assert TUBA.built({"valves": "3"}) is TUBA.built({"valves": "3"})
+    assert TUBA.built({"valves": "3"}).parts == TUBA.parts_for({"valves": "3"})
+    trumpet = catalog().kinds["flute"]
+    assert trumpet.built({}) is trumpet or trumpet.parts != trumpet.parts_for({})
+
+
+@pytest.mark.parametrize(
+    ("part", "place", "has"),
+    [("piston", "", True), ("piston", "4", False), ("piston", "3", True), ("fourth_valve_slide", "", False)],
+)
+def test_has_knows_parts_and_places(part, place, has):
+    assert TUBA.built({"valves": "3"}).has(part, place) is has
+
+
+def test_a_lost_kind_says_so_and_is_one_object():
+    assert catalog().kind("horn_alto") is catalog().kind("horn_alto")
+    assert catalog().kind("horn_alto").name == "Horn alto (no longer in the catalog)"
+    assert catalog().kind("tuba") is TUBA

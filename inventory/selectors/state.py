@@ -1,0 +1,154 @@
+"""What the stored columns of an instrument must say, computed from the facts, and what they mean today. Reads only."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass
+from datetime import date, datetime
+from typing import Any, NamedTuple
+
+from django.db.models import Count, Max, OuterRef, Subquery, prefetch_related_objects
+from django.utils import timezone
+
+from inventory.catalog.load import catalog
+from inventory.models import Custody, Inspection, Instrument, PlayTest, ProblemReport, Whereabouts
+from inventory.rules.readiness import (
+    Readiness,
+    ReadinessAnswer,
+    ReadinessFacts,
+    aged_reason,
+    ages_out_on,
+    readiness,
+)
+from inventory.rules.standing import Standing
+from inventory.rules.verdict import Verdict
+from inventory.selectors.standing import standing_facts, standing_of
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """The standing of an instrument with everything else that its readiness hangs on."""
+
+    standing: Standing
+    verdict: str
+    limits: tuple[str, ...]
+    answer: ReadinessAnswer
+    ready_until: date | None
+    inspected_at: datetime | None
+
+    def columns(self) -> dict[str, Any]:
+        return {
+            "verdict": self.verdict,
+            "limits": list(self.limits),
+            "readiness": self.answer.readiness.value,
+            "readiness_reasons": [
+                {"code": reason.code, "text": reason.text, "clears": reason.clears.value, "stays_in": reason.stays_in}
+                for reason in self.answer.reasons
+            ],
+            "ready_until": self.ready_until,
+            "inspected_at": self.inspected_at,
+        }
+
+
+class _Seen(NamedTuple):
+    """What the other tables say of an instrument."""
+
+    inspected_at: datetime | None
+    play_test: PlayTest | None
+    open_reports: int
+    back_from_shop_at: datetime | None
+
+
+def state_of(instrument: Instrument) -> State:
+    """Compute verdict and readiness afresh from the rows that hold the facts. Three or four queries."""
+    return states_of([instrument])[instrument.pk]
+
+
+def states_of(instruments: Iterable[Instrument]) -> dict[int, State]:
+    """The same for many, by primary key. Three or four queries for all of them."""
+    rows = list(instruments)
+    facts = standing_facts(row.pk for row in rows)
+    seen = _seen(rows)
+    prefetch_related_objects(rows, "accessories")
+    states = {}
+    for row in rows:
+        standing = standing_of(row, findings=facts[row.pk], is_inspected=seen[row.pk].inspected_at is not None)
+        states[row.pk] = _state(row, standing, seen[row.pk])
+    return states
+
+
+def _seen(instruments: list[Instrument]) -> dict[int, _Seen]:
+    """Two queries at most."""
+    mine = OuterRef("pk")
+    inspections = Inspection.objects.finished().filter(instrument=mine).order_by()
+    reports = ProblemReport.objects.unanswered().filter(instrument=mine).order_by()
+    shops = Custody.objects.filter(instrument=mine, whereabouts=Whereabouts.AT_SHOP, until__isnull=False).order_by()
+    rows = list(
+        Instrument.objects.filter(pk__in=[row.pk for row in instruments])
+        .order_by()
+        .values_list(
+            "pk",
+            Subquery(inspections.values("instrument").annotate(at=Max("finished_at")).values("at")),
+            Subquery(PlayTest.objects.filter(instrument=mine).values("pk")[:1]),
+            Subquery(reports.values("instrument").annotate(n=Count("pk")).values("n")),
+            Subquery(shops.values("instrument").annotate(at=Max("until")).values("at")),
+        )
+    )
+    tests = PlayTest.objects.in_bulk([test for _, _, test, _, _ in rows if test is not None])
+    return {
+        pk: _Seen(inspected_at, tests.get(test) if test else None, reports or 0, back_at)
+        for pk, inspected_at, test, reports, back_at in rows
+    }
+
+
+def _state(instrument: Instrument, standing: Standing, seen: _Seen) -> State:
+    judgement, latest = standing.judgement, seen.play_test
+    verdict, limits, failed = judgement.verdict, list(judgement.limits), ""
+    if latest is not None and verdict != Verdict.NOT_INSPECTED:
+        if latest.result == PlayTest.Result.FAIL:
+            failed = ", ".join(latest.failed_notes) or latest.note[:120] or "see the test"
+            verdict = Verdict.DOES_NOT_PLAY
+        elif latest.result == PlayTest.Result.LIMITS:
+            limits.append(latest.limits_text)
+            verdict = Verdict.PLAYS_WITH_LIMITS if verdict == Verdict.PLAYS else verdict
+    short = [row for row in instrument.accessories.all() if row.is_short]
+    back_at = seen.back_from_shop_at
+    answer = readiness(
+        ReadinessFacts(
+            verdict=verdict,
+            whereabouts=instrument.whereabouts,
+            stopping=[effect.sentence for effect in judgement.effects if effect.group == "stops"]
+            or list(judgement.reasons),
+            limits=limits,
+            open_reports=seen.open_reports,
+            missing_essentials=[row.name for row in short if row.is_essential],
+            missing_extras=[row.name for row in short if not row.is_essential],
+            is_hygiene_due=instrument.is_hygiene_due,
+            failed_play_test=failed,
+            is_parts_horn=instrument.is_parts_horn,
+            is_back_from_shop=back_at is not None and (latest is None or latest.played_at < back_at),
+            is_kind_known=standing.is_known,
+        )
+    )
+    inspected_on = timezone.localdate(seen.inspected_at) if seen.inspected_at else None
+    return State(
+        standing=standing,
+        verdict=verdict.value,
+        limits=tuple(limits),
+        answer=answer,
+        ready_until=ages_out_on(inspected_on=inspected_on, valid_days=int(catalog().settings["inspection_valid_days"])),
+        inspected_at=seen.inspected_at,
+    )
+
+
+def reasons_today(instrument: Instrument, *, today: date) -> list[dict[str, Any]]:
+    """The stored reasons, and the one that only the calendar brings."""
+    aged = aged_reason(ready_until=instrument.ready_until, today=today)
+    return [*([asdict(aged)] if aged else ()), *instrument.readiness_reasons]
+
+
+def may_go_out(instrument: Instrument, *, today: date) -> bool:
+    """Whether it may go out today, with limits or without."""
+    return instrument.readiness != Readiness.STAYS_IN and (
+        instrument.ready_until is None or today <= instrument.ready_until
+    )

@@ -1,0 +1,45 @@
+from __future__ import annotations
+
+from inventory.models import Instrument
+from inventory.selectors.standing import standing_for, standing_of, standings_of
+from tests.factories import make_inspection, make_instrument
+
+
+def test_pages_read_the_judgement_that_is_stored(school, tech):
+    instrument = make_instrument(school=school)
+    assert standing_of(instrument).judgement.verdict == "not_inspected"
+    make_inspection(instrument=instrument, findings=[("piston", "valve_stuck", "severe", "1", "up")], actor=tech)
+    fresh = Instrument.objects.get(pk=instrument.pk)
+    facts = fresh.findings.standing().facts()
+    for level in ("first_year", "concert"):
+        assert standing_of(fresh).at(level) == standing_of(fresh, findings=facts, is_inspected=True).at(level)
+    assert standing_of(fresh).judgement.verdict == fresh.verdict
+
+
+def test_many_cost_one_query_and_equal_each(school, django_assert_num_queries):
+    horns = [make_instrument(school=school, kind_code=kind) for kind in ("trumpet", "flute", "snare_kit")]
+    walk = make_inspection(instrument=horns[0], findings=[("third_valve_slide", "slide_seized", "severe")])
+    with django_assert_num_queries(1):
+        standings = standings_of(horns)
+    assert set(standings) == {horn.pk for horn in horns}
+    assert standings[horns[0].pk] == standing_of(horns[0], findings=walk.findings.all().facts())
+    assert standings[horns[0].pk].reports["first_year"].off
+    assert not standings[horns[1].pk].reports["first_year"].off
+
+
+def test_findings_that_are_known_cost_no_query(school, django_assert_num_queries):
+    horn = make_instrument(school=school)
+    with django_assert_num_queries(0):
+        assert standing_of(horn, findings=()).findings == ()
+
+
+def test_the_same_facts_give_the_same_object():
+    assert standing_for("tuba", {"valves": "3"}) is standing_for("tuba", {"valves": "3"})
+    assert standing_for("tuba", {"valves": "3"}) != standing_for("tuba", {"valves": "4"})
+
+
+def test_an_option_that_is_not_named_counts_as_its_default():
+    named, unnamed = standing_for("euphonium", {"clef": "bass"}), standing_for("euphonium", {})
+    assert named.chart is unnamed.chart
+    assert (unnamed.options["clef"], unnamed.clef) == ("bass", "bass")
+    assert standing_for("euphonium", {"clef": "treble"}).clef == "treble"

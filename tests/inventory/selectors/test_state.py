@@ -1,0 +1,62 @@
+"""Verdict and readiness by the facts, for one and for many."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from django.utils import timezone
+
+from inventory.catalog.load import catalog
+from inventory.models import Accessory, Instrument
+from inventory.selectors.state import may_go_out, reasons_today, state_of, states_of
+from inventory.services.care import record_play_test, report_problem
+from inventory.services.state import move_instrument
+from tests.factories import NOW, make_inspection, make_instrument, make_ready_instrument
+
+
+def fresh(instrument: Instrument) -> Instrument:
+    return Instrument.objects.get(pk=instrument.pk)
+
+
+def test_an_inspection_ages_out_by_the_calendar_alone(school):
+    instrument = fresh(make_ready_instrument(school=school))
+    days = int(catalog().settings["inspection_valid_days"])
+    last_day = timezone.localdate(NOW) + timedelta(days=days)
+    assert instrument.ready_until == last_day
+    assert may_go_out(instrument, today=last_day)
+    assert not may_go_out(instrument, today=last_day + timedelta(days=1))
+    assert reasons_today(instrument, today=last_day) == []
+    assert [reason["code"] for reason in reasons_today(instrument, today=last_day + timedelta(days=1))] == ["aged"]
+
+
+def test_many_cost_what_one_costs_and_say_the_same(school, tech, django_assert_num_queries):
+    horns = [make_instrument(school=school), *(make_ready_instrument(school=school) for _ in range(6))]
+    make_inspection(instrument=horns[1], findings=[("piston", "valve_stuck", "severe", "2", "up")], actor=tech)
+    record_play_test(instrument=horns[2], result="fail", failed_notes=["D4"], actor=tech, at=NOW)
+    record_play_test(instrument=horns[3], result="limits", limits_text="Weak below.", actor=tech, at=NOW)
+    report_problem(instrument=horns[4], text="A valve sticks.", at=NOW)
+    Accessory.objects.filter(instrument=horns[5]).update(present=0)
+    for days, old, new in ((1, "in_store", "at_shop"), (9, "at_shop", "in_store")):
+        move_instrument(instrument=horns[6], expected=old, to=new, actor=tech, at=NOW + timedelta(days=days))
+    rows = [fresh(horn) for horn in horns]
+    with django_assert_num_queries(4):
+        many = states_of(rows)
+    assert {pk: state.columns() for pk, state in many.items()} == {
+        horn.pk: state_of(fresh(horn)).columns() for horn in horns
+    }
+    said = [[reason.code for reason in many[horn.pk].answer.reasons] for horn in horns]
+    assert said[0] == ["not_inspected"]
+    assert "does_not_play" in said[1] or "limits" in said[1]
+    assert said[2] == ["play_test"]
+    assert said[3] == ["limits"]
+    assert said[4] == ["reports"]
+    assert said[5][0] == "accessories"
+    assert said[6] == ["back_from_shop"]
+
+
+def test_a_kind_that_left_the_catalog_keeps_it_in(school):
+    horn = make_ready_instrument(school=school)
+    Instrument.objects.filter(pk=horn.pk).update(kind_code="horn_alto")
+    state = state_of(fresh(horn))
+    assert state.answer.readiness == "stays_in"
+    assert [reason.code for reason in state.answer.reasons] == ["unknown_kind"]
