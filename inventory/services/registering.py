@@ -44,7 +44,7 @@ def next_asset_number() -> str:
 def options_of(*, kind_code: str, given: Mapping[str, str]) -> dict[str, str]:
     """The kind's options with the given choices; RefusedError names a choice that the kind does not have."""
     result = {}
-    for option in catalog().kinds[kind_code].options:
+    for option in catalog().kind(kind_code).options:
         choice = given.get(option.code) or option.default
         if choice not in option.choices:
             raise RefusedError(f"{option.name} cannot be {choice}; it is one of {', '.join(option.choices)}.")

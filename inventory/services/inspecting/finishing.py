@@ -66,6 +66,8 @@ def finish_inspection(*, inspection: Inspection, actor: User, at: datetime, note
 def _note_unsafe(draft: Inspection, at: datetime) -> None:
     """An answer 'not safe' becomes a finding, so that it stops the instrument like any other fault."""
     parts = draft.instrument.parts
+    if not parts:
+        return  # the catalog has lost its kind: it stays in anyway
     stop = next((part for part in parts if part.role == "case"), parts[0])
     fits = catalog().roles[stop.role].faults
     wanted = "odor_mold" if "mold" in draft.unsafe_because.lower() else "unsafe_to_handle"
