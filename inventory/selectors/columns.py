@@ -69,8 +69,8 @@ def exported(column: Column) -> Callable[[Any], OutValue]:
     # Schools, rooms and words are looked up here: a row object for each, twenty thousand times, is most of the work.
     match column.name:
         case "kind_code":
-            kinds = catalog().kinds
-            return lambda row: kinds[row.kind_code].name
+            trade = catalog()
+            return lambda row: trade.kind(row.kind_code).name
         case "options":
             return lambda row: "; ".join(f"{name}: {choice}" for name, choice in row.options.items())
         case "school" | "room":
