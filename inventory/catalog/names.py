@@ -10,13 +10,14 @@ import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from functools import lru_cache
 
-from inventory.catalog.schema import Catalog, Fault, Kind, Part, Place, Severity
+from inventory.catalog.schema import Catalog, Fault, FaultWay, Kind, Part, Place, Role, RoleTag, Severity
 
 KIND_TAIL = re.compile(r"(\s*(#|no\.?|nr\.?|number)?\s*\d+)+$")
 _KEY = r"(?P<letter>[a-g])(?P<flat>b|♭|[ -]?flat)?"
 KEY_FIRST = re.compile(rf"{_KEY}\s+(?P<rest>.+)")
 KEY_LAST = re.compile(rf"(?P<rest>.+?)\s+{_KEY}")
 NOT_WORD = re.compile(r"[^a-z0-9]+")
+MILLIMETERS = re.compile(r"(?:pulled )?\d+(?:\.\d+)? ?mm")
 
 
 class UnknownNameError(LookupError):
@@ -96,6 +97,25 @@ def resolve_severity(text: str) -> Severity:
     if word not in tuple(Severity):
         raise UnknownNameError(what="severity", name=text, known=tuple(Severity))
     return Severity(word)
+
+
+def resolve_detail(text: str, *, fault: Fault, role: Role) -> str:
+    """Return a detail of a finding in lower case: what the rules take at such a part, or nothing at all."""
+    detail = text.strip().casefold()
+    known = []
+    if RoleTag.HAND_SLIDE in role.tags:
+        known += [f"position {number}" for number in range(1, 8)]
+    elif RoleTag.VALVE in role.tags:
+        known += ["up", "down", "slow"]
+    elif fault.code == "brace_missing":
+        known += ["ring"]
+    elif FaultWay.FIXES in fault.ways:
+        if MILLIMETERS.fullmatch(detail):
+            return detail
+        known += ["pulled 12 mm"]
+    if detail and detail not in known:
+        raise UnknownNameError(what=f"detail of {fault.code} at a {role.name}", name=text, known=known or ["none"])
+    return detail
 
 
 def find_kind(catalog: Catalog, text: str) -> Kind | None:

@@ -22,9 +22,9 @@ from inventory.catalog.schema.work import (
 )
 
 
-@dataclass(frozen=True, slots=True, eq=False)  # hashed by identity, so that caches may key on the catalog itself
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class Catalog:
-    """Everything the trade knows, by code."""
+    """Everything the trade knows, by code. Equal only to itself, so that a cache may take it as a key."""
 
     kinds: Mapping[str, Kind]
     roles: Mapping[str, Role]

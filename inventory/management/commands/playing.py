@@ -9,7 +9,14 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from inventory.catalog.load import catalog
-from inventory.catalog.names import UnknownNameError, resolve_fault, resolve_kind, resolve_part, resolve_severity
+from inventory.catalog.names import (
+    UnknownNameError,
+    resolve_detail,
+    resolve_fault,
+    resolve_kind,
+    resolve_part,
+    resolve_severity,
+)
 from inventory.catalog.schema import Catalog, Kind
 from inventory.rules.facts import FindingFact
 from inventory.rules.playing import LEVELS, PlayingReport, fit, for_everybody, uncharted
@@ -100,7 +107,7 @@ def finding_of(known: Catalog, *, kind: Kind, text: str, options: dict[str, str]
         place=place.code if place else "",
         fault=fault.code,
         severity=resolve_severity(fields[2]),
-        detail=fields[3].strip() if len(fields) > 3 else "",
+        detail=resolve_detail("".join(fields[3:]), fault=fault, role=known.roles[part.role]),
     )
 
 

@@ -38,6 +38,21 @@ def test_findings_add_up_and_take_a_detail(capsys):
     assert all("2" in note["fingering"] for note in told["notes"] if note["state"] != "lost")
 
 
+@pytest.mark.parametrize(
+    "finding",
+    [
+        "piston_2:valve_stuck:severe:Down",
+        "piston_2:valve_sluggish:severe:slow",
+        "main_tuning_slide:slide_seized:severe:pulled 12.5 mm",
+        "main_tuning_slide:slide_seized:severe:5mm",
+        "brace:brace_missing:moderate:ring",
+        "piston_2:valve_stuck:severe:",
+    ],
+)
+def test_every_detail_that_the_rules_take_is_taken(capsys, finding):
+    assert json.loads(run(capsys, "trumpet", "--finding", finding, "--json").out)["verdict"]
+
+
 def test_a_horn_that_cannot_be_tuned_is_said_to_be_in_the_way_of_everybody(capsys):
     call_command("playing", "trumpet", "--finding", "main_tuning_slide:slide_seized:severe", "--json")
     told = json.loads(capsys.readouterr().out)
@@ -74,6 +89,10 @@ def test_without_json_it_prints_a_table(capsys):
         (["trumpet", "--finding", "third_valve_slide:pad_leak:light"], "slide_seized"),
         (["trumpet", "--finding", "third_valve_slide:slide_seized:awful"], "light, moderate, severe"),
         (["trumpet", "--finding", "third_valve_slide"], "PART:FAULT:SEVERITY"),
+        (["trumpet", "--finding", "piston_2:valve_stuck:severe:sideways"], "up, down, slow"),
+        (["trumpet", "--finding", "main_tuning_slide:slide_seized:severe:down"], "pulled 12 mm"),
+        (["trombone", "--finding", "inner_slide:slide_seized:severe:position 8"], "position 7"),
+        (["trumpet", "--finding", "bell:bell_bent:severe:down"], "Known: none"),
         (["trumpet", "--level", "tenth-year"], "first-year"),
         (["trumpet", "--option", "wheels=4"], "third_slide"),
         (["euphonium", "--option", "valves=9"], "3, 4"),
