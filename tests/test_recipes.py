@@ -85,6 +85,54 @@ def test_a_light_case_is_left(trade):
     assert "inlay_replace" not in [step.method for step in plan.steps]
 
 
+BASS_FLUTE = """
+kinds:
+  flute_bass:
+    name: Bass flute
+    aliases: [bass fl]
+    family: woodwind
+    layout: flute
+    features: [low_c_foot]
+    model: holes
+    chart: flute
+    key: C
+    sounds: -12
+    clef: treble
+    sounding: [C3, D6]
+    levels: {concert: [C4, A6]}
+    prices: {student: [1500, 2500], intermediate: [2500, 5000]}
+    life_years: [10, 20]
+    upkeep: 120
+    accessories: {case: {}, swab: {}}
+    play_test: flute
+    care: flute
+"""
+
+
+@pytest.mark.parametrize(
+    ("kind", "fault", "method"),
+    [
+        ("flute_bass", "tenon_cork_bad", "flute_tenon_fit"),
+        ("flute_bass", "tenon_loose", "flute_tenon_fit"),
+        ("flute_bass", "tenon_tight", "free_flute_tenon"),
+        ("flute", "tenon_cork_bad", "flute_tenon_fit"),
+        ("piccolo", "tenon_cork_bad", "tenon_cork"),
+        ("sax_tenor", "tenon_cork_bad", "neck_tenon_fit"),
+        ("clarinet_bb", "tenon_cork_bad", "tenon_cork"),
+    ],
+)
+def test_a_kind_added_by_the_recipe_alone_is_planned_by_what_it_is_made_of(tmp_path, kind, fault, method):
+    """A bare metal tenon is fitted, never recorked; a corked one is recorked (common practice, no source)."""
+    (tmp_path / "kinds.yaml").write_text(BASS_FLUTE, encoding="utf-8")
+    trade = load_catalog(FOLDER, tmp_path)
+    part = next(part for part in trade.kinds[kind].parts if part.role == "tenon")
+    bad = FindingFact(part=part.code, fault=fault, severity=Severity.MODERATE)
+    plan = plan_work(kind=trade.kinds[kind], catalog=trade, findings=[bad], bench=bench_profile("full", catalog=trade))
+    planned = {step.method for step in plan.steps} | {one.method for one in plan.send_out}
+    assert method in planned
+    assert not {"tenon_cork", "flute_tenon_fit", "neck_tenon_fit"} & planned - {method}
+
+
 # The index of rules
 
 

@@ -10,7 +10,7 @@ import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from functools import lru_cache
 
-from inventory.catalog.schema import Catalog, Fault, FaultWay, Kind, Part, Place, Role, RoleTag, Severity
+from inventory.catalog.schema import Catalog, Fault, FaultWay, Kind, Part, Place, Remedy, Role, RoleTag, Severity
 
 KIND_TAIL = re.compile(r"(\s*(#|no\.?|nr\.?|number)?\s*\d+)+$")
 _KEY = r"(?P<letter>[a-g])(?P<flat>b|♭|[ -]?flat)?"
@@ -144,16 +144,23 @@ def _kind_meant(text: str, *, words: Mapping[str, str]) -> str:
 
 def methods_for(*, catalog: Catalog, kind: Kind, fault: str, role: str, severity: Severity) -> tuple[str, ...]:
     """Return the methods to try for a fault, gentlest first: the first remedy that fits decides; () if none fits."""
-    for remedy in catalog.remedies:
+    for remedy in _remedies_by_fault(catalog).get(fault, ()):
         if (
-            remedy.fault == fault
-            and severity in remedy.severities
+            severity in remedy.severities
             and (not remedy.roles or role in remedy.roles)
-            and (not remedy.kinds or kind.code in remedy.kinds)
             and (not remedy.layouts or kind.layout in remedy.layouts)
+            and kind.fits(remedy)
         ):
             return remedy.methods
     return ()
+
+
+@lru_cache(maxsize=8)
+def _remedies_by_fault(catalog: Catalog) -> Mapping[str, tuple[Remedy, ...]]:
+    found: dict[str, tuple[Remedy, ...]] = {}
+    for remedy in catalog.remedies:
+        found[remedy.fault] = (*found.get(remedy.fault, ()), remedy)
+    return found
 
 
 KindNames = tuple[str, str, tuple[str, ...]]  # code, name, aliases

@@ -16,7 +16,6 @@ from django_tables2 import RequestConfig
 from core.models import User
 from core.views import StaffRequest, StaffView, row_or_404
 from inventory.catalog.load import catalog, override_folder
-from inventory.catalog.notes import setting_notes
 from inventory.exceptions import RefusedError
 from inventory.forms.setup import DistrictForm, NameForm, PasswordForm, PersonForm, RoleForm, RoomForm, SchoolForm
 from inventory.models import District, School, StaffRole
@@ -58,7 +57,7 @@ class SettingsView(StaffView):
             "next_number": proposed_number(district),
             "is_https": settings.PUBLIC_ADDRESS.startswith("https://"),
             "lines": catalog_lines(catalog()),
-            "figures": setting_notes().values(),
+            "figures": catalog().setting_notes.values(),
             "unverified": unverified_kinds(),
             "own_folder": override_folder(),
             "data_folder": settings.VAR_DIR,

@@ -53,7 +53,7 @@ def intervals_for(*, kind: Kind, options: Mapping[str, str], catalog: Catalog) -
         interval
         for interval in catalog.intervals.values()
         if (not interval.families or kind.family in interval.families)
-        and (not interval.kinds or kind.code in interval.kinds)
+        and kind.fits(interval)
         and (not interval.roles or roles.intersection(interval.roles))
         and kind.has_chosen(interval.only_with, options)
     )

@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from core.views import StaffRequest, StaffView, row_or_404
 from inventory.access import schools_of
-from inventory.catalog.notes import setting_notes
+from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
 from repairs.forms import BenchForm, NewBenchForm
 from repairs.models import Bench
@@ -63,9 +63,9 @@ class AddBenchView(StaffView):
     permission_required = CHANGE
 
     def form(self, request: StaffRequest, data: Any = None) -> NewBenchForm:
-        initial = {"tools": starter_tools(), "rate_amount": setting_notes()[RATE].value}
+        initial = {"tools": starter_tools(), "rate_amount": catalog().setting_notes[RATE].value}
         form = NewBenchForm(data, schools=schools_of(request.user, CHANGE), initial=initial)
-        form.fields["rate_amount"].help_text = setting_notes()[RATE].told
+        form.fields["rate_amount"].help_text = catalog().setting_notes[RATE].told
         return form
 
     def get(self, request: StaffRequest) -> HttpResponse:

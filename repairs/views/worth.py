@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from core.views import StaffRequest, StaffView, row_or_404
 from inventory.access import has_perm_at_school
-from inventory.catalog.notes import setting_notes
+from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument
 from inventory.views.rows import instrument_for
@@ -46,7 +46,7 @@ def worth_answer(
         "form": form or DecideForm(initial=initial),
         "decisions": decisions,
         "waiting": next((one for one in decisions[:1] if one.is_approval_needed and one.settled_at is None), None),
-        "settings": [setting_notes()[code] for code in SETTINGS],
+        "settings": [catalog().setting_notes[code] for code in SETTINGS],
         "warranty": warranty_of(instrument, today=today),
         "order": ShopOrder.objects.open().filter(instrument=instrument).first(),
         "may_decide": has_perm_at_school(request.user, "repairs.decide_worth", instrument.school_id),

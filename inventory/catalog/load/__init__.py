@@ -8,31 +8,32 @@ from __future__ import annotations
 from functools import cache
 from pathlib import Path
 
-from django.conf import settings
+from django.conf import settings as django_settings
 
-from inventory.catalog.load.entries import (
-    build_consumable,
-    build_fault,
-    build_fitted_set,
-    build_guard,
-    build_hazard,
-    build_interval,
-    build_ladder,
-    build_method,
-    build_order_rule,
-    build_overhaul,
-    build_play_test,
-    build_remedies,
-    build_role,
-    build_setting,
-    build_tool,
-    section,
-)
-from inventory.catalog.load.folder import read_folder
+from inventory.catalog.load.checks import check_links
+from inventory.catalog.load.folder import Folder, read_folder
 from inventory.catalog.load.kinds import build_kinds
-from inventory.catalog.load.links import check_links
 from inventory.catalog.load.problems import CatalogError, Problem
-from inventory.catalog.schema import Catalog
+from inventory.catalog.load.reading import Reader
+from inventory.catalog.schema import (
+    CareInterval,
+    Catalog,
+    Consumable,
+    Fault,
+    FittedSet,
+    Guard,
+    Hazard,
+    Ladder,
+    Method,
+    OrderRule,
+    Overhaul,
+    PlayTest,
+    Remedy,
+    Role,
+    Setting,
+    Tag,
+    Tool,
+)
 
 __all__ = ["FOLDER", "CatalogError", "Problem", "catalog", "load_catalog", "override_folder"]
 
@@ -44,31 +45,63 @@ def load_catalog(folder: Path = FOLDER, override: Path | None = None) -> Catalog
 
     ``override`` has the same files: entries merge by code, field by field, and new codes are added.
     """
-    tree = read_folder(folder=folder, override=override)
-    if tree.problems:
-        raise CatalogError(tree.problems)
+    return build_catalog(read_folder(folder=folder, override=override))
+
+
+def build_catalog(folder: Folder) -> Catalog:
+    """Build and check a catalog from a folder that was read; CatalogError names every problem."""
+    reader = Reader(folder=folder, problems=folder.problems)
+    reader.section("tags", Tag)
+    notes = reader.section("settings", Setting)
+    settings = {code: note.value for code, note in notes.items()}
     built = Catalog(
-        kinds=build_kinds(folder=tree),
-        roles=section(folder=tree, name="roles", build=build_role),
-        faults=section(folder=tree, name="faults", build=build_fault),
-        remedies=build_remedies(folder=tree),
-        methods=section(folder=tree, name="methods", build=build_method),
-        ladders=section(folder=tree, name="ladders", build=build_ladder),
-        guards=tuple(section(folder=tree, name="guards", build=build_guard).values()),
-        order_rules=tuple(section(folder=tree, name="order_rules", build=build_order_rule).values()),
-        hazards=section(folder=tree, name="hazards", build=build_hazard),
-        consumables=section(folder=tree, name="consumables", build=build_consumable),
-        tools=section(folder=tree, name="tools", build=build_tool),
-        play_tests=section(folder=tree, name="play_tests", build=build_play_test),
-        settings=section(folder=tree, name="settings", build=build_setting),
-        intervals=section(folder=tree, name="intervals", build=build_interval),
-        fitted_sets=section(folder=tree, name="fitted_sets", build=build_fitted_set),
-        overhauls=section(folder=tree, name="overhauls", build=build_overhaul),
+        kinds=build_kinds(reader, settings=settings),
+        roles=reader.section("roles", Role),
+        faults=reader.section("faults", Fault),
+        remedies=_remedies(reader),
+        methods=reader.section("methods", Method),
+        ladders=reader.section("ladders", Ladder),
+        guards=tuple(_guards(reader)),
+        order_rules=tuple(reader.section("order_rules", OrderRule).values()),
+        hazards=reader.section("hazards", Hazard),
+        consumables=reader.section("consumables", Consumable),
+        tools=reader.section("tools", Tool),
+        play_tests=reader.section("play_tests", PlayTest),
+        settings=settings,
+        intervals=reader.section("intervals", CareInterval),
+        fitted_sets=reader.section("fitted_sets", FittedSet),
+        overhauls=reader.section("overhauls", Overhaul),
+        setting_notes=notes,
     )
-    problems = tree.problems or check_links(catalog=built, folder=tree)
+    problems = [*folder.problems, *check_links(catalog=built, folder=folder)]
     if problems:
         raise CatalogError(problems)
     return built
+
+
+def _guards(reader: Reader) -> list[Guard]:
+    """Read the guards: one that names no fault is about the fault whose code it bears."""
+    guards = reader.folder.sections["guards"]
+    for code, raw in guards.items():
+        if isinstance(raw, dict):
+            guards[code] = {"fault": code, **raw}
+    return list(reader.section("guards", Guard).values())
+
+
+def _remedies(reader: Reader) -> tuple[Remedy, ...]:
+    """Read the remedies: each fault has a list, the first that fits role, severity and kind counts."""
+    result = []
+    for fault, listed in reader.folder.sections["remedies"].items():
+        reader.file = reader.folder.files["remedies", fault]
+        reader.check_codes("faults", [fault], f"remedies.{fault}")
+        if not isinstance(listed, list):
+            reader.note(f"remedies.{fault}", "expected a list")
+            continue
+        for number, raw in enumerate(listed, start=1):
+            remedy = reader.entry(Remedy, raw, f"remedies.{fault}.{number}", fault=fault)
+            if remedy is not None:
+                result.append(remedy)
+    return tuple(result)
 
 
 @cache
@@ -79,5 +112,5 @@ def catalog() -> Catalog:
 
 def override_folder() -> Path | None:
     """Return the district's own folder, as the settings name it, else None."""
-    chosen = settings.HORNBOOK_CATALOG_DIR
+    chosen = django_settings.HORNBOOK_CATALOG_DIR
     return Path(chosen) if chosen else None

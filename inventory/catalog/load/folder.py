@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from pathlib import Path
+from typing import Any
 
 import yaml
 
 from inventory.catalog.load.problems import Problem
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-    from pathlib import Path
 
 Tree = dict[str, Any]
 
@@ -20,6 +17,7 @@ SECTIONS = (
     "care",
     "consumables",
     "faults",
+    "features",
     "fitted_sets",
     "guards",
     "hazards",
@@ -34,10 +32,11 @@ SECTIONS = (
     "remedies",
     "roles",
     "settings",
+    "tags",
     "tools",
 )
-LAYOUTS = "layouts"
-CHARTS = "charts"  # read elsewhere: fingering charts have a shape of their own
+LAYOUTS = "layouts"  # one file each: layouts/<code>.yaml
+CHARTS = "charts"  # any number to a file: charts/<anything>.yaml
 
 _Loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 
@@ -46,11 +45,21 @@ _Loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 class Folder:
     """Entries by section and code, each with the file that last said something about it."""
 
-    sections: dict[str, Tree] = field(default_factory=dict)
-    layouts: dict[str, Tree] = field(default_factory=dict)
+    sections: dict[str, Tree] = field(default_factory=lambda: {LAYOUTS: {}})
     origins: dict[tuple[str, str], Any] = field(default_factory=dict)  # (section, code) -> origin of its file
     files: dict[tuple[str, str], str] = field(default_factory=dict)  # (section, code) -> file
     problems: list[Problem] = field(default_factory=list)
+
+    def lay_over(self, *, section: str, code: Any, entry: Any, file: str, origin: Any = None) -> None:
+        """Merge an entry into what is there already; a code that is not text is noted."""
+        if not isinstance(code, str):
+            self.problems.append(Problem(file, f"{section}.{code}", "code must be text"))
+            return
+        entries = self.sections.setdefault(section, {})
+        entries[code] = _merged(entries.get(code), entry)
+        self.files[section, code] = file
+        if origin is not None:
+            self.origins[section, code] = origin
 
 
 def read_folder(*, folder: Path, override: Path | None = None) -> Folder:
@@ -72,66 +81,53 @@ def read_folder(*, folder: Path, override: Path | None = None) -> Folder:
     return result
 
 
+def read_document(*, path: Path, file: str, problems: list[Problem]) -> Tree:
+    """Return the mapping that a file holds; what cannot be read is noted with its line, and {} comes back."""
+    try:
+        with path.open("rb") as stream:
+            document = yaml.load(stream, Loader=_Loader)  # noqa: S506  # a safe loader, in C where there is one
+    except (yaml.YAMLError, UnicodeDecodeError) as error:
+        mark = getattr(error, "problem_mark", None)
+        where = f", line {mark.line + 1}" if mark else ""
+        why = getattr(error, "problem", None) or getattr(error, "reason", "")
+        problems.append(Problem(file, "", f"not readable as YAML{where}: {why}"))
+        return {}
+    if not isinstance(document, dict):
+        problems.append(Problem(file, "", "expected a mapping"))
+        return {}
+    return document
+
+
 def _read_into(*, result: Folder, folder: Path) -> None:
     for path in sorted(folder.rglob("*.yaml")):
         relative = path.relative_to(folder)
         if relative.parts[0] == CHARTS:
             continue
         file = f"{folder.name}/{relative.as_posix()}"
-        document = _document(path=path, file=file, problems=result.problems)
-        if document is None:
-            continue
+        document = read_document(path=path, file=file, problems=result.problems)
         if relative.parts[0] == LAYOUTS and len(relative.parts) == 2:  # layouts/<code>.yaml
-            _lay_over(result=result, section=LAYOUTS, code=path.stem, entry=document, file=file)
+            if document:
+                result.lay_over(section=LAYOUTS, code=path.stem, entry=document, file=file)
         elif len(relative.parts) == 1 and path.stem in SECTIONS:
             _read_section(result=result, section=path.stem, document=document, file=file)
         else:
             result.problems.append(Problem(file, "", "not a file of the catalog"))
 
 
-def _document(*, path: Path, file: str, problems: list[Problem]) -> Tree | None:
-    try:
-        with path.open("rb") as stream:
-            document = yaml.load(stream, Loader=_Loader)  # noqa: S506  # a safe loader, in C where there is one
-    except (yaml.YAMLError, UnicodeDecodeError) as error:
-        mark = getattr(error, "problem_mark", None)
-        where = f" at line {mark.line + 1}" if mark else ""
-        problems.append(Problem(file, "", f"not readable as YAML{where}"))
-        return None
-    if not isinstance(document, dict):
-        problems.append(Problem(file, "", "expected a mapping"))
-        return None
-    return document
-
-
 def _read_section(*, result: Folder, section: str, document: Tree, file: str) -> None:
     for key in document:
         if key not in ("origin", section):
             result.problems.append(Problem(file, str(key), "unknown key"))
-    entries = document.get(section, {})
     result.sections.setdefault(section, {})
+    entries = document.get(section, {})
     if not isinstance(entries, dict):
         result.problems.append(Problem(file, section, "expected a mapping"))
         return
     for code, entry in entries.items():
-        if not isinstance(code, str):
-            result.problems.append(Problem(file, f"{section}.{code}", "code must be text"))
-            continue
-        _lay_over(result=result, section=section, code=code, entry=entry, file=file, origin=document.get("origin"))
-
-
-def _lay_over(  # one call site a section; a bundle would only rename these
-    *, result: Folder, section: str, code: str, entry: Any, file: str, origin: Any = None
-) -> None:
-    entries = result.layouts if section == LAYOUTS else result.sections[section]
-    entries[code] = _merged(entries.get(code), entry)
-    result.files[section, code] = file
-    if origin is not None:
-        result.origins[section, code] = origin
+        result.lay_over(section=section, code=code, entry=entry, file=file, origin=document.get("origin"))
 
 
 def _merged(below: Any, above: Any) -> Any:
     if not isinstance(below, dict) or not isinstance(above, dict):
         return above
-    merged: Mapping[str, Any] = {key: _merged(below.get(key), value) for key, value in above.items()}
-    return {**below, **merged}
+    return {**below, **{key: _merged(below.get(key), value) for key, value in above.items()}}

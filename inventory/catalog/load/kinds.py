@@ -1,310 +1,149 @@
-"""Builds kinds: each takes from its layout the parts that name it, and its accessories, options and care by code."""
+"""Builds kinds: each takes from its layout the parts that fit it, and its accessories, options and care by code."""
 
 from __future__ import annotations
 
-import re
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from decimal import Decimal
+from typing import Any
 
-from inventory.catalog.load.entries import entries
-from inventory.catalog.load.fields import Fields
-from inventory.catalog.schema import (
-    AccessorySpec,
-    Bath,
-    CareCard,
-    Family,
-    Hygiene,
-    Kind,
-    Option,
-    Origin,
-    Part,
-    Place,
-    PlayingModel,
-    Wet,
-)
+from inventory.catalog.load.reading import Reader, did_you_mean
+from inventory.catalog.schema import AccessorySpec, CareCard, Feature, Kind, Layout, Option, Part, Place
+from inventory.rules.pitch import midi_of, name_of
 
-if TYPE_CHECKING:
-    from inventory.catalog.load.folder import Folder
-
-LETTERS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
-NATURALS = {0: "C", 2: "D", 4: "E", 5: "F", 7: "G", 9: "A", 11: "B"}
-ACCIDENTALS = {1: ("C#", "Db"), 3: ("Eb", "D#"), 6: ("F#", "Gb"), 8: ("Ab", "G#"), 10: ("Bb", "A#")}
-NOTE = re.compile(r"^([A-G])([#b]?)(-?\d)$")
-OCTAVE = 12
-MOST_SEMITONES = 48
+OTHER_NAMES = {"C#": "Db", "Eb": "D#", "F#": "Gb", "Ab": "G#", "Bb": "A#"}
 
 
-def pitch_number(note: str) -> int | None:
-    """Return the MIDI number of a note in scientific pitch ("Bb3" is 58), None if it is no note."""
-    match = NOTE.match(note)
-    if not match:
-        return None
-    letter, accidental, octave = match.groups()
-    return LETTERS[letter] + {"": 0, "#": 1, "b": -1}[accidental] + OCTAVE * (int(octave) + 1)
-
-
-def build_kinds(*, folder: Folder) -> dict[str, Kind]:
-    """Build every kind, its parts resolved."""
-    accessories = {code: _accessory(code, fields) for code, fields in entries(folder=folder, name="accessories")}
-    options = {code: _option(code, fields) for code, fields in entries(folder=folder, name="options")}
-    care = {code: _care(fields) for code, fields in entries(folder=folder, name="care")}
-    return {
-        code: _kind(code, fields, folder=folder, accessories=accessories, options=options, care=care)
-        for code, fields in entries(folder=folder, name="kinds")
-    }
-
-
-def _accessory(code: str, fields: Fields) -> AccessorySpec:
-    fields.choice("origin", Origin)
-    accessory = AccessorySpec(
-        code=code,
-        name=fields.text("name"),
-        count=1,
-        essential=fields.flag("essential", default=False),
-        hygiene=fields.choice("hygiene", Hygiene, Hygiene.NONE),
-        between_players=fields.text("between_players", ""),
-    )
-    if accessory.hygiene and not accessory.between_players:
-        fields.note("between_players", "say what is done with it between players, as somebody ticks it")
-    fields.close()
-    return accessory
-
-
-def _option(code: str, fields: Fields) -> Option:
-    fields.choice("origin", Origin)
-    option = Option(
-        code=code, name=fields.text("name"), choices=fields.texts("choices"), default=fields.text("default")
-    )
-    if option.choices and option.default not in option.choices:
-        fields.note("default", "not one of the choices")
-    fields.close()
-    return option
-
-
-def _care(fields: Fields) -> tuple[tuple[str, ...], CareCard]:
-    fields.choice("origin", Origin)
-    tips = fields.texts("tips")
-    card = CareCard(
-        daily=fields.texts("daily", ()),
-        weekly=fields.texts("weekly", ()),
-        never=fields.texts("never", ()),
-        between_players=fields.texts("between_players", ()),
-    )
-    fields.close()
-    return tips, card
-
-
-def _kind(  # the shared lists a kind refers to
-    code: str,
-    fields: Fields,
-    *,
-    folder: Folder,
-    accessories: dict[str, AccessorySpec],
-    options: dict[str, Option],
-    care: dict[str, tuple[tuple[str, ...], CareCard]],
-) -> Kind:
-    sounds = fields.take("sounds")
-    if sounds is not None and (not isinstance(sounds, int) or abs(sounds) > MOST_SEMITONES):
-        fields.note("sounds", "expected semitones as a whole number, or null")
-        sounds = None
-    sounding = _range(fields, "sounding")
-    layout = fields.text("layout")
-    life = fields.take("life_years", [0, 0])
-    care_code = fields.text("care")
-    if care_code not in care:
-        fields.note("care", f"no care tips called {care_code}")
-    tips, card = care.get(care_code, ((), CareCard()))
-    levels, prices = fields.inner("levels"), fields.inner("prices")
-    kind = Kind(
-        code=code,
-        name=fields.text("name"),
-        aliases=fields.texts("aliases"),
-        family=fields.choice("family", Family),
-        layout=layout,
-        model=fields.choice("model", PlayingModel),
-        chart=fields.text("chart", ""),
-        key=fields.text("key", ""),
-        sounds=sounds,
-        clef=fields.text("clef"),
-        sounding=sounding,
-        first_year=_range(fields, "first_year"),
-        levels={level: span for level in levels.raw if (span := _range(levels, level))},
-        starts=fields.text("starts", ""),
-        prices={level: prices.span(level) for level in ("student", "intermediate")},
-        life_years=_life(fields, life),
-        upkeep=fields.number("upkeep"),
-        repair_limit=fields.number("repair_limit"),
-        accessories=_accessories(fields, accessories),
-        options=_options(fields, options),
-        parts=_parts(fields, folder=folder, layout=layout, code=code, sounding=sounding, sounds=sounds),
-        play_test=fields.text("play_test"),
-        care=tips,
-        card=card,
-        origin=fields.choice("origin", Origin),
-    )
-    for inner in (levels, prices, fields):
-        inner.close()
-    return kind
-
-
-def _life(fields: Fields, life: Any) -> tuple[int, int]:
-    if isinstance(life, list) and len(life) == 2 and all(isinstance(y, int) and y > 0 for y in life):
-        return life[0], life[1]
-    fields.note("life_years", "expected years as [low, high]")
-    return 1, 1
-
-
-def _range(fields: Fields, name: str) -> tuple[str, str] | None:
-    value = fields.take(name, None)
-    if value is None:
-        return None
-    notes = value if isinstance(value, list) else []
-    numbers = [pitch_number(note) if isinstance(note, str) else None for note in notes]
-    low, high = numbers if len(numbers) == 2 else (None, None)  # low, high
-    if low is None or high is None or low >= high:
-        fields.note(name, "expected [low note, high note], as [A3, E5]")
-        return None
-    return notes[0], notes[1]
-
-
-def _accessories(fields: Fields, known: dict[str, AccessorySpec]) -> tuple[AccessorySpec, ...]:
-    """Read the list of accessories: a code, or a code with its count and a name of its own."""
-    result = []
-    for code, inner in fields.each("accessories"):
-        if code not in known:
-            inner.note("", f"no accessory called {code}")
+def build_kinds(reader: Reader, *, settings: Mapping[str, Decimal]) -> dict[str, Kind]:
+    """Build every kind, its parts resolved. One that names no limit for repairs has the usual one of the settings."""
+    folder = reader.folder
+    shared: dict[str, Mapping[str, Any]] = {"accessories": _accessories(reader), "options": _options(reader)}
+    cards = reader.section("care", CareCard)
+    layouts, features = _layouts(reader), reader.section("features", Feature)
+    result = {}
+    for code, told in folder.sections["kinds"].items():
+        reader.file = folder.files["kinds", code]
+        key = f"kinds.{code}"
+        if not isinstance(told, dict):
+            reader.note(key, "expected a mapping")
             continue
-        base = known[code]
-        result.append(
-            AccessorySpec(
-                code=code,
-                name=inner.text("name", base.name),
-                count=inner.whole("count", 1, low=1, high=20),
-                essential=inner.flag("essential", default=base.essential),
-                hygiene=base.hygiene,
-                between_players=base.between_players,
-            )
-        )
-        inner.close()
-    return tuple(result)
+        raw = {"repair_limit": settings.get("repair_limit"), **told}
+        for section, built in shared.items():
+            if isinstance(raw.get(section), dict):
+                raw[section] = _with_shared(reader, section=section, own=raw[section], built=built, key=key)
+        care = str(raw.pop("care", ""))
+        reader.check_codes("care", [care or "nothing"], f"{key}.care")
+        card = cards.get(care, CareCard())
+        origin = folder.origins.get(("kinds", code))
+        kind = reader.entry(Kind, raw, key, code=code, origin=origin, parts=(), card=card, care=card.tips)
+        layout = layouts.get(kind.layout) if kind else None
+        if kind and layout and _says_its_features(reader, kind=kind, raw=raw, features=features):
+            kind = replace(kind, features=(*layout.features, *kind.features))
+            result[code] = replace(kind, parts=_parts(layout, kind=kind))
+    _check_only_with(reader, layouts=layouts, kinds=result)
+    return result
 
 
-def _options(fields: Fields, known: dict[str, Option]) -> tuple[Option, ...]:
-    result = []
-    for code, inner in fields.each("options"):
-        if code not in known:
-            inner.note("", f"no option called {code}")
-            continue
-        base = known[code]
-        choices = inner.texts("choices", base.choices)
-        default = inner.text("default", base.default)
-        if default not in choices:
-            inner.note("default", "not one of the choices")
-        result.append(Option(code=code, name=inner.text("name", base.name), choices=choices, default=default))
-        inner.close()
-    return tuple(result)
+def _accessories(reader: Reader) -> dict[str, AccessorySpec]:
+    found = reader.section("accessories", AccessorySpec)
+    for code, spec in found.items():
+        if spec.hygiene and not spec.between_players:
+            reader.file = reader.folder.files["accessories", code]
+            reason = "say what is done with it between players, as somebody ticks it"
+            reader.note(f"accessories.{code}.between_players", reason)
+    return found
 
 
-def _parts(  # what a part may depend on
-    fields: Fields,
-    *,
-    folder: Folder,
-    layout: str,
-    code: str,
-    sounding: tuple[str, str] | None,
-    sounds: int | None,
-) -> tuple[Part, ...]:
-    if layout not in folder.layouts:
-        fields.note("layout", f"no layout called {layout}")
+def _options(reader: Reader) -> dict[str, Option]:
+    found = reader.section("options", Option)
+    for code, option in found.items():
+        if option.default not in option.choices:
+            reader.file = reader.folder.files["options", code]
+            reader.note(f"options.{code}.default", "not one of the choices")
+    return found
+
+
+def _layouts(reader: Reader) -> dict[str, Layout]:
+    result = {}
+    for code, raw in reader.folder.sections["layouts"].items():
+        reader.file = reader.folder.files["layouts", code]
+        layout = reader.entry(Layout, raw, code)
+        if layout is not None:
+            result[code] = layout
+    return result
+
+
+def _with_shared(
+    reader: Reader, *, section: str, own: Mapping[str, Any], built: Mapping[str, Any], key: str
+) -> dict[str, Any]:
+    """Lay what a kind says of an accessory or option over the shared entry. One that was refused is left out."""
+    known = reader.folder.sections[section]
+    result = {}
+    for code, raw in own.items():
+        reader.check_codes(section, [str(code)], f"{key}.{section}.{code}")
+        if code in built:
+            result[code] = {"origin": built[code].origin, **known[code], **raw} if isinstance(raw, dict) else raw
+    return result
+
+
+def _says_its_features(reader: Reader, *, kind: Kind, raw: Mapping[str, Any], features: Mapping[str, Feature]) -> bool:
+    """Note a kind that does not say which features of its layout it has, or names one of another layout."""
+    asked = [code for code, one in features.items() if kind.layout in one.layouts]
+    key = f"kinds.{kind.code}.features"
+    if asked and "features" not in raw:
+        reader.note(key, f"missing: say which of {', '.join(asked)} it has, [] for none")
+        return False
+    others = [code for code in kind.features if code not in asked]
+    for code in others:
+        reader.note(key, f"{code} is no feature of layout {kind.layout}{did_you_mean(code, asked)}")
+    return not others
+
+
+def _parts(layout: Layout, *, kind: Kind) -> tuple[Part, ...]:
+    """Return the walk of a kind; a part with ``follows`` (a district's own) comes right after that part."""
+    offered = _offered([kind])
+
+    def fits(one: Part | Place) -> bool:
+        return kind.fits(one) and (not one.only_with or one.only_with in offered)
+
+    walk: list[Part] = []
+    for part in filter(fits, layout.parts):
+        places = tuple(filter(fits, part.places)) or (_bars(kind, part.bars) if part.bars else ())
+        if part.places_of:
+            by_code = {one.code: one.places for one in walk}
+            places = tuple(place for code in part.places_of for place in by_code.get(code, ()))
+        codes = [one.code for one in walk]
+        at = codes.index(part.follows) + 1 if part.follows in codes else len(walk)
+        walk.insert(at, replace(part, places=places))
+    return tuple(walk)
+
+
+def _offered(kinds: Iterable[Kind]) -> set[str]:
+    return {f"{option.code}={choice}" for kind in kinds for option in kind.options for choice in option.choices}
+
+
+def _check_only_with(reader: Reader, *, layouts: Mapping[str, Layout], kinds: Mapping[str, Kind]) -> None:
+    """Note a part or place for an option that no kind with its layout has."""
+    for code, layout in layouts.items():
+        reader.file = reader.folder.files["layouts", code]
+        offered = _offered(kind for kind in kinds.values() if kind.layout == code)
+        for part in layout.parts:
+            for only_with in {part.only_with, *(place.only_with for place in part.places)} - offered - {""}:
+                reason = f"no kind with this layout has the option {only_with}{did_you_mean(only_with, offered)}"
+                reader.note(f"{code}.parts.{part.code}.only_with", reason)
+
+
+def _bars(kind: Kind, row: str) -> tuple[Place, ...]:
+    """Return the bars of one row over the range that sounds, named as written."""
+    if kind.sounding is None:
         return ()
-    file = folder.files["layouts", layout]
-    outer = Fields(folder.layouts[layout], file, layout, folder.problems)
-    outer.choice("origin", Origin)
-    walk = [(part, inner) for part, inner in outer.each("parts") if _names_kind(inner, code)]
-    bars = _bars(sounding=sounding, sounds=sounds)
-    built: dict[str, Part] = {}
-    for part, inner in walk:
-        built[part] = _part(part, inner, kind=code, built=built, bars=bars)
-    outer.close()
-    return tuple(sorted(built.values(), key=lambda part: _positions(walk).index(part.code)))
-
-
-def _positions(walk: list[tuple[str, Fields]]) -> list[str]:
-    """Return part codes in walk order; one with ``follows`` (a district's own part) stands behind that part."""
-    order: list[str] = []
-    for code, inner in walk:
-        follows = inner.raw.get("follows")
-        order.insert(order.index(follows) + 1 if follows in order else len(order), code)
-    return order
-
-
-def _names_kind(fields: Fields, code: str) -> bool:
-    kinds, not_kinds = fields.texts("kinds", ()), fields.texts("not_kinds", ())
-    return (not kinds or code in kinds) and code not in not_kinds
-
-
-def _part(code: str, fields: Fields, *, kind: str, built: dict[str, Part], bars: dict[str, tuple[Place, ...]]) -> Part:
-    fields.text("follows", "")
-    repeated = fields.texts("places_of", ())
-    part = Part(
-        code=code,
-        name=fields.text("name"),
-        role=fields.text("role"),
-        look_for=fields.texts("look_for", ()),
-        test=fields.text("test", ""),
-        wet=fields.choice("wet", Wet, Wet.NO.value),
-        wet_note=fields.text("wet_note", ""),
-        bath=fields.choice("bath", Bath, Bath.NONE.value),
-        places=tuple(place for other in repeated if other in built for place in built[other].places)
-        or _places(fields, kind=kind, bars=bars),
-        aliases=fields.texts("aliases", ()),
-        drawn_on=fields.text("drawn_on", ""),
-        in_bore=fields.flag("in_bore", default=True),
-        only_with=fields.text("only_with", ""),
-        valve=fields.text("valve", ""),
-        repeats_places=bool(repeated),
-    )
-    fields.close()
-    return part
-
-
-def _places(fields: Fields, *, kind: str, bars: dict[str, tuple[Place, ...]]) -> tuple[Place, ...]:
-    """Read the places of a part: a list of entries, or the name of a row of bars."""
-    value = fields.take("places", [])
-    if isinstance(value, str):
-        if value not in bars:
-            fields.note("places", f"expected a list, or one of {', '.join(bars)}")
-        return bars.get(value, ())
-    if not isinstance(value, list):
-        fields.note("places", "expected a list")
-        return ()
+    low, high = (midi_of(note) - (kind.sounds or 0) for note in kind.sounding)
     result = []
-    for count, raw in enumerate(value, start=1):
-        inner = fields.entry(f"places.{count}", raw)
-        wanted = _names_kind(inner, kind)
-        place = Place(
-            code=inner.text("code"),
-            name=inner.text("name"),
-            aliases=inner.texts("aliases", ()),
-            only_with=inner.text("only_with", ""),
-        )
-        inner.close()
-        if wanted:
-            result.append(place)
+    for note in map(name_of, range(low, high + 1)):
+        other = OTHER_NAMES.get(note[:-1])
+        if other is None and row == "naturals":
+            result.append(Place(code=note, name=f"{note} bar"))
+        elif other and row == "accidentals":
+            aliases = (note, f"{other}{note[-1]}")
+            result.append(Place(code=note.replace("#", "s"), name=f"{note} bar", aliases=aliases))
     return tuple(result)
-
-
-def _bars(*, sounding: tuple[str, str] | None, sounds: int | None) -> dict[str, tuple[Place, ...]]:
-    """Return a row of naturals and one of accidentals, named as written, over the range that sounds."""
-    rows: dict[str, list[Place]] = {"bars_naturals": [], "bars_accidentals": []}
-    low, high = (pitch_number(note) for note in sounding) if sounding else (None, None)
-    if low is not None and high is not None:
-        for number in range(low - (sounds or 0), high - (sounds or 0) + 1):
-            octave, step = number // OCTAVE - 1, number % OCTAVE
-            if step in NATURALS:
-                note = f"{NATURALS[step]}{octave}"
-                rows["bars_naturals"].append(Place(code=note, name=f"{note} bar"))
-            else:
-                usual, other = (f"{name}{octave}" for name in ACCIDENTALS[step])
-                code = usual.replace("#", "s")
-                rows["bars_accidentals"].append(Place(code=code, name=f"{usual} bar", aliases=(usual, other)))
-    return {name: tuple(row) for name, row in rows.items()}

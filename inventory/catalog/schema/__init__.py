@@ -1,13 +1,13 @@
 """The trade catalog as frozen, typed values: what a kind is made of, what can go wrong, what puts it right.
 
-Pure: standard library only, so that every rule may import it. ``inventory.catalog.load`` fills these from
-``fixtures/catalog/*.yaml`` and refuses what does not fit.
+Pure: the standard library and msgspec's annotations, so that every rule may import it. ``inventory.catalog.load`` fills
+these from ``fixtures/catalog/*.yaml`` and refuses what does not fit.
 """
 
 from inventory.catalog.schema.care import NO_CARD, CareCard, CareInterval
-from inventory.catalog.schema.catalog import Catalog
+from inventory.catalog.schema.catalog import Catalog, Setting
 from inventory.catalog.schema.kinds import AccessorySpec, Kind, Option, PlayTest
-from inventory.catalog.schema.parts import MISSING_PART, Fault, FittedSet, Part, Place, Role
+from inventory.catalog.schema.parts import MISSING_PART, Fault, FittedSet, Layout, Part, Place, Role
 from inventory.catalog.schema.words import (
     Bath,
     Cause,
@@ -15,6 +15,7 @@ from inventory.catalog.schema.words import (
     Family,
     FaultWay,
     Hygiene,
+    In,
     Origin,
     PlayingModel,
     RoleTag,
@@ -24,6 +25,7 @@ from inventory.catalog.schema.words import (
 )
 from inventory.catalog.schema.work import (
     Consumable,
+    Feature,
     Guard,
     Hazard,
     Ladder,
@@ -33,6 +35,7 @@ from inventory.catalog.schema.work import (
     PartNeed,
     Remedy,
     Rung,
+    Tag,
     Tool,
 )
 
@@ -50,12 +53,15 @@ __all__ = [
     "Family",
     "Fault",
     "FaultWay",
+    "Feature",
     "FittedSet",
     "Guard",
     "Hazard",
     "Hygiene",
+    "In",
     "Kind",
     "Ladder",
+    "Layout",
     "Method",
     "Option",
     "OrderRule",
@@ -70,8 +76,10 @@ __all__ = [
     "Role",
     "RoleTag",
     "Rung",
+    "Setting",
     "Severity",
     "Skill",
+    "Tag",
     "Tool",
     "Wet",
 ]

@@ -3,36 +3,45 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Annotated
 
-from inventory.catalog.schema.words import Family, Origin
+from msgspec import Meta
+
+from inventory.catalog.schema.words import Family, In, Minutes, Origin, Texts
+
+NO_MINUTES = (0, 0, 0)
 
 
 @dataclass(frozen=True, slots=True)
 class CareCard:
     """What a student does for an instrument, and never does; a card to take home."""
 
-    daily: tuple[str, ...] = ()
-    weekly: tuple[str, ...] = ()
-    never: tuple[str, ...] = ()
-    between_players: tuple[str, ...] = ()  # what the program cleans then, besides accessories: a flute's lip plate
+    daily: Texts = ()
+    weekly: Texts = ()
+    never: Texts = ()
+    between_players: Texts = ()  # what the program cleans then, besides accessories: a flute's lip plate
+    tips: Texts = ()  # short, for the public page of a tag
+    origin: Origin = Origin.DEFAULT
 
 
 NO_CARD = CareCard()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CareInterval:
-    """Work that a kind's use asks for again and again, done by the program. No roles or families: any."""
+    """Care that comes due again and again, done by the program. No roles or families: any."""
 
     code: str
     name: str  # imperative: "Bathe it"
-    months: int  # between two times, for a horn that is lent out much
-    idle_months: int  # for one that mostly lies in store; 0: not due then
+    months: Annotated[int, Meta(ge=1, le=120)]  # between two times, for an instrument that is lent out a lot
+    idle_months: Annotated[int, Meta(ge=0, le=120)] = 0  # for one that is mostly in store; 0: not due then
     why: str
-    origin: Origin
-    method: str = ""  # of the catalog: doing it at the bench counts too
-    minutes: tuple[int, int, int] = (0, 0, 0)  # where no method says them
-    roles: tuple[str, ...] = ()
+    method: Annotated[str, In("methods")] = ""  # doing it at the bench counts too
+    minutes: Minutes = NO_MINUTES  # where no method gives them
+    roles: Annotated[Texts, In("roles")] = ()
     families: tuple[Family, ...] = ()
-    kinds: tuple[str, ...] = ()
+    kinds: Annotated[Texts, In("kinds")] = ()
+    only_if: Annotated[str, In("features")] = ""
+    unless: Annotated[str, In("features")] = ""
     only_with: str = ""  # "option=choice" that the instrument must have, or ""
+    origin: Origin = Origin.DEFAULT

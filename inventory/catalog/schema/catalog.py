@@ -9,6 +9,7 @@ from decimal import Decimal
 from inventory.catalog.schema.care import CareInterval
 from inventory.catalog.schema.kinds import Kind, PlayTest, lost_kind
 from inventory.catalog.schema.parts import Fault, FittedSet, Role
+from inventory.catalog.schema.words import Origin
 from inventory.catalog.schema.work import (
     Consumable,
     Guard,
@@ -20,6 +21,41 @@ from inventory.catalog.schema.work import (
     Remedy,
     Tool,
 )
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """A figure that rules go by, with what it is for: shown beside what was computed with it."""
+
+    code: str
+    value: Decimal
+    note: str
+    unit: str = ""
+    origin: Origin = Origin.DEFAULT
+
+    @property
+    def told(self) -> str:
+        """The figure with where it comes from and what it is for."""
+        return f"{self.said}, {self.origin_words}. {self.note}"
+
+    @property
+    def origin_words(self) -> str:
+        """Where the figure comes from: "shop default"."""
+        return self.origin.replace("_", " ")
+
+    @property
+    def said(self) -> str:
+        """The value as a person says it: a share as percent, anything else with its unit."""
+        if self.unit.startswith("share") or self.unit == "a year":
+            rest = self.unit.removeprefix("share").strip()
+            return f"{(self.value * 100).normalize():f}% {rest}".strip()
+        if self.unit == "dollars an hour":
+            return f"${self.value:,.2f} an hour".replace(".00", "")
+        if self.unit in {"month", "day"}:
+            return f"{self.unit} {self.value:f}"
+        if self.unit == "dollars":
+            return f"${self.value:,.2f}".removesuffix(".00")
+        return f"{self.value.normalize():f} {self.unit}".strip()
 
 
 @dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
@@ -42,12 +78,13 @@ class Catalog:
     intervals: Mapping[str, CareInterval] = field(default_factory=dict)
     overhauls: Mapping[str, Overhaul] = field(default_factory=dict)
     fitted_sets: Mapping[str, FittedSet] = field(default_factory=dict)
+    setting_notes: Mapping[str, Setting] = field(default_factory=dict)
 
     def kind(self, code: str) -> Kind:
         """The kind with this code; one that the catalog has lost stays readable, with nothing known of it."""
         return self.kinds.get(code) or lost_kind(code)
 
     def fault_name(self, code: str) -> str:
-        """The fault as the trade says it; a code that the catalog has lost stays readable."""
+        """The fault as the trade says it; a code that the catalog no longer has stays readable."""
         known = self.faults.get(code)
         return known.name if known else code.replace("_", " ")

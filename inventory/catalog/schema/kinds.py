@@ -6,20 +6,24 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import lru_cache
+from typing import Annotated, Protocol
+
+from msgspec import Meta
 
 from inventory.catalog.schema.care import NO_CARD, CareCard
 from inventory.catalog.schema.parts import Part
-from inventory.catalog.schema.words import Family, Hygiene, Origin, PlayingModel
+from inventory.catalog.schema.words import Family, Hygiene, In, NoteRange, Origin, PlayingModel, Span, Texts, Years
 
 
 @dataclass(frozen=True, slots=True)
 class AccessorySpec:
     code: str
     name: str
-    count: int
-    essential: bool  # without it the horn cannot be played or protected: mouthpiece, case, neck, ligature
+    count: Annotated[int, Meta(ge=1, le=20)] = 1
+    essential: bool = False  # without it the instrument cannot be played or protected: mouthpiece, case, neck, ligature
     hygiene: Hygiene = Hygiene.NONE  # between two players
     between_players: str = ""  # what is done with it then, as somebody ticks it
+    origin: Origin = Origin.DEFAULT
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,8 +32,9 @@ class Option:
 
     code: str
     name: str
-    choices: tuple[str, ...]
+    choices: Texts
     default: str
+    origin: Origin = Origin.DEFAULT
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,41 +42,62 @@ class PlayTest:
     """What to play and what counts (trade practice, by family)."""
 
     code: str
-    play: tuple[str, ...]
-    passes: tuple[str, ...]
-    limits: tuple[str, ...]
-    fails: tuple[str, ...]
+    play: Texts
+    passes: Texts
+    limits: Texts
+    fails: Texts
+    origin: Origin = Origin.DEFAULT
 
 
-@dataclass(frozen=True, slots=True, eq=False)  # one of its kind: hashed by identity, so that caches may key on it
+class Selective(Protocol):
+    """Something of the catalog that is only for some kinds."""
+
+    @property
+    def kinds(self) -> Texts: ...
+    @property
+    def only_if(self) -> str: ...
+    @property
+    def unless(self) -> str: ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)  # hashed by identity: caches may key on it
 class Kind:
     """A kind of instrument."""
 
     code: str
     name: str  # "Clarinet in Bb", "Horn, double"
-    aliases: tuple[str, ...]  # words a spreadsheet may use for it, lower case
+    aliases: Texts  # words a spreadsheet may use for it, lower case
     family: Family
-    layout: str
+    layout: Annotated[str, In("layouts")]
+    features: Annotated[Texts, In("features")] = ()  # its layout's and its own
     model: PlayingModel
-    chart: str  # code of the fingering chart, "" if none
-    key: str
-    sounds: int | None  # semitones from written to sounding
+    chart: str = ""  # code of the fingering chart, "" if none
+    key: str = ""
+    sounds: Annotated[int | None, Meta(description="semitones as a whole number, or null")]  # from written to sounding
     clef: str  # treble, bass, alto, neutral
-    sounding: tuple[str, str] | None
-    first_year: tuple[str, str] | None  # written
-    levels: Mapping[str, tuple[str, str]]  # first_year, second_year, concert, marching: written range
-    starts: str
-    prices: Mapping[str, tuple[Decimal, Decimal]]  # student, intermediate
-    life_years: tuple[int, int]
+    sounding: NoteRange | None = None
+    first_year: NoteRange | None = None  # written
+    levels: Mapping[str, NoteRange]  # first_year, second_year, concert, marching: written range
+    starts: str = ""
+    prices: Mapping[str, Span]  # student, intermediate
+    life_years: Years
     upkeep: Decimal
     repair_limit: Decimal  # share of replacement value beyond which repair is not worth it
-    accessories: tuple[AccessorySpec, ...]
-    options: tuple[Option, ...]
+    accessories: tuple[AccessorySpec, ...] = ()
+    options: tuple[Option, ...] = ()
     parts: tuple[Part, ...]
-    play_test: str
-    care: tuple[str, ...]  # short tips for the public tag page
+    play_test: Annotated[str, In("play_tests")]
+    care: Texts  # short tips for the public tag page
     origin: Origin = Origin.DEFAULT
     card: CareCard = NO_CARD
+
+    def fits(self, one: Selective) -> bool:
+        """Whether this kind is among those a part, a remedy or an interval is for."""
+        return (
+            (not one.kinds or self.code in one.kinds)
+            and (not one.only_if or one.only_if in self.features)
+            and one.unless not in self.features
+        )
 
     def between_players(self, *, aids: bool = True) -> tuple[tuple[str, str], ...]:
         """Return (code, what is done) for everything cleaned or thrown away between two players.
@@ -90,9 +116,9 @@ class Kind:
         raise KeyError(code)
 
     def where(self, part: str, place: str = "") -> str:
-        """Say a part, or a place of it, at the top of a sentence: "Third valve slide", "Pistons, valve 2".
+        """Name a part, or a place of it, as a sentence begins: "Third valve slide", "Pistons, valve 2".
 
-        Codes that the catalog has lost meanwhile stay readable: old rows name them for ever.
+        Codes that the catalog no longer has stay readable, because old rows keep them.
         """
         stop = next((one for one in self.parts if one.code == part), None)
         words = stop.at(place) if stop else f"{part.replace('_', ' ')} {place}".rstrip()
@@ -120,7 +146,7 @@ class Kind:
         return _built(self, tuple(sorted(options.items())))
 
     def parts_for(self, options: Mapping[str, str]) -> tuple[Part, ...]:
-        """Return the walk of one instrument: parts and places that its options rule out are left out."""
+        """Return the walk of one instrument: parts and places its options rule out are left out."""
         return tuple(
             replace(part, places=tuple(place for place in part.places if self.has_chosen(place.only_with, options)))
             for part in self.parts

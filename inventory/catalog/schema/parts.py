@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Annotated, Literal
 
-from inventory.catalog.schema.words import Bath, Cause, Effect, FaultWay, Origin, RoleTag, Severity, Wet
+from inventory.catalog.schema.words import Bath, Cause, Effect, FaultWay, In, Origin, RoleTag, Severity, Texts, Wet
 
 MISSING_PART = "missing_part"  # the fault of a part that is not there
 
@@ -16,8 +17,12 @@ class Place:
 
     code: str
     name: str
-    aliases: tuple[str, ...] = ()
+    aliases: Texts = ()
     only_with: str = ""  # "option=choice" that an instrument must have to own this place ("valves=4"), or ""
+    # Which kinds of the layout have it:
+    kinds: Annotated[Texts, In("kinds")] = ()  # empty: any kind
+    only_if: Annotated[str, In("features")] = ""
+    unless: Annotated[str, In("features")] = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,28 +31,48 @@ class Part:
 
     code: str  # snake case, after the part's name: third_valve_slide, main_tuning_slide, piston
     name: str  # as said: "third valve slide"
-    role: str
-    look_for: tuple[str, ...] = ()
+    role: Annotated[str, In("roles")]
+    look_for: Texts = ()
     test: str = ""
     wet: Wet = Wet.NO
     wet_note: str = ""
     bath: Bath = Bath.NONE
     places: tuple[Place, ...] = ()
-    aliases: tuple[str, ...] = ()
+    aliases: Texts = ()
     drawn_on: str = ""  # code of the part this one branches off in the drawing (a valve slide off its piston), or ""
     in_bore: bool = True  # the air passes through it (False: case, finish, braces, levers)
     only_with: str = ""  # "option=choice" that an instrument must have to own this part, or ""
     valve: str = ""  # the valve that opens this slide ("3"), where the part is one slide; else ""
-    repeats_places: bool = False  # its places are those of other parts (springs): a place named alone means the other
+    # How the layout lays it out:
+    kinds: Annotated[Texts, In("kinds")] = ()  # empty: any kind
+    only_if: Annotated[str, In("features")] = ""
+    unless: Annotated[str, In("features")] = ""
+    follows: str = ""  # a district's own part comes right after this one
+    places_of: Texts = ()  # its places are those of these parts: springs
+    bars: Literal["", "naturals", "accidentals"] = ""  # its places are bars over the kind's range
+
+    @property
+    def repeats_places(self) -> bool:
+        """Whether its places belong to other parts: a place named alone means the other part."""
+        return bool(self.places_of)
 
     def place_name(self, place: str) -> str:
         """Return what a place of it is called, or the code itself where it has no such place."""
         return next((one.name for one in self.places if one.code == place), place)
 
     def at(self, place: str) -> str:
-        """Say it with one of its places: "third valve slide", "pistons, valve 2"."""
+        """Name it with one of its places: "third valve slide", "pistons, valve 2"."""
         spot = self.place_name(place)
         return f"{self.name}, {spot}" if spot else self.name
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """The parts in air-path order that kinds share; each kind takes those that fit it."""
+
+    parts: tuple[Part, ...]
+    features: Annotated[Texts, In("features")] = ()  # of every kind with this layout
+    origin: Origin = Origin.DEFAULT
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,20 +81,22 @@ class Role:
 
     code: str
     name: str
-    faults: tuple[str, ...]  # most likely first; MISSING_PART is always among them
+    faults: Annotated[Texts, In("faults")]  # most likely first; MISSING_PART is always among them
     missing: Effect  # what the absence of such a part does
     tags: tuple[RoleTag, ...] = ()
-    lost: str = ""  # what a player can no longer do when it fails, with {part} and {place}; "": that is told by notes
+    lost: str = ""  # what a player can no longer do when it fails, with {part} and {place}; "": its notes show that
+    origin: Origin = Origin.DEFAULT
 
 
 @dataclass(frozen=True, slots=True)
 class FittedSet:
-    """Parts that were fitted to each other and stay together when a horn gives its parts away."""
+    """Parts that were fitted to each other and stay together when an instrument gives its parts away."""
 
     code: str
     name: str
-    roles: tuple[str, ...]
+    roles: Annotated[Texts, In("roles")]
     because: str
+    origin: Origin = Origin.DEFAULT
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,26 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from decimal import Decimal
 from enum import StrEnum
+from typing import Annotated
+
+from msgspec import Meta
+
+Texts = tuple[str, ...]
+Minutes = Annotated[tuple[int, int, int], Meta(description="minutes as [low, likely, high]")]
+Span = Annotated[tuple[Decimal, Decimal], Meta(description="[low, high]")]
+Years = Annotated[tuple[int, int], Meta(description="years as [low, high]")]
+NoteRange = Annotated[tuple[str, str], Meta(description="[low note, high note], as [A3, E5]")]
+Share = Annotated[float, Meta(ge=0, le=1, description="a share between 0 and 1")]
+
+
+@dataclass(frozen=True, slots=True)
+class In:
+    """Marks a field that holds codes of a section: ``Annotated[Texts, In("faults")]``."""
+
+    section: str
 
 
 class Severity(StrEnum):

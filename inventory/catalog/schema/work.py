@@ -5,63 +5,108 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
+from typing import Annotated, Literal
 
-from inventory.catalog.schema.words import Origin, Severity, Skill
+from msgspec import Meta
+
+from inventory.catalog.schema.kinds import Kind
+from inventory.catalog.schema.words import In, Minutes, Origin, Severity, Share, Skill, Span, Texts
+
+Scope = Literal["part", "instrument"]
+Tags = Annotated[Texts, In("tags")]
+
+
+@dataclass(frozen=True, slots=True)
+class Tag:
+    """A word that order rules and guards know a piece of work by."""
+
+    code: str
+    means: str
+    origin: Origin = Origin.DEFAULT
+
+
+@dataclass(frozen=True, slots=True)
+class Feature:
+    """What some kinds with the same layout have and others do not: a double horn's thumb valve, bare metal tenons."""
+
+    code: str
+    means: str
+    layouts: Annotated[Texts, In("layouts")] = ()  # every kind with one of these says whether it has it
+    origin: Origin = Origin.DEFAULT
 
 
 @dataclass(frozen=True, slots=True)
 class Remedy:
     """Methods to try in turn for a fault at a role, gentlest first; the first is planned, the rest are fallbacks."""
 
-    fault: str
-    roles: tuple[str, ...]  # empty: any role of the fault
-    methods: tuple[str, ...]
+    fault: Annotated[str, In("faults")]
+    methods: Annotated[Texts, In("methods")]
+    roles: Annotated[Texts, In("roles")] = ()  # empty: any role of the fault
     severities: tuple[Severity, ...] = tuple(Severity)
-    kinds: tuple[str, ...] = ()  # empty: any kind
-    layouts: tuple[str, ...] = ()  # empty: any layout
+    kinds: Annotated[Texts, In("kinds")] = ()  # empty: any kind
+    layouts: Annotated[Texts, In("layouts")] = ()  # empty: any layout
+    only_if: Annotated[str, In("features")] = ""
+    unless: Annotated[str, In("features")] = ""
 
 
-@dataclass(frozen=True, slots=True)
-class PartNeed:
-    """A consumable or part that a method uses up, with a low and a high price in dollars for the quantity."""
+class Priced:
+    """Has a low and a high price in dollars."""
 
-    code: str
-    quantity: Decimal
-    low: Decimal
-    high: Decimal
+    __slots__ = ()
+    price: Span
+
+    @property
+    def low(self) -> Decimal:
+        return self.price[0]
+
+    @property
+    def high(self) -> Decimal:
+        return self.price[1]
 
     @property
     def middle(self) -> Decimal:
-        """What it is reckoned at before anybody has paid for one."""
+        """The estimate until somebody has paid for one."""
         return (self.low + self.high) / 2
 
 
 @dataclass(frozen=True, slots=True)
+class PartNeed(Priced):
+    """A consumable or part that a method uses up; the price is for the quantity."""
+
+    code: Annotated[str, In("consumables")]
+    price: Span
+    quantity: Decimal = Decimal(1)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Method:
     """One bench operation. Minutes are hands-on; ``wait_h`` is clock time that needs nobody."""
 
     code: str
     name: str  # imperative, as a tech says it: "Bathe in lukewarm soapy water"
-    fixes: tuple[str, ...]
-    minutes: tuple[int, int, int]  # low, likely, high
-    wait_h: Decimal
-    parts: tuple[PartNeed, ...]
-    tools: tuple[str, ...]
+    fixes: Annotated[Texts, In("faults")] = ()
+    minutes: Minutes
+    wait_h: Decimal = Decimal(0)
+    parts: tuple[PartNeed, ...] = ()
+    tools: Annotated[Texts, In("tools")] = ()
     skill: Skill
-    hazards: tuple[str, ...]
-    phase: int  # 1 intake … 9 test
-    tags: tuple[str, ...]  # heat flame oil force wet chemical opens solder dent cork pad lubricate clean test cosmetic
+    hazards: Annotated[Texts, In("hazards")] = ()
+    phase: Annotated[int, Meta(ge=1, le=9)]  # 1 intake … 9 test
+    tags: Tags = ()
     setup: str = ""  # set-up shared between steps: "bath", "torch", "glue" …
     whole: bool = False  # done once for the whole instrument, whatever the number of findings
-    ladder: str = ""  # rungs of this ladder take the place of one step
-    needs: tuple[str, ...] = ()  # methods always done before it where the kind has their role
-    after: tuple[str, ...] = ()  # methods done before it only if both are planned anyway
-    put_back: tuple[str, ...] = ()  # methods that put back what it took apart, always done before the tests
-    roles: tuple[str, ...] = ()  # a needed method is added only if the kind has one of these roles; empty: always
-    watch: tuple[str, ...] = ()  # what to watch for, a few short sentences
-    recheck: tuple[str, ...] = ()  # faults to look for again when done
-    fee: tuple[Decimal, Decimal] | None = None  # outside shop's fee for its work, low and high; its parts come on top
-    needs_at: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # role of the part worked on -> more needs
+    ladder: Annotated[str, In("ladders")] = ""  # rungs of this ladder take the place of one step
+    needs: Annotated[Texts, In("methods")] = ()  # always done before it where the kind has their role
+    after: Annotated[Texts, In("methods")] = ()  # done before it only if both are planned anyway
+    put_back: Annotated[Texts, In("methods")] = ()  # put back what it took apart, always done before the tests
+    roles: Annotated[
+        Texts, In("roles")
+    ] = ()  # a needed method is added only if the kind has one of these; empty: always
+    watch: Texts = ()  # what to watch for, a few short sentences
+    recheck: Annotated[Texts, In("faults")] = ()  # to look for again when done
+    fee: Span | None = None  # outside shop's fee for its work, low and high; its parts come on top
+    needs_at: Mapping[Annotated[str, In("roles")], Annotated[Texts, In("methods")]] = field(default_factory=dict)
+    # role of the part worked on -> more needs
     origin: Origin = Origin.DEFAULT
 
     def needs_with(self, role: str) -> tuple[str, ...]:
@@ -69,46 +114,48 @@ class Method:
         return (*self.needs, *self.needs_at.get(role, ()))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Overhaul:
     """Like work on many places that is better done on all of them at once: a repad instead of pad after pad."""
 
     code: str
     each: str  # what there is one of at each place, in the plural: "pads"
-    method: str  # done once for the whole instrument
-    instead_of: tuple[str, ...]  # methods done place by place
-    from_count: int  # from so many bad ones on the trade does them all, whatever it costs today
+    method: Annotated[str, In("methods")]  # done once for the whole instrument
+    instead_of: Annotated[Texts, In("methods")]  # done place by place
+    from_count: Annotated[int, Meta(ge=2, le=100)]  # with this many bad ones the trade does them all, whatever it costs
     because: str
-    kinds: tuple[str, ...] = ()  # empty: any kind
-    layouts: tuple[str, ...] = ()  # empty: any layout
+    kinds: Annotated[Texts, In("kinds")] = ()  # empty: any kind
+    layouts: Annotated[Texts, In("layouts")] = ()  # empty: any layout
+    only_if: Annotated[str, In("features")] = ""
+    unless: Annotated[str, In("features")] = ""
     origin: Origin = Origin.DEFAULT
 
-    def fits(self, *, kind: str, layout: str) -> bool:
+    def fits(self, kind: Kind) -> bool:
         """Whether it is done on this kind."""
-        return (not self.kinds or kind in self.kinds) and (not self.layouts or layout in self.layouts)
+        return kind.fits(self) and (not self.layouts or kind.layout in self.layouts)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Rung:
     """One try at a stuck part. ``p`` is the chance that it frees it given that every gentler rung failed."""
 
     code: str
     name: str
-    p: float
-    minutes: tuple[int, int, int]
-    wait_h: Decimal
-    harm: float  # chance of new damage when done as described
-    force: int  # 0 hand … 5 specialist; no rung comes before one of a lower class
-    skill: Skill
-    tags: tuple[str, ...]
-    tools: tuple[str, ...] = ()
-    hazards: tuple[str, ...] = ()
-    needs: tuple[str, ...] = ()  # methods done before this rung (felts out before a soak)
-    after: tuple[str, ...] = ()  # rungs that must come first
+    p: Share
+    minutes: Minutes
+    wait_h: Decimal = Decimal(0)
+    harm: Share  # chance of new damage when done as described
+    force: Annotated[int, Meta(ge=0, le=6)]  # 0 hand … 6 specialist; no rung comes before one of a lower class
+    skill: Skill = Skill.BASIC
+    tags: Tags = ()
+    tools: Annotated[Texts, In("tools")] = ()
+    hazards: Annotated[Texts, In("hazards")] = ()
+    needs: Annotated[Texts, In("methods")] = ()  # done before this rung (felts out before a soak)
+    after: Texts = ()  # rungs that must come first
     warn: str = ""
-    shared_with: str = ""  # a method that, if planned anyway, makes this rung free (the bath)
-    fee: tuple[Decimal, Decimal] | None = None
-    watch: tuple[str, ...] = ()
+    shared_with: Annotated[str, In("methods")] = ""  # if planned anyway, it makes this rung free (the bath)
+    fee: Span | None = None
+    watch: Texts = ()
     origin: Origin = Origin.DEFAULT
 
 
@@ -116,24 +163,26 @@ class Rung:
 class Ladder:
     code: str
     name: str
-    roles: tuple[str, ...]
+    roles: Annotated[Texts, In("roles")]
     rungs: tuple[Rung, ...]
-    stop_if: tuple[str, ...] = ()
-    never: tuple[str, ...] = ()
+    stop_if: Texts = ()
+    never: Texts = ()
     harm_cost: Decimal = Decimal(60)  # what one new damage costs to put right, dollars
     freed_words: str = "It moves"  # the button when it worked
     stuck_words: str = "Still stuck"
+    origin: Origin = Origin.DEFAULT
 
 
 @dataclass(frozen=True, slots=True)
 class Guard:
     """A finding that forbids rungs and methods with a tag on the same part (red rot forbids force)."""
 
-    fault: str
-    forbids: tuple[str, ...]  # tags
+    fault: Annotated[str, In("faults")]
+    forbids: Tags
     because: str
-    scope: str = "part"  # "part" or "instrument"
+    scope: Scope = "part"
     severities: tuple[Severity, ...] = tuple(Severity)
+    origin: Origin = Origin.DEFAULT
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,12 +191,13 @@ class OrderRule:
 
     code: str
     name: str
-    first: tuple[str, ...]
-    then: tuple[str, ...]
+    first: Tags
+    then: Tags
     because: str
-    scope: str = "instrument"  # or "part"
-    between: tuple[str, ...] = ()  # if set, the rule orders nothing: work in ``then`` may follow work in ``first``
+    scope: Scope = "instrument"
+    between: Tags = ()  # if set, the rule orders nothing: work in ``then`` may follow work in ``first``
     # only after work with one of these tags (no flame after oil without cleaning)
+    origin: Origin = Origin.DEFAULT
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,27 +205,23 @@ class Hazard:
     code: str
     name: str
     caution: str
-    acknowledge: bool  # asked for once per job before the first step that has it
+    acknowledge: bool = False  # asked for once per job before the first step that has it
     origin: Origin = Origin.COMMON
 
 
 @dataclass(frozen=True, slots=True)
-class Consumable:
+class Consumable(Priced):
     code: str
     name: str
     unit: str
-    low: Decimal
-    high: Decimal
+    price: Span
     origin: Origin = Origin.DEFAULT
-
-    @property
-    def middle(self) -> Decimal:
-        return (self.low + self.high) / 2
 
 
 @dataclass(frozen=True, slots=True)
 class Tool:
     code: str
     name: str
-    price: Decimal | None
-    starter: bool  # part of a first school bench
+    price: Decimal | None = None
+    starter: bool = False  # part of a first school bench
+    origin: Origin = Origin.DEFAULT

@@ -313,7 +313,7 @@ def _is_overhauled(case: Case, finding: FindingFact) -> bool:
         and any(method.code in one.instead_of for method in methods_of(case, finding))
         and _is_done(case, one.method)
         for one in case.catalog.overhauls.values()
-        if one.fits(kind=case.kind.code, layout=case.kind.layout)
+        if one.fits(case.kind)
     )
 
 

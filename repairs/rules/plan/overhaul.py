@@ -25,7 +25,7 @@ def overhaul(case: Case, *, chosen: Chosen) -> None:
     the single ones would go there too. A tech who skips it gets the single steps back.
     """
     for one in case.catalog.overhauls.values():
-        if one.fits(kind=case.kind.code, layout=case.kind.layout) and case.outcome(one.method) is None:
+        if one.fits(case.kind) and case.outcome(one.method) is None:
             _weigh(case, one=one, chosen=chosen)
 
 

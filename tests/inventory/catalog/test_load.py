@@ -14,9 +14,9 @@ import networkx as nx
 import pytest
 
 from inventory.catalog.load import catalog
-from inventory.catalog.load.kinds import pitch_number
 from inventory.catalog.names import full_code, methods_for, resolve_part
 from inventory.catalog.schema import Effect, Severity, Skill
+from inventory.rules.pitch import midi_of
 
 TRADE = catalog()
 NEEDED_KINDS = [
@@ -76,9 +76,9 @@ def test_part_codes_of_a_kind_are_unique_and_every_code_finds_its_part(kind):
 def test_a_first_year_range_lies_within_what_the_instrument_sounds(kind):
     assert kind.first_year is not None
     assert kind.sounding is not None
-    low, high = (pitch_number(note) for note in kind.sounding)
+    low, high = (midi_of(note) for note in kind.sounding)
     for note in (*kind.first_year, *(note for span in kind.levels.values() for note in span)):
-        assert low <= pitch_number(note) + kind.sounds <= high + 2, note
+        assert low <= midi_of(note) + kind.sounds <= high + 2, note
 
 
 @pytest.mark.parametrize("role", TRADE.roles.values(), ids=lambda role: role.code)

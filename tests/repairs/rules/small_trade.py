@@ -145,7 +145,7 @@ def make_catalog(**overrides: Any) -> Catalog:
         make_method(
             "bath", phase=4, tags=("wet", "clean"), whole=True, needs=("take_felts_out",), fixes=("lime", "stain"),
             setup="bath", wait_h=Decimal(2), tools=("tub",), minutes=(25, 40, 60),
-            parts=(PartNeed(code="soap", quantity=Decimal(1), low=Decimal("0.5"), high=Decimal(1)),),
+            parts=(PartNeed(code="soap", price=(Decimal("0.5"), Decimal(1))),),
         ),
         make_method(
             "solder_brace", phase=5, tags=("flame", "heat", "solder"), needs=("bath",), fixes=("loose",), setup="torch",

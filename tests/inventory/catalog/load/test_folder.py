@@ -56,6 +56,11 @@ def test_a_missing_file_an_unknown_key_and_a_bad_byte_are_noted(tmp_path):
     assert any(one.file == "base/care.yaml" and one.reason.startswith("not readable") for one in problems)
 
 
+def test_a_code_that_is_no_text_is_noted(tmp_path):
+    base = make_folder(tmp_path, "base", tools="tools: {3: {price: 60}}\n")
+    assert Problem("base/tools.yaml", "tools.3", "code must be text") in read_folder(folder=base).problems
+
+
 def test_fingering_charts_are_left_to_their_own_reader(tmp_path):
     base = make_folder(tmp_path, "base")
     (base / "charts").mkdir()
@@ -149,7 +154,7 @@ def test_a_district_adds_a_part_where_it_belongs_on_the_walk(tmp_path):
         (
             "remedies.yaml",
             "remedies:\n  pad_leak:\n    - {methods: [prayer]}\n",
-            "remedies.pad_leak.methods",
+            "remedies.pad_leak.1.methods",
             "no method called prayer",
         ),
         (
@@ -162,7 +167,7 @@ def test_a_district_adds_a_part_where_it_belongs_on_the_walk(tmp_path):
             "guards.yaml",
             "guards:\n  red_rot:\n    forbids: [magic]\n",
             "guards.red_rot.forbids",
-            "no tag on any method or rung called magic",
+            "no tag called magic",
         ),
         (
             "kinds.yaml",
@@ -186,7 +191,13 @@ def test_a_district_adds_a_part_where_it_belongs_on_the_walk(tmp_path):
         ),
         ("faults.yaml", "faults:\n  - pad_leak\n", "faults", "expected a mapping"),
         ("colours.yaml", "colours: {}\n", "", "not a file of the catalog"),
-        ("faults.yaml", "faults: [\n", "", "not readable as YAML at line 2"),
+        ("faults.yaml", "faults: [\n", "", "not readable as YAML, line 2: did not find expected node content"),
+        (
+            "roles.yaml",
+            "roles: {a: b: c}\n",
+            "",
+            "not readable as YAML, line 1: did not find expected ',' or '}'",
+        ),
     ],
 )
 def test_a_broken_override_is_refused_by_file_key_and_reason(tmp_path, name, text, key, reason):

@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from decimal import Decimal
+from pathlib import Path
 from weakref import ref
 
 import pytest
 
 from inventory.catalog.load import catalog
+from inventory.catalog.schema import Setting
+
+ROOT = Path(__file__).resolve().parents[4]
 
 
 @pytest.mark.parametrize(
@@ -25,3 +30,40 @@ def test_a_catalog_may_be_the_key_of_a_cache():
     copy = replace(trade)
     assert {trade: "ours", copy: "changed"}[trade] == "ours"
     assert ref(trade)() is trade
+
+
+def test_every_setting_says_what_it_is_for():
+    notes = catalog().setting_notes
+    assert {code: one.value for code, one in notes.items()} == catalog().settings
+    assert [code for code, one in notes.items() if not one.note.strip()] == []
+
+
+@pytest.mark.parametrize(
+    ("code", "said"),
+    [
+        ("repair_limit_needed_now", "65% of replacement value"),
+        ("interest_rate", "3% a year"),
+        ("approval_amount", "$150"),
+        ("same_part_months", "24 months"),
+        ("bench_rate_amount", "$30 an hour"),
+        ("school_year_ends_month", "month 5"),
+    ],
+)
+def test_a_value_is_said_as_people_say_it(code, said):
+    assert catalog().setting_notes[code].said == said
+
+
+def test_cents_are_said_when_there_are_any():
+    assert Setting("x", Decimal("30.50"), "", unit="dollars an hour").said == "$30.50 an hour"
+
+
+def test_a_figure_is_told_with_where_it_comes_from():
+    note = catalog().setting_notes["bench_rate_amount"]
+    assert note.told == f"$30 an hour, shop default. {note.note}"
+
+
+def test_no_figure_is_listed_that_no_rule_goes_by():
+    code = "".join(
+        path.read_text() for app in ("inventory", "repairs", "loans", "desk") for path in (ROOT / app).rglob("*.py")
+    )
+    assert [name for name in catalog().setting_notes if f'"{name}"' not in code] == []

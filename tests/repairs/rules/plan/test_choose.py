@@ -87,7 +87,7 @@ def test_a_specialist_may_solder_a_new_tube_in_where_rot_forbids_the_torch():
 
 
 def test_the_part_that_a_shop_puts_in_is_paid_on_top_of_its_fee():
-    pipe = PartNeed(code="pipe", quantity=Decimal(1), low=Decimal(60), high=Decimal(140))
+    pipe = PartNeed(code="pipe", price=(Decimal(60), Decimal(140)))
     fitted = make_method(
         "new_pipe", skill=Skill.SPECIALIST, fixes=("rot",), fee=(Decimal(80), Decimal(140)), parts=(pipe,)
     )
