@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import io
 import xml.etree.ElementTree as ET
-from itertools import groupby
 
 import numpy as np
 import pytest
 import zxingcpp
 from PIL import Image
 
-from core.qr import MASKS, QrTextError, _mask_changes, _symbol, matrix, penalties, png_1bit, svg, version_of
+from core.qr import QrTextError, matrix, png_1bit, svg, version_of
 
 ADDRESS = "HTTPS://HORNBOOK.EXAMPLE.ORG/T/ABCDEFGHJKLMNPQR"
 
@@ -60,39 +59,10 @@ def test_a_larger_version_can_be_asked_for_and_reads_the_same():
     assert [found.text for found in zxingcpp.read_barcodes(picture)] == [ADDRESS]
 
 
-@pytest.mark.parametrize("error", "MQ")
-def test_the_shortcut_to_the_masks_gives_the_very_symbols(error):
-    for text in (ADDRESS, "TUBA 7", ADDRESS.replace("A", "9")):
-        version = version_of(matrix(text, error=error))
-        shortcut = _symbol(text, error=error, version=version, mask=0) ^ _mask_changes(error=error, version=version)
-        for mask in range(MASKS):
-            assert np.array_equal(shortcut[mask], _symbol(text, error=error, version=version, mask=mask))
-
-
-def penalty_by_hand(symbol):
-    """Return the penalty by walking the modules one by one: ISO/IEC 18004 section 7.8.3, from memory."""
-    total = 0
-    side = len(symbol)
-    for lines in (symbol, symbol.T):
-        for line in lines.tolist():
-            lengths = [len(list(run)) for _, run in groupby(line)]
-            total += sum(length - 2 for length in lengths if length >= 5)
-            text = "".join("#" if dark else "." for dark in line)
-            total += 40 * sum(text[at : at + 11] in {"#.###.#....", "....#.###.#"} for at in range(side - 10))
-    for y in range(side - 1):
-        for x in range(side - 1):
-            total += 3 * (len(set(symbol[y : y + 2, x : x + 2].ravel().tolist())) == 1)
-    return total + 10 * int(abs(symbol.sum() / symbol.size * 100 - 50) // 5)
-
-
-def test_the_mask_with_the_least_penalty_is_taken():
-    for text in (ADDRESS, ADDRESS[::-1], "TUBA 7"):
-        chosen = np.array(matrix(text))
-        version = version_of(matrix(text))
-        symbols = [_symbol(text, error="Q", version=version, mask=mask) for mask in range(MASKS)]
-        by_hand = [penalty_by_hand(symbol) for symbol in symbols]
-        assert penalties(np.stack(symbols)).tolist() == by_hand
-        assert penalty_by_hand(chosen) == min(by_hand)
+def test_what_the_mask_lays_over_the_data_is_the_checkerboard_that_the_format_information_names():
+    """ISO/IEC 18004, table of format information: level Q, mask 000 reads 011010101011111, its first bits by the side."""
+    modules = matrix(ADDRESS)
+    assert "".join("01"[dark] for dark in modules[8][:6]) == "011010"
 
 
 @pytest.mark.parametrize("text", ["https://hornbook.example.org", "A_B", "É", "A\n", "A?B=C"])
