@@ -188,7 +188,7 @@ def _slide(code: str, data: Mapping[str, Any]) -> SlideChart:
     )
     model = SlideModel(chart=chart, levers="TG", readings=())
     for note, position in chart.usual.items():
-        if position not in {way.fingering for way in model.ways(midi_of(note))}:
+        if position not in {way.fingering for way in model.ways(note)}:
             raise ChartError(chart=code, key=note, reason=f"position {position} lands on no partial")
     return chart
 

@@ -1,10 +1,49 @@
-"""What rules are told of an instrument: plain values, no rows."""
+"""What rules are given about an instrument: plain values, no rows."""
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
+from enum import StrEnum
+from functools import lru_cache
 
 from inventory.catalog.schema import Severity
+
+
+class DetailWord(StrEnum):
+    """A word of a finding's detail that decides which notes it costs."""
+
+    UP = "up"  # a valve stays up: the rules take it so anyway
+    DOWN = "down"  # a valve stays down
+    SLOW = "slow"  # a valve moves late, but it moves
+    RING = "ring"  # the finger ring of a slide
+
+
+@dataclass(frozen=True, slots=True)
+class Detail:
+    """A finding's detail as the rules take it."""
+
+    words: frozenset[str] = frozenset()
+    pulled_mm: float | None = None  # how far a slide stands out: "pulled 12 mm"
+    position: int | None = None  # where a hand slide stops, 1 to 7: "position 4"
+
+    @property
+    def is_known(self) -> bool:
+        """Whether it says anything the rules go by."""
+        return bool(self.words) or self.pulled_mm is not None or self.position is not None
+
+
+@lru_cache(maxsize=1000)
+def read_detail(text: str) -> Detail:
+    """Return what a detail says: its known words, its millimeters, its slide position."""
+    low = text.casefold()
+    pulled = re.search(r"(\d+(?:\.\d+)?)\s*mm", low)
+    position = re.search(r"(?:position|pos\.?)\s*([1-7])", low)
+    return Detail(
+        words=frozenset(re.findall(r"[a-z]+", low)) & frozenset(DetailWord),
+        pulled_mm=float(pulled.group(1)) if pulled else None,
+        position=int(position.group(1)) if position else None,
+    )
 
 
 @dataclass(frozen=True, slots=True, order=True)

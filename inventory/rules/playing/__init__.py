@@ -11,14 +11,15 @@ from inventory.catalog.chart_schema import BrassChart, Chart, HoleChart, SlideCh
 from inventory.catalog.schema import Fault, Kind, PlayingModel, Role
 from inventory.rules.facts import FindingFact
 from inventory.rules.pitch import midi_of, name_of
+from inventory.rules.playing.bars import BarModel, functions_lost
 from inventory.rules.playing.fitness import LEVEL_NAMES, LEVELS, Fit, LevelFit, fit, for_everybody, level_fits
-from inventory.rules.playing.functions import BarModel, functions_lost
 from inventory.rules.playing.holes import HoleModel
-from inventory.rules.playing.readings import read_findings
+from inventory.rules.playing.readings import Reading, read_findings
 from inventory.rules.playing.reports import NoteResult, NoteState, PlayingReport, TuningRange
 from inventory.rules.playing.slides import SlideModel
 from inventory.rules.playing.tuning import narrowest, open_length_mm, tuning_range
 from inventory.rules.playing.valves import ValveModel
+from inventory.rules.playing.ways import note_result
 
 __all__ = [
     "LEVELS",
@@ -64,43 +65,55 @@ def playing(
     chosen = {option.code: option.default for option in kind.options} | dict(options)
     readings = read_findings(kind=kind, options=chosen, findings=findings, faults=faults, roles=roles)
     sounds = (kind.sounds or 0) - clef_shift(kind, chart)
-    notes: tuple[NoteResult, ...] = ()
-    lost = list(functions_lost(readings))
-    tuning = None
     wanted = level_notes(kind=kind, chart=chart, level=level)
-    model: ValveModel | SlideModel | HoleModel | None = None
+    model: ValveModel | SlideModel | HoleModel | BarModel | None = None
+    lost = functions_lost(readings)
     if isinstance(chart, BrassChart):
         model = ValveModel(chart=chart, options=chosen, sounds=sounds, readings=readings, pitch_limit=pitch_limit)
         lost += model.functions_lost()
-        tuning = narrowest(
-            tuning_range(
-                slides=[slide for slide in chart.tuning if slide.side in {"", side.code}],
-                readings=readings,
-                length_mm=open_length_mm(fundamental=side.fundamental, sounds=sounds),
-            )
-            for side in chart.sides
-        )
     elif isinstance(chart, SlideChart):
         model = SlideModel(chart=chart, levers=levers_of(kind, chosen), readings=readings)
         lost += model.functions_lost()
-        length = open_length_mm(fundamental=chart.fundamental, sounds=sounds)
-        tuning = tuning_range(slides=chart.tuning, readings=readings, length_mm=length)
     elif isinstance(chart, HoleChart):
         model = HoleModel(chart=chart, parts=kind.parts_for(chosen), readings=readings)
-    if model is not None:
-        notes = tuple(
-            model.note(written, sounding=midi_of(written) + sounds, standard_only=standard_only) for written in wanted
-        )
     elif wanted:
-        bars = BarModel(readings=readings, low=wanted[0], high=wanted[-1])
-        notes = tuple(bars.note(written, sounding=midi_of(written) + sounds) for written in wanted)
+        model = BarModel(readings=readings, low=wanted[0], high=wanted[-1])
     return PlayingReport(
         level=level,
-        notes=notes,
-        tuning_range=tuning,
+        notes=tuple(
+            note_result(
+                written,
+                sounding=midi_of(written) + sounds,
+                ways=model.ways(written),
+                usual=model.usual(written),
+                standard_only=standard_only,
+            )
+            for written in wanted
+        )
+        if model is not None
+        else (),
+        tuning_range=_tuning(chart, readings=readings, sounds=sounds),
         functions_lost=tuple(dict.fromkeys(lost)),
         verified=chart is None or chart.verified,
         origin="" if chart is None else chart.origin,
+    )
+
+
+def _tuning(chart: Chart | None, *, readings: Sequence[Reading], sounds: int) -> TuningRange | None:
+    """Return how far the main slides still tune a brass instrument; on a double horn what both its sides can do."""
+    if isinstance(chart, BrassChart):
+        tubes = [(side.fundamental, {"", side.code}) for side in chart.sides]
+    elif isinstance(chart, SlideChart):
+        tubes = [(chart.fundamental, {""})]
+    else:
+        return None
+    return narrowest(
+        tuning_range(
+            slides=[slide for slide in chart.tuning if slide.side in sides],
+            readings=readings,
+            length_mm=open_length_mm(fundamental=fundamental, sounds=sounds),
+        )
+        for fundamental, sides in tubes
     )
 
 

@@ -13,24 +13,36 @@ What a fault does to a hole, where the trade leaves it open (from memory):
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 
 from inventory.catalog.chart_schema import Fingering, HoleChart, Rest
-from inventory.catalog.schema import MISSING_PART, FaultWay, Part
+from inventory.catalog.schema import FaultWay, Part
 from inventory.rules.playing.readings import BENDS, Reading
-from inventory.rules.playing.reports import NoteResult, NoteState
+from inventory.rules.playing.ways import Way
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class HoleTrouble:
-    """What the findings do: hole -> [(finding, it loses the note rather than weakens it)]."""
+    """What a finding does to the fingerings it concerns; of its conditions, those that are set."""
 
-    stopped: list[int] = field(default_factory=list)
-    leaks: dict[str, list[tuple[int, bool]]] = field(default_factory=dict)
-    shut: dict[str, list[tuple[int, bool]]] = field(default_factory=dict)  # will not open
-    links: list[tuple[int, bool, str, frozenset[str]]] = field(default_factory=list)  # finding, loses, key, holes
-    column: list[tuple[int, bool, int]] = field(default_factory=list)  # finding, loses, index of the hole behind it
+    index: int  # of the finding
+    loses: bool  # the note, instead of weakening it
+    leaks: str = ""  # hole: concerns fingerings that need it shut
+    stays_shut: str = ""  # hole: concerns fingerings that need it open
+    key: str = ""  # whose ``linked`` holes no longer land together: concerns fingerings that press it
+    linked: frozenset[str] = frozenset()
+    behind: int | None = None  # index of the hole behind a stretch of tube: concerns notes that sound from there on
+
+    def concerns(self, fingering: Fingering, *, sounds_from: int) -> bool:
+        """Return whether a fingering that sounds from this hole (by index) suffers."""
+        if self.leaks:
+            return self.leaks in fingering.must_seal
+        if self.stays_shut:
+            return self.stays_shut in fingering.must_open
+        if self.key:
+            return self.key in fingering.keys and not self.linked.isdisjoint(fingering.must_seal)
+        return self.behind is None or self.behind <= sounds_from
 
 
 class HoleModel:
@@ -41,19 +53,17 @@ class HoleModel:
         self.index = {hole.id: number for number, hole in enumerate(chart.holes)}
         self.rest = {hole.id: hole.rest for hole in chart.holes}
         self.behind = column_positions(chart=chart, parts=parts)
-        self.trouble = HoleTrouble()
-        for reading in readings:
-            self._sort(reading)
+        self.troubles = tuple(trouble for reading in readings for trouble in self._troubles(reading))
 
-    def _sort(self, reading: Reading) -> None:
+    def _troubles(self, reading: Reading) -> Iterable[HoleTrouble]:
         loses, holes = reading.loses, self.holes_of(reading)
         if reading.stops:
-            self.trouble.stopped.append(reading.index)
+            yield HoleTrouble(reading.index, loses=True)
         elif holes and (loses or (reading.effect is BENDS and FaultWay.LEAKS in reading.ways)):
             for hole in holes:
-                self._sort_hole(reading, hole=hole, loses=loses)
+                yield from self._hole_troubles(reading, hole=hole)
         elif loses and reading.is_on_air_path and not reading.part.places and not reading.part.repeats_places:
-            self.trouble.column.append((reading.index, False, self.behind[reading.part.code]))
+            yield HoleTrouble(reading.index, loses=False, behind=self.behind[reading.part.code])
 
     def holes_of(self, reading: Reading) -> tuple[str, ...]:
         """Return the holes a finding is at: its place, or all of its part's where it names none.
@@ -71,55 +81,38 @@ class HoleModel:
             return ()
         return tuple(place.code for place in part.places if place.code in self.index)
 
-    def _sort_hole(self, reading: Reading, *, hole: str, loses: bool) -> None:
-        fault, ways, rest, trouble = reading.finding.fault, reading.ways, self.rest[hole], self.trouble
-        entry = (reading.index, loses)
-        is_shut_at_rest = rest is Rest.CLOSED
-        is_unsprung = FaultWay.UNSPRUNG in ways or (fault == MISSING_PART and reading.part.role == "spring")
+    def _hole_troubles(self, reading: Reading, *, hole: str) -> Iterable[HoleTrouble]:
+        index, loses, ways, rest = reading.index, reading.loses, reading.ways, self.rest[hole]
         if FaultWay.UNLINKS in ways:
             for key, ids in self.chart.closes.items():
                 if hole in ids and len(ids) > 1:
-                    trouble.links.append((*entry, key, frozenset(ids)))
-            trouble.leaks.setdefault(hole, []).append((reading.index, False))
+                    yield HoleTrouble(index, loses, key=key, linked=frozenset(ids))
+            yield HoleTrouble(index, loses=False, leaks=hole)
         elif (
             (FaultWay.STICKS in ways and rest is not Rest.FINGER)
-            or (FaultWay.BINDS in ways and is_shut_at_rest)
-            or (is_unsprung and rest is Rest.OPEN)
+            or (FaultWay.BINDS in ways and rest is Rest.CLOSED)
+            or (reading.lacks_spring("spring") and rest is Rest.OPEN)
         ):
-            trouble.shut.setdefault(hole, []).append(entry)
+            yield HoleTrouble(index, loses, stays_shut=hole)
         else:
-            trouble.leaks.setdefault(hole, []).append(entry)
+            yield HoleTrouble(index, loses, leaks=hole)
 
-    def troubles(self, fingering: Fingering) -> list[tuple[int, bool]]:
-        """Return the findings that spoil a fingering, each with whether it loses the note."""
-        trouble = self.trouble
-        found = [(index, True) for index in trouble.stopped]
-        for hole in fingering.must_seal:
-            found += trouble.leaks.get(hole, ())
-        for hole in fingering.must_open:
-            found += trouble.shut.get(hole, ())
-        for index, loses, key, holes in trouble.links:
-            if key in fingering.keys and not holes.isdisjoint(fingering.must_seal):
-                found.append((index, loses))
+    def usual(self, written: str) -> str:
+        """Return the fingering that a player uses first, as said."""
+        return self.chart.fingerings[written][0].words
+
+    def ways(self, written: str) -> list[Way]:
+        """Return the ways to a note in the order of the chart."""
+        return [self._way(fingering) for fingering in self.chart.fingerings[written]]
+
+    def _way(self, fingering: Fingering) -> Way:
         end = self.index.get(fingering.sounds_from, len(self.index))
-        found += [(index, loses) for index, loses, behind in trouble.column if behind <= end]
-        return found
-
-    def note(self, written: str, *, sounding: int, standard_only: bool) -> NoteResult:
-        """Return what becomes of one note: the usual fingering if it works, else the best of the others."""
-        fingerings = self.chart.fingerings[written][: 1 if standard_only else None]
-        results = [(fingering, self.troubles(fingering)) for fingering in fingerings]
-        clean = next((fingering for fingering, found in results if not found), None)
-        if clean is not None:
-            is_usual = clean is fingerings[0]
-            because = () if is_usual else tuple(sorted({index for index, _ in results[0][1]}))
-            state = NoteState.USUAL if is_usual else NoteState.OTHER_FINGERING
-            return NoteResult(written, sounding, state, clean.words, 0.0, because)
-        because = tuple(sorted({index for _, found in results for index, _ in found}))
-        weak = next((fingering for fingering, found in results if not any(loses for _, loses in found)), None)
-        if weak is not None:
-            return NoteResult(written, sounding, NoteState.OFF, weak.words, 0.0, because, is_weak=True)
-        return NoteResult(written, sounding, NoteState.LOST, "", None, because)
+        here = [trouble for trouble in self.troubles if trouble.concerns(fingering, sounds_from=end)]
+        return Way(
+            fingering=fingering.words,
+            blockers=tuple(trouble.index for trouble in here if trouble.loses),
+            leaks=tuple(trouble.index for trouble in here if not trouble.loses),
+        )
 
 
 def column_positions(*, chart: HoleChart, parts: Sequence[Part]) -> Mapping[str, int]:

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from inventory.catalog.schema import MISSING_PART, Effect, Fault, FaultWay, Kind, Part, Role, RoleTag
-from inventory.rules.facts import FindingFact
+from inventory.rules.facts import Detail, FindingFact, read_detail
 
 LOOKS, RISKS, SLOWS, BENDS, LOSES, STOPS, UNSAFE = tuple(Effect)
 
-_WORDS = {"first": "1", "second": "2", "third": "3", "fourth": "4", "thumb": "T", "attachment": "T"}
+_VALVES = {"first": "1", "second": "2", "third": "3", "fourth": "4", "thumb": "T", "attachment": "T", "t": "T"}
+_VALVES |= {number: number for number in "1234"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +24,7 @@ class Reading:
     effect: Effect
     valve: str  # "1" to "4", "T" for a thumb or trigger valve, "" if it belongs to no single valve
     side: str  # "F" or "Bb" where the part belongs to one side of a double horn, else ""
+    detail: Detail
     tags: tuple[RoleTag, ...] = ()  # of the part's role
     ways: tuple[FaultWay, ...] = ()
     lost: str = ""  # what a player can no longer do where the part fails
@@ -37,8 +38,22 @@ class Reading:
         return self.effect is LOSES
 
     @property
+    def is_gone(self) -> bool:
+        """The part is not there."""
+        return self.finding.fault == MISSING_PART
+
+    @property
     def is_on_air_path(self) -> bool:
         return self.part.in_bore or RoleTag.SEALS in self.tags
+
+    @property
+    def is_fixed(self) -> bool:
+        """It keeps a slide from moving: seized, whatever the severity, or a leg badly dented."""
+        return FaultWay.FIXES in self.ways or (FaultWay.HALTS in self.ways and self.loses)
+
+    def lacks_spring(self, role: str) -> bool:
+        """Nothing brings the valve or key back; ``role`` is that of the springs of such an instrument."""
+        return FaultWay.UNSPRUNG in self.ways or (self.is_gone and self.part.role == role)
 
 
 def effect_of(finding: FindingFact, *, part: Part, faults: Mapping[str, Fault], roles: Mapping[str, Role]) -> Effect:
@@ -79,6 +94,7 @@ def _reading(
         effect=effect_of(finding, part=part, faults=faults, roles=roles),
         valve=valve_of(part, place=finding.place),
         side=side_of(part, place=finding.place),
+        detail=read_detail(finding.detail),
         tags=role.tags if role else (),
         ways=fault.ways if fault else (),
         lost=role.lost.format(part=part.name, place=finding.place or "broken") if role else "",
@@ -87,15 +103,8 @@ def _reading(
 
 def valve_of(part: Part, *, place: str) -> str:
     """Return the valve that a part, or a place at it, belongs to: "1" to "4", "T", or ""."""
-    for text in (place, part.valve, part.code):
-        for word in text.casefold().split("_"):
-            if word in _WORDS:
-                return _WORDS[word]
-            if re.fullmatch(r"[1-4]", word):
-                return word
-            if word == "t":
-                return "T"
-    return ""
+    words = f"{place}_{part.valve}_{part.code}".casefold().split("_")
+    return next((_VALVES[word] for word in words if word in _VALVES), "")
 
 
 def side_of(part: Part, *, place: str) -> str:
@@ -104,15 +113,3 @@ def side_of(part: Part, *, place: str) -> str:
     if "bb" in words:
         return "Bb"
     return "F" if "f" in words and "attachment" not in words else ""
-
-
-def millimeters(detail: str) -> float | None:
-    """Return the pull-out that a finding states: "pulled 12 mm" is 12.0; None if it states none."""
-    match = re.search(r"(\d+(?:\.\d+)?)\s*mm", detail)
-    return float(match.group(1)) if match else None
-
-
-def position(detail: str) -> int | None:
-    """Return the slide position that a finding states: "position 4" is 4; None if it states none."""
-    match = re.search(r"(?:position|pos\.?)\s*([1-7])", detail.casefold())
-    return int(match.group(1)) if match else None

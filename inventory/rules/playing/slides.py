@@ -9,22 +9,20 @@ stands, to the nearest whole one: with an attachment the steps are longer, so "T
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Sequence
 
 from inventory.catalog.chart_schema import SlideChart
 from inventory.catalog.schema import FaultWay, RoleTag
+from inventory.rules.facts import DetailWord
 from inventory.rules.pitch import midi_of
 from inventory.rules.playing.partials import true_semitones
-from inventory.rules.playing.readings import Reading, position
-from inventory.rules.playing.reports import NoteResult, NoteState
+from inventory.rules.playing.readings import Reading
+from inventory.rules.playing.ways import Harm, Trouble, Way, indexes
 
 POSITIONS = 7
 PAST_SEVENTH = 7.45  # where a slide comes off: low C with the F attachment lies beyond seventh. From memory
 NEAR = 1e-9  # lengths are ratios of the tube
 HALF_WAY = 4  # where a slide stops if nobody said where
-
-
 ATTACHMENTS = {"T": "F attachment", "G": "second attachment"}
 
 
@@ -47,66 +45,31 @@ def tube(chart: SlideChart, levers: str) -> float:
     return 1 + sum(2 ** (added[lever] / 12) - 1 for lever in levers)
 
 
-@dataclass(frozen=True, slots=True)
-class Reach:
-    """One way to give a note: how far the slide is out, and which levers are down."""
-
-    out: float  # share of the tube
-    levers: str  # "", "T", "G" or "TG"
-    fingering: str
-
-
-@dataclass(slots=True)
-class SlideTrouble:
-    """What the findings do. What concerns an attachment is kept by its lever: T for the F, G for a second one."""
-
-    stopped: list[int] = field(default_factory=list)
-    weak: list[int] = field(default_factory=list)
-    least: float = 0.0  # the slide cannot come in further than this
-    most: float = FURTHEST
-    limits: list[int] = field(default_factory=list)
-    held_up: dict[str, list[int]] = field(default_factory=dict)
-    held_down: dict[str, list[int]] = field(default_factory=dict)
-    weak_levers: dict[str, list[int]] = field(default_factory=dict)
+def slide_range(reading: Reading) -> tuple[int, int] | None:
+    """Return the positions between which a finding lets the hand slide move, None where it does not limit it."""
+    if RoleTag.HAND_SLIDE not in reading.tags:
+        return None
+    if FaultWay.FIXES in reading.ways:
+        stands = reading.detail.position or 1
+        return stands, stands
+    if FaultWay.HALTS in reading.ways and reading.loses:
+        return 1, reading.detail.position or HALF_WAY
+    return None
 
 
-def slide_trouble(readings: Sequence[Reading]) -> SlideTrouble:
-    """Sort the findings of a trombone by what they do to slide and attachment."""
-    trouble = SlideTrouble()
-    for reading in readings:
-        detail, is_slide = reading.finding.detail.casefold(), RoleTag.HAND_SLIDE in reading.tags
-        if is_slide and FaultWay.FIXES in reading.ways:
-            _limit(trouble, reading, least=position(detail) or 1, most=position(detail) or 1)
-        elif is_slide and FaultWay.HALTS in reading.ways and reading.loses:
-            _limit(trouble, reading, least=1, most=position(detail) or HALF_WAY)
-        elif is_attachment(reading):
-            if reading.loses or reading.stops:
-                _attachment(trouble, reading, is_down="down" in detail)
-        elif reading.stops:
-            trouble.stopped.append(reading.index)
-        elif reading.loses and reading.is_on_air_path:
-            trouble.weak.append(reading.index)
-    return trouble
-
-
-def is_attachment(reading: Reading) -> bool:
-    """Return whether a finding is on the F attachment, which the open tube does without."""
-    return reading.valve == "T" or RoleTag.ATTACHMENT in reading.tags
-
-
-def _limit(trouble: SlideTrouble, reading: Reading, *, least: int, most: int) -> None:
-    trouble.limits.append(reading.index)
-    trouble.least = max(trouble.least, extension(least))
-    trouble.most = min(trouble.most, extension(most))
-
-
-def _attachment(trouble: SlideTrouble, reading: Reading, *, is_down: bool) -> None:
-    lever = "G" if reading.part.code.startswith("second") else "T"
-    if FaultWay.LEAKS in reading.ways and reading.loses:
-        trouble.weak_levers.setdefault(lever, []).append(reading.index)
-    else:
-        held = trouble.held_down if is_down else trouble.held_up
-        held.setdefault(lever, []).append(reading.index)
+def _trouble(reading: Reading) -> Trouble | None:
+    """Return what a finding off the hand slide does; what concerns an attachment goes by its lever, T or G."""
+    index = reading.index
+    if reading.valve == "T" or RoleTag.ATTACHMENT in reading.tags:  # the open tube does without it
+        lever = "G" if reading.part.code.startswith("second") else "T"
+        if not (reading.loses or reading.stops):
+            return None
+        if FaultWay.LEAKS in reading.ways and reading.loses:
+            return Trouble(index, Harm.LEAKS, valve=lever)
+        return Trouble(index, Harm.HOLDS, valve=lever, while_down=DetailWord.DOWN not in reading.detail.words)
+    if reading.stops:
+        return Trouble(index, Harm.SILENCES)
+    return Trouble(index, Harm.LEAKS) if reading.loses and reading.is_on_air_path else None
 
 
 class SlideModel:
@@ -114,61 +77,42 @@ class SlideModel:
 
     def __init__(self, *, chart: SlideChart, levers: str, readings: Sequence[Reading]) -> None:
         self.chart = chart
-        self.trouble = slide_trouble(readings)
         self.levers = [taken for taken in ("", "T", "G", "TG") if set(taken) <= set(levers)]
         self.partials = tuple(chart.fundamental + true_semitones(partial) for partial in chart.partials)
+        self.limits = {reading.index: limit for reading in readings if (limit := slide_range(reading))}
+        self.least = max((extension(low) for low, _ in self.limits.values()), default=0.0)
+        self.most = min((extension(high) for _, high in self.limits.values()), default=FURTHEST)
+        others = (_trouble(reading) for reading in readings if reading.index not in self.limits)
+        self.troubles = tuple(trouble for trouble in others if trouble)
 
-    def ways(self, midi: int) -> list[Reach]:
-        """Return every way a sound trombone gives a note."""
-        return [
-            Reach(out, levers, f"{levers}{nearest_position(out)}")
-            for levers in self.levers
-            for partial in self.partials
-            if -NEAR <= (out := 2 ** ((partial - midi) / 12) - tube(self.chart, levers)) <= FURTHEST + NEAR
-        ]
+    def reaches(self, midi: int) -> Iterable[tuple[float, str]]:
+        """Yield every way a sound trombone gives a note: how far out the slide is, a share of the tube, and the levers."""
+        for levers in self.levers:
+            for partial in self.partials:
+                out = 2 ** ((partial - midi) / 12) - tube(self.chart, levers)
+                if -NEAR <= out <= FURTHEST + NEAR:
+                    yield out, levers
 
-    def blockers(self, way: Reach) -> list[int]:
-        """Return the findings that make a way impossible."""
-        trouble = self.trouble
-        found = [*trouble.stopped]
-        found += [index for lever, by in trouble.held_up.items() if lever in way.levers for index in by]
-        found += [index for lever, by in trouble.held_down.items() if lever not in way.levers for index in by]
-        if not trouble.least - NEAR <= way.out <= trouble.most + NEAR:
-            found += trouble.limits
-        return found
+    def usual(self, written: str) -> str:
+        """Return the position that a player uses first."""
+        return self.chart.usual[written]
 
-    def spoilers(self, way: Reach) -> list[int]:
-        """Return the findings that make a way weak."""
-        found = [*self.trouble.weak]
-        for lever in way.levers:
-            found += self.trouble.weak_levers.get(lever, ())
-        return found
+    def ways(self, written: str) -> list[Way]:
+        """Return the ways to a note, the shortest reach first."""
+        return [self._way(out, levers) for out, levers in sorted(self.reaches(midi_of(written)))]
 
-    def note(self, written: str, *, sounding: int, standard_only: bool) -> NoteResult:
-        """Return what becomes of one note: usual position first, then the nearest other one."""
-        usual = self.chart.usual[written]
-        ways = [way for way in self.ways(midi_of(written)) if not standard_only or way.fingering == usual]
-        because = {index for way in ways for index in (*self.blockers(way), *self.spoilers(way))}
-        possible = sorted(
-            (way for way in ways if not self.blockers(way)),
-            key=lambda way: (bool(self.spoilers(way)), way.fingering != usual, way.out),
+    def _way(self, out: float, levers: str) -> Way:
+        here = [trouble for trouble in self.troubles if trouble.concerns(set(levers))]
+        is_in_reach = self.least - NEAR <= out <= self.most + NEAR
+        return Way(
+            fingering=f"{levers}{nearest_position(out)}",
+            blockers=indexes(here, Harm.SILENCES, Harm.HOLDS) + (() if is_in_reach else tuple(self.limits)),
+            leaks=indexes(here, Harm.LEAKS),
         )
-        if not possible:
-            return NoteResult(written, sounding, NoteState.LOST, "", None, tuple(sorted(because)))
-        best = possible[0]
-        state = NoteState.USUAL if best.fingering == usual else NoteState.OTHER_FINGERING
-        if self.spoilers(best):
-            state = NoteState.OFF
-        if state is NoteState.USUAL:
-            because = set()
-        elif state is NoteState.OTHER_FINGERING:
-            standard = [way for way in ways if way.fingering == usual]
-            because = {index for way in standard for index in (*self.blockers(way), *self.spoilers(way))}
-        is_weak = state is NoteState.OFF
-        return NoteResult(written, sounding, state, best.fingering, 0.0, tuple(sorted(because)), is_weak=is_weak)
 
     def functions_lost(self) -> tuple[str, ...]:
         """Return what a player can no longer do, notes apart."""
-        trouble = self.trouble
-        lost = [f"the {ATTACHMENTS[lever]}" for lever in trouble.held_up]
-        return (*lost, *(f"playing without the {ATTACHMENTS[lever]}" for lever in trouble.held_down))
+        held = [trouble for trouble in self.troubles if trouble.harm is Harm.HOLDS]
+        lost = [f"the {ATTACHMENTS[trouble.valve]}" for trouble in held if trouble.while_down]
+        lost += [f"playing without the {ATTACHMENTS[trouble.valve]}" for trouble in held if not trouble.while_down]
+        return tuple(dict.fromkeys(lost))

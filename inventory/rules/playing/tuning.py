@@ -6,9 +6,8 @@ import math
 from collections.abc import Iterable, Sequence
 
 from inventory.catalog.chart_schema import TuningSlide
-from inventory.catalog.schema import FaultWay
 from inventory.rules.pitch import CENTS_PER_OCTAVE, ROOM_CELSIUS, frequency, speed_of_sound
-from inventory.rules.playing.readings import LOSES, Reading, millimeters
+from inventory.rules.playing.readings import Reading
 from inventory.rules.playing.reports import TuningRange
 
 LIPPED = 10.0  # cents that a school player bends without thinking of it; shop default
@@ -21,11 +20,6 @@ def open_length_mm(*, fundamental: int, sounds: int) -> float:
     and bell included, which is a little more than the tube measures.
     """
     return 1000 * speed_of_sound(ROOM_CELSIUS) / (2 * frequency(fundamental + sounds))
-
-
-def is_fixed(reading: Reading) -> bool:
-    """Return whether a finding keeps a slide from moving: seized in whatever the severity, or a leg badly dented."""
-    return FaultWay.FIXES in reading.ways or (FaultWay.HALTS in reading.ways and reading.effect is LOSES)
 
 
 def narrowest(ranges: Iterable[TuningRange | None]) -> TuningRange | None:
@@ -49,12 +43,12 @@ def tuning_range(*, slides: Sequence[TuningSlide], readings: Sequence[Reading], 
     """
     if not slides:
         return None
-    stuck = {reading.part.code: reading for reading in readings if is_fixed(reading)}
+    stuck = {reading.part.code: reading for reading in readings if reading.is_fixed}
     at_pitch = sum(slide.at_pitch_mm for slide in slides)
     shortest = longest = 0.0
     for slide in slides:
         if slide.part in stuck:
-            out = min(millimeters(stuck[slide.part].finding.detail) or 0.0, slide.travel_mm)
+            out = min(stuck[slide.part].detail.pulled_mm or 0.0, slide.travel_mm)
             shortest, longest = shortest + out, longest + out
         else:
             longest += slide.travel_mm

@@ -1,96 +1,70 @@
 """Notes of valved brass: one tube, or the two sides of a double horn, and what keeps its valves and slides from moving.
 
-Open tube 1; valve k adds 2^(s/12) - 1 of it, s = 2, 1, 3, 5 semitones for valves one to four. A fingering gives a note
-if the tube it makes has a partial there. Cents are those of the lengths alone, against equal temperament; partials are
-taken as pure octaves and fifths of that temperament, so that only the valves speak.
+The open tube has length 1; valve k adds 2^(s/12) - 1 of it, s = 2, 1, 3, 5 semitones for valves one to four. A fingering
+gives a note if the tube it makes has a partial there. Cents are those of the lengths alone, against equal temperament;
+partials are taken as notes of that temperament, so that only the valves count.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
-from itertools import combinations
+from itertools import chain, combinations
 
 from inventory.catalog.chart_schema import BrassChart, Side
-from inventory.catalog.schema import MISSING_PART, FaultWay, RoleTag
+from inventory.catalog.schema import FaultWay, RoleTag
+from inventory.rules.facts import DetailWord
 from inventory.rules.pitch import CENTS_PER_OCTAVE, midi_of
 from inventory.rules.playing.partials import open_notes
-from inventory.rules.playing.readings import Reading, millimeters
-from inventory.rules.playing.reports import NoteResult, NoteState
-from inventory.rules.playing.tuning import is_fixed, open_length_mm
+from inventory.rules.playing.readings import Reading
+from inventory.rules.playing.tuning import open_length_mm
+from inventory.rules.playing.ways import Harm, Trouble, Way, indexes
 
-FURTHEST_CENTS = (
-    60.0  # a makeshift further off than this is nearer the next note; 1+2+3 uncorrected, 54, is the worst usual one
-)
+# A makeshift further off than this is nearer the next note; 1+2+3 uncorrected, 54, is the worst usual fingering.
+FURTHEST_CENTS = 60.0
 SEMITONES = {1: 2, 2: 1, 3: 3, 4: 5}
+RING_VALVE = "3"  # the slide that a finger moves while playing
+THUMB = "T"
 
 
-@dataclass(slots=True)
-class Trouble:
-    """What the findings do: each entry maps a valve (with its side, if it has one) to the findings behind it."""
-
-    stopped: list[int] = field(default_factory=list)  # nothing sounds
-    weak: list[int] = field(default_factory=list)  # a leak on the way of every note
-    held_up: dict[str, list[int]] = field(default_factory=dict)  # valve -> findings
-    held_down: dict[str, list[int]] = field(default_factory=dict)
-    fixed: dict[tuple[str, str], list[int]] = field(default_factory=dict)  # (valve, side or "") -> findings
-    open_loop: dict[tuple[str, str], list[int]] = field(default_factory=dict)  # air escapes when the valve is down
-    weak_loop: dict[tuple[str, str], list[int]] = field(default_factory=dict)
-    pulled_mm: dict[tuple[str, str], float] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True)
-class Way:
-    """One fingering that gives a note on a sound instrument."""
-
-    side: Side
-    valves: tuple[int, ...]
-    fingering: str
-    cents: float
-    is_cured: bool  # a slide that moves puts it right
-
-
-def valve_trouble(readings: Sequence[Reading], *, valves: Iterable[str]) -> Trouble:
+def troubles_of(readings: Iterable[Reading], *, valves: Sequence[str]) -> tuple[Trouble, ...]:
     """Sort the findings of a valved instrument by what they do to its tube."""
-    trouble = Trouble()
-    for reading in readings:
-        mine = (reading.valve,) if reading.valve else tuple(valves)
-        if reading.finding.fault == "brace_missing" and "ring" in reading.finding.detail.casefold():
-            trouble.fixed.setdefault(("3", ""), []).append(reading.index)  # no ring, no moving it while playing
-            continue
-        if RoleTag.BRANCH in reading.tags and reading.valve:
-            _branch(trouble, reading)
-        elif reading.stops:
-            trouble.stopped.append(reading.index)
-        elif not reading.loses:
-            continue
-        elif FaultWay.LEAKS in reading.ways or RoleTag.VALVE not in reading.tags:
-            if reading.is_on_air_path:
-                trouble.weak.append(reading.index)
-        else:
-            # Nothing lifts a valve without a spring that can; any other finding holds it where it stands, up.
-            is_gone = FaultWay.UNSPRUNG in reading.ways or reading.finding.fault == MISSING_PART
-            is_springless = reading.part.role == "valve_spring" and is_gone
-            is_down = is_springless or "down" in reading.finding.detail.casefold()
-            held = trouble.held_down if is_down else trouble.held_up
-            if "slow" not in reading.finding.detail.casefold():
-                for valve in mine:
-                    held.setdefault(valve, []).append(reading.index)
-    return trouble
+    return tuple(chain.from_iterable(_troubles(reading, valves=valves) for reading in readings))
 
 
-def _branch(trouble: Trouble, reading: Reading) -> None:
+def _troubles(reading: Reading, *, valves: Sequence[str]) -> Iterable[Trouble]:
+    index = reading.index
+    if FaultWay.HANDLES in reading.ways and DetailWord.RING in reading.detail.words:
+        yield Trouble(index, Harm.FIXES, valve=RING_VALVE)
+    elif RoleTag.BRANCH in reading.tags and reading.valve:
+        yield from _loop_troubles(reading)
+    elif reading.stops:
+        yield Trouble(index, Harm.SILENCES)
+    elif not reading.loses:
+        return
+    elif FaultWay.LEAKS in reading.ways or RoleTag.VALVE not in reading.tags:
+        if reading.is_on_air_path:
+            yield Trouble(index, Harm.LEAKS)
+    elif DetailWord.SLOW not in reading.detail.words:
+        # A valve without its spring stays down; anything else holds it up, unless the finding says otherwise.
+        is_springless = reading.part.role == "valve_spring" and reading.lacks_spring("valve_spring")
+        is_down = is_springless or DetailWord.DOWN in reading.detail.words
+        for valve in (reading.valve,) if reading.valve else valves:
+            yield Trouble(index, Harm.HOLDS, valve=valve, while_down=not is_down)
+
+
+def _loop_troubles(reading: Reading) -> Iterable[Trouble]:
     """A finding on the loop of one valve: it matters only while that valve is down."""
-    loop = (reading.valve, reading.side)
-    if reading.stops or (reading.finding.fault == MISSING_PART and reading.loses):
-        trouble.open_loop.setdefault(loop, []).append(reading.index)
-    elif is_fixed(reading):
-        trouble.fixed.setdefault(loop, []).append(reading.index)
-        pulled = millimeters(reading.finding.detail) or 0.0
-        trouble.pulled_mm[loop] = min(pulled, trouble.pulled_mm.get(loop, pulled))
+    harm = None
+    if reading.stops or (reading.is_gone and reading.loses):
+        harm = Harm.SILENCES
+    elif reading.is_fixed:
+        harm = Harm.FIXES
     elif reading.loses:
-        trouble.weak_loop.setdefault(loop, []).append(reading.index)
+        harm = Harm.LEAKS
+    if harm is not None:
+        pulled = (reading.detail.pulled_mm or 0.0) if harm is Harm.FIXES else None
+        yield Trouble(reading.index, harm, valve=reading.valve, side=reading.side, pulled_mm=pulled)
 
 
 def combination_cents(
@@ -104,7 +78,7 @@ def combination_cents(
     lengths = {valve: 2 ** (SEMITONES[valve] / 12) - 1 + (extra or {}).get(valve, 0.0) for valve in valves}
     length = 1 + sum(lengths.values())
     if compensating in lengths:
-        length = (1 + lengths[compensating]) * (1 + sum(lengths.values()) - lengths[compensating])
+        length = (1 + lengths[compensating]) * (length - lengths[compensating])
     needed = 2 ** (sum(SEMITONES[valve] for valve in valves) / 12)
     return CENTS_PER_OCTAVE * math.log2(needed / length)
 
@@ -128,133 +102,79 @@ class ValveModel:
         self.compensating = 0
         if options.get("compensating", "no") in {"yes", "true", "compensating"}:
             self.compensating = 4 if self.count >= 4 else 3
-        numbers = tuple(str(valve) for valve in range(1, self.count + 1))
-        thumb = ("T",) if any(side.prefix for side in chart.sides) else ()
-        self.trouble = valve_trouble(readings, valves=numbers + thumb)
-        self.ways: dict[int, list[Way]] = {}
+        valves = [str(valve) for valve in range(1, self.count + 1)]
+        valves += [THUMB] if any(side.prefix for side in chart.sides) else []
+        self.troubles = troubles_of(readings, valves=valves)
+        self.sides = {side.prefix: side for side in chart.sides}
+        self.by_midi: dict[int, list[tuple[Side, int, Way]]] = {}  # written note -> side, valves pressed, way
         for side in chart.sides:
             self._add_side(side, length_mm=open_length_mm(fundamental=side.fundamental, sounds=sounds))
 
     def _add_side(self, side: Side, *, length_mm: float) -> None:
-        partials = tuple(open_notes(fundamental=side.fundamental, partials=side.partials).values())
-        extra = {
-            int(valve): 2 * pulled / length_mm
-            for (valve, of), pulled in self.trouble.pulled_mm.items()
-            if valve.isdigit() and of in {"", side.code}
-        }
-        every = range(1, self.count + 1)
-        for valves in (chosen for size in range(self.count + 1) for chosen in combinations(every, size)):
-            drop = sum(SEMITONES[valve] for valve in valves)
-            way = Way(
-                side=side,
-                valves=valves,
-                fingering=side.prefix + ("".join(map(str, valves)) or "0"),
-                cents=combination_cents(valves, compensating=self.compensating, extra=extra) + 0.0,
-                is_cured=self._is_cured(valves, side=side),
-            )
-            for partial in partials:
-                self.ways.setdefault(partial - drop, []).append(way)
+        partials = open_notes(fundamental=side.fundamental, partials=side.partials).values()
+        extra: dict[int, float] = {}
+        for trouble in self.troubles:
+            if trouble.pulled_mm is not None and trouble.valve.isdigit() and trouble.side in {"", side.code}:
+                valve, longer = int(trouble.valve), 2 * trouble.pulled_mm / length_mm
+                extra[valve] = min(longer, extra.get(valve, longer))
+        for size in range(self.count + 1):
+            for valves in combinations(range(1, self.count + 1), size):
+                way = self._way(side, valves, extra=extra)
+                drop = sum(SEMITONES[valve] for valve in valves)
+                for partial in partials:
+                    self.by_midi.setdefault(partial - drop, []).append((side, size, way))
+
+    def _way(self, side: Side, valves: tuple[int, ...], *, extra: Mapping[int, float]) -> Way:
+        pressed = {str(valve) for valve in valves} | ({THUMB} if side.prefix else set())
+        here = [trouble for trouble in self.troubles if trouble.concerns(pressed, side=side.code)]
+        cents = combination_cents(valves, compensating=self.compensating, extra=extra) + 0.0
+        is_cured = self._is_cured(valves, side=side)
+        is_in_tune = is_cured or abs(cents) <= self.pitch_limit
+        return Way(
+            fingering=side.prefix + ("".join(map(str, valves)) or "0"),
+            blockers=indexes(here, Harm.HOLDS, Harm.SILENCES),
+            leaks=indexes(here, Harm.LEAKS),
+            detuners=() if is_in_tune else indexes(here, Harm.FIXES),
+            cents=cents,
+            is_in_tune=is_in_tune,
+            is_makeshift=is_cured or abs(cents) <= FURTHEST_CENTS,
+        )
 
     def _is_cured(self, valves: tuple[int, ...], *, side: Side) -> bool:
+        """Whether a slide that moves puts a combination in tune."""
         return any(
             valves in throw.cures
-            and not (throw.option and self.options.get(throw.option) in throw.cannot)
-            and not self._hits(self.trouble.fixed, str(throw.valve), side)
+            and self.options.get(throw.option, "") not in throw.cannot
+            and not any(self._is_fixed(trouble, valve=throw.valve, side=side.code) for trouble in self.troubles)
             for throw in self.chart.throws
         )
 
     @staticmethod
-    def _hits(loops: Mapping[tuple[str, str], list[int]], valve: str, side: Side) -> list[int]:
-        return [*loops.get((valve, ""), ()), *(loops.get((valve, side.code), ()) if side.code else ())]
-
-    def _pressed(self, way: Way) -> set[str]:
-        return {str(valve) for valve in way.valves} | ({"T"} if way.side.prefix else set())
-
-    def blockers(self, way: Way) -> list[int]:
-        """Return the findings that make a way impossible."""
-        trouble, pressed = self.trouble, self._pressed(way)
-        found = [index for valve, by in trouble.held_up.items() if valve in pressed for index in by]
-        found += [index for valve, by in trouble.held_down.items() if valve not in pressed for index in by]
-        found += [index for valve in pressed for index in self._hits(trouble.open_loop, valve, way.side)]
-        return [*found, *trouble.stopped]
-
-    def leaks(self, way: Way) -> list[int]:
-        """Return the findings that make a way weak."""
-        found = list(self.trouble.weak)
-        for valve in self._pressed(way):
-            found += self._hits(self.trouble.weak_loop, valve, way.side)
-        return found
-
-    def spoilers(self, way: Way) -> list[int]:
-        """Return the findings that make a way weak or out of tune."""
-        found = self.leaks(way)
-        if abs(way.cents) > self.pitch_limit and not way.is_cured:
-            for valve in self._pressed(way):
-                found += self._hits(self.trouble.fixed, valve, way.side)
-        return found
-
-    @staticmethod
-    def is_near(way: Way) -> bool:
-        """Whether a makeshift fingering still gives this note and not its neighbor."""
-        return way.is_cured or abs(way.cents) <= FURTHEST_CENTS
-
-    def is_good(self, way: Way) -> bool:
-        in_tune = abs(way.cents) <= self.pitch_limit or way.is_cured
-        return in_tune and not self.spoilers(way)
+    def _is_fixed(trouble: Trouble, *, valve: int, side: str) -> bool:
+        return trouble.harm is Harm.FIXES and trouble.valve == str(valve) and trouble.side in {"", side}
 
     def usual(self, written: str) -> str:
         """Return the fingering that a player uses first on this instrument."""
         fingering = self.chart.usual[written]
         return self.chart.four_valves.get(fingering, fingering) if self.count >= 4 else fingering
 
-    def note(self, written: str, *, sounding: int, standard_only: bool) -> NoteResult:
-        """Return what becomes of one note: the best way that is left, usual fingering first."""
-        usual = self.usual(written)
-        ways = self.ways.get(midi_of(written), [])
-        if standard_only:
-            ways = [way for way in ways if way.fingering == usual]
-        standard = next((way for way in ways if way.fingering == usual), None)
-        because = {index for way in ways for index in (*self.blockers(way), *self.spoilers(way))}
-        possible = sorted(
-            (way for way in ways if not self.blockers(way) and (way.fingering == usual or self.is_near(way))),
-            key=lambda way: (
-                not self.is_good(way),
-                way.fingering != usual,
-                standard is not None and way.side is not standard.side,
-                len(way.valves),
-                abs(way.cents),
-            ),
-        )
-        if not possible:
-            return NoteResult(written, sounding, NoteState.LOST, "", None, tuple(sorted(because)))
-        best = possible[0]
-        if not self.is_good(best):
-            state = NoteState.OFF
-        elif best.fingering == usual:
-            state, because = NoteState.USUAL, set()
-        else:
-            state = NoteState.OTHER_FINGERING
-            because = {*self.blockers(standard), *self.spoilers(standard)} if standard else because
-        return NoteResult(
-            written,
-            sounding,
-            state,
-            best.fingering,
-            best.cents,
-            tuple(sorted(because)),
-            is_weak=state is NoteState.OFF and bool(self.leaks(best)),
-        )
+    def ways(self, written: str) -> list[Way]:
+        """Return the ways to a note: those on the side of the usual one first, fewer valves first, then the truest."""
+        side = self.sides.get(self.usual(written).rstrip("01234"))
+        entries = self.by_midi.get(midi_of(written), [])
+        entries = sorted(entries, key=lambda entry: (entry[0] is not side, entry[1], abs(entry[2].cents)))
+        return [way for _, _, way in entries]
 
     def functions_lost(self) -> tuple[str, ...]:
         """Return what a player can no longer do, notes apart."""
-        trouble = self.trouble
+        fixed = {trouble.valve for trouble in self.troubles if trouble.harm is Harm.FIXES}
         lost = [
             f"correcting sharp combinations with the slide of valve {throw.valve}"
             for throw in self.chart.throws
-            if any(valve == str(throw.valve) for valve, _ in trouble.fixed)
+            if str(throw.valve) in fixed
         ]
-        if "T" in trouble.held_up:
-            lost.append("the thumb valve's side")
-        if "T" in trouble.held_down:
-            lost.append("the side without the thumb valve")
-        return tuple(lost)
+        thumb = {
+            trouble.while_down for trouble in self.troubles if trouble.harm is Harm.HOLDS and trouble.valve == THUMB
+        }
+        names = {True: "the thumb valve's side", False: "the side without the thumb valve"}
+        return (*lost, *(name for while_down, name in names.items() if while_down in thumb))

@@ -5,7 +5,7 @@ from dataclasses import FrozenInstanceError
 import pytest
 
 from inventory.catalog.schema import Severity
-from inventory.rules.facts import FindingFact
+from inventory.rules.facts import Detail, FindingFact, read_detail
 
 
 def test_a_fact_is_a_value():
@@ -23,3 +23,22 @@ def test_facts_stand_in_order_of_part_then_fault():
     dent, crack = (FindingFact("bell", fault, Severity.LIGHT) for fault in ("dent", "crack"))
     stuck = FindingFact("valve_1", "stuck", Severity.LIGHT)
     assert sorted([stuck, dent, crack]) == [crack, dent, stuck]
+
+
+@pytest.mark.parametrize(
+    ("text", "detail"),
+    [
+        ("down", Detail(words=frozenset({"down"}))),
+        ("Third slide ring", Detail(words=frozenset({"ring"}))),
+        ("pulled 12 mm", Detail(pulled_mm=12)),
+        ("out 12.5mm", Detail(pulled_mm=12.5)),
+        ("stops at position 4", Detail(position=4)),
+        ("Pos. 5", Detail(position=5)),
+        ("position 8", Detail()),  # a slide has seven
+        ("loose spring", Detail()),  # a spring is no ring
+        ("sideways", Detail()),
+    ],
+)
+def test_a_detail_says_what_the_rules_go_by(text, detail):
+    assert read_detail(text) == detail
+    assert read_detail(text).is_known is (detail != Detail())

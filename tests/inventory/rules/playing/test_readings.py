@@ -3,8 +3,6 @@ import pytest
 from inventory.catalog.schema import Effect, FaultWay, RoleTag
 from inventory.rules.playing.readings import (
     effect_of,
-    millimeters,
-    position,
     read_findings,
     side_of,
     valve_of,
@@ -71,15 +69,6 @@ def test_a_finding_carries_what_the_catalog_says_of_its_role_and_fault():
     string = make_finding("violin", "strings_II:string_broken:light")
     (reading,) = read_findings(kind=KINDS["violin"], options={}, findings=[string], **TRADE)
     assert reading.lost == "the II string"
-
-
-def test_what_a_detail_states():
-    assert millimeters("pulled 12 mm") == 12
-    assert millimeters("pulled 12.5mm") == 12.5
-    assert millimeters("pulled out") is None
-    assert position("stops at position 4") == 4
-    assert position("Pos. 5") == 5
-    assert position("half way") is None
 
 
 def test_a_finding_at_a_part_the_instrument_does_not_have_says_nothing():

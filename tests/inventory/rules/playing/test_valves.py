@@ -177,6 +177,7 @@ def test_a_third_slide_without_its_ring_cannot_be_moved_while_playing():
     report = make_report("trumpet", "braces_and_finger_hooks:brace_missing:moderate:third slide ring")
     assert report.off == ("C#4", "D4")
     assert make_report("trumpet", "braces_and_finger_hooks:brace_missing:moderate:hook").off == ()
+    assert make_report("trumpet", "third_valve_slide:dent_small:moderate:ring").off == ()  # no ring is gone
 
 
 def test_a_spring_too_weak_to_lift_its_valve_leaves_it_down():
@@ -185,3 +186,23 @@ def test_a_spring_too_weak_to_lift_its_valve_leaves_it_down():
         make_report("trumpet", "piston_2:valve_stuck:severe:down"),
     )
     assert weak.lost == stuck.lost != ()
+
+
+def test_a_makeshift_as_far_off_as_the_worst_usual_fingering_still_counts():
+    """F#4 by 1+2+3 from the sixth partial is 53.6 cents sharp (see above): off, not lost, when nothing else is left."""
+    report = make_report(
+        "trumpet",
+        "piston_1:valve_stuck:severe:down",
+        "piston_3:valve_stuck:severe:down",
+        "third_valve_slide:slide_seized:severe",
+    )
+    assert (states(report)["F#4"], fingerings(report)["F#4"]) == ("off", "123")
+    assert cents(report)["F#4"] == pytest.approx(53.559, abs=5e-4)
+
+
+def test_a_makeshift_a_semitone_off_does_not_count():
+    """2+3+4 is 104 cents sharp: 1 + .05946 + .18921 + .33484 = 1.58351 of the tube where 2^(9/12) = 1.68179 is due."""
+    held = [f"piston_{valve}:valve_stuck:severe:down" for valve in "234"]
+    report = make_report("euphonium", *held, options={"valves": "4", "compensating": "no"})
+    assert combination_cents((2, 3, 4)) == pytest.approx(104.2, abs=0.1)
+    assert set(fingerings(report).values()) == {""}

@@ -1,6 +1,6 @@
 import pytest
 
-from inventory.rules.playing.functions import bar_midi
+from inventory.rules.playing.bars import bar_midi
 from tests.inventory.rules.cases import make_report, states
 
 
