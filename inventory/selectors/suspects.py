@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import MISSING_PART, Kind
 from inventory.models import Instrument, PlayTest
-from inventory.rules.diagnose import Diagnosis, Prediction, Suspect, UnknownNotesError, diagnose, predictions
-from inventory.rules.playing import LEVELS, level_notes
+from inventory.rules.diagnose import Diagnosis, Heard, Prediction, Suspect, UnknownNotesError, diagnose, predictions
 from inventory.rules.standing import Standing
 from inventory.selectors.standing import standing_for
 
@@ -132,64 +131,41 @@ def diagnosis_of(test: PlayTest, instrument: Instrument) -> Diagnosis | None:
     """Diagnose the notes that were bad; None without any, and where the chart has changed since the test was kept."""
     if not (test.failed_notes or test.weak_notes):
         return None
-    heard = Notes(tuple(test.failed_notes), tuple(test.weak_notes), tuple(test.tried_notes))
+    heard = Heard(
+        failed=tuple(test.failed_notes),
+        weak=tuple(test.weak_notes),
+        tried=tuple(test.tried_notes),
+        tells_weak=True,
+    )
     return remembered(standing_for(instrument.kind_code, instrument.options), heard)
 
 
-@dataclass(frozen=True, slots=True)
-class Notes:
-    """What a test says of its notes, as a key to remember by."""
-
-    failed: tuple[str, ...]
-    weak: tuple[str, ...] = ()
-    tried: tuple[str, ...] = ()  # none: nobody said, so every note of the range counts as played
-
-    @property
-    def every(self) -> set[str]:
-        return {*self.failed, *self.weak, *self.tried}
-
-
 @lru_cache(maxsize=256)
-def remembered(healthy: Standing, heard: Notes) -> Diagnosis | None:
+def remembered(healthy: Standing, heard: Heard) -> Diagnosis | None:
     """The diagnosis, worked out once: it tries every fault at every place, too slow for each look at a page."""
     try:
         return diagnose(
+            heard,
             kind=healthy.kind,
             chart=healthy.chart,
-            options=healthy.options,
-            failed=heard.failed,
             faults=healthy.catalog.faults,
-            roles=healthy.catalog.roles,
-            weak=heard.weak,
-            tried=heard.tried,
-            known=known_predictions(healthy, heard),
+            predict=partial(predictions_at, healthy),
         )
     except UnknownNotesError:
         return None
 
 
-def known_predictions(healthy: Standing, heard: Notes) -> tuple[Prediction, ...] | None:
-    """What each fault would spoil at the first level that has all the notes; None where no single level has."""
-    for level in LEVELS:
-        if level in healthy.kind.levels:
-            notes = level_notes(kind=healthy.kind, chart=healthy.chart, level=level)
-            if heard.every <= set(notes):
-                return predictions_at(healthy, level)
-    return None
-
-
 @lru_cache(maxsize=128)
 def predictions_at(healthy: Standing, level: str) -> tuple[Prediction, ...]:
+    """What each fault would spoil of a level's notes."""
     trade = healthy.catalog
-    return tuple(
-        predictions(
-            kind=healthy.kind,
-            chart=healthy.chart,
-            options=healthy.options,
-            faults=trade.faults,
-            roles=trade.roles,
-            level=level,
-        )
+    return predictions(
+        healthy.kind,
+        level,
+        chart=healthy.chart,
+        options=healthy.options,
+        faults=trade.faults,
+        roles=trade.roles,
     )
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, fields
 from inventory.catalog.chart_schema import Chart
 from inventory.catalog.schema import MISSING_PART, Fault, Kind, Role
 from inventory.rules.diagnose.predictions import Prediction, predictions
-from inventory.rules.diagnose.suspects import Cause, Suspect, diagnose
+from inventory.rules.diagnose.suspects import Cause, Heard, Suspect, diagnose
 from inventory.rules.playing.readings import valve_of
 
 Signature = tuple[frozenset[str], frozenset[str]]  # what a tester hears: notes that failed, notes that are weak
@@ -50,19 +50,16 @@ def rank_tally(
 
     ``tells_weak``: the tester says which notes are dead and which only weak.
     """
-    known = predictions(kind=kind, chart=chart, options=options, faults=faults, roles=roles, level=level)
+    known = predictions(kind, level, chart=chart, options=options, faults=faults, roles=roles)
     heard = {number: _signature(one, tells_weak=tells_weak) for number, one in enumerate(known)}
     answers = {
         signature: diagnose(
+            Heard(failed=tuple(signature[0]), weak=tuple(signature[1]), tells_weak=tells_weak),
             kind=kind,
             chart=chart,
-            options=options,
-            failed=tuple(signature[0]),
             faults=faults,
-            roles=roles,
+            predict=lambda _: known,
             level=level,
-            weak=tuple(signature[1]) if tells_weak else None,
-            known=known,
         ).suspects
         for signature in set(heard.values())
     }

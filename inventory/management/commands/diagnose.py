@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from argparse import ArgumentParser
+from functools import partial
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
@@ -12,8 +13,9 @@ from inventory.catalog.load import catalog
 from inventory.catalog.names import UnknownNameError, full_code, resolve_kind
 from inventory.catalog.schema import Kind
 from inventory.management.commands.playing import USAGE, level_of, options_of
-from inventory.rules.diagnose import Diagnosis, Suspect, UnknownNotesError, diagnose
+from inventory.rules.diagnose import Diagnosis, Heard, Suspect, UnknownNotesError, diagnose
 from inventory.selectors.standing import standing_for
+from inventory.selectors.suspects import predictions_at
 
 SHOWN = 20
 
@@ -39,23 +41,25 @@ class Command(BaseCommand):
     def handle(self, *_args: Any, **options: Any) -> None:
         known = catalog()
         failed = notes_of(options["failed"])
-        weak = None if options["weak"] is None else notes_of(options["weak"])
+        heard = Heard(
+            failed=failed,
+            weak=notes_of(options["weak"] or ""),
+            tried=notes_of(options["tried"]),
+            tells_weak=options["weak"] is not None,
+        )
         try:
             kind = resolve_kind(known, options["kind"])
-            chosen = options_of(kind, options["option"])
-            level = level_of(options["level"]) if options["level"] else None
-            if not failed and not weak:
+            healthy = standing_for(kind.code, options_of(kind, options["option"]))
+            level = level_of(options["level"]) if options["level"] else ""
+            if not failed and not heard.weak:
                 raise CommandError("name at least one note that failed: --failed C#4,D4", returncode=USAGE)
             found = diagnose(
+                heard,
                 kind=kind,
-                chart=standing_for(kind.code, chosen).chart,
-                options=chosen,
-                failed=failed,
+                chart=healthy.chart,
                 faults=known.faults,
-                roles=known.roles,
+                predict=partial(predictions_at, healthy),
                 level=level,
-                weak=weak,
-                tried=notes_of(options["tried"]),
             )
         except (UnknownNameError, UnknownNotesError) as error:
             raise CommandError(str(error), returncode=USAGE) from error
@@ -65,9 +69,9 @@ class Command(BaseCommand):
             self.stdout.write(as_table(kind=kind, found=found))
 
 
-def notes_of(text: str) -> list[str]:
+def notes_of(text: str) -> tuple[str, ...]:
     """Return the notes of a list with commas."""
-    return [note.strip() for note in text.split(",") if note.strip()]
+    return tuple(note.strip() for note in text.split(",") if note.strip())
 
 
 def as_json(*, kind: Kind, found: Diagnosis) -> dict[str, Any]:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
+from itertools import product
 
 from inventory.catalog.chart_schema import BrassChart, Chart, HoleChart, Rest, SlideChart
 from inventory.catalog.schema import MISSING_PART, Effect, Fault, FaultWay, Kind, Part, Role, RoleTag, Severity
 from inventory.rules.facts import FindingFact
-from inventory.rules.playing import NoteState, playing
+from inventory.rules.playing import NoteResult, NoteState, playing
 from inventory.rules.playing.readings import effect_of
 from inventory.rules.playing.slides import POSITIONS
 
@@ -35,13 +37,13 @@ class Prediction:
 
 
 def predictions(
-    *,
     kind: Kind,
+    level: str,
+    *,
     chart: Chart | None,
     options: Mapping[str, str],
     faults: Mapping[str, Fault],
     roles: Mapping[str, Role],
-    level: str,
 ) -> tuple[Prediction, ...]:
     """Return the faults that spoil a note of the level, each place and each severity that differs on its own.
 
@@ -50,39 +52,39 @@ def predictions(
     A tester plays usual fingerings and may or may not try others, so brass faults are predicted both ways. What the
     instrument is off at by its make is not held against a fault.
     """
-    healthy = playing(kind=kind, chart=chart, options=options, findings=(), level=level, faults=faults, roles=roles)
-    by_make = {note.written for note in healthy.notes if note.is_spoiled}
+    report = partial(playing, kind=kind, chart=chart, options=options, level=level, faults=faults, roles=roles)
+    healthy = report(findings=()).notes
+    by_make = {note.written for note in healthy if note.is_spoiled}
     found: dict[tuple[str, str, str, frozenset[str], frozenset[str]], Prediction] = {}
-    if not healthy.notes:
-        return ()
-    for finding, part, order in _every_fault(kind=kind, chart=chart, options=options, roles=roles):
+    for finding, part, order in _every_fault(kind, chart=chart, options=options, roles=roles) if healthy else ():
         effect = effect_of(finding, part=part, faults=faults, roles=roles)
         if effect not in HEARD and FaultWay.FIXES not in faults[finding.fault].ways:
             continue
         triage = len(SILENT_FIRST)
         if effect is Effect.STOPS_SOUND and finding.fault in SILENT_FIRST and order[0] < UNLIKELY:
             triage = SILENT_FIRST.index(finding.fault)
-        for detail in _details(faults[finding.fault], role=roles[part.role], chart=chart):
+        details = _details(faults[finding.fault], role=roles[part.role], chart=chart)
+        for detail, is_standard in product(details, (False, True) if isinstance(chart, BrassChart) else (False,)):
             detailed = replace(finding, detail=detail)
-            for is_standard in (False, True) if isinstance(chart, BrassChart) else (False,):
-                report = playing(
-                    kind=kind,
-                    chart=chart,
-                    options=options,
-                    findings=(detailed,),
-                    level=level,
-                    faults=faults,
-                    roles=roles,
-                    standard_only=is_standard,
-                )
-                spoiled = [note for note in report.notes if note.is_spoiled and note.written not in by_make]
-                notes = frozenset(note.written for note in spoiled)
-                weak = frozenset(note.written for note in spoiled if note.is_weak)
-                dead = frozenset(note.written for note in spoiled if note.state is NoteState.LOST)
-                key = (finding.part, finding.place, finding.fault, notes, dead)
-                if notes:
-                    found.setdefault(key, Prediction(detailed, notes, (triage, *order), dead, weak))
+            notes = report(findings=(detailed,), standard_only=is_standard).notes
+            one = _prediction(
+                detailed,
+                spoiled=[note for note in notes if note.is_spoiled and note.written not in by_make],
+                order=(triage, *order),
+            )
+            if one.notes:
+                found.setdefault((finding.part, finding.place, finding.fault, one.notes, one.dead), one)
     return tuple(found.values())
+
+
+def _prediction(finding: FindingFact, *, spoiled: Sequence[NoteResult], order: tuple[int, int, int, int]) -> Prediction:
+    return Prediction(
+        finding=finding,
+        notes=frozenset(note.written for note in spoiled),
+        order=order,
+        dead=frozenset(note.written for note in spoiled if note.state is NoteState.LOST),
+        weak=frozenset(note.written for note in spoiled if note.is_weak),
+    )
 
 
 def _details(fault: Fault, *, role: Role, chart: Chart | None) -> tuple[str, ...]:
@@ -93,7 +95,7 @@ def _details(fault: Fault, *, role: Role, chart: Chart | None) -> tuple[str, ...
 
 
 def _every_fault(
-    *, kind: Kind, chart: Chart | None, options: Mapping[str, str], roles: Mapping[str, Role]
+    kind: Kind, *, chart: Chart | None, options: Mapping[str, str], roles: Mapping[str, Role]
 ) -> Iterator[tuple[FindingFact, Part, tuple[int, int, int]]]:
     bare = {hole.id for hole in chart.holes if hole.rest is Rest.FINGER} if isinstance(chart, HoleChart) else set()
     for walk, part in enumerate(kind.parts_for(options)):

@@ -1,22 +1,24 @@
-"""Rank the parts that explain failed notes, and say which test tells them apart."""
+"""Rank the parts that explain failed notes, and name the test that confirms each."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import combinations
 
 from inventory.catalog.chart_schema import Chart
-from inventory.catalog.schema import MISSING_PART, Fault, Kind, Role
+from inventory.catalog.schema import MISSING_PART, Fault, Kind
 from inventory.rules.diagnose.hints import hints, newly_shut
-from inventory.rules.diagnose.predictions import Prediction, predictions
+from inventory.rules.diagnose.predictions import Prediction
 from inventory.rules.facts import FindingFact
 from inventory.rules.pitch import midi_of
 from inventory.rules.playing import LEVELS, level_notes
 
 MOST_PAIRED = 40  # single suspects tried in pairs, best first
 MOST_PAIRS = 12
-# How much a failed note left over, and a further cause, speak against an explanation.
+# How much a failed note left over, and a further cause, count against an explanation, where a note that should have
+# failed with it and did not counts one. Shop defaults.
 UNEXPLAINED, ONE_MORE_CAUSE = 2, 3
 
 
@@ -30,6 +32,20 @@ class UnknownNotesError(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
+class Heard:
+    """What a tester heard: written notes in any spelling."""
+
+    failed: tuple[str, ...] = ()
+    weak: tuple[str, ...] = ()
+    tried: tuple[str, ...] = ()  # played, bad or not; empty: every note of the level counts as played
+    tells_weak: bool = False  # weak notes were told from dead ones; else a note that failed may be either
+
+    @property
+    def every(self) -> tuple[str, ...]:
+        return (*self.failed, *self.weak, *self.tried)
+
+
+@dataclass(frozen=True, slots=True)
 class Cause:
     """One fault at one place."""
 
@@ -38,14 +54,15 @@ class Cause:
     fault: str
     detail: str = field(default="", compare=False)  # "down", "position 5": what it would have to be like
 
+    @classmethod
+    def of(cls, finding: FindingFact) -> Cause:
+        return cls(part=finding.part, place=finding.place, fault=finding.fault, detail=finding.detail)
+
 
 @dataclass(frozen=True, slots=True)
 class Suspect:
     """One explanation of the failed notes: a single fault, or a pair where no single one explains all."""
 
-    part: str  # of the first cause
-    place: str
-    fault: str
     causes: tuple[Cause, ...]
     explains: tuple[str, ...]  # failed notes that it accounts for
     unexplained: tuple[str, ...]
@@ -53,6 +70,18 @@ class Suspect:
     rank: int  # 1 is best; equally good explanations share a rank
     ties: int  # how many others share the rank
     test: str  # what to do to find out whether it is this one
+
+    @property
+    def part(self) -> str:
+        return self.causes[0].part
+
+    @property
+    def place(self) -> str:
+        return self.causes[0].place
+
+    @property
+    def fault(self) -> str:
+        return self.causes[0].fault
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,235 +96,193 @@ class Diagnosis:
 
 
 def diagnose(
+    heard: Heard,
     *,
     kind: Kind,
     chart: Chart | None,
-    options: Mapping[str, str],
-    failed: Sequence[str],
     faults: Mapping[str, Fault],
-    roles: Mapping[str, Role],
-    level: str | None = None,
-    weak: Sequence[str] | None = None,
-    tried: Sequence[str] = (),
-    known: Sequence[Prediction] | None = None,
+    predict: Callable[[str], Iterable[Prediction]],
+    level: str = "",
 ) -> Diagnosis:
-    """Return suspects for the written notes that failed or were weak, in any spelling.
+    """Return what may explain the notes that failed or were weak.
 
-    With ``weak`` (an empty one too) the tester told weak notes from dead ones; without it a note that failed may be
-    either. ``tried`` are the notes that were played, those that failed among them or not: only they speak against a suspect.
-    Without it the level's other notes count as played and passed. Without ``level`` it is the first whose range holds
-    all the notes named. Pairs are tried where no single fault spoils just these notes. Order: least wrong, where a
-    failed note left unexplained counts two, a note that should have failed too and did not counts one, and each
-    further cause three (shop defaults); then fewest causes; then the fewest notes that are weak and should be dead or
-    the other way round. Within a rank the descending rule for woodwinds, then the trade's triage and likelihood, then
-    the walk. ``known`` are the predictions of that level, if the caller has them already. UnknownNotesError for notes
-    that are not on the chart.
+    ``predict`` returns the predictions of a level. Without ``level`` it is the first whose range holds all notes named.
+    Pairs are tried where no single fault spoils just these notes. Order: the lowest penalty (see ``Explanation``), then
+    fewest causes, then fewest failed notes left over, then the fewest notes that are weak and should be dead or the other
+    way round. Within a rank: the descending rule for woodwinds, then the trade's triage and likelihood, then the walk.
+    UnknownNotesError for notes that are not on the chart.
     """
-    level, names = _tested(kind=kind, chart=chart, wanted=[*failed, *(weak or ()), *tried], level=level)
-    by_midi = {midi_of(name): name for name in names}
-    heard = Heard(
-        failed=frozenset(by_midi[midi_of(name)] for name in failed),
-        weak=frozenset(by_midi[midi_of(name)] for name in weak or ()) - {by_midi[midi_of(name)] for name in failed},
-        is_told_apart=weak is not None,
-    )
-    if tried:
-        played = {midi_of(name) for name in (*failed, *(weak or ()), *tried)}
-        names = tuple(name for name in names if midi_of(name) in played)
-    singles = known
-    if singles is None:
-        singles = predictions(kind=kind, chart=chart, options=options, faults=faults, roles=roles, level=level)
-    singles = _of_played(singles, played=frozenset(names))
-    named = newly_shut(chart, names=names, failed=heard.bad)
-    scored: list[Scored] = [(_score(heard, (one,), named=named), (one,)) for one in _fitting(singles, heard)]
-    scored.sort(key=_standing)
-    if scored and scored[0][0].missed + scored[0][0].extra:
-        scored = sorted([*scored, *_pairs(scored, heard=heard, named=named)], key=_standing)
+    level, names = _tested(heard, kind=kind, chart=chart, level=level)
+    evidence = _evidence(heard, names=names)
+    named = newly_shut(chart, names=evidence.played, failed=evidence.bad)
+    singles = _best_of_each(_as_played(predict(level), played=frozenset(evidence.played)), evidence)
+    found = sorted((evidence.explained_by((one,), named=named) for one in singles), key=_order)
+    if found and found[0].unexplained + found[0].extra:
+        found = sorted([*found, *_pairs(found, evidence=evidence, named=named)], key=_order)
     return Diagnosis(
-        failed=tuple(name for name in names if name in heard.bad),
+        failed=tuple(name for name in evidence.played if name in evidence.bad),
         level=level,
-        tried=names,
-        suspects=_ranked(scored, names=names, asked=heard.bad, faults=faults, kind=kind),
-        hints=tuple(hints(chart, names=names, failed=heard.bad)),
+        tried=evidence.played,
+        suspects=_ranked(found, evidence=evidence, faults=faults, kind=kind),
+        hints=tuple(hints(chart, names=evidence.played, failed=evidence.bad)),
     )
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
-    """What a tester heard go wrong, as the chart spells it."""
+class Explanation:
+    """Faults that together may explain what was heard, and how badly they fit."""
+
+    causes: tuple[Prediction, ...]
+    unexplained: int  # bad notes that they do not spoil
+    extra: int  # notes they spoil that were played and good
+    misjudged: int  # notes that are weak and should be dead, or dead and should be weak
+    is_named: bool  # at a hole that the descending rule names
+
+    @property
+    def penalty(self) -> int:
+        return UNEXPLAINED * self.unexplained + self.extra + ONE_MORE_CAUSE * (len(self.causes) - 1)
+
+    @property
+    def rank_key(self) -> tuple[int, ...]:
+        return self.penalty, len(self.causes), self.unexplained, self.misjudged
+
+
+def _order(one: Explanation) -> tuple[object, ...]:
+    return one.rank_key, not one.is_named, tuple(cause.order for cause in one.causes)
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """What a tester heard, as the chart spells it."""
 
     failed: frozenset[str]
     weak: frozenset[str]
-    is_told_apart: bool  # weak notes from dead ones
+    played: tuple[str, ...]  # ascending
+    tells_weak: bool
 
     @property
     def bad(self) -> frozenset[str]:
         return self.failed | self.weak
 
+    def explained_by(self, causes: tuple[Prediction, ...], *, named: frozenset[str] = frozenset()) -> Explanation:
+        """Return how well some causes explain it; ``named`` are the holes that the descending rule names."""
+        spoiled = _union(cause.notes for cause in causes)
+        dead = _union(cause.dead for cause in causes)
+        weak = _union(cause.weak for cause in causes) - dead  # a note out of tune may be called either
+        return Explanation(
+            causes=causes,
+            unexplained=len(self.bad - spoiled),
+            extra=len(spoiled - self.bad),
+            misjudged=len(self.failed & weak) + len(self.weak & dead) if self.tells_weak else 0,
+            is_named=any(cause.finding.place in named or cause.finding.part in named for cause in causes),
+        )
 
-def _of_played(singles: Iterable[Prediction], *, played: frozenset[str]) -> list[Prediction]:
-    """Keep of each prediction what a tester could have heard."""
-    return [
-        replace(one, notes=one.notes & played, dead=one.dead & played, weak=one.weak & played)
-        if one.notes - played
-        else one
-        for one in singles
-        if one.notes & played
-    ]
+
+def _union(sets: Iterable[frozenset[str]]) -> frozenset[str]:
+    return frozenset().union(*sets)
 
 
-def _tested(
-    *, kind: Kind, chart: Chart | None, wanted: Sequence[str], level: str | None
-) -> tuple[str, tuple[str, ...]]:
-    """Return the first level that has all the notes wanted, and its notes."""
-    numbers, unknown = _numbers(wanted)
+def _evidence(heard: Heard, *, names: Sequence[str]) -> Evidence:
+    by_midi = {midi_of(name): name for name in names}
+    failed = frozenset(by_midi[midi_of(name)] for name in heard.failed)
+    weak = frozenset(by_midi[midi_of(name)] for name in heard.weak)
+    played = {midi_of(name) for name in heard.every} if heard.tried else by_midi.keys()
+    return Evidence(
+        failed=failed,
+        weak=weak - failed,
+        played=tuple(name for midi, name in by_midi.items() if midi in played),
+        tells_weak=heard.tells_weak,
+    )
+
+
+def _tested(heard: Heard, *, kind: Kind, chart: Chart | None, level: str) -> tuple[str, tuple[str, ...]]:
+    """Return the first level that has all the notes named, and its notes; failing that the last, and those of all."""
+    unknown = [name for name in heard.every if not _is_note(name)]
+    wanted = {midi_of(name): name for name in heard.every if name not in unknown}
     every: dict[int, str] = {}
     levels = [level] if level else [one for one in LEVELS if one in kind.levels] or ["first_year"]
     for one in levels:
         names = {midi_of(name): name for name in level_notes(kind=kind, chart=chart, level=one)}
         every |= names
-        if not unknown and numbers.keys() <= names.keys():
+        if not unknown and wanted.keys() <= names.keys():
             return one, tuple(names.values())
     known = tuple(every[midi] for midi in sorted(every))
-    unknown += [name for midi, name in numbers.items() if midi not in every]
+    unknown += [name for midi, name in wanted.items() if midi not in every]
     if unknown:
         raise UnknownNotesError(kind=kind.code, notes=unknown, known=known)
     return levels[-1], known
 
 
-def _numbers(names: Sequence[str]) -> tuple[dict[int, str], list[str]]:
-    """Return the MIDI numbers of the names that are notes, and the names that are none."""
-    wanted: dict[int, str] = {}
-    unknown: list[str] = []
-    for name in names:
-        try:
-            wanted[midi_of(name)] = name
-        except ValueError:
-            unknown.append(name)
-    return wanted, unknown
+def _is_note(name: str) -> bool:
+    try:
+        midi_of(name)
+    except ValueError:
+        return False
+    return True
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class _Score:
-    wrong: int
-    causes: int
-    missed: int
-    extra: int
-    degree: int  # notes that are weak and should be dead, or dead and should be weak
-    is_unnamed: bool  # not at a hole that the descending rule names
-    order: tuple[tuple[int, ...], ...]
-
-    @property
-    def rank_key(self) -> tuple[int, ...]:
-        return self.wrong, self.causes, self.missed, self.degree
+def _as_played(predicted: Iterable[Prediction], *, played: frozenset[str]) -> Iterable[Prediction]:
+    """Keep of each prediction what a tester could have heard."""
+    for one in predicted:
+        if one.notes <= played:
+            yield one
+        elif one.notes & played:
+            yield replace(one, notes=one.notes & played, dead=one.dead & played, weak=one.weak & played)
 
 
-Scored = tuple[_Score, tuple[Prediction, ...]]
-
-
-def _standing(scored: Scored) -> _Score:
-    return scored[0]
-
-
-def _score(heard: Heard, chosen: tuple[Prediction, ...], *, named: frozenset[str]) -> _Score:
-    together = frozenset().union(*(one.notes for one in chosen))
-    missed, extra = len(heard.bad - together), len(together - heard.bad)
-    return _Score(
-        wrong=UNEXPLAINED * missed + extra + ONE_MORE_CAUSE * (len(chosen) - 1),
-        causes=len(chosen),
-        missed=missed,
-        extra=extra,
-        degree=_degree(heard, chosen),
-        is_unnamed=not any(one.finding.place in named or one.finding.part in named for one in chosen),
-        order=tuple(one.order for one in chosen),
-    )
-
-
-def _degree(heard: Heard, chosen: Iterable[Prediction]) -> int:
-    """Count the notes that are worse or better than predicted. A note out of tune may be called either."""
-    if not heard.is_told_apart:
-        return 0
-    dead = frozenset().union(*(one.dead for one in chosen))
-    weak = frozenset().union(*(one.weak for one in chosen)) - dead
-    return len(heard.failed & weak) + len(heard.weak & dead)
-
-
-def _fitting(singles: Iterable[Prediction], heard: Heard) -> list[Prediction]:
-    """Keep the best severity and detail of each fault at each place, and only what touches a failed note."""
+def _best_of_each(predicted: Iterable[Prediction], evidence: Evidence) -> list[Prediction]:
+    """Keep the severity and detail of each fault at each place that fits best, and only what touches a bad note."""
     best: dict[Cause, tuple[tuple[int, int], Prediction]] = {}
-    for one in singles:
-        if not heard.bad & one.notes:
+    for one in predicted:
+        if not evidence.bad & one.notes:
             continue
-        wrong = (UNEXPLAINED * len(heard.bad - one.notes) + len(one.notes - heard.bad), _degree(heard, (one,)))
-        cause = _cause(one.finding)
-        if cause not in best or wrong < best[cause][0]:
-            best[cause] = (wrong, one)
+        fit = evidence.explained_by((one,))
+        key, cause = (fit.penalty, fit.misjudged), Cause.of(one.finding)
+        if cause not in best or key < best[cause][0]:
+            best[cause] = (key, one)
     return [one for _, one in best.values()]
 
 
-def _pairs(scored: Sequence[Scored], *, heard: Heard, named: frozenset[str]) -> list[Scored]:
-    """Return the best pairs at different places that together explain more than either alone."""
-    by_extra = sorted(scored, key=lambda entry: (entry[0].extra, entry[0].missed, entry[0].order))
-    pool: dict[frozenset[str], list[Prediction]] = {}
-    for _, (one,) in [*scored[:MOST_PAIRED], *by_extra[:MOST_PAIRED]]:
-        pool.setdefault(one.notes, [])
-        if one not in pool[one.notes]:
-            pool[one.notes].append(one)
-    found: list[Scored] = []
-    for first, second in combinations(pool, 2):
-        if heard.bad & first <= heard.bad & second or heard.bad & second <= heard.bad & first:
-            continue
-        chosen = (min(pool[first], key=_order), min(pool[second], key=_order))
-        found.append((_score(heard, chosen, named=named), chosen))
-    return sorted(found, key=_standing)[:MOST_PAIRS]
-
-
-def _order(prediction: Prediction) -> tuple[int, ...]:
-    return prediction.order
-
-
-def _cause(finding: FindingFact) -> Cause:
-    return Cause(part=finding.part, place=finding.place, fault=finding.fault, detail=finding.detail)
+def _pairs(singles: Sequence[Explanation], *, evidence: Evidence, named: frozenset[str]) -> list[Explanation]:
+    """Return the best pairs of causes that together explain more than either alone; ``singles`` come best first."""
+    least_extra = sorted(singles, key=lambda one: (one.extra, one.unexplained, one.causes[0].order))
+    pool: dict[frozenset[str], Prediction] = {}  # notes -> the likeliest fault that spoils just these
+    for single in [*singles[:MOST_PAIRED], *least_extra[:MOST_PAIRED]]:
+        (cause,) = single.causes
+        pool[cause.notes] = min(pool.get(cause.notes, cause), cause, key=lambda one: one.order)
+    pairs = [
+        evidence.explained_by((pool[first], pool[second]), named=named)
+        for first, second in combinations(pool, 2)
+        if (evidence.bad & first) - second and (evidence.bad & second) - first
+    ]
+    return sorted(pairs, key=_order)[:MOST_PAIRS]
 
 
 def _ranked(
-    scored: Sequence[Scored],
-    *,
-    names: Sequence[str],
-    asked: frozenset[str],
-    faults: Mapping[str, Fault],
-    kind: Kind,
+    found: Sequence[Explanation], *, evidence: Evidence, faults: Mapping[str, Fault], kind: Kind
 ) -> tuple[Suspect, ...]:
-    ranks = {key: number for number, key in enumerate(sorted({score.rank_key for score, _ in scored}), start=1)}
-    sharing: dict[tuple[int, ...], int] = {}
-    for score, _ in scored:
-        sharing[score.rank_key] = sharing.get(score.rank_key, 0) + 1
-    result = []
-    for score, chosen in scored:
-        together = frozenset().union(*(one.notes for one in chosen))
-        causes = tuple(_cause(one.finding) for one in chosen)
-        result.append(
+    sharing = Counter(one.rank_key for one in found)
+    ranks = {key: rank for rank, key in enumerate(sorted(sharing), start=1)}
+    suspects = []
+    for one in found:
+        spoiled = _union(cause.notes for cause in one.causes)
+        suspects.append(
             Suspect(
-                part=causes[0].part,
-                place=causes[0].place,
-                fault=causes[0].fault,
-                causes=causes,
-                explains=tuple(name for name in names if name in together and name in asked),
-                unexplained=tuple(name for name in names if name in asked and name not in together),
-                extra=tuple(name for name in names if name in together and name not in asked),
-                rank=ranks[score.rank_key],
-                ties=sharing[score.rank_key] - 1,
-                test=" ".join(_test(one, faults=faults, kind=kind) for one in chosen),
+                causes=tuple(Cause.of(cause.finding) for cause in one.causes),
+                explains=tuple(name for name in evidence.played if name in spoiled & evidence.bad),
+                unexplained=tuple(name for name in evidence.played if name in evidence.bad - spoiled),
+                extra=tuple(name for name in evidence.played if name in spoiled - evidence.bad),
+                rank=ranks[one.rank_key],
+                ties=sharing[one.rank_key] - 1,
+                test=" ".join(_test(cause.finding, faults=faults, kind=kind) for cause in one.causes),
             )
         )
-    return tuple(result)
+    return tuple(suspects)
 
 
-def _test(prediction: Prediction, *, faults: Mapping[str, Fault], kind: Kind) -> str:
+def _test(finding: FindingFact, *, faults: Mapping[str, Fault], kind: Kind) -> str:
     """Return the test of a fault, at its place, as a sentence."""
-    finding = prediction.finding
-    part = kind.part(finding.part)
-    where = part.at(finding.place)
-    known = faults.get(finding.fault)
+    part, known = kind.part(finding.part), faults.get(finding.fault)
     test = known.test if known else "compare with the accessory list" if finding.fault == MISSING_PART else "look"
     said = (test or part.test).rstrip(".")
-    return f"{where[:1].upper()}{where[1:]}: {said}{'' if said.endswith('?') else '.'}"
+    return f"{kind.where(finding.part, finding.place)}: {said}{'' if said.endswith('?') else '.'}"

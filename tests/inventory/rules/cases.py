@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import partial
 
 from inventory.catalog.chart_schema import Chart
 from inventory.catalog.charts import chart_of
 from inventory.catalog.load import FOLDER, load_catalog
 from inventory.catalog.names import resolve_part
 from inventory.catalog.schema import Kind, Severity
-from inventory.rules.diagnose import Diagnosis, diagnose
+from inventory.rules.diagnose import Diagnosis, Heard, diagnose, predictions
 from inventory.rules.facts import FindingFact
 from inventory.rules.playing import PlayingReport, playing
 from inventory.rules.verdict import Judgement, judge
@@ -80,20 +81,18 @@ def make_judgement(code: str, *findings: str, level: str = "first_year", inspect
 def make_diagnosis(
     code: str,
     *failed: str,
-    level: str | None = None,
+    level: str = "",
     weak: Sequence[str] | None = None,
     tried: Sequence[str] = (),
 ) -> Diagnosis:
+    kind, chart = KINDS[code], make_chart(code)
     return diagnose(
-        kind=KINDS[code],
-        chart=make_chart(code),
-        options={},
-        failed=failed,
+        Heard(failed=failed, weak=tuple(weak or ()), tried=tuple(tried), tells_weak=weak is not None),
+        kind=kind,
+        chart=chart,
         faults=CATALOG.faults,
-        roles=CATALOG.roles,
+        predict=partial(predictions, kind, chart=chart, options={}, faults=CATALOG.faults, roles=CATALOG.roles),
         level=level,
-        weak=weak,
-        tried=tried,
     )
 
 

@@ -1,11 +1,13 @@
 from __future__ import annotations
 
+from functools import partial
+
 import pytest
 
 from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
 from inventory.models import PlayTest
-from inventory.rules.diagnose import diagnose
+from inventory.rules.diagnose import Diagnosis, Heard, diagnose, predictions
 from inventory.rules.playing import level_notes
 from inventory.selectors.suspects import diagnosis_of, fault_words, grouped, owner, parting, spots_of, telling
 from inventory.services.care import record_play_test
@@ -35,15 +37,14 @@ def test_faults_at_one_spot_stand_together_each_with_its_test(school, tech):
 
 def make_diagnosis(code: str, *failed: str, weak=None):
     kind = catalog().kinds[code]
-    return kind, diagnose(
-        kind=kind,
-        chart=chart_of(kind, {}),
-        options={},
-        failed=failed,
-        faults=catalog().faults,
-        roles=catalog().roles,
-        weak=weak,
-    )
+    heard = Heard(failed=failed, weak=tuple(weak or ()), tells_weak=weak is not None)
+    return kind, diagnosed(kind, heard)
+
+
+def diagnosed(kind, heard: Heard) -> Diagnosis:
+    trade, chart = catalog(), chart_of(kind, {})
+    predict = partial(predictions, kind, chart=chart, options={}, faults=trade.faults, roles=trade.roles)
+    return diagnose(heard, kind=kind, chart=chart, faults=trade.faults, predict=predict)
 
 
 def test_no_suspect_is_dropped_but_the_weaker_faults_of_a_spot():
@@ -124,15 +125,6 @@ def test_a_test_is_told_without_the_name_above_it():
 
 def test_what_is_remembered_is_what_would_be_worked_out(school, tech):
     horn = make_ready_instrument(school=school, kind_code="clarinet_bb")
-    kind, trade = horn.kind, catalog()
-    for notes in (["E3", "F3"], ["C6"]):
-        afresh = diagnose(
-            kind=kind,
-            chart=chart_of(kind, {}),
-            options={},
-            failed=notes,
-            weak=[],
-            faults=trade.faults,
-            roles=trade.roles,
-        )
+    for notes in (("E3", "F3"), ("C6",)):
+        afresh = diagnosed(horn.kind, Heard(failed=notes, tells_weak=True))
         assert diagnosis_of(failed(horn, tech, *notes), horn) == afresh

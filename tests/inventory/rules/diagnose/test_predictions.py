@@ -4,12 +4,7 @@ from tests.inventory.rules.cases import CATALOG, KINDS, make_chart
 
 def make_predictions(code: str, level: str = "first_year"):
     return predictions(
-        kind=KINDS[code],
-        chart=make_chart(code),
-        options={},
-        faults=CATALOG.faults,
-        roles=CATALOG.roles,
-        level=level,
+        KINDS[code], level, chart=make_chart(code), options={}, faults=CATALOG.faults, roles=CATALOG.roles
     )
 
 

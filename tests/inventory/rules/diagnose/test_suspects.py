@@ -1,7 +1,89 @@
 import pytest
 
-from inventory.rules.diagnose import UnknownNotesError
-from tests.inventory.rules.cases import make_diagnosis, make_report
+from inventory.catalog.schema import Severity
+from inventory.rules.diagnose import Diagnosis, Heard, Prediction, UnknownNotesError, diagnose
+from inventory.rules.facts import FindingFact
+from tests.inventory.rules.cases import CATALOG, KINDS, make_chart, make_diagnosis, make_report
+
+
+def fault(name: str, notes: str, *, dead: str = "", weak: str = "", order: int = 0) -> Prediction:
+    """Return a fault at the bell, by what it spoils of a trumpet."""
+    return Prediction(
+        FindingFact("bell", name, Severity.LIGHT),
+        frozenset(notes.split()),
+        (order, 0, 0, 0),
+        dead=frozenset(dead.split()),
+        weak=frozenset(weak.split()),
+    )
+
+
+def ranking(heard: Heard, *faults: Prediction) -> Diagnosis:
+    return diagnose(
+        heard,
+        kind=KINDS["trumpet"],
+        chart=make_chart("trumpet"),
+        faults=CATALOG.faults,
+        predict=lambda _: faults,
+        level="first_year",
+    )
+
+
+def names(found: Diagnosis) -> list[str]:
+    return ["+".join(cause.fault for cause in one.causes) for one in found.suspects]
+
+
+def ranks(found: Diagnosis) -> list[int]:
+    return [one.rank for one in found.suspects]
+
+
+C_D_E = Heard(failed=("C4", "D4", "E4"))
+
+
+def test_a_note_left_over_weighs_two_that_should_have_failed():
+    """By hand: two left over 2 x 2 = 4, one left over and two too many 2 + 2 = 4, one and one 3, five too many 5."""
+    found = ranking(
+        C_D_E,
+        fault("two_left", "C4"),
+        fault("one_left_two_extra", "C4 D4 F4 G4"),
+        fault("one_left_one_extra", "C4 D4 F4"),
+        fault("five_extra", "C4 D4 E4 F4 G4 A4 B4 C5"),
+    )
+    singles = [name for name in names(found) if "+" not in name]
+    assert singles == ["one_left_one_extra", "one_left_two_extra", "two_left", "five_extra"]
+    best = found.suspects[0]
+    assert (best.explains, best.unexplained, best.extra) == (("C4", "D4"), ("E4",), ("F4",))
+
+
+def test_a_second_cause_weighs_three():
+    """By hand: a and b together 3; one that also spoils three good notes 3, with fewer causes; four good notes 4."""
+    a, b = fault("a", "C4 D4"), fault("b", "E4")
+    assert names(ranking(C_D_E, a, b, fault("three_extra", "C4 D4 E4 F4 G4 A4"))) == ["a", "three_extra", "a+b", "b"]
+    four = ranking(C_D_E, a, b, fault("four_extra", "C4 D4 E4 F4 G4 A4 B4"))
+    assert names(four) == ["a", "a+b", "four_extra", "b"]
+    assert ranks(four) == [1, 2, 3, 4]
+
+
+def test_equal_suspects_share_a_rank_and_the_likelier_stands_first():
+    found = ranking(Heard(failed=("C4",)), fault("later", "C4", order=2), fault("sooner", "C4", order=1))
+    assert (names(found), ranks(found)) == (["sooner", "later"], [1, 1])
+    assert [one.ties for one in found.suspects] == [1, 1]
+
+
+def test_where_weak_and_dead_are_told_apart_the_wrong_degree_ranks_behind():
+    dead, weak = fault("dead", "C4", dead="C4"), fault("weak", "C4", weak="C4")
+    assert ranks(ranking(Heard(failed=("C4",)), weak, dead)) == [1, 1]
+    assert names(ranking(Heard(failed=("C4",), tells_weak=True), weak, dead)) == ["dead", "weak"]
+    assert names(ranking(Heard(weak=("C4",), tells_weak=True), dead, weak)) == ["weak", "dead"]
+
+
+def test_what_touches_no_bad_note_is_no_suspect_and_pairs_wait_for_a_misfit():
+    found = ranking(Heard(failed=("C4", "D4")), fault("all", "C4 D4"), fault("c", "C4"), fault("g", "G4"))
+    assert names(found) == ["all", "c"]
+
+
+def test_a_pair_takes_the_likeliest_of_the_faults_that_spoil_the_same_notes():
+    odd, usual = fault("odd", "C4", order=5), fault("usual", "C4", order=1)
+    assert "usual+other" in names(ranking(Heard(failed=("C4", "G4")), odd, usual, fault("other", "G4", order=3)))
 
 
 def test_sharp_low_notes_point_to_the_third_slide():
