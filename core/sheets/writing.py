@@ -15,7 +15,7 @@ from openpyxl.cell import WriteOnlyCell
 from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
 
-from core.sheets.cells import FORMULA_STARTS
+from core.cells import FORMULA_STARTS
 from core.sheets.csv_reading import LONGEST_CELL
 
 OutValue = str | int | float | Decimal | bool | date | None

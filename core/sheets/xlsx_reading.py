@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import io
-import posixpath
 import re
 import warnings
 import zipfile
 import zlib
 from collections.abc import Iterator
-from dataclasses import dataclass, field
-from datetime import date, datetime, time, timedelta
+from dataclasses import dataclass
+from datetime import date, datetime
 from itertools import islice
 from typing import Any, Final
 from xml.etree import ElementTree as ET
@@ -18,8 +17,7 @@ from xml.etree import ElementTree as ET
 from openpyxl import load_workbook
 from openpyxl.utils.cell import range_boundaries
 
-from core.sheets.cells import FORMULA_WITHOUT_VALUE, Cell, CellTrouble, clean_text, number_text
-from core.sheets.exceptions import SheetRefusedError
+from core.cells import FORMULA_WITHOUT_VALUE, Cell, CellTrouble, SheetRefusedError, clean_text, number_text
 
 LARGEST_PART: Final = 150 * 2**20  # bytes of one worksheet when unpacked; 50,000 rows stay far below
 LARGEST_SIDE_PART: Final = 40 * 2**20  # bytes of shared texts or styles, which are held in memory
@@ -37,7 +35,6 @@ _MAIN_PART = re.compile(r"xl/(workbook\d*\.xml)")
 _LINE = re.compile(rb'row\s[^>]*?\br="([0-9]{1,7})"')
 _MERGE = re.compile(rb'<(?:\w+:)?mergeCell\s[^>]*?ref="([A-Z0-9:]+)"')
 _DOCTYPE = re.compile(rb"<!\s*(?:DOCTYPE|ENTITY)", re.IGNORECASE)
-_REL = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
 
 NOT_A_WORKBOOK: Final = (
     "This is not a spreadsheet this page can read. Open it, save it as .xlsx or .csv, and send that."
@@ -66,7 +63,6 @@ class Workbook:
     source: io.BytesIO
     archive: zipfile.ZipFile
     values: Any
-    parts: dict[str, str] = field(default_factory=dict)  # worksheet name to its file in the archive
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -89,9 +85,7 @@ def open_workbook(data: bytes) -> Workbook:
         raise SheetRefusedError(DAMAGED) from error
     _refuse_unsafe(archive)
     try:
-        return Workbook(
-            source=source, archive=archive, values=_load(source, data_only=True), parts=_sheet_parts(archive)
-        )
+        return Workbook(source=source, archive=archive, values=_load(source, data_only=True))
     except _READING_ERRORS as error:
         raise SheetRefusedError(DAMAGED) from error
 
@@ -117,27 +111,23 @@ def _refuse_unsafe(archive: zipfile.ZipFile) -> None:
     entries = archive.infolist()
     names = {entry.filename for entry in entries}
     if any(entry.flag_bits & 0x1 for entry in entries):
-        message = "The file is protected by a password. Save a copy without the password and send that."
-        raise SheetRefusedError(message)
+        raise SheetRefusedError("The file is protected by a password. Save a copy without the password and send that.")
     if not any(map(_MAIN_PART.fullmatch, names)):
         raise SheetRefusedError(_other_archive(names))
-    total = 0
-    for entry in entries:
-        is_sheet = entry.filename.startswith("xl/worksheets/")
-        total += entry.file_size if entry.filename.endswith((".xml", ".rels")) else 0
-        if entry.filename.endswith(".xml") and entry.file_size > (LARGEST_PART if is_sheet else LARGEST_SIDE_PART):
-            raise SheetRefusedError(UNPACKS_TOO_LARGE)
-    if total > 2 * LARGEST_PART:
+    parts = [entry for entry in entries if entry.filename.endswith((".xml", ".rels"))]
+    if sum(entry.file_size for entry in parts) > 2 * LARGEST_PART or any(
+        entry.file_size > (LARGEST_PART if entry.filename.startswith("xl/worksheets/") else LARGEST_SIDE_PART)
+        for entry in parts
+    ):
         raise SheetRefusedError(UNPACKS_TOO_LARGE)
-    for entry in entries:
-        if entry.filename.endswith((".xml", ".rels")):
-            try:
-                with archive.open(entry) as part:
-                    head = part.read(4096)
-            except _READING_ERRORS as error:
-                raise SheetRefusedError(DAMAGED) from error
-            if _DOCTYPE.search(head):
-                raise SheetRefusedError(NOT_A_WORKBOOK)
+    for entry in parts:
+        try:
+            with archive.open(entry) as part:
+                head = part.read(4096)
+        except _READING_ERRORS as error:
+            raise SheetRefusedError(DAMAGED) from error
+        if _DOCTYPE.search(head):
+            raise SheetRefusedError(NOT_A_WORKBOOK)
 
 
 def _other_archive(names: set[str]) -> str:
@@ -154,24 +144,12 @@ def _load(source: io.BytesIO, *, data_only: bool) -> Any:  # openpyxl's read-onl
         return load_workbook(source, read_only=True, data_only=data_only, keep_links=False)
 
 
-def _sheet_parts(archive: zipfile.ZipFile) -> dict[str, str]:
-    main = next(found[1] for found in map(_MAIN_PART.fullmatch, archive.namelist()) if found)
-    with archive.open(f"xl/_rels/{main}.rels") as part:
-        targets = {rel.get("Id"): rel.get("Target", "") for rel in ET.parse(part).getroot()}  # noqa: S314  # no DTD, see _refuse_unsafe
-    with archive.open(f"xl/{main}") as part:
-        sheets = [tag for tag in ET.parse(part).iter() if tag.tag.endswith("}sheet")]  # noqa: S314
-    return {
-        tag.get("name", ""): posixpath.normpath(posixpath.join("xl", targets.get(tag.get(_REL), ""))).lstrip("/")
-        for tag in sheets
-    }
-
-
 def marks(book: Workbook, name: str) -> Marks:
     """Scan the worksheet's raw text once, before it is parsed, for what the parser does not tell or could not bear."""
     has_formulas, is_wide, in_rows, merged, tail = False, False, True, set[str](), b""
     since_row = last_line = 0
     try:
-        with book.archive.open(book.parts[name]) as part:
+        with book.archive.open(book.values[name]._worksheet_path) as part:  # not public; openpyxl has no other way
             while chunk := part.read(_CHUNK):
                 text = tail + chunk
                 has_formulas = has_formulas or _FORMULA.search(text) is not None
@@ -208,30 +186,21 @@ def _bounds(area: str) -> tuple[int, int, int, int]:
 def xlsx_rows(book: Workbook, name: str, *, seen: Marks) -> Iterator[tuple[int, list[Cell]]]:
     """Yield (row number, cells) for every row, blank ones too; SheetRefusedError where the workbook is damaged."""
     try:
-        yield from _with_formulas(book, name, seen) if seen.has_formulas else _plain_rows(book, name, seen)
+        plain = ([_cell(cell) for cell in row] for row in _raw_rows(book.values, name, seen))
+        yield from enumerate(_with_formulas(book, name, seen) if seen.has_formulas else plain, start=1)
     except _READING_ERRORS as error:
         raise SheetRefusedError(DAMAGED) from error
 
 
-def _plain_rows(book: Workbook, name: str, seen: Marks) -> Iterator[tuple[int, list[Cell]]]:
-    for number, row in enumerate(_raw_rows(book.values, name, seen), start=1):
-        yield number, [_cell(cell) for cell in row]
-
-
-def _with_formulas(book: Workbook, name: str, seen: Marks) -> Iterator[tuple[int, list[Cell]]]:
+def _with_formulas(book: Workbook, name: str, seen: Marks) -> Iterator[list[Cell]]:
     """Read stored values and formulas side by side: a cell with the one but not the other has no value."""
     formulas_book = _load(book.source, data_only=False)
     try:
-        both = zip(_raw_rows(book.values, name, seen), _raw_rows(formulas_book, name, seen), strict=False)
-        for number, (row, written) in enumerate(both, start=1):
-            pairs = zip(row, written, strict=False)
-            yield (
-                number,
-                [
-                    FORMULA_WITHOUT_VALUE if cell.value is None and other.value is not None else _cell(cell)
-                    for cell, other in pairs
-                ],
-            )
+        for row, written in zip(_raw_rows(book.values, name, seen), _raw_rows(formulas_book, name, seen), strict=False):
+            yield [
+                FORMULA_WITHOUT_VALUE if cell.value is None and other.value is not None else _cell(cell)
+                for cell, other in zip(row, written, strict=False)
+            ]
     finally:
         formulas_book.close()
 
@@ -260,10 +229,6 @@ def _cell(cell: Any) -> Cell:  # one return a type
         return "yes" if value else "no"
     if isinstance(value, int | float):
         return number_text(value, number_format=cell.number_format or "")
-    if isinstance(value, datetime):
-        return value.date()
     if isinstance(value, date):
-        return value
-    if isinstance(value, time | timedelta):
-        return str(value)
-    return clean_text(str(value))
+        return value.date() if isinstance(value, datetime) else value
+    return clean_text(str(value))  # a time of day, or how long something took

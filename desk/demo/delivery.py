@@ -21,8 +21,7 @@ def take_the_delivery(stage: Stage) -> ImportBatch:
     director = stage.director_of(school)
     batch = begin_import(school=school, data=data, filename="delivery.csv", actor=director, at=at).batch
     guess = guessed_columns(school=school, header=batch.header, sample=sample_rows(batch))
-    choices = {column.index: column.field.value if column.field else "" for column in guess.columns}
-    choose_columns(batch=batch, choices=choices, actor=director, at=at)
+    choose_columns(batch=batch, choices=guess.choices, actor=director, at=at)
     batch = judge_more(batch=batch, today=at.date())
     publish_import(batch=batch, actor=director, at=at, today=at.date(), make_token=stage.token)
     return batch

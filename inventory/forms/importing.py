@@ -5,38 +5,44 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext, gettext_lazy
+from django.utils.translation import gettext_lazy as _
 
 from core.forms import set_queryset
 from core.sheets import LARGEST_FILE
+from inventory.columns import IN_LISTS
 from inventory.models import School
-from inventory.rules.intake.fields import IntakeField
 from inventory.rules.intake.mapping import ColumnMapping
 
 COLUMN = "column-"  # before a column's place in the name of its field
-OUT = ("", "Leave it out")
-NO_VALUES = (IntakeField.WHEREABOUTS, IntakeField.STUDENT, IntakeField.VALUE, IntakeField.QUANTITY)
 
 
 class SendListForm(forms.Form):
     file = forms.FileField(
-        label="Spreadsheet",
-        help_text=f".xlsx or .csv, as it is, up to {LARGEST_FILE // 2**20} MB.",
+        label=_("Spreadsheet"),
+        help_text=_("An .xlsx or .csv file, just as it is."),
         widget=forms.FileInput(attrs={"accept": ".csv,.xlsx,.txt,.tsv,text/csv"}),
         error_messages={
-            "required": "Choose the file.",
-            "missing": "Choose the file.",
-            "empty": "The file is empty.",
-            "invalid": "The file did not arrive. Choose it once more.",
+            "required": _("Choose the file."),
+            "missing": _("Choose the file."),
+            "empty": _("The file is empty."),
+            "invalid": _("The file did not arrive. Choose it again."),
         },
     )
     school = forms.ModelChoiceField(
         queryset=School.objects.none(),
-        label="School of the rows that name none",
+        label=_("School for rows that name none"),
         empty_label=None,
-        error_messages={"invalid_choice": "You may not import for this school.", "required": "Choose the school."},
+        error_messages={
+            "invalid_choice": _("You may not import for this school."),
+            "required": _("Choose the school."),
+        },
     )
     worksheet = forms.CharField(
-        required=False, max_length=60, label="Worksheet", help_text="Empty: the first that holds a table."
+        required=False,
+        max_length=60,
+        label=_("Worksheet"),
+        help_text=_("Leave empty to use the first one with a table."),
     )
 
     def __init__(self, *args: Any, schools: Any, **kwargs: Any) -> None:
@@ -46,9 +52,8 @@ class SendListForm(forms.Form):
     def clean_file(self) -> Any:
         file = self.cleaned_data["file"]
         if file.size and file.size > LARGEST_FILE:
-            raise forms.ValidationError(
-                f"The file is larger than {LARGEST_FILE // 2**20} MB. Split it and send the parts one by one."
-            )
+            too_large = gettext("The file is larger than %(size)d MB. Split it and send the parts one by one.")
+            raise forms.ValidationError(too_large % {"size": LARGEST_FILE // 2**20})
         return file
 
 
@@ -58,15 +63,21 @@ class ColumnsForm(forms.Form):
     def __init__(self, *args: Any, guess: ColumnMapping, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.guess = guess
-        values = [(field.value, field.label) for field in IntakeField if field not in NO_VALUES]
-        others = [(field.value, field.label) for field in NO_VALUES]
-        choices = [OUT, ("Of the instrument", values), ("Looked at, not kept", others)]
+        of_instrument, not_kept = (
+            [
+                (key, gettext_lazy(column.label))
+                for key, column in IN_LISTS.items()
+                if bool(column.stays_out) is stays_out
+            ]
+            for stays_out in (False, True)
+        )
+        choices = [("", _("Leave it out")), (_("Instrument"), of_instrument), (_("Not imported"), not_kept)]
         for column in guess.columns:
             self.fields[f"{COLUMN}{column.index}"] = forms.ChoiceField(
                 choices=choices,
                 required=False,
-                label=column.header or f"Column {column.index + 1}",
-                initial=column.field.value if column.field else "",
+                label=column.header or gettext("Column %(number)d") % {"number": column.index + 1},
+                initial=column.field or "",
             )
 
     def choices_made(self) -> dict[int, str]:

@@ -2,35 +2,40 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from datetime import date
 from itertools import islice
 from typing import Any
 
 from django.db.models import Q, QuerySet
+from django.utils.translation import gettext
 
 from core.access import has_perm
+from core.cells import CellTrouble, SheetRow, from_json
 from core.models import User
-from core.sheets import CellTrouble, SheetRow
 from inventory.access import schools_of
 from inventory.catalog import names
 from inventory.catalog.load import catalog
+from inventory.columns import BY_NAME, IN_LISTS
 from inventory.models import ColumnMemory, Donation, ImportBatch, ImportRow, Instrument, Room, School
-from inventory.rules.intake.judge import KnownFleet, KnownInstrument, RowJudgement, RowState
+from inventory.rules.intake.judge import (
+    KnownFleet,
+    KnownInstrument,
+    ProblemSheet,
+    RowJudgement,
+    judge_rows,
+    problem_sheet,
+)
 from inventory.rules.intake.mapping import SOME_WORDS, ColumnMapping, guess_mapping
-from inventory.rules.intake.plain import cells_from
-from inventory.rules.intake.problem_sheet import ProblemSheet, problem_sheet
 from inventory.rules.intake.row import Places, RowProblem, place_key
-from inventory.rules.intake.values import IntakeValues
 
 MAY_IMPORT = "inventory.import_instruments"
 SAMPLE = 50  # rows from which columns are guessed
 SURE = SOME_WORDS  # confidence from which on a guess is not marked for a second look
 EXAMPLES = 3
 LONGEST_EXAMPLE = 40
-
-# The register's columns whose length a spreadsheet can overrun, by the name of the row's value.
-LIMITED = ("asset_number", "maker", "model", "serial", "funding_source", "award_number", "title_holder")
+APART = {"kind", "maker", "model", "asset_number", "serial", "accessories"}  # shown by themselves, or in the notes
 
 
 def import_schools(actor: User | None) -> QuerySet[School]:
@@ -56,12 +61,14 @@ def batches_for(user: User) -> QuerySet[ImportBatch]:
 
 
 def longest_texts() -> Mapping[str, int]:
-    """How many characters the register keeps, by the name of the row's value."""
-    columns = {field.attname: field for field in Instrument._meta.concrete_fields}
-    limits = {name: columns[name].max_length for name in LIMITED}
-    limits["room"] = next(field.max_length for field in Room._meta.concrete_fields if field.name == "name")
-    limits["donor"] = next(field.max_length for field in Donation._meta.concrete_fields if field.name == "donor_name")
-    return {name: most for name, most in limits.items() if most}
+    """How many characters the register keeps of what a row says, by its key; notes are cut instead."""
+    stored: dict[str, Any] = {
+        key: Instrument._meta.get_field(column.name)
+        for key, column in IN_LISTS.items()
+        if column.name in BY_NAME and column.reads in {"text", "number"}
+    }
+    stored |= {"room": Room._meta.get_field("name"), "donor": Donation._meta.get_field("donor_name")}
+    return {key: field.max_length for key, field in stored.items() if getattr(field, "max_length", None)}
 
 
 def find_kind_code(text: str) -> str | None:
@@ -121,17 +128,34 @@ def confirmed_columns(batch: ImportBatch) -> ColumnMapping:
     return blank.corrected({index: batch.mapping.get(str(index), "") for index in range(len(batch.header))})
 
 
-def standing_columns(batch: ImportBatch, *, sample: Iterable[SheetRow]) -> ColumnMapping:
+def current_columns(batch: ImportBatch, *, sample: Iterable[SheetRow]) -> ColumnMapping:
     """The columns as they were confirmed, or as they are guessed before that."""
     guess = guessed_columns(school=batch.school, header=batch.header, sample=sample)
-    if not batch.mapping:
-        return guess
-    return guess.corrected(
-        {
-            column.index: batch.mapping[str(column.index)]
-            for column in guess.columns
-            if batch.mapping.get(str(column.index), "") != (column.field or "")
-        }
+    confirmed = {index: batch.mapping.get(str(index), "") for index in guess.choices} if batch.mapping else {}
+    return guess.corrected({index: field for index, field in confirmed.items() if field != guess.choices[index]})
+
+
+def judged_rows(
+    rows: Iterable[SheetRow],
+    *,
+    mapping: ColumnMapping,
+    school: School,
+    actor: User | None,
+    today: date,
+    earlier: Iterable[RowJudgement] = (),
+) -> Iterator[RowJudgement]:
+    """Judge rows by what the register holds now. ``school`` is that of rows that name none."""
+    schools = list(import_schools(actor))
+    return judge_rows(
+        rows=rows,
+        mapping=mapping,
+        known=known_fleet(schools),
+        find_kind=find_kind_code,
+        kind_words=kind_words(),
+        places=places_of(schools, own=school),
+        today=today,
+        longest=longest_texts(),
+        earlier=earlier,
     )
 
 
@@ -151,34 +175,23 @@ def column_lines(*, guess: ColumnMapping, sample: list[SheetRow]) -> list[Column
     lines = []
     for column in guess.columns:
         cells = (row.cells[column.index] for row in sample if column.index < len(row.cells))
-        told = (f"({cell.reason})" if isinstance(cell, CellTrouble) else str(cell) for cell in cells if cell != "")
-        examples = tuple(islice(dict.fromkeys(text[:LONGEST_EXAMPLE] for text in told), EXAMPLES))
-        lines.append(
-            ColumnLine(
-                index=column.index,
-                header=column.header or f"Column {column.index + 1}, without a heading",
-                examples=examples,
-                because=column.because,
-                is_sure=column.confidence >= SURE,
-                is_empty=not examples,
-            )
-        )
+        texts = (f"({cell.reason})" if isinstance(cell, CellTrouble) else str(cell) for cell in cells if cell != "")
+        examples = tuple(islice(dict.fromkeys(text[:LONGEST_EXAMPLE] for text in texts), EXAMPLES))
+        header = column.header or f"Column {column.index + 1}, without a heading"
+        is_sure = column.confidence >= SURE
+        lines.append(ColumnLine(column.index, header, examples, column.because, is_sure, not examples))
     return lines
 
 
 def problem_table(batch: ImportBatch) -> ProblemSheet:
-    """The rows to put right, with their own columns first."""
-    rows = list(batch.rows.filter(state=ImportRow.State.PROBLEM).order_by("number"))
+    """The rows to correct, with their own columns first."""
+    rows = batch.rows.filter(state=ImportRow.State.PROBLEM).order_by("number")
     return problem_sheet(
         header=batch.header,
-        rows=[SheetRow(row.number, cells_from(row.cells)) for row in rows],
-        judgements=[
-            RowJudgement(
-                row.number,
-                RowState.PROBLEM,
-                IntakeValues(),
-                "",
-                tuple(RowProblem(row.number, column, why) for column, why in row.remarks.get("problems", [])),
+        rows=[
+            (
+                SheetRow(row.number, from_json(row.cells)),
+                [RowProblem(row.number, column, why) for column, why in row.remarks.get("problems", [])],
             )
             for row in rows
         ],
@@ -196,39 +209,21 @@ def lines_of(rows: Iterable[ImportRow]) -> list[dict[str, Any]]:
     kinds = catalog().kinds
     lines = []
     for row in rows:
-        values, remarks = row.values, row.remarks
+        values = row.values
         kind = kinds.get(values.get("kind", ""))
-        what = " ".join(filter(None, (values.get("maker"), values.get("model"))))
+        more = {
+            gettext(IN_LISTS[key].label): said for key, said in values.items() if key in IN_LISTS and key not in APART
+        }
         lines.append(
             {
                 "row": row,
                 "kind": kind.name if kind else "",
-                "what": what,
+                "what": " ".join(filter(None, (values.get("maker"), values.get("model")))),
                 "number": values.get("asset_number", ""),
                 "serial": values.get("serial", ""),
-                "more": [f"{label}: {values[name]}" for name, label in MORE.items() if values.get(name)],
-                "problems": remarks.get("problems", []),
-                "notes": remarks.get("notes", []),
+                "more": [f"{label}: {said}" for label, said in more.items()],
+                "problems": row.remarks.get("problems", []),
+                "notes": row.remarks.get("notes", []),
             }
         )
     return lines
-
-
-MORE = {
-    "room": "Room",
-    "school": "School",
-    "level": "Level",
-    "year_made": "Made",
-    "acquired_by": "Came by",
-    "acquired_on": "Came on",
-    "cost_amount": "Cost, dollars",
-    "funding_source": "Funding source",
-    "award_number": "Award",
-    "federal_share": "Federal share, percent",
-    "title_holder": "Title holder",
-    "size": "Size",
-    "valves": "Valves",
-    "key": "Key",
-    "condition": "Condition",
-    "notes": "Notes",
-}

@@ -1,7 +1,8 @@
-"""Bring your spreadsheet: send it, say what the columns are, look at what would happen, confirm."""
+"""Import a spreadsheet: send it, say what the columns are, look at what would happen, confirm."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from django.contrib import messages
@@ -10,6 +11,7 @@ from django.http import Http404, HttpResponse, HttpResponseRedirect
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext, ngettext
 from django_htmx.http import HttpResponseClientRedirect
 
 from core.responses import file_response
@@ -22,12 +24,12 @@ from inventory.selectors.importing import (
     MAY_IMPORT,
     batches_for,
     column_lines,
+    current_columns,
     earlier_publication,
     guessed_columns,
     import_schools,
     lines_of,
     problem_table,
-    standing_columns,
 )
 from inventory.services.importing import (
     KEPT_FOR,
@@ -54,38 +56,38 @@ class ImportView(StaffView):
 
     permission_required = MAY_IMPORT
 
-    def shown(self, form: SendListForm, *, status: int = 200) -> HttpResponse:
+    def page(self, form: SendListForm, *, status: int = 200) -> HttpResponse:
         batches = batches_for(self.request.user).select_related("school", "actor")[:BATCHES_SHOWN]
         return render(self.request, "inventory/import.html", {"form": form, "batches": batches}, status=status)
 
     def get(self, request: StaffRequest) -> HttpResponse:
-        return self.shown(SendListForm(schools=import_schools(request.user)))
+        return self.page(SendListForm(schools=import_schools(request.user)))
 
     def post(self, request: StaffRequest) -> HttpResponse:
         form = SendListForm(request.POST, request.FILES, schools=import_schools(request.user))
-        if form.is_valid():
-            sent = form.cleaned_data
-            try:
-                begun = begin_import(
-                    school=sent["school"],
-                    data=sent["file"].read(),
-                    filename=sent["file"].name,
-                    worksheet=sent["worksheet"].strip(),
-                    actor=request.user,
-                    at=timezone.now(),
-                    read_at_once=READ_AT_ONCE,
-                )
-            except RefusedError as refusal:
-                form.add_error("file", str(refusal))
-            else:
-                forget_old_lists(at=timezone.now())
-                if not begun.is_new:
-                    messages.info(request, "This file was waiting already. Go on with it here.")
-                if begun.other_sheets:
-                    others = ", ".join(begun.other_sheets)
-                    messages.info(request, f"The worksheet “{begun.sheet}” was read. Not read: {others}.")
-                return redirect("inventory:import-batch", begun.batch.pk)
-        return self.shown(form, status=422)
+        if not form.is_valid():
+            return self.page(form, status=422)
+        sent = form.cleaned_data
+        try:
+            begun = begin_import(
+                school=sent["school"],
+                data=sent["file"].read(),
+                filename=sent["file"].name,
+                worksheet=sent["worksheet"].strip(),
+                actor=request.user,
+                at=timezone.now(),
+                read_at_once=READ_AT_ONCE,
+            )
+        except RefusedError as refusal:
+            form.add_error("file", str(refusal))
+            return self.page(form, status=422)
+        forget_old_lists(at=timezone.now())
+        if not begun.is_new:
+            messages.info(request, gettext("You already sent this file. Continue with it here."))
+        if begun.other_sheets:
+            read = gettext("The worksheet “%(sheet)s” was read. Not read: %(others)s.")
+            messages.info(request, read % {"sheet": begun.sheet, "others": ", ".join(begun.other_sheets)})
+        return redirect("inventory:import-batch", begun.batch.pk)
 
 
 class OneBatchView(StaffView):
@@ -95,11 +97,20 @@ class OneBatchView(StaffView):
         return row_or_404(batches_for(self.request.user).select_related("school", "actor"), pk=pk)
 
     def back(self, batch: ImportBatch) -> HttpResponse:
-        return self.leading("inventory:import-batch", batch.pk)
+        return self.to("inventory:import-batch", batch.pk)
 
-    def leading(self, name: str, *args: int) -> HttpResponse:
+    def to(self, name: str, *args: int) -> HttpResponse:
         address = reverse(name, args=args)
         return HttpResponseClientRedirect(address) if self.request.htmx else HttpResponseRedirect(address)
+
+    def succeeds(self, act: Callable[..., Any], batch: ImportBatch) -> bool:
+        """Do it, or say why not in a message."""
+        try:
+            act(batch=batch, actor=self.request.user, at=timezone.now())
+        except RefusedError as refusal:
+            messages.error(self.request, str(refusal))
+            return False
+        return True
 
 
 class ImportBatchView(OneBatchView):
@@ -117,18 +128,18 @@ class ImportBatchView(OneBatchView):
 
 
 def result_page(request: StaffRequest, batch: ImportBatch, *, refusal: str = "", status: int = 200) -> HttpResponse:
-    """The judged rows, all or of one state; a refusal stands above them."""
+    """The checked rows, all or of one state; a refusal stands above them."""
     wanted = request.GET.get("state", "")
     rows = batch.rows.filter(state=wanted) if wanted in ImportRow.State.values else batch.rows.all()
     page = Paginator(rows, ROWS_SHOWN).get_page(request.GET.get("page"))
     address = reverse("inventory:import-batch", args=[batch.pk])
-    sums = (
-        ("", batch.rows_total, "rows"),
-        (ImportRow.State.NEW, batch.rows_new, "new"),
-        (ImportRow.State.KNOWN, batch.rows_known, "already here"),
-        (ImportRow.State.PROBLEM, batch.rows_problem, "with a problem"),
-    )
     is_published = batch.state == ImportBatch.State.PUBLISHED
+    sums = {
+        "": (batch.rows_total, gettext("rows")),
+        ImportRow.State.NEW: (batch.rows_new, gettext("new")),
+        ImportRow.State.KNOWN: (batch.rows_known, gettext("already registered")),
+        ImportRow.State.PROBLEM: (batch.rows_problem, gettext("with a problem")),
+    }
     context: dict[str, Any] = {
         "batch": batch,
         "page": page,
@@ -140,7 +151,7 @@ def result_page(request: StaffRequest, batch: ImportBatch, *, refusal: str = "",
                 "url": "" if is_published and state != ImportRow.State.PROBLEM else f"{address}?state={state}",
                 "current": state == wanted,
             }
-            for state, count, what in sums
+            for state, (count, what) in sums.items()
         ],
         "wanted": wanted,
         "refusal": refusal,
@@ -155,7 +166,7 @@ def result_page(request: StaffRequest, batch: ImportBatch, *, refusal: str = "",
 class ImportColumnsView(OneBatchView):
     """What each column holds: guessed, with examples, to be put right."""
 
-    def shown(self, batch: ImportBatch, form: ColumnsForm, *, status: int = 200) -> HttpResponse:
+    def page(self, batch: ImportBatch, form: ColumnsForm, *, status: int = 200) -> HttpResponse:
         lines = column_lines(guess=form.guess, sample=sample_rows(batch))
         context = {
             "batch": batch,
@@ -173,8 +184,7 @@ class ImportColumnsView(OneBatchView):
 
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
         batch = self.open_batch(pk)
-        guess = standing_columns(batch, sample=sample_rows(batch))
-        return self.shown(batch, ColumnsForm(guess=guess))
+        return self.page(batch, ColumnsForm(guess=current_columns(batch, sample=sample_rows(batch))))
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
         batch = self.open_batch(pk)
@@ -187,7 +197,7 @@ class ImportColumnsView(OneBatchView):
                 form.add_error(None, str(refusal))
             else:
                 return self.back(batch)
-        return self.shown(batch, form, status=422)
+        return self.page(batch, form, status=422)
 
 
 class ImportReadView(OneBatchView):
@@ -195,12 +205,7 @@ class ImportReadView(OneBatchView):
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
         batch = self.batch(pk)
-        try:
-            read_list(batch=batch, actor=request.user, at=timezone.now())
-        except RefusedError as refusal:
-            messages.error(request, str(refusal))
-            return self.leading("inventory:import")
-        return self.back(batch)
+        return self.back(batch) if self.succeeds(read_list, batch) else self.to("inventory:import")
 
 
 class ImportProgressView(OneBatchView):
@@ -230,10 +235,7 @@ class ImportAgainView(OneBatchView):
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
         batch = self.batch(pk)
-        try:
-            judge_again(batch=batch, actor=request.user, at=timezone.now())
-        except RefusedError as refusal:
-            messages.error(request, str(refusal))
+        self.succeeds(judge_again, batch)
         return self.back(batch)
 
 
@@ -250,53 +252,46 @@ class ImportConfirmView(OneBatchView):
                 return self.back(batch)
             return result_page(request, batch, refusal=str(refusal), status=422)
         if published.written:
-            word = "instrument" if published.written == 1 else "instruments"
-            messages.success(request, f"Written: {published.written:,} {word}, each with a tag to print.")
+            said = ngettext(
+                "Imported %(count)d instrument, with a tag to print.",
+                "Imported %(count)d instruments, each with a tag to print.",
+                published.written,
+            )
+            messages.success(request, said % {"count": published.written})
         else:
-            messages.info(request, "This list had been written already. Nothing was added.")
+            messages.info(request, gettext("This list has already been imported. Nothing was added."))
         return self.back(batch)
 
 
 class ImportDropView(OneBatchView):
-    """Throw the list away; nothing of it was written."""
+    """Discard the list; nothing of it was written."""
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponseRedirect:
-        try:
-            drop_import(batch=self.batch(pk), actor=request.user, at=timezone.now())
-        except RefusedError as refusal:
-            messages.error(request, str(refusal))
-        else:
-            messages.success(request, "The list was thrown away. Nothing of it was written.")
+        if self.succeeds(drop_import, self.batch(pk)):
+            messages.success(request, gettext("The list was discarded. Nothing was imported."))
         return HttpResponseRedirect(reverse("inventory:import"))
 
 
 class ImportForgetView(OneBatchView):
-    """Forget the rows to put right of a list that was written."""
+    """Delete the problem rows of a list that was imported."""
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
         batch = self.batch(pk)
-        try:
-            forget_problem_rows(batch=batch, actor=request.user, at=timezone.now())
-        except RefusedError as refusal:
-            messages.error(request, str(refusal))
-        else:
-            messages.success(request, "Forgotten. What was written stays.")
+        if self.succeeds(forget_problem_rows, batch):
+            messages.success(request, gettext("The problem rows were deleted. What was imported stays."))
         return self.back(batch)
 
 
 class ImportProblemsView(OneBatchView):
-    """The rows to put right, with their own columns, as a file that can be sent again."""
+    """The rows to correct, with their own columns, as a file that can be sent again."""
 
     def get(self, request: StaffRequest, pk: int, form: str) -> HttpResponse:
-        batch = self.batch(pk)
-        if form not in {"csv", "xlsx"}:
-            raise Http404("no such form of file")
-        table = problem_table(batch)
-        if not table.rows:
-            raise Http404("no row to put right, or forgotten")
+        table = problem_table(self.batch(pk))
+        if form not in {"csv", "xlsx"} or not table.rows:
+            raise Http404("no such form of file, or no row to correct")
         data = (
             write_csv(header=table.header, rows=table.rows)
             if form == "csv"
-            else write_xlsx(title="Rows to put right", header=table.header, rows=table.rows)
+            else write_xlsx(title="Rows to correct", header=table.header, rows=table.rows)
         )
-        return file_response(data, name=f"rows-to-put-right-{batch.pk}.{form}", is_download=True)
+        return file_response(data, name=f"rows-to-correct-{pk}.{form}", is_download=True)

@@ -83,8 +83,7 @@ def measure_import(*, rows: int = 20_000, school: School | None = None, at: date
     batch = begin_import(school=school, data=data, filename="large.csv", actor=None, at=at).batch
     read_s = time.perf_counter() - started
     guess = guessed_columns(school=school, header=batch.header, sample=sample_rows(batch))
-    choices = {column.index: column.field.value if column.field else "" for column in guess.columns}
-    choose_columns(batch=batch, choices=choices, actor=None, at=at, remember=False)
+    choose_columns(batch=batch, choices=guess.choices, actor=None, at=at, remember=False)
     requests = []
     while batch.state == batch.State.READING:
         started = time.perf_counter()

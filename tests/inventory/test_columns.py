@@ -8,9 +8,9 @@ import pytest
 from django.db import models
 
 from core.access import known_permissions
-from inventory.columns import BY_NAME, COLUMNS, IN_LISTS, LIST_ONLY, NOT_SHOWN, TELLING_WORDS
+from inventory.columns import BY_NAME, COLUMNS, HEADINGS, IN_LISTS, LIST_ONLY, NOT_SHOWN, TELLING_WORDS
 from inventory.models import Instrument
-from inventory.rules.intake.fields import normal_heading
+from inventory.rules.intake.headings import normal_heading
 
 
 def test_the_model_and_the_declarations_agree():
@@ -35,12 +35,7 @@ def test_what_is_not_shown_is_not_declared_as_well():
 
 
 def test_no_heading_stands_for_two_columns():
-    words = Counter(
-        normal_heading(word)
-        for column in IN_LISTS.values()
-        for word in (column.label, *column.headings.split(", "))
-        if word
-    )
+    words = Counter(word for texts in HEADINGS.values() for word in {normal_heading(text) for text in texts})
     assert [word for word, count in words.items() if count > 1] == []
 
 

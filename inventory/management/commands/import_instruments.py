@@ -1,4 +1,4 @@
-"""``manage.py import_instruments FILE --school CODE``: what a list would bring in, and with ``--commit`` brings it in.
+"""``manage.py import_instruments FILE --school CODE`` says what a list would bring in; ``--commit`` brings it in.
 
 Exit codes: 0 all is well, 1 there are rows with problems, 2 the file or the school cannot be used or nothing may be
 written. A dry run writes nothing. With ``--commit``, rows with problems stop everything unless ``--skip-problems``.
@@ -30,13 +30,13 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("file", type=Path, help="a .csv or .xlsx file")
-        parser.add_argument("--school", required=True, metavar="CODE", help="the school of rows that name none")
-        parser.add_argument("--worksheet", default="", help="of a workbook; else the first that holds a table")
+        parser.add_argument("--school", required=True, metavar="CODE", help="the school for rows that name none")
+        parser.add_argument("--worksheet", default="", help="of a workbook; otherwise the first that holds a table")
         parser.add_argument("--commit", action="store_true", help="write; without it nothing is written")
         parser.add_argument(
             "--skip-problems",
             action="store_true",
-            help="with --commit: write the new rows although others have problems, which stay out",
+            help="with --commit: import the new rows and leave out those with problems",
         )
         parser.add_argument("--json", action="store_true", help="print JSON instead of sentences")
 
@@ -79,9 +79,8 @@ def content_of(path: Path) -> bytes:
 
 def as_json(rows: list[RowJudgement], *, written: int | None) -> dict[str, Any]:
     """Counts and problem rows as plain data; ``written`` is None where nothing was to be written."""
-    sums = counts(rows)
     return {
-        "counts": {state.value: sums[state] for state in RowState},
+        "counts": {state.value: count for state, count in counts(rows).items()},
         "written": written,
         "problems": [
             {"row": problem.number, "column": problem.column, "reason": problem.reason}
@@ -92,18 +91,14 @@ def as_json(rows: list[RowJudgement], *, written: int | None) -> dict[str, Any]:
 
 
 def as_text(rows: list[RowJudgement], *, written: int | None, is_commit: bool) -> str:
-    sums = counts(rows)
-    lines = [problem.sentence for row in rows for problem in row.problems]
-    shown = lines[:SHOWN]
-    if len(lines) > SHOWN:
-        shown.append(f"… and {len(lines) - SHOWN} more; --json lists them all.")
-    shown.append(
-        f"{sums[RowState.NEW]} new, {sums[RowState.ALREADY_HERE]} already here, {sums[RowState.PROBLEM]} with a problem."
-    )
+    problems = [problem.sentence for row in rows for problem in row.problems]
+    more = [f"… and {len(problems) - SHOWN} more; --json lists them all."] if len(problems) > SHOWN else []
+    new, known, wrong = counts(rows).values()
     if written is not None:
-        shown.append(f"Written: {written} instruments.")
+        end = f"Imported: {written} instruments."
     elif is_commit:
-        shown.append("Nothing was written: put the rows right, or say --skip-problems to leave them out.")
+        end = "Nothing was imported. Correct the rows, or leave them out with --skip-problems."
     else:
-        shown.append("A dry run: nothing was written. --commit writes the new rows.")
-    return "\n".join(shown)
+        end = "This was a dry run; nothing was imported. --commit imports the new rows."
+    total = f"{new} new, {known} already registered, {wrong} with a problem."
+    return "\n".join([*problems[:SHOWN], *more, total, end])

@@ -4,21 +4,19 @@ from __future__ import annotations
 
 import hashlib
 from collections import Counter
-from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
-from itertools import islice
-from typing import Final
+from typing import Final, NamedTuple
 
-from core.sheets.cells import SheetRow
-from inventory.rules.intake.fields import MARK_COLUMN, IntakeField
+from core.cells import CellTrouble, SheetRow
+from inventory.rules.intake.headings import MARK_COLUMN, PROBLEM_COLUMN, ROW_COLUMN, own_columns
 from inventory.rules.intake.mapping import ColumnMapping
-from inventory.rules.intake.parse import FindKind, name_key, number_key
-from inventory.rules.intake.row import Places, RowProblem, RowReader, RowReading
-from inventory.rules.intake.values import IntakeValues
+from inventory.rules.intake.parse.words import FindKind, name_key, number_key
+from inventory.rules.intake.row import Places, RowProblem, RowReader, RowReading, Values
 
-CHUNK: Final = 500  # rows
+LONGEST_MARK: Final = 36  # our own are shorter; with what stands before it, what a stored fingerprint holds
 
 
 class RowState(StrEnum):
@@ -27,8 +25,7 @@ class RowState(StrEnum):
     PROBLEM = "problem"
 
 
-@dataclass(frozen=True, slots=True)
-class KnownInstrument:
+class KnownInstrument(NamedTuple):
     """What tells an instrument of the register from others."""
 
     asset_number: str
@@ -38,13 +35,12 @@ class KnownInstrument:
     is_elsewhere: bool = False  # at a school that the sender does not see: nothing of it is told
 
 
-@dataclass(frozen=True, slots=True)
-class KnownFleet:
+class KnownFleet(NamedTuple):
     """The register as the judge needs it: every instrument of the district, and what imports wrote before."""
 
     instruments: Iterable[KnownInstrument] = ()
-    fingerprints: Collection[str] = field(default_factory=frozenset)  # of rows that came in
-    used_asset_numbers: Collection[str] = field(default_factory=frozenset)  # of instruments gone; never used again
+    fingerprints: Collection[str] = frozenset()  # of rows that came in
+    used_asset_numbers: Collection[str] = frozenset()  # of instruments gone; never used again
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +49,8 @@ class RowJudgement:
 
     number: int
     state: RowState
-    values: IntakeValues
-    fingerprint: str
+    values: Values
+    fingerprint: str = ""
     problems: tuple[RowProblem, ...] = ()
     notes: tuple[str, ...] = ()  # what was decided in reading it
     match: str = ""  # asset number of the instrument that it is, where it is here already
@@ -70,11 +66,11 @@ class RowJudgement:
         if self.problems:
             return " ".join(problem.reason for problem in self.problems)
         if self.state is RowState.ALREADY_HERE:
-            return f"It is in the register as {self.match}." if self.match else "This row was brought in before."
+            return f"Already registered as {self.match}." if self.match else "This row was imported before."
         return ""
 
 
-def judge_rows(  # a judgement needs to know all of it
+def judge_rows(
     *,
     rows: Iterable[SheetRow],
     mapping: ColumnMapping,
@@ -98,23 +94,18 @@ def judge_rows(  # a judgement needs to know all of it
     reader = RowReader(
         mapping=mapping, find_kind=find_kind, kind_words=kind_words, places=places, today=today, longest=longest
     )
-    judge = _Judge(known)
+    judge = _Judge(known, reader)
     for judgement in earlier:
         judge.remember(judgement)
     header = [column.header for column in mapping.columns]
-    mark_index = header.index(MARK_COLUMN) if MARK_COLUMN in header else None
     for row in rows:
-        mark = ""
-        if mark_index is not None and mark_index < len(row.cells):
-            mark = str(row.cells[mark_index])
-        yield judge.judge(row, reader.read(row), mark)
+        yield judge.judge(row, reader.read(row), _mark_in(row, header))
 
 
-def in_chunks(judgements: Iterable[RowJudgement], *, size: int = CHUNK) -> Iterator[tuple[RowJudgement, ...]]:
-    """Yield the judgements in tuples of at most ``size``, so that progress can be shown between them."""
-    rest = iter(judgements)
-    while chunk := tuple(islice(rest, size)):
-        yield chunk
+def _mark_in(row: SheetRow, header: Sequence[str]) -> str:
+    """Return the mark that our own list of problem rows put on the row; one that is not ours is cut to fit."""
+    index = header.index(MARK_COLUMN) if MARK_COLUMN in header else len(row.cells)
+    return str(row.cells[index])[:LONGEST_MARK] if index < len(row.cells) else ""
 
 
 def row_mark(row: SheetRow) -> str:
@@ -123,149 +114,133 @@ def row_mark(row: SheetRow) -> str:
     return f"R{row.number}-{hashlib.sha256(content.encode()).hexdigest()[:10]}"
 
 
-class _Judge:
+SerialKey = tuple[str, str]  # maker and serial as they are compared
+
+
+class _Seen:
+    """The register by numbers and serials."""
+
     def __init__(self, known: KnownFleet) -> None:
-        self._by_asset: dict[str, KnownInstrument] = {}
-        self._by_serial: dict[tuple[str, str], KnownInstrument] = {}
+        self.by_asset: dict[str, KnownInstrument] = {}
+        self.by_serial: dict[SerialKey, KnownInstrument] = {}
         for instrument in known.instruments:
-            self._by_asset[number_key(instrument.asset_number)] = instrument
+            self.by_asset[number_key(instrument.asset_number)] = instrument
             if instrument.serial:
-                self._by_serial[(name_key(instrument.maker), number_key(instrument.serial))] = instrument
+                self.by_serial[name_key(instrument.maker), number_key(instrument.serial)] = instrument
+
+
+class _Judge:
+    def __init__(self, known: KnownFleet, reader: RowReader) -> None:
+        self._reader, self._register = reader, _Seen(known)
         self._used = {number_key(number) for number in known.used_asset_numbers}
         self._fingerprints = known.fingerprints
         self._came_in = Counter(fingerprint.partition(":")[0] for fingerprint in known.fingerprints)
         self._like: Counter[str] = Counter()
         self._asset_rows: dict[str, int] = {}
-        self._serial_rows: dict[tuple[str, str], int] = {}
+        self._serial_rows: dict[SerialKey, int] = {}
 
     def judge(self, row: SheetRow, reading: RowReading, mark: str) -> RowJudgement:
         values = reading.values
-        problems = [*reading.problems, *self._repeated(row, reading)]
+        problems = (*reading.problems, *self._repeated(row, values))
         if problems:
-            return RowJudgement(row.number, RowState.PROBLEM, values, "", tuple(problems), reading.notes)
+            return RowJudgement(row.number, RowState.PROBLEM, values, "", problems, reading.notes)
         identity = _identity(values)
         if mark:
             ordinal, came_before = mark, f"{identity}:{mark}" in self._fingerprints
         else:
             self._like[identity] += 1
             ordinal, came_before = str(self._like[identity]), self._like[identity] <= self._came_in[identity]
-        fingerprint = f"{identity}:{ordinal}"
-        match, clash = self._in_register(row, reading)
+        match, field, clash = self._in_register(values)
         if clash and not came_before:
-            return RowJudgement(row.number, RowState.PROBLEM, values, "", (clash,), reading.notes)
-        is_here = match or came_before
-        return RowJudgement(
-            row.number,
-            RowState.ALREADY_HERE if is_here else RowState.NEW,
-            values,
-            fingerprint,
-            notes=reading.notes,
-            match=match,
-        )
-
-    def conflict(self, judgement: RowJudgement) -> RowProblem | None:
-        values, number = judgement.values, judgement.number
-        if judgement.fingerprint in self._fingerprints:
-            return RowProblem(number, "", "this row was brought in meanwhile.")
-        if values.asset_number and number_key(values.asset_number) in self._by_asset:
-            return RowProblem(number, "", f"asset number “{values.asset_number}” has been taken meanwhile.")
-        if values.serial and (name_key(values.maker), number_key(values.serial)) in self._by_serial:
-            return RowProblem(number, "", f"serial “{values.serial}” has been registered meanwhile.")
-        return None
+            problem = self._reader.problem(row, field, clash)
+            return RowJudgement(row.number, RowState.PROBLEM, values, "", (problem,), reading.notes)
+        state = RowState.ALREADY_HERE if match or came_before else RowState.NEW
+        return RowJudgement(row.number, state, values, f"{identity}:{ordinal}", notes=reading.notes, match=match)
 
     def remember(self, judgement: RowJudgement) -> None:
         """Take a row judged before into account.
 
         A row that contradicted the register need not be counted: one like it repeats its number or serial.
         """
-        values, number = judgement.values, judgement.number
-        if values.asset_number:
-            self._asset_rows.setdefault(number_key(values.asset_number), number)
-        if values.serial:
-            self._serial_rows.setdefault((name_key(values.maker), number_key(values.serial)), number)
+        list(self._repeated(SheetRow(judgement.number, ()), judgement.values))
         identity, _, ordinal = judgement.fingerprint.partition(":")
         if ordinal.isdigit():
             self._like[identity] += 1
 
-    def _repeated(self, row: SheetRow, reading: RowReading) -> Iterator[RowProblem]:
+    def _repeated(self, row: SheetRow, values: Values) -> Iterator[RowProblem]:
         """Yield a problem for each number that an earlier row of the file has."""
-        values = reading.values
-        if values.asset_number:
-            first = self._asset_rows.setdefault(number_key(values.asset_number), row.number)
+        if number := values.get("asset_number"):
+            first = self._asset_rows.setdefault(number_key(number), row.number)
             if first != row.number:
-                reason = f"asset number “{values.asset_number}” is in row {first} too. Each instrument needs its own."
-                yield RowProblem(row.number, reading.columns.get(IntakeField.ASSET_NUMBER, ""), reason)
-        if values.serial:
-            key = (name_key(values.maker), number_key(values.serial))
-            first = self._serial_rows.setdefault(key, row.number)
+                reason = f"asset number “{number}” is also in row {first}. Each instrument needs its own."
+                yield self._reader.problem(row, "asset_number", reason)
+        if serial := values.get("serial"):
+            first = self._serial_rows.setdefault(_serial_key(values), row.number)
             if first != row.number:
-                of_maker = f" of {values.maker}" if values.maker else ""
-                reason = f"serial “{values.serial}”{of_maker} is in row {first} too. Check which row is right."
-                yield RowProblem(row.number, reading.columns.get(IntakeField.SERIAL, ""), reason)
+                of_maker = f" of {values['maker']}" if "maker" in values else ""
+                reason = f"serial “{serial}”{of_maker} is also in row {first}. Check which row is right."
+                yield self._reader.problem(row, "serial", reason)
 
-    def _in_register(self, row: SheetRow, reading: RowReading) -> tuple[str, RowProblem | None]:
-        """Return the asset number of the instrument that the row is, or what contradicts the register."""
-        values = reading.values
-        by_asset = self._by_asset.get(number_key(values.asset_number)) if values.asset_number else None
-        key = (name_key(values.maker), number_key(values.serial))
-        by_serial = self._by_serial.get(key) if values.serial else None
-        asset_column = reading.columns.get(IntakeField.ASSET_NUMBER, "")
-        serial_column = reading.columns.get(IntakeField.SERIAL, "")
+    def _in_register(self, values: Values) -> tuple[str, str, str]:
+        """Return the asset number of the instrument that the row is, or which column contradicts the register and how."""
+        number, serial = values.get("asset_number", ""), values.get("serial", "")
+        by_asset = self._register.by_asset.get(number_key(number)) if number else None
+        by_serial = self._register.by_serial.get(_serial_key(values)) if serial else None
+        clash, field = "", "asset_number"
         if by_asset is not None:
             if by_asset.is_elsewhere:
-                reason = f"asset number “{values.asset_number}” belongs to an instrument of another school."
-                return "", RowProblem(row.number, asset_column, reason)
-            if _is_same(by_asset, values):
-                return by_asset.asset_number, None
-            reason = f"asset number “{values.asset_number}” is taken by {_described(by_asset)}."
-            return "", RowProblem(row.number, asset_column, reason)
-        if by_serial is not None:
+                clash = f"asset number “{number}” belongs to an instrument at another school."
+            elif _is_same(by_asset, values):
+                return by_asset.asset_number, "", ""
+            else:
+                clash = f"asset number “{number}” is taken by {_described(by_asset)}."
+        elif by_serial is not None:
+            field = "serial"
             if by_serial.is_elsewhere:
-                reason = f"serial “{values.serial}” is in the register at another school. Ask for a transfer."
-                return "", RowProblem(row.number, serial_column, reason)
-            if by_serial.kind == values.kind and not values.asset_number:
-                return by_serial.asset_number, None
-            reason = f"serial “{values.serial}” is in the register as {_described(by_serial)}."
-            return "", RowProblem(row.number, serial_column, reason)
-        if values.asset_number and number_key(values.asset_number) in self._used:
-            reason = f"asset number “{values.asset_number}” was used before and is never used again."
-            return "", RowProblem(row.number, asset_column, reason)
-        return "", None
+                clash = f"serial “{serial}” is registered at another school. Ask for a transfer."
+            elif by_serial.kind == values["kind"] and not number:
+                return by_serial.asset_number, "", ""
+            else:
+                clash = f"serial “{serial}” is registered as {_described(by_serial)}."
+        elif number and number_key(number) in self._used:
+            clash = f"asset number “{number}” was used before and cannot be used again."
+        return "", field, clash
 
 
 def conflicts(*, rows: Iterable[RowJudgement], known: KnownFleet) -> Iterator[RowProblem]:
     """Yield why rows judged new earlier cannot be written now: what ``known`` holds by this time contradicts them."""
-    judge = _Judge(known)
+    register = _Seen(known)
     for row in rows:
-        problem = judge.conflict(row)
-        if problem:
-            yield problem
+        number, serial = row.values.get("asset_number"), row.values.get("serial")
+        if row.fingerprint in known.fingerprints:
+            yield RowProblem(row.number, "", "this row has been imported in the meantime.")
+        elif number and number_key(number) in register.by_asset:
+            yield RowProblem(row.number, "", f"asset number “{number}” has been taken in the meantime.")
+        elif serial and _serial_key(row.values) in register.by_serial:
+            yield RowProblem(row.number, "", f"serial “{serial}” has been registered in the meantime.")
 
 
-def _is_same(instrument: KnownInstrument, values: IntakeValues) -> bool:
+def _serial_key(values: Values) -> SerialKey:
+    return name_key(values.get("maker", "")), number_key(values["serial"])
+
+
+def _is_same(instrument: KnownInstrument, values: Values) -> bool:
     """Say whether the row tells of this instrument: the kind is the same, and no serial contradicts."""
-    if instrument.kind != values.kind:
-        return False
-    both = instrument.serial and values.serial
-    return not both or number_key(instrument.serial) == number_key(values.serial)
+    serials = {number_key(serial) for serial in (instrument.serial, values.get("serial")) if serial}
+    return instrument.kind == values["kind"] and len(serials) < 2
 
 
 def _described(instrument: KnownInstrument) -> str:
-    words = [instrument.asset_number, instrument.kind.replace("_", " "), instrument.maker]
-    return ", ".join([word for word in words if word] + ([f"serial {instrument.serial}"] if instrument.serial else []))
+    serial = f"serial {instrument.serial}" if instrument.serial else ""
+    words = (instrument.asset_number, instrument.kind.replace("_", " "), instrument.maker, serial)
+    return ", ".join(filter(None, words))
 
 
-def _identity(values: IntakeValues) -> str:
+def _identity(values: Values) -> str:
     """Return a hash of what makes two rows the same thing; notes, cost and room may change in between."""
-    parts = (
-        values.school,
-        values.kind,
-        name_key(values.maker),
-        name_key(values.model),
-        number_key(values.serial),
-        number_key(values.asset_number),
-        values.size.casefold(),
-    )
+    names = name_key(values.get("maker", "")), name_key(values.get("model", ""))
+    numbers = number_key(values.get("serial", "")), number_key(values.get("asset_number", ""))
+    parts = (values["school"], values["kind"], *names, *numbers, values.get("size", "").casefold())
     return hashlib.sha256("\x1f".join(parts).encode()).hexdigest()[:24]
 
 
@@ -273,3 +248,32 @@ def counts(judgements: Iterable[RowJudgement]) -> dict[RowState, int]:
     """Return how many rows are in each state."""
     found = Counter(judgement.state for judgement in judgements)
     return {state: found[state] for state in RowState}
+
+
+# The rows that could not come in, to be corrected and sent again
+
+OutCell = str | int | date
+
+
+class ProblemSheet(NamedTuple):
+    """A header and its rows, for ``core.sheets.write_csv`` or ``write_xlsx``."""
+
+    header: tuple[str, ...]
+    rows: tuple[tuple[OutCell, ...], ...]
+
+
+def problem_sheet(*, header: Sequence[str], rows: Iterable[tuple[SheetRow, Sequence[RowProblem]]]) -> ProblemSheet:
+    """Return the problem rows with their original columns, then row number, reason and mark.
+
+    The mark stays the same when a row comes back still wrong, so that it is known however often it is sent.
+    """
+    own = own_columns(header)
+    kept = [index for index in range(len(header)) if index not in own]
+    lines: list[tuple[OutCell, ...]] = []
+    for row, problems in rows:
+        cells = [row.cells[index] if index < len(row.cells) else "" for index in kept]
+        why = " ".join(f"{problem.column}: {problem.reason}".removeprefix(": ") for problem in problems)
+        plain = ("" if isinstance(cell, CellTrouble) else cell for cell in cells)
+        lines.append((*plain, row.number, why, _mark_in(row, header) or row_mark(row)))
+    names = (*(header[index] for index in kept), ROW_COLUMN, PROBLEM_COLUMN, MARK_COLUMN)
+    return ProblemSheet(names, tuple(lines))

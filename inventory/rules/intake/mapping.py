@@ -1,4 +1,7 @@
-"""Guessing which column holds what: from what was said last time, the heading, and the contents."""
+"""Guessing which column holds what: from what was said last time, the heading, and the contents.
+
+A column is called by its key in ``inventory.columns.IN_LISTS``.
+"""
 
 from __future__ import annotations
 
@@ -6,26 +9,15 @@ import re
 from collections import Counter
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Final
+from functools import partial
+from typing import Any, Final
 
-from core.sheets.cells import Cell, SheetRow
-from inventory.columns import TELLING_WORDS
-from inventory.rules.intake.fields import (
-    BY_HEADING,
-    MANY_COLUMNS,
-    STAYS_OUT,
-    IntakeField,
-    normal_heading,
-    own_columns,
-)
-from inventory.rules.intake.parse import (
-    FindKind,
-    UnreadableError,
-    parse_acquired_by,
-    parse_date,
-    parse_kind,
-    parse_level,
-)
+from core.cells import Cell, SheetRow
+from inventory.columns import IN_LISTS, TELLING_WORDS
+from inventory.rules.intake.headings import BY_HEADING, normal_heading, own_columns
+from inventory.rules.intake.parse.dates import parse_date
+from inventory.rules.intake.parse.reading import Reading, UnreadableError
+from inventory.rules.intake.parse.words import FindKind, parse_acquired_by, parse_kind, parse_level
 
 REMEMBERED: Final = 1.0
 SAME_WORDS: Final = 0.9
@@ -44,7 +36,7 @@ class ColumnGuess:
 
     index: int
     header: str
-    field: IntakeField | None
+    field: str | None
     confidence: float  # 0 to 1
     because: str  # for the person who checks it
 
@@ -55,47 +47,44 @@ class ColumnMapping:
 
     columns: tuple[ColumnGuess, ...]
 
-    def of(self, field: IntakeField) -> tuple[ColumnGuess, ...]:
-        """Return the columns of this field, from left to right."""
-        return tuple(column for column in self.columns if column.field is field)
+    @property
+    def choices(self) -> dict[int, str]:
+        """Return what each column is taken for by its index; "" for one that is left out."""
+        return {column.index: column.field or NOT_IMPORTED for column in self.columns}
 
     def corrected(self, choices: Mapping[int, str]) -> ColumnMapping:
         """Return the mapping with somebody's choices, by column index; "" leaves a column out.
 
         Raises ValueError for an unknown field, or for one chosen for two columns that can have only one.
         """
+        if unknown := set(choices.values()) - {*IN_LISTS, NOT_IMPORTED}:
+            raise ValueError(f"Unknown columns: {', '.join(sorted(unknown))}.")
         columns = tuple(
-            replace(
-                column,
-                field=IntakeField(choices[column.index]) if choices[column.index] else None,
-                confidence=REMEMBERED,
-                because="chosen by you",
-            )
+            replace(column, field=choices[column.index] or None, confidence=REMEMBERED, because="chosen by you")
             if column.index in choices
             else column
             for column in self.columns
         )
-        counts = Counter(column.field for column in columns if column.field and column.field not in MANY_COLUMNS)
-        for field, count in counts.items():
-            if count > 1:
-                message = f"{field.label} can come from one column only; {count} are chosen."
-                raise ValueError(message)
+        for field, count in Counter(column.field for column in columns if column.field).items():
+            if count > 1 and not IN_LISTS[field].several:
+                raise ValueError(f"{IN_LISTS[field].label} can come from one column only; {count} are chosen.")
         return ColumnMapping(columns)
 
     def to_remember(self) -> dict[str, str]:
         """Return normalised heading to field, to be handed to ``guess_mapping`` the next time."""
-        own = own_columns([column.header for column in self.columns])
+        header = [column.header for column in self.columns]
+        own = own_columns(header)
         return {
-            key: column.field.value if column.field else NOT_IMPORTED
-            for key, column in zip(_keys([column.header for column in self.columns]), self.columns, strict=True)
+            key: column.field or NOT_IMPORTED
+            for key, column in zip(_keys(header), self.columns, strict=True)
             if key and column.index not in own
         }
 
     def gaps(self) -> tuple[str, ...]:
         """Return what keeps every row from coming in, in sentences."""
-        if not self.of(IntakeField.KIND):
-            return ("No column says what kind of instrument each row is. Choose the column that does.",)
-        return ()
+        if "kind" in self.choices.values():
+            return ()
+        return ("No column says what kind of instrument each row is. Choose the column that does.",)
 
 
 def guess_mapping(
@@ -109,32 +98,24 @@ def guess_mapping(
 
     ``remembered`` is normalised heading to field, as ``ColumnMapping.to_remember`` returned it.
     """
-    samples = [_sample(sample_rows, index) for index in range(len(header))]
-    guesses = [
-        _guess(index, name, key=key, sample=samples[index], remembered=remembered, find_kind=find_kind)
-        for index, (name, key) in enumerate(zip(header, _keys(header), strict=True))
-    ]
+    guesses = []
+    for index, (name, key) in enumerate(zip(header, _keys(header), strict=True)):
+        sample = [row.cells[index] for row in sample_rows if index < len(row.cells) and row.cells[index]]
+        guesses.append(_guess(index, name, key=key, sample=sample, remembered=remembered, find_kind=find_kind))
     for index in own_columns(header):
         guesses[index] = ColumnGuess(index, header[index], None, REMEMBERED, "added by our list of problem rows")
-    taken: dict[IntakeField, int] = {}
+    taken: dict[str, int] = {}
     for guess in sorted(guesses, key=lambda guess: (-guess.confidence, guess.index)):
-        if guess.field is None or guess.field in MANY_COLUMNS:
-            continue
-        if guess.field in taken:
-            first = guesses[taken[guess.field]]
-            other = _by_words(normal_heading(guess.header), but=taken) if guess.confidence <= SOME_WORDS else None
-            guesses[guess.index] = replace(
-                guess,
-                field=other,
-                confidence=DOUBTFUL,
-                because="by another word in its heading"
-                if other
-                else f"looks like {guess.field.label.lower()} too, which is taken from “{first.header}”",
+        field = guess.field
+        if field in taken:
+            because = (
+                f"looks like {IN_LISTS[field].label.lower()} too, which comes from “{guesses[taken[field]].header}”"
             )
-            if other and other not in MANY_COLUMNS:
-                taken[other] = guess.index
-        else:
-            taken[guess.field] = guess.index
+            field = _by_words(normal_heading(guess.header), but=taken) if guess.confidence <= SOME_WORDS else None
+            because = "by another word in its heading" if field else because
+            guesses[guess.index] = replace(guess, field=field, confidence=DOUBTFUL, because=because)
+        if field and not IN_LISTS[field].several:
+            taken[field] = guess.index
     return ColumnMapping(tuple(guesses))
 
 
@@ -142,15 +123,10 @@ def _keys(header: Sequence[str]) -> list[str]:
     """Return the normalised headings; the second of the same name gets a 2."""
     seen: Counter[str] = Counter()
     keys = []
-    for name in header:
-        key = normal_heading(name)
+    for key in map(normal_heading, header):
         seen[key] += 1
         keys.append(f"{key} {seen[key]}" if key and seen[key] > 1 else key)
     return keys
-
-
-def _sample(rows: Sequence[SheetRow], index: int) -> list[Cell]:
-    return [row.cells[index] for row in rows if index < len(row.cells) and row.cells[index]]
 
 
 def _guess(
@@ -162,26 +138,23 @@ def _guess(
     remembered: Mapping[str, str],
     find_kind: FindKind | None,
 ) -> ColumnGuess:
+    heading = normal_heading(name)
     if key in remembered:
-        field = IntakeField(remembered[key]) if remembered[key] in set(IntakeField) else None
-        return ColumnGuess(index, name, field, REMEMBERED, "as you chose the last time")
-    if field := BY_HEADING.get(normal_heading(name)):
+        field = remembered[key] if remembered[key] in IN_LISTS else None
+        return ColumnGuess(index, name, field, REMEMBERED, "as you chose last time")
+    if field := BY_HEADING.get(heading):
         return _weighed(ColumnGuess(index, name, field, SAME_WORDS, "by its heading"), sample, find_kind)
-    if field := _by_words(normal_heading(name)):
+    if field := _by_words(heading):
         return _weighed(ColumnGuess(index, name, field, SOME_WORDS, "by a word in its heading"), sample, find_kind)
     if sample and (field := _by_contents(sample, find_kind)):
         return ColumnGuess(index, name, field, ONLY_CONTENTS, "by what it holds")
-    because = "not recognized" if sample else "empty"
-    return ColumnGuess(index, name, None, 0.0, because)
+    return ColumnGuess(index, name, None, 0.0, "not recognized" if sample else "empty")
 
 
-def _by_words(key: str, *, but: Collection[IntakeField] = ()) -> IntakeField | None:
-    padded = f" {key} "
-    for code, words in TELLING_WORDS:
-        field = IntakeField(code)
-        if field in but:
-            continue
-        if any(f" {word} " in padded for word in words):
+def _by_words(heading: str, *, but: Collection[str] = ()) -> str | None:
+    padded = f" {heading} "
+    for field, words in TELLING_WORDS:
+        if field not in but and any(f" {word} " in padded for word in words):
             return field
     return None
 
@@ -189,82 +162,57 @@ def _by_words(key: str, *, but: Collection[IntakeField] = ()) -> IntakeField | N
 def _weighed(guess: ColumnGuess, sample: Sequence[Cell], find_kind: FindKind | None) -> ColumnGuess:
     """Let the contents speak for or against the heading."""
     field, key = guess.field, normal_heading(guess.header)
-    if field in STAYS_OUT and field is not None and key != "grade":
-        return replace(guess, because=STAYS_OUT[field])
+    holds = partial(_share, sample)
+    if field and IN_LISTS[field].stays_out and key != "grade":
+        return replace(guess, because=IN_LISTS[field].stays_out)
     if not sample:
         return replace(guess, confidence=guess.confidence * EMPTY, because=f"{guess.because}; it is empty")
-    if key == "grade" and _share(sample, _is_level) >= MOST:
-        return replace(guess, field=IntakeField.LEVEL, because="by what it holds")
-    if key == "source" and _share(sample, _is_way_of_coming) < MOST:
-        return replace(guess, field=IntakeField.FUNDING_SOURCE, confidence=SOME_WORDS, because="by what it holds")
+    doubtful = partial(replace, guess, confidence=DOUBTFUL)
+    if key == "grade" and holds(parse_level) >= MOST:
+        return replace(guess, field="level", because="by what it holds")
+    if key == "source" and holds(parse_acquired_by) < MOST:
+        return replace(guess, field="funding_source", confidence=SOME_WORDS, because="by what it holds")
     if key in {"make and model", "make model", "brand model"}:
         return replace(guess, confidence=SOME_WORDS, because="holds maker and model together; kept as the model")
-    if field is IntakeField.ASSET_NUMBER and len(set(map(str, sample))) < len(sample) * 0.9:
-        return replace(guess, confidence=DOUBTFUL, because="by its heading, but numbers repeat in it")
-    if field is IntakeField.KIND and find_kind and _share(sample, _names_kind(find_kind)) < 1 - MOST:
-        return replace(guess, confidence=DOUBTFUL, because="by its heading, but few cells name a kind of instrument")
-    if field is IntakeField.ACQUIRED_ON and _share(sample, _is_date) < 1 - MOST:
-        return replace(guess, confidence=DOUBTFUL, because="by its heading, but few cells are dates")
-    if field is IntakeField.YEAR_MADE and _share(sample, _is_full_date) >= MOST:
-        return replace(guess, field=IntakeField.ACQUIRED_ON, confidence=SOME_WORDS, because="it holds dates")
+    if field == "asset_number" and len(set(map(str, sample))) < len(sample) * 0.9:
+        return doubtful(because="by its heading, but numbers repeat in it")
+    if field == "kind" and find_kind and holds(partial(parse_kind, find_kind=find_kind)) < 1 - MOST:
+        return doubtful(because="by its heading, but few cells name a kind of instrument")
+    if field == "acquired_on" and holds(_read_date) < 1 - MOST:
+        return doubtful(because="by its heading, but few cells are dates")
+    if field == "year_made" and holds(_full_date) >= MOST:
+        return replace(guess, field="acquired_on", confidence=SOME_WORDS, because="it holds dates")
     return guess
 
 
-def _by_contents(sample: Sequence[Cell], find_kind: FindKind | None) -> IntakeField | None:
-    if find_kind and _share(sample, _names_kind(find_kind)) >= MOST:
-        return IntakeField.KIND
-    if _share(sample, _has_dollar_sign) >= MOST:
-        return IntakeField.COST
-    if _share(sample, _is_full_date) >= MOST:
-        return IntakeField.ACQUIRED_ON
-    if _share(sample, _is_way_of_coming) >= MOST:
-        return IntakeField.ACQUIRED_BY
-    if _share(sample, _is_level) >= MOST:
-        return IntakeField.LEVEL
-    return None
+def _by_contents(sample: Sequence[Cell], find_kind: FindKind | None) -> str | None:
+    tests: dict[str, Callable[[Cell], Any]] = {
+        "kind": partial(parse_kind, find_kind=find_kind) if find_kind else lambda _: None,
+        "cost": lambda cell: isinstance(cell, str) and "$" in cell and any(map(str.isdigit, cell)),
+        "acquired_on": _full_date,
+        "acquired_by": parse_acquired_by,
+        "level": parse_level,
+    }
+    return next((field for field, read in tests.items() if _share(sample, read) >= MOST), None)
 
 
-def _share(sample: Sequence[Cell], is_such: Callable[[Cell], bool]) -> float:
-    return sum(map(is_such, sample)) / len(sample)
+def _share(sample: Sequence[Cell], read: Callable[[Cell], Any]) -> float:
+    """Return which share of the cells gives a value."""
+    count = 0
+    for cell in sample:
+        try:
+            found = read(cell)
+        except UnreadableError:
+            continue
+        count += bool(found.value if isinstance(found, Reading) else found)
+    return count / len(sample)
 
 
-def _names_kind(find_kind: FindKind) -> Callable[[Cell], bool]:
-    def names_kind(cell: Cell) -> bool:
-        return isinstance(cell, str) and parse_kind(cell, find_kind=find_kind).value is not None
-
-    return names_kind
+_read_date = partial(parse_date, today=None)
 
 
-def _has_dollar_sign(cell: Cell) -> bool:
-    return isinstance(cell, str) and "$" in cell and any(map(str.isdigit, cell))
-
-
-def _is_date(cell: Cell) -> bool:
-    try:
-        return parse_date(cell, today=None).value is not None
-    except UnreadableError:
-        return False
-
-
-def _is_full_date(cell: Cell) -> bool:
+def _full_date(cell: Cell) -> bool:
     if isinstance(cell, str) and not re.search(r"\d.*[/.\- ].*\d", cell):
         return False
-    try:
-        reading = parse_date(cell, today=None)
-    except UnreadableError:
-        return False
+    reading = _read_date(cell)
     return reading.value is not None and not reading.is_partial
-
-
-def _is_way_of_coming(cell: Cell) -> bool:
-    try:
-        return bool(parse_acquired_by(cell).value)
-    except UnreadableError:
-        return False
-
-
-def _is_level(cell: Cell) -> bool:
-    try:
-        return bool(parse_level(cell).value)
-    except UnreadableError:
-        return False

@@ -3,49 +3,51 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from decimal import Decimal
 from difflib import get_close_matches
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
-from core.sheets.cells import Cell, CellTrouble, SheetRow
-from inventory.rules.intake.fields import IntakeField, normal_heading
+from core.cells import Cell, CellTrouble, SheetRow
+from inventory.catalog.schema import Option
+from inventory.columns import IN_LISTS
+from inventory.rules.intake.headings import normal_heading
 from inventory.rules.intake.mapping import ColumnGuess, ColumnMapping
-from inventory.rules.intake.parse import (
-    FindKind,
+from inventory.rules.intake.parse.dates import parse_date, parse_year
+from inventory.rules.intake.parse.money import parse_money, parse_share
+from inventory.rules.intake.parse.reading import (
     Reading,
     UnreadableError,
     cell_text,
     is_nothing,
     is_sign_for_nothing,
+)
+from inventory.rules.intake.parse.words import (
+    FindKind,
     parse_accessories,
     parse_acquired_by,
-    parse_date,
     parse_key,
     parse_kind,
     parse_level,
-    parse_money,
     parse_serial,
-    parse_share,
     parse_size,
     parse_valves,
-    parse_year,
 )
-from inventory.rules.intake.values import IntakeValues
+
+# What a row says, by the keys of inventory.columns.IN_LISTS, as JSON keeps it: a date as 2019-08-01, dollars and
+# percent as text, accessories as a list. What it does not say is not in it.
+Values = dict[str, Any]
 
 LONGEST_TEXT: Final = 4000  # characters of a note
 LONGEST_LINE: Final = 100  # characters of everything else
 QUOTED: Final = 40  # characters of a cell that a sentence repeats
 
-# What these say is kept in the notes when it cannot be read: no reason to keep a horn out of the register.
-_SOFT: Final = frozenset({IntakeField.LEVEL, IntakeField.VALVES, IntakeField.KEY, IntakeField.ACQUIRED_BY})
 # "Violin 1/2", "Bass drum 18 in": the size is part of what people write as the kind.
 SIZE_IN_KIND: Final = re.compile(r"(?<![\d/])[1-7]/[248](?![\d/])|\b\d{1,2}(?:\.5)?\s*(?:\"|”|''|in\b|inch(?:es)?\b)")
 # "Clarinet x 3", "2x flute", but not "Snare drum 14 x 5".
 SEVERAL: Final = re.compile(r"^(\d{1,3})\s*(?:x|ea\.?)\s+(?=[a-z])|[a-z.]\s+x\s*(\d{1,3})$", re.IGNORECASE)
-_LONG: Final = frozenset({IntakeField.NOTES, IntakeField.CONDITION})
+# Above a list of accessories; any other heading of this column is itself an accessory.
 _NAME_WORDS: Final = frozenset(
     {"accessories", "acc", "acces", "access", "includes", "included", "with", "included accessories"}
 )
@@ -66,8 +68,7 @@ class RowProblem:
         return f"{where}: {self.reason}"
 
 
-@dataclass(frozen=True, slots=True)
-class Places:
+class Places(NamedTuple):
     """The schools and rooms that a row may name, by any spelling, folded with ``place_key``."""
 
     schools: Mapping[str, str]  # name or code to code
@@ -80,12 +81,10 @@ def place_key(text: str) -> str:
     return normal_heading(text).removeprefix("room ").removeprefix("rm ")
 
 
-@dataclass(frozen=True, slots=True)
-class RowReading:
-    values: IntakeValues
+class RowReading(NamedTuple):
+    values: Values
     notes: tuple[str, ...]
     problems: tuple[RowProblem, ...]
-    columns: Mapping[IntakeField, str]  # heading of each mapped field
 
 
 class RowReader:
@@ -103,110 +102,100 @@ class RowReader:
     ) -> None:
         """``kind_words`` is word to kind's name, from which the nearest is suggested for an unknown one.
 
-        ``longest`` is how many characters the register keeps of a value, by the value's name.
+        ``longest`` is how many characters the register keeps of a value, by the value's key.
         """
-        self._longest = longest or {}
-        self._columns = [column for column in mapping.columns if column.field is not None]
-        self._headings = {column.field: column.header for column in reversed(self._columns) if column.field}
-        self._find_kind = find_kind
-        self._kind_words = kind_words
-        self._places = places
-        self._today = today
+        self._columns = [(column, IN_LISTS[column.field]) for column in mapping.columns if column.field]
+        self._headings = {column.field: column.header for column, _ in reversed(self._columns)}
+        self._longest, self._places, self._today = longest or {}, places, today
+        self._find_kind, self._kind_words = find_kind, kind_words
         self._kinds: dict[str, Reading[str | None]] = {}
         self._unknown: dict[str, str] = {}
+        self._take: dict[str, Callable[[ColumnGuess, Cell, Values], str]] = {
+            "kind": self._take_kind,
+            "text": _take_text,
+            "note": _take_note,
+            "accessories": _take_accessories,
+            "quantity": _refuse_several,
+            "nothing": lambda *_: "",
+        }
 
     def read(self, row: SheetRow) -> RowReading:
         """Read every mapped cell; nothing is raised, what is wrong is among the problems."""
-        found: dict[str, Any] = {}
+        found: Values = {}
         notes: list[str] = []
         problems: list[RowProblem] = []
-        for column in self._columns:
+        for column, declared in self._columns:
             cell: Cell = row.cells[column.index] if column.index < len(row.cells) else ""
             if cell == "":
                 continue
             try:
-                note = self._take(column, cell, found)
+                take = self._take.get(declared.reads)
+                note = take(column, cell, found) if take else self._take_read(column, declared.reads, cell, found)
+                notes += [note] if note else []
             except UnreadableError as error:
-                if column.field in _SOFT and not isinstance(cell, CellTrouble):
+                if declared.may_be_noted and not isinstance(cell, CellTrouble):
                     text = f"{column.header}: {cell_text(cell)}"
-                    found["notes"] = f"{found['notes']}\n{text}" if "notes" in found else text
+                    _add_line(found, "notes", text)
                     notes.append(f"“{_short(text)}” is kept in the notes; it {error}")
                     continue
                 quoted = "the cell" if isinstance(cell, CellTrouble) else f"“{_short(cell_text(cell))}”"
-                problems.append(RowProblem(row.number, column.header, f"{quoted} {error}."))
-            else:
-                notes += [note] if note else []
-        if "kind" not in found and not any(p.column == self._headings.get(IntakeField.KIND) for p in problems):
-            problems.append(self._no_kind(row))
-        self._add_place(row, found, notes, problems)
-        problems += self._unfit(row, found)
-        cost = found.get("cost_amount")
-        if isinstance(cost, Decimal) and cost < 0:
-            problems.append(self._problem(row, IntakeField.COST, f"the cost is below zero ({cost})."))
-        is_given = found.pop("is_free", False) or "donor" in found
-        if is_given and "acquired_by" not in found:
+                end = "" if str(error).endswith("?") else "."
+                problems.append(RowProblem(row.number, column.header, f"{quoted} {error}{end}"))
+        problems += self._unfit(row, found, {problem.column for problem in problems})
+        problems += self._place(row, found, notes)
+        if (found.pop("is_free", False) or "donor" in found) and "acquired_by" not in found:
             found["acquired_by"] = "gift"
             notes.append("kept as a gift")
-        return RowReading(IntakeValues(**found), tuple(notes), tuple(problems), self._headings)
+        return RowReading(found, tuple(notes), tuple(problems))
 
-    def _unfit(self, row: SheetRow, found: Mapping[str, Any]) -> Iterator[RowProblem]:
-        """Yield what the register cannot keep: text too long for it, a number that cannot stand in an address."""
-        for name, most in self._longest.items():
-            text = found.get(name, "")
-            if isinstance(text, str) and len(text) > most:
-                yield self._problem(
-                    row, IntakeField(name), f"“{_short(text)}” is longer than {most} characters. Shorten it."
-                )
-        number = found.get("asset_number", "")
-        if "/" in number or "\\" in number:
-            reason = f"asset number “{_short(number)}” has a slash, which cannot stand in its address. Write a hyphen."
-            yield self._problem(row, IntakeField.ASSET_NUMBER, reason)
-
-    def _problem(self, row: SheetRow, field: IntakeField, reason: str) -> RowProblem:
+    def problem(self, row: SheetRow, field: str, reason: str) -> RowProblem:
         return RowProblem(row.number, self._headings.get(field, ""), reason)
 
-    def _no_kind(self, row: SheetRow) -> RowProblem:
-        filled = sum(1 for cell in row.cells if cell != "")
-        if filled == 1:
-            return self._problem(
-                row, IntakeField.KIND, "this looks like a heading or a total. Delete the row, or say what kind it is."
-            )
-        return self._problem(row, IntakeField.KIND, "no kind of instrument is given.")
+    def _unfit(self, row: SheetRow, found: Values, blamed: set[str]) -> Iterator[RowProblem]:
+        """Yield what the register cannot keep: no kind, text too long for it, a number unfit for an address."""
+        if "kind" not in found and self._headings.get("kind") not in blamed:
+            is_alone = sum(cell != "" for cell in row.cells) == 1
+            why = "this looks like a heading or a total. Delete the row or enter a kind." if is_alone else ""
+            yield self.problem(row, "kind", why or "the kind of instrument is missing.")
+        for name, most in self._longest.items():
+            if len(text := str(found.get(name, ""))) > most:
+                yield self.problem(row, name, f"“{_short(text)}” is longer than {most} characters. Shorten it.")
+        number = found.get("asset_number", "")
+        if "/" in number or "\\" in number:
+            reason = f"asset number “{_short(number)}” has a slash, which a web address cannot have. Use a hyphen."
+            yield self.problem(row, "asset_number", reason)
+        if found.get("cost", "").startswith("-"):
+            yield self.problem(row, "cost", f"the cost is below zero ({found['cost']}).")
 
-    def _take(self, column: ColumnGuess, cell: Cell, found: dict[str, Any]) -> str:
-        """Put the cell's value where it belongs and return a note; UnreadableError if it cannot be read."""
-        field = column.field
-        if field is IntakeField.KIND:
-            return self._take_kind(cell, found)
-        if field is IntakeField.ACCESSORIES:
-            names_one = normal_heading(column.header) not in _NAME_WORDS
-            items = parse_accessories(cell, header=column.header, names_one=names_one)
-            found["accessories"] = (*found.get("accessories", ()), *items)
-            return ""
-        reader = _READERS.get(field) if field else None
-        if reader is not None:
-            name, read = reader
-            reading = read(cell, self._today)
-            if reading.value not in (None, ""):
-                found[name] = reading.value
-            if field is IntakeField.COST and reading.note.endswith("kept as no cost"):
-                found["is_free"] = True
-            return f"{column.header}: {reading.note}" if reading.note else ""
-        if field is IntakeField.QUANTITY and (count := re.fullmatch(r"(\d+)(?:\.0*)?", cell_text(cell))):
-            if int(count[1]) > 1:
-                message = f"says that the row stands for {count[1]} instruments. Give each a row of its own"
-                raise UnreadableError(message)
-            return ""
-        if field in _TEXTS:
-            _take_text(column, field, cell, found)
-        return ""
+    def _place(self, row: SheetRow, found: Values, notes: list[str]) -> Iterator[RowProblem]:
+        """Put the school's code and the room's own spelling in place of what the row says."""
+        named = found.get("school", "")
+        code = self._places.schools.get(place_key(named), "") if named else self._places.own_school
+        if not code:
+            reason = f"“{_short(named)}” is not one of your schools." if named else "the school is missing."
+            yield self.problem(row, "school", reason)
+            return
+        found["school"] = code
+        if room := found.get("room"):
+            known = self._places.rooms.get(code, {}).get(place_key(room))
+            found["room"] = known or room
+            notes += [] if known else [f"Room “{room}” is new at this school"]
 
-    def _take_kind(self, cell: Cell, found: dict[str, Any]) -> str:
+    def _take_read(self, column: ColumnGuess, reads: str, cell: Cell, found: Values) -> str:
+        reading = READERS[reads](cell, self._today)
+        value = reading.value
+        if reads == "number" and len(value) > LONGEST_LINE:
+            raise UnreadableError(f"is longer than {LONGEST_LINE} characters")
+        if value not in (None, ""):
+            found[str(column.field)] = value if isinstance(value, int) else str(value)
+        if reads == "money" and reading.note.endswith("kept as no cost"):
+            found["is_free"] = True
+        return f"{column.header}: {reading.note}" if reading.note else ""
+
+    def _take_kind(self, column: ColumnGuess, cell: Cell, found: Values) -> str:
         text = cell_text(cell)
-        if (several := SEVERAL.search(text)) and int(several[1] or several[2]) > 1:
-            count = several[1] or several[2]
-            message = f"says that the row stands for {count} instruments. Give each a row of its own"
-            raise UnreadableError(message)
+        if several := SEVERAL.search(text):
+            _refuse_several(column, several[1] or several[2], found)
         if text not in self._kinds:
             self._kinds[text] = parse_kind(text, find_kind=self._find_kind)
         reading = self._kinds[text]
@@ -219,79 +208,93 @@ class RowReader:
             return ""
         if text not in self._unknown:
             nearest = get_close_matches(text.casefold(), self._kind_words, n=1, cutoff=0.6)
-            hint = (
-                f"The nearest is “{self._kind_words[nearest[0]]}”" if nearest else "Write it as the list of kinds does"
-            )
-            self._unknown[text] = f"is not a kind of instrument that is known. {hint}"
+            hint = f"Did you mean “{self._kind_words[nearest[0]]}”?" if nearest else "Check the spelling"
+            self._unknown[text] = f"is not a kind of instrument we know. {hint}"
         raise UnreadableError(self._unknown[text])
 
-    def _add_place(self, row: SheetRow, found: dict[str, Any], notes: list[str], problems: list[RowProblem]) -> None:
-        named = found.get("school", "")
-        code = self._places.schools.get(place_key(named), "") if named else self._places.own_school
-        if not code:
-            reason = f"“{_short(named)}” is not one of your schools." if named else "no school is given."
-            problems.append(self._problem(row, IntakeField.SCHOOL, reason))
-            return
-        found["school"] = code
-        room = found.get("room", "")
-        if room:
-            known = self._places.rooms.get(code, {}).get(place_key(room))
-            found["room"] = known or room
-            notes += [] if known else [f"Room “{room}” is new at this school"]
+
+# How the cells of a column are read that gives one value, by what its declaration says.
+READERS: Final[dict[str, Callable[[Cell, date], Reading[Any]]]] = {
+    "number": lambda cell, _: parse_serial(cell),
+    "level": lambda cell, _: parse_level(cell),
+    "year": lambda cell, today: parse_year(cell, today=today),
+    "size": lambda cell, _: parse_size(cell),
+    "valves": lambda cell, _: parse_valves(cell),
+    "key": lambda cell, _: parse_key(cell),
+    "acquired_by": lambda cell, _: parse_acquired_by(cell),
+    "date": lambda cell, today: parse_date(cell, today=today),
+    "money": lambda cell, _: parse_money(cell),
+    "share": lambda cell, _: parse_share(cell),
+}
 
 
 def _short(text: str) -> str:
     return text if len(text) <= QUOTED else f"{text[: QUOTED - 1]}…"
 
 
-def _take_text(column: ColumnGuess, field: IntakeField | None, cell: Cell, found: dict[str, Any]) -> None:
-    text = cell_text(cell) if field not in _LONG or not isinstance(cell, str) else cell.strip()
-    if is_sign_for_nothing(text) if field in _LONG else is_nothing(text):
-        return
-    longest = LONGEST_TEXT if field in _LONG else LONGEST_LINE
-    if len(text) > longest:
-        message = f"is longer than {longest:,} characters"
-        raise UnreadableError(message)
-    name = field.value if field else ""
-    if field in _LONG and name in found:
-        text = f"{found[name]}\n{column.header}: {text}"
-    found[name] = text
+def _add_line(found: Values, field: str, text: str) -> None:
+    found[field] = f"{found[field]}\n{text}" if field in found else text
 
 
-_TEXTS: Final = frozenset(
-    {
-        IntakeField.MAKER,
-        IntakeField.MODEL,
-        IntakeField.FUNDING_SOURCE,
-        IntakeField.TITLE_HOLDER,
-        IntakeField.DONOR,
-        IntakeField.SCHOOL,
-        IntakeField.ROOM,
-        IntakeField.CONDITION,
-        IntakeField.NOTES,
-    }
-)
+def _take_text(column: ColumnGuess, cell: Cell, found: Values) -> str:
+    text = cell_text(cell)
+    if len(text) > LONGEST_LINE:
+        raise UnreadableError(f"is longer than {LONGEST_LINE} characters")
+    if not is_nothing(text):
+        found[str(column.field)] = text
+    return ""
 
 
-def _limited(cell: Cell, _today: date) -> Reading[str]:
-    reading = parse_serial(cell)
-    if len(reading.value) > LONGEST_LINE:
-        message = f"is longer than {LONGEST_LINE} characters"
-        raise UnreadableError(message)
-    return reading
+def _take_note(column: ColumnGuess, cell: Cell, found: Values) -> str:
+    text = cell.strip() if isinstance(cell, str) else cell_text(cell)
+    if len(text) > LONGEST_TEXT:
+        raise UnreadableError(f"is longer than {LONGEST_TEXT:,} characters")
+    if not is_sign_for_nothing(text):
+        field = str(column.field)
+        _add_line(found, field, f"{column.header}: {text}" if field in found else text)
+    return ""
 
 
-_READERS: Final[dict[IntakeField, tuple[str, Callable[[Cell, date], Reading[Any]]]]] = {
-    IntakeField.ASSET_NUMBER: ("asset_number", _limited),
-    IntakeField.SERIAL: ("serial", _limited),
-    IntakeField.AWARD_NUMBER: ("award_number", _limited),
-    IntakeField.LEVEL: ("level", lambda cell, _: parse_level(cell)),
-    IntakeField.YEAR_MADE: ("year_made", lambda cell, today: parse_year(cell, today=today)),
-    IntakeField.SIZE: ("size", lambda cell, _: parse_size(cell)),
-    IntakeField.VALVES: ("valves", lambda cell, _: parse_valves(cell)),
-    IntakeField.KEY: ("key", lambda cell, _: parse_key(cell)),
-    IntakeField.ACQUIRED_BY: ("acquired_by", lambda cell, _: parse_acquired_by(cell)),
-    IntakeField.ACQUIRED_ON: ("acquired_on", lambda cell, today: parse_date(cell, today=today)),
-    IntakeField.COST: ("cost_amount", lambda cell, _: parse_money(cell)),
-    IntakeField.FEDERAL_SHARE: ("federal_share", lambda cell, _: parse_share(cell)),
-}
+def _take_accessories(column: ColumnGuess, cell: Cell, found: Values) -> str:
+    names_one = normal_heading(column.header) not in _NAME_WORDS
+    if items := parse_accessories(cell, header=column.header, names_one=names_one):
+        found["accessories"] = [*found.get("accessories", ()), *items]
+    return ""
+
+
+def _refuse_several(_column: ColumnGuess, cell: Cell, _found: Values) -> str:
+    if (count := re.fullmatch(r"(\d+)(?:\.0*)?", cell_text(cell))) and int(count[1]) > 1:
+        raise UnreadableError(f"says that the row stands for {count[1]} instruments. Give each its own row")
+    return ""
+
+
+# In the register's words
+
+
+def fit_options(values: Values, *, options: Iterable[Option], key: str) -> tuple[dict[str, str], list[str]]:
+    """Return a choice for each option of the kind, and what could not be one of them; ``key`` is the kind's own."""
+    offered = {option.code: option for option in options}
+    chosen = {option.code: option.default for option in offered.values()}
+    left = []
+    for code in ("size", "valves", "key"):
+        said = str(values.get(code, ""))
+        choices = offered[code].choices if code in offered else ()
+        found = next((choice for choice in choices if _folded(choice) == _folded(said)), "")
+        if said and found:
+            chosen[code] = found
+        elif said and (code != "key" or _folded(said) != _folded(key)):
+            left.append(f"{IN_LISTS[code].label}: {said}")
+    return chosen, left
+
+
+def notes_of(values: Values, *, left: Sequence[str], most: int) -> str:
+    """Return the notes: the row's own, then what has no place of its own. At most ``most`` characters."""
+    lines = [values.get("notes"), *left]
+    lines += [f"Condition in the list: {values['condition']}"] if "condition" in values else []
+    lines += [f"Accessories in the list: {', '.join(values['accessories'])}"] if "accessories" in values else []
+    text = "\n".join(filter(None, lines))
+    return text if len(text) <= most else f"{text[: most - 1]}…"
+
+
+def _folded(text: str) -> str:
+    return "".join(text.casefold().split())

@@ -1,34 +1,23 @@
-"""Bringing a spreadsheet in: send it, say what its columns are, look, confirm. Nothing is written before the last."""
+"""Importing a spreadsheet: send it, say what its columns are, look, confirm. Nothing is written before the last."""
 
 from inventory.services.importing.at_once import import_file, judge_file
-from inventory.services.importing.forgetting import KEPT_FOR, Forgotten, forget_old_lists, forget_problem_rows
 from inventory.services.importing.publishing import Published, publish_import
-from inventory.services.importing.reading import read_list
 from inventory.services.importing.staging import (
+    KEPT_FOR,
     Begun,
     begin_import,
     choose_columns,
     drop_import,
+    forget_old_lists,
+    forget_problem_rows,
     judge_again,
     judge_more,
+    read_list,
     sample_rows,
 )
 
 __all__ = [
-    "KEPT_FOR",
-    "Begun",
-    "Forgotten",
-    "Published",
-    "begin_import",
-    "choose_columns",
-    "drop_import",
-    "forget_old_lists",
-    "forget_problem_rows",
-    "import_file",
-    "judge_again",
-    "judge_file",
-    "judge_more",
-    "publish_import",
-    "read_list",
+    "KEPT_FOR", "Begun", "Published", "begin_import", "choose_columns", "drop_import", "forget_old_lists",
+    "forget_problem_rows", "import_file", "judge_again", "judge_file", "judge_more", "publish_import", "read_list",
     "sample_rows",
-]
+]  # fmt: skip

@@ -1,19 +1,25 @@
-"""All new rows of a list become instruments in one short transaction, or none does."""
+"""All new rows of a list become instruments in one short transaction, or none does.
+
+Everything that is written is made ready before the transaction begins, so that others wait as briefly as can be.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from functools import lru_cache
 from itertools import islice
 from time import perf_counter
-from typing import Any
+from typing import Any, NamedTuple
 
 from django.db import IntegrityError, transaction
 
 from core.bulk import columns_of, insert_rows, reserve_keys, rows_of
 from core.events import NewEvent, record_events
 from core.models import User
+from inventory.catalog.load import catalog
+from inventory.columns import COLUMNS
 from inventory.exceptions import ImportRefusedError
 from inventory.models import (
     Accessory,
@@ -28,19 +34,27 @@ from inventory.models import (
     Tag,
     Whereabouts,
 )
-from inventory.rules.intake.judge import RowJudgement, conflicts
-from inventory.rules.intake.row import place_key
+from inventory.rules.intake.judge import RowJudgement, RowState, conflicts
+from inventory.rules.intake.row import fit_options, notes_of, place_key
+from inventory.rules.readiness import ReadinessFacts, readiness
 from inventory.selectors.importing import import_schools, known_fleet
-from inventory.services.importing.preparing import Prepared, judgement_of_row, prepare
+from inventory.selectors.standing import standing_for
+from inventory.selectors.state import State
 from inventory.services.importing.staging import forget_file
 from inventory.services.registering import accessories_for, new_token
 
 NAMED = 5  # rows that a refusal names
 READY_AT_ONCE = 500  # rows made ready between two words about how far it is
+LONGEST_NOTES = 10_000
+# What a row says that goes into the instrument as it stands: key of the value -> column of the model.
+AS_IT_STANDS = {
+    column.key: column.name
+    for column in COLUMNS
+    if column.reads and column.name not in {"asset_number", "kind_code", "school", "room", "notes"}
+}
 
 
-@dataclass(frozen=True, slots=True)
-class Published:
+class Published(NamedTuple):
     """How many instruments were written; none where the same list had been published before.
 
     ``transaction_s`` is how many seconds others had to wait with their own writing.
@@ -48,6 +62,28 @@ class Published:
 
     written: int
     transaction_s: float = 0.0
+
+
+@dataclass(slots=True)
+class Prepared:
+    """One row on its way into the register. ``room`` is the room's name, not yet a row of its own."""
+
+    row: int
+    instrument: Instrument
+    room: str
+    donor: str
+
+
+@dataclass(slots=True)
+class _Rows:
+    """What is written, as the database takes it, made ready before anybody has to wait."""
+
+    prepared: list[Prepared] = field(default_factory=list)
+    instruments: list[list[Any]] = field(default_factory=list)
+    accessories: list[list[Any]] = field(default_factory=list)
+    custodies: list[list[Any]] = field(default_factory=list)
+    tags: list[list[Any]] = field(default_factory=list)
+    gifts: list[Donation] = field(default_factory=list)
 
 
 def publish_import(
@@ -60,27 +96,31 @@ def publish_import(
 ) -> Published:
     """Write every new row of a judged list, or raise ImportRefusedError and write nothing.
 
-    ``make_token`` gives each its tag; a district that is made the same twice draws its own. Numbers and serials are compared with the register once more inside the transaction. A second confirmation of
-    the same list writes nothing.
+    ``make_token`` gives each its tag; a district that is made the same twice draws its own. Numbers and serials are
+    compared with the register once more inside the transaction. A second confirmation of the same list writes nothing.
     """
     batch = ImportBatch.objects.select_related("school").get(pk=batch.pk)
     if batch.state == ImportBatch.State.PUBLISHED:
         return Published(0)
-    judged = list(_new_rows(batch))
+    judged = [
+        RowJudgement(number, RowState.NEW, values, fingerprint)
+        for number, values, fingerprint in ImportRow.objects.filter(batch=batch, state=ImportRow.State.NEW)
+        .order_by("number")
+        .values_list("number", "values", "fingerprint")
+    ]
     batch.refresh_from_db(fields=["state"])
     if batch.state == ImportBatch.State.PUBLISHED:  # while the rows were read: then they may have been emptied
         return Published(0)
-    if batch.state != ImportBatch.State.JUDGED or not judged:
-        raise ImportRefusedError(
-            "There is nothing new to write." if batch.state == ImportBatch.State.JUDGED else "Not every row is judged."
-        )
+    if batch.state != ImportBatch.State.JUDGED:
+        raise ImportRefusedError("Not every row has been checked yet.")
+    if not judged:
+        raise ImportRefusedError("There is nothing new to import.")
     schools = {school.code: school for school in import_schools(actor)}
     ImportBatch.objects.filter(pk=batch.pk).update(rows_ready=0)
     rows = _Rows()
-    coming = prepare(rows=iter(judged), schools=schools, at=at, today=today, make_token=make_token)
-    for ready in _make_ready(coming, count=len(judged), into=rows, actor=actor, at=at):
+    coming = (prepared(one, schools=schools, at=at) for one in judged)
+    for ready in _make_ready(coming, count=len(judged), into=rows, actor=actor, at=at, today=today, token=make_token):
         ImportBatch.objects.filter(pk=batch.pk).update(rows_ready=ready)
-    prepared = rows.prepared
     try:
         with transaction.atomic():
             begun = perf_counter()
@@ -90,74 +130,108 @@ def publish_import(
             if not taken:
                 return _published_meanwhile(batch)
             _refuse_conflicts(judged, schools.values())
-            _write(batch, prepared, rows, actor=actor, at=at)
+            _write(batch, rows, actor=actor, at=at)
     except IntegrityError as error:
         raise ImportRefusedError(
-            "Somebody registered one of these numbers or serials at the same moment. Nothing was written: judge the "
-            "list again and look."
+            "Someone registered one of these numbers or serials at the same moment. Nothing was imported. Check the "
+            "list again."
         ) from error
     waited = perf_counter() - begun
     forget_file(batch=batch)
     # What people wrote stays only where it has to be put right.
     batch.rows.exclude(state=ImportRow.State.PROBLEM).update(cells=[], values={}, remarks={})
-    return Published(len(prepared), transaction_s=waited)
+    return Published(len(rows.prepared), transaction_s=waited)
 
 
 def _published_meanwhile(batch: ImportBatch) -> Published:
     if ImportBatch.objects.filter(pk=batch.pk, state=ImportBatch.State.PUBLISHED).exists():
         return Published(0)
-    raise ImportRefusedError("The list has changed while you looked at it. Nothing was written: look again.")
-
-
-def _new_rows(batch: ImportBatch) -> Iterator[RowJudgement]:
-    rows = ImportRow.objects.filter(batch=batch, state=ImportRow.State.NEW).order_by("number")
-    for number, values, fingerprint in rows.values_list("number", "values", "fingerprint").iterator():
-        yield judgement_of_row(number=number, values=values, fingerprint=fingerprint)
+    raise ImportRefusedError("The list changed while you were looking at it. Nothing was imported. Look at it again.")
 
 
 def _refuse_conflicts(judged: list[RowJudgement], schools: Iterable[School]) -> None:
     found = list(conflicts(rows=judged, known=known_fleet(schools)))
     if not found:
         return
-    more = f" So do {len(found) - NAMED} more rows." if len(found) > NAMED else ""
+    more = f" {len(found) - NAMED} more rows do too." if len(found) > NAMED else ""
     named = " ".join(problem.sentence for problem in found[:NAMED])
     raise ImportRefusedError(
-        f"The register has changed since the list was judged, and nothing was written. {named}{more} Judge it again."
+        f"Instruments have changed since the list was checked, so nothing was imported. {named}{more} Check it again."
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Rows:
-    """What is written, as the database takes it, made ready before anybody has to wait."""
+# Making ready
 
-    prepared: list[Prepared] = field(default_factory=list)
-    instruments: list[list[Any]] = field(default_factory=list)
-    accessories: list[list[Any]] = field(default_factory=list)
-    custodies: list[list[Any]] = field(default_factory=list)
-    tags: list[list[Any]] = field(default_factory=list)
-    gifts: list[Donation] = field(default_factory=list)
+
+def prepared(row: RowJudgement, *, schools: Mapping[str, School], at: datetime) -> Prepared:
+    """Turn a judged row into an unsaved instrument. Raises ImportRefusedError for a school or kind that is not there."""
+    values, kind = row.values, catalog().kinds.get(row.values["kind"])
+    if kind is None:
+        raise ImportRefusedError(f"Row {row.number}: the catalog no longer has {values['kind']}. Check the list again.")
+    if values["school"] not in schools:
+        raise ImportRefusedError(f"Row {row.number} belongs to a school you may not import for.")
+    options, left = fit_options(values, options=kind.options, key=kind.key)
+    instrument = Instrument(
+        asset_number=values.get("asset_number", "").upper(),
+        kind_code=kind.code,
+        options=options,
+        school=schools[values["school"]],
+        notes=notes_of(values, left=left, most=LONGEST_NOTES),
+        registered_at=at,
+        fingerprint=row.fingerprint,
+        **{name: values[key] for key, name in AS_IT_STANDS.items() if key in values},
+        **columns_when_new(kind_code=kind.code, options=tuple(sorted(options.items()))),
+    )
+    return Prepared(row.number, instrument, values.get("room", ""), values.get("donor", ""))
+
+
+@lru_cache(maxsize=512)
+def columns_when_new(*, kind_code: str, options: tuple[tuple[str, str], ...]) -> dict[str, Any]:
+    """The stored verdict and readiness of an instrument that nobody has inspected: the same for all of its kind."""
+    standing = standing_for(kind_code, dict(options), is_inspected=False)
+    verdict, limits = standing.judgement.verdict.value, standing.judgement.limits
+    facts = ReadinessFacts(
+        verdict=verdict,
+        whereabouts=Whereabouts.IN_STORE,
+        stopping=list(standing.judgement.reasons),
+        limits=list(limits),
+    )
+    return State(standing, verdict, limits, readiness(facts), None, None).columns()
 
 
 def _make_ready(
-    coming: Iterator[Prepared], *, count: int, into: _Rows, actor: User | None, at: datetime
+    coming: Iterator[Prepared],
+    *,
+    count: int,
+    into: _Rows,
+    actor: User | None,
+    at: datetime,
+    today: date,
+    token: Callable[[], str],
 ) -> Iterator[int]:
     """Make the rows of all tables, some at a time; yield how many instruments are ready so far."""
     keys = iter(reserve_keys(Instrument, count=count))
     while some := list(islice(coming, READY_AT_ONCE)):
-        for one in some:
-            one.instrument.pk = next(keys)
-        accessories = (row for one in some for row in accessories_for(one.instrument))
+        instruments = [one.instrument for one in some]
+        for instrument in instruments:
+            instrument.pk = next(keys)
         custodies = (
-            Custody(instrument_id=one.instrument.pk, whereabouts=Whereabouts.IN_STORE, since=at, actor=actor)
-            for one in some
+            Custody(instrument=instrument, whereabouts=Whereabouts.IN_STORE, since=at, actor=actor)
+            for instrument in instruments
         )
-        tags = (Tag(token=one.token, instrument_id=one.instrument.pk, issued_at=at) for one in some)
-        into.instruments.extend(rows_of((one.instrument for one in some), model=Instrument, with_key=True))
-        into.accessories.extend(rows_of(accessories, model=Accessory))
+        tags = (Tag(token=token(), instrument=instrument, issued_at=at) for instrument in instruments)
+        into.instruments.extend(rows_of(instruments, model=Instrument, with_key=True))
+        into.accessories.extend(
+            rows_of((row for instrument in instruments for row in accessories_for(instrument)), model=Accessory)
+        )
         into.custodies.extend(rows_of(custodies, model=Custody))
         into.tags.extend(rows_of(tags, model=Tag))
         into.gifts.extend(
-            Donation(instrument=one.instrument, donor_name=one.donor, received_on=one.received_on)
+            Donation(
+                instrument=one.instrument,
+                donor_name=one.donor,
+                received_on=one.instrument.acquired_on or today,
+            )
             for one in some
             if one.donor
         )
@@ -165,52 +239,41 @@ def _make_ready(
         yield len(into.prepared)
 
 
-def _write(batch: ImportBatch, prepared: list[Prepared], rows: _Rows, *, actor: User | None, at: datetime) -> None:
-    _give_numbers(prepared)
-    _give_rooms(prepared)
+# Writing
+
+
+def _write(batch: ImportBatch, rows: _Rows, *, actor: User | None, at: datetime) -> None:
+    _give_numbers(rows.prepared)
+    _give_rooms(rows.prepared)
     names = [column.attname for column in columns_of(Instrument, with_key=True)]
     number_at, room_at = names.index("asset_number"), names.index("room_id")
-    for one, row in zip(prepared, rows.instruments, strict=True):
+    for one, row in zip(rows.prepared, rows.instruments, strict=True):
         row[number_at], row[room_at] = one.instrument.asset_number, one.instrument.room_id
     insert_rows(Instrument, rows.instruments, with_key=True)
     insert_rows(Accessory, rows.accessories)
     insert_rows(Custody, rows.custodies)
     insert_rows(Tag, rows.tags)
     Donation.objects.bulk_create(rows.gifts)
-    record_events(actor=actor, at=at, events=_events(batch, prepared, rows.gifts, actor=actor))
+    record_events(actor=actor, at=at, events=_events(batch, rows, by="a person" if actor else "the command"))
 
 
-def _events(
-    batch: ImportBatch, prepared: list[Prepared], gifts: list[Donation], *, actor: User | None
-) -> Iterator[NewEvent]:
-    by = "a person" if actor else "the command"
-    yield NewEvent(
-        "imported", batch, tenant=batch.school_id, after={"rows": len(prepared), "sha256": batch.sha256, "by": by}
-    )
-    for one in prepared:
+def _events(batch: ImportBatch, rows: _Rows, *, by: str) -> Iterator[NewEvent]:
+    counted = {"rows": len(rows.prepared), "sha256": batch.sha256, "by": by}
+    yield NewEvent("imported", batch, tenant=batch.school_id, after=counted)
+    for one in rows.prepared:
         instrument = one.instrument
-        yield NewEvent(
-            "registered",
-            instrument,
-            thread=instrument.thread,
-            tenant=instrument.school_id,
-            after={
-                "asset_number": instrument.asset_number,
-                "kind": instrument.kind_code,
-                "acquired_by": instrument.acquired_by,
-                "import": batch.pk,
-                "row": one.row,
-                "by": by,
-            },
-        )
-    for gift in gifts:
-        yield NewEvent(
-            "gift_recorded",
-            gift,
-            thread=gift.instrument.thread,
-            tenant=gift.instrument.school_id,
-            after={"received_on": gift.received_on},
-        )
+        after = {
+            "asset_number": instrument.asset_number,
+            "kind": instrument.kind_code,
+            "acquired_by": instrument.acquired_by,
+            "import": batch.pk,
+            "row": one.row,
+            "by": by,
+        }
+        yield NewEvent("registered", instrument, thread=instrument.thread, tenant=instrument.school_id, after=after)
+    for gift in rows.gifts:
+        instrument, received = gift.instrument, {"received_on": gift.received_on}
+        yield NewEvent("gift_recorded", gift, thread=instrument.thread, tenant=instrument.school_id, after=received)
 
 
 def _give_numbers(prepared: list[Prepared]) -> None:
@@ -233,13 +296,19 @@ def _give_numbers(prepared: list[Prepared]) -> None:
 
 def _give_rooms(prepared: list[Prepared]) -> None:
     """Find each room by any spelling of its name, or make it under the first."""
-    named = [one for one in prepared if one.room]
-    schools = {one.instrument.school_id for one in named}
+    named: dict[tuple[int, str], list[Prepared]] = {}  # by school and name as rooms are compared
+    for one in prepared:
+        if one.room:
+            named.setdefault((one.instrument.school_id, _room_key(one.room)), []).append(one)
+    schools = {school for school, _ in named}
     rooms = {
         (room.school_id, place_key(room.name)): room for room in Room.objects.filter(school__in=schools).order_by("-pk")
     }
-    new = {one.room_key: one for one in reversed(named) if one.room_key not in rooms}
-    made = Room.objects.bulk_create(Room(school_id=key[0], name=one.room) for key, one in reversed(new.items()))
-    rooms |= {(room.school_id, place_key(room.name)): room for room in made}
-    for one in named:
-        one.instrument.room = rooms[one.room_key]
+    new = {key: Room(school_id=key[0], name=some[0].room) for key, some in named.items() if key not in rooms}
+    Room.objects.bulk_create(new.values())
+    for key, some in named.items():
+        for one in some:
+            one.instrument.room = rooms.get(key) or new[key]
+
+
+_room_key = lru_cache(maxsize=4096)(place_key)

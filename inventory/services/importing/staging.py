@@ -1,62 +1,61 @@
-"""From a file to judged rows, in short transactions, so that others go on working and a closed browser loses nothing."""
+"""From a file to judged rows, in short transactions, so that others go on working and a closed browser loses nothing.
+
+Between sending and publishing the rows stand in a file, one a line, as JSON. What people wrote is kept no longer than
+somebody needs it: rows with problems may name donors and students.
+"""
 
 from __future__ import annotations
 
 import hashlib
+import json
 import tempfile
 import uuid
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
-from datetime import date, datetime
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping
+from datetime import date, datetime, timedelta
+from itertools import islice
 from pathlib import PurePath
+from typing import IO, NamedTuple
 
 from django.core.files import File
 from django.db import transaction
 from django.db.models.fields.json import KT
 
+from core.cells import as_json, from_json
 from core.events import record_event
 from core.models import User
 from core.sheets import SheetRefusedError, SheetRow, read_sheet
 from inventory.exceptions import ImportRefusedError
 from inventory.models import ColumnMemory, ImportBatch, ImportRow, School
-from inventory.rules.intake.fields import MARK_COLUMN, is_heading
-from inventory.rules.intake.judge import CHUNK, RowJudgement, RowState, in_chunks, judge_rows
-from inventory.rules.intake.plain import plain_cells
-from inventory.rules.intake.values import IntakeValues
-from inventory.selectors.importing import (
-    SAMPLE,
-    confirmed_columns,
-    find_kind_code,
-    guessed_columns,
-    import_schools,
-    kind_words,
-    known_fleet,
-    longest_texts,
-    places_of,
-)
-from inventory.services.importing.staged_rows import rows_in, write_rows
+from inventory.rules.intake.headings import is_heading
+from inventory.rules.intake.judge import RowJudgement, RowState
+from inventory.rules.intake.mapping import ColumnMapping
+from inventory.selectors.importing import SAMPLE, confirmed_columns, guessed_columns, import_schools, judged_rows
 
 STATES = {
     RowState.NEW: ImportRow.State.NEW,
     RowState.ALREADY_HERE: ImportRow.State.KNOWN,
     RowState.PROBLEM: ImportRow.State.PROBLEM,
 }
-SUMS = {ImportRow.State.NEW: "rows_new", ImportRow.State.KNOWN: "rows_known", ImportRow.State.PROBLEM: "rows_problem"}
+SUMS = {RowState.NEW: "rows_new", RowState.ALREADY_HERE: "rows_known", RowState.PROBLEM: "rows_problem"}
 READ = (ImportBatch.State.READING, ImportBatch.State.JUDGED)
 OPEN = (ImportBatch.State.RECEIVED, *READ)
-LONGEST_MARK = 36  # our own are shorter
+CHUNK = 500  # rows judged, or read, between two words about how far it is
 LONGEST_REASON = 400
 LONGEST_HEADING = 120
+KEPT_FOR = timedelta(days=30)
 
 
-@dataclass(frozen=True, slots=True)
-class Begun:
+class Begun(NamedTuple):
     """``is_new`` is False when the same file was waiting already; ``other_sheets`` were not read."""
 
     batch: ImportBatch
     is_new: bool
     sheet: str = ""
     other_sheets: tuple[str, ...] = ()
+
+
+# Sending
 
 
 def begin_import(
@@ -74,24 +73,24 @@ def begin_import(
     The same file sent again while the first still waits leads to the first. A workbook of more than ``read_at_once``
     bytes is looked into and kept as it is, for ``read_list``; None reads any at once.
     """
-    if not import_schools(actor).filter(pk=school.pk).exists():
+    schools = set(import_schools(actor))
+    if school not in schools:
         raise ImportRefusedError(f"You may not import for {school}.")
     digest = hashlib.sha256(data + worksheet.encode()).hexdigest()
     waiting = ImportBatch.objects.filter(school=school, actor=actor, sha256=digest, state__in=OPEN).first()
     if waiting:
         return Begun(waiting, is_new=False)
-    name = PurePath(filename.replace("\\", "/")).name[:200] or "list"
     batch = ImportBatch(
         school=school,
         actor=actor,
-        filename=name,
+        filename=PurePath(filename.replace("\\", "/")).name[:200] or "list",
         sha256=digest,
         begun_at=at,
-        may_cross_schools=import_schools(actor).count() > 1,
+        may_cross_schools=len(schools) > 1,
     )
     with tempfile.TemporaryFile() as kept:
         try:
-            sheet = read_sheet(data=data, filename=name, worksheet=worksheet, is_heading=is_heading)
+            sheet = read_sheet(data=data, filename=batch.filename, worksheet=worksheet, is_heading=is_heading)
             if sheet.delimiter or read_at_once is None or len(data) <= read_at_once:
                 batch.rows_total = write_rows(rows=sheet.rows, out=kept)
             else:
@@ -100,23 +99,86 @@ def begin_import(
         except SheetRefusedError as refusal:
             raise ImportRefusedError(str(refusal)) from refusal
         batch.header = list(sheet.header)
-        kept.seek(0)
-        batch.file = batch.file.storage.save(rows_file(batch), File(kept))
+        batch.file = _keep_file(batch, kept)
     with transaction.atomic():
         batch.save(force_insert=True)
-        _tell(batch, "import_begun", actor=actor, at=at, rows=batch.rows_total or None)
+        _log(batch, "import_begun", actor=actor, at=at, rows=batch.rows_total or None)
     return Begun(batch, is_new=True, sheet=sheet.name, other_sheets=sheet.other_names)
 
 
-def rows_file(batch: ImportBatch) -> str:
-    """A fresh name for the file of a list, that nobody guesses."""
-    return batch.file.field.generate_filename(batch, f"{uuid.uuid4().hex}.jsonl")
+def read_list(*, batch: ImportBatch, actor: User | None, at: datetime) -> ImportBatch:
+    """Read the rows of a list that was only received, and return how the batch stands.
+
+    How many lines are read is written on the way, each time in a transaction of its own. Whoever begins last reads on;
+    an earlier reader, whose page was closed or whose process ended, keeps nothing. Raises ImportRefusedError where
+    the file turns out to be damaged further down: then the list is discarded.
+    """
+    reader = uuid.uuid4().hex
+    mine = ImportBatch.objects.filter(pk=batch.pk, state=ImportBatch.State.RECEIVED)
+    if not mine.update(reader=reader, lines_read=0):
+        return ImportBatch.objects.get(pk=batch.pk)
+    mine = mine.filter(reader=reader)
+    with batch.file.open("rb") as sent:
+        data = sent.read()
+    with tempfile.TemporaryFile() as kept:
+        try:
+            sheet = read_sheet(data=data, filename=batch.filename, worksheet=batch.worksheet, is_heading=is_heading)
+            total = write_rows(rows=_counted(sheet.rows, batch=batch, reader=reader), out=kept)
+        except SheetRefusedError as refusal:
+            drop_import(batch=batch, actor=actor, at=at)
+            raise ImportRefusedError(f"{refusal} The list was discarded.") from refusal
+        name = _keep_file(batch, kept)
+    with transaction.atomic():
+        is_kept = mine.update(state=ImportBatch.State.READING, file=name, rows_total=total, reader="")
+        useless = batch.file.name or name if is_kept else name
+        transaction.on_commit(lambda: batch.file.storage.delete(useless))
+    return ImportBatch.objects.get(pk=batch.pk)
+
+
+def _counted(rows: Iterable[SheetRow], *, batch: ImportBatch, reader: str) -> Iterator[SheetRow]:
+    """Pass the rows on and write how far they are read; end where somebody else has begun to read."""
+    for count, row in enumerate(rows, start=1):
+        yield row
+        if count % CHUNK == 0:
+            mine = ImportBatch.objects.filter(pk=batch.pk, state=ImportBatch.State.RECEIVED, reader=reader)
+            if not mine.update(lines_read=row.number):
+                return
+
+
+def write_rows(*, rows: Iterable[SheetRow], out: IO[bytes]) -> int:
+    """Write the rows and return how many there were."""
+    count = 0
+    for count, row in enumerate(rows, start=1):  # noqa: B007  # the last is the answer
+        line = json.dumps([row.number, as_json(row.cells)], ensure_ascii=False, separators=(",", ":"))
+        out.write(line.encode("utf-8", errors="replace") + b"\n")
+    return count
+
+
+def rows_in(source: Iterable[bytes], *, start: int = 0, stop: int | None = None) -> Iterator[SheetRow]:
+    """Read rows back, from the place of the first wanted one to before the last."""
+    for number, cells in map(json.loads, islice(source, start, stop)):
+        yield SheetRow(number, from_json(cells))
+
+
+def _keep_file(batch: ImportBatch, kept: IO[bytes]) -> str:
+    """Store the file under a name that nobody guesses, and return it."""
+    kept.seek(0)
+    name = batch.file.field.generate_filename(batch, f"{uuid.uuid4().hex}.jsonl")
+    return batch.file.storage.save(name, File(kept))
 
 
 def sample_rows(batch: ImportBatch) -> list[SheetRow]:
     """The first rows of the file, for guessing and for examples."""
     with batch.file.open("rb") as kept:
         return list(rows_in(kept, stop=SAMPLE))
+
+
+# Columns
+
+
+def refuse_gaps(mapping: ColumnMapping) -> None:
+    if gaps := mapping.gaps():
+        raise ImportRefusedError(" ".join(gaps))
 
 
 def choose_columns(
@@ -128,11 +190,9 @@ def choose_columns(
         mapping = guess.corrected(choices)
     except ValueError as refusal:
         raise ImportRefusedError(str(refusal)) from refusal
-    if mapping.gaps():
-        raise ImportRefusedError(" ".join(mapping.gaps()))
+    refuse_gaps(mapping)
     with transaction.atomic():
-        columns = {str(column.index): column.field.value if column.field else "" for column in mapping.columns}
-        _start_judging(batch, mapping=columns)
+        _start_judging(batch, mapping={str(index): field for index, field in mapping.choices.items()})
         if remember:
             ColumnMemory.objects.bulk_create(
                 [
@@ -144,27 +204,25 @@ def choose_columns(
                 unique_fields=["school", "heading"],
                 update_fields=["field"],
             )
-        _tell(batch, "import_columns_chosen", actor=actor, at=at)
+        _log(batch, "import_columns_chosen", actor=actor, at=at)
+
+
+# Judging
 
 
 def judge_again(*, batch: ImportBatch, actor: User | None, at: datetime) -> None:
     """Judge every row afresh by what the register holds now."""
     if not batch.mapping:
-        raise ImportRefusedError("Say first what the columns hold.")
+        raise ImportRefusedError("Choose the columns first.")
     with transaction.atomic():
         _start_judging(batch, mapping=batch.mapping)
-        _tell(batch, "import_judged_again", actor=actor, at=at)
+        _log(batch, "import_judged_again", actor=actor, at=at)
 
 
 def _start_judging(batch: ImportBatch, *, mapping: Mapping[str, str]) -> None:
+    nothing = dict.fromkeys(["rows_judged", "rows_ready", *SUMS.values()], 0)
     started = ImportBatch.objects.filter(pk=batch.pk, state__in=READ).update(
-        mapping=dict(mapping),
-        state=ImportBatch.State.READING,
-        rows_judged=0,
-        rows_new=0,
-        rows_known=0,
-        rows_problem=0,
-        rows_ready=0,
+        mapping=dict(mapping), state=ImportBatch.State.READING, **nothing
     )
     if not started:
         raise ImportRefusedError("This list is not open any more. Send it again.")
@@ -180,63 +238,45 @@ def judge_more(*, batch: ImportBatch, today: date, most: int | None = None) -> I
     batch = ImportBatch.objects.select_related("school", "actor").get(pk=batch.pk)
     if batch.state != ImportBatch.State.READING or not batch.mapping:
         return batch
-    schools = list(import_schools(batch.actor))
-    rows: list[SheetRow] = []
     stop = None if most is None else batch.rows_judged + most
-    with batch.file.open("rb") as kept:
-        judgements = judge_rows(
-            rows=short_marks(rows_in(kept, start=batch.rows_judged, stop=stop), header=batch.header, keep=rows),
+    cells: dict[int, list[object]] = {}
+
+    def kept(rows: Iterable[SheetRow]) -> Iterator[SheetRow]:
+        for row in rows:
+            cells[row.number] = as_json(row.cells)
+            yield row
+
+    with batch.file.open("rb") as source:
+        judgements = judged_rows(
+            kept(rows_in(source, start=batch.rows_judged, stop=stop)),
             mapping=confirmed_columns(batch),
-            known=known_fleet(schools),
-            find_kind=find_kind_code,
-            kind_words=kind_words(),
-            places=places_of(schools, own=batch.school),
+            school=batch.school,
+            actor=batch.actor,
             today=today,
-            longest=longest_texts(),
             earlier=_earlier(batch),
         )
-        for chunk in in_chunks(judgements, size=CHUNK):
-            if not _store(batch, chunk, rows):
-                break
-            rows.clear()
+        while (chunk := list(islice(judgements, CHUNK))) and _store(batch, chunk, cells):
+            cells.clear()
     return ImportBatch.objects.select_related("school", "actor").get(pk=batch.pk)
 
 
-def short_marks(
-    rows: Iterator[SheetRow], *, header: list[str], keep: list[SheetRow] | None = None
-) -> Iterator[SheetRow]:
-    """Pass the rows on, adding them to ``keep``; a mark that is none of ours is cut to what a fingerprint holds."""
-    index = header.index(MARK_COLUMN) if MARK_COLUMN in header else None
-    for row in rows:
-        passed = row
-        if index is not None and index < len(row.cells) and len(str(row.cells[index])) > LONGEST_MARK:
-            cells = (*row.cells[:index], str(row.cells[index])[:LONGEST_MARK], *row.cells[index + 1 :])
-            passed = replace(row, cells=cells)
-        if keep is not None:
-            keep.append(passed)
-        yield passed
-
-
 def _earlier(batch: ImportBatch) -> Iterator[RowJudgement]:
-    told = {name: KT(f"values__{name}") for name in ("asset_number", "maker", "serial")}
-    stored = ImportRow.objects.filter(batch=batch).order_by("number").annotate(**told)
-    for number, state, fingerprint, *texts in stored.values_list("number", "state", "fingerprint", *told).iterator():
-        asset_number, maker, serial = (text or "" for text in texts)
-        values = IntakeValues(asset_number=asset_number, maker=maker, serial=serial)
-        yield RowJudgement(number, RowState.PROBLEM if state == "problem" else RowState.NEW, values, fingerprint)
+    wanted = {name: KT(f"values__{name}") for name in ("asset_number", "maker", "serial")}
+    stored = ImportRow.objects.filter(batch=batch).order_by("number").annotate(**wanted)
+    for number, fingerprint, *texts in stored.values_list("number", "fingerprint", *wanted).iterator():
+        values = {name: text for name, text in zip(wanted, texts, strict=True) if text}
+        yield RowJudgement(number, RowState.NEW, values, fingerprint)
 
 
 @transaction.atomic
-def _store(batch: ImportBatch, chunk: tuple[RowJudgement, ...], rows: list[SheetRow]) -> bool:
+def _store(batch: ImportBatch, chunk: list[RowJudgement], cells: Mapping[int, list[object]]) -> bool:
     """Keep a chunk's answers, unless somebody else has judged it or the columns have changed."""
     now = ImportBatch.objects.select_for_update().get(pk=batch.pk)
     if (now.rows_judged, now.state, now.mapping) != (batch.rows_judged, batch.state, batch.mapping):
         return False
-    cells = {row.number: plain_cells(row) for row in rows}
     ImportRow.objects.bulk_create(_row(batch, judgement, cells[judgement.number]) for judgement in chunk)
-    for state, column in SUMS.items():
-        count = sum(1 for judgement in chunk if STATES[judgement.state] == state)
-        setattr(now, column, getattr(now, column) + count)
+    for state, count in Counter(judgement.state for judgement in chunk).items():
+        setattr(now, SUMS[state], getattr(now, SUMS[state]) + count)
     now.rows_judged += len(chunk)
     if now.rows_judged >= now.rows_total:
         now.state = ImportBatch.State.JUDGED
@@ -254,9 +294,9 @@ def _row(batch: ImportBatch, judgement: RowJudgement, cells: list[object]) -> Im
         column=judgement.column[:LONGEST_HEADING],
         reason=reason if len(reason) <= LONGEST_REASON else f"{reason[: LONGEST_REASON - 1]}…",
         cells=cells,
-        values=judgement.values.as_record(),
+        values=judgement.values,
         remarks={
-            "notes": list(judgement.notes),
+            "notes": judgement.notes,
             "problems": [[problem.column, problem.reason] for problem in judgement.problems],
             "match": judgement.match,
         },
@@ -264,16 +304,19 @@ def _row(batch: ImportBatch, judgement: RowJudgement, cells: list[object]) -> Im
     )
 
 
+# Discarding
+
+
 def drop_import(*, batch: ImportBatch, actor: User | None, at: datetime) -> None:
-    """Throw a list away that was not published; nothing of it stays but that it was there."""
+    """Discard a list that was not published; nothing of it stays but that it was there."""
     with transaction.atomic():
         dropped = ImportBatch.objects.filter(pk=batch.pk, state__in=OPEN).update(
             state=ImportBatch.State.DROPPED, header=[], mapping={}
         )
         if not dropped:
-            raise ImportRefusedError("This list was published or thrown away already.")
+            raise ImportRefusedError("This list has already been imported or discarded.")
         ImportRow.objects.filter(batch=batch.pk).delete()
-        _tell(batch, "import_dropped", actor=actor, at=at)
+        _log(batch, "import_dropped", actor=actor, at=at)
         transaction.on_commit(lambda: forget_file(batch=batch))
 
 
@@ -284,5 +327,29 @@ def forget_file(*, batch: ImportBatch) -> None:
     ImportBatch.objects.filter(pk=batch.pk).update(file="")
 
 
-def _tell(batch: ImportBatch, act: str, *, actor: User | None, at: datetime, **after: object) -> None:
+def forget_old_lists(*, at: datetime) -> tuple[int, int]:
+    """Discard lists that nobody confirmed for so long, and the problem rows of lists imported so long ago.
+
+    Return how many lists were discarded, and how many rows deleted.
+    """
+    lists = list(ImportBatch.objects.filter(state__in=OPEN, begun_at__lt=at - KEPT_FOR))
+    for batch in lists:
+        drop_import(batch=batch, actor=None, at=at)
+    published = ImportBatch.objects.filter(state=ImportBatch.State.PUBLISHED, published_at__lt=at - KEPT_FOR)
+    with_problems = published.filter(rows__state=ImportRow.State.PROBLEM).distinct()
+    return len(lists), sum(forget_problem_rows(batch=batch, actor=None, at=at) for batch in with_problems)
+
+
+@transaction.atomic
+def forget_problem_rows(*, batch: ImportBatch, actor: User | None, at: datetime) -> int:
+    """Delete the problem rows of an imported list; return how many. The list says only that it was there."""
+    if not ImportBatch.objects.filter(pk=batch.pk, state=ImportBatch.State.PUBLISHED).exists():
+        raise ImportRefusedError("This list has not been imported yet. Discard it instead.")
+    count, _ = ImportRow.objects.filter(batch=batch.pk, state=ImportRow.State.PROBLEM).delete()
+    if count:
+        _log(batch, "import_rows_forgotten", actor=actor, at=at, rows=count)
+    return count
+
+
+def _log(batch: ImportBatch, act: str, *, actor: User | None, at: datetime, **after: object) -> None:
     record_event(actor=actor, act=act, subject=batch, at=at, tenant=batch.school_id, after=after)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
 from openpyxl import Workbook
 
@@ -63,10 +61,8 @@ def test_trailing_empty_columns_are_trimmed():
     assert next(sheet.rows).cells == ("Trumpet", "1")
 
 
-def test_a_path_is_read_like_bytes(tmp_path: Path):
-    path = tmp_path / "a.csv"
-    path.write_bytes(b"Kind,Serial\nTrumpet,1\n")
-    sheet = read_sheet(data=path, filename="C:\\Users\\x\\Band list.csv")
+def test_a_text_file_is_named_by_its_file_without_folders():
+    sheet = read_sheet(data=b"Kind,Serial\nTrumpet,1\n", filename="C:\\Users\\x\\Band list.csv")
     assert sheet.name == "Band list"
 
 

@@ -135,7 +135,7 @@ def test_a_conflict_leads_the_page_that_waits_back_to_the_list(client, school, d
     client.force_login(director)
     answer = client.post(page_of("import-confirm", batch), headers={"HX-Request": "true"})
     assert answer.headers["HX-Redirect"] == page_of("import-batch", batch)
-    assert "has been taken meanwhile" in client.get(page_of("import-batch", batch)).text
+    assert "has been taken in the meantime" in client.get(page_of("import-batch", batch)).text
     assert Instrument.objects.count() == 1
 
 
@@ -145,7 +145,7 @@ def test_a_conflict_is_told_above_the_rows_and_nothing_is_written(client, school
     client.force_login(director)
     answer = client.post(page_of("import-confirm", batch))
     assert answer.status_code == 422
-    assert "has been taken meanwhile" in answer.text
+    assert "has been taken in the meantime" in answer.text
     assert Instrument.objects.count() == 1
 
 
@@ -154,7 +154,7 @@ def test_a_back_button_and_a_second_press_write_nothing_more(client, school, dir
     client.force_login(director)
     assert client.post(page_of("import-confirm", batch)).status_code == 302
     again = client.post(page_of("import-confirm", batch), follow=True)
-    assert "written already" in again.text
+    assert "already been imported" in again.text
     assert client.get(page_of("import-columns", batch)).status_code == 404
     assert Instrument.objects.count() == 2
 
@@ -196,7 +196,7 @@ def test_the_result_costs_the_same_for_few_rows_and_for_many(client, school, dir
 def test_a_thrown_away_list_is_gone(client, school, director):
     batch = make_judged(school=school, actor=director)
     client.force_login(director)
-    assert "was thrown away" in client.post(page_of("import-drop", batch), follow=True).text
+    assert "was discarded" in client.post(page_of("import-drop", batch), follow=True).text
     assert client.get(page_of("import-batch", batch)).status_code == 404
 
 

@@ -6,17 +6,15 @@ import re
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Final
 
-from core.sheets.cells import Cell, CellTrouble
-from inventory.rules.intake.parse.reading import Reading, UnreadableError, cell_text, is_nothing
+from inventory.rules.intake.parse.reading import Reading, UnreadableError, is_nothing, reads_cells
 
 MOST_AMOUNT: Final = Decimal(10_000_000)  # dollars; more is a slip of the keyboard
 CENT: Final = Decimal("0.01")
 FREE: Final = frozenset(["free", "gift", "donated", "donation", "gifted", "no cost", "no charge", "given"])
 
-_ABOUT = re.compile(r"^(c\.|ca\.?|circa|about|approx\.?|around|~)\s*|\s*(\?|\(\?\)|approx\.?|est\.?)$", re.IGNORECASE)
-_CURRENCY = re.compile(r"(us\s*\$|\$|\busd\b|\bus dollars\b|\bdollars?\b)", re.IGNORECASE)
-_TRAIL = re.compile(r"\s*(each|ea\.?|/ea\.?)$", re.IGNORECASE)
-_NO_CENTS = re.compile(r"(?<=\d)[.,]\s*[-–—]+$")  # "512.-"
+_ABOUT = re.compile(r"^(c\.|ca\.?|circa|about|approx\.?|around|~)\s*|\s*(\?|\(\?\)|approx\.?|est\.?)$")
+_CURRENCY = re.compile(r"(us\s*\$|\$|\busd\b|\bus dollars\b|\bdollars?\b)")
+_TRAIL = re.compile(r"\s*(each|ea\.?|/ea\.?)$|(?<=\d)[.,]\s*[-–—]+$")  # "512.-"
 _PARENTHESES = re.compile(r"\((.+)\)")
 # Groups of three with one sign between them, and cents after the other sign; or no groups at all.
 _US = re.compile(r"\d{1,3}(?:[, '’]\d{3})+(?:\.\d{1,2})?|\d+\.?|\d*\.\d{1,2}")
@@ -24,34 +22,29 @@ _EUROPEAN = re.compile(r"\d{1,3}(?:[. '’]\d{3})+,\d{1,2}|\d+,\d{1,2}|\d{1,3}(?
 _EXACT = re.compile(r"\d{4,}\.\d{3,}|\d+\.\d{4,}|0\.\d{3}")
 
 
-def parse_money(cell: Cell) -> Reading[Decimal | None]:
+@reads_cells(None, no_date="is a date, not an amount")
+def parse_money(text: str) -> Reading[Decimal | None]:
     """Read an amount in dollars, rounded to the cent; parentheses or a minus make it negative.
 
     "Free" and the like give zero. "1.234" is refused: it may be a thousand or one.
     """
-    if not isinstance(cell, str | CellTrouble):
-        message = "is a date, not an amount"
-        raise UnreadableError(message)
-    text = cell_text(cell)
-    plain = text.casefold().strip()
-    if is_nothing(plain) or is_nothing(_CURRENCY.sub("", plain).strip()):
-        return Reading(None)
+    plain = text.casefold()
     if plain in FREE:
         return Reading(Decimal("0.00"), f"“{text}” is kept as no cost")
     plain, about = _ABOUT.subn("", plain)
-    plain = _TRAIL.sub("", _CURRENCY.sub("", plain).strip()).strip()
-    plain = _NO_CENTS.sub("", plain)
+    plain = _CURRENCY.sub("", plain).strip()
+    if is_nothing(plain):
+        return Reading(None)
+    plain = _TRAIL.sub("", plain).strip()
     is_negative = plain.startswith("-") or plain.endswith("-")
     plain = plain.strip("- ")
     if found := _PARENTHESES.fullmatch(plain):
         is_negative, plain = True, found[1].strip()
     amount, note = _amount(plain)
     if amount > MOST_AMOUNT:
-        message = "is more than ten million dollars"
-        raise UnreadableError(message)
-    if about:
-        note = f"{note}; marked as uncertain" if note else "marked as uncertain"
-    return Reading(-amount if is_negative else amount, note)
+        raise UnreadableError("is more than ten million dollars")
+    notes = [note, "marked as uncertain" if about else ""]
+    return Reading(-amount if is_negative else amount, "; ".join(filter(None, notes)))
 
 
 def _amount(plain: str) -> tuple[Decimal, str]:
@@ -64,33 +57,22 @@ def _amount(plain: str) -> tuple[Decimal, str]:
         amount = Decimal(plain).quantize(CENT, ROUND_HALF_UP)
         return amount, f"rounded to {amount}"
     if re.fullmatch(r"\d{1,3}\.\d{3}", plain):
-        message = f"may be {plain.replace('.', ',')} dollars or {Decimal(plain).quantize(CENT)}; write which"
-        raise UnreadableError(message)
-    message = "is not an amount of dollars"
-    raise UnreadableError(message)
+        raise UnreadableError(
+            f"may be {plain.replace('.', ',')} dollars or {Decimal(plain).quantize(CENT)}; write which"
+        )
+    raise UnreadableError("is not an amount of dollars")
 
 
-def parse_share(cell: Cell) -> Reading[Decimal | None]:
+@reads_cells(None, no_date="is a date, not a percentage")
+def parse_share(text: str) -> Reading[Decimal | None]:
     """Read a share in percent, 0 to 100; a bare number up to 1 is taken for a fraction."""
-    if not isinstance(cell, str | CellTrouble):
-        message = "is a date, not a percentage"
-        raise UnreadableError(message)
-    text = cell_text(cell)
-    if is_nothing(text):
-        return Reading(None)
     found = re.fullmatch(r"(\d+(?:[.,]\d+)?|[.,]\d+)\s*(%|percent|pct)?", text.casefold())
     if not found:
-        message = "is not a percentage"
-        raise UnreadableError(message)
+        raise UnreadableError("is not a percentage")
     share, note = Decimal(found[1].replace(",", ".")), ""
     if not found[2] and 0 < share <= 1:
-        share, note = share * 100, f"{text} is read as {_plain(share * 100)} percent"
+        share *= 100
+        note = f"{text} is read as {share.normalize():f} percent"
     if share > 100:  # percent
-        message = "is more than 100 percent"
-        raise UnreadableError(message)
+        raise UnreadableError("is more than 100 percent")
     return Reading(share.quantize(CENT), note)
-
-
-def _plain(number: Decimal) -> str:
-    text = f"{number:f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text

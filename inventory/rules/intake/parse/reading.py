@@ -2,40 +2,49 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Final, Generic, TypeVar
+from datetime import date
+from functools import wraps
+from typing import Any, Concatenate, Final, Generic, ParamSpec, TypeVar
 
-from core.sheets.cells import Cell, CellTrouble
+from core.cells import Cell, CellTrouble
 
 T = TypeVar("T")
+R = TypeVar("R", bound="Reading[Any]")
+P = ParamSpec("P")
 
 # Common practice, no source.
-_SIGNS_FOR_NOTHING: Final = (
-    "",
-    "n/a",
-    "na",
-    "n.a.",
-    "n.a",
-    "none",
-    "nil",
-    "null",
-    "-",
-    "--",
-    "---",
-    ".",
-    "?",
-    "??",
-    "???",
+_SIGNS_FOR_NOTHING: Final = frozenset(
+    ["", *["n/a", "na", "n.a.", "n.a", "none", "nil", "null", "-", "--", "---", ".", "?", "??", "???"]]
 )
-_WORDS_FOR_NOTHING: Final = (
-    "no unknown unk unkn tbd tba blank illegible unreadable missing #n/a",
-    "not known|not available|none given|not given|can't read|cannot read|not found|no number|no serial",
-    "no serial number|no s/n|no sn|worn off",
-)
-NOTHING: Final = frozenset(
-    _SIGNS_FOR_NOTHING
-    + tuple(_WORDS_FOR_NOTHING[0].split())
-    + tuple(word for line in _WORDS_FOR_NOTHING[1:] for word in line.split("|"))
+NOTHING: Final = _SIGNS_FOR_NOTHING | frozenset(
+    [
+        "no",
+        "unknown",
+        "unk",
+        "unkn",
+        "tbd",
+        "tba",
+        "blank",
+        "illegible",
+        "unreadable",
+        "missing",
+        "#n/a",
+        "not known",
+        "not available",
+        "none given",
+        "not given",
+        "can't read",
+        "cannot read",
+        "not found",
+        "no number",
+        "no serial",
+        "no serial number",
+        "no s/n",
+        "no sn",
+        "worn off",
+    ]
 )
 
 
@@ -55,11 +64,8 @@ class Reading(Generic[T]):
 def cell_text(cell: Cell) -> str:
     """Return the cell as one line of text; UnreadableError if the file itself gives nothing readable."""
     if isinstance(cell, CellTrouble):
-        message = f"holds {cell.reason}; type the value itself"
-        raise UnreadableError(message)
-    if isinstance(cell, str):
-        return " ".join(cell.split())
-    return cell.isoformat()
+        raise UnreadableError(f"holds {cell.reason}; type the value itself")
+    return " ".join(cell.split()) if isinstance(cell, str) else cell.isoformat()
 
 
 def is_nothing(text: str) -> bool:
@@ -70,3 +76,25 @@ def is_nothing(text: str) -> bool:
 def is_sign_for_nothing(text: str) -> bool:
     """Say whether the text is empty or a mere sign for it; "missing" says something about a condition."""
     return text.casefold().strip() in _SIGNS_FOR_NOTHING
+
+
+def reads_cells(
+    nothing: Any, *, no_date: str = ""
+) -> Callable[[Callable[Concatenate[str, P], R]], Callable[Concatenate[Cell, P], R]]:
+    """Turn a reader of one line of text into a reader of cells; the words for nothing give ``nothing``.
+
+    ``no_date`` is said of a cell that holds a date; without it a date is read as text.
+    """
+
+    def decorate(read: Callable[Concatenate[str, P], R]) -> Callable[Concatenate[Cell, P], R]:
+        @wraps(read)
+        def read_cell(cell: Cell, /, *args: P.args, **kwargs: P.kwargs) -> R:
+            if no_date and isinstance(cell, date):
+                raise UnreadableError(no_date)
+            text = cell_text(cell)
+            empty: Any = Reading(nothing)
+            return empty if is_nothing(text) else read(text, *args, **kwargs)
+
+        return read_cell
+
+    return decorate

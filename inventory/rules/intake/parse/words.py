@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
-from datetime import date
 from typing import Final
 
-from core.sheets.cells import Cell
-from inventory.rules.intake.parse.reading import Reading, UnreadableError, cell_text, is_nothing
+from core.cells import Cell
+from inventory.rules.intake.parse.reading import Reading, UnreadableError, cell_text, is_nothing, reads_cells
 
 FindKind = Callable[[str], str | None]  # somebody's word for a kind of instrument to the kind's code
 
@@ -21,11 +20,9 @@ _NUMBERED = re.compile(
 _COUNTED = re.compile(r"^#?\d+\s*(?:x|ea)?\s+|\s+x\s*\d+$", re.IGNORECASE)
 
 
-def parse_kind(cell: Cell, *, find_kind: FindKind) -> Reading[str | None]:
+@reads_cells(None)
+def parse_kind(text: str, *, find_kind: FindKind) -> Reading[str | None]:
     """Read "TRUMPET #3" as the kind's code; the note tells what was left out. None if no kind is named."""
-    text = cell_text(cell)
-    if is_nothing(text):
-        return Reading(None)
     for candidate in _candidates(text):
         code = find_kind(candidate)
         if code:
@@ -58,23 +55,15 @@ _BEFORE_NUMBER = re.compile(
 )
 
 
-def parse_serial(cell: Cell) -> Reading[str]:
+@reads_cells("", no_date="was turned into a date by the spreadsheet program; type the number as text")
+def parse_serial(text: str) -> Reading[str]:
     """Read a serial or asset number as text: leading zeros stay, ".0" and "S/N" go, "none" is empty."""
-    if isinstance(cell, date):
-        message = f"was turned into a date ({cell.isoformat()}) by the spreadsheet program; type the number as text"
-        raise UnreadableError(message)
-    text = cell_text(cell)
-    if is_nothing(text) or text in {"x", "X"}:
-        return Reading("")
-    if re.fullmatch(r"\d(?:[.,]\d+)?E\+?\d+", text, re.IGNORECASE) and "+" in text:
-        message = "was shortened by the spreadsheet program; type the number as text"
-        raise UnreadableError(message)
-    plain = _BEFORE_NUMBER.sub("", text)
-    plain = re.sub(r"^(\d+)\.0+$", r"\1", plain)
-    note = ""
-    if plain.endswith("?"):
-        plain, note = plain.rstrip("? ("), "marked as uncertain"
-    return Reading("" if is_nothing(plain) else plain, note)
+    if re.fullmatch(r"\d(?:[.,]\d+)?E\+\d+", text, re.IGNORECASE):
+        raise UnreadableError("was shortened by the spreadsheet program; type the number as text")
+    plain = re.sub(r"^(\d+)\.0+$", r"\1", _BEFORE_NUMBER.sub("", text))
+    note = "marked as uncertain" if plain.endswith("?") else ""
+    plain = plain.rstrip("? (") if note else plain
+    return Reading("" if is_nothing(plain) or plain in {"x", "X"} else plain, note)
 
 
 def number_key(text: str) -> str:
@@ -89,75 +78,61 @@ def name_key(text: str) -> str:
 
 # Common practice, no source.
 LEVELS: Final = {
-    **dict.fromkeys(("student", "beginner", "beginning", "stu", "st", "beg", "entry", "school"), "student"),
-    **dict.fromkeys(("intermediate", "int", "inter", "step up", "stepup", "advanced student"), "intermediate"),
+    **dict.fromkeys(["student", "beginner", "beginning", "stu", "st", "beg", "entry", "school"], "student"),
+    **dict.fromkeys(["intermediate", "int", "inter", "step up", "stepup", "advanced student"], "intermediate"),
 }
-_HIGHER: Final = frozenset(("professional", "pro", "prof", "advanced", "adv", "artist", "concert", "performance"))
+_HIGHER: Final = frozenset(["professional", "pro", "prof", "advanced", "adv", "artist", "concert", "performance"])
 
 
-def parse_level(cell: Cell) -> Reading[str]:
+@reads_cells("")
+def parse_level(text: str) -> Reading[str]:
     """Read student or intermediate; anything above is kept as intermediate, with a note."""
-    text = cell_text(cell)
-    if is_nothing(text):
-        return Reading("")
     plain = " ".join(re.sub(r"[^a-z]+", " ", text.casefold()).split())
     plain = re.sub(r" (level|model|grade|line)$", "", plain)
     if plain in LEVELS:
         return Reading(LEVELS[plain])
     if plain in _HIGHER:
         return Reading("intermediate", f"“{text}” is kept as intermediate, the higher of the two levels")
-    message = "is not a level; write student or intermediate"
-    raise UnreadableError(message)
+    raise UnreadableError("is not a level; write student or intermediate")
 
 
-# Common practice, no source.
+# Common practice, no source. The second part also counts as the first word of more.
 WAYS_OF_COMING: Final = {
-    **dict.fromkeys(
-        ("bought", "purchase", "purchased", "buy", "new purchase", "po", "purchase order", "district purchase", "p"),
-        "bought",
-    ),
-    **dict.fromkeys(("gift", "donated", "donation", "given", "gifted", "donor", "d", "bequest"), "gift"),
-    **dict.fromkeys(("transfer", "transferred", "transfer in", "xfer", "trans", "moved"), "transfer"),
+    **dict.fromkeys(["buy", "new purchase", "purchase order", "district purchase", "p"], "bought"),
+    **dict.fromkeys(["gifted", "donor", "d", "bequest"], "gift"),
+    **dict.fromkeys(["transfer in", "xfer", "trans", "moved"], "transfer"),
 }
 _FIRST_WORDS: Final = {
-    "bought": "bought", "purchased": "bought", "purchase": "bought", "donated": "gift", "donation": "gift",
-    "gift": "gift", "given": "gift", "transfer": "transfer", "transferred": "transfer", "po": "bought",
+    "bought": "bought", "purchased": "bought", "purchase": "bought", "po": "bought", "donated": "gift",
+    "donation": "gift", "gift": "gift", "given": "gift", "transfer": "transfer", "transferred": "transfer",
 }  # fmt: skip
 
 
-def parse_acquired_by(cell: Cell) -> Reading[str]:
+@reads_cells("")
+def parse_acquired_by(text: str) -> Reading[str]:
     """Read bought, gift or transfer; "" if it is not known."""
-    text = cell_text(cell)
     plain = " ".join(re.sub(r"[^a-z0-9]+", " ", text.casefold()).split())
-    if is_nothing(text) or is_nothing(plain):
+    if is_nothing(plain):
         return Reading("")
-    if plain in WAYS_OF_COMING:
-        return Reading(WAYS_OF_COMING[plain])
-    way = _FIRST_WORDS.get(plain.split()[0])
-    if way:
+    if known := WAYS_OF_COMING.get(plain) or _FIRST_WORDS.get(plain):
+        return Reading(known)
+    if way := _FIRST_WORDS.get(plain.split()[0]):
         return Reading(way, f"“{text}” is kept as {way}")
-    message = "does not say how it came; write bought, gift or transfer"
-    raise UnreadableError(message)
+    raise UnreadableError("does not say how it was acquired; write bought, gift or transfer")
 
 
 _COUNT_WORDS: Final = {"three": 3, "four": 4, "five": 5, "six": 6}
 
 
-def parse_valves(cell: Cell) -> Reading[int | None]:
+@reads_cells(None, no_date="is a date, not a number of valves")
+def parse_valves(text: str) -> Reading[int | None]:
     """Read the number of valves: "3", "4 valve", "3+1", "four"."""
-    if isinstance(cell, date):
-        message = "is a date, not a number of valves"
-        raise UnreadableError(message)
-    text = cell_text(cell)
-    if is_nothing(text):
-        return Reading(None)
     plain = re.sub(r"[\s-]*(valves?|v|rotors?|rotary|pistons?)\.?$", "", text.casefold()).strip()
     if plain in _COUNT_WORDS:
         return Reading(_COUNT_WORDS[plain])
     found = re.fullmatch(r"([1-6])(?:\.0+)?(?:\s*\+\s*([1-3]))?", plain)
     if not found:
-        message = "is not a number of valves"
-        raise UnreadableError(message)
+        raise UnreadableError("is not a number of valves")
     return Reading(int(found[1]) + int(found[2] or 0))
 
 
@@ -166,14 +141,12 @@ _TURNED_FRACTION = re.compile(r"(\d{1,2})-([a-z]{3})", re.IGNORECASE)
 _MONTH_NUMBERS: Final = {"jan": 1, "feb": 2, "mar": 3, "apr": 4, "may": 5, "jun": 6, "jul": 7, "aug": 8}
 
 
-def parse_size(cell: Cell) -> Reading[str]:
+@reads_cells("")
+def parse_size(text: str) -> Reading[str]:
     """Read a size, and undo the spreadsheet program that took 3/4 for the fourth of March."""
-    if isinstance(cell, date):
-        size = f"{cell.month}/{cell.day}"
+    if found := re.fullmatch(r"\d{4}-(\d{2})-(\d{2})", text):
+        size = f"{int(found[1])}/{int(found[2])}"
         return Reading(size, f"the spreadsheet program had made a date of {size}")
-    text = cell_text(cell)
-    if is_nothing(text):
-        return Reading("")
     found = _TURNED_FRACTION.fullmatch(text)
     if found and found[2].lower() in _MONTH_NUMBERS:
         size = f"{_MONTH_NUMBERS[found[2].lower()]}/{int(found[1])}"
@@ -188,13 +161,10 @@ def parse_size(cell: Cell) -> Reading[str]:
 _KEY = re.compile(r"((?:[a-g])|(?:bb|cc|ee)(?=\s*[-]?(?:b|flat|♭)|$))\s*-?\s*(b|♭|flat|#|♯|sharp)?", re.IGNORECASE)
 
 
-def parse_key(cell: Cell) -> Reading[str]:
+@reads_cells("")
+def parse_key(text: str) -> Reading[str]:
     """Read a key such as Bb, "B flat", F/Bb or BBb."""
-    text = cell_text(cell)
-    if is_nothing(text):
-        return Reading("")
-    keys = [_one_key(part.strip()) for part in re.split(r"\s*/\s*|\s+and\s+", text)]
-    return Reading("/".join(keys))
+    return Reading("/".join(_one_key(part.strip()) for part in re.split(r"\s*/\s*|\s+and\s+", text)))
 
 
 def _one_key(text: str) -> str:
@@ -203,8 +173,7 @@ def _one_key(text: str) -> str:
         return "BBb" if plain == "BB" else "Bb"
     found = _KEY.fullmatch(plain)
     if not found:
-        message = "is not a key; write it like Bb or F/Bb"
-        raise UnreadableError(message)
+        raise UnreadableError("is not a key; write it like Bb or F/Bb")
     sign = {"": "", "b": "b", "♭": "b", "flat": "b", "#": "#", "♯": "#", "sharp": "#"}[(found[2] or "").casefold()]
     return f"{found[1].upper()}{sign}"
 

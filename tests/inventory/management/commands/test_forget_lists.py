@@ -18,4 +18,4 @@ def test_what_is_gone_is_counted(school):
     ImportBatch.objects.update(begun_at=batch.begun_at - 30 * KEPT_FOR)
     out = StringIO()
     call_command("forget_lists", stdout=out)
-    assert out.getvalue() == "Lists thrown away: 1. Rows with problems forgotten: 0.\n"
+    assert out.getvalue() == "Lists discarded: 1. Problem rows deleted: 0.\n"

@@ -68,7 +68,7 @@ def test_commit_writes_and_a_second_time_adds_nothing(school, written):
 def test_problem_rows_stop_a_commit_and_the_text_says_how_to_go_on(school, written):
     code, out = run(written(MIXED), "--school", "ELM", "--commit")
     assert code == 1
-    assert "Nothing was written" in out
+    assert "Nothing was imported" in out
     assert "--skip-problems" in out
     assert not Instrument.objects.exists()
 
@@ -76,7 +76,7 @@ def test_problem_rows_stop_a_commit_and_the_text_says_how_to_go_on(school, writt
 def test_skip_problems_writes_the_new_rows_and_still_ends_with_one(school, written):
     code, out = run(written(MIXED), "--school", "ELM", "--commit", "--skip-problems")
     assert code == 1
-    assert "Written: 2 instruments." in out
+    assert "Imported: 2 instruments." in out
     assert Instrument.objects.count() == 2
 
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from core.sheets import Cell, SheetRow, read_sheet
-from inventory.rules.intake.fields import is_heading
+from inventory.rules.intake.headings import is_heading
 from inventory.rules.intake.judge import KnownFleet, RowJudgement, judge_rows
 from inventory.rules.intake.mapping import ColumnMapping, guess_mapping
 from inventory.rules.intake.row import Places, place_key

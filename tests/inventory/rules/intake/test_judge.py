@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
+from itertools import islice, pairwise
 
+import pytest
+
+from core.sheets import read_sheet, write_csv, write_xlsx
+from inventory.rules.intake.headings import is_heading
 from inventory.rules.intake.judge import (
     KnownFleet,
     KnownInstrument,
+    ProblemSheet,
     RowState,
     conflicts,
     counts,
-    in_chunks,
     judge_rows,
+    problem_sheet,
     row_mark,
 )
 from tests.inventory.rules.intake.lists import (
@@ -37,10 +42,10 @@ def fleet_after(judgements, *, known: KnownFleet | None = None) -> KnownFleet:
             *known.instruments,
             *(
                 KnownInstrument(
-                    asset_number=judgement.values.asset_number or f"AUTO-{judgement.fingerprint}",
-                    kind=judgement.values.kind,
-                    maker=judgement.values.maker,
-                    serial=judgement.values.serial,
+                    asset_number=judgement.values.get("asset_number") or f"AUTO-{judgement.fingerprint}",
+                    kind=judgement.values["kind"],
+                    maker=judgement.values.get("maker", ""),
+                    serial=judgement.values.get("serial", ""),
                 )
                 for judgement in came
             ),
@@ -70,8 +75,8 @@ def test_the_same_file_twice_adds_nothing():
     assert states(first) == [NEW] * 7
     again = judged(ROWS, *HEADER, known=fleet_after(first))
     assert states(again) == [HERE] * 7
-    assert again[0].reason == "It is in the register as 1."
-    assert again[3].reason == "This row was brought in before."
+    assert again[0].reason == "Already registered as 1."
+    assert again[3].reason == "This row was imported before."
 
 
 def test_every_new_row_has_a_fingerprint_of_its_own():
@@ -108,14 +113,14 @@ def test_a_serial_that_repeats_in_the_file_is_a_problem_that_names_the_first_row
     assert states(found) == [NEW, PROBLEM, NEW]
     assert (found[1].column, found[1].reason) == (
         "S/N",
-        "serial “a100” of MAKER A is in row 2 too. Check which row is right.",
+        "serial “a100” of MAKER A is also in row 2. Check which row is right.",
     )
 
 
 def test_an_asset_number_that_repeats_in_the_file_is_a_problem():
     found = judged(make_rows(("0042", "Trumpet"), ("0042", "Flute")), "Tag", "Kind")
     assert states(found) == [NEW, PROBLEM]
-    assert "asset number “0042” is in row 2 too" in found[1].reason
+    assert "asset number “0042” is also in row 2" in found[1].reason
 
 
 def make_fleet(*instruments: tuple[str, str, str, str], **more) -> KnownFleet:
@@ -126,7 +131,7 @@ def test_a_serial_of_another_instrument_of_the_register_is_a_problem():
     known = make_fleet(("0007", "flute", "Maker A", "100"))
     (found,) = judged(make_rows(("Trumpet", "Maker A", "100")), "Kind", "Make", "Serial", known=known)
     assert (found.state, found.column) == (PROBLEM, "Serial")
-    assert found.reason == "serial “100” is in the register as 0007, flute, Maker A, serial 100."
+    assert found.reason == "serial “100” is registered as 0007, flute, Maker A, serial 100."
 
 
 def test_a_serial_in_the_register_under_another_asset_number_is_a_problem():
@@ -159,7 +164,7 @@ def test_an_asset_number_of_an_instrument_that_is_gone_is_never_used_again():
     (found,) = judged(make_rows(("0042", "Flute")), "Tag", "Kind", known=known)
     assert (found.state, found.reason) == (
         PROBLEM,
-        "asset number “0042” was used before and is never used again.",
+        "asset number “0042” was used before and cannot be used again.",
     )
 
 
@@ -203,7 +208,7 @@ def test_a_messy_file_is_judged_row_by_row_with_its_own_row_numbers():
     ]
 
 
-def test_judging_goes_in_chunks_and_asks_no_further_than_it_is_read():
+def test_judging_asks_no_further_than_it_is_read():
     asked = []
 
     def rows():
@@ -211,10 +216,8 @@ def test_judging_goes_in_chunks_and_asks_no_further_than_it_is_read():
             asked.append(row.number)
             yield row
 
-    chunks = in_chunks(judged_lazily(rows()), size=500)
-    assert len(next(chunks)) == 500
+    assert len(list(islice(judged_lazily(rows()), 500))) == 500
     assert len(asked) == 500
-    assert [len(chunk) for chunk in chunks] == [500, 200]
 
 
 def judged_lazily(rows):
@@ -294,3 +297,65 @@ def test_conflicts_name_what_the_register_holds_by_now():
     )
     found = [(problem.number, problem.reason.split()[0]) for problem in conflicts(rows=rows, known=known)]
     assert found == [(2, "serial"), (3, "asset"), (4, "this")]
+
+
+def test_a_fingerprint_stays_what_it_was_when_rows_came_in_years_ago():
+    """Stored with every instrument an import brought in: another way of making it would bring them all in again."""
+    (row,) = judged(
+        make_rows(("1", "Trumpet", "Maker A", "T1", "A-100", "3/4")), "Tag", "Kind", "Make", "Model", "Serial", "Size"
+    )
+    assert row.fingerprint == "f48fe4c72d3cdf92ed909c42:1"
+
+
+# The rows that could not come in, to be corrected and sent again
+
+SHEET_HEADER = ("Kind", "Make", "Date", "Notes")
+SHEET_ROWS = make_rows(
+    ("Flute", "Maker B", "8/1/2019"),
+    ("Flute", "Maker B", "13/32/2019", "=cmd()"),
+    ("Flute", "Maker B", "8/3/2019"),
+)
+
+
+def sheet_of(header, rows, judgements) -> ProblemSheet:
+    problems = {judgement.number: judgement.problems for judgement in judgements}
+    return problem_sheet(header=header, rows=[(row, problems[row.number]) for row in rows if problems[row.number]])
+
+
+def written(sheet: ProblemSheet, form: str) -> bytes:
+    if form == "csv":
+        return write_csv(header=sheet.header, rows=sheet.rows)
+    return write_xlsx(title="Problems", header=sheet.header, rows=sheet.rows)
+
+
+def test_problem_rows_carry_their_columns_their_row_and_why():
+    sheet = sheet_of(SHEET_HEADER, SHEET_ROWS, judged(SHEET_ROWS, *SHEET_HEADER))
+    assert sheet.header == (*SHEET_HEADER, "Row", "Problem", "Row mark")
+    (row,) = sheet.rows
+    assert row[:4] == ("Flute", "Maker B", "13/32/2019", "=cmd()")
+    assert row[4:6] == (3, "Date: “13/32/2019” is not a date that exists.")
+
+
+@pytest.mark.parametrize("form", ["csv", "xlsx"])
+def test_a_problem_row_put_right_comes_in_once_although_others_like_it_are_here(form):
+    first = judged(SHEET_ROWS, *SHEET_HEADER)
+    known = fleet_after(first)
+    sheet = sheet_of(SHEET_HEADER, SHEET_ROWS, first)
+    fixed = ProblemSheet(sheet.header, tuple((*row[:2], "8/2/2019", *row[3:]) for row in sheet.rows))
+    (found,) = judged_file(written(fixed, form), known=known)
+    assert found.state is RowState.NEW
+    assert found.values["notes"] == "=cmd()"
+    known = fleet_after([found], known=known)
+    (again,) = judged_file(written(fixed, form), known=known)
+    assert again.state is RowState.ALREADY_HERE
+    whole = [*SHEET_ROWS[:1], *make_rows(("Flute", "Maker B", "8/2/2019"), first=3), *SHEET_ROWS[2:]]
+    assert {judgement.state for judgement in judged(whole, *SHEET_HEADER, known=known)} == {RowState.ALREADY_HERE}
+
+
+def test_a_row_that_comes_back_still_wrong_keeps_its_first_mark_and_no_columns_double():
+    sheet = sheet_of(SHEET_HEADER, SHEET_ROWS, judged(SHEET_ROWS, *SHEET_HEADER))
+    back = read_sheet(data=written(sheet, "csv"), filename="a.csv", is_heading=is_heading)
+    rows = list(back.rows)
+    again = sheet_of(back.header, rows, judged(rows, *back.header))
+    assert again.header == sheet.header
+    assert again.rows[0][-1] == sheet.rows[0][-1]

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import date
-from decimal import Decimal
+import json
 
 import pytest
 
 from core.sheets import CellTrouble, SheetRow
-from inventory.rules.intake.row import RowReader, RowReading
+from inventory.catalog.schema import Option
+from inventory.rules.intake.row import RowReader, RowReading, fit_options, notes_of
 from tests.inventory.rules.intake.lists import KIND_NAMES, TODAY, find_kind, make_mapping, make_places
 
 
@@ -52,15 +52,33 @@ def test_a_full_row_gives_every_value():
         Status="out",
     )
     assert sentences(reading) == []
-    values = reading.values
-    assert (values.asset_number, values.kind, values.serial) == ("0042", "trumpet", "12345")
-    assert (values.acquired_on, values.cost_amount) == (date(2019, 8, 1), Decimal("1234.50"))
-    assert (values.federal_share, values.award_number) == (Decimal(80), "S-77")
-    assert (values.school, values.room) == ("MH", "112")
-    assert values.accessories == ("Case", "Mouthpiece: 7C")
-    assert values.notes == "line one\nline two"
-    assert "Ann" not in str(values)
-    assert (values.year_made, values.valves, values.key, values.level) == (1998, 3, "Bb", "student")
+    assert reading.values == {
+        "asset_number": "0042",
+        "kind": "trumpet",
+        "level": "student",
+        "maker": "Maker A",
+        "model": "TR-1",
+        "serial": "12345",
+        "year_made": 1998,
+        "key": "Bb",
+        "valves": 3,
+        "acquired_on": "2019-08-01",
+        "cost": "1234.50",
+        "funding_source": "Boosters",
+        "award_number": "S-77",
+        "federal_share": "80.00",
+        "title_holder": "District",
+        "school": "MH",
+        "room": "112",
+        "condition": "dented bell",
+        "accessories": ["Case", "Mouthpiece: 7C"],
+        "notes": "line one\nline two",
+    }
+    assert json.loads(json.dumps(reading.values)) == reading.values
+
+
+def test_what_a_row_does_not_say_is_not_among_its_values():
+    assert read(Kind="flute", Cost="", Notes="n/a").values == {"kind": "flute", "school": "MH"}
 
 
 @pytest.mark.parametrize(
@@ -68,10 +86,10 @@ def test_a_full_row_gives_every_value():
     [
         (
             {"Kind": "Trumpit"},
-            "Row 7, column “Kind”: “Trumpit” is not a kind of instrument that is known. The nearest is “Trumpet”.",
+            "Row 7, column “Kind”: “Trumpit” is not a kind of instrument we know. Did you mean “Trumpet”?",
         ),
-        ({"Kind": "", "Serial": "1", "Make": "X"}, "Row 7, column “Kind”: no kind of instrument is given."),
-        ({"Kind": "n/a", "Serial": "1"}, "Row 7, column “Kind”: no kind of instrument is given."),
+        ({"Kind": "", "Serial": "1", "Make": "X"}, "Row 7, column “Kind”: the kind of instrument is missing."),
+        ({"Kind": "n/a", "Serial": "1"}, "Row 7, column “Kind”: the kind of instrument is missing."),
         (
             {"Kind": "flute", "Date": "soonish"},
             "Row 7, column “Date”: “soonish” is not a date; write it like 2019-08-01.",
@@ -85,16 +103,16 @@ def test_a_full_row_gives_every_value():
         ),
         (
             {"Kind": "flute", "Qty": "3"},
-            "Row 7, column “Qty”: “3” says that the row stands for 3 instruments. Give each a row of its own.",
+            "Row 7, column “Qty”: “3” says that the row stands for 3 instruments. Give each its own row.",
         ),
         (
             {"Kind": "Clarinet x 3"},
-            "Row 7, column “Kind”: “Clarinet x 3” says that the row stands for 3 instruments. Give each a row of its own.",
+            "Row 7, column “Kind”: “Clarinet x 3” says that the row stands for 3 instruments. Give each its own row.",
         ),
         ({"Kind": "flute", "Make": "x" * 101}, f"Row 7, column “Make”: “{'x' * 39}…” is longer than 100 characters."),
         (
             {"Serial": "Total", "Kind": ""},
-            "Row 7, column “Kind”: this looks like a heading or a total. Delete the row, or say what kind it is.",
+            "Row 7, column “Kind”: this looks like a heading or a total. Delete the row or enter a kind.",
         ),
     ],
 )
@@ -109,19 +127,19 @@ def test_all_problems_of_a_row_are_told_at_once():
 def test_a_level_or_key_that_is_not_understood_is_kept_in_the_notes():
     reading = read(Kind="flute", Level="B", Key="concert", Notes="old")
     assert reading.problems == ()
-    assert reading.values.notes == "Level: B\nKey: concert\nNotes: old"
+    assert reading.values["notes"] == "Level: B\nKey: concert\nNotes: old"
     assert len(reading.notes) == 2
 
 
 def test_free_or_a_donor_means_a_gift():
-    assert read(Kind="flute", Cost="free").values.acquired_by == "gift"
-    assert read(Kind="flute", Donor="A. Neighbor").values.acquired_by == "gift"
-    assert read(Kind="flute", Cost="free", How_acquired="transfer").values.acquired_by == "transfer"
+    assert read(Kind="flute", Cost="free").values["acquired_by"] == "gift"
+    assert read(Kind="flute", Donor="A. Neighbor").values["acquired_by"] == "gift"
+    assert read(Kind="flute", Cost="free", How_acquired="transfer").values["acquired_by"] == "transfer"
 
 
 def test_a_new_room_is_no_problem_but_noted():
     reading = read(Kind="flute", Room="Loft")
-    assert (reading.problems, reading.values.room) == ((), "Loft")
+    assert (reading.problems, reading.values["room"]) == ((), "Loft")
     assert reading.notes == ("Room “Loft” is new at this school",)
 
 
@@ -132,13 +150,13 @@ def test_a_number_that_counts_nothing_is_no_problem(kind):
 
 @pytest.mark.parametrize(("kind", "size"), [("Flute 3/4", "3/4"), ('Tuba 18"', "18 in"), ("Tuba 18 inch", "18 in")])
 def test_a_size_written_behind_the_kind_is_kept_as_the_size(kind, size):
-    assert read(Kind=kind).values.size == size
-    assert read(Kind=kind, Size="4/4").values.size == "4/4"
-    assert read(Size="4/4", Kind=kind).values.size == "4/4"
+    assert read(Kind=kind).values["size"] == size
+    assert read(Kind=kind, Size="4/4").values["size"] == "4/4"
+    assert read(Size="4/4", Kind=kind).values["size"] == "4/4"
 
 
 def test_a_row_without_school_belongs_to_the_school_that_sends_it():
-    assert read(Kind="flute").values.school == "MH"
+    assert read(Kind="flute").values["school"] == "MH"
 
 
 def test_a_short_row_is_read_as_far_as_it_goes():
@@ -149,8 +167,40 @@ def test_a_short_row_is_read_as_far_as_it_goes():
         places=make_places(),
         today=TODAY,
     )
-    assert reader.read(SheetRow(2, ("flute",))).values.kind == "flute"
+    assert reader.read(SheetRow(2, ("flute",))).values["kind"] == "flute"
 
 
 def test_a_condition_of_missing_is_kept():
-    assert read(Kind="flute", Condition="Missing").values.condition == "Missing"
+    assert read(Kind="flute", Condition="Missing").values["condition"] == "Missing"
+
+
+# In the register's words
+
+VALVES = Option("valves", "valves", ("3", "4"), "3")
+SIZE = Option("size", "size", ("3/4", "4/4"), "4/4")
+
+
+def test_a_choice_that_the_kind_offers_is_taken():
+    options, left = fit_options({"size": "3/4", "valves": 4}, options=[VALVES, SIZE], key="BBb")
+    assert (options, left) == ({"valves": "4", "size": "3/4"}, [])
+
+
+def test_what_no_option_offers_goes_to_the_notes_and_the_default_stands():
+    options, left = fit_options({"size": "7/8", "valves": 5, "key": "C"}, options=[VALVES, SIZE], key="BBb")
+    assert options == {"valves": "3", "size": "4/4"}
+    assert left == ["Size: 7/8", "Valves: 5", "Key: C"]
+
+
+def test_the_kinds_own_key_says_nothing_new():
+    assert fit_options({"key": "Bb"}, options=[], key="Bb")[1] == []
+
+
+def test_notes_hold_condition_and_accessories_as_the_list_had_them():
+    values = {"notes": "Red tape.", "condition": "fair", "accessories": ("case", "mouthpiece")}
+    assert notes_of(values, left=["Size: 7/8"], most=1000) == (
+        "Red tape.\nSize: 7/8\nCondition in the list: fair\nAccessories in the list: case, mouthpiece"
+    )
+
+
+def test_notes_are_cut_to_what_the_register_keeps():
+    assert notes_of({"notes": "x" * 50}, left=(), most=10) == "xxxxxxxxx…"

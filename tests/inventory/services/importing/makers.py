@@ -39,7 +39,7 @@ def make_received(*, school: School, actor: User | None = None, rows: int = 12, 
 
 def choices_for(batch: ImportBatch) -> dict[int, str]:
     guess = guessed_columns(school=batch.school, header=batch.header, sample=sample_rows(batch))
-    return {column.index: column.field.value if column.field else "" for column in guess.columns}
+    return guess.choices
 
 
 def make_judged(*, school: School, data: bytes = LIST, actor: User | None = None, name: str = "a.csv") -> ImportBatch:

@@ -12,7 +12,9 @@ from core.models import Event
 from desk.selectors.verifying import differences
 from inventory.exceptions import ImportRefusedError
 from inventory.models import Accessory, Custody, District, Donation, ImportBatch, Instrument, Room, StaffRole, Tag
+from inventory.rules.intake.judge import RowJudgement, RowState
 from inventory.services.importing import drop_import, judge_again, judge_more, publish_import, publishing
+from inventory.services.importing.publishing import columns_when_new, prepared
 from inventory.services.registering import TOKEN_LENGTH, register_instrument
 from tests.factories import NOW, TODAY, make_director, make_instrument, make_room, make_school, make_user
 from tests.inventory.services.importing.makers import make_batch, make_judged
@@ -103,7 +105,7 @@ def test_a_number_taken_meanwhile_refuses_the_whole_list_and_names_the_row(schoo
     batch = make_judged(school=school)
     make_instrument(school=school, asset_number="F-1")
     before = (Instrument.objects.count(), Event.objects.count(), Tag.objects.count(), Custody.objects.count())
-    with pytest.raises(ImportRefusedError, match=r"Row 3: asset number “F-1” has been taken meanwhile"):
+    with pytest.raises(ImportRefusedError, match=r"Row 3: asset number “F-1” has been taken in the meantime"):
         publish(batch)
     assert (Instrument.objects.count(), Event.objects.count(), Tag.objects.count(), Custody.objects.count()) == before
     batch.refresh_from_db()
@@ -115,7 +117,7 @@ def test_a_number_taken_meanwhile_refuses_the_whole_list_and_names_the_row(schoo
 def test_a_serial_registered_meanwhile_refuses_the_whole_list(school):
     batch = make_judged(school=school)
     make_instrument(school=make_school(), maker="plain", serial="1")
-    with pytest.raises(ImportRefusedError, match="Row 2: serial “1” has been registered meanwhile"):
+    with pytest.raises(ImportRefusedError, match="Row 2: serial “1” has been registered in the meantime"):
         publish(batch)
     assert not Accessory.objects.filter(instrument__fingerprint__gt="").exists()
 
@@ -125,7 +127,7 @@ def test_the_same_rows_published_from_another_list_meanwhile_are_refused(school)
     one = make_judged(school=school, data=data)
     other = make_judged(school=school, data=data + b"\n", name="b.csv")
     publish(one)
-    with pytest.raises(ImportRefusedError, match="was brought in meanwhile"):
+    with pytest.raises(ImportRefusedError, match="has been imported in the meantime"):
         publish(other)
 
 
@@ -182,3 +184,31 @@ def test_two_who_confirm_at_the_same_moment_write_once(school):
     assert sorted(written) == [0, 2]
     assert Instrument.objects.count() == 2
     assert list(broken_links()) == []
+
+
+# Judged rows as unsaved instruments
+
+VALUES = {"kind": "tuba", "school": "ELM", "maker": "Plain", "condition": "fair", "size": "3/4", "cost": "12.50"}
+
+
+def test_a_row_becomes_an_instrument_that_could_be_saved(school):
+    row = RowJudgement(2, RowState.NEW, VALUES, "abc:1")
+    one = prepared(row, schools={"ELM": school}, at=NOW)
+    one.instrument.asset_number = "X-1"
+    one.instrument.full_clean()
+    assert (one.row, one.instrument.fingerprint) == (2, "abc:1")
+    assert "Condition in the list: fair" in one.instrument.notes
+    assert str(one.instrument.acquisition_cost_amount) == "12.50"
+
+
+@pytest.mark.parametrize(("change", "words"), [({"kind": "no_such"}, "no longer has"), ({"school": "ZZ"}, "may not")])
+def test_a_kind_or_school_that_is_gone_refuses(school, change, words):
+    row = RowJudgement(2, RowState.NEW, VALUES | change)
+    with pytest.raises(ImportRefusedError, match=words):
+        prepared(row, schools={"ELM": school}, at=NOW)
+
+
+def test_an_instrument_nobody_inspected_stays_in():
+    columns = columns_when_new(kind_code="trumpet", options=())
+    assert (columns["verdict"], columns["readiness"]) == ("not_inspected", "stays_in")
+    assert [reason["code"] for reason in columns["readiness_reasons"]] == ["not_inspected"]

@@ -2,22 +2,40 @@
 
 from __future__ import annotations
 
+import io
+from datetime import timedelta
+
 import pytest
 from django.core.files.storage import default_storage
 
 from core.models import Event
+from core.sheets import SheetRow
 from inventory.exceptions import ImportRefusedError
-from inventory.models import ColumnMemory, ImportBatch, ImportRow, Instrument
+from inventory.models import ColumnMemory, Donation, ImportBatch, ImportRow, Instrument
 from inventory.services.importing import (
+    KEPT_FOR,
     begin_import,
     choose_columns,
     drop_import,
+    forget_old_lists,
+    forget_problem_rows,
     judge_again,
     judge_more,
     publish_import,
+    read_list,
+    sample_rows,
 )
+from inventory.services.importing import staging as module
+from inventory.services.importing.staging import rows_in, write_rows
 from tests.factories import NOW, TODAY, make_director, make_instrument
-from tests.inventory.services.importing.makers import LIST, choices_for, make_batch, make_judged
+from tests.inventory.services.importing.makers import (
+    LIST,
+    choices_for,
+    make_batch,
+    make_judged,
+    make_received,
+    make_workbook,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -150,3 +168,153 @@ def test_a_mark_that_is_none_of_ours_does_no_harm(school):
     batch = make_judged(school=school, data=data)
     assert batch.rows_new == 1
     assert len(batch.rows.get().fingerprint) <= 64
+
+
+# A large workbook: kept as it came, read while its page shows how far it is, once by whoever began last
+
+
+def test_a_large_workbook_is_looked_into_and_waits_to_be_read(school):
+    batch = make_received(school=school)
+    assert (batch.state, batch.rows_total, batch.lines_total) == (ImportBatch.State.RECEIVED, 0, 13)
+    assert batch.header == ["Instrument", "Serial"]
+
+
+def test_a_small_workbook_and_any_text_file_are_read_at_once(school, director):
+    small = make_workbook([["Instrument"], ["Tpt"], ["Tpt"]])
+    for data, most in ((small, len(small)), (LIST, 1)):
+        begun = begin_import(school=school, data=data, filename="x", actor=director, at=NOW, read_at_once=most)
+        assert begun.batch.state == ImportBatch.State.READING
+        assert begun.batch.rows_total > 0
+
+
+def test_reading_tells_how_far_it_is_and_ends_with_the_rows_as_if_read_at_once(
+    school, monkeypatch, django_capture_on_commit_callbacks
+):
+    monkeypatch.setattr(module, "CHUNK", 5)
+    rows = [["Instrument", "Serial"], *([f"Tpt {n}", str(n)] for n in range(12))]
+    batch = make_received(school=school, data=make_workbook(rows))
+    told, sent = [], batch.file.name
+    passing = module._counted
+
+    def watched(rows, **more):
+        for row in passing(rows, **more):
+            yield row
+            told.append(ImportBatch.objects.get(pk=batch.pk).lines_read)
+
+    monkeypatch.setattr(module, "_counted", watched)
+    with django_capture_on_commit_callbacks(execute=True):
+        batch = read_list(batch=batch, actor=batch.actor, at=NOW)
+    assert told == [0] * 5 + [6] * 5 + [11] * 2  # a row's turn is told before the next is read
+    assert (batch.state, batch.rows_total) == (ImportBatch.State.READING, 12)
+    assert not default_storage.exists(sent)
+    whole = make_batch(school=school, data=make_workbook(rows), name="b.xlsx")
+    assert sample_rows(batch) == sample_rows(whole)
+
+
+def test_whoever_begins_last_reads_and_the_earlier_reader_keeps_nothing(school, monkeypatch):
+    monkeypatch.setattr(module, "CHUNK", 5)
+    batch = make_received(school=school)
+    passing, begun = module._counted, []
+
+    def overtaken(rows, **more):
+        for row in passing(rows, **more):
+            yield row
+            if not begun:
+                begun.append(True)
+                assert read_list(batch=batch, actor=batch.actor, at=NOW).rows_total == 12
+
+    monkeypatch.setattr(module, "_counted", overtaken)
+    after = read_list(batch=batch, actor=batch.actor, at=NOW)
+    assert (after.state, after.rows_total) == (ImportBatch.State.READING, 12)
+    assert len(sample_rows(after)) == 12
+
+
+def test_a_list_that_is_read_is_not_read_again(school):
+    batch = make_received(school=school)
+    first = read_list(batch=batch, actor=batch.actor, at=NOW)
+    assert read_list(batch=batch, actor=batch.actor, at=NOW).file.name == first.file.name
+
+
+def test_damage_found_further_down_throws_the_list_away_and_says_why(school, monkeypatch):
+    batch = make_received(school=school, rows=70)
+    monkeypatch.setattr("core.sheets.reading.MOST_ROWS", 60)
+    with pytest.raises(ImportRefusedError, match=r"more than 60 rows.*discarded"):
+        read_list(batch=batch, actor=batch.actor, at=NOW)
+    batch.refresh_from_db()
+    assert batch.state == ImportBatch.State.DROPPED
+    assert Event.objects.filter(act="import_dropped").count() == 1
+
+
+def test_a_list_that_is_not_read_has_no_columns_yet_but_can_be_thrown_away(school):
+    batch = make_received(school=school, actor=make_director(school))
+    read = make_batch(school=school, actor=batch.actor)
+    batch.file = read.file  # whatever it holds, the state decides
+    with pytest.raises(ImportRefusedError, match="not open"):
+        choose_columns(batch=batch, choices={0: "kind"}, actor=batch.actor, at=NOW)
+    drop_import(batch=batch, actor=batch.actor, at=NOW)
+    batch.refresh_from_db()
+    assert batch.state == ImportBatch.State.DROPPED
+
+
+# Rows on the disk
+
+
+def test_rows_are_read_back_from_any_place():
+    rows = [SheetRow(number, (f"cell {number}", "line\nbreak")) for number in range(3, 10)]
+    out = io.BytesIO()
+    assert write_rows(rows=rows, out=out) == 7
+    lines = out.getvalue().splitlines(keepends=True)
+    assert list(rows_in(lines)) == rows
+    assert list(rows_in(lines, start=2, stop=4)) == rows[2:4]
+
+
+def test_half_a_character_does_not_stop_the_reading():
+    out = io.BytesIO()
+    write_rows(rows=[SheetRow(1, ("\ud800",))], out=out)
+    assert len(list(rows_in(out.getvalue().splitlines()))) == 1
+
+
+# What lists kept of people goes when nobody needs it any more
+
+GIFTS = b"Instrument,Serial,Donated by\nTpt,1,A Kind Giver\nNothing known,2,Another Giver\n"
+
+
+def make_written(school) -> ImportBatch:
+    batch = make_judged(school=school, data=GIFTS)
+    publish_import(batch=batch, actor=batch.actor, at=NOW, today=TODAY)
+    return batch
+
+
+def kept_texts() -> str:
+    return str(list(ImportRow.objects.values_list("cells", "values", "remarks", "reason")))
+
+
+def test_rows_to_put_right_stay_a_while_and_then_go_with_the_names_in_them(school):
+    make_written(school)
+    assert forget_old_lists(at=NOW + KEPT_FOR) == (0, 0)
+    assert "Another Giver" in kept_texts()
+    assert forget_old_lists(at=NOW + KEPT_FOR + timedelta(seconds=1)) == (0, 1)
+    assert "Giver" not in kept_texts()
+    assert Donation.objects.get().donor_name == "A Kind Giver"  # of the one that came in
+    assert Event.objects.get(act="import_rows_forgotten").after == {"rows": 1}
+    assert forget_old_lists(at=NOW + 2 * KEPT_FOR) == (0, 0)
+
+
+@pytest.mark.parametrize("make", [make_judged, make_received])
+def test_a_list_that_nobody_confirmed_is_thrown_away_after_the_same_time(school, make):
+    make(school=school)
+    assert forget_old_lists(at=NOW + KEPT_FOR) == (0, 0)
+    assert forget_old_lists(at=NOW + KEPT_FOR + timedelta(days=1)) == (1, 0)
+    assert ImportBatch.objects.get().state == ImportBatch.State.DROPPED
+    assert not ImportRow.objects.exists()
+
+
+def test_a_person_may_forget_them_at_once_but_only_of_a_written_list(school):
+    batch = make_written(school)
+    assert forget_problem_rows(batch=batch, actor=batch.actor, at=NOW) == 1
+    assert forget_problem_rows(batch=batch, actor=batch.actor, at=NOW) == 0
+    assert Event.objects.filter(act="import_rows_forgotten").count() == 1
+    waiting = make_judged(school=school, data=GIFTS + b"\n")
+    with pytest.raises(ImportRefusedError, match="not been imported yet"):
+        forget_problem_rows(batch=waiting, actor=waiting.actor, at=NOW)
+    assert "Another Giver" in kept_texts()

@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from core.sheets import CellTrouble
-from inventory.rules.intake.parse import UnreadableError, parse_date, parse_year
+from inventory.rules.intake.parse.dates import parse_date, parse_year
+from inventory.rules.intake.parse.reading import UnreadableError
 
 TODAY = date(2026, 11, 25)
 PAST = st.dates(min_value=date(1950, 1, 1), max_value=TODAY)

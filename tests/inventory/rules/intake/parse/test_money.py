@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.rules.intake.parse import UnreadableError, parse_money, parse_share
+from inventory.rules.intake.parse.money import parse_money, parse_share
+from inventory.rules.intake.parse.reading import UnreadableError
 
 AMOUNTS = st.decimals(min_value=0, max_value=9_999_999, places=2)
 

@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 
 from core.sheets import CellTrouble
-from inventory.rules.intake.parse import UnreadableError, cell_text, is_nothing, is_sign_for_nothing
+from inventory.rules.intake.parse.reading import UnreadableError, cell_text, is_nothing, is_sign_for_nothing
 
 
 def test_a_cell_is_one_line_of_text():

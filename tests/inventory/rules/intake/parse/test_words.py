@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.rules.intake.parse import (
-    UnreadableError,
+from inventory.rules.intake.parse.reading import UnreadableError
+from inventory.rules.intake.parse.words import (
     name_key,
     number_key,
     parse_accessories,

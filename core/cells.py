@@ -1,4 +1,4 @@
-"""What a spreadsheet is once it is read: rows of plain values, whatever the file was.
+"""Cells of a spreadsheet as plain values, whatever the file was; nothing here reads or writes files.
 
 Numbers arrive as text in their shortest honest form ("12345", "1234.5", "80%"), so that a
 value means the same whether it came from a text file or a workbook.
@@ -7,11 +7,11 @@ value means the same whether it came from a text file or a workbook.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from typing import Final
+from typing import Any, Final
 
 EXCEL_DIGITS: Final = 15  # a workbook keeps numbers as doubles; more digits are noise
 FORMULA_STARTS: Final = "=+-@\t\r\n"
@@ -19,6 +19,10 @@ FORMULA_STARTS: Final = "=+-@\t\r\n"
 _UNPRINTABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ufeff\u200b\u2060]")
 _QUOTED_FORMULA = re.compile(r'="([^"]*)"')
 _PADDED = re.compile(r"0{2,}")
+
+
+class SheetRefusedError(Exception):
+    """A file that cannot be read as a spreadsheet; the message says why and what to do."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,21 +46,6 @@ class SheetRow:
 
     number: int
     cells: tuple[Cell, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Sheet:
-    """One table of a file. ``rows`` can be walked once; a refusal may still be raised on the way."""
-
-    name: str
-    header_row_number: int  # the last line of the header; 0 if the table has none
-    header: tuple[str, ...]
-    sample: tuple[SheetRow, ...]  # the first rows again, for guessing what the columns hold
-    rows: Iterator[SheetRow]
-    other_names: tuple[str, ...] = ()  # further worksheets of the file
-    encoding: str = ""  # of a text file
-    delimiter: str = ""
-    last_line: int = 0  # number of the file's last line, as far as it tells before its rows are read; 0: unknown
 
 
 def clean_text(text: str) -> str:
@@ -95,14 +84,33 @@ def _plain(number: Decimal) -> str:
     return "0" if text in {"", "-0"} else text
 
 
-def is_filled(cell: Cell) -> bool:
-    """Say whether the cell holds anything, readable or not."""
-    return cell != ""
-
-
 def trimmed(cells: list[Cell]) -> list[Cell]:
     """Return the cells without the empty ones at the end."""
     end = len(cells)
-    while end and not is_filled(cells[end - 1]):
+    while end and cells[end - 1] == "":
         end -= 1
     return cells[:end]
+
+
+def as_json(cells: Iterable[Cell]) -> list[Any]:
+    """Return the cells as JSON keeps them; text, which most are, as it is."""
+    return [
+        cell
+        if isinstance(cell, str)
+        else {"trouble": cell.reason}
+        if isinstance(cell, CellTrouble)
+        else {"date": cell.isoformat()}
+        for cell in cells
+    ]
+
+
+def from_json(values: Iterable[Any]) -> tuple[Cell, ...]:
+    """Return what ``as_json`` was made from."""
+    return tuple(
+        value
+        if isinstance(value, str)
+        else CellTrouble(value["trouble"])
+        if "trouble" in value
+        else date.fromisoformat(value["date"])
+        for value in values
+    )

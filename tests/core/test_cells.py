@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import json
+from datetime import date
 from decimal import Decimal
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from core.sheets.cells import (
+from core.cells import (
     FORMULA_WITHOUT_VALUE,
     CellTrouble,
+    as_json,
     clean_text,
-    is_filled,
+    from_json,
     loose_text,
     number_text,
     trimmed,
@@ -55,6 +58,9 @@ def test_the_text_marks_of_text_files_go_and_formulas_are_told():
 
 
 def test_a_cell_in_trouble_counts_as_filled():
-    assert is_filled(CellTrouble("the error #REF!"))
-    assert not is_filled("")
     assert trimmed(["a", "", CellTrouble("x"), "", ""]) == ["a", "", CellTrouble("x")]
+
+
+def test_cells_come_back_from_json_as_they_were():
+    cells = ("Tpt", "", date(2015, 8, 5), date(19, 1, 1), CellTrouble("a formula without a value"), "“é\u202e")
+    assert from_json(json.loads(json.dumps(as_json(cells)))) == cells
