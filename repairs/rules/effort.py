@@ -68,9 +68,13 @@ class Distribution:
 
     def plus(self, other: Distribution) -> Distribution:
         """Return the distribution of the sum of two independent quantities on the same grid."""
+        if len(self.masses) == 1 or len(other.masses) == 1:  # one of the two is nothing
+            return max(self, other, key=lambda one: len(one.masses))
         masses = np.convolve(self.masses, other.masses)
-        kept = masses[: np.flatnonzero(masses >= NEGLIGIBLE)[-1] + 1]
-        return Distribution(step=self.step, masses=kept / kept.sum())
+        size = len(masses)
+        while masses[size - 1] < NEGLIGIBLE:
+            size -= 1
+        return Distribution(step=self.step, masses=masses[:size] / masses[:size].sum())
 
     def only_with(self, chance: float) -> Distribution:
         """Return this quantity with the given chance and nothing otherwise."""
@@ -116,7 +120,7 @@ def nothing(*, step: float) -> Distribution:
 
 def certainly(value: float, *, step: float) -> Distribution:
     """Return a known value, split over the two grid points around it so that the mean is kept."""
-    return _split(np.array([value]), np.ones(1), step=step)
+    return spread(Range(low=value, likely=value, high=value), step=step)
 
 
 def spread(span: Range, *, step: float) -> Distribution:
@@ -124,8 +128,8 @@ def spread(span: Range, *, step: float) -> Distribution:
 
     Each grid point carries the chance around it weighted by a hat, so that the mean is exact on any grid.
     """
-    low, likely, high = (round(value / step, 6) for value in (span.low, span.likely, span.high))
-    return Distribution(step=step, masses=_pert_masses(low, likely, high))
+    masses = _pert_masses(round(span.low / step, 6), round(span.likely / step, 6), round(span.high / step, 6))
+    return Distribution(step=step, masses=masses)
 
 
 @lru_cache(maxsize=4096)
@@ -133,7 +137,7 @@ def _pert_masses(low: float, likely: float, high: float) -> Floats:
     """Return the chances of the points 0, 1, 2, … under the Beta on low to high: second differences of its integral."""
     width = high - low
     if width < 1e-6:
-        return certainly(likely, step=1.0).masses
+        return _split(np.array([likely]), np.ones(1), step=1.0).masses
     alpha = 1.0 + 4.0 * (likely - low) / width
     beta = 1.0 + 4.0 * (high - likely) / width
     first, last = math.floor(low), math.ceil(high)

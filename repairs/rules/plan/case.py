@@ -23,7 +23,7 @@ from inventory.catalog.schema import (
     Wet,
 )
 from inventory.rules.facts import FindingFact
-from repairs.rules.effort import MethodTimes, Range
+from repairs.rules.effort import MethodTimes, Range, pert_mean
 from repairs.rules.facts import AttemptFact, BenchFact, Outcome
 from repairs.rules.odds import Odds
 
@@ -118,15 +118,19 @@ class Case:
         """Return low, likely and high minutes as this bench's records have them."""
         return self.times.learned(method, Range(low=float(span[0]), likely=float(span[1]), high=float(span[2])))
 
-    def tags_of(self, attempt: AttemptFact) -> frozenset[str]:
+    def mean_minutes(self, method: Method) -> float:
+        return pert_mean(self.minutes(method.code, method.minutes))
+
+    def rung_of(self, attempt: AttemptFact) -> Rung | None:
+        """Return the rung that was tried; None for a method without a ladder, or a rung that the catalog has dropped."""
         method = self.catalog.methods.get(attempt.method)
-        if method is None:
-            return frozenset()
-        if attempt.rung and method.ladder in self.catalog.ladders:
-            for rung in self.catalog.ladders[method.ladder].rungs:
-                if rung.code == attempt.rung:
-                    return frozenset(rung.tags)
-        return frozenset(method.tags)
+        ladder = self.catalog.ladders.get(method.ladder) if method is not None else None
+        rungs = ladder.rungs if ladder is not None else ()
+        return next((rung for rung in rungs if rung.code == attempt.rung), None)
+
+    def tags_of(self, attempt: AttemptFact) -> frozenset[str]:
+        tried = self.rung_of(attempt) or self.catalog.methods.get(attempt.method)
+        return frozenset(tried.tags) if tried is not None else frozenset()
 
     @cached_property
     def is_oiled(self) -> bool:

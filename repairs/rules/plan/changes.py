@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
-from repairs.rules.plan.estimate import tail_of
+from repairs.rules.plan.estimate import expected_takes
 from repairs.rules.plan.values import Plan, PlannedLadder, PlannedRung, RungState, StepStatus
 
 CENT = Decimal("0.01")
@@ -47,8 +47,8 @@ def savings(before: Plan, after: Plan) -> Savings:
         if ladder.key in still or (ladder.part, ladder.place) in sent:
             continue
         harder = ladder.ahead[1:]
-        tail = tail_of(harder)
-        minutes, hours, amount = minutes + tail["minutes"], hours + tail["wait_h"], amount + tail["amount"]
+        takes = expected_takes(harder)
+        minutes, hours, amount = minutes + takes.minutes, hours + takes.wait_h, amount + takes.amount
         dropped += [rung.say for rung in harder]
     return Savings(minutes=minutes, wait_h=hours, amount=Decimal(str(amount)).quantize(CENT), rungs=tuple(dropped))
 

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 from inventory.catalog.names import methods_for
-from inventory.catalog.schema import Effect, Method, Skill
+from inventory.catalog.schema import Effect, Method, Rung, Skill
 from inventory.rules.facts import FindingFact
 from repairs.rules.facts import Outcome
 from repairs.rules.plan.case import WATCHING, Case, step_key
-from repairs.rules.plan.needs import Needed, all_needs, cleaning_method, needs_of
+from repairs.rules.plan.needs import Needed, all_needs, cleaning_method, direct_needs, needs_of, putting_back
 from repairs.rules.plan.rungs import Climb, Spot, climb_ladder
-from repairs.rules.plan.values import AtOnce, Left, SentOut
+from repairs.rules.plan.values import AtOnce, Left, PlannedRung, RungState, SentOut
 
 LOOKS_ONLY = "looks only: it does not affect playing"
 SHOP_RATE_SETTING = "shop_rate_per_hour"
@@ -32,19 +33,17 @@ class Chosen:
     looks: list[FindingFact] = field(default_factory=list)
     at_once: list[AtOnce] = field(default_factory=list)
 
-    def add(self, needed: Needed, *, finding: FindingFact | None = None) -> None:
-        self.methods.setdefault(needed.key, needed)
-        if finding is not None:
-            self.findings.setdefault(needed.key, []).append(finding)
+    def add(self, *needed: Needed, finding: FindingFact | None = None) -> None:
+        for one in needed:
+            self.methods.setdefault(one.key, one)
+            if finding is not None:
+                self.findings.setdefault(one.key, []).append(finding)
 
-
-@dataclass(slots=True)
-class _Search:
-    """What came of walking down a finding's methods."""
-
-    reasons: list[str] = field(default_factory=list)
-    tried: list[str] = field(default_factory=list)
-    shop: Method | None = None  # the gentlest method a shop could be asked for
+    def next_tries(self) -> Iterator[tuple[Climb, PlannedRung, Rung]]:
+        """Yield each ladder with the rung to try next, as planned and as the catalog has it."""
+        for climb in self.climbs.values():
+            if climb.next_rung is not None:
+                yield climb, climb.next_rung, climb.rung(climb.next_rung.code)
 
 
 def choose_methods(case: Case) -> Chosen:
@@ -56,14 +55,13 @@ def choose_methods(case: Case) -> Chosen:
     ordered = sorted(
         case.findings, key=lambda one: (case.part_order[one.part], one.place, one.fault, -one.severity.rank)
     )
-    for finding in ordered:
-        if case.effect(finding) is Effect.LOOKS_ONLY and not case.is_looks_included:
-            chosen.looks.append(finding)
+    if not case.is_looks_included:
+        chosen.looks += [finding for finding in ordered if case.effect(finding) is Effect.LOOKS_ONLY]
     worked_on = [one for one in ordered if one not in chosen.looks and not _is_overhauled(case, one)]
     for finding in sorted(worked_on, key=lambda one: any(method.ladder for method in methods_of(case, one))):
-        _choose(case, finding=finding, chosen=chosen)
-    _settle_looks(case, chosen=chosen)
-    _climb_again(case, chosen=chosen)
+        _Choice(case, finding, chosen).make()
+    _settle_looks(case, chosen)
+    _climb_again(case, chosen)
     return chosen
 
 
@@ -85,110 +83,144 @@ def _key(method: Method, finding: FindingFact) -> str:
     return step_key(method=method.code, part=finding.part, place=finding.place)
 
 
-def _choose(case: Case, *, finding: FindingFact, chosen: Chosen) -> None:
-    search = _Search()
-    for method in methods_of(case, finding):
-        if _take(case, method=method, finding=finding, chosen=chosen, search=search):
-            return
-    _send_out(case, finding=finding, chosen=chosen, search=search)
+@dataclass(slots=True)
+class _Choice:
+    """The search for what to do about one finding: its methods one by one, and why each did not serve."""
 
+    case: Case
+    finding: FindingFact
+    chosen: Chosen
+    reasons: list[str] = field(default_factory=list)
+    tried: list[str] = field(default_factory=list)
+    shop: Method | None = None  # the gentlest method a shop could be asked for
 
-def _take(case: Case, *, method: Method, finding: FindingFact, chosen: Chosen, search: _Search) -> bool:
-    """Try one method for a finding; return whether the finding is settled by it."""
-    key = _key(method, finding)
-    why = case.given_up.get(key, "") or _forbidden(case, method=method, finding=finding)
-    if why and not method.ladder:
-        search.reasons.append(why)
-        return False
-    if method.ladder:
-        return _take_ladder(case, method=method, finding=finding, chosen=chosen, search=search)
-    outcome = case.outcome(key)
-    if outcome is not None:
-        return _settled(outcome, method=method, finding=finding, chosen=chosen, search=search, case=case)
-    if search.shop is None:
-        search.shop = method
-    why = case.lacking_for(method)
-    if not why:
-        at = "" if method.whole else finding.part
-        codes = needs_of(case, method, part=at)
-        needs = all_needs(case, codes=codes, part=finding.part, place=finding.place)
-        why = needs.refusal
-    if why:
-        if method.fee is not None and (search.shop.fee is None or search.shop.skill is not Skill.SPECIALIST):
-            search.shop = method
-        search.reasons.append(why)
-        return False
-    for needed in needs.found:
-        chosen.add(needed)
-    place = ("", "") if method.whole else (finding.part, finding.place)
-    chosen.add(Needed(key=key, method=method, part=place[0], place=place[1]), finding=finding)
-    return True
+    def make(self) -> None:
+        if not any(self._settles(method) for method in methods_of(self.case, self.finding)):
+            self._send_out()
 
-
-def _forbidden(case: Case, *, method: Method, finding: FindingFact) -> str:
-    """Return why nobody should do this; a specialist may put right with heat the very fault that warns of it, never by force.
-
-    Rot forbids the torch on its tube, but a new tube is soldered in with one, whatever else was wrong with the old.
-    """
-    for guard, cause in case.guards_against(method.tags, part=finding.part, is_whole=method.whole):
-        is_cured = cause.part == finding.part and cause.fault in method.fixes
-        if not is_cured or method.skill is not Skill.SPECIALIST or "force" in method.tags:
-            return guard.because
-    return case.wetted(frozenset(method.tags), part=finding.part, wait_h=method.wait_h, is_whole=method.whole)
-
-
-def _settled(
-    outcome: Outcome, *, case: Case, method: Method, finding: FindingFact, chosen: Chosen, search: _Search
-) -> bool:
-    if outcome.is_success:
+    def _settles(self, method: Method) -> bool:
+        """Try one method; return whether nothing more has to be looked for."""
+        if method.ladder:
+            return self._settles_by_ladder(method)
+        key = _key(method, self.finding)
+        forbidden = self.case.given_up.get(key, "") or self._forbidden(method)
+        if forbidden:
+            self.reasons.append(forbidden)
+            return False
+        outcome = self.case.outcome(key)
+        if outcome is not None:
+            return self._settles_by_outcome(method, outcome)
+        part, place = ("", "") if method.whole else (self.finding.part, self.finding.place)
+        needs = all_needs(
+            self.case,
+            codes=needs_of(self.case, method, part=part),
+            part=self.finding.part,
+            place=self.finding.place,
+        )
+        lacking = self.case.lacking_for(method) or needs.refusal
+        if lacking:
+            self.reasons.append(lacking)
+            self._ask_shop_for(method)
+            return False
+        self.chosen.add(*needs.found)
+        self.chosen.add(Needed(key=key, method=method, part=part, place=place), finding=self.finding)
         return True
-    if outcome is Outcome.SKIPPED:
-        chosen.leave.append(Left(finding=finding, why=f"“{method.name}” was skipped here"))
+
+    def _forbidden(self, method: Method) -> str:
+        """Return why nobody should do this; a specialist may put right with heat the very fault that warns of it.
+
+        Rot forbids the torch on its tube, but a new tube is soldered in with one, whatever else was wrong with the old.
+        Force stays forbidden.
+        """
+        part = self.finding.part
+        for guard, cause in self.case.guards_against(method.tags, part=part, is_whole=method.whole):
+            is_cured = cause.part == part and cause.fault in method.fixes
+            if not is_cured or method.skill is not Skill.SPECIALIST or "force" in method.tags:
+                return guard.because
+        return self.case.wetted(frozenset(method.tags), part=part, wait_h=method.wait_h, is_whole=method.whole)
+
+    def _settles_by_outcome(self, method: Method, outcome: Outcome) -> bool:
+        if outcome is Outcome.SKIPPED:
+            self._leave_skipped(method)
+        elif outcome.is_halt:
+            what = "damaged the part" if outcome is Outcome.DAMAGED else "was stopped"
+            self.reasons.append(f"“{method.name}” {what}: nothing more is tried here")
+            self.shop = method
+            self._send_out()
+        elif not outcome.is_success:
+            self.tried.append(method.name)
+            return False
         return True
-    if outcome.is_halt:
-        what = "damaged the part" if outcome is Outcome.DAMAGED else "was stopped"
-        search.reasons.append(f"“{method.name}” {what}: nothing more is tried here")
-        search.shop = method
-        _send_out(case, finding=finding, chosen=chosen, search=search)
+
+    def _settles_by_ladder(self, method: Method) -> bool:
+        climb = climb_ladder(_spot(self.case, self.chosen, method, part=self.finding.part, place=self.finding.place))
+        if climb.is_skipped and not climb.is_freed:
+            self._leave_skipped(method)
+        elif not climb.is_freed and (climb.next_rung is None or climb.is_halted):
+            self.reasons.append(_why_no_rung(climb))
+            self._send_ladder_out(climb)
+        elif not climb.is_freed:
+            key = climb.planned.key
+            self.chosen.climbs[key] = climb
+            self.chosen.findings.setdefault(key, []).append(self.finding)
+            self.chosen.add(*_next_needs(self.case, climb))
         return True
-    search.tried.append(method.name)
-    return False
+
+    def _leave_skipped(self, method: Method) -> None:
+        self.chosen.leave.append(Left(finding=self.finding, why=f"“{method.name}” was skipped here"))
+
+    def _ask_shop_for(self, method: Method) -> None:
+        """Keep the gentlest method that this bench lacks; one with a fee of its own, or a specialist's, goes before it."""
+        if self.shop is None or (
+            method.fee is not None and not (self.shop.fee and self.shop.skill is Skill.SPECIALIST)
+        ):
+            self.shop = method
+
+    @property
+    def _why(self) -> str:
+        tried = [f"tried here and still not right: {', '.join(self.tried)}"] if self.tried else []
+        return "; ".join((*tried, *dict.fromkeys(self.reasons)))
+
+    def _send_out(self) -> None:
+        if self.shop is not None:
+            sent = sent_out(self.case, method=self.shop, finding=self.finding, why=self._why)
+        else:
+            why = self._why or "the catalog has no method for it: ask a shop"
+            free = Decimal(0)
+            sent = SentOut(self.finding, "", "Ask a shop", why, fee_low_amount=free, fee_high_amount=free)
+        self.chosen.send_out.append(sent)
+
+    def _send_ladder_out(self, climb: Climb) -> None:
+        """Ask for the specialist's rung of the ladder where it has a fee, else for the method as a whole."""
+        rungs = [rung for rung in climb.ladder.rungs if rung.skill is Skill.SPECIALIST and rung.fee is not None]
+        low, high = (rungs[-1].fee if rungs else None) or shop_fee(self.case, climb.method)
+        self.chosen.send_out.append(
+            SentOut(
+                finding=self.finding,
+                method=climb.method.code,
+                say=rungs[-1].name if rungs else climb.method.name,
+                why=self._why,
+                fee_low_amount=low,
+                fee_high_amount=high,
+                wait_h=rungs[-1].wait_h if rungs else Decimal(0),
+            )
+        )
+        self.chosen.climbs.pop(climb.planned.key, None)
 
 
-def _take_ladder(case: Case, *, method: Method, finding: FindingFact, chosen: Chosen, search: _Search) -> bool:
-    climb = climb_ladder(_spot(case, chosen=chosen, method=method, part=finding.part, place=finding.place))
-    key = climb.planned.key
-    if climb.is_freed:
-        return True
-    if climb.is_skipped:
-        chosen.leave.append(Left(finding=finding, why=f"“{method.name}” was skipped here"))
-        return True
-    if climb.next_rung is None or climb.is_halted:
-        search.reasons.append(_why_no_rung(climb))
-        _send_ladder_out(case, finding=finding, climb=climb, chosen=chosen, search=search)
-        return True
-    chosen.climbs[key] = climb
-    chosen.findings.setdefault(key, []).append(finding)
-    for needed in _rung_needs(case, climb=climb):
-        chosen.add(needed)
-    return True
-
-
-def _spot(case: Case, *, chosen: Chosen, method: Method, part: str, place: str) -> Spot:
-    done = frozenset(key for key in case.last_outcome if _is_done(case, key))
+def _spot(case: Case, chosen: Chosen, method: Method, *, part: str, place: str) -> Spot:
     mending = {
         finding: key
         for key, findings in chosen.findings.items()
         if key in chosen.methods and not WATCHING.intersection(chosen.methods[key].method.tags)
         for finding in findings
     }
-    planned = frozenset(chosen.methods) | done
     return Spot(
         case=case,
         method=method,
         part=part,
         place=place,
-        planned=planned,
+        planned=frozenset(chosen.methods) | {key for key in case.last_outcome if _is_done(case, key)},
         mending=mending,
         cleaning=cleaning_method(case),
     )
@@ -199,81 +231,35 @@ def _is_done(case: Case, key: str) -> bool:
     return outcome is not None and outcome.is_success
 
 
-def _rung_needs(case: Case, *, climb: Climb) -> tuple[Needed, ...]:
-    rung = climb.next_rung
-    if rung is None:
+def _next_needs(case: Case, climb: Climb) -> tuple[Needed, ...]:
+    if climb.next_rung is None:
         return ()
-    codes = climb.rung(rung.code).needs
+    codes = climb.rung(climb.next_rung.code).needs
     return all_needs(case, codes=codes, part=climb.planned.part, place=climb.planned.place).found
 
 
-def _climb_again(case: Case, *, chosen: Chosen) -> None:
+def _climb_again(case: Case, chosen: Chosen) -> None:
     """Order each ladder anew now that all shared work is known: a bath planned for any finding makes its rungs free."""
     for key, climb in sorted(chosen.climbs.items()):
         planned = climb.planned
-        again = climb_ladder(_spot(case, chosen=chosen, method=climb.method, part=planned.part, place=planned.place))
+        again = climb_ladder(_spot(case, chosen, climb.method, part=planned.part, place=planned.place))
         chosen.climbs[key] = again
-        for needed in _rung_needs(case, climb=again):
-            chosen.add(needed)
+        chosen.add(*_next_needs(case, again))
 
 
 def _why_no_rung(climb: Climb) -> str:
     if climb.is_halted:
-        return "a rung was stopped or did damage: nothing more is tried here"
-    refused = [rung.why for rung in climb.planned.rungs if rung.state.value == "refused"]
-    tried = any(rung.state.value == "tried" for rung in climb.planned.rungs)
-    reason = "; ".join(dict.fromkeys(refused))
-    if tried:
-        return f"every rung this bench may try has been tried{f' ({reason})' if reason else ''}"
-    return reason or "the ladder has no rung for this bench"
-
-
-def _send_ladder_out(case: Case, *, finding: FindingFact, climb: Climb, chosen: Chosen, search: _Search) -> None:
-    specialist = next(
-        (rung for rung in reversed(climb.ladder.rungs) if rung.skill is Skill.SPECIALIST and rung.fee is not None), None
-    )
-    fee = specialist.fee if specialist is not None and specialist.fee is not None else shop_fee(case, climb.method)
-    chosen.send_out.append(
-        SentOut(
-            finding=finding,
-            method=climb.method.code,
-            say=specialist.name if specialist is not None else climb.method.name,
-            why=_sentence(search),
-            fee_low_amount=fee[0],
-            fee_high_amount=fee[1],
-            wait_h=specialist.wait_h if specialist is not None else Decimal(0),
-        )
-    )
-    chosen.climbs.pop(climb.planned.key, None)
-
-
-def _send_out(case: Case, *, finding: FindingFact, chosen: Chosen, search: _Search) -> None:
-    method = search.shop
-    if method is None:
-        why = _sentence(search) or "the catalog has no method for it: ask a shop"
-        nothing = Decimal(0)
-        chosen.send_out.append(
-            SentOut(
-                finding=finding, method="", say="Ask a shop", why=why, fee_low_amount=nothing, fee_high_amount=nothing
-            )
-        )
-        return
-    chosen.send_out.append(sent_out(case, method=method, finding=finding, why=_sentence(search)))
+        return "a try was stopped or did damage: nothing more is tried here"
+    reason = "; ".join(dict.fromkeys(rung.why for rung in climb.planned.rungs if rung.state is RungState.REFUSED))
+    if any(rung.state is RungState.TRIED for rung in climb.planned.rungs):
+        return f"every way this bench may try has been tried{f' ({reason})' if reason else ''}"
+    return reason or "there is no way to try it at this bench"
 
 
 def sent_out(case: Case, *, method: Method, finding: FindingFact, why: str) -> SentOut:
     """Return a finding for a shop with what its work and parts cost."""
     low, high = shop_fee(case, method)
-    return SentOut(
-        finding=finding,
-        method=method.code,
-        say=method.name,
-        why=why,
-        fee_low_amount=low,
-        fee_high_amount=high,
-        wait_h=method.wait_h,
-        parts=method.parts,
-    )
+    return SentOut(finding, method.code, method.name, why, low, high, wait_h=method.wait_h, parts=method.parts)
 
 
 def shop_fee(case: Case, method: Method) -> tuple[Decimal, Decimal]:
@@ -286,24 +272,21 @@ def shop_fee(case: Case, method: Method) -> tuple[Decimal, Decimal]:
 
 
 def bill_once(case: Case, *, chosen: Chosen) -> None:
-    """Let what a shop does in one go be paid once: one tube for all that is wrong with it, one bath for the whole horn."""
+    """Bill once what a shop does in one go: one tube for all that is wrong with it, one bath for the whole instrument."""
     billed: set[str] = set()
+    free = Decimal(0)
     for at, one in enumerate(chosen.send_out):
-        method = case.catalog.methods.get(one.method)
-        if method is None:
-            continue
-        key = f"{one.say} {_key(method, one.finding)}"
-        if key in billed:
-            nothing = Decimal(0)
-            chosen.send_out[at] = replace(
-                one, fee_low_amount=nothing, fee_high_amount=nothing, parts=(), is_shared=True
-            )
-        billed.add(key)
+        if one.method in case.catalog.methods:
+            key = f"{one.say} {_key(case.catalog.methods[one.method], one.finding)}"
+            if key in billed:
+                chosen.send_out[at] = replace(one, fee_low_amount=free, fee_high_amount=free, parts=(), is_shared=True)
+            billed.add(key)
 
 
-def _sentence(search: _Search) -> str:
-    tried = [f"tried here and still not right: {', '.join(search.tried)}"] if search.tried else []
-    return "; ".join((*tried, *dict.fromkeys(search.reasons)))
+def add_putting_back(case: Case, chosen: Chosen) -> None:
+    """Add what puts back together whatever is taken apart in this plan, or has been lying apart since before."""
+    chosen.add(*putting_back(case, [needed.method for needed in chosen.methods.values()]))
+    chosen.add(*direct_needs(case, codes=sorted(case.owed), part="", place=""))
 
 
 def _is_overhauled(case: Case, finding: FindingFact) -> bool:
@@ -317,7 +300,7 @@ def _is_overhauled(case: Case, finding: FindingFact) -> bool:
     )
 
 
-def _settle_looks(case: Case, *, chosen: Chosen) -> None:
+def _settle_looks(case: Case, chosen: Chosen) -> None:
     """Leave what only looks bad, unless a step for the whole instrument takes it along anyway."""
     for finding in chosen.looks:
         for key, needed in chosen.methods.items():

@@ -1,4 +1,4 @@
-"""The edges of a plan: needs, order rules, shared work, and no flame on oil."""
+"""The precedence edges of a plan: needs, order rules, shared work, and no flame on oil."""
 
 from __future__ import annotations
 
@@ -7,13 +7,13 @@ from dataclasses import dataclass
 
 from inventory.catalog.schema import Method, OrderRule
 from repairs.rules.plan.case import OIL, Case
-from repairs.rules.plan.choose import Chosen
+from repairs.rules.plan.choose import Chosen, add_putting_back
 from repairs.rules.plan.graph import Graph, Node
-from repairs.rules.plan.needs import Needed, all_needs, cleaning_method, direct_needs, needs_of
-from repairs.rules.plan.together import add_putting_back, putting_back
+from repairs.rules.plan.needs import Needed, all_needs, cleaning_method, direct_needs, needs_of, putting_back
 
 PLAY_TEST = "play_test"
 LEAK_TEST = "leak_test"
+TESTS = frozenset({LEAK_TEST, PLAY_TEST})
 FLAME = frozenset({"flame"})
 DISMANTLING = frozenset({"opens", "strip"})  # late within its phase: a first pull by hand needs the parts still in
 FLAME_ON_OIL = "a flame on oil burns: clean it off first"
@@ -59,31 +59,31 @@ def add_tests(case: Case, chosen: Chosen) -> None:
     """Add the leak test where there are pads, and the play test, unless they were done after everything else."""
     for code in (LEAK_TEST, PLAY_TEST):
         method = case.catalog.methods.get(code)
-        wanted = method is not None and (code == PLAY_TEST or "pad" in case.roles)
-        if method is not None and wanted and not _was_proved(case, code=code, chosen=chosen):
+        is_wanted = code == PLAY_TEST or "pad" in case.roles
+        if method is not None and is_wanted and not _is_proved(case, chosen, code=code):
             chosen.add(Needed(key=code, method=method, part="", place=""))
 
 
-def _was_proved(case: Case, *, code: str, chosen: Chosen) -> bool:
+def _is_proved(case: Case, chosen: Chosen, *, code: str) -> bool:
+    """Whether a test was passed, nothing but tests was done since, and nothing but tests is planned."""
     outcome = case.outcome(code)
     if outcome is None or not outcome.is_success:
         return False
     last = max(number for number, one in enumerate(case.attempts) if one.step_key == code)
-    tests = {LEAK_TEST, PLAY_TEST}
-    later = any(one.method not in tests for one in case.attempts[last + 1 :])
-    return not later and not chosen.climbs and set(chosen.methods) <= tests
+    is_later_work = any(one.method not in TESTS for one in case.attempts[last + 1 :])
+    return not is_later_work and not chosen.climbs and set(chosen.methods) <= TESTS
 
 
 def build_graph(case: Case, chosen: Chosen) -> Graph:
-    """Return the steps and every edge between them. May add a cleaning between oil and flame.
+    """Return the precedence graph of the plan. May add a cleaning between oil and flame.
 
     Raises GiveUpError where there is no cleaning to add.
     """
     _clean_before_flame(case, chosen)
     graph = _linked(case, chosen)
-    if _separate(case, graph=graph, chosen=chosen):
+    if _separate(case, chosen, graph):
         graph = _linked(case, chosen)
-        _separate(case, graph=graph, chosen=chosen)
+        _separate(case, chosen, graph)
     return graph
 
 
@@ -93,12 +93,8 @@ def nodes_of(case: Case, chosen: Chosen) -> dict[str, Node]:
         needed.key: _node(case, key=needed.key, method=needed.method, tags=needed.method.tags, part=needed.part)
         for needed in chosen.methods.values()
     }
-    for climb in chosen.climbs.values():
-        following = climb.next_rung
-        if following is None:
-            continue
-        tags = (*climb.method.tags, *climb.rung(following.code).tags)
-        key = following.step_key
+    for climb, planned, rung in chosen.next_tries():
+        tags, key = (*climb.method.tags, *rung.tags), planned.step_key
         nodes[key] = _node(case, key=key, method=climb.method, tags=tags, part=climb.planned.part)
     return nodes
 
@@ -111,67 +107,50 @@ def _node(case: Case, *, key: str, method: Method, tags: Iterable[str], part: st
 
 
 def _linked(case: Case, chosen: Chosen) -> Graph:
+    """Return the steps with every edge but those that keep work apart; of two reasons for one edge the first counts."""
     graph = Graph(nodes=nodes_of(case, chosen))
-    _link_needs(case, graph=graph, chosen=chosen)
-    _link_after(graph, chosen=chosen)
+    _link_needs_of_methods(case, chosen, graph)
+    _link_needs_of_tries(case, chosen, graph)
+    _link_named_predecessors(chosen, graph)
     _link_tests(graph)
     for rule in case.catalog.order_rules:
         if not rule.between:
-            _link_rule(graph, rule)
-    _link_held(graph, chosen=chosen)
+            _link_order_rule(graph, rule)
+    _link_guarded_tries(chosen, graph)
     return graph
 
 
-def _link_needs(case: Case, *, graph: Graph, chosen: Chosen) -> None:
+def _link_needs_of_methods(case: Case, chosen: Chosen, graph: Graph) -> None:
     for needed in chosen.methods.values():
-        codes = needs_of(case, needed.method, part=needed.part)
-        for first in direct_needs(case, codes=codes, part=needed.part, place=needed.place):
-            graph.link(first.key, needed.key, because=f"“{needed.method.name}” needs it", is_hard=True)
-        for last in putting_back(case, (needed.method,)):
+        method, part = needed.method, needed.part
+        for first in direct_needs(case, codes=needs_of(case, method, part=part), part=part, place=needed.place):
+            graph.link(first.key, needed.key, because=f"“{method.name}” needs it", is_hard=True)
+        for last in putting_back(case, (method,)):
             graph.link(needed.key, last.key, because="it is put back together when the rest is done", is_hard=True)
-    for climb in chosen.climbs.values():
-        following = climb.next_rung
-        if following is None:
-            continue
-        rung = climb.rung(following.code)
+
+
+def _link_needs_of_tries(case: Case, chosen: Chosen, graph: Graph) -> None:
+    for climb, planned, rung in chosen.next_tries():
         for first in direct_needs(case, codes=rung.needs, part=climb.planned.part, place=climb.planned.place):
-            graph.link(first.key, following.step_key, because=f"“{rung.name}” needs it", is_hard=True)
-        if following.is_free:
-            graph.link(rung.shared_with, following.step_key, because="it does the work of this rung", is_hard=True)
+            graph.link(first.key, planned.step_key, because=f"“{rung.name}” needs it", is_hard=True)
+        if planned.is_free:
+            graph.link(rung.shared_with, planned.step_key, because="it does the same work", is_hard=True)
 
 
-def _link_held(graph: Graph, *, chosen: Chosen) -> None:
-    """Put the mending that a guard asks for before the rung it holds; GiveUpError where the rung must come before it."""
-    for climb in chosen.climbs.values():
-        following = climb.next_rung
-        if following is None:
-            continue
-        for key, because in climb.spot.held(climb.rung(following.code)).items():
-            if graph.reaches(following.step_key, key):
-                raise GiveUpError(key=following.step_key, why=because)
-            graph.link(key, following.step_key, because=because, is_hard=True)
-
-
-def _link_after(graph: Graph, *, chosen: Chosen) -> None:
-    """Link what a method names as coming before it, where both are planned: the same part, or the whole instrument."""
-    ladders = {climb.method.code: climb for climb in chosen.climbs.values()}
+def _link_named_predecessors(chosen: Chosen, graph: Graph) -> None:
+    """Link what a method names as coming before it, wherever both are planned."""
+    planned = [(needed.method.code, needed.key) for needed in chosen.methods.values()]
+    planned += [(climb.method.code, one.step_key) for climb, one, _ in chosen.next_tries()]
     for needed in chosen.methods.values():
         for code in needed.method.after:
-            for other in chosen.methods.values():
-                if other.method.code == code:
-                    graph.link(other.key, needed.key, because=f"it comes before “{needed.method.name}”")
-            if code in ladders:
-                for climb in chosen.climbs.values():
-                    if climb.method.code == code and climb.next_rung is not None:
-                        graph.link(
-                            climb.next_rung.step_key, needed.key, because=f"it comes before “{needed.method.name}”"
-                        )
+            for other, key in planned:
+                if other == code:
+                    graph.link(key, needed.key, because=f"it comes before “{needed.method.name}”")
 
 
 def _link_tests(graph: Graph) -> None:
-    tests = {LEAK_TEST, PLAY_TEST}
     for key in graph.nodes:
-        if key not in tests:
+        if key not in TESTS:
             graph.link(key, LEAK_TEST, because="the leak test proves the finished work", is_hard=True)
         if key != PLAY_TEST:
             graph.link(key, PLAY_TEST, because="the play test comes last", is_hard=True)
@@ -187,13 +166,22 @@ def rule_applies(rule: OrderRule, *, before: Node, after: Node) -> bool:
     return rule.scope != "part" or not before.part or not after.part or before.part == after.part
 
 
-def _link_rule(graph: Graph, rule: OrderRule) -> None:
+def _link_order_rule(graph: Graph, rule: OrderRule) -> None:
     firsts = [node for node in graph.nodes.values() if not node.tags.isdisjoint(rule.first)]
     thens = [node for node in graph.nodes.values() if not node.tags.isdisjoint(rule.then)] if firsts else []
     for before in firsts:
         for after in thens:
             if before.key != after.key and rule_applies(rule, before=before, after=after):
                 graph.link(before.key, after.key, because=rule.because)
+
+
+def _link_guarded_tries(chosen: Chosen, graph: Graph) -> None:
+    """Put the repair that a guard asks for before the try it holds up; GiveUpError where the try must come first."""
+    for climb, planned, rung in chosen.next_tries():
+        for key, because in climb.spot.held(rung).items():
+            if graph.reaches(planned.step_key, key):
+                raise GiveUpError(key=planned.step_key, why=because)
+            graph.link(key, planned.step_key, because=because, is_hard=True)
 
 
 def _clean_before_flame(case: Case, chosen: Chosen) -> None:
@@ -209,29 +197,32 @@ def _add_cleaning(case: Case, chosen: Chosen) -> bool:
     method = cleaning_method(case)
     if method is None:
         return False
-    for needed in all_needs(case, codes=method.needs, part="", place="").found:
-        chosen.add(needed)
+    chosen.add(*all_needs(case, codes=method.needs, part="", place="").found)
     chosen.add(Needed(key=method.code, method=method, part="", place=""))
     add_putting_back(case, chosen)
     return True
 
 
-def _separate(case: Case, *, graph: Graph, chosen: Chosen) -> bool:
+def _separate(case: Case, chosen: Chosen, graph: Graph) -> bool:
     """Keep oil and flame apart; return whether a cleaning had to be added and the edges must be made anew."""
     for rule in separations(case):
         soiling = [node for node in graph.nodes.values() if node.tags & rule.first and not node.tags & rule.then]
-        burning = [node for node in graph.nodes.values() if node.tags & rule.then]
-        cleaning = [node for node in graph.nodes.values() if rule.is_between(node, case=case)]
-        for after in burning:
-            if cleaning and (case.is_oiled or soiling):
-                graph.link(cleaning[0].key, after.key, because=rule.because, is_hard=True)
-            for before in soiling:
-                if cleaning and before.phase <= cleaning[0].phase and not graph.reaches(cleaning[0].key, before.key):
-                    graph.link(before.key, cleaning[0].key, because=rule.because, is_hard=True)
-                elif not graph.reaches(before.key, after.key):
-                    graph.link(after.key, before.key, because=FLAME_FIRST, is_hard=True)
-                elif not cleaning and _add_cleaning(case, chosen):
+        cleaning = next((node for node in graph.nodes.values() if rule.is_between(node, case=case)), None)
+        for burning in (node for node in list(graph.nodes.values()) if node.tags & rule.then):
+            if cleaning is not None and (case.is_oiled or soiling):
+                graph.link(cleaning.key, burning.key, because=rule.because, is_hard=True)
+            for oily in soiling:
+                if cleaning is not None and _may_precede(graph, oily, cleaning):
+                    graph.link(oily.key, cleaning.key, because=rule.because, is_hard=True)
+                elif not graph.reaches(oily.key, burning.key):
+                    graph.link(burning.key, oily.key, because=FLAME_FIRST, is_hard=True)
+                elif cleaning is None and _add_cleaning(case, chosen):
                     return True
                 else:
-                    raise GiveUpError(key=after.key, why=rule.because)
+                    raise GiveUpError(key=burning.key, why=rule.because)
     return False
+
+
+def _may_precede(graph: Graph, oily: Node, cleaning: Node) -> bool:
+    """Whether oily work may come before the cleaning: not of a later phase, and nothing puts it after it."""
+    return oily.phase <= cleaning.phase and not graph.reaches(cleaning.key, oily.key)

@@ -1,4 +1,4 @@
-"""The methods a method cannot do without, as far as the kind has what they work on."""
+"""The methods that must come before a method or put its work back together, as far as the kind has the parts."""
 
 from __future__ import annotations
 
@@ -44,6 +44,12 @@ def direct_needs(case: Case, *, codes: Iterable[str], part: str, place: str) -> 
 def needs_of(case: Case, method: Method, *, part: str) -> tuple[str, ...]:
     """Return the codes of what a method needs at a part ("" for the whole instrument)."""
     return method.needs_with(case.parts[part].role) if part else method.needs
+
+
+def putting_back(case: Case, methods: Iterable[Method]) -> tuple[Needed, ...]:
+    """Return what puts back together what these methods take apart, on this kind."""
+    codes = dict.fromkeys(code for method in methods for code in method.put_back)
+    return direct_needs(case, codes=codes, part="", place="")
 
 
 def is_settled(case: Case, key: str) -> bool:

@@ -6,12 +6,11 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from inventory.catalog.schema import Method, Overhaul
-from repairs.rules.effort import pert_mean
-from repairs.rules.plan.case import Case, step_key
+from inventory.rules.facts import FindingFact
+from repairs.rules.plan.case import Case
 from repairs.rules.plan.choose import Chosen, sent_out, shop_fee
 from repairs.rules.plan.estimate import parts_range
-from repairs.rules.plan.needs import Needed, all_needs
-from repairs.rules.plan.together import putting_back
+from repairs.rules.plan.needs import Needed, all_needs, putting_back
 from repairs.rules.plan.values import AtOnce, Bill, SentOut
 
 CENT = Decimal("0.01")
@@ -30,7 +29,8 @@ def overhaul(case: Case, *, chosen: Chosen) -> None:
 
 
 def _weigh(case: Case, *, one: Overhaul, chosen: Chosen) -> None:
-    here = [key for key, needed in chosen.methods.items() if needed.method.code in one.instead_of]
+    """Compare the bills of both ways, and carry out the one on all places where it is chosen."""
+    here = [needed for needed in chosen.methods.values() if needed.method.code in one.instead_of]
     away = [sent for sent in chosen.send_out if sent.method in one.instead_of]
     count = len(here) + len(away)
     if count < FEWEST:
@@ -43,18 +43,21 @@ def _weigh(case: Case, *, one: Overhaul, chosen: Chosen) -> None:
         or case.lacking_for(method)
         or needs.refusal
     )
-    single = _one_by_one(case, steps=[chosen.methods[key] for key in here], away=away)
+    single = _one_by_one(case, here=here, away=away)
     if refusal:
         whole = Bill(minutes=0.0, amount=_middle(shop_fee(case, method)))
     else:
         whole = _all_here(case, method=method, needs=needs.found, chosen=chosen)
-    is_ruled = count >= one.from_count and (not refusal or len(away) >= len(here))
-    is_chosen = whole.amount <= single.amount or is_ruled
-    if is_chosen and refusal:
-        _send_all(case, one=one, here=here, chosen=chosen, why=refusal)
-    elif is_chosen:
-        _take_all(one=one, here=here, chosen=chosen, needs=needs.found, method=method)
-    if is_chosen or count >= one.from_count:
+    is_many = count >= one.from_count
+    is_chosen = whole.amount <= single.amount or (is_many and (not refusal or len(away) >= len(here)))
+    if is_chosen:
+        findings = _take_off(chosen, here=here, away=away)
+        if refusal:
+            chosen.send_out += [sent_out(case, method=method, finding=finding, why=refusal) for finding in findings]
+        else:
+            chosen.add(*needs.found, Needed(key=method.code, method=method, part="", place=""))
+            chosen.findings.setdefault(method.code, []).extend(findings)
+    if is_chosen or is_many:
         chosen.at_once.append(
             AtOnce(
                 method=method.code,
@@ -67,54 +70,39 @@ def _weigh(case: Case, *, one: Overhaul, chosen: Chosen) -> None:
                 because=one.because,
                 is_chosen=is_chosen,
                 is_at_shop=bool(refusal),
-                step_key=step_key(method=method.code),
+                step_key=method.code,
             )
         )
 
 
-def _one_by_one(case: Case, *, steps: Sequence[Needed], away: Sequence[SentOut]) -> Bill:
-    minutes = sum(pert_mean(case.minutes(step.method.code, step.method.minutes)) for step in steps)
-    parts = sum(parts_range(step.method.parts).likely for step in steps)
+def _take_off(chosen: Chosen, *, here: Sequence[Needed], away: Sequence[SentOut]) -> list[FindingFact]:
+    """Take single steps and single jobs of a shop off the plan; return the findings they were for."""
+    findings = [finding for needed in here for finding in chosen.findings.pop(needed.key, [])]
+    for needed in here:
+        del chosen.methods[needed.key]
+    chosen.send_out[:] = [sent for sent in chosen.send_out if sent not in away]
+    return findings + [sent.finding for sent in away]
+
+
+def _one_by_one(case: Case, *, here: Sequence[Needed], away: Sequence[SentOut]) -> Bill:
+    bill = _bill(case, [needed.method for needed in here])
     fees = sum((_middle((sent.fee_low_amount, sent.fee_high_amount)) for sent in away), Decimal(0))
-    return Bill(minutes=minutes, amount=_dollars(case, minutes=minutes, parts=parts) + fees)
+    return Bill(minutes=bill.minutes, amount=bill.amount + fees)
 
 
 def _all_here(case: Case, *, method: Method, needs: Sequence[Needed], chosen: Chosen) -> Bill:
     """Return what all places take, with what else has to be done for it and is not planned anyway."""
-    more = [needed for needed in needs if needed.key not in chosen.methods]
-    taken_apart = [needed.method for needed in more]
-    back = [needed for needed in putting_back(case, [*taken_apart, method]) if needed.key not in chosen.methods]
-    methods = [method, *taken_apart, *(needed.method for needed in back)]
-    minutes = sum(pert_mean(case.minutes(one.code, one.minutes)) for one in methods)
-    parts = sum(parts_range(one.parts).likely for one in methods)
-    return Bill(minutes=minutes, amount=_dollars(case, minutes=minutes, parts=parts))
+    before = [needed.method for needed in needs if needed.key not in chosen.methods]
+    back = putting_back(case, [*before, method])
+    return _bill(case, [method, *before, *(one.method for one in back if one.key not in chosen.methods)])
 
 
-def _dollars(case: Case, *, minutes: float, parts: float) -> Decimal:
-    return (case.bench.rate_amount * Decimal(str(minutes)) / 60 + Decimal(str(parts))).quantize(CENT)
+def _bill(case: Case, methods: Sequence[Method]) -> Bill:
+    minutes = sum(case.mean_minutes(method) for method in methods)
+    parts = sum(parts_range(method.parts).likely for method in methods)
+    time = case.bench.rate_amount * Decimal(str(minutes)) / 60
+    return Bill(minutes=minutes, amount=(time + Decimal(str(parts))).quantize(CENT))
 
 
 def _middle(span: tuple[Decimal, Decimal]) -> Decimal:
     return ((span[0] + span[1]) / 2).quantize(CENT)
-
-
-def _take_all(*, one: Overhaul, here: Sequence[str], chosen: Chosen, needs: Sequence[Needed], method: Method) -> None:
-    findings = [finding for key in here for finding in chosen.findings.pop(key, [])]
-    findings += [sent.finding for sent in chosen.send_out if sent.method in one.instead_of]
-    chosen.send_out[:] = [sent for sent in chosen.send_out if sent.method not in one.instead_of]
-    for key in here:
-        del chosen.methods[key]
-    for needed in needs:
-        chosen.add(needed)
-    chosen.add(Needed(key=method.code, method=method, part="", place=""))
-    chosen.findings.setdefault(method.code, []).extend(findings)
-
-
-def _send_all(case: Case, *, one: Overhaul, here: Sequence[str], chosen: Chosen, why: str) -> None:
-    method = case.catalog.methods[one.method]
-    findings = [finding for key in here for finding in chosen.findings.pop(key, [])]
-    findings += [sent.finding for sent in chosen.send_out if sent.method in one.instead_of]
-    chosen.send_out[:] = [sent for sent in chosen.send_out if sent.method not in one.instead_of]
-    for key in here:
-        del chosen.methods[key]
-    chosen.send_out += [sent_out(case, method=method, finding=finding, why=why) for finding in findings]

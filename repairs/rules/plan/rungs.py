@@ -11,7 +11,7 @@ from inventory.catalog.schema import Ladder, Method, Rung, Skill
 from inventory.rules.facts import FindingFact
 from repairs.rules.effort import NOTHING, pert_mean
 from repairs.rules.facts import Outcome
-from repairs.rules.ladder import MODEL, LadderOrder, RungChoice, best_order, expected_cost, worth_trying
+from repairs.rules.ladder import MODEL, RungChoice, best_order, expected_cost, worth_trying
 from repairs.rules.plan.case import OIL, Case, is_flame, step_key
 from repairs.rules.plan.needs import Needs, all_needs, direct_needs
 from repairs.rules.plan.values import PlannedLadder, PlannedRung, RungState
@@ -24,6 +24,7 @@ USUAL_BENEFIT = Decimal("0.7")  # where a catalog says nothing
 FAILED = frozenset({Outcome.STILL_STUCK, Outcome.NOT_RIGHT})
 PASSED_WORDS = "something harder has failed already"
 STOP_WORDS = "after two failures harder than gentle heat it is a shop's turn"
+TOO_DEAR_WORDS = "a try weighs ${cost} and saves at best {share:.0f}% of ${without:.2f}: the shop is cheaper"
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,9 +85,6 @@ class Climb:
 
     spot: Spot
     planned: PlannedLadder
-    is_freed: bool
-    is_halted: bool
-    is_skipped: bool
 
     @property
     def method(self) -> Method:
@@ -95,6 +93,23 @@ class Climb:
     @property
     def ladder(self) -> Ladder:
         return self.spot.ladder
+
+    @property
+    def _outcomes(self) -> list[Outcome]:
+        outcomes = (self.spot.case.outcome(rung.step_key) for rung in self.planned.rungs)
+        return [outcome for outcome in outcomes if outcome is not None]
+
+    @property
+    def is_freed(self) -> bool:
+        return any(outcome.is_success for outcome in self._outcomes)
+
+    @property
+    def is_halted(self) -> bool:
+        return any(outcome.is_halt for outcome in self._outcomes)
+
+    @property
+    def is_skipped(self) -> bool:
+        return self.spot.case.outcome(self.spot.key) is Outcome.SKIPPED
 
     @property
     def next_rung(self) -> PlannedRung | None:
@@ -106,21 +121,24 @@ class Climb:
 
 
 def climb_ladder(spot: Spot) -> Climb:
-    """Return the ladder of a method at a part as this bench may climb it."""
+    """Return the ladder of a method at a part as this bench may climb it.
+
+    What is left to try is put into its cheapest order, then cut three times: rungs gentler than one that failed, rungs
+    after two hard failures, and rungs that cost more than they save.
+    """
     case, ladder = spot.case, spot.ladder
-    rungs = {rung.code: _plan_rung(spot, rung) for rung in ladder.rungs}
-    tried = [rungs[code] for code in _by_attempt(case, rungs=rungs) if rungs[code].state is RungState.TRIED]
-    outside = [rung for rung in rungs.values() if rung.state is RungState.OUTSIDE]
-    order = _order(ladder, rungs={code: rung for code, rung in rungs.items() if rung.state is RungState.LATER})
-    wanted = frozenset(rung.step_key for rung in rungs.values()) & case.retry
-    passed, open_rungs = _passed(spot, [rungs[code] for code in order.order], tried=tried)
-    reached, stopped = _stopping(spot, open_rungs, tried=tried)
-    ahead, dropped = _worthwhile(case, reached, outside=outside, wanted=wanted)
+    rungs = [_plan_rung(spot, rung) for rung in ladder.rungs]
+    tried = _in_order_of_attempts(case, [rung for rung in rungs if rung.state is RungState.TRIED])
+    outside = [rung for rung in rungs if rung.state is RungState.OUTSIDE]
+    failed = [rung.force for rung in tried if case.outcome(rung.step_key) in FAILED]
+    ahead = _cheapest_order(ladder, [rung for rung in rungs if rung.state is RungState.LATER])
+    ahead, passed = _without_gentler(ahead, failed=failed, retry=case.retry)
+    ahead, stopped = _until_hard_failures(ahead, failed=failed, retry=case.retry)
+    ahead, dropped = _worthwhile(case, ahead, outside=outside)
     if ahead:
         ahead[0] = replace(ahead[0], state=RungState.NEXT)
-    refused = [rung for rung in rungs.values() if rung.state is RungState.REFUSED]
-    choices = [_choice(rung) for rung in (*ahead, *outside)]
-    outcomes = [case.outcome(rung.step_key) for rung in rungs.values()]
+    refused = [rung for rung in rungs if rung.state is RungState.REFUSED]
+    cost = expected_cost([_choice(rung) for rung in (*ahead, *outside)])
     planned = PlannedLadder(
         key=spot.key,
         code=ladder.code,
@@ -128,20 +146,14 @@ def climb_ladder(spot: Spot) -> Climb:
         part=spot.part,
         place=spot.place,
         rungs=(*tried, *ahead, *outside, *dropped, *stopped, *passed, *refused),
-        expected_cost_amount=Decimal(str(expected_cost(choices))).quantize(CENT),
+        expected_cost_amount=Decimal(str(cost)).quantize(CENT),
         model=f"{MODEL}; odds for a {spot.role.replace('_', ' ')} given that the rungs before failed",
         stop_if=ladder.stop_if,
         never=ladder.never,
         freed_words=ladder.freed_words,
         stuck_words=ladder.stuck_words,
     )
-    return Climb(
-        spot=spot,
-        planned=planned,
-        is_freed=any(outcome is not None and outcome.is_success for outcome in outcomes),
-        is_halted=any(outcome is not None and outcome.is_halt for outcome in outcomes),
-        is_skipped=case.outcome(spot.key) is Outcome.SKIPPED,
-    )
+    return Climb(spot=spot, planned=planned)
 
 
 def _plan_rung(spot: Spot, rung: Rung) -> PlannedRung:
@@ -156,6 +168,8 @@ def _plan_rung(spot: Spot, rung: Rung) -> PlannedRung:
         why = f"nothing extra: “{shared.name}” does it"
     first = [needed.method.name for needed in needs.found]
     first += [case.catalog.methods[key.partition(":")[0]].name for key in spot.held(rung)]
+    rides_on = [needed.key for needed in needs.found if needed.key in spot.planned]
+    rides_on += [rung.shared_with] if is_free else []
     return PlannedRung(
         code=rung.code,
         step_key=spot.key_of(rung),
@@ -173,7 +187,7 @@ def _plan_rung(spot: Spot, rung: Rung) -> PlannedRung:
         is_free=is_free,
         first=tuple(dict.fromkeys(first)),
         first_takes=_first_takes(spot, needs=needs),
-        waits_on=_waits_on(spot, needs=needs, shared=rung.shared_with if is_free else ""),
+        waits_on=tuple(dict.fromkeys(rides_on)),
         held_by=tuple(o.code for o in ladder.rungs if o.code in rung.after or o.force < rung.force),
         warn=rung.warn,
     )
@@ -187,37 +201,27 @@ def _first_takes(spot: Spot, *, needs: Needs) -> tuple[tuple[str, float], ...]:
     codes = dict.fromkeys(code for needed in more for code in needed.method.put_back)
     owed = {code for method in planned for code in method.put_back}
     back = direct_needs(case, codes=[code for code in codes if code not in owed], part="", place="")
-    return tuple(
-        (needed.method.name, pert_mean(case.minutes(needed.method.code, needed.method.minutes)))
-        for needed in (*more, *back)
-    )
-
-
-def _waits_on(spot: Spot, *, needs: Needs, shared: str) -> tuple[str, ...]:
-    keys = [needed.key for needed in needs.found if needed.key in spot.planned]
-    return tuple(dict.fromkeys((*keys, shared) if shared else keys))
+    return tuple((needed.method.name, case.mean_minutes(needed.method)) for needed in (*more, *back))
 
 
 def _state(spot: Spot, rung: Rung, *, needs: Needs) -> tuple[RungState, str]:
+    """Return where a rung stands before any order, and why."""
     case, key = spot.case, spot.key_of(rung)
     outcome = case.outcome(key)
     if outcome is not None:
         return RungState.TRIED, outcome.value.replace("_", " ")
-    why = case.given_up.get(key, "") or spot.forbidden(rung)
-    if why:
-        return RungState.REFUSED, why
+    forbidden = case.given_up.get(key, "") or spot.forbidden(rung)
+    if forbidden:
+        return RungState.REFUSED, forbidden
     lacking = case.lacking_for_rung(rung, ladder=spot.ladder, method=spot.method)
     if lacking and rung.skill is Skill.SPECIALIST and rung.fee is not None:
         return RungState.OUTSIDE, "at an outside shop"
-    if lacking:
-        return RungState.REFUSED, lacking
-    if rung.p <= 0:
-        return RungState.REFUSED, "a look, not a try: it frees nothing"
-    if needs.refusal:
-        return RungState.REFUSED, needs.refusal
-    if is_flame(tags=rung.tags, tools=rung.tools) and spot.cleaning is None:
-        return RungState.REFUSED, "oil could not be cleaned off before a flame here"
-    return RungState.LATER, ""
+    if not lacking and rung.p <= 0:
+        lacking = "a look, not a try: it frees nothing"
+    if not lacking and not needs.refusal and is_flame(tags=rung.tags, tools=rung.tools) and spot.cleaning is None:
+        lacking = "oil could not be cleaned off before a flame here"
+    why = lacking or needs.refusal
+    return (RungState.REFUSED, why) if why else (RungState.LATER, "")
 
 
 def _cost(case: Case, *, rung: Rung, ladder: Ladder, mean_minutes: float, wait_h: Decimal) -> Decimal:
@@ -229,77 +233,74 @@ def _cost(case: Case, *, rung: Rung, ladder: Ladder, mean_minutes: float, wait_h
     return (time + fee + harm + waiting).quantize(CENT)
 
 
-def _by_attempt(case: Case, *, rungs: dict[str, PlannedRung]) -> list[str]:
-    """Return rung codes, the tried ones first in the order they were last tried."""
+def _in_order_of_attempts(case: Case, rungs: list[PlannedRung]) -> list[PlannedRung]:
     last = {attempt.step_key: number for number, attempt in enumerate(case.attempts)}
-    return sorted(rungs, key=lambda code: last.get(rungs[code].step_key, len(last)))
+    return sorted(rungs, key=lambda rung: last[rung.step_key])
 
 
-def _order(ladder: Ladder, *, rungs: dict[str, PlannedRung]) -> LadderOrder:
-    """Return the best order under gentleness: no rung before one of a lower force class, nor before its ``after``."""
-    known = {rung.code: rung for rung in ladder.rungs}
+def _choice(rung: PlannedRung, *, after: tuple[str, ...] = ()) -> RungChoice:
+    return RungChoice(id=rung.code, cost=float(rung.cost_amount), p=rung.p, after=after)
+
+
+def _cheapest_order(ladder: Ladder, rungs: list[PlannedRung]) -> list[PlannedRung]:
+    """Return the order of least expected cost that is gentle: none before a lower force class, nor before its ``after``."""
+    by_code = {rung.code: rung for rung in rungs}
+    named = {rung.code: rung.after for rung in ladder.rungs}
     choices = []
-    for code, rung in rungs.items():
-        gentler = [other.code for other in rungs.values() if other.force < rung.force]
-        named = [other for other in known[code].after if other in rungs and other not in gentler]
-        choices.append(RungChoice(id=code, cost=float(rung.cost_amount), p=rung.p, after=(*gentler, *named)))
-    return best_order(choices)
+    for rung in rungs:
+        gentler = [other.code for other in rungs if other.force < rung.force]
+        after = dict.fromkeys((*gentler, *(code for code in named[rung.code] if code in by_code)))
+        choices.append(_choice(rung, after=tuple(after)))
+    return [by_code[code] for code in best_order(choices).order]
+
+
+def _refused(rungs: list[PlannedRung], why: str) -> list[PlannedRung]:
+    return [replace(rung, state=RungState.REFUSED, why=why) for rung in rungs]
+
+
+def _without_gentler(
+    rungs: list[PlannedRung], *, failed: list[int], retry: AbstractSet[str]
+) -> tuple[list[PlannedRung], list[PlannedRung]]:
+    """Split off the rungs gentler than one that failed here: their odds hold only before it. Asked for, they stay."""
+    hardest = max(failed, default=0)
+    gentler = [rung for rung in rungs if rung.force < hardest and rung.step_key not in retry]
+    return [rung for rung in rungs if rung not in gentler], _refused(gentler, PASSED_WORDS)
+
+
+def _until_hard_failures(
+    rungs: list[PlannedRung], *, failed: list[int], retry: AbstractSet[str]
+) -> tuple[list[PlannedRung], list[PlannedRung]]:
+    """Split rungs in order where two tries harder than gentle heat will have failed: from there on it is a shop's part."""
+    failures = sum(force > GENTLE_HEAT for force in failed)
+    keep: list[PlannedRung] = []
+    for rung in rungs:
+        if failures < HARD_FAILURES or rung.step_key in retry:
+            keep.append(rung)
+            failures += rung.force > GENTLE_HEAT
+    return keep, _refused([rung for rung in rungs if rung not in keep], STOP_WORDS)
 
 
 def _worthwhile(
-    case: Case, rungs: list[PlannedRung], *, outside: list[PlannedRung], wanted: AbstractSet[str]
+    case: Case, rungs: list[PlannedRung], *, outside: list[PlannedRung]
 ) -> tuple[list[PlannedRung], list[PlannedRung]]:
     """Split rungs into those worth a try and those that cost more than going on to the shop without them.
 
     A rung has the benefit of the doubt: judged by its middle chance alone, a few unlucky tries would end it for good,
-    and nobody would ever learn that it was luck. ``wanted`` keys are kept: somebody asked for them. Without a shop to
-    go to, every rung is worth a try.
+    and nobody would ever learn that it was luck. A rung that somebody asked for is kept. Without a shop to go to, every
+    rung is worth a try.
     """
     if not outside:
         return rungs, []
     doubt = float(case.catalog.settings.get(BENEFIT, USUAL_BENEFIT))
     hoped = {rung.code: max(rung.odds.quantile(doubt), rung.p) for rung in rungs}
-    to_come = expected_cost([_choice(rung) for rung in outside])
-    asked_for = {rung.code for rung in rungs if rung.step_key in wanted}
-    choices = [replace(_choice(rung), p=hoped[rung.code]) for rung in rungs]
-    kept, dropped = worth_trying(choices, to_come=to_come, wanted=asked_for)
-    words = "a try weighs ${cost} and saves at best {share:.0f}% of ${without:.2f}: the shop is cheaper"
-    refused = [
-        replace(
-            rung,
-            state=RungState.REFUSED,
-            why=words.format(cost=rung.cost_amount, share=hoped[rung.code] * 100, without=dropped[rung.code]),
-        )
-        for rung in rungs
-        if rung.code in dropped
-    ]
-    return [rung for rung in rungs if rung.code in kept], refused
-
-
-def _choice(rung: PlannedRung) -> RungChoice:
-    return RungChoice(id=rung.code, cost=float(rung.cost_amount), p=rung.p)
-
-
-def _passed(
-    spot: Spot, rungs: list[PlannedRung], *, tried: list[PlannedRung]
-) -> tuple[list[PlannedRung], list[PlannedRung]]:
-    """Split off the rungs gentler than one that failed here: their odds hold only before it. Asked for, they stay."""
-    failed = [rung.force for rung in tried if spot.case.outcome(rung.step_key) in FAILED]
-    hardest = max(failed, default=0)
-    gentler = [rung for rung in rungs if rung.force < hardest and rung.step_key not in spot.case.retry]
-    words = [replace(rung, state=RungState.REFUSED, why=PASSED_WORDS) for rung in gentler]
-    return words, [rung for rung in rungs if rung not in gentler]
-
-
-def _stopping(
-    spot: Spot, rungs: list[PlannedRung], *, tried: list[PlannedRung]
-) -> tuple[list[PlannedRung], list[PlannedRung]]:
-    """Split rungs in order where two tries harder than gentle heat will have failed: from there on it is a shop's part."""
-    failed = [rung for rung in tried if spot.case.outcome(rung.step_key) in FAILED]
-    failures = sum(rung.force > GENTLE_HEAT for rung in failed)
-    keep: list[PlannedRung] = []
+    kept, dropped = worth_trying(
+        [replace(_choice(rung), p=hoped[rung.code]) for rung in rungs],
+        to_come=expected_cost([_choice(rung) for rung in outside]),
+        wanted={rung.code for rung in rungs if rung.step_key in case.retry},
+    )
+    refused = []
     for rung in rungs:
-        if failures < HARD_FAILURES or rung.step_key in spot.case.retry:
-            keep.append(rung)
-            failures += rung.force > GENTLE_HEAT
-    return keep, [replace(rung, state=RungState.REFUSED, why=STOP_WORDS) for rung in rungs if rung not in keep]
+        if rung.code in dropped:
+            share, without = hoped[rung.code] * 100, dropped[rung.code]
+            refused += _refused([rung], TOO_DEAR_WORDS.format(cost=rung.cost_amount, share=share, without=without))
+    return [rung for rung in rungs if rung.code in kept], refused

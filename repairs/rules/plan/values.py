@@ -104,7 +104,6 @@ class PlannedStep:
 
     key: str
     method: str
-    rung: str
     part: str
     part_name: str  # as said, with its place
     place: str
@@ -122,13 +121,17 @@ class PlannedStep:
     phase: int
     setup: str
     recheck: tuple[str, ...]
-    is_whole: bool
-    keep_dry: tuple[str, ...]  # codes of the parts that must be off or out of the water in a wet step
-    waits_on: tuple[WaitsOn, ...]
-    status: StepStatus
-    odds: Posterior | None
-    ladder_key: str
-    next_rungs: tuple[PlannedRung, ...]
+    is_whole: bool = False
+    keep_dry: tuple[str, ...] = ()  # codes of the parts that must be off or out of the water in a wet step
+    waits_on: tuple[WaitsOn, ...] = ()
+    rung: str = ""
+    odds: Posterior | None = None
+    ladder_key: str = ""
+    next_rungs: tuple[PlannedRung, ...] = ()
+
+    @property
+    def status(self) -> StepStatus:
+        return StepStatus.BLOCKED if self.waits_on else StepStatus.READY
 
     @property
     def prerequisites(self) -> tuple[str, ...]:

@@ -6,26 +6,25 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from inventory.catalog.schema import Catalog, Effect, Hazard, Kind
+from inventory.catalog.schema import Catalog, Effect, Kind, Method, PartNeed, Rung
 from inventory.rules.facts import FindingFact
 from repairs.rules.effort import MethodTimes
 from repairs.rules.facts import AttemptFact, BenchFact
 from repairs.rules.odds import Odds
-from repairs.rules.plan.case import Case, step_key
-from repairs.rules.plan.choose import Chosen, bill_once, choose_methods
-from repairs.rules.plan.elsewhere import shop_first
+from repairs.rules.plan.case import Case
+from repairs.rules.plan.choose import Chosen, add_putting_back, bill_once, choose_methods
 from repairs.rules.plan.estimate import METHOD, PlanReckoning, parts_range
 from repairs.rules.plan.graph import Graph, Node, Ordered, arrange
-from repairs.rules.plan.links import GiveUpError, add_tests, build_graph
+from repairs.rules.plan.links import TESTS, GiveUpError, add_tests, build_graph, rule_applies
 from repairs.rules.plan.needs import Needed
 from repairs.rules.plan.overhaul import overhaul
 from repairs.rules.plan.rungs import Climb
-from repairs.rules.plan.together import add_putting_back
-from repairs.rules.plan.values import Caution, DoneStep, Plan, PlannedStep, StepStatus, WaitsOn
+from repairs.rules.plan.values import Caution, DoneStep, Plan, PlannedStep, WaitsOn
 
 CENT = Decimal("0.01")
 HOURS_PER_DAY = "bench_hours_per_day"
 USUAL_HOURS = Decimal(4)  # where a catalog says nothing
+TEST_AGAIN = "The shop's work is not in it yet: test again when it is back."
 
 
 def plan_work(
@@ -100,42 +99,43 @@ def _settled(case: Case) -> tuple[Case, Chosen, Graph]:
 
 
 def _steps(case: Case, *, chosen: Chosen, nodes: Mapping[str, Node], ordered: Ordered) -> tuple[PlannedStep, ...]:
-    climbs = {climb.next_rung.step_key: climb for climb in chosen.climbs.values() if climb.next_rung is not None}
     names = {key: needed.method.name for key, needed in chosen.methods.items()}
-    names |= {key: climb.next_rung.say for key, climb in climbs.items() if climb.next_rung is not None}
+    names |= {planned.step_key: planned.say for _, planned, _ in chosen.next_tries()}
     because = {(edge.before, edge.after): edge.because for edge in ordered.edges}
-    steps = []
-    for key in ordered.keys:
-        waits = tuple(
-            WaitsOn(step_key=first, say=names[first], because=because[first, key]) for first in ordered.direct[key]
-        )
-        if key in climbs:
-            steps.append(_rung_step(case, climb=climbs[key], chosen=chosen, waits=waits))
-        else:
-            steps.append(_method_step(case, needed=chosen.methods[key], node=nodes[key], chosen=chosen, waits=waits))
-    return tuple(steps)
+    waits = {
+        key: tuple(WaitsOn(first, names[first], because[first, key]) for first in ordered.direct[key])
+        for key in ordered.keys
+    }
+    steps = {
+        key: _method_step(case, needed, node=nodes[key], chosen=chosen, waits=waits[key])
+        for key, needed in chosen.methods.items()
+    }
+    for climb, planned, rung in chosen.next_tries():
+        key = planned.step_key
+        steps[key] = _rung_step(case, climb, rung, chosen=chosen, waits=waits[key])
+    return tuple(steps[key] for key in ordered.keys)
 
 
-def _method_step(case: Case, *, needed: Needed, node: Node, chosen: Chosen, waits: tuple[WaitsOn, ...]) -> PlannedStep:
+def _method_step(case: Case, needed: Needed, *, node: Node, chosen: Chosen, waits: tuple[WaitsOn, ...]) -> PlannedStep:
     method = needed.method
-    minutes = case.minutes(method.code, method.minutes)
-    watch = (*shop_first(case, chosen=chosen, node=node), *method.watch)
     absent = [case.tool_name(tool) for tool in method.tools if tool not in case.bench.tools]
-    if absent:
-        watch = (*watch, f"Not on this bench: {', '.join(absent)}.")
+    minutes = case.minutes(method.code, method.minutes)
     return PlannedStep(
         key=needed.key,
         method=method.code,
-        rung="",
         part=needed.part,
         part_name=case.parts[needed.part].at(needed.place) if needed.part else "",
         place=needed.place,
         findings=tuple(chosen.findings.get(needed.key, ())),
         say=method.name,
-        watch=watch,
+        watch=(
+            *shop_first(case, chosen=chosen, node=node),
+            *method.watch,
+            *((f"Not on this bench: {', '.join(absent)}.",) if absent else ()),
+        ),
         minutes=minutes,
         wait_h=method.wait_h,
-        cost_amount=_cost(case, likely=minutes.likely, parts=parts_range(method.parts).likely),
+        cost_amount=_cost(case, likely=minutes.likely, parts=method.parts),
         parts=method.parts,
         tools=method.tools,
         hazards=method.hazards,
@@ -147,35 +147,27 @@ def _method_step(case: Case, *, needed: Needed, node: Node, chosen: Chosen, wait
         is_whole=method.whole,
         keep_dry=case.dry_parts if method.whole and "wet" in method.tags else (),
         waits_on=waits,
-        status=StepStatus.BLOCKED if waits else StepStatus.READY,
-        odds=None,
-        ladder_key="",
-        next_rungs=(),
     )
 
 
-def _rung_step(case: Case, *, climb: Climb, chosen: Chosen, waits: tuple[WaitsOn, ...]) -> PlannedStep:
-    ahead = climb.planned.ahead
-    following, rung, method = ahead[0], climb.rung(ahead[0].code), climb.method
-    key = step_key(method=method.code, part=climb.planned.part, place=climb.planned.place)
+def _rung_step(case: Case, climb: Climb, rung: Rung, *, chosen: Chosen, waits: tuple[WaitsOn, ...]) -> PlannedStep:
+    planned, method = climb.planned, climb.method
+    following, *later = planned.ahead
     parts = method.parts if "oil" in rung.tags else ()
+    warnings = (rung.warn,) if rung.warn else ()
     return PlannedStep(
         key=following.step_key,
         method=method.code,
         rung=rung.code,
-        part=climb.planned.part,
-        part_name=case.parts[climb.planned.part].at(climb.planned.place),
-        place=climb.planned.place,
-        findings=tuple(chosen.findings.get(key, ())),
+        part=planned.part,
+        part_name=case.parts[planned.part].at(planned.place),
+        place=planned.place,
+        findings=tuple(chosen.findings.get(planned.key, ())),
         say=rung.name,
-        watch=(
-            *((rung.warn,) if rung.warn else ()),
-            *rung.watch,
-            *(f"Stop if: {one}." for one in climb.ladder.stop_if),
-        ),
+        watch=(*warnings, *rung.watch, *(f"Stop if: {one}." for one in climb.ladder.stop_if)),
         minutes=following.minutes,
         wait_h=following.wait_h,
-        cost_amount=_cost(case, likely=following.minutes.likely, parts=parts_range(parts).likely),
+        cost_amount=_cost(case, likely=following.minutes.likely, parts=parts),
         parts=parts,
         tools=rung.tools,
         hazards=rung.hazards,
@@ -184,26 +176,21 @@ def _rung_step(case: Case, *, climb: Climb, chosen: Chosen, waits: tuple[WaitsOn
         phase=method.phase,
         setup="torch" if "flame" in rung.tags else method.setup,
         recheck=method.recheck,
-        is_whole=False,
-        keep_dry=(),
         waits_on=waits,
-        status=StepStatus.BLOCKED if waits else StepStatus.READY,
         odds=following.odds,
-        ladder_key=key,
-        next_rungs=ahead[1:],
+        ladder_key=planned.key,
+        next_rungs=tuple(later),
     )
 
 
-def _cost(case: Case, *, likely: float, parts: float) -> Decimal:
+def _cost(case: Case, *, likely: float, parts: tuple[PartNeed, ...]) -> Decimal:
     time = case.bench.rate_amount * Decimal(str(likely)) / 60
-    return (time + Decimal(str(parts))).quantize(CENT)
+    return (time + Decimal(str(parts_range(parts).likely))).quantize(CENT)
 
 
 def _cautions(case: Case, hazards: Sequence[str]) -> tuple[Caution, ...]:
-    found: list[Hazard] = [case.catalog.hazards[code] for code in hazards if code in case.catalog.hazards]
-    return tuple(
-        Caution(code=one.code, name=one.name, caution=one.caution, must_acknowledge=one.acknowledge) for one in found
-    )
+    found = [case.catalog.hazards[code] for code in hazards if code in case.catalog.hazards]
+    return tuple(Caution(one.code, one.name, one.caution, must_acknowledge=one.acknowledge) for one in found)
 
 
 def _done(case: Case) -> tuple[DoneStep, ...]:
@@ -215,7 +202,7 @@ def _done(case: Case) -> tuple[DoneStep, ...]:
             rung=attempt.rung,
             part=attempt.part,
             place=attempt.place,
-            say=_said(case, attempt),
+            say=_name_of(case, attempt),
             outcome=attempt.outcome,
             minutes=attempt.minutes,
         )
@@ -223,12 +210,38 @@ def _done(case: Case) -> tuple[DoneStep, ...]:
     )
 
 
-def _said(case: Case, attempt: AttemptFact) -> str:
-    method = case.catalog.methods.get(attempt.method)
-    if method is None:
-        return attempt.method
-    if attempt.rung and method.ladder in case.catalog.ladders:
-        for rung in case.catalog.ladders[method.ladder].rungs:
-            if rung.code == attempt.rung:
-                return rung.name
-    return method.name
+def _name_of(case: Case, attempt: AttemptFact) -> str:
+    """Return the name of the rung, method or code that was tried; a catalog may have dropped it since."""
+    rung, method = case.rung_of(attempt), case.catalog.methods.get(attempt.method)
+    return rung.name if rung is not None else method.name if method is not None else attempt.method
+
+
+def shop_first(case: Case, *, chosen: Chosen, node: Node) -> tuple[str, ...]:
+    """Return a sentence for each job of a shop that belongs before a step here, with the reason.
+
+    Order rules hold across the door of the bench.
+    """
+    if not chosen.send_out:
+        return ()
+    if node.key in TESTS:
+        return (TEST_AGAIN,)
+    here = chosen.methods.get(node.key)
+    said = []
+    for one in chosen.send_out:
+        shop = case.catalog.methods.get(one.method)
+        if shop is None:
+            continue
+        if here is not None and shop.code in here.method.after:
+            said.append(f"First the shop's work: “{one.say}”.")
+        elif (because := _rule_between(case, shop=shop, part=one.finding.part, node=node)) is not None:
+            said.append(f"First the shop's work: “{one.say}”{f' ({because})' if because else ''}.")
+    return tuple(dict.fromkeys(said))
+
+
+def _rule_between(case: Case, *, shop: Method, part: str, node: Node) -> str | None:
+    """Return the reason of the first order rule that puts a shop's job at a part before a step; None if there is none."""
+    away = Node(key="", tags=frozenset(shop.tags), phase=shop.phase, setup="", part=part, rank=(0, 0, ""))
+    for rule in case.catalog.order_rules:
+        if not rule.between and rule_applies(rule, before=away, after=node):
+            return rule.because.rstrip(".").lower()
+    return None

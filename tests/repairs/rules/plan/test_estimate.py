@@ -13,7 +13,7 @@ from repairs.profiles import bench_profile
 from repairs.rules.effort import MethodTimes
 from repairs.rules.facts import Outcome
 from repairs.rules.plan import plan_work
-from repairs.rules.plan.estimate import tail_of
+from repairs.rules.plan.estimate import Takes, expected_takes
 from repairs.rules.plan.values import RungState
 from tests.repairs.rules.small_trade import attempt, finding, plan_of
 from tests.simulation.drawing import draw_inspection
@@ -51,7 +51,7 @@ def test_a_need_that_only_a_later_rung_has_counts_with_its_chance():
     """Felts come out (8.67 min on average) only if hand and oil fail: 0.7 times 0.7 of the time."""
     plan = plan_of(finding("main_slide", "stuck"))
     ladder = plan.ladders[0]
-    tail = tail_of(ladder.ahead)["minutes"]
+    tail = expected_takes(ladder.ahead).minutes
     felts = (5 + 4 * 8 + 15) / 6
     torch = next(rung for rung in ladder.ahead if rung.code == "torch")
     to_torch = np.prod([1 - rung.p for rung in ladder.ahead[: ladder.ahead.index(torch)]])
@@ -90,7 +90,7 @@ def test_a_ladder_that_may_end_at_a_shop_carries_its_fee():
 
 
 def test_nothing_ahead_takes_nothing():
-    assert tail_of(()) == {"minutes": 0.0, "wait_h": 0.0, "amount": 0.0}
+    assert expected_takes(()) == Takes(minutes=0.0, wait_h=0.0, amount=0.0)
 
 
 @pytest.mark.parametrize("code", ["trumpet", "clarinet_bb", "trombone", "snare_kit"])

@@ -1,8 +1,15 @@
-"""What must be done first, and whether it can be."""
+"""What must be done first, and whether it can be; what puts the instrument together again. Common practice, no source."""
 
 from __future__ import annotations
 
+import pytest
+
+from inventory.catalog.load import catalog
+from inventory.catalog.schema import Family, Severity
+from inventory.rules.facts import FindingFact
+from repairs.profiles import bench_profile
 from repairs.rules.facts import Outcome
+from repairs.rules.plan import Plan, plan_work
 from repairs.rules.plan.needs import all_needs, cleaning_method, direct_needs, is_settled, needs_of
 from tests.repairs.rules.plan.test_case import make_case
 from tests.repairs.rules.small_trade import (
@@ -66,3 +73,88 @@ def test_a_method_needs_more_at_a_part_of_some_roles():
     case = make_case(catalog=with_methods(make_catalog(), solder, make_method("strip", phase=3)))
     assert needs_of(case, solder, part="bow") == ("bath", "strip")
     assert needs_of(case, solder, part="brace") == needs_of(case, solder, part="") == ("bath",)
+
+
+# putting together, on the catalog as it is
+
+TOGETHER = "reassemble_brass"
+
+
+def plan_for(kind: str, *findings: tuple[str, str], attempts=()) -> Plan:
+    trade = catalog()
+    return plan_work(
+        kind=trade.kinds[kind],
+        catalog=trade,
+        findings=[FindingFact(part, fault, Severity.MODERATE) for part, fault in findings],
+        bench=bench_profile("full", catalog=trade),
+        attempts=attempts,
+    )
+
+
+def methods(plan: Plan) -> list[str]:
+    return [step.method for step in plan.steps]
+
+
+@pytest.mark.parametrize("kind", ["trumpet", "euphonium", "horn_double", "trombone"])
+def test_after_a_bath_it_is_dried_oiled_and_put_together_before_it_is_played(kind):
+    assert methods(plan_for(kind, ("leadpipe", "lime_scale")))[-3:] == ["soap_bath_brass", TOGETHER, "play_test"]
+
+
+def test_new_felts_and_corks_go_in_before_it_is_put_together():
+    found = methods(
+        plan_for("trumpet", ("leadpipe", "lime_scale"), ("upper_felt", "felt_missing"), ("valve_spring", "spring_weak"))
+    )
+    assert max(found.index("valve_felts"), found.index("valve_springs")) < found.index(TOGETHER)
+
+
+def test_nothing_is_put_together_that_was_not_taken_apart():
+    assert TOGETHER not in methods(plan_for("trumpet", ("tuning_slide_water_key", "water_key_leak")))
+    assert TOGETHER not in methods(plan_for("clarinet_bb", ("throat_keys", "pad_sticky")))
+
+
+def test_what_lies_apart_stays_owed_until_it_is_together_and_then_may_come_apart_again():
+    lime = ("leadpipe", "lime_scale")
+    apart = [attempt(key, Outcome.DONE) for key in ("remove_felts", "remove_pistons", "soap_bath_brass")]
+    assert methods(plan_for("trumpet", lime, attempts=apart)) == [TOGETHER, "play_test"]
+    together = [*apart, attempt(TOGETHER, Outcome.DONE)]
+    assert methods(plan_for("trumpet", lime, attempts=together)) == ["play_test"]
+    again = plan_for("trumpet", lime, ("finger_button", "stem_bent"), attempts=together)
+    assert methods(again) == ["remove_pistons", "stem_straighten", TOGETHER, "play_test"]
+
+
+def test_a_bent_body_gets_its_keys_back_before_they_are_regulated():
+    trade = catalog()
+    able = bench_profile("full", catalog=trade)
+    plan = plan_work(
+        kind=trade.kinds["sax_alto"],
+        catalog=trade,
+        findings=[
+            FindingFact("bow_and_brace", "body_bent_sax", Severity.MODERATE),
+            FindingFact("gs_key", "regulation_off", Severity.MODERATE),
+        ],
+        bench=type(able)(
+            code=able.code,
+            tools=frozenset(trade.tools),
+            methods=frozenset(trade.methods),
+            has_torch=True,
+            has_chemicals=True,
+            rate_amount=able.rate_amount,
+        ),
+    )
+    assert methods(plan) == [
+        "strip_keys", "sax_body_straighten", "mount_keys", "regulate", "leak_test", "play_test",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(("kind", "part"), [("trumpet", "case"), ("bell_kit", "case"), ("bassoon", "bell")])
+def test_mold_is_aired_apart_and_then_cleaned(kind, part):
+    found = methods(plan_for(kind, (part, "odor_mold")))
+    assert found[0] == "quarantine_air"
+    assert found[1] in {"mold_case", "mold_clean"}
+
+
+def test_every_brass_may_be_bathed():
+    trade = catalog()
+    brass = [kind.code for kind in trade.kinds.values() if kind.family is Family.BRASS]
+    bathed = [code for code in brass if "soap_bath_brass" in methods(plan_for(code, ("leadpipe", "lime_scale")))]
+    assert bathed == brass != []

@@ -11,6 +11,7 @@ from inventory.catalog.schema import Effect, Severity
 from repairs.rules.effort import TimeRecord, learn_times
 from repairs.rules.facts import Outcome
 from repairs.rules.plan import RungState, StepStatus
+from repairs.rules.plan.work import TEST_AGAIN
 from tests.repairs.rules.small_trade import (
     attempt,
     finding,
@@ -18,8 +19,10 @@ from tests.repairs.rules.small_trade import (
     make_bench,
     make_catalog,
     make_kind,
+    make_method,
     make_part,
     plan_of,
+    with_methods,
 )
 
 STUCK = finding("main_slide", "stuck")
@@ -174,7 +177,7 @@ def test_a_bath_done_anyway_makes_the_soak_free():
 def test_a_ladder_that_was_stopped_or_did_damage_goes_to_a_shop(outcome):
     plan = plan_of(STUCK, attempts=[attempt("free_slide:main_slide::hand", outcome)])
     assert plan.ladders == ()
-    assert plan.send_out[0].why == "a rung was stopped or did damage: nothing more is tried here"
+    assert plan.send_out[0].why == "a try was stopped or did damage: nothing more is tried here"
     assert plan.send_out[0].fee_high_amount == Decimal(120)
 
 
@@ -230,3 +233,36 @@ def test_light_and_severe_may_have_different_effects():
     catalog = make_catalog(faults={**faults, "dent": worse})
     assert keys(plan_of(finding("bow", "dent", Severity.LIGHT), catalog=catalog)) == ["play_test"]
     assert "raise_dent:bow" in keys(plan_of(finding("bow", "dent", Severity.SEVERE), catalog=catalog))
+
+
+# what a shop does first
+
+ROT, DENT, LEAK = finding("leadpipe", "rot"), finding("leadpipe", "dent"), finding("water_key", "leak")
+
+
+def test_a_step_says_which_work_of_the_shop_comes_first_and_why():
+    plan = plan_of(ROT, finding("main_slide", "dry"))
+    assert [one.method for one in plan.send_out] == ["new_pipe"]
+    greased = plan.step("grease:main_slide")
+    assert greased.watch[0] == "First the shop's work: “New pipe” (oil traps grit)."
+
+
+def test_a_named_predecessor_counts_too():
+    late = make_method("new_cork", tags=("cork",), fixes=("leak",), after=("new_pipe",))
+    plan = plan_of(ROT, LEAK, catalog=with_methods(make_catalog(), late))
+    assert plan.step("new_cork:water_key").watch[0] == "First the shop's work: “New pipe”."
+
+
+def test_work_without_a_rule_between_says_nothing():
+    plan = plan_of(ROT, LEAK)
+    assert plan.step("new_cork:water_key").watch == ()
+
+
+def test_a_test_here_does_not_cover_what_the_shop_has_still_to_do():
+    assert TEST_AGAIN in plan_of(ROT).step("play_test").watch
+    assert TEST_AGAIN not in plan_of(LEAK).step("play_test").watch
+
+
+def test_a_bench_that_does_all_of_it_says_nothing():
+    able = make_bench(methods=frozenset({"new_pipe", "solder_brace"}))
+    assert plan_of(ROT, bench=able).step("play_test").watch == ()
