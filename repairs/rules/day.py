@@ -1,23 +1,23 @@
-"""The bench's day: which job next, what to do while glue sets, and what to do on several horns at once."""
+"""The bench's day: which job next, what to do while glue sets, and what to do on several instruments at once."""
 
 from __future__ import annotations
 
 import heapq
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
 from repairs.rules.open_jobs import UNLIKELY, DayStep, OpenJob
 
-UNSHARED = frozenset({"play_test"})  # nothing is laid out for it that the next horn could use
+UNSHARED = frozenset({"play_test"})  # nothing is laid out for it that the next instrument could use
 ALREADY_SET_UP = "same work as the one before: already set up"
 
 
 @dataclass(frozen=True, slots=True)
 class RankedJob:
-    """A job at its place in the order, when it should be done by bench time, and why it stands there."""
+    """A job at its place in the order, when it should be done by bench time, and why it has that place."""
 
     job: OpenJob
     place: int
@@ -26,9 +26,67 @@ class RankedJob:
     why: str
 
 
+def rank_jobs(jobs: Iterable[OpenJob], *, today: date, bench_minutes_per_day: float = 240.0) -> tuple[RankedJob, ...]:
+    """Return the jobs by weighted shortest processing time: most students per attended minute first.
+
+    For one bench this order has the least total of students times the moment their instrument is done (Smith 1956).
+    Jobs nobody waits for come last, the shortest first. A due date does not move a job: the order says which dates it
+    would break, at so many attended minutes a day. Work that ends within the day of its due date is on time.
+    """
+    ranked, clock = [], 0.0
+    for place, job in enumerate(sorted(jobs, key=_rank), start=1):
+        clock += job.minutes
+        days = int(clock / bench_minutes_per_day)
+        is_late = job.due_on is not None and (job.due_on - today).days < days
+        ranked.append(RankedJob(job, place, clock, is_late, _why(job, clock=clock, is_late=is_late)))
+    return tuple(ranked)
+
+
+def _rank(job: OpenJob) -> tuple[float, float, str]:
+    per_student = job.minutes / job.students if job.students > 0 else float("inf")
+    return (per_student, job.minutes, job.key)
+
+
+def _why(job: OpenJob, *, clock: float, is_late: bool) -> str:
+    who = "1 student waits" if job.students == 1 else f"{job.students:g} students wait"
+    if job.students <= 0:
+        words = f"nobody waits for it; {job.minutes:.0f} min, shortest first"
+    elif job.minutes:
+        words = f"{who}, {job.minutes:.0f} min: {job.students / job.minutes * 60.0:.1f} served per hour"
+    else:
+        words = f"{who}, no work left"
+    if job.due_on is not None:
+        words += f"; due {job.due_on:%b} {job.due_on.day}"
+    return f"{words}; at risk: done only after {clock / 60:.1f} bench hours" if is_late else words
+
+
+def why_before(first: RankedJob, second: RankedJob) -> str:
+    """Return the answer to "why this first?" for two jobs of one ranking."""
+    return f"{first.job.name}: {first.why}. {second.job.name}: {second.why}."
+
+
+@dataclass(frozen=True, slots=True)
+class SetUp:
+    """What of a step is fetching, laying out and clearing away: so many minutes, and never more than a share of it."""
+
+    minutes: float
+    share: float
+
+    @classmethod
+    def of(cls, settings: Mapping[str, Decimal]) -> SetUp:
+        return cls(minutes=float(settings["set_up_minutes"]), share=float(settings["set_up_share"]))
+
+
+def setup_minutes(step: DayStep, *, set_up: SetUp) -> float:
+    """Return the minutes of a step that are setting up and clearing away, saved when the next instrument follows at once."""
+    if step.method in UNSHARED:
+        return 0.0
+    return min(set_up.minutes, set_up.share * step.minutes)
+
+
 @dataclass(frozen=True, slots=True)
 class Batch:
-    """One method over several horns: set up once."""
+    """One method over several instruments: set up once."""
 
     method: str
     say: str
@@ -39,6 +97,24 @@ class Batch:
     @property
     def minutes_saved(self) -> float:
         return self.minutes_apart - self.minutes_together
+
+
+def batches(jobs: Iterable[OpenJob], *, set_up: SetUp, at_least: int = 2) -> tuple[Batch, ...]:
+    """Return the methods that are ready on several instruments, the most minutes saved first."""
+    ready: dict[str, dict[str, list[DayStep]]] = defaultdict(lambda: defaultdict(list))
+    for job in jobs:
+        open_keys = {step.key for step in job.steps}
+        for step in job.steps:
+            if step.method not in UNSHARED and not open_keys.intersection(step.after):
+                ready[step.method][job.key].append(step)
+    found = []
+    for method, by_job in ready.items():
+        if len(by_job) >= at_least:
+            steps = [step for steps in by_job.values() for step in steps]
+            apart = sum(step.minutes for step in steps)
+            saved = sum(sorted(setup_minutes(step, set_up=set_up) for step in steps)[:-1])  # the longest is needed once
+            found.append(Batch(method, steps[0].say, tuple(by_job), apart, apart - saved))
+    return tuple(sorted(found, key=lambda batch: (-batch.minutes_saved, batch.method)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,260 +139,182 @@ class DayPlan:
     minutes_used: float
     minutes_idle: float
     finished: tuple[str, ...]  # jobs done within the day
-    minutes_saved: float  # by doing one method over several horns
+    minutes_saved: float  # by doing one method over several instruments
     overnight: tuple[str, ...]  # jobs that rest when the day ends; those that rested all day among them
     minutes_if_stuck: float = 0.0  # more than the average if no try frees its part
 
 
-def rank_jobs(jobs: Iterable[OpenJob], *, today: date, bench_minutes_per_day: float = 240.0) -> tuple[RankedJob, ...]:
-    """Return the jobs by weighted shortest processing time: most students per attended minute first.
+def plan_day(jobs: Sequence[OpenJob], *, hours: float, today: date, set_up: SetUp) -> DayPlan:
+    """Lay out a day of so many bench hours: jobs in order, and while one rests, the next one's work.
 
-    For one bench this order has the least total of students times the moment their horn is done (Smith 1956). Jobs
-    nobody waits for come last, the shortest first. A due date does not move a job: the order says which dates it would
-    break, at so many attended minutes a day.
+    After each step the same method on other instruments follows at once where it is ready there and the set-up it
+    saves is worth more than the wait it costs the instrument in front. Steps are not cut: one that would run past the
+    end is not begun.
     """
-    ordered = sorted(jobs, key=_rank)
-    ranked, clock = [], 0.0
-    for place, job in enumerate(ordered, start=1):
-        clock += job.minutes
-        days = int(clock / bench_minutes_per_day)
-        late = job.due_on is not None and (job.due_on - today).days < days
-        ranked.append(
-            RankedJob(
-                job=job, place=place, done_after_minutes=clock, is_late_risk=late, why=_why(job, clock=clock, late=late)
-            )
-        )
-    return tuple(ranked)
+    ranked = rank_jobs([job for job in jobs if job.steps], today=today)
+    return _Day([_JobToday(one.job, why=one.why) for one in ranked], end=hours * 60.0, set_up=set_up).laid_out()
 
 
-def _rank(job: OpenJob) -> tuple[float, float, str]:
-    if job.students <= 0:
-        return (float("inf"), job.minutes, job.key)
-    return (job.minutes / job.students, job.minutes, job.key)
-
-
-def _why(job: OpenJob, *, clock: float, late: bool) -> str:
-    minutes = f"{job.minutes:.0f} min"
-    if job.students <= 0:
-        words = f"nobody waits for it; {minutes}, shortest first"
-    else:
-        who = "1 student waits" if job.students == 1 else f"{job.students:g} students wait"
-        rate = job.students / job.minutes * 60.0 if job.minutes else float("inf")
-        words = f"{who}, {minutes}: {rate:.1f} served per hour" if job.minutes else f"{who}, no work left"
-    if job.due_on is not None:
-        words += f"; due {job.due_on:%b} {job.due_on.day}"
-    return f"{words}; at risk: done only after {clock / 60:.1f} bench hours" if late else words
-
-
-def why_before(first: RankedJob, second: RankedJob) -> str:
-    """Return the answer to "why this first?" for two jobs of one ranking."""
-    return f"{first.job.name}: {first.why}. {second.job.name}: {second.why}."
-
-
-@dataclass(frozen=True, slots=True)
-class SetUp:
-    """What of a step is fetching, laying out and clearing away: so many minutes, and never more than a share of it."""
-
-    minutes: float
-    share: float
-
-    @classmethod
-    def of(cls, settings: Mapping[str, Decimal]) -> SetUp:
-        return cls(minutes=float(settings["set_up_minutes"]), share=float(settings["set_up_share"]))
-
-
-def setup_minutes(step: DayStep, *, set_up: SetUp) -> float:
-    """Return the minutes of a step that are setting up and clearing away, saved when the next horn follows at once."""
-    if step.method in UNSHARED:
-        return 0.0
-    return min(set_up.minutes, set_up.share * step.minutes)
-
-
-def batches(jobs: Iterable[OpenJob], *, set_up: SetUp, at_least: int = 2) -> tuple[Batch, ...]:
-    """Return the methods that are ready on several horns, the most minutes saved first."""
-    ready: dict[str, list[tuple[OpenJob, DayStep]]] = defaultdict(list)
-    for job in jobs:
-        open_keys = {step.key for step in job.steps}
-        for step in job.steps:
-            if step.method not in UNSHARED and not open_keys.intersection(step.after):
-                ready[step.method].append((job, step))
-    found = []
-    for method, members in ready.items():
-        if len({job.key for job, _ in members}) < at_least:
-            continue
-        apart = sum(step.minutes for _, step in members)
-        saved = sum(sorted(setup_minutes(step, set_up=set_up) for _, step in members)[:-1])
-        found.append(
-            Batch(
-                method=method,
-                say=members[0][1].say,
-                jobs=tuple(dict.fromkeys(job.key for job, _ in members)),
-                minutes_apart=apart,
-                minutes_together=apart - saved,
-            )
-        )
-    return tuple(sorted(found, key=lambda batch: (-batch.minutes_saved, batch.method)))
-
-
-class _Open:
+class _JobToday:
     """The state of one job while a day is laid out."""
 
-    def __init__(self, job: OpenJob, *, place: int) -> None:
+    def __init__(self, job: OpenJob, *, why: str) -> None:
         self.job = job
-        self.place = place
+        self.why = why
         self.left = {step.key: step for step in job.steps}
-        self.ready_at: dict[str, float] = {}  # when what a done step set in motion is over
+        self.rested_at: dict[str, float] = {}  # when the wait of a done step is over
+
+    def startable_at(self, step: DayStep) -> float | None:
+        """Return when everything before a step is done and has rested, or None while something is left to do."""
+        at = 0.0
+        for first in step.after:
+            if first in self.left:
+                return None
+            at = max(at, self.rested_at.get(first, 0.0))
+        return at
 
     def next_step(self, *, clock: float) -> DayStep | None:
-        """Return the first step in planned order whose forerunners are done and have rested."""
+        """Return the first step in planned order that may be begun now."""
         for step in self.left.values():
-            if any(first in self.left for first in step.after):
-                continue
-            if all(self.ready_at.get(first, 0.0) <= clock for first in step.after):
+            at = self.startable_at(step)
+            if at is not None and at <= clock:
                 return step
         return None
+
+    def do(self, step: DayStep, *, until: float) -> None:
+        del self.left[step.key]
+        self.rested_at[step.key] = until + step.wait_h * 60.0
 
     @property
     def is_finished(self) -> bool:
         """Whether nothing is left, or only tries that are not likely to be needed."""
         return all(step.chance < UNLIKELY for step in self.left.values())
 
-    def wakes_at(self) -> float | None:
-        """Return when a resting step lets the next one begin, or None if nothing does by itself."""
-        times = [
-            max((self.ready_at.get(first, 0.0) for first in step.after), default=0.0)
-            for step in self.left.values()
-            if not any(first in self.left for first in step.after)
-        ]
-        return min(times, default=None)
+    def wakes_at(self) -> float:
+        """Return when the next step may begin; 0 if none can by waiting alone."""
+        times = [at for at in map(self.startable_at, self.left.values()) if at is not None]
+        return min(times, default=0.0)
 
 
-def plan_day(jobs: Sequence[OpenJob], *, hours: float, today: date, set_up: SetUp) -> DayPlan:
-    """Lay out a day of so many bench hours: jobs in order, and while one rests, the next one's work.
+@dataclass(slots=True)
+class _Day:
+    """A day being laid out: an event simulation whose clock jumps to the next job that wakes when nothing can be done."""
 
-    After each step the same method on other horns follows at once where it is ready there and the set-up it saves is
-    worth more than the wait it costs the horn in front. Steps are not cut: one that would run past the end is not begun.
-    """
-    end = hours * 60.0
-    ranked = rank_jobs([job for job in jobs if job.steps], today=today)
-    states = [_Open(one.job, place=one.place) for one in ranked]
-    why = {one.job.key: one.why for one in ranked}
-    same = _by_method(states)
-    resting = [(state.job.rests_minutes, at) for at, state in enumerate(states) if state.job.rests_minutes > 0]
-    heapq.heapify(resting)
-    awake = [at for at, state in enumerate(states) if state.job.rests_minutes <= 0]
-    clock, used, saved, if_stuck = 0.0, 0.0, 0.0, 0.0
-    entries: list[DayEntry] = []
-    finished: list[str] = []
+    jobs: Sequence[_JobToday]  # in ranked order; a job is named by its place here
+    end: float  # minutes
+    set_up: SetUp
+    clock: float = 0.0
+    awake: list[int] = field(default_factory=list)  # heap of places
+    resting: list[tuple[float, int]] = field(default_factory=list)  # heap of (wakes at, place)
     last: DayStep | None = None
-    while True:
-        while resting and resting[0][0] <= clock:
-            heapq.heappush(awake, heapq.heappop(resting)[1])
-        pick = _pick(states, awake=awake, same=same, clock=clock, end=end, last=last, set_up=set_up)
-        if pick is None:
-            if not resting or resting[0][0] >= end:
-                break
-            clock, last = resting[0][0], None
-            continue
-        index, step, minutes = pick
-        state = states[index]
-        is_shared = last is not None and last.method == step.method and setup_minutes(step, set_up=set_up) > 0
-        saved += step.minutes - minutes
-        because = ALREADY_SET_UP if is_shared else why[state.job.key]
-        entries.append(_entry(state.job, step, starts_at=clock, minutes=minutes, why=because))
-        if_stuck += step.minutes_if_needed - step.minutes
-        clock += minutes
-        used += minutes
-        del state.left[step.key]
-        state.ready_at[step.key] = clock + step.wait_h * 60.0
-        last = step
-        if state.is_finished:
-            finished.append(state.job.key)
-            continue
-        wakes = state.wakes_at()
-        if wakes is not None and wakes > clock:
-            heapq.heappush(resting, (wakes, index))
+    entries: list[DayEntry] = field(default_factory=list)
+    finished: list[str] = field(default_factory=list)
+    saved: float = 0.0
+    if_stuck: float = 0.0
+    with_method: dict[str, list[int]] = field(default_factory=dict)  # places of jobs that hold a step of the method
+
+    def __post_init__(self) -> None:
+        for place, one in enumerate(self.jobs):
+            self._wait(place, until=one.job.rests_minutes)
+            for method in dict.fromkeys(step.method for step in one.left.values()):
+                self.with_method.setdefault(method, []).append(place)
+
+    def _wait(self, place: int, *, until: float) -> None:
+        if until > self.clock:
+            heapq.heappush(self.resting, (until, place))
         else:
-            heapq.heappush(awake, index)
-    overnight = tuple(states[index].job.key for _, index in sorted(resting))
-    return DayPlan(
-        entries=tuple(entries),
-        minutes_used=used,
-        minutes_idle=max(end - used, 0.0),
-        finished=tuple(finished),
-        minutes_saved=saved,
-        overnight=overnight,
-        minutes_if_stuck=if_stuck,
-    )
+            heapq.heappush(self.awake, place)
 
+    def laid_out(self) -> DayPlan:
+        while True:
+            while self.resting and self.resting[0][0] <= self.clock:
+                heapq.heappush(self.awake, heapq.heappop(self.resting)[1])
+            pick = self._same_again() or self._first_in_order()
+            if pick is not None:
+                self._work(*pick)
+            elif self.resting and self.resting[0][0] < self.end:
+                self.clock, self.last = self.resting[0][0], None
+            else:
+                return self._plan()
 
-def _entry(job: OpenJob, step: DayStep, *, starts_at: float, minutes: float, why: str) -> DayEntry:
-    return DayEntry(
-        starts_at=starts_at,
-        ends_at=starts_at + minutes,
-        job=job.key,
-        step=step.key,
-        say=step.say,
-        rests_until=starts_at + minutes + step.wait_h * 60.0,
-        why=why,
-        chance=step.chance,
-        frees=step.frees,
-        first=step.first,
-    )
-
-
-def _by_method(states: Sequence[_Open]) -> dict[str, list[int]]:
-    found: dict[str, list[int]] = defaultdict(list)
-    for index, state in enumerate(states):
-        for step in state.left.values():
-            if index not in found[step.method]:
-                found[step.method].append(index)
-    return found
-
-
-def _pick(
-    states: Sequence[_Open],
-    *,
-    awake: list[int],
-    same: dict[str, list[int]],
-    clock: float,
-    end: float,
-    last: DayStep | None,
-    set_up: SetUp,
-) -> tuple[int, DayStep, float] | None:
-    """Take the next step out of the awake jobs: the same method again where it pays, else the first job's next step."""
-    if last is not None and last.method not in UNSHARED:
-        for index in same.get(last.method, ()):
-            if index not in awake:
+    def _same_again(self) -> tuple[int, DayStep, float] | None:
+        """Take the method just done to the next instrument where it is ready, fits into the day and pays."""
+        if self.last is None or self.last.method in UNSHARED:
+            return None
+        for place in self.with_method[self.last.method]:
+            if place not in self.awake:
                 continue
-            step = states[index].next_step(clock=clock)
-            if step is not None and step.method == last.method:
-                minutes = step.minutes - setup_minutes(step, set_up=set_up)
-                if clock + minutes <= end and _pays(
-                    states, awake=awake, index=index, step=step, saved=step.minutes - minutes
-                ):
-                    awake.remove(index)
-                    heapq.heapify(awake)
-                    return index, step, minutes
-    set_aside = []
-    found = None
-    while awake and found is None:
-        index = heapq.heappop(awake)
-        step = states[index].next_step(clock=clock)
-        if step is not None and clock + step.minutes <= end:
-            found = (index, step, step.minutes)
+            step = self.jobs[place].next_step(clock=self.clock)
+            if step is not None and step.method == self.last.method:
+                saved = setup_minutes(step, set_up=self.set_up)
+                if self.clock + step.minutes - saved <= self.end and self._pays(place, step, saved=saved):
+                    self.awake.remove(place)
+                    heapq.heapify(self.awake)
+                    return place, step, saved
+        return None
+
+    def _pays(self, place: int, step: DayStep, *, saved: float) -> bool:
+        """Whether the saved set-up outweighs the wait of the students in front, weighed as the order weighs them.
+
+        Those in front wait for the rest of the step; everybody who is awake gains what is saved.
+        """
+        if place == min(self.awake):
+            return True
+        front = sum(self.jobs[one].job.students for one in self.awake if one < place)
+        everybody = sum(self.jobs[one].job.students for one in self.awake)
+        return (step.minutes - saved) * front <= saved * everybody
+
+    def _first_in_order(self) -> tuple[int, DayStep, float] | None:
+        """Take the next step of the first job in order that has one to begin now and time enough for it."""
+        set_aside, pick = [], None
+        while self.awake and pick is None:
+            place = heapq.heappop(self.awake)
+            step = self.jobs[place].next_step(clock=self.clock)
+            if step is not None and self.clock + step.minutes <= self.end:
+                pick = (place, step, 0.0)
+            else:
+                set_aside.append(place)
+        for place in set_aside:
+            heapq.heappush(self.awake, place)
+        return pick
+
+    def _work(self, place: int, step: DayStep, saved: float) -> None:
+        """Do a step, with so many minutes of set-up saved; its job then rests, is awake or is finished."""
+        one = self.jobs[place]
+        is_same = self.last is not None and self.last.method == step.method
+        is_set_up = is_same and setup_minutes(step, set_up=self.set_up) > 0
+        start, self.clock = self.clock, self.clock + step.minutes - saved
+        one.do(step, until=self.clock)
+        self.entries.append(
+            DayEntry(
+                starts_at=start,
+                ends_at=self.clock,
+                job=one.job.key,
+                step=step.key,
+                say=step.say,
+                rests_until=one.rested_at[step.key],
+                why=ALREADY_SET_UP if is_set_up else one.why,
+                chance=step.chance,
+                frees=step.frees,
+                first=step.first,
+            )
+        )
+        self.saved += saved
+        self.if_stuck += step.minutes_if_needed - step.minutes
+        self.last = step
+        if one.is_finished:
+            self.finished.append(one.job.key)
         else:
-            set_aside.append(index)
-    for index in set_aside:
-        heapq.heappush(awake, index)
-    return found
+            self._wait(place, until=one.wakes_at())
 
-
-def _pays(states: Sequence[_Open], *, awake: Sequence[int], index: int, step: DayStep, saved: float) -> bool:
-    """Whether the saved set-up outweighs the wait of the students in front, weighed as the order weighs them."""
-    front = min(awake)
-    if front == index:
-        return True
-    waiting = sum(states[one].job.students for one in awake if one < index)
-    behind = sum(states[one].job.students for one in awake if one >= index)
-    return (step.minutes - saved) * waiting <= saved * (waiting + behind)
+    def _plan(self) -> DayPlan:
+        used = sum(entry.ends_at - entry.starts_at for entry in self.entries)
+        return DayPlan(
+            entries=tuple(self.entries),
+            minutes_used=used,
+            minutes_idle=max(self.end - used, 0.0),
+            finished=tuple(self.finished),
+            minutes_saved=self.saved,
+            overnight=tuple(self.jobs[place].job.key for _, place in sorted(self.resting)),
+            minutes_if_stuck=self.if_stuck,
+        )

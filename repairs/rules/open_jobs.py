@@ -34,7 +34,7 @@ class DayStep:
 
 @dataclass(frozen=True, slots=True)
 class OpenJob:
-    """A job on the bench. ``minutes`` is the attended time still to go, ``students`` who wait for the horn.
+    """A job on the bench. ``minutes`` is the attended time still to go, ``students`` who wait for the instrument.
 
     ``rests_minutes`` is how long it still soaks, dries or sets before anybody can go on with it.
     """
@@ -49,19 +49,21 @@ class OpenJob:
 
 
 def open_job(*, key: str, name: str, plan: Plan, students: float, due_on: date | None = None) -> OpenJob:
-    """Return the job that a plan describes: its steps at their mean minutes, its ladders with every try they may come to.
+    """Return the job that a plan describes: its steps at their mean minutes, each ladder with every try it may come to.
 
-    The minutes of the steps add up to those of the job, but for what the later tries of two ladders need alike.
+    A step that waits for a stuck part waits for the try after which the part is more likely free than not, unless a
+    further try itself needs that step. The minutes of the steps add up to those of the job, except what the later tries
+    of two ladders both need.
     """
-    tries = {step.key: tuple(_tries(step)) for step in plan.steps if step.rung}
-    free = {key: _likely_free(found) for key, found in tries.items()}
-    wanted = {key: _wanted(found, plan=plan) for key, found in tries.items()}
+    tries = {step.key: list(_tries(step)) for step in plan.steps if step.rung}
+    likely_free = {key: _likely_free(found).key for key, found in tries.items()}
+    needed = {key: _needed_by_tries(found[1:], plan=plan) for key, found in tries.items()}
     steps: list[DayStep] = []
     for step in plan.steps:
         after = tuple(
-            free[first] if first in free and step.key not in wanted[first] else first for first in step.prerequisites
+            key if step.key in needed.get(key, ()) else likely_free.get(key, key) for key in step.prerequisites
         )
-        first, *further = tries.get(step.key) or (_day_step(step),)
+        first, *further = tries.get(step.key) or [_day_step(step)]
         steps += (replace(first, after=after), *further)
     return OpenJob(key=key, name=name, minutes=plan.mean_minutes, students=students, due_on=due_on, steps=tuple(steps))
 
@@ -79,43 +81,45 @@ def _day_step(step: PlannedStep) -> DayStep:
 
 
 def _tries(step: PlannedStep) -> Iterator[DayStep]:
-    """Yield the tries at a stuck part in order, each with the chance that it comes to it; a shop's is none of the day."""
+    """Yield the tries at a stuck part in order, each with the chance that it comes to it; a shop's is not of the day.
+
+    What several tries need first is counted with the first of them.
+    """
     frees = step.odds.mean if step.odds is not None else 0.0
     yield replace(_day_step(step), frees=frees)
-    chance, before, seen = 1.0 - frees, step.key, set[str]()
+    chance, before, counted = 1.0 - frees, step.key, set[str]()
     for rung in step.next_rungs:
         if rung.state is RungState.OUTSIDE or chance <= 0.0:
             return
-        more = [(name, minutes) for name, minutes in rung.first_takes if name not in seen]
-        seen.update(name for name, _ in more)
-        takes = pert_mean(rung.minutes) + sum(minutes for _, minutes in more)
+        extra = {name: minutes for name, minutes in rung.first_takes if name not in counted}
+        counted |= extra.keys()
         yield DayStep(
             key=rung.step_key,
             method=f"{step.method}.{rung.code}",
             say=f"{rung.say} ({step.part_name})",
-            minutes=chance * takes,
+            minutes=chance * (pert_mean(rung.minutes) + sum(extra.values())),
             wait_h=float(rung.wait_h),
             after=(before, *rung.waits_on),
             chance=chance,
             frees=rung.p,
-            first=tuple(name for name, _ in more if name in rung.first),
+            first=tuple(name for name in extra if name in rung.first),
         )
         chance, before = chance * (1.0 - rung.p), rung.step_key
 
 
-def _wanted(tries: Sequence[DayStep], *, plan: Plan) -> frozenset[str]:
-    """Return the steps that a further try waits for, and all that these wait for: they cannot wait for it."""
+def _needed_by_tries(tries: Sequence[DayStep], *, plan: Plan) -> set[str]:
+    """Return the steps that tries wait for, and all that these wait for: they cannot wait for the tries."""
     before = {step.key: step.prerequisites for step in plan.steps}
     found: set[str] = set()
-    stack = [key for one in tries[1:] for key in one.after]
+    stack = [key for one in tries for key in one.after]
     while stack:
         key = stack.pop()
         if key not in found:
             found.add(key)
             stack += before.get(key, ())
-    return frozenset(found)
+    return found
 
 
-def _likely_free(tries: Sequence[DayStep]) -> str:
-    """Return the try after which the part is more likely free than not: what waits for the part is laid out after it."""
-    return next((one.key for one in tries if one.chance * (1.0 - one.frees) <= UNLIKELY), tries[-1].key)
+def _likely_free(tries: Sequence[DayStep]) -> DayStep:
+    """Return the try after which the part is more likely free than not, else the last."""
+    return next((one for one in tries if one.chance * (1.0 - one.frees) <= UNLIKELY), tries[-1])
