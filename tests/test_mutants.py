@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from loans.rules.retention import keep_until
+from loans.rules.due import keep_until
 
 ROOT = Path(__file__).resolve().parent.parent
 
@@ -58,11 +58,15 @@ def test_the_sample_is_the_same_each_time_and_reaches_every_room(mutants):
 
 
 def test_a_mutant_is_loaded_changed_and_the_file_stays_as_it_was(mutants):
-    file = "loans/rules/retention.py"
+    file = "loans/rules/due.py"
     before = (ROOT / file).read_bytes()
-    (mutant,) = [one for one in mutants.mutants_of(file) if one.change == "3 -> 4"]
-    changed: dict[str, Any] = {"__name__": "retention"}
-    exec(mutants.ChangedModule(mutant).get_code("retention"), changed)  # noqa: S102  # the changed rule itself
+    (mutant,) = [
+        one
+        for one in mutants.mutants_of(file)
+        if (one.line, one.change) == ("return date(returned_on.year + years, 3, 1)", "3 -> 4")
+    ]
+    changed: dict[str, Any] = {"__name__": "loans.rules.due"}
+    exec(mutants.ChangedModule(mutant).get_code("loans.rules.due"), changed)  # noqa: S102  # the changed rule itself
     assert changed["keep_until"](returned_on=date(2024, 2, 29), years=1) == date(2025, 4, 1)
     assert keep_until(returned_on=date(2024, 2, 29), years=1) == date(2025, 3, 1)
     assert (ROOT / file).read_bytes() == before

@@ -69,7 +69,7 @@ class StudentLeftForm(forms.Form):
 class EraseForm(forms.Form):
     """What goes with a student. ``places`` are texts where a single word may be the name: ticked to begin with.
 
-    ``seen`` are the nicknames whose places were on the page, so that nobody strikes words they have not looked at.
+    ``seen`` are the nicknames whose places were on the page, so that nobody erases words they have not looked at.
     """
 
     nicknames = forms.CharField(

@@ -1,4 +1,4 @@
-"""Return dates worth proposing."""
+"""Dates of a loan: return dates worth proposing, and how long its signed paper is kept."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ class Proposal:
 
 
 def on_a_school_day(day: date) -> date:
-    """The day itself, or the Friday before a weekend."""
+    """Return the day itself, or the Friday before a weekend."""
     return day - timedelta(days=max(0, day.weekday() - SATURDAY + 1)) if day.weekday() >= SATURDAY else day
 
 
@@ -32,15 +32,26 @@ def school_year_ends(settings: Mapping[str, Decimal]) -> tuple[int, int]:
 
 
 def end_of_school_year(*, today: date, ends: tuple[int, int]) -> date:
-    """The last school day of the year that a loan of today runs through. ``ends`` is (month, day)."""
+    """Return the last school day of the year that a loan of today runs through. ``ends`` is (month, day)."""
     last = on_a_school_day(date(today.year, *ends))
     return last if last - today >= SHORTEST_YEAR_LOAN else on_a_school_day(date(today.year + 1, *ends))
 
 
 def due_proposals(*, today: date, ends: tuple[int, int]) -> tuple[Proposal, ...]:
-    """The dates to offer, the most usual first; each falls on a school day."""
+    """Return the dates to offer, the most usual first; each falls on a school day."""
     return (
         Proposal("End of the school year", end_of_school_year(today=today, ends=ends)),
         Proposal("In 2 weeks", on_a_school_day(today + timedelta(weeks=2))),
         Proposal("In 6 weeks", on_a_school_day(today + timedelta(weeks=6))),
     )
+
+
+def keep_until(*, returned_on: date, years: int) -> date:
+    """Return the first day on which a signed paper may be deleted; a loan that ended on February 29 counts to March 1.
+
+    How many years is the district's own choice; we know of no source for it.
+    """
+    try:
+        return returned_on.replace(year=returned_on.year + years)
+    except ValueError:
+        return date(returned_on.year + years, 3, 1)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from core.free_text import Typed, typed_texts
 from inventory.models import Instrument
 from loans.models import Agreement, Student
-from loans.rules.striking import Striking, striking
+from loans.rules.redaction import Redaction, redaction_for
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,22 +19,22 @@ class NamedIn:
     unsure: tuple[Typed, ...]  # only of instruments the student had
 
 
-def striking_of(student: Student, *, nicknames: Sequence[str] = ()) -> Striking:
+def redaction_of(student: Student, *, nicknames: Sequence[str] = ()) -> Redaction:
     """What to look for in texts about this student; the guardian belongs to it, as the student knows them."""
     signers = Agreement.objects.filter(loan__student=student).values_list("guardian_signer", flat=True)
-    return striking(
+    return redaction_for(
         names=[student.name, student.guardian_name, *signers], contacts=[student.guardian_contact], nicknames=nicknames
     )
 
 
-def named_in(student: Student, look: Striking) -> NamedIn:
+def named_in(student: Student, look: Redaction) -> NamedIn:
     """Read every typed text of the school, and of the instruments the student had, wherever they are now."""
     had = frozenset(student.loans.values_list("instrument_id", flat=True))
     sure, unsure = [], []
     for typed in typed_texts(tenant=student.school_id, threads=had):
-        if look.is_sure_of(typed.text):
+        if look.is_named_in(typed.text):
             sure.append(typed)
-        if typed.thread in had and look.may_be_meant(typed.text):
+        if typed.thread in had and look.may_be_named_in(typed.text):
             unsure.append(typed)
     return NamedIn(sure=tuple(sure), unsure=tuple(unsure))
 
@@ -50,14 +50,14 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
-class PlacesToStrike:
+class PlacesToRedact:
     sure_count: int
     unsure: tuple[Place, ...]
 
 
-def places_to_strike(student: Student, *, nicknames: Sequence[str], ticked: Mapping[str, bool]) -> PlacesToStrike:
-    """What erasing would strike. ``ticked`` says which places were on the page before; new ones begin ticked."""
-    found = named_in(student, striking_of(student, nicknames=nicknames))
+def places_to_redact(student: Student, *, nicknames: Sequence[str], ticked: Mapping[str, bool]) -> PlacesToRedact:
+    """Return what erasing would take out. ``ticked`` says which places were on the page before; new ones begin ticked."""
+    found = named_in(student, redaction_of(student, nicknames=nicknames))
     numbers = dict(
         Instrument.objects.filter(pk__in={typed.thread for typed in found.unsure}).values_list("pk", "asset_number")
     )
@@ -70,4 +70,4 @@ def places_to_strike(student: Student, *, nicknames: Sequence[str], ticked: Mapp
         )
         for typed in found.unsure
     )
-    return PlacesToStrike(sure_count=len(found.sure), unsure=tuple(places))
+    return PlacesToRedact(sure_count=len(found.sure), unsure=tuple(places))

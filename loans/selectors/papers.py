@@ -15,7 +15,7 @@ from inventory.models import District, Verdict
 from inventory.selectors.drawing import Drawn, drawn
 from inventory.selectors.standing import standing_of
 from loans.models import Agreement, Student
-from loans.rules.retention import keep_until
+from loans.rules.due import keep_until
 from loans.selectors.comparing import facts_in_words
 
 

@@ -15,8 +15,8 @@ from inventory.models import Instrument
 from inventory.services.state import refresh_state
 from loans.exceptions import StudentRefusedError
 from loans.models import Agreement, Loan, Student
-from loans.rules.striking import Striking
-from loans.selectors import named_in, papers_within_their_time, striking_of
+from loans.rules.redaction import Redaction
+from loans.selectors import named_in, papers_within_their_time, redaction_of
 from loans.services.papers import delete_papers
 
 
@@ -32,7 +32,7 @@ def erase_student(
 ) -> None:
     """Take the student out of the row, of every text that names student or guardian, and of the signed papers.
 
-    Full names and contacts are struck in all texts of the school and of the instruments the student had. ``meant`` are
+    Full names and contacts are taken out of all texts of the school and of the instruments the student had. ``meant`` are
     keys of ``core.free_text.Typed`` where a single word of the name means this student, and ``nicknames`` more such
     words. Papers whose time runs (the district's years) stay until it is over, unless ``deletes_papers_early``. Loans
     stay with their dates, inspections and the papers' hashes. Refused while a loan is open. A second time changes
@@ -45,7 +45,7 @@ def erase_student(
         raise StudentRefusedError("Take the instrument back first: while it is out, somebody must be reachable.")
     if fresh.erased_at is not None:
         return
-    texts = _strike_texts(fresh, striking_of(fresh, nicknames=nicknames), meant=meant, actor=actor, at=at)
+    texts = _redact_texts(fresh, redaction_of(fresh, nicknames=nicknames), meant=meant, actor=actor, at=at)
     Student.objects.filter(pk=fresh.pk).update(
         name="", grade="", guardian_name="", guardian_contact="", wants_kind="", left_on=None, erased_at=at
     )
@@ -61,18 +61,18 @@ def erase_student(
     )
 
 
-def _strike_texts(student: Student, look: Striking, *, meant: Collection[str], actor: User, at: datetime) -> int:
+def _redact_texts(student: Student, look: Redaction, *, meant: Collection[str], actor: User, at: datetime) -> int:
     """Rewrite the texts and judge anew the instruments whose sentences changed; return how many texts changed."""
     found = named_in(student, look)
     ticked = {typed.key: typed for typed in found.unsure if typed.key in meant}
     chosen = {typed.key: typed for typed in found.sure} | ticked
-    struck = [
-        typed for typed in chosen.values() if rewrite(typed, partial(look.strike, also_unsure=typed.key in ticked))
+    redacted = [
+        typed for typed in chosen.values() if rewrite(typed, partial(look.redact, with_possible=typed.key in ticked))
     ]
-    threads = {typed.thread for typed in struck if typed.thread is not None}
+    threads = {typed.thread for typed in redacted if typed.thread is not None}
     for instrument in Instrument.objects.filter(pk__in=threads).order_by("pk"):
         refresh_state(instrument=instrument, actor=actor, at=at)
-    return len(struck)
+    return len(redacted)
 
 
 def _end_papers(student: Student, *, is_early: bool, actor: User, at: datetime) -> int:

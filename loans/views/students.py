@@ -16,7 +16,7 @@ from inventory.exceptions import RefusedError
 from inventory.rules.playing import LEVEL_NAMES
 from loans.forms import EraseForm, StudentFilterForm, StudentForm, StudentLeftForm
 from loans.models import Student
-from loans.selectors import history_of, papers_within_their_time, places_to_strike
+from loans.selectors import history_of, papers_within_their_time, places_to_redact
 from loans.services import add_student, change_student, erase_student, note_student_left
 from loans.tables import StudentTable
 from loans.tasks import print_before_erasing
@@ -178,7 +178,7 @@ class EraseStudentView(StaffView):
             "student": student,
             "form": form,
             "refused": refused,
-            "places": places_to_strike(student, nicknames=form.nickname_list(), ticked=ticks(request)),
+            "places": places_to_redact(student, nicknames=form.nickname_list(), ticked=ticks(request)),
             "papers": papers,
             "papers_until": max((until for _, until in papers), default=None),
         }

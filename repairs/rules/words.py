@@ -1,14 +1,19 @@
-"""Minutes, moments, places and findings as a tech says them."""
+"""Minutes, moments, places and findings as a tech says them, and what an outcome changed."""
 
 from __future__ import annotations
 
 from datetime import date, datetime
+from decimal import ROUND_HALF_UP, Decimal
 
 from inventory.catalog.schema import Catalog, Kind
 from inventory.rules.facts import FindingFact
+from repairs.rules.facts import Outcome
+from repairs.rules.plan import Plan, RungState, Savings
 
 LONG_WAIT_H = 48.0  # from here on a wait is said in days
 WHOLE = "The whole instrument"
+KNOWN = "This was noted already. Nothing was added twice."
+DOLLAR = Decimal(1)
 
 
 def duration(minutes: float) -> str:
@@ -66,3 +71,54 @@ def days_span(low: int, high: int) -> str:
     if low == high:
         return "about 1 day" if low == 1 else f"about {low} days"
     return f"{low} to {high} days"
+
+
+def saved_words(saved: Savings) -> str:
+    """Return "saves 1 h 20 min and $34" of what the dropped rungs would have taken on average."""
+    amount = saved.amount.quantize(DOLLAR, rounding=ROUND_HALF_UP)
+    pieces = [duration(saved.minutes)] if saved.minutes >= 0.5 else []
+    pieces += [f"${amount:,}"] if amount > 0 else []
+    return f"saves {' and '.join(pieces)}" if pieces else ""
+
+
+def next_rung_words(plan: Plan, *, ladder_key: str) -> str:
+    """Say what is left to try at a part: the next way, or a shop."""
+    for ladder in plan.ladders:
+        for rung in ladder.rungs:
+            if ladder.key == ladder_key and rung.state is RungState.NEXT:
+                return f"Next try: {lower_first(rung.say)}."
+    return "No way is left at this bench: it goes to a shop."
+
+
+def lower_first(text: str) -> str:
+    """Return the text as it stands inside a sentence; an abbreviation keeps its capitals."""
+    return text if text[1:2].isupper() else text[:1].lower() + text[1:]
+
+
+def outcome_words(outcome: Outcome, *, plan: Plan, ladder_key: str, saved: Savings | None, damage: str = "") -> str:
+    """Return what an outcome changed. ``plan`` is the one after it; ``damage`` names what was entered as damaged."""
+    match outcome:
+        case Outcome.FREED:
+            words = saved_words(saved) if saved is not None and saved.is_any else ""
+            said = f"Freed early: {words}." if words else "Freed."
+        case Outcome.STILL_STUCK:
+            return f"Still stuck. {next_rung_words(plan, ladder_key=ladder_key)}"
+        case Outcome.DONE:
+            said = "Done."
+        case Outcome.NOT_RIGHT:
+            said = "Noted: not right yet. The plan looks for another way."
+        case Outcome.STOPPED:
+            said = "Stopped there, as it should be. What the bench cannot go on with is sent out."
+        case Outcome.DAMAGED:
+            said = f"Noted. {damage} joins the plan." if damage else "Noted as damaged."
+        case Outcome.SKIPPED:
+            said = "Left out."
+    return f"{said} {left_words(plan)}"
+
+
+def left_words(plan: Plan) -> str:
+    """Say how much hands-on time is left, as likely as not."""
+    rest = [step for step in plan.steps if step.method != "play_test"]
+    if not rest:
+        return "Only the play test is left." if plan.steps else "Nothing is left to do."
+    return f"About {duration(plan.attended_minutes.p50)} left, {len(rest)} step{'' if len(rest) == 1 else 's'}."

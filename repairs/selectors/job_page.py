@@ -27,8 +27,7 @@ from repairs.rules.plan import (
     WaitsOn,
     may_do,
 )
-from repairs.rules.telling import lower_first
-from repairs.rules.words import clock_time, duration, finding_words, place_words, waiting
+from repairs.rules.words import clock_time, duration, finding_words, lower_first, place_words, waiting
 from repairs.selectors.demand import waiting_day_amount
 from repairs.selectors.planning import PROVING, JobLine, JobState, jobs_with_next_step, step_in
 

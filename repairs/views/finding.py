@@ -17,7 +17,7 @@ from inventory.exceptions import RefusedError
 from inventory.models import Instrument
 from repairs.forms import FindingForm
 from repairs.models import Job, Outcome
-from repairs.rules.telling import left_words
+from repairs.rules.words import left_words
 from repairs.selectors.planning import job_state, step_of
 from repairs.services.jobs import Damage, add_finding_to_job, do_step
 from repairs.views.rows import job_or_404

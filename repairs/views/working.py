@@ -17,7 +17,7 @@ from inventory.exceptions import RefusedError
 from repairs.forms import KeyForm, StepForm
 from repairs.models import Job
 from repairs.rules.facts import Outcome
-from repairs.rules.telling import KNOWN, outcome_words
+from repairs.rules.words import KNOWN, outcome_words
 from repairs.selectors.job_page import attempt_lines, job_page, usual_parts
 from repairs.selectors.planning import job_state
 from repairs.selectors.stock import free_parts_for

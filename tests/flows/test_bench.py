@@ -59,7 +59,7 @@ def test_from_the_store_to_the_bench_and_back_ready(client, school, tech, horn):
 
     # The first rung does not free it; the page names the next one.
     page = tap(client, job, outcome="still_stuck")
-    assert "Still stuck. Next rung:" in page
+    assert "Still stuck. Next try:" in page
 
     # Take apart what a soak needs, then let it wait.
     for _ in range(8):

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.catalog.load import catalog
-from loans.rules.due import due_proposals, end_of_school_year, on_a_school_day, school_year_ends
+from loans.rules.due import due_proposals, end_of_school_year, keep_until, on_a_school_day, school_year_ends
 
 
 @pytest.mark.parametrize(
@@ -49,3 +49,16 @@ def test_the_end_of_the_year_is_the_district_s_setting_and_a_day_that_no_month_h
     assert school_year_ends(settings) == (6, 30)
     assert school_year_ends(settings | {"school_year_ends_month": Decimal(2)}) == (2, 28)
     assert school_year_ends(catalog().settings) == (5, 29)
+
+
+@pytest.mark.parametrize(
+    ("returned_on", "years", "until"),
+    [
+        (date(2026, 6, 12), 3, date(2029, 6, 12)),
+        (date(2028, 2, 29), 1, date(2029, 3, 1)),
+        (date(2028, 2, 29), 4, date(2032, 2, 29)),
+        (date(2026, 6, 12), 0, date(2026, 6, 12)),
+    ],
+)
+def test_a_paper_is_kept_for_whole_years(returned_on, years, until):
+    assert keep_until(returned_on=returned_on, years=years) == until

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from inventory.models import Instrument
-from loans.selectors import named_in, places_to_strike, striking_of
+from loans.selectors import named_in, places_to_redact, redaction_of
 from tests.factories import make_ready_instrument, make_student
 from tests.loans.makers import make_loan
 
@@ -29,20 +29,20 @@ def texts(found):
 def test_a_whole_name_is_sure_wherever_it_was_typed_in_the_school(student, horn, school):
     other = make_ready_instrument(school=school, notes="Seen by Gale Guardian")
     make_ready_instrument(school=school, notes="A reed is missing")
-    found = named_in(student, striking_of(student))
+    found = named_in(student, redaction_of(student))
     assert texts(found.sure) == {"Robin Reed dropped it. The reed is chipped.", "Seen by Gale Guardian"}
     assert other.pk not in {typed.thread for typed in found.unsure}
 
 
 def test_a_word_that_may_be_the_name_counts_only_where_the_student_had_the_horn(student, horn):
-    page = places_to_strike(student, nicknames=(), ticked={})
+    page = places_to_redact(student, nicknames=(), ticked={})
     assert page.sure_count == 1
     assert all(place.where.startswith(horn.asset_number) for place in page.unsure)
 
 
 def test_a_place_stays_unticked_where_somebody_took_the_tick_away(student, horn):
     Instrument.objects.filter(pk=horn.pk).update(notes="Robin says it sticks.")
-    [place] = places_to_strike(student, nicknames=(), ticked={}).unsure
+    [place] = places_to_redact(student, nicknames=(), ticked={}).unsure
     assert place.is_ticked
-    [again] = places_to_strike(student, nicknames=(), ticked={place.key: False}).unsure
+    [again] = places_to_redact(student, nicknames=(), ticked={place.key: False}).unsure
     assert not again.is_ticked

@@ -14,7 +14,7 @@ from inventory.models import Closed, District, Finding, ImportBatch, ImportRow, 
 from inventory.services.care import record_play_test, report_problem
 from loans.exceptions import StudentRefusedError
 from loans.models import Agreement, Loan, Student
-from loans.selectors import named_in, striking_of
+from loans.selectors import named_in, redaction_of
 from loans.services import change_student, erase_student, lend_instrument, return_loan
 from loans.tasks import print_agreement
 from tests.factories import (
@@ -83,7 +83,7 @@ def test_names_and_papers_go_and_loan_and_hash_stay(student, loan, director, dja
     assert not [word for word in WORDS if word in log()]
 
 
-def test_full_names_and_contacts_are_struck_in_all_texts_of_the_school(student, loan, director, school):
+def test_full_names_and_contacts_are_taken_out_of_all_texts_of_the_school(student, loan, director, school):
     elsewhere = make_instrument(school=school, notes="Swapped with R. Lindqvist's horn.")
     foreign = make_instrument(school=make_school(), notes="Rosa Lindqvist of another school.")
     report = report_problem(instrument=elsewhere, text="Call Per Lindqvist, 555 010 4477", at=LATER)
@@ -114,7 +114,7 @@ def test_what_was_derived_from_a_text_is_derived_anew(student, loan, director):
     assert list(broken_links()) == []
 
 
-def test_a_single_word_is_struck_only_where_somebody_says_so(student, loan, director):
+def test_a_single_word_is_taken_out_only_where_somebody_says_so(student, loan, director):
     walk = loan.taken_back
     said = [
         Finding.objects.create(
@@ -123,7 +123,7 @@ def test_a_single_word_is_struck_only_where_somebody_says_so(student, loan, dire
         )
         for place, note in (("a", "Rosa sat on it"), ("b", "rosa red lacquer"))
     ]  # fmt: skip
-    unsure = named_in(student, striking_of(student)).unsure
+    unsure = named_in(student, redaction_of(student)).unsure
     assert [typed.value for typed in unsure] == ["Rosa sat on it", "rosa red lacquer"]
     erase_student(student=student, actor=director, at=LATER, meant=[unsure[0].key])
     assert [Finding.objects.get(pk=one.pk).note for one in said] == ["[erased] sat on it", "rosa red lacquer"]

@@ -90,7 +90,7 @@ def test_erasing_asks_first_and_refuses_while_something_is_out(desk, school, dir
     assert desk.get(page_of(free)).status_code == 404
 
 
-def test_the_page_of_erasing_shows_where_the_name_may_stand_and_strikes_what_is_ticked(desk, school, director):
+def test_the_page_of_erasing_shows_where_the_name_may_stand_and_takes_out_what_is_ticked(desk, school, director):
     loan = make_loan(school=school, actor=director, student=make_student(school=school, name="Rosa <b>Lindqvist"))
     report_problem(instrument=loan.instrument, text="Rosa says <i>it</i> sticks", at=NOW)
     report = report_problem(instrument=loan.instrument, text="Lindy dropped it", at=NOW)
