@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any, NoReturn, Self
 
+from django.contrib.auth import get_backends
 from django.contrib.auth.models import AbstractBaseUser, BaseUserManager
 from django.db import models
 from django.db.models.functions import Lower
@@ -42,12 +43,10 @@ class User(AbstractBaseUser):
     def __str__(self) -> str:
         return self.name or self.username
 
-    def has_perm(self, perm: str, obj: object | None = None) -> bool:
-        from core.access import has_perm
+    def has_perm(self, perm: str, obj: models.Model | None = None) -> bool:
+        return any(backend.has_perm(self, perm, obj) for backend in get_backends() if hasattr(backend, "has_perm"))
 
-        return has_perm(self, perm)
-
-    def has_perms(self, perms: list[str] | tuple[str, ...], obj: object | None = None) -> bool:
+    def has_perms(self, perms: list[str] | tuple[str, ...], obj: models.Model | None = None) -> bool:
         return all(self.has_perm(perm, obj) for perm in perms)
 
     def has_module_perms(self, app_label: str) -> bool:

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.db import models
-
 from core.access import has_perm, roles_for
 from core.models import User
-from inventory.models.places import Role, School, StaffRole
+from inventory.models.places import Role, StaffRole
 
 D, T, A, S = Role.DIRECTOR, Role.TECH, Role.AUDITOR, Role.ADMINISTRATOR
 
@@ -56,12 +54,3 @@ def has_perm_at_school(user: Any, permission: str, school_id: int) -> bool:
         return False
     roles = roles_for(permission)
     return any(held.role in roles and held.school_id in {None, school_id} for held in roles_held(user))
-
-
-def schools_of(user: Any, permission: str = "inventory.view_instrument") -> models.QuerySet[School]:
-    """The schools where one of the user's roles holds the permission; a role without a school holds everywhere."""
-    if not has_perm(user, permission):
-        return School.objects.none()
-    held = StaffRole.objects.filter(user_id=user.pk, role__in=roles_for(permission))
-    everywhere = held.filter(school=None)
-    return School.objects.filter(models.Q(models.Exists(everywhere)) | models.Q(pk__in=held.values("school_id")))

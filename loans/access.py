@@ -8,7 +8,8 @@ D, T, A, S = Role.DIRECTOR, Role.TECH, Role.AUDITOR, Role.ADMINISTRATOR
 
 PERMISSIONS: dict[str, tuple[str, ...]] = {
     "loans.view_loan": (D, A, S),
-    "loans.view_student": (D,),  # names and contacts; the auditor reads loans without contact details
+    "loans.view_student_name": (D, A),  # on loans and instruments; elsewhere it says "a student"
+    "loans.view_student": (D,),  # the student's own page, with guardian and contact details
     "loans.change_student": (D,),
     "loans.lend_instrument": (D,),
     "loans.return_instrument": (D,),

@@ -5,9 +5,13 @@ from __future__ import annotations
 import ast
 import re
 import subprocess
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from django.apps import apps
+
+from inventory.models import SchoolRowsQuerySet
 
 ROOT = Path(__file__).resolve().parent.parent
 APPS = ("config", "core", "inventory", "repairs", "loans", "desk")
@@ -152,6 +156,55 @@ def test_rows_of_a_school_are_reached_only_through_visible_to():
     """The way from a row to its school stands once, on its queryset; a filter of one's own may take another."""
     own = re.compile(r"(?:school|pk)__in=schools_of\(")
     assert [str(path) for path in sources(*APPS) if own.search((ROOT / path).read_text(encoding="utf-8"))] == []
+
+
+# Models whose rows belong to a school, by name; their managers are closed to views and pages but for the ways below.
+SCHOOL_ROWS = {
+    model.__name__ for model in apps.get_models() if isinstance(model._default_manager.all(), SchoolRowsQuerySet)
+}
+# Rows that hang on one that the user was shown to hold: Finding.objects.filter(instrument=instrument).
+HELD = {"instrument", "job", "loan", "person", "school", "bench", "shop", "order", "batch", "inspection", "student"}
+UNSCOPED = {
+    "repairs/views/benches.py: Bench.objects.filter": "whether a bench's code is free in the whole district",
+    "inventory/views/setup.py: School.objects.count": "how many there are, for the administrator of the district",
+}
+
+
+def unscoped_reads(path: Path) -> Iterator[str]:
+    """Uses of a manager of school rows that neither ask visible_to() nor begin from a row that the user holds."""
+    module = tree(path)
+    parents = {child: node for node in ast.walk(module) for child in ast.iter_child_nodes(node)}
+    for node in ast.walk(module):
+        if not (isinstance(node, ast.Attribute) and node.attr == "objects" and isinstance(node.value, ast.Name)):
+            continue
+        if node.value.id not in SCHOOL_ROWS:
+            continue
+        names, is_held, step = [], False, parents[node]
+        while isinstance(step, ast.Attribute | ast.Call):
+            if isinstance(step, ast.Attribute):
+                names.append(step.attr)
+            else:
+                is_held |= any(keyword.arg in HELD for keyword in step.keywords)
+            step = parents[step]
+        if "visible_to" not in names and not is_held:
+            yield f"{path.as_posix()}: {node.value.id}.objects.{names[0] if names else ''}"
+
+
+def test_views_and_pages_reach_rows_of_a_school_only_through_visible_to():
+    found = {
+        use
+        for path in sources("inventory", "repairs", "loans", "desk")
+        if {"views", "pages"} & {*path.parts, path.stem}
+        for use in unscoped_reads(path)
+    }
+    assert found - set(UNSCOPED) == set(), "begin with .visible_to(request.user, self.permission_required)"
+    assert set(UNSCOPED) - found == set(), "these exceptions are not needed any more: take them out"
+
+
+def test_the_net_catches_a_view_that_shows_every_loan(tmp_path):
+    view = tmp_path / "views.py"
+    view.write_text("rows = Loan.objects.all()\nours = Loan.objects.visible_to(user).all()\n", encoding="utf-8")
+    assert [use.rpartition(": ")[2] for use in unscoped_reads(view)] == ["Loan.objects.all"]
 
 
 def test_settings_are_read_from_the_environment_only_in_config():

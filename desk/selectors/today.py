@@ -10,9 +10,19 @@ from django.db.models import Count, Q
 
 from core.models import Event, EventQuerySet, User
 from desk.selectors.history import HistoryLine, folded, lines_of, numbers_by_thread
-from inventory.access import roles_held, roles_of, schools_of
+from inventory.access import roles_held, roles_of
 from inventory.catalog.load import catalog
-from inventory.models import District, Instrument, ProblemReport, Readiness, School, Verdict, Whereabouts, fresh_on
+from inventory.models import (
+    District,
+    Instrument,
+    ProblemReport,
+    Readiness,
+    School,
+    Verdict,
+    Whereabouts,
+    fresh_on,
+    schools_of,
+)
 from inventory.selectors.charts import chart_lines
 from inventory.selectors.register import proposed_number
 from loans.models import AgreementTerms, Loan
@@ -211,12 +221,12 @@ def events_for(user: Any) -> EventQuerySet:
     return Event.objects.filter(tenant__in=schools_of(user).values("pk"))
 
 
-def administrator_today() -> AdministratorToday:
+def administrator_today(user: Any) -> AdministratorToday:
     people = User.objects.filter(is_active=True)
     district = District.objects.first()
     return AdministratorToday(
         people=list(people.order_by("-created_at")[:8]),
-        schools=list(School.objects.annotate(staff=Count("staff_roles", distinct=True))),
+        schools=list(schools_of(user, "inventory.manage_settings").annotate(staff=Count("staff_roles", distinct=True))),
         people_count=people.count(),
         next_number=proposed_number(district),
         paper_years=district.keep_papers_years if district else None,

@@ -26,7 +26,7 @@ class InstrumentView(StaffView):
             "page": page,
             "instrument": instrument,
             "kind": page.standing.kind,
-            "may_name": may("loans.view_student"),
+            "may_name": may("loans.view_student_name"),
             "may_change": may("inventory.change_instrument"),
             "may_lend": may("loans.lend_instrument"),
             "may_play": may("inventory.play_test_instrument"),

@@ -10,7 +10,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 
-from core.views import StaffRequest, StaffView
+from core.views import StaffRequest, StaffView, row_or_404
 from desk.selectors.lending import draft_of, fits, others_ready, walk_since, walked_today
 from desk.services.lending import (
     Signing,
@@ -105,7 +105,7 @@ class LendView(StaffView):
 
     def page(self, instrument: Instrument, form: LendForm, status: int = 200) -> HttpResponse:
         today = timezone.localdate()
-        fresh = Instrument.objects.for_table().get(pk=instrument.pk)
+        fresh = row_or_404(Instrument.objects.visible_to(self.request.user).for_table(), pk=instrument.pk)
         last = fresh.inspections.finished().order_by("-finished_at", "-pk").first()
         may_go = may_go_out(fresh, today=today) and fresh.whereabouts == Whereabouts.IN_STORE
         context: dict[str, Any] = {
@@ -186,7 +186,7 @@ class TakeBackView(StaffView):
             loan=loan,
             accessories_back=form.counts(),
             walked=walked,
-            bench=Bench.objects.get(pk=data["bench"]) if to_bench else None,
+            bench=Bench.objects.get(school=loan.instrument.school_id, pk=data["bench"]) if to_bench else None,
             because=data["because"],
             actor=self.request.user,
             at=timezone.now(),

@@ -26,5 +26,5 @@ class TodayView(StaffView):
         if "auditor" in roles:
             context["auditor"] = selectors.auditor_today(request.user, today=today)
         if "administrator" in roles:
-            context["administrator"] = selectors.administrator_today()
+            context["administrator"] = selectors.administrator_today(request.user)
         return render(request, "desk/today.html", context)

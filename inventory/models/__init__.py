@@ -32,8 +32,16 @@ from inventory.models.instruments import (
     fresh_on,
 )
 from inventory.models.intake import ColumnMemory, ImportBatch, ImportRow
-from inventory.models.places import District, Role, Room, School, SchoolQuerySet, StaffRole
-from inventory.models.rows import SchoolRowsQuerySet
+from inventory.models.places import (
+    District,
+    Role,
+    Room,
+    School,
+    SchoolQuerySet,
+    SchoolRowsQuerySet,
+    StaffRole,
+    schools_of,
+)
 
 __all__ = [
     "Accessory",
@@ -73,4 +81,5 @@ __all__ = [
     "Verdict",
     "Whereabouts",
     "fresh_on",
+    "schools_of",
 ]

@@ -11,7 +11,7 @@ from django.db.models import Q
 from core.models import User
 from inventory.catalog.schema import Severity as CatalogSeverity
 from inventory.models.instruments import Instrument
-from inventory.models.rows import SchoolRowsQuerySet
+from inventory.models.places import SchoolRowsQuerySet
 from inventory.rules.facts import FindingFact
 
 

@@ -18,7 +18,7 @@ from inventory.models.places import Room, School
 
 if TYPE_CHECKING:
     from inventory.catalog.schema import Kind, Part
-from inventory.models.rows import SchoolRowsQuerySet
+from inventory.models.places import SchoolRowsQuerySet
 
 
 class Whereabouts(models.TextChoices):

@@ -5,8 +5,7 @@ from __future__ import annotations
 from django.db import models
 
 from core.models import User
-from inventory.models.places import School
-from inventory.models.rows import SchoolRowsQuerySet
+from inventory.models.places import School, SchoolRowsQuerySet
 
 
 class ImportBatchQuerySet(SchoolRowsQuerySet["ImportBatch"]):

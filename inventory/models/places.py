@@ -2,12 +2,27 @@
 
 from __future__ import annotations
 
+from typing import Any, ClassVar, Self, TypeVar
+
 from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
 from django.db import models
 from django.db.models import Q
 
+from core.access import has_perm, roles_for
 from core.models import User
-from inventory.models.rows import SchoolRowsQuerySet
+
+Row = TypeVar("Row", bound=models.Model)
+
+
+class SchoolRowsQuerySet(models.QuerySet[Row]):
+    """Rows that belong to a school. Each kind says the way from a row to its school, and who may look at it."""
+
+    way_to_school: ClassVar[str] = "instrument__school"
+    view_permission: ClassVar[str] = "inventory.view_instrument"
+
+    def visible_to(self, user: Any, permission: str = "") -> Self:
+        """The rows at the schools where the user may do what ``permission`` says; without one, those they may look at."""
+        return self.filter(**{f"{self.way_to_school}__in": schools_of(user, permission or self.view_permission)})
 
 
 class District(models.Model):
@@ -101,3 +116,12 @@ class StaffRole(models.Model):
 
     def __str__(self) -> str:
         return f"{self.get_role_display()} · {self.school or 'district'}"
+
+
+def schools_of(user: Any, permission: str = "inventory.view_instrument") -> models.QuerySet[School]:
+    """The schools where one of the user's roles holds the permission; a role without a school holds everywhere."""
+    if not has_perm(user, permission):
+        return School.objects.none()
+    held = StaffRole.objects.filter(user_id=user.pk, role__in=roles_for(permission))
+    everywhere = held.filter(school=None)
+    return School.objects.filter(Q(models.Exists(everywhere)) | Q(pk__in=held.values("school_id")))

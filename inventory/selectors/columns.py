@@ -11,10 +11,10 @@ from django.utils.timezone import localdate
 from django.utils.translation import gettext
 
 from core.sheets import OutValue
-from inventory.access import has_perm_at_school, schools_of
+from inventory.access import has_perm_at_school
 from inventory.catalog.load import catalog
 from inventory.columns import COLUMNS, VIEW, Column
-from inventory.models import Instrument, InstrumentQuerySet, Room, School
+from inventory.models import Instrument, InstrumentQuerySet, Room, School, schools_of
 from inventory.selectors.register import readiness_on
 
 

@@ -14,11 +14,10 @@ from django.utils.translation import gettext
 from core.access import has_perm
 from core.cells import CellTrouble, SheetRow, from_json
 from core.models import User
-from inventory.access import schools_of
 from inventory.catalog import names
 from inventory.catalog.load import catalog
 from inventory.columns import BY_NAME, IN_LISTS
-from inventory.models import ColumnMemory, Donation, ImportBatch, ImportRow, Instrument, Room, School
+from inventory.models import ColumnMemory, Donation, ImportBatch, ImportRow, Instrument, Room, School, schools_of
 from inventory.rules.intake.judge import (
     KnownFleet,
     KnownInstrument,

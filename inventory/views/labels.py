@@ -12,10 +12,9 @@ from django.utils import timezone
 from core.qr import QrTextError
 from core.responses import file_response, home_url
 from core.views import StaffRequest, StaffView
-from inventory.access import schools_of
 from inventory.exceptions import NoPublicAddressError, RefusedError
 from inventory.forms.labels import LabelForm, StartForm
-from inventory.models import Instrument, InstrumentQuerySet
+from inventory.models import Instrument, InstrumentQuerySet, schools_of
 from inventory.pdf import print_labels, public_address
 from inventory.rules.labels import SHEETS, LabelError, pages_needed
 from inventory.selectors.labels import (

@@ -21,11 +21,11 @@ from core.photos import PhotoRefusedError, clean_photo
 from core.responses import file_response
 from core.sheets import write_csv, write_xlsx
 from core.views import StaffRequest, StaffView
-from inventory.access import has_perm_at_school, schools_of
+from inventory.access import has_perm_at_school
 from inventory.catalog.schema import Kind
 from inventory.exceptions import RefusedError
 from inventory.forms.register import ASKED, OPTION, DonationForm, InstrumentForm, RegisterFilterForm, kind_meant
-from inventory.models import District, Donation, Instrument, Readiness, School, Verdict, Whereabouts
+from inventory.models import District, Donation, Instrument, Readiness, School, Verdict, Whereabouts, schools_of
 from inventory.rules.gifts import watched_until
 from inventory.selectors.columns import columns_for, export_header, export_rows
 from inventory.selectors.register import (

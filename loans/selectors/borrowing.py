@@ -7,14 +7,13 @@ from typing import Any
 
 from django.db.models import Count, Q, QuerySet
 
-from inventory.access import schools_of
-from inventory.models import Instrument, School
+from inventory.models import Instrument, School, schools_of
 from loans.models import Loan, Student
 
 
 def schools_with_names(user: Any) -> frozenset[int]:
     """The schools whose students' names the user may read; elsewhere a loan is shown without the name."""
-    return frozenset(schools_of(user, "loans.view_agreement").values_list("pk", flat=True))
+    return frozenset(schools_of(user, "loans.view_student_name").values_list("pk", flat=True))
 
 
 def open_loan_of(instrument: Instrument) -> Loan | None:

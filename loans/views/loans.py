@@ -16,7 +16,8 @@ from django_tables2 import RequestConfig
 from core.pdf import PdfError
 from core.responses import file_response
 from core.views import StaffRequest, StaffView, row_or_404
-from inventory.access import has_perm_at_school, schools_of
+from inventory.access import has_perm_at_school
+from inventory.models import schools_of
 from loans.forms import LoanFilterForm
 from loans.models import Agreement, Loan
 from loans.selectors import (
@@ -79,7 +80,7 @@ class LoanView(StaffView):
             if loan.taken_back
             else None,
             "days_late": max(0, (today - loan.due_on).days) if loan.returned_at is None else 0,
-            "may_name": may("loans.view_agreement"),
+            "may_name": may("loans.view_student_name"),
             "may_contact": may("loans.view_student"),
             "may_take_back": loan.returned_at is None and may("loans.return_instrument"),
             "may_make_paper": may("loans.lend_instrument"),

@@ -11,8 +11,8 @@ from django_tables2 import RequestConfig
 
 from core.pdf import PdfError
 from core.views import StaffRequest, StaffView, row_or_404
-from inventory.access import schools_of
 from inventory.exceptions import RefusedError
+from inventory.models import schools_of
 from inventory.rules.playing import LEVEL_NAMES
 from loans.forms import EraseForm, StudentFilterForm, StudentForm, StudentLeftForm
 from loans.models import Student

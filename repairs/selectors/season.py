@@ -12,11 +12,10 @@ from typing import Any
 from django.db.models import Exists, OuterRef, Q
 from django.utils import timezone
 
-from inventory.access import schools_of
 from inventory.catalog.load import catalog
 from inventory.catalog.names import methods_for
 from inventory.catalog.schema import Kind, Method
-from inventory.models import Finding, Instrument, School, Whereabouts
+from inventory.models import Finding, Instrument, School, Whereabouts, schools_of
 from inventory.models.inspections import Closed
 from inventory.rules.verdict import finding_name
 from repairs.models import Attempt, Bench, Job, ShopOrder

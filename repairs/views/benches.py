@@ -10,9 +10,9 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 
 from core.views import StaffRequest, StaffView, row_or_404
-from inventory.access import schools_of
 from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
+from inventory.models import schools_of
 from repairs.forms import BenchForm, NewBenchForm
 from repairs.models import Bench
 from repairs.selectors.benches import bench_lines, starter_tools

@@ -18,11 +18,10 @@ from django.views import View
 from core.pdf import PdfError
 from core.responses import file_response
 from core.views import StaffRequest, StaffView, row_or_404
-from inventory.access import schools_of
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind
 from inventory.exceptions import RefusedError
-from inventory.models import InstrumentQuerySet, School
+from inventory.models import InstrumentQuerySet, School, schools_of
 from repairs.forms.care import CareDoneForm, CareFilterForm
 from repairs.models import CareDone
 from repairs.pdf import care_card_pdf, care_day_pdf

@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import pytest
 
-from inventory.access import schools_of
+from inventory.models import schools_of
 from loans.forms import LoanFilterForm, StudentFilterForm
 from loans.models import Loan, Student
 from loans.services import note_student_left, return_loan

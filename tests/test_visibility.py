@@ -1,0 +1,146 @@
+"""What each role gets to read: marked words in every page, paper and export, against a list written by hand.
+
+The permission matrix asks who may open a page. This asks what the page then shows: no row of another school, and no
+name, contact, donor or value to a role that has no need of it.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator
+from decimal import Decimal
+
+import openpyxl
+import pypdfium2
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from core.access import known_permissions, roles_for
+from inventory.models import Accessory, Donation, Instrument, Role, Room, School
+from loans.models import Agreement, Loan, Student
+from repairs.models import StockItem
+from tests.factories import make_school, make_user
+from tests.permission_matrix import all_rows
+from tests.permission_matrix.roles import HOLDERS
+
+PAGES = {name: row for name, row in all_rows().items() if row.method == "get" and name != "core:health"}
+LETTERS = {Role.DIRECTOR: "D", Role.TECH: "T", Role.AUDITOR: "A", Role.ADMINISTRATOR: "S"}
+
+# Marked word -> the roles that may meet it on any page. P: somebody without a log-in, holding a tag.
+MAY_READ = {
+    "Marigold Studentname": "DA",
+    "Gundula Guardianname": "D",
+    "555-0147": "D",
+    "guardian@family.example": "D",
+    "Dorothea Donorname": "DAS",
+    "4,321.98": "DTAS",  # the replacement value weighs in "worth it?", which the tech decides
+}
+# Where names of the district's schools and people belong: these pages are about the district, and only for its administrator.
+OF_THE_DISTRICT = {
+    "inventory:schools": "the list of schools",
+    "inventory:people": "who works at which school",
+    "inventory:person": "one person's roles, to be given at any school",
+    "inventory:settings": "the district's own numbers",
+}
+
+
+def text_of(response) -> str:
+    """Everything a reader finds in an answer: page, PDF, spreadsheet or plain text; "" for a picture."""
+    body = b"".join(response.streaming_content) if response.streaming else response.content
+    kind = response.headers.get("Content-Type", "")
+    if kind.startswith("application/pdf"):
+        return "\n".join(page.get_textpage().get_text_range() for page in pypdfium2.PdfDocument(body))
+    if "spreadsheetml" in kind:
+        sheets = openpyxl.load_workbook(io.BytesIO(body), read_only=True)
+        return "\n".join(str(cell) for sheet in sheets for row in sheet.iter_rows(values_only=True) for cell in row)
+    return "" if kind.startswith("image/") else body.decode()
+
+
+def make_rows(school: School) -> dict[str, tuple[object, ...]]:
+    """One row of everything that any page can show, all in this school; the arguments of each page's URL."""
+    return {name: row.make(school) for name, row in sorted(all_rows().items()) if name in PAGES or row.own}
+
+
+def mark(school: School) -> None:
+    """Put the marked words wherever such a thing is kept."""
+    for instrument in Instrument.objects.filter(school=school):
+        Donation.objects.update_or_create(
+            instrument=instrument, defaults={"donor_name": "Dorothea Donorname", "received_on": "2026-05-01"}
+        )
+    Instrument.objects.filter(school=school).update(replacement_amount=Decimal("4321.98"))
+    Loan.objects.filter(instrument__school=school).update(replacement_amount=Decimal("4321.98"))
+    Student.objects.filter(school=school).update(
+        name="Marigold Studentname",
+        guardian_name="Gundula Guardianname",
+        guardian_contact="555-0147 guardian@family.example",
+    )
+    Agreement.objects.filter(loan__instrument__school=school).update(guardian_signer="Gundula Guardianname")
+
+
+def opened(client: Client, rows: dict[str, tuple[object, ...]]) -> Iterator[tuple[str, str]]:
+    """Every page that answers, with its text."""
+    for name in sorted(PAGES):
+        response = client.get(reverse(name, args=rows.get(name, ())))
+        if response.status_code == 200:
+            yield name, text_of(response)
+
+
+def test_every_permission_is_held_by_the_roles_written_here():
+    registered = {
+        permission: "".join(letter for role, letter in LETTERS.items() if role in roles_for(permission))
+        for permission in known_permissions()
+    }
+    assert registered == HOLDERS
+
+
+@pytest.fixture(scope="module")
+def district(shared_rows: None) -> tuple[School, dict[str, tuple[object, ...]], set[str]]:
+    """Our school with marked rows, the arguments of its pages, and the words by which another school's rows show."""
+    ours, theirs = (
+        make_school(code="ELM", name="Elm Street Middle"),
+        make_school(code="ZZZ", name="Marker Meadow Middle"),
+    )
+    rows = make_rows(ours)
+    make_rows(theirs)
+    mark(ours)
+    Student.objects.filter(school=theirs).update(name="Marker Student")
+    Room.objects.filter(school=theirs).update(name="Marker Room")
+    StockItem.objects.filter(bench__school=theirs).update(place="Marker Drawer")
+    Accessory.objects.filter(instrument__school=theirs).update(name="Marker Case")
+    numbers = Instrument.objects.filter(school=theirs).values_list("asset_number", flat=True)
+    return ours, rows, {theirs.name, "Marker Student", "Marker Room", "Marker Drawer", "Marker Case", *numbers}
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("role", [*LETTERS, None], ids=lambda role: role or "public")
+def test_a_role_reads_what_it_needs_and_nothing_of_another_school(role, client, district):
+    school, rows, foreign = district
+    letter = LETTERS[role] if role else "P"
+    if role is not None:
+        client.force_login(make_user(role, school=school))
+    pages = list(opened(client, rows))
+    assert len(pages) > (2 if role is None else 20)
+    wrong = [
+        f"{name} shows {words}"
+        for name, text in pages
+        for words, roles in MAY_READ.items()
+        if words in text and letter not in roles
+    ]
+    wrong += [
+        f"{name} shows {words} of another school"
+        for name, text in pages
+        if name not in OF_THE_DISTRICT
+        for words in foreign
+        if words in text
+    ]
+    assert wrong == []
+    if role == Role.DIRECTOR:  # otherwise nothing would be found because there was nothing to find
+        assert [words for words in MAY_READ if all(words not in text for _, text in pages)] == []
+
+
+def test_only_pages_about_the_district_are_excused():
+    assert {PAGES[name].permission for name in OF_THE_DISTRICT} <= {
+        "inventory.manage_settings",
+        "inventory.manage_people",
+    }
