@@ -34,7 +34,7 @@ HELD = ~Q(whereabouts=Whereabouts.GONE)
 
 LIST_COLUMNS = (
     "asset_number", "kind_code", "maker", "model", "serial", "school__name", "room__name", "whereabouts", "verdict",
-    "readiness", "ready_until",
+    "readiness", "ready_until", "options",
 )  # fmt: skip
 
 

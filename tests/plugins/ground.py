@@ -8,6 +8,7 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
+import traceback
 from collections.abc import Generator, Iterator
 from pathlib import Path
 from typing import Any
@@ -21,6 +22,7 @@ from zeal.signals import nplusone_detected
 
 IN_CI = os.environ.get("CI", "").lower() in {"1", "true"}
 TOUCHES_DATABASE = {"db", "transactional_db", "django_db_reset_sequences", "live_server"}
+APPS = tuple(str(settings.BASE_DIR / app) for app in ("core", "inventory", "repairs", "loans", "desk"))
 SHARED_MEMORY = Path("/dev/shm")  # noqa: S108  # only a faster place for tempfile's private folder
 
 _folder: Path | None = None
@@ -28,7 +30,10 @@ _alerts: list[str] = []
 
 
 def note_alert(exception: Exception, **_kwargs: Any) -> None:
-    _alerts.append(str(exception))
+    """Keep the alert with the line of ours that asked; the row itself may have been read far away."""
+    ours = [frame for frame in traceback.extract_stack() if frame.filename.startswith(APPS)]
+    where = "".join(f" < {frame.filename}:{frame.lineno}" for frame in ours[:-4:-1])
+    _alerts.append(f"{exception}{where}")
 
 
 nplusone_detected.connect(note_alert)
