@@ -1,0 +1,71 @@
+"""Instruments outlive the entries of the catalog: no page fails once a kind, a part or a fault has left it."""
+
+from __future__ import annotations
+
+import pytest
+from django.urls import reverse
+
+from core.access import roles_for
+from inventory.models import Finding, Instrument, Photo, School
+from inventory.selectors.state import states_of
+from repairs.models import Attempt, TakenPart
+from tests.factories import make_inspection, make_user
+from tests.permission_matrix import Row, all_rows
+
+PAGES = {name: row for name, row in all_rows().items() if row.method == "get" and row.permission != "any"}
+NOT_FOUND = {"repairs:care-card", "inventory:walk-part"}  # a kind's card and a part's stop go with kind and part
+
+
+def lose_the_kind() -> None:
+    Instrument.objects.update(kind_code="horn_alto", options={"key": "Eb"})
+
+
+def lose_the_parts() -> None:
+    for model in (Finding, Attempt, TakenPart, Photo):
+        model.objects.update(part="water_whistle")
+
+
+def lose_the_faults() -> None:
+    Finding.objects.update(fault="inlay_gone")
+
+
+LOSSES = {"kind": lose_the_kind, "parts": lose_the_parts, "faults": lose_the_faults}
+
+
+def broken_instruments() -> None:
+    """Let every instrument of the page have something wrong with it."""
+    for instrument in Instrument.objects.filter(findings=None):
+        stop = next(part for part in instrument.parts if part.code != "case")
+        make_inspection(instrument=instrument, findings=[(stop.code, "missing_part", "severe")])
+
+
+def store_again() -> None:
+    """As ``refresh_state`` would: the catalog has changed, and the columns follow."""
+    for pk, state in states_of(Instrument.objects.all()).items():
+        Instrument.objects.filter(pk=pk).update(**state.columns())
+
+
+def open_page(client, name: str, row: Row, school: School, loss: str):
+    args = row.make(school)
+    broken_instruments()
+    LOSSES[loss]()
+    store_again()
+    if row.permission:
+        client.force_login(make_user(min(roles_for(row.permission)), school=school))
+    return client.get(reverse(name, args=args))
+
+
+SAMPLE = [(name, sorted(LOSSES)[number % 3]) for number, name in enumerate(sorted(PAGES))]
+
+
+@pytest.mark.parametrize(("name", "loss"), SAMPLE)
+def test_every_page_answers(name, loss, client, school):
+    answer = open_page(client, name, PAGES[name], school, loss)
+    assert answer.status_code in ({200, 302, 404} if name in NOT_FOUND else {200, 302})
+
+
+@pytest.mark.drill
+@pytest.mark.parametrize("name", sorted(PAGES))
+@pytest.mark.parametrize("loss", sorted(LOSSES))
+def test_every_page_answers_after_each_loss(name, loss, client, school):
+    test_every_page_answers(name, loss, client, school)
