@@ -2,38 +2,15 @@
 
 from __future__ import annotations
 
-import itertools
-from collections.abc import Iterator, Mapping
-from typing import Any
+from collections.abc import Iterator
 
 from core.events import broken_links
 from inventory.models import Custody, Instrument, Whereabouts
-from inventory.selectors.state import State, states_of
+from inventory.selectors.state import difference_words, stored_differences
 from loans.models import Loan
 from repairs.models import Job, PartsHorn
 from repairs.selectors.shops import order_differences
 from repairs.selectors.stock import stock_differences
-
-CHUNK = 500  # instruments read at a time
-
-
-def stored_differences() -> Iterator[tuple[Instrument, State, dict[str, Any]]]:
-    """Every instrument with its state by the facts, and the columns that say otherwise. Five queries for 500."""
-    rows = Instrument.objects.select_related("school").iterator(chunk_size=CHUNK)
-    while chunk := list(itertools.islice(rows, CHUNK)):
-        states = states_of(chunk)
-        for instrument in chunk:
-            state = states[instrument.pk]
-            wrong = {column: value for column, value in state.columns().items() if getattr(instrument, column) != value}
-            yield instrument, state, wrong
-
-
-def difference_words(instrument: Instrument, wrong: Mapping[str, Any]) -> list[str]:
-    """A sentence for each column that does not say what the facts say."""
-    return [
-        f"{instrument.asset_number}: {column} is {getattr(instrument, column)!r}, the facts say {value!r}"
-        for column, value in wrong.items()
-    ]
 
 
 def whereabouts_differences() -> Iterator[str]:
@@ -62,7 +39,7 @@ def differences() -> tuple[int, list[str]]:
     """How many instruments were checked, and every difference found, the event chain's among them."""
     found: list[str] = []
     count = 0
-    for instrument, _, wrong in stored_differences():
+    for instrument, wrong in stored_differences(Instrument.objects.all()):
         count += 1
         found.extend(difference_words(instrument, wrong))
     found.extend(whereabouts_differences())

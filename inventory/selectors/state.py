@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass
 from datetime import date, datetime
 from typing import Any, NamedTuple
@@ -11,7 +11,7 @@ from django.db.models import Count, Max, OuterRef, Subquery, prefetch_related_ob
 from django.utils import timezone
 
 from inventory.catalog.load import catalog
-from inventory.models import Custody, Inspection, Instrument, PlayTest, ProblemReport, Whereabouts
+from inventory.models import Custody, Inspection, Instrument, InstrumentQuerySet, PlayTest, ProblemReport, Whereabouts
 from inventory.rules.readiness import (
     Readiness,
     ReadinessAnswer,
@@ -23,6 +23,8 @@ from inventory.rules.readiness import (
 from inventory.rules.standing import Standing
 from inventory.rules.verdict import Verdict
 from inventory.selectors.standing import standing_facts, standing_of
+
+CHUNK = 500  # instruments read at a time
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +141,25 @@ def _state(instrument: Instrument, standing: Standing, seen: _Seen) -> State:
         ready_until=ages_out_on(inspected_on=inspected_on, valid_days=int(catalog().settings["inspection_valid_days"])),
         inspected_at=seen.inspected_at,
     )
+
+
+def stored_differences(rows: InstrumentQuerySet) -> Iterator[tuple[Instrument, dict[str, Any]]]:
+    """Every instrument of ``rows`` with the columns that do not say what the facts say, by key. Five queries for 500."""
+    last = 0
+    while chunk := list(rows.filter(pk__gt=last).order_by("pk")[:CHUNK]):
+        states = states_of(chunk)
+        for row in chunk:
+            columns = states[row.pk].columns()
+            yield row, {name: value for name, value in columns.items() if getattr(row, name) != value}
+        last = chunk[-1].pk
+
+
+def difference_words(instrument: Instrument, wrong: Mapping[str, Any]) -> list[str]:
+    """A sentence for each column that does not say what the facts say."""
+    return [
+        f"{instrument.asset_number}: {name} is {getattr(instrument, name)!r}, the facts say {value!r}"
+        for name, value in wrong.items()
+    ]
 
 
 def reasons_today(instrument: Instrument, *, today: date) -> list[dict[str, Any]]:

@@ -1,0 +1,38 @@
+"""Store what follows from the facts, after a change of rules."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser
+from typing import Any
+
+from django.core.management.base import BaseCommand
+from django.utils import timezone
+
+from inventory.models import Instrument
+from inventory.selectors.state import difference_words, stored_differences
+from inventory.services.refreshing import refresh_all_states
+
+
+class Command(BaseCommand):
+    help = (
+        "Recompute the stored verdict and readiness of every instrument after an upgrade or a change of the catalog. "
+        "Lists what would change; with --commit, writes it and one event that says why."
+    )
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--commit", action="store_true", help="write it; without, only list it")
+        parser.add_argument(
+            "--because", default="The rules or the catalog changed.", help="the reason that the event records"
+        )
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        if options["commit"]:
+            count = refresh_all_states(because=options["because"], actor=None, at=timezone.now())
+            self.stdout.write(f"{count} instruments refreshed.")
+            return
+        count = 0
+        for instrument, wrong in stored_differences(Instrument.objects.all()):
+            count += bool(wrong)
+            for line in difference_words(instrument, wrong):
+                self.stdout.write(line)
+        self.stdout.write(f"{count} instruments would change. Nothing was written; --commit writes it.")

@@ -1,0 +1,32 @@
+"""``manage.py refresh_state``: lists what would change; with --commit, writes it."""
+
+from __future__ import annotations
+
+from django.core.management import call_command
+
+from core.models import Event
+from inventory.models import Instrument
+from tests.factories import make_ready_instrument
+
+
+def test_a_dry_run_lists_what_would_change_and_writes_nothing(capsys, school):
+    horn = make_ready_instrument(school=school)
+    make_ready_instrument(school=school)
+    Instrument.objects.filter(pk=horn.pk).update(ready_until=None)
+    before = Event.objects.count()
+    call_command("refresh_state")
+    said = capsys.readouterr().out
+    assert f"{horn.asset_number}: ready_until is None, the facts say" in said
+    assert "1 instruments would change. Nothing was written" in said
+    assert Instrument.objects.get(pk=horn.pk).ready_until is None
+    assert Event.objects.count() == before
+
+
+def test_commit_mends_what_verify_reports_and_keeps_the_reason(capsys, school):
+    horn = make_ready_instrument(school=school)
+    Instrument.objects.filter(pk=horn.pk).update(ready_until=None)
+    call_command("refresh_state", "--commit", "--because", "Upgrade to the next version.")
+    assert "1 instruments refreshed." in capsys.readouterr().out
+    call_command("verify")
+    event = Event.objects.latest("number")
+    assert (event.act, event.after["because"]) == ("refreshed", "Upgrade to the next version.")
