@@ -23,7 +23,8 @@ from inventory.rules.labels import SHEETS
 from inventory.services.registering import change_instrument
 from inventory.services.state import refresh_state
 from loans.models import Loan
-from loans.selectors.papers import agreement_paper
+from loans.pdf import agreement_pdf
+from loans.selectors.papers import AgreementPaper, agreement_paper
 from repairs.models import Job, ShopOrder
 from repairs.selectors.order_page import slip_of
 from repairs.selectors.planning import job_state
@@ -65,6 +66,10 @@ class Case:
     def tags(self) -> list[Tag]:
         return list(Tag.objects.live().filter(instrument__in=self.instruments).select_related("instrument__school"))
 
+    @property
+    def paper(self) -> AgreementPaper:
+        return agreement_paper(Loan.objects.get(pk=self.loan).agreement)
+
     def get(self, name: str, *args: object) -> bytes:
         answer = self.client.get(reverse(name, args=args))
         assert answer.status_code == 200, (name, answer.status_code)
@@ -82,7 +87,7 @@ class Case:
         self.get("repairs:prove", self.job)
         state = job_state(Job.objects.select_related("instrument__school", "bench", "clock").get(pk=self.job))
         assert sheet_of(state, home=HOME, today=TODAY).asset_number == state.job.instrument.asset_number
-        assert agreement_paper(Loan.objects.get(pk=self.loan).agreement).findings
+        assert self.paper.findings
         assert slip_of(ShopOrder.objects.get(pk=self.order), home=HOME, today=TODAY).made_on == TODAY
         count, _ = differences()
         assert count == Instrument.objects.count()
@@ -92,14 +97,14 @@ class Case:
         papers = [
             self.get("repairs:sheet", self.job),
             self.get("repairs:packing-slip", self.order),
-            self.get("loans:agreement", self.loan),
+            agreement_pdf(self.paper),
             print_labels(tags=self.tags, address=HOME, sheet=SHEETS["30up"], start=1, actor=None, at=NOW),
         ]
         assert all(paper.startswith(b"%PDF") for paper in papers)
 
 
-def break_everything(walk: Inspection, *, with_places: bool = True) -> None:
-    """Enter the likeliest severe fault at every part, and at every place of it."""
+def break_everything(walk: Inspection) -> None:
+    """Enter the likeliest severe fault at every part, and at every place that hangs on an option."""
     instrument, roles = walk.instrument, catalog().roles
     Finding.objects.bulk_create(
         Finding(
@@ -112,7 +117,7 @@ def break_everything(walk: Inspection, *, with_places: bool = True) -> None:
             found_at=NOW,
         )
         for part in instrument.parts
-        for place in ("", *(spot.code for spot in part.places if with_places))
+        for place in ("", *(spot.code for spot in part.places if spot.only_with))
     )
 
 
@@ -210,7 +215,7 @@ def test_each_kind_with_one_change_and_one_part_less(code, school):
     walk = Inspection.objects.create(
         instrument=horn, purpose="intake", actor=user, started_at=NOW, finished_at=NOW, is_safe=True
     )
-    break_everything(walk, with_places=False)
+    break_everything(walk)
     job = open_job(instrument=horn, bench=make_school_bench(school), actor=user, at=NOW)
     if option:
         change_instrument(instrument=horn, options={option: after}, actor=user, at=NOW)
