@@ -207,6 +207,26 @@ def test_the_net_catches_a_view_that_shows_every_loan(tmp_path):
     assert [use.rpartition(": ")[2] for use in unscoped_reads(view)] == ["Loan.objects.all"]
 
 
+def test_one_place_asks_for_a_chart_and_judges():
+    """Everything else takes a Standing. Charts as such are listed by kind in inventory/selectors/charts.py."""
+    asks = re.compile(r"\b(?:chart_of|judge)\((?!self, row)")
+    places = {str(path) for path in sources(*APPS) if asks.search((ROOT / path).read_text(encoding="utf-8"))}
+    assert places == {
+        "inventory/catalog/charts.py",
+        "inventory/rules/standing.py",
+        "inventory/rules/verdict.py",
+        "inventory/selectors/charts.py",
+        "inventory/selectors/standing.py",
+        "inventory/rules/intake/judge.py",  # a row of a spreadsheet
+    }
+
+
+def test_no_cache_is_keyed_by_the_id_of_the_catalog():
+    """An id is given again once its object is gone; the catalog and its kinds are hashable themselves."""
+    keyed = re.compile(r"\bid\((?:catalog\(\)|trade|kind)\)")
+    assert [str(path) for path in sources(*APPS) if keyed.search((ROOT / path).read_text(encoding="utf-8"))] == []
+
+
 def test_settings_are_read_from_the_environment_only_in_config():
     readers = [
         str(path)

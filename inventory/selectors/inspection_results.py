@@ -10,11 +10,10 @@ from typing import Any
 
 from django.urls import reverse
 
-from inventory.catalog.schema import Kind
 from inventory.models import Inspection, Instrument, Photo, Purpose, Readiness, Whereabouts
 from inventory.rules.picture.shapes import Mark
 from inventory.rules.readiness import aged_reason
-from inventory.rules.verdict import Judgement
+from inventory.rules.standing import Standing
 from inventory.selectors.charts import unconfirmed_chart
 from inventory.selectors.drawing import marks_of
 from inventory.selectors.inspecting import FoundLine, found_line
@@ -39,7 +38,7 @@ class InspectionResult:
     instrument: Instrument
     is_newest: bool
     verdict: str
-    judgement: Judgement
+    standing: Standing
     groups: Sequence[tuple[str, str, Sequence[str]]]
     found: Sequence[tuple[str, FoundLine]]
     readiness: str
@@ -47,7 +46,6 @@ class InspectionResult:
     photos: Sequence[Photo]
     next_label: str
     next_url: str
-    kind: Kind  # as this instrument is built
     marks: Mapping[str, Mark]
     unconfirmed: str  # code of the chart where nobody has confirmed its fingerings, else ""
 
@@ -65,7 +63,7 @@ def inspection_result(inspection: Inspection, *, today: date) -> InspectionResul
         instrument=instrument,
         is_newest=newest is not None and newest.pk == inspection.pk,
         verdict=instrument.verdict if newest and newest.pk == inspection.pk else inspection.verdict,
-        judgement=standing.judgement,
+        standing=standing,
         groups=[
             (code, title, [effect.sentence for effect in standing.judgement.effects if effect.group.value == code])
             for code, title in GROUPS
@@ -79,7 +77,6 @@ def inspection_result(inspection: Inspection, *, today: date) -> InspectionResul
         photos=list(inspection.photos.all()),
         next_label=label,
         next_url=url,
-        kind=standing.kind,
         marks=marks_of(standing),
         unconfirmed=unconfirmed_chart(standing.chart),
     )

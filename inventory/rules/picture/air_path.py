@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from functools import lru_cache
 from typing import Literal
 
 from inventory.catalog.schema import Family, Kind, Part, PlayingModel
@@ -11,8 +12,6 @@ from inventory.rules.picture.labels import labelled, overlaps, station_box
 from inventory.rules.picture.shapes import Caption, Drawing, Figure, Group, Mark, Station
 
 RAIL_STEP = 42.0
-MOST_FIGURES = 400
-FIGURES: dict[tuple[int, float], tuple[Kind, Figure]] = {}  # holds the kind, so that its id stays its own
 Width = Literal["phone", "wide", "small"]
 WIDTHS: Mapping[Width, float] = {"phone": 328.0, "wide": 640.0, "small": 328.0}
 Form = Callable[..., Figure]
@@ -75,17 +74,12 @@ def is_blown(kind: Kind) -> bool:
     return kind.family in {Family.BRASS, Family.WOODWIND}
 
 
+@lru_cache(maxsize=400)
 def figure_of(kind: Kind, *, width: float) -> Figure:
     """Return the kind's drawing without marks, remembered: it is the same for every instrument of the kind."""
-    remembered = FIGURES.get((id(kind), width))
-    if remembered is not None and remembered[0] is kind:
-        return remembered[1]
     rail = [part for part in kind.parts if part.role in OFF_ROLES]
     figure = form_of(kind)(kind, [part for part in kind.parts if part not in rail], width=width)
     add_rail(figure, rail + [part for part in kind.parts if part not in rail and part.code not in figure.spots])
-    if len(FIGURES) >= MOST_FIGURES:
-        FIGURES.clear()
-    FIGURES[id(kind), width] = (kind, figure)
     return figure
 
 

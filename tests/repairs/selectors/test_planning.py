@@ -8,7 +8,12 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from inventory.catalog.chart_schema import Chart
+from inventory.catalog.charts import chart_of
+from inventory.catalog.load import catalog
 from inventory.models import Finding, Instrument
+from inventory.rules.playing import playing
+from inventory.services.registering import change_instrument
 from repairs.models import Job
 from repairs.rules.plan import RungState, StepStatus
 from repairs.selectors.planning import (
@@ -22,8 +27,9 @@ from repairs.selectors.planning import (
     plan_for_job,
     step_of,
 )
-from repairs.services.jobs import add_finding_to_job, let_it_wait
-from tests.factories import NOW, make_inspection, make_instrument
+from repairs.selectors.sheet import sheet_of
+from repairs.services.jobs import add_finding_to_job, let_it_wait, open_job
+from tests.factories import NOW, TODAY, make_inspection, make_instrument, make_ready_instrument
 from tests.repairs.makers import LEAKING_CORK, STUCK, do_next, fresh, make_job, make_school_bench
 
 LATER = NOW + timedelta(hours=5)
@@ -128,3 +134,58 @@ def test_a_pad_that_leaks_after_the_repad_is_planned_though_the_repad_was_done(s
     )
     plan = plan_for_job(fresh(job))
     assert [step.method for step in plan.steps if step.findings] == ["pad_replace_one"]
+
+
+# Kinds with a chart of its own for a choice: the chart of the kind alone gives other names or other cents.
+OWN_CHARTS = [
+    ("tuba", {"key": "CC"}),
+    ("tuba", {"key": "Eb"}),
+    ("tuba", {"key": "F"}),
+    ("horn_single", {"key": "Bb"}),
+    ("euphonium", {"clef": "treble"}),
+    ("baritone_marching", {"clef": "treble"}),
+]
+
+
+@pytest.mark.parametrize(("kind", "options"), OWN_CHARTS)
+def test_a_job_judges_by_the_chart_of_its_own_options(school, tech, kind, options):
+    trade, whole = catalog(), catalog().kinds[kind]
+    slide = next(part.code for part in whole.parts if part.valve == "3" or part.code.startswith("third_valve_slide"))
+    horn = make_instrument(school=school, kind_code=kind, options=options)
+    make_inspection(instrument=horn, findings=[(slide, "slide_seized", "severe")], actor=tech)
+    horn = Instrument.objects.get(pk=horn.pk)
+    job = open_job(instrument=horn, bench=make_school_bench(school), actor=tech, at=NOW)
+
+    def notes_by(chart: Chart | None) -> list[tuple[str, float | None]]:
+        facts = Finding.objects.filter(instrument=horn).standing().facts()
+        report = playing(
+            kind=whole, chart=chart, options=horn.options, findings=facts, faults=trade.faults, roles=trade.roles
+        )
+        return [(note.written, note.cents) for note in report.notes]
+
+    state = job_state(fresh(job))
+    found = [(note.written, note.cents) for note in state.standing.judgement.report.notes]
+    assert found == notes_by(chart_of(whole, options))
+    assert found != notes_by(chart_of(whole, {}))
+    assert [note.written for note in sheet_of(state, home="", today=TODAY).notes] == [name for name, _ in found]
+
+
+def test_the_sheet_of_a_treble_clef_euphonium_is_in_treble_clef(school, tech):
+    horn = make_ready_instrument(school=school, kind_code="euphonium", options={"clef": "treble"})
+    job = open_job(instrument=horn, bench=make_school_bench(school), actor=tech, at=NOW)
+    sheet = sheet_of(job_state(fresh(job)), home="", today=TODAY)
+    assert sheet.clef == "treble"
+    assert "C4" in {note.written for note in sheet.notes}
+    assert "Bb2" not in {note.written for note in sheet.notes}
+
+
+def test_what_was_tried_at_a_part_that_is_gone_stays_in_the_job(school, tech):
+    horn = make_instrument(school=school, kind_code="tuba", options={"valves": "4"})
+    make_inspection(instrument=horn, findings=[("fourth_valve_slide", "slide_seized", "severe")], actor=tech)
+    job = open_job(instrument=Instrument.objects.get(pk=horn.pk), bench=make_school_bench(school), actor=tech, at=NOW)
+    do_next(job, "still_stuck")
+    change_instrument(instrument=horn, options={"valves": "3"}, actor=tech, at=LATER)
+    state = job_state(fresh(job))
+    assert [finding.part for finding in state.standing.gone] == ["fourth_valve_slide"]
+    assert state.left_to_do == ()
+    assert len(state.attempts) == 1
