@@ -11,15 +11,13 @@ from inventory.catalog.schema import Catalog, Part
 from inventory.selectors.inspecting import fault_choices
 
 register = template.Library()
-_rendered: dict[int, tuple[Catalog, dict[str, SafeString]]] = {}
+_rendered: dict[tuple[Catalog, str], SafeString] = {}
 
 
 @register.simple_tag
 def faults_at(part: Part) -> SafeString:
     """Return the list of faults that may be found at a part."""
-    trade = catalog()
-    # Keyed by the catalog itself, which is held so that its identity is not given to another.
-    _, by_role = _rendered.setdefault(id(trade), (trade, {}))
-    if part.role not in by_role:
-        by_role[part.role] = render_to_string("inventory/walk_faults.html", {"faults": fault_choices(part)})
-    return by_role[part.role]
+    key = catalog(), part.role
+    if key not in _rendered:
+        _rendered[key] = render_to_string("inventory/walk_faults.html", {"faults": fault_choices(part)})
+    return _rendered[key]
