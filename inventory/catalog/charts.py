@@ -6,11 +6,12 @@ A file holds charts by code. A chart that is ``like`` another takes everything f
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any, Literal
 
-import yaml
+from msgspec import Meta
 
 from inventory.catalog.chart_schema import (
     BrassChart,
@@ -25,7 +26,11 @@ from inventory.catalog.chart_schema import (
     TuningSlide,
 )
 from inventory.catalog.load import override_folder
-from inventory.catalog.schema import Kind
+from inventory.catalog.load.folder import Folder, read_document
+from inventory.catalog.load.problems import CatalogError, Problem
+from inventory.catalog.load.reading import Reader, did_you_mean
+from inventory.catalog.schema import Catalog, Kind
+from inventory.catalog.schema.words import NoteRange, Texts
 from inventory.rules.pitch import midi_of, name_of
 from inventory.rules.playing.partials import open_notes
 from inventory.rules.playing.slides import SlideModel
@@ -35,32 +40,141 @@ FOLDER = Path(__file__).resolve().parents[2] / "fixtures" / "catalog" / "charts"
 DROPS = {0: "0", 1: "2", 2: "1", 3: "12", 4: "23", 5: "13", 6: "123"}
 _FLATS = {"C#": "Db", "F#": "Gb"}
 
+Note = Annotated[str, Meta(pattern=r"^[A-G][#b]?-?\d$", description="a note, as F#3")]
+Partials = tuple[Literal[1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 12, 16], ...]
 
-class ChartError(ValueError):
-    """A chart that cannot be used: says which chart, which key and why."""
 
-    def __init__(self, *, chart: str, key: str, reason: str) -> None:
-        super().__init__(f"chart {chart}, {key}: {reason}")
+@dataclass(frozen=True, kw_only=True)
+class _File:
+    """What every chart in a file says."""
+
+    model: Literal["valves", "slide", "holes"]
+    name: str
+    verified: bool
+    origin: str
+    aliases: Texts = ()
+    tuning: tuple[TuningSlide, ...] = ()
+
+    def head(self, code: str) -> dict[str, Any]:
+        """Return what goes into the chart as it stands."""
+        head = {"code": code, "name": self.name, "verified": self.verified, "origin": self.origin}
+        return head | {"aliases": self.aliases}
+
+
+@dataclass(frozen=True)
+class _Side:
+    fundamental: Note
+    partials: Partials
+    code: str = ""
+    prefix: str = ""
+
+
+@dataclass(frozen=True)
+class _Throw:
+    valve: int
+    cures: Texts
+    option: str = ""
+    cannot: Texts = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Valves(_File):
+    sides: tuple[_Side, ...]
+    usual: Mapping[Note, str]
+    extend: NoteRange | None = None
+    spelling: Literal["", "flats"] = ""
+    four_valves: Mapping[str, str] = field(default_factory=dict)
+    clef: Literal["", "treble", "bass"] = ""
+    throws: tuple[_Throw, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Slide(_File):
+    fundamental: Note
+    partials: Partials
+    usual: Mapping[Note, str]
+    more: Mapping[Note, str] = field(default_factory=dict)
+    attachment: int = 5
+    second_attachment: int = 4
+
+
+@dataclass(frozen=True)
+class _Press:
+    press: str
+    vents: Texts = ()
+    register: int = 1
+    forked: bool = False  # for whoever reads the file: an open hole between shut ones
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Register:
+    """Notes that are fingered like those below them, with keys and vents besides."""
+
+    from_: Note
+    to: Note
+    down: int
+    register: int
+    press: str = ""
+    vents: Texts = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Holes(_File):
+    holes: tuple[Hole, ...]
+    end: str
+    closes: Mapping[str, Texts]
+    opens: Mapping[str, Texts]
+    notes: Mapping[Note, tuple[_Press, ...]]
+    registers: tuple[_Register, ...] = ()
+    joints: Mapping[str, str] = field(default_factory=dict)
+    says: Mapping[str, str] = field(default_factory=dict)
 
 
 def load_charts(folder: Path = FOLDER, *, more: Path | None = None) -> dict[str, Chart]:
-    """Return the charts of a folder by code; those of ``more`` (a district's own) replace or add."""
-    raw: dict[str, dict[str, Any]] = {}
+    """Return the charts of a folder by code; those of ``more`` (a district's own) replace or add.
+
+    CatalogError names every problem by file, key and reason.
+    """
+    reader = Reader(folder=Folder())
+    raw: dict[str, Any] = {}
+    files: dict[str, str] = {}
     for place in (folder, more):
-        if place is None or not place.is_dir():
-            continue
-        for file in sorted(place.glob("*.yaml")):
-            raw.update(yaml.safe_load(file.read_text(encoding="utf-8")) or {})
-    return {code: _chart(code=code, raw=raw) for code in raw}
+        for path in sorted(place.glob("*.yaml")) if place else ():
+            file = f"{place.parent.name}/{place.name}/{path.name}" if place else ""
+            found = read_document(path=path, file=file, problems=reader.problems)
+            raw.update(found)
+            files.update(dict.fromkeys(found, file))
+    charts = {}
+    for code in raw:
+        reader.file = files[code]
+        chart = _chart(reader, code=code, raw=raw)
+        if chart is not None:
+            charts[code] = chart
+    if reader.problems:
+        raise CatalogError(reader.problems)
+    return charts
 
 
 @cache
 def charts() -> Mapping[str, Chart]:
     """Return the charts of this installation by code and by alias, read once."""
     own = override_folder()
-    loaded = load_charts(more=own / "charts" if own else None)
-    by_name = {alias: chart for chart in loaded.values() for alias in chart.aliases}
-    return by_name | loaded
+    return named(load_charts(more=own / "charts" if own else None))
+
+
+def named(loaded: Mapping[str, Chart]) -> dict[str, Chart]:
+    """Return charts by code and by alias."""
+    return {alias: chart for chart in loaded.values() for alias in chart.aliases} | dict(loaded)
+
+
+def missing_charts(trade: Catalog, loaded: Mapping[str, Chart]) -> list[Problem]:
+    """Return every kind that names a chart which is not there."""
+    known = named(loaded)
+    return [
+        Problem("kinds.yaml", f"kinds.{code}.chart", f"no chart called {kind.chart}{did_you_mean(kind.chart, known)}")
+        for code, kind in trade.kinds.items()
+        if kind.chart and kind.chart not in known
+    ]
 
 
 def chart_of(kind: Kind, options: Mapping[str, str]) -> Chart | None:
@@ -75,40 +189,41 @@ def chart_of(kind: Kind, options: Mapping[str, str]) -> Chart | None:
     return charts().get(kind.code) or charts().get(kind.chart)
 
 
-def _chart(*, code: str, raw: Mapping[str, Mapping[str, Any]]) -> Chart:
-    data = dict(raw[code])
-    if "like" in data:
-        if data["like"] not in raw:
-            raise ChartError(chart=code, key="like", reason=f"no chart {data['like']!r}")
-        base = raw[data["like"]]
-        more: dict[str, Any] = {
-            key: {**base.get(key, {}), **data[key]} for key in ("closes", "opens", "notes") if key in data
-        }
-        holes = [*base.get("holes", ()), *data.get("more_holes", ())]
-        data = {**base, "aliases": (), **data, **more, "holes": holes}
-    builders: dict[str, Callable[[str, Mapping[str, Any]], Chart]]
-    builders = {"valves": _brass, "slide": _slide, "holes": _holes}
-    build = builders.get(str(data.get("model")))
-    if build is None:
-        raise ChartError(chart=code, key="model", reason="must be valves, slide or holes")
-    try:
-        return build(code, data)
-    except KeyError as error:
-        raise ChartError(chart=code, key=str(error.args[0]), reason="is missing or names nothing") from error
+def _chart(reader: Reader, *, code: str, raw: Mapping[str, Any]) -> Chart | None:
+    """Read one chart; None if something of it was noted."""
+    data = raw[code]
+    if isinstance(data, dict) and "like" in data:
+        base = raw.get(data["like"])
+        if not isinstance(base, dict):
+            reader.note(f"{code}.like", f"no chart called {data['like']}{did_you_mean(str(data['like']), raw)}")
+            return None
+        data = _like(base, data)
+    if not isinstance(data, dict) or data.get("model") not in BUILDERS:
+        reader.note(f"{code}.model", f"expected one of {', '.join(BUILDERS)}")
+        return None
+    shape, build = BUILDERS[data["model"]]
+    before = len(reader.problems)
+    if isinstance(data.get("notes"), dict):
+        data = {**data, "notes": {note: _pressed(entry) for note, entry in data["notes"].items()}}
+    said = reader.entry(shape, data, code)
+    chart = build(reader, code, said) if said else None
+    return chart if len(reader.problems) == before else None
 
 
-def _head(code: str, data: Mapping[str, Any]) -> dict[str, Any]:
-    return {
-        "code": code,
-        "name": data["name"],
-        "verified": bool(data["verified"]),
-        "origin": data["origin"],
-        "aliases": tuple(data.get("aliases", ())),
+def _like(base: Mapping[str, Any], data: Mapping[str, Any]) -> dict[str, Any]:
+    """Lay a chart over the one it is like: keys, holes and notes add up, the rest replaces."""
+    parts: dict[str, Any] = {
+        key: {**base.get(key, {}), **data[key]} for key in ("closes", "opens", "notes") if key in data
     }
+    if "more_holes" in data:
+        parts["holes"] = [*base.get("holes", ()), *data["more_holes"]]
+    merged = {**base, "aliases": [], **data, **parts}
+    return {key: value for key, value in merged.items() if key not in {"like", "more_holes"}}
 
 
-def _tuning(data: Mapping[str, Any]) -> tuple[TuningSlide, ...]:
-    return tuple(TuningSlide(**entry) for entry in data.get("tuning", ()))
+def _pressed(entry: Any) -> list[Any]:
+    """Return the fingerings of one note as a list of mappings: a text is what is pressed."""
+    return [{"press": one} if isinstance(one, str) else one for one in (entry if isinstance(entry, list) else [entry])]
 
 
 def combo(fingering: str) -> tuple[int, ...]:
@@ -116,154 +231,134 @@ def combo(fingering: str) -> tuple[int, ...]:
     return tuple(int(valve) for valve in fingering if valve.isdigit() and valve != "0")
 
 
-def _brass(code: str, data: Mapping[str, Any]) -> BrassChart:
-    sides = tuple(
-        Side(
-            code=side.get("code", ""),
-            prefix=side.get("prefix", ""),
-            fundamental=midi_of(side["fundamental"]),
-            partials=tuple(side["partials"]),
-        )
-        for side in data["sides"]
-    )
-    usual = dict(data["usual"])
-    if "extend" in data:
-        usual = _extended(usual, sides=sides, span=data["extend"], flats=data.get("spelling") == "flats")
+def _ascending(usual: Mapping[str, str]) -> dict[str, str]:
+    return dict(sorted(usual.items(), key=lambda entry: midi_of(entry[0])))
+
+
+def _valves(reader: Reader, code: str, said: _Valves) -> BrassChart:
+    sides = tuple(Side(one.code, one.prefix, midi_of(one.fundamental), one.partials) for one in said.sides)
     chart = BrassChart(
-        **_head(code, data),
+        **said.head(code),
         sides=sides,
-        usual=_ascending(usual),
-        four_valves=dict(data.get("four_valves", {})),
-        clef=data.get("clef", ""),
-        throws=tuple(
-            Throw(
-                valve=entry["valve"],
-                option=entry.get("option", ""),
-                cannot=tuple(entry.get("cannot", ())),
-                cures=tuple(combo(cure) for cure in entry["cures"]),
-            )
-            for entry in data.get("throws", ())
-        ),
-        tuning=_tuning(data),
+        usual=_ascending(_extended(said, sides=sides)),
+        four_valves=said.four_valves,
+        clef=said.clef,
+        throws=tuple(Throw(one.valve, one.option, one.cannot, tuple(map(combo, one.cures))) for one in said.throws),
+        tuning=said.tuning,
     )
-    _check_brass(chart)
+    fall = {1: 2, 2: 1, 3: 3, 4: 5}
+    for note, fingering in chart.usual.items():
+        key = f"{code}.usual.{note}"
+        side = next((side for side in chart.sides if side.prefix == fingering.rstrip("01234")), None)
+        if side is None:
+            reader.note(key, f"{fingering!r} belongs to no side")
+            continue
+        target = midi_of(note) + sum(fall[valve] for valve in combo(fingering))
+        if target not in open_notes(fundamental=side.fundamental, partials=side.partials).values():
+            reader.note(key, f"{fingering!r} lands on no partial")
     return chart
 
 
-def _extended(usual: Mapping[str, str], *, sides: Sequence[Side], span: Sequence[str], flats: bool) -> dict[str, str]:
-    """Fill a range: from the nearest open note above, the smallest drop that a fingering gives."""
-    known = {midi_of(note): (note, fingering) for note, fingering in usual.items()}
-    opens = open_notes(fundamental=sides[0].fundamental, partials=sides[0].partials).values()
-    for midi in range(midi_of(span[0]), midi_of(span[1]) + 1):
+def _extended(said: _Valves, *, sides: Sequence[Side]) -> dict[str, str]:
+    """Fill the range ``extend``: from the nearest open note above, the smallest drop that a fingering gives."""
+    known = {midi_of(note): (note, fingering) for note, fingering in said.usual.items()}
+    low, high = (midi_of(note) for note in said.extend or ("C4", "B3"))
+    opens = open_notes(fundamental=sides[0].fundamental, partials=sides[0].partials).values() if sides else ()
+    for midi in range(low, high + 1):
         drops = [above - midi for above in opens if 0 <= above - midi in DROPS]
         if midi not in known and drops:
             name = name_of(midi)
-            if flats:
+            if said.spelling == "flats":
                 name = _FLATS.get(name[:-1], name[:-1]) + name[-1]
             known[midi] = (name, sides[0].prefix + DROPS[min(drops)])
     return dict(known.values())
 
 
-def _check_brass(chart: BrassChart) -> None:
-    """Refuse a fingering that lands on no partial of its tube."""
-    fall = {1: 2, 2: 1, 3: 3, 4: 5}
-    for note, fingering in chart.usual.items():
-        side = next((side for side in chart.sides if side.prefix == fingering.rstrip("01234")), None)
-        if side is None:
-            raise ChartError(chart=chart.code, key=note, reason=f"{fingering!r} belongs to no side")
-        target = midi_of(note) + sum(fall[valve] for valve in combo(fingering))
-        if target not in open_notes(fundamental=side.fundamental, partials=side.partials).values():
-            raise ChartError(chart=chart.code, key=note, reason=f"{fingering!r} lands on no partial")
-
-
-def _slide(code: str, data: Mapping[str, Any]) -> SlideChart:
+def _slide(reader: Reader, code: str, said: _Slide) -> SlideChart:
     chart = SlideChart(
-        **_head(code, data),
-        fundamental=midi_of(data["fundamental"]),
-        partials=tuple(data["partials"]),
-        usual=_ascending({**data["usual"], **data.get("more", {})}),
-        tuning=_tuning(data),
-        attachment=int(data.get("attachment", 5)),
-        second_attachment=int(data.get("second_attachment", 4)),
+        **said.head(code),
+        fundamental=midi_of(said.fundamental),
+        partials=said.partials,
+        usual=_ascending({**said.usual, **said.more}),
+        tuning=said.tuning,
+        attachment=said.attachment,
+        second_attachment=said.second_attachment,
     )
     model = SlideModel(chart=chart, levers="TG", readings=())
     for note, position in chart.usual.items():
         if position not in {way.fingering for way in model.ways(note)}:
-            raise ChartError(chart=code, key=note, reason=f"position {position} lands on no partial")
+            reader.note(f"{code}.usual.{note}", f"position {position} lands on no partial")
     return chart
 
 
-def _ascending(usual: Mapping[str, str]) -> dict[str, str]:
-    return dict(sorted(usual.items(), key=lambda entry: midi_of(entry[0])))
-
-
-def _holes(code: str, data: Mapping[str, Any]) -> HoleChart:
-    holes = tuple(Hole(id=hole["id"], rest=Rest(hole["rest"]), name=hole.get("name", "")) for hole in data["holes"])
+def _holes(reader: Reader, code: str, said: _Holes) -> HoleChart:
     chart = HoleChart(
-        **_head(code, data),
-        holes=holes,
-        end=data["end"],
-        closes={key: tuple(ids) for key, ids in data["closes"].items()},
-        opens={key: tuple(ids) for key, ids in data["opens"].items()},
+        **said.head(code),
+        holes=said.holes,
+        end=said.end,
+        closes=said.closes,
+        opens=said.opens,
         fingerings={},
-        joints=dict(data.get("joints", {})),
+        joints=said.joints,
     )
-    known = {hole.id for hole in holes}
-    for key, ids in (*chart.closes.items(), *chart.opens.items(), *((p, (j,)) for p, j in chart.joints.items())):
-        if not known.issuperset(ids):
-            raise ChartError(chart=code, key=key, reason=f"no hole {sorted(set(ids) - known)}")
-    notes = _all_notes(data)
-    says = data.get("says", {})
-    fingerings = {
-        note: tuple(_fingering(chart, note=note, raw=raw, says=says) for raw in notes[note])
-        for note in sorted(notes, key=midi_of)
+    known = {hole.id for hole in chart.holes}
+    tables = {
+        "closes": said.closes,
+        "opens": said.opens,
+        "joints": {part: (hole,) for part, hole in said.joints.items()},
     }
-    return HoleChart(
-        **_head(code, data),
-        holes=holes,
-        end=chart.end,
-        closes=chart.closes,
-        opens=chart.opens,
-        fingerings=fingerings,
-        joints=chart.joints,
-    )
+    for table, entries in tables.items():
+        for key, ids in entries.items():
+            for missing in sorted(set(ids) - known):
+                reader.note(f"{code}.{table}.{key}", f"no hole called {missing}{did_you_mean(missing, known)}")
+    notes = _all_notes(reader, code, said)
+    fingerings = {}
+    for note in sorted(notes, key=midi_of):
+        made = [_fingering(reader, chart, note=note, press=one, says=said.says) for one in notes[note]]
+        fingerings[note] = tuple(one for one in made if one is not None)
+    return replace(chart, fingerings=fingerings)
 
 
-def _all_notes(data: Mapping[str, Any]) -> dict[str, list[dict[str, Any]]]:
-    """Return note -> raw fingerings, with the upper registers written out from the notes below."""
-    notes: dict[str, list[dict[str, Any]]] = {}
-    for note, entry in data["notes"].items():
-        entries = entry if isinstance(entry, list) else [entry]
-        notes[note] = [dict(one) if isinstance(one, dict) else {"press": one} for one in entries]
-    by_midi = {midi_of(note): (note, entries) for note, entries in notes.items()}
-    spelled = {midi % 12: note[:-1] for midi, (note, _) in by_midi.items()}
-    for rule in data.get("registers", ()):
-        for midi in range(midi_of(rule["from"]), midi_of(rule["to"]) + 1):
-            _, below = by_midi[midi - rule["down"]]
-            vents = list(rule.get("vents", ()))
-            keys = rule.get("press", "")
-            notes[f"{spelled[midi % 12]}{midi // 12 - 1}"] = [
-                {**raw, "press": f"{keys} {raw['press']}", "vents": vents, "register": rule["register"]}
-                for raw in below
+def _all_notes(reader: Reader, code: str, said: _Holes) -> dict[str, list[_Press]]:
+    """Return note -> what is pressed, with the upper registers written out from the notes below."""
+    notes = {note: list(entries) for note, entries in said.notes.items()}
+    by_midi = {midi_of(note): entries for note, entries in notes.items()}
+    spelled = {midi_of(note) % 12: note[:-1] for note in notes}
+    for number, rule in enumerate(said.registers, start=1):
+        for midi in range(midi_of(rule.from_), midi_of(rule.to) + 1):
+            below = by_midi.get(midi - rule.down)
+            if below is None:
+                reader.note(f"{code}.registers.{number}", f"{name_of(midi - rule.down)} has no fingering to start from")
+                continue
+            notes[f"{spelled.get(midi % 12, name_of(midi)[:-1])}{midi // 12 - 1}"] = [
+                _Press(f"{rule.press} {one.press}", rule.vents, rule.register) for one in below
             ]
     return notes
 
 
-def _fingering(chart: HoleChart, *, note: str, raw: Mapping[str, Any], says: Mapping[str, str]) -> Fingering:
-    press = tuple(str(raw["press"]).split())
-    unknown = [key for key in press if key not in chart.closes and key not in chart.opens]
-    if unknown:
-        raise ChartError(chart=chart.code, key=note, reason=f"no key {unknown}")
-    shut_by_keys = {hole for key in press for hole in chart.closes.get(key, ())}
-    opened = {hole for key in press for hole in chart.opens.get(key, ())}
-    vents = frozenset(raw.get("vents", ()))
+def _fingering(
+    reader: Reader, chart: HoleChart, *, note: str, press: _Press, says: Mapping[str, str]
+) -> Fingering | None:
+    """Work out which holes seal and which open; None if the keys or vents are wrong, which is noted."""
+    keys, vents = tuple(press.press.split()), frozenset(press.vents)
+    at = f"{chart.code}.notes.{note}"
+    known = {*chart.closes, *chart.opens}
+    unknown = [key for key in keys if key not in known]
+    for key in unknown:
+        reader.note(at, f"no key called {key}{did_you_mean(key, known)}")
+    for vent in sorted(vents - {hole.id for hole in chart.holes}):
+        reader.note(at, f"no hole called {vent}")
+    shut_by_keys = {hole for key in keys for hole in chart.closes.get(key, ())}
+    opened = {hole for key in keys for hole in chart.opens.get(key, ())}
     shut = [
         hole
         for hole in chart.holes
         if hole.id in shut_by_keys or hole.rest is Rest.JOINT or (hole.rest is Rest.CLOSED and hole.id not in opened)
     ]
     if not vents.isdisjoint(hole.id for hole in shut):
-        raise ChartError(chart=chart.code, key=note, reason="a vent of it is shut by its own keys")
+        reader.note(at, "a vent of it is shut by its own keys")
+    if unknown:
+        return None
     sounds_from, above = chart.end, []
     for hole in chart.holes:
         if hole in shut:
@@ -272,11 +367,18 @@ def _fingering(chart: HoleChart, *, note: str, raw: Mapping[str, Any], says: Map
             sounds_from = hole.id
             break
     return Fingering(
-        press=tuple(says.get(key, key) for key in press),
-        keys=press,
+        press=tuple(says.get(key, key) for key in keys),
+        keys=keys,
         sounds_from=sounds_from,
         must_seal=frozenset(above),
         must_open=vents | ({sounds_from} - {chart.end}),
         vents=vents,
-        register=int(raw.get("register", 1)),
+        register=press.register,
     )
+
+
+BUILDERS: Mapping[Any, tuple[type, Callable[[Reader, str, Any], Chart]]] = {
+    "valves": (_Valves, _valves),
+    "slide": (_Slide, _slide),
+    "holes": (_Holes, _holes),
+}

@@ -107,7 +107,7 @@ def resolve_detail(text: str, *, fault: Fault, role: Role) -> str:
         known += [f"position {number}" for number in range(1, 8)]
     elif RoleTag.VALVE in role.tags:
         known += ["up", "down", "slow"]
-    elif fault.code == "brace_missing":
+    elif FaultWay.HANDLES in fault.ways:
         known += ["ring"]
     elif FaultWay.FIXES in fault.ways:
         if MILLIMETERS.fullmatch(detail):

@@ -44,6 +44,7 @@ class Slot:
     """One field, or the keys or values of a mapping: what it takes."""
 
     hint: Any
+    name: str = ""
     is_required: bool = False
     section: str = ""  # it holds codes of this section
     expected: str = ""
@@ -58,8 +59,9 @@ def slots_of(kind: Any) -> Mapping[str, Slot]:
     """Return the slot of every field of a dataclass, by name."""
     hints = get_type_hints(kind, include_extras=True)
     return {
-        one.name: _slot(
+        one.name.removesuffix("_"): _slot(  # from_, because from is Python's
             hints[one.name],
+            name=one.name,
             is_required=(one.default is MISSING and one.default_factory is MISSING)
             or (kind.__name__, one.name) in REQUIRED,
         )
@@ -67,18 +69,19 @@ def slots_of(kind: Any) -> Mapping[str, Slot]:
     }
 
 
-def _slot(hint: Any, *, is_required: bool = False) -> Slot:
+def _slot(hint: Any, *, name: str = "", is_required: bool = False) -> Slot:
     marks = hint.__metadata__ if get_origin(hint) is Annotated else ()
     section = next((mark.section for mark in marks if isinstance(mark, In)), "")
     bare = hint.__origin__ if marks else hint
     if get_origin(bare) is Mapping:
         key, value = get_args(bare)
-        return Slot(bare, is_required=is_required, key=_slot(key), value=_slot(value))
+        return Slot(bare, name, is_required, key=_slot(key), value=_slot(value))
     arguments = get_args(bare)
     item = arguments[0] if get_origin(bare) is tuple and is_dataclass(arguments[0]) else None
     return Slot(
         hint,
-        is_required=is_required,
+        name,
+        is_required,
         section=section,
         expected=_expected(hint),
         is_notes=NoteRange in (hint, *arguments),
@@ -96,10 +99,10 @@ def _expected(hint: Any) -> str:
         return _expected(next(one for one in arguments if one is not NoneType))
     if get_origin(hint) is Annotated:
         return _expected(arguments[0])
-    if get_origin(hint) is tuple and isinstance(arguments[0], EnumType):
-        return f"some of {', '.join(arguments[0])}"
+    if get_origin(hint) is tuple and (isinstance(arguments[0], EnumType) or get_origin(arguments[0]) is Literal):
+        return f"some of {_expected(arguments[0]).removeprefix('one of ')}"
     if get_origin(hint) is Literal or isinstance(hint, EnumType):
-        return f"one of {', '.join(filter(None, arguments or hint))}"
+        return f"one of {', '.join(str(one) for one in arguments or hint if one)}"
     return EXPECTED.get(hint, "a list")
 
 
@@ -149,7 +152,9 @@ class Reader:
                 values[name] = self.value(slot, raw[name], f"{key}.{name}", origin=raw.get("origin"))
             elif slot.is_required:
                 self.note(f"{key}.{name}", "missing")
-        return kind(**values) if len(self.problems) == before else None
+        if len(self.problems) > before:
+            return None
+        return kind(**{slots[name].name: value for name, value in values.items()})
 
     def value(self, slot: Slot, raw: Any, key: str, *, origin: Any = None) -> Any:
         """Return a value as its slot wants it; what does not fit is noted, and None comes back."""
@@ -188,7 +193,7 @@ class Reader:
             if wanted and name not in wanted:
                 self.note(f"{key}.{name}", f"unknown key{did_you_mean(str(name), wanted)}")
             else:
-                code = self.value(keys, name, key)
+                code = self.value(keys, name, f"{key}.{name}")
                 result[code] = self.value(values, value, f"{key}.{name}")
         return result
 

@@ -6,7 +6,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from inventory.catalog.load import FOLDER, CatalogError, load_catalog, override_folder
+from inventory.catalog.charts import load_charts, missing_charts
+from inventory.catalog.load import FOLDER, CatalogError, Problem, load_catalog, override_folder
 
 
 class Command(BaseCommand):
@@ -14,12 +15,23 @@ class Command(BaseCommand):
     requires_system_checks = []
 
     def handle(self, *_args: Any, **_options: Any) -> None:
+        problems: list[Problem] = []
+        found, charts, own = None, None, override_folder()
         try:
-            found = load_catalog(FOLDER, override_folder())
+            found = load_catalog(FOLDER, own)
         except CatalogError as error:
-            for problem in error.problems:
+            problems += error.problems
+        try:
+            charts = load_charts(more=own / "charts" if own else None)
+        except CatalogError as error:
+            problems += error.problems
+        if found and charts:
+            problems += missing_charts(found, charts)
+        if problems or not found or not charts:
+            for problem in problems:
                 self.stderr.write(str(problem))
-            raise CommandError(f"{len(error.problems)} problems in the catalog", returncode=1) from error
+            many = f"{len(problems)} problem{'s' if len(problems) > 1 else ''}"
+            raise CommandError(f"{many} in the catalog", returncode=1)
         for name, count in (
             ("kinds", len(found.kinds)),
             ("parts", sum(len(kind.parts) for kind in found.kinds.values())),
@@ -36,6 +48,7 @@ class Command(BaseCommand):
             ("tools", len(found.tools)),
             ("play tests", len(found.play_tests)),
             ("settings", len(found.settings)),
+            ("fingering charts", len(charts)),
         ):
             self.stdout.write(f"{count:5d} {name}")
         self.stdout.write("The catalog is sound.")

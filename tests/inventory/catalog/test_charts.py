@@ -4,7 +4,8 @@ import pytest
 import yaml
 
 from inventory.catalog.chart_schema import BrassChart, HoleChart
-from inventory.catalog.charts import FOLDER, ChartError, chart_of, charts, combo, load_charts
+from inventory.catalog.charts import FOLDER, chart_of, charts, combo, load_charts, missing_charts
+from inventory.catalog.load import CatalogError, Problem, catalog
 from inventory.rules.pitch import midi_of, name_of
 from tests.inventory.rules.cases import KINDS, WITH_NOTES
 
@@ -144,27 +145,66 @@ def test_valves_of_a_fingering():
 
 
 @pytest.mark.parametrize(
-    ("code", "change", "message"),
+    ("code", "change", "key", "reason"),
     [
-        ("trumpet", {"usual": {"C4": "1"}}, "C4: '1' lands on no partial"),
-        ("trumpet", {"usual": {"C4": "T0"}}, "'T0' belongs to no side"),
-        ("trumpet", {"model": "strings"}, "model: must be"),
-        ("trombone", {"usual": {"Bb2": "2"}}, "position 2 lands on no partial"),
-        ("flute", {"notes": {"C4": "L9"}, "registers": []}, r"no key \['L9'\]"),
-        ("flute", {"closes": {"L1": ["nowhere"]}}, r"no hole \['nowhere'\]"),
-        ("flute", {"notes": {"D5": {"press": "L1", "vents": ["small_C"]}}, "registers": []}, "shut by its own keys"),
+        ("trumpet", {"usual": {"C4": "1"}}, "usual.C4", "'1' lands on no partial"),
+        ("trumpet", {"usual": {"C4": "T0"}}, "usual.C4", "'T0' belongs to no side"),
+        ("trumpet", {"usual": {"H4": "0"}}, "usual.H4", "expected a note, as F#3"),
+        ("trumpet", {"model": "strings"}, "model", "expected one of valves, slide, holes"),
+        ("trumpet", {"verified": "yes"}, "verified", "expected true or false"),
+        ("trumpet", {"colour": "red"}, "colour", "unknown key"),
+        (
+            "trumpet", {"sides": [{"fundamental": "C3", "partials": [2, 11]}]}, "sides.1.partials",
+            "expected some of 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 12, 16",
+        ),
+        ("trombone", {"usual": {"Bb2": "2"}}, "usual.Bb2", "position 2 lands on no partial"),
+        ("flute", {"notes": {"C4": "L9"}, "registers": []}, "notes.C4", "no key called L9"),
+        ("flute", {"notes": {"C4": {"press": 1}}, "registers": []}, "notes.C4.1.press", "expected text"),
+        ("flute", {"closes": {"L1": ["nowhere"]}}, "closes.L1", "no hole called nowhere"),
+        (
+            "flute", {"notes": {"D5": {"press": "L1", "vents": ["small_C"]}}, "registers": []},
+            "notes.D5", "a vent of it is shut by its own keys",
+        ),
+        ("flute", {"notes": {"C4": "L1"}}, "registers.1", "E4 has no fingering to start from"),
     ],
-)
-def test_a_chart_that_cannot_be_right_is_refused(tmp_path, code, change, message):
-    (tmp_path / "own.yaml").write_text(yaml.safe_dump({code: {**raw(code), **change}}), encoding="utf-8")
-    with pytest.raises(ChartError, match=message):
-        load_charts(tmp_path)
+)  # fmt: skip
+def test_a_chart_that_cannot_be_right_is_refused_by_file_key_and_reason(tmp_path, code, change, key, reason):
+    file = f"{tmp_path.parent.name}/{tmp_path.name}/own.yaml"
+    found = [one for one in refused(tmp_path, {code: {**raw(code), **change}}) if one.key == f"{code}.{key}"]
+    assert (file, reason) in [(one.file, one.reason.partition(";")[0]) for one in found]
 
 
-def test_a_chart_without_its_model_is_refused(tmp_path):
-    (tmp_path / "own.yaml").write_text("a: {like: b}\n", encoding="utf-8")
-    with pytest.raises(ChartError, match="no chart 'b'"):
-        load_charts(tmp_path)
+def test_every_problem_of_every_chart_is_told(tmp_path):
+    found = refused(
+        tmp_path, {"bugle": {"like": "trumpett"}, "flute": {**raw("flute"), "closes": {"L1": ["x", "y"]}, "end": 3}}
+    )
+    assert [(one.key, one.reason) for one in found][:2] == [
+        ("bugle.like", "no chart called trumpett"), ("flute.end", "expected text"),
+    ]  # fmt: skip
+    both = refused(tmp_path, {"trumpet": {**raw("trumpet"), "usual": {"C4": "1", "G4": "2"}}})
+    assert [one.key for one in both] == ["trumpet.usual.C4", "trumpet.usual.G4"]
+
+
+def test_a_file_that_is_no_yaml_is_named_with_its_line(tmp_path):
+    (tmp_path / "own.yaml").write_text("a: [\n", encoding="utf-8")
+    with pytest.raises(CatalogError, match=r"own.yaml: : not readable as YAML, line 2"):
+        load_charts(more=tmp_path)
+
+
+def test_a_kind_that_names_a_chart_which_is_not_there_is_found():
+    trade = catalog()
+    assert missing_charts(trade, charts()) == []
+    found = missing_charts(trade, {code: chart for code, chart in charts().items() if code != "oboe"})
+    assert [(one.key, one.reason.partition(";")[0]) for one in found] == [
+        ("kinds.oboe.chart", "no chart called oboe"), ("kinds.english_horn.chart", "no chart called oboe"),
+    ]  # fmt: skip
+
+
+def refused(folder, data) -> list[Problem]:
+    (folder / "own.yaml").write_text(yaml.safe_dump(data), encoding="utf-8")
+    with pytest.raises(CatalogError) as error:
+        load_charts(folder)
+    return error.value.problems
 
 
 def test_a_district_adds_charts_of_its_own(tmp_path):

@@ -107,7 +107,6 @@ def test_values_that_fit_are_taken_and_nothing_is_noted():
         ("severities", ["bad"], "expected some of light, moderate, severe"),
         ("scope", "room", "expected one of part, instrument"),
         ("by_role", 1, "expected a mapping"),
-        ("by_role", {"belly": []}, "no role called belly; did you mean bell?"),
         ("faults", ["luck"], "no fault called luck"),
         ("faults", ["slide_siezed"], "no fault called slide_siezed; did you mean slide_seized?"),
         ("fault", "dint", "no fault called dint; did you mean dent?"),
@@ -116,6 +115,10 @@ def test_values_that_fit_are_taken_and_nothing_is_noted():
 )
 def test_a_value_that_does_not_fit_is_noted_by_its_key(name, raw, reason):
     assert read({name: raw}) == (None, [(f"thing.{name}", reason)])
+
+
+def test_a_key_of_a_mapping_may_be_a_code():
+    assert read({"by_role": {"belly": []}})[1] == [("thing.by_role.belly", "no role called belly; did you mean bell?")]
 
 
 def test_what_is_no_mapping_is_noted():
