@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import heapq
+from bisect import insort
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -204,7 +205,7 @@ class _Day:
     end: float  # minutes
     set_up: SetUp
     clock: float = 0.0
-    awake: list[int] = field(default_factory=list)  # heap of places
+    awake: list[int] = field(default_factory=list)  # sorted places
     resting: list[tuple[float, int]] = field(default_factory=list)  # heap of (wakes at, place)
     last: DayStep | None = None
     entries: list[DayEntry] = field(default_factory=list)
@@ -223,12 +224,12 @@ class _Day:
         if until > self.clock:
             heapq.heappush(self.resting, (until, place))
         else:
-            heapq.heappush(self.awake, place)
+            insort(self.awake, place)
 
     def laid_out(self) -> DayPlan:
         while True:
             while self.resting and self.resting[0][0] <= self.clock:
-                heapq.heappush(self.awake, heapq.heappop(self.resting)[1])
+                insort(self.awake, heapq.heappop(self.resting)[1])
             pick = self._same_again() or self._first_in_order()
             if pick is not None:
                 self._work(*pick)
@@ -248,8 +249,6 @@ class _Day:
             if step is not None and step.method == self.last.method:
                 saved = setup_minutes(step, set_up=self.set_up)
                 if self.clock + step.minutes - saved <= self.end and self._pays(place, step, saved=saved):
-                    self.awake.remove(place)
-                    heapq.heapify(self.awake)
                     return place, step, saved
         return None
 
@@ -258,7 +257,7 @@ class _Day:
 
         Those in front wait for the rest of the step; everybody who is awake gains what is saved.
         """
-        if place == min(self.awake):
+        if place == self.awake[0]:
             return True
         front = sum(self.jobs[one].job.students for one in self.awake if one < place)
         everybody = sum(self.jobs[one].job.students for one in self.awake)
@@ -266,21 +265,16 @@ class _Day:
 
     def _first_in_order(self) -> tuple[int, DayStep, float] | None:
         """Take the next step of the first job in order that has one to begin now and time enough for it."""
-        set_aside, pick = [], None
-        while self.awake and pick is None:
-            place = heapq.heappop(self.awake)
+        for place in self.awake:
             step = self.jobs[place].next_step(clock=self.clock)
             if step is not None and self.clock + step.minutes <= self.end:
-                pick = (place, step, 0.0)
-            else:
-                set_aside.append(place)
-        for place in set_aside:
-            heapq.heappush(self.awake, place)
-        return pick
+                return place, step, 0.0
+        return None
 
     def _work(self, place: int, step: DayStep, saved: float) -> None:
         """Do a step, with so many minutes of set-up saved; its job then rests, is awake or is finished."""
         one = self.jobs[place]
+        self.awake.remove(place)
         is_same = self.last is not None and self.last.method == step.method
         is_set_up = is_same and setup_minutes(step, set_up=self.set_up) > 0
         start, self.clock = self.clock, self.clock + step.minutes - saved

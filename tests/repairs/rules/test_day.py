@@ -205,3 +205,61 @@ def test_a_play_test_shares_no_set_up_and_makes_no_batch():
     plan = plan_day(jobs, hours=1.0, today=TODAY, set_up=SET_UP)
     assert (plan.minutes_used, plan.minutes_saved) == (24.0, 0.0)
     assert not any(entry.why.startswith("same work") for entry in plan.entries)
+
+
+@pytest.mark.parametrize(("minutes", "is_late"), [(479, False), (481, True)])
+def test_late_is_what_ends_after_the_bench_time_of_its_due_day(minutes, is_late):
+    """Due tomorrow at 240 bench minutes a day: today's 240 and tomorrow's are still in time."""
+    (ranked,) = rank_jobs([make_job("job", minutes, 1, date(2026, 8, 4))], today=TODAY, bench_minutes_per_day=240)
+    assert ranked.is_late_risk is is_late
+    assert ranked.why.endswith("; due Aug 4; at risk: done only after 8.0 bench hours" if is_late else "; due Aug 4")
+
+
+def day_of_three(front: float) -> list[tuple[str, float]]:
+    """Return who is worked on when: one cork, then a dent for so many students or the next cork for 2."""
+    jobs = [
+        make_long_job("cork one", 9, make_step("1", "cork", 10)),
+        make_long_job("dent", front, make_step("1", "dent", 10)),
+        make_long_job("cork two", 2, make_step("1", "cork", 10)),
+    ]
+    found = plan_day(jobs, hours=2, today=TODAY, set_up=SetUp(minutes=4, share=0.4))
+    return [(entry.job, entry.starts_at) for entry in found.entries]
+
+
+def test_the_same_work_goes_on_while_it_saves_more_than_those_in_front_lose():
+    """Laid out already, the second cork takes 6 of its 10 minutes: 6 for each student in front against 4 for all.
+
+    4 in front lose 24 and 4 + 2 gain 24: even, so it goes on. 5 lose 30 and 5 + 2 gain 28: the dent comes first.
+    """
+    assert day_of_three(4) == [("cork one", 0), ("cork two", 10), ("dent", 16)]
+    assert day_of_three(5) == [("cork one", 0), ("dent", 10), ("cork two", 20)]
+
+
+def test_only_those_who_are_awake_and_in_front_hold_up_the_same_work():
+    asleep = OpenJob("a", "a", 10, 50, steps=(make_step("1", "dent", 10),), rests_minutes=60)
+    corks = [make_long_job(key, 1, make_step("1", "cork", 10)) for key in ("b", "c")]
+    found = plan_day([asleep, *corks], hours=2, today=TODAY, set_up=SET_UP)
+    assert [(entry.job, entry.starts_at, entry.why.startswith("same work")) for entry in found.entries] == [
+        ("b", 0, False), ("c", 10, True), ("a", 60, False),
+    ]  # fmt: skip
+
+
+def test_a_step_that_ends_with_the_day_is_done():
+    found = plan_day([make_long_job("long", 1, make_step("1", "repad", 60))], hours=1, today=TODAY, set_up=SET_UP)
+    assert (found.finished, found.minutes_used, found.minutes_idle) == (("long",), 60, 0)
+    pair = [make_long_job(key, 1, make_step("1", "cork", 20)) for key in "ab"]
+    assert len(plan_day(pair, hours=34 / 60, today=TODAY, set_up=SET_UP).entries) == 2  # 20, and 20 less 6 of set-up
+    assert len(plan_day(pair, hours=33 / 60, today=TODAY, set_up=SET_UP).entries) == 1
+
+
+def test_setting_up_is_so_many_minutes_and_at_most_a_share():
+    assert setup_minutes(make_step("1", "cork", 10), set_up=SET_UP) == 4
+    assert setup_minutes(make_step("1", "cork", 40), set_up=SET_UP) == 6
+
+
+def test_two_pieces_of_the_same_work_on_one_instrument_are_no_batch():
+    twice = make_long_job("a", 1, make_step("1", "cork", 5), make_step("2", "cork", 10))
+    other = make_long_job("b", 1, make_step("1", "cork", 20))
+    assert batches([twice], set_up=SET_UP) == ()
+    (found,) = batches([twice, other], set_up=SET_UP)
+    assert (found.jobs, found.minutes_apart, found.minutes_saved) == (("a", "b"), 35, pytest.approx(2 + 4))

@@ -175,3 +175,17 @@ def test_the_unknown_pace_of_a_bench_narrows_with_its_records():
     logs = [sum(chance * np.log(factor) ** 2 for chance, factor in paces) ** 0.5 for paces in (start, timed)]
     assert logs[0] == pytest.approx(0.25, abs=0.01)
     assert logs[1] == pytest.approx(0.05, abs=0.01)
+
+
+def test_a_quantile_spreads_each_mass_half_a_step_to_both_sides():
+    """Four equal masses at 0, 10, 20 and 30: that of 10 lies between 5 and 15, so half of all lies under 15."""
+    even = Distribution(step=10, masses=np.full(4, 0.25))
+    assert [even.quantile(share) for share in (0.375, 0.5, 0.8)] == pytest.approx([10, 15, 27])
+    assert (even.estimate.p50, even.estimate.p80, even.estimate.mean) == pytest.approx((15, 27, 15))
+
+
+def test_another_grid_keeps_mean_and_chances():
+    """A third each of 0, 3 and 6 on a grid of 4: 3 is a quarter 0 and three quarters 4, 6 half 4 and half 8."""
+    found = Distribution(step=3, masses=np.full(3, 1 / 3)).on_grid(4)
+    assert list(found.masses) == pytest.approx([1.25 / 3, 1.25 / 3, 0.5 / 3])
+    assert found.mean == pytest.approx(3)

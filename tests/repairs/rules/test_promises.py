@@ -38,6 +38,8 @@ def test_a_job_is_over_only_beyond_the_longer_promise():
         ((5, 15, 5, 15, 25), "these promises hold, as far as so many jobs can tell"),
         ((25,) * 12, "jobs take longer than promised"),
         ((5,) * 40, "jobs take less than promised"),
+        ((5,) * 32 + (25,) * 8, "jobs take less than promised"),
+        ((15,) * 32 + (25,) * 8, "jobs take longer than promised"),
     ],
 )
 def test_the_verdict_says_no_more_than_so_many_jobs_can_tell(truths, words):

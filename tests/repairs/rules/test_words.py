@@ -38,7 +38,16 @@ def test_minutes_are_said_in_hours_and_minutes(minutes, words):
 
 @pytest.mark.parametrize(
     ("hours", "words"),
-    [(0, "none"), (0.2, "12 min"), (12, "12 h"), (47.9, "47 h 54 min"), (72, "3 days"), (60, "2.5 days")],
+    [
+        (0, "none"),
+        (0.2, "12 min"),
+        (12, "12 h"),
+        (47.9, "47 h 54 min"),
+        (48, "2 days"),
+        (50, "2.1 days"),
+        (72, "3 days"),
+        (60, "2.5 days"),
+    ],
 )
 def test_a_long_wait_is_said_in_days(hours, words):
     assert waiting(hours) == words

@@ -184,3 +184,62 @@ def test_settings_come_from_the_catalog_where_it_has_them():
     found = settings_of(make_catalog(settings={"interest_rate": Decimal("0.07"), "approval_amount": Decimal(99)}))
     assert (found.interest, found.approval_above_amount) == (Decimal("0.07"), Decimal(99))
     assert found.cumulative_limit == WorthSettings().cumulative_limit
+
+
+@pytest.mark.parametrize(("cost", "because"), [(150, ""), (150.01, "above $150")])
+def test_approval_is_asked_above_the_amount_and_not_at_it(cost, because):
+    facts = make_facts(value_amount=Decimal(2000), replacement_amount=Decimal(4000), cost_here=estimate(cost))
+    assert judge_worth(facts).approval_because == because
+
+
+def test_upkeep_and_salvage_grow_with_prices():
+    """Upkeep as a growing annuity, C [1 - ((1 + g) / (1 + i))^n] / (i - g), paid at each year's end (any finance text)."""
+    settings = WorthSettings(interest=Decimal("0.05"), price_growth=Decimal("0.02"), salvage_share=Decimal("0.1"))
+    found = judge_worth(make_facts(parts_value_amount=Decimal(40)), settings=settings)
+
+    def upkeep(years: int) -> float:
+        return 25 * (1 - (1.02 / 1.05) ** years) / 0.03
+
+    keep = 60 + 40 + upkeep(8)
+    replace = 500 + upkeep(15) - 500 * 0.1 * 1.02**15 / 1.05**15
+    assert float(found.keep_per_year_amount) == pytest.approx(-float(npf.pmt(0.05, 8, keep)), abs=0.005)
+    assert float(found.replace_per_year_amount) == pytest.approx(-float(npf.pmt(0.05, 15, replace)), abs=0.005)
+
+
+def test_a_shop_s_half_and_four_fifths_are_kept_apart():
+    facts = make_facts(cost_here=Estimate(p50=40, p80=60, mean=45), cost_outside=Estimate(p50=20, p80=35, mean=22))
+    found = judge_worth(facts)
+    assert (found.cost_p50_amount, found.cost_p80_amount) == (Decimal("60.00"), Decimal("95.00"))
+    amounts = {line.label: line.amount for line in found.lines}
+    assert (amounts["At this bench"], amounts["At a shop"]) == (Decimal("60.00"), Decimal("35.00"))
+
+
+def test_the_arithmetic_names_years_and_factors():
+    """(A/P, 3%, 8) = .1425 and (A/P, 3%, 15) = .0838 in the tables of any engineering economics text."""
+    words = {line.label: line.words for line in judge_worth(make_facts(parts_value_amount=Decimal(40))).lines}
+    assert words["Keeping, a year"] == (
+        "$60 and $40 of parts given up, over 8 years at 3.0% interest (0.1425 a year), and upkeep of $25 growing 3.0% a year"
+    )
+    assert words["Replacing, a year"] == (
+        "$500 over 15 years at 3.0% interest (0.0838 a year), less what is left then, and upkeep of $25 growing 3.0% a year"
+    )
+
+
+@pytest.mark.parametrize(
+    ("overrides", "code", "says_repair"),
+    [
+        ({"cost_here": estimate(100)}, "share_of_value", True),
+        ({"spent_this_year_amount": Decimal(315)}, "cumulative", True),
+        ({"spent_this_year_amount": Decimal("315.01")}, "cumulative", False),
+        ({"same_part_repairs_before": 1}, "same_part", True),
+    ],
+    ids=["just the share", "just the year's limit", "a cent above it", "second time"],
+)
+def test_a_limit_itself_is_still_within(overrides, code, says_repair):
+    """40% of $250 is $100; 75% of $500 is $375, of which this repair takes $60."""
+    found = judge_worth(make_facts(**overrides))
+    assert next(rule for rule in found.rules if rule.code == code).says_repair is says_repair
+
+
+def test_a_first_repair_of_a_part_needs_no_rule():
+    assert [rule.code for rule in judge_worth(make_facts()).rules] == ["share_of_value", "cumulative"]
