@@ -314,8 +314,8 @@ class Plan:
 
     @property
     def next_step(self) -> PlannedStep | None:
-        """Return the first step that may be done now."""
-        return next((step for step in self.steps if step.status is StepStatus.READY), None)
+        """Return the step to do now: the first one, which waits on nothing, since steps come in a topological order."""
+        return next(iter(self.steps), None)
 
     @property
     def tools(self) -> tuple[str, ...]:

@@ -189,7 +189,7 @@ def _cost(case: Case, *, likely: float, parts: tuple[PartNeed, ...]) -> Decimal:
 
 
 def _cautions(case: Case, hazards: Sequence[str]) -> tuple[Caution, ...]:
-    found = [case.catalog.hazards[code] for code in hazards if code in case.catalog.hazards]
+    found = [case.catalog.hazards[code] for code in hazards]
     return tuple(Caution(one.code, one.name, one.caution, must_acknowledge=one.acknowledge) for one in found)
 
 

@@ -85,3 +85,16 @@ def test_every_job_comes_to_its_end_in_order_and_its_steps_add_up_to_its_minutes
             assert all(places[one] < places[step.key] for one in step.after if {one, step.key} <= set(places))
         if len(plan.ladders) < 2:  # what two ladders need alike counts once in the plan
             assert sum(step.minutes for step in job.steps) == pytest.approx(job.minutes)
+
+
+def test_what_a_further_try_needs_does_not_wait_for_it():
+    """The soak needs the felts out and the torch a bath: neither may wait for the slide to be free."""
+    plan = plan_of(finding("main_slide", "stuck"), finding("leadpipe", "lime"))
+    job = job_of(plan)
+    steps = {step.key: step for step in job.steps}
+    tries = [step.key for step in job.steps if step.frees]
+    assert tries[:2] == ["free_slide:main_slide::hand", "free_slide:main_slide::soak"]
+    assert steps["free_slide:main_slide::soak"].after[0] == "free_slide:main_slide::hand"
+    for key in ("take_felts_out", "bath"):
+        assert not set(steps[key].after) & set(tries[1:])
+    assert job.rests_minutes == 0

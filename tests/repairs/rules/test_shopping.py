@@ -79,3 +79,10 @@ def test_after_buying_and_working_the_level_is_there_and_one_less_would_not_do(q
     rest = on_hand + bought - sum(quantities)
     assert rest >= level
     assert bought == 0 or rest - 1 < level
+
+
+def test_short_is_only_what_is_not_there():
+    """Just enough for the jobs is not short, though the reorder level asks for more."""
+    exactly, short = (shopping_list(needs=[need(much)], held=[oil()]).lines[0] for much in ("1", "1.01"))
+    assert (exactly.is_short, exactly.buy) == (False, 2)
+    assert (short.is_short, short.buy) == (True, 3)

@@ -61,3 +61,13 @@ def test_nothing_billed_is_no_price():
     record = shop_records([order(amount=None, estimate=None)])[0]
     assert record.median_amount is None
     assert record.over_estimate is None
+
+
+def test_a_shop_that_has_billed_nothing_comes_before_the_cheapest():
+    cheap, free = order(amount=D("0.50")), order(shop="Zeller Lane", amount=None)
+    assert [one.shop for one in shop_records([cheap, free])] == ["Zeller Lane", "Brook Street"]
+
+
+def test_a_promise_kept_to_the_day_is_on_time():
+    record = shop_records([order(days=14.0), order(days=14.1), order(days=13.0)])[0]
+    assert (record.on_time, record.promised) == (2, 3)

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import UTC, date, datetime
 from decimal import Decimal
 
@@ -9,7 +10,7 @@ from inventory.catalog.load import catalog
 from inventory.catalog.schema import Severity
 from inventory.rules.facts import FindingFact
 from repairs.profiles import bench_profile
-from repairs.rules.facts import Outcome
+from repairs.rules.facts import AttemptFact, Outcome
 from repairs.rules.plan import Plan, Savings, plan_work
 from repairs.rules.words import (
     WHOLE,
@@ -99,10 +100,10 @@ def test_a_chance_is_said_in_ten(chance, words):
 SLIDE = FindingFact(part="third_valve_slide", fault="slide_seized", severity=Severity.SEVERE)
 
 
-def plan(*findings: FindingFact) -> Plan:
+def plan(*findings: FindingFact, attempts: Sequence[AttemptFact] = ()) -> Plan:
     trade = catalog()
     bench = bench_profile("school", catalog=trade)
-    return plan_work(kind=trade.kinds["trumpet"], catalog=trade, findings=findings, bench=bench)
+    return plan_work(kind=trade.kinds["trumpet"], catalog=trade, findings=findings, bench=bench, attempts=attempts)
 
 
 def saved(minutes: float, amount: str) -> Savings:
@@ -151,3 +152,18 @@ def test_what_is_left_is_said_in_time_and_steps():
 def test_an_abbreviation_keeps_its_capitals_inside_a_sentence():
     assert lower_first("Hot water") == "hot water"
     assert lower_first("CA glue") == "CA glue"
+
+
+def test_the_next_try_is_named_after_those_that_failed():
+    before = plan(SLIDE)
+    tries = [one.step_key for one in before.ladders[0].ahead[:2]]
+    failed = [AttemptFact(key, *key_parts(key), Outcome.STILL_STUCK) for key in tries]
+    after = plan(SLIDE, attempts=failed)
+    next_try = after.ladders[0].ahead[0]
+    assert after.ladders[0].rungs[0].step_key == tries[0]
+    assert next_rung_words(after, ladder_key=after.ladders[0].key) == f"Next try: {lower_first(next_try.say)}."
+
+
+def key_parts(key: str) -> tuple[str, str, str, str]:
+    method, part, place, rung = key.split(":")
+    return method, rung, part, place

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from inventory.catalog.schema import Guard, Severity, Skill
+from inventory.catalog.schema import Bath, Guard, Severity, Skill
 from repairs.rules.effort import MethodTimes
 from repairs.rules.facts import Outcome
 from repairs.rules.odds import Odds
@@ -20,7 +20,9 @@ from tests.repairs.rules.small_trade import (
     make_catalog,
     make_kind,
     make_method,
+    make_part,
     make_rung,
+    with_methods,
 )
 
 
@@ -117,3 +119,40 @@ def test_oil_counts_until_the_next_bath():
     assert not make_case(attempts=(oil, bath)).is_oiled
     assert make_case(attempts=(bath, oil)).is_oiled
     assert not make_case(attempts=(attempt("free_slide:main_slide::oil", Outcome.SKIPPED),)).is_oiled
+
+
+def test_a_dry_cleaning_takes_oil_off_only_where_nothing_goes_into_a_bath():
+    dry = make_kind(parts=(make_part("barrel", "brace", bath=Bath.NONE),))
+    assert make_case(kind=dry).cleans_oil({"clean", "dry_clean"})
+    assert not make_case().cleans_oil({"clean", "dry_clean"})
+    assert make_case().cleans_oil({"clean", "wet"})
+    assert not make_case().cleans_oil({"clean", "wet", "quarantine"})
+    assert not make_case().cleans_oil({"wet"})
+
+
+def test_a_bath_must_not_reach_what_stays_dry():
+    assert make_case().dry_parts == ("felt", "case")
+
+
+def test_a_part_that_may_get_wet_briefly_stands_half_an_hour_at_most():
+    """The water key may get wet briefly; half an hour is common practice, no source."""
+    case = make_case()
+    soak = {"tags": frozenset({"wet"}), "part": "water_key", "is_whole": False}
+    assert case.wetted(wait_h=Decimal("0.5"), **soak) == ""
+    assert case.wetted(wait_h=Decimal("0.51"), **soak) == "the water key must not be soaked"
+
+
+def test_what_a_catalog_has_dropped_leaves_no_tags():
+    known, gone = attempt("free_slide:main_slide::oil", Outcome.FREED), attempt("polish", Outcome.DONE)
+    assert make_case().tags_of(known) == {"oil"}
+    assert make_case().tags_of(gone) == frozenset()
+    assert make_case().rung_of(attempt("free_slide:main_slide::sing", Outcome.FREED)) is None
+
+
+def test_putting_back_clears_what_was_owed():
+    strip = make_method("strip", tags=("strip",), put_back=("mount",))
+    catalog = with_methods(make_catalog(), strip, make_method("mount"))
+    apart = attempt("strip", Outcome.DONE)
+    assert make_case(catalog=catalog, attempts=(apart,)).owed == {"mount"}
+    for outcome, owed in ((Outcome.DONE, set()), (Outcome.SKIPPED, set()), (Outcome.NOT_RIGHT, {"mount"})):
+        assert make_case(catalog=catalog, attempts=(apart, attempt("mount", outcome))).owed == owed

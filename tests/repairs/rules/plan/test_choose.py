@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+import pytest
+
 from inventory.catalog.schema import Guard, PartNeed, Remedy, Severity, Skill
 from repairs.rules.facts import Outcome
 from repairs.rules.plan.choose import bill_once, choose_methods, methods_of
@@ -121,3 +123,51 @@ def test_a_new_tube_cures_the_rot_that_forbids_its_own_flame_and_what_else_is_wr
         make_case(catalog=catalog, findings=(finding("leadpipe", "rot"), finding("leadpipe", "dent")))
     )
     assert [(one.method, one.why) for one in chosen.send_out] == [("weld", "specialist work")] * 2
+
+
+def test_each_step_and_each_ladder_keeps_the_findings_it_is_for():
+    lime, stuck = finding("leadpipe", "lime"), finding("main_slide", "stuck")
+    chosen = choose_methods(make_case(findings=(stuck, lime)))
+    assert chosen.findings == {"bath": [lime], "free_slide:main_slide": [stuck]}
+    assert [(climb.planned.key, rung.code) for climb, _, rung in chosen.next_tries()] == [
+        ("free_slide:main_slide", "hand")
+    ]
+
+
+def test_what_only_looks_bad_is_left_unless_it_is_asked_for_or_comes_along():
+    stain = finding("finish", "stain")
+    left = choose_methods(make_case(findings=(stain,)))
+    assert (left.methods, [(one.finding, one.why) for one in left.leave]) == (
+        {}, [(stain, "looks only: it does not affect playing")],
+    )  # fmt: skip
+    asked = choose_methods(make_case(findings=(stain,), is_looks_included=True))
+    assert (asked.findings, asked.leave) == ({"bath": [stain]}, [])
+    lime = finding("leadpipe", "lime")
+    assert choose_methods(make_case(findings=(stain, lime))).findings == {"bath": [lime, stain]}
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "asked"),
+    [
+        ({}, {}, "first"),
+        ({}, {"fee": (Decimal(5), Decimal(9))}, "second"),
+        ({"fee": (Decimal(5), Decimal(9))}, {"fee": (Decimal(7), Decimal(9))}, "second"),
+        ({"fee": (Decimal(5), Decimal(9)), "skill": Skill.SPECIALIST}, {"fee": (Decimal(7), Decimal(9))}, "first"),
+    ],
+    ids=["the gentlest", "the one with a fee", "the last with a fee", "a specialist's before it"],
+)
+def test_a_shop_is_asked_for_one_of_the_methods_this_bench_lacks(first, second, asked):
+    methods = [
+        make_method(code, **({"fixes": ("dent",), "skill": Skill.ADVANCED} | more))
+        for code, more in (("first", first), ("second", second))
+    ]
+    remedies = (Remedy(fault="dent", roles=(), methods=("first", "second")),)
+    chosen = choose_methods(
+        make_case(catalog=with_methods(make_catalog(remedies=remedies), *methods), findings=(DENT,))
+    )
+    assert [(one.method, one.why) for one in chosen.send_out] == [(asked, chosen.send_out[0].why)]
+
+
+def test_what_did_not_help_is_said_beside_what_this_bench_lacks():
+    chosen = choose_methods(make_case(findings=(DENT,), attempts=(attempt("raise_dent:bow", Outcome.NOT_RIGHT),)))
+    assert chosen.send_out[0].why == "tried here and still not right: Raise dent; specialist work"

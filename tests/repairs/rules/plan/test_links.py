@@ -6,15 +6,19 @@ import pytest
 
 from inventory.catalog.schema import OrderRule
 from repairs.rules.facts import Outcome
+from repairs.rules.plan.choose import choose_methods
 from repairs.rules.plan.graph import Node
-from repairs.rules.plan.links import rule_applies
+from repairs.rules.plan.links import nodes_of, rule_applies
+from tests.repairs.rules.plan.test_case import make_case
 from tests.repairs.rules.small_trade import (
     attempt,
     finding,
     keys,
     make_bench,
     make_catalog,
+    make_kind,
     make_method,
+    make_part,
     plan_of,
     with_methods,
 )
@@ -95,3 +99,38 @@ def test_a_rule_for_one_part_leaves_other_parts_alone():
     rule = OrderRule("r", "r", ("clean",), ("solder",), "because", scope="part")
     assert not rule_applies(rule, before=node("a", "clean", part="bow"), after=node("b", "solder", part="bell"))
     assert rule_applies(rule, before=node("a", "clean"), after=node("b", "solder", part="bell"))
+
+
+def test_a_step_with_a_flame_is_set_up_at_the_torch_and_others_where_their_method_says():
+    nodes = nodes_of(case := make_case(findings=(LOOSE, finding("leadpipe", "lime"))), choose_methods(case))
+    assert {key: (one.setup, one.phase, one.part) for key, one in nodes.items()} == {
+        "take_felts_out": ("", 2, ""),
+        "bath": ("bath", 4, ""),
+        "solder_brace:brace": ("torch", 5, "brace"),
+    }
+    assert nodes["take_felts_out"].rank == (1, 0, "take_felts_out")  # dismantling comes late within its phase
+    assert nodes["solder_brace:brace"].rank == (0, 3, "solder_brace:brace")  # third along the air path
+
+
+def test_a_method_comes_after_what_it_names_and_only_after_that():
+    late = make_method("new_cork", tags=("cork",), fixes=("leak",), phase=1, after=("grease", "free_slide"))
+    plan = plan_of(
+        finding("water_key", "leak"), finding("bow", "dry"), finding("brace", "dent"), STUCK,
+        catalog=with_methods(make_catalog(), late),
+    )  # fmt: skip
+    before = {edge.before: edge.because for edge in plan.edges if edge.after == "new_cork:water_key"}
+    assert before == dict.fromkeys(("grease:bow", "free_slide:main_slide::hand"), "it comes before “New cork”")
+
+
+def test_tests_that_were_passed_are_not_made_again_until_something_else_was_done():
+    played = attempt("play_test", Outcome.DONE)
+    assert keys(plan_of(attempts=[played])) == []
+    assert keys(plan_of(attempts=[attempt("play_test", Outcome.NOT_RIGHT)])) == ["play_test"]
+    assert keys(plan_of(attempts=[played, attempt("bath", Outcome.DONE)])) == ["play_test"]
+    assert keys(plan_of(attempts=[attempt("bath", Outcome.DONE), played])) == []
+    assert keys(plan_of(STUCK, attempts=[played])) == ["free_slide:main_slide::hand", "play_test"]
+
+
+def test_pads_are_tested_for_leaks_before_the_play_test():
+    padded = make_kind(parts=(make_part("pads", "pad"),))
+    assert keys(plan_of(kind=padded)) == ["leak_test", "play_test"]

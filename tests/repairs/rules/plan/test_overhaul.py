@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from decimal import Decimal
+
 import pytest
 
 from inventory.catalog.load import catalog
-from inventory.catalog.schema import Severity
+from inventory.catalog.schema import Severity, Skill
 from inventory.rules.facts import FindingFact
 from repairs.profiles import bench_profile
 from repairs.rules.facts import AttemptFact, Outcome
@@ -106,3 +109,24 @@ def test_what_is_no_pad_work_stays_as_it_was():
     chosen = choose_methods(case)
     overhaul(case, chosen=chosen)
     assert sorted(chosen.methods) == ["repad_clarinet", "strip_keys", "tenon_cork:center_tenon"]
+
+
+def test_two_bad_places_are_enough_to_weigh_where_all_at_once_is_cheap():
+    """Two pads of (8 + 60 + 30) / 6 minutes at $30 an hour and $2.35 make $21.03; a shop's set for $10 to $30 is $20."""
+    trade = catalog()
+    cheap = replace(trade.methods["repad_clarinet"], fee=(Decimal(10), Decimal(30)), parts=(), skill=Skill.SPECIALIST)
+    bench = bench_profile("school", catalog=trade)
+    case = make_case(
+        kind=CLARINET, catalog=replace(trade, methods={**trade.methods, "repad_clarinet": cheap}),
+        bench=replace(bench, methods=bench.methods - {"repad_clarinet"}), findings=tuple(bad_pads(2)),
+    )  # fmt: skip
+    chosen = choose_methods(case)
+    overhaul(case, chosen=chosen)
+    (told,) = chosen.at_once
+    assert (told.count, told.is_chosen, told.is_at_shop, told.is_by_rule) == (2, True, True, False)
+    assert (told.one_by_one.amount, told.all_at_once.amount) == (Decimal("21.03"), Decimal("20.00"))
+    assert told.sentence == "2 pads one by one: 33 min and $21. All pads at once at a shop: $20."
+    assert (list(chosen.methods), len(chosen.send_out)) == ([], 2)
+    one = replace(case, findings=case.findings[:1])
+    overhaul(one, chosen=(single := choose_methods(one)))
+    assert single.at_once == []

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from repairs.rules.facts import Outcome
+from repairs.rules.plan.values import StepStatus
 from tests.repairs.rules.small_trade import attempt, finding, plan_of
 
 
@@ -27,3 +28,16 @@ def test_the_tools_of_a_plan_are_those_of_its_steps():
 def test_a_plan_with_nothing_to_do_has_no_next_step():
     proved = plan_of(attempts=[attempt("play_test", Outcome.DONE)])
     assert (proved.steps, proved.next_step) == ((), None)
+
+
+def test_a_step_is_ready_once_nothing_comes_before_it():
+    felts, bath, *_ = plan_of(finding("brace", "loose")).steps
+    assert (felts.status, felts.prerequisites, felts.blocked_because) == (StepStatus.READY, (), "")
+    assert bath.status is StepStatus.BLOCKED
+
+
+def test_only_hazards_that_ask_for_it_are_acknowledged():
+    plan = plan_of(finding("brace", "loose"), finding("water_key", "leak"))
+    assert [one.code for one in plan.step("solder_brace:brace").acknowledgements] == ["heat"]
+    assert [one.code for one in plan.step("new_cork:water_key").cautions] == ["sharp"]
+    assert plan.step("new_cork:water_key").acknowledgements == ()
