@@ -7,12 +7,13 @@ holds the database; on SQLite, where one writer waits for the other, that is mos
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from itertools import islice
+from itertools import chain, islice
 from typing import Any
 
 from django.db import DEFAULT_DB_ALIAS, connection, connections, models, transaction
 
 AT_ONCE = 5000
+VALUES_AT_ONCE = 900  # what every SQLite takes in one statement
 
 
 def columns_of(model: type[models.Model], *, with_key: bool = False) -> list[models.Field[Any, Any]]:
@@ -55,11 +56,12 @@ def insert_rows(model: type[models.Model], rows: Iterable[Sequence[Any]], *, wit
     """Write rows made by ``rows_of``, or like them. Raises IntegrityError as saving one by one would."""
     quote = connection.ops.quote_name
     names = [quote(field.column) for field in columns_of(model, with_key=with_key) if field.column]
-    statement = (
-        f"INSERT INTO {quote(model._meta.db_table)} ({', '.join(names)}) "  # noqa: S608  # names of our own models
-        f"VALUES ({', '.join(['%s'] * len(names))})"
-    )
+    places = f"({', '.join(['%s'] * len(names))})"
+    statement = f"INSERT INTO {quote(model._meta.db_table)} ({', '.join(names)}) VALUES "  # noqa: S608  # our own names
     waiting = iter(rows)
     with connection.cursor() as cursor:
         while some := list(islice(waiting, AT_ONCE)):
-            cursor.executemany(statement, some)
+            if len(some) * len(names) <= VALUES_AT_ONCE:
+                cursor.execute(statement + ", ".join([places] * len(some)), [*chain.from_iterable(some)])
+            else:
+                cursor.executemany(statement + places, some)

@@ -8,11 +8,14 @@ import json
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from itertools import chain
+from types import EllipsisType
 from typing import Any
 
 from django.core.serializers.json import DjangoJSONEncoder
-from django.db import connection, models, transaction
+from django.db import connection, models
 
+from core.acts import current_act, service
 from core.bulk import columns_of, insert_rows
 from core.models import Event, EventHead, User
 
@@ -47,41 +50,6 @@ def content_of(event: Event) -> dict[str, Any]:
     }
 
 
-@transaction.atomic
-def record_event(
-    *,
-    actor: User | None,
-    act: str,
-    subject: models.Model,
-    at: datetime,
-    thread: str = "",
-    tenant: int | None = None,
-    before: Mapping[str, Any] | None = None,
-    after: Mapping[str, Any] | None = None,
-) -> Event:
-    """Append one event. Never put a person's name, contact or free text about a person into before or after."""
-    # SQLite's IMMEDIATE transaction and PostgreSQL's row lock both let one writer at a time past this line.
-    head, _ = EventHead.objects.select_for_update().get_or_create(pk=1)
-    event = Event(
-        number=head.last_number + 1,
-        at=at,
-        actor=actor,
-        act=act,
-        subject_type=subject._meta.label_lower,
-        subject_id=str(subject.pk),
-        thread=thread,
-        tenant=tenant,
-        before=plain(before),
-        after=plain(after),
-        request_id=request_id_var.get(),
-        previous_hash=head.last_hash,
-    )
-    event.hash = link_hash(head.last_hash, content_of(event))
-    event.save(force_insert=True)
-    EventHead.objects.filter(pk=1).update(last_number=event.number, last_hash=event.hash)
-    return event
-
-
 @dataclass(frozen=True, slots=True)
 class NewEvent:
     """One event of many that one act writes; actor and moment are the act's."""
@@ -94,41 +62,82 @@ class NewEvent:
     after: Mapping[str, Any] | None = None
 
 
-@transaction.atomic
-def record_events(*, actor: User | None, at: datetime, events: Iterable[NewEvent]) -> int:
-    """Append many events in the order given, taking the end of the chain once; return how many.
+@service
+def record_event(
+    *,
+    act: str,
+    subject: models.Model,
+    actor: User | EllipsisType | None = ...,
+    at: datetime | None = None,
+    thread: str = "",
+    tenant: int | None = None,
+    before: Mapping[str, Any] | None = None,
+    after: Mapping[str, Any] | None = None,
+) -> None:
+    """Append one event at the end of the act. Actor and moment are the act's unless they are given.
+
+    Never put a person's name, contact or free text about a person into before or after.
+    """
+    running = current_act()
+    by, when = (running.actor if actor is ... else actor), at or running.at
+    if when is None:
+        raise TypeError(f"nobody said when {act!r} happened")
+    new = NewEvent(act=act, subject=subject, thread=thread, tenant=tenant, before=before, after=after)
+    _queue().append([_content(new, actor=by, at=when)])  # as it is now: a row may be deleted before the act ends
+
+
+@service
+def record_events(*, actor: User | None, at: datetime, events: Iterable[NewEvent]) -> None:
+    """Append many events in the order given, at the end of the act; they are made one by one as they are written.
 
     The rule of ``record_event`` holds: no name, contact or free text about a person.
     """
-    head, _ = EventHead.objects.select_for_update().get_or_create(pk=1)
-    count = head.last_number
-    insert_rows(Event, _chained(events, actor=actor, at=at, end=head))
+    _queue().append(_content(new, actor=actor, at=at) for new in events)
+
+
+def _queue() -> list[Iterable[dict[str, Any]]]:
+    act = current_act()
+    queue: list[Iterable[dict[str, Any]]] = act.memory.setdefault("events", [])
+    act.at_end("events", lambda: _write(chain.from_iterable(queue)), last=True)
+    return queue
+
+
+def _content(new: NewEvent, *, actor: User | None, at: datetime) -> dict[str, Any]:
+    """What the hash covers, but for the number, and the moment itself."""
+    return {
+        "moment": at,
+        "actor": actor.pk if actor else None,
+        "act": new.act,
+        "subject": f"{new.subject._meta.label_lower}:{new.subject.pk}",
+        "thread": new.thread,
+        "tenant": new.tenant,
+        "before": plain(new.before),
+        "after": plain(new.after),
+    }
+
+
+def _write(contents: Iterable[dict[str, Any]]) -> None:
+    # SQLite's IMMEDIATE transaction and PostgreSQL's row lock both let one writer at a time past this line.
+    head, _ = EventHead.objects.select_for_update(no_key=True).get_or_create(pk=1)
+    insert_rows(Event, _chained(contents, end=head))
     EventHead.objects.filter(pk=1).update(last_number=head.last_number, last_hash=head.last_hash)
-    return head.last_number - count
 
 
-def _chained(events: Iterable[NewEvent], *, actor: User | None, at: datetime, end: EventHead) -> Iterator[list[Any]]:
+def _chained(contents: Iterable[dict[str, Any]], *, end: EventHead) -> Iterator[list[Any]]:
     """The events as rows of the table, each holding the hash of the one before; ``end`` moves with the chain."""
     columns = {field.attname: field for field in columns_of(Event)}
     row: dict[str, Any] = dict.fromkeys(columns)
-    row["at"] = columns["at"].get_db_prep_save(at, connection)
-    row["actor_id"], row["request_id"] = actor.pk if actor else None, request_id_var.get()
-    content = {
-        "at": at.astimezone(UTC).isoformat(timespec="microseconds"),
-        "actor": row["actor_id"],
-        "request": row["request_id"],
-    }
-    as_json = columns["after"].get_db_prep_save
-    for new in events:
-        number, previous = end.last_number + 1, end.last_hash
-        subject_type, subject_id = new.subject._meta.label_lower, str(new.subject.pk)
-        content |= {"number": number, "act": new.act, "subject": f"{subject_type}:{subject_id}", "thread": new.thread}
-        content |= {"tenant": new.tenant, "before": plain(new.before), "after": plain(new.after)}
-        row |= {"number": number, "act": new.act, "subject_type": subject_type, "subject_id": subject_id}
-        row |= {"thread": new.thread, "tenant": new.tenant, "previous_hash": previous}
-        row["hash"] = link_hash(previous, content)
-        row["before"] = as_json(content["before"], connection)
-        row["after"] = as_json(content["after"], connection)
+    request = row["request_id"] = request_id_var.get()
+    as_json, as_moment = columns["after"].get_db_prep_save, columns["at"].get_db_prep_save
+    for content in contents:
+        moment, number, previous = content.pop("moment"), end.last_number + 1, end.last_hash
+        at = moment.astimezone(UTC).isoformat(timespec="microseconds")
+        row |= {name: content[name] for name in ("act", "thread", "tenant")}
+        row["hash"] = link_hash(previous, content | {"number": number, "at": at, "request": request})
+        row |= {"number": number, "previous_hash": previous, "actor_id": content["actor"]}
+        row["subject_type"], _, row["subject_id"] = content["subject"].partition(":")
+        row["at"] = as_moment(moment, connection)
+        row["before"], row["after"] = as_json(content["before"], connection), as_json(content["after"], connection)
         end.last_number, end.last_hash = number, row["hash"]
         yield list(row.values())
 

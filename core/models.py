@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any, NoReturn, Self
 
+from django.apps import apps
 from django.contrib.auth import get_backends
 from django.contrib.auth.models import AbstractBaseUser, BaseUserManager
 from django.db import models
@@ -111,6 +112,28 @@ class Event(models.Model):
 
     def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
         raise AppendOnlyError("events are never deleted")
+
+
+class PostedForm(models.Model):
+    """A form that was posted and what it led to, so that posting it again leads to the same row."""
+
+    key = models.CharField(max_length=64, unique=True)
+    service = models.CharField(max_length=80)
+    about = models.CharField(max_length=300, blank=True)  # the rows it was posted for, as "word=app.model:id"
+    result_type = models.CharField(max_length=60, blank=True)
+    result_id = models.CharField(max_length=40, blank=True)
+    actor = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
+    posted_at = models.DateTimeField()
+
+    def __str__(self) -> str:
+        return f"{self.service} {self.key}"
+
+    def result(self) -> models.Model | None:
+        """The row that the form made; None if it made none."""
+        if not self.result_type:
+            return None
+        row: models.Model = apps.get_model(self.result_type)._default_manager.get(pk=self.result_id)
+        return row
 
 
 class EventHead(models.Model):

@@ -1,8 +1,16 @@
 """Refusals, each a sentence for the person who asked."""
 
+from core.exceptions import RefusedError, UsedFormError
 
-class RefusedError(Exception):
-    """A service says no; nothing was written. ``str()`` is fit to be shown."""
+__all__ = [
+    "ImportRefusedError",
+    "InspectionClosedError",
+    "InstrumentUnavailableError",
+    "NoPublicAddressError",
+    "NumberTakenError",
+    "RefusedError",
+    "UsedFormError",
+]
 
 
 class InstrumentUnavailableError(RefusedError):
@@ -28,10 +36,3 @@ class NoPublicAddressError(RefusedError):
 
 class ImportRefusedError(RefusedError):
     """The file or the batch cannot be used."""
-
-
-class UsedFormError(RefusedError):
-    """A form's number is known already, but of another instrument, student or item: it is no second sending of the same."""
-
-    def __init__(self) -> None:
-        super().__init__("This page was used for something else already. Load it again; nothing was changed.")

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Any
 from uuid import UUID
 
 from django.db import transaction
 from django.utils import timezone
 
+from core.acts import service
 from core.models import User
 from core.photos import CleanPhoto, CleanScan
 from desk.selectors.lending import draft_of, walked_today
@@ -18,6 +20,7 @@ from inventory.models import Inspection, Instrument, Purpose
 from inventory.rules.readiness import aged_reason
 from inventory.services.care import keep_photo
 from inventory.services.inspecting import carry_over_inspection, drop_inspection, finish_inspection, start_inspection
+from inventory.services.state import lock_instrument
 from loans.exceptions import InspectionMissingError, StaysInError
 from loans.models import AgreementTerms, Loan, Student
 from loans.services import NewStudent, add_student, lend_instrument, return_loan, sign_agreement
@@ -38,13 +41,13 @@ class Signing:
     scan: CleanScan | None = None
 
 
-@transaction.atomic
+@service
 def begin_hand_out_walk(*, instrument: Instrument, actor: User, at: datetime) -> Inspection:
     """A walk filled from what is known, to be changed where somebody sees otherwise."""
     return carry_over_inspection(instrument=instrument, purpose=Purpose.HAND_OUT, actor=actor, at=at)
 
 
-@transaction.atomic
+@service
 def begin_return_walk(*, loan: Loan, actor: User, at: datetime) -> Inspection:
     """An empty walk at return, to be compared with the hand-out."""
     return start_inspection(
@@ -52,7 +55,14 @@ def begin_return_walk(*, loan: Loan, actor: User, at: datetime) -> Inspection:
     )
 
 
-@transaction.atomic
+def _same_loan(loan: Loan, *, new_student: NewStudent | None = None, **_posted: Any) -> Loan:
+    """The loan that the same page made before; refuses a page that was used for another new student."""
+    if new_student is not None and loan.student.name != " ".join(new_student["name"].split()):
+        raise UsedFormError
+    return loan
+
+
+@service(once="nonce", again=_same_loan)
 def lend_at_desk(
     *,
     instrument: Instrument,
@@ -70,11 +80,8 @@ def lend_at_desk(
     """Everything that happens when a horn goes over the counter, or nothing of it.
 
     The hand-out inspection is today's walk, the draft of one, or the last inspection carried over. The paper is
-    printed after the commit. The same nonce again returns the loan made before.
+    printed after the commit.
     """
-    before = Loan.objects.filter(nonce=nonce).select_related("student").first()
-    if before is not None:
-        return _same_loan(before, instrument, student, new_student)
     borrower = student or add_student(school=instrument.school, actor=actor, at=at, **_required(new_student))
     hand_out = _hand_out_inspection(instrument, actor=actor, at=at)
     loan = lend_instrument(
@@ -105,16 +112,6 @@ def lend_at_desk(
     return loan
 
 
-def _same_loan(loan: Loan, instrument: Instrument, student: Student | None, new_student: NewStudent | None) -> Loan:
-    """The loan that the same page made before; refuses a page that was used for another instrument or student."""
-    is_same = (
-        loan.student == student if student else loan.student.name == " ".join(_required(new_student)["name"].split())
-    )
-    if loan.instrument_id != instrument.pk or not is_same:
-        raise UsedFormError
-    return loan
-
-
 def _required(new_student: NewStudent | None) -> NewStudent:
     if new_student is None:
         raise TypeError("a student or a new student is needed")
@@ -122,20 +119,20 @@ def _required(new_student: NewStudent | None) -> NewStudent:
 
 
 def _hand_out_inspection(instrument: Instrument, *, actor: User, at: datetime) -> Inspection:
-    today = timezone.localdate(at)
-    walked = walked_today(instrument, today=today)
+    row, today = lock_instrument(instrument), timezone.localdate(at)
+    walked = walked_today(row, today=today)
     if walked is not None:
         return walked
-    draft = draft_of(instrument, purpose=Purpose.HAND_OUT)
+    draft = draft_of(row, purpose=Purpose.HAND_OUT)
     if draft is not None:
         return finish_inspection(inspection=draft, actor=actor, at=at)
     # An inspection that is too old does not become young by being copied: somebody has to look.
-    if instrument.inspected_at is None or aged_reason(ready_until=instrument.ready_until, today=today):
-        raise StaysInError(f"The last inspection of {instrument.asset_number} is too old. Walk over it first.")
-    return carry_over_inspection(instrument=instrument, purpose=Purpose.HAND_OUT, actor=actor, at=at, finish=True)
+    if row.inspected_at is None or aged_reason(ready_until=row.ready_until, today=today):
+        raise StaysInError(f"The last inspection of {row.asset_number} is too old. Walk over it first.")
+    return carry_over_inspection(instrument=row, purpose=Purpose.HAND_OUT, actor=actor, at=at, finish=True)
 
 
-@transaction.atomic
+@service
 def take_back_at_desk(
     *,
     loan: Loan,
@@ -147,18 +144,17 @@ def take_back_at_desk(
     because: str = "",
 ) -> Loan:
     """Close the loan by the walk at return, or "same as at hand-out" where ``walked`` is None; on to a bench if named."""
-    inspection = walked or _same_as_handed_out(loan, actor=actor, at=at)
+    row = lock_instrument(loan.instrument_id)
+    inspection = walked or _same_as_handed_out(loan, row, actor=actor, at=at)
     closed = return_loan(loan=loan, taken_back=inspection, accessories_back=accessories_back, actor=actor, at=at)
     if bench is not None:
-        instrument = Instrument.objects.get(pk=closed.instrument_id)
-        open_job(instrument=instrument, bench=bench, actor=actor, at=at, because=because)
+        open_job(instrument=row, bench=bench, actor=actor, at=at, because=because)
     return closed
 
 
-def _same_as_handed_out(loan: Loan, *, actor: User, at: datetime) -> Inspection:
+def _same_as_handed_out(loan: Loan, instrument: Instrument, *, actor: User, at: datetime) -> Inspection:
     if loan.hand_out is None:
         raise InspectionMissingError("There is no hand-out inspection to compare with. Walk over it part by part.")
-    instrument = Instrument.objects.get(pk=loan.instrument_id)
     draft = draft_of(instrument, purpose=Purpose.RETURN)
     if draft is not None:
         drop_inspection(inspection=draft, actor=actor, at=at)

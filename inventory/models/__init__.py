@@ -13,7 +13,6 @@ from inventory.models.inspections import (
     ProblemReportQuerySet,
     Purpose,
     Severity,
-    Tap,
 )
 from inventory.models.instruments import (
     Accessory,
@@ -77,7 +76,6 @@ __all__ = [
     "StaffRole",
     "Tag",
     "TagQuerySet",
-    "Tap",
     "Verdict",
     "Whereabouts",
     "fresh_on",

@@ -88,20 +88,6 @@ class PartLook(models.Model):
         return self.part
 
 
-class Tap(models.Model):
-    """A tap on the walk that has been taken, so that a phone may send it again without harm."""
-
-    inspection = models.ForeignKey(Inspection, models.CASCADE, related_name="taps")
-    key = models.UUIDField()
-    taken_at = models.DateTimeField()
-
-    class Meta:
-        constraints = [models.UniqueConstraint(fields=["inspection", "key"], name="tap_once")]
-
-    def __str__(self) -> str:
-        return str(self.key)
-
-
 class Closed(models.TextChoices):
     REPAIRED = "repaired", "Repaired"
     NOT_SEEN = "not_seen", "Not seen any more"

@@ -7,27 +7,29 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
+from uuid import UUID
 
 from django.conf import settings
 from django.core.files.base import ContentFile
-from django.db import transaction
 from django.db.models.fields.files import FieldFile
 
+from core.acts import service
 from core.models import User
 from core.photos import CleanPhoto
 from inventory.exceptions import RefusedError
 from inventory.models import Inspection, Instrument, Photo, PlayTest, ProblemReport
 from inventory.services.event_log import log_event
-from inventory.services.state import refresh_state
+from inventory.services.state import lock_instrument, refresh_state, write
 
 
-@transaction.atomic
+@service(once="nonce")
 def record_play_test(
     *,
     instrument: Instrument,
     result: str,
     actor: User,
     at: datetime,
+    nonce: UUID | None = None,
     limits_text: str = "",
     failed_notes: Sequence[str] = (),
     weak_notes: Sequence[str] = (),
@@ -50,8 +52,9 @@ def record_play_test(
         raise RefusedError("Say in words what the limits are.")
     if result == PlayTest.Result.FAIL and not (failed_notes or note.strip()):
         raise RefusedError("Name the notes that failed, or say what went wrong.")
+    row = lock_instrument(instrument)
     test = PlayTest.objects.create(
-        instrument=instrument,
+        instrument=row,
         played_at=at,
         actor=actor,
         tester_plays=tester_plays,
@@ -68,39 +71,32 @@ def record_play_test(
         note=note,
     )
     log_event(
-        instrument=instrument,
+        instrument=row,
         act="play_tested",
         subject=test,
-        actor=actor,
-        at=at,
         after={"result": result, "failed_notes": list(failed_notes)},
     )
-    refresh_state(instrument=instrument, actor=actor, at=at)
+    refresh_state(instrument=row, actor=actor, at=at)
     return test
 
 
-@transaction.atomic
+@service
 def require_hygiene(*, instrument: Instrument, actor: User, at: datetime) -> None:
     """A player had it in the mouth: it stays in until cleaned. Kinds without such parts are left alone."""
-    if not instrument.kind.between_players():
-        return
-    Instrument.objects.filter(pk=instrument.pk).update(is_hygiene_due=True)
-    refresh_state(instrument=instrument, actor=actor, at=at)
+    row = lock_instrument(instrument)
+    if row.kind.between_players() and not row.is_hygiene_due:
+        write(row, is_hygiene_due=True)
+        refresh_state(instrument=row, actor=actor, at=at)
 
 
-@transaction.atomic
+@service
 def record_hygiene(*, instrument: Instrument, actor: User, at: datetime) -> None:
     """Mouthpiece and neck washed and dry, reed thrown away."""
-    done = Instrument.objects.filter(pk=instrument.pk, is_hygiene_due=True).update(is_hygiene_due=False)
-    if not done:
-        return
-    log_event(
-        instrument=instrument,
-        act="cleaned",
-        actor=actor,
-        at=at,
-    )
-    refresh_state(instrument=instrument, actor=actor, at=at)
+    row = lock_instrument(instrument)
+    if row.is_hygiene_due:
+        write(row, is_hygiene_due=False)
+        log_event(instrument=row, act="cleaned")
+        refresh_state(instrument=row, actor=actor, at=at)
 
 
 def source_of(address: str) -> str:
@@ -108,8 +104,10 @@ def source_of(address: str) -> str:
     return hashlib.sha256(f"{settings.SECRET_KEY}|report|{address}".encode()).hexdigest()
 
 
-@transaction.atomic
-def report_problem(*, instrument: Instrument, text: str, at: datetime, source: str = "") -> ProblemReport:
+@service(once="nonce")
+def report_problem(
+    *, instrument: Instrument, text: str, at: datetime, source: str = "", nonce: UUID | None = None
+) -> ProblemReport:
     """Take a report of trouble from whoever scans the tag; it keeps the instrument in until somebody has looked at it.
 
     Raises RefusedError when one source has said more than the hourly limit.
@@ -121,36 +119,26 @@ def report_problem(*, instrument: Instrument, text: str, at: datetime, source: s
         recent = ProblemReport.objects.filter(source=source, said_at__gt=at - timedelta(hours=1)).count()
         if recent >= settings.REPORTS_PER_HOUR:
             raise RefusedError("That was a lot of reports in a short time. Please try again in an hour.")
-    report = ProblemReport.objects.create(instrument=instrument, said_at=at, text=words, source=source)
-    log_event(
-        instrument=instrument,
-        act="problem_reported",
-        subject=report,
-        actor=None,
-        at=at,
-    )
-    refresh_state(instrument=instrument, actor=None, at=at)
+    row = lock_instrument(instrument)
+    report = ProblemReport.objects.create(instrument=row, said_at=at, text=words, source=source)
+    log_event(instrument=row, act="problem_reported", subject=report)
+    refresh_state(instrument=row, actor=None, at=at)
     return report
 
 
-@transaction.atomic
+@service
 def answer_report(*, report: ProblemReport, actor: User, at: datetime, answer: str) -> None:
     """Close a report with a word on what was found; a second closing changes nothing."""
+    row = lock_instrument(report.instrument)
     closed = ProblemReport.objects.filter(pk=report.pk, closed_at=None).update(
         closed_at=at, closed_by=actor, answer=answer[:400]
     )
     if closed:
-        log_event(
-            instrument=report.instrument,
-            act="report_answered",
-            subject=report,
-            actor=actor,
-            at=at,
-        )
-        refresh_state(instrument=report.instrument, actor=actor, at=at)
+        log_event(instrument=row, act="report_answered", subject=report)
+        refresh_state(instrument=row, actor=actor, at=at)
 
 
-@transaction.atomic
+@service
 def keep_photo(
     *,
     instrument: Instrument,
@@ -162,6 +150,7 @@ def keep_photo(
     caption: str = "",
 ) -> Photo:
     """Store a cleaned photo with the instrument; the same picture again is the same row."""
+    lock_instrument(instrument)
     again = Photo.objects.filter(instrument=instrument, sha256=photo.sha256, part=part, inspection=inspection).first()
     if again:
         return again
@@ -179,14 +168,7 @@ def keep_photo(
     _store(row.image, "photo.jpg", photo.jpeg)
     _store(row.small, "small.jpg", photo.thumbnail)
     row.save()
-    log_event(
-        instrument=instrument,
-        act="photo_kept",
-        subject=row,
-        actor=actor,
-        at=at,
-        after={"part": part, "sha256": photo.sha256},
-    )
+    log_event(instrument=instrument, act="photo_kept", subject=row, after={"part": part, "sha256": photo.sha256})
     return row
 
 

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from datetime import date, datetime
 
-from django.db import transaction
-
+from core.acts import service
 from core.events import record_event
 from core.models import User
 from inventory.exceptions import RefusedError
@@ -13,7 +12,7 @@ from inventory.models import ChartConfirmation
 from inventory.selectors.charts import chart_digest, known_charts
 
 
-@transaction.atomic
+@service
 def confirm_chart(*, code: str, digest: str, actor: User, on: date, at: datetime) -> ChartConfirmation:
     """Note that somebody checked the chart as it was shown (``digest``). Again for a chart that has changed since.
 
@@ -32,17 +31,15 @@ def confirm_chart(*, code: str, digest: str, actor: User, on: date, at: datetime
     if not is_new and row.digest == digest:
         return row
     ChartConfirmation.objects.filter(pk=row.pk).update(digest=digest, confirmed_on=on, confirmed_by=actor)
-    record_event(
-        actor=actor, act="chart_confirmed", subject=row, at=at, after={"chart": code, "digest": digest, "on": on}
-    )
+    record_event(act="chart_confirmed", subject=row, after={"chart": code, "digest": digest, "on": on})
     return ChartConfirmation.objects.get(pk=row.pk)
 
 
-@transaction.atomic
+@service
 def withdraw_chart(*, code: str, actor: User, at: datetime) -> None:
     """Take a confirmation back: the mark returns. Twice changes nothing more."""
     row = ChartConfirmation.objects.filter(chart=code).first()
     if row is None:
         return
-    record_event(actor=actor, act="chart_withdrawn", subject=row, at=at, before={"chart": code, "digest": row.digest})
+    record_event(act="chart_withdrawn", subject=row, before={"chart": code, "digest": row.digest})
     ChartConfirmation.objects.filter(pk=row.pk).delete()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.core.exceptions import ValidationError
 from django.db import models
 
@@ -25,3 +27,14 @@ def check_row(
     except ValidationError as error:
         said = [(name.replace("_", " ").capitalize(), " ".join(texts)) for name, texts in error.message_dict.items()]
         raise refusal(" ".join(f"{name}: {text}" if names_columns else text for name, text in said)) from None
+
+
+def save_columns(row: models.Model, *, refusal: type[RefusedError] = RefusedError, **columns: Any) -> list[str]:
+    """Check and write these columns, and no other, of a row that the act has locked; return those that changed."""
+    changed = [name for name, value in columns.items() if getattr(row, name) != value]
+    for name in changed:
+        setattr(row, name, columns[name])
+    check_row(row, refusal=refusal)
+    if changed:
+        row.save(update_fields=changed)
+    return changed

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import datetime
+from types import EllipsisType
 from typing import Any
 
 from django.db import models
 
 from core.events import record_event
-from core.models import Event, User
+from core.models import User
 from inventory.models import Instrument
 
 
@@ -17,17 +18,17 @@ def log_event(
     *,
     instrument: Instrument,
     act: str,
-    actor: User | None,
-    at: datetime,
+    actor: User | EllipsisType | None = ...,
+    at: datetime | None = None,
     subject: models.Model | None = None,
     before: Mapping[str, Any] | None = None,
     after: Mapping[str, Any] | None = None,
-) -> Event:
-    """Append one event about the instrument, or about ``subject``, a row that belongs to it.
+) -> None:
+    """Append one event about the instrument, or about ``subject``, a row that belongs to it; actor and moment are the act's.
 
     The rule of ``record_event`` holds: no name, contact or free text about a person.
     """
-    return record_event(
+    record_event(
         actor=actor,
         act=act,
         subject=subject or instrument,

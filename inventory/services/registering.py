@@ -7,19 +7,24 @@ from collections.abc import Mapping
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
+from uuid import UUID
 
-from django.db import IntegrityError, transaction
-from django.db.models import F
+from django.db.models import F, Value
+from django.db.models.functions import Lower
+from django.db.models.lookups import Exact
 
+from core.acts import service
 from core.models import User
+from core.photos import CleanPhoto
 from inventory.catalog.load import catalog
 from inventory.columns import BY_NAME, COLUMNS
 from inventory.exceptions import NumberTakenError, RefusedError
 from inventory.models import Accessory, Custody, District, Donation, Instrument, Room, School, Tag, Whereabouts
+from inventory.services.care import keep_photo
 from inventory.services.checking import check_row
 from inventory.services.event_log import log_event
 from inventory.services.people import add_room
-from inventory.services.state import refresh_state
+from inventory.services.state import hold_new, lock_instrument, refresh_state
 
 # No 0/O, 1/I/L, no U: read aloud and typed from a worn tag without a mistake. 16 of 30 = 78 bits.
 TOKEN_LETTERS = "23456789ABCDEFGHJKMNPQRSTVWXYZ"  # noqa: S105  # an alphabet
@@ -30,7 +35,7 @@ def new_token() -> str:
     return "".join(secrets.choice(TOKEN_LETTERS) for _ in range(TOKEN_LENGTH))
 
 
-@transaction.atomic
+@service
 def next_asset_number() -> str:
     """Take the district's next free number; a number once taken never comes back."""
     while True:
@@ -52,7 +57,7 @@ def options_of(*, kind_code: str, given: Mapping[str, str]) -> dict[str, str]:
     return result
 
 
-@transaction.atomic
+@service(once="once")
 def register_instrument(
     *,
     kind_code: str,
@@ -65,84 +70,65 @@ def register_instrument(
     options: Mapping[str, str] | None = None,
     issue_tag_too: bool = True,
     token: str = "",
+    photo: CleanPhoto | None = None,
     once: str = "",
     **fields: Any,
 ) -> Instrument:
-    """Put an instrument on the list, with its expected accessories and a tag.
+    """Register an instrument, with its expected accessories, a tag and its first photo.
 
     ``fields`` are further columns of Instrument (level, maker, model, serial, year_made, acquired_by, …).
     ``new_room`` names a room of the school, added if it is not there yet, and goes before ``room``.
-    ``once`` names the form it was typed in: the same form sent again gives the instrument it gave before.
-    Raises NumberTakenError when the asset number or the maker's serial is taken.
+    ``once`` is the posted form's key. Raises NumberTakenError when the asset number or the maker's serial is taken.
     """
-    if again := _registered_by(once):
-        return again
     if kind_code not in catalog().kinds:
         raise RefusedError(f"There is no kind called {kind_code}.")
     if new_room.strip():
         room = add_room(school=school, name=new_room, actor=actor, at=at)
     if room is not None and room.school_id != school.pk:
         raise RefusedError(f"{room} is not a room of {school}.")
-    number = asset_number.strip().upper() or next_asset_number()
-    if again := _registered_by(once):  # taking a number waited for whoever took one at the same moment
-        return again
     instrument = Instrument(
-        asset_number=number,
+        asset_number=asset_number.strip().upper() or next_asset_number(),
         kind_code=kind_code,
         school=school,
         room=room,
         options=options_of(kind_code=kind_code, given=options or {}),
         registered_at=at,
-        fingerprint=once,
         **fields,
     )
-    written = _write_instrument(instrument)
-    if written is not instrument:
-        return written
-    _put_in_store(instrument, actor=actor, at=at)
-    if issue_tag_too:
-        issue_tag(instrument=instrument, actor=actor, at=at, token=token)
-    refresh_state(instrument=instrument, actor=actor, at=at)
-    return Instrument.objects.get(pk=instrument.pk)
-
-
-def _registered_by(form: str) -> Instrument | None:
-    """What the form gave when it was sent before."""
-    return Instrument.objects.filter(fingerprint=form).first() if form else None
-
-
-def _write_instrument(instrument: Instrument) -> Instrument:
-    """Create the row, or return the one that the same form has just given; the constraints decide who was first."""
-    check_row(instrument, names_columns=True, validate_unique=False, validate_constraints=False)
-    try:
-        with transaction.atomic():
-            instrument.save(force_insert=True)
-    except IntegrityError:
-        if again := _registered_by(instrument.fingerprint):
-            return again
-        if Instrument.objects.filter(asset_number=instrument.asset_number).exists():
-            raise NumberTakenError(f"Number {instrument.asset_number} is taken.") from None
-        raise NumberTakenError(
-            f"{instrument.maker or 'This maker'} {instrument.serial} is already registered."
-        ) from None
-    return instrument
-
-
-def _put_in_store(instrument: Instrument, *, actor: User | None, at: datetime) -> None:
-    """What a row just written brings along: its accessories, its first place, and the log's word of it."""
+    _check_instrument(instrument)
+    instrument.save(force_insert=True)
+    hold_new(instrument)
     Accessory.objects.bulk_create(accessories_for(instrument))
     Custody.objects.create(instrument=instrument, whereabouts=Whereabouts.IN_STORE, since=at, actor=actor)
     log_event(
         instrument=instrument,
         act="registered",
-        actor=actor,
-        at=at,
         after={
             "asset_number": instrument.asset_number,
             "kind": instrument.kind_code,
             "acquired_by": instrument.acquired_by,
         },
     )
+    if issue_tag_too:
+        issue_tag(instrument=instrument, actor=actor, at=at, token=token)
+    if photo and actor:
+        keep_photo(instrument=instrument, photo=photo, actor=actor, at=at)
+    refresh_state(instrument=instrument, actor=actor, at=at)
+    return instrument
+
+
+def _check_instrument(instrument: Instrument) -> None:
+    """Refuse in words what the columns, or the number and serial of another instrument, do not allow.
+
+    Whoever takes a number or a serial at the same moment fails on its unique key, and is refused here in the next try.
+    """
+    check_row(instrument, names_columns=True, validate_unique=False, validate_constraints=False)
+    others = Instrument.objects.exclude(pk=instrument.pk)
+    if others.filter(asset_number=instrument.asset_number).exists():
+        raise NumberTakenError(f"Number {instrument.asset_number} is taken.")
+    same_maker = Exact(Lower("maker"), Lower(Value(instrument.maker)))
+    if instrument.serial and others.filter(same_maker, serial=instrument.serial).exists():
+        raise NumberTakenError(f"{instrument.maker or 'This maker'} {instrument.serial} is already registered.")
 
 
 def accessories_for(instrument: Instrument) -> list[Accessory]:
@@ -163,7 +149,7 @@ def accessories_for(instrument: Instrument) -> list[Accessory]:
 CHANGEABLE = frozenset(column.name for column in COLUMNS if column.form in {"first", "more"})
 
 
-@transaction.atomic
+@service
 def change_instrument(
     *, instrument: Instrument, actor: User, at: datetime, new_room: str = "", **fields: Any
 ) -> Instrument:
@@ -175,35 +161,29 @@ def change_instrument(
     unknown = set(fields) - CHANGEABLE
     if unknown:
         raise TypeError(f"not changeable: {', '.join(sorted(unknown))}")
-    fresh = Instrument.objects.get(pk=instrument.pk)
+    row = lock_instrument(instrument)
     if new_room.strip():
-        school = fields.get("school") or fresh.school
-        fields["room"] = add_room(school=school, name=new_room, actor=actor, at=at)
-    before = {name: _as_json(getattr(fresh, name)) for name in fields}
-    for name, value in fields.items():
-        setattr(fresh, name, value)
+        fields["room"] = add_room(school=fields.get("school") or row.school, name=new_room, actor=actor, at=at)
     if "options" in fields:
-        fresh.options = options_of(kind_code=fresh.kind_code, given=fields["options"])
-    if fresh.room is not None and fresh.room.school_id != fresh.school_id:
-        raise RefusedError(f"{fresh.room} is not a room of {fresh.school}.")
-    check_row(fresh, names_columns=True, validate_unique=False, validate_constraints=False)
-    try:
-        with transaction.atomic():
-            fresh.save()
-    except IntegrityError:
-        raise NumberTakenError(f"{fresh.maker or 'This maker'} {fresh.serial} is already registered.") from None
-    after = {name: _as_json(getattr(fresh, name)) for name in fields}
-    changed = [name for name in fields if before[name] != after[name]]
+        fields["options"] = options_of(kind_code=row.kind_code, given=fields["options"])
+    before = {name: _as_json(getattr(row, name)) for name in fields}
+    changed = [name for name, value in fields.items() if getattr(row, name) != value]
+    for name in changed:
+        setattr(row, name, fields[name])
+    if row.room is not None and row.room.school_id != row.school_id:
+        raise RefusedError(f"{row.room} is not a room of {row.school}.")
+    _check_instrument(row)
+    if changed:
+        row.save(update_fields=changed)
+    after = {name: _as_json(getattr(row, name)) for name in fields}
     log_event(
-        instrument=fresh,
+        instrument=row,
         act="corrected",
-        actor=actor,
-        at=at,
         before={name: before[name] for name in changed if BY_NAME[name].is_logged},
         after={name: after[name] if BY_NAME[name].is_logged else "in the row" for name in changed},
     )
-    refresh_state(instrument=fresh, actor=actor, at=at)
-    return Instrument.objects.get(pk=fresh.pk)
+    refresh_state(instrument=row, actor=actor, at=at)
+    return row
 
 
 def _as_json(value: Any) -> Any:
@@ -214,7 +194,7 @@ def _as_json(value: Any) -> Any:
     return value
 
 
-@transaction.atomic
+@service
 def record_donation(
     *,
     instrument: Instrument,
@@ -228,6 +208,7 @@ def record_donation(
     history: str = "",
 ) -> Donation:
     """Keep who gave it, apart from the instrument's page. The event holds no name."""
+    lock_instrument(instrument)
     donation, _ = Donation.objects.update_or_create(
         instrument=instrument,
         defaults={
@@ -243,14 +224,12 @@ def record_donation(
         instrument=instrument,
         act="gift_recorded",
         subject=donation,
-        actor=actor,
-        at=at,
         after={"received_on": received_on, "tax_form_signed_on": tax_form_signed_on},
     )
     return donation
 
 
-@transaction.atomic
+@service(once="nonce")
 def issue_tag(
     *,
     instrument: Instrument,
@@ -259,8 +238,10 @@ def issue_tag(
     accessory: Accessory | None = None,
     because: str = "",
     token: str = "",
+    nonce: UUID | None = None,
 ) -> Tag:
     """Give it a new tag; a live one it had is revoked in the same act. ``token`` is for a demo that must repeat."""
+    lock_instrument(instrument)
     if accessory is not None and accessory.instrument_id != instrument.pk:
         raise RefusedError(f"{accessory.name} does not go with {instrument.asset_number}.")
     old = Tag.objects.live().filter(instrument=instrument, accessory=accessory)
@@ -271,24 +252,15 @@ def issue_tag(
         instrument=instrument,
         act="tag_issued",
         subject=tag,
-        actor=actor,
-        at=at,
         before={"tags": replaced},
         after={"tag": tag.pk, "accessory": accessory.code if accessory else ""},
     )
     return tag
 
 
-@transaction.atomic
+@service
 def revoke_tag(*, tag: Tag, actor: User, at: datetime, because: str) -> None:
     """Make a tag lead nowhere; whoever scans it is told so, not what it was on."""
     revoked = Tag.objects.live().filter(pk=tag.pk).update(revoked_at=at, revoked_because=because)
     if revoked:
-        log_event(
-            instrument=tag.instrument,
-            act="tag_revoked",
-            subject=tag,
-            actor=actor,
-            at=at,
-            after={"tag": tag.pk},
-        )
+        log_event(instrument=tag.instrument, act="tag_revoked", subject=tag, after={"tag": tag.pk})

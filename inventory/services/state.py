@@ -2,56 +2,114 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+from dataclasses import dataclass
 from datetime import datetime
+from typing import Any, cast
 
-from django.db import IntegrityError, transaction
-
+from core.acts import current_act, service
 from core.models import User
 from inventory.exceptions import InstrumentUnavailableError
 from inventory.models import Custody, Instrument, Whereabouts
-from inventory.selectors.state import State, state_of
+from inventory.selectors.state import states_of
 from inventory.services.event_log import log_event
 
 
-@transaction.atomic
-def refresh_state(*, instrument: Instrument, actor: User | None, at: datetime) -> State:
-    """Recompute and store verdict and readiness; called by every service that changes a fact, in its transaction.
+def lock_instruments(*instruments: Instrument | int) -> list[Instrument]:
+    """The rows as they are now, locked until the act ends; one act has one object for each, kept in step by ``write``.
+>>>>>>> 5efffc0 (Run each service as one act with one transaction)
 
-    Writes an event only when the verdict or the readiness changed. The passed instance is not touched.
+    An act that touches several names all of them at once: they are locked in the order of their keys, before any other
+    row. SQLite has no row locks; there one writer at a time is in its transaction from its beginning.
     """
-    fresh = Instrument.objects.get(pk=instrument.pk)
-    state = state_of(fresh)
-    columns = state.columns()
-    before = {"verdict": fresh.verdict, "readiness": fresh.readiness}
-    after = {"verdict": columns["verdict"], "readiness": columns["readiness"]}
-    Instrument.objects.filter(pk=fresh.pk).update(**columns)
-    if before != after:
-        log_event(
-            instrument=fresh,
-            act="judged",
-            actor=actor,
-            at=at,
-            before=before,
-            after=after,
-        )
-    return state
+    rows = current_act().rows
+    keys = [one if isinstance(one, int) else one.pk for one in instruments]
+    if missing := {key for key in keys if (Instrument, key) not in rows}:
+        locked = Instrument.objects.select_for_update(of=("self",), no_key=True).select_related("school")
+        rows |= {(Instrument, row.pk): row for row in locked.filter(pk__in=missing).order_by("pk")}
+    return [cast("Instrument", rows[Instrument, key]) for key in keys]
 
 
-@transaction.atomic
+def lock_instrument(instrument: Instrument | int) -> Instrument:
+    return lock_instruments(instrument)[0]
+
+
+def hold_new(instrument: Instrument) -> None:
+    """Take a row that this act has just inserted as locked: nobody else sees it before the act ends."""
+    current_act().rows[Instrument, instrument.pk] = instrument
+
+
+def write(row: Instrument, **columns: Any) -> None:
+    """Write these columns, and no other, of a row that this act has locked."""
+    Instrument.objects.filter(pk=row.pk).update(**columns)
+    for name, value in columns.items():
+        setattr(row, name, value)
+
+
+@service
+def refresh_state(*, instrument: Instrument, actor: User | None, at: datetime) -> None:
+    """Have verdict and readiness stored anew when the act ends; called by every service that changes a fact."""
+    row = lock_instrument(instrument)
+    act = current_act()
+    act.memory.setdefault(_Stale, {}).setdefault(row.pk, _Stale(row, row.verdict, row.readiness)).is_stale = True
+    act.at_end(refresh_state, _refresh_all)
+
+
+def state_now(instrument: Instrument) -> Instrument:
+    """The row with its state as the act has made it so far, for what has to know before the act ends."""
+    row = lock_instrument(instrument)
+    stale = current_act().memory.get(_Stale, {}).get(row.pk)
+    if stale is not None and stale.is_stale:
+        _store_state([stale])
+    return row
+
+
+@dataclass(slots=True)
+class _Stale:
+    """An instrument that the act has changed a fact of, and what was stored before the act."""
+
+    row: Instrument
+    verdict: str
+    readiness: str
+    is_stale: bool = True
+
+
+def _store_state(stale: Collection[_Stale]) -> None:
+    states = states_of(one.row for one in stale)
+    for one in stale:
+        columns = states[one.row.pk].columns()
+        changed = {name: value for name, value in columns.items() if getattr(one.row, name) != value}
+        if changed:
+            write(one.row, **changed)
+        one.is_stale = False
+
+
+def _refresh_all() -> None:
+    """Store what is still stale, and write one event for each instrument whose verdict or readiness changed."""
+    touched: dict[int, _Stale] = current_act().memory.pop(_Stale)
+    if stale := [one for one in touched.values() if one.is_stale]:
+        _store_state(stale)
+    for one in touched.values():
+        before = {"verdict": one.verdict, "readiness": one.readiness}
+        after = {"verdict": one.row.verdict, "readiness": one.row.readiness}
+        if before != after:
+            log_event(instrument=one.row, act="judged", before=before, after=after)
+
+
+@service
 def keep_for_parts(*, instrument: Instrument, is_parts_horn: bool, actor: User | None, at: datetime) -> None:
     """Take it off what may go out, or put it back among it; refuses when somebody else was faster."""
-    changed = Instrument.objects.filter(pk=instrument.pk, is_parts_horn=not is_parts_horn).update(
-        is_parts_horn=is_parts_horn
-    )
-    if not changed:
+    row = lock_instrument(instrument)
+    if row.is_parts_horn == is_parts_horn:
         words = "is" if is_parts_horn else "is not"
         raise InstrumentUnavailableError(
             f"{instrument.asset_number} {words} a parts horn already. Nothing was changed."
         )
-    refresh_state(instrument=instrument, actor=actor, at=at)
+    write(row, is_parts_horn=is_parts_horn)
+    refresh_state(instrument=row, actor=actor, at=at)
 
 
-@transaction.atomic
+@service
 def move_instrument(
     *, instrument: Instrument, expected: str, to: str, actor: User | None, at: datetime, reference: str = ""
 ) -> None:
@@ -60,26 +118,17 @@ def move_instrument(
     The conditional update and the partial unique constraint on the open custody span hold on SQLite and
     PostgreSQL alike. Raises InstrumentUnavailableError and writes nothing.
     """
-    moved = Instrument.objects.filter(pk=instrument.pk, whereabouts=expected).update(whereabouts=to)
+    row = lock_instrument(instrument)
+    moved = Instrument.objects.filter(pk=row.pk, whereabouts=expected).update(whereabouts=to)
     if not moved:
         label = Whereabouts(expected).label.lower()
         raise InstrumentUnavailableError(
             f"{instrument.asset_number} is not {label} any more. Somebody else was faster; nothing was changed."
         )
-    Custody.objects.filter(instrument=instrument, until=None).update(until=at)
-    try:
-        with transaction.atomic():
-            Custody.objects.create(instrument=instrument, whereabouts=to, since=at, reference=reference, actor=actor)
-    except IntegrityError:
-        raise InstrumentUnavailableError(
-            f"{instrument.asset_number} was moved by somebody else at the same moment. Nothing was changed."
-        ) from None
+    row.whereabouts = to
+    Custody.objects.filter(instrument=row, until=None).update(until=at)
+    Custody.objects.create(instrument=row, whereabouts=to, since=at, reference=reference, actor=actor)
     log_event(
-        instrument=instrument,
-        act="moved",
-        actor=actor,
-        at=at,
-        before={"whereabouts": expected},
-        after={"whereabouts": to, "reference": reference},
+        instrument=row, act="moved", before={"whereabouts": expected}, after={"whereabouts": to, "reference": reference}
     )
-    refresh_state(instrument=instrument, actor=actor, at=at)
+    refresh_state(instrument=row, actor=actor, at=at)

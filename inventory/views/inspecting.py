@@ -164,9 +164,12 @@ class TapView(StaffView):
             return self.refuse(inspection, form.sentence, status=422)
         at = timezone.now()
         try:
+            if form.cleaned_data.get("photo"):
+                form.cleaned_data["photo"] = clean_photo(form.cleaned_data["photo"], max_bytes=settings.PHOTO_MAX_BYTES)
             take_tap(
                 inspection=inspection,
                 key=form.cleaned_data["key"],
+                actor=request.user,
                 at=at,
                 act=partial(self.act, inspection, form, at),
             )
@@ -233,7 +236,14 @@ class FindingView(TapView):
             at=at,
         )
         if data["photo"]:
-            keep_tapped_photo(inspection, photo=data["photo"], part=data["part"], actor=actor, at=at)
+            keep_photo(
+                instrument=inspection.instrument,
+                photo=data["photo"],
+                actor=actor,
+                at=at,
+                inspection=inspection,
+                part=data["part"],
+            )
 
 
 class TakeBackFindingView(TapView):
@@ -265,18 +275,20 @@ class CountView(TapView):
             )
 
 
-def keep_tapped_photo(inspection: Inspection, *, photo: Any, part: str, actor: Any, at: datetime) -> None:
-    """Clean and keep a photo taken on the walk; photos may still come in after it is finished."""
-    clean = clean_photo(photo, max_bytes=settings.PHOTO_MAX_BYTES)
-    keep_photo(instrument=inspection.instrument, photo=clean, actor=actor, at=at, inspection=inspection, part=part)
-
-
 class WalkPhotoView(TapView):
+    """Photos may still come in after the walk is finished."""
+
     form_class = PhotoForm
 
     def act(self, inspection: Inspection, form: TapForm, at: datetime) -> None:
-        data = form.cleaned_data
-        keep_tapped_photo(inspection, photo=data["photo"], part=data["part"], actor=self.request.user, at=at)
+        keep_photo(
+            instrument=inspection.instrument,
+            photo=form.cleaned_data["photo"],
+            actor=self.request.user,
+            at=at,
+            inspection=inspection,
+            part=form.cleaned_data["part"],
+        )
 
     def next_url(self, inspection: Inspection, form: TapForm) -> str:
         part = form.cleaned_data["part"]

@@ -9,7 +9,6 @@ from typing import Any
 from django.conf import settings
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.db import transaction
 from django.http import Http404, HttpResponse, HttpResponseRedirect, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -40,7 +39,6 @@ from inventory.selectors.register import (
     proposed_number,
     sums_of,
 )
-from inventory.services.care import keep_photo
 from inventory.services.registering import change_instrument, record_donation, register_instrument
 from inventory.tables import InstrumentTable
 from inventory.views.rows import instrument_for
@@ -255,21 +253,16 @@ class AddView(StaffView):
         return self.shown(request, form, request.POST, once=once, status=422)
 
     def register(self, request: StaffRequest, form: InstrumentForm, kind: Kind, once: str) -> Instrument:
-        """Clean the photo first: refused, nothing is written. The horn and its photo are kept together, or neither."""
-        now = timezone.now()
+        """Clean the photo first: refused, nothing is written. The instrument and its photo are kept together, or neither."""
         upload: Any = request.FILES.get("photo")
-        photo = clean_photo(upload, max_bytes=settings.PHOTO_MAX_BYTES) if upload else None
-        with transaction.atomic():
-            instrument = register_instrument(
-                kind_code=kind.code,
-                actor=request.user,
-                at=now,
-                once=f"form:{once}" if once else "",
-                **form.columns(),
-            )
-            if photo:
-                keep_photo(instrument=instrument, photo=photo, actor=request.user, at=now)
-        return instrument
+        return register_instrument(
+            kind_code=kind.code,
+            photo=clean_photo(upload, max_bytes=settings.PHOTO_MAX_BYTES) if upload else None,
+            actor=request.user,
+            at=timezone.now(),
+            once=once,
+            **form.columns(),
+        )
 
     def done(self, request: StaffRequest, instrument: Instrument) -> HttpResponseRedirect:
         messages.success(request, f"{instrument.asset_number} is registered.")

@@ -6,12 +6,13 @@ import hashlib
 from datetime import datetime
 
 from django.core.files.base import ContentFile
-from django.db import IntegrityError, transaction
 
+from core.acts import lock_row, service
 from core.events import record_event
 from core.models import User
 from core.photos import CleanScan
 from inventory.services.event_log import log_event
+from inventory.services.state import lock_instrument
 from loans.exceptions import AgreementRefusedError
 from loans.models import Agreement, AgreementTerms, Loan
 from loans.selectors import current_terms
@@ -19,7 +20,7 @@ from loans.selectors import current_terms
 OVERTAKEN = "Somebody else has saved new terms at the same moment. Load the page, look, and save yours again."
 
 
-@transaction.atomic
+@service
 def write_terms(*, text: str, actor: User | None, at: datetime, seen: int | None = None) -> AgreementTerms:
     """Make a new version of the terms; papers signed before keep theirs. The same text again is no new version.
 
@@ -35,16 +36,12 @@ def write_terms(*, text: str, actor: User | None, at: datetime, seen: int | None
         return newest
     if seen is not None and seen != newest.version:
         raise AgreementRefusedError(OVERTAKEN)
-    try:
-        with transaction.atomic():
-            terms = AgreementTerms.objects.create(text=words, version=newest.version + 1, written_at=at, actor=actor)
-    except IntegrityError:
-        raise AgreementRefusedError(OVERTAKEN) from None
-    record_event(actor=actor, act="terms_written", subject=terms, at=at, after={"version": terms.version})
+    terms = AgreementTerms.objects.create(text=words, version=newest.version + 1, written_at=at, actor=actor)
+    record_event(act="terms_written", subject=terms, after={"version": terms.version})
     return terms
 
 
-@transaction.atomic
+@service
 def terms_in_force(*, at: datetime) -> AgreementTerms:
     """The newest terms as a row; where nobody has written any, the program's own become version 1."""
     newest = current_terms()
@@ -54,11 +51,11 @@ def terms_in_force(*, at: datetime) -> AgreementTerms:
         version=newest.version, defaults={"text": newest.text, "written_at": at, "actor": None}
     )
     if is_new:
-        record_event(actor=None, act="terms_written", subject=first, at=at, after={"version": first.version})
+        record_event(actor=None, act="terms_written", subject=first, after={"version": first.version})
     return first
 
 
-@transaction.atomic
+@service
 def sign_agreement(
     *,
     loan: Loan,
@@ -88,6 +85,7 @@ def sign_agreement(
         raise AgreementRefusedError("Add a scan or a photo of the signed paper.")
     else:
         student_signature = guardian_signature = b""
+    instrument = lock_instrument(loan.instrument_id)
     if Agreement.objects.filter(loan=loan).exists():
         raise AgreementRefusedError("This loan is signed for already.")
     agreement = Agreement(
@@ -98,17 +96,11 @@ def sign_agreement(
         guardian_signer=" ".join(guardian_signer.split())[:120],
     )
     _keep_files(agreement, student_signature, guardian_signature, scan)
-    try:
-        with transaction.atomic():
-            agreement.save(force_insert=True)
-    except IntegrityError:
-        raise AgreementRefusedError("This loan is signed for already.") from None
+    agreement.save(force_insert=True)
     log_event(
-        instrument=loan.instrument,
+        instrument=instrument,
         act="agreement_signed",
         subject=agreement,
-        actor=actor,
-        at=at,
         after={"loan": loan.pk, "signed": signed, "terms": agreement.terms.version},
     )
     return agreement
@@ -126,22 +118,15 @@ def _keep_files(agreement: Agreement, student: bytes, guardian: bytes, scan: Cle
         agreement.scan_sha256 = hashlib.sha256(scan.content).hexdigest()
 
 
-@transaction.atomic
+@service
 def file_agreement_pdf(*, agreement: Agreement, data: bytes, actor: User | None, at: datetime) -> Agreement:
     """Keep the rendered paper and its SHA-256; once kept, a second one changes nothing."""
-    fresh = Agreement.objects.select_for_update().select_related("loan__instrument").get(pk=agreement.pk)
+    instrument = lock_instrument(agreement.loan.instrument_id)
+    fresh = lock_row(agreement)
     if fresh.pdf or fresh.pdf_sha256:
         return fresh
-    digest = hashlib.sha256(data).hexdigest()
+    fresh.pdf_sha256 = hashlib.sha256(data).hexdigest()
     fresh.pdf.save(f"loan-{fresh.loan_id}.pdf", ContentFile(data), save=False)
-    kept = Agreement.objects.filter(pk=fresh.pk, pdf_sha256="").update(pdf=fresh.pdf.name, pdf_sha256=digest)
-    if kept:
-        log_event(
-            instrument=fresh.loan.instrument,
-            act="agreement_filed",
-            subject=fresh,
-            actor=actor,
-            at=at,
-            after={"sha256": digest},
-        )
-    return Agreement.objects.get(pk=fresh.pk)
+    fresh.save(update_fields=["pdf", "pdf_sha256"])
+    log_event(instrument=instrument, act="agreement_filed", subject=fresh, after={"sha256": fresh.pdf_sha256})
+    return fresh

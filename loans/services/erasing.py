@@ -6,13 +6,11 @@ from collections.abc import Collection, Sequence
 from datetime import datetime
 from functools import partial
 
-from django.db import transaction
-
+from core.acts import lock_row, service
 from core.events import record_event
-from core.free_text import rewrite
+from core.free_text import Typed, rewrite
 from core.models import User
-from inventory.models import Instrument
-from inventory.services.state import refresh_state
+from inventory.services.state import lock_instruments, refresh_state
 from loans.exceptions import StudentRefusedError
 from loans.models import Agreement, Loan, Student
 from loans.rules.redaction import Redaction
@@ -20,7 +18,7 @@ from loans.selectors import named_in, papers_within_their_time, redaction_of
 from loans.services.papers import delete_papers
 
 
-@transaction.atomic
+@service
 def erase_student(
     *,
     student: Student,
@@ -38,39 +36,38 @@ def erase_student(
     stay with their dates, inspections and the papers' hashes. Refused while a loan is open. A second time changes
     nothing.
     """
-    fresh = Student.objects.select_for_update().get(
-        pk=student.pk
-    )  # whoever lends to the student waits for this row too
+    look = redaction_of(student, nicknames=nicknames)
+    named = {typed.thread for typed in _chosen(student, look, meant)[0].values() if typed.thread is not None}
+    lock_instruments(*named, *student.loans.values_list("instrument_id", flat=True))
+    fresh = lock_row(student)  # whoever lends to the student waits for this row too
     if Loan.objects.open().filter(student=fresh).exists():
         raise StudentRefusedError("Take the instrument back first: while it is out, somebody must be reachable.")
     if fresh.erased_at is not None:
         return
-    texts = _redact_texts(fresh, redaction_of(fresh, nicknames=nicknames), meant=meant, actor=actor, at=at)
+    texts = _redact_texts(fresh, look, meant=meant, actor=actor, at=at)
     Student.objects.filter(pk=fresh.pk).update(
         name="", grade="", guardian_name="", guardian_contact="", wants_kind="", left_on=None, erased_at=at
     )
     papers = _end_papers(fresh, is_early=deletes_papers_early, actor=actor, at=at)
     Loan.objects.filter(student=fresh).update(limits_reason="")
-    record_event(
-        actor=actor,
-        act="student_erased",
-        subject=fresh,
-        at=at,
-        tenant=fresh.school_id,
-        after={"papers": papers, "texts": texts},
-    )
+    record_event(act="student_erased", subject=fresh, tenant=fresh.school_id, after={"papers": papers, "texts": texts})
+
+
+def _chosen(student: Student, look: Redaction, meant: Collection[str]) -> tuple[dict[str, Typed], Collection[str]]:
+    """The texts to redact by their keys, and which of them only because somebody ticked them."""
+    found = named_in(student, look)
+    ticked = {typed.key: typed for typed in found.unsure if typed.key in meant}
+    return {typed.key: typed for typed in found.sure} | ticked, ticked.keys()
 
 
 def _redact_texts(student: Student, look: Redaction, *, meant: Collection[str], actor: User, at: datetime) -> int:
     """Rewrite the texts and judge anew the instruments whose sentences changed; return how many texts changed."""
-    found = named_in(student, look)
-    ticked = {typed.key: typed for typed in found.unsure if typed.key in meant}
-    chosen = {typed.key: typed for typed in found.sure} | ticked
+    chosen, ticked = _chosen(student, look, meant)
     redacted = [
         typed for typed in chosen.values() if rewrite(typed, partial(look.redact, with_possible=typed.key in ticked))
     ]
     threads = {typed.thread for typed in redacted if typed.thread is not None}
-    for instrument in Instrument.objects.filter(pk__in=threads).order_by("pk"):
+    for instrument in lock_instruments(*threads):
         refresh_state(instrument=instrument, actor=actor, at=at)
     return len(redacted)
 

@@ -7,17 +7,17 @@ from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
-from django.db import IntegrityError, transaction
 from django.utils import timezone
 
+from core.acts import lock_row, service
 from core.models import User
-from inventory.exceptions import InstrumentUnavailableError, UsedFormError
+from inventory.exceptions import InstrumentUnavailableError
 from inventory.models import Accessory, Inspection, Instrument, Readiness, Whereabouts
 from inventory.selectors.prices import replacement_amount
 from inventory.selectors.state import may_go_out, reasons_today
 from inventory.services.event_log import log_event
 from inventory.services.inspecting import count_accessories
-from inventory.services.state import move_instrument
+from inventory.services.state import lock_instrument, move_instrument, state_now
 from loans.exceptions import (
     AccessoriesError,
     DueDateError,
@@ -30,7 +30,7 @@ from loans.models import Loan, Student
 from loans.rules.due import LONGEST_LOAN
 
 
-@transaction.atomic
+@service(once="nonce")
 def lend_instrument(
     *,
     instrument: Instrument,
@@ -45,43 +45,52 @@ def lend_instrument(
 ) -> Loan:
     """Hand it out with what goes along, or refuse and write nothing.
 
-    ``accessories`` maps accessory codes to how many go along. The same nonce again returns the loan made before.
-    Raises one of the refusals of ``loans.exceptions``, or InstrumentUnavailableError when somebody else was faster.
+    ``accessories`` maps accessory codes to how many go along. Raises one of the refusals of ``loans.exceptions``, or
+    InstrumentUnavailableError when somebody else was faster.
     """
-    before = Loan.objects.filter(nonce=nonce).first()
-    if before is not None:
-        return _same_loan(before, instrument, student)
     lent_on = timezone.localdate(at)
-    fresh = Instrument.objects.get(pk=instrument.pk)
-    _check_student(fresh, Student.objects.select_for_update().get(pk=student.pk))  # nobody erases the student meanwhile
+    row = lock_instrument(instrument)
+    borrower = lock_row(student)  # nobody erases the student meanwhile
+    _check_student(row, borrower)
     _check_due(lent_on=lent_on, due_on=due_on)
-    _check_hand_out(fresh, hand_out)
-    _check_in_store(fresh)
-    handed = _count_out(fresh, accessories, actor=actor, at=at)
-    fresh = Instrument.objects.get(pk=fresh.pk)
-    _check_in_store(fresh)  # counting waited for whoever was writing; that may have been the other lender
-    _check_may_go_out(fresh, lent_on=lent_on)
-    loan, is_new = _write_loan(
-        instrument=fresh,
-        student=student,
+    _check_hand_out(row, hand_out)
+    _check_in_store(row)
+    handed = _count_out(row, accessories, actor=actor, at=at)
+    _check_may_go_out(state_now(row), lent_on=lent_on)
+    loan = Loan.objects.create(
+        instrument=row,
+        student=borrower,
         lent_at=at,
         lent_on=lent_on,
         due_on=due_on,
         actor=actor,
         accessories=handed,
-        replacement_amount=replacement_amount(fresh),
+        replacement_amount=replacement_amount(row),
         hand_out=hand_out,
         nonce=nonce,
-        **_limits(fresh, reason=limits_reason.strip()),
+        **_limits(row, reason=limits_reason.strip()),
     )
-    if is_new:
-        _hand_over(loan, actor=actor, at=at)
-    return loan
-
-
-def _same_loan(loan: Loan, instrument: Instrument, student: Student) -> Loan:
-    if (loan.instrument_id, loan.student_id) != (instrument.pk, student.pk):
-        raise UsedFormError
+    if borrower.wants_kind == row.kind_code:
+        Student.objects.filter(pk=borrower.pk).update(wants_kind="")
+    move_instrument(
+        instrument=row,
+        expected=Whereabouts.IN_STORE,
+        to=Whereabouts.WITH_STUDENT,
+        actor=actor,
+        at=at,
+        reference=f"loan:{loan.pk}",
+    )
+    log_event(
+        instrument=row,
+        act="lent",
+        subject=loan,
+        after={
+            "student": loan.student_id,
+            "due_on": loan.due_on,
+            "accessories": {one["code"]: one["count"] for one in loan.accessories},
+            "has_limits": bool(loan.limits_reason),
+        },
+    )
     return loan
 
 
@@ -156,44 +165,3 @@ def _count_out(instrument: Instrument, counts: Mapping[str, int], *, actor: User
         for row in rows
         if counts.get(row.code, 0) > 0
     ]
-
-
-def _write_loan(**fields: Any) -> tuple[Loan, bool]:
-    """Create the row; the constraints decide who was first. False with the loan that the same form made before."""
-    try:
-        with transaction.atomic():
-            return Loan.objects.create(**fields), True
-    except IntegrityError:
-        same = Loan.objects.filter(nonce=fields["nonce"]).first()
-        if same is not None:
-            return _same_loan(same, fields["instrument"], fields["student"]), False
-        raise InstrumentUnavailableError(
-            f"{fields['instrument'].asset_number} has just been lent by somebody else. Nothing was changed."
-        ) from None
-
-
-def _hand_over(loan: Loan, *, actor: User, at: datetime) -> None:
-    """What a loan just written brings along: the student waits no more, the horn leaves the store, the log tells."""
-    kind_code = loan.instrument.kind_code
-    Student.objects.filter(pk=loan.student_id, wants_kind=kind_code).update(wants_kind="")
-    move_instrument(
-        instrument=loan.instrument,
-        expected=Whereabouts.IN_STORE,
-        to=Whereabouts.WITH_STUDENT,
-        actor=actor,
-        at=at,
-        reference=f"loan:{loan.pk}",
-    )
-    log_event(
-        instrument=loan.instrument,
-        act="lent",
-        subject=loan,
-        actor=actor,
-        at=at,
-        after={
-            "student": loan.student_id,
-            "due_on": loan.due_on,
-            "accessories": {row["code"]: row["count"] for row in loan.accessories},
-            "has_limits": bool(loan.limits_reason),
-        },
-    )

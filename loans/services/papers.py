@@ -8,22 +8,25 @@ from functools import partial
 from django.core.files.storage import default_storage
 from django.db import transaction
 
+from core.acts import lock_row, service
 from core.models import User
 from inventory.services.event_log import log_event
+from inventory.services.state import lock_instrument
 from loans.exceptions import AgreementRefusedError
 from loans.models import Agreement
 
 FILES = ("student_signature", "guardian_signature", "scan", "pdf")
 
 
-@transaction.atomic
+@service
 def delete_papers(*, agreement: Agreement, actor: User | None, at: datetime) -> int:
     """Delete the PDF, the scan and the signatures of a loan that is over, and return how many files go.
 
     Whether their time is over is asked by the caller (``loans.selectors.papers_past_their_time``). Refused while the
     instrument is out. The files go when the transaction is sure; a second time finds none.
     """
-    fresh = Agreement.objects.select_for_update(of=("self",)).select_related("loan__instrument").get(pk=agreement.pk)
+    instrument = lock_instrument(agreement.loan.instrument_id)
+    fresh = lock_row(agreement, "loan")
     if fresh.loan.returned_at is None:
         raise AgreementRefusedError("The instrument is still out: its paper stays.")
     names = [name for column in FILES if (name := getattr(fresh, column).name)]
@@ -31,11 +34,9 @@ def delete_papers(*, agreement: Agreement, actor: User | None, at: datetime) -> 
         return 0
     Agreement.objects.filter(pk=fresh.pk).update(**dict.fromkeys(FILES, ""), guardian_signer="")
     log_event(
-        instrument=fresh.loan.instrument,
+        instrument=instrument,
         act="papers_deleted",
         subject=fresh,
-        actor=actor,
-        at=at,
         after={"files": len(names), "pdf_sha256": fresh.pdf_sha256, "scan_sha256": fresh.scan_sha256},
     )
     transaction.on_commit(partial(_delete, names))

@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import datetime
 
-from django.db import transaction
-
+from core.acts import service
 from core.models import User
-from inventory.models import Inspection, Instrument, Whereabouts
+from inventory.models import Inspection, Whereabouts
 from inventory.services.care import require_hygiene
 from inventory.services.event_log import log_event
 from inventory.services.inspecting import count_accessories
-from inventory.services.state import move_instrument
+from inventory.services.state import lock_instrument, move_instrument
 from loans.exceptions import AccessoriesError, AlreadyReturnedError, InspectionMissingError
 from loans.models import Loan
 from loans.rules.compare import accessories_short
@@ -20,7 +19,7 @@ from loans.rules.compare import accessories_short
 OUT = (Whereabouts.WITH_STUDENT, Whereabouts.NOT_FOUND)  # what was lost with a student may come back after all
 
 
-@transaction.atomic
+@service
 def return_loan(
     *, loan: Loan, taken_back: Inspection, accessories_back: Mapping[str, int], actor: User, at: datetime
 ) -> Loan:
@@ -29,7 +28,7 @@ def return_loan(
     ``accessories_back`` maps the codes that were handed out to how many came back. Anybody of the staff may take back
     what anybody lent. Raises AlreadyReturnedError when the loan is closed; then nothing is written.
     """
-    instrument = Instrument.objects.get(pk=loan.instrument_id)
+    instrument = lock_instrument(loan.instrument_id)
     if (
         taken_back.instrument_id != instrument.pk
         or taken_back.finished_at is None
@@ -46,10 +45,10 @@ def return_loan(
         {"code": row["code"], "name": row["name"], "count": int(accessories_back.get(row["code"], 0))}
         for row in loan.accessories
     ]
-    closed = Loan.objects.filter(pk=loan.pk, returned_at=None).update(
+    is_closed = Loan.objects.filter(pk=loan.pk, returned_at=None).update(
         returned_at=at, returned_to=actor, taken_back=taken_back, accessories_back=back
     )
-    if not closed:
+    if not is_closed:
         raise AlreadyReturnedError("It was taken back already. Nothing was changed.")
     expected = instrument.whereabouts if instrument.whereabouts in OUT else Whereabouts.WITH_STUDENT
     move_instrument(
@@ -70,11 +69,11 @@ def return_loan(
         instrument=instrument,
         act="returned",
         subject=loan,
-        actor=actor,
-        at=at,
         after={
             "inspection": taken_back.pk,
             "accessories_short": accessories_short(handed, {row["code"]: row["count"] for row in back}),
         },
     )
-    return Loan.objects.get(pk=loan.pk)
+    closed = Loan.objects.select_related("student").get(pk=loan.pk)
+    closed.instrument = instrument
+    return closed

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from datetime import date, datetime
 from typing import TypedDict
+from uuid import UUID
 
-from django.db import transaction
-
+from core.acts import lock_row, service
 from core.events import record_event
 from core.models import User
 from inventory.catalog.load import catalog
@@ -29,7 +29,7 @@ class NewStudent(TypedDict):
 PERSONAL = ("name", "grade", "guardian_name", "guardian_contact", "level", "wants_kind")
 
 
-@transaction.atomic
+@service(once="nonce")
 def add_student(
     *,
     school: School,
@@ -41,6 +41,7 @@ def add_student(
     guardian_contact: str = "",
     level: str = "first_year",
     wants_kind: str = "",
+    nonce: UUID | None = None,
 ) -> Student:
     """Put a student on the school's list. Two students may have the same name."""
     student = Student(
@@ -54,11 +55,11 @@ def add_student(
     )
     _check(student)
     student.save(force_insert=True)
-    record_event(actor=actor, act="student_added", subject=student, at=at, tenant=school.pk)
+    record_event(act="student_added", subject=student, tenant=school.pk)
     return student
 
 
-@transaction.atomic
+@service
 def change_student(
     *,
     student: Student,
@@ -75,7 +76,7 @@ def change_student(
 
     ``wants_kind`` None leaves what it waits for as it is; "" says that it waits for nothing.
     """
-    fresh = Student.objects.get(pk=student.pk)
+    fresh = lock_row(student)
     if fresh.erased_at is not None:
         raise StudentRefusedError("This student's data was erased and cannot be written again.")
     before = {field: getattr(fresh, field) for field in PERSONAL}
@@ -88,9 +89,7 @@ def change_student(
     changed = [field for field in PERSONAL if before[field] != getattr(fresh, field)]
     if changed:
         fresh.save(update_fields=changed)
-        record_event(
-            actor=actor, act="student_changed", subject=fresh, at=at, tenant=fresh.school_id, after={"columns": changed}
-        )
+        record_event(act="student_changed", subject=fresh, tenant=fresh.school_id, after={"columns": changed})
     return fresh
 
 
@@ -100,10 +99,10 @@ def _check(student: Student) -> None:
         raise StudentRefusedError("Nobody can wait for that: the list of kinds does not have it.")
 
 
-@transaction.atomic
+@service
 def note_student_left(*, student: Student, left_on: date | None, actor: User, at: datetime) -> None:
     """Say that a student has left (or, with None, is back). Loans that are out stay out and stay on the list."""
     changed = Student.objects.filter(pk=student.pk, erased_at=None).exclude(left_on=left_on).update(left_on=left_on)
     act = "student_back" if left_on is None else "student_left"
     if changed:
-        record_event(actor=actor, act=act, subject=student, at=at, tenant=student.school_id, after={"left_on": left_on})
+        record_event(act=act, subject=student, tenant=student.school_id, after={"left_on": left_on})

@@ -5,19 +5,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 from decimal import Decimal
+from typing import Any
 
-from django.db import transaction
-
+from core.acts import service
 from core.events import record_event
 from core.models import User
 from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
 from inventory.models import School
-from inventory.services.checking import check_row
+from inventory.services.checking import check_row, save_columns
 from repairs.models import Bench
 
 
-@transaction.atomic
+@service
 def set_up_bench(
     *,
     code: str,
@@ -36,14 +36,22 @@ def set_up_bench(
     unknown = sorted(set(tools) - set(trade.tools))
     if unknown:
         raise RefusedError(f"Not a tool of the catalog: {', '.join(unknown)}.")
-    bench = Bench.objects.filter(code=code).first() or Bench(code=code, school=school)
-    if bench.school_id != school.pk:
+    bench = Bench.objects.select_for_update(no_key=True).filter(code=code).first()
+    if bench is not None and bench.school_id != school.pk:
         raise RefusedError(f"There is a bench called {code} at another school.")
-    before = {"torch": bench.has_torch, "chemicals": bench.has_chemicals, "rate": bench.rate_amount} if bench.pk else {}
-    bench.name, bench.tools, bench.methods = name.strip(), sorted(tools), sorted(methods)
-    bench.has_torch, bench.has_chemicals, bench.rate_amount = has_torch, has_chemicals, rate_amount
-    check_row(bench, validate_constraints=False)
-    bench.save()
+    before = {} if bench is None else {
+        "torch": bench.has_torch, "chemicals": bench.has_chemicals, "rate": bench.rate_amount
+    }  # fmt: skip
+    columns: dict[str, Any] = {
+        "name": name.strip(), "tools": sorted(tools), "methods": sorted(methods), "has_torch": has_torch,
+        "has_chemicals": has_chemicals, "rate_amount": rate_amount,
+    }  # fmt: skip
+    if bench is None:
+        bench = Bench(code=code, school=school, **columns)
+        check_row(bench, validate_constraints=False)
+        bench.save(force_insert=True)
+    else:
+        save_columns(bench, **columns)
     after = {"torch": has_torch, "chemicals": has_chemicals, "rate": rate_amount, "tools": len(bench.tools)}
-    record_event(actor=actor, act="bench_set_up", subject=bench, at=at, tenant=school.pk, before=before, after=after)
+    record_event(act="bench_set_up", subject=bench, tenant=school.pk, before=before, after=after)
     return bench

@@ -8,27 +8,23 @@ from decimal import Decimal, InvalidOperation
 from typing import Any
 from uuid import UUID, uuid5
 
-from django.db import IntegrityError, transaction
-from django.db.models import F
-
+from core.acts import lock_row, service
 from core.events import record_event
 from core.models import User
 from core.money import cents
-from inventory.exceptions import RefusedError, UsedFormError
-from inventory.services.checking import check_row
+from inventory.exceptions import RefusedError
+from inventory.services.checking import check_row, save_columns
 from repairs.models import Attempt, Bench, StockItem, StockMove
 from repairs.selectors.stock import known_codes
 
 MOST = Decimal(100_000)  # of anything; more is a slip of the finger
 
 
-def _tell(item: StockItem, act: str, *, actor: User, at: datetime, before: Any = None, after: Any = None) -> None:
-    record_event(
-        actor=actor, act=act, subject=item, at=at, tenant=item.bench.school_id, before=before, after=after or {}
-    )
+def _log(item: StockItem, act: str, *, before: Any = None, after: Any = None) -> None:
+    record_event(act=act, subject=item, tenant=item.bench.school_id, before=before, after=after or {})
 
 
-@transaction.atomic
+@service(once="nonce")
 def add_stock_item(
     *,
     bench: Bench,
@@ -42,6 +38,7 @@ def add_stock_item(
     reorder_level: Decimal = Decimal(0),
     price_amount: Decimal | None = None,
     place: str = "",
+    nonce: UUID | None = None,
 ) -> StockItem:
     """Begin to keep something on a bench: by its code in the catalog, or by name with what it fits."""
     known = known_codes()
@@ -63,12 +60,12 @@ def add_stock_item(
         place=place.strip(),
     )
     check_row(item)
-    item.save()
-    _tell(item, "stock_item_added", actor=actor, at=at, after={"bench": bench.code, "code": code})
+    item.save(force_insert=True)
+    _log(item, "stock_item_added", after={"bench": bench.code, "code": code})
     return item
 
 
-@transaction.atomic
+@service
 def change_stock_item(
     *,
     item: StockItem,
@@ -82,47 +79,31 @@ def change_stock_item(
     fits_model: str = "",
 ) -> StockItem:
     """Change when to buy, what it costs and where it lies; a free part also what it is called and fits."""
-    fresh = StockItem.objects.select_related("bench").get(pk=item.pk)
+    fresh = lock_row(item, "bench")
     before = {"reorder_level": fresh.reorder_level, "price": fresh.price_amount}
-    fresh.reorder_level, fresh.price_amount, fresh.place = reorder_level, price_amount, place.strip()
+    columns: dict[str, Any] = {"reorder_level": reorder_level, "price_amount": price_amount, "place": place.strip()}
     if not fresh.code:
-        fresh.name, fresh.fits_maker, fresh.fits_model = name.strip(), fits_maker.strip(), fits_model.strip()
-    check_row(fresh)
-    fresh.save()
+        columns |= {"name": name.strip(), "fits_maker": fits_maker.strip(), "fits_model": fits_model.strip()}
+    save_columns(fresh, **columns)
     after = {"reorder_level": reorder_level, "price": price_amount}
-    _tell(fresh, "stock_item_changed", actor=actor, at=at, before=before, after=after)
+    _log(fresh, "stock_item_changed", before=before, after=after)
     return fresh
 
 
 def _moved(
     item: StockItem, *, why: str, quantity: Decimal, nonce: UUID, actor: User, at: datetime, **more: Any
-) -> bool:
-    """Add the move, or return False where the same one has been added at the same moment.
-
-    The update goes by what is in the row, so that two different moves at once both count.
-    """
-    try:
-        with transaction.atomic():
-            StockItem.objects.filter(pk=item.pk).update(quantity=F("quantity") + quantity)
-            now = StockItem.objects.values_list("quantity", flat=True).get(pk=item.pk)
-            StockMove.objects.create(
-                item=item, why=why, quantity=quantity, after_quantity=now, nonce=nonce, actor=actor, at=at, **more
-            )
-    except IntegrityError:
-        return False
-    _tell(item, f"stock_{why}", actor=actor, at=at, after={"quantity": quantity, "on_hand": now})
-    return True
+) -> None:
+    """Add the move to an item that the act has locked, and to what is on hand."""
+    item.quantity += quantity
+    item.save(update_fields=["quantity"])
+    StockMove.objects.create(
+        item=item, why=why, quantity=quantity, after_quantity=item.quantity, nonce=nonce, actor=actor, at=at,
+        **more,
+    )  # fmt: skip
+    _log(item, f"stock_{why}", after={"quantity": quantity, "on_hand": item.quantity})
 
 
-def _is_known(nonce: UUID, item: StockItem) -> bool:
-    """Whether the same form was posted before; refuses a form of another item."""
-    known = StockMove.objects.filter(nonce=nonce).values_list("item_id", flat=True).first()
-    if known is not None and known != item.pk:
-        raise UsedFormError
-    return known is not None
-
-
-@transaction.atomic
+@service(once="nonce")
 def receive_stock(
     *,
     item: StockItem,
@@ -133,39 +114,43 @@ def receive_stock(
     amount: Decimal | None = None,
     note: str = "",
 ) -> None:
-    """Book in what was bought or given; ``amount`` was paid for all of it. The same nonce again changes nothing."""
-    if _is_known(nonce, item):
-        return
+    """Book in what was bought or given; ``amount`` was paid for all of it."""
     if not 0 < quantity <= MOST:
         raise RefusedError("Say how many came in: more than nothing.")
     if amount is not None and amount < 0:
         raise RefusedError("What was paid cannot be less than nothing.")
-    is_new = _moved(
-        item, why=StockMove.Why.RECEIVED, quantity=quantity, nonce=nonce, actor=actor, at=at,
-        amount=amount, note=note.strip()[:200],
-    )  # fmt: skip
-    if is_new and amount:
-        StockItem.objects.filter(pk=item.pk).update(price_amount=cents(amount / quantity))
+    fresh = lock_row(item, "bench")
+    _moved(
+        fresh,
+        why=StockMove.Why.RECEIVED,
+        actor=actor,
+        at=at,
+        quantity=quantity,
+        nonce=nonce,
+        amount=amount,
+        note=note.strip()[:200],
+    )
+    if amount:
+        fresh.price_amount = cents(amount / quantity)
+        fresh.save(update_fields=["price_amount"])
 
 
-@transaction.atomic
+@service(once="nonce", again=lambda _row, **_posted: Decimal(0))
 def count_stock(
     *, item: StockItem, quantity: Decimal, nonce: UUID, actor: User, at: datetime, note: str = ""
 ) -> Decimal:
     """Set what lies there to what was counted, and return the difference. A count that agrees is kept too."""
-    if _is_known(nonce, item):
-        return Decimal(0)
     if not 0 <= quantity <= MOST:
         raise RefusedError("A count is nothing or more.")
-    on_hand = StockItem.objects.select_for_update().values_list("quantity", flat=True).get(pk=item.pk)
-    is_new = _moved(
-        item, why=StockMove.Why.COUNTED, quantity=quantity - on_hand, nonce=nonce, actor=actor, at=at,
-        note=note.strip()[:200],
-    )  # fmt: skip
-    return quantity - on_hand if is_new else Decimal(0)
+    fresh = lock_row(item, "bench")
+    difference = quantity - fresh.quantity
+    _moved(
+        fresh, why=StockMove.Why.COUNTED, actor=actor, at=at, quantity=difference, nonce=nonce, note=note.strip()[:200]
+    )
+    return difference
 
 
-@transaction.atomic
+@service
 def use_stock_for(*, attempt: Attempt, actor: User, at: datetime) -> int:
     """Take what the attempt used from its bench's stock and return how many items that touched.
 
@@ -176,14 +161,22 @@ def use_stock_for(*, attempt: Attempt, actor: User, at: datetime) -> int:
         quantity = _quantity(row)
         if quantity > 0:
             used[str(row.get("code", ""))] += quantity
-    items = StockItem.objects.select_related("bench").filter(bench=attempt.job.bench_id, code__in=[*filter(None, used)])
-    touched = 0
-    for item in items.exclude(moves__attempt=attempt).order_by("pk"):
-        touched += _moved(
-            item, why=StockMove.Why.USED, quantity=-used[item.code], attempt=attempt, actor=actor, at=at,
+    if not any(used):  # only parts that have no code
+        return 0
+    items = StockItem.objects.select_for_update(of=("self",), no_key=True).select_related("bench")
+    kept = items.filter(bench=attempt.job.bench_id, code__in=[*filter(None, used)]).order_by("pk")
+    touched = [item for item in kept if item.pk not in set(attempt.stock_moves.values_list("item_id", flat=True))]
+    for item in touched:
+        _moved(
+            item,
+            why=StockMove.Why.USED,
+            actor=actor,
+            at=at,
+            quantity=-used[item.code],
+            attempt=attempt,
             nonce=uuid5(attempt.nonce, item.code),
-        )  # fmt: skip
-    return touched
+        )
+    return len(touched)
 
 
 def _quantity(row: dict[str, Any]) -> Decimal:
@@ -194,7 +187,7 @@ def _quantity(row: dict[str, Any]) -> Decimal:
     return value.quantize(Decimal("0.001")) if value.is_finite() and abs(value) <= MOST else Decimal(0)
 
 
-@transaction.atomic
+@service
 def use_free_part(
     *, item: StockItem, attempt: Attempt, quantity: Decimal, actor: User, at: datetime, note: str = ""
 ) -> None:
@@ -206,6 +199,6 @@ def use_free_part(
     if StockMove.objects.filter(item=item, attempt=attempt).exists():
         return
     _moved(
-        item, why=StockMove.Why.USED, quantity=-quantity, attempt=attempt, actor=actor, at=at,
+        lock_row(item, "bench"), why=StockMove.Why.USED, actor=actor, at=at, quantity=-quantity, attempt=attempt,
         nonce=uuid5(attempt.nonce, f"part:{item.pk}"), note=note.strip()[:200],
     )  # fmt: skip

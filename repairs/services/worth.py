@@ -5,14 +5,14 @@ from __future__ import annotations
 from datetime import datetime
 from uuid import UUID
 
-from django.db import IntegrityError, transaction
-
+from core.acts import service
 from core.models import User
 from core.money import dollars
 from inventory.access import has_perm_at_school
-from inventory.exceptions import RefusedError, UsedFormError
+from inventory.exceptions import RefusedError
 from inventory.models import Instrument
 from inventory.services.event_log import log_event
+from inventory.services.state import lock_instrument
 from repairs.exceptions import ApprovalNeededError
 from repairs.models import Answer, WorthDecision
 from repairs.rules.worth import Worth
@@ -22,15 +22,7 @@ from repairs.services.shops import approval_limit
 GIVES_UP = {Answer.KEEP_FOR_PARTS, Answer.RETIRE}
 
 
-def _decided_before(nonce: UUID, instrument: Instrument) -> WorthDecision | None:
-    """What the same form decided when it was posted before; refuses a form of another instrument."""
-    known = WorthDecision.objects.filter(nonce=nonce).first()
-    if known is not None and known.instrument_id != instrument.pk:
-        raise UsedFormError
-    return known
-
-
-@transaction.atomic
+@service(once="nonce")
 def decide_worth(
     *,
     instrument: Instrument,
@@ -46,18 +38,16 @@ def decide_worth(
 
     Giving a horn up, and spending above the limit, waits for somebody who may approve; who may, approves by deciding.
     """
-    known = _decided_before(nonce, instrument)
-    if known is not None:
-        return known
+    row = lock_instrument(instrument)
     if answer not in Answer.values:
         raise RefusedError("Say what is to be done.")
     if answer != worth.answer.value and not because.strip():
         advised = Answer(worth.answer.value).label.lower()
         raise RefusedError(f"The arithmetic says: {advised}. Say why you decide otherwise.")
     reason = _approval_because(answer, worth)
-    approves = bool(reason) and has_perm_at_school(actor, "repairs.approve_cost", instrument.school_id)
-    decision = WorthDecision(
-        instrument=instrument,
+    approves = bool(reason) and has_perm_at_school(actor, "repairs.approve_cost", row.school_id)
+    decision = WorthDecision.objects.create(
+        instrument=row,
         nonce=nonce,
         answer=answer,
         advised=worth.answer.value,
@@ -76,15 +66,7 @@ def decide_worth(
         settled_at=at if approves else None,
         settled_by=actor if approves else None,
     )
-    try:
-        with transaction.atomic():
-            decision.save(force_insert=True)
-    except IntegrityError:  # the same form, posted at the same moment
-        same = _decided_before(nonce, instrument)
-        if same is None:
-            raise
-        return same
-    _tell(decision, "worth_decided", actor=actor, at=at, approval="waits" if reason and not approves else "given")
+    _log(decision, "worth_decided", approval="waits" if reason and not approves else "given")
     if decision.holds:
         _act_on(decision, actor=actor, at=at)
     return decision
@@ -102,15 +84,14 @@ def _approval_because(answer: str, worth: Worth) -> str:
 
 def _act_on(decision: WorthDecision, *, actor: User, at: datetime) -> None:
     """Keeping for parts takes effect at once; the other answers are done on pages of their own."""
-    instrument = Instrument.objects.get(pk=decision.instrument_id)
+    instrument = lock_instrument(decision.instrument_id)
     if decision.answer == Answer.KEEP_FOR_PARTS and not instrument.is_parts_horn:
         mark_parts_horn(
             instrument=instrument, because=decision.because or "The repair is not worth it.", actor=actor, at=at
         )
 
 
-def _tell(decision: WorthDecision, act: str, *, actor: User, at: datetime, approval: str = "") -> None:
-    instrument = decision.instrument
+def _log(decision: WorthDecision, act: str, *, approval: str = "") -> None:
     after = {
         "answer": decision.answer,
         "advised": decision.advised,
@@ -118,16 +99,14 @@ def _tell(decision: WorthDecision, act: str, *, actor: User, at: datetime, appro
         "value": decision.value_amount,
     }
     log_event(
-        instrument=instrument,
+        instrument=decision.instrument,
         act=act,
         subject=decision,
-        actor=actor,
-        at=at,
         after=after | ({"approval": approval} if approval else {}),
     )
 
 
-@transaction.atomic
+@service
 def settle_decision(
     *, decision: WorthDecision, is_approved: bool, actor: User, at: datetime, note: str = ""
 ) -> WorthDecision:
@@ -136,14 +115,16 @@ def settle_decision(
         raise ApprovalNeededError("Approving is for a director or an administrator.")
     if not is_approved and not note.strip():
         raise RefusedError("Say why not.")
-    waiting = WorthDecision.objects.waiting().filter(pk=decision.pk).values("pk")
-    settled = WorthDecision.objects.filter(pk__in=[row["pk"] for row in waiting], settled_at=None).update(
+    instrument = lock_instrument(decision.instrument_id)
+    waiting = list(WorthDecision.objects.waiting().filter(pk=decision.pk).values_list("pk", flat=True))
+    settled = WorthDecision.objects.filter(pk__in=waiting, settled_at=None).update(
         is_approved=is_approved, settled_at=at, settled_by=actor, settled_note=note.strip()[:200]
     )
     if not settled:
         raise RefusedError("It waits for nobody any more: somebody settled it, or a newer decision took its place.")
-    fresh = WorthDecision.objects.select_related("instrument").get(pk=decision.pk)
-    _tell(fresh, "worth_approved" if is_approved else "worth_refused", actor=actor, at=at)
+    fresh = WorthDecision.objects.get(pk=decision.pk)
+    fresh.instrument = instrument
+    _log(fresh, "worth_approved" if is_approved else "worth_refused")
     if is_approved:
         _act_on(fresh, actor=actor, at=at)
     return fresh

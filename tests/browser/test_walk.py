@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import pytest
 from django.urls import reverse
 
+from core.models import PostedForm
 from inventory.models import Inspection, Instrument, Purpose
 from inventory.services.inspecting import answer_safety, start_inspection
 from tests.factories import NOW, make_instrument
@@ -32,6 +33,10 @@ TEN = [
     ("second_valve_slide", "slide_seized", "moderate", ""),
     ("bell", "dent_small", "light", ""),
 ]
+
+
+def taps_of(draft: Inspection) -> int:
+    return PostedForm.objects.filter(about=f"inspection=inventory.inspection:{draft.pk}").count()
 
 
 class Finger(Hand):
@@ -142,7 +147,7 @@ def test_taps_without_a_connection_are_there_after_the_tab_was_closed(open_page,
     until(fresh, lambda: draft.findings.count() == len(TEN))
     assert found(draft) == set(TEN)
     assert fresh.locator("[data-seen]").inner_text() == str(draft.findings.count() + draft.looks.count())
-    assert draft.taps.count() == draft.findings.count() + draft.looks.count()
+    assert taps_of(draft) == draft.findings.count() + draft.looks.count()
 
 
 @pytest.mark.django_db(transaction=True)
@@ -187,7 +192,7 @@ def test_a_tap_whose_answer_was_lost_counts_once(open_page, tech, school):
     page.locator("[data-saved]", has_text="Every tap").wait_for()
     assert len(lost) == 1
     assert draft.looks.count() == 1
-    assert draft.taps.count() == 1
+    assert taps_of(draft) == 1
 
 
 @pytest.mark.django_db(transaction=True)

@@ -16,6 +16,7 @@ NOT_ABOUT_STUDENTS = {
     "core.User": "the staff; taken out by an administrator",
     "core.Event": "ids and values only; no service puts free words into it",
     "core.EventHead": CODES,
+    "core.PostedForm": CODES,
     "inventory.ChartConfirmation": CODES,
     "inventory.ColumnMemory": "headings of columns",
     "inventory.District": "the district's own words",

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 
-from django.db import transaction
-
+from core.acts import service
 from core.models import User
 from inventory.exceptions import RefusedError
-from inventory.models import Inspection, Instrument
+from inventory.models import Accessory, Inspection, Instrument
 from inventory.services.event_log import log_event
-from inventory.services.inspecting.drafts import open_draft
-from inventory.services.state import refresh_state
+from inventory.services.inspecting.drafts import open_draft, write_draft
+from inventory.services.state import lock_instrument, refresh_state
 
 
-@transaction.atomic
+@service
 def count_accessories(
     *,
     instrument: Instrument,
@@ -25,26 +25,25 @@ def count_accessories(
     inspection: Inspection | None = None,
 ) -> None:
     """Note how many of each accessory are there. Within a draft the counts are kept with it until it is finished."""
-    known = {row.code: row for row in instrument.accessories.all()}
-    unknown = set(counts) - set(known)
+    row = lock_instrument(instrument)
+    known = list(row.accessories.all())
+    unknown = set(counts) - {one.code for one in known}
     if unknown:
         raise RefusedError(f"Not an accessory of this instrument: {', '.join(sorted(unknown))}.")
     if inspection is not None:
         draft = open_draft(inspection)
-        Inspection.objects.filter(pk=draft.pk).update(accessory_counts={**draft.accessory_counts, **counts})
+        write_draft(draft, accessory_counts={**draft.accessory_counts, **counts})
         return
-    store_counts(instrument=instrument, counts=counts)
-    log_event(
-        instrument=instrument,
-        act="accessories_counted",
-        actor=actor,
-        at=at,
-        after={"counts": dict(counts)},
-    )
-    refresh_state(instrument=instrument, actor=actor, at=at)
+    store_counts(known, counts)
+    log_event(instrument=row, act="accessories_counted", after={"counts": dict(counts)})
+    refresh_state(instrument=row, actor=actor, at=at)
 
 
-def store_counts(*, instrument: Instrument, counts: Mapping[str, int]) -> None:
-    for row in instrument.accessories.filter(code__in=list(counts)):
-        if row.present != counts[row.code]:
-            instrument.accessories.filter(pk=row.pk).update(present=counts[row.code])
+def store_counts(accessories: Iterable[Accessory], counts: Mapping[str, int]) -> None:
+    """Write the counts that changed: one statement for each number that was counted."""
+    keys: dict[int, list[int]] = defaultdict(list)
+    for one in accessories:
+        if one.code in counts and one.present != counts[one.code]:
+            keys[counts[one.code]].append(one.pk)
+    for present, changed in keys.items():
+        Accessory.objects.filter(pk__in=changed).update(present=present)

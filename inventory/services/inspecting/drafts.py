@@ -4,18 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
+from typing import Any, cast
 
-from django.db import IntegrityError, transaction
-
+from core.acts import current_act, lock_row, service
 from core.models import User
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Part
 from inventory.exceptions import InspectionClosedError, RefusedError
 from inventory.models import Finding, Inspection, Instrument, PartLook, Severity
 from inventory.services.event_log import log_event
+from inventory.services.state import lock_instrument
 
 
-@transaction.atomic
+@service
 def start_inspection(
     *,
     instrument: Instrument,
@@ -23,26 +24,37 @@ def start_inspection(
     actor: User,
     at: datetime,
     compared_with: Inspection | None = None,
+    is_safe: bool | None = None,
 ) -> Inspection:
     """Begin a walk, or take up the draft of the same purpose that is there already."""
-    draft = Inspection.objects.drafts().filter(instrument=instrument, purpose=purpose).first()
-    if draft:
-        return draft
-    try:
-        with transaction.atomic():
-            return Inspection.objects.create(
-                instrument=instrument, purpose=purpose, actor=actor, started_at=at, compared_with=compared_with
-            )
-    except IntegrityError:
-        return Inspection.objects.drafts().get(instrument=instrument, purpose=purpose)
+    row = lock_instrument(instrument)
+    draft = Inspection.objects.drafts().filter(instrument=row, purpose=purpose).first()
+    if draft is None:
+        draft = Inspection.objects.create(
+            instrument=row, purpose=purpose, actor=actor, started_at=at, compared_with=compared_with, is_safe=is_safe
+        )
+    draft.instrument = row
+    current_act().rows[Inspection, draft.pk] = draft  # the instrument is locked, so nobody else changes its walks
+    return draft
 
 
 def open_draft(inspection: Inspection) -> Inspection:
-    """The draft, locked for this transaction; refuses one that somebody has finished meanwhile."""
-    fresh = Inspection.objects.select_for_update().select_related("instrument").get(pk=inspection.pk)
-    if not fresh.is_draft:
+    """The draft as it is now, its instrument locked; refuses one that somebody has finished meanwhile."""
+    instrument = lock_instrument(inspection.instrument_id)
+    rows = current_act().rows
+    draft = cast("Inspection", rows.get((Inspection, inspection.pk)) or lock_row(inspection))
+    rows[Inspection, draft.pk] = draft
+    draft.instrument = instrument
+    if not draft.is_draft:
         raise InspectionClosedError
-    return fresh
+    return draft
+
+
+def write_draft(draft: Inspection, **columns: Any) -> None:
+    """Write these columns, and no other, of a draft that this act holds."""
+    Inspection.objects.filter(pk=draft.pk).update(**columns)
+    for name, value in columns.items():
+        setattr(draft, name, value)
 
 
 def part_of(*, instrument: Instrument, code: str) -> Part:
@@ -52,16 +64,19 @@ def part_of(*, instrument: Instrument, code: str) -> Part:
     raise RefusedError(f"This {instrument.kind.name.lower()} has no part called {code}.")
 
 
-@transaction.atomic
+@service
 def look_at_part(*, inspection: Inspection, part: str, actor: User, at: datetime) -> None:
-    """Say that the part is fine: findings entered for it in this walk are taken back."""
+    """Say that the part is fine: findings entered for it in this walk are removed."""
     draft = open_draft(inspection)
     part_of(instrument=draft.instrument, code=part)
     draft.findings.filter(part=part).delete()
-    PartLook.objects.update_or_create(inspection=draft, part=part, defaults={"looked_at": at})
+    look = PartLook(inspection=draft, part=part, looked_at=at)
+    PartLook.objects.bulk_create(
+        [look], update_conflicts=True, unique_fields=["inspection", "part"], update_fields=["looked_at"]
+    )
 
 
-@transaction.atomic
+@service
 def look_at_rest(*, inspection: Inspection, actor: User, at: datetime, after_part: str = "") -> int:
     """All fine from here: every part from ``after_part`` on that has no finding. Returns how many."""
     draft = open_draft(inspection)
@@ -75,7 +90,7 @@ def look_at_rest(*, inspection: Inspection, actor: User, at: datetime, after_par
     return len(rest)
 
 
-@transaction.atomic
+@service
 def record_finding(
     *,
     inspection: Inspection,
@@ -90,32 +105,10 @@ def record_finding(
 ) -> Finding:
     """Enter a fault at a part; the same fault at the same place again changes its severity and note."""
     draft = open_draft(inspection)
-    stop = part_of(instrument=draft.instrument, code=part)
-    trade = catalog()
-    if fault not in trade.roles[stop.role].faults:
-        raise RefusedError(f"{fault} does not fit the {stop.name}.")
-    if place and place not in {spot.code for spot in stop.places}:
-        raise RefusedError(f"The {stop.name} has no place called {place}.")
-    if severity not in Severity.values:
-        raise RefusedError("Say whether it is light, moderate or severe.")
-    finding, _ = Finding.objects.update_or_create(
-        inspection=draft,
-        part=part,
-        place=place,
-        fault=fault,
-        defaults={
-            "instrument": draft.instrument,
-            "severity": severity,
-            "detail": detail,
-            "note": note[:10_000],
-            "found_at": at,
-        },
-    )
-    PartLook.objects.filter(inspection=draft, part=part).delete()
-    return finding
+    return _enter(draft, at=at, part=part, fault=fault, severity=severity, places=[place], detail=detail, note=note)[0]
 
 
-@transaction.atomic
+@service
 def record_findings(
     *,
     inspection: Inspection,
@@ -129,57 +122,63 @@ def record_findings(
     note: str = "",
 ) -> None:
     """Enter one fault at several places of a part, all or none of them; no place means the part as a whole."""
-    first, *others = places or [""]
-    said = {"severity": severity, "detail": detail, "note": note[:10_000]}
-    entered = record_finding(inspection=inspection, part=part, fault=fault, place=first, actor=actor, at=at, **said)
-    instrument = entered.instrument
-    stop = part_of(instrument=instrument, code=part)
-    unknown = set(others) - {spot.code for spot in stop.places}
-    if unknown:
+    draft = open_draft(inspection)
+    _enter(draft, at=at, part=part, fault=fault, severity=severity, places=places or [""], detail=detail, note=note)
+
+
+def _enter(
+    draft: Inspection,
+    *,
+    at: datetime,
+    part: str,
+    fault: str,
+    severity: str,
+    places: Sequence[str],
+    detail: str,
+    note: str,
+) -> list[Finding]:
+    stop = part_of(instrument=draft.instrument, code=part)
+    if fault not in catalog().roles[stop.role].faults:
+        raise RefusedError(f"{fault} does not fit the {stop.name}.")
+    if unknown := set(places) - {"", *(spot.code for spot in stop.places)}:
         raise RefusedError(f"The {stop.name} has no place called {', '.join(sorted(unknown))}.")
-    Finding.objects.bulk_create(
-        [
-            Finding(
-                inspection_id=inspection.pk,
-                instrument=instrument,
-                part=part,
-                place=place,
-                fault=fault,
-                found_at=at,
-                **said,
-            )
-            for place in dict.fromkeys(others)
-        ],
+    if severity not in Severity.values:
+        raise RefusedError("Say whether it is light, moderate or severe.")
+    found = [
+        Finding(inspection=draft, instrument=draft.instrument, part=part, place=place, fault=fault, severity=severity,
+                detail=detail, note=note[:10_000], found_at=at)
+        for place in dict.fromkeys(places)
+    ]  # fmt: skip
+    PartLook.objects.filter(inspection=draft, part=part).delete()
+    return upsert_findings(found)
+
+
+def upsert_findings(findings: list[Finding]) -> list[Finding]:
+    """Write findings of a draft; the same fault at the same place gets the new severity and note."""
+    return Finding.objects.bulk_create(
+        findings,
         update_conflicts=True,
         unique_fields=["inspection", "part", "place", "fault"],
         update_fields=["severity", "detail", "note", "found_at"],
     )
 
 
-@transaction.atomic
+@service
 def take_back_finding(*, finding: Finding, actor: User) -> None:
     """Remove a finding that was tapped by mistake, while the walk is still a draft."""
     draft = open_draft(finding.inspection)
     draft.findings.filter(pk=finding.pk).delete()
 
 
-@transaction.atomic
+@service
 def answer_safety(*, inspection: Inspection, is_safe: bool, actor: User, at: datetime, because: str = "") -> None:
     """Safe to handle? 'No' holds the instrument apart and asks for no more."""
-    draft = open_draft(inspection)
-    Inspection.objects.filter(pk=draft.pk).update(is_safe=is_safe, unsafe_because="" if is_safe else because)
+    write_draft(open_draft(inspection), is_safe=is_safe, unsafe_because="" if is_safe else because)
 
 
-@transaction.atomic
+@service
 def drop_inspection(*, inspection: Inspection, actor: User, at: datetime) -> None:
     """Give up a draft; what stood before stands."""
     draft = open_draft(inspection)
-    Inspection.objects.filter(pk=draft.pk).update(dropped_at=at)
-    log_event(
-        instrument=draft.instrument,
-        act="inspection_dropped",
-        subject=draft,
-        actor=actor,
-        at=at,
-        after={"purpose": draft.purpose},
-    )
+    write_draft(draft, dropped_at=at)
+    log_event(instrument=draft.instrument, act="inspection_dropped", subject=draft, after={"purpose": draft.purpose})

@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
+from collections.abc import Collection
 from datetime import datetime
 
-from django.db import transaction
-
+from core.acts import service
 from core.models import User
 from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
 from inventory.models import Closed, Finding, Inspection, Severity
 from inventory.services.event_log import log_event
 from inventory.services.inspecting.counting import store_counts
-from inventory.services.inspecting.drafts import open_draft
-from inventory.services.state import refresh_state
+from inventory.services.inspecting.drafts import open_draft, upsert_findings, write_draft
+from inventory.services.state import refresh_state, state_now
 
 
-@transaction.atomic
+@service
 def finish_inspection(*, inspection: Inspection, actor: User, at: datetime, note: str = "") -> Inspection:
     """Close the walk and let it speak for the instrument.
 
@@ -35,32 +36,39 @@ def finish_inspection(*, inspection: Inspection, actor: User, at: datetime, note
         _note_unsafe(draft, at)
         found = list(draft.findings.all())
         looked |= {finding.part for finding in found}
-    again = {(finding.part, finding.place, finding.fault) for finding in found}
-    for old in Finding.objects.filter(instrument=instrument, part__in=looked).standing():
-        key = (old.part, old.place, old.fault)
-        Finding.objects.filter(pk=old.pk).update(
-            closed_at=at,
-            closed_because=Closed.SEEN_AGAIN if key in again else Closed.NOT_SEEN,
-            closed_reference=f"inspection:{draft.pk}",
-        )
-    store_counts(instrument=instrument, counts=draft.accessory_counts)
-    Inspection.objects.filter(pk=draft.pk).update(finished_at=at, note=note or draft.note)
-    state = refresh_state(instrument=instrument, actor=actor, at=at)
-    Inspection.objects.filter(pk=draft.pk).update(verdict=state.verdict)
+    _close_what_was_known(draft, found, looked=looked, at=at)
+    if draft.accessory_counts:
+        store_counts(instrument.accessories.all(), draft.accessory_counts)
+    write_draft(draft, finished_at=at, note=note or draft.note)
+    refresh_state(instrument=instrument, actor=actor, at=at)
+    write_draft(draft, verdict=state_now(instrument).verdict)
     log_event(
         instrument=instrument,
         act="inspected",
         subject=draft,
-        actor=actor,
-        at=at,
         after={
             "purpose": draft.purpose,
             "findings": len(found),
             "parts": len(looked),
-            "verdict": state.verdict,
+            "verdict": draft.verdict,
         },
     )
-    return Inspection.objects.get(pk=draft.pk)
+    return draft
+
+
+def _close_what_was_known(
+    draft: Inspection, found: Collection[Finding], *, looked: Collection[str], at: datetime
+) -> None:
+    """What stood at the parts that were looked at is seen again in this walk, or gone."""
+    again = {(finding.part, finding.place, finding.fault) for finding in found}
+    keys: dict[Closed, list[int]] = defaultdict(list)
+    for old in Finding.objects.filter(instrument=draft.instrument, part__in=looked).standing():
+        is_seen = (old.part, old.place, old.fault) in again
+        keys[Closed.SEEN_AGAIN if is_seen else Closed.NOT_SEEN].append(old.pk)
+    for because, closed in keys.items():
+        Finding.objects.filter(pk__in=closed).update(
+            closed_at=at, closed_because=because, closed_reference=f"inspection:{draft.pk}"
+        )
 
 
 def _note_unsafe(draft: Inspection, at: datetime) -> None:
@@ -72,15 +80,8 @@ def _note_unsafe(draft: Inspection, at: datetime) -> None:
     fits = catalog().roles[stop.role].faults
     wanted = "odor_mold" if "mold" in draft.unsafe_because.lower() else "unsafe_to_handle"
     fault = next((code for code in (wanted, "unsafe_to_handle", "odor_mold") if code in fits), fits[0])
-    Finding.objects.update_or_create(
-        inspection=draft,
-        part=stop.code,
-        place="",
-        fault=fault,
-        defaults={
-            "instrument": draft.instrument,
-            "severity": Severity.SEVERE,
-            "note": draft.unsafe_because or "Not safe to handle.",
-            "found_at": at,
-        },
-    )
+    note = draft.unsafe_because or "Not safe to handle."
+    upsert_findings([
+        Finding(inspection=draft, instrument=draft.instrument, part=stop.code, fault=fault, severity=Severity.SEVERE,
+                note=note, found_at=at)
+    ])  # fmt: skip

@@ -5,17 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import datetime
 
-from django.db import transaction
-
+from core.acts import service
 from core.models import User
 from inventory.models import Finding, Inspection, Instrument, PartLook, Purpose
 from inventory.services.event_log import log_event
-from inventory.services.inspecting.drafts import record_finding, start_inspection
+from inventory.services.inspecting.drafts import record_finding, start_inspection, write_draft
 from inventory.services.inspecting.finishing import finish_inspection
-from inventory.services.state import refresh_state
+from inventory.services.state import lock_instrument, refresh_state
 
 
-@transaction.atomic
+@service
 def carry_over_inspection(
     *, instrument: Instrument, purpose: str, actor: User, at: datetime, finish: bool = False
 ) -> Inspection:
@@ -24,16 +23,16 @@ def carry_over_inspection(
     For the hand-out, where the last inspection still holds unless somebody sees otherwise.
     """
     draft = start_inspection(instrument=instrument, purpose=purpose, actor=actor, at=at)
+    row = draft.instrument
     if not draft.findings.exists() and not draft.looks.exists():
-        standing = list(Finding.objects.filter(instrument=instrument).standing())
+        standing = list(Finding.objects.filter(instrument=row).standing())
         _enter_what_stands(standing, walk=draft, found_at=at)
         faulty = {old.part for old in standing}
         PartLook.objects.bulk_create(
-            PartLook(inspection=draft, part=stop.code, looked_at=at)
-            for stop in instrument.parts
-            if stop.code not in faulty
+            PartLook(inspection=draft, part=stop.code, looked_at=at) for stop in row.parts if stop.code not in faulty
         )
-        Inspection.objects.filter(pk=draft.pk, is_safe=None).update(is_safe=True)
+        if draft.is_safe is None:
+            write_draft(draft, is_safe=True)
     return finish_inspection(inspection=draft, actor=actor, at=at) if finish else draft
 
 
@@ -58,27 +57,26 @@ def _enter_what_stands(findings: Iterable[Finding], *, walk: Inspection, found_a
     )
 
 
-@transaction.atomic
+@service
 def close_findings(
     *, instrument: Instrument, finding_ids: list[int], because: str, reference: str, actor: User, at: datetime
 ) -> int:
     """Close standing findings that a repair has put right (or that were entered by mistake)."""
-    closed = Finding.objects.filter(instrument=instrument, pk__in=finding_ids, closed_at=None).update(
+    row = lock_instrument(instrument)
+    closed = Finding.objects.filter(instrument=row, pk__in=finding_ids, closed_at=None).update(
         closed_at=at, closed_because=because, closed_reference=reference
     )
     if closed:
         log_event(
-            instrument=instrument,
+            instrument=row,
             act="findings_closed",
-            actor=actor,
-            at=at,
             after={"findings": sorted(finding_ids), "because": because, "reference": reference},
         )
-        refresh_state(instrument=instrument, actor=actor, at=at)
+        refresh_state(instrument=row, actor=actor, at=at)
     return closed
 
 
-@transaction.atomic
+@service
 def add_bench_finding(
     *,
     instrument: Instrument,
@@ -92,11 +90,8 @@ def add_bench_finding(
     note: str = "",
 ) -> Finding:
     """Something new seen on the bench: a small finished inspection of that part alone, others untouched."""
-    of_the_bench = Inspection.objects.drafts().filter(instrument=instrument, purpose=Purpose.BENCH)
-    walk = of_the_bench.first() or Inspection.objects.create(
-        instrument=instrument, purpose=Purpose.BENCH, actor=actor, started_at=at, is_safe=True
-    )
-    standing = Finding.objects.filter(instrument=instrument, part=part).standing()
+    walk = start_inspection(instrument=instrument, purpose=Purpose.BENCH, actor=actor, at=at, is_safe=True)
+    standing = Finding.objects.filter(instrument=walk.instrument, part=part).standing()
     _enter_what_stands([old for old in standing if (old.place, old.fault) != (place, fault)], walk=walk)
     finding = record_finding(
         inspection=walk, part=part, fault=fault, severity=severity, place=place, detail=detail, note=note,

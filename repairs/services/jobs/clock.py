@@ -5,8 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from decimal import Decimal
 
-from django.db import transaction
-
+from core.acts import service
 from core.models import User
 from inventory.services.event_log import log_event
 from repairs.exceptions import StepRefusedError
@@ -18,7 +17,7 @@ from repairs.services.jobs.guards import lock_open_job, step_to_do
 TIMED_AT_MOST = Decimal(480)  # minutes; a clock left running overnight teaches nothing
 
 
-@transaction.atomic
+@service
 def start_step(*, job: Job, step_key: str, actor: User, at: datetime) -> StepClock:
     """Start the clock on a step; starting another step moves the clock to it."""
     fresh = lock_open_job(job)
@@ -32,7 +31,7 @@ def start_step(*, job: Job, step_key: str, actor: User, at: datetime) -> StepClo
     return clock
 
 
-@transaction.atomic
+@service
 def let_it_wait(*, job: Job, step_key: str, actor: User, at: datetime) -> StepClock:
     """The hands-on part is done and the rest needs nobody: it soaks, dries or sets until the step's wait is over.
 
@@ -60,14 +59,12 @@ def let_it_wait(*, job: Job, step_key: str, actor: User, at: datetime) -> StepCl
         instrument=fresh.instrument,
         act="step_waits",
         subject=fresh,
-        actor=actor,
-        at=at,
         after={"step": step.key, "until": clock.waits_until},
     )
     return clock
 
 
-@transaction.atomic
+@service
 def stop_clock(*, job: Job, actor: User, at: datetime) -> None:
     """Take back a start that was tapped by mistake; a wait that ends so is told, because its start was."""
     fresh = lock_open_job(job)
@@ -76,14 +73,7 @@ def stop_clock(*, job: Job, actor: User, at: datetime) -> None:
         return
     clock.delete()
     if clock.waiting_since is not None:
-        log_event(
-            instrument=fresh.instrument,
-            act="step_wait_stopped",
-            subject=fresh,
-            actor=actor,
-            at=at,
-            after={"step": clock.step_key},
-        )
+        log_event(instrument=fresh.instrument, act="step_wait_stopped", subject=fresh, after={"step": clock.step_key})
 
 
 def attended_minutes(*, clock: StepClock | None, step: PlannedStep, at: datetime) -> Decimal | None:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
+from uuid import UUID
 
-from django.db import transaction
-
+from core.acts import service
 from core.models import User
 from inventory.exceptions import RefusedError
 from inventory.models import PlayTest, Whereabouts
@@ -21,7 +21,7 @@ from repairs.selectors.planning import PROVING, plan_for_job
 from repairs.services.jobs.guards import lock_open_job
 
 
-@transaction.atomic
+@service(once="nonce")
 def prove_job(
     *,
     job: Job,
@@ -30,6 +30,7 @@ def prove_job(
     at: datetime,
     leaves_rest: bool = False,
     found_again: Sequence[dict[str, str]] = (),
+    nonce: UUID | None = None,
     **test: Any,
 ) -> Job:
     """Play-test it; 'pass' and 'limits' close the job and put the horn back in store, 'fail' keeps the job open.
@@ -41,7 +42,7 @@ def prove_job(
     fresh = lock_open_job(job)
     if found_again:
         _back_into_the_plan(fresh, found_again, actor=actor, at=at)
-        return Job.objects.get(pk=fresh.pk)
+        return fresh
     plan = plan_for_job(fresh)
     rest = [step for step in plan.steps if step.method != PROVING]
     if rest and result != PlayTest.Result.FAIL and not (leaves_rest and result == PlayTest.Result.LIMITS):
@@ -49,24 +50,17 @@ def prove_job(
         raise NotProvedError(f"Steps are left: {names}. Do them, or close with limits and say what is left.")
     played = record_play_test(instrument=fresh.instrument, result=result, actor=actor, at=at, **test)
     if result == PlayTest.Result.FAIL:
-        return Job.objects.get(pk=fresh.pk)
+        return fresh
     return _close(fresh, actor=actor, at=at, play_test=played)
 
 
 def _back_into_the_plan(job: Job, found_again: Sequence[dict[str, str]], *, actor: User, at: datetime) -> None:
     for again in found_again:
         add_bench_finding(instrument=job.instrument, actor=actor, at=at, **again)
-    log_event(
-        instrument=job.instrument,
-        act="recheck_failed",
-        subject=job,
-        actor=actor,
-        at=at,
-        after={"count": len(found_again)},
-    )
+    log_event(instrument=job.instrument, act="recheck_failed", subject=job, after={"count": len(found_again)})
 
 
-@transaction.atomic
+@service
 def give_up_job(*, job: Job, because: str, actor: User, at: datetime) -> Job:
     """End a job without a play test (parts horn, waits for money); the reason is kept and the verdict stays."""
     if not because.strip():
@@ -93,8 +87,6 @@ def _close(job: Job, *, actor: User, at: datetime, play_test: PlayTest | None = 
         instrument=job.instrument,
         act="job_closed",
         subject=job,
-        actor=actor,
-        at=at,
         after={"play_test": play_test.pk if play_test else None},
     )
     return Job.objects.get(pk=job.pk)

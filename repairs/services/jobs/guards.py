@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from core.acts import lock_row
 from inventory.models import Whereabouts
+from inventory.services.state import lock_instrument
 from repairs.exceptions import AtShopError, CautionsFirstError, JobClosedError, StepRefusedError
 from repairs.models import Job
 from repairs.rules.plan import Plan, PlannedStep, may_do
@@ -10,8 +12,10 @@ from repairs.selectors.planning import step_of
 
 
 def lock_open_job(job: Job) -> Job:
-    """The job, locked for this transaction; refuses one that somebody has closed meanwhile, or that is at a shop."""
-    fresh = Job.objects.select_for_update(of=("self",)).select_related("instrument__school", "bench").get(pk=job.pk)
+    """The job as it is now, its instrument locked; refuses one that somebody has closed meanwhile, or that is at a shop."""
+    instrument = lock_instrument(job.instrument_id)
+    fresh = lock_row(job, "bench")
+    fresh.instrument = instrument
     if fresh.closed_at is not None:
         raise JobClosedError("Somebody has closed this job meanwhile. What you entered was not added; nothing is lost.")
     if fresh.instrument.whereabouts == Whereabouts.AT_SHOP:

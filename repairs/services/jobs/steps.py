@@ -9,12 +9,10 @@ from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
-from django.db import transaction
-
+from core.acts import service
 from core.models import User
 from core.money import cents
 from core.photos import CleanPhoto
-from inventory.exceptions import UsedFormError
 from inventory.models import Closed, Photo
 from inventory.services.care import keep_photo
 from inventory.services.event_log import log_event
@@ -69,18 +67,22 @@ class StepResult:
     was_known: bool = False
 
 
-@transaction.atomic
+@service
 def acknowledge_cautions(*, job: Job, actor: User, at: datetime) -> None:
     """Note that the cautions for hot, chemical and sharp work were read; once per job is enough."""
     fresh = lock_open_job(job)
     if fresh.cautions_at is None:
         Job.objects.filter(pk=fresh.pk).update(cautions_at=at, cautions_by=actor)
         log_event(
-            instrument=fresh.instrument, act="cautions_acknowledged", subject=fresh, actor=actor, at=at, after={},
-        )  # fmt: skip
+            instrument=fresh.instrument, act="cautions_acknowledged", subject=fresh, after={})  # fmt: skip
 
 
-@transaction.atomic
+def _kept_before(_row: None, *, job: Job, nonce: UUID, **_posted: Any) -> StepResult:
+    """What the same form gave when it was posted before, with the plan as it is now."""
+    return StepResult(Attempt.objects.get(nonce=nonce), plan_for_job(job), None, was_known=True)
+
+
+@service(once="nonce", again=_kept_before)
 def do_step(
     *,
     job: Job,
@@ -98,15 +100,10 @@ def do_step(
 ) -> StepResult:
     """Keep what happened at a step, close what it put right, and plan anew; ``damage`` joins the plan as a finding.
 
-    ``parts_used`` are of the catalog (None: what is usual), ``free_use`` is outside it. The same nonce again changes
-    nothing and returns what was kept. Refuses a closed job, a step that may not be done now, an outcome that does not
+    ``parts_used`` are of the catalog (None: what is usual), ``free_use`` is outside it. Refuses a closed job, a step that may not be done now, an outcome that does not
     fit, and hot work before the cautions.
     """
-    if known := _kept_before(job, nonce):
-        return known
     fresh = lock_open_job(job)
-    if twin := _kept_before(fresh, nonce):  # posted at the same moment, kept while this one waited for the lock
-        return twin
     before = plan_for_job(fresh)
     step = step_to_do(job=fresh, plan=before, key=step_key)
     _refuse_what_does_not_fit(step, outcome)
@@ -128,24 +125,17 @@ def do_step(
         actor=actor,
         **_columns_of(step),
     )
-    use_stock_for(attempt=attempt, actor=actor, at=at)
-    if free_use is not None:
-        use_free_part(item=free_use.item, attempt=attempt, quantity=free_use.quantity, actor=actor, at=at)
-    _take_off_the_bench(fresh, step)
-    _tell_outcome(fresh, step, outcome, actor=actor, at=at)
+    _clear_clock(fresh, step)
+    _log_outcome(fresh, step, outcome)
     _close_what_it_put_right(attempt, actor=actor, at=at)
     if damage is not None:
         add_bench_finding(instrument=fresh.instrument, actor=actor, at=at, **asdict(damage))
-    plan = _plan_anew(fresh)
+    # The drawers last: whoever works at the same bench waits for them, and nobody may wait there for an instrument.
+    use_stock_for(attempt=attempt, actor=actor, at=at)
+    if free_use is not None:
+        use_free_part(item=free_use.item, attempt=attempt, quantity=free_use.quantity, actor=actor, at=at)
+    plan = plan_for_job(fresh)
     return StepResult(attempt, plan, savings(before, plan) if outcome == Outcome.FREED else None)
-
-
-def _kept_before(job: Job, nonce: UUID) -> StepResult | None:
-    """What the same form gave when it was posted before, with the plan as it is now."""
-    known = Attempt.objects.filter(nonce=nonce).first()
-    if known is not None and known.job_id != job.pk:
-        raise UsedFormError
-    return StepResult(known, plan_for_job(job), None, was_known=True) if known else None
 
 
 def _refuse_what_does_not_fit(step: PlannedStep, outcome: str) -> None:
@@ -183,20 +173,23 @@ def _columns_of(step: PlannedStep) -> dict[str, Any]:
     }
 
 
-def _take_off_the_bench(job: Job, step: PlannedStep) -> None:
+def _clear_clock(job: Job, step: PlannedStep) -> None:
     """Its clock stops, and a rung that was asked for again counts as tried again."""
     StepClock.objects.filter(job=job, step_key=step.key).delete()
     if step.key in job.retry_keys:
-        Job.objects.filter(pk=job.pk).update(retry_keys=[key for key in job.retry_keys if key != step.key])
+        _set_retry_keys(job, [key for key in job.retry_keys if key != step.key])
 
 
-def _tell_outcome(job: Job, step: PlannedStep, outcome: str, *, actor: User, at: datetime) -> None:
+def _set_retry_keys(job: Job, keys: list[str]) -> None:
+    job.retry_keys = keys
+    job.save(update_fields=["retry_keys"])
+
+
+def _log_outcome(job: Job, step: PlannedStep, outcome: str) -> None:
     log_event(
         instrument=job.instrument,
         act="step_done",
         subject=job,
-        actor=actor,
-        at=at,
         after={
             "step": step.key,
             "method": step.method,
@@ -218,28 +211,16 @@ def _close_what_it_put_right(attempt: Attempt, *, actor: User, at: datetime) -> 
         )
 
 
-def _plan_anew(job: Job) -> Plan:
-    """The plan from the rows as they are now, not as the job at hand remembers them."""
-    return plan_for_job(Job.objects.select_related("instrument__school", "bench").get(pk=job.pk))
-
-
-@transaction.atomic
+@service
 def ask_again(*, job: Job, step_key: str, actor: User, at: datetime) -> None:
     """Offer a rung once more that was tried already."""
     fresh = lock_open_job(job)
     if step_key not in fresh.retry_keys:
-        Job.objects.filter(pk=fresh.pk).update(retry_keys=[*fresh.retry_keys, step_key])
-        log_event(
-            instrument=fresh.instrument,
-            act="asked_again",
-            subject=fresh,
-            actor=actor,
-            at=at,
-            after={"step": step_key},
-        )
+        _set_retry_keys(fresh, [*fresh.retry_keys, step_key])
+        log_event(instrument=fresh.instrument, act="asked_again", subject=fresh, after={"step": step_key})
 
 
-@transaction.atomic
+@service
 def add_finding_to_job(
     *,
     job: Job,
@@ -266,4 +247,4 @@ def add_finding_to_job(
         actor=actor,
         at=at,
     )
-    return _plan_anew(fresh)
+    return plan_for_job(fresh)

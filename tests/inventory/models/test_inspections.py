@@ -8,9 +8,9 @@ import pytest
 from django.db import IntegrityError, transaction
 
 from inventory.catalog.schema import Severity
-from inventory.models import Finding, Inspection, PartLook, PlayTest, ProblemReport, Purpose, Tap
+from inventory.models import Finding, Inspection, PartLook, PlayTest, ProblemReport, Purpose
 from inventory.rules.facts import FindingFact
-from tests.factories import NOW, make_inspection, make_instrument, new_nonce
+from tests.factories import NOW, make_inspection, make_instrument
 
 pytestmark = pytest.mark.django_db
 
@@ -36,14 +36,10 @@ def test_an_instrument_has_one_draft_a_purpose(tech):
     assert not Inspection.objects.finished().exists()
 
 
-def test_a_part_is_looked_at_once_and_a_tap_taken_once(tech):
+def test_a_part_is_looked_at_once(tech):
     walk = begin(make_instrument(), tech)
     PartLook.objects.create(inspection=walk, part="valve_1", looked_at=NOW)
     refused(lambda: PartLook.objects.create(inspection=walk, part="valve_1", looked_at=NOW))
-    key = new_nonce()
-    Tap.objects.create(inspection=walk, key=key, taken_at=NOW)
-    refused(lambda: Tap.objects.create(inspection=walk, key=key, taken_at=NOW))
-    Tap.objects.create(inspection=begin(make_instrument(), tech), key=key, taken_at=NOW)
 
 
 def test_a_fault_is_found_once_at_a_place_in_a_walk(tech):

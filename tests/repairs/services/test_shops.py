@@ -75,7 +75,7 @@ def test_a_shop_is_corrected_but_not_into_another():
 
 def test_asking_leaves_the_horn_where_it_is_and_the_same_form_asks_once():
     order = make_order()
-    again = make_order(instrument=order.instrument, nonce=order.nonce)
+    again = make_order(shop=order.shop, instrument=order.instrument, nonce=order.nonce)
     assert again.pk == order.pk
     assert where(order) == "in_store"
 
