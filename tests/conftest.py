@@ -2,6 +2,7 @@
 
 pytest_plugins = [
     "tests.plugins.ground",
+    "tests.plugins.locks",
     "tests.plugins.browser",
     "tests.plugins.hand",
     "tests.plugins.cast",

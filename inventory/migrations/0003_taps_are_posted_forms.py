@@ -30,7 +30,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ("core", "0002_posted_forms"),
-        ("inventory", "0001_initial"),
+        ("inventory", "0002_refuse_amounts_below_zero_in_forms"),
     ]
 
     operations = [
