@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import uuid
 from collections.abc import Iterable
 from typing import Any
 
@@ -16,6 +17,23 @@ class LogInForm(AuthenticationForm):
     """A name in any case, and its password. One sentence for every refusal, so that no name can be found out by it."""
 
     error_messages = {"invalid_login": REFUSED, "inactive": REFUSED}
+
+
+class OnceForm(forms.Form):
+    """A form that counts once however often it is posted: its page carries the key that the service asks for.
+
+    A page without one (an old one, or a script) counts each time.
+    """
+
+    nonce = forms.UUIDField(required=False, widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["nonce"].initial = uuid.uuid4
+
+    def clean_nonce(self) -> uuid.UUID:
+        typed: uuid.UUID | None = self.cleaned_data["nonce"]
+        return typed or uuid.uuid4()
 
 
 def set_choices(form: forms.BaseForm, field: str, choices: Iterable[Any]) -> None:

@@ -8,7 +8,7 @@ from urllib.parse import urlencode
 
 from django import forms
 
-from core.forms import set_queryset
+from core.forms import OnceForm, set_queryset
 from repairs.models import Bench, BenchQuerySet
 
 
@@ -23,7 +23,7 @@ class FindForm(forms.Form):
     )
 
 
-class ReportForm(forms.Form):
+class ReportForm(OnceForm):
     text = forms.CharField(
         label="What is wrong?",
         max_length=2000,

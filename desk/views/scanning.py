@@ -102,7 +102,11 @@ class ReportView(View):
             source = source_of(request.META.get("REMOTE_ADDR", ""))
             try:
                 report_problem(
-                    instrument=tag.instrument, text=form.cleaned_data["text"], at=timezone.now(), source=source
+                    instrument=tag.instrument,
+                    text=form.cleaned_data["text"],
+                    at=timezone.now(),
+                    source=source,
+                    nonce=form.cleaned_data["nonce"],
                 )
             except RefusedError as error:
                 form.add_error("text", str(error))

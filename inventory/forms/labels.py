@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 
+from core.forms import OnceForm
 from inventory.catalog.load import catalog
 from inventory.models import Room, School
 from inventory.rules.labels import SHEETS
@@ -73,7 +74,7 @@ class StartForm(forms.Form):
     start = forms.IntegerField(min_value=1, max_value=1000, initial=1)
 
 
-class ReplaceTagForm(forms.Form):
+class ReplaceTagForm(OnceForm):
     because = forms.CharField(
         max_length=120, label="Why", required=False, help_text="Worn, lost, peeled off: kept in the tag's history."
     )

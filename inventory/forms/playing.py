@@ -10,6 +10,7 @@ from typing import Any
 
 from django import forms
 
+from core.forms import OnceForm
 from inventory.models import PlayTest
 
 MOST_CENTS = 600.0
@@ -18,7 +19,7 @@ UNTRIED = "untried"
 STATES = (("", "speaks"), ("weak", "weak"), ("failed", "failed"), (UNTRIED, "not played"))
 
 
-class PlayTestForm(forms.Form):
+class PlayTestForm(OnceForm):
     """``notes`` are the written names that may be ticked; each has a state and, measured or typed, its cents.
 
     ``listed`` are those that the page shows: they count as played unless marked otherwise.
@@ -141,6 +142,6 @@ class PlayTestForm(forms.Form):
         """What the service takes."""
         names = (
             "result", "limits_text", "failed_notes", "weak_notes", "tried_notes", "measures", "tester_plays", "played_with",
-            "is_second_opinion", "room_celsius", "tuning_cents", "note",
+            "is_second_opinion", "room_celsius", "tuning_cents", "note", "nonce",
         )  # fmt: skip
         return {name: self.cleaned_data[name] for name in names}

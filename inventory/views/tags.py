@@ -75,10 +75,17 @@ class IssueTagView(OneInstrumentTagsView):
     def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:
         instrument = self.instrument(asset_number)
         form = ReplaceTagForm(request.POST)
-        because = form.cleaned_data["because"] if form.is_valid() else ""
+        given = form.cleaned_data if form.is_valid() else {}
         named = request.POST.get("accessory", "")
         accessory = row_or_404(Accessory.objects.filter(instrument=instrument), pk=named) if named else None
-        issue_tag(instrument=instrument, accessory=accessory, actor=request.user, at=timezone.now(), because=because)
+        issue_tag(
+            instrument=instrument,
+            accessory=accessory,
+            actor=request.user,
+            at=timezone.now(),
+            because=given.get("because", ""),
+            nonce=given.get("nonce"),
+        )
         return self.back(instrument, "There is a new tag. Print its label; the old one leads nowhere now.")
 
 

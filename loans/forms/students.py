@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 
-from core.forms import set_choices, set_queryset
+from core.forms import OnceForm, set_choices, set_queryset
 from inventory.catalog.load import catalog
 from inventory.models import School
 from inventory.rules.playing import LEVEL_NAMES
@@ -15,7 +15,7 @@ from loans.models import AgreementTerms, Student
 LEVELS = tuple(LEVEL_NAMES.items())
 
 
-class StudentForm(forms.Form):
+class StudentForm(OnceForm):
     """The least that a loan needs. ``schools`` are those to choose from; with one, nobody is asked."""
 
     school = forms.ModelChoiceField(queryset=School.objects.none())
@@ -56,6 +56,11 @@ class StudentForm(forms.Form):
         else:
             self.only_school = None
             set_queryset(self, "school", schools)
+
+    @property
+    def facts(self) -> dict[str, Any]:
+        """What the services take of the student."""
+        return {name: value for name, value in self.cleaned_data.items() if name not in {"school", "nonce"}}
 
     def chosen_school(self) -> School:
         school: School = self.only_school or self.cleaned_data["school"]

@@ -74,7 +74,8 @@ class AddStudentView(StaffView):
                     school=form.chosen_school(),
                     actor=request.user,
                     at=timezone.now(),
-                    **{name: form.cleaned_data[name] for name in form.cleaned_data if name != "school"},
+                    nonce=form.cleaned_data["nonce"],
+                    **form.facts,
                 )
             except RefusedError as error:
                 form.add_error(None, str(error))
@@ -99,7 +100,7 @@ class EditStudentView(StaffView):
         form = StudentForm(request.POST, schools=[], student=student)
         if form.is_valid():
             try:
-                change_student(student=student, actor=request.user, at=timezone.now(), **form.cleaned_data)
+                change_student(student=student, actor=request.user, at=timezone.now(), **form.facts)
             except RefusedError as error:
                 form.add_error(None, str(error))
             else:

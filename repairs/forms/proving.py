@@ -7,7 +7,7 @@ from typing import Any
 
 from django import forms
 
-from core.forms import set_choices
+from core.forms import OnceForm, set_choices
 from inventory.models import PlayTest, Severity
 
 RESULTS = (
@@ -17,7 +17,7 @@ RESULTS = (
 )
 
 
-class ProveForm(forms.Form):
+class ProveForm(OnceForm):
     """``rechecks`` are lines of selectors.proving; each may be ticked as found again."""
 
     is_looked_at = forms.BooleanField(required=False, label="I looked at each of these")

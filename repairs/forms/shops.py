@@ -8,9 +8,9 @@ from typing import Any
 
 from django import forms
 
-from core.forms import set_choices, set_queryset
+from core.forms import OnceForm, set_choices, set_queryset
 from inventory.catalog.load import catalog
-from repairs.forms.stock import PLAIN, OnceForm, money
+from repairs.forms.stock import PLAIN, money
 from repairs.models import Shop, ShopOrder
 
 

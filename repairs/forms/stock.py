@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import uuid
 from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
 from django import forms
 
-from core.forms import set_choices
+from core.forms import OnceForm, set_choices
 from inventory.models import Instrument
 from repairs.models import Bench, StockItem
 from repairs.selectors.donors import Offer
@@ -28,17 +27,7 @@ def money(label: str, **more: Any) -> forms.DecimalField:
     return number(label, **({"max_digits": 9, "decimal_places": 2, "required": False} | more))
 
 
-class OnceForm(forms.Form):
-    """A form that counts once however often it is sent."""
-
-    nonce = forms.UUIDField(widget=forms.HiddenInput)
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.fields["nonce"].initial = uuid.uuid4
-
-
-class StockItemForm(forms.Form):
+class StockItemForm(OnceForm):
     """Something of the catalog, or a part with a name of its own."""
 
     code = forms.ChoiceField(

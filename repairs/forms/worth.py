@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from django import forms
 
-from repairs.forms.stock import PLAIN, OnceForm
+from core.forms import OnceForm
+from repairs.forms.stock import PLAIN
 from repairs.models import Answer
 
 

@@ -97,6 +97,7 @@ class FoundView(FindingView):
             place=data.get("place", ""),
             note=data["note"],
             picture=data["photo"],
+            nonce=nonce_of(request),
             actor=request.user,
             at=timezone.now(),
         )

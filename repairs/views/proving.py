@@ -73,6 +73,7 @@ class ProveView(StaffView):
             failed_notes=data["failed_notes"] if result == PlayTest.Result.FAIL else (),
             tester_plays=data["tester_plays"],
             note=data["note"],
+            nonce=data["nonce"],
         )
         if again:
             messages.warning(request, "Found again: it joins the plan, and the job stays open.")

@@ -220,7 +220,11 @@ def ask_again(*, job: Job, step_key: str, actor: User, at: datetime) -> None:
         log_event(instrument=fresh.instrument, act="asked_again", subject=fresh, after={"step": step_key})
 
 
-@service
+def _plan_as_it_is(_row: None, *, job: Job, **_posted: Any) -> Plan:
+    return plan_for_job(job)
+
+
+@service(once="nonce", again=_plan_as_it_is)
 def add_finding_to_job(
     *,
     job: Job,
@@ -232,6 +236,7 @@ def add_finding_to_job(
     place: str = "",
     note: str = "",
     picture: CleanPhoto | None = None,
+    nonce: UUID | None = None,
 ) -> Plan:
     """Something new seen on the bench joins the plan."""
     fresh = lock_open_job(job)
