@@ -158,5 +158,11 @@ def _same_as_handed_out(loan: Loan, instrument: Instrument, *, actor: User, at: 
     draft = draft_of(instrument, purpose=Purpose.RETURN)
     if draft is not None:
         drop_inspection(inspection=draft, actor=actor, at=at)
-    start_inspection(instrument=instrument, purpose=Purpose.RETURN, actor=actor, at=at, compared_with=loan.hand_out)
-    return carry_over_inspection(instrument=instrument, purpose=Purpose.RETURN, actor=actor, at=at, finish=True)
+    return carry_over_inspection(
+        instrument=instrument,
+        purpose=Purpose.RETURN,
+        actor=actor,
+        at=at,
+        finish=True,
+        compared_with=loan.hand_out,
+    )

@@ -28,23 +28,36 @@ def start_inspection(
 ) -> Inspection:
     """Begin a walk, or take up the draft of the same purpose that is there already."""
     row = lock_instrument(instrument)
-    draft = Inspection.objects.drafts().filter(instrument=row, purpose=purpose).first()
-    if draft is None:
-        draft = Inspection.objects.create(
-            instrument=row, purpose=purpose, actor=actor, started_at=at, compared_with=compared_with, is_safe=is_safe
-        )
-    draft.instrument = row
-    current_act().rows[Inspection, draft.pk] = draft  # the instrument is locked, so nobody else changes its walks
+    return draft_of(row, purpose=purpose) or new_draft(
+        instrument=row, purpose=purpose, actor=actor, started_at=at, compared_with=compared_with, is_safe=is_safe
+    )
+
+
+def new_draft(**columns: Any) -> Inspection:
+    draft = Inspection.objects.create(**columns)
+    _hold(draft)
     return draft
+
+
+def draft_of(instrument: Instrument, *, purpose: str) -> Inspection | None:
+    """The open walk of an instrument that the act has locked, so that nobody else changes its walks."""
+    found = Inspection.objects.drafts().filter(instrument=instrument, purpose=purpose).first()
+    if found is not None:
+        found.instrument = instrument
+        _hold(found)
+    return found
+
+
+def _hold(draft: Inspection) -> None:
+    current_act().rows[Inspection, draft.pk] = draft
 
 
 def open_draft(inspection: Inspection) -> Inspection:
     """The draft as it is now, its instrument locked; refuses one that somebody has finished meanwhile."""
     instrument = lock_instrument(inspection.instrument_id)
-    rows = current_act().rows
-    draft = cast("Inspection", rows.get((Inspection, inspection.pk)) or lock_row(inspection))
-    rows[Inspection, draft.pk] = draft
+    draft = cast("Inspection", current_act().rows.get((Inspection, inspection.pk)) or lock_row(inspection))
     draft.instrument = instrument
+    _hold(draft)
     if not draft.is_draft:
         raise InspectionClosedError
     return draft

@@ -9,22 +9,31 @@ from core.acts import service
 from core.models import User
 from inventory.models import Finding, Inspection, Instrument, PartLook, Purpose
 from inventory.services.event_log import log_event
-from inventory.services.inspecting.drafts import record_finding, start_inspection, write_draft
+from inventory.services.inspecting.drafts import draft_of, new_draft, record_finding, start_inspection, write_draft
 from inventory.services.inspecting.finishing import finish_inspection
 from inventory.services.state import lock_instrument, refresh_state
 
 
 @service
 def carry_over_inspection(
-    *, instrument: Instrument, purpose: str, actor: User, at: datetime, finish: bool = False
+    *,
+    instrument: Instrument,
+    purpose: str,
+    actor: User,
+    at: datetime,
+    finish: bool = False,
+    compared_with: Inspection | None = None,
 ) -> Inspection:
     """Begin a walk filled from what is known: every part fine but those with standing findings.
 
     For the hand-out, where the last inspection still holds unless somebody sees otherwise.
     """
-    draft = start_inspection(instrument=instrument, purpose=purpose, actor=actor, at=at)
-    row = draft.instrument
-    if not draft.findings.exists() and not draft.looks.exists():
+    row = lock_instrument(instrument)
+    draft = draft_of(row, purpose=purpose)
+    if draft is None or not (draft.findings.exists() or draft.looks.exists()):
+        draft = draft or new_draft(
+            instrument=row, purpose=purpose, actor=actor, started_at=at, compared_with=compared_with, is_safe=True
+        )
         standing = list(Finding.objects.filter(instrument=row).standing())
         _enter_what_stands(standing, walk=draft, found_at=at)
         faulty = {old.part for old in standing}

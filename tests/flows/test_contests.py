@@ -1,0 +1,296 @@
+"""Two people at once, on real connections: nobody meets a fault, and what is stored agrees with what happened."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Sequence
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.db import connections
+from django.test import Client
+from django.urls import reverse
+
+from core.exceptions import RefusedError
+from core.models import Event, PostedForm, User
+from desk.selectors.verifying import differences
+from desk.services.lending import Signing, lend_at_desk, take_back_at_desk
+from inventory.models import Instrument, PlayTest, ProblemReport, Room, School, Tag
+from inventory.services.care import record_play_test, report_problem
+from inventory.services.labels import tag_the_untagged
+from inventory.services.people import add_room
+from inventory.services.registering import change_instrument, issue_tag, register_instrument
+from loans.models import Loan, Student
+from loans.services import add_student
+from repairs.models import Attempt, StockItem, StockMove
+from repairs.services.jobs import acknowledge_cautions, add_finding_to_job, do_step
+from repairs.services.stock import add_stock_item, change_stock_item, receive_stock
+from tests.factories import (
+    NOW,
+    PASSWORD,
+    TODAY,
+    make_bench,
+    make_director,
+    make_ready_instrument,
+    make_school,
+    make_student,
+    new_nonce,
+)
+from tests.loans.makers import all_counts, ink, make_loan
+from tests.repairs.makers import LATER, make_job, next_step
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+Act = Callable[[], Any]
+A_FEW, MANY = 2, 40
+
+
+def at_once(*acts: Act) -> list[Any]:
+    """Do all of them at the same moment, each on a connection of its own; a refusal is an answer, a fault is raised."""
+    start, answers = threading.Barrier(len(acts)), [None] * len(acts)
+
+    def run(place: int, act: Act) -> None:
+        try:
+            start.wait(timeout=30)
+            answers[place] = act()
+        except Exception as error:  # noqa: BLE001  # handed to the test's own thread
+            answers[place] = error
+        finally:
+            connections.close_all()
+
+    threads = [threading.Thread(target=run, args=pair) for pair in enumerate(acts)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join(timeout=120)
+    for answer in answers:
+        if isinstance(answer, Exception) and not isinstance(answer, RefusedError):
+            raise answer
+    return answers
+
+
+def went_well(answers: Sequence[Any]) -> list[Any]:
+    return [answer for answer in answers if not isinstance(answer, RefusedError)]
+
+
+def signing() -> Signing:
+    return Signing(signed="screen", student_signature=ink(), guardian_signature=ink(), guardian_signer="Gale Guardian")
+
+
+def lend(horn: Instrument, student: Student, actor: User, **more: Any) -> Act:
+    asked = {
+        "instrument": horn, "student": student, "due_on": TODAY + timedelta(days=30), "accessories": all_counts(horn),
+        "signing": signing(), "actor": actor, "at": NOW + timedelta(hours=1), "nonce": new_nonce(),
+    } | more  # fmt: skip
+    return lambda: lend_at_desk(**asked)
+
+
+def edit(horn: Instrument, actor: User, **columns: Any) -> Act:
+    return lambda: change_instrument(instrument=horn, actor=actor, at=NOW + timedelta(hours=1), **columns)
+
+
+def lend_and_edit() -> None:
+    horn = make_ready_instrument()
+    actor, student = make_director(horn.school), make_student(school=horn.school)
+    edits = [edit(horn, actor, **columns) for columns in ({"notes": "A"}, {"model": "B"}, {"funding_source": "C"})]
+    answers = at_once(lend(horn, student, actor), *edits)
+    now = Instrument.objects.get(pk=horn.pk)
+    assert (now.notes, now.model, now.funding_source) == ("A", "B", "C")
+    assert len(went_well(answers)) == 4
+    assert now.whereabouts == "with_student"
+
+
+def take_back_and_edit() -> None:
+    loan = make_loan()
+    actor = loan.actor
+    back = {row["code"]: row["count"] for row in loan.accessories}
+    answers = at_once(
+        lambda: take_back_at_desk(loan=loan, accessories_back=back, actor=actor, at=NOW + timedelta(days=2)),
+        edit(loan.instrument, actor, notes="Scratched"),
+    )
+    now = Instrument.objects.get(pk=loan.instrument_id)
+    assert len(went_well(answers)) == 2
+    assert (now.whereabouts, now.notes) == ("in_store", "Scratched")
+
+
+def lend_and_lend() -> None:
+    horn = make_ready_instrument()
+    actor = make_director(horn.school)
+    students = [make_student(school=horn.school) for _ in range(2)]
+    answers = at_once(*(lend(horn, student, actor) for student in students))
+    assert len(went_well(answers)) == 1
+    assert Loan.objects.filter(instrument=horn).count() == 1
+
+
+def report_and_play_test() -> None:
+    horn = make_ready_instrument()
+    actor = make_director(horn.school)
+    at_once(
+        lambda: report_problem(instrument=horn, text="It buzzes.", at=NOW + timedelta(hours=1)),
+        lambda: record_play_test(
+            instrument=horn, result="fail", failed_notes=["C4"], actor=actor, at=NOW + timedelta(hours=1)
+        ),
+    )
+    now = Instrument.objects.get(pk=horn.pk)
+    assert {reason["code"] for reason in now.readiness_reasons} >= {"open_report"} or now.verdict == "does_not_play"
+    assert (
+        ProblemReport.objects.filter(instrument=horn).count() == PlayTest.objects.filter(instrument=horn).count() == 1
+    )
+
+
+def step_and_finding() -> None:
+    job = make_job(school=make_school())
+    actor, step = job.opened_by, next_step(job)
+    acknowledge_cautions(job=job, actor=actor, at=LATER)
+    outcome = "still_stuck" if step.rung else "done"
+    answers = at_once(
+        lambda: do_step(job=job, step_key=step.key, outcome=outcome, actor=actor, at=LATER, nonce=new_nonce()),
+        lambda: add_finding_to_job(
+            job=job, part="bell", fault="dent_small", severity="light", actor=actor, at=LATER, nonce=new_nonce()
+        ),
+    )
+    assert len(went_well(answers)) == 2
+
+
+def two_rooms() -> None:
+    school = make_school()
+    rooms = at_once(*[lambda: add_room(school=school, name="Annex", actor=None, at=NOW)] * 4)
+    assert {room.pk for room in rooms} == {Room.objects.get(school=school).pk}
+
+
+def two_tags() -> None:
+    horns = [make_ready_instrument(issue_tag_too=False) for _ in range(3)]
+    at_once(
+        *[lambda: tag_the_untagged(instruments=horns, actor=None, at=NOW)] * 2,
+        lambda: issue_tag(instrument=horns[1], actor=None, at=NOW),
+        lambda: tag_the_untagged(instruments=horns[::-1], actor=None, at=NOW),
+    )
+    assert [Tag.objects.live().filter(instrument=horn).count() for horn in horns] == [1, 1, 1]
+
+
+def two_stock_changes() -> None:
+    bench = make_bench()
+    actor = make_director(bench.school)
+    item = add_stock_item(bench=bench, name="Stop screw", unit="pieces", actor=actor, at=NOW)
+    at_once(
+        lambda: receive_stock(item=item, quantity=5, nonce=new_nonce(), actor=actor, at=NOW),
+        lambda: receive_stock(item=item, quantity=2, nonce=new_nonce(), actor=actor, at=NOW),
+        lambda: change_stock_item(
+            item=item, reorder_level=1, price_amount=None, place="Drawer 3", name="Stop screw", actor=actor, at=NOW
+        ),
+    )
+    now = StockItem.objects.get(pk=item.pk)
+    assert (now.quantity, now.place) == (7, "Drawer 3")
+
+
+def two_serials() -> None:
+    school = make_school()
+
+    def register() -> Instrument:
+        return register_instrument(
+            kind_code="trumpet", school=school, maker="Plain Brass Works", serial="X1", actor=None, at=NOW
+        )
+
+    assert len(went_well(at_once(register, register, register))) == 1
+    assert Instrument.objects.filter(serial="X1").count() == 1
+    Instrument.objects.filter(serial="X1").update(serial="")
+
+
+CONTESTS = [
+    lend_and_edit, take_back_and_edit, lend_and_lend, report_and_play_test, step_and_finding, two_rooms, two_tags,
+    two_stock_changes, two_serials,
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("contest", CONTESTS)
+def test_two_at_once_meet_no_fault_and_leave_nothing_to_verify(contest):
+    for _ in range(A_FEW):
+        contest()
+    assert differences()[1] == []
+
+
+@pytest.mark.drill
+@pytest.mark.parametrize("contest", CONTESTS)
+def test_many_rounds_of_two_at_once_leave_nothing_to_verify(contest):
+    for _ in range(MANY):
+        contest()
+    assert differences()[1] == []
+
+
+def forms(school: School) -> dict[str, tuple[Act, Callable[[], int]]]:
+    """Each form that makes something: the service with its key, and how many rows it has made."""
+    actor, nonce = make_director(school), new_nonce()
+    horn, bench, job = make_ready_instrument(school=school), make_bench(school=school), make_job(school=school)
+    step = next_step(job)
+    acknowledge_cautions(job=job, actor=job.opened_by, at=LATER)
+    said = {"actor": actor, "at": NOW + timedelta(hours=1), "nonce": nonce}
+    item = add_stock_item(bench=bench, name="Screw", unit="pieces", actor=actor, at=NOW)
+    before = {model: model.objects.count() for model in (Instrument, StockItem, Student)}
+    return {
+        "lend": (lend(horn, make_student(school=school), actor), Loan.objects.count),
+        "register": (
+            lambda: register_instrument(
+                kind_code="flute", school=school, once=str(nonce), actor=actor, at=NOW
+            ),
+            lambda: Instrument.objects.count() - before[Instrument],
+        ),
+        "play test": (
+            lambda: record_play_test(instrument=horn, result="pass", **said), PlayTest.objects.count
+        ),
+        "report": (
+            lambda: report_problem(instrument=horn, text="It buzzes.", at=NOW, nonce=nonce), ProblemReport.objects.count
+        ),
+        "tag": (
+            lambda: issue_tag(instrument=horn, **said),
+            lambda: Tag.objects.filter(instrument=horn).count() - 1,  # beside the one it was registered with
+        ),
+        "student": (
+            lambda: add_student(school=school, name="Sam Reed", grade="6", **said),
+            lambda: Student.objects.filter(name="Sam Reed").count(),
+        ),
+        "stock item": (
+            lambda: add_stock_item(bench=bench, name="Spring", unit="pieces", **said),
+            lambda: StockItem.objects.count() - before[StockItem],
+        ),
+        "stock received": (lambda: receive_stock(item=item, quantity=2, **said), StockMove.objects.count),
+        "step": (
+            lambda: do_step(
+                job=job, step_key=step.key, outcome="still_stuck" if step.rung else "done", actor=job.opened_by,
+                at=LATER, nonce=nonce,
+            ).attempt,
+            Attempt.objects.count,
+        ),
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "name", ["lend", "register", "play test", "report", "tag", "student", "stock item", "stock received", "step"]
+)
+def test_the_same_form_posted_four_times_at_once_leads_all_to_the_same_row(name):
+    post, made = forms(make_school())[name]
+    answers = at_once(post, post, post, post)
+    assert len({getattr(answer, "pk", answer) for answer in answers}) == 1, answers
+    assert post() == answers[0]
+    assert made() == 1
+    assert PostedForm.objects.count() == 1
+    assert differences()[1] == []
+
+
+def test_the_same_page_posted_four_times_by_browsers_answers_all_alike():
+    school = make_school()
+    director = make_director(school)
+    browsers = [Client(raise_request_exception=False) for _ in range(4)]
+    for browser in browsers:
+        assert browser.login(username=director.username, password=PASSWORD)
+    typed = {
+        "kind": "trumpet", "school": school.pk, "level": "student", "acquired_by": "gift", "new_room": "Annex",
+        "once": str(new_nonce()),
+    }  # fmt: skip
+    answers = at_once(*(lambda browser=browser: browser.post(reverse("inventory:add"), typed) for browser in browsers))
+    assert {answer.status_code for answer in answers} == {302}
+    assert {answer.headers["Location"] for answer in answers} == {
+        reverse("desk:instrument", args=[Instrument.objects.get().asset_number])
+    }
+    assert Room.objects.count() == 1
+    assert Event.objects.filter(act="registered").count() == 1
