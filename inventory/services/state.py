@@ -17,7 +17,6 @@ from inventory.services.event_log import log_event
 
 def lock_instruments(*instruments: Instrument | int) -> list[Instrument]:
     """The rows as they are now, locked until the act ends; one act has one object for each, kept in step by ``write``.
->>>>>>> 5efffc0 (Run each service as one act with one transaction)
 
     An act that touches several names all of them at once: they are locked in the order of their keys, before any other
     row. SQLite has no row locks; there one writer at a time is in its transaction from its beginning.

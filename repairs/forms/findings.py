@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 
-from core.forms import set_choices
+from core.forms import OnceForm, set_choices
 from core.photos import CleanPhoto
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Part
@@ -15,7 +15,7 @@ from inventory.models import Severity
 from repairs.forms.steps import clean_sent_photo
 
 
-class FindingForm(forms.Form):
+class FindingForm(OnceForm):
     """A fault that fits the part's role, how bad, and where."""
 
     fault = forms.ChoiceField(

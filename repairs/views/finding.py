@@ -97,7 +97,7 @@ class FoundView(FindingView):
             place=data.get("place", ""),
             note=data["note"],
             picture=data["photo"],
-            nonce=nonce_of(request),
+            nonce=data["nonce"],
             actor=request.user,
             at=timezone.now(),
         )
@@ -135,16 +135,9 @@ class DamageView(FindingView):
             outcome=Outcome.DAMAGED,
             actor=request.user,
             at=timezone.now(),
-            nonce=nonce_of(request),
+            nonce=data["nonce"],
             note=data["note"],
             picture=data["photo"],
             damage=damage,
         )
         return told(result, damage=what(form.part, data["fault"]))
-
-
-def nonce_of(request: StaffRequest) -> uuid.UUID:
-    try:
-        return uuid.UUID(request.POST.get("nonce", ""))
-    except ValueError:
-        raise RefusedError("This page is incomplete. Load it again; nothing was saved.") from None

@@ -40,10 +40,11 @@ def count_accessories(
 
 
 def store_counts(accessories: Iterable[Accessory], counts: Mapping[str, int]) -> None:
-    """Write the counts that changed: one statement for each number that was counted."""
+    """Write the counts that changed, in the rows passed too: one statement for each number that was counted."""
     keys: dict[int, list[int]] = defaultdict(list)
     for one in accessories:
         if one.code in counts and one.present != counts[one.code]:
-            keys[counts[one.code]].append(one.pk)
+            one.present = counts[one.code]
+            keys[one.present].append(one.pk)
     for present, changed in keys.items():
         Accessory.objects.filter(pk__in=changed).update(present=present)
