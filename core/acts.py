@@ -122,9 +122,9 @@ def _once_through(
     is_retry: bool,
 ) -> R:
     act = Act(actor=kwargs.get("actor"), at=kwargs.get("at"))
-    token = _running.set(act)
-    try:
-        with transaction.atomic():
+    with transaction.atomic():
+        token = _running.set(act)
+        try:
             if form is not None and (known := form.claim(at=act.at, actor=act.actor, is_retry=is_retry)):
                 row = known.result()
                 return cast("R", again(row, **kwargs) if again else row)
@@ -133,8 +133,8 @@ def _once_through(
                 form.keep(result)
             act.finish()
             return result
-    finally:
-        _running.reset(token)
+        finally:
+            _running.reset(token)  # before the commit: what waits for it is an act of its own
 
 
 def sqlstate(error: Exception) -> str:

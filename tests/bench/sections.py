@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 SECTIONS: dict[str, tuple[str, str]] = {  # name: (module, title)
     "pages": ("tests.bench.pages", "Pages"),
     "register": ("tests.bench.changelist", "The register beside Django's own changelist"),
+    "acts": ("tests.bench.acts", "Acts: SQL statements, begin and end among them"),
     "exports": ("tests.bench.exports", "Exports"),
     "papers": ("tests.bench.papers", "Papers"),
     "rules": ("tests.bench.judging", "Rules, without the database"),

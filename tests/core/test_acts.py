@@ -152,12 +152,13 @@ def test_hooks_after_the_commit_belong_to_the_try_that_went_well(no_pauses):
 
     @service
     def work() -> None:
-        acts.transaction.on_commit(lambda: told.append("committed"))
+        acts.transaction.on_commit(lambda: told.append(add(username="afterwards", at=NOW)))
         twice()
 
     twice = Twice(OperationalError("database is locked"))
     work()
-    assert told == ["committed"]
+    assert [user.username for user in told] == ["afterwards"]
+    assert Event.objects.get().act == "added"  # an act of its own, with its own end
 
 
 def test_the_same_form_leads_to_the_same_row(no_pauses):

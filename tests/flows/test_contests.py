@@ -28,7 +28,6 @@ from repairs.services.jobs import acknowledge_cautions, add_finding_to_job, do_s
 from repairs.services.stock import add_stock_item, change_stock_item, receive_stock
 from tests.factories import (
     NOW,
-    PASSWORD,
     TODAY,
     make_bench,
     make_director,
@@ -282,7 +281,7 @@ def test_the_same_page_posted_four_times_by_browsers_answers_all_alike():
     director = make_director(school)
     browsers = [Client(raise_request_exception=False) for _ in range(4)]
     for browser in browsers:
-        assert browser.login(username=director.username, password=PASSWORD)
+        browser.force_login(director)
     typed = {
         "kind": "trumpet", "school": school.pk, "level": "student", "acquired_by": "gift", "new_room": "Annex",
         "once": str(new_nonce()),

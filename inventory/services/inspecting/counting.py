@@ -34,12 +34,12 @@ def count_accessories(
         draft = open_draft(inspection)
         write_draft(draft, accessory_counts={**draft.accessory_counts, **counts})
         return
-    store_counts(known, counts)
+    store_counts(known, counts=counts)
     log_event(instrument=row, act="accessories_counted", after={"counts": dict(counts)})
     refresh_state(instrument=row, actor=actor, at=at)
 
 
-def store_counts(accessories: Iterable[Accessory], counts: Mapping[str, int]) -> None:
+def store_counts(accessories: Iterable[Accessory], *, counts: Mapping[str, int]) -> None:
     """Write the counts that changed, in the rows passed too: one statement for each number that was counted."""
     keys: dict[int, list[int]] = defaultdict(list)
     for one in accessories:

@@ -38,7 +38,7 @@ def finish_inspection(*, inspection: Inspection, actor: User, at: datetime, note
         looked |= {finding.part for finding in found}
     _close_what_was_known(draft, found, looked=looked, at=at)
     if draft.accessory_counts:
-        store_counts(instrument.accessories.all(), draft.accessory_counts)
+        store_counts(instrument.accessories.all(), counts=draft.accessory_counts)
     write_draft(draft, finished_at=at, note=note or draft.note)
     refresh_state(instrument=instrument, actor=actor, at=at)
     write_draft(draft, verdict=state_now(instrument).verdict)
