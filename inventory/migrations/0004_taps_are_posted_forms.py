@@ -30,7 +30,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ("core", "0002_posted_forms"),
-        ("inventory", "0002_refuse_amounts_below_zero_in_forms"),
+        ("inventory", "0003_call_the_cost_of_a_row_as_its_column_is_called"),
     ]
 
     operations = [
