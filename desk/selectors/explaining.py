@@ -5,10 +5,16 @@ from __future__ import annotations
 from datetime import date
 from typing import Any
 
-from desk.selectors.explaining_notes import fit_as_dict, notes_as_dict, play_test_as_dict, tuning_as_dict
-from inventory.models import Instrument, Readiness
+from django.utils import timezone
+
+from inventory.models import Instrument, PlayTest, Readiness
+from inventory.rules.playing import TuningRange, for_everybody, level_fits
+from inventory.rules.standing import Standing
+from inventory.selectors.charts import unconfirmed_chart
+from inventory.selectors.playing import surprises_of
 from inventory.selectors.standing import standing_of
 from inventory.selectors.state import reasons_today
+from inventory.selectors.trends import trend_page
 from repairs.models import Job
 from repairs.rules.plan.report import plan_as_dict
 from repairs.selectors.planning import plan_for_instrument
@@ -54,4 +60,99 @@ def explanation(instrument: Instrument, *, today: date) -> dict[str, Any]:
         "fit": fit_as_dict(standing),
         "play_test": play_test_as_dict(instrument, standing),
         "plan": plan_as_dict(plan),
+    }
+
+
+def notes_as_dict(standing: Standing) -> dict[str, Any]:
+    """Counts and lists, then every note; ``because`` are positions in the list of findings, cents to a thousandth."""
+    chart, report = standing.chart, standing.judgement.report
+    notes = report.notes
+    return {
+        "level": report.level,
+        "count": len(notes),
+        "lost": [note.written for note in notes if note.state == "lost"],
+        "off": [{"written": note.written, "cents": note.cents} for note in notes if note.state == "off"],
+        "other_fingering": [
+            {"written": note.written, "fingering": note.fingering} for note in notes if note.state == "other_fingering"
+        ],
+        "all": [
+            {
+                "written": note.written,
+                "sounding": note.sounding,
+                "state": note.state.value,
+                "fingering": note.fingering,
+                "cents": None if note.cents is None else round(note.cents, 3),
+                "because": list(note.because),
+                "weak": note.is_weak,
+            }
+            for note in notes
+        ],
+        "chart": chart.code if chart else None,
+        "origin": report.origin,
+        "verified": not unconfirmed_chart(chart),
+    }
+
+
+def tuning_as_dict(tuning: TuningRange | None) -> dict[str, Any] | None:
+    """Cents from A4 = 440; None where no main slide tunes the instrument."""
+    if tuning is None:
+        return None
+    return {
+        "stands_cents": round(tuning.stands_cents, 3),
+        "up_cents": round(tuning.up_cents, 3),
+        "down_cents": round(tuning.down_cents, 3),
+        "can_reach_a440": tuning.can_reach_a440,
+    }
+
+
+def fit_as_dict(standing: Standing) -> dict[str, Any]:
+    """What each level would miss, by notes and in words."""
+    reports = standing.reports
+    fits = level_fits(reports=reports)
+    return {
+        "words": " ".join([*(f"{one.name}: {one.words}." for one in fits), *for_everybody(reports=reports)]),
+        "levels": {
+            one.level: {
+                "hurts": not one.is_unhurt,
+                "lost": list(one.lost),
+                "off": list(one.off),
+                "other_fingering": list(one.other),
+                "functions_lost": list(one.functions_lost),
+                "words": one.words,
+            }
+            for one in fits
+        },
+    }
+
+
+def play_test_as_dict(instrument: Instrument, standing: Standing) -> dict[str, Any] | None:
+    """The latest test, what it heard that no finding explains, and the trend of all; None where nobody has tested."""
+    latest = PlayTest.objects.filter(instrument=instrument).first()
+    if latest is None:
+        return None
+    page = trend_page(instrument)
+    surprises = surprises_of(latest, report=standing.widest_report) if latest.measures else ()
+    return {
+        "result": latest.result,
+        "played_on": timezone.localdate(latest.played_at).isoformat(),
+        "failed_notes": list(latest.failed_notes),
+        "weak_notes": list(latest.weak_notes),
+        "tried_notes": list(latest.tried_notes),
+        "limits": latest.limits_text,
+        "measured": len(latest.measures),
+        "unexplained": [
+            {
+                "written": one.written,
+                "measured": round(one.measured, 1),
+                "predicted": round(one.predicted, 1),
+                "excess": round(one.excess, 1),
+            }
+            for one in surprises
+        ],
+        "trend": {
+            "tests": len(page.rows),
+            "cents_per_year": None if page.drift is None else round(page.drift.cents_per_year, 2),
+            "drifts": page.drift is not None and page.drift.is_flagged,
+            "words": page.words,
+        },
     }

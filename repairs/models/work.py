@@ -77,7 +77,6 @@ class Job(models.Model):
     cautions_at = models.DateTimeField(null=True, blank=True)  # when the cautions were acknowledged
     cautions_by = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
     retry_keys = models.JSONField(default=list, blank=True)  # tried rungs asked for once more
-    left_findings = models.JSONField(default=list, blank=True)  # finding ids left on purpose
     closed_at = models.DateTimeField(null=True, blank=True)
     closed_by = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
     play_test = models.OneToOneField(PlayTest, models.PROTECT, null=True, blank=True, related_name="job")

@@ -153,11 +153,8 @@ def job_states(jobs: Sequence[Job], *, taught: Learned | None = None) -> list[Jo
 
 
 def _own(job: Job, rows: Sequence[Finding]) -> list[Finding]:
-    """What the job is about: findings that stand, and those its own steps have put right, but for what is left."""
-    left = set(job.left_findings)
-    return [
-        row for row in rows if row.pk not in left and (row.closed_at is None or row.closed_reference == f"job:{job.pk}")
-    ]
+    """What the job is about: findings that stand, and those its own steps have put right."""
+    return [row for row in rows if row.closed_at is None or row.closed_reference == f"job:{job.pk}"]
 
 
 def _state(

@@ -92,9 +92,7 @@ def _promise(job: Job, *, findings: Sequence[Finding], known: _Known) -> Promise
     facts = [
         row.fact
         for row in findings
-        if row.pk not in job.left_findings
-        and (row.inspection.finished_at or opened) <= opened
-        and (row.closed_at is None or row.closed_at > opened)
+        if (row.inspection.finished_at or opened) <= opened and (row.closed_at is None or row.closed_at > opened)
     ]
     stands = standing_of(job.instrument, findings=facts, is_inspected=True)
     plan = plan_work(

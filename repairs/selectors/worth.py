@@ -13,9 +13,11 @@ from django.db.models import Sum
 from core.money import cents, dollars
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import MISSING_PART, FaultWay, RoleTag, Severity
-from inventory.models import Finding, Instrument, Whereabouts
+from inventory.models import Instrument, Whereabouts
+from inventory.rules.standing import Standing
 from inventory.rules.value import Value, ValueFacts, value_of
 from inventory.selectors.prices import replacement_amount
+from inventory.selectors.standing import standing_of
 from repairs.models import Attempt, Job, Outcome, PartsHorn, ShopOrder, TakenPart, WorthDecision
 from repairs.rules.matched import takeable
 from repairs.rules.plan import Plan
@@ -78,13 +80,14 @@ def value_facts(instrument: Instrument, *, today: date, repair_amount: Decimal =
 def worth_page(instrument: Instrument, *, is_student_waiting: bool, now: datetime, today: date) -> WorthPage:
     """Return whether it is worth it today, by its open job or by a plan of its school's bench."""
     job = Job.objects.open().filter(instrument=instrument).select_related("instrument__school", "bench").first()
-    plan = plan_for_instrument(instrument, job=job)
+    standing = standing_of(instrument)
+    plan = plan_for_instrument(instrument, standing=standing, job=job)
     told = catalog().settings
     value = value_of(value_facts(instrument, today=today, repair_amount=cents(plan.total_cost.p80)))
     spent, spent_words = spent_since(instrument, since=now - A_YEAR)
-    parts, parts_words = parts_value(instrument)
+    parts, parts_words = parts_value(instrument, standing)
     others = free_others(instrument, today=today)
-    rotted, casings = _spoiled(instrument)
+    rotted, casings = _spoiled(standing)
     facts = WorthFacts(
         kind=instrument.kind_code,
         repair_limit=instrument.kind.repair_limit,
@@ -100,7 +103,7 @@ def worth_page(instrument: Instrument, *, is_student_waiting: bool, now: datetim
         is_for_shop=bool(plan.send_out) and all(one.method for one in plan.send_out),
         parts_value_amount=parts,
         spent_this_year_amount=spent,
-        same_part_repairs_before=same_part_repairs(instrument, since=now - timedelta(days=_same_part_days())),
+        same_part_repairs_before=same_part_repairs(instrument, standing, since=now - timedelta(days=_same_part_days())),
         has_cracked_casing=bool(casings),
         has_matching_casing=bool(casings) and has_casing_in_hand(instrument),
         rotted_tubes=rotted,
@@ -123,15 +126,14 @@ def _same_part_days() -> float:
     return float(catalog().settings["same_part_months"]) * MONTH_DAYS
 
 
-def _spoiled(instrument: Instrument) -> tuple[int, int]:
-    """Return how many tubes are rotted through and how many casings are cracked. One query."""
-    trade = catalog()
-    roles = {part.code: trade.roles[part.role] for part in instrument.parts}
+def _spoiled(standing: Standing) -> tuple[int, int]:
+    """Return how many tubes are rotted through and how many casings are cracked."""
+    trade = standing.catalog
     rotted, casings = set(), set()
-    for fact in Finding.objects.filter(instrument=instrument).standing().facts():
-        if fact.part not in roles or fact.fault not in trade.faults:
+    for fact in standing.findings:
+        if fact.fault not in trade.faults:
             continue
-        role, ways = roles[fact.part], trade.faults[fact.fault].ways
+        role, ways = trade.roles[standing.kind.part(fact.part).role], trade.faults[fact.fault].ways
         if FaultWay.ROTS in ways and fact.severity is Severity.SEVERE and RoleTag.TUBE in role.tags:
             rotted.add((fact.part, fact.place))
         if FaultWay.CRACKS in ways and role.code == "casing":
@@ -169,9 +171,9 @@ def spent_since(instrument: Instrument, *, since: datetime) -> tuple[Decimal, st
     return total, f"{minutes:.0f} bench minutes {dollars(bench)}, parts {dollars(parts)}, shops {dollars(shop)}"
 
 
-def same_part_repairs(instrument: Instrument, *, since: datetime) -> int:
+def same_part_repairs(instrument: Instrument, standing: Standing, *, since: datetime) -> int:
     """Return how many closed jobs since then worked on the part that was worked on most and is at fault again."""
-    faulty = set(Finding.objects.filter(instrument=instrument).standing().values_list("part", flat=True))
+    faulty = {fact.part for fact in standing.findings}
     rows = Attempt.objects.filter(
         job__instrument=instrument, job__closed_at__isnull=False, ended_at__gte=since, outcome__in=DONE
     )
@@ -179,14 +181,14 @@ def same_part_repairs(instrument: Instrument, *, since: datetime) -> int:
     return max(Counter(part for part, _ in worked).values(), default=0)
 
 
-def parts_value(instrument: Instrument) -> tuple[Decimal, str]:
-    """Return what its sound parts are worth to a bench, and that in words. Two queries."""
-    trade = catalog()
-    everything = takeable(instrument.parts, roles=trade.roles)
+def parts_value(instrument: Instrument, standing: Standing) -> tuple[Decimal, str]:
+    """Return what its sound parts are worth to a bench, and that in words. One query."""
+    trade = standing.catalog
+    everything = takeable(standing.kind.parts, roles=trade.roles)
     taken = set(TakenPart.objects.filter(parts_horn__instrument=instrument).values_list("part", "place"))
     spoiled = {
         (fact.part, fact.place)
-        for fact in Finding.objects.filter(instrument=instrument).standing().facts()
+        for fact in standing.findings
         if fact.severity is Severity.SEVERE or fact.fault == MISSING_PART
     }
     whole = {part for part, place in spoiled if not place}

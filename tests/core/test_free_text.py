@@ -51,7 +51,7 @@ CODED = {
     "inventory.Tag": {"token"},
     "loans.Loan": {"accessories", "accessories_back"},
     "repairs.Attempt": {"step_key", "method", "rung", "part", "place", "findings", "parts_used"},
-    "repairs.Job": {"retry_keys", "left_findings"},
+    "repairs.Job": {"retry_keys"},
     "repairs.ShopOrder": {"work", "findings", "invoice_number"},
     "repairs.StockMove": set(),
     "repairs.TakenPart": {"part", "place"},

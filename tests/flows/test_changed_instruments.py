@@ -78,7 +78,7 @@ class Case:
     def ask(self) -> None:
         """Ask every page and command, and what the papers say."""
         for instrument in self.instruments:
-            for name in PAGES:
+            for name in PAGES if instrument.pk == self.on_bench else PAGES[:1]:
                 self.get(name, instrument.asset_number)
             assert asking(instrument).question or catalog().kind(instrument.kind_code).parts == ()
             told = explanation(instrument, today=TODAY)

@@ -37,7 +37,6 @@ __all__ = [
     "level_notes",
     "level_span",
     "playing",
-    "reports_by_level",
     "uncharted",
 ]
 
@@ -162,24 +161,3 @@ def uncharted(*, kind: Kind, chart: Chart | None, level: str) -> tuple[str, ...]
     shift = clef_shift(kind, chart)
     wanted = range(midi_of(span[0]) + shift, midi_of(span[1]) + shift + 1)
     return tuple(name_of(midi) for midi in wanted if midi not in charted)
-
-
-def reports_by_level(
-    *,
-    kind: Kind,
-    chart: Chart | None,
-    options: Mapping[str, str],
-    findings: Sequence[FindingFact],
-    faults: Mapping[str, Fault],
-    roles: Mapping[str, Role],
-    pitch_limit: float = PITCH_LIMIT,
-) -> dict[str, PlayingReport]:
-    """Return a report per level that the kind states a range for."""
-    return {
-        level: playing(
-            kind=kind, chart=chart, options=options, findings=findings, level=level, faults=faults, roles=roles,
-            pitch_limit=pitch_limit,
-        )
-        for level in LEVELS
-        if level in kind.levels or (level == "first_year" and kind.first_year)
-    }  # fmt: skip

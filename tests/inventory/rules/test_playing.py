@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from inventory.catalog.schema import Severity
 from inventory.rules.facts import FindingFact
 from inventory.rules.pitch import midi_of
-from inventory.rules.playing import LEVELS, NoteState, level_notes, level_span, reports_by_level, uncharted
+from inventory.rules.playing import NoteState, level_notes, level_span, uncharted
 from tests.inventory.rules.cases import CATALOG, KINDS, WITH_NOTES, make_chart, make_report
 
 
@@ -121,13 +121,6 @@ def test_a_tuba_in_another_key_has_fingerings_of_its_own(key, low):
 def test_woodwind_fingerings_are_marked_as_unverified():
     assert not make_report("oboe").verified
     assert make_report("trumpet").verified
-
-
-def test_a_report_per_level():
-    kind = KINDS["trumpet"]
-    trade = {"faults": CATALOG.faults, "roles": CATALOG.roles}
-    reports = reports_by_level(kind=kind, chart=make_chart("trumpet"), options={}, findings=(), **trade)
-    assert list(reports) == [level for level in LEVELS if level in kind.levels]
 
 
 def test_notes_of_a_range_without_a_fingering_are_named():

@@ -78,13 +78,6 @@ def test_a_repair_that_did_not_hold_is_not_counted_as_done(school, tech):
     assert state.attempts[0].outcome == "done"  # the record stays as it was
 
 
-def test_what_was_left_on_purpose_is_no_part_of_the_plan(school, tech):
-    job = make_job(school=school, actor=tech)
-    pk = Finding.objects.filter(instrument=job.instrument).standing().get().pk
-    Job.objects.filter(pk=job.pk).update(left_findings=[pk])
-    assert job_state(fresh(job)).left_to_do == ()
-
-
 def test_a_rung_further_up_is_planned_as_if_those_before_it_were_left_out(school, tech):
     job = make_job(school=school, actor=tech)
     plan = plan_for_job(fresh(job))

@@ -8,6 +8,7 @@ from decimal import Decimal
 import pytest
 
 from inventory.models import Instrument
+from inventory.selectors.standing import standing_of
 from repairs.models import Attempt
 from repairs.selectors.worth import (
     age_of,
@@ -92,8 +93,8 @@ def test_repairs_of_the_same_part_are_counted_by_job_where_it_is_at_fault_again(
                 actor=job.opened_by,
             )  # fmt: skip
         give_up_job(job=job, because="Back in the rack", actor=job.opened_by, at=NOW)
-    assert same_part_repairs(horn, since=NOW - timedelta(days=700)) == 2
-    assert same_part_repairs(horn, since=NOW + timedelta(days=1)) == 0
+    assert same_part_repairs(horn, standing_of(horn), since=NOW - timedelta(days=700)) == 2
+    assert same_part_repairs(horn, standing_of(horn), since=NOW + timedelta(days=1)) == 0
     assert any(rule.code == "same_part" and not rule.says_repair for rule in page(horn).worth.rules)
 
 
@@ -122,15 +123,16 @@ def test_tubes_rotted_through_are_counted():
 
 
 def test_parts_are_worth_less_with_each_one_spoiled_or_gone():
-    whole, words = parts_value(make_ready_instrument())
+    ready, stuck = make_ready_instrument(), make_stuck_instrument()
+    whole, words = parts_value(ready, standing_of(ready))
     assert whole == D("65.00")  # a tenth of 650
-    less, _ = parts_value(make_stuck_instrument())
+    less, _ = parts_value(stuck, standing_of(stuck))
     assert less == whole  # moderate trouble spoils nothing
     horn = make_parts_horn()
     take_part(
         parts_horn=horn, part="bell", onto=make_ready_instrument(), batch=new_nonce(), actor=horn.marked_by, at=NOW
     )
-    amount, words = parts_value(horn.instrument)
+    amount, words = parts_value(horn.instrument, standing_of(horn.instrument))
     assert amount < whole
     assert words.endswith("parts are sound")
 

@@ -1,19 +1,10 @@
-from inventory.rules.playing import fit, for_everybody, level_fits, reports_by_level
+from inventory.rules.playing import fit, for_everybody, level_fits
 from inventory.rules.playing.fitness import named
-from tests.inventory.rules.cases import CATALOG, KINDS, make_chart, make_finding
+from tests.inventory.rules.cases import KINDS, make_report
 
 
 def make_fit(code: str, *findings: str):
-    return fit(
-        reports=reports_by_level(
-            kind=KINDS[code],
-            chart=make_chart(code),
-            options={},
-            findings=[make_finding(code, one) for one in findings],
-            faults=CATALOG.faults,
-            roles=CATALOG.roles,
-        )
-    )
+    return fit(reports=make_reports(code, *findings))
 
 
 def test_a_sound_horn_is_right_for_everybody():
@@ -40,14 +31,7 @@ def test_a_drum_has_no_range_to_judge_by():
 
 
 def make_reports(code: str, *findings: str):
-    return reports_by_level(
-        kind=KINDS[code],
-        chart=make_chart(code),
-        options={},
-        findings=[make_finding(code, one) for one in findings],
-        faults=CATALOG.faults,
-        roles=CATALOG.roles,
-    )
+    return {level: make_report(code, *findings, level=level) for level in KINDS[code].levels}
 
 
 def make_levels(code: str, *findings: str):
