@@ -68,7 +68,7 @@ def why_before(first: RankedJob, second: RankedJob) -> str:
 
 @dataclass(frozen=True, slots=True)
 class SetUp:
-    """What of a step is fetching, laying out and clearing away: so many minutes, and never more than a share of it."""
+    """Minutes of a step that are setting up and cleaning up, and the largest share of it that they count for."""
 
     minutes: float
     share: float

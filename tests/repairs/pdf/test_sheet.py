@@ -18,7 +18,7 @@ from repairs.selectors.sheet import Sheet, SheetStep
 
 URL = "HTTPS://HORNBOOK.EXAMPLE.ORG/T/ABCDEFGHJKLM2345"
 STEP = SheetStep(
-    say="Penetrating oil at both ferrules; stand it so that the oil runs in, at best overnight",
+    say="Penetrating oil at both ferrules; stand it so that the oil runs in, overnight if possible",
     where="Third valve slide",
     minutes="2 min to 10 min",
     wait="12 h",
