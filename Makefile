@@ -1,7 +1,7 @@
 # Everything a person runs here. Each target installs what it needs and may be run again at any time.
 SHELL := /bin/bash
 .DEFAULT_GOAL := help
-.PHONY: help demo serve test check drill mutants bench lock shots format clean
+.PHONY: help demo dev serve test quick size check drill mutants bench lock shots format clean
 
 help:  ## show this list
 	@grep -E '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*##/\t/' | expand -t 12
@@ -9,11 +9,20 @@ help:  ## show this list
 demo:  ## serve the demo district (PORT=8000, FRESH=1 loads it anew)
 	@PORT="$(PORT)" FRESH="$(FRESH)" bash scripts/demo.sh
 
+dev:  ## serve the demo with reload and error pages; what was typed stays (PORT=8000)
+	@PORT="$(PORT)" FRESH="$(FRESH)" bash scripts/demo.sh dev
+
 serve:  ## serve a real installation (HOST=127.0.0.1, PORT=8000)
 	@HOST="$(HOST)" PORT="$(PORT)" bash scripts/serve.sh
 
 test:  ## every test: SQLite, PostgreSQL, browser
 	@bash scripts/test.sh
+
+quick:  ## lint, types and tests of what differs from main, in under a minute (BASE=main)
+	@BASE="$(BASE)" bash scripts/quick.sh
+
+size:  ## lines of code by room
+	@python3 scripts/size.py
 
 check:  ## form, lint, types, floors, templates, packages, migrations, settings, catalog
 	@bash scripts/check.sh

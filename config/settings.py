@@ -31,14 +31,20 @@ ALLOWED_HOSTS = env.words("HORNBOOK_ALLOWED_HOSTS", ("127.0.0.1", "localhost", "
 PUBLIC_ADDRESS = env.text("HORNBOOK_PUBLIC_ADDRESS").rstrip("/")
 
 
-def default_database_url() -> str:
-    """A real installation's database; before there is one, the demo's, so that commands work right after it.
+VERSION = "0.7.0"  # the newest of CHANGELOG.md
 
-    Only ``migrate`` begins a real installation, and production is never the demo.
+# These may answer from the demo while no real installation has begun.
+READING_COMMANDS = {"check_catalog", "diagnose", "explain", "ladder_order", "plan", "playing", "verify"}
+
+
+def default_database_url() -> str:
+    """The installation's database; while there is none, commands that only read take the demo's.
+
+    A command that writes never does: what is meant for the school must not end in the demo.
     """
     real, demo = VAR_DIR / "hornbook.sqlite3", VAR_DIR / "demo.sqlite3"
-    begins = PRODUCTION or (len(sys.argv) > 1 and sys.argv[1] == "migrate")
-    chosen = demo if not begins and not env.is_migrated(real) and env.is_migrated(demo) else real
+    only_reads = not PRODUCTION and len(sys.argv) > 1 and sys.argv[1] in READING_COMMANDS
+    chosen = demo if only_reads and not env.is_migrated(real) and env.is_migrated(demo) else real
     return f"sqlite:///{chosen}"
 
 
@@ -91,6 +97,7 @@ if TESTING:
     INSTALLED_APPS.append("zeal")
 
 MIDDLEWARE = [
+    "core.middleware.RequestIdMiddleware",  # first, so that every log line of the request carries the id
     "core.middleware.ClientAddressMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
@@ -99,7 +106,6 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
-    "core.middleware.RequestIdMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "csp.middleware.CSPMiddleware",
@@ -239,8 +245,9 @@ DJANGO_TABLES2_TABLE_ATTRS = {"class": "table"}
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"plain": {"format": "{asctime} {levelname} {name} {message}", "style": "{"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    "filters": {"request_id": {"()": "core.request_id.RequestIdFilter"}},
+    "formatters": {"plain": {"format": "{asctime} {levelname} {name} [{request_id}] {message}", "style": "{"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain", "filters": ["request_id"]}},
     "root": {"handlers": ["console"], "level": "WARNING"},
 }
 # Alerts are collected and fail the test after the request (tests/plugins/ground.py): raised inside a table's cell, the

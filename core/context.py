@@ -9,4 +9,4 @@ from django.http import HttpRequest
 
 
 def site(request: HttpRequest) -> dict[str, Any]:
-    return {"is_demo": settings.DEMO, "public_address": settings.PUBLIC_ADDRESS}
+    return {"is_demo": settings.DEMO, "public_address": settings.PUBLIC_ADDRESS, "version": settings.VERSION}

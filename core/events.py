@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextvars
 import hashlib
 import json
 from collections.abc import Iterable, Iterator, Mapping
@@ -18,8 +17,7 @@ from django.db import connection, models
 from core.acts import current_act, service
 from core.bulk import columns_of, insert_rows
 from core.models import Event, EventHead, User
-
-request_id_var: contextvars.ContextVar[str] = contextvars.ContextVar("request_id", default="")
+from core.request_id import request_id_var
 
 
 def plain(values: Mapping[str, Any] | None) -> dict[str, Any]:

@@ -1,4 +1,4 @@
-"""What every request brings: from whom it comes, and an id, so that all events of one act can be told together."""
+"""Where a request comes from, and its id: the same in the event log, in log lines and on error pages."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from ipaddress import ip_address
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 
-from core.events import request_id_var
+from core.request_id import request_id_var
 
 
 class ClientAddressMiddleware:

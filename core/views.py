@@ -21,6 +21,7 @@ from django_htmx.middleware import HtmxDetails
 
 from core.forms import LogInForm
 from core.models import User
+from core.request_id import request_id_var
 
 Row = TypeVar("Row", bound=models.Model)
 
@@ -102,7 +103,7 @@ def health(request: HttpRequest) -> HttpResponse:
 
 
 def _trouble(request: HttpRequest, code: int) -> HttpResponse:
-    return render(request, f"errors/{code}.html", status=code)
+    return render(request, f"errors/{code}.html", {"request_id": request_id_var.get()}, status=code)
 
 
 @login_not_required
@@ -128,4 +129,4 @@ def server_error(request: HttpRequest) -> HttpResponse:
 @login_not_required
 def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
     """A page that was left open too long: nothing was saved, reload and try again."""
-    return render(request, "errors/403.html", {"stale_page": True}, status=403)
+    return render(request, "errors/403.html", {"stale_page": True, "request_id": request_id_var.get()}, status=403)

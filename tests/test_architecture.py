@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import hashlib
 import re
 import subprocess
 from collections.abc import Iterator
@@ -10,6 +11,7 @@ from pathlib import Path
 
 import pytest
 from django.apps import apps
+from django.conf import settings
 
 from inventory.models import SchoolRowsQuerySet
 
@@ -266,6 +268,25 @@ def test_the_tests_pins_are_the_applications_pins():
         )
 
     assert pins("app") - pins("dev") == set()
+
+
+def test_no_landed_migration_changes():
+    """Data was made by them. A change is a new migration; its line is added here when it lands, and stays."""
+    listed = dict(line.split() for line in (ROOT / "tests/migrations.txt").read_text("utf-8").splitlines())
+    there = {
+        path.relative_to(ROOT).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()
+        for app in APPS
+        for path in sorted((ROOT / app / "migrations").glob("0*.py"))
+    }
+    new = [f"{path} {digest}" for path, digest in there.items() if path not in listed]
+    assert new == [], "a new migration: add these lines to tests/migrations.txt"
+    assert there == listed, "a landed migration was changed or removed: restore it and write a new one"
+
+
+def test_the_version_is_the_newest_of_the_changelog():
+    newest = re.search(r"^## (\S+) ", (ROOT / "CHANGELOG.md").read_text("utf-8"), re.MULTILINE)
+    assert newest
+    assert newest.group(1) == settings.VERSION
 
 
 def test_no_browser_code_of_others_is_committed():

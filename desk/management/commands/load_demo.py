@@ -6,12 +6,13 @@ import random
 import sys
 from argparse import ArgumentParser
 from collections.abc import Callable
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 from django.utils import timezone
 
+from core.management.writing import WritingCommand
 from desk.demo.cast import PASSWORD, raise_the_curtain
 from desk.demo.delivery import look_at_the_delivery, take_the_delivery
 from desk.demo.fleet import inspect_fleet, register_fleet
@@ -24,12 +25,14 @@ from desk.demo.year import SUMMER_JOBS, lend_out, repair_some, reports_and_count
 from inventory.models import Instrument, School
 
 
-class Command(BaseCommand):
+class Command(WritingCommand):
     help = "Load the demo district: the same seed and day give the same rows. Refuses a database that is not empty."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--seed", type=int, default=1)
-        parser.add_argument("--today", type=date.fromisoformat, default=None, help="the day to load for, YYYY-MM-DD")
+        parser.add_argument(
+            "--today", type=date.fromisoformat, default=None, help="the day it will be looked at, YYYY-MM-DD"
+        )
         parser.add_argument(
             "--share", type=float, default=1.0, help="of the fleet and the students, for a quick look; 1"
         )
@@ -38,7 +41,8 @@ class Command(BaseCommand):
         if School.objects.exists():
             raise CommandError("This database is not empty; the demo goes into one of its own.")
         stage = Stage(
-            today=options["today"] or timezone.localdate(),
+            # The last acts are yesterday's: at whatever hour it is loaded, none lies in the future.
+            today=(options["today"] or timezone.localdate()) - timedelta(days=1),
             rng=random.Random(options["seed"]),  # noqa: S311  # drawn to be drawn again, not to keep a secret
             share=options["share"],
         )

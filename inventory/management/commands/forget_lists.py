@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.core.management.base import BaseCommand
 from django.utils import timezone
 
+from core.management.writing import WritingCommand
 from inventory.services.importing import KEPT_FOR, forget_old_lists
 
 
-class Command(BaseCommand):
+class Command(WritingCommand):
     help = (
         f"Discard lists that nobody confirmed for {KEPT_FOR.days} days, and the problem rows of lists that were imported "
         "that long ago. They may name people."

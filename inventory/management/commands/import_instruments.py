@@ -12,9 +12,10 @@ from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 from django.utils import timezone
 
+from core.management.writing import WritingCommand
 from core.sheets import LARGEST_FILE
 from inventory.exceptions import RefusedError
 from inventory.models import School
@@ -25,7 +26,7 @@ USAGE = 2
 SHOWN = 40
 
 
-class Command(BaseCommand):
+class Command(WritingCommand):
     help = "Say what a spreadsheet of instruments would bring in; with --commit, bring it in."
 
     def add_arguments(self, parser: ArgumentParser) -> None:

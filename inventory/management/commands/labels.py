@@ -5,9 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandError, CommandParser
 from django.utils import timezone
 
+from core.management.writing import WritingCommand
 from core.qr import QrTextError
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument, School
@@ -19,7 +20,7 @@ from inventory.services.labels import tag_the_untagged
 REFUSED = 2
 
 
-class Command(BaseCommand):
+class Command(WritingCommand):
     help = (
         "Print QR labels of a school's instruments as PDF. Exit status 2 when they cannot be printed, with the reason."
     )

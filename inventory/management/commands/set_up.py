@@ -6,10 +6,11 @@ import sys
 from getpass import getpass
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandError, CommandParser
 from django.db import transaction
 from django.utils import timezone
 
+from core.management.writing import WritingCommand
 from core.models import User
 from inventory.exceptions import RefusedError
 from inventory.models import District, Role
@@ -18,7 +19,7 @@ from inventory.services.people import add_person, give_role, set_active, set_pas
 REFUSED = 2
 
 
-class Command(BaseCommand):
+class Command(WritingCommand):
     help = (
         "Name the district and add an administrator; the rest is done in the browser. For a known log-in it sets a new"
         " password, lets in again and gives the role. Exit status 2 when refused, with the reason."

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandParser
+from django.core.management.base import CommandParser
 from django.utils import timezone
 
+from core.management.writing import WritingCommand
 from loans.selectors import papers_past_their_time, years_of_papers
 from loans.services import delete_papers
 
 
-class Command(BaseCommand):
+class Command(WritingCommand):
     help = (
         "Say which signed papers the district need not keep any longer; with --commit delete them. Their hashes stay. "
         "The number of years is set under Set-up; without one nothing is deleted."

@@ -11,11 +11,12 @@ from django.core.management import CommandError, call_command
 from django.core.serializers.json import DjangoJSONEncoder
 from django.db import transaction
 from django.urls import reverse
+from django.utils import timezone
 
 from core.models import Event, User
 from desk.demo.cast import PASSWORD
 from desk.selectors.verifying import differences
-from inventory.models import Donation, Instrument, Verdict, Whereabouts
+from inventory.models import Custody, Donation, Instrument, Verdict, Whereabouts
 from loans.models import Loan, Student
 from repairs.models import Job
 from tests.factories import TODAY, make_school
@@ -52,6 +53,14 @@ def personal_names():
     people += Student.objects.values_list("guardian_name", flat=True)
     people += Donation.objects.values_list("donor_name", flat=True)
     return {name for name in people if name} | {name.split()[-1] for name in people if " " in name and "-" in name}
+
+
+def test_no_act_of_the_demo_lies_in_the_future(db):
+    """Whoever looks at noon does not see this afternoon's acts: the last ones are of the day before."""
+    load(share=0.1, seed=5)
+    newest = Event.objects.latest("at")
+    assert timezone.localdate(newest.at) < TODAY
+    assert Custody.objects.filter(since__gt=newest.at).count() == 0
 
 
 @pytest.mark.sqlite  # numbers of rows begin anew after a rollback, which PostgreSQL's sequences do not

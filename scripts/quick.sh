@@ -1,0 +1,44 @@
+#!/usr/bin/env bash
+# Checks what differs from BASE (main; on main itself from the commit before): form, lint, types, and the tests that mirror
+# the changed modules. SQLite only, on a test database that stays. `make test` is the whole.
+set -euo pipefail
+cd "$(dirname "$0")/.."
+source scripts/common.sh
+
+[ -x "$VENV/bin/pytest" ] || bash scripts/setup.sh dev
+unset DATABASE_URL HORNBOOK_DEMO HORNBOOK_PRODUCTION
+base=${BASE:-main}
+[ "$(git rev-parse HEAD)" != "$(git rev-parse "$base")" ] || [ -n "$(git status --porcelain)" ] || base=HEAD~1
+
+mapfile -t changed < <({
+  git diff --name-only --diff-filter=d "$base"
+  git ls-files --others --exclude-standard
+} | sort -u)
+tests=()
+python=()
+for path in "${changed[@]}"; do
+  case $path in
+    */migrations/*) ;;
+    tests/browser/* | tests/bench/*) ;;
+    tests/*/test_*.py | tests/test_*.py) tests+=("$path") ;;
+    *.py) python+=("$path") ;;
+    templates/*) tests+=(tests/templates) ;;
+    fixtures/catalog/*) tests+=(tests/inventory/catalog) ;;
+  esac
+done
+for path in "${python[@]}"; do
+  mirror=tests/$(dirname "$path")/test_$(basename "$path")
+  package=tests/$(dirname "$path").py
+  [ ! -f "$mirror" ] || tests+=("$mirror")
+  package=$(dirname "$package")/test_$(basename "$package")
+  [ ! -f "$package" ] || tests+=("$package")
+done
+mapfile -t tests < <(printf '%s\n' "${tests[@]}" tests/test_architecture.py | sort -u | while read -r path; do
+  [ ! -e "$path" ] || printf '%s\n' "$path"
+done)
+
+say "${#changed[@]} changed files against $base"
+"$VENV/bin/ruff" format --check --quiet .
+"$VENV/bin/ruff" check --output-format concise .
+[ ${#python[@]} = 0 ] || "$VENV/bin/mypy" config core inventory repairs loans desk
+"$PYTHON" -m pytest --quiet --reuse-db -n 2 -m "not browser and not drill" --maxfail 10 "${tests[@]}"

@@ -1,0 +1,35 @@
+from __future__ import annotations
+
+import logging
+
+import pytest
+from django.urls import reverse
+
+from core.request_id import RequestIdFilter, request_id_var
+from tests.factories import make_user
+
+
+def line(filters: list[logging.Filter]) -> str:
+    record = logging.LogRecord("hornbook", logging.WARNING, __file__, 1, "words", None, None)
+    for one in filters:
+        assert one.filter(record)
+    return logging.Formatter("[{request_id}] {message}", style="{").format(record)
+
+
+def test_a_log_line_carries_the_id_of_its_request():
+    token = request_id_var.set("abc-123")
+    try:
+        assert line([RequestIdFilter()]) == "[abc-123] words"
+    finally:
+        request_id_var.reset(token)
+    assert line([RequestIdFilter()]) == "[-] words"
+
+
+@pytest.mark.django_db
+def test_an_error_page_shows_the_id_that_the_answer_and_the_log_carry(client, caplog):
+    client.force_login(make_user())
+    caplog.handler.addFilter(RequestIdFilter())
+    answer = client.get(reverse("inventory:list"))
+    assert answer.status_code == 403
+    assert answer.headers["X-Request-Id"] in answer.content.decode()
+    assert {record.request_id for record in caplog.records} == {answer.headers["X-Request-Id"]}
