@@ -129,9 +129,9 @@ class DayEntry:
     say: str
     rests_until: float  # when its wait is over
     why: str
-    chance: float = 1.0  # that it is needed
-    frees: float = 0.0
-    first: tuple[str, ...] = ()
+    chance: float  # that it is needed
+    frees: float
+    first: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,7 +142,7 @@ class DayPlan:
     finished: tuple[str, ...]  # jobs done within the day
     minutes_saved: float  # by doing one method over several instruments
     overnight: tuple[str, ...]  # jobs that rest when the day ends; those that rested all day among them
-    minutes_if_stuck: float = 0.0  # more than the average if no try frees its part
+    minutes_if_stuck: float  # more than the average if no try frees its part
 
 
 def plan_day(jobs: Sequence[OpenJob], *, hours: float, today: date, set_up: SetUp) -> DayPlan:

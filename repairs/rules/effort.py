@@ -213,7 +213,7 @@ class MethodTimes:
 
         The middle moves by the blended pace. The width follows the recorded spread in the same blend, never less than
         a third of the starting width, so that a few lucky equal times make no promise. Records compare with the likely
-        minutes, and the mean of a span lies above them: that part is no lateness and is taken out.
+        minutes, and the mean of a span lies above them: that part is not lateness and is taken out.
         """
         if span.likely <= 0:
             return span

@@ -1,4 +1,4 @@
-"""What the planner is told of a bench and of the tries made on it: plain values, no rows."""
+"""What the planner knows of a bench and of the tries made on it: plain values, no rows."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ class Outcome(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class BenchFact:
-    """A workplace: what lies on it, what its people are trained for, what it is allowed to do.
+    """A workplace: the tools on it, what its people are trained for, what it is allowed to do.
 
     ``methods`` holds the codes of advanced and specialist methods somebody here is trained for (basic ones need
     no entry). A single rung is named ``ladder.rung``.

@@ -1,4 +1,4 @@
-"""Parts that were fitted to each other and stay together when a horn gives its parts away."""
+"""Parts that were fitted to each other and stay together when an instrument is used for parts."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def places_of(part: Part) -> tuple[tuple[str, str], ...]:
 def takeable(
     parts: Sequence[Part], *, roles: Mapping[str, Role], taken: Iterable[tuple[str, str]] = ()
 ) -> tuple[tuple[str, str], ...]:
-    """Return what a horn still has to give, along its air path."""
+    """Return the parts that can still be taken off an instrument, along its air path."""
     gone = set(taken)
     free = (part for part in parts if RoleTag.STAYS_ON not in roles[part.role].tags)
     return tuple(one for part in free for one in places_of(part) if one not in gone)

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 COUNTED = ("each", "")  # units of things that are counted by their own name
 WHOLE = ("each", "pair", "")  # units of things that nobody uses a part of
-MANY = 3  # of what is measured: from here on tenths tell nothing
+MANY = 3  # of what is measured: from here on tenths mean nothing
 A_LITTLE = Decimal("0.15")  # of a bottle or sheet; below it nobody measures
 SHARES = (
     (Decimal("0.29"), "a quarter"),
@@ -67,7 +67,7 @@ def use_words(quantity: Decimal, *, unit: str, name: str = "") -> str:
 
 
 def stock_words(quantity: Decimal, *, unit: str) -> str:
-    """Return what lies there: "40 tubes", "about 12 bottles", "2.5 sheets"."""
+    """Return what is in stock: "40 tubes", "about 12 bottles", "2.5 sheets"."""
     if quantity == quantity.to_integral_value():
         return quantity_words(quantity, unit=unit)
     if abs(quantity) >= MANY:

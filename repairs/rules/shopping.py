@@ -21,7 +21,7 @@ class Need:
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """What lies on the bench, or what is known of a thing that does not. Without a code: a part described freely."""
+    """What is in stock on the bench, or known of a thing that is not. Without a code: a part described in free text."""
 
     key: str  # the code, or something of its own for a part without one
     name: str
@@ -54,7 +54,7 @@ class ShoppingLine:
 
 @dataclass(frozen=True, slots=True)
 class ShoppingList:
-    """``lines`` are bought; ``enough`` are needed and lie there."""
+    """``lines`` are bought; ``enough`` are needed and in stock."""
 
     lines: tuple[ShoppingLine, ...]
     enough: tuple[ShoppingLine, ...]

@@ -1,4 +1,4 @@
-"""Who waits for which horn: every waiting student counts once, however many horns of the kind lie on the bench."""
+"""Who waits for which instrument: each waiting student counts once, however many of the kind are on the bench."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ Group = tuple[int, str]  # school and kind
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
-    """A horn on the bench that could end somebody's waiting."""
+    """An instrument on the bench that a waiting student could get."""
 
     key: str
     group: Group
@@ -20,11 +20,11 @@ class Candidate:
 
 @dataclass(frozen=True, slots=True)
 class Share:
-    """How many of the students who wait are put on one horn, and out of what."""
+    """How many of the waiting students count for one instrument, and out of how many."""
 
     students: int
     waiting: int  # at its school, for its kind
-    ready: int  # horns of that kind which could go out today
+    ready: int  # instruments of that kind that could go out today
 
 
 NOBODY = Share(students=0, waiting=0, ready=0)
@@ -33,11 +33,11 @@ NOBODY = Share(students=0, waiting=0, ready=0)
 def share_students(
     candidates: Iterable[Candidate], *, waiting: Mapping[Group, int], ready: Mapping[Group, int]
 ) -> dict[str, Share]:
-    """Return by key how many students each horn is to be weighed with.
+    """Return by key how many waiting students count for each instrument.
 
-    Those whom a horn in store could serve today do not wait for the bench. The others are dealt out one by one, the
-    horn with the least work first and round again: a horn takes one student, so that three students and five trumpets
-    make three urgent trumpets and two that can wait; only where students are more than horns does one stand for several.
+    Students who could have an instrument from storage today do not wait for the bench. The others are dealt out one by
+    one, the instrument with the least work first, then round again: three students and five trumpets make three urgent
+    trumpets and two that can wait; only with more students than instruments does one stand for several.
     """
     groups: dict[Group, list[Candidate]] = defaultdict(list)
     for candidate in candidates:

@@ -1,4 +1,4 @@
-"""Is it worth it? Cost to playing condition against what the horn is worth and what another would cost to own."""
+"""Is it worth it? Cost to playing condition against what the instrument is worth and what another would cost to own."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from enum import StrEnum
 from itertools import pairwise
+from typing import Any
 
 from core.money import dollars
 from inventory.catalog.schema import Catalog
@@ -34,24 +35,28 @@ class WorthSettings:
     limit_by_kind: Mapping[str, Decimal] = field(default_factory=dict)  # overrides the kind's own share
     need_now_limit: Decimal = Decimal("0.65")  # once, with a named approver, when a student waits and none is free
     cumulative_limit: Decimal = Decimal("0.75")  # this year's repairs and this one together
-    same_part_repairs: int = 3  # within two years, this one counted
+    same_part_repairs: Decimal = Decimal(3)  # within two years, this one counted
     approval_above_amount: Decimal = Decimal(150)
     salvage_share: Decimal = Decimal(0)  # of replacement value, at the end of life
 
 
+SETTINGS = {
+    "interest": "interest_rate",
+    "price_growth": "price_growth",
+    "need_now_limit": "repair_limit_needed_now",
+    "cumulative_limit": "cumulative_repair_limit",
+    "same_part_repairs": "same_part_repairs",
+    "approval_above_amount": "approval_amount",
+    "salvage_share": "residual_share",
+}  # field of WorthSettings -> setting of the catalog
+
+
 def settings_of(catalog: Catalog, *, limit_by_kind: Mapping[str, Decimal] | None = None) -> WorthSettings:
     """Return the settings as the catalog has them; what it does not name keeps its default."""
-    usual, told = WorthSettings(), catalog.settings
-    return WorthSettings(
-        interest=told.get("interest_rate", usual.interest),
-        price_growth=told.get("price_growth", usual.price_growth),
-        limit_by_kind=limit_by_kind or {},
-        need_now_limit=told.get("repair_limit_needed_now", usual.need_now_limit),
-        cumulative_limit=told.get("cumulative_repair_limit", usual.cumulative_limit),
-        same_part_repairs=int(told.get("same_part_repairs", Decimal(usual.same_part_repairs))),
-        approval_above_amount=told.get("approval_amount", usual.approval_above_amount),
-        salvage_share=told.get("residual_share", usual.salvage_share),
-    )
+    named: dict[str, Any] = {
+        name: catalog.settings[code] for name, code in SETTINGS.items() if code in catalog.settings
+    }
+    return WorthSettings(limit_by_kind=limit_by_kind or {}, **named)
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,7 +164,7 @@ def judge_worth(facts: WorthFacts, *, settings: WorthSettings | None = None) -> 
     """Return whether to repair here, send out, keep for parts or retire, with its arithmetic.
 
     A rule that speaks against the repair decides against it; where none does, the lower yearly cost decides. The cost
-    weighed is P80: a promise that holds four times in five.
+    that counts is P80: a promise that holds four times in five.
     """
     given = settings if settings is not None else WorthSettings()
     p50 = _money(facts.cost_here.p50 + facts.cost_outside.p50)
@@ -194,7 +199,7 @@ def _money(value: float) -> Decimal:
 def _yearly(facts: WorthFacts, *, settings: WorthSettings, cost: float) -> tuple[Decimal, Decimal]:
     """Return the equivalent annual cost of repairing and keeping, and of replacing.
 
-    Keeping: the repair now plus what the horn would fetch in playing condition less the parts, spread over the years left.
+    Keeping: the repair now plus what the instrument would sell for in playing condition less the parts, spread over the years left.
     Replacing: the new price over a full life. Upkeep grows with prices in both.
     """
     rate, growth = float(settings.interest), float(settings.price_growth)
@@ -248,14 +253,14 @@ def _rules(
             Rule(
                 code="same_part",
                 says_repair=count < settings.same_part_repairs,
-                words=f"repair {count} of the same part in two years; at {settings.same_part_repairs} it is replaced",
+                words=f"repair {count} of the same part in two years; at {settings.same_part_repairs:.0f} it is replaced",
             )
         )
     if facts.has_cracked_casing:
         words = "cracked casing, a matching section is in hand" if facts.has_matching_casing else "cracked casing"
         rules.append(Rule(code="cracked_casing", says_repair=facts.has_matching_casing, words=words))
     if facts.rotted_tubes:
-        words = f"{facts.rotted_tubes} rotted through: one tube can be replaced, more are the end of the horn"
+        words = f"{facts.rotted_tubes} rotted through: one tube can be replaced, more are the end of the instrument"
         rules.append(Rule(code="rot", says_repair=facts.rotted_tubes <= 1, words=words))
     return tuple(rules)
 

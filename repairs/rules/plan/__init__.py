@@ -1,16 +1,13 @@
 """The plan of a repair: methods for the findings, in an order the trade allows, and what they will take."""
 
-from repairs.rules.plan.case import step_key
-from repairs.rules.plan.changes import Refusal, Savings, may_do, savings
+from repairs.rules.plan.changes import Savings, may_do, savings
 from repairs.rules.plan.values import (
     AtOnce,
     Caution,
     DoneStep,
     Left,
-    OrderEdge,
     Plan,
     PlannedLadder,
-    PlannedRung,
     PlannedStep,
     RungState,
     SentOut,
@@ -24,12 +21,9 @@ __all__ = [
     "Caution",
     "DoneStep",
     "Left",
-    "OrderEdge",
     "Plan",
     "PlannedLadder",
-    "PlannedRung",
     "PlannedStep",
-    "Refusal",
     "RungState",
     "Savings",
     "SentOut",
@@ -38,5 +32,4 @@ __all__ = [
     "may_do",
     "plan_work",
     "savings",
-    "step_key",
 ]

@@ -90,7 +90,7 @@ class Case:
 
     @cached_property
     def owed(self) -> frozenset[str]:
-        """Return the methods that put back what lies taken apart on the bench."""
+        """Return the methods that put back what is in pieces on the bench."""
         owed: set[str] = set()
         for attempt in self.attempts:
             if attempt.outcome.is_success or attempt.outcome is Outcome.SKIPPED:

@@ -1,4 +1,4 @@
-"""Which step must come before which, and an order that also shares set-ups."""
+"""The precedence graph of a plan (a DAG), and a topological order of it that also shares set-ups."""
 
 from __future__ import annotations
 
@@ -66,20 +66,21 @@ class Ordered:
 def arrange(graph: Graph) -> Ordered:
     """Return a topological order that does each set-up once wherever the edges allow it.
 
-    Steps of one set-up are drawn together as long as the result has no circle; what is free goes by phase. Where the
-    order rules contradict each other (a fault of the catalog) the rule against the phases is dropped and reported.
+    Steps of one set-up are merged into clusters as long as the graph of clusters stays acyclic; steps that the edges
+    leave free go by phase. Where order rules contradict each other (a fault of the catalog) the rule that goes most
+    against the phases is dropped and reported.
     """
-    conflicts = _break_circles(graph)
+    conflicts = _break_cycles(graph)
     clusters = _clusters(graph)
     keys = _sorted_clusters(graph, clusters)
     edges = tuple(OrderEdge(before=before, after=after, because=why) for (before, after), why in graph.edges.items())
-    return Ordered(keys=tuple(keys), edges=edges, direct=_direct(graph, keys), conflicts=conflicts)
+    return Ordered(keys=tuple(keys), edges=edges, direct=_transitive_reduction(graph, keys), conflicts=conflicts)
 
 
 def _topological(
     keys: Iterable[str], edges: Iterable[tuple[str, str]], *, rank: Callable[[str], tuple[object, ...]]
 ) -> list[str]:
-    """Return the keys in order, the lowest rank first among the free; shorter than the keys if there is a circle."""
+    """Return the keys in topological order (Kahn 1962), the lowest rank first; shorter than the keys if there is a cycle."""
     waiting: dict[str, int] = dict.fromkeys(keys, 0)
     following: dict[str, list[str]] = {key: [] for key in waiting}
     for before, after in edges:
@@ -98,7 +99,8 @@ def _topological(
     return order
 
 
-def _break_circles(graph: Graph) -> tuple[str, ...]:
+def _break_cycles(graph: Graph) -> tuple[str, ...]:
+    """Drop edges until the graph is acyclic; return what was dropped. ValueError where only hard edges are left."""
     conflicts: list[str] = []
     while True:
         order = _topological(graph.nodes, graph.edges, rank=lambda key: (key,))
@@ -114,7 +116,7 @@ def _break_circles(graph: Graph) -> tuple[str, ...]:
 
 
 def _clusters(graph: Graph) -> dict[str, str]:
-    """Return for each step the name of its cluster: steps of one set-up as far as no circle comes of it."""
+    """Return for each step the name of its cluster: all steps of one set-up, or runs of them where all would make a cycle."""
     cluster = {key: key for key in graph.nodes}
     order = _topological(graph.nodes, graph.edges, rank=lambda key: (graph.nodes[key].phase, *graph.nodes[key].rank))
     setups: dict[str, list[str]] = {}
@@ -131,7 +133,7 @@ def _clusters(graph: Graph) -> dict[str, str]:
 
 
 def _join(graph: Graph, cluster: dict[str, str], members: Sequence[str]) -> bool:
-    """Put members into one cluster unless that makes a circle; return whether it was done."""
+    """Put members into one cluster unless that makes a cycle; return whether it was done."""
     names = {cluster[key] for key in members}
     name = cluster[members[0]]
     merged = {key: name if own in names else own for key, own in cluster.items()}
@@ -165,7 +167,8 @@ def _sorted_clusters(graph: Graph, cluster: Mapping[str, str]) -> list[str]:
     return order
 
 
-def _direct(graph: Graph, order: Sequence[str]) -> dict[str, tuple[str, ...]]:
+def _transitive_reduction(graph: Graph, order: Sequence[str]) -> dict[str, tuple[str, ...]]:
+    """Return for each step those right before it: its predecessors without the ones that another of them implies."""
     before: dict[str, set[str]] = {key: set() for key in order}
     for earlier, later in graph.edges:
         before[later].add(earlier)

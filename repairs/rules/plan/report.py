@@ -30,7 +30,7 @@ def plan_as_dict(plan: Plan) -> dict[str, object]:
 
 
 def _step(step: PlannedStep) -> dict[str, object]:
-    told: dict[str, object] = {
+    found: dict[str, object] = {
         "key": step.key,
         "method": step.method,
         "rung": step.rung or None,
@@ -50,9 +50,9 @@ def _step(step: PlannedStep) -> dict[str, object]:
         "blocked_because": step.blocked_because or None,
     }
     if step.odds is not None:
-        told["odds"] = {"p": round(step.odds.mean, 4), "says": step.odds.sentence}
-        told["next_rungs"] = [_rung(rung) for rung in step.next_rungs]
-    return told
+        found["odds"] = {"p": round(step.odds.mean, 4), "says": step.odds.sentence}
+        found["next_rungs"] = [_rung(rung) for rung in step.next_rungs]
+    return found
 
 
 def _rung(rung: PlannedRung) -> dict[str, object]:

@@ -24,7 +24,7 @@ USUAL_BENEFIT = Decimal("0.7")  # where a catalog says nothing
 FAILED = frozenset({Outcome.STILL_STUCK, Outcome.NOT_RIGHT})
 PASSED_WORDS = "something harder has failed already"
 STOP_WORDS = "after two failures harder than gentle heat it is a shop's turn"
-TOO_DEAR_WORDS = "a try weighs ${cost} and saves at best {share:.0f}% of ${without:.2f}: the shop is cheaper"
+TOO_DEAR_WORDS = "a try comes to ${cost} and saves at best {share:.0f}% of ${without:.2f}: the shop is cheaper"
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,7 +225,7 @@ def _state(spot: Spot, rung: Rung, *, needs: Needs) -> tuple[RungState, str]:
 
 
 def _cost(case: Case, *, rung: Rung, ladder: Ladder, mean_minutes: float, wait_h: Decimal) -> Decimal:
-    """Return what one try weighs: bench time, fee, harm times what harm costs, and the days a student waits for it."""
+    """Return what one try counts for: bench time, fee, harm times what harm costs, and the days a student waits for it."""
     time = case.bench.rate_amount * Decimal(str(mean_minutes)) / 60
     fee = (rung.fee[0] + rung.fee[1]) / 2 if rung.fee is not None else Decimal(0)
     harm = Decimal(str(rung.harm)) * ladder.harm_cost

@@ -214,15 +214,15 @@ class AtOnce:
     def sentence(self) -> str:
         """Return the arithmetic."""
         where = " at a shop" if self.is_at_shop else ""
-        told = (
+        words = (
             f"{self.count} {self.each} one by one: {_bill(self.one_by_one)}. "
             f"All {self.each} at once{where}: {_bill(self.all_at_once)}."
         )
         if self.is_by_rule:
-            told += f" From {self.from_count} bad {self.each} on the trade does them all: {self.because}"
+            words += f" From {self.from_count} bad {self.each} on the trade does them all: {self.because}"
         if self.is_chosen:
-            return told
-        return f"{told} Planned one by one, which is cheaper."
+            return words
+        return f"{words} Planned one by one, which is cheaper."
 
 
 def _bill(one: Bill) -> str:

@@ -12,9 +12,10 @@ from inventory.catalog.load import catalog
 from repairs.profiles import bench_profile
 from repairs.rules.day import SetUp, plan_day
 from repairs.rules.effort import pert_mean
+from repairs.rules.facts import Outcome
 from repairs.rules.open_jobs import UNLIKELY, OpenJob, open_job
 from repairs.rules.plan import Plan, RungState, plan_work
-from tests.repairs.rules.small_trade import finding, plan_of
+from tests.repairs.rules.small_trade import attempt, finding, plan_of
 from tests.simulation.drawing import draw_inspection, full_bench
 
 TODAY = date(2026, 8, 3)
@@ -88,13 +89,17 @@ def test_every_job_comes_to_its_end_in_order_and_its_steps_add_up_to_its_minutes
 
 
 def test_what_a_further_try_needs_does_not_wait_for_it():
-    """The soak needs the felts out and the torch a bath: neither may wait for the slide to be free."""
-    plan = plan_of(finding("main_slide", "stuck"), finding("leadpipe", "lime"))
-    job = job_of(plan)
-    steps = {step.key: step for step in job.steps}
-    tries = [step.key for step in job.steps if step.frees]
-    assert tries[:2] == ["free_slide:main_slide::hand", "free_slide:main_slide::soak"]
-    assert steps["free_slide:main_slide::soak"].after[0] == "free_slide:main_slide::hand"
-    for key in ("take_felts_out", "bath"):
-        assert not set(steps[key].after) & set(tries[1:])
-    assert job.rests_minutes == 0
+    """Oil comes before the bath, and the torch, likely to free the slide, needs the bath: so the bath waits for the oil alone."""
+    failed = [attempt(f"free_slide:main_slide::{rung}", Outcome.STILL_STUCK) for rung in ("hand", "soak")]
+    steps = {
+        step.key: step
+        for step in job_of(plan_of(finding("main_slide", "stuck"), finding("brace", "loose"), attempts=failed)).steps
+    }
+    oil, torch = (f"free_slide:main_slide::{rung}" for rung in ("oil", "torch"))
+    assert oil in steps["bath"].after
+    assert torch not in steps["bath"].after
+    assert "bath" in steps[torch].after
+
+
+def test_a_job_does_not_rest_until_it_is_said_to():
+    assert job_of(plan_of()).rests_minutes == 0

@@ -101,3 +101,38 @@ def test_the_mean_that_lists_use_is_the_mean_of_the_distribution(code):
         findings = draw_inspection(kind, catalog=trade, generator=generator)
         plan = plan_work(kind=kind, catalog=trade, findings=findings, bench=bench_profile("full", catalog=trade))
         assert plan.mean_minutes == pytest.approx(plan.attended_minutes.mean, rel=0.002, abs=0.1)
+
+
+def test_two_plans_that_take_the_same_are_the_same():
+    one, twin, other = plan_of(), plan_of(), plan_of(finding("brace", "loose"))
+    assert one.reckoning == twin.reckoning
+    assert hash(one.reckoning) == hash(twin.reckoning)
+    assert one.reckoning != other.reckoning
+    assert one.reckoning != one.reckoning.taken
+
+
+def test_what_rungs_take_on_average_is_worked_by_hand():
+    """Hand 2.17 min at odds 0.3, oil 4.33 min and 12 h at 0.3, soak 5.17 min: reached always, 0.7 and 0.49 of the time."""
+    hand, oil, soak = plan_of(finding("main_slide", "stuck")).ladders[0].ahead[:3]
+    assert [one.code for one in (hand, oil, soak)] == ["hand", "oil", "soak"]
+    found = expected_takes([hand, oil, soak])
+    assert found.minutes == pytest.approx(13 / 6 + 0.7 * 26 / 6 + 0.49 * 31 / 6)
+    assert found.wait_h == pytest.approx(0.7 * 12)
+    costs = [float(one.cost_amount) for one in (hand, oil, soak)]  # $30 an hour, and harm times $60
+    assert costs == pytest.approx([13 / 12 + 0.6, 26 / 12 + 0.3, 31 / 12 + 0.6], abs=0.005)
+    assert found.amount == pytest.approx(costs[0] + 0.7 * costs[1] + 0.49 * costs[2])
+
+
+def test_the_parts_of_a_step_cost_their_middle():
+    """A bath's soap is $0.50 to $1.00, its 40.83 minutes at $30 an hour $20.42, and felts out and play test as well."""
+    plan = plan_of(finding("leadpipe", "lime"))
+    minutes = (25 + 160 + 60) / 6 + (5 + 32 + 15) / 6 + (5 + 40 + 20) / 6
+    assert plan.cost.mean == pytest.approx(minutes / 2 + 0.75, abs=0.02)
+    assert plan.total_cost.mean == pytest.approx(plan.cost.mean)
+    assert plan.waiting_hours.mean == pytest.approx(2)
+
+
+def test_what_is_sent_out_is_paid_to_the_shop_and_not_to_the_bench():
+    plan = plan_of(finding("leadpipe", "rot"))
+    assert plan.outside_cost.mean == pytest.approx((80 + 140) / 2, abs=0.01)
+    assert plan.total_cost.mean == pytest.approx(plan.cost.mean + 110, abs=0.01)
