@@ -210,8 +210,10 @@ CONTENT_SECURITY_POLICY = {
 }
 
 LANGUAGE_CODE = "en-us"
+LANGUAGES = [("en", "English")]
+LOCALE_PATHS = [BASE_DIR / "locale"]
 TIME_ZONE = env.text("HORNBOOK_TIME_ZONE", "America/Chicago")
-USE_I18N = False
+USE_I18N = True
 USE_TZ = True
 
 STATIC_URL = "static/"

@@ -93,7 +93,7 @@ const start = () => {
     [["part", tap.part], ["place", place.code], ["fault", data.fault]].forEach(([name, value]) => {
       form.append(Object.assign(document.createElement("input"), { type: "hidden", name, value }));
     });
-    form.append(Object.assign(document.createElement("button"), { className: "link link-quiet", type: "submit", textContent: "Take back" }));
+    form.append(Object.assign(document.createElement("button"), { className: "link link-quiet", type: "submit", textContent: "Remove finding" }));
     line.append(words, form);
     return line;
   };
