@@ -26,7 +26,7 @@ def test_a_horn_is_added_on_a_phone_in_under_a_minute(open_page, counted_hand, d
     hand.type("Plain Brass Works", into=page.get_by_label("Maker"))
     hand.choose(page.get_by_label("Room", exact=True), "Theater loft")
     hand.tap(page.locator("label.chip", has_text="Gift"))
-    hand.tap(page.get_by_role("button", name="Add it", exact=True).last)
+    hand.tap(page.get_by_role("button", name="Add", exact=True).last)
     hand.wait(page.get_by_text("is registered.").wait_for)
     horn = Instrument.objects.get()
     assert (horn.kind_code, horn.serial, horn.acquired_by) == ("euphonium", "482913", "gift")
@@ -41,7 +41,7 @@ def test_a_tapped_kind_stays_chosen_and_asks_what_the_kind_makes_variable(open_p
     page.locator("label.chip", has_text="Trumpet").tap()
     page.get_by_label("third slide", exact=False).first.wait_for(state="attached")
     assert page.locator("#kind-trumpet").is_checked()
-    page.get_by_role("button", name="Add it", exact=True).last.tap()
+    page.get_by_role("button", name="Add", exact=True).last.tap()
     page.get_by_text("is registered.").wait_for()
     assert Instrument.objects.filter(kind_code="trumpet").count() == 2
 
@@ -54,7 +54,7 @@ def test_the_next_of_the_same_kind_takes_a_serial_and_a_tap(open_page, counted_h
     hand = counted_hand(page)
     for serial in ("1001", "1002"):
         hand.type(serial, into=page.get_by_label("Serial"))
-        hand.tap(page.get_by_role("button", name="Add, then another"))
+        hand.tap(page.get_by_role("button", name="Save and add another"))
         hand.wait(page.get_by_text("is registered.").wait_for)
     assert set(Instrument.objects.filter(maker="Plain").values_list("serial", flat=True)) == {"1001", "1002"}
     assert hand.counted_seconds < MINUTE / 4, hand
@@ -80,5 +80,5 @@ def test_labels_show_the_places_of_the_sheet_chosen(open_page, director, school,
     page.locator("input[name=start][value='80']").wait_for(state="attached")
     page.locator(".start-grid label").nth(2).tap()
     with page.expect_download() as download:
-        page.get_by_role("button", name="Make the PDF").tap()
+        page.get_by_role("button", name="Make PDF").tap()
     assert download.value.suggested_filename.endswith(".pdf")

@@ -27,7 +27,7 @@ def test_a_large_workbook_reads_itself_and_is_written_in_steps_that_are_seen(ope
     page.get_by_role("heading", name="30 instruments would come in").wait_for()
     with page.expect_request("**/progress/"):
         page.get_by_role("button", name="Write 30 instruments").click()
-    page.get_by_role("heading", name="30 instruments written").wait_for()
+    page.get_by_role("heading", name="30 instruments registered").wait_for()
     assert Instrument.objects.count() == 30
 
 
@@ -44,5 +44,5 @@ def test_a_list_is_sent_judged_and_written(open_page, school, director, viewport
     assert not Instrument.objects.exists()
     assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
     page.get_by_role("button", name="Write 30 instruments").click()
-    page.get_by_role("heading", name="30 instruments written").wait_for()
+    page.get_by_role("heading", name="30 instruments registered").wait_for()
     assert Instrument.objects.count() == 30

@@ -72,7 +72,7 @@ def test_the_microphone_hears_three_notes_and_moves_on(  # noqa: PLR0917  # fixt
         page.get_by_role("button", name="Did not speak").tap()
         page.get_by_role("button", name="Stop listening").tap()
         page.locator("label", has_text="Stays in. Mark the notes.").tap()
-        page.get_by_role("button", name="Keep the play test").tap()
+        page.get_by_role("button", name="Save play test").tap()
         page.wait_for_url("**/play-tests/*/")
     finally:
         browser.close()
@@ -96,7 +96,7 @@ def test_the_play_test_works_by_hand_without_script(open_page, tech, school):
     page.locator('[data-note="C4"] label', has_text="fails").tap()
     page.locator('[data-note="G4"] .note-cents input').fill("-12.5")
     page.locator("label", has_text="Stays in. Mark the notes.").tap()
-    page.get_by_role("button", name="Keep the play test").tap()
+    page.get_by_role("button", name="Save play test").tap()
     page.wait_for_url("**/play-tests/*/")
     test = PlayTest.objects.get(instrument=instrument)
     assert (test.result, test.failed_notes) == ("fail", ["C4"])

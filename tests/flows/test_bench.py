@@ -72,7 +72,7 @@ def test_from_the_store_to_the_bench_and_back_ready(client, school, tech, horn):
     client.post(reverse("repairs:wait", args=[job.pk]), {"step": step.key})
     page = client.get(reverse("repairs:job", args=[job.pk])).text
     assert "Waiting until" in page
-    assert "Resting" in client.get(reverse("repairs:jobs")).text
+    assert ">Waiting<" in client.get(reverse("repairs:jobs")).text
 
     # Freed early: the harder rungs are gone, and the page says what that saves.
     page = tap(client, job, outcome="freed")

@@ -58,7 +58,8 @@ SAMPLES: dict[str, dict[str, Any]] = {
     "filter_bar.html": {"form": SampleForm({}), "target": "table", "action_url": "/i/", "chips": [{"label": ODD, "url": "/i/"}], "clear_url": "/i/"},
     "stat_strip.html": {"stats": [{"sum": 148, "what": "may go out", "url": "?a=1", "verdict": "plays", "current": True}, {"sum": "$2,310", "what": "to play"}], "label": "Fleet"},
     "action_bar.html": {"acts": [*ACTS, {"label": "It turns", "url": "/o/", "post": True, "name": "outcome", "value": "freed", "stop": True}], "stack": True},
-    "notice.html": {"text": ODD, "tone": "stop", "title": "Not saved", "url": "/x/", "action": "Look"},
+    "notice.html": {"text": ODD, "tone": "stop", "title": "Not saved", "url": "/x/", "action": "Look", "errors": [], "focus": True},
+    "refused.html": {"errors": [ODD], "title": "Not lent yet.", "text": "Choose the files again."},
     "caution.html": {"hazards": [{"name": "Open flame", "caution": ODD}], "action_url": "/a/", "token": "flame", "button": "I am trained", "acknowledged": ""},
     "public_footer.html": {"contact": ODD},
 }  # fmt: skip
@@ -130,7 +131,7 @@ def test_the_four_signs_differ_in_shape():
 def test_a_reason_links_to_what_clears_it():
     html = rendered("readiness.html")
     assert re.search(r'<a href="/x/">Free it</a>', html)
-    assert "Nothing is in the way" in rendered("readiness.html", readiness="may_go_out", reasons=[])
+    assert "Nothing is holding it back" in rendered("readiness.html", readiness="may_go_out", reasons=[])
 
 
 def test_a_refused_field_points_to_its_help_and_its_error():
@@ -143,7 +144,7 @@ def test_a_refused_field_points_to_its_help_and_its_error():
 
 def test_a_refused_form_says_that_nothing_was_saved():
     html = rendered("form.html")
-    assert "Nothing was saved yet." in html
+    assert "Nothing was saved." in html
     assert 'name="csrfmiddlewaretoken"' in html
     assert html.count("<form") == 1
 
@@ -198,7 +199,7 @@ def test_an_error_page_says_what_happened_what_is_safe_and_what_to_do(name):
 
 def test_the_pages_of_the_house_stand_without_anything_given():
     page = render_to_string("base.html", {}, request=RequestFactory().get("/"))
-    for part in ('id="main"', 'id="live"', 'class="skip"', "viewport", '"code":"422","swap":true'):
+    for part in ('id="main"', 'id="live"', 'class="skip"', "viewport", '"code": "422", "swap": true'):
         assert part in page
     assert "htmx" not in render_to_string("public_base.html", {}, request=RequestFactory().get("/"))
 
@@ -210,4 +211,4 @@ def test_a_page_number_list_marks_the_one_shown():
 
 def test_a_form_left_open_too_long_is_told_apart_from_a_missing_right():
     assert "open too long" in render_to_string("errors/403.html", {"stale_page": True})
-    assert "your role does not do this" in render_to_string("errors/403.html", {})
+    assert "your role does not allow this" in render_to_string("errors/403.html", {})

@@ -18,8 +18,8 @@ def test_the_first_job_heads_the_page_and_is_one_tap_away(client, tech, school):
     client.force_login(tech)
     text = client.get(reverse("desk:bench-day")).text
     assert f"{job.instrument.asset_number} comes first" in text
-    assert f"Begin with {job.instrument.asset_number}" in text
-    assert "Why this first?" in text
+    assert f"Start with {job.instrument.asset_number}" in text
+    assert "Why is this first?" in text
 
 
 def test_no_student_is_named(client, tech, school):
@@ -48,7 +48,7 @@ def test_hours_and_start_that_make_no_sense_are_said_and_the_usual_is_shown(clie
     client.force_login(tech)
     page = client.get(reverse("desk:bench-day") + query)
     assert page.status_code == status
-    assert "Which job next" in page.text
+    assert "Which job is next" in page.text
 
 
 def test_the_sheet_is_one_page_with_every_step(client, tech, school):

@@ -28,7 +28,7 @@ def test_from_the_student_a_horn_is_one_tap_from_lending(client, director, schoo
 
 def test_a_school_without_students_says_what_to_do(client, director, horn):
     client.force_login(director)
-    assert "No student is on the list" in client.get(reverse("desk:fit", args=[horn.asset_number])).text
+    assert "No students yet" in client.get(reverse("desk:fit", args=[horn.asset_number])).text
 
 
 def test_a_tech_sees_no_names_of_students(client, tech, horn, school):

@@ -207,7 +207,7 @@ def test_the_walk_at_return_is_compared_with_the_hand_out(desk, loan, horn):
     draft = Inspection.objects.get(purpose=Purpose.RETURN)
     assert answer.headers["Location"] == reverse("inventory:walk", args=[draft.pk])
     assert draft.compared_with == loan.hand_out
-    assert "Go on with the walk" in desk.get(back_url(horn)).text
+    assert "Continue the inspection" in desk.get(back_url(horn)).text
 
 
 def test_what_the_walk_counted_and_found_stands_on_the_page(desk, loan, horn, director):

@@ -83,7 +83,7 @@ def test_reports_are_answered_with_a_word(client, instrument):
     assert ProblemReport.objects.get().answer == "Oiled the valve."
     assert "Nothing is waiting" in client.get(reverse("inventory:reports")).text
     assert "Oiled the valve." in client.get(reverse("inventory:reports") + "?answered=1").text
-    assert "Answered already" in client.get(answer).text
+    assert "Already answered" in client.get(answer).text
 
 
 def test_reports_of_other_schools_are_not_shown(client):

@@ -98,7 +98,7 @@ def test_a_large_workbook_is_read_on_a_page_of_its_own_and_leads_to_its_columns(
     assert done.headers["HX-Redirect"] == page_of("import-batch", batch)
     ended = client.get(page_of("import-progress", batch), headers={"HX-Request": "true"})
     assert ended.headers["HX-Redirect"] == page_of("import-batch", batch)
-    assert "What do the columns hold?" in client.get(page_of("import-batch", batch), follow=True).text
+    assert "What is in each column?" in client.get(page_of("import-batch", batch), follow=True).text
 
 
 def test_a_page_opened_while_somebody_reads_only_looks_on(client, school, director):
@@ -108,7 +108,7 @@ def test_a_page_opened_while_somebody_reads_only_looks_on(client, school, direct
     ImportBatch.objects.update(reader="somebody")
     text = client.get(page_of("import-batch", batch)).text
     assert 'hx-trigger="submit"' in text
-    assert "read from the start" in text
+    assert "Read from the start" in text
 
 
 def test_a_workbook_damaged_further_down_leads_back_to_the_lists_with_the_reason(client, school, director, monkeypatch):
@@ -126,7 +126,7 @@ def test_how_far_writing_is_can_be_asked(client, school, director):
     ImportBatch.objects.update(rows_ready=1)
     assert "1 of 2" in client.get(page_of("import-progress", batch)).text
     ImportBatch.objects.update(rows_ready=2)
-    assert "in one go" in client.get(page_of("import-progress", batch)).text
+    assert "saving all of them, or none" in client.get(page_of("import-progress", batch)).text
 
 
 def test_a_conflict_leads_the_page_that_waits_back_to_the_list(client, school, director):
@@ -213,10 +213,10 @@ def test_rows_to_put_right_can_be_forgotten_once_the_list_is_written(client, sch
     batch = make_judged(school=school, actor=director)
     client.force_login(director)
     client.post(page_of("import-confirm", batch))
-    assert "Forget them now" in client.get(page_of("import-batch", batch)).text
+    assert "Delete them now" in client.get(page_of("import-batch", batch)).text
     text = client.post(page_of("import-forget", batch), follow=True).text
     assert "had a problem and was left out" in text
-    assert "Forget them now" not in text
+    assert "Delete them now" not in text
     assert client.get(page_of("import-problems", batch, "csv")).status_code == 404
 
 

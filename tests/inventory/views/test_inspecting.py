@@ -127,7 +127,7 @@ def test_a_return_walk_shows_what_was_noted_at_hand_out(client, school, tech):
     page = client.get(url("walk-part", walk.pk, "bell")).text
     assert walk.compared_with is not None
     assert "At hand-out" in page
-    assert "nothing noted here" in page
+    assert "no findings here" in page
 
 
 def test_a_tap_answers_a_form_with_a_redirect_and_a_script_with_json(client, draft):
@@ -249,7 +249,7 @@ def test_an_unknown_part_has_no_page(client, draft):
 
 
 def test_giving_up_asks_first(client, draft):
-    assert "Give up this inspection?" in client.get(url("walk-drop", draft.pk)).text
+    assert "Discard this inspection?" in client.get(url("walk-drop", draft.pk)).text
     assert client.post(url("walk-drop", draft.pk)).status_code == 302
     assert Inspection.objects.get(pk=draft.pk).dropped_at is not None
 

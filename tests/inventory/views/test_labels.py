@@ -64,7 +64,7 @@ def test_in_the_demo_the_sheet_is_marked_instead(client, director, school, setti
     settings.PUBLIC_ADDRESS, settings.DEMO = "", True
     make_instrument(school=school)
     client.force_login(director)
-    assert "This is a demonstration" in client.get(LABELS).text
+    assert "This is a demo" in client.get(LABELS).text
     assert client.post(LABELS, {"start": "1"})["Content-Type"] == "application/pdf"
 
 
@@ -90,7 +90,7 @@ def test_numbers_of_other_schools_are_not_known_here(client, director, school):
     theirs = make_instrument(school=make_school())
     client.force_login(director)
     page = client.get(f"{LABELS}?numbers={theirs.asset_number}").text
-    assert "Not among your instruments" in page
+    assert "Not one of your instruments" in page
     assert "0 labels" in page
 
 

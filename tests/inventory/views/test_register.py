@@ -229,7 +229,7 @@ def test_the_kinds_part_follows_what_is_typed(client, director):
     page = client.get(reverse("inventory:kind"), {"find": "euph"}).text
     assert 'value="euphonium" checked' in page
     assert "option-valves" in page
-    assert "No kind begins so" in client.get(reverse("inventory:kind"), {"find": "kazoo"}).text
+    assert "No kind starts like that" in client.get(reverse("inventory:kind"), {"find": "kazoo"}).text
 
 
 def test_without_a_school_the_first_school_comes_first(client):

@@ -57,7 +57,7 @@ def test_a_number_never_goes_back_and_nothing_typed_is_lost(client, administrato
     [
         ("", "HORNBOOK_PUBLIC_ADDRESS"),
         ("http://horns.example", "camera and microphone need HTTPS"),
-        ("https://horns.example", "It is HTTPS"),
+        ("https://horns.example", "It uses HTTPS"),
     ],
 )
 def test_the_page_says_what_the_address_allows(client, administrator, settings, public, says):
@@ -198,7 +198,7 @@ def test_somebody_kept_out_is_out_at_once(client, administrator, tech):
 def test_nobody_keeps_themself_out(client, administrator):
     client.force_login(administrator)
     assert client.post(act("active", administrator), {"active": "0"}).status_code == 422
-    assert "Keep them out" not in client.get(person_page(administrator)).text
+    assert "Deactivate" not in client.get(person_page(administrator)).text
 
 
 def test_a_name_is_corrected(client, administrator, tech):

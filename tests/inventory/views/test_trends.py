@@ -37,7 +37,7 @@ def test_the_chart_stands_above_a_table_that_says_the_same(client, tech, horn):
 
 def test_a_horn_that_nobody_tested_says_so(client, tech, horn):
     client.force_login(tech)
-    assert "Nobody has play-tested it yet" in client.get(reverse("inventory:trend", args=[horn.asset_number])).text
+    assert "No play tests yet" in client.get(reverse("inventory:trend", args=[horn.asset_number])).text
 
 
 def test_an_auditor_reads_the_chart_but_is_led_to_no_test(client, auditor, tech, horn):

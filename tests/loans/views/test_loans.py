@@ -42,7 +42,7 @@ def test_a_loan_of_today_offers_the_next_one_in_line(school):
 def test_an_older_loan_is_taken_back_by_the_main_button(client, director, loan):
     client.force_login(director)
     page = client.get(page_of(loan)).text
-    assert "Lend the next" not in page
+    assert "Lend another" not in page
     assert f'class="btn btn-main" href="{reverse("desk:take-back", args=[loan.instrument.asset_number])}"' in page
 
 
@@ -100,7 +100,7 @@ def test_a_paper_that_is_not_there_yet_is_made_when_asked_for_and_kept(client, d
     make_agreement(loan)
     client.force_login(director)
     url = reverse("loans:agreement", args=[loan.pk])
-    assert "is not made yet" in client.get(url, follow=True).text
+    assert "has not been made yet" in client.get(url, follow=True).text
     assert not Agreement.objects.get().pdf_sha256
     make = reverse("loans:make-agreement", args=[loan.pk])
     assert "The PDF is made and kept." in client.post(make, follow=True).text
@@ -118,7 +118,7 @@ def test_a_loan_without_a_paper_or_scan_has_none_to_show(client, director, loan)
     client.force_login(director)
     for name in ("loans:agreement", "loans:scan"):
         assert client.get(reverse(name, args=[loan.pk])).status_code == 404
-    assert "Nobody has signed for it." in client.get(page_of(loan)).text
+    assert "Not signed." in client.get(page_of(loan)).text
 
 
 def test_a_paper_deleted_after_its_time_is_said_to_be_gone(client, director, loan):
@@ -126,7 +126,7 @@ def test_a_paper_deleted_after_its_time_is_said_to_be_gone(client, director, loa
     Agreement.objects.update(pdf="", pdf_sha256="ab" * 32)
     client.force_login(director)
     assert client.get(reverse("loans:agreement", args=[loan.pk])).status_code == 404
-    assert "its hash stays" in client.get(page_of(loan)).text
+    assert "its hash is kept" in client.get(page_of(loan)).text
 
 
 def test_a_late_loan_says_so(client, director, school, monkeypatch):

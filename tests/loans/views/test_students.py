@@ -163,7 +163,7 @@ def test_a_paper_that_cannot_be_made_stops_the_erasing(desk, school, director, m
 
 def test_a_nickname_that_stands_nowhere_is_said_to(desk, school):
     page = desk.post(page_of(make_student(school=school), "loans:erase-student"), {"nicknames": "Bo, <Zed>"}).text
-    assert "Neither the names alone nor “Bo”, “&lt;Zed&gt;” stand" in page
+    assert "Neither the names alone nor “Bo”, “&lt;Zed&gt;” appear" in page
 
 
 def test_the_list_costs_the_same_for_one_student_and_for_twenty(desk, school):

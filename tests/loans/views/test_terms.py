@@ -37,7 +37,7 @@ def test_two_people_change_them_and_the_second_loses_nothing(client, administrat
     client.post(CHANGE, {"text": "First.", "seen": 1})
     answer = client.post(CHANGE, {"text": "My <long> words", "seen": 1})
     assert answer.status_code == 422
-    assert "Somebody else has saved version 2 meanwhile" in answer.text
+    assert "Someone else saved version 2 in the meantime" in answer.text
     assert "My &lt;long&gt; words" in answer.text
     assert AgreementTerms.objects.first().text == "First."
 

@@ -86,7 +86,7 @@ def test_a_ticked_horn_stays_ticked_when_the_day_is_refused(client, tech, school
 def test_a_note_is_taken_back(client, tech, school, horns):
     row = make_care(instrument=horns[0], at=timezone.now())
     client.force_login(tech)
-    assert "Take back" in client.get(day_url(school)).text
+    assert "Undo" in client.get(day_url(school)).text
     client.post(reverse("repairs:withdraw-care", args=[row.pk]))
     assert CareDone.objects.standing().count() == 0
 
@@ -95,7 +95,7 @@ def test_an_auditor_sees_what_is_due_and_no_form(client, auditor, school, horns)
     client.force_login(auditor)
     page = client.get(day_url(school))
     assert "Bathe it" in page.text
-    assert "Note as done" not in page.text
+    assert "Mark as done" not in page.text
 
 
 def test_a_kind_nobody_has_or_knows(client, tech, school, horns):

@@ -31,7 +31,7 @@ def standing(job):
 
 
 def test_first_comes_the_part_then_only_faults_that_fit_it(client, job):
-    assert "Where did you find something?" in client.get(address("found", job)).text
+    assert "Where did you find it?" in client.get(address("found", job)).text
     page = client.get(address("found", job), {"part": "third_valve_slide"}).text
     assert 'value="slide_seized"' in page
     assert 'value="pad_leak"' not in page

@@ -89,10 +89,10 @@ def test_htmx_gets_the_list_alone(client, school, tech):
 def test_the_plan_is_shown_beforehand_with_time_and_cost(client, school, horn):
     make_school_bench(school)
     page = client.get(opening(horn)).text
-    assert "as likely as not" in page
-    assert "four times in five" in page
+    assert "middle estimate" in page
+    assert "4 in 5" in page
     assert "Start the job" in page
-    assert "harder rung" in page
+    assert "harder way" in page
 
 
 def test_what_a_bench_cannot_do_is_said_with_the_reason(client, school, tech):
@@ -164,4 +164,4 @@ def test_a_second_post_of_the_same_form_opens_no_second_job(client, school, horn
 def test_a_horn_with_nothing_wrong_says_so(client, school, tech):
     client.force_login(tech)
     make_school_bench(school)
-    assert "No finding asks for work" in client.get(opening(make_ready_instrument(school=school))).text
+    assert "No finding needs work" in client.get(opening(make_ready_instrument(school=school))).text

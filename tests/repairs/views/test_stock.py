@@ -42,7 +42,7 @@ def test_one_bench_is_shown_at_once_and_several_are_listed(desk, school, bench):
     make_item(bench=make_bench(school=school, name="Second"), reorder_level=Decimal(2))
     page = desk.get(at("stock")).text
     assert "Second" in page
-    assert "1 thing low" in page
+    assert "1 item low" in page
 
 
 def test_the_list_shows_what_is_low_first_and_nothing_of_other_schools(desk, bench):

@@ -28,7 +28,7 @@ def decide(client, horn, **fields):
 def test_the_answer_stands_on_top_with_rules_arithmetic_and_settings_below(client, tech, horn):
     client.force_login(tech)
     page = client.get(at("worth", horn.asset_number)).text
-    heads = ["Rules of thumb", "The settings behind it", "The arithmetic", "Replacing, a year", "Decide"]
+    heads = ["Rules of thumb", "Settings used", "The math", "Replacing, a year", "Decide"]
     places = [page.index(head) for head in heads]
     assert places == sorted(places)
     assert "65% of replacement value" in page
@@ -38,7 +38,7 @@ def test_the_answer_stands_on_top_with_rules_arithmetic_and_settings_below(clien
 def test_a_waiting_student_is_said_by_a_link(client, tech, horn):
     client.force_login(tech)
     page = client.get(at("worth", horn.asset_number) + "?waiting=1").text
-    assert "A student waits and no other is free." in page
+    assert "A student is waiting, and no other is free." in page
 
 
 def test_a_horn_with_nothing_wrong_needs_no_repair(client, tech, school):
@@ -60,7 +60,7 @@ def test_a_tech_decides_and_a_director_approves(client, tech, director, horn):
     decision = WorthDecision.objects.get()
     assert not Instrument.objects.get(pk=horn.pk).is_parts_horn
     page = client.get(at("worth", horn.asset_number)).text
-    assert "waits for an approval" in page
+    assert "waiting for approval" in page
     assert at("settle-worth", decision.pk) not in page
     client.force_login(director)
     assert "Keep for parts" in client.get(at("approvals")).text
