@@ -95,7 +95,7 @@ def text() -> str:
         "version 3",
         "No repairs at home.",
         "September 14, 2026, by Dana Director",
-        "Signed on the screen on September 14, 2026",
+        "Signed on screen on September 14, 2026",
         "not legal advice",
     ],
 )
@@ -143,7 +143,7 @@ def test_the_drawings_say_beside_them_what_they_show(school):
     assert "With a finding: 7 third valve slide, stuck or seized slide." in text
     assert "Triangle: limits playing." in text
     assert "first-year notes: " in text
-    assert "For whom: first year C♯4, D4 are off; " in text
+    assert "By level: first year C♯4, D4 are off; " in text
 
 
 def test_names_and_terms_are_text_and_never_markup():

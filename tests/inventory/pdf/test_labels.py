@@ -219,7 +219,7 @@ def test_a_long_number_stays_whole_and_a_long_name_is_shortened(code):
 @pytest.mark.parametrize("code", SHEETS)
 def test_a_demo_says_so_on_the_page_and_on_each_label(code):
     text = text_of(label_sheet(labels=make_labels(5), sheet=SHEETS[code], demo=True))
-    assert "Donotstickthemon." in text
+    assert "Donotusethem." in text
     assert text.count("DEMO") == 2 + 5
     assert "DEMO" not in text_of(printed(code))
 

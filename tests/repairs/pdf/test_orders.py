@@ -33,7 +33,7 @@ def test_the_list_says_what_to_buy_and_what_it_costs_together():
     assert "Stop <screw>" in text
     assert "pad 29 1 $2 $58" in text
     assert "$58" in text
-    assert "1 thing without a price left out" in text
+    assert "1 item without a price left out" in text
 
 
 def test_a_bench_that_lacks_nothing_prints_that():
