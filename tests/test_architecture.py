@@ -61,7 +61,9 @@ def tree(path: Path) -> ast.Module:
 
 def test_every_module_has_a_mirror_among_the_tests():
     missing = [str(mirror_of(module)) for module in sources(*APPS) if needs_mirror(module)]
-    assert [name for name in missing if not (ROOT / name).exists()] == []
+    assert [name for name in missing if not (ROOT / name).exists()] == [], (
+        "write the test file, or name the module in NO_MIRROR with the reason"
+    )
 
 
 def test_every_mirror_has_its_module():
@@ -72,13 +74,15 @@ def test_every_mirror_has_its_module():
         for mirror in mirrors
         if not (ROOT / module_of(mirror)).exists() and not (ROOT / module_of(mirror).with_suffix("")).is_dir()
     ]
-    assert orphans == []
+    assert orphans == [], "move or delete the test file: its module is gone"
 
 
 def test_the_list_of_modules_without_mirror_names_only_what_exists():
     paths = {module.as_posix() for module in sources(*APPS)}
     names = {module.name for module in sources(*APPS)}
-    assert [entry for entry in NO_MIRROR if entry not in (paths if "/" in entry else names)] == []
+    assert [entry for entry in NO_MIRROR if entry not in (paths if "/" in entry else names)] == [], (
+        "take the entry out of NO_MIRROR"
+    )
 
 
 def test_no_file_is_longer_than_four_hundred_lines():
@@ -86,11 +90,15 @@ def test_no_file_is_longer_than_four_hundred_lines():
         str(path): len((ROOT / path).read_text(encoding="utf-8").splitlines())
         for path in sources(*APPS, "tests", "scripts")
     }
-    assert {name: length for name, length in lengths.items() if length > MOST_LINES} == {}
+    assert {name: length for name, length in lengths.items() if length > MOST_LINES} == {}, (
+        "make it a package of the same name, one module for each thing it does"
+    )
 
 
 def test_no_file_has_a_name_that_says_nothing():
-    assert [str(path) for path in sources(*APPS, "tests", "scripts") if path.name in BANNED_FILES] == []
+    assert [str(path) for path in sources(*APPS, "tests", "scripts") if path.name in BANNED_FILES] == [], (
+        "name the module for what it holds"
+    )
 
 
 def test_no_function_is_named_get_something_or_none():
@@ -100,7 +108,7 @@ def test_no_function_is_named_get_something_or_none():
         for node in ast.walk(tree(path))
         if isinstance(node, ast.FunctionDef) and re.fullmatch(r"get_\w+_or_none", node.name)
     ]
-    assert named == []
+    assert named == [], "use core.views.row_or_404, or a queryset with first()"
 
 
 def test_no_module_imports_a_star():
@@ -110,7 +118,7 @@ def test_no_module_imports_a_star():
         for node in ast.walk(tree(path))
         if isinstance(node, ast.ImportFrom) and any(alias.name == "*" for alias in node.names)
     ]
-    assert stars == []
+    assert stars == [], "import by name"
 
 
 def is_service(path: Path) -> bool:
@@ -131,7 +139,7 @@ def test_acts_take_keywords_only_and_no_service_takes_a_request():
                 or "request" in by_name | {arg.arg for arg in by_place}
             ):
                 wrong.append(f"{path}: {node.name}")
-    assert wrong == []
+    assert wrong == [], "put * before the arguments of a service; take what is needed from the request in the view"
 
 
 def test_no_model_overrides_save_and_no_app_listens_to_signals():
@@ -144,20 +152,24 @@ def test_no_model_overrides_save_and_no_app_listens_to_signals():
         if isinstance(node, ast.FunctionDef) and node.name == "save"
     ]
     signals = [str(path) for path in sources(*APPS) if "django.db.models.signals" in (ROOT / path).read_text("utf-8")]
-    assert wrong + signals == []
+    assert wrong + signals == [], "write a service instead of save() or a signal"
 
 
 def test_only_pages_and_commands_read_the_clock():
     """Everybody else is told the moment, so that what happened yesterday can be made to happen again."""
     clock = re.compile(r"\btimezone\.(?:now|localdate)\(\)")
     readers = [path for path in sources(*APPS) if clock.search((ROOT / path).read_text(encoding="utf-8"))]
-    assert [str(path) for path in readers if not {"views", "management"} & {*path.parts, path.stem}] == []
+    assert [str(path) for path in readers if not {"views", "management"} & {*path.parts, path.stem}] == [], (
+        "take the moment as an argument (at=, today=) and read it in the view"
+    )
 
 
 def test_rows_of_a_school_are_reached_only_through_visible_to():
     """The way from a row to its school stands once, on its queryset; a filter of one's own may take another."""
     own = re.compile(r"(?:school|pk)__in=schools_of\(")
-    assert [str(path) for path in sources(*APPS) if own.search((ROOT / path).read_text(encoding="utf-8"))] == []
+    assert [str(path) for path in sources(*APPS) if own.search((ROOT / path).read_text(encoding="utf-8"))] == [], (
+        "filter by rows.visible_to(user, permission)"
+    )
 
 
 # Models whose rows belong to a school, by name; their managers are closed to views and pages but for the ways below.
@@ -235,7 +247,7 @@ def test_settings_are_read_from_the_environment_only_in_config():
         for path in sources("core", "inventory", "repairs", "loans", "desk")
         if re.search(r"\bos\.(environ|getenv)\b", (ROOT / path).read_text(encoding="utf-8"))
     ]
-    assert readers == []
+    assert readers == [], "read it in config/settings.py and use django.conf.settings"
 
 
 def tracked_files() -> list[str]:
