@@ -4,33 +4,30 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from django.db import transaction
-
-from core.events import NewEvent, record_events
+from core.acts import service
+from core.events import record_event
 from core.models import User
 from inventory.models import District, Instrument
-from inventory.selectors.state import stored_differences
+from inventory.selectors.state import CHUNK, stored_differences
+from inventory.services.state import lock_instruments, refresh_state
 
 
-@transaction.atomic
+@service
 def refresh_all_states(*, because: str, actor: User | None, at: datetime) -> int:
-    """Write every column that does not follow from the facts any more; return how many instruments that changed.
+    """Write every column that no longer follows from the facts; return how many instruments that concerns.
 
     One event says why. Beside it, a changed verdict or readiness stands in the thread of its instrument, as always.
     """
-    changed: list[Instrument] = []
-    events: list[NewEvent] = []
-    for row, wrong in stored_differences(Instrument.objects.select_for_update()):
-        if not wrong:
-            continue
-        changed.append(row)
-        Instrument.objects.filter(pk=row.pk).update(**wrong)
-        before = {name: getattr(row, name) for name in ("verdict", "readiness")}
-        if before.keys() & wrong.keys():
-            after = {name: wrong.get(name, value) for name, value in before.items()}
-            events.append(NewEvent("judged", row, row.thread, row.school_id, before, after))
-    if changed:
-        why = {"because": because, "instruments": len(changed)}
-        subject = District.objects.first() or changed[0]
-        record_events(actor=actor, at=at, events=[NewEvent("refreshed", subject, after=why), *events])
-    return len(changed)
+    keys = [row.pk for row, wrong in stored_differences(Instrument.objects.all()) if wrong]
+    for start in range(0, len(keys), CHUNK):
+        for row in lock_instruments(*keys[start : start + CHUNK]):
+            refresh_state(instrument=row, actor=actor, at=at)
+    if keys:
+        record_event(
+            actor=actor,
+            act="refreshed",
+            subject=District.objects.first() or Instrument.objects.get(pk=keys[0]),
+            at=at,
+            after={"because": because, "instruments": len(keys)},
+        )
+    return len(keys)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, cast
@@ -11,7 +11,7 @@ from core.acts import current_act, service
 from core.models import User
 from inventory.exceptions import InstrumentUnavailableError
 from inventory.models import Custody, Instrument, Whereabouts
-from inventory.selectors.state import states_of
+from inventory.selectors.state import CHUNK, states_of
 from inventory.services.event_log import log_event
 
 
@@ -73,14 +73,16 @@ class _Stale:
     is_stale: bool = True
 
 
-def _store_state(stale: Collection[_Stale]) -> None:
-    states = states_of(one.row for one in stale)
-    for one in stale:
-        columns = states[one.row.pk].columns()
-        changed = {name: value for name, value in columns.items() if getattr(one.row, name) != value}
-        if changed:
-            write(one.row, **changed)
-        one.is_stale = False
+def _store_state(stale: Sequence[_Stale]) -> None:
+    for start in range(0, len(stale), CHUNK):
+        chunk = stale[start : start + CHUNK]
+        states = states_of(one.row for one in chunk)
+        for one in chunk:
+            columns = states[one.row.pk].columns()
+            changed = {name: value for name, value in columns.items() if getattr(one.row, name) != value}
+            if changed:
+                write(one.row, **changed)
+            one.is_stale = False
 
 
 def _refresh_all() -> None:
