@@ -7,7 +7,7 @@ from django.template.loader import render_to_string
 from core.money import dollars
 from core.pdf import SCHEME, render_pdf
 from loans.models import Agreement
-from loans.selectors import AgreementPaper
+from loans.pages import AgreementPaper
 
 STUDENT, GUARDIAN = "student-signature.png", "guardian-signature.png"
 

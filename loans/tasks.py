@@ -8,8 +8,9 @@ from datetime import datetime
 from core.models import User
 from core.pdf import PdfError
 from loans.models import Agreement, Student
+from loans.pages import agreement_paper
 from loans.pdf import agreement_pdf
-from loans.selectors import agreement_paper, papers_within_their_time
+from loans.selectors import hand_out_facts, papers_to_keep
 from loans.services import file_agreement_pdf
 
 logger = logging.getLogger(__name__)
@@ -19,7 +20,7 @@ def print_agreement(*, agreement: Agreement, actor: User | None, at: datetime) -
     """Render the paper and keep it with its hash. Raises PdfError; then nothing was kept and it can be tried again."""
     if agreement.pdf_sha256:
         return agreement
-    data = agreement_pdf(agreement_paper(agreement))
+    data = agreement_pdf(agreement_paper(agreement, hand_out_facts(agreement)))
     return file_agreement_pdf(agreement=agreement, data=data, actor=actor, at=at)
 
 
@@ -28,7 +29,7 @@ def print_before_erasing(*, student: Student, actor: User | None, at: datetime) 
 
     Raises PdfError; those made before stay.
     """
-    waiting = [paper for paper, _ in papers_within_their_time(student, at=at) if not paper.pdf_sha256]
+    waiting = [paper for paper, _ in papers_to_keep(student, at=at) if not paper.pdf_sha256]
     for agreement in waiting:
         print_agreement(agreement=agreement, actor=actor, at=at)
     return len(waiting)

@@ -221,6 +221,61 @@ def test_the_net_catches_a_view_that_shows_every_loan(tmp_path):
     assert [use.rpartition(": ")[2] for use in unscoped_reads(view)] == ["Loan.objects.all"]
 
 
+# Selectors that still build addresses; each moves its links to pages/.
+BUILD_ADDRESSES = {
+    "desk/selectors/instrument_page.py",
+    "inventory/selectors/inspecting.py",
+    "inventory/selectors/inspection_results.py",
+}
+WRITES = {"save", "create", "bulk_create", "bulk_update", "get_or_create", "update_or_create", "delete"}
+
+
+def test_selectors_build_no_addresses():
+    """Links, buttons and sentences are made in pages/ from what selectors read."""
+    reverse = re.compile(r"^from django\.urls import .*\breverse", re.MULTILINE)
+    selectors = [path for path in sources(*APPS) if "selectors" in {*path.parts, path.stem}]
+    found = {str(path) for path in selectors if reverse.search((ROOT / path).read_text(encoding="utf-8"))}
+    assert found - BUILD_ADDRESSES == set(), "move the links to pages/"
+    assert BUILD_ADDRESSES - found == set(), "these build no addresses any more: take them out of the list"
+
+
+def side_effects(path: Path) -> Iterator[str]:
+    """Queries, writes and imports of services in a module that should only turn rows into words."""
+    module = tree(path)
+    scoped = {
+        node.value.value
+        for node in ast.walk(module)
+        if isinstance(node, ast.Attribute)
+        and node.attr == "visible_to"
+        and isinstance(node.value, ast.Attribute)
+        and node.value.attr == "objects"
+    }
+    for node in ast.walk(module):
+        if isinstance(node, ast.Attribute) and node.attr == "objects" and node.value not in scoped:
+            yield f"{path.as_posix()}:{node.lineno}: .objects"
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr in WRITES:
+            yield f"{path.as_posix()}:{node.lineno}: .{node.func.attr}()"
+        if isinstance(node, ast.ImportFrom) and "services" in (node.module or "").split("."):
+            yield f"{path.as_posix()}:{node.lineno}: {node.module}"
+
+
+def test_pages_query_nothing_and_write_nothing():
+    pages = [path for path in sources(*APPS) if "pages" in {*path.parts, path.stem}]
+    assert [effect for path in pages for effect in side_effects(path)] == [], "read in a selector, write in a service"
+
+
+def test_the_net_catches_a_page_that_queries_or_writes(tmp_path):
+    page = tmp_path / "pages.py"
+    page.write_text(
+        "from loans.services import return_loan\n"
+        "rows = Loan.objects.all()\n"
+        "ours = Loan.objects.visible_to(user).all()\n"
+        "loan.save()\n",
+        encoding="utf-8",
+    )
+    assert sorted(effect.split(":")[1] for effect in side_effects(page)) == ["1", "2", "4"]
+
+
 def test_one_place_asks_for_a_chart_and_judges():
     """Everything else takes a Standing. Charts as such are listed by kind in inventory/selectors/charts.py."""
     asks = re.compile(r"\b(?:chart_of|judge)\((?!self, row)")

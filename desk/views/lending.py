@@ -27,7 +27,8 @@ from inventory.views.rows import instrument_for
 from loans.exceptions import AlreadyReturnedError, InspectionMissingError
 from loans.forms import LendForm, TakeBackForm
 from loans.models import Loan, Student
-from loans.selectors import comparison, current_terms, findings_in_words, open_loan_of
+from loans.pages import comparison_of, findings_in_words
+from loans.selectors import compare_inspections, current_terms, facts_of, open_loan_of
 from repairs.models import Bench
 
 SHOWN_READY = 40
@@ -118,7 +119,7 @@ class LendView(StaffView):
             "reasons": reasons_today(fresh, today=today),
             "fits": fits(fresh),
             "last": last,
-            "findings": findings_in_words(fresh, last),
+            "findings": findings_in_words(fresh.kind, facts_of(last)),
             "walked": walked_today(fresh, today=today),
             "draft": draft_of(fresh, purpose=Purpose.HAND_OUT),
             "value": replacement_amount(fresh),
@@ -210,7 +211,10 @@ class TakeBackView(StaffView):
             "form": form,
             "walked": walked,
             "draft": draft_of(instrument, purpose=Purpose.RETURN),
-            "comparison": comparison(instrument=instrument, hand_out=loan.hand_out, taken_back=walked),
+            "comparison": comparison_of(
+                instrument.kind,
+                compare_inspections(instrument=instrument, hand_out=loan.hand_out, taken_back=walked),
+            ),
             "days_late": max(0, (today - loan.due_on).days),
             "benches": form.benches,
             "hygiene": [words for _, words in instrument.kind.between_players(aids=False)],

@@ -1,4 +1,4 @@
-"""What became of an instrument while it was away: the hand-out inspection beside the one at return."""
+"""What changed while an instrument was out: the inspection at hand-out against the one at return."""
 
 from __future__ import annotations
 
@@ -11,34 +11,19 @@ from inventory.rules.facts import FindingFact
 
 
 class Change(StrEnum):
-    """How one fault at one place changed, the most telling first."""
+    """How one fault at one place changed, most important first."""
 
     NEW = "new"
     WORSE = "worse"
     SAME = "same"
     BETTER = "better"
-    GONE = "gone"  # not seen any more
-    NOT_LOOKED_AT = "not_looked_at"  # nobody looked at that part at return
-
-
-CHANGE_WORDS = {
-    Change.NEW: "New",
-    Change.WORSE: "Worse",
-    Change.SAME: "Same",
-    Change.BETTER: "Better",
-    Change.GONE: "Gone",
-    Change.NOT_LOOKED_AT: "Not looked at",
-}
-CAUSE_WORDS = {
-    Cause.WEAR: "usually wear",
-    Cause.DAMAGE: "usually damage",
-    Cause.EITHER: "wear or damage",
-}
+    GONE = "gone"  # no longer seen
+    NOT_LOOKED_AT = "not_looked_at"  # that part was not checked at return
 
 
 @dataclass(frozen=True, slots=True)
 class Compared:
-    """One fault at one place, then and now. ``cause`` is set where something got worse or is new."""
+    """One fault at one place, then and now. ``cause`` is set only if it is new or worse."""
 
     part: str
     place: str
@@ -59,8 +44,7 @@ def compare(
 ) -> tuple[Compared, ...]:
     """Return every fault seen then or now, in the order of ``walk`` (part codes), one row for each part, place and fault.
 
-    ``looked_at`` are the parts that somebody looked at when it came back; None means all of them. A fault that is not
-    in the catalog any more has no cause.
+    ``looked_at`` are the parts checked at return; None means all of them. A fault no longer in the catalog has no cause.
     """
     then = {(fact.part, fact.place, fact.fault): fact for fact in before}
     now = {(fact.part, fact.place, fact.fault): fact for fact in after}
@@ -116,26 +100,6 @@ def _change(then: Severity | None, now: Severity | None, *, is_looked_at: bool) 
     return Change.WORSE if now.rank > then.rank else Change.BETTER
 
 
-def in_a_sentence(rows: Sequence[Compared]) -> str:
-    """Say the comparison in one line: "2 new, 1 worse, 3 the same"; "As it was handed out." where nothing changed."""
-    counts = {change: sum(1 for row in rows if row.change is change) for change in Change}
-    changed = [change for change in Change if change is not Change.SAME and counts[change]]
-    if not changed:
-        return "As it was handed out."
-    said = [f"{counts[change]} {_SAID[change]}" for change in Change if counts[change]]
-    return f"{', '.join(said)}."
-
-
-_SAID = {
-    Change.NEW: "new",
-    Change.WORSE: "worse",
-    Change.SAME: "the same",
-    Change.BETTER: "better",
-    Change.GONE: "gone",
-    Change.NOT_LOOKED_AT: "not looked at",
-}
-
-
 def accessories_short(handed: Mapping[str, int], back: Mapping[str, int]) -> dict[str, int]:
-    """How many of each accessory did not come back; those that all did are left out."""
+    """Return how many of each accessory did not come back, without those that all came back."""
     return {code: count - back.get(code, 0) for code, count in handed.items() if back.get(code, 0) < count}

@@ -1,8 +1,7 @@
-"""Who may borrow, who has what, and whose names somebody may read."""
+"""Who may borrow, who has what, and whose names a user may see."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
 from django.db.models import Count, Q, QuerySet
@@ -12,17 +11,17 @@ from loans.models import Loan, Student
 
 
 def schools_with_names(user: Any) -> frozenset[int]:
-    """The schools whose students' names the user may read; elsewhere a loan is shown without the name."""
+    """Return the schools whose students' names the user may see; elsewhere a loan is shown without the name."""
     return frozenset(schools_of(user, "loans.view_student_name").values_list("pk", flat=True))
 
 
 def open_loan_of(instrument: Instrument) -> Loan | None:
-    """The loan that it is out on, if it is out."""
+    """Return the open loan of an instrument, or None."""
     return Loan.objects.open().for_table().select_related("hand_out").filter(instrument=instrument).first()
 
 
 def students_of(school: School) -> QuerySet[Student]:
-    """Who can be lent to, with ``out`` as the number of instruments each has now."""
+    """Return the students who can borrow, annotated with ``out``, how many instruments each has now."""
     return (
         Student.objects.current()
         .filter(school=school)
@@ -31,6 +30,6 @@ def students_of(school: School) -> QuerySet[Student]:
     )
 
 
-def history_of(student: Student) -> Sequence[Loan]:
-    """Every loan of the student, newest first."""
-    return list(student.loans.for_table().order_by("-lent_at", "-pk"))
+def loans_of(student: Student) -> QuerySet[Loan]:
+    """Return every loan of the student, newest first."""
+    return student.loans.for_table().order_by("-lent_at", "-pk")

@@ -14,7 +14,7 @@ from inventory.services.state import lock_instruments, refresh_state
 from loans.exceptions import StudentRefusedError
 from loans.models import Agreement, Loan, Student
 from loans.rules.redaction import Redaction
-from loans.selectors import named_in, papers_within_their_time, redaction_of
+from loans.selectors import named_in, papers_to_keep, redaction_of
 from loans.services.papers import delete_papers
 
 
@@ -74,7 +74,7 @@ def _redact_texts(student: Student, look: Redaction, *, meant: Collection[str], 
 
 def _end_papers(student: Student, *, is_early: bool, actor: User, at: datetime) -> int:
     """Delete what may go now, and return of how many papers. The name of who signed goes from every row."""
-    kept = set() if is_early else {paper.pk for paper, _ in papers_within_their_time(student, at=at)}
+    kept = set() if is_early else {paper.pk for paper, _ in papers_to_keep(student, at=at)}
     gone = 0
     for agreement in Agreement.objects.filter(loan__student=student).order_by("pk"):
         # A paper that was never laid out is none without the names: its signatures go with them.

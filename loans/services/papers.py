@@ -22,7 +22,7 @@ FILES = ("student_signature", "guardian_signature", "scan", "pdf")
 def delete_papers(*, agreement: Agreement, actor: User | None, at: datetime) -> int:
     """Delete the PDF, the scan and the signatures of a loan that is over, and return how many files go.
 
-    Whether their time is over is asked by the caller (``loans.selectors.papers_past_their_time``). Refused while the
+    Whether their time is over is asked by the caller (``loans.selectors.expired_papers``). Refused while the
     instrument is out. The files go when the transaction is sure; a second time finds none.
     """
     instrument = lock_instrument(agreement.loan.instrument_id)

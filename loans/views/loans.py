@@ -20,12 +20,8 @@ from inventory.access import has_perm_at_school
 from inventory.models import schools_of
 from loans.forms import LoanFilterForm
 from loans.models import Agreement, Loan
-from loans.selectors import (
-    accessories_compared,
-    comparison,
-    findings_in_words,
-    schools_with_names,
-)
+from loans.pages import accessories_compared, comparison_of, findings_in_words
+from loans.selectors import compare_inspections, facts_of, schools_with_names
 from loans.tables import LoanTable
 from loans.tasks import print_agreement
 
@@ -75,8 +71,11 @@ class LoanView(StaffView):
             "kind": instrument.kind,
             "agreement": getattr(loan, "agreement", None),
             "accessories": accessories_compared(loan),
-            "findings": () if loan.taken_back else findings_in_words(instrument, loan.hand_out),
-            "comparison": comparison(instrument=instrument, hand_out=loan.hand_out, taken_back=loan.taken_back)
+            "findings": () if loan.taken_back else findings_in_words(instrument.kind, facts_of(loan.hand_out)),
+            "comparison": comparison_of(
+                instrument.kind,
+                compare_inspections(instrument=instrument, hand_out=loan.hand_out, taken_back=loan.taken_back),
+            )
             if loan.taken_back
             else None,
             "days_late": max(0, (today - loan.due_on).days) if loan.returned_at is None else 0,

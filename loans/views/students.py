@@ -16,7 +16,7 @@ from inventory.models import schools_of
 from inventory.rules.playing import LEVEL_NAMES
 from loans.forms import EraseForm, StudentFilterForm, StudentForm, StudentLeftForm
 from loans.models import Student
-from loans.selectors import history_of, papers_within_their_time, places_to_redact
+from loans.selectors import loans_of, papers_to_keep, places_to_redact
 from loans.services import add_student, change_student, erase_student, note_student_left
 from loans.tables import StudentTable
 from loans.tasks import print_before_erasing
@@ -52,7 +52,7 @@ class StudentView(StaffView):
         context = {
             "student": student,
             "level": LEVEL_NAMES.get(student.level, student.level),
-            "loans": history_of(student),
+            "loans": loans_of(student),
             "today": timezone.localdate(),
             "may_change": request.user.has_perm("loans.change_student"),
         }
@@ -143,13 +143,13 @@ class EraseStudentView(StaffView):
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
         student = student_of(request, pk, self.permission_required)
         return self.page(
-            request, student, EraseForm(has_papers_to_keep=bool(papers_within_their_time(student, at=timezone.now())))
+            request, student, EraseForm(has_papers_to_keep=bool(papers_to_keep(student, at=timezone.now())))
         )
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
         student = student_of(request, pk, self.permission_required)
         now = timezone.now()
-        form = EraseForm(request.POST, has_papers_to_keep=bool(papers_within_their_time(student, at=now)))
+        form = EraseForm(request.POST, has_papers_to_keep=bool(papers_to_keep(student, at=now)))
         if not form.is_valid():
             return self.page(request, student, form, status=422)
         try:
@@ -174,7 +174,7 @@ class EraseStudentView(StaffView):
     def page(
         self, request: StaffRequest, student: Student, form: EraseForm, *, refused: str = "", status: int = 200
     ) -> HttpResponse:
-        papers = papers_within_their_time(student, at=timezone.now())
+        papers = papers_to_keep(student, at=timezone.now())
         context = {
             "student": student,
             "form": form,

@@ -11,9 +11,9 @@ from PIL import Image, ImageDraw
 
 from inventory.pdf import Label, label_sheet
 from inventory.rules.labels import SHEETS
+from loans.pages import AgreementPaper
 from loans.pdf import agreement_pdf
 from loans.rules.terms import DEFAULT_TERMS
-from loans.selectors import AgreementPaper
 from tests.bench.figures import Figure, middle, p95, times
 from tests.bench.sections import Run
 

@@ -23,8 +23,9 @@ from inventory.rules.labels import SHEETS
 from inventory.services.registering import change_instrument
 from inventory.services.state import refresh_state
 from loans.models import Loan
+from loans.pages import AgreementPaper, agreement_paper
 from loans.pdf import agreement_pdf
-from loans.selectors.papers import AgreementPaper, agreement_paper
+from loans.selectors import hand_out_facts
 from repairs.models import Job, ShopOrder
 from repairs.selectors.order_page import slip_of
 from repairs.selectors.planning import job_state
@@ -68,7 +69,8 @@ class Case:
 
     @property
     def paper(self) -> AgreementPaper:
-        return agreement_paper(Loan.objects.get(pk=self.loan).agreement)
+        agreement = Loan.objects.get(pk=self.loan).agreement
+        return agreement_paper(agreement, hand_out_facts(agreement))
 
     def get(self, name: str, *args: object) -> bytes:
         answer = self.client.get(reverse(name, args=args))

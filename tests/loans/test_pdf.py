@@ -13,9 +13,9 @@ import pytest
 from core.pdf import PdfFetchRefusedError
 from inventory.selectors.drawing import drawn
 from inventory.selectors.standing import standing_of
+from loans.pages import AgreementPaper
 from loans.pdf import agreement_pdf
 from loans.rules.terms import DEFAULT_TERMS
-from loans.selectors import AgreementPaper
 from tests.factories import make_inspection, make_instrument
 from tests.loans.makers import ink
 

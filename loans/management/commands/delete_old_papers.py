@@ -8,7 +8,7 @@ from django.core.management.base import CommandParser
 from django.utils import timezone
 
 from core.management.writing import WritingCommand
-from loans.selectors import papers_past_their_time, years_of_papers
+from loans.selectors import expired_papers, years_papers_are_kept
 from loans.services import delete_papers
 
 
@@ -22,11 +22,11 @@ class Command(WritingCommand):
         parser.add_argument("--commit", action="store_true", help="delete them; else only a list is printed")
 
     def handle(self, *_args: Any, **options: Any) -> None:
-        if years_of_papers() is None:
+        if years_papers_are_kept() is None:
             self.stdout.write("No number of years is set (Set-up, District): every paper is kept.")
             return
         now = timezone.now()
-        past = list(papers_past_their_time(today=timezone.localdate(now)))
+        past = list(expired_papers(today=timezone.localdate(now)))
         for agreement, until in past:
             if options["commit"]:
                 delete_papers(agreement=agreement, actor=None, at=now)

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from inventory.catalog.schema import Cause, Effect, Fault, Severity
 from inventory.rules.facts import FindingFact
-from loans.rules.compare import Change, accessories_short, compare, in_a_sentence
+from loans.rules.compare import Change, accessories_short, compare
 
 LIGHT, MODERATE, SEVERE = Severity
 
@@ -87,16 +87,6 @@ def test_rows_follow_the_walk_and_within_a_part_the_news_comes_first():
         ("bell", Change.NEW),
         ("bell", Change.SAME),
     ]
-
-
-def test_the_sentence_counts_each_kind_of_change():
-    rows = compare(
-        before=[seen("bell", "dent", LIGHT), seen("bell", "worn_finish")],
-        after=[seen("bell", "dent", SEVERE), seen("bell", "worn_finish"), seen("pads", "leak")],
-        faults=FAULTS,
-    )
-    assert in_a_sentence(rows) == "1 new, 1 worse, 1 the same."
-    assert in_a_sentence([]) == "As it was handed out."
 
 
 FINDINGS = st.lists(

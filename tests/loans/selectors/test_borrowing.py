@@ -7,12 +7,7 @@ from datetime import timedelta
 import pytest
 
 from inventory.access import has_perm_at_school
-from loans.selectors import (
-    history_of,
-    open_loan_of,
-    schools_with_names,
-    students_of,
-)
+from loans.selectors import loans_of, open_loan_of, schools_with_names, students_of
 from loans.services import note_student_left, return_loan
 from tests.factories import NOW, TODAY, make_student
 from tests.loans.makers import make_loan, make_return_walk
@@ -42,4 +37,4 @@ def test_the_open_loan_is_found_and_a_closed_one_is_history(school, director):
     later = NOW + timedelta(days=3)
     return_loan(loan=loan, taken_back=make_return_walk(loan, at=later), accessories_back={}, actor=director, at=later)
     assert open_loan_of(loan.instrument) is None
-    assert history_of(loan.student) == [loan]
+    assert list(loans_of(loan.student)) == [loan]
