@@ -1,6 +1,7 @@
 #!/usr/bin/env bash
-# Every test that is quick enough for every day (scripts/drill.sh has the others): on SQLite, on PostgreSQL, in the browser. Stops at the first of the three that fails, so that pytest's own
-# closing lines end the output. What cannot be installed here is named and skipped; with CI=true that is a failure.
+# Every test that is quick enough for every day (scripts/drill.sh has the others): on SQLite, on PostgreSQL, in the browser.
+# Stops at the first of the three that fails, so that pytest's own closing lines end the output. What cannot be installed
+# here is named and skipped; with CI=true that is a failure.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 source scripts/common.sh

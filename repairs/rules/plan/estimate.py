@@ -223,9 +223,9 @@ def _longest(waits: Sequence[Distribution], *, step: float) -> Distribution:
 class Takes:
     """Means: attended minutes, hours of waiting, and dollars as the order weighs them."""
 
-    minutes: float = 0.0
-    wait_h: float = 0.0
-    amount: float = 0.0
+    minutes: float
+    wait_h: float
+    amount: float
 
 
 def expected_takes(rungs: Sequence[PlannedRung]) -> Takes:

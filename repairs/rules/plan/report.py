@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
-
 from inventory.rules.facts import FindingFact
 from repairs.rules.effort import Estimate, Range
 from repairs.rules.plan.values import AtOnce, Plan, PlannedRung, PlannedStep, SentOut
@@ -39,8 +37,8 @@ def _step(step: PlannedStep) -> dict[str, object]:
         "say": step.say,
         "findings": [_finding(one) for one in step.findings],
         "minutes": _range(step.minutes),
-        "wait_h": _number(step.wait_h),
-        "cost": _number(step.cost_amount),
+        "wait_h": float(step.wait_h),
+        "cost": float(step.cost_amount),
         "hazards": list(step.hazards),
         "tools": list(step.tools),
         "tags": list(step.tags),
@@ -62,7 +60,7 @@ def _rung(rung: PlannedRung) -> dict[str, object]:
         "state": rung.state.value,
         "p": round(rung.p, 4),
         "minutes": _range(rung.minutes),
-        "wait_h": _number(rung.wait_h),
+        "wait_h": float(rung.wait_h),
         "warn": rung.warn or None,
     }
 
@@ -73,10 +71,10 @@ def _sent(one: SentOut) -> dict[str, object]:
         "method": one.method or None,
         "say": one.say,
         "why": one.why,
-        "fee": {"low": _number(one.fee_low_amount), "high": _number(one.fee_high_amount)},
+        "fee": {"low": float(one.fee_low_amount), "high": float(one.fee_high_amount)},
         "parts": [part.code for part in one.parts],
         "is_shared": one.is_shared,
-        "wait_h": _number(one.wait_h),
+        "wait_h": float(one.wait_h),
     }
 
 
@@ -85,8 +83,8 @@ def _at_once(one: AtOnce) -> dict[str, object]:
         "method": one.method,
         "say": one.say,
         "count": one.count,
-        "one_by_one": {"minutes": round(one.one_by_one.minutes, 2), "cost": _number(one.one_by_one.amount)},
-        "all_at_once": {"minutes": round(one.all_at_once.minutes, 2), "cost": _number(one.all_at_once.amount)},
+        "one_by_one": {"minutes": round(one.one_by_one.minutes, 2), "cost": float(one.one_by_one.amount)},
+        "all_at_once": {"minutes": round(one.all_at_once.minutes, 2), "cost": float(one.all_at_once.amount)},
         "from_count": one.from_count,
         "is_chosen": one.is_chosen,
         "is_at_shop": one.is_at_shop,
@@ -104,7 +102,3 @@ def _range(span: Range) -> dict[str, float]:
 
 def _estimate(one: Estimate) -> dict[str, float]:
     return {"p50": round(one.p50, 2), "p80": round(one.p80, 2), "mean": round(one.mean, 2)}
-
-
-def _number(value: Decimal) -> float:
-    return float(value)

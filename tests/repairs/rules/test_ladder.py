@@ -112,6 +112,14 @@ def test_up_to_fifteen_rungs_in_any_precedence_are_exact(count):
         assert best_order(rungs).expected_cost == pytest.approx(cheapest_by_sets(rungs), rel=1e-9)
 
 
+@pytest.mark.drill
+def test_two_hundred_long_ladders_in_any_precedence_are_exact():
+    generator = random.Random("drill")
+    for _ in range(200):
+        rungs = draw(generator, generator.randrange(9, 16), generator.choice([0.1, 0.2, 0.4]))
+        assert best_order(rungs).expected_cost == pytest.approx(cheapest_by_sets(rungs), rel=1e-9)
+
+
 def test_a_rung_before_two_others_among_fifteen_is_exact():
     """Nearly free, so nearly every set of rungs has to be looked at; increasing cost / p is the answer by hand."""
     rungs = [RungChoice(f"r{n}", n + 1, 0.3, ("r0",) if n in {1, 2} else ()) for n in range(15)]
