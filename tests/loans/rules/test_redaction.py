@@ -73,3 +73,10 @@ def test_nobody_to_look_for_changes_nothing():
     look = redaction_for(names=["", " "], contacts=[""])
     assert look.redact("Anything at all", with_possible=True) == "Anything at all"
     assert not look.may_be_named_in("Anything")
+
+
+def test_a_single_letter_is_never_taken_for_a_name():
+    look = redaction_for(names=["Rosa L"], nicknames=["B"])
+    assert not look.may_be_named_in("the L key and the B key stick")
+    assert look.redact("the L key", with_possible=True) == "the L key"
+    assert look.may_be_named_in("Rosa's case")
