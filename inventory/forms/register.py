@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db.models import CharField, DateField
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext, gettext_lazy
 from django.utils.translation import gettext_lazy as _
 
 from core.forms import set_choices
@@ -19,7 +19,7 @@ from inventory.columns import BY_NAME, COLUMNS, Column
 from inventory.models import Acquired, Instrument, Level, Readiness, Room, School, Verdict, Whereabouts
 from inventory.selectors.register import READY, Wanted, kinds_like
 
-READINESS = (("", "All"), (READY, "May go out, with limits or without"), *Readiness.choices)
+READINESS = (("", _("All")), (READY, _("May go out, with or without limits")), *Readiness.choices)
 PLAIN = {"autocomplete": "off"}
 CODE = PLAIN | {"autocapitalize": "characters", "spellcheck": "false"}
 DATE = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
@@ -31,26 +31,28 @@ class RegisterFilterForm(forms.Form):
 
     q = forms.CharField(
         required=False,
-        label="Number, serial, maker, kind or room",
+        label=_("Number, serial, maker, kind or room"),
         max_length=100,
         widget=forms.TextInput(attrs={"type": "search"}),
     )
-    kind = forms.ChoiceField(required=False, label="Kind")
-    school = forms.ModelChoiceField(required=False, queryset=School.objects.none(), empty_label="All schools")
-    whereabouts = forms.ChoiceField(required=False, label="Where", choices=[("", "All we hold"), *Whereabouts.choices])
-    verdict = forms.ChoiceField(required=False, label="Verdict", choices=[("", "All"), *Verdict.choices])
-    readiness = forms.ChoiceField(required=False, label="May it go out?", choices=READINESS)
+    kind = forms.ChoiceField(required=False, label=_("Kind"))
+    school = forms.ModelChoiceField(required=False, queryset=School.objects.none(), empty_label=_("All schools"))
+    whereabouts = forms.ChoiceField(
+        required=False, label=_("Where"), choices=[("", _("All we have")), *Whereabouts.choices]
+    )
+    verdict = forms.ChoiceField(required=False, label=_("Verdict"), choices=[("", _("All")), *Verdict.choices])
+    readiness = forms.ChoiceField(required=False, label=_("May it go out?"), choices=READINESS)
 
     def __init__(self, *args: Any, schools: list[School], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         kinds = sorted((kind.name, kind.code) for kind in catalog().kinds.values())
-        choices = [("", "All kinds"), *((code, name) for name, code in kinds)]
+        choices = [("", _("All kinds")), *((code, name) for name, code in kinds)]
         set_choices(self, "kind", choices)
         if len(schools) < 2:
             del self.fields["school"]
         else:
-            offered = [("", "All schools"), *((str(school.pk), school.name) for school in schools)]
-            self.fields["school"] = forms.ChoiceField(required=False, label="School", choices=offered)
+            offered = [("", _("All schools")), *((str(school.pk), school.name) for school in schools)]
+            self.fields["school"] = forms.ChoiceField(required=False, label=_("School"), choices=offered)
             self.order_fields(["q", "kind", "school", "whereabouts", "verdict", "readiness"])
 
     def wanted(self) -> Wanted:
@@ -184,7 +186,9 @@ class InstrumentForm(forms.Form):
         data["school"] = self.only_school or data.get("school")
         room = data.get("room")
         if room and data["school"] and room.school_id != data["school"].pk:
-            self.add_error("room", f"{room.name} is a room of {room.school.name}. Choose one of {data['school'].name}.")
+            elsewhere = gettext("%(room)s is a room of %(its_school)s. Choose one of %(school)s.")
+            names = {"room": room.name, "its_school": room.school.name, "school": data["school"].name}
+            self.add_error("room", elsewhere % names)
         data["level"] = data.get("level") or Level.STUDENT
         data["acquired_by"] = data.get("acquired_by") or Acquired.UNKNOWN
         return data
@@ -201,24 +205,24 @@ class InstrumentForm(forms.Form):
 
 
 class DonationForm(forms.Form):
-    """Who gave it. No field for a value, on purpose: the giver states that, never the school."""
+    """Who gave it. No field for a value, on purpose: the donor states that, never the school."""
 
-    donor_name = forms.CharField(max_length=120, label="Who gave it", widget=forms.TextInput(attrs=PLAIN))
+    donor_name = forms.CharField(max_length=120, label=_("Donor"), widget=forms.TextInput(attrs=PLAIN))
     donor_contact = forms.CharField(
-        max_length=200, required=False, label="How to reach them", widget=forms.TextInput(attrs=PLAIN)
+        max_length=200, required=False, label=_("Contact"), widget=forms.TextInput(attrs=PLAIN)
     )
-    received_on = forms.DateField(label="Received on", widget=DATE)
-    thanked_on = forms.DateField(required=False, label="Thanked on", widget=DATE)
+    received_on = forms.DateField(label=_("Received on"), widget=DATE)
+    thanked_on = forms.DateField(required=False, label=_("Thanked on"), widget=DATE)
     tax_form_signed_on = forms.DateField(
         required=False,
-        label="Tax form signed on",
-        help_text="The day the district signed the giver's form for a noncash gift, if it did.",
+        label=_("Tax form signed on"),
+        help_text=_("The day the district signed the donor's form for a noncash gift, if it did."),
         widget=DATE,
     )
     history = forms.CharField(
         max_length=4000,
         required=False,
-        label="What they told about it",
+        label=_("History of the instrument"),
         widget=forms.Textarea(attrs={"rows": 4}),
     )
 
@@ -227,5 +231,5 @@ class DonationForm(forms.Form):
         received = data.get("received_on")
         for name in ("thanked_on", "tax_form_signed_on"):
             if received and data.get(name) and data[name] < received:
-                self.add_error(name, "This is before it was received.")
+                self.add_error(name, gettext("This is before it was received."))
         return data

@@ -14,6 +14,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import urlencode
+from django.utils.translation import gettext
 from django_tables2 import RequestConfig
 
 from core.photos import PhotoRefusedError, clean_photo
@@ -67,12 +68,18 @@ def stats_of(sums: Sums, query: QueryDict, wanted: Wanted) -> list[dict[str, Any
         return {"sum": f"{number:,}", "what": what, "url": url, "current": current, "verdict": verdict}
 
     return [
-        stat(sums.may_go_out, "may go out", "readiness", Readiness.MAY_GO_OUT, Verdict.PLAYS),
-        stat(sums.with_limits, "may go out, with limits", "readiness", Readiness.WITH_LIMITS, Verdict.WITH_LIMITS),
-        stat(sums.stays_in, "stay in", "readiness", Readiness.STAYS_IN),
-        stat(sums.with_students, "with students", "whereabouts", Whereabouts.WITH_STUDENT),
-        stat(sums.on_bench, "on the bench", "whereabouts", Whereabouts.ON_BENCH),
-        stat(sums.not_inspected, "not inspected", "verdict", Verdict.NOT_INSPECTED, Verdict.NOT_INSPECTED),
+        stat(sums.may_go_out, gettext("may go out"), "readiness", Readiness.MAY_GO_OUT, Verdict.PLAYS),
+        stat(
+            sums.with_limits,
+            gettext("may go out, with limits"),
+            "readiness",
+            Readiness.WITH_LIMITS,
+            Verdict.WITH_LIMITS,
+        ),
+        stat(sums.stays_in, gettext("stay in"), "readiness", Readiness.STAYS_IN),
+        stat(sums.with_students, gettext("with students"), "whereabouts", Whereabouts.WITH_STUDENT),
+        stat(sums.on_bench, gettext("on the bench"), "whereabouts", Whereabouts.ON_BENCH),
+        stat(sums.not_inspected, gettext("not inspected"), "verdict", Verdict.NOT_INSPECTED, Verdict.NOT_INSPECTED),
     ]
 
 
@@ -137,22 +144,22 @@ class RegisterView(StaffView):
 def list_acts(request: StaffRequest) -> list[dict[str, Any]]:
     acts: list[dict[str, Any]] = []
     if request.user.has_perm("inventory.print_labels"):
-        acts.append({"label": "Print labels", "url": reverse("inventory:labels")})
+        acts.append({"label": gettext("Print labels"), "url": reverse("inventory:labels")})
     if request.user.has_perm("inventory.add_instrument"):
-        acts.append({"label": "Add one", "url": reverse("inventory:add"), "main": True})
+        acts.append({"label": gettext("Add one"), "url": reverse("inventory:add"), "main": True})
     return acts
 
 
 def empty_list(request: StaffRequest, *, is_filtered: bool) -> dict[str, Any]:
     if is_filtered:
         return {
-            "title": "No instrument fits",
-            "text": "Take a filter away to see more.",
-            "acts": [{"label": "Show all", "url": reverse("inventory:list")}],
+            "title": gettext("No instruments match"),
+            "text": gettext("Remove a filter to see more."),
+            "acts": [{"label": gettext("Show all"), "url": reverse("inventory:list")}],
         }
     return {
-        "title": "No instruments yet",
-        "text": "Bring the list you have, or add the first horn by hand.",
+        "title": gettext("No instruments yet"),
+        "text": gettext("Import the list you have, or add the first instrument by hand."),
         "acts": first_acts(request),
     }
 
@@ -160,8 +167,8 @@ def empty_list(request: StaffRequest, *, is_filtered: bool) -> dict[str, Any]:
 def first_acts(request: StaffRequest) -> list[dict[str, Any]]:
     if not request.user.has_perm("inventory.import_instruments"):
         return []
-    bring = {"label": "Bring a spreadsheet", "url": reverse("inventory:import"), "main": True}
-    return [bring, {"label": "Add one", "url": reverse("inventory:add")}]
+    bring = {"label": gettext("Import a spreadsheet"), "url": reverse("inventory:import"), "main": True}
+    return [bring, {"label": gettext("Add one"), "url": reverse("inventory:add")}]
 
 
 class ExportView(StaffView):
@@ -208,7 +215,7 @@ class KindView(StaffView):
 
 
 class AddView(StaffView):
-    """One more instrument: the kind, and what is on it; the rest can wait."""
+    """Register one instrument: the kind, and what is written on it; the rest can wait."""
 
     permission_required = "inventory.add_instrument"
 
@@ -228,7 +235,7 @@ class AddView(StaffView):
     def get(self, request: StaffRequest) -> HttpResponse:
         schools = list(schools_of(request.user, self.permission_required))
         if not schools:
-            messages.info(request, "Add the first school before its instruments.")
+            messages.info(request, gettext("Add a school first, then its instruments."))
             return redirect("inventory:schools" if request.user.has_perm("inventory.manage_settings") else "desk:today")
         form = InstrumentForm(initial=dict(request.GET.items()), schools=schools, kind=kind_meant(request.GET))
         return self.shown(request, form, request.GET)
@@ -239,7 +246,8 @@ class AddView(StaffView):
         form = InstrumentForm(request.POST, schools=schools, kind=kind)
         if kind is None:
             typed = request.POST.get("find", "").strip()[:60]
-            form.add_error(None, f"“{typed}” is no kind we know. Choose one." if typed else "Choose the kind first.")
+            unknown = gettext("“%(typed)s” is not a kind we know. Choose one.") % {"typed": typed}
+            form.add_error(None, unknown if typed else gettext("Choose the kind first."))
         once = str(request.POST.get("once", ""))[:40]
         if kind is not None and form.is_valid():
             try:
@@ -247,13 +255,13 @@ class AddView(StaffView):
             except RefusedError as error:
                 form.add_error(None, str(error))
             except PhotoRefusedError as error:
-                form.add_error(None, f"The photo: {error}")
+                form.add_error(None, gettext("Photo: %(reason)s") % {"reason": error})
             else:
                 return self.done(request, instrument)
         return self.shown(request, form, request.POST, once=once, status=422)
 
     def register(self, request: StaffRequest, form: InstrumentForm, kind: Kind, once: str) -> Instrument:
-        """Clean the photo first: refused, nothing is written. The instrument and its photo are kept together, or neither."""
+        """Check the photo first: if it is refused, nothing is written. The instrument and its photo are kept together, or neither."""
         upload: Any = request.FILES.get("photo")
         return register_instrument(
             kind_code=kind.code,
@@ -265,7 +273,7 @@ class AddView(StaffView):
         )
 
     def done(self, request: StaffRequest, instrument: Instrument) -> HttpResponseRedirect:
-        messages.success(request, f"{instrument.asset_number} is registered.")
+        messages.success(request, gettext("%(number)s is registered.") % {"number": instrument.asset_number})
         if request.POST.get("then") != "another":
             return redirect("desk:instrument", instrument.asset_number)
         kept = {
@@ -279,7 +287,7 @@ class AddView(StaffView):
 
 
 class EditView(StaffView):
-    """Correct what the list says. The kind stays: it decides the parts, and what was found on them."""
+    """Edit an instrument's columns. The kind stays: it decides the parts, and what was found on them."""
 
     permission_required = "inventory.change_instrument"
 
@@ -303,7 +311,7 @@ class EditView(StaffView):
             except RefusedError as error:
                 form.add_error(None, str(error))
             else:
-                messages.success(request, "Saved.")
+                messages.success(request, gettext("Saved."))
                 return redirect("desk:instrument", instrument.asset_number)
         return self.shown(instrument, form, status=422)
 
@@ -313,7 +321,7 @@ class EditView(StaffView):
 
 
 class DonationView(StaffView):
-    """Who gave it, apart from the instrument's page; it shows no value."""
+    """Who gave it, on a page of its own; it shows no value."""
 
     permission_required = "inventory.view_donor"
 
@@ -347,5 +355,5 @@ class DonationView(StaffView):
         if not form.is_valid():
             return self.shown(instrument, form, status=422)
         record_donation(instrument=instrument, actor=request.user, at=timezone.now(), **form.cleaned_data)
-        messages.success(request, "Gift record kept.")
+        messages.success(request, gettext("Gift record saved."))
         return redirect("inventory:donation", instrument.asset_number)

@@ -181,7 +181,7 @@ def test_a_form_sent_twice_adds_one(client, director):
     [
         ({"serial": "77"}, "already registered"),
         ({"asset_number": "x-1"}, "X-1 is taken"),
-        ({"kind": "", "find": "kazoo"}, "is no kind we know"),
+        ({"kind": "", "find": "kazoo"}, "is not a kind we know"),
         ({"kind": ""}, "Choose the kind first"),
         ({"year_made": "1066"}, "greater than or equal to 1700"),
         ({"maker": "x" * 10_000}, "at most 80 characters"),
