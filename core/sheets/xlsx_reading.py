@@ -81,10 +81,7 @@ def open_workbook(data: bytes) -> Workbook:
     source = io.BytesIO(data)
     try:
         archive = zipfile.ZipFile(source)
-    except _READING_ERRORS as error:
-        raise SheetRefusedError(DAMAGED) from error
-    _refuse_unsafe(archive)
-    try:
+        _refuse_unsafe(archive)
         return Workbook(source=source, archive=archive, values=_load(source, data_only=True))
     except _READING_ERRORS as error:
         raise SheetRefusedError(DAMAGED) from error
@@ -92,19 +89,9 @@ def open_workbook(data: bytes) -> Workbook:
 
 # What openpyxl and the standard library raise on files that are no proper workbook.
 _READING_ERRORS: Final = (
-    zipfile.BadZipFile,
-    ET.ParseError,
-    KeyError,
-    ValueError,
-    TypeError,
-    AttributeError,
-    IndexError,
-    EOFError,
-    OSError,
-    NotImplementedError,
-    OverflowError,
-    zlib.error,
-)
+    zipfile.BadZipFile, zlib.error, ET.ParseError, LookupError, ValueError, TypeError, AttributeError, EOFError, OSError,
+    NotImplementedError, OverflowError,
+)  # fmt: skip
 
 
 def _refuse_unsafe(archive: zipfile.ZipFile) -> None:
@@ -121,13 +108,9 @@ def _refuse_unsafe(archive: zipfile.ZipFile) -> None:
     ):
         raise SheetRefusedError(UNPACKS_TOO_LARGE)
     for entry in parts:
-        try:
-            with archive.open(entry) as part:
-                head = part.read(4096)
-        except _READING_ERRORS as error:
-            raise SheetRefusedError(DAMAGED) from error
-        if _DOCTYPE.search(head):
-            raise SheetRefusedError(NOT_A_WORKBOOK)
+        with archive.open(entry) as part:
+            if _DOCTYPE.search(part.read(4096)):
+                raise SheetRefusedError(NOT_A_WORKBOOK)
 
 
 def _other_archive(names: set[str]) -> str:

@@ -111,24 +111,14 @@ def places_of(schools: Iterable[School], *, own: School) -> Places:
     return Places(schools=spelled, rooms=rooms, own_school=own.code)
 
 
-def remembered_columns(school: School) -> dict[str, str]:
-    return dict(ColumnMemory.objects.filter(school=school).values_list("heading", "field"))
-
-
 def guessed_columns(*, school: School, header: list[str], sample: Iterable[SheetRow]) -> ColumnMapping:
-    return guess_mapping(
-        header=header, sample_rows=list(sample), remembered=remembered_columns(school), find_kind=find_kind_code
-    )
+    """What the columns seem to hold, by what the school chose before, their headings and the first rows."""
+    remembered = dict(ColumnMemory.objects.filter(school=school).values_list("heading", "field"))
+    return guess_mapping(header=header, sample_rows=list(sample), remembered=remembered, find_kind=find_kind_code)
 
 
-def confirmed_columns(batch: ImportBatch) -> ColumnMapping:
-    """The columns as somebody confirmed them."""
-    blank = guess_mapping(header=batch.header, sample_rows=(), remembered={})
-    return blank.corrected({index: batch.mapping.get(str(index), "") for index in range(len(batch.header))})
-
-
-def current_columns(batch: ImportBatch, *, sample: Iterable[SheetRow]) -> ColumnMapping:
-    """The columns as they were confirmed, or as they are guessed before that."""
+def current_columns(batch: ImportBatch, *, sample: Iterable[SheetRow] = ()) -> ColumnMapping:
+    """The columns as they were confirmed, or as they are guessed from the sample before that."""
     guess = guessed_columns(school=batch.school, header=batch.header, sample=sample)
     confirmed = {index: batch.mapping.get(str(index), "") for index in guess.choices} if batch.mapping else {}
     return guess.corrected({index: field for index, field in confirmed.items() if field != guess.choices[index]})

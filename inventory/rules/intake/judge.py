@@ -252,14 +252,12 @@ def counts(judgements: Iterable[RowJudgement]) -> dict[RowState, int]:
 
 # The rows that could not come in, to be corrected and sent again
 
-OutCell = str | int | date
-
 
 class ProblemSheet(NamedTuple):
     """A header and its rows, for ``core.sheets.write_csv`` or ``write_xlsx``."""
 
     header: tuple[str, ...]
-    rows: tuple[tuple[OutCell, ...], ...]
+    rows: list[tuple[str | int | date, ...]]
 
 
 def problem_sheet(*, header: Sequence[str], rows: Iterable[tuple[SheetRow, Sequence[RowProblem]]]) -> ProblemSheet:
@@ -269,11 +267,10 @@ def problem_sheet(*, header: Sequence[str], rows: Iterable[tuple[SheetRow, Seque
     """
     own = own_columns(header)
     kept = [index for index in range(len(header)) if index not in own]
-    lines: list[tuple[OutCell, ...]] = []
+    sheet = ProblemSheet((*(header[index] for index in kept), ROW_COLUMN, PROBLEM_COLUMN, MARK_COLUMN), [])
     for row, problems in rows:
-        cells = [row.cells[index] if index < len(row.cells) else "" for index in kept]
-        why = " ".join(f"{problem.column}: {problem.reason}".removeprefix(": ") for problem in problems)
+        cells = (row.cells[index] if index < len(row.cells) else "" for index in kept)
         plain = ("" if isinstance(cell, CellTrouble) else cell for cell in cells)
-        lines.append((*plain, row.number, why, _mark_in(row, header) or row_mark(row)))
-    names = (*(header[index] for index in kept), ROW_COLUMN, PROBLEM_COLUMN, MARK_COLUMN)
-    return ProblemSheet(names, tuple(lines))
+        why = " ".join(f"{problem.column}: {problem.reason}".removeprefix(": ") for problem in problems)
+        sheet.rows.append((*plain, row.number, why, _mark_in(row, header) or row_mark(row)))
+    return sheet

@@ -14,26 +14,9 @@ from inventory.catalog.schema import Option
 from inventory.columns import IN_LISTS
 from inventory.rules.intake.headings import normal_heading
 from inventory.rules.intake.mapping import ColumnGuess, ColumnMapping
-from inventory.rules.intake.parse.dates import parse_date, parse_year
-from inventory.rules.intake.parse.money import parse_money, parse_share
-from inventory.rules.intake.parse.reading import (
-    Reading,
-    UnreadableError,
-    cell_text,
-    is_nothing,
-    is_sign_for_nothing,
-)
-from inventory.rules.intake.parse.words import (
-    FindKind,
-    parse_accessories,
-    parse_acquired_by,
-    parse_key,
-    parse_kind,
-    parse_level,
-    parse_serial,
-    parse_size,
-    parse_valves,
-)
+from inventory.rules.intake.parse import dates, money, words
+from inventory.rules.intake.parse.reading import Reading, UnreadableError, cell_text, is_nothing, is_sign_for_nothing
+from inventory.rules.intake.parse.words import FindKind
 
 # What a row says, by the keys of inventory.columns.IN_LISTS, as JSON keeps it: a date as 2019-08-01, dollars and
 # percent as text, accessories as a list. What it does not say is not in it.
@@ -48,9 +31,9 @@ SIZE_IN_KIND: Final = re.compile(r"(?<![\d/])[1-7]/[248](?![\d/])|\b\d{1,2}(?:\.
 # "Clarinet x 3", "2x flute", but not "Snare drum 14 x 5".
 SEVERAL: Final = re.compile(r"^(\d{1,3})\s*(?:x|ea\.?)\s+(?=[a-z])|[a-z.]\s+x\s*(\d{1,3})$", re.IGNORECASE)
 # Above a list of accessories; any other heading of this column is itself an accessory.
-_NAME_WORDS: Final = frozenset(
-    {"accessories", "acc", "acces", "access", "includes", "included", "with", "included accessories"}
-)
+_NAME_WORDS: Final = frozenset(["accessories", "acc", "acces", "access", "includes", "included", "with"]) | {
+    "included accessories"
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,12 +180,12 @@ class RowReader:
         if several := SEVERAL.search(text):
             _refuse_several(column, several[1] or several[2], found)
         if text not in self._kinds:
-            self._kinds[text] = parse_kind(text, find_kind=self._find_kind)
+            self._kinds[text] = words.parse_kind(text, find_kind=self._find_kind)
         reading = self._kinds[text]
         if reading.value:
             found["kind"] = reading.value
             if reading.note and (size := SIZE_IN_KIND.search(text)):
-                found.setdefault("size", parse_size(size[0]).value)
+                found.setdefault("size", words.parse_size(size[0]).value)
             return reading.note
         if is_nothing(text):
             return ""
@@ -215,16 +198,16 @@ class RowReader:
 
 # How the cells of a column are read that gives one value, by what its declaration says.
 READERS: Final[dict[str, Callable[[Cell, date], Reading[Any]]]] = {
-    "number": lambda cell, _: parse_serial(cell),
-    "level": lambda cell, _: parse_level(cell),
-    "year": lambda cell, today: parse_year(cell, today=today),
-    "size": lambda cell, _: parse_size(cell),
-    "valves": lambda cell, _: parse_valves(cell),
-    "key": lambda cell, _: parse_key(cell),
-    "acquired_by": lambda cell, _: parse_acquired_by(cell),
-    "date": lambda cell, today: parse_date(cell, today=today),
-    "money": lambda cell, _: parse_money(cell),
-    "share": lambda cell, _: parse_share(cell),
+    "number": lambda cell, _: words.parse_serial(cell),
+    "level": lambda cell, _: words.parse_level(cell),
+    "year": lambda cell, today: dates.parse_year(cell, today=today),
+    "size": lambda cell, _: words.parse_size(cell),
+    "valves": lambda cell, _: words.parse_valves(cell),
+    "key": lambda cell, _: words.parse_key(cell),
+    "acquired_by": lambda cell, _: words.parse_acquired_by(cell),
+    "date": lambda cell, today: dates.parse_date(cell, today=today),
+    "money": lambda cell, _: money.parse_money(cell),
+    "share": lambda cell, _: money.parse_share(cell),
 }
 
 
@@ -257,7 +240,7 @@ def _take_note(column: ColumnGuess, cell: Cell, found: Values) -> str:
 
 def _take_accessories(column: ColumnGuess, cell: Cell, found: Values) -> str:
     names_one = normal_heading(column.header) not in _NAME_WORDS
-    if items := parse_accessories(cell, header=column.header, names_one=names_one):
+    if items := words.parse_accessories(cell, header=column.header, names_one=names_one):
         found["accessories"] = [*found.get("accessories", ()), *items]
     return ""
 

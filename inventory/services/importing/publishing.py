@@ -14,6 +14,7 @@ from time import perf_counter
 from typing import Any, NamedTuple
 
 from django.db import IntegrityError, transaction
+from django.db.models import Model
 
 from core.bulk import columns_of, insert_rows, reserve_keys, rows_of
 from core.events import NewEvent, record_events
@@ -46,6 +47,7 @@ from inventory.services.registering import accessories_for, new_token
 NAMED = 5  # rows that a refusal names
 READY_AT_ONCE = 500  # rows made ready between two words about how far it is
 LONGEST_NOTES = 10_000
+WRITTEN = (Instrument, Accessory, Custody, Tag)  # in this order
 # What a row says that goes into the instrument as it stands: key of the value -> column of the model.
 AS_IT_STANDS = {
     column.key: column.name
@@ -79,10 +81,7 @@ class _Rows:
     """What is written, as the database takes it, made ready before anybody has to wait."""
 
     prepared: list[Prepared] = field(default_factory=list)
-    instruments: list[list[Any]] = field(default_factory=list)
-    accessories: list[list[Any]] = field(default_factory=list)
-    custodies: list[list[Any]] = field(default_factory=list)
-    tags: list[list[Any]] = field(default_factory=list)
+    by_model: dict[type[Model], list[list[Any]]] = field(default_factory=lambda: {model: [] for model in WRITTEN})
     gifts: list[Donation] = field(default_factory=list)
 
 
@@ -215,23 +214,19 @@ def _make_ready(
         instruments = [one.instrument for one in some]
         for instrument in instruments:
             instrument.pk = next(keys)
-        custodies = (
-            Custody(instrument=instrument, whereabouts=Whereabouts.IN_STORE, since=at, actor=actor)
-            for instrument in instruments
-        )
-        tags = (Tag(token=token(), instrument=instrument, issued_at=at) for instrument in instruments)
-        into.instruments.extend(rows_of(instruments, model=Instrument, with_key=True))
-        into.accessories.extend(
-            rows_of((row for instrument in instruments for row in accessories_for(instrument)), model=Accessory)
-        )
-        into.custodies.extend(rows_of(custodies, model=Custody))
-        into.tags.extend(rows_of(tags, model=Tag))
+        made: dict[type[Model], Iterable[Model]] = {
+            Instrument: instruments,
+            Accessory: (row for instrument in instruments for row in accessories_for(instrument)),
+            Custody: (
+                Custody(instrument_id=instrument.pk, whereabouts=Whereabouts.IN_STORE, since=at, actor=actor)
+                for instrument in instruments
+            ),
+            Tag: (Tag(token=token(), instrument_id=instrument.pk, issued_at=at) for instrument in instruments),
+        }
+        for model, objects in made.items():
+            into.by_model[model].extend(rows_of(objects, model=model, with_key=model is Instrument))
         into.gifts.extend(
-            Donation(
-                instrument=one.instrument,
-                donor_name=one.donor,
-                received_on=one.instrument.acquired_on or today,
-            )
+            Donation(instrument=one.instrument, donor_name=one.donor, received_on=one.instrument.acquired_on or today)
             for one in some
             if one.donor
         )
@@ -247,12 +242,10 @@ def _write(batch: ImportBatch, rows: _Rows, *, actor: User | None, at: datetime)
     _give_rooms(rows.prepared)
     names = [column.attname for column in columns_of(Instrument, with_key=True)]
     number_at, room_at = names.index("asset_number"), names.index("room_id")
-    for one, row in zip(rows.prepared, rows.instruments, strict=True):
+    for one, row in zip(rows.prepared, rows.by_model[Instrument], strict=True):
         row[number_at], row[room_at] = one.instrument.asset_number, one.instrument.room_id
-    insert_rows(Instrument, rows.instruments, with_key=True)
-    insert_rows(Accessory, rows.accessories)
-    insert_rows(Custody, rows.custodies)
-    insert_rows(Tag, rows.tags)
+    for model, made in rows.by_model.items():
+        insert_rows(model, made, with_key=model is Instrument)
     Donation.objects.bulk_create(rows.gifts)
     record_events(actor=actor, at=at, events=_events(batch, rows, by="a person" if actor else "the command"))
 

@@ -30,7 +30,7 @@ from inventory.models import ColumnMemory, ImportBatch, ImportRow, School
 from inventory.rules.intake.headings import is_heading
 from inventory.rules.intake.judge import RowJudgement, RowState
 from inventory.rules.intake.mapping import ColumnMapping
-from inventory.selectors.importing import SAMPLE, confirmed_columns, guessed_columns, import_schools, judged_rows
+from inventory.selectors.importing import SAMPLE, current_columns, guessed_columns, import_schools, judged_rows
 
 STATES = {
     RowState.NEW: ImportRow.State.NEW,
@@ -249,7 +249,7 @@ def judge_more(*, batch: ImportBatch, today: date, most: int | None = None) -> I
     with batch.file.open("rb") as source:
         judgements = judged_rows(
             kept(rows_in(source, start=batch.rows_judged, stop=stop)),
-            mapping=confirmed_columns(batch),
+            mapping=current_columns(batch),
             school=batch.school,
             actor=batch.actor,
             today=today,

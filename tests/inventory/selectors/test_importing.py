@@ -9,7 +9,7 @@ from inventory.models import ColumnMemory, ImportBatch
 from inventory.selectors.importing import (
     batches_for,
     column_lines,
-    confirmed_columns,
+    current_columns,
     find_kind_code,
     guessed_columns,
     import_schools,
@@ -66,9 +66,9 @@ def test_examples_are_short_and_each_is_shown_once(school):
     assert line.examples == ("Tpt", "x" * 40, "b")
 
 
-def test_confirmed_columns_are_what_somebody_chose(school):
+def test_current_columns_are_what_somebody_chose(school):
     batch = ImportBatch(school=school, header=["Instrument", "Whatnot"], mapping={"0": "kind", "1": ""})
-    assert [column.field for column in confirmed_columns(batch).columns] == ["kind", None]
+    assert [column.field for column in current_columns(batch).columns] == ["kind", None]
 
 
 def test_problem_rows_keep_their_own_columns_first(school):

@@ -341,7 +341,7 @@ def test_a_problem_row_put_right_comes_in_once_although_others_like_it_are_here(
     first = judged(SHEET_ROWS, *SHEET_HEADER)
     known = fleet_after(first)
     sheet = sheet_of(SHEET_HEADER, SHEET_ROWS, first)
-    fixed = ProblemSheet(sheet.header, tuple((*row[:2], "8/2/2019", *row[3:]) for row in sheet.rows))
+    fixed = ProblemSheet(sheet.header, [(*row[:2], "8/2/2019", *row[3:]) for row in sheet.rows])
     (found,) = judged_file(written(fixed, form), known=known)
     assert found.state is RowState.NEW
     assert found.values["notes"] == "=cmd()"
