@@ -21,6 +21,7 @@ from django.core.files import File
 from django.db import transaction
 from django.db.models.fields.json import KT
 
+from core.acts import service
 from core.cells import as_json, from_json
 from core.events import record_event
 from core.models import User
@@ -181,6 +182,7 @@ def refuse_gaps(mapping: ColumnMapping) -> None:
         raise ImportRefusedError(" ".join(gaps))
 
 
+@service
 def choose_columns(
     *, batch: ImportBatch, choices: Mapping[int, str], actor: User | None, at: datetime, remember: bool = True
 ) -> None:
@@ -191,32 +193,31 @@ def choose_columns(
     except ValueError as refusal:
         raise ImportRefusedError(str(refusal)) from refusal
     refuse_gaps(mapping)
-    with transaction.atomic():
-        _start_judging(batch, mapping={str(index): field for index, field in mapping.choices.items()})
-        if remember:
-            ColumnMemory.objects.bulk_create(
-                [
-                    ColumnMemory(school=batch.school, heading=heading, field=field)
-                    for heading, field in mapping.to_remember().items()
-                    if len(heading) <= LONGEST_HEADING
-                ],
-                update_conflicts=True,
-                unique_fields=["school", "heading"],
-                update_fields=["field"],
-            )
-        _log(batch, "import_columns_chosen", actor=actor, at=at)
+    _start_judging(batch, mapping={str(index): field for index, field in mapping.choices.items()})
+    if remember:
+        ColumnMemory.objects.bulk_create(
+            [
+                ColumnMemory(school=batch.school, heading=heading, field=field)
+                for heading, field in mapping.to_remember().items()
+                if len(heading) <= LONGEST_HEADING
+            ],
+            update_conflicts=True,
+            unique_fields=["school", "heading"],
+            update_fields=["field"],
+        )
+    _log(batch, "import_columns_chosen", actor=actor, at=at)
 
 
 # Judging
 
 
+@service
 def judge_again(*, batch: ImportBatch, actor: User | None, at: datetime) -> None:
     """Judge every row afresh by what the register holds now."""
     if not batch.mapping:
         raise ImportRefusedError("Choose the columns first.")
-    with transaction.atomic():
-        _start_judging(batch, mapping=batch.mapping)
-        _log(batch, "import_judged_again", actor=actor, at=at)
+    _start_judging(batch, mapping=batch.mapping)
+    _log(batch, "import_judged_again", actor=actor, at=at)
 
 
 def _start_judging(batch: ImportBatch, *, mapping: Mapping[str, str]) -> None:
@@ -268,7 +269,7 @@ def _earlier(batch: ImportBatch) -> Iterator[RowJudgement]:
         yield RowJudgement(number, RowState.NEW, values, fingerprint)
 
 
-@transaction.atomic
+@service
 def _store(batch: ImportBatch, chunk: list[RowJudgement], cells: Mapping[int, list[object]]) -> bool:
     """Keep a chunk's answers, unless somebody else has judged it or the columns have changed."""
     now = ImportBatch.objects.select_for_update().get(pk=batch.pk)
@@ -307,17 +308,17 @@ def _row(batch: ImportBatch, judgement: RowJudgement, cells: list[object]) -> Im
 # Discarding
 
 
+@service
 def drop_import(*, batch: ImportBatch, actor: User | None, at: datetime) -> None:
     """Discard a list that was not published; nothing of it stays but that it was there."""
-    with transaction.atomic():
-        dropped = ImportBatch.objects.filter(pk=batch.pk, state__in=OPEN).update(
-            state=ImportBatch.State.DROPPED, header=[], mapping={}
-        )
-        if not dropped:
-            raise ImportRefusedError("This list has already been imported or discarded.")
-        ImportRow.objects.filter(batch=batch.pk).delete()
-        _log(batch, "import_dropped", actor=actor, at=at)
-        transaction.on_commit(lambda: forget_file(batch=batch))
+    dropped = ImportBatch.objects.filter(pk=batch.pk, state__in=OPEN).update(
+        state=ImportBatch.State.DROPPED, header=[], mapping={}
+    )
+    if not dropped:
+        raise ImportRefusedError("This list has already been imported or discarded.")
+    ImportRow.objects.filter(batch=batch.pk).delete()
+    _log(batch, "import_dropped", actor=actor, at=at)
+    transaction.on_commit(lambda: forget_file(batch=batch))
 
 
 def forget_file(*, batch: ImportBatch) -> None:
@@ -340,7 +341,7 @@ def forget_old_lists(*, at: datetime) -> tuple[int, int]:
     return len(lists), sum(forget_problem_rows(batch=batch, actor=None, at=at) for batch in with_problems)
 
 
-@transaction.atomic
+@service
 def forget_problem_rows(*, batch: ImportBatch, actor: User | None, at: datetime) -> int:
     """Delete the problem rows of an imported list; return how many. The list says only that it was there."""
     if not ImportBatch.objects.filter(pk=batch.pk, state=ImportBatch.State.PUBLISHED).exists():
