@@ -23,10 +23,10 @@ def test_a_large_workbook_reads_itself_and_is_written_in_steps_that_are_seen(ope
     page.goto("/instruments/import/")
     page.set_input_files("[name=file]", {"name": "list.xlsx", "mimeType": "application/zip", "buffer": data})
     page.get_by_role("button", name="Read the list").click()
-    page.get_by_role("button", name="Judge 30 rows").click()  # no press between: it read by itself
-    page.get_by_role("heading", name="30 instruments would come in").wait_for()
+    page.get_by_role("button", name="Check 30 rows").click()  # no press between: it read by itself
+    page.get_by_role("heading", name="30 instruments ready to register").wait_for()
     with page.expect_request("**/progress/"):
-        page.get_by_role("button", name="Write 30 instruments").click()
+        page.get_by_role("button", name="Register 30 instruments").click()
     page.get_by_role("heading", name="30 instruments registered").wait_for()
     assert Instrument.objects.count() == 30
 
@@ -39,10 +39,10 @@ def test_a_list_is_sent_judged_and_written(open_page, school, director, viewport
     page.goto("/instruments/import/")
     page.set_input_files("[name=file]", {"name": "list.csv", "mimeType": "text/csv", "buffer": LIST})
     page.get_by_role("button", name="Read the list").click()
-    page.get_by_role("button", name="Judge 31 rows").click()
-    page.get_by_role("heading", name="30 instruments would come in").wait_for()
+    page.get_by_role("button", name="Check 31 rows").click()
+    page.get_by_role("heading", name="30 instruments ready to register").wait_for()
     assert not Instrument.objects.exists()
     assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
-    page.get_by_role("button", name="Write 30 instruments").click()
+    page.get_by_role("button", name="Register 30 instruments").click()
     page.get_by_role("heading", name="30 instruments registered").wait_for()
     assert Instrument.objects.count() == 30

@@ -84,7 +84,7 @@ def test_without_script_one_press_judges_everything(client, school, director):
     client.force_login(director)
     client.post(page_of("import-columns", batch), {"column-0": "kind"})
     answer = client.post(page_of("import-go-on", batch), follow=True)
-    assert "would come in" in answer.text
+    assert "ready to register" in answer.text
 
 
 def test_a_large_workbook_is_read_on_a_page_of_its_own_and_leads_to_its_columns(client, school, director):
