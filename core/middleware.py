@@ -8,7 +8,9 @@ from ipaddress import ip_address
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
 
+from core.exceptions import RefusedError
 from core.request_id import request_id_var
 
 
@@ -52,3 +54,9 @@ class RequestIdMiddleware:
             # A shared phone's back button must not show the page of somebody who has logged out.
             response.headers.setdefault("Cache-Control", "no-store, private")
         return response
+
+    def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
+        """A refusal that no form shows, as of a database too busy for every try, still says that nothing was changed."""
+        if not isinstance(exception, RefusedError):
+            return None
+        return render(request, "errors/409.html", {"detail": str(exception)}, status=409)

@@ -16,12 +16,11 @@ from inventory.services.care import record_play_test
 from repairs.models import Shop, ShopOrder, StockItem
 from repairs.rules.matched import set_of, takeable
 from repairs.rules.worth import Answer
-from repairs.selectors.shops import asking
+from repairs.selectors.shops import approval_limit, asking
 from repairs.selectors.worth import worth_page
 from repairs.services.donors import mark_parts_horn, note_fit, take_part
 from repairs.services.shops import (
     add_shop,
-    approval_limit,
     approve_order,
     ask_shop,
     bring_back,

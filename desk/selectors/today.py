@@ -29,9 +29,8 @@ from loans.models import AgreementTerms, Loan
 from loans.selectors import current_terms, schools_with_names
 from repairs.models import Job, ShopOrder
 from repairs.selectors.planning import JobLine, jobs_with_next_step
-from repairs.selectors.shops import late_orders, orders_to_approve
+from repairs.selectors.shops import approval_limit, late_orders, orders_to_approve
 from repairs.selectors.worth import decisions_to_settle
-from repairs.services.shops import approval_limit
 
 NEW_DAYS = 14
 LATEST_READ, LATEST_SHOWN = 60, 10  # acts of the log; the same act many times in a minute is shown once

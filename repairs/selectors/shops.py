@@ -23,6 +23,11 @@ CENT = Decimal("0.01")
 LATEST_BACK = 20
 
 
+def approval_limit() -> Decimal:
+    """Above this amount somebody has to approve."""
+    return catalog().settings["approval_amount"]
+
+
 def work_name(code: str) -> str:
     method = catalog().methods.get(code)
     return method.name if method else "Other work"

@@ -25,11 +25,7 @@ from inventory.services.state import lock_instrument, move_instrument
 from repairs.exceptions import ApprovalNeededError
 from repairs.models import Job, Shop, ShopOrder
 from repairs.rules.shops import needs_approval
-
-
-def approval_limit() -> Decimal:
-    """Above this amount somebody has to approve."""
-    return catalog().settings["approval_amount"]
+from repairs.selectors.shops import approval_limit
 
 
 @service

@@ -16,8 +16,8 @@ from inventory.services.state import lock_instrument
 from repairs.exceptions import ApprovalNeededError
 from repairs.models import Answer, WorthDecision
 from repairs.rules.worth import Worth
+from repairs.selectors.shops import approval_limit
 from repairs.services.donors import mark_parts_horn
-from repairs.services.shops import approval_limit
 
 GIVES_UP = {Answer.KEEP_FOR_PARTS, Answer.RETIRE}
 

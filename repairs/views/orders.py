@@ -30,9 +30,8 @@ from repairs.forms.shops import (
 from repairs.models import Shop, ShopOrder, ShopOrderQuerySet
 from repairs.pdf import packing_slip_pdf
 from repairs.selectors.order_page import order_page, slip_of
-from repairs.selectors.shops import asking, findings_in_words
+from repairs.selectors.shops import approval_limit, asking, findings_in_words
 from repairs.services.shops import (
-    approval_limit,
     approve_order,
     ask_shop,
     bring_back,

@@ -14,8 +14,8 @@ from django.utils import timezone
 from core.views import StaffRequest, StaffView, row_or_404
 from repairs.forms.shops import ShopChangeForm, ShopForm
 from repairs.models import Shop, ShopOrder
-from repairs.selectors.shops import back_lines, line_of, open_lines, records
-from repairs.services.shops import add_shop, approval_limit, change_shop
+from repairs.selectors.shops import approval_limit, back_lines, line_of, open_lines, records
+from repairs.services.shops import add_shop, change_shop
 from repairs.views.one_form import OneFormView
 
 LATEST = 30  # orders shown of one shop

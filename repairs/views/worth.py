@@ -18,9 +18,8 @@ from inventory.views.rows import instrument_for
 from repairs.forms.worth import DecideForm, SettleForm
 from repairs.models import Answer, ShopOrder, WorthDecision
 from repairs.selectors.demand import group_of, waited_for
-from repairs.selectors.shops import orders_to_approve, warranty_of
+from repairs.selectors.shops import approval_limit, orders_to_approve, warranty_of
 from repairs.selectors.worth import decisions_to_settle, worth_page
-from repairs.services.shops import approval_limit
 from repairs.services.worth import decide_worth, settle_decision
 
 SETTINGS = (

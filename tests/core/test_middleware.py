@@ -2,6 +2,7 @@ import pytest
 from django.http import HttpResponse
 from django.urls import reverse
 
+from core.exceptions import BusyError
 from core.middleware import ClientAddressMiddleware
 from core.models import Event
 from inventory.services.care import report_problem
@@ -21,6 +22,19 @@ def test_all_events_of_one_request_carry_its_id(client):
     answer = client.post(reverse("desk:report", args=[token]), {"text": "The second valve sticks."})
     events = Event.objects.filter(request_id=answer.headers["X-Request-Id"])
     assert {event.act for event in events} == {"problem_reported", "judged"}
+
+
+@pytest.mark.django_db
+def test_a_database_that_stays_busy_is_said_in_words_and_is_no_fault(client, director, monkeypatch):
+    def busy(**_asked):
+        raise BusyError
+
+    monkeypatch.setattr("inventory.views.inspecting.start_inspection", busy)
+    client.force_login(director)
+    horn = make_ready_instrument(school=director.staff_roles.get().school)
+    answer = client.post(reverse("inventory:inspect", args=[horn.asset_number]), {"purpose": "spot", "is_safe": "1"})
+    assert answer.status_code == 409
+    assert "Nothing was changed; please try again." in answer.text
 
 
 @pytest.mark.django_db

@@ -11,7 +11,7 @@ from desk.demo.money import KEPT, RAN_LOW, spend_money, stock_the_benches
 from desk.selectors.verifying import differences
 from inventory.models import Instrument
 from repairs.models import PartsHorn, ShopOrder, StockItem, TakenPart, WorthDecision
-from repairs.services.shops import approval_limit
+from repairs.selectors.shops import approval_limit
 from tests.desk.demo.stages import make_stage
 
 

@@ -14,11 +14,10 @@ from inventory.services.care import record_play_test
 from inventory.services.state import move_instrument
 from repairs.exceptions import ApprovalNeededError, AtShopError
 from repairs.models import Job, Shop, ShopOrder
-from repairs.selectors.shops import order_differences
+from repairs.selectors.shops import approval_limit, order_differences
 from repairs.services.jobs import acknowledge_cautions, give_up_job, prove_job
 from repairs.services.shops import (
     add_shop,
-    approval_limit,
     approve_order,
     bring_back,
     call_off,
