@@ -25,6 +25,7 @@ LOCKS = re.compile(
     re.DOTALL,
 )
 KEYS = re.compile(r'"inventory_instrument"\."id" (?:= %s|IN \((?:%s(?:, )?)+\))')
+REST = re.compile(r'"inventory_instrument"\."id" > %s\b.*ORDER BY "inventory_instrument"\."id" ASC', re.DOTALL)
 
 _wrong: list[str] = []
 
@@ -66,10 +67,12 @@ def complaints(act: acts.Act, sql: str, params: Sequence[Any], *, table: str, is
 
 
 def keys_in(sql: str, params: Sequence[Any]) -> set[int]:
-    found = KEYS.search(sql)
+    found = KEYS.search(sql) or REST.search(sql)
     if found is None:
         return {-1}  # whichever they are, nobody has locked them by their keys
     first = sql[: found.start()].count("%s")
+    if found.re is REST:
+        return {params[first] + 1}  # and those that come after it
     return set(params[first : first + found.group().count("%s")])
 
 
