@@ -243,3 +243,10 @@ def test_a_limit_itself_is_still_within(overrides, code, says_repair):
 
 def test_a_first_repair_of_a_part_needs_no_rule():
     assert [rule.code for rule in judge_worth(make_facts()).rules] == ["share_of_value", "cumulative"]
+
+
+def test_a_repair_at_just_the_share_of_the_value_needs_no_approval():
+    """40% of $250: at $100 the kind's own share holds; a cent more is repaired only because a student waits."""
+    assert judge_worth(make_facts(cost_here=estimate(100))).approval_because == ""
+    above = judge_worth(make_facts(cost_here=estimate(100.01), is_student_waiting=True))
+    assert above.approval_because == "above 40% of its value: only because a student waits"
