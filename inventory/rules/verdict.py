@@ -6,7 +6,7 @@ share of the notes lost (setting ``lost_share_silent``): does not play. Looks ne
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
@@ -14,19 +14,13 @@ from enum import StrEnum
 from inventory.catalog.chart_schema import Chart
 from inventory.catalog.schema import MISSING_PART, Effect, Fault, Kind, Part, Role, RoleTag, Severity
 from inventory.rules.facts import FindingFact
-from inventory.rules.playing import PITCH_LIMIT, NoteState, PlayingReport, playing
+from inventory.rules.playing import PITCH_LIMIT, NoteResult, NoteState, PlayingReport, playing
 from inventory.rules.playing.readings import effect_of
 
 LOST_SHARE = "lost_share_silent"
 PITCH = "pitch_limit_cents"
 TUNES = "tuning_slide"  # the role whose trouble keeps a horn from its pitch
 DEFAULT_LOST_SHARE = 0.5  # half of the notes of a range; shop default
-LEVEL_WORDS = {
-    "first_year": "first-year",
-    "second_year": "second-year",
-    "concert": "concert",
-    "marching": "marching",
-}
 
 
 class Verdict(StrEnum):
@@ -43,9 +37,27 @@ class Verdict(StrEnum):
 
 
 class EffectGroup(StrEnum):
+    """What a finding means for playing; pictures give each a sign."""
+
     STOPS = "stops"
     LIMITS = "limits"
     LOOKS = "looks"
+
+
+GROUPS = {
+    Effect.LOOKS_ONLY: EffectGroup.LOOKS,
+    Effect.STOPS_SOUND: EffectGroup.STOPS,
+    Effect.UNSAFE: EffectGroup.STOPS,
+}  # all others limit
+EFFECT_WORDS = {
+    Effect.LOOKS_ONLY: "looks only, playing is not touched",
+    Effect.RISKS: "plays now but will get worse",
+    Effect.SLOWS: "slow or awkward",
+    Effect.BENDS_PITCH: "tone or pitch suffers",
+    Effect.LOSES_NOTES: "part of what it does is gone",
+    Effect.STOPS_SOUND: "cannot be played",
+    Effect.UNSAFE: "not safe to hand out",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,22 +119,22 @@ def judge(
         _effect(index=index, finding=finding, part=parts.get(finding.part), report=report, faults=faults, roles=roles)
         for index, finding in enumerate(findings)
     )
-    reasons, limits = _reasons(effects=effects, report=report, settings=settings)
+    limit = Decimal(str(settings.get(LOST_SHARE, DEFAULT_LOST_SHARE)))
+    lost = sum(note.state is NoteState.LOST for note in report.notes if note.because)
+    is_past_share = bool(lost) and lost > limit * len(report.notes)
+    counted = [effect for effect in effects if effect.group is not EffectGroup.LOOKS]
+    reasons = [effect.sentence for effect in counted]
+    if is_past_share:
+        notes = f"{report.lost_share:.0%} of the {_said(report.level)} notes"
+        reasons.append(f"{notes} are lost; more than {limit:.0%} is too many.")
     if not inspected:
-        verdict = Verdict.NOT_INSPECTED
-        reasons = ("Nobody has inspected it yet.",)
-    elif any(effect.group is EffectGroup.STOPS for effect in effects) or _is_past_share(report, settings):
+        verdict, reasons = Verdict.NOT_INSPECTED, ["Nobody has inspected it yet."]
+    elif is_past_share or any(effect.group is EffectGroup.STOPS for effect in effects):
         verdict = Verdict.DOES_NOT_PLAY
-    elif reasons:
-        verdict = Verdict.PLAYS_WITH_LIMITS
     else:
-        verdict = Verdict.PLAYS
-    return Judgement(verdict=verdict, effects=effects, report=report, limits=limits, reasons=reasons)
-
-
-def _is_past_share(report: PlayingReport, settings: Mapping[str, Decimal]) -> bool:
-    lost = [note for note in report.notes if note.state is NoteState.LOST and note.because]
-    return bool(lost) and len(lost) / len(report.notes) > float(settings.get(LOST_SHARE, DEFAULT_LOST_SHARE))
+        verdict = Verdict.PLAYS_WITH_LIMITS if reasons else Verdict.PLAYS
+    limits = _limits(report, counted=counted) if counted else ()
+    return Judgement(verdict=verdict, effects=effects, report=report, limits=limits, reasons=tuple(reasons))
 
 
 def _effect(
@@ -136,33 +148,28 @@ def _effect(
 ) -> FindingEffect:
     name = finding_name(finding=finding, part=part, faults=faults)
     if part is None:
-        return FindingEffect(
-            finding=finding,
-            effect=Effect.LOOKS_ONLY,
-            group=EffectGroup.LOOKS,
-            sentence=f"{name}: this instrument has no such part.",
-        )
+        sentence = f"{name}: this instrument has no such part."
+        return FindingEffect(finding, Effect.LOOKS_ONLY, EffectGroup.LOOKS, sentence)
+    hit = tuple(note for note in report.notes if index in note.because)
+    lost, off = _written(hit, NoteState.LOST), _written(hit, NoteState.OFF)
     listed = effect_of(finding, part=part, faults=faults, roles=roles)
-    mine = [note for note in report.notes if index in note.because]
-    lost = tuple(note.written for note in mine if note.state is NoteState.LOST)
-    off = tuple(note.written for note in mine if note.state is NoteState.OFF)
     effect = _settled(listed, report=report, lost=lost, off=off)
-    group = EffectGroup.LIMITS
-    if effect in {Effect.STOPS_SOUND, Effect.UNSAFE}:
-        group = EffectGroup.STOPS
-    elif effect is Effect.LOOKS_ONLY:
-        group = EffectGroup.LOOKS
-    other = sum(note.state is NoteState.OTHER_FINGERING for note in mine)
-    told = _told(effect=effect, report=report, lost=lost, off=off, other=other)
-    if effect in {Effect.BENDS_PITCH, Effect.SLOWS} and not off and part.role == TUNES and _stands(report):
-        told = _stands(report).removeprefix("; ")
+    said = _notes_words(report, hit=hit) or _effect_words(effect, part=part, report=report)
     is_one_tube = part.role in roles and RoleTag.HAND_SLIDE in roles[part.role].tags  # either leg stops the slide
     if len(part.places) > 1 and not finding.place and (lost or off) and not is_one_tube:
-        told += "; which one is not said, so all count"
-    return FindingEffect(finding=finding, effect=effect, group=group, sentence=f"{name}: {told}.", lost=lost, off=off)
+        said += "; which one is not said, so all count"
+    return FindingEffect(finding, effect, GROUPS.get(effect, EffectGroup.LIMITS), f"{name}: {said}.", lost, off)
 
 
-def _settled(listed: Effect, *, report: PlayingReport, lost: tuple[str, ...], off: tuple[str, ...]) -> Effect:
+def _written(notes: Iterable[NoteResult], state: NoteState) -> tuple[str, ...]:
+    return tuple(note.written for note in notes if note.state is state)
+
+
+def _said(level: str) -> str:
+    return level.replace("_", "-")
+
+
+def _settled(listed: Effect, *, report: PlayingReport, lost: Sequence[str], off: Sequence[str]) -> Effect:
     """Return the effect once the notes are known: they decide how far a finding that hits notes goes.
 
     Where the kind has notes, "stops all sound" stands only if no note is left, "loses notes" only if one is lost at
@@ -170,55 +177,42 @@ def _settled(listed: Effect, *, report: PlayingReport, lost: tuple[str, ...], of
     """
     if listed is Effect.UNSAFE or not report.notes:
         return listed
-    if listed is Effect.STOPS_SOUND and len(lost) == len(report.notes):
-        return listed
     if lost:
-        return Effect.LOSES_NOTES
+        stops = listed is Effect.STOPS_SOUND and len(lost) == len(report.notes)
+        return listed if stops else Effect.LOSES_NOTES
     if off:
         return Effect.BENDS_PITCH
-    if listed in {Effect.LOSES_NOTES, Effect.STOPS_SOUND}:
-        return Effect.SLOWS
-    return listed
+    return Effect.SLOWS if listed in {Effect.LOSES_NOTES, Effect.STOPS_SOUND} else listed
 
 
-def _told(*, effect: Effect, report: PlayingReport, lost: tuple[str, ...], off: tuple[str, ...], other: int) -> str:
-    level = LEVEL_WORDS.get(report.level, report.level)
-    said = []
+def _notes_words(report: PlayingReport, *, hit: Sequence[NoteResult]) -> str:
+    """Say what a finding does to the notes that it hits; "" where it hits none."""
+    lost, off = _written(hit, NoteState.LOST), [note for note in hit if note.state is NoteState.OFF]
     if lost and len(lost) == len(report.notes):
         return "no note sounds"
+    said = []
     if lost:
-        said.append(f"{len(lost)} of {len(report.notes)} {level} notes lost ({', '.join(lost)})")
+        said.append(f"{len(lost)} of {len(report.notes)} {_said(report.level)} notes lost ({', '.join(lost)})")
     if off:
-        said.append(f"{len(off)} off ({_off(report, off)})")
-    if other:
+        said.append(f"{len(off)} off ({_off_words(off, report=report)})")
+    if other := len(hit) - len(lost) - len(off):
         said.append(f"{other} {'needs' if other == 1 else 'need'} another fingering")
-    if said:
-        return ", ".join(said)
-    return {
-        Effect.LOOKS_ONLY: "looks only, playing is not touched",
-        Effect.RISKS: "plays now but will get worse",
-        Effect.SLOWS: f"slow or awkward, no {level} note lost" if report.notes else "slow or awkward",
-        Effect.BENDS_PITCH: "tone or pitch suffers",
-        Effect.LOSES_NOTES: "part of what it does is gone",
-        Effect.STOPS_SOUND: "cannot be played",
-        Effect.UNSAFE: "not safe to hand out",
-    }[effect]
+    return ", ".join(said)
 
 
-def _stands(report: PlayingReport) -> str:
-    tuning = report.tuning_range
-    if tuning is None or tuning.can_reach_a440:
-        return ""
-    word = "sharp" if tuning.stands_cents > 0 else "flat"
-    return f"; the horn stands {abs(tuning.stands_cents):.0f} cents {word} and cannot be tuned to A = 440"
+def _effect_words(effect: Effect, *, part: Part, report: PlayingReport) -> str:
+    if part.role == TUNES and effect in {Effect.BENDS_PITCH, Effect.SLOWS} and report.mistuning:
+        return f"the horn {report.mistuning}"
+    if effect is Effect.SLOWS and report.notes:
+        return f"slow or awkward, no {_said(report.level)} note lost"
+    return EFFECT_WORDS[effect]
 
 
-def _off(report: PlayingReport, off: tuple[str, ...]) -> str:
-    """Return notes with their cents where the lengths give any; those that a leak weakens are listed together."""
-    by_name = {note.written: note for note in report.notes}
-    weak = [name for name in off if by_name[name].is_weak]
-    bent = [name for name in off if name not in weak]
-    said = [f"{name} {by_name[name].cents:+.0f} cents" for name in bent]
+def _off_words(off: Iterable[NoteResult], *, report: PlayingReport) -> str:
+    """Name notes with their cents where the lengths give any; those that a leak weakens are listed together."""
+    off = list(off)
+    weak = [note.written for note in off if note.is_weak]
+    said = [f"{note.written} {note.cents:+.0f} cents" for note in off if not note.is_weak]
     if weak and len(weak) == len(report.notes):
         said.append("every note weak")
     elif weak:
@@ -226,37 +220,29 @@ def _off(report: PlayingReport, off: tuple[str, ...]) -> str:
     return ", ".join(said)
 
 
-def _reasons(
-    *, effects: Sequence[FindingEffect], report: PlayingReport, settings: Mapping[str, Decimal]
-) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Return why it does not simply play, and what to write into the agreement."""
-    counted = [effect for effect in effects if effect.group is not EffectGroup.LOOKS]
-    reasons = [effect.sentence for effect in counted]
-    level = LEVEL_WORDS.get(report.level, report.level)
-    if _is_past_share(report, settings):
-        share = Decimal(str(settings.get(LOST_SHARE, DEFAULT_LOST_SHARE)))
-        reasons.append(f"{report.lost_share:.0%} of the {level} notes are lost; more than {share:.0%} is too many.")
-    limits = []
+def _limits(report: PlayingReport, *, counted: Iterable[FindingEffect]) -> tuple[str, ...]:
+    """Return what to write into the agreement."""
+    level, limits = _said(report.level), []
     if report.lost:
         limits.append(f"These {level} notes do not sound: {', '.join(report.lost)}.")
-    if report.off:
-        limits.append(f"These {level} notes are out of tune or weak: {_off(report, report.off)}.")
+    if off := [note for note in report.notes if note.state is NoteState.OFF]:
+        limits.append(f"These {level} notes are out of tune or weak: {_off_words(off, report=report)}.")
     others = [f"{note.written} ({note.fingering})" for note in report.notes if note.state is NoteState.OTHER_FINGERING]
     if others:
         limits.append(f"These notes need another fingering: {', '.join(others)}.")
     limits += [f"Not working: {function}." for function in report.functions_lost]
-    if _stands(report):
-        limits.append(f"Tuning{_stands(report).replace('; the horn', ':')}.")
+    if report.mistuning:
+        limits.append(f"Tuning: {report.mistuning}.")
     limits += [effect.sentence for effect in counted if not effect.lost and not effect.off]
-    return tuple(reasons), tuple(dict.fromkeys(limits)) if counted else ()
+    return tuple(dict.fromkeys(limits))
 
 
 def finding_name(*, finding: FindingFact, part: Part | None, faults: Mapping[str, Fault]) -> str:
     """Return a finding as said at the top of a sentence: "Pistons, valve 2, stuck piston up"."""
     where = part.name if part else finding.part.replace("_", " ")
-    if part is not None and finding.place:
-        place = part.place_name(finding.place)
-        where = f"{where}, {place}" if place not in where else where
+    place = part.place_name(finding.place) if part else ""
+    if place and place not in where:
+        where = f"{where}, {place}"
     known = faults.get(finding.fault)
     what = "missing" if finding.fault == MISSING_PART else known.name if known else finding.fault.replace("_", " ")
     detail = f", {finding.detail}" if finding.detail else ""

@@ -19,10 +19,11 @@ from inventory.catalog.names import (
 )
 from inventory.catalog.schema import Catalog, Kind
 from inventory.rules.facts import FindingFact
-from inventory.rules.playing import LEVELS, PlayingReport, fit, for_everybody, uncharted
+from inventory.rules.playing import LEVELS, PlayingReport, for_everybody, level_fits, uncharted
 from inventory.rules.verdict import Judgement
 from inventory.selectors.standing import standing_for
 
+NO_RANGE = "No range is stated for this kind: judge by the functions it has lost."
 USAGE = 2  # exit code of a question that cannot be understood
 
 
@@ -57,7 +58,8 @@ class Command(BaseCommand):
             raise CommandError(str(error), returncode=USAGE) from error
         standing = standing_for(kind.code, chosen, findings=findings)
         judgement, reports = standing.at(level), standing.reports
-        words = " ".join([fit(reports=reports).words, *for_everybody(reports=reports)])
+        fits = [f"{one.name}: {one.words}." for one in level_fits(reports=reports)]
+        words = " ".join([*(fits or [NO_RANGE]), *for_everybody(reports=reports)])
         missing = list(uncharted(kind=kind, chart=standing.chart, level=level))
         if options["json"]:
             told = as_json(kind=kind, judgement=judgement) | {"fit": words, "uncharted": missing}

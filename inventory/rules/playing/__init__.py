@@ -1,6 +1,6 @@
 """What can still be played: from findings to the notes that are usual, refingered, off or lost.
 
-Pure: the catalog's values go in, a report comes out. ``fit`` says for whom it is enough.
+Pure: the catalog's values go in, a report comes out. ``level_fits`` says for whom it is enough.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from inventory.catalog.schema import Fault, Kind, PlayingModel, Role
 from inventory.rules.facts import FindingFact
 from inventory.rules.pitch import midi_of, name_of
 from inventory.rules.playing.bars import BarModel, functions_lost
-from inventory.rules.playing.fitness import LEVEL_NAMES, LEVELS, Fit, LevelFit, fit, for_everybody, level_fits
+from inventory.rules.playing.fitness import LEVEL_NAMES, LEVELS, LevelFit, for_everybody, level_fits
 from inventory.rules.playing.holes import HoleModel
 from inventory.rules.playing.readings import Reading, read_findings
 from inventory.rules.playing.reports import NoteResult, NoteState, PlayingReport, TuningRange
@@ -25,13 +25,11 @@ __all__ = [
     "LEVELS",
     "LEVEL_NAMES",
     "PITCH_LIMIT",
-    "Fit",
     "LevelFit",
     "NoteResult",
     "NoteState",
     "PlayingReport",
     "TuningRange",
-    "fit",
     "for_everybody",
     "level_fits",
     "level_notes",

@@ -45,6 +45,14 @@ class TuningRange:
     down_cents: float  # how far it can be pulled out, flatter
     can_reach_a440: bool
 
+    @property
+    def words(self) -> str:
+        """Say where it stands, after its name; "" while it can be tuned."""
+        if self.can_reach_a440:
+            return ""
+        word = "sharp" if self.stands_cents > 0 else "flat"
+        return f"stands {abs(self.stands_cents):.0f} cents {word} and cannot be tuned to A = 440"
+
 
 @dataclass(frozen=True, slots=True)
 class PlayingReport:
@@ -68,6 +76,11 @@ class PlayingReport:
     @property
     def off(self) -> tuple[str, ...]:
         return self.written(NoteState.OFF)
+
+    @property
+    def mistuning(self) -> str:
+        """What keeps it from A = 440, said after its name; "" for nothing."""
+        return self.tuning_range.words if self.tuning_range else ""
 
     @property
     def lost_share(self) -> float:

@@ -1,33 +1,8 @@
-from inventory.rules.playing import fit, for_everybody, level_fits
+from dataclasses import replace
+
+from inventory.rules.playing import LEVELS, for_everybody, level_fits
 from inventory.rules.playing.fitness import named
 from tests.inventory.rules.cases import KINDS, make_report
-
-
-def make_fit(code: str, *findings: str):
-    return fit(reports=make_reports(code, *findings))
-
-
-def test_a_sound_horn_is_right_for_everybody():
-    result = make_fit("clarinet_bb")
-    assert set(result.unhurt) == set(KINDS["clarinet_bb"].levels)
-    assert result.words == "Every level can play all its notes on it."
-
-
-def test_a_flute_with_a_bad_low_pad_still_suits_a_beginner():
-    result = make_fit("flute", "foot_keys_low_C_pad:pad_leak:severe")
-    assert "first_year" in result.unhurt
-    assert result.hurt == {"concert": ("C4",)}
-    assert result.words == ("Right for a first-year player and a second-year player; the concert band would miss C4.")
-
-
-def test_a_horn_that_hurts_everybody_says_which_notes():
-    result = make_fit("trumpet", "piston_1:valve_stuck:severe")
-    assert result.unhurt == ()
-    assert "a first-year player would miss Bb3, C#4" in result.words
-
-
-def test_a_drum_has_no_range_to_judge_by():
-    assert "No range is stated" in make_fit("snare_kit").words
 
 
 def make_reports(code: str, *findings: str):
@@ -36,6 +11,33 @@ def make_reports(code: str, *findings: str):
 
 def make_levels(code: str, *findings: str):
     return {one.level: one for one in level_fits(reports=make_reports(code, *findings))}
+
+
+def test_a_sound_instrument_hurts_nobody():
+    levels = make_levels("clarinet_bb")
+    assert list(levels) == [level for level in LEVELS if level in KINDS["clarinet_bb"].levels]
+    assert {one.words for one in levels.values()} == {"hurts nobody"}
+
+
+def test_a_lost_note_weighs_twice_as_much_as_one_that_is_off():
+    """A trumpet: six first-year notes are lost with the second valve dead; two are off with the third slide stuck."""
+    dead = make_levels("trumpet", "piston_2:valve_stuck:severe")["first_year"]
+    assert (len(dead.lost), dead.off, dead.hurts) == (6, (), 12)
+    assert dead.words.startswith("loses B3, C♯4, E♭4, F♯4, A♭4, E♭5; ")
+    assert dead.words.endswith(" need another fingering")
+    stuck = make_levels("trumpet", "third_valve_slide:slide_seized:light")["first_year"]
+    assert (stuck.lost, stuck.off, stuck.hurts) == ((), ("C#4", "D4"), 2)
+    assert stuck.words == "C♯4, D4 are off"
+
+
+def test_one_note_is_said_in_the_singular():
+    level = replace(make_levels("trumpet")["first_year"], other=("B3",), off=("C4",))
+    assert level.words == "C4 is off; B3 needs another fingering"
+    assert replace(level, other=(), off=(), functions_lost=("snare sound",)).words == "cannot use: snare sound"
+
+
+def test_a_drum_has_no_range_to_judge_by_but_its_functions():
+    assert make_levels("snare_kit") == {}
 
 
 def test_a_leak_below_the_first_year_range_hurts_nobody_there():
