@@ -72,7 +72,7 @@ def fill_the_bench(stage: Stage, gift: list[Instrument]) -> None:
     waiting = [
         row
         for row in map(fresh, stage.fleet)
-        if row.whereabouts == Whereabouts.IN_STORE and row.verdict in {Verdict.SILENT, Verdict.WITH_LIMITS}
+        if row.whereabouts == Whereabouts.IN_STORE and row.verdict in {Verdict.DOES_NOT_PLAY, Verdict.PLAYS_WITH_LIMITS}
     ]
     for number, instrument in enumerate([fresh(gift[0]), *waiting[:5]]):
         job = open_job(

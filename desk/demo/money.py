@@ -114,7 +114,7 @@ def troubled(stage: Stage) -> QuerySet[Instrument]:
     rows = Instrument.objects.filter(
         pk__in=[row.pk for row in stage.fleet],
         whereabouts=Whereabouts.IN_STORE,
-        verdict__in=[Verdict.SILENT, Verdict.WITH_LIMITS],
+        verdict__in=[Verdict.DOES_NOT_PLAY, Verdict.PLAYS_WITH_LIMITS],
         is_parts_horn=False,
         custodies__until=None,
         custodies__since__lt=since,

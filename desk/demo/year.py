@@ -51,9 +51,9 @@ def repair_some(stage: Stage, *, days: int, most: int) -> None:
     waiting = [
         row
         for row in waiting
-        if row.whereabouts == Whereabouts.IN_STORE and row.verdict in {Verdict.SILENT, Verdict.WITH_LIMITS}
+        if row.whereabouts == Whereabouts.IN_STORE and row.verdict in {Verdict.DOES_NOT_PLAY, Verdict.PLAYS_WITH_LIMITS}
     ]
-    waiting.sort(key=lambda row: (row.verdict != Verdict.SILENT, row.asset_number))
+    waiting.sort(key=lambda row: (row.verdict != Verdict.DOES_NOT_PLAY, row.asset_number))
     for number, instrument in enumerate(waiting[:most]):
         bench = bench_of(stage, instrument.school)
         # A bench serves its own school here; the repair room of the district serves all.

@@ -171,7 +171,7 @@ def reports_to_answer(user: Any) -> list[ProblemReport]:
 def tech_today(user: Any, *, today: date) -> TechToday:
     rows = Instrument.objects.visible_to(user)
     waiting = rows.for_table().filter(
-        verdict__in=[Verdict.SILENT, Verdict.WITH_LIMITS], whereabouts=Whereabouts.IN_STORE
+        verdict__in=[Verdict.DOES_NOT_PLAY, Verdict.PLAYS_WITH_LIMITS], whereabouts=Whereabouts.IN_STORE
     )
     return TechToday(
         jobs=jobs_with_next_step(user, limit=12),
@@ -188,8 +188,8 @@ def school_lines(user: Any) -> list[SchoolLine]:
     counted = School.objects.visible_to(user).annotate(
         total=Count("instruments", filter=held),
         plays=Count("instruments", filter=held & Q(instruments__verdict=Verdict.PLAYS)),
-        limits=Count("instruments", filter=held & Q(instruments__verdict=Verdict.WITH_LIMITS)),
-        silent=Count("instruments", filter=held & Q(instruments__verdict=Verdict.SILENT)),
+        limits=Count("instruments", filter=held & Q(instruments__verdict=Verdict.PLAYS_WITH_LIMITS)),
+        silent=Count("instruments", filter=held & Q(instruments__verdict=Verdict.DOES_NOT_PLAY)),
         unseen=Count("instruments", filter=held & Q(instruments__verdict=Verdict.NOT_INSPECTED)),
         out=Count("instruments", filter=Q(instruments__whereabouts=Whereabouts.WITH_STUDENT)),
     )

@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _
 
 from core.forms import set_choices
-from inventory.models import Severity
+from inventory.models import SEVERITY_LABELS, Unsafe
 
 
 class TapForm(forms.Form):
@@ -27,16 +28,16 @@ class SafetyForm(TapForm):
         coerce=lambda value: value == "1",
         error_messages={"required": "Say yes or no: is it safe to handle?"},
     )
-    because = forms.CharField(max_length=120, required=False)
+    because = forms.ChoiceField(choices=Unsafe.choices, required=False)
     more = forms.CharField(max_length=70, required=False)
 
     def clean(self) -> dict[str, Any]:
         data: dict[str, Any] = super().clean() or {}
-        said = [str(data.get(name, "")).strip() for name in ("because", "more")]
-        data["said"] = ": ".join(word for word in said if word)
-        if data.get("is_safe") is False and not data["said"]:
-            raise forms.ValidationError("Say what makes it unsafe, so that the next person knows.")
-        return data
+        unsafe, more = data.get("because") or Unsafe.OTHER, str(data.get("more", "")).strip()
+        if data.get("is_safe") is False and not (data.get("because") or more):
+            raise forms.ValidationError(_("Say what makes it unsafe, so that the next person knows."))
+        label = str(Unsafe(unsafe).label) if data.get("because") else ""
+        return data | {"unsafe": unsafe, "said": ": ".join(word for word in (label, more) if word)}
 
 
 class PartForm(TapForm):
@@ -51,7 +52,8 @@ class FindingForm(TapForm):
     part = forms.CharField(max_length=60)
     fault = forms.CharField(max_length=40, error_messages={"required": "Say what is wrong first, then how bad."})
     severity = forms.ChoiceField(
-        choices=Severity.choices, error_messages={"required": "Say how bad it is: light, moderate or severe."}
+        choices=list(SEVERITY_LABELS.items()),
+        error_messages={"required": "Say how bad it is: light, moderate or severe."},
     )
     place = forms.MultipleChoiceField(required=False)
     detail = forms.CharField(max_length=40, required=False)

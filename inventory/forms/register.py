@@ -16,10 +16,19 @@ from inventory.catalog.load import catalog
 from inventory.catalog.names import UnknownNameError, resolve_kind
 from inventory.catalog.schema import Kind
 from inventory.columns import BY_NAME, COLUMNS, Column
-from inventory.models import Acquired, Instrument, Level, Readiness, Room, School, Verdict, Whereabouts
+from inventory.models import (
+    READINESS_LABELS,
+    VERDICT_LABELS,
+    Acquired,
+    Instrument,
+    Level,
+    Room,
+    School,
+    Whereabouts,
+)
 from inventory.selectors.register import READY, Wanted, kinds_like
 
-READINESS = (("", _("All")), (READY, _("May go out, with or without limits")), *Readiness.choices)
+READINESS = (("", _("All")), (READY, _("May go out, with or without limits")), *READINESS_LABELS.items())
 PLAIN = {"autocomplete": "off"}
 CODE = PLAIN | {"autocapitalize": "characters", "spellcheck": "false"}
 DATE = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
@@ -40,7 +49,7 @@ class RegisterFilterForm(forms.Form):
     whereabouts = forms.ChoiceField(
         required=False, label=_("Where"), choices=[("", _("All we have")), *Whereabouts.choices]
     )
-    verdict = forms.ChoiceField(required=False, label=_("Verdict"), choices=[("", _("All")), *Verdict.choices])
+    verdict = forms.ChoiceField(required=False, label=_("Verdict"), choices=[("", _("All")), *VERDICT_LABELS.items()])
     readiness = forms.ChoiceField(required=False, label=_("May it go out?"), choices=READINESS)
 
     def __init__(self, *args: Any, schools: list[School], **kwargs: Any) -> None:

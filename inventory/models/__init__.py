@@ -1,7 +1,9 @@
 """Rows of the inventory, one import path."""
 
+from inventory.catalog.schema import Severity
 from inventory.models.charts import ChartConfirmation
 from inventory.models.inspections import (
+    SEVERITY_LABELS,
     Closed,
     Finding,
     FindingQuerySet,
@@ -12,9 +14,11 @@ from inventory.models.inspections import (
     ProblemReport,
     ProblemReportQuerySet,
     Purpose,
-    Severity,
+    Unsafe,
 )
 from inventory.models.instruments import (
+    READINESS_LABELS,
+    VERDICT_LABELS,
     Accessory,
     Acquired,
     Custody,
@@ -23,10 +27,8 @@ from inventory.models.instruments import (
     InstrumentQuerySet,
     Level,
     Photo,
-    Readiness,
     Tag,
     TagQuerySet,
-    Verdict,
     Whereabouts,
     fresh_on,
 )
@@ -41,8 +43,13 @@ from inventory.models.places import (
     StaffRole,
     schools_of,
 )
+from inventory.rules.readiness import Readiness
+from inventory.rules.verdict import Verdict
 
 __all__ = [
+    "READINESS_LABELS",
+    "SEVERITY_LABELS",
+    "VERDICT_LABELS",
     "Accessory",
     "Acquired",
     "ChartConfirmation",
@@ -76,6 +83,7 @@ __all__ = [
     "StaffRole",
     "Tag",
     "TagQuerySet",
+    "Unsafe",
     "Verdict",
     "Whereabouts",
     "fresh_on",

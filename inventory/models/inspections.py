@@ -7,9 +7,10 @@ from typing import Self
 from django.core.validators import MaxLengthValidator
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from core.models import User
-from inventory.catalog.schema import Severity as CatalogSeverity
+from inventory.catalog.schema import Severity
 from inventory.models.instruments import Instrument
 from inventory.models.places import SchoolRowsQuerySet
 from inventory.rules.facts import FindingFact
@@ -24,10 +25,16 @@ class Purpose(models.TextChoices):
     SPOT = "spot", "Spot check"
 
 
-class Severity(models.TextChoices):
-    LIGHT = "light", "Light"
-    MODERATE = "moderate", "Moderate"
-    SEVERE = "severe", "Severe"
+SEVERITY_LABELS = {Severity.LIGHT: _("Light"), Severity.MODERATE: _("Moderate"), Severity.SEVERE: _("Severe")}
+
+
+class Unsafe(models.TextChoices):
+    """What makes an instrument unsafe to handle."""
+
+    MOLD = "mold", _("Mold or strong smell")
+    SHARP = "sharp", _("Sharp edge or torn metal")
+    LEAD = "lead", _("Lead, or dust that may be lead")
+    OTHER = "other", _("Something else")
 
 
 class InspectionQuerySet(SchoolRowsQuerySet["Inspection"]):
@@ -48,7 +55,8 @@ class Inspection(models.Model):
     finished_at = models.DateTimeField(null=True, blank=True)
     dropped_at = models.DateTimeField(null=True, blank=True)
     is_safe = models.BooleanField(null=True, blank=True)  # safe to handle; None: not asked yet
-    unsafe_because = models.CharField(max_length=200, blank=True)
+    unsafe_code = models.CharField(max_length=8, choices=Unsafe, blank=True)
+    unsafe_because = models.CharField(max_length=200, blank=True)  # the same in words, with what somebody added
     compared_with = models.ForeignKey("self", models.SET_NULL, null=True, blank=True, related_name="+")
     accessory_counts = models.JSONField(default=dict, blank=True)  # accessory code -> number present
     verdict = models.CharField(max_length=20, blank=True)  # as judged when finished, for the history
@@ -112,7 +120,7 @@ class Finding(models.Model):
     part = models.CharField(max_length=60)
     place = models.CharField(max_length=40, blank=True)
     fault = models.CharField(max_length=40)
-    severity = models.CharField(max_length=12, choices=Severity)
+    severity = models.CharField(max_length=12, choices=SEVERITY_LABELS)
     detail = models.CharField(max_length=40, blank=True)  # "up", "down", "position 4"
     note = models.TextField(blank=True, validators=[MaxLengthValidator(10_000)])
     found_at = models.DateTimeField()
@@ -137,7 +145,7 @@ class Finding(models.Model):
         return FindingFact(
             part=self.part,
             fault=self.fault,
-            severity=CatalogSeverity(self.severity),
+            severity=Severity(self.severity),
             place=self.place,
             detail=self.detail,
             key=str(self.pk),

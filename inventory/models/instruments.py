@@ -10,11 +10,14 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 from django.db.models.functions import Lower
+from django.utils.translation import gettext_lazy as _
 
 from core.models import User
 from inventory.catalog.load import catalog
 from inventory.columns import BY_NAME, NOT_SHOWN
 from inventory.models.places import Room, School
+from inventory.rules.readiness import Readiness
+from inventory.rules.verdict import Verdict
 
 if TYPE_CHECKING:
     from inventory.catalog.schema import Kind, Part
@@ -30,17 +33,18 @@ class Whereabouts(models.TextChoices):
     GONE = "gone", "Gone"
 
 
-class Verdict(models.TextChoices):
-    PLAYS = "plays", "Plays"
-    WITH_LIMITS = "plays_with_limits", "Plays with limits"
-    SILENT = "does_not_play", "Does not play"
-    NOT_INSPECTED = "not_inspected", "Not inspected"
-
-
-class Readiness(models.TextChoices):
-    MAY_GO_OUT = "may_go_out", "May go out"
-    WITH_LIMITS = "may_go_out_with_limits", "May go out with limits"
-    STAYS_IN = "stays_in", "Stays in"
+# The enums are the rules'; here are their words on a screen.
+VERDICT_LABELS = {
+    Verdict.PLAYS: _("Plays"),
+    Verdict.PLAYS_WITH_LIMITS: _("Plays with limits"),
+    Verdict.DOES_NOT_PLAY: _("Does not play"),
+    Verdict.NOT_INSPECTED: _("Not inspected"),
+}
+READINESS_LABELS = {
+    Readiness.MAY_GO_OUT: _("May go out"),
+    Readiness.WITH_LIMITS: _("May go out with limits"),
+    Readiness.STAYS_IN: _("Stays in"),
+}
 
 
 class Level(models.TextChoices):
@@ -122,9 +126,9 @@ class Instrument(models.Model):
 
     # What services keep in step with the facts, in the same transaction; never typed in.
     whereabouts = models.CharField(max_length=16, choices=Whereabouts, default=Whereabouts.IN_STORE)
-    verdict = models.CharField(max_length=20, choices=Verdict, default=Verdict.NOT_INSPECTED)
+    verdict = models.CharField(max_length=20, choices=VERDICT_LABELS, default=Verdict.NOT_INSPECTED)
     limits = models.JSONField(default=list, blank=True)  # plain sentences
-    readiness = models.CharField(max_length=24, choices=Readiness, default=Readiness.STAYS_IN)
+    readiness = models.CharField(max_length=24, choices=READINESS_LABELS, default=Readiness.STAYS_IN)
     readiness_reasons = models.JSONField(default=list, blank=True)  # [{"code", "text", "clears"}]
     ready_until = models.DateField(null=True, blank=True)  # the day its inspection ages out
     inspected_at = models.DateTimeField(null=True, blank=True)

@@ -27,11 +27,6 @@ class Detail:
     pulled_mm: float | None = None  # how far a slide stands out: "pulled 12 mm"
     position: int | None = None  # where a hand slide stops, 1 to 7: "position 4"
 
-    @property
-    def is_known(self) -> bool:
-        """Whether it says anything the rules go by."""
-        return bool(self.words) or self.pulled_mm is not None or self.position is not None
-
 
 @lru_cache(maxsize=1000)
 def read_detail(text: str) -> Detail:

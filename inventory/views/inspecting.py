@@ -197,9 +197,10 @@ class SafetyView(TapView):
     form_class = SafetyForm
 
     def act(self, inspection: Inspection, form: TapForm, at: datetime) -> None:
-        is_safe, actor = form.cleaned_data["is_safe"], self.request.user
+        data, actor = form.cleaned_data, self.request.user
+        is_safe = data["is_safe"]
         answer_safety(
-            inspection=inspection, is_safe=is_safe, actor=actor, at=at, because=form.cleaned_data["said"][:200]
+            inspection=inspection, is_safe=is_safe, actor=actor, at=at, unsafe=data["unsafe"], because=data["said"]
         )
         if not is_safe:
             finish_inspection(inspection=inspection, actor=actor, at=at)

@@ -74,7 +74,7 @@ def stats_of(sums: Sums, query: QueryDict, wanted: Wanted) -> list[dict[str, Any
             gettext("may go out, with limits"),
             "readiness",
             Readiness.WITH_LIMITS,
-            Verdict.WITH_LIMITS,
+            Verdict.PLAYS_WITH_LIMITS,
         ),
         stat(sums.stays_in, gettext("stay in"), "readiness", Readiness.STAYS_IN),
         stat(sums.with_students, gettext("with students"), "whereabouts", Whereabouts.WITH_STUDENT),

@@ -10,8 +10,7 @@ from core.forms import OnceForm, set_choices
 from core.photos import CleanPhoto
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Part
-from inventory.catalog.schema import Severity as CatalogSeverity
-from inventory.models import Severity
+from inventory.models import SEVERITY_LABELS, Severity
 from repairs.forms.steps import clean_sent_photo
 
 
@@ -26,7 +25,8 @@ class FindingForm(OnceForm):
         },
     )
     severity = forms.ChoiceField(
-        choices=Severity.choices, error_messages={"required": "Say how bad it is: light, moderate or severe."}
+        choices=list(SEVERITY_LABELS.items()),
+        error_messages={"required": "Say how bad it is: light, moderate or severe."},
     )
     place = forms.ChoiceField(required=False, label="Which one")
     note = forms.CharField(
@@ -70,7 +70,7 @@ class FindingForm(OnceForm):
                 "test": trade.faults[code].test,
                 "severities": [
                     (severity.value, severity.value.capitalize(), trade.faults[code].words.get(severity, ""))
-                    for severity in CatalogSeverity
+                    for severity in Severity
                 ],
             }
             for code, _ in self.fields["fault"].choices  # type: ignore[attr-defined]  # a ChoiceField

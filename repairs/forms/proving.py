@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 
 from core.forms import OnceForm, set_choices
-from inventory.models import PlayTest, Severity
+from inventory.models import SEVERITY_LABELS, PlayTest, Severity
 
 RESULTS = (
     (PlayTest.Result.PASS, "It passes"),
@@ -41,7 +41,7 @@ class ProveForm(OnceForm):
         for line in self.rechecks:
             self.fields[f"again_{line.code}"] = forms.BooleanField(required=False, label="Found again")
             self.fields[f"bad_{line.code}"] = forms.ChoiceField(
-                required=False, choices=Severity.choices, initial=Severity.MODERATE, label="How bad"
+                required=False, choices=list(SEVERITY_LABELS.items()), initial=Severity.MODERATE, label="How bad"
             )
             self.fields[f"at_{line.code}"] = forms.ChoiceField(
                 required=False, choices=line.parts, initial=line.parts[0][0], label="Where"

@@ -11,7 +11,7 @@ from core.models import User
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Part
 from inventory.exceptions import InspectionClosedError, RefusedError
-from inventory.models import Finding, Inspection, Instrument, PartLook, Severity
+from inventory.models import Finding, Inspection, Instrument, PartLook, Severity, Unsafe
 from inventory.services.event_log import log_event
 from inventory.services.state import lock_instrument
 
@@ -155,7 +155,7 @@ def _enter(
         raise RefusedError(f"{fault} does not fit the {stop.name}.")
     if unknown := set(places) - {"", *(spot.code for spot in stop.places)}:
         raise RefusedError(f"The {stop.name} has no place called {', '.join(sorted(unknown))}.")
-    if severity not in Severity.values:
+    if severity not in list(Severity):
         raise RefusedError("Say whether it is light, moderate or severe.")
     found = [
         Finding(inspection=draft, instrument=draft.instrument, part=part, place=place, fault=fault, severity=severity,
@@ -184,9 +184,12 @@ def take_back_finding(*, finding: Finding, actor: User) -> None:
 
 
 @service
-def answer_safety(*, inspection: Inspection, is_safe: bool, actor: User, at: datetime, because: str = "") -> None:
-    """Safe to handle? 'No' holds the instrument apart and asks for no more."""
-    write_draft(open_draft(inspection), is_safe=is_safe, unsafe_because="" if is_safe else because)
+def answer_safety(
+    *, inspection: Inspection, is_safe: bool, actor: User, at: datetime, unsafe: str = Unsafe.OTHER, because: str = ""
+) -> None:
+    """Safe to handle? 'No' holds the instrument apart and asks for no more; ``unsafe`` says what it is, as a code."""
+    code, said = ("", "") if is_safe else (unsafe, because)
+    write_draft(open_draft(inspection), is_safe=is_safe, unsafe_code=code, unsafe_because=said)
 
 
 @service

@@ -10,7 +10,7 @@ from core.acts import service
 from core.models import User
 from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
-from inventory.models import Closed, Finding, Inspection, Severity
+from inventory.models import Closed, Finding, Inspection, Severity, Unsafe
 from inventory.services.event_log import log_event
 from inventory.services.inspecting.counting import store_counts
 from inventory.services.inspecting.drafts import open_draft, upsert_findings, write_draft
@@ -78,7 +78,7 @@ def _note_unsafe(draft: Inspection, at: datetime) -> None:
         return  # the catalog has lost its kind: it stays in anyway
     stop = next((part for part in parts if part.role == "case"), parts[0])
     fits = catalog().roles[stop.role].faults
-    wanted = "odor_mold" if "mold" in draft.unsafe_because.lower() else "unsafe_to_handle"
+    wanted = "odor_mold" if draft.unsafe_code == Unsafe.MOLD else "unsafe_to_handle"
     fault = next((code for code in (wanted, "unsafe_to_handle", "odor_mold") if code in fits), fits[0])
     note = draft.unsafe_because or "Not safe to handle."
     upsert_findings([

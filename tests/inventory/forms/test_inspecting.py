@@ -42,8 +42,8 @@ def test_the_first_complaint_is_a_sentence():
     ("told", "said"),
     [
         ({"is_safe": "1"}, ""),
-        ({"is_safe": "0", "because": "Mold or strong smell"}, "Mold or strong smell"),
-        ({"is_safe": "0", "because": "Something else", "more": " nails "}, "Something else: nails"),
+        ({"is_safe": "0", "because": "mold"}, "Mold or strong smell"),
+        ({"is_safe": "0", "because": "other", "more": " nails "}, "Something else: nails"),
     ],
 )
 def test_what_is_unsafe_is_said_with_more_of_it(told, said):

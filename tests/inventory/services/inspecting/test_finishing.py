@@ -8,7 +8,7 @@ import pytest
 
 from core.models import Event
 from inventory.exceptions import RefusedError
-from inventory.models import Closed, Finding, Inspection, Instrument, Purpose
+from inventory.models import Closed, Finding, Inspection, Instrument, Purpose, Unsafe
 from inventory.services.inspecting import (
     answer_safety,
     finish_inspection,
@@ -74,17 +74,15 @@ def test_a_fault_seen_again_stands_once(instrument, tech):
     assert Finding.objects.get(severity="light").closed_because == Closed.SEEN_AGAIN
 
 
-@pytest.mark.parametrize(
-    "because", ["Mold or strong smell", "Sharp edge or torn metal", "Lead, or dust that may be lead"]
-)
+@pytest.mark.parametrize("unsafe", Unsafe)
 @pytest.mark.parametrize("kind_code", ["trumpet", "clarinet_bb", "snare_kit", "timpani_set"])
-def test_not_safe_to_handle_holds_it_apart(school, tech, kind_code, because):
+def test_not_safe_to_handle_holds_it_apart(school, tech, kind_code, unsafe):
     instrument = make_ready_instrument(school=school, kind_code=kind_code)
     draft = start_inspection(instrument=instrument, purpose=Purpose.SPOT, actor=tech, at=LATER)
-    answer_safety(inspection=draft, is_safe=False, actor=tech, at=LATER, because=because)
+    answer_safety(inspection=draft, is_safe=False, actor=tech, at=LATER, unsafe=unsafe, because="No mold to be seen")
     finish_inspection(inspection=draft, actor=tech, at=LATER)
     held = fresh(instrument)
     assert (held.verdict, held.readiness) == ("does_not_play", "stays_in")
     finding = Finding.objects.filter(instrument=instrument).standing().get()
-    assert finding.note == because
-    assert finding.fault == ("odor_mold" if "Mold" in because else "unsafe_to_handle")
+    assert finding.note == "No mold to be seen"
+    assert finding.fault == ("odor_mold" if unsafe == "mold" else "unsafe_to_handle")
