@@ -14,8 +14,9 @@ from django.utils.safestring import SafeString
 from inventory.catalog.schema import Kind
 from inventory.rules.picture.air_path import SIGNS, Width, air_path
 from inventory.rules.picture.shapes import Drawing, Group, Label, Mark, Station, Stroke, Style
-from inventory.rules.picture.staff import StaffNote, State, staff, summary_of
+from inventory.rules.picture.staff import StaffNote, staff, summary_of
 from inventory.rules.picture.trend import TrendTest, trend
+from inventory.rules.playing import NoteState
 
 register = template.Library()
 
@@ -179,7 +180,7 @@ def staff_notes_tag(notes: Sequence[Any], *, clef: str = "treble", size: str = "
     plain = [
         StaffNote(
             written=note.written,
-            state=State(note.state),
+            state=NoteState(note.state),
             cents=None if getattr(note, "is_weak", False) else note.cents,
             fingering=fingering_words(note.fingering),
         )

@@ -3,43 +3,46 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import Literal
 
 from inventory.catalog.schema import Family, Kind, Part, PlayingModel
-from inventory.rules.picture import brass, still, trombone, upright, woodwind
+from inventory.rules.picture import brass, trombone, upright, woodwind
+from inventory.rules.picture.art import background
 from inventory.rules.picture.labels import labelled, overlaps, station_box
 from inventory.rules.picture.shapes import Caption, Drawing, Figure, Group, Mark, Station
 
 RAIL_STEP = 42.0
 Width = Literal["phone", "wide", "small"]
 WIDTHS: Mapping[Width, float] = {"phone": 328.0, "wide": 640.0, "small": 328.0}
-Form = Callable[..., Figure]
+Form = Callable[..., Figure]  # (parts, *, width)
 OFF_ROLES = {"case", "finish", "brace", "stand", "frame"}  # seen on the walk, but no air goes through them
 SIGNS = {Group.STOPS: "stops playing", Group.LIMITS: "limits playing", Group.LOOKS: "looks only"}
 
 
 def form_of(kind: Kind) -> Form:
-    """Return the function that draws this kind."""
+    """Return the function that draws this kind's parts."""
     roles = {part.role for part in kind.parts}
     if kind.family is Family.BRASS:
         if kind.model is PlayingModel.SLIDE:
             return trombone.slide
         if kind.model is PlayingModel.DOUBLE_HORN or ("rotor" in roles and "piston" not in roles):
-            return brass.horn
+            return partial(brass.horn, kind)
         held_up = brass.weight_of(kind) > 1 and "marching" not in kind.code
-        return upright.upright if held_up else brass.piston
+        return partial(upright.upright if held_up else brass.piston, kind)
     if kind.family is Family.WOODWIND:
         if any("boot" in part.code for part in kind.parts):
             return woodwind.folded
         return woodwind.curved if {"body_metal", "octave_mech", "neck"} <= roles else woodwind.straight
     if kind.family is Family.STRING:
-        return still.strings
-    if "bar" in roles:
-        return still.bars
-    if "plate" in roles and "head" not in roles:
-        return still.plates
-    return still.kettle if "pedal" in roles or "tuning_gauge" in roles else still.drum
+        name = "strings"
+    elif "bar" in roles:
+        name = "bars_with_resonators" if "resonator" in roles else "bars"
+    elif "plate" in roles and "head" not in roles:
+        name = "plates"
+    else:
+        name = "kettle" if roles & {"pedal", "tuning_gauge"} else "drum"
+    return partial(background, name)
 
 
 def air_path(*, kind: Kind, marks: Mapping[str, Mark], width: Width) -> Drawing:
@@ -78,7 +81,7 @@ def is_blown(kind: Kind) -> bool:
 def figure_of(kind: Kind, *, width: float) -> Figure:
     """Return the kind's drawing without marks, remembered: it is the same for every instrument of the kind."""
     rail = [part for part in kind.parts if part.role in OFF_ROLES]
-    figure = form_of(kind)(kind, [part for part in kind.parts if part not in rail], width=width)
+    figure = form_of(kind)([part for part in kind.parts if part not in rail], width=width)
     add_rail(figure, rail + [part for part in kind.parts if part not in rail and part.code not in figure.spots])
     return figure
 

@@ -6,35 +6,18 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from inventory.catalog.schema import Kind, Part, PlayingModel
-from inventory.rules.picture.shapes import Caption, Figure, Pen, Point, Style, Track, bore, tube
+from inventory.rules.picture.art import glyph
+from inventory.rules.picture.shapes import Caption, Figure, Pen, Point, Style, Track, bore, n, tube
 
 LEAD = {"mouthpiece", "receiver", "leadpipe", "neck"}
-VALVE_INSIDE = {
-    "piston",
-    "valve_stem",
-    "valve_cap",
-    "felt",
-    "valve_spring",
-    "valve_guide",
-    "casing",
-    "rotor",
-    "bearing",
-    "linkage",
-    "bumper",
-}
+# The pieces of a valve, from the lever or button in.
 VALVE_ORDER = (
-    "linkage",
-    "valve_stem",
-    "valve_cap",
-    "felt",
-    "bumper",
-    "valve_spring",
-    "valve_guide",
-    "piston",
-    "rotor",
-    "casing",
+    "linkage", "valve_stem", "valve_cap", "felt", "bumper", "valve_spring", "valve_guide", "piston", "rotor", "casing",
     "bearing",
-)
+)  # fmt: skip
+VALVE_INSIDE = set(VALVE_ORDER)
+TUNING = {"tuning_slide", "water_key", "trigger"}
+BELL = {"bow_tube", "bell", "fitting"}
 ORDINALS = {"first": 1, "second": 2, "third": 3, "fourth": 4}
 SIDE = 26.0
 
@@ -69,8 +52,18 @@ def mouthpiece(figure: Figure, *, x: float, y: float) -> None:
     )
 
 
-def place(figure: Figure, track: Track, parts: Sequence[Part], *, low: float = 0.0, high: float = 1.0) -> None:
-    """Stand the parts on the track in their order."""
+def place(
+    figure: Figure,
+    track: Track,
+    parts: Sequence[Part],
+    *,
+    low: float = 0.0,
+    high: float = 1.0,
+    alone: float | None = None,
+) -> None:
+    """Stand the parts on the track in their order, evenly between two shares of it; a single one at ``alone``."""
+    if len(parts) == 1 and alone is not None:
+        low = high = alone
     for part, spot in zip(parts, track.spread(len(parts), low=low, high=high) if parts else (), strict=True):
         figure.spots[part.code] = spot
 
@@ -85,47 +78,10 @@ def row_of_pieces(figure: Figure, parts: Sequence[Part], *, y: float, caption: s
     figure.line((left - 12, y), (right + 12, y), style=Style.DASHED, width=1)
     track = Track([(left, y + 26), (right, y + 26)])
     for part, (x, below) in zip(parts, track.spread(len(parts)), strict=True):
-        piece(figure, part.role, x=x, y=y)
+        for stroke in glyph("valve_pieces", "felt" if part.role == "bumper" else part.role, x=x, y=y):
+            figure.add(stroke.d, stroke.style, stroke.width)
         figure.keep.append((x - 13, y - 11, x + 13, y + 11))
         figure.spots[part.code] = (x, below)
-
-
-def piece(figure: Figure, role: str, *, x: float, y: float) -> None:
-    """Draw one piece of a valve around (x, y), the axis lying across the page."""
-    match role:
-        case "valve_stem":
-            figure.box(x=x + 3, y=y, w=18, h=3, r=1)
-            figure.box(x=x - 7, y=y, w=5, h=17, r=2.5, style=Style.TUBE)
-        case "valve_cap":
-            figure.box(x=x, y=y, w=12, h=22, r=3, style=Style.TUBE)
-            figure.line((x - 2, y - 11), (x - 2, y + 11))
-            figure.line((x + 2, y - 11), (x + 2, y + 11))
-        case "felt" | "bumper":
-            figure.box(x=x - 4, y=y, w=5, h=16, r=2, style=Style.WOOD)
-            figure.box(x=x + 4, y=y, w=4, h=16, r=2, style=Style.WOOD)
-        case "valve_spring":
-            points = [(x - 12 + i * 3.4, y + (8 if i % 2 else -8)) for i in range(8)]
-            figure.line(*points, width=1.4)
-        case "valve_guide":
-            figure.box(x=x, y=y, w=7, h=18, r=1.5, style=Style.TUBE)
-            figure.box(x=x, y=y - 11, w=4, h=4, r=1, style=Style.TUBE)
-        case "piston":
-            figure.box(x=x, y=y, w=30, h=18, r=3, style=Style.TUBE)
-            figure.oval(x=x - 7, y=y - 2, rx=3.4, ry=4)
-            figure.oval(x=x + 6, y=y + 2, rx=3.4, ry=4)
-        case "casing":
-            figure.box(x=x, y=y, w=30, h=22, r=2)
-            figure.line((x - 11, y - 11), (x - 11, y + 11))
-            figure.line((x + 11, y - 11), (x + 11, y + 11))
-        case "rotor":
-            figure.oval(x=x, y=y, rx=12, ry=12, style=Style.TUBE)
-            figure.add(f"M{x - 9} {y - 7}q9 7 18 0M{x - 9} {y + 7}q9-7 18 0", Style.LINE)
-        case "bearing":
-            figure.oval(x=x, y=y, rx=11, ry=11)
-            figure.oval(x=x, y=y, rx=3, ry=3, style=Style.TUBE)
-        case _:  # levers, linkage
-            figure.line((x - 13, y + 5), (x + 7, y - 4), width=2.4)
-            figure.oval(x=x + 9, y=y - 5, rx=4, ry=4, style=Style.TUBE)
 
 
 def loop(figure: Figure, points: Sequence[Point], *, width: float) -> Track:
@@ -175,17 +131,12 @@ def piston(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
 
     groups = grouped(parts, valves=count)
     stand_on_loops(figure, loops, groups)
-    lead, tuning, bells = groups.lead, groups.tuning, groups.bells
     run = (width - 2 * SIDE) / main.length
-    place(figure, main, lead, low=0.012, high=run * 0.66 if len(lead) > 1 else 0.04)
-    if tuning:
-        bend = run * 0.83 + 0.5 * (rows[1] - rows[0]) / main.length
-        place(figure, main, tuning, low=bend, high=bend + (0.075 if len(tuning) > 1 else 0.0))
-    if bells:
-        turn = 1 - (run * 0.82) - 0.5 * 3.14 * (rows[2] - rows[1]) / 2 / main.length
-        place(figure, main, bells, low=turn, high=1 - 0.03) if len(bells) > 1 else place(
-            figure, main, bells, low=0.95, high=0.97
-        )
+    bend = run * 0.83 + 0.5 * (rows[1] - rows[0]) / main.length
+    turn = 1 - run * 0.82 - 0.5 * 3.14 * (rows[2] - rows[1]) / 2 / main.length
+    place(figure, main, groups.lead, low=0.012, high=run * 0.66, alone=0.026)
+    place(figure, main, groups.tuning, low=bend, high=bend + 0.075, alone=bend)
+    place(figure, main, groups.bells, low=turn, high=0.97, alone=0.96)
     figure.height = rows[2] + bell / 2 + 14
     add_pieces(figure, groups.inside, caption="One valve, taken apart")
     return figure
@@ -210,14 +161,14 @@ def grouped(parts: Sequence[Part], *, valves: int) -> Groups:
         on_loop.setdefault(min(ordinal_of(part), valves), []).append(part)
         rest.remove(part)
     inside, rest = split(rest, VALVE_INSIDE)
-    tuning, rest = split(rest, {"tuning_slide", "water_key", "trigger"})
-    bells, _ = split(rest, {"bow_tube", "bell", "fitting"})
+    tuning, rest = split(rest, TUNING)
+    bells, _ = split(rest, BELL)
     return Groups(lead=lead, inside=inside, on_loop=on_loop, tuning=tuning, bells=bells)
 
 
 def stand_on_loops(figure: Figure, loops: Mapping[int, Track], groups: Groups) -> None:
     for number, mine in groups.on_loop.items():
-        place(figure, loops[number], mine, low=0.5 if len(mine) == 1 else 0.42, high=0.5 if len(mine) == 1 else 0.84)
+        place(figure, loops[number], mine, low=0.42, high=0.84, alone=0.5)
 
 
 def add_pieces(figure: Figure, inside: Sequence[Part], *, caption: str) -> None:
@@ -256,8 +207,8 @@ def valve_loops(figure: Figure, xs: Sequence[float], *, y: float, heavy: float) 
                 .to(x, y + 29)
             )
         else:
-            deep = y + (56 if i == 2 else 66)
-            pen = Pen(x - 8, y + 24).to(x - 8, deep).turn(x=x, y=deep, start=180, sweep=-180).to(x + 8, y + 24)
+            tracks[i] = hanging_loop(figure, x=x, y=y + 24, end=y + (56 if i == 2 else 66), width=w)
+            continue
         tracks[i] = loop(figure, pen.points, width=w)
     return tracks
 
@@ -286,17 +237,17 @@ def horn(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
         side = "b" if double and (" bb " in words or " b flat " in words) else "f"
         number = ordinal_of(part) or 2
         figure.spots[part.code] = tracks[f"{side}{number}"].at(0.5)
-    tuning, rest = split(rest, {"tuning_slide", "water_key", "trigger"})
+    tuning, rest = split(rest, TUNING)
     sided = [part for part in tuning if any(word in part.code for word in ("bb", "f_main", "side"))]
     tuning = [part for part in tuning if part not in sided]
     for part, share in zip(sided, (0.0, 1.0, 0.5), strict=False):
         figure.spots[part.code] = tracks["turn"].at(share)
-    bells, rest = split(rest, {"bow_tube", "bell", "fitting"})
+    bells, rest = split(rest, BELL)
     run = (width - 2 * SIDE) / main.length
     place(figure, main, lead, low=0.012, high=run * 0.5)
     bend = run * 0.8
-    place(figure, main, tuning, low=bend, high=bend + (0.10 if len(tuning) > 1 else 0))
-    place(figure, main, bells, low=0.80 if len(bells) > 1 else 0.96, high=0.965)
+    place(figure, main, tuning, low=bend, high=bend + 0.10, alone=bend)
+    place(figure, main, bells, low=0.80, high=0.965, alone=0.9625)
     figure.height = rows[2] + 42 + 16
     add_pieces(figure, inside, caption="One rotor with its linkage")
     return figure
@@ -311,27 +262,35 @@ def horn_sides(
     if double:
         figure.box(x=(left + right) / 2, y=y, w=right - left, h=56, r=26, style=Style.TUBE)
         figure.box(x=(left + right) / 2, y=y, w=right - left - 13, h=43, r=20)
-        figure.captions.append(Caption(right + 2, up - 18, "F side"))
-        figure.captions.append(Caption(right + 2, down + 26, "B♭ side"))
-    for i, x in enumerate(xs, start=1):
-        size = {1: 20.0, 2: 12.0, 3: 26.0}[i]
+        figure.captions += [Caption(right + 2, up - 18, "F side"), Caption(right + 2, down + 26, "B♭ side")]
+    for i, (x, size) in enumerate(zip(xs, (20.0, 12.0, 26.0), strict=True), start=1):
         if double:
-            pen = (
-                Pen(x - 8, up).to(x - 8, up - 14 - size).turn(x=x, y=up - 14 - size, start=180, sweep=180).to(x + 8, up)
-            )
-            tracks[f"f{i}"] = loop(figure, pen.points, width=5.5)
-        deep = down + 14 + (size * 0.7 if double else size)
-        pen = Pen(x - 8, down).to(x - 8, deep).turn(x=x, y=deep, start=180, sweep=-180).to(x + 8, down)
-        tracks[f"{'b' if double else 'f'}{i}"] = loop(figure, pen.points, width=5.5)
+            tracks[f"f{i}"] = hanging_loop(figure, x=x, y=up, end=up - 14 - size, width=5.5)
+            figure.line((x, up + 12.5), (x, down - 12.5), width=2.2)
+        end = down + 14 + (size * 0.7 if double else size)
+        tracks[f"{'b' if double else 'f'}{i}"] = hanging_loop(figure, x=x, y=down, end=end, width=5.5)
         for level in {up, down}:
             figure.keep.append((x - 13, level - 13, x + 13, level + 13))
-            figure.oval(x=x, y=level, rx=12.5, ry=12.5)
-            figure.add(f"M{x - 9} {level - 6}q9 6 18 0M{x - 9} {level + 6}q9-6 18 0", Style.LINE)
-        if double:
-            figure.line((x, up + 12.5), (x, down - 12.5), width=2.2)
-    tracks["turn"] = Track([(right, y - 22), (right, y + 22)])
+            rotor(figure, x=x, y=level, r=12.5)
     if double:
-        figure.oval(x=right - 1, y=y, rx=11, ry=11)
-        figure.add(f"M{right - 9} {y - 5}q8 5 16 0M{right - 9} {y + 5}q8-5 16 0", Style.LINE)
+        rotor(figure, x=right - 1, y=y, r=11)
         tracks["turn"] = Track([(left + 3, y - 18), (left + 3, y + 18)])
+    else:
+        tracks["turn"] = Track([(right, y - 22), (right, y + 22)])
     return tracks
+
+
+def hanging_loop(figure: Figure, *, x: float, y: float, end: float, width: float) -> Track:
+    """Draw a loop that goes from a valve at (x, y) straight down to ``end`` and back, or up if that is above."""
+    sweep = -180 if end > y else 180
+    pen = Pen(x - 8, y).to(x - 8, end).turn(x=x, y=end, start=180, sweep=sweep).to(x + 8, y)
+    return loop(figure, pen.points, width=width)
+
+
+def rotor(figure: Figure, *, x: float, y: float, r: float) -> None:
+    """Draw a rotor with its two ways through."""
+    figure.oval(x=x, y=y, rx=r, ry=r)
+    w, h = r - 3.5, r / 2
+    curve = f"q{n(w)} {n(h)} {n(2 * w)} 0"
+    back = f"q{n(w)} {n(-h)} {n(2 * w)} 0"
+    figure.add(f"M{n(x - w)} {n(y - h)}{curve}M{n(x - w)} {n(y + h)}{back}", Style.LINE)

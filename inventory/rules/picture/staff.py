@@ -7,32 +7,27 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 from math import ceil
 from typing import Literal
 
-from inventory.rules.picture.clefs import ACCIDENTALS, CLEFS, Shape
+from inventory.rules.picture.art import glyph
+from inventory.rules.playing.reports import NoteState
 
 SPACE = 8.0
 LETTERS = "CDEFGAB"
+ACCIDENTALS = {"#": "sharp", "b": "flat"}  # -> glyph
+Shape = tuple[str, ...]  # paths to be filled
 BOTTOM_LINE = {"treble": "E4", "bass": "G2", "alto": "F3", "neutral": "E4"}
 CLEF_LINE = {"treble": 2, "bass": 6, "alto": 4, "neutral": 4}  # steps above the bottom line where the clef sits
 TOP_STEP = 8  # the top line, in steps above the bottom line
 PAGES = {"phone": (328.0, 9), "wide": (560.0, 16), "small": (328.0, 12)}  # width, notes in a system at most
 
 
-class State(StrEnum):
-    USUAL = "usual"
-    OTHER_FINGERING = "other_fingering"
-    OFF = "off"
-    LOST = "lost"
-
-
 WORDS = {
-    State.USUAL: "as usual",
-    State.OTHER_FINGERING: "by another fingering",
-    State.OFF: "off pitch",
-    State.LOST: "lost",
+    NoteState.USUAL: "as usual",
+    NoteState.OTHER_FINGERING: "by another fingering",
+    NoteState.OFF: "off pitch",
+    NoteState.LOST: "lost",
 }
 
 
@@ -41,7 +36,7 @@ class StaffNote:
     """One written note, e.g. "Eb4"; cents are sharp positive, None when lost."""
 
     written: str
-    state: State
+    state: NoteState
     cents: float | None = None
     fingering: str = ""
 
@@ -61,7 +56,7 @@ class Head:
     @property
     def said(self) -> str:
         tail = f", {self.cents} cents" if self.cents else ""
-        by = f" ({self.note.fingering})" if self.note.fingering and self.note.state is not State.LOST else ""
+        by = f" ({self.note.fingering})" if self.note.fingering and self.note.state is not NoteState.LOST else ""
         return f"{self.name}{self.note.written[-1]} {WORDS[self.note.state]}{by}{tail}"
 
 
@@ -92,16 +87,16 @@ def summary_of(notes: Sequence[StaffNote]) -> str:
     """Return the states of all notes in one sentence, fewest words first."""
     if not notes:
         return "No first-year notes are listed for this kind."
-    counts = {state: sum(note.state is state for note in notes) for state in State}
-    if counts[State.USUAL] == len(notes):
+    counts = {state: sum(note.state is state for note in notes) for state in NoteState}
+    if counts[NoteState.USUAL] == len(notes):
         return f"All {len(notes)} first-year notes come as usual."
-    told = [f"{counts[state]} {WORDS[state]}" for state in State if counts[state]]
+    told = [f"{counts[state]} {WORDS[state]}" for state in NoteState if counts[state]]
     return f"Of {len(notes)} first-year notes: {', '.join(told)}."
 
 
 def staff(*, notes: Sequence[StaffNote], clef: str, width: Literal["phone", "wide", "small"]) -> StaffDrawing:
     """Return the notes on as many systems as keep them apart. ``clef``: treble, bass, alto, neutral (first word counts)."""
-    name = clef.split(maxsplit=1)[0] if clef.split() and clef.split(maxsplit=1)[0] in CLEFS else "treble"
+    name = clef.split(maxsplit=1)[0] if clef.split() and clef.split(maxsplit=1)[0] in CLEF_LINE else "treble"
     page, most = PAGES[width]
     systems = ceil(len(notes) / most) if notes else 1
     each = ceil(len(notes) / systems) if notes else 0
@@ -120,7 +115,7 @@ def staff(*, notes: Sequence[StaffNote], clef: str, width: Literal["phone", "wid
             [
                 TOP_STEP + 3,
                 *(
-                    place + (4 if note.cents is not None and note.state is State.OFF else 2)
+                    place + (4 if note.cents is not None and note.state is NoteState.OFF else 2)
                     for place, note in zip(places, mine, strict=True)
                 ),
             ]
@@ -128,7 +123,7 @@ def staff(*, notes: Sequence[StaffNote], clef: str, width: Literal["phone", "wid
         below = min([-3, *places])
         base = y + above * SPACE / 2 + 4  # y of the bottom line
         lines += [(2, base - k * SPACE, right, base - k * SPACE) for k in range(5)]
-        clefs += CLEFS[name](x=18, y=base - CLEF_LINE[name] * SPACE / 2, space=SPACE)
+        clefs += shape(name, x=18, y=base - CLEF_LINE[name] * SPACE / 2)
         name_y = base - below * SPACE / 2 + 17
         for i, (note, place) in enumerate(zip(mine, places, strict=True)):
             x, head_y = 50 + gap * (i + 0.5), base - place * SPACE / 2
@@ -153,10 +148,15 @@ def ledger_steps(place: int) -> list[int]:
     return [*range(-2, place - 1, -2), *range(TOP_STEP + 2, place + 1, 2)]
 
 
+def shape(name: str, *, x: float, y: float) -> Shape:
+    """Return a clef about the line that it names, or an accidental about its note; drawn for ``SPACE``."""
+    return tuple(stroke.d for stroke in glyph("notes", name, x=x, y=y))
+
+
 def head_of(note: StaffNote, *, x: float, y: float, name_y: float) -> Head:
     accidental = note.written[1:-1]
     cents = ""
-    if note.cents is not None and note.state is State.OFF:
+    if note.cents is not None and note.state is NoteState.OFF:
         rounded = round(note.cents)
         cents = f"+{rounded}" if rounded > 0 else f"−{abs(rounded)}"
     return Head(
@@ -165,6 +165,6 @@ def head_of(note: StaffNote, *, x: float, y: float, name_y: float) -> Head:
         y=y,
         name=shown_name(note.written),
         cents=cents,
-        accidental=ACCIDENTALS[accidental](x=x - 12, y=y, space=SPACE) if accidental in ACCIDENTALS else (),
+        accidental=shape(ACCIDENTALS[accidental], x=x - 12, y=y) if accidental in ACCIDENTALS else (),
         name_y=name_y,
     )

@@ -9,7 +9,7 @@ from inventory.rules.picture.brass import (
     Groups,
     add_pieces,
     grouped,
-    loop,
+    hanging_loop,
     mouthpiece,
     place,
     stand_on_loops,
@@ -48,9 +48,8 @@ def upright(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
     xs = [first + gap * i for i in range(count)]
     loops: dict[int, Track] = {}
     for number, at in enumerate(xs, start=1):
-        deep = row + 30 + DEPTH[number]
-        hang = Pen(at - 8, row + 24).to(at - 8, deep).turn(x=at, y=deep, start=180, sweep=-180).to(at + 8, row + 24)
-        loops[number] = loop(figure, hang.points, width=5.5 + heavy)
+        end = row + 30 + DEPTH[number]
+        loops[number] = hanging_loop(figure, x=at, y=row + 24, end=end, width=5.5 + heavy)
     for at in xs:
         valve(figure, x=at, y=row)
     groups = grouped(parts, valves=count)
@@ -63,10 +62,7 @@ def upright(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
 
 def stand_on_line(figure: Figure, main: Track, groups: Groups, *, into_valves: float) -> None:
     """Stand the parts before the valves and after them on the main line."""
+    bend, after = (164 + 46) / main.length, into_valves + (1 - into_valves) * 0.42
     place(figure, main, groups.lead, low=0.008, high=150 / main.length)
-    bend = (164 + 46) / main.length
-    place(figure, main, groups.tuning, low=bend, high=bend + (38 / main.length if len(groups.tuning) > 1 else 0.0))
-    if len(groups.bells) > 1:
-        place(figure, main, groups.bells, low=into_valves + (1 - into_valves) * 0.42, high=0.97)
-    else:
-        place(figure, main, groups.bells, low=0.95, high=0.97)
+    place(figure, main, groups.tuning, low=bend, high=bend + 38 / main.length, alone=bend)
+    place(figure, main, groups.bells, low=after, high=0.97, alone=0.96)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from inventory.catalog.schema import Kind, Part
-from inventory.rules.picture.shapes import ROOMY, Caption, Figure, Pen, Style, Track, bore, n, tube
+from inventory.catalog.schema import Part
+from inventory.rules.picture.art import background
+from inventory.rules.picture.shapes import ROOMY, Figure, Pen, Style, Track, bore, n, tube
 
 KEYED = {"pad", "key", "octave_mech"}
 JOINED = {"tenon", "socket"}
@@ -13,7 +14,7 @@ AT_NECK = {"reed", "ligature", "reed_mouthpiece", "neck_cork", "neck"}
 OVERALL = {"spring", "screw", "rod", "fitting", "tone_hole", "adjusting_screw", "key_cork"}  # found all over the body
 
 
-def straight(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
+def straight(parts: Sequence[Part], *, width: float) -> Figure:
     """Draw a straight body across the page; stations stand on stems above and below it, like notes."""
     parts = [part for part in parts if part.role not in OVERALL]
     levels = 4 if len(parts) * 44 > width else 2
@@ -22,7 +23,7 @@ def straight(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
     y = (118.0 if levels == 4 else 82.0) + room
     flute = any("lip" in part.name or "crown" in part.name for part in parts)
     spots = Track([(22, y), (width - 22, y)]).spread(len(parts))
-    body(figure, kind, parts, y=y, xs=[x for x, _ in spots], flute=flute)
+    body(figure, parts, y=y, xs=[x for x, _ in spots], flute=flute)
     offsets = (-46.0, 46.0, -88.0, 88.0) if levels == 4 else (-46.0, 46.0)
     for i, (part, (x, _)) in enumerate(zip(parts, spots, strict=True)):
         away = offsets[i % levels]
@@ -36,7 +37,7 @@ def straight(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
     return figure
 
 
-def body(figure: Figure, kind: Kind, parts: Sequence[Part], *, y: float, xs: Sequence[float], flute: bool) -> None:
+def body(figure: Figure, parts: Sequence[Part], *, y: float, xs: Sequence[float], flute: bool) -> None:
     """Draw the body: its outline, the rings where the joints meet, and a bent neck and bell on the low clarinets."""
     left, right = 6.0, figure.width - 6.0
     reed = next((x for part, x in zip(parts, xs, strict=True) if part.role == "reed"), None)
@@ -44,7 +45,7 @@ def body(figure: Figure, kind: Kind, parts: Sequence[Part], *, y: float, xs: Seq
         figure.add(f"M{n(left)} {n(y - 6)}h{n(right - left)}v12h{n(left - right)}z", Style.TUBE)
         figure.oval(x=xs[min(1, len(xs) - 1)], y=y - 4, rx=13, ry=6)
         figure.oval(x=xs[min(1, len(xs) - 1)], y=y - 4, rx=4.5, ry=2.4, style=Style.WOOD)
-    elif "oboe" in kind.layout:
+    elif not any(part.role == "reed_mouthpiece" for part in parts):  # a double reed
         figure.line((left, y), (left + 20, y), width=3)
         figure.add(
             tube(Pen(left + 14, y).to(right, y).points, bore(narrow=9, wide=17, bell=30, flare=0.09)), Style.WOOD
@@ -82,29 +83,16 @@ def single_reed(figure: Figure, parts: Sequence[Part], *, y: float, left: float,
         figure.box(x=beak + dx, y=y, w=3, h=15, r=1, style=Style.TUBE)
 
 
-def curved(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
+def curved(parts: Sequence[Part], *, width: float) -> Figure:
     """Draw a saxophone: mouthpiece and neck, the cone down, the bow, the bell up."""
-    del kind
+    figure = background("curved", (), width=width)
     apart = 190.0 if width > ROOMY else 110.0  # body and bell; names stand between them where there is room
-    figure = Figure(width=width, height=391 + apart / 2)
     left = width * 0.5 + 23 - apart / 2
     pen = Pen(left - 112, 112).curve(c1=(left - 76, 84), c2=(left - 4, -2), end=(left, 84)).to(left, 356)
     pen.turn(x=left + apart / 2, y=356, start=180, sweep=-180).to(left + apart, 214).curve(
         c1=(left + apart, 190), c2=(left + apart + 2, 172), end=(left + apart + 7, 150)
     )
-    points = pen.points
-    main = Track(points)
-    figure.add(tube(points, bore(narrow=9, wide=44, bell=88, flare=0.12, growth=1.25)), Style.TUBE)
-    figure.add(
-        tube(Pen(left - 126, 122).to(left - 92, 97).points, lambda share: 6 + 11 * min(1, share * 1.6)), Style.WOOD
-    )
-    figure.box(x=left, y=84, w=22, h=9, r=3)
-    for y in (120.0, 148.0, 176.0, 216.0, 244.0, 272.0, 300.0, 328.0):
-        figure.oval(x=left + 3, y=y, rx=6, ry=6)
-        figure.oval(x=left + 3, y=y, rx=2, ry=2)
-    figure.keep += [(left - 16, 96, left + 22, 356), (left + apart - 22, 170, left + apart + 22, 356)]
-    figure.line((left + 18, 104), (left + 20, 336), width=1.6)
-    figure.line((left + 28, 296), (left + apart - 24, 296), width=2)
+    main = Track(pen.points)
     inside = [part for part in parts if part.role not in OVERALL]
     on_neck = [part for part in inside if part.role in AT_NECK or part.code in {"neck_octave", "neck_tenon"}]
     on_body = [part for part in inside if part not in on_neck]
@@ -119,51 +107,22 @@ def curved(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
     return figure
 
 
-def folded(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
+def folded(parts: Sequence[Part], *, width: float) -> Figure:
     """Draw a bassoon: reed and bocal, down the wing, round the boot, up the long joint to the bell."""
-    del kind
-    figure = Figure(width=width, height=470)
-    left, right = width * 0.5 - 18, width * 0.5 + 22
-    top, bottom = 150.0, 410.0
-    bocal = (
-        Pen(left - 96, 96)
-        .curve(c1=(left - 70, 92), c2=(left - 62, 40), end=(left - 30, 52))
-        .curve(c1=(left - 6, 60), c2=(left, 96), end=(left, top))
-    )
-    figure.add(tube(bocal.points, bore(narrow=2.5, wide=7, bell=7, flare=0.1)), Style.TUBE)
-    figure.add(f"M{n(left - 112)} {n(93)}l18-1.500v9l-18-1.500z", Style.WOOD)
-    down = Pen(left, top - 6).to(left, bottom).turn(x=(left + right) / 2, y=bottom, start=180, sweep=-180).to(right, 34)
-    figure.add(tube(down.points, bore(narrow=15, wide=25, bell=25, flare=0.05, growth=1)), Style.WOOD)
-    figure.box(x=(left + right) / 2, y=362, w=78, h=120, r=16, style=Style.WOOD)
-    figure.box(x=(left + right) / 2, y=304, w=82, h=7, r=3, style=Style.TUBE)
-    figure.box(x=(left + right) / 2, y=418, w=82, h=9, r=4, style=Style.TUBE)
-    figure.box(x=right, y=122, w=30, h=7, r=3, style=Style.TUBE)
-    figure.box(x=right, y=34, w=32, h=9, r=3, style=Style.TUBE)
-    for x, ys in ((left, (186.0, 214.0, 242.0, 330.0, 356.0)), (right, (160.0, 196.0, 232.0, 268.0, 344.0, 376.0))):
-        for y in ys:
-            figure.oval(x=x, y=y, rx=5, ry=5)
-            figure.oval(x=x, y=y, rx=1.8, ry=1.8)
-    figure.keep += [
-        (left - 11, top, left + 11, 304),
-        (right - 14, 34, right + 14, 304),
-        (left - 19, 304, right + 19, 420),
-    ]
-    figure.captions += [
-        Caption(left - 30, 200, "wing", "end"),
-        Caption(right + 30, 184, "long joint"),
-        Caption(left - 30, 400, "boot", "end"),
-    ]
-    main = Track([*bocal.points, *down.points[4:]])
+    figure = background("folded", (), width=width)
+    left, right, top, bottom = width * 0.5 - 18, width * 0.5 + 22, 150.0, 410.0
+    pen = Pen(left - 96, 96).curve(c1=(left - 70, 92), c2=(left - 62, 40), end=(left - 30, 52))
+    pen.curve(c1=(left - 6, 60), c2=(left, 96), end=(left, top)).to(left, bottom)
+    pen.turn(x=(left + right) / 2, y=bottom, start=180, sweep=-180).to(right, 34)
+    main = Track(pen.points)
     inside = [part for part in parts if part.role not in OVERALL]
-    shares = spread_by_joint(inside)
-    for part, share in zip(inside, shares, strict=True):
+    for part, share in zip(inside, spread_by_joint(inside), strict=True):
         x, y = main.at(share)
         away = -30.0 if x < (left + right) / 2 else 30.0
-        if y > top and not (bottom < y):
+        if top < y <= bottom:
             figure.line((x, y), (x + away, y), width=1.2)
-            figure.spots[part.code] = (x + away, y)
-        else:
-            figure.spots[part.code] = (x, y)
+            x += away
+        figure.spots[part.code] = (x, y)
     return figure
 
 
