@@ -11,6 +11,7 @@ from inventory.catalog.schema import Part
 from inventory.rules.picture.air_path import air_path
 from inventory.rules.picture.brass import grouped, horn, ordinal_of, piston, valve_count, valve_loops, weight_of
 from inventory.rules.picture.shapes import Figure
+from tests.inventory.rules.picture.approved import approved, digests
 
 
 def make_part(name: str, *, role: str = "valve_slide") -> Part:
@@ -76,3 +77,8 @@ def test_a_double_horn_has_an_f_side_above_its_b_flat_side_and_a_single_horn_has
     assert double.spots[slides[0].code][1] < double.spots[slides[1].code][1]
     single = air_path(kind=kinds["horn_single"], marks={}, width="phone")
     assert not [caption for caption in single.captions if caption.text.endswith(" side")]
+
+
+@pytest.mark.parametrize("code", ["trumpet", "mellophone", "horn_double", "horn_single", "flugelhorn"])
+def test_the_picture_is_the_one_that_was_looked_at(code):
+    assert digests(code) == approved(code)

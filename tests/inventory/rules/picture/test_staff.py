@@ -14,18 +14,18 @@ from inventory.rules.picture.staff import (
     SPACE,
     StaffDrawing,
     StaffNote,
-    State,
     ledger_steps,
     staff,
     steps_of,
     summary_of,
 )
+from inventory.rules.playing import NoteState
 
 THEIRS = {"treble": m21_clef.TrebleClef, "bass": m21_clef.BassClef, "alto": m21_clef.AltoClef}
 
 
-def make_note(written: str, *, state: State = State.USUAL, cents: float | None = 0.0) -> StaffNote:
-    return StaffNote(written=written, state=state, cents=None if state is State.LOST else cents)
+def make_note(written: str, *, state: NoteState = NoteState.USUAL, cents: float | None = 0.0) -> StaffNote:
+    return StaffNote(written=written, state=state, cents=None if state is NoteState.LOST else cents)
 
 
 def bottom_of(drawing: StaffDrawing) -> float:
@@ -84,21 +84,24 @@ def test_heads_never_crowd_and_every_note_is_drawn_once(width):
 
 
 def test_cents_stand_only_over_notes_that_are_off():
-    notes = [make_note("D4", state=State.OFF, cents=30.3), make_note("E4", state=State.OTHER_FINGERING, cents=-12)]
+    notes = [
+        make_note("D4", state=NoteState.OFF, cents=30.3),
+        make_note("E4", state=NoteState.OTHER_FINGERING, cents=-12),
+    ]
     assert [head.cents for head in staff(notes=notes, clef="treble", width="phone").heads] == ["+30", ""]
-    flat = staff(notes=[make_note("D4", state=State.OFF, cents=-12.4)], clef="treble", width="phone")
+    flat = staff(notes=[make_note("D4", state=NoteState.OFF, cents=-12.4)], clef="treble", width="phone")
     assert flat.heads[0].cents == "−12"
 
 
 def test_the_sentence_counts_each_state():
-    notes = [make_note("C4"), make_note("D4", state=State.OFF, cents=30), make_note("E4", state=State.LOST)]
+    notes = [make_note("C4"), make_note("D4", state=NoteState.OFF, cents=30), make_note("E4", state=NoteState.LOST)]
     assert summary_of(notes) == "Of 3 first-year notes: 1 as usual, 1 off pitch, 1 lost."
     assert summary_of([make_note("C4")]) == "All 1 first-year notes come as usual."
     assert summary_of([]) == "No first-year notes are listed for this kind."
 
 
 def test_a_note_is_said_in_words():
-    head = staff(notes=[make_note("Eb4", state=State.OFF, cents=30.3)], clef="treble", width="phone").heads[0]
+    head = staff(notes=[make_note("Eb4", state=NoteState.OFF, cents=30.3)], clef="treble", width="phone").heads[0]
     assert head.said == "E♭4 off pitch, +30 cents"
 
 

@@ -6,6 +6,7 @@ import pytest
 
 from inventory.catalog.load import catalog
 from inventory.rules.picture.upright import upright
+from tests.inventory.rules.picture.approved import approved, digests
 
 
 @pytest.mark.parametrize("code", ["euphonium", "tuba", "sousaphone"])
@@ -24,3 +25,8 @@ def test_a_wider_page_moves_the_horn_to_the_middle_and_does_not_stretch_it():
     wide = upright(kind, list(kind.parts), width=640)
     assert wide.spots["mouthpiece"][0] - narrow.spots["mouthpiece"][0] == pytest.approx((640 - 328) / 2)
     assert wide.spots["mouthpiece"][1] == narrow.spots["mouthpiece"][1]
+
+
+@pytest.mark.parametrize("code", ["euphonium", "tuba", "sousaphone"])
+def test_the_picture_is_the_one_that_was_looked_at(code):
+    assert digests(code) == approved(code)

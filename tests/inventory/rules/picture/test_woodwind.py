@@ -6,20 +6,21 @@ import pytest
 
 from inventory.catalog.load import catalog
 from inventory.rules.picture.woodwind import OVERALL, curved, folded, straight
+from tests.inventory.rules.picture.approved import approved, digests
 
 
 @pytest.mark.parametrize("code", ["clarinet_bb", "oboe", "flute", "piccolo"])
 def test_a_straight_body_keeps_its_parts_in_order_from_left_to_right(code):
     kind = catalog().kinds[code]
     along = [part for part in kind.parts if part.role not in OVERALL | {"case", "finish", "brace"}]
-    figure = straight(kind, along, width=328)
+    figure = straight(along, width=328)
     xs = [figure.spots[part.code][0] for part in along]
     assert xs == sorted(xs)
 
 
 def test_a_saxophone_goes_down_and_its_bell_comes_up_again():
     kind = catalog().kinds["sax_alto"]
-    figure = curved(kind, list(kind.parts), width=328)
+    figure = curved(list(kind.parts), width=328)
     bell = figure.spots["bell"]
     lowest = max(figure.spots.values(), key=lambda spot: spot[1])
     assert bell[1] < lowest[1]
@@ -29,7 +30,12 @@ def test_a_saxophone_goes_down_and_its_bell_comes_up_again():
 
 def test_a_bassoon_has_its_reed_at_the_side_and_its_bell_at_the_top():
     kind = catalog().kinds["bassoon"]
-    figure = folded(kind, list(kind.parts), width=328)
+    figure = folded(list(kind.parts), width=328)
     top = min(figure.spots, key=lambda code: figure.spots[code][1])
     assert "bell" in top
     assert figure.spots["reed"][0] == min(x for x, _ in figure.spots.values())
+
+
+@pytest.mark.parametrize("code", ["clarinet_bb", "clarinet_bass", "flute", "oboe", "bassoon", "sax_alto"])
+def test_the_picture_is_the_one_that_was_looked_at(code):
+    assert digests(code) == approved(code)
