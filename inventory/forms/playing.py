@@ -1,4 +1,4 @@
-"""What a play test is told: the result, each note, and what was played on."""
+"""A play test: the result, each note, and what was played on."""
 
 from __future__ import annotations
 
@@ -6,17 +6,53 @@ import json
 import math
 from collections.abc import Sequence
 from decimal import Decimal
-from typing import Any
+from typing import Any, TypedDict
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from core.forms import OnceForm
 from inventory.models import PlayTest
 
 MOST_CENTS = 600.0
 MOST_TRIES = 99
-UNTRIED = "untried"
-STATES = (("", "speaks"), ("weak", "weak"), ("failed", "failed"), (UNTRIED, "not played"))
+SAME_CENTS = 0.5  # cents typed so near to what was measured are what was measured
+WEAK, FAILED, UNTRIED = "weak", "failed", "untried"
+STATES = (("", _("speaks")), (WEAK, _("weak")), (FAILED, _("failed")), (UNTRIED, _("not played")))
+
+
+class Measure(TypedDict):
+    """One note as heard by the microphone, or as its cents were typed."""
+
+    written: str
+    cents: float | None
+    spread: float | None  # between the tries, in cents
+    tries: int
+    spoke: bool
+
+
+def measure_of(row: Any, *, notes: Sequence[str]) -> Measure:
+    """Return a row that a browser sent; ValueError for another note, or for what is no number within its limits."""
+    if not isinstance(row, dict) or row.get("written") not in notes:
+        raise ValueError
+    tries = row.get("tries", 1)
+    if type(tries) is not int or not 0 <= tries <= MOST_TRIES:
+        raise ValueError
+    return Measure(
+        written=row["written"],
+        cents=_cents(row.get("cents")),
+        spread=_cents(row.get("spread")),
+        tries=tries,
+        spoke=bool(row.get("spoke", True)),
+    )
+
+
+def _cents(value: Any) -> float | None:
+    if value is None:
+        return None
+    if type(value) not in {int, float} or not math.isfinite(value) or abs(value) > MOST_CENTS:
+        raise ValueError
+    return round(float(value), 1)
 
 
 class PlayTestForm(OnceForm):
@@ -26,31 +62,31 @@ class PlayTestForm(OnceForm):
     """
 
     result = forms.ChoiceField(
-        label="Result",
+        label=_("Result"),
         choices=PlayTest.Result.choices,
         widget=forms.RadioSelect,
-        error_messages={"required": "Say pass, limits or fail."},
+        error_messages={"required": _("Say pass, limits or fail.")},
     )
-    limits_text = forms.CharField(label="The limits, in words for the player", max_length=400, required=False)
-    tester_plays = forms.CharField(label="Your main instrument", max_length=60, required=False)
-    played_with = forms.CharField(label="Mouthpiece and reed", max_length=120, required=False)
+    limits_text = forms.CharField(label=_("The limits, in words for the player"), max_length=400, required=False)
+    tester_plays = forms.CharField(label=_("Your main instrument"), max_length=60, required=False)
+    played_with = forms.CharField(label=_("Mouthpiece and reed"), max_length=120, required=False)
     room_degrees = forms.DecimalField(
-        label="Room temperature", required=False, max_digits=4, decimal_places=1, min_value=-20, max_value=130
+        label=_("Room temperature"), required=False, max_digits=4, decimal_places=1, min_value=-20, max_value=130
     )
-    room_unit = forms.ChoiceField(label="Unit", choices=[("F", "°F"), ("C", "°C")], required=False)
+    room_unit = forms.ChoiceField(label=_("Unit"), choices=[("F", "°F"), ("C", "°C")], required=False)
     tuning_cents = forms.DecimalField(
-        label="Tuning note, cents",
+        label=_("Tuning note, cents"),
         required=False,
         max_digits=5,
         decimal_places=1,
         min_value=-300,
         max_value=300,
-        help_text="How far from A = 440 with the main slide, headjoint or barrel at its best. Sharp is positive.",
+        help_text=_("How far from A = 440 with the main slide, headjoint or barrel at its best. Sharp is positive."),
     )
     is_second_opinion = forms.BooleanField(
-        label="This is a second opinion by a stronger player: is it the horn or the child?", required=False
+        label=_("This is a second opinion by a stronger player: is it the instrument or the player?"), required=False
     )
-    note = forms.CharField(label="Note", max_length=4000, required=False, widget=forms.Textarea(attrs={"rows": 3}))
+    note = forms.CharField(label=_("Note"), max_length=4000, required=False, widget=forms.Textarea(attrs={"rows": 3}))
     measures = forms.CharField(required=False, max_length=60_000, widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, notes: Sequence[str], listed: Sequence[str] = (), **kwargs: Any) -> None:
@@ -61,80 +97,63 @@ class PlayTestForm(OnceForm):
             self.fields[f"state-{name}"] = forms.ChoiceField(choices=STATES, required=False)
             self.fields[f"cents-{name}"] = forms.FloatField(required=False, min_value=-MOST_CENTS, max_value=MOST_CENTS)
 
-    def clean_measures(self) -> list[dict[str, Any]]:
-        """What the microphone heard; a note that is not on the list or no number is refused."""
+    def clean_measures(self) -> dict[str, Measure]:
+        """What the microphone heard, by note; a note that is not on the list or no number is refused."""
         try:
             rows = json.loads(self.cleaned_data["measures"] or "[]")
         except (json.JSONDecodeError, RecursionError):
-            raise forms.ValidationError("What was measured could not be read. Type the cents by hand.") from None
-        if not isinstance(rows, list) or len(rows) > len(self.notes):
-            raise forms.ValidationError("What was measured does not fit these notes.")
-        return [self._measure(row) for row in rows]
-
-    def _measure(self, row: Any) -> dict[str, Any]:
-        bad = forms.ValidationError("What was measured does not fit these notes.")
-        if not isinstance(row, dict) or row.get("written") not in self.notes:
-            raise bad
-        spoke = bool(row.get("spoke", True))
-        numbers: dict[str, float | None] = {}
-        for name in ("cents", "spread"):
-            value = row.get(name)
-            if value is None:
-                numbers[name] = None
-            elif (
-                isinstance(value, bool)
-                or not isinstance(value, int | float)
-                or not math.isfinite(value)
-                or abs(value) > MOST_CENTS
-            ):
-                raise bad
-            else:
-                numbers[name] = round(float(value), 1)
-        tries = row.get("tries", 1)
-        if isinstance(tries, bool) or not isinstance(tries, int) or not 0 <= tries <= MOST_TRIES:
-            raise bad
-        return {"written": row["written"], **numbers, "tries": tries, "spoke": spoke}
+            raise forms.ValidationError(_("What was measured could not be read. Type the cents by hand.")) from None
+        try:
+            if not isinstance(rows, list) or len(rows) > len(self.notes):
+                raise ValueError
+            return {measure["written"]: measure for measure in (measure_of(row, notes=self.notes) for row in rows)}
+        except ValueError:
+            raise forms.ValidationError(_("What was measured does not fit these notes.")) from None
 
     def clean(self) -> dict[str, Any]:
         data: dict[str, Any] = super().clean() or {}
-        failed = [name for name in self.notes if data.get(f"state-{name}") == "failed"]
-        weak = [name for name in self.notes if data.get(f"state-{name}") == "weak"]
-        heard = {row["written"]: row for row in data.get("measures") or []}
-        for name in self.notes:
-            typed = data.get(f"cents-{name}")
-            row = heard.get(name)
-            if typed is not None and (row is None or row["cents"] is None or abs(row["cents"] - typed) > 0.5):
-                heard[name] = {"written": name, "cents": round(typed, 1), "spread": 0.0, "tries": 1, "spoke": True}
-            if name in failed:
-                heard[name] = {
-                    **heard.get(name, {"written": name, "cents": None, "spread": None, "tries": 1}),
-                    "spoke": False,
-                }
-        data["failed_notes"], data["weak_notes"] = failed, weak
-        data["tried_notes"] = [
+        states = {name: data.get(f"state-{name}") or "" for name in self.notes}
+        measured = data.get("measures") or {}
+        heard = {name: one for name in self.notes if (one := self._heard(name, measured=measured.get(name)))}
+        played = {
             name
-            for name in self.notes
-            if name in heard
-            or data.get(f"state-{name}") in {"weak", "failed"}
-            or (name in self.listed and data.get(f"state-{name}") != UNTRIED)
-        ]
-        data["measures"] = [heard[name] for name in self.notes if name in heard]
-        if data.get("result") == PlayTest.Result.LIMITS and not data.get("limits_text"):
-            self.add_error("limits_text", "Say in words what the limits are.")
-        if data.get("result") == PlayTest.Result.FAIL and not failed and not data.get("note"):
-            self.add_error("note", "Mark the notes that failed, or say here what went wrong.")
-        if data.get("result") == PlayTest.Result.PASS and failed:
-            self.add_error("result", "Notes are marked as failed. Say limits or fail, or mark them as speaking.")
+            for name, state in states.items()
+            if name in heard or state in {WEAK, FAILED} or (name in self.listed and state != UNTRIED)
+        }
+        data["failed_notes"] = [name for name, state in states.items() if state == FAILED]
+        data["weak_notes"] = [name for name, state in states.items() if state == WEAK]
+        data["tried_notes"] = [name for name in self.notes if name in played]
+        data["measures"] = list(heard.values())
         data["room_celsius"] = self._celsius(data)
+        self._check_result(data)
         return data
+
+    def _heard(self, name: str, *, measured: Measure | None) -> Measure | None:
+        """Return what is known of one note: as measured unless other cents were typed, silent if it failed."""
+        typed = self.cleaned_data.get(f"cents-{name}")
+        known = None if measured is None else measured["cents"]
+        if typed is not None and (known is None or abs(known - typed) > SAME_CENTS):
+            measured = Measure(written=name, cents=round(typed, 1), spread=0.0, tries=1, spoke=True)
+        if self.cleaned_data.get(f"state-{name}") == FAILED:
+            measured = measured or Measure(written=name, cents=None, spread=None, tries=1, spoke=False)
+            measured = Measure(**{**measured, "spoke": False})
+        return measured
+
+    def _check_result(self, data: dict[str, Any]) -> None:
+        """Refuse a result that the notes and words do not bear out."""
+        result, failed = data.get("result"), data["failed_notes"]
+        if result == PlayTest.Result.LIMITS and not data.get("limits_text"):
+            self.add_error("limits_text", _("Say in words what the limits are."))
+        if result == PlayTest.Result.FAIL and not failed and not data.get("note"):
+            self.add_error("note", _("Mark the notes that failed, or say here what went wrong."))
+        if result == PlayTest.Result.PASS and failed:
+            self.add_error("result", _("Notes are marked as failed. Say limits or fail, or mark them as speaking."))
 
     @staticmethod
     def _celsius(data: dict[str, Any]) -> Decimal | None:
         degrees = data.get("room_degrees")
-        if degrees is None:
-            return None
-        if data.get("room_unit") == "C":
-            return Decimal(degrees)
+        if degrees is None or data.get("room_unit") == "C":
+            return degrees
         return ((Decimal(degrees) - 32) * 5 / 9).quantize(Decimal("0.1"))
 
     @property

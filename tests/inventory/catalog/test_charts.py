@@ -1,4 +1,5 @@
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 import yaml
@@ -219,3 +220,87 @@ def raw(code: str) -> dict:
         if code in data:
             return data[code]
     raise KeyError(code)
+
+
+# Fingerings of woodwinds against published charts, touch by touch.
+PUBLISHED_WOODWINDS = [
+    line.split("\t")
+    for line in Path(__file__).with_name("published_fingerings.tsv").read_text(encoding="utf-8").splitlines()
+    if not line.startswith("#")
+]
+# How the sources name the touches of our charts: the place (thumb, left, right, right thumb) and the touch.
+TOUCHES = {
+    "bassoon": {
+        **{touch: ("thumb", touch) for touch in ("W", "Bb", "B", "C", "D")},
+        "thumbC#": ("thumb", "C#"), "flickA": ("thumb", "highA"), "flickC": ("thumb", "highC"),
+        "flickD": ("thumb", "highD"), "Eb": ("left", "Eb"), "lowC#": ("left", "C#"), "F": ("right", "F"),
+        "Ab": ("right", "Ab"), "E": ("right", "+E"), "F#": ("right", "+F#"), "thumbBb": ("right", "+Bb"),
+    },
+    "oboe": {
+        "Oct1": ("thumb", "Oct1"), "Oct2": ("thumb", "Oct2"), "G#": ("left", "G#"), "B": ("left", "B"),
+        "Bb": ("left", "Bb"), "C": ("right", "C"), "C#": ("right", "C#"), "Eb": ("right", "Eb"), "F": ("right", "F"),
+    },
+    "clarinet": {
+        "T": ("thumb", "T"), "Reg": ("thumb", "Reg"), "A": ("left", "A"), "G#": ("left", "G#"), "C#/G#": ("left", "C#"),
+        "fork": ("left", "sliverEb"), "side1": ("right", "side1"), "sliver": ("right", "sliver"),
+        "Ab/Eb": ("right", "Ab"), "E/B": ("right", "E/B"), "F/C": ("right", "F/C"), "F#/C#": ("right", "F#/C#"),
+    },
+    "flute": {
+        "T": ("thumb", "T"), "G#": ("left", "G#"), "Eb": ("right", "Eb"), "C": ("right", "C"), "C#": ("right", "C#"),
+    },
+    "saxophone": {
+        **{touch: ("thumb", touch) for touch in ("Oct", "palmD", "palmEb", "palmF")},
+        "bis": ("left", "bis"), "G#": ("left", "G#"), "lowB": ("left", "B"), "lowBb": ("left", "Bb"),
+        "lowC#": ("left", "C#"), "lowC": ("right", "C"), "Eb": ("right", "Eb"), "sideBb": ("right", "sideBb"),
+        "sideC": ("right", "sideC"), "sideE": ("right", "sideE"),
+    },
+}  # fmt: skip
+CODES = {"saxophone": "alto_saxophone"}
+# A touch of the bassoon that speaks the note and is let go again. "Venting Bassoon Notes" (The Instrumentalist, 2014) and
+# "On Not Flicking" (Bassoon Operator, 2010) agree on these; for Bb3 one has the A key, the other the C key.
+FLICKED = {"A3": {"highA"}, "Bb3": {"highA", "highC"}, "B3": {"highC"}, "C4": {"highC"}, "D4": {"highD"}}
+
+
+def touches_of(text: str) -> frozenset[tuple[str, str]]:
+    """Return the touches of "T | 12- | --3 Eb"."""
+    thumb, left, right = (part.split() for part in text.split("|"))
+    touches = {("thumb", touch) for touch in thumb if touch != "0"}
+    for place, (fingers, *keys) in (("left", left), ("right", right)):
+        pressed = (finger for finger in fingers if finger != "-")
+        touches |= {(place, touch) for touch in (*pressed, *keys)}
+    return frozenset(touches)
+
+
+def pressed_by_us(instrument: str, press: tuple[str, ...]) -> frozenset[tuple[str, str]]:
+    """Return the touches of one of our fingerings, as the sources name them."""
+    places = {"L": "left", "R": "right"}
+    fingers = {f"{hand}{number}": (place, str(number)) for hand, place in places.items() for number in (1, 2, 3)}
+    return frozenset((fingers | {"half": ("left", "½")} | TOUCHES[instrument])[touch] for touch in press)
+
+
+@pytest.mark.parametrize(("instrument", "note", "published"), PUBLISHED_WOODWINDS)
+def test_the_usual_fingering_is_a_published_one(instrument, note, published):
+    chart = charts()[CODES.get(instrument, instrument)]
+    assert isinstance(chart, HoleChart)
+    ours = {midi_of(name): fingerings for name, fingerings in chart.fingerings.items()}
+    if midi_of(note) not in ours:
+        assert (instrument, note) in ABSENT
+        return
+    usual = pressed_by_us(instrument, ours[midi_of(note)][0].press)
+    if instrument == "bassoon" and note in FLICKED:
+        (flicked,) = {touch for _, touch in usual if touch.startswith("high")}
+        assert flicked in FLICKED[note]
+        usual -= {("thumb", flicked)}
+    assert usual in {touches_of(text) for text in published.split(" or ")}
+
+
+# Beyond the ranges that the charts cover.
+ABSENT = {
+    ("bassoon", "G4"), ("bassoon", "G#4"), ("oboe", "C#6"), ("oboe", "D6"), ("clarinet", "F#6"), ("clarinet", "G6"),
+    ("flute", "C7"),
+}  # fmt: skip
+
+
+def test_every_chart_was_compared_over_its_range():
+    assert len(PUBLISHED_WOODWINDS) == 169
+    assert {instrument for instrument, _, _ in PUBLISHED_WOODWINDS} == set(TOUCHES)

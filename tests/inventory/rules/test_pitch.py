@@ -1,4 +1,4 @@
-from datetime import date
+from datetime import date, timedelta
 
 import music21
 import numpy as np
@@ -133,6 +133,41 @@ def test_a_whole_horn_that_is_sharp_explains_itself_by_its_main_slide():
     predicted = {"C4": 0.0, "D4": 30.3, "E4": 10.6}
     assert unexplained(measured={note: cents + 25 for note, cents in predicted.items()}, predicted=predicted) == ()
     assert unexplained(measured={"X4": 5.0}, predicted=predicted) == ()
+
+
+@pytest.mark.parametrize(("cents", "is_called_out"), [(15.0, False), (15.25, True), (-15.0, False), (-15.25, True)])
+def test_the_tolerance_of_a_measured_note_is_fifteen_cents(cents, is_called_out):
+    """Shop default; beyond it a note is called out, at it not."""
+    names = ("C4", "D4", "E4", "F4", "G4")
+    measured = dict.fromkeys(names, 0.0) | {"G4": cents}
+    found = unexplained(measured=measured, predicted=dict.fromkeys(names, 0.0))
+    assert [one.written for one in found] == (["G4"] if is_called_out else [])
+
+
+def test_the_worst_note_is_called_out_first_and_equal_ones_from_the_lowest():
+    names = ("C4", "D4", "E4", "F4", "G4", "A4", "B4")
+    measured = dict.fromkeys(names, 0.0) | {"A4": 20.0, "D4": -20.0, "E4": 31.0}
+    found = unexplained(measured=measured, predicted=dict.fromkeys(names, 0.0))
+    assert [one.written for one in found] == ["E4", "D4", "A4"]
+
+
+@pytest.mark.parametrize(
+    ("days", "change", "is_flagged"),
+    [
+        (1462, 20.02, True),  # 1462 / 365.25 = 4.0027 years: 20.014 cents are 5 a year
+        (1462, 20.0, False),
+        (1462, -20.02, True),
+        (366, 8.001, True),  # about 8 cents a year, and just 8 over the whole span
+        (366, 7.999, False),
+    ],
+)
+def test_drift_is_flagged_from_five_cents_a_year_and_eight_in_all(days, change, is_flagged):
+    """Shop defaults. Three tests on a straight line, so slope and change are plain division."""
+    first = date(2022, 1, 1)
+    found = drift(tests=[(first + timedelta(days * part / 2), change * part / 2) for part in (0, 1, 2)])
+    assert found is not None
+    assert found.cents_per_year == pytest.approx(change / (days / 365.25), rel=1e-3)
+    assert (found.is_flagged, found.tests) == (is_flagged, 3)
 
 
 def test_drift_needs_three_tests_and_more_than_noise():

@@ -62,12 +62,29 @@ def test_limits_let_it_go_out_with_them_named():
 def test_a_missing_extra_is_named_and_keeps_nothing_in():
     answer = readiness(replace(READY, missing_extras=["valve oil", "snake"]))
     assert answer.readiness is Readiness.MAY_GO_OUT
-    assert answer.reasons[0].text == "Without valve oil, snake."
+    (reason,) = answer.reasons
+    assert (reason.text, reason.clears, reason.stays_in) == (
+        "Without valve oil, snake.",
+        Clears.COUNT_ACCESSORIES,
+        False,
+    )
+
+
+def test_a_missing_extra_beside_limits_is_a_limit_too_and_no_reason_to_stay_in():
+    answer = readiness(replace(READY, verdict="plays_with_limits", limits=["B4 is off."], missing_extras=["snake"]))
+    assert answer.readiness is Readiness.WITH_LIMITS
+    assert [(reason.code, reason.stays_in) for reason in answer.reasons] == [("limits", False), ("extras", False)]
 
 
 def test_reports_are_counted_in_words():
     assert readiness(replace(READY, open_reports=1)).reasons[0].text.startswith("A problem was reported")
     assert readiness(replace(READY, open_reports=3)).reasons[0].text.startswith("3 problems were reported")
+
+
+def test_what_keeps_it_in_stands_before_what_only_limits_it():
+    facts = replace(READY, verdict="plays_with_limits", limits=["B4 is off."], open_reports=1, missing_extras=["snake"])
+    assert codes(facts) == ["reports", "limits", "extras"]
+    assert codes(replace(READY, verdict="does_not_play")) == ["does_not_play"]
 
 
 def test_a_failed_play_test_alone_is_not_told_twice():

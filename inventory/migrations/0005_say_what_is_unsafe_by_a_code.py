@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0002_refuse_amounts_below_zero_in_forms'),
+        ('inventory', '0004_taps_are_posted_forms'),
     ]
 
     operations = [
