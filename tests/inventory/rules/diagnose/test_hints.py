@@ -41,3 +41,24 @@ def test_of_the_notes_played_only_the_neighbors_count():
 
 def test_one_note_alone_is_not_everything():
     assert not any("Everything" in hint for hint in make_diagnosis("flute", "A4", tried=["A4"]).hints)
+
+
+def test_the_lowest_note_alone_is_no_sign_of_a_sticky_key():
+    assert not any("sticky" in hint for hint in make_diagnosis("clarinet_bb", "E3").hints)
+    assert not any("sticky" in hint for hint in make_diagnosis("sax_alto", "G#4", "A4").hints)
+
+
+def test_failed_notes_name_the_valves_they_share():
+    """Standard fingerings: D4 13, Eb4 23, A4 12, Bb4 1; open C4, G4, C5."""
+    said = "Every failed note is usually played with valve"
+    assert f"{said} 3." in make_diagnosis("trumpet", "D4", "Eb4").hints
+    assert f"{said} 1 and 3." in make_diagnosis("trumpet", "D4", "C#4").hints
+    assert not any(said in hint for hint in make_diagnosis("trumpet", "Eb4", "Bb4").hints)
+    assert not any(said in hint for hint in make_diagnosis("trumpet", "D4").hints)
+
+
+def test_open_notes_alone_point_to_what_they_all_pass():
+    said = "Only open notes fail"
+    assert any(said in hint for hint in make_diagnosis("trumpet", "G4", "C5").hints)
+    assert not any(said in hint for hint in make_diagnosis("trumpet", "G4", "B4").hints)
+    assert not any(said in hint for hint in make_diagnosis("trumpet", "G4").hints)
