@@ -9,7 +9,7 @@ from typing import Any
 
 from django.utils import timezone
 
-from inventory.models import Verdict
+from inventory.models import VERDICT_LABELS, Verdict
 from inventory.selectors.drawing import Drawn
 from loans.models import Agreement
 from loans.pages.comparing import findings_in_words
@@ -66,7 +66,7 @@ def agreement_paper(agreement: Agreement, facts: HandOutFacts) -> AgreementPaper
         maker=instrument.maker,
         model=instrument.model,
         serial=instrument.serial,
-        verdict=str(Verdict(verdict).label),
+        verdict=str(VERDICT_LABELS[Verdict(verdict)]),
         findings=findings_in_words(instrument.kind, facts.findings),
         limits=tuple(loan.limits),
         limits_reason=loan.limits_reason,
