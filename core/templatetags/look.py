@@ -34,7 +34,10 @@ def figure(amount: Decimal | float | None) -> str:
 
 @register.filter
 def counted(number: int, word: str) -> str:
-    """Return "1 finding", "3 findings"; ``word`` may give the plural after a comma: "loss,losses"."""
+    """Return "1 finding", "3 findings"; ``word`` may give the plural after a comma: "loss,losses".
+
+    Mark the word in the template: ``n|counted:_("finding")``; a translation gives both forms with a comma.
+    """
     one, _, many = word.partition(",")
     return f"{number:,} {one if number == 1 else many or one + 's'}"
 

@@ -43,6 +43,8 @@ WORDS_IN_FILTERS = re.compile(
     r"""\|(?:counted|default|default_if_none|yesno):(?P<quote>["'])(?P<words>.*?)(?P=quote)"""
 )
 
+SPACE_BEFORE_PUNCTUATION = re.compile(r"\n[ ]*(?:\{% (?:if|with|for)[^%]*%\}\s*)*[,;.:!?)](?=[\s{<]|$)")
+
 
 def has_words(text: str) -> bool:
     for known in NOT_WORDS:
@@ -123,6 +125,13 @@ def test_translated_blocks_are_trimmed(path):
     """An untrimmed block would carry its indentation into the catalog of a language."""
     source = path.read_text(encoding="utf-8")
     assert re.findall(r"\{% blocktranslate (?!trimmed\b|count [^%]* trimmed)[^%]*%\}", source) == []
+
+
+@pytest.mark.parametrize("path", PAGES, ids=named)
+def test_no_space_comes_before_punctuation(path):
+    """The formatter breaks the line between a tag and the ``if`` after it, and the break shows before a comma."""
+    source = re.sub(r"\{% comment %\}.*?\{% endcomment %\}", "", path.read_text(encoding="utf-8"), flags=re.DOTALL)
+    assert SPACE_BEFORE_PUNCTUATION.findall(source) == []
 
 
 @pytest.mark.parametrize(

@@ -81,5 +81,5 @@ def test_the_worth_page_knows_that_a_student_waits(client, school, director):
     make_student(school=school, wants_kind=job.instrument.kind_code)
     client.force_login(director, backend="core.access.RoleBackend")
     address = f"/bench/worth/{job.instrument.asset_number}/"
-    assert b"as if nobody waits" in client.get(address).content
-    assert b"as if a student waits" in client.get(address, {"waiting": "0"}).content
+    assert b"as if nobody is waiting" in client.get(address).content
+    assert b"as if a student is waiting" in client.get(address, {"waiting": "0"}).content
