@@ -173,3 +173,16 @@ def test_a_place_moves_to_the_next_whole_dot(length):
     moved = on_dots(length)
     assert -1e-4 < moved - length < DOT
     assert moved / DOT == pytest.approx(round(moved / DOT), abs=1e-6)
+
+
+def test_words_stand_beside_the_code_and_clear_of_the_edge():
+    """By hand on 66.675 x 25.4 mm: 0.4 mm after the code, 1.6 mm before the right edge, the three lines in the middle."""
+    sheet = SHEETS["30up"]
+    face = layout(sheet=sheet, modules=41)
+    assert face.number.x == pytest.approx(face.code_x + face.side + 0.4)
+    assert face.number.x + face.number.width == pytest.approx(sheet.width - 1.6)
+    assert face.code_x == face.code_y == pytest.approx((sheet.height - face.side - 25.4 / 600) / 2)
+    lines = (face.number, face.kind, face.school)
+    assert (face.number.size, face.kind.size, face.school.size, face.school.rows) == (5.2, 3.4, 3.0, 2)
+    assert face.number.y == pytest.approx((25.4 - 1.2 * (5.2 + 3.4 + 2 * 3.0)) / 2)
+    assert [one.y for one in lines[1:]] == pytest.approx([one.y + one.height for one in lines[:-1]])

@@ -133,3 +133,14 @@ def test_a_treble_clef_part_is_charted_where_it_is_written():
     clef = {"clef": "treble"}
     chart = make_chart("euphonium", clef)
     assert uncharted(kind=KINDS["euphonium"], chart=chart, level="concert") == ()
+
+
+def test_an_instrument_in_c_sounds_as_it_is_written():
+    notes = {note.written: note.sounding for note in make_report("flute", level="concert").notes}
+    assert notes["C4"] == 60
+    assert notes["A4"] == 69
+
+
+def test_what_hangs_the_bars_reaches_the_lowest_and_the_highest():
+    states = {note.written: note.state for note in make_report("bell_kit", "bar_cord:cord_frayed:severe").notes}
+    assert set(states.values()) == {NoteState.OFF}

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from inventory.rules.picture.labels import labelled, overlaps, width_of, wrapped
+from dataclasses import replace
+
+from inventory.rules.picture.labels import labelled, overlaps, station_box, width_of, wrapped
 from inventory.rules.picture.shapes import Group, Station
 
 
@@ -54,3 +56,15 @@ def test_names_are_shown_only_where_asked():
     plain = Station(code="bell", number=1, name="bell", x=100, y=40)
     assert labelled([plain], [], keep=[], width=328, height=120, names=False)[0] == ()
     assert labelled([plain], [], keep=[], width=328, height=120, names=True)[0][0].lines == ("bell",)
+
+
+def test_a_sign_takes_its_radius_and_a_little_more():
+    plain = Station(code="a", number=1, name="a", x=50, y=80)
+    assert station_box(plain) == (38.5, 68.5, 61.5, 91.5)  # ten and a half
+    assert station_box(replace(plain, group=Group.LIMITS)) == (36.5, 66.5, 63.5, 93.5)  # a triangle is wider
+
+
+def test_boxes_that_only_touch_do_not_overlap():
+    assert overlaps((0, 0, 10, 10), (9, 9, 20, 20))
+    assert not overlaps((0, 0, 10, 10), (10, 0, 20, 10))
+    assert not overlaps((0, 0, 10, 10), (0, 10, 10, 20))

@@ -6,7 +6,7 @@ from math import hypot, pi
 
 import pytest
 
-from inventory.rules.picture.shapes import Caption, Pen, Station, Track, bore, n, polyline, tube
+from inventory.rules.picture.shapes import Caption, Figure, Pen, Station, Track, bore, n, polyline, tube
 
 
 def test_a_track_is_measured_by_its_length():
@@ -70,3 +70,27 @@ def test_a_caption_keeps_its_room_on_the_side_it_is_anchored():
 def test_a_station_is_said_with_its_finding():
     assert Station(code="reed", number=1, name="reed", x=0, y=0).said == "1, reed"
     assert Station(code="reed", number=1, name="reed", x=0, y=0, text="split").said == "1, reed: split"
+
+
+def test_a_tube_lies_half_its_width_to_both_sides_of_its_line():
+    """By hand: along (3, 4)/5 the normal is (-4, 3)/5, so a tube of width 10 goes 4 left and 3 down of its line."""
+    assert tube([(0, 0), (30, 40)], lambda _: 10) == "M-4 3L26 43L34 37L4 -3z"
+
+
+def test_a_box_has_corners_of_two_unless_told():
+    plain, told = Figure(width=100, height=100), Figure(width=100, height=100)
+    plain.box(x=50, y=50, w=20, h=10)
+    told.box(x=50, y=50, w=20, h=10, r=2)
+    assert plain.strokes == told.strokes
+    assert plain.strokes[0].d.startswith("M42 45h16a2 2 0 0 1 2 2v6")
+
+
+def test_lines_of_one_kind_become_one_stroke_and_shapes_stay_apart():
+    figure = Figure(width=100, height=100)
+    figure.line((0, 0), (1, 0))
+    figure.line((0, 5), (1, 5))
+    figure.line((0, 9), (1, 9), width=2)
+    figure.oval(x=5, y=5, rx=1, ry=1)
+    figure.oval(x=9, y=5, rx=1, ry=1)
+    assert len(figure.strokes) == 4
+    assert figure.strokes[0].d == "M0 0L1 0M0 5L1 5"

@@ -9,6 +9,7 @@ from music21 import clef as m21_clef
 from music21 import pitch as m21_pitch
 
 from inventory.catalog.load import catalog
+from inventory.rules.picture.shapes import n
 from inventory.rules.picture.staff import (
     BOTTOM_LINE,
     SPACE,
@@ -111,3 +112,21 @@ def test_the_ends_of_every_first_year_range_can_be_drawn_in_the_clef_of_the_kind
             drawing = staff(notes=[make_note(note) for note in kind.first_year], clef=kind.clef, width="phone")
             assert all(0 < head.y < drawing.height for head in drawing.heads), kind.code
             assert len(drawing.ledgers) <= 8, f"{kind.code} reads far off its staff: is the clef right?"
+
+
+@pytest.mark.parametrize(("clef", "line"), [("treble", 1), ("bass", 3), ("alto", 2), ("neutral", 2)])
+def test_a_clef_stands_on_the_line_that_it_names(clef, line):
+    """G clef: second line from below; F clef: fourth; C clef: the middle. A space is eight."""
+    drawing = staff(notes=[make_note("E4")], clef=clef, width="phone")
+    bottom = max(y for _, y, _, _ in drawing.lines)
+    assert drawing.clefs
+    assert all(path.startswith(f"M18 {n(bottom - 8 * line)}") for path in drawing.clefs)
+
+
+def test_middle_c_has_one_short_line_below_a_treble_staff():
+    drawing = staff(notes=[make_note("C4")], clef="treble", width="phone")
+    bottom = max(y for _, y, _, _ in drawing.lines)
+    ((x1, y1, x2, y2),) = drawing.ledgers
+    x = drawing.heads[0].x
+    assert (x1, y1, x2, y2) == pytest.approx((x - 9, bottom + 8, x + 9, bottom + 8))
+    assert drawing.heads[0].y == bottom + 8

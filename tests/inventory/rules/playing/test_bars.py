@@ -1,6 +1,9 @@
 import pytest
 
-from inventory.rules.playing.bars import bar_midi
+from inventory.catalog.schema import Effect, Part, Severity
+from inventory.rules.facts import Detail, FindingFact
+from inventory.rules.playing.bars import BarModel, bar_midi
+from inventory.rules.playing.readings import Reading
 from tests.inventory.rules.cases import make_report, states
 
 
@@ -46,3 +49,29 @@ def test_a_light_finding_takes_no_function():
 
 def test_bar_codes():
     assert bar_midi("Cs5") == bar_midi("C#5") == bar_midi("Db5") == 73
+
+
+def make_reading(effect: Effect, *, code: str = "frame", role: str = "frame") -> Reading:
+    finding = FindingFact(part=code, fault="loose", severity=Severity.SEVERE)
+    return Reading(
+        index=3, finding=finding, part=Part(code, code, role), effect=effect, valve="", side="", detail=Detail()
+    )
+
+
+def test_a_part_that_is_no_bar_takes_all_bars_or_none():
+    stops, loses = (
+        BarModel(readings=[make_reading(effect)], low="C5", high="E5")
+        for effect in (Effect.STOPS_SOUND, Effect.LOSES_NOTES)
+    )
+    assert [stops.ways(note)[0].blockers for note in stops.notes()] == [(3,)] * 5
+    assert [loses.ways(note)[0].because for note in loses.notes()] == [()] * 5
+
+
+@pytest.mark.parametrize(
+    ("code", "lost"), [("bars_accidentals", ["C#5", "Eb5"]), ("bars_naturals", ["C5", "D5", "E5"])]
+)
+def test_a_row_without_places_is_its_own_keys(code, lost):
+    model = BarModel(readings=[make_reading(Effect.LOSES_NOTES, code=code, role="bar")], low="C5", high="E5")
+    assert [note for note in model.notes() if model.ways(note)[0].blockers] == lost
+    bent = BarModel(readings=[make_reading(Effect.BENDS_PITCH, code=code, role="bar")], low="C5", high="E5")
+    assert [note for note in bent.notes() if bent.ways(note)[0].leaks] == lost

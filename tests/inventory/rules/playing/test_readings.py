@@ -76,3 +76,32 @@ def test_a_finding_at_a_part_the_instrument_does_not_have_says_nothing():
     three = read_findings(kind=KINDS["euphonium"], options={"valves": "3"}, findings=[finding], **TRADE)
     four = read_findings(kind=KINDS["euphonium"], options={"valves": "4"}, findings=[finding], **TRADE)
     assert (len(three), len(four)) == (0, 1)
+
+
+def one_reading(kind: str, text: str):
+    (reading,) = read_findings(kind=KINDS[kind], options={}, findings=[make_finding(kind, text)], **TRADE)
+    return reading
+
+
+@pytest.mark.parametrize(
+    ("kind", "text", "true"),
+    [
+        ("trumpet", "piston_2:valve_stuck:severe", {"loses", "is_on_air_path"}),
+        ("trumpet", "piston:valve_swapped:severe", {"stops", "is_on_air_path"}),
+        ("trumpet", "mouthpiece:missing_part:severe", {"stops", "is_gone", "is_on_air_path"}),
+        ("trumpet", "third_valve_slide:slide_seized:light", {"is_fixed", "is_on_air_path"}),
+        ("trombone", "outer_slide_tube:dent_slide_leg:severe", {"loses", "is_fixed", "is_on_air_path"}),
+        ("trombone", "outer_slide_tube:dent_slide_leg:light", {"is_on_air_path"}),
+        ("trumpet", "case:case_broken:severe", set()),
+    ],
+)
+def test_what_a_reading_says_of_itself(kind, text, true):
+    reading = one_reading(kind, text)
+    names = {"stops", "loses", "is_gone", "is_fixed", "is_on_air_path"}
+    assert {name for name in names if getattr(reading, name)} == true
+
+
+def test_only_the_instruments_own_springs_are_missed_as_springs():
+    assert one_reading("trumpet", "valve_spring_2:missing_part:severe").lacks_spring("valve_spring")
+    assert not one_reading("trumpet", "valve_spring_2:missing_part:severe").lacks_spring("spring")
+    assert not one_reading("trumpet", "mouthpiece:missing_part:severe").lacks_spring("valve_spring")

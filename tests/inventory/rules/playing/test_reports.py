@@ -1,4 +1,8 @@
-from inventory.rules.playing.reports import NoteResult, NoteState, PlayingReport
+from dataclasses import replace
+
+import pytest
+
+from inventory.rules.playing.reports import NoteResult, NoteState, PlayingReport, TuningRange
 
 
 def make_note(written: str, state: NoteState) -> NoteResult:
@@ -23,3 +27,18 @@ def test_states_stand_from_best_to_worst():
 
 def test_no_notes_lose_no_share():
     assert PlayingReport(level="first_year", notes=(), tuning_range=None, functions_lost=()).lost_share == 0
+
+
+@pytest.mark.parametrize(
+    ("stands", "words"),
+    [
+        (0.6, "stands 1 cents sharp and cannot be tuned to A = 440"),
+        (-28.4, "stands 28 cents flat and cannot be tuned to A = 440"),
+    ],
+)
+def test_a_horn_that_cannot_be_tuned_says_where_it_stands(stands, words):
+    tuning = TuningRange(stands_cents=stands, up_cents=0, down_cents=0, can_reach_a440=False)
+    report = PlayingReport("first_year", (), tuning, ())
+    assert tuning.words == report.mistuning == words
+    assert replace(tuning, can_reach_a440=True).words == ""
+    assert PlayingReport("first_year", (), None, ()).mistuning == ""
