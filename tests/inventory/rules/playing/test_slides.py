@@ -99,3 +99,11 @@ def test_a_second_rotor_stuck_down_leaves_what_its_tube_gives():
 def test_a_leak_at_the_second_rotor_weakens_only_what_needs_it():
     report = make_report("trombone_bass", "second_rotor:valve_leak:severe", level="concert")
     assert report.off == ("B1",)
+
+
+def test_of_two_stops_the_nearer_counts():
+    """Positions of the first year: beyond third nothing is left, whatever the other leg still allows."""
+    legs = [f"{leg}_slide_tube:dent_slide_leg:severe:position {at}" for leg, at in (("outer", 5), ("inner", 3))]
+    both, nearer = make_report("trombone", *legs), make_report("trombone", legs[1])
+    assert both.lost == nearer.lost != make_report("trombone", legs[0]).lost
+    assert all(note.fingering in {"1", "2", "3"} for note in both.notes if note.fingering)

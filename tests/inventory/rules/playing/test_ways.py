@@ -17,8 +17,13 @@ def test_the_usual_way_is_taken_though_it_stands_last():
 
 
 def test_the_first_other_way_stands_in_and_names_what_blocks_the_usual_one():
-    found = result(Way("3"), Way("123"), Way("12", blockers=(4,), leaks=(2,)))
+    found = result(Way("3"), Way("123", blockers=(9,)), Way("12", blockers=(4,), leaks=(2,)))
     assert (found.state, found.fingering, found.because) == (NoteState.OTHER_FINGERING, "3", (2, 4))
+
+
+def test_where_the_usual_way_is_not_to_be_had_all_findings_are_named():
+    found = result(Way("3"), Way("123", blockers=(9,)), usual="4")
+    assert (found.state, found.because) == (NoteState.OTHER_FINGERING, (9,))
 
 
 def test_a_good_way_goes_before_a_usual_one_that_leaks():
