@@ -101,7 +101,7 @@ def test_only_who_may_see_students_reads_the_borrowers_name(client, director, te
     for user in (director, tech, auditor):
         client.force_login(user)
         seen[user.username] = loan.student.name in client.get(address(loan.instrument)).text
-    assert seen == {name: user.has_perm("loans.view_student") for name, user in
+    assert seen == {name: user.has_perm("loans.view_student_name") for name, user in
                     (("director", director), ("tech", tech), ("auditor", auditor))}  # fmt: skip
     assert seen["director"]
 
