@@ -14,10 +14,11 @@ from inventory.catalog.schema import Family
 from inventory.models import Finding, Instrument, Verdict, Whereabouts
 from inventory.services.care import record_play_test
 from repairs.models import Shop, ShopOrder, StockItem
+from repairs.pages.shops import asking
 from repairs.rules.matched import set_of, takeable
 from repairs.rules.worth import Answer
-from repairs.selectors.shops import approval_limit, asking
-from repairs.selectors.worth import worth_page
+from repairs.selectors.shops import approval_limit
+from repairs.selectors.worth import worth_of
 from repairs.services.donors import mark_parts_horn, note_fit, take_part
 from repairs.services.shops import (
     add_shop,
@@ -97,7 +98,7 @@ def sorted_out(stage: Stage) -> tuple[list[Instrument], list[Instrument]]:
     found: dict[str, list[Instrument]] = {}
     fees: dict[int, float] = {}
     for row in troubled(stage):
-        page = worth_page(row, is_student_waiting=False, now=at, today=today)
+        page = worth_of(row, is_student_waiting=False, now=at, today=today)
         found.setdefault(page.worth.answer.value, []).append(row)
         fees[row.pk] = page.facts.cost_outside.p80
     to_shop, for_parts = (found.get(answer, []) for answer in (Answer.SEND_OUT.value, Answer.KEEP_FOR_PARTS.value))
@@ -188,7 +189,7 @@ def cost_too_much(stage: Stage, instrument: Instrument) -> None:
 def wait_for_approval(stage: Stage, instrument: Instrument) -> None:
     """A decision that a director has to approve: the tech would give this one up."""
     at = stage.at(-1, 15)
-    page = worth_page(instrument, is_student_waiting=False, now=at, today=stage.today - timedelta(days=1))
+    page = worth_of(instrument, is_student_waiting=False, now=at, today=stage.today - timedelta(days=1))
     decide_worth(
         instrument=instrument, answer=Answer.KEEP_FOR_PARTS.value, worth=page.worth, is_student_waiting=False,
         because="Its parts would put two others right.", nonce=nonce_of(f"decision {instrument.pk}"),

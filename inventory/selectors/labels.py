@@ -62,6 +62,12 @@ def tags_for_labels(instruments: InstrumentQuerySet, choice: LabelChoice) -> Tag
     )
 
 
+def tag_address(instrument: int, *, home: str) -> str:
+    """Return the address in an instrument's live tag, "" without one. One query."""
+    tag = Tag.objects.live().filter(instrument=instrument, accessory=None).first()
+    return tag.address(home=home) if tag else ""
+
+
 def tag_history(instrument: Instrument) -> TagQuerySet:
     """Every tag it and its accessories ever had, the latest first."""
     return (

@@ -18,7 +18,7 @@ RESULTS = (
 
 
 class ProveForm(OnceForm):
-    """``rechecks`` are lines of selectors.proving; each may be ticked as found again."""
+    """``rechecks`` are lines of pages.proving; each may be ticked as found again."""
 
     is_looked_at = forms.BooleanField(required=False, label="I looked at each of these")
     result = forms.ChoiceField(required=False, choices=RESULTS, widget=forms.RadioSelect)

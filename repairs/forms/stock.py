@@ -11,7 +11,7 @@ from django import forms
 from core.forms import OnceForm, set_choices
 from inventory.models import Instrument
 from repairs.models import Bench, StockItem
-from repairs.selectors.donors import Offer
+from repairs.pages.donors import Offer
 from repairs.selectors.stock import MOST_JOBS, known_codes
 
 PLAIN = forms.TextInput(attrs={"autocomplete": "off"})

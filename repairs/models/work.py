@@ -7,7 +7,7 @@ from typing import Self
 
 from django.core.validators import MinValueValidator
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import Count, F, Q
 
 from core.models import User
 from inventory.models import Instrument, Photo, PlayTest, School, SchoolRowsQuerySet
@@ -18,6 +18,11 @@ from repairs.rules.facts import Outcome as OutcomeFact
 class BenchQuerySet(SchoolRowsQuerySet["Bench"]):
     way_to_school = "school"
     view_permission = "repairs.view_bench"
+
+    def with_open_jobs(self) -> Self:
+        """Annotate ``jobs_open``, how many jobs are open at each; the school comes along."""
+        jobs_open = Count("jobs", filter=Q(jobs__closed_at=None))
+        return self.select_related("school").annotate(jobs_open=jobs_open).order_by("school__name", "name", "pk")
 
 
 class Bench(models.Model):
@@ -60,6 +65,10 @@ class JobQuerySet(SchoolRowsQuerySet["Job"]):
 
     def open(self) -> Self:
         return self.filter(closed_at=None)
+
+    def first_due(self) -> Self:
+        """Order as a bench works: due soonest first, those without a day last."""
+        return self.order_by(F("due_on").asc(nulls_last=True), "opened_at", "pk")
 
     def for_table(self) -> Self:
         return self.select_related("instrument", "instrument__school", "bench")

@@ -5,8 +5,8 @@ from __future__ import annotations
 from django.template.loader import render_to_string
 
 from core.pdf import render_pdf
+from repairs.pages.shops import Slip
 from repairs.pdf.tag_code import tag_code
-from repairs.selectors.order_page import Slip
 from repairs.selectors.stock import Shopping
 
 

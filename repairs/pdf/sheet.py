@@ -7,8 +7,8 @@ from math import sqrt
 from django.template.loader import render_to_string
 
 from core.pdf import PdfTooLongError, render_pdf
+from repairs.pages.sheet import Sheet
 from repairs.pdf.tag_code import tag_code
-from repairs.selectors.sheet import Sheet
 
 # Type sizes in points, the most legible first, and what is left out where a plan is very long: the harder rungs, which the
 # phone shows anyway, then the text of the cautions, whose names stand at each step.

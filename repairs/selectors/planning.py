@@ -11,7 +11,7 @@ from functools import lru_cache
 from typing import Any
 from uuid import UUID
 
-from django.db.models import F, Q
+from django.db.models import Q
 
 from inventory.catalog.load import catalog
 from inventory.catalog.names import methods_for
@@ -313,7 +313,7 @@ def jobs_with_next_step(user: Any, *, limit: int = 12, bench: str = "") -> list[
     rows = Job.objects.visible_to(user).open().for_table().select_related("clock")
     if bench:
         rows = rows.filter(bench__code=bench)
-    jobs = list(rows.order_by(F("due_on").asc(nulls_last=True), "opened_at", "pk")[:limit])
+    jobs = list(rows.first_due()[:limit])
     lines = [line_of(state) for state in job_states(jobs)]
     return sorted(lines, key=lambda line: line.is_waiting)
 

@@ -10,7 +10,7 @@ from typing import Any
 
 from django.db.models import Sum
 
-from core.money import cents, dollars
+from core.money import cents
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import MISSING_PART, FaultWay, RoleTag, Severity
 from inventory.models import Instrument, Whereabouts
@@ -31,8 +31,31 @@ MIDDLE_PRICE = "; the price of a new one is the middle of its kind's"
 
 
 @dataclass(frozen=True, slots=True)
-class WorthPage:
-    """The answer with everything it hangs on."""
+class Spent:
+    """What repairs have cost in a year: bench time, parts and shops' bills."""
+
+    minutes: Decimal
+    bench_amount: Decimal
+    parts_amount: Decimal
+    shop_amount: Decimal
+
+    @property
+    def amount(self) -> Decimal:
+        return cents(self.bench_amount + self.parts_amount + self.shop_amount)
+
+
+@dataclass(frozen=True, slots=True)
+class SoundParts:
+    """What its sound parts are worth to a bench: how many are sound of how many it would have."""
+
+    amount: Decimal
+    sound: int
+    total: int
+
+
+@dataclass(frozen=True, slots=True)
+class WorthAnswer:
+    """The answer with everything it depends on."""
 
     worth: Worth
     value: Value
@@ -40,12 +63,12 @@ class WorthPage:
     plan: Plan
     job: Job | None
     others_free: int  # of the kind, at the school
-    spent_words: str
-    parts_words: str
+    spent: Spent
+    parts: SoundParts
 
     @property
     def is_sound(self) -> bool:
-        """Whether there is nothing to put right: no step but its play test, nothing for a shop."""
+        """Whether nothing needs fixing: no step but its play test, nothing for a shop."""
         return not self.plan.send_out and all(step.method == PROVING for step in self.plan.steps)
 
 
@@ -65,27 +88,27 @@ def life_of(instrument: Instrument) -> int:
 
 
 def value_facts(instrument: Instrument, *, today: date, repair_amount: Decimal = Decimal(0)) -> ValueFacts:
-    """Return what the value of an instrument hangs on."""
-    told = catalog().settings
+    """Return what the value of an instrument depends on."""
+    settings = catalog().settings
     return ValueFacts(
         replacement_amount=replacement_amount(instrument),
         age_years=age_of(instrument, today=today),
         life_years=life_of(instrument),
-        residual_share=told["residual_share"],
-        playing_share=told["playing_value_share"],
+        residual_share=settings["residual_share"],
+        playing_share=settings["playing_value_share"],
         repair_amount=repair_amount,
     )
 
 
-def worth_page(instrument: Instrument, *, is_student_waiting: bool, now: datetime, today: date) -> WorthPage:
+def worth_of(instrument: Instrument, *, is_student_waiting: bool, now: datetime, today: date) -> WorthAnswer:
     """Return whether it is worth it today, by its open job or by a plan of its school's bench."""
     job = Job.objects.open().filter(instrument=instrument).select_related("instrument__school", "bench").first()
     standing = standing_of(instrument)
     plan = plan_for_instrument(instrument, standing=standing, job=job)
-    told = catalog().settings
+    settings = catalog().settings
     value = value_of(value_facts(instrument, today=today, repair_amount=cents(plan.total_cost.p80)))
-    spent, spent_words = spent_since(instrument, since=now - A_YEAR)
-    parts, parts_words = parts_value(instrument, standing)
+    spent = spent_since(instrument, since=now - A_YEAR)
+    parts = parts_value(instrument, standing)
     others = free_others(instrument, today=today)
     rotted, casings = _spoiled(standing)
     facts = WorthFacts(
@@ -95,14 +118,14 @@ def worth_page(instrument: Instrument, *, is_student_waiting: bool, now: datetim
         value_amount=value.playing_amount,
         value_words=value.words + ("" if instrument.replacement_amount is not None else MIDDLE_PRICE),
         life_years=life_of(instrument),
-        years_left=max(instrument.kind.life_years[1] - value.age_years, int(told["repaired_years_least"])),
+        years_left=max(instrument.kind.life_years[1] - value.age_years, int(settings["repaired_years_least"])),
         upkeep_amount=instrument.kind.upkeep,
         cost_here=plan.cost,
         cost_outside=plan.outside_cost,
         is_doable_here=not plan.send_out,
         is_for_shop=bool(plan.send_out) and all(one.method for one in plan.send_out),
-        parts_value_amount=parts,
-        spent_this_year_amount=spent,
+        parts_value_amount=parts.amount,
+        spent_this_year_amount=spent.amount,
         same_part_repairs_before=same_part_repairs(instrument, standing, since=now - timedelta(days=_same_part_days())),
         has_cracked_casing=bool(casings),
         has_matching_casing=bool(casings) and has_casing_in_hand(instrument),
@@ -110,15 +133,15 @@ def worth_page(instrument: Instrument, *, is_student_waiting: bool, now: datetim
         is_student_waiting=is_student_waiting,
         is_other_free=others > 0,
     )
-    return WorthPage(
+    return WorthAnswer(
         worth=judge_worth(facts, settings=settings_of(catalog())),
         value=value,
         facts=facts,
         plan=plan,
         job=job,
         others_free=others,
-        spent_words=spent_words,
-        parts_words=parts_words,
+        spent=spent,
+        parts=parts,
     )
 
 
@@ -142,7 +165,7 @@ def _spoiled(standing: Standing) -> tuple[int, int]:
 
 
 def has_casing_in_hand(instrument: Instrument) -> bool:
-    """Whether a parts horn of the same maker and model still has its casing. One query."""
+    """Whether a parts instrument of the same maker and model still has its casing. One query."""
     if not instrument.maker:
         return False
     horns = PartsHorn.objects.standing().filter(
@@ -154,21 +177,16 @@ def has_casing_in_hand(instrument: Instrument) -> bool:
     return horns.exclude(instrument=instrument.pk).exclude(pk__in=taken).exists()
 
 
-def spent_since(instrument: Instrument, *, since: datetime) -> tuple[Decimal, str]:
-    """Return what its repairs have cost since then, bench time and parts and bills, and that in words. Two queries."""
-    minutes = Decimal(0)
-    bench, parts = Decimal(0), Decimal(0)
+def spent_since(instrument: Instrument, *, since: datetime) -> Spent:
+    """Return what its repairs have cost since then. Two queries."""
+    minutes, bench, parts = Decimal(0), Decimal(0), Decimal(0)
     rows = Attempt.objects.filter(job__instrument=instrument, ended_at__gte=since)
     for took, amount, rate in rows.values_list("minutes", "parts_amount", "job__bench__rate_amount"):
         minutes += took or 0
         bench += (took or 0) * rate / 60
         parts += amount
     bills = ShopOrder.objects.filter(instrument=instrument, returned_at__gte=since).aggregate(sum=Sum("invoice_amount"))
-    shop: Decimal = bills["sum"] or Decimal(0)
-    total = cents(bench + parts + shop)
-    if not total:
-        return total, "nothing in the last twelve months"
-    return total, f"{minutes:.0f} bench minutes {dollars(bench)}, parts {dollars(parts)}, shops {dollars(shop)}"
+    return Spent(minutes=minutes, bench_amount=bench, parts_amount=parts, shop_amount=bills["sum"] or Decimal(0))
 
 
 def same_part_repairs(instrument: Instrument, standing: Standing, *, since: datetime) -> int:
@@ -181,8 +199,8 @@ def same_part_repairs(instrument: Instrument, standing: Standing, *, since: date
     return max(Counter(part for part, _ in worked).values(), default=0)
 
 
-def parts_value(instrument: Instrument, standing: Standing) -> tuple[Decimal, str]:
-    """Return what its sound parts are worth to a bench, and that in words. One query."""
+def parts_value(instrument: Instrument, standing: Standing) -> SoundParts:
+    """Return what its sound parts are worth to a bench. One query."""
     trade = standing.catalog
     everything = takeable(standing.kind.parts, roles=trade.roles)
     taken = set(TakenPart.objects.filter(parts_horn__instrument=instrument).values_list("part", "place"))
@@ -195,7 +213,7 @@ def parts_value(instrument: Instrument, standing: Standing) -> tuple[Decimal, st
     sound = [one for one in everything if one not in taken and one not in spoiled and one[0] not in whole]
     share = Decimal(len(sound)) / len(everything) if everything else Decimal(0)
     amount = cents(replacement_amount(instrument) * trade.settings["parts_value_share"] * share)
-    return amount, f"{len(sound)} of {len(everything)} parts are sound"
+    return SoundParts(amount=amount, sound=len(sound), total=len(everything))
 
 
 def free_others(instrument: Instrument, *, today: date) -> int:

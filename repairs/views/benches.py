@@ -15,7 +15,7 @@ from inventory.exceptions import RefusedError
 from inventory.models import schools_of
 from repairs.forms import BenchForm, NewBenchForm
 from repairs.models import Bench
-from repairs.selectors.benches import bench_lines, starter_tools
+from repairs.pages.benches import bench_lines, starter_tools
 from repairs.services.benches import set_up_bench
 
 CHANGE = "repairs.change_bench"

@@ -18,7 +18,8 @@ from inventory.models import Instrument
 from inventory.views.rows import instrument_for
 from repairs.forms.stock import FitForm, MarkForm, TakePartForm
 from repairs.models import PartsHorn, PartsHornQuerySet, TakenPart
-from repairs.selectors.donors import donor_fits, offers_of, parts_horn_page, parts_horns_for_list
+from repairs.pages.donors import donor_fits, offers_of, parts_horn_page
+from repairs.selectors.donors import parts_horns_for_list
 from repairs.services.donors import mark_parts_horn, note_fit, take_part, unmark_parts_horn
 from repairs.views.one_form import OneFormView
 

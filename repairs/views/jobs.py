@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
+from django.core.paginator import Paginator
 from django.db.models import Case, IntegerField, QuerySet, Value, When
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
@@ -17,8 +18,7 @@ from inventory.models import Instrument
 from inventory.views.rows import instrument_for
 from repairs.forms import JobFilterForm, OpenJobForm
 from repairs.models import Bench, Job
-from repairs.selectors.job_list import open_job_lines
-from repairs.selectors.opening import opening_page
+from repairs.pages.jobs import open_job_lines, opening_page
 from repairs.services.jobs import open_job
 from repairs.tables import ClosedJobTable
 
@@ -31,7 +31,6 @@ class JobListView(StaffView):
     permission_required = "repairs.view_job"
 
     def get(self, request: StaffRequest) -> HttpResponse:
-        now = timezone.now()
         form = JobFilterForm(request.GET or {"state": "open"}, benches=Bench.objects.visible_to(request.user))
         rows = form.narrow(Job.objects.visible_to(request.user).for_table())
         context: dict[str, Any] = {
@@ -45,7 +44,8 @@ class JobListView(StaffView):
             RequestConfig(request, paginate={"per_page": PER_PAGE}).configure(table)
             context["table"] = table
         else:
-            context["page"] = open_job_lines(rows, now=now, number=request.GET.get("page", "1"), per_page=PER_PAGE)
+            jobs = Paginator(rows.open().select_related("clock").first_due(), PER_PAGE)
+            context["page"] = open_job_lines(jobs.get_page(request.GET.get("page", "1")), now=timezone.now())
         template = "repairs/job_list.html#list" if request.htmx else "repairs/job_list.html"
         return render(request, template, context)
 

@@ -28,9 +28,9 @@ from repairs.forms.shops import (
     SendForm,
 )
 from repairs.models import Shop, ShopOrder, ShopOrderQuerySet
+from repairs.pages.shops import asking, findings_in_words, order_page, slip_of
 from repairs.pdf import packing_slip_pdf
-from repairs.selectors.order_page import order_page, slip_of
-from repairs.selectors.shops import approval_limit, asking, findings_in_words
+from repairs.selectors.shops import approval_limit
 from repairs.services.shops import (
     approve_order,
     ask_shop,

@@ -10,9 +10,9 @@ from django.utils import timezone
 from core.pdf import PdfError
 from core.responses import file_response, home_url
 from core.views import StaffRequest, StaffView
+from repairs.pages.sheet import sheet_of
 from repairs.pdf import bench_sheet_pdf
 from repairs.selectors.planning import job_state
-from repairs.selectors.sheet import sheet_of
 from repairs.views.rows import job_or_404
 
 

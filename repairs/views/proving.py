@@ -14,8 +14,8 @@ from inventory.exceptions import RefusedError
 from inventory.models import PlayTest
 from repairs.forms import GiveUpForm, ProveForm
 from repairs.models import Job
+from repairs.pages.proving import Proof, proof_of
 from repairs.selectors.planning import job_state
-from repairs.selectors.proving import Proof, proof_of
 from repairs.services.jobs import give_up_job, prove_job
 from repairs.views.rows import job_or_404
 from repairs.views.working import back_to, show_job

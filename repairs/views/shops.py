@@ -14,7 +14,8 @@ from django.utils import timezone
 from core.views import StaffRequest, StaffView, row_or_404
 from repairs.forms.shops import ShopChangeForm, ShopForm
 from repairs.models import Shop, ShopOrder
-from repairs.selectors.shops import approval_limit, back_lines, line_of, open_lines, records
+from repairs.pages.shops import back_lines, line_of, open_lines, record_lines
+from repairs.selectors.shops import approval_limit
 from repairs.services.shops import add_shop, change_shop
 from repairs.views.one_form import OneFormView
 
@@ -31,7 +32,7 @@ class ShopsView(StaffView):
         context = {
             "open": open_lines(request.user, today=today, limit=limit),
             "back": back_lines(request.user, today=today, limit=limit),
-            "records": records(),
+            "records": record_lines(),
             "shops": Shop.objects.all(),
             "may_change": request.user.has_perm("repairs.change_shop"),
             "may_approve": request.user.has_perm("repairs.approve_cost"),
@@ -49,7 +50,7 @@ class ShopView(StaffView):
         context = {
             "shop": shop,
             "lines": [line_of(order, today=today, limit=limit) for order in orders],
-            "records": records(shop),
+            "records": record_lines(shop),
             "may_change": request.user.has_perm("repairs.change_shop"),
         }
         return render(request, "repairs/shop.html", context)

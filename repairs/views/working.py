@@ -16,9 +16,9 @@ from core.views import StaffRequest, StaffView
 from inventory.exceptions import RefusedError
 from repairs.forms import KeyForm, StepForm
 from repairs.models import Job
+from repairs.pages.job import attempt_lines, job_page, usual_parts
 from repairs.rules.facts import Outcome
 from repairs.rules.words import KNOWN, outcome_words
-from repairs.selectors.job_page import attempt_lines, job_page, usual_parts
 from repairs.selectors.planning import job_state
 from repairs.selectors.stock import free_parts_for
 from repairs.services.jobs import (

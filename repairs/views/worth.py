@@ -11,22 +11,16 @@ from django.utils import timezone
 
 from core.views import StaffRequest, StaffView, row_or_404
 from inventory.access import has_perm_at_school
-from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument
 from inventory.views.rows import instrument_for
 from repairs.forms.worth import DecideForm, SettleForm
 from repairs.models import Answer, ShopOrder, WorthDecision
+from repairs.pages.worth import parts_words, settings_used, spent_words
 from repairs.selectors.demand import group_of, waited_for
 from repairs.selectors.shops import approval_limit, orders_to_approve, warranty_of
-from repairs.selectors.worth import decisions_to_settle, worth_page
+from repairs.selectors.worth import decisions_to_settle, worth_of
 from repairs.services.worth import decide_worth, settle_decision
-
-SETTINGS = (
-    "repair_limit_needed_now", "cumulative_repair_limit", "same_part_repairs", "same_part_months", "approval_amount",
-    "interest_rate", "price_growth", "residual_share", "playing_value_share", "repaired_years_least",
-    "parts_value_share", "shop_rate_per_hour",
-)  # fmt: skip
 
 
 def worth_answer(
@@ -34,7 +28,7 @@ def worth_answer(
 ) -> HttpResponse:
     """Render the page; ``form`` is one that was refused."""
     today = timezone.localdate()
-    page = worth_page(instrument, is_student_waiting=waits, now=timezone.now(), today=today)
+    page = worth_of(instrument, is_student_waiting=waits, now=timezone.now(), today=today)
     decisions = list(instrument.worth_decisions.select_related("decided_by", "settled_by")[:6])
     initial = {"answer": page.worth.answer.value, "is_student_waiting": waits}
     context = {
@@ -45,7 +39,9 @@ def worth_answer(
         "form": form or DecideForm(initial=initial),
         "decisions": decisions,
         "waiting": next((one for one in decisions[:1] if one.is_approval_needed and one.settled_at is None), None),
-        "settings": [catalog().setting_notes[code] for code in SETTINGS],
+        "spent_words": spent_words(page.spent),
+        "parts_words": parts_words(page.parts),
+        "settings": settings_used(),
         "warranty": warranty_of(instrument, today=today),
         "order": ShopOrder.objects.open().filter(instrument=instrument).first(),
         "may_decide": has_perm_at_school(request.user, "repairs.decide_worth", instrument.school_id),
@@ -74,7 +70,7 @@ class DecideWorthView(StaffView):
         form, now = DecideForm(request.POST), timezone.now()
         waits = request.POST.get("is_student_waiting") in {"on", "True", "true", "1"}
         if form.is_valid():
-            page = worth_page(instrument, is_student_waiting=waits, now=now, today=timezone.localdate())
+            page = worth_of(instrument, is_student_waiting=waits, now=now, today=timezone.localdate())
             given: dict[str, Any] = form.cleaned_data
             try:
                 decision = decide_worth(

@@ -27,10 +27,9 @@ from loans.pages import AgreementPaper, agreement_paper
 from loans.pdf import agreement_pdf
 from loans.selectors import hand_out_facts
 from repairs.models import Job, ShopOrder
-from repairs.selectors.order_page import slip_of
+from repairs.pages.sheet import sheet_of
+from repairs.pages.shops import asking, slip_of
 from repairs.selectors.planning import job_state
-from repairs.selectors.sheet import sheet_of
-from repairs.selectors.shops import asking
 from repairs.services.jobs import open_job
 from tests.catalogs import using, without_kind, without_part
 from tests.factories import NOW, TODAY, make_instrument, make_ready_instrument, make_user

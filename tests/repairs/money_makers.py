@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -11,9 +12,9 @@ from repairs.rules.effort import Estimate
 from repairs.rules.worth import Worth, WorthFacts, judge_worth
 from repairs.services.donors import mark_parts_horn
 from repairs.services.jobs import open_job
-from repairs.services.shops import add_shop, ask_shop
+from repairs.services.shops import add_shop, ask_shop, bring_back, note_invoice, send_to_shop
 from repairs.services.stock import add_stock_item, receive_stock
-from tests.factories import NOW, make_bench, make_inspection, make_ready_instrument, make_user, new_nonce
+from tests.factories import NOW, TODAY, make_bench, make_inspection, make_ready_instrument, make_user, new_nonce
 
 STUCK = [("main_tuning_slide", "slide_seized", "moderate")]
 
@@ -50,6 +51,24 @@ def make_order(*, instrument: Instrument | None = None, **overrides: Any) -> Sho
         "at": NOW,
     } | overrides
     return ask_shop(instrument=instrument, **fields)
+
+
+def make_sent_order(*, promised_in: int = 7, **fields: Any) -> ShopOrder:
+    order = make_order(**fields)
+    promised = TODAY + timedelta(days=promised_in)
+    return send_to_shop(order=order, actor=order.asked_by, at=NOW, promised_on=promised)
+
+
+def make_returned_order(*, days: int = 5, amount: int | None = None, **fields: Any) -> ShopOrder:
+    """An order that came back ``days`` after it was sent, under warranty for thirty days; billed if ``amount`` is given."""
+    order = make_sent_order(**fields)
+    at = NOW + timedelta(days=days)
+    order = bring_back(
+        order=order, what_was_done="Done", actor=order.asked_by, at=at, warranty_until=(at + timedelta(days=30)).date()
+    )
+    if amount is not None:
+        order = note_invoice(order=order, amount=Decimal(amount), on=at.date(), actor=order.asked_by, at=at)
+    return order
 
 
 def make_stuck_instrument(**overrides: Any) -> Instrument:

@@ -9,7 +9,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from desk.selectors.waiting import short_of_horns, students_waiting
-from repairs.selectors.job_page import job_page
+from repairs.pages.job import job_page
 from repairs.selectors.planning import job_state, plan_for_instrument
 from tests.factories import NOW, make_ready_instrument, make_school, make_student
 from tests.loans.makers import make_loan

@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 from repairs.forms import GiveUpForm, ProveForm
-from repairs.selectors.proving import Recheck
+from repairs.pages.proving import Recheck
 
 AGAIN = Recheck(
     code="solder", fault="solder_broken", fault_name="broken joint", place="", where="", after="Free it",

@@ -5,7 +5,7 @@ from decimal import Decimal
 import pytest
 
 from repairs.forms import StepForm
-from repairs.selectors.job_page import PartUse
+from repairs.pages.job import PartUse
 from repairs.services.jobs import FreeUse
 from tests.factories import new_nonce
 from tests.repairs.money_makers import make_item

@@ -8,7 +8,7 @@ import pytest
 
 from inventory.models import Instrument
 from repairs.forms.stock import CountForm, JobsForm, ReceiveForm, StockChangeForm, StockItemForm, TakePartForm
-from repairs.selectors.donors import offers_of
+from repairs.pages.donors import offers_of
 from tests.factories import make_bench, make_ready_instrument, new_nonce
 from tests.repairs.money_makers import make_item, make_parts_horn
 

@@ -9,8 +9,8 @@ import pypdfium2
 import pytest
 import zxingcpp
 
+from repairs.pages.shops import slip_of
 from repairs.pdf import packing_slip_pdf, shopping_pdf
-from repairs.selectors.order_page import slip_of
 from repairs.selectors.stock import shopping_for
 from repairs.services.shops import approve_order
 from tests.factories import NOW, TODAY, make_bench, make_director, make_inspection, make_instrument

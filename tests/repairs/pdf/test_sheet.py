@@ -13,8 +13,8 @@ import zxingcpp
 
 from inventory.catalog.load import catalog
 from inventory.rules.picture.shapes import Group, Mark
+from repairs.pages.sheet import Sheet, SheetStep
 from repairs.pdf import bench_sheet_pdf
-from repairs.selectors.sheet import Sheet, SheetStep
 
 URL = "HTTPS://HORNBOOK.EXAMPLE.ORG/T/ABCDEFGHJKLM2345"
 STEP = SheetStep(

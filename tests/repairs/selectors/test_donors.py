@@ -1,86 +1,22 @@
-"""What parts horns have, gave and taught."""
+"""Which instruments are kept for parts."""
 
 from __future__ import annotations
 
 import pytest
 
-from inventory.models import Instrument
-from repairs.selectors.donors import donor_fits, offers_of, part_name, parts_horn_page, parts_horns_for_list
-from repairs.services.donors import note_fit, take_part
-from tests.factories import NOW, make_director, make_inspection, make_instrument, make_ready_instrument, new_nonce
+from repairs.selectors.donors import parts_horns_for_list
+from repairs.services.donors import take_part
+from tests.factories import NOW, make_director, make_ready_instrument, new_nonce
 from tests.repairs.money_makers import make_parts_horn
 
 pytestmark = pytest.mark.django_db
 
 
-def take(horn, part, *, onto=None, fit="", **fields):
-    onto = onto or make_ready_instrument()
-    rows = take_part(parts_horn=horn, part=part, onto=onto, batch=new_nonce(), actor=horn.marked_by, at=NOW, **fields)
-    if fit:
-        note_fit(taken=rows[0], fit=fit, actor=horn.marked_by, at=NOW)
-    return rows
-
-
-def names(horn):
-    return [offer.name for offer in offers_of(horn)]
-
-
-def test_a_set_is_one_offer_and_goes_when_taken():
-    horn = make_parts_horn()
-    assert names(horn).count("pistons, 3 as a set") == 1
-    assert not any(name.startswith("pistons 1") for name in names(horn))
-    take(horn, "piston", is_set=True)
-    assert "pistons, 3 as a set" not in names(horn)
-
-
-def test_a_part_with_places_is_offered_place_by_place():
-    horn = make_parts_horn()
-    before = [name for name in names(horn) if name.startswith("finger buttons")]
-    assert len(before) == 3
-    take(horn, "finger_button", place="2")
-    assert len([name for name in names(horn) if name.startswith("finger buttons")]) == 2
-
-
-def test_what_is_wrong_with_a_part_is_said():
-    horn = make_instrument()
-    make_inspection(instrument=horn, findings=[("main_tuning_slide", "slide_seized", "severe")])
-    parts_horn = make_parts_horn(instrument=Instrument.objects.get(pk=horn.pk))
-    trouble = {offer.key: offer.trouble for offer in offers_of(parts_horn)}
-    assert "seized" in trouble["main_tuning_slide:"]
-    assert trouble["bell:"] == ""
-
-
-def test_the_page_tells_what_went_where_a_set_as_one_line():
-    horn, onto = make_parts_horn(), make_ready_instrument()
-    take(horn, "piston", is_set=True, onto=onto)
-    take(horn, "bell", onto=onto, fit="fits")
-    lines = parts_horn_page(horn).taken
-    assert {(line.names, line.first.onto, line.fit) for line in lines} >= {
-        ("pistons, 3 as a set", onto, "Not said yet")
-    }
-    assert len(lines) == 2
-
-
-def test_a_part_unheard_of_is_still_named():
-    assert part_name((), "old_part", "") == "old part"
-
-
-def test_what_fits_what_is_counted_by_model_a_set_once():
-    off = make_parts_horn(instrument=make_ready_instrument(model="B2"))
-    for fit in ("fits", "does_not"):
-        onto = make_ready_instrument(model="B3")
-        part, is_set = ("piston", True) if fit == "fits" else ("bell", False)
-        take(off, part, onto=onto, fit=fit, is_set=is_set)
-    found = {fit.part: (fit.off, fit.onto, fit.fits, fit.does_not) for fit in donor_fits(kind="trumpet")}
-    assert found["pistons"] == ("Plain Brass Works B2", "Plain Brass Works B3", 1, 0)
-    assert [one[2:] for name, one in found.items() if name != "pistons"] == [(0, 1)]
-    assert donor_fits(kind="tuba") == []
-
-
 def test_the_list_shows_the_own_school_s_horns_with_what_they_gave(school, django_assert_max_num_queries):
     horn = make_parts_horn(school=school)
     make_parts_horn()
-    take(horn, "bell")
+    onto = make_ready_instrument()
+    take_part(parts_horn=horn, part="bell", onto=onto, batch=new_nonce(), actor=horn.marked_by, at=NOW)
     director = make_director(school)
     with django_assert_max_num_queries(3):
         found = parts_horns_for_list(director)

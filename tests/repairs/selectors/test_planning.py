@@ -15,6 +15,7 @@ from inventory.models import Finding, Instrument
 from inventory.rules.playing import playing
 from inventory.services.registering import change_instrument
 from repairs.models import Job
+from repairs.pages.sheet import sheet_of
 from repairs.rules.plan import RungState, StepStatus
 from repairs.selectors.planning import (
     bench_for,
@@ -27,7 +28,6 @@ from repairs.selectors.planning import (
     plan_for_job,
     step_of,
 )
-from repairs.selectors.sheet import sheet_of
 from repairs.services.jobs import add_finding_to_job, let_it_wait, open_job
 from tests.factories import NOW, TODAY, make_inspection, make_instrument, make_ready_instrument
 from tests.repairs.makers import LEAKING_CORK, STUCK, do_next, fresh, make_job, make_school_bench

@@ -17,7 +17,7 @@ from repairs.selectors.worth import (
     parts_value,
     same_part_repairs,
     spent_since,
-    worth_page,
+    worth_of,
 )
 from repairs.services.donors import take_part
 from repairs.services.jobs import give_up_job
@@ -31,7 +31,7 @@ D = Decimal
 
 def page(instrument, **fields):
     given = {"is_student_waiting": False, "now": NOW, "today": TODAY} | fields
-    return worth_page(Instrument.objects.get(pk=instrument.pk), **given)
+    return worth_of(Instrument.objects.get(pk=instrument.pk), **given)
 
 
 def test_age_is_by_the_year_it_was_made_else_by_when_it_came_else_unknown():
@@ -78,9 +78,9 @@ def test_what_was_spent_counts_bench_parts_and_bills_of_the_last_year():
     order = send_to_shop(order=make_order(instrument=job.instrument), actor=job.opened_by, at=NOW)
     bring_back(order=order, what_was_done="Done", actor=job.opened_by, at=NOW)
     note_invoice(order=order, amount=D(80), on=TODAY, actor=job.opened_by, at=NOW)
-    total, words = spent_since(job.instrument, since=NOW - timedelta(days=365))
-    assert total == D("93.50")
-    assert words == "20 bench minutes $10, parts $3.50, shops $80"
+    spent = spent_since(job.instrument, since=NOW - timedelta(days=365))
+    assert spent.amount == D("93.50")
+    assert (spent.minutes, spent.bench_amount, spent.parts_amount, spent.shop_amount) == (20, 10, D("3.50"), 80)
 
 
 def test_repairs_of_the_same_part_are_counted_by_job_where_it_is_at_fault_again():
@@ -124,17 +124,17 @@ def test_tubes_rotted_through_are_counted():
 
 def test_parts_are_worth_less_with_each_one_spoiled_or_gone():
     ready, stuck = make_ready_instrument(), make_stuck_instrument()
-    whole, words = parts_value(ready, standing_of(ready))
-    assert whole == D("65.00")  # a tenth of 650
-    less, _ = parts_value(stuck, standing_of(stuck))
-    assert less == whole  # moderate trouble spoils nothing
+    whole = parts_value(ready, standing_of(ready))
+    assert whole.amount == D("65.00")  # a tenth of 650
+    assert whole.sound == whole.total > 10
+    assert parts_value(stuck, standing_of(stuck)) == whole  # moderate trouble spoils nothing
     horn = make_parts_horn()
     take_part(
         parts_horn=horn, part="bell", onto=make_ready_instrument(), batch=new_nonce(), actor=horn.marked_by, at=NOW
     )
-    amount, words = parts_value(horn.instrument, standing_of(horn.instrument))
-    assert amount < whole
-    assert words.endswith("parts are sound")
+    left = parts_value(horn.instrument, standing_of(horn.instrument))
+    assert left.amount < whole.amount
+    assert (left.sound, left.total) == (whole.sound - 1, whole.total)
 
 
 def test_queries_stay_few(django_assert_max_num_queries):

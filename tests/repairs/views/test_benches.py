@@ -35,7 +35,7 @@ def test_the_list_says_what_each_bench_may_not_do(client, school, tech):
     page = client.get(LIST).text
     assert "Corner" in page
     assert "no torch" in page
-    assert "lacks" in page
+    assert "missing from a first bench" in page
     assert "Somebody else" not in page
 
 

@@ -3,7 +3,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 from repairs.models import Outcome
-from repairs.selectors.job_page import SHOWN_WATCH, attempt_lines, job_page, step_card, usual_parts
+from repairs.pages.job import SHOWN_WATCH, attempt_lines, job_page, step_card, usual_parts
 from repairs.selectors.planning import job_state
 from tests.factories import NOW
 from tests.repairs.makers import LEAKING_CORK, STUCK, do_next, fresh, make_job

@@ -1,4 +1,4 @@
-"""One order's story, and its slip."""
+"""Where orders stand, one order's story, its slip, and what a shop is asked."""
 
 from __future__ import annotations
 
@@ -9,13 +9,57 @@ import pytest
 
 from inventory.services.inspecting import count_accessories
 from repairs.models import ShopOrder
-from repairs.selectors.order_page import order_page, slip_of
-from repairs.services.shops import approve_order, bring_back, note_estimate, note_invoice, send_to_shop
-from tests.factories import NOW, TODAY, make_director
-from tests.repairs.money_makers import finding_of, make_order, make_stuck_instrument
+from repairs.pages.shops import asking, findings_in_words, line_of, order_page, slip_of, work_name
+from repairs.services.shops import approve_order, bring_back, call_off, note_estimate, note_invoice, send_to_shop
+from tests.factories import NOW, TODAY, make_director, make_inspection, make_instrument
+from tests.repairs.money_makers import (
+    finding_of,
+    make_order,
+    make_returned_order,
+    make_sent_order,
+    make_stuck_instrument,
+)
 
 pytestmark = pytest.mark.django_db
 LIMIT = Decimal(150)
+
+
+def step(order, *, today=TODAY):
+    return line_of(order, today=today, limit=LIMIT).step
+
+
+def test_an_order_says_where_it_stands():
+    assert step(make_order()) == "Ready to send"
+    assert step(make_order(expected_high_amount=Decimal(200))) == "Waiting for approval"
+    away = make_sent_order(promised_in=3)
+    assert step(away) == "At the shop"
+    assert step(away, today=TODAY + timedelta(days=3)) == "At the shop"  # the promised day itself is not late
+    assert step(away, today=TODAY + timedelta(days=4)) == "1 day late"
+    assert step(away, today=TODAY + timedelta(days=9)) == "6 days late"
+    assert step(make_returned_order()) == "Back, bill to come"
+    assert step(make_returned_order(amount=80)) == "Back and billed"
+    dropped = make_order()
+    assert step(call_off(order=dropped, because="No", actor=dropped.asked_by, at=NOW)) == "Canceled"
+
+
+def test_a_question_is_filled_from_what_the_plan_sends_out():
+    horn = make_instrument()
+    make_inspection(instrument=horn, findings=[("leadpipe", "red_rot", "severe")])
+    filled = asking(horn)
+    assert filled.findings == (finding_of(horn).pk,)
+    assert "red rot" in filled.question.lower()
+    assert 0 < filled.low_amount <= filled.high_amount
+
+
+def test_a_horn_that_the_bench_puts_right_itself_asks_nothing():
+    assert asking(make_instrument()).question == ""
+
+
+def test_findings_are_said_in_words():
+    horn = make_stuck_instrument()
+    assert "slide" in findings_in_words(horn)[0][1]
+    assert findings_in_words(horn, ids=[]) == []
+    assert work_name("no_such_work") == "Other work"
 
 
 @pytest.fixture
@@ -34,7 +78,7 @@ def billed():
 def test_the_story_is_told_latest_first_with_names_and_money(billed):
     told = [moment.what for moment in order_page(billed, today=TODAY, limit=LIMIT).moments]
     assert told[:2] == ["Bill of $195", "Came back"]
-    assert set(told[-2:]) == {"Asked", "They said $180"}
+    assert set(told[-2:]) == {"Asked", "Estimate of $180"}
     assert "Approved up to $190" in told
 
 

@@ -371,7 +371,7 @@ def attempt_lines(job: Job) -> list[AttemptLine]:
     """Return what was done in a job, in words. One query."""
     trade, kind = catalog(), job.instrument.kind
     lines = []
-    for attempt in job.attempts.order_by("ended_at", "pk"):
+    for attempt in job.attempts.all():
         method = trade.methods.get(attempt.method)
         ladder = trade.ladders.get(method.ladder) if method else None
         rung = next((one for one in ladder.rungs if one.code == attempt.rung), None) if ladder else None

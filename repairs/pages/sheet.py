@@ -9,15 +9,15 @@ from decimal import Decimal
 
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind
-from inventory.models import Tag
 from inventory.rules.picture.shapes import Mark
 from inventory.rules.playing import NoteResult
 from inventory.selectors.charts import is_unconfirmed
 from inventory.selectors.drawing import marks_of
+from inventory.selectors.labels import tag_address
+from repairs.pages.job import AwayLine, left_lines, part_uses, sent_lines
 from repairs.rules.plan import PlannedStep, RungState
 from repairs.rules.quantities import use_words
 from repairs.rules.words import days_span, duration, finding_words, place_words, waiting
-from repairs.selectors.job_page import AwayLine, left_lines, part_uses, sent_lines
 from repairs.selectors.planning import JobState
 
 SHOWN_RUNGS = 3
@@ -98,7 +98,7 @@ def sheet_of(state: JobState, *, home: str, today: date) -> Sheet:
         cost_p50=Decimal(str(round(plan.cost.p50))),
         cost_p80=Decimal(str(round(plan.cost.p80))),
         days=days_span(max(round(plan.elapsed_days.p50), 1), max(round(plan.elapsed_days.p80), 1)),
-        tag_url=_tag_url(state, home=home),
+        tag_url=tag_address(instrument.pk, home=home),
         marks=marks_of(stands),
         notes=stands.judgement.report.notes,
         clef=stands.clef,
@@ -129,8 +129,3 @@ def _step(state: JobState, step: PlannedStep) -> SheetStep:
         hazards=", ".join(trade.hazards[code].name.lower() for code in step.hazards if code in trade.hazards),
         after=f"{shown}{more}",
     )
-
-
-def _tag_url(state: JobState, *, home: str) -> str:
-    tag = Tag.objects.live().filter(instrument=state.job.instrument_id, accessory=None).first()
-    return tag.address(home=home) if tag else ""

@@ -4,8 +4,8 @@ from datetime import date
 
 from inventory.models import Tag
 from inventory.rules.picture.shapes import Group
+from repairs.pages.sheet import sheet_of
 from repairs.selectors.planning import job_state
-from repairs.selectors.sheet import sheet_of
 from tests.repairs.makers import LEAKING_CORK, STUCK, fresh, make_job
 
 HOME = "https://horns.example.org/"

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 from inventory.catalog.load import catalog
 from repairs.models import Bench
-from repairs.selectors.benches import bench_lines, starter_tools
+from repairs.pages.benches import bench_lines, starter_tools
 from tests.factories import make_bench
 from tests.repairs.makers import make_job
 

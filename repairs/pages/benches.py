@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from django.db.models import Count, Q, QuerySet
+from django.utils.translation import gettext, ngettext
 
 from inventory.catalog.load import catalog
-from repairs.models import Bench
+from repairs.models import Bench, BenchQuerySet
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,18 +19,17 @@ class BenchLine:
     jobs_open: int
 
 
-def bench_lines(rows: QuerySet[Bench]) -> list[BenchLine]:
-    """One query."""
-    benches = rows.select_related("school").annotate(jobs_open=Count("jobs", filter=Q(jobs__closed_at=None)))
+def bench_lines(rows: BenchQuerySet) -> list[BenchLine]:
+    """Return benches with what each lacks. One query."""
     return [
         BenchLine(
             bench=bench,
             tools=len(bench.tools),
             methods=len(bench.methods),
             cannot=_cannot(bench),
-            jobs_open=bench.jobs_open,
+            jobs_open=bench.jobs_open,  # type: ignore[attr-defined]  # annotated
         )
-        for bench in benches.order_by("school__name", "name", "pk")
+        for bench in rows.with_open_jobs()
     ]
 
 
@@ -38,13 +37,17 @@ def _cannot(bench: Bench) -> tuple[str, ...]:
     missing = [tool.name for tool in catalog().tools.values() if tool.starter and tool.code not in bench.tools]
     words = []
     if not bench.has_torch:
-        words.append("no torch")
+        words.append(gettext("no torch"))
     if not bench.has_chemicals:
-        words.append("no chemicals")
+        words.append(gettext("no chemicals"))
     if missing:
-        shown = ", ".join(missing[:3])
-        more = f" and {len(missing) - 3} more" if len(missing) > 3 else ""
-        words.append(f"of a first bench's tools it lacks {shown}{more}")
+        tools, more = ", ".join(missing[:3]), len(missing) - 3
+        if more > 0:
+            tools = ngettext("%(tools)s and %(more)d more", "%(tools)s and %(more)d more", more) % {
+                "tools": tools,
+                "more": more,
+            }
+        words.append(gettext("missing from a first bench's tools: %(tools)s") % {"tools": tools})
     return tuple(words)
 
 

@@ -3,8 +3,8 @@ from __future__ import annotations
 import pytest
 
 from inventory.catalog.load import catalog
+from repairs.pages.proving import proof_of
 from repairs.selectors.planning import job_state
-from repairs.selectors.proving import proof_of
 from repairs.services.jobs import open_job
 from tests.factories import NOW, make_bench, make_ready_instrument
 from tests.repairs.makers import do_next, fresh, make_job

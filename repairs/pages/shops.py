@@ -1,0 +1,257 @@
+"""Orders at outside shops in words: lists, one order with its story, the packing slip, what to ask, how shops compare."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+
+from django.utils import timezone
+from django.utils.formats import date_format
+from django.utils.translation import gettext, ngettext
+
+from core.money import dollars
+from inventory.catalog.load import catalog
+from inventory.models import Instrument, PlayTest
+from inventory.rules.verdict import finding_name
+from inventory.selectors.labels import tag_address
+from repairs.models import Shop, ShopOrder
+from repairs.rules.plan import SentOut
+from repairs.rules.shops import ShopRecord, needs_approval
+from repairs.selectors.shops import (
+    district_name,
+    findings_about,
+    is_waiting,
+    open_orders,
+    orders_back,
+    plan_today,
+    play_test_since,
+    records,
+)
+
+CENT = Decimal("0.01")
+
+
+def work_name(code: str) -> str:
+    method = catalog().methods.get(code)
+    return method.name if method else gettext("Other work")
+
+
+@dataclass(frozen=True, slots=True)
+class OrderLine:
+    order: ShopOrder
+    step: str  # where it stands, in words
+    is_late: bool
+    is_waiting: bool  # for an approval
+
+
+def step_words(order: ShopOrder, *, today: date, limit: Decimal) -> str:
+    """Say where an order stands."""
+    if order.called_off_at:
+        return gettext("Canceled")
+    if order.returned_at:
+        return gettext("Back, bill to come") if order.invoice_amount is None else gettext("Back and billed")
+    if order.is_late(today=today) and order.promised_on:
+        days = (today - order.promised_on).days
+        return ngettext("%(days)d day late", "%(days)d days late", days) % {"days": days}
+    if is_waiting(order, limit=limit):
+        return gettext("Waiting for approval")
+    return gettext("At the shop") if order.sent_at else gettext("Ready to send")
+
+
+def line_of(order: ShopOrder, *, today: date, limit: Decimal) -> OrderLine:
+    return OrderLine(
+        order=order,
+        step=step_words(order, today=today, limit=limit),
+        is_late=order.is_late(today=today),
+        is_waiting=is_waiting(order, limit=limit),
+    )
+
+
+def open_lines(user: Any, *, today: date, limit: Decimal) -> list[OrderLine]:
+    """Return every open order the user may see, late ones first. One query."""
+    return [line_of(order, today=today, limit=limit) for order in open_orders(user, today=today, limit=limit)]
+
+
+def back_lines(user: Any, *, today: date, limit: Decimal) -> list[OrderLine]:
+    """Return the latest orders that came back, those without a bill first. Two queries."""
+    return [line_of(order, today=today, limit=limit) for order in orders_back(user)]
+
+
+@dataclass(frozen=True, slots=True)
+class RecordLine:
+    record: ShopRecord
+    work: str
+
+    @property
+    def over_percent(self) -> Decimal | None:
+        over = self.record.over_estimate
+        return None if over is None else (over * 100).quantize(Decimal(1))
+
+
+def record_lines(shop: Shop | None = None) -> list[RecordLine]:
+    """Return cost and turnaround per shop and kind of work. One query."""
+    return [RecordLine(record=record, work=work_name(record.work)) for record in records(shop)]
+
+
+def findings_in_words(instrument: Instrument, *, ids: Sequence[int] | None = None) -> list[tuple[int, str]]:
+    """Return (finding, words): those asked about, or all that stand. One query."""
+    parts, faults = {part.code: part for part in instrument.parts}, catalog().faults
+    return [
+        (row.pk, finding_name(finding=row.fact, part=parts.get(row.part), faults=faults))
+        for row in findings_about(instrument, ids=ids)
+    ]
+
+
+@dataclass(frozen=True, slots=True)
+class Asking:
+    """What an order says before anybody types: what the bench cannot do itself, and its fee."""
+
+    question: str
+    work: str
+    findings: tuple[int, ...]
+    low_amount: Decimal | None
+    high_amount: Decimal | None
+
+
+def asking(instrument: Instrument) -> Asking:
+    """Fill an order from the plan."""
+    out = plan_today(instrument).send_out
+    if not out:
+        return Asking(question="", work="", findings=(), low_amount=None, high_amount=None)
+    words = dict(findings_in_words(instrument, ids=_ids(out)))
+    lines = [f"{one.say}: {words.get(_id(one), gettext('see the tag'))}." for one in out]
+    fees: dict[tuple[str, str, str], SentOut] = {}
+    for one in out:  # one method at one place is paid once, whatever the number of findings
+        fees.setdefault((one.method, one.finding.part, one.finding.place), one)
+    return Asking(
+        question="\n".join(dict.fromkeys(lines)),
+        work=out[0].method,
+        findings=_ids(out),
+        low_amount=sum((one.fee_low_amount for one in fees.values()), Decimal(0)).quantize(CENT),
+        high_amount=sum((one.fee_high_amount for one in fees.values()), Decimal(0)).quantize(CENT),
+    )
+
+
+def _id(one: SentOut) -> int:
+    return int(one.finding.key) if one.finding.key.isdigit() else 0
+
+
+def _ids(out: Iterable[SentOut]) -> tuple[int, ...]:
+    return tuple(sorted({_id(one) for one in out} - {0}))
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """One line of an order's story."""
+
+    at: datetime | date
+    what: str
+    who: str = ""
+    more: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class OrderPage:
+    order: ShopOrder
+    step: str
+    work: str
+    is_late: bool
+    is_waiting: bool  # for an approval
+    is_over_approved: bool  # the bill is above what was approved, or above the limit without an approval
+    limit: Decimal
+    findings: list[tuple[int, str]]  # that the question does not name
+    moments: tuple[Moment, ...]
+    play_test: PlayTest | None
+    is_play_test_due: bool
+    is_warranty_running: bool
+
+
+def order_page(order: ShopOrder, *, today: date, limit: Decimal) -> OrderPage:
+    """Return an order with its story. Two queries."""
+    played = order.play_test or play_test_since(order)
+    return OrderPage(
+        order=order,
+        step=step_words(order, today=today, limit=limit),
+        work=work_name(order.work),
+        is_late=order.is_late(today=today),
+        is_waiting=is_waiting(order, limit=limit),
+        is_over_approved=needs_approval(amount=order.invoice_amount, limit=limit, approved=order.approved_amount),
+        limit=limit,
+        findings=_not_in_question(order),
+        moments=_moments(order, played=played),
+        play_test=played,
+        is_play_test_due=order.returned_at is not None and played is None,
+        is_warranty_running=order.warranty_until is not None and order.warranty_until >= today,
+    )
+
+
+def _not_in_question(order: ShopOrder) -> list[tuple[int, str]]:
+    """What it is about, but for what the question names in the same words."""
+    findings = findings_in_words(order.instrument, ids=order.findings) if order.findings else []
+    return [(key, words) for key, words in findings if words.lower() not in order.question.lower()]
+
+
+def _moments(order: ShopOrder, *, played: PlayTest | None) -> tuple[Moment, ...]:
+    """The story, latest first."""
+    story = [Moment(order.asked_at, gettext("Asked"), str(order.asked_by))]
+    if order.estimate_on and order.estimate_amount is not None:
+        amount = dollars(order.estimate_amount)
+        story.append(Moment(order.estimate_on, gettext("Estimate of %(amount)s") % {"amount": amount}))
+    if order.approved_at:
+        amount = dollars(order.approved_amount)
+        words = gettext("Approved up to %(amount)s") % {"amount": amount}
+        story.append(Moment(order.approved_at, words, str(order.approved_by)))
+    if order.called_off_at:
+        story.append(Moment(order.called_off_at, gettext("Canceled"), more=order.called_off_because))
+    if order.sent_at:
+        day = date_format(order.promised_on, "M j") if order.promised_on else ""
+        story.append(
+            Moment(order.sent_at, gettext("Sent"), more=gettext("promised for %(day)s") % {"day": day} if day else "")
+        )
+    if order.returned_at:
+        story.append(Moment(order.returned_at, gettext("Came back"), more=order.what_was_done))
+    if order.invoice_on and order.invoice_amount is not None:
+        number = gettext("number %(number)s") % {"number": order.invoice_number} if order.invoice_number else ""
+        amount = dollars(order.invoice_amount)
+        story.append(Moment(order.invoice_on, gettext("Bill of %(amount)s") % {"amount": amount}, more=number))
+    if played:
+        words = gettext("Play test: %(result)s") % {"result": played.get_result_display().lower()}
+        story.append(Moment(played.played_at, words, more=played.limits_text))
+    return tuple(sorted(story, key=_day, reverse=True))
+
+
+def _day(moment: Moment) -> date:
+    return timezone.localdate(moment.at) if isinstance(moment.at, datetime) else moment.at
+
+
+@dataclass(frozen=True, slots=True)
+class Slip:
+    """What goes into the case: nothing about a student, nothing about a donor."""
+
+    order: ShopOrder
+    district: str
+    work: str
+    findings: tuple[str, ...]
+    accessories: tuple[tuple[str, int], ...]  # what is in the case, as last counted
+    tag_url: str
+    made_on: date
+
+
+def slip_of(order: ShopOrder, *, home: str, today: date) -> Slip:
+    """Return the packing slip of an order. Four queries."""
+    return Slip(
+        order=order,
+        district=district_name(),
+        work=work_name(order.work),
+        findings=tuple(words for _, words in _not_in_question(order)),
+        accessories=tuple(
+            (row.name, row.expected if row.present is None else row.present)
+            for row in order.instrument.accessories.all()
+            if row.present != 0
+        ),
+        tag_url=tag_address(order.instrument_id, home=home),
+        made_on=today,
+    )

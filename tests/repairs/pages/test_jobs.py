@@ -1,0 +1,61 @@
+from __future__ import annotations
+
+from datetime import timedelta
+
+from django.core.paginator import Paginator
+from django.utils import timezone
+
+from inventory.models import Instrument
+from repairs.models import Job
+from repairs.pages.jobs import open_job_lines, opening_page
+from repairs.selectors.planning import plan_for_job
+from repairs.services.jobs import acknowledge_cautions, let_it_wait
+from tests.factories import NOW, make_inspection, make_instrument, make_ready_instrument
+from tests.repairs.makers import STUCK, fresh, make_job, make_school_bench
+
+
+def lines_at(now, *, number=1, per_page=5):
+    jobs = Job.objects.open().for_table().select_related("clock").first_due()
+    return open_job_lines(Paginator(jobs, per_page).page(number), now=now)
+
+
+def test_what_rests_stands_apart_until_its_wait_is_over(school, tech):
+    job = make_job(school=school, actor=tech, findings=[("case", "odor_mold", "severe")])
+    acknowledge_cautions(job=job, actor=tech, at=NOW)
+    step = next(one for one in plan_for_job(fresh(job)).steps if one.wait_h > 0)
+    clock = let_it_wait(job=job, step_key=step.key, actor=tech, at=NOW + timedelta(hours=2))
+    before = lines_at(clock.waits_until - timedelta(minutes=1))
+    after = lines_at(clock.waits_until)
+    assert [len(before.at_hand), len(before.resting)] == [0, 1]
+    assert [len(after.at_hand), len(after.resting)] == [1, 0]
+    assert after.at_hand[0].is_wait_over
+    assert f"{timezone.localtime(clock.waits_until):%M}" in before.resting[0].waits
+
+
+def test_pages_hold_what_they_should(school, tech):
+    bench = make_job(school=school, actor=tech).bench
+    for _ in range(2):
+        make_job(school=school, actor=tech, bench=bench)
+    lines = lines_at(NOW, number=2, per_page=2)
+    assert lines.count == 3
+    assert len(lines.at_hand) == 1
+
+
+def test_the_plan_depends_on_the_bench(school, tech):
+    horn = make_instrument(school=school)
+    rot = ("leadpipe", "red_rot", "severe")
+    make_inspection(instrument=horn, findings=[STUCK, rot, ("bell", "dent_small", "light")], actor=tech)
+    horn = Instrument.objects.get(pk=horn.pk)
+    page = opening_page(horn, bench=make_school_bench(school, profile="basic"))
+    assert page.has_work
+    assert page.is_in_store
+    assert any("red rot" in one.finding.lower() and one.why for one in page.sent_out)
+    assert any("looks only" in one.why for one in page.left)
+    assert page.cost_p80 >= page.cost_p50 > 0
+    assert next(line for line in page.steps if line.rungs).where == "Third valve slide"
+
+
+def test_a_horn_without_findings_has_no_work(school):
+    page = opening_page(make_ready_instrument(school=school), bench=None)
+    assert not page.has_work
+    assert page.is_inspected
