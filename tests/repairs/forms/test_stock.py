@@ -39,8 +39,10 @@ def test_nothing_may_be_counted():
     assert form.cleaned_data["quantity"] == Decimal(0)
 
 
-def test_a_form_without_its_nonce_is_refused():
-    assert not CountForm({"quantity": "1"}).is_valid()
+def test_a_form_without_its_nonce_counts_each_time():
+    forms = [CountForm({"quantity": "1"}) for _ in range(2)]
+    assert all(form.is_valid() for form in forms)
+    assert forms[0].cleaned_data["nonce"] != forms[1].cleaned_data["nonce"]
 
 
 @pytest.mark.parametrize(("jobs", "is_valid"), [("0", True), ("60", True), ("61", False), ("x", False)])
