@@ -223,7 +223,6 @@ def test_the_net_catches_a_view_that_shows_every_loan(tmp_path):
 
 # Selectors that still build addresses; each moves its links to pages/.
 BUILD_ADDRESSES = {
-    "desk/selectors/instrument_page.py",
     "inventory/selectors/inspecting.py",
     "inventory/selectors/inspection_results.py",
 }

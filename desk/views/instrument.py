@@ -9,7 +9,8 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from core.views import StaffRequest, StaffView
-from desk.selectors.instrument_page import instrument_page
+from desk.pages.instrument_page import instrument_page
+from desk.selectors.instrument_record import instrument_record
 from inventory.access import has_perm_at_school
 from inventory.models import Acquired
 from inventory.views.rows import instrument_for
@@ -20,12 +21,13 @@ class InstrumentView(StaffView):
 
     def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
         instrument = instrument_for(request, asset_number, self.permission_required)
-        page = instrument_page(instrument, user=request.user, today=timezone.localdate())
+        record = instrument_record(instrument, user=request.user, today=timezone.localdate())
         may = partial(has_perm_at_school, request.user, school_id=instrument.school_id)
         context = {
-            "page": page,
+            "page": instrument_page(record, may=may),
+            "record": record,
             "instrument": instrument,
-            "kind": page.standing.kind,
+            "kind": record.standing.kind,
             "may_name": may("loans.view_student_name"),
             "may_change": may("inventory.change_instrument"),
             "may_lend": may("loans.lend_instrument"),

@@ -1,0 +1,171 @@
+"""Which students an instrument with limits suits, and which instruments suit a student."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from django.utils.translation import gettext
+
+from inventory.catalog.load import catalog
+from inventory.models import Instrument, Readiness
+from inventory.rules.playing import LEVEL_NAMES, LEVELS, LevelFit, PlayingReport, for_everybody, level_fits
+from inventory.rules.standing import Standing
+from inventory.selectors.charts import unconfirmed_chart
+from loans.models import Student
+
+FIRST = "first_year"
+
+
+@dataclass(frozen=True, slots=True)
+class Player:
+    """A student, with what they have on loan now."""
+
+    student: Student
+    has: tuple[str, ...]  # "TV-0012 Trumpet"
+    has_kind: bool  # one of the same kind
+
+
+@dataclass(frozen=True, slots=True)
+class Players:
+    """The students of one level, and what they would miss. ``fit`` is None where the kind lists no range."""
+
+    name: str
+    level: str
+    fit: LevelFit | None
+    is_stated: bool  # the kind lists a range for this level; else the first-year range is used
+    players: Sequence[Player]
+
+    @property
+    def waiting(self) -> int:
+        return sum(not player.has_kind for player in self.players)
+
+    @property
+    def is_unhurt(self) -> bool:
+        return self.fit is None or self.fit.is_unhurt
+
+
+@dataclass(frozen=True, slots=True)
+class WhoPage:
+    fits: Sequence[LevelFit]
+    groups: Sequence[Players]
+    everybody: Sequence[str]  # what affects every player
+    may_go: bool
+    heard: str  # limits noted in a play test: no chart says which level they affect
+    unconfirmed: str  # chart code, or ""
+
+
+def fit_at(reports: Mapping[str, PlayingReport], level: str) -> tuple[LevelFit | None, bool]:
+    """What a level misses, and whether the kind lists a range for it; if not, the first-year range is used."""
+    fits = {fit.level: fit for fit in level_fits(reports=reports)}
+    if level in fits:
+        return fits[level], True
+    return fits.get(FIRST), False
+
+
+def who_page(
+    instrument: Instrument,
+    *,
+    standing: Standing,
+    students: Iterable[Student],
+    on_loan: Mapping[int, Sequence[tuple[str, str]]],
+    heard: str,
+    may_go: bool,
+) -> WhoPage:
+    """Group students by level: levels it suits first, and in a level those without such an instrument first.
+
+    ``on_loan`` maps a student's key to (asset number, kind) of what they have out.
+    """
+    reports = standing.reports
+    by_level: dict[str, list[Player]] = {}
+    for student in students:
+        mine = on_loan.get(student.pk, ())
+        by_level.setdefault(student.level, []).append(
+            Player(
+                student=student,
+                has=tuple(f"{number} {catalog().kind(kind).name}" for number, kind in mine),
+                has_kind=any(kind == instrument.kind_code for _, kind in mine),
+            )
+        )
+    groups = []
+    for level in sorted(by_level, key=lambda level: (LEVELS.index(level) if level in LEVELS else len(LEVELS), level)):
+        fit, is_stated = fit_at(reports, level)
+        players = sorted(by_level[level], key=lambda one: (one.has_kind, bool(one.has)))
+        groups.append(Players(LEVEL_NAMES.get(level, level), level, fit, is_stated, tuple(players)))
+    groups.sort(key=lambda group: (not group.is_unhurt, group.fit.hurts if group.fit else 0))
+    return WhoPage(
+        fits=level_fits(reports=reports),
+        groups=groups,
+        everybody=for_everybody(reports=reports),
+        may_go=may_go,
+        heard=heard,
+        unconfirmed=unconfirmed_chart(standing.chart),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Suit:
+    """An instrument that may go out, and what a student's level would miss on it."""
+
+    instrument: Instrument
+    fit: LevelFit | None
+    is_limited: bool
+
+    @property
+    def order(self) -> tuple[int, int, str]:
+        """Limits that do not affect the student first: sound instruments are kept for those who need them."""
+        hurts = self.fit.hurts if self.fit else 0
+        return (2 if hurts else 0 if self.is_limited else 1, hurts, self.instrument.asset_number)
+
+    @property
+    def words(self) -> str:
+        if self.fit is not None and not self.fit.is_unhurt:
+            return gettext("This student %(misses)s.") % {"misses": self.fit.words}
+        if not self.is_limited:
+            return gettext("No limits.")
+        extra = f" {self.fit.words.removeprefix('hurts nobody; ')}." if self.fit is not None and self.fit.other else ""
+        return gettext("Its limits do not affect this student's notes.") + extra
+
+
+@dataclass(frozen=True, slots=True)
+class SuitsPage:
+    level: str
+    kinds: Sequence[tuple[str, str, int]]  # code, name, how many may go out
+    kind: str  # chosen, or ""
+    kind_name: str
+    suits: Sequence[Suit]
+    hurting: Sequence[Suit]  # on which the student would miss notes
+    unconfirmed: str
+
+
+def suits_page(
+    student: Student, *, ready: Sequence[Instrument], kind: str, standings: Mapping[int, Standing]
+) -> SuitsPage:
+    """The instruments ready at the student's school that are of one kind ("" for none yet).
+
+    ``standings`` holds those of this kind, by key.
+    """
+    counts = Counter(row.kind_code for row in ready)
+    names = {code: catalog().kind(code).name for code in counts}
+    suits = sorted(
+        (
+            Suit(
+                instrument=row,
+                fit=fit_at(standings[row.pk].reports, student.level)[0],
+                is_limited=row.readiness == Readiness.WITH_LIMITS,
+            )
+            for row in ready
+            if row.kind_code == kind
+        ),
+        key=lambda suit: suit.order,
+    )
+    return SuitsPage(
+        level=LEVEL_NAMES.get(student.level, student.level),
+        kinds=[(code, names[code], counts[code]) for code in sorted(counts, key=names.__getitem__)],
+        kind=kind,
+        kind_name=catalog().kind(kind).name if kind else "",
+        suits=[suit for suit in suits if suit.fit is None or suit.fit.is_unhurt],
+        hurting=[suit for suit in suits if suit.fit is not None and not suit.fit.is_unhurt],
+        unconfirmed=next((unconfirmed_chart(one.chart) for one in standings.values()), ""),
+    )

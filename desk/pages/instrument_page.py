@@ -1,0 +1,172 @@
+"""The instrument page: why it stays in and what would clear that, its findings in words, and what to do next."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.urls import reverse
+from django.utils.functional import Promise
+from django.utils.translation import gettext, ngettext
+from django.utils.translation import gettext_lazy as _
+
+from desk.selectors.instrument_record import InstrumentRecord
+from inventory.models import Readiness, Whereabouts
+from inventory.rules.picture.shapes import Mark
+from inventory.rules.playing import LevelFit, for_everybody, level_fits
+from inventory.selectors.charts import unconfirmed_chart
+from inventory.selectors.drawing import marks_of
+from inventory.selectors.suspects import SuspectSpots, spots_of
+
+
+@dataclass(frozen=True, slots=True)
+class FindingLine:
+    """A finding in plain words, with what the repair would take."""
+
+    number: int  # of its station on the drawing; 0 where the instrument no longer has the part
+    part: str
+    severity: str
+    sentence: str
+    group: str
+    note: str
+    minutes: float | None
+    cost: Decimal | None
+
+
+@dataclass(frozen=True, slots=True)
+class Act:
+    label: str
+    url: str
+    main: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class InstrumentPage:
+    readiness: str
+    reasons: list[dict[str, str]]
+    groups: list[tuple[str, Promise, list[FindingLine]]]
+    marks: Mapping[str, Mark]
+    links: Mapping[str, str]
+    suspects: SuspectSpots | None  # of the latest play test, if it failed notes
+    short_accessories: int
+    may_count: bool
+    acts: list[Act]
+    fits: tuple[LevelFit, ...]  # what each level would miss
+    everybody: tuple[str, ...]  # what affects every player
+    unconfirmed: str  # code of the fingering chart, where nobody has confirmed it
+
+    @property
+    def hurts_nobody(self) -> bool:
+        return all(fit.is_unhurt and not fit.other for fit in self.fits)
+
+    @property
+    def has_findings(self) -> bool:
+        return any(lines for _code, _title, lines in self.groups)
+
+
+GROUPS = (("stops", _("Stops playing")), ("limits", _("Limits playing")), ("looks", _("Looks only")))
+# What clears a reason: label, address, permission.
+CLEARING: Mapping[str, tuple[Promise, str, str]] = {
+    "inspect": (_("Inspect it"), "inventory:inspect", "inventory.inspect_instrument"),
+    "play_test": (_("Play-test it"), "inventory:play-test", "inventory.play_test_instrument"),
+    "take_back": (_("Take it back"), "desk:take-back", "loans.return_instrument"),
+    "find": (_("Record where it is"), "inventory:whereabouts", "inventory.move_instrument"),
+    "clean": (_("Record a cleaning"), "inventory:hygiene", "inventory.clean_instrument"),
+    "count_accessories": (_("Count accessories"), "inventory:accessories", "inventory.inspect_instrument"),
+    "repair": (_("Start a repair job"), "repairs:open-job", "repairs.open_job"),
+}
+
+
+def clearing(code: str, record: InstrumentRecord, *, may: Callable[[str], bool]) -> tuple[str, str]:
+    """(what to do, where) to clear a reason; two empty strings where this person may not or nothing is known."""
+    if code == "answer_report" and may("inventory.handle_report"):
+        return gettext("Read the report"), reverse("inventory:reports")
+    if code in {"repair", "finish_job"} and record.order_pk:
+        return gettext("See the order"), reverse("repairs:order", args=[record.order_pk])
+    if code in {"repair", "finish_job"} and record.job:
+        return gettext("Open the job"), reverse("repairs:job", args=[record.job.pk])
+    if code in CLEARING and may(CLEARING[code][2]):
+        label, name, _needed = CLEARING[code]
+        return str(label), reverse(name, args=[record.instrument.asset_number])
+    return "", ""
+
+
+def reason_lines(record: InstrumentRecord, *, may: Callable[[str], bool]) -> list[dict[str, str]]:
+    """What keeps it in, each with what would clear it; limits share one line while it stays in."""
+    staying = [reason for reason in record.reasons if reason["stays_in"]]
+    limits = [reason for reason in record.reasons if not reason["stays_in"]]
+    lines: list[dict[str, str]] = []
+    for reason in staying or limits:
+        action, url = clearing(reason["clears"], record, may=may)
+        if lines and lines[-1]["url"] == url:
+            lines[-1]["url"] = lines[-1]["action"] = ""  # one link for neighbors that the same act clears
+        lines.append({"text": reason["text"], "url": url, "action": action})
+    if staying and limits:
+        text = ngettext("And %(count)d limit, below.", "And %(count)d limits, below.", len(limits))
+        lines.append({"text": text % {"count": len(limits)}, "url": "#findings", "action": gettext("Read on")})
+    return lines
+
+
+def finding_lines(record: InstrumentRecord) -> list[FindingLine]:
+    """Findings in walk order, numbered as on the drawing; those on parts that are gone last, without a number."""
+    order = {part.code: number for number, part in enumerate(record.standing.kind.parts, start=1)}
+    lines = []
+    for effect in record.standing.judgement.effects:
+        fact = effect.finding
+        steps = [step for step in record.plan.steps if any(one.key == fact.key for one in step.findings)]
+        lines.append(
+            FindingLine(
+                number=order.get(fact.part, 0),
+                part=fact.part,
+                severity=fact.severity.value,
+                sentence=effect.sentence,
+                group=effect.group,
+                note=record.notes.get(fact.key, ""),
+                minutes=sum(step.minutes.likely for step in steps) if steps else None,
+                cost=sum((step.cost_amount for step in steps), Decimal(0)) if steps else None,
+            )
+        )
+    return sorted(lines, key=lambda line: line.number or len(order) + 1)
+
+
+def likely_acts(record: InstrumentRecord, *, may: Callable[[str], bool]) -> list[Act]:
+    """What somebody most likely came for: one main act, one beside it."""
+    instrument = record.instrument
+    number, is_in_store = instrument.asset_number, instrument.whereabouts == Whereabouts.IN_STORE
+    may_inspect = may("inventory.inspect_instrument")
+    inspect = Act(gettext("Inspect"), reverse("inventory:inspect", args=[number]))
+    acts = [inspect] if may_inspect else []
+    if record.loan and may("loans.return_instrument"):
+        acts.append(Act(gettext("Take back"), reverse("desk:take-back", args=[number]), main=True))
+    elif record.job and may("repairs.do_step"):
+        acts.append(Act(gettext("Next step"), reverse("repairs:job", args=[record.job.pk]), main=True))
+    elif is_in_store and may("loans.lend_instrument") and record.may_go_out:
+        acts.append(Act(gettext("Lend"), reverse("desk:lend-this", args=[number]), main=True))
+    elif instrument.inspected_at is None and may_inspect:
+        return [Act(inspect.label, inspect.url, main=True)]
+    elif is_in_store and instrument.is_hygiene_due and may("inventory.clean_instrument"):
+        acts.append(Act(gettext("Clean it"), reverse("inventory:hygiene", args=[number]), main=True))
+    elif is_in_store and may("repairs.open_job"):
+        acts.append(Act(gettext("Start job"), reverse("repairs:open-job", args=[number]), main=True))
+    return acts
+
+
+def instrument_page(record: InstrumentRecord, *, may: Callable[[str], bool]) -> InstrumentPage:
+    """``may`` answers whether the reader has a permission at the instrument's school."""
+    standing = record.standing
+    lines = finding_lines(record)
+    return InstrumentPage(
+        readiness=record.instrument.readiness if record.may_go_out else Readiness.STAYS_IN,
+        reasons=reason_lines(record, may=may),
+        groups=[(code, title, [line for line in lines if line.group == code]) for code, title in GROUPS],
+        marks=marks_of(standing),
+        links={line.part: f"#finding-{line.number}" for line in lines if line.number},
+        suspects=spots_of(next(iter(record.play_tests), None), record.instrument),
+        short_accessories=sum(row.is_short for row in record.accessories),
+        may_count=may("inventory.inspect_instrument"),
+        acts=likely_acts(record, may=may),
+        fits=level_fits(reports=standing.reports),
+        everybody=for_everybody(reports=standing.reports),
+        unconfirmed=unconfirmed_chart(standing.chart),
+    )

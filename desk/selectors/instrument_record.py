@@ -1,0 +1,66 @@
+"""Everything there is to know about one instrument, in few queries."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from desk.selectors.history import HistoryLine, history_of
+from inventory.models import Accessory, Finding, Instrument, Photo, PlayTest, Whereabouts
+from inventory.rules.standing import Standing
+from inventory.selectors.columns import facts_of
+from inventory.selectors.standing import standing_of
+from inventory.selectors.state import may_go_out, reasons_today
+from loans.models import Loan
+from repairs.models import Job, ShopOrder
+from repairs.rules.plan import Plan
+from repairs.selectors.planning import plan_for_instrument
+
+
+@dataclass(frozen=True, slots=True)
+class InstrumentRecord:
+    instrument: Instrument
+    may_go_out: bool  # today, with limits or without
+    reasons: list[dict[str, Any]]  # text, the code of what clears it, whether it keeps the instrument in
+    standing: Standing
+    notes: dict[str, str]  # finding key -> what somebody noted
+    plan: Plan
+    job: Job | None
+    order_pk: int | None  # the open order, while it is at a shop
+    loan: Loan | None
+    accessories: list[Accessory]
+    photos: list[Photo]
+    play_tests: list[PlayTest]  # the latest five, newest first
+    history: list[HistoryLine]
+    facts: list[tuple[str, str]]
+
+
+def instrument_record(instrument: Instrument, *, user: Any, today: date) -> InstrumentRecord:
+    """Read the record. The caller has checked that the user may see the instrument."""
+    rows = list(Finding.objects.filter(instrument=instrument).standing())
+    standing = standing_of(instrument, findings=[row.fact for row in rows])
+    job = Job.objects.open().filter(instrument=instrument).select_related("bench").first()
+    if job is not None:
+        job.instrument = instrument  # the very same row, already read
+    loan = order = None
+    if instrument.whereabouts == Whereabouts.WITH_STUDENT:
+        loan = Loan.objects.open().filter(instrument=instrument).select_related("student").first()
+    elif instrument.whereabouts == Whereabouts.AT_SHOP:
+        order = ShopOrder.objects.open().filter(instrument=instrument).first()
+    return InstrumentRecord(
+        instrument=instrument,
+        may_go_out=may_go_out(instrument, today=today),
+        reasons=reasons_today(instrument, today=today),
+        standing=standing,
+        notes={str(row.pk): row.note for row in rows},
+        plan=plan_for_instrument(instrument, standing=standing, job=job),
+        job=job,
+        order_pk=order.pk if order else None,
+        loan=loan,
+        accessories=list(instrument.accessories.all()),
+        photos=list(instrument.photos.all()[:12]),
+        play_tests=list(instrument.play_tests.select_related("actor")[:5]),
+        history=history_of(instrument),
+        facts=facts_of(instrument, user=user),
+    )

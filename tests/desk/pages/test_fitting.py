@@ -1,0 +1,112 @@
+from __future__ import annotations
+
+import pytest
+
+from desk.pages import fitting
+from desk.pages.fitting import Suit, fit_at
+from desk.selectors.fitting import kind_for, loans_by_student, play_test_limits, ready_instruments
+from inventory.models import Instrument
+from inventory.selectors.standing import standing_of, standings_of
+from inventory.services.care import record_play_test
+from loans.selectors import students_of
+from tests.factories import NOW, TODAY, make_inspection, make_instrument, make_ready_instrument, make_student
+from tests.loans.makers import make_loan
+
+# Low C, the bottom of a flute: outside the first-year range, inside the concert band's.
+LOW_PAD = ("foot_keys", "pad_leak", "severe", "low_C_pad")
+
+
+def who_page(instrument):
+    return fitting.who_page(
+        instrument,
+        standing=standing_of(instrument),
+        students=students_of(instrument.school),
+        on_loan=loans_by_student(instrument.school),
+        heard=play_test_limits(instrument),
+        may_go=True,
+    )
+
+
+def suits_page(student, *, kind):
+    ready, kind = ready_instruments(student.school, today=TODAY), kind_for(student, asked=kind)
+    standings = standings_of([row for row in ready if row.kind_code == kind])
+    return fitting.suits_page(student, ready=ready, kind=kind, standings=standings)
+
+
+def limited_flute(school) -> Instrument:
+    horn = make_instrument(school=school, kind_code="flute")
+    make_inspection(instrument=horn, findings=[LOW_PAD])
+    return Instrument.objects.get(pk=horn.pk)
+
+
+def test_levels_it_suits_come_first(school):
+    horn = limited_flute(school)
+    make_student(school=school, name="Alto", level="concert")
+    make_student(school=school, name="Bari", level="first_year")
+    page = who_page(horn)
+    assert [(group.level, group.is_unhurt) for group in page.groups] == [("first_year", True), ("concert", False)]
+    assert page.groups[0].fit.words == "hurts nobody"
+    assert page.groups[1].fit.words == "loses C4"
+
+
+def test_within_a_level_those_without_such_an_instrument_come_first(school):
+    loan = make_loan(school=school)  # a trumpet is out
+    other = make_student(school=school, name="Zither", level=loan.student.level)
+    page = who_page(make_ready_instrument(school=school))
+    players = page.groups[0].players
+    assert [player.student for player in players] == [other, loan.student]
+    assert players[1].has == (f"{loan.instrument.asset_number} Trumpet",)
+    assert page.groups[0].waiting == 1
+
+
+def test_a_level_that_the_kind_states_no_range_for_uses_the_first_year_range(school):
+    reports = standing_of(limited_flute(school)).reports
+    fit, is_stated = fit_at(reports, "no_such_level")
+    assert fit.level == "first_year"
+    assert not is_stated
+
+
+def test_limits_from_a_play_test_are_shown_beside_the_levels(school, tech):
+    horn = make_ready_instrument(school=school)
+    record_play_test(instrument=horn, result="limits", limits_text="Thin on top.", actor=tech, at=NOW)
+    assert who_page(horn).heard == "Thin on top."
+
+
+def test_an_instrument_whose_limits_do_not_affect_the_student_comes_before_a_sound_one(school):
+    sound = make_ready_instrument(school=school, kind_code="flute")
+    limited = limited_flute(school)
+    beginner = make_student(school=school, level="first_year")
+    page = suits_page(beginner, kind="flute")
+    assert [suit.instrument for suit in page.suits] == [limited, sound]
+    assert page.suits[0].words == "Its limits do not affect this student's notes."
+    assert page.hurting == []
+
+
+def test_an_instrument_on_which_the_student_would_miss_notes_is_listed_apart(school):
+    limited = limited_flute(school)
+    player = make_student(school=school, level="concert")
+    page = suits_page(player, kind="flute")
+    assert page.suits == []
+    assert [(suit.instrument, suit.words) for suit in page.hurting] == [(limited, "This student loses C4.")]
+
+
+def test_instruments_of_other_schools_and_those_that_stay_in_are_not_offered(school):
+    make_ready_instrument(kind_code="flute")
+    make_instrument(school=school, kind_code="flute")
+    page = suits_page(make_student(school=school), kind="flute")
+    assert (page.kinds, page.suits, page.hurting) == ([], [], [])
+
+
+def test_a_kind_without_notes_suits_by_what_it_does(school):
+    drum = make_ready_instrument(school=school, kind_code="snare_kit")
+    assert Suit(instrument=drum, fit=None, is_limited=False).words == "No limits."
+
+
+@pytest.mark.parametrize("count", [1, 12])
+def test_twelve_instruments_and_students_cost_as_many_queries_as_one(school, django_assert_max_num_queries, count):
+    students = [make_student(school=school) for _ in range(count)]
+    horns = [make_ready_instrument(school=school) for _ in range(count)]
+    with django_assert_max_num_queries(5):
+        who_page(horns[0])
+    with django_assert_max_num_queries(3):
+        suits_page(students[0], kind="trumpet")
