@@ -8,10 +8,14 @@ from ipaddress import ip_address
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
+from django.middleware.gzip import GZipMiddleware
 from django.shortcuts import render
 
 from core.exceptions import RefusedError
 from core.request_id import request_id_var
+
+COMPRESSED = frozenset({"text/html", "text/plain", "text/csv", "application/json", "image/svg+xml"})
 
 
 class ClientAddressMiddleware:
@@ -37,6 +41,21 @@ def is_address(text: str) -> bool:
     except ValueError:
         return False
     return True
+
+
+class CompressionMiddleware(GZipMiddleware):
+    """Pages and text files go out compressed, with the random length that Django adds against BREACH.
+
+    That attack (breachattack.com, 2013) guesses a secret of a page from the length of many answers to requests which
+    another site makes the browser send, so what another site asks for goes out as it is. What is compressed already,
+    a photo, a PDF or a workbook, gains nothing.
+    """
+
+    def process_response(self, request: HttpRequest, response: HttpResponseBase) -> HttpResponseBase:
+        kind = response.headers.get("Content-Type", "").partition(";")[0]
+        if kind not in COMPRESSED or request.headers.get("Sec-Fetch-Site") in {"cross-site", "same-site"}:
+            return response
+        return super().process_response(request, response)
 
 
 class RequestIdMiddleware:

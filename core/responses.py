@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import PurePath
+from typing import Any
 
 from django.conf import settings
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
 from django.utils.http import content_disposition_header
 
 KINDS = {
@@ -18,10 +20,18 @@ KINDS = {
 
 def file_response(data: bytes, *, name: str, is_download: bool = False) -> HttpResponse:
     """Return a file to look at, or with ``is_download`` to keep. KeyError for a kind of file that we do not send."""
-    kind = KINDS[PurePath(name).suffix]
+    return HttpResponse(data, **_sent_as(name, is_download=is_download))
+
+
+def stream_response(chunks: Iterable[bytes], *, name: str) -> StreamingHttpResponse:
+    """Return a file to keep that is made while it is sent."""
+    return StreamingHttpResponse(chunks, **_sent_as(name, is_download=True))
+
+
+def _sent_as(name: str, *, is_download: bool) -> dict[str, Any]:
     shown = content_disposition_header(as_attachment=is_download, filename=name) or "inline"
     headers = {"Content-Disposition": shown, "X-Content-Type-Options": "nosniff"}
-    return HttpResponse(data, content_type=kind, headers=headers)
+    return {"content_type": KINDS[PurePath(name).suffix], "headers": headers}
 
 
 def home_url(request: HttpRequest) -> str:

@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Iterator
+from datetime import date, datetime
+from inspect import signature
 from typing import Any
 
 import django_tables2 as tables
+from django.core.exceptions import FieldDoesNotExist
+from django.utils import timezone
+from django.utils.html import conditional_escape, format_html
+from django.utils.safestring import SafeString, mark_safe
+from django_tables2.data import TableQuerysetData
 
 CARD_TITLE = {"td": {"class": "card-title"}}
 FIGURE = {"td": {"class": "n"}, "th": {"class": "n"}}
@@ -16,7 +23,80 @@ CARD_SMALL = {"td": {"class": "card-small"}}
 CARD_SMALL_NAMED = {"td": {"class": "card-small card-named"}}
 
 
-class BaseTable(tables.Table):  # type: ignore[misc]  # django-tables2 has no types
+class DayColumn(tables.Column):  # type: ignore[misc]  # django-tables2 has no types
+    """A date, or the day of a moment here: Nov 3, 2026. The library's own column reads a template for every cell."""
+
+    def render(self, value: date | datetime) -> str:
+        day = timezone.localtime(value) if isinstance(value, datetime) else value
+        return f"{day:%b} {day.day}, {day.year}"
+
+
+class PagedRows(TableQuerysetData):  # type: ignore[misc]
+    """Rows looked up late: the keys of a page first, which an index may hold, then the rows with all they join.
+
+    A page in the second half is counted from the end, so that the last one costs what the first one does.
+    """
+
+    def __getitem__(self, key: Any) -> Any:
+        if not isinstance(key, slice):
+            return super().__getitem__(key)
+        start, stop, count = key.start or 0, key.stop, len(self)
+        keys = self.data.values_list("pk", flat=True)
+        if self.data.ordered and stop is not None and start > count // 2:
+            keys = list(keys.reverse()[count - min(stop, count) : count - start])[::-1]
+        else:
+            keys = list(keys[start:stop])
+        rows = {row.pk: row for row in self.data.order_by().filter(pk__in=keys)}
+        return [rows[pk] for pk in keys if pk in rows]
+
+    def set_count(self, count: int) -> None:
+        """Say how many there are, where somebody has counted already."""
+        self._length = count
+
+
+class Cells:
+    """The cells of one column. All that the column says of every one of them is worked out once."""
+
+    def __init__(self, column: Any, *, table: BaseTable, sample: Any) -> None:
+        self.column = column
+        self.fixed = {"column": column.column, "bound_column": column, "table": table}
+        self.wanted = [name for name in signature(column.render).parameters if name != "self"]
+        attrs = column.attrs["td"]
+        label = "" if "data-label" in attrs else format_html(' data-label="{}"', column.header)
+        self.opening = format_html("<td{} {}", label, attrs.as_html())
+        self.read = self._reader(sample)
+
+    def _reader(self, sample: Any) -> Callable[[Any], Any]:
+        """Return what reads the column's value from a record; a choice is read as its words."""
+        *way, last = self.column.accessor.bits
+        try:
+            field = self.column.accessor.get_field(sample) if hasattr(sample, "_meta") else None
+        except FieldDoesNotExist:
+            field = None
+        if getattr(field, "choices", None) and not way:
+            return lambda record: getattr(record, f"get_{last}_display")()
+        return self._resolved
+
+    def _resolved(self, record: Any) -> Any:
+        try:
+            return self.column.accessor.resolve(record, safe=True)
+        except (AttributeError, KeyError, TypeError, ValueError):
+            return None  # a column that is no field: its render answers alone
+
+    def __call__(self, record: Any, row: Any) -> str:
+        value = self.read(record)
+        if value in self.column.column.empty_values:
+            shown: Any = self.column.default
+        else:
+            given = {**self.fixed, "value": value, "record": record, "bound_row": row}
+            shown = self.column.render(**{name: given[name] for name in self.wanted})
+            if self.column.link:
+                shown = self.column.link(shown, **given)
+        empty = " data-empty" if shown in {"—", ""} else ""
+        return f"{self.opening}{empty}>{conditional_escape(shown)}</td>"
+
+
+class BaseTable(tables.Table):  # type: ignore[misc]
     """Rows alike in the sorted column come by primary key, so that no row hides between two pages."""
 
     count_word = "row"
@@ -24,6 +104,9 @@ class BaseTable(tables.Table):  # type: ignore[misc]  # django-tables2 has no ty
     class Meta:
         template_name = "components/table.html"
         attrs = {"class": "table"}
+
+    def __init__(self, data: Any, *args: Any, **kwargs: Any) -> None:
+        super().__init__(PagedRows(data) if PagedRows.validate(data) else data, *args, **kwargs)
 
     @property
     def order_by(self) -> Any:
@@ -35,3 +118,11 @@ class BaseTable(tables.Table):  # type: ignore[misc]  # django-tables2 has no ty
         rows: Any = getattr(self.data, "data", None)
         if hasattr(rows, "query") and rows.query.order_by and "pk" not in rows.query.order_by:
             self.data.data = rows.order_by(*rows.query.order_by, "pk")
+
+    @property
+    def body(self) -> Iterator[SafeString]:
+        """The cells of each row of the page. The library works every cell out from the beginning, ten times slower."""
+        cells: list[Cells] = []
+        for row in self.paginated_rows:
+            cells = cells or [Cells(column, table=self, sample=row.record) for column in self.columns]
+            yield mark_safe("".join(cell(row.record, row) for cell in cells))  # noqa: S308  # each cell is escaped

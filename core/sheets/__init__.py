@@ -2,9 +2,9 @@
 
 from core.cells import Cell, CellTrouble, SheetRefusedError, SheetRow
 from core.sheets.reading import LARGEST_FILE, Sheet, read_sheet
-from core.sheets.writing import OutValue, write_csv, write_xlsx
+from core.sheets.writing import OutValue, save_xlsx, stream_csv, write_csv, write_xlsx
 
 __all__ = [
     "LARGEST_FILE", "Cell", "CellTrouble", "OutValue", "Sheet", "SheetRefusedError", "SheetRow", "read_sheet",
-    "write_csv", "write_xlsx",
+    "save_xlsx", "stream_csv", "write_csv", "write_xlsx",
 ]  # fmt: skip

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import codecs
 import csv
 import io
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 from decimal import Decimal
-from typing import Any, Final
+from itertools import chain, islice
+from typing import IO, Any, Final
 
 from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
@@ -21,6 +23,7 @@ from core.sheets.csv_reading import LONGEST_CELL
 OutValue = str | int | float | Decimal | bool | date | None
 
 WIDEST_COLUMN: Final = 48
+ROWS_AT_ONCE: Final = 500
 _NOT_IN_XML = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff\ud800-\udfff]")
 _NOT_IN_TITLE = re.compile(r"[\\/*?:\[\]]")
 
@@ -32,11 +35,18 @@ def is_formula_like(text: str) -> bool:
 
 def write_csv(*, header: Sequence[str], rows: Iterable[Sequence[OutValue]]) -> bytes:
     """Return UTF-8 with a byte-order mark; text that looks like a formula gets an apostrophe in front."""
-    out = io.StringIO(newline="")
-    writer = csv.writer(out)
-    writer.writerow([_csv_value(cell) for cell in header])
-    writer.writerows([_csv_value(cell) for cell in row] for row in rows)
-    return out.getvalue().encode("utf-8-sig", errors="replace")
+    return b"".join(stream_csv(header=header, rows=rows))
+
+
+def stream_csv(*, header: Sequence[str], rows: Iterable[Sequence[OutValue]]) -> Iterator[bytes]:
+    """Yield what write_csv() returns, some rows at a time: a list of any length takes the memory of a short one."""
+    waiting = chain([header], rows)
+    mark = codecs.BOM_UTF8
+    while some := list(islice(waiting, ROWS_AT_ONCE)):
+        out = io.StringIO(newline="")
+        csv.writer(out).writerows([_csv_value(cell) for cell in row] for row in some)
+        yield mark + out.getvalue().encode(errors="replace")
+        mark = b""
 
 
 def _csv_value(value: OutValue) -> str:
@@ -56,6 +66,13 @@ def _csv_value(value: OutValue) -> str:
 
 def write_xlsx(*, title: str, header: Sequence[str], rows: Iterable[Sequence[OutValue]]) -> bytes:
     """Return a workbook of one sheet; text stays text whatever it starts with, numbers and dates keep their type."""
+    out = io.BytesIO()
+    save_xlsx(out, title=title, header=header, rows=rows)
+    return out.getvalue()
+
+
+def save_xlsx(out: IO[bytes], *, title: str, header: Sequence[str], rows: Iterable[Sequence[OutValue]]) -> None:
+    """Write what write_xlsx() returns to a file, row by row: only the file grows with the list."""
     book = Workbook(write_only=True)
     sheet = book.create_sheet((_NOT_IN_TITLE.sub(" ", title).strip("' ") or "Sheet")[:31])
     sheet.freeze_panes = "A2"
@@ -68,9 +85,7 @@ def write_xlsx(*, title: str, header: Sequence[str], rows: Iterable[Sequence[Out
     sheet.append(head)
     for row in rows:
         sheet.append([_xlsx_value(sheet, value) for value in row])
-    out = io.BytesIO()
     book.save(out)
-    return out.getvalue()
 
 
 def _xlsx_value(sheet: Any, value: OutValue) -> Any:  # openpyxl's cells and plain values

@@ -1,9 +1,11 @@
+import gzip
+
 import pytest
 from django.http import HttpResponse
 from django.urls import reverse
 
 from core.exceptions import BusyError
-from core.middleware import ClientAddressMiddleware
+from core.middleware import ClientAddressMiddleware, CompressionMiddleware
 from core.models import Event
 from inventory.services.care import report_problem
 from tests.factories import NOW, make_ready_instrument
@@ -85,3 +87,33 @@ def test_wrong_passwords_from_one_address_do_not_lock_another_out(client, direct
         refused = log_in("wrong", "203.0.113.1")
     assert refused.status_code == 429
     assert log_in("a long enough password", "198.51.100.7").status_code == 302
+
+
+ZIPPED = {"accept-encoding": "gzip"}
+
+
+@pytest.mark.django_db
+def test_a_page_goes_out_compressed_and_never_twice_at_the_same_length(client):
+    answers = [client.get(reverse("core:log-in"), headers=ZIPPED) for _ in range(30)]
+    assert {answer.headers["Content-Encoding"] for answer in answers} == {"gzip"}
+    assert all("</html>" in gzip.decompress(answer.content).decode() for answer in answers)
+    assert len({len(answer.content) for answer in answers}) > 5, "its length must not say what is in it"
+    assert "Content-Encoding" not in client.get(reverse("core:log-in")).headers
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("site", "is_zipped"), [("same-origin", True), ("none", True), ("cross-site", False), ("same-site", False)]
+)
+def test_what_another_site_asks_for_is_not_compressed(client, site, is_zipped):
+    answer = client.get(reverse("core:log-in"), headers=ZIPPED | {"sec-fetch-site": site})
+    assert ("Content-Encoding" in answer.headers) is is_zipped
+
+
+@pytest.mark.parametrize(
+    ("kind", "is_zipped"),
+    [("text/html; charset=utf-8", True), ("text/csv", True), ("image/jpeg", False), ("application/pdf", False)],
+)
+def test_what_is_compressed_already_is_left_alone(rf, kind, is_zipped):
+    middleware = CompressionMiddleware(lambda _request: HttpResponse(b"word " * 500, content_type=kind))
+    assert ("Content-Encoding" in middleware(rf.get("/", headers=ZIPPED)).headers) is is_zipped

@@ -16,6 +16,8 @@ from django.core.paginator import Paginator
 from django.template.loader import render_to_string
 from django.test import RequestFactory
 
+from core.tables import BaseTable
+
 FOLDER = Path(settings.BASE_DIR) / "templates" / "components"
 ACTS = [{"label": "Inspect", "url": "/inspect/"}, {"label": "Start job", "url": "/job/", "main": True}]
 ODD = '<b>"Ünïcode" & \u202eright to left\u202c</b>'
@@ -29,7 +31,7 @@ class SampleForm(forms.Form):
     token = forms.CharField(widget=forms.HiddenInput, required=False)
 
 
-class SampleTable(tables.Table):  # type: ignore[misc]
+class SampleTable(BaseTable):
     number = tables.Column(linkify=lambda record: f"/i/{record['number']}/", attrs={"td": {"class": "card-title"}})
     kind = tables.Column()
     due = tables.Column()
@@ -61,6 +63,7 @@ SAMPLES: dict[str, dict[str, Any]] = {
     "notice.html": {"text": ODD, "tone": "stop", "title": "Not saved", "url": "/x/", "action": "Look", "errors": [], "focus": True},
     "refused.html": {"errors": [ODD], "title": "Not lent yet.", "text": "Choose the files again."},
     "caution.html": {"hazards": [{"name": "Open flame", "caution": ODD}], "action_url": "/a/", "token": "flame", "button": "I am trained", "acknowledged": ""},
+    "pager.html": {"page": Paginator(range(30), 10).page(2)},
     "public_footer.html": {"contact": ODD},
 }  # fmt: skip
 NOT_FROM_US = {"csrf_token", "messages", "from", "the", "actions"}

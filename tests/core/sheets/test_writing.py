@@ -12,8 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from openpyxl import load_workbook
 
-from core.sheets import read_sheet, write_csv, write_xlsx
-from core.sheets.writing import is_formula_like
+from core.sheets import read_sheet, stream_csv, write_csv, write_xlsx
+from core.sheets.writing import ROWS_AT_ONCE, is_formula_like
 
 # The signs that OWASP's page on CSV injection names.
 DANGEROUS = ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", "\n=1", " =1"]
@@ -84,3 +84,18 @@ def test_text_comes_back_as_it_went_out(rows):
 
 def test_harmless_text_is_left_alone():
     assert not any(map(is_formula_like, ["", "trumpet", "3-4", "a=b", "'x"]))
+
+
+def test_a_long_table_is_sent_piece_by_piece_and_reads_the_same():
+    taken: list[int] = []
+
+    def rows():
+        for number in range(3 * ROWS_AT_ONCE):
+            taken.append(number)
+            yield [number, "é"]
+
+    pieces = stream_csv(header=["a", "b"], rows=rows())
+    first = next(pieces)
+    assert len(taken) < ROWS_AT_ONCE, "nothing is read before it is sent"
+    whole = csv_table(first + b"".join(pieces))
+    assert (len(whole), whole[0], whole[-1]) == (3 * ROWS_AT_ONCE + 1, ["a", "b"], [str(3 * ROWS_AT_ONCE - 1), "é"])
