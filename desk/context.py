@@ -7,7 +7,7 @@ from typing import Any
 from django.http import HttpRequest
 from django.urls import reverse, reverse_lazy
 
-from inventory.access import roles_held
+from inventory.models import roles_held
 
 ROOMS = (
     ("Today", "desk:today", "desk.view_today"),

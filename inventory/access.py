@@ -6,7 +6,7 @@ from typing import Any
 
 from core.access import has_perm, roles_for
 from core.models import User
-from inventory.models.places import Role, StaffRole
+from inventory.models.places import Role, roles_held
 
 D, T, A, S = Role.DIRECTOR, Role.TECH, Role.AUDITOR, Role.ADMINISTRATOR
 
@@ -29,15 +29,6 @@ PERMISSIONS: dict[str, tuple[str, ...]] = {
     "inventory.manage_people": (S,),
     "inventory.manage_settings": (S,),
 }
-
-
-def roles_held(user: User) -> tuple[StaffRole, ...]:
-    """The user's roles with their schools, the eldest first, read once per user object."""
-    cached: tuple[StaffRole, ...] | None = getattr(user, "_roles_held", None)
-    if cached is None:
-        cached = tuple(StaffRole.objects.filter(user_id=user.pk).select_related("school").order_by("pk"))
-        user._roles_held = cached  # type: ignore[attr-defined]  # a cache on the instance, gone with the request
-    return cached
 
 
 def roles_of(user: User) -> frozenset[str]:

@@ -11,7 +11,7 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 
 from core.models import User
-from core.tables import CARD_BESIDE, CARD_SECOND, CARD_SMALL, CARD_TITLE, FIGURE, BaseTable
+from core.tables import CARD_BESIDE, CARD_SECOND, CARD_SMALL, CARD_TITLE, FIGURE, BaseTable, DayColumn
 from inventory.models import Instrument, Readiness, School
 
 SMALL_ONE_LINE = {"td": {"class": "card-small nowrap"}}
@@ -78,7 +78,7 @@ class PeopleTable(BaseTable):
     name = tables.Column(attrs=CARD_TITLE, linkify=lambda record: reverse("inventory:person", args=[record.pk]))
     username = tables.Column(verbose_name="Logs in as")
     roles = tables.Column(accessor="pk", orderable=False, verbose_name="Roles")
-    last_login = tables.DateTimeColumn(format="M j, Y", verbose_name="Last here")
+    last_login = DayColumn(verbose_name="Last here")
     is_active = tables.Column(verbose_name="Let in")
 
     class Meta(BaseTable.Meta):

@@ -17,6 +17,7 @@ from core.tables import (
     CARD_TITLE,
     FIGURE,
     BaseTable,
+    DayColumn,
 )
 from inventory.rules.playing import LEVEL_NAMES
 from loans.models import Loan, Student
@@ -46,9 +47,9 @@ class LoanTable(BaseTable):
     school = tables.Column(
         accessor="instrument__school__name", verbose_name="School", attrs={"td": {"class": "card-small card-last"}}
     )
-    lent_on = tables.DateColumn(format="M j, Y", verbose_name="Since", attrs=CARD_SMALL_NAMED)
+    lent_on = DayColumn(verbose_name="Since", attrs=CARD_SMALL_NAMED)
     due_on = tables.Column(verbose_name="Due", attrs=CARD_SMALL_NAMED)
-    returned_at = tables.DateTimeColumn(format="M j, Y", verbose_name="Returned", attrs=CARD_SMALL_NAMED)
+    returned_at = DayColumn(verbose_name="Returned", attrs=CARD_SMALL_NAMED)
 
     class Meta(BaseTable.Meta):
         model = Loan

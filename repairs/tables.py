@@ -5,7 +5,7 @@ from __future__ import annotations
 import django_tables2 as tables
 from django.urls import reverse
 
-from core.tables import CARD_TITLE, BaseTable
+from core.tables import CARD_TITLE, BaseTable, DayColumn
 from repairs.models import Job
 
 
@@ -19,8 +19,8 @@ class ClosedJobTable(BaseTable):
     kind = tables.Column(accessor="instrument__kind__name", order_by=("instrument__kind_code",), verbose_name="Kind")
     school = tables.Column(accessor="instrument__school__name", verbose_name="School")
     bench = tables.Column(accessor="bench__name", verbose_name="Bench")
-    opened_at = tables.DateTimeColumn(format="M j, Y", verbose_name="Opened")
-    closed_at = tables.DateTimeColumn(format="M j, Y", verbose_name="Closed")
+    opened_at = DayColumn(verbose_name="Opened")
+    closed_at = DayColumn(verbose_name="Closed")
     result = tables.Column(accessor="play_test__result", verbose_name="Ended", empty_values=())
 
     class Meta(BaseTable.Meta):

@@ -2,28 +2,43 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, time, timedelta
+from heapq import nlargest
 from typing import Any
 
-from django.db.models import Count, Q
+from django.db.models import Count
+from django.utils import timezone
 
 from core.models import Event, EventQuerySet, User
 from desk.selectors.history import HistoryLine, folded, lines_of, numbers_by_thread
-from inventory.access import roles_held, roles_of
+from inventory.access import roles_of
 from inventory.catalog.load import catalog
 from inventory.models import (
     District,
     Instrument,
     ProblemReport,
-    Readiness,
     School,
     Verdict,
     Whereabouts,
-    fresh_on,
+    roles_held,
     schools_of,
 )
 from inventory.selectors.charts import chart_lines
+from inventory.selectors.fleet import (
+    Fleet,
+    State,
+    count_of,
+    fleets_of,
+    goes_with_limits,
+    is_held,
+    is_not_inspected,
+    is_with_student,
+    may_go_out,
+    states_of,
+)
 from inventory.selectors.register import proposed_number
 from loans.models import AgreementTerms, Loan
 from loans.selectors import current_terms, schools_with_names
@@ -33,6 +48,8 @@ from repairs.selectors.shops import approval_limit, late_orders, orders_to_appro
 from repairs.selectors.worth import decisions_to_settle
 
 NEW_DAYS = 14
+TO_REPAIR = (Verdict.DOES_NOT_PLAY, Verdict.PLAYS_WITH_LIMITS)
+WAITING_SHOWN = 8
 LATEST_READ, LATEST_SHOWN = 60, 10  # acts of the log; the same act many times in a minute is shown once
 
 
@@ -101,55 +118,44 @@ class AdministratorToday:
     charts_open: int  # fingering charts that nobody has confirmed
 
 
-def counts_of(rows: Any, *, today: date) -> dict[str, int]:
-    """How many may go out, with limits, stay in, were never inspected. One query."""
-    fresh = fresh_on(today)
-    result: dict[str, int] = rows.present().aggregate(
-        total=Count("pk"),
-        ready=Count("pk", filter=fresh & Q(readiness=Readiness.MAY_GO_OUT)),
-        limited=Count("pk", filter=fresh & Q(readiness=Readiness.WITH_LIMITS)),
-        staying=Count("pk", filter=~fresh | Q(readiness=Readiness.STAYS_IN)),
-        unseen=Count("pk", filter=Q(inspected_at=None)),
-        out=Count("pk", filter=Q(whereabouts=Whereabouts.WITH_STUDENT)),
-        bench=Count("pk", filter=Q(whereabouts__in=[Whereabouts.ON_BENCH, Whereabouts.AT_SHOP])),
-    )
-    return result
+def counts_of(states: Counter[State]) -> dict[str, int]:
+    """How many may go out, with limits, stay in, were never inspected."""
+    total, ready, limited = (count_of(states, fits) for fits in (is_held, may_go_out, goes_with_limits))
+    return {
+        "total": total,
+        "ready": ready,
+        "limited": limited,
+        "staying": total - ready - limited,
+        "unseen": count_of(states, is_not_inspected),
+        "out": count_of(states, is_with_student),
+        "bench": count_of(states, lambda state: state.whereabouts in {Whereabouts.ON_BENCH, Whereabouts.AT_SHOP}),
+    }
 
 
-def kind_counts(user: Any, *, today: date) -> list[KindCount]:
-    """By kind, what may go out now. One query."""
-    fresh = fresh_on(today)
-    rows = (
-        Instrument.objects.visible_to(user)
-        .present()
-        .values("kind_code")
-        .annotate(
-            ready=Count("pk", filter=fresh & Q(readiness=Readiness.MAY_GO_OUT)),
-            limited=Count("pk", filter=fresh & Q(readiness=Readiness.WITH_LIMITS)),
-            total=Count("pk"),
-        )
-        .order_by("kind_code")
-    )
-    kinds = catalog().kinds
-    order = {code: number for number, code in enumerate(kinds)}
-    counts = [
-        KindCount(row["kind_code"], kinds[row["kind_code"]].name, row["ready"], row["limited"], row["total"])
-        for row in rows
-        if row["kind_code"] in kinds
-    ]
-    return sorted(counts, key=lambda count: order[count.code])
+def kind_counts(fleets: Collection[Fleet]) -> list[KindCount]:
+    """By kind, in the order of the catalog, what may go out now."""
+    counts = []
+    for code, kind in catalog().kinds.items():
+        states = states_of(fleets, kind=code)
+        if total := count_of(states, is_held):
+            ready, limited = count_of(states, may_go_out), count_of(states, goes_with_limits)
+            counts.append(KindCount(code, kind.name, ready, limited, total))
+    return counts
 
 
 def director_today(user: Any, *, today: date) -> DirectorToday:
     rows = Instrument.objects.visible_to(user)
+    fleets = fleets_of(schools_of(user), today=today).values()
     late = Loan.objects.visible_to(user).overdue(today=today)
     overdue = late.filter(instrument__school__in=schools_with_names(user)).for_table().order_by("due_on")
     soon = Loan.objects.visible_to(user).open().filter(due_on__range=(today, today + timedelta(days=14)))
     return DirectorToday(
-        kinds=kind_counts(user, today=today),
+        kinds=kind_counts(fleets),
         arrived=list(
             rows.for_table()
-            .filter(registered_at__date__gt=today - timedelta(days=NEW_DAYS))
+            .filter(
+                registered_at__gte=timezone.make_aware(datetime.combine(today - timedelta(days=NEW_DAYS - 1), time.min))
+            )
             .order_by("-registered_at")[:8]
         ),
         overdue=list(overdue[:8]),
@@ -159,7 +165,7 @@ def director_today(user: Any, *, today: date) -> DirectorToday:
         jobs_open=Job.objects.visible_to(user).open().count(),
         late=late_orders(user, today=today),
         to_approve=len(orders_to_approve(user, limit=approval_limit())) + len(decisions_to_settle(user)),
-        counts=counts_of(rows, today=today),
+        counts=counts_of(states_of(fleets)),
     )
 
 
@@ -170,44 +176,62 @@ def reports_to_answer(user: Any) -> list[ProblemReport]:
 
 def tech_today(user: Any, *, today: date) -> TechToday:
     rows = Instrument.objects.visible_to(user)
-    waiting = rows.for_table().filter(
-        verdict__in=[Verdict.DOES_NOT_PLAY, Verdict.PLAYS_WITH_LIMITS], whereabouts=Whereabouts.IN_STORE
-    )
+    states = states_of(fleets_of(schools_of(user), today=today).values())
+    # Verdict by verdict, since an index gives the latest of each and sorts nothing.
+    waiting = [
+        row
+        for verdict in TO_REPAIR
+        for row in rows.for_table()
+        .filter(whereabouts=Whereabouts.IN_STORE, verdict=verdict)
+        .order_by("-inspected_at")[:WAITING_SHOWN]
+    ]
     return TechToday(
         jobs=jobs_with_next_step(user, limit=12),
         late=late_orders(user, today=today),
-        waiting=list(waiting.order_by("-inspected_at")[:8]),
-        waiting_count=waiting.count(),
-        not_inspected=rows.present().filter(inspected_at=None).count(),
+        waiting=nlargest(
+            WAITING_SHOWN, waiting, key=lambda row: row.inspected_at.timestamp() if row.inspected_at else 0.0
+        ),
+        waiting_count=count_of(states, _waits_for_repair),
+        not_inspected=count_of(states, is_not_inspected),
         reports=reports_to_answer(user),
     )
 
 
-def school_lines(user: Any) -> list[SchoolLine]:
-    held = ~Q(instruments__whereabouts=Whereabouts.GONE)
-    counted = School.objects.visible_to(user).annotate(
-        total=Count("instruments", filter=held),
-        plays=Count("instruments", filter=held & Q(instruments__verdict=Verdict.PLAYS)),
-        limits=Count("instruments", filter=held & Q(instruments__verdict=Verdict.PLAYS_WITH_LIMITS)),
-        silent=Count("instruments", filter=held & Q(instruments__verdict=Verdict.DOES_NOT_PLAY)),
-        unseen=Count("instruments", filter=held & Q(instruments__verdict=Verdict.NOT_INSPECTED)),
-        out=Count("instruments", filter=Q(instruments__whereabouts=Whereabouts.WITH_STUDENT)),
-    )
-    schools = School.objects.in_bulk()
-    columns = ("total", "plays", "limits", "silent", "unseen", "out")
-    return [SchoolLine(schools[pk], *sums) for pk, *sums in counted.values_list("pk", *columns)]
+def _waits_for_repair(state: State) -> bool:
+    return state.whereabouts == Whereabouts.IN_STORE and state.verdict in TO_REPAIR
+
+
+def school_lines(user: Any, fleets: Mapping[int, Fleet]) -> list[SchoolLine]:
+    """A line for each school with the sums of its fleet. One query."""
+    lines = []
+    for school in schools_of(user):
+        states = fleets[school.pk].states
+        verdicts: Counter[str] = Counter()
+        for state, count in states.items():
+            verdicts[state.verdict] += count if state.is_held else 0
+        lines.append(
+            SchoolLine(
+                school,
+                total=verdicts.total(),
+                plays=verdicts[Verdict.PLAYS],
+                limits=verdicts[Verdict.PLAYS_WITH_LIMITS],
+                silent=verdicts[Verdict.DOES_NOT_PLAY],
+                unseen=verdicts[Verdict.NOT_INSPECTED],
+                out=count_of(states, is_with_student),
+            )
+        )
+    return lines
 
 
 def auditor_today(user: Any, *, today: date) -> AuditorToday:
-    rows = Instrument.objects.visible_to(user).present()
-    tagged = rows.filter(tags__revoked_at=None, tags__accessory=None).values("pk")
+    fleets = fleets_of(schools_of(user), today=today)
     latest = events_for(user).newest_first().select_related("actor")[:LATEST_READ]
     events = sorted(latest, key=lambda event: event.at, reverse=True)
     return AuditorToday(
-        schools=school_lines(user),
-        counts=counts_of(Instrument.objects.visible_to(user), today=today),
-        untagged=rows.exclude(pk__in=tagged).count(),
-        unserialed=rows.filter(serial="").count(),
+        schools=school_lines(user, fleets),
+        counts=counts_of(states_of(fleets.values())),
+        untagged=sum(fleet.untagged for fleet in fleets.values()),
+        unserialed=sum(fleet.unserialed for fleet in fleets.values()),
         overdue_count=Loan.objects.visible_to(user).overdue(today=today).count(),
         events=folded(lines_of(events, numbers=numbers_by_thread(events)))[:LATEST_SHOWN],
     )

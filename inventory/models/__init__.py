@@ -41,6 +41,7 @@ from inventory.models.places import (
     SchoolQuerySet,
     SchoolRowsQuerySet,
     StaffRole,
+    roles_held,
     schools_of,
 )
 from inventory.rules.readiness import Readiness
@@ -87,5 +88,6 @@ __all__ = [
     "Verdict",
     "Whereabouts",
     "fresh_on",
+    "roles_held",
     "schools_of",
 ]

@@ -154,6 +154,25 @@ class Instrument(models.Model):
             models.Index(fields=["readiness", "school"], name="instrument_readiness"),
             models.Index(fields=["whereabouts", "school"], name="instrument_whereabouts"),
             models.Index(fields=["verdict", "school"], name="instrument_verdict"),
+            # What the lists sort and search by, so that the keys of a page come from the index alone.
+            models.Index(
+                fields=[
+                    "asset_number",
+                    "kind_code",
+                    "maker",
+                    "model",
+                    "serial",
+                    "school",
+                    "room",
+                    "whereabouts",
+                    "verdict",
+                    "readiness",
+                    "ready_until",
+                ],
+                name="instrument_list",
+            ),
+            models.Index(fields=["whereabouts", "verdict", "-inspected_at"], name="instrument_to_repair"),
+            models.Index(fields=["-registered_at"], name="instrument_newest"),
         ]
 
     def __str__(self) -> str:

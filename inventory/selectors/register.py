@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from django.db.models import Case, CharField, Count, F, Max, Q, QuerySet, Value, When
+from django.db.models import Count, Max, Q, QuerySet
 
 from inventory.catalog.load import catalog
 from inventory.catalog.names import slug
@@ -18,12 +19,25 @@ from inventory.models import (
     Readiness,
     Room,
     School,
-    Verdict,
     Whereabouts,
     fresh_on,
+    schools_of,
+)
+from inventory.selectors.fleet import (
+    State,
+    count_of,
+    fleets_of,
+    goes_with_limits,
+    is_held,
+    is_not_inspected,
+    is_with_student,
+    may_go_out,
+    readiness_on,
+    states_of,
 )
 
 MOST_WORDS = 6
+MOST_FOUND = 1000  # rows that a search by words lists and counts
 # So many are offered while somebody adds an instrument.
 KINDS_TYPED_AHEAD = 8
 KINDS_IN_USE = 6
@@ -143,10 +157,18 @@ def in_state(rows: InstrumentQuerySet, wanted: Wanted, *, today: date) -> Instru
     return rows.filter(state_wanted(wanted, today=today))
 
 
-def readiness_on(today: date) -> Case:
-    """The readiness as it stands today, for sorting: stored, unless the inspection has aged out."""
-    aged = When(ready_until__lt=today, then=Value(Readiness.STAYS_IN.value))
-    return Case(aged, default=F("readiness"), output_field=CharField())
+def fits(state: State, wanted: Wanted) -> bool:
+    """The same as state_wanted(), of a state that has been counted."""
+    if wanted.whereabouts:
+        if state.whereabouts != wanted.whereabouts:
+            return False
+    elif not state.is_held:
+        return False
+    if wanted.verdict and state.verdict != wanted.verdict:
+        return False
+    if wanted.readiness == READY:
+        return state.readiness != Readiness.STAYS_IN
+    return not wanted.readiness or state.readiness == wanted.readiness
 
 
 def for_list(rows: InstrumentQuerySet, *, today: date) -> InstrumentQuerySet:
@@ -159,7 +181,6 @@ class Sums:
     """How many there are of what is held (not gone), and how many rows the list has."""
 
     shown: int
-    held: int
     may_go_out: int
     with_limits: int
     stays_in: int
@@ -168,19 +189,60 @@ class Sums:
     not_inspected: int
 
 
-def sums_of(rows: InstrumentQuerySet, wanted: Wanted, *, today: date) -> Sums:
-    """Count in one query what the list and the sums above it need."""
-    fresh = HELD & fresh_on(today)
-    found: dict[str, Any] = rows.aggregate(
-        shown=Count("pk", filter=state_wanted(wanted, today=today)),
-        held=Count("pk", filter=HELD),
-        may_go_out=Count("pk", filter=fresh & Q(readiness=Readiness.MAY_GO_OUT)),
-        with_limits=Count("pk", filter=fresh & Q(readiness=Readiness.WITH_LIMITS)),
-        with_students=Count("pk", filter=Q(whereabouts=Whereabouts.WITH_STUDENT)),
-        on_bench=Count("pk", filter=Q(whereabouts=Whereabouts.ON_BENCH)),
-        not_inspected=Count("pk", filter=HELD & Q(verdict=Verdict.NOT_INSPECTED)),
+@dataclass(frozen=True, slots=True)
+class Register:
+    """The rows that somebody looks for and the sums above them."""
+
+    rows: InstrumentQuerySet
+    sums: Sums
+    is_cut: bool  # more rows hold the words than are listed and counted
+
+
+def register_of(user: Any, wanted: Wanted, *, today: date) -> Register:
+    """Return what fits. Sums by school, kind and state are kept; only a search by words stops counting somewhere.
+
+    Without words three queries at most; with them the first MOST_FOUND that hold the words, by number, are all there is.
+    """
+    ground = narrowed(Instrument.objects.visible_to(user), wanted)
+    rows = in_state(ground, wanted, today=today)
+    is_cut = False
+    if wanted.q.strip():
+        keys, is_cut = _first(rows)
+        rows = Instrument.objects.filter(pk__in=keys)
+        of_all = keys if state_wanted(wanted, today=today) == HELD else _first(ground)[0]
+        states = _counted(Instrument.objects.filter(pk__in=of_all), today=today)
+    elif wanted.room:
+        states = _counted(ground, today=today)
+    else:
+        schools = schools_of(user)
+        fleets = fleets_of(schools.filter(pk=wanted.school) if wanted.school else schools, today=today)
+        states = states_of(fleets.values(), kind=wanted.kind)
+    return Register(for_list(rows, today=today), _sums(states, wanted), is_cut)
+
+
+def _first(rows: InstrumentQuerySet) -> tuple[list[int], bool]:
+    """The keys of the first rows by number, and whether there are more. One query, that an index answers alone."""
+    keys = list(rows.order_by("asset_number").values_list("pk", flat=True)[: MOST_FOUND + 1])
+    return keys[:MOST_FOUND], len(keys) > MOST_FOUND
+
+
+def _counted(rows: InstrumentQuerySet, *, today: date) -> Counter[State]:
+    """The states of these few rows. One query."""
+    grouped = rows.order_by().annotate(now=readiness_on(today)).values_list("whereabouts", "verdict", "now")
+    return Counter({State(*state): count for *state, count in grouped.annotate(count=Count("pk"))})
+
+
+def _sums(states: Counter[State], wanted: Wanted) -> Sums:
+    ready, limited = count_of(states, may_go_out), count_of(states, goes_with_limits)
+    return Sums(
+        shown=count_of(states, lambda state: fits(state, wanted)),
+        may_go_out=ready,
+        with_limits=limited,
+        stays_in=count_of(states, is_held) - ready - limited,
+        with_students=count_of(states, is_with_student),
+        on_bench=count_of(states, lambda state: state.whereabouts == Whereabouts.ON_BENCH),
+        not_inspected=count_of(states, is_not_inspected),
     )
-    return Sums(stays_in=found["held"] - found["may_go_out"] - found["with_limits"], **found)
 
 
 def known_makers(rows: InstrumentQuerySet) -> list[str]:

@@ -23,6 +23,7 @@ from inventory.models import Accessory, Custody, District, Donation, Instrument,
 from inventory.services.care import keep_photo
 from inventory.services.checking import check_row
 from inventory.services.event_log import log_event
+from inventory.services.following import instruments_changed
 from inventory.services.people import add_room
 from inventory.services.state import hold_new, lock_instrument, refresh_state
 
@@ -98,6 +99,7 @@ def register_instrument(
     _check_instrument(instrument)
     instrument.save(force_insert=True)
     hold_new(instrument)
+    instruments_changed([instrument.pk])
     Accessory.objects.bulk_create(accessories_for(instrument))
     Custody.objects.create(instrument=instrument, whereabouts=Whereabouts.IN_STORE, since=at, actor=actor)
     log_event(
@@ -182,6 +184,10 @@ def change_instrument(
         before={name: before[name] for name in changed if BY_NAME[name].is_logged},
         after={name: after[name] if BY_NAME[name].is_logged else "in the row" for name in changed},
     )
+    if "options" in changed:
+        instruments_changed([row.pk])
+    if "school" in changed:
+        School.objects.filter(pk=before["school"]).update(instrument_left_at=at)
     refresh_state(instrument=row, actor=actor, at=at)
     return row
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import uuid
-from functools import partial
+from tempfile import TemporaryFile
 from typing import Any
 
 from django.conf import settings
 from django.contrib import messages
-from django.core.paginator import Paginator
-from django.http import Http404, HttpResponse, HttpResponseRedirect, QueryDict
+from django.http import FileResponse, Http404, HttpResponse, HttpResponseRedirect, QueryDict
+from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -18,8 +18,8 @@ from django.utils.translation import gettext
 from django_tables2 import RequestConfig
 
 from core.photos import PhotoRefusedError, clean_photo
-from core.responses import file_response
-from core.sheets import write_csv, write_xlsx
+from core.responses import stream_response
+from core.sheets import save_xlsx, stream_csv
 from core.views import StaffRequest, StaffView
 from inventory.access import has_perm_at_school
 from inventory.catalog.schema import Kind
@@ -31,14 +31,13 @@ from inventory.selectors.columns import columns_for, export_header, export_rows
 from inventory.selectors.register import (
     Sums,
     Wanted,
-    for_list,
     in_state,
     kinds_in_use,
     kinds_like,
     known_makers,
     narrowed,
     proposed_number,
-    sums_of,
+    register_of,
 )
 from inventory.services.registering import change_instrument, record_donation, register_instrument
 from inventory.tables import InstrumentTable
@@ -94,18 +93,6 @@ def chips_of(form: RegisterFilterForm, query: QueryDict, wanted: Wanted) -> list
     return chips
 
 
-class CountedPaginator(Paginator):  # type: ignore[type-arg]  # generic for the type checker only
-    """Pages over rows that have been counted already."""
-
-    def __init__(self, *args: Any, counted: int, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.counted = counted
-
-    @property
-    def count(self) -> int:
-        return self.counted
-
-
 class RegisterView(StaffView):
     permission_required = "inventory.view_instrument"
 
@@ -114,21 +101,16 @@ class RegisterView(StaffView):
         schools = list(schools_of(request.user))
         form = RegisterFilterForm(request.GET, schools=schools)
         wanted = form.wanted()
-        ground = narrowed(Instrument.objects.visible_to(request.user), wanted)
-        rows = for_list(in_state(ground, wanted, today=today), today=today)
-        table = InstrumentTable(rows, today=today, exclude=("school",) if len(schools) < 2 else ())
-        sums = sums_of(ground, wanted, today=today)
-        paginate = {
-            "per_page": PER_PAGE,
-            "silent": True,
-            "paginator_class": partial(CountedPaginator, counted=sums.shown),
-        }
-        RequestConfig(request, paginate=paginate).configure(table)
+        register = register_of(request.user, wanted, today=today)
+        table = InstrumentTable(register.rows, today=today, exclude=("school",) if len(schools) < 2 else ())
+        table.data.set_count(register.sums.shown)
+        RequestConfig(request, paginate={"per_page": PER_PAGE, "silent": True}).configure(table)
         chips = chips_of(form, request.GET, wanted)
         context = {
             "table": table,
             "form": form,
-            "stats": stats_of(sums, request.GET, wanted),
+            "stats": stats_of(register.sums, request.GET, wanted),
+            "is_cut": register.is_cut,
             "chips": chips,
             "clear_url": reverse("inventory:list") if len(chips) > 1 else "",
             "query": without(request.GET).partition("?")[2],
@@ -176,20 +158,21 @@ class ExportView(StaffView):
 
     permission_required = "inventory.view_instrument"
 
-    def get(self, request: StaffRequest, form: str) -> HttpResponse:
+    def get(self, request: StaffRequest, form: str) -> HttpResponseBase:
         today = timezone.localdate()
         wanted = RegisterFilterForm(request.GET, schools=list(schools_of(request.user))).wanted()
         rows = in_state(narrowed(Instrument.objects.visible_to(request.user), wanted), wanted, today=today)
         columns = columns_for(request.user)
-        header = export_header(columns)
-        lines = export_rows(rows.order_by("asset_number", "pk"), columns=columns, today=today)
+        header, lines = export_header(columns), export_rows(rows, columns=columns, today=today)
+        name = f"instruments-{today:%Y-%m-%d}.{form}"
         if form == "csv":
-            data = write_csv(header=header, rows=lines)
-        elif form == "xlsx":
-            data = write_xlsx(title="Instruments", header=header, rows=lines)
-        else:
-            raise Http404("no such format")
-        return file_response(data, name=f"instruments-{today:%Y-%m-%d}.{form}", is_download=True)
+            return stream_response(stream_csv(header=header, rows=lines), name=name)
+        if form == "xlsx":
+            book = TemporaryFile()  # noqa: SIM115  # the answer closes it when it has been sent
+            save_xlsx(book, title="Instruments", header=header, rows=lines)
+            book.seek(0)
+            return FileResponse(book, as_attachment=True, filename=name, headers={"X-Content-Type-Options": "nosniff"})
+        raise Http404("no such format")
 
 
 def kind_part(schools: Any, data: Any) -> dict[str, Any]:

@@ -20,6 +20,8 @@ from hypothesis import HealthCheck
 from hypothesis import settings as property_settings
 from zeal.signals import nplusone_detected
 
+from inventory.selectors.school_sums import forget_sums
+
 IN_CI = os.environ.get("CI", "").lower() in {"1", "true"}
 TOUCHES_DATABASE = {"db", "transactional_db", "django_db_reset_sequences", "live_server"}
 APPS = tuple(str(settings.BASE_DIR / app) for app in ("core", "inventory", "repairs", "loans", "desk"))
@@ -90,6 +92,7 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 def pytest_runtest_call() -> Generator[None, Any, Any]:
     """Fail the test after it ran if any request in it read rows one by one, wherever the alert was raised."""
     _alerts.clear()
+    forget_sums()  # what another test saw of a school with the same key
     result = yield
     if _alerts:
         pytest.fail("One query per row; join it in for_table() or the selector: " + "; ".join(sorted(set(_alerts))))

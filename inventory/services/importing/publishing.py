@@ -41,6 +41,7 @@ from inventory.rules.readiness import ReadinessFacts, readiness
 from inventory.selectors.importing import import_schools, known_fleet
 from inventory.selectors.standing import standing_for
 from inventory.selectors.state import State
+from inventory.services.following import instruments_changed
 from inventory.services.importing.staging import forget_file
 from inventory.services.registering import accessories_for, new_token
 
@@ -247,6 +248,9 @@ def _write(batch: ImportBatch, rows: _Rows, *, actor: User | None, at: datetime)
     for model, made in rows.by_model.items():
         insert_rows(model, made, with_key=model is Instrument)
     Donation.objects.bulk_create(rows.gifts)
+    keys = [one.instrument.pk for one in rows.prepared]
+    for start in range(0, len(keys), READY_AT_ONCE):
+        instruments_changed(keys[start : start + READY_AT_ONCE])
     record_events(actor=actor, at=at, events=_events(batch, rows, by="a person" if actor else "the command"))
 
 

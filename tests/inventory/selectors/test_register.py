@@ -6,6 +6,7 @@ import pytest
 
 from inventory.catalog.load import catalog
 from inventory.models import District, Instrument, Readiness, School, Verdict, Whereabouts
+from inventory.selectors import register
 from inventory.selectors.register import (
     Wanted,
     in_state,
@@ -15,7 +16,7 @@ from inventory.selectors.register import (
     known_makers,
     narrowed,
     proposed_number,
-    sums_of,
+    register_of,
 )
 from inventory.services.registering import next_asset_number
 from tests.factories import TODAY, make_district, make_instrument, make_ready_instrument, make_room, make_school
@@ -86,18 +87,28 @@ def test_readiness_is_as_of_today(school):
 
 
 @pytest.mark.django_db
-def test_sums_agree_with_the_lists_they_lead_to(school):
-    make_ready_instrument(school=school)
-    make_instrument(school=school)
-    gone = make_instrument(school=school)
+@pytest.mark.parametrize("where", [{}, {"kind": "trumpet"}, {"q": "trumpet"}, {"room": True}], ids=str)
+def test_sums_agree_with_the_lists_they_lead_to(school, director, where):
+    room = make_room(school=school)
+    where = {name: room.pk if name == "room" else value for name, value in where.items()}
+    make_ready_instrument(school=school, room=room)
+    make_instrument(school=school, room=room)
+    gone = make_instrument(school=school, room=room)
     Instrument.objects.filter(pk=gone.pk).update(whereabouts=Whereabouts.GONE)
-    rows = Instrument.objects.all()
-    sums = sums_of(rows, Wanted(), today=TODAY)
-    assert sums.held == sums.shown == 2
-    assert sums_of(rows, Wanted(readiness="ready"), today=TODAY).shown == 1
+
+    def found(**wanted):
+        return register_of(director, Wanted(**where, **wanted), today=TODAY)
+
+    sums = found().sums
+    assert sums.shown == 2
+    assert found(whereabouts=Whereabouts.GONE).sums.shown == 1
+    for wanted in ({"readiness": "ready"}, {"readiness": Readiness.STAYS_IN}, {"verdict": Verdict.NOT_INSPECTED}):
+        register = found(**wanted)
+        assert register.sums.shown == register.rows.count() == 1, wanted
+        assert register.sums.stays_in == sums.stays_in, "the sums above the list are of all that fits the words"
 
     def count(**wanted):
-        return in_state(rows, Wanted(**wanted), today=TODAY).count()
+        return in_state(Instrument.objects.all(), Wanted(**wanted), today=TODAY).count()
 
     assert sums.may_go_out == count(readiness=Readiness.MAY_GO_OUT) == 1
     assert sums.with_limits == count(readiness=Readiness.WITH_LIMITS) == 0
@@ -105,6 +116,17 @@ def test_sums_agree_with_the_lists_they_lead_to(school):
     assert sums.not_inspected == count(verdict=Verdict.NOT_INSPECTED) == 1
     assert sums.with_students == count(whereabouts=Whereabouts.WITH_STUDENT) == 0
     assert sums.on_bench == count(whereabouts=Whereabouts.ON_BENCH) == 0
+
+
+@pytest.mark.django_db
+def test_a_search_by_words_stops_counting_and_says_so(school, director, monkeypatch):
+    monkeypatch.setattr(register, "MOST_FOUND", 2)
+    horns = [make_instrument(school=school, maker="Vale") for _ in range(3)]
+    found = register_of(director, Wanted(q="vale"), today=TODAY)
+    assert (found.is_cut, found.sums.shown, found.sums.not_inspected) == (True, 2, 2)
+    assert numbers(found.rows) == sorted(horn.asset_number for horn in horns)[:2]
+    whole = register_of(director, Wanted(kind="trumpet"), today=TODAY)
+    assert (whole.is_cut, whole.sums.shown) == (False, 3), "only words are counted up to somewhere"
 
 
 @pytest.mark.django_db
