@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from itertools import zip_longest
 from typing import Any
 
-from django.db.models import Count
+from django.db.models import Case, Count, F, Value, When
 from django.utils import timezone
 
 from desk.selectors.waiting import students_waiting
@@ -33,7 +33,7 @@ from repairs.rules.words import clock_time, duration, in_ten
 from repairs.selectors.demand import group_of
 from repairs.selectors.planning import JobState, job_states
 
-MOST_JOBS = 500
+MOST_JOBS = 100  # planned at once: a day of one tech, or a morning's look at several benches
 SHOWN_JOBS = 15  # before the fold; the template says the same number
 LOOK_MINUTES = 2.0  # to see how it came out, once a wait is over
 
@@ -104,7 +104,7 @@ class BenchDay:
     finished: tuple[Job, ...]
     overnight: tuple[Job, ...]
     students: int  # waiting in all, for what lies on this bench
-    left_out: int  # open jobs beyond the first MOST_JOBS
+    left_out: int  # open jobs due later than those planned
 
     @property
     def rows_more(self) -> int:
@@ -121,13 +121,16 @@ class BenchDay:
 
 
 def bench_day(user: Any, *, bench: Bench | None, starts_at: datetime, hours: float) -> BenchDay:
-    """Return the day of a bench, or of all the user's benches together. Nine queries, however many jobs.
+    """Return the day of a bench, or of all the user's benches together. Ten queries, however many jobs.
 
-    The students of a school are dealt out over all its horns of that kind, whichever bench they lie on.
+    The students of a school are dealt out over all its instruments of that kind, whichever bench they are on. No more
+    than MOST_JOBS are planned: those of the bench before others, then the first due.
     """
-    jobs = list(Job.objects.visible_to(user).open().for_table().select_related("clock").order_by("opened_at", "pk"))
-    shown, left_out = jobs[:MOST_JOBS], max(len(jobs) - MOST_JOBS, 0)
-    states = {str(state.job.pk): state for state in job_states(shown)}
+    jobs = Job.objects.visible_to(user).open()
+    is_elsewhere = Case(When(bench=bench, then=0), default=1) if bench else Value(0)
+    ordered = jobs.order_by(is_elsewhere, F("due_on").asc(nulls_last=True), "opened_at", "pk")
+    chosen = list(ordered.for_table().select_related("clock")[:MOST_JOBS])
+    states = {str(state.job.pk): state for state in job_states(chosen)}
     open_jobs = {key: _open_job(state, at=starts_at) for key, state in states.items()}
     shares = _shares(states, open_jobs, at=starts_at)
     mine = [
@@ -157,7 +160,7 @@ def bench_day(user: Any, *, bench: Bench | None, starts_at: datetime, hours: flo
         finished=tuple(states[key].job for key in plan.finished),
         overnight=tuple(states[key].job for key in plan.overnight),
         students=sum(row.students for row in rows),
-        left_out=left_out,
+        left_out=(jobs.filter(bench=bench) if bench else jobs).count() - len(mine),
     )
 
 

@@ -9,6 +9,7 @@ from inventory.models import Custody, Instrument, Whereabouts
 from inventory.selectors.state import difference_words, stored_differences
 from loans.models import Loan
 from repairs.models import Job, PartsHorn
+from repairs.selectors.care import care_differences
 from repairs.selectors.shops import order_differences
 from repairs.selectors.stock import stock_differences
 
@@ -46,5 +47,6 @@ def differences() -> tuple[int, list[str]]:
     found.extend(order_differences())
     found.extend(parts_horn_differences())
     found.extend(stock_differences())
+    found.extend(care_differences())
     found.extend(broken_links())
     return count, found

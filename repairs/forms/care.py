@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date
 from typing import Any
 
@@ -10,7 +11,7 @@ from django.db.models import QuerySet
 
 from core.forms import set_choices, set_queryset
 from inventory.catalog.load import catalog
-from inventory.models import Instrument, InstrumentQuerySet, School
+from inventory.models import Instrument, School
 
 
 class CareFilterForm(forms.Form):
@@ -21,22 +22,23 @@ class CareFilterForm(forms.Form):
     )
     kind = forms.ChoiceField(required=False, label="Kind")
 
-    def __init__(self, *args: Any, schools: QuerySet[School], kinds: list[str], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, schools: QuerySet[School], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        known = catalog().kinds
-        named = [(code, kind.name) for code, kind in known.items() if code in kinds]
-        set_choices(self, "kind", [("", "All kinds"), *named])
+        self.offer(catalog().kinds)
         if schools.count() < 2:
             del self.fields["school"]
         else:
             set_queryset(self, "school", schools)
 
-    def narrow(self, rows: InstrumentQuerySet) -> InstrumentQuerySet:
+    def offer(self, kinds: Iterable[str]) -> None:
+        """Offer the kinds with these codes to choose from."""
+        named = [(code, catalog().kinds[code].name) for code in sorted(kinds) if code in catalog().kinds]
+        set_choices(self, "kind", [("", "All kinds"), *sorted(named, key=lambda one: one[1])])
+
+    def chosen(self) -> dict[str, Any]:
+        """Return the school (or None) and the code of the kind (or "")."""
         self.is_valid()
-        data = self.cleaned_data
-        if data.get("school"):
-            rows = rows.filter(school=data["school"])
-        return rows.filter(kind_code=data["kind"]) if data.get("kind") else rows
+        return {"school": self.cleaned_data.get("school"), "kind": self.cleaned_data.get("kind") or ""}
 
 
 class CareDoneForm(forms.Form):

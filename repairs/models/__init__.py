@@ -1,6 +1,6 @@
 """Rows of the bench, one import path."""
 
-from repairs.models.care import CareDone, CareDoneQuerySet
+from repairs.models.care import CareDone, CareDoneQuerySet, CareNext
 from repairs.models.shops import Shop, ShopOrder, ShopOrderQuerySet
 from repairs.models.stock import (
     PartsHorn,
@@ -31,6 +31,7 @@ __all__ = [
     "BenchQuerySet",
     "CareDone",
     "CareDoneQuerySet",
+    "CareNext",
     "Job",
     "JobQuerySet",
     "Outcome",

@@ -1,4 +1,4 @@
-"""Care that was done outside a job: a bath, oil, a look at the corks."""
+"""Care that was done outside a job: a bath, oil, a look at the corks; and when each comes round."""
 
 from __future__ import annotations
 
@@ -12,6 +12,25 @@ from inventory.catalog.load import catalog
 from inventory.models import Instrument, SchoolRowsQuerySet
 
 
+class CareNext(models.Model):
+    """When a piece of care comes round for one instrument, written by the acts that change it.
+
+    Which of the two days counts depends on how much the instrument was lent out within the last year.
+    """
+
+    instrument = models.ForeignKey(Instrument, models.CASCADE, related_name="care_next")
+    code = models.CharField(max_length=40)  # interval of the catalog
+    last_on = models.DateField(null=True, blank=True)  # None: never recorded, counted from registering
+    much_on = models.DateField(null=True, blank=True)  # due then if it is lent out much; None: never
+    idle_on = models.DateField(null=True, blank=True)  # due then if it mostly lies in store; None: never
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["instrument", "code"], name="care_next_once")]
+
+    def __str__(self) -> str:
+        return f"{self.code} of {self.instrument_id}"
+
+
 class CareDoneQuerySet(SchoolRowsQuerySet["CareDone"]):
     view_permission = "repairs.view_care"
 
@@ -20,7 +39,7 @@ class CareDoneQuerySet(SchoolRowsQuerySet["CareDone"]):
 
 
 class CareDone(models.Model):
-    """One piece of care, done to one instrument on a day. When it is due again is computed, never stored."""
+    """One piece of care, done to one instrument on a day."""
 
     instrument = models.ForeignKey(Instrument, models.PROTECT, related_name="care_done")
     code = models.CharField(max_length=40)  # interval of the catalog

@@ -102,6 +102,10 @@ class Job(models.Model):
                 name="job_closes_by_play_test_or_reason",
             ),
         ]
+        indexes = [
+            models.Index(fields=["-closed_at", "-id"], name="job_closed"),
+            models.Index(fields=["due_on", "opened_at", "id"], condition=Q(closed_at=None), name="job_open"),
+        ]
 
     def __str__(self) -> str:
         return f"job {self.pk} on {self.instrument_id}"
@@ -152,7 +156,10 @@ class Attempt(models.Model):
                 condition=Q(started_at__isnull=True) | Q(ended_at__gte=F("started_at")), name="attempt_ends_after_start"
             ),
         ]
-        indexes = [models.Index(fields=["method", "rung"], name="attempt_method")]
+        indexes = [
+            models.Index(fields=["method", "rung"], name="attempt_method"),
+            models.Index(fields=["-ended_at"], name="attempt_latest"),
+        ]
 
     def __str__(self) -> str:
         return f"{self.step_key}: {self.outcome}"

@@ -1,9 +1,9 @@
-"""When care comes round: bath, oil, corks, pads, by kind and use. Due work is computed, never stored."""
+"""When care comes round: bath, oil, corks, pads, by kind and use."""
 
 from __future__ import annotations
 
 import calendar
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
@@ -15,29 +15,26 @@ from repairs.rules.open_jobs import DayStep
 
 @dataclass(frozen=True, slots=True)
 class CareFacts:
-    """One instrument as care sees it. ``days_out`` are those with a student within the last year."""
+    """One instrument as care sees it."""
 
     key: str
     kind: Kind
     registered_on: date
     options: Mapping[str, str] = field(default_factory=dict)
-    days_out: int = 0
     done: Mapping[str, date] = field(default_factory=dict)  # interval code -> last time
 
 
 @dataclass(frozen=True, slots=True)
-class CareDue:
-    """One piece of care that comes round on a day. ``last_on`` None: never recorded here, counted from registering."""
+class CareDates:
+    """When one piece of care comes round: lent out much, or mostly in store; None: never.
 
-    key: str
-    interval: CareInterval
-    due_on: date
+    ``last_on`` None: never recorded here, counted from registering.
+    """
+
+    code: str
     last_on: date | None
-    is_used_much: bool
-
-    def days_over(self, *, today: date) -> int:
-        """Return how many days it is overdue; negative while there is time."""
-        return (today - self.due_on).days
+    much_on: date | None
+    idle_on: date | None
 
 
 def add_months(day: date, months: int) -> date:
@@ -59,20 +56,21 @@ def intervals_for(*, kind: Kind, options: Mapping[str, str], catalog: Catalog) -
     )
 
 
-def care_due(facts: CareFacts, *, catalog: Catalog, much_days: int) -> tuple[CareDue, ...]:
-    """Return when each piece of care comes round for one instrument, the first due first.
+def care_dates(facts: CareFacts, *, catalog: Catalog) -> tuple[CareDates, ...]:
+    """Return when each piece of care that one instrument asks for comes round, in the order of the catalog."""
 
-    ``much_days``: lent out for so many days within the last year, the shorter interval counts.
-    """
-    is_used_much = facts.days_out >= much_days
-    found = []
-    for interval in intervals_for(kind=facts.kind, options=facts.options, catalog=catalog):
-        months = interval.months if is_used_much else interval.idle_months
-        if months:
-            last_on = facts.done.get(interval.code)
-            due_on = add_months(last_on or facts.registered_on, months)
-            found.append(CareDue(facts.key, interval, due_on, last_on, is_used_much))
-    return tuple(sorted(found, key=lambda one: (one.due_on, one.interval.code)))
+    def after(months: int, *, code: str) -> date | None:
+        return add_months(facts.done.get(code, facts.registered_on), months) if months else None
+
+    return tuple(
+        CareDates(
+            code=one.code,
+            last_on=facts.done.get(one.code),
+            much_on=after(one.months, code=one.code),
+            idle_on=after(one.idle_months, code=one.code),
+        )
+        for one in intervals_for(kind=facts.kind, options=facts.options, catalog=catalog)
+    )
 
 
 def care_minutes(interval: CareInterval, *, catalog: Catalog) -> float:
@@ -100,8 +98,3 @@ def together_minutes(interval: CareInterval, *, count: int, catalog: Catalog) ->
     step = DayStep(key=interval.code, method=interval.method or interval.code, say=interval.name, minutes=each)
     spared = setup_minutes(step, set_up=SetUp.of(catalog.settings)) * max(count - 1, 0)
     return TogetherMinutes(apart=each * count, together=each * count - spared)
-
-
-def overdue(dues: Iterable[CareDue], *, today: date) -> tuple[CareDue, ...]:
-    """Return what is due by today, the longest overdue first."""
-    return tuple(sorted((one for one in dues if one.due_on <= today), key=lambda one: (one.due_on, one.key)))

@@ -71,14 +71,13 @@ def only_tools_lack(method: Method, *, benches: Sequence[BenchFact]) -> frozense
 
 @dataclass(frozen=True, slots=True)
 class Bill:
-    """Work that went, or is to go, to a shop for want of tools."""
+    """Work of one kind that went, or is to go, to a shop for want of tools, with the sums over all of it."""
 
     method: str
     tools: frozenset[str]
     amount: Decimal  # the shop's
     own_amount: Decimal  # bench time and parts here
-    horn: str
-    is_paid: bool  # False: a fee to expect
+    count: int = 1
 
 
 @dataclass(frozen=True, slots=True)

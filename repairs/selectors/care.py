@@ -3,24 +3,29 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from collections.abc import Collection, Hashable, Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime, time, timedelta
 from typing import Any
 
-from django.db.models import Max, Q
+from django.core.paginator import Page, Paginator
+from django.db.models import Count, DurationField, Max, Min, Q, QuerySet, Sum, Value
+from django.db.models.functions import Coalesce, Greatest, Least
 from django.utils import timezone
 
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import CareInterval, Kind
-from inventory.models import Custody, Instrument, InstrumentQuerySet, School, Whereabouts
-from repairs.models import Attempt, CareDone, Outcome
-from repairs.rules.care import CareDue, CareFacts, TogetherMinutes, care_due, together_minutes
+from inventory.models import Custody, Instrument, InstrumentQuerySet, School, Whereabouts, schools_of
+from inventory.selectors.school_sums import SchoolSums
+from repairs.models import Attempt, CareDone, CareNext, Outcome
+from repairs.rules.care import CareFacts, TogetherMinutes, care_dates, together_minutes
 from repairs.rules.words import duration
 
 YEAR = timedelta(days=365)
 SOON_DAYS = 30
-FIRST_SETS = 12  # shown before the fold; the template says the same number
+SETS_A_PAGE = 12
+PERMISSION = "repairs.view_care"
+AWAY = (Whereabouts.GONE, Whereabouts.NOT_FOUND)
 
 
 def much_days() -> int:
@@ -29,21 +34,27 @@ def much_days() -> int:
 
 def cared_for(user: Any) -> InstrumentQuerySet:
     """Instruments that somebody could care for: held, found, and not kept for parts."""
-    rows = Instrument.objects.visible_to(user, "repairs.view_care").filter(is_parts_horn=False)
-    return rows.exclude(whereabouts__in=[Whereabouts.GONE, Whereabouts.NOT_FOUND])
+    rows = Instrument.objects.visible_to(user, PERMISSION).filter(is_parts_horn=False)
+    return rows.exclude(whereabouts__in=AWAY)
 
 
-def care_facts(rows: Sequence[Instrument], *, now: datetime) -> list[CareFacts]:
-    """Return what the rule of care needs of each instrument. Three queries, however many."""
+def care_methods() -> dict[str, list[str]]:
+    """Return the methods of bench work that are care too, with the care that each is."""
+    by_method: dict[str, list[str]] = defaultdict(list)
+    for interval in catalog().intervals.values():
+        if interval.method:
+            by_method[interval.method].append(interval.code)
+    return by_method
+
+
+def care_facts(rows: Sequence[Instrument]) -> list[CareFacts]:
+    """Return what the rule of care needs of each instrument. Two queries, however many."""
     keys = [row.pk for row in rows]
     done: dict[int, dict[str, date]] = defaultdict(dict)
     recorded = CareDone.objects.standing().filter(instrument__in=keys)
     for pk, code, day in recorded.values_list("instrument_id", "code").annotate(last=Max("done_on")).order_by():
         done[pk][code] = day
-    by_method: dict[str, list[str]] = defaultdict(list)
-    for interval in catalog().intervals.values():
-        if interval.method:
-            by_method[interval.method].append(interval.code)
+    by_method = care_methods()
     tried = Attempt.objects.filter(
         job__instrument__in=keys, method__in=list(by_method), outcome__in=[Outcome.DONE, Outcome.FREED]
     )
@@ -52,35 +63,39 @@ def care_facts(rows: Sequence[Instrument], *, now: datetime) -> list[CareFacts]:
         day = timezone.localdate(moment)
         for code in by_method[method]:
             done[pk][code] = max(day, done[pk].get(code, day))
-    out = _days_out(keys, now=now)
     return [
         CareFacts(
             key=str(row.pk),
             kind=row.kind,
             registered_on=timezone.localdate(row.registered_at),
             options=row.options,
-            days_out=out.get(row.pk, 0),
             done=done[row.pk],
         )
         for row in rows
     ]
 
 
-def _days_out(keys: Iterable[int], *, now: datetime) -> dict[int, int]:
-    """Return the days each was with a student within the last year. One query."""
+def used_much(*, now: datetime, schools: Collection[int]) -> QuerySet[Custody, Any]:
+    """The keys of the schools' instruments that were with a student for care_much_days or more of the last year."""
     begin = now - YEAR
-    spans = Custody.objects.filter(instrument__in=keys, whereabouts=Whereabouts.WITH_STUDENT, since__lt=now).filter(
-        Q(until=None) | Q(until__gt=begin)
-    )
-    seconds: dict[int, float] = defaultdict(float)
-    for pk, since, until in spans.values_list("instrument_id", "since", "until").order_by():
-        seconds[pk] += (min(until or now, now) - max(since, begin)).total_seconds()
-    return {pk: int(total // 86_400) for pk, total in seconds.items()}
+    span = Least(Coalesce("until", Value(now)), Value(now)) - Greatest("since", Value(begin))
+    spans = Custody.objects.filter(
+        Q(until=None) | Q(until__gt=begin),
+        instrument__school__in=schools, whereabouts=Whereabouts.WITH_STUDENT, since__lt=now,
+    )  # fmt: skip
+    lent = spans.order_by().values("instrument").annotate(out=Sum(span, output_field=DurationField()))
+    return lent.filter(out__gte=timedelta(days=much_days())).values("instrument")
+
+
+def care_next(*, schools: Collection[int]) -> QuerySet[CareNext]:
+    """What comes round at these schools for what can be cared for."""
+    rows = CareNext.objects.filter(instrument__school__in=schools, instrument__is_parts_horn=False)
+    return rows.exclude(instrument__whereabouts__in=AWAY)
 
 
 @dataclass(frozen=True, slots=True)
 class SetLine:
-    """One piece of care that is due on several horns of a class set."""
+    """One piece of care that is due on several instruments of a class set."""
 
     interval: CareInterval
     count: int
@@ -94,7 +109,7 @@ class SetLine:
 
 @dataclass(frozen=True, slots=True)
 class CareSet:
-    """All horns of a kind at a school, with what is due on them."""
+    """All instruments of a kind at a school, with what is due on them."""
 
     school: School
     kind: Kind
@@ -114,60 +129,108 @@ class CareSet:
         return len(self.lines) - 2
 
 
+@dataclass(slots=True)
+class SetSums:
+    """The sums of a class set as they are kept."""
+
+    horns: int = 0
+    horns_due: int = 0
+    soon: int = 0
+    lines: dict[str, tuple[int, date]] = field(default_factory=dict)  # by the code of the care: how many, since when
+
+
+def _sum_sets(schools: Collection[int], today: date, _variant: Hashable) -> dict[int, dict[str, SetSums]]:
+    """Return the sums of every class set of the schools. Five queries."""
+    now = timezone.make_aware(datetime.combine(today, time.max))
+    sets: dict[int, dict[str, SetSums]] = {pk: defaultdict(SetSums) for pk in schools}
+    held = Instrument.objects.filter(school__in=schools, is_parts_horn=False).exclude(whereabouts__in=AWAY).order_by()
+    for school, kind, count in held.values_list("school", "kind_code").annotate(count=Count("pk")):
+        sets[school][kind].horns = count
+    much = used_much(now=now, schools=schools)
+    rows = care_next(schools=schools).order_by()
+    # Apart, not by a CASE: the database would look up how much an instrument is used for every sum of its row.
+    for some, day in ((rows.filter(instrument__in=much), "much_on"), (rows.exclude(instrument__in=much), "idle_on")):
+        due = Q(**{f"{day}__lte": today})
+        soon = Q(**{f"{day}__gt": today, f"{day}__lte": today + timedelta(days=SOON_DAYS)})
+        coming = some.filter(due | soon).values_list("instrument__school", "instrument__kind_code")
+        for school, kind, count in coming.filter(due).annotate(count=Count("instrument", distinct=True)):
+            sets[school][kind].horns_due += count
+        by_code = coming.values_list("instrument__school", "instrument__kind_code", "code").annotate(
+            count=Count("pk", filter=due), oldest=Min(day, filter=due), soon=Count("pk", filter=soon)
+        )
+        for school, kind, code, count, oldest, soon_due in by_code:
+            found = sets[school][kind]
+            found.soon += soon_due
+            if count:
+                before = found.lines.get(code, (0, oldest))
+                found.lines[code] = before[0] + count, min(before[1], oldest)
+    return sets
+
+
+_sets = SchoolSums(_sum_sets)
+
+
 @dataclass(frozen=True, slots=True)
 class CareOverview:
-    sets: tuple[CareSet, ...]  # with something due, the longest overdue first
-    fine: int  # horns with nothing due
+    """A page of class sets, the longest overdue first, and sums over all of them."""
+
+    page: Page[Any]
+    sets: tuple[CareSet, ...]
+    due: int
     horns: int
-
-    @property
-    def due(self) -> int:
-        return sum(one.horns_due for one in self.sets)
-
-    @property
-    def more(self) -> int:
-        return len(self.sets) - FIRST_SETS
+    kinds: tuple[str, ...]  # of what can be cared for
 
 
-def care_overview(rows: Sequence[Instrument], *, now: datetime) -> CareOverview:
-    """Return the class sets with care due. Three queries beyond the rows; schools come with them."""
-    today = timezone.localdate(now)
-    groups: dict[tuple[int, str], list[Instrument]] = defaultdict(list)
-    for row in rows:
-        groups[row.school_id, row.kind_code].append(row)
-    dues: dict[str, tuple[CareDue, ...]] = {
-        facts.key: care_due(facts, catalog=catalog(), much_days=much_days()) for facts in care_facts(rows, now=now)
-    }
-    sets = [_set(members, dues=dues, today=today) for members in groups.values()]
-    due = sorted((one for one in sets if one.lines), key=lambda one: (-one.days_over, one.school.name, one.kind.name))
-    return CareOverview(sets=tuple(due), fine=len(rows) - sum(one.horns_due for one in due), horns=len(rows))
+def care_overview(
+    user: Any, *, today: date, school: School | None = None, kind: str = "", number: str = "1"
+) -> CareOverview:
+    """Return a page of the class sets with care due. Two queries, and three when something has happened since."""
+    places = {one.pk: one for one in schools_of(user, PERMISSION)}
+    sums = _sets.of(School.objects.filter(pk__in=places), today=today)
+    chosen = [
+        (places[pk], code, found)
+        for pk, sets in sums.items()
+        for code, found in sets.items()
+        if school in {None, places[pk]} and kind in {"", code}
+    ]
+    due = [one for one in chosen if one[2].lines]
+    due.sort(key=lambda one: (min(since for _, since in one[2].lines.values()), one[0].name, one[1]))
+    page = Paginator(due, SETS_A_PAGE).get_page(number)
+    return CareOverview(
+        page=page,
+        sets=tuple(_set(*one, today=today) for one in page.object_list),
+        due=sum(one[2].horns_due for one in due),
+        horns=sum(one[2].horns for one in chosen),
+        kinds=tuple({code: None for sets in sums.values() for code in sets}),
+    )
 
 
-def _set(members: Sequence[Instrument], *, dues: dict[str, tuple[CareDue, ...]], today: date) -> CareSet:
-    every = [due for row in members for due in dues[str(row.pk)]]
-    now_due: dict[str, list[CareDue]] = defaultdict(list)
-    for due in every:
-        if due.due_on <= today:
-            now_due[due.interval.code].append(due)
+def _set(school: School, kind: str, sums: SetSums, *, today: date) -> CareSet:
+    trade = catalog()
     lines = [
         SetLine(
-            interval=listed[0].interval,
-            count=len(listed),
-            oldest_on=min(due.due_on for due in listed),
-            minutes=together_minutes(listed[0].interval, count=len(listed), catalog=catalog()),
+            interval=trade.intervals[code],
+            count=count,
+            oldest_on=oldest,
+            minutes=together_minutes(trade.intervals[code], count=count, catalog=trade),
         )
-        for listed in now_due.values()
+        for code, (count, oldest) in sums.lines.items()
     ]
-    soon = today + timedelta(days=SOON_DAYS)
     return CareSet(
-        school=members[0].school,
-        kind=members[0].kind,
-        horns=len(members),
-        horns_due=len({due.key for listed in now_due.values() for due in listed}),
+        school=school,
+        kind=trade.kinds[kind],
+        horns=sums.horns,
+        horns_due=sums.horns_due,
         lines=tuple(sorted(lines, key=lambda line: line.oldest_on)),
-        soon=sum(1 for due in every if today < due.due_on <= soon),
-        days_over=max(((today - line.oldest_on).days for line in lines), default=0),
+        soon=sums.soon,
+        days_over=max((today - line.oldest_on).days for line in lines),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class CareDue:
+    due_on: date
+    last_on: date | None  # None: never recorded here
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,28 +287,31 @@ class CareDay:
 
 
 def care_day(rows: Sequence[Instrument], *, school: School, kind: Kind, now: datetime) -> CareDay:
-    """Return what to do to a class set, piece by piece. Four queries beyond the rows."""
-    today = timezone.localdate(now)
-    by_key = {str(row.pk): row for row in rows}
-    listed: dict[str, list[CareDue]] = defaultdict(list)
-    for facts in care_facts(rows, now=now):
-        for due in care_due(facts, catalog=catalog(), much_days=much_days()):
-            listed[due.interval.code].append(due)
+    """Return what to do to a class set, piece by piece. Three queries beyond the rows."""
+    today, trade = timezone.localdate(now), catalog()
+    by_key = {row.pk: row for row in rows}
+    much = {row["instrument"] for row in used_much(now=now, schools=[school.pk]).filter(instrument__in=rows)}
+    listed: dict[str, list[HornDue]] = defaultdict(list)
+    for pk, code, last_on, *days in CareNext.objects.filter(instrument__in=rows).values_list(
+        "instrument_id", "code", "last_on", "much_on", "idle_on"
+    ):
+        due_on = days[0 if pk in much else 1]
+        if due_on:
+            due = CareDue(due_on, last_on)
+            listed[code].append(HornDue(by_key[pk], due, (today - due_on).days))
     tasks = []
-    for code in catalog().intervals:
-        dues = sorted(listed.get(code, ()), key=lambda one: (one.due_on, by_key[one.key].asset_number))
-        if not dues:
-            continue
-        horns = [HornDue(by_key[due.key], due, due.days_over(today=today)) for due in dues]
-        now_due = tuple(one for one in horns if one.days_over >= 0)
-        tasks.append(
-            DayTask(
-                interval=dues[0].interval,
-                horns=now_due,
-                later=tuple(one for one in horns if one.days_over < 0),
-                minutes=together_minutes(dues[0].interval, count=len(now_due), catalog=catalog()),
+    for code, interval in trade.intervals.items():
+        horns = sorted(listed[code], key=lambda one: (one.due.due_on, one.instrument.asset_number))
+        if horns:
+            now_due = tuple(one for one in horns if one.days_over >= 0)
+            tasks.append(
+                DayTask(
+                    interval=interval,
+                    horns=now_due,
+                    later=tuple(one for one in horns if one.days_over < 0),
+                    minutes=together_minutes(interval, count=len(now_due), catalog=trade),
+                )
             )
-        )
     lately = CareDone.objects.standing().filter(instrument__in=rows, recorded_at__gt=now - timedelta(days=2))
     return CareDay(
         school=school,
@@ -256,3 +322,16 @@ def care_day(rows: Sequence[Instrument], *, school: School, kind: Kind, now: dat
         tasks=tuple(tasks),
         lately=tuple(lately.select_related("instrument").order_by("-recorded_at", "-pk")),
     )
+
+
+def care_differences() -> Iterator[str]:
+    """A sentence for each stored day of care that does not follow from what was done."""
+    stored: dict[int, dict[str, tuple[date | None, ...]]] = defaultdict(dict)
+    for pk, code, *days in CareNext.objects.values_list("instrument_id", "code", "last_on", "much_on", "idle_on"):
+        stored[pk][code] = tuple(days)
+    rows = list(Instrument.objects.order_by("pk"))
+    for row, facts in zip(rows, care_facts(rows), strict=True):
+        said = {one.code: (one.last_on, one.much_on, one.idle_on) for one in care_dates(facts, catalog=catalog())}
+        for code in sorted(said.keys() | stored[row.pk].keys()):
+            if said.get(code) != stored[row.pk].get(code):
+                yield f"{row.asset_number}: care {code} is kept as {stored[row.pk].get(code)}, the facts say {said.get(code)}"

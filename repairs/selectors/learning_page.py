@@ -6,14 +6,16 @@ import math
 import statistics
 from collections import defaultdict
 from dataclasses import dataclass
+from functools import lru_cache
 
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Ladder, Rung
 from repairs.models import Attempt, Job
-from repairs.rules.effort import MethodTimes, Range
+from repairs.rules.effort import Range
 from repairs.rules.odds import Odds, Posterior
 from repairs.rules.promises import Kept, promises_kept
-from repairs.selectors.learning import RECENT, TIMED, learned_odds, learned_times, record_of
+from repairs.selectors.learning import RECENT, TIMED, record_of
+from repairs.selectors.planning import Learned, learned
 from repairs.selectors.promises import judged_jobs, past_promises
 
 LEVEL = 0.95
@@ -84,19 +86,24 @@ class Learning:
 
 
 def learning_page() -> Learning:
-    """Return all that is learned, district-wide. Seven queries; fewer when promises are remembered."""
-    trade = catalog()
-    odds, times = learned_odds(), learned_times()
-    ladders = [_ladder(ladder, odds=odds) for ladder in trade.ladders.values()]
+    """Return all that is learned, district-wide. Two queries while nothing has been tried since."""
+    taught = learned()
+    odds, times, ladders = taught.odds, taught.times, _ladders(taught)
     return Learning(
         tried=tuple(sorted((one for one in ladders if one.tries), key=lambda one: -one.tries)),
         untried=tuple(one for one in ladders if not one.tries),
-        methods=method_lines(times),
+        methods=method_lines(taught),
         kept=promises_kept(past_promises(judged_jobs(Job.objects.all()))),
         prior_weight=odds.prior_weight,
         fine_tries=odds.fine_tries,
         prior_records=times.prior_records,
     )
+
+
+@lru_cache(maxsize=2)
+def _ladders(taught: Learned) -> tuple[LadderLines, ...]:
+    """Every ladder with its odds, remembered until more has been learned: their limits take a while to work out."""
+    return tuple(_ladder(ladder, odds=taught.odds) for ladder in catalog().ladders.values())
 
 
 def _ladder(ladder: Ladder, *, odds: Odds) -> LadderLines:
@@ -126,8 +133,10 @@ def _own_words(belief: Posterior) -> str:
     return f"{belief.scope}: freed {belief.freed} of {belief.tries}, counted on for {belief.mean * 100:.0f}%"
 
 
-def method_lines(times: MethodTimes) -> tuple[MethodLine, ...]:
-    """Return every method (and rung) timed here, the most often timed first. One query."""
+@lru_cache(maxsize=2)
+def method_lines(taught: Learned) -> tuple[MethodLine, ...]:
+    """Return every method (and rung) timed here, the most often timed first. One query, none until more is learned."""
+    times = taught.times
     minutes: dict[str, list[float]] = defaultdict(list)
     rows = Attempt.objects.filter(minutes__gt=0, outcome__in=TIMED).order_by("-ended_at")
     for row in rows.values_list("method", "rung", "minutes")[:RECENT]:

@@ -10,6 +10,8 @@ from datetime import datetime
 from decimal import Decimal
 from functools import lru_cache
 
+from django.db.models import Exists, OuterRef
+
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Catalog
 from inventory.models import Finding
@@ -33,8 +35,9 @@ HOW = (
 
 def judged_jobs(rows: JobQuerySet) -> list[Job]:
     """Return the latest jobs that ended in a play test with every step timed. One query."""
-    untimed = Attempt.objects.filter(minutes=None).exclude(outcome=Outcome.SKIPPED).values("job")
-    finished = rows.filter(play_test__isnull=False, attempts__isnull=False).exclude(pk__in=untimed).distinct()
+    attempts = Attempt.objects.filter(job=OuterRef("pk"))
+    untimed = attempts.filter(minutes=None).exclude(outcome=Outcome.SKIPPED)
+    finished = rows.filter(Exists(attempts), ~Exists(untimed), closed_at__isnull=False, play_test__isnull=False)
     return list(finished.for_table().order_by("-closed_at", "-pk")[:MOST])
 
 

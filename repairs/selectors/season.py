@@ -3,36 +3,35 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
 from decimal import Decimal
+from heapq import nlargest, nsmallest
 from typing import Any
 
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import Exists, OuterRef, QuerySet
 from django.utils import timezone
 
 from inventory.catalog.load import catalog
-from inventory.catalog.names import methods_for
 from inventory.catalog.schema import Kind, Method
-from inventory.models import Finding, Instrument, School, Whereabouts, schools_of
-from inventory.models.inspections import Closed
+from inventory.models import Finding, Instrument, schools_of
 from inventory.rules.verdict import finding_name
-from repairs.models import Attempt, Bench, Job, ShopOrder
+from repairs.models import Attempt, Bench, Job, StepClock
 from repairs.profiles import bench_profile
 from repairs.rules.effort import Range, pert_mean
-from repairs.rules.facts import BenchFact
 from repairs.rules.promises import Promise
-from repairs.rules.season import Bill, CameBack, Repaired, Spot, ToolCase, came_back, only_tools_lack, steps_to_unsafe
+from repairs.rules.season import Bill, CameBack, ToolCase, only_tools_lack
 from repairs.rules.season import tool_cases as cases_of
-from repairs.selectors.learning import learned_times
 from repairs.selectors.learning_page import MethodLine, method_lines
-from repairs.selectors.planning import DEFAULT_BENCH
+from repairs.selectors.planning import DEFAULT_BENCH, learned
 from repairs.selectors.promises import judged_jobs, past_promises
+from repairs.selectors.season_sums import AGE_NAMES, SHOWN, SchoolSeason, begin_of, latest_back, seasons, within_days
 
-AGES = ((5, "up to 5 years"), (15, "6 to 15"), (999, "over 15"))
-AGE_NAMES = (*(name for _, name in AGES), "year not known")
 CENT = Decimal("0.01")
+PERMISSION = "repairs.view_job"
+
+Lacking = dict[str, frozenset[str] | None]  # by method: the tools it lacks; None: tools do not help
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +67,9 @@ class ToolLine:
 
     @property
     def work(self) -> str:
-        counted = Counter(bill.method for bill in self.case.bills)
+        counted: Counter[str] = Counter()
+        for bill in self.case.bills:
+            counted[bill.method] += bill.count
         return ", ".join(name if count == 1 else f"{name} ({count})" for name, count in counted.most_common(3))
 
 
@@ -107,11 +108,14 @@ class UnsafeLine:
 
 @dataclass(frozen=True, slots=True)
 class Season:
+    """The answers. Lists hold their first SHOWN lines, numbers count all."""
+
     since: date
     jobs: int
     judged: int
     longer: tuple[LateJob, ...]
     back: tuple[BackLine, ...]
+    back_count: int
     shares: tuple[BackShare, ...]
     repaired: int
     within_days: int
@@ -119,82 +123,63 @@ class Season:
     tools: tuple[ToolLine, ...]
     kinds: tuple[KindAges, ...]
     unsafe: tuple[UnsafeLine, ...]
+    unsafe_now: int
+    unsafe_count: int  # with those one step from it
     not_started: tuple[Job, ...]
-
-    @property
-    def unsafe_now(self) -> int:
-        return sum(1 for line in self.unsafe if line.steps == 0)
+    not_started_count: int
 
 
 def season_of(user: Any, *, now: datetime, days: int) -> Season:
-    """Return the answers for the last so many days at the schools somebody sees. A fixed number of queries."""
-    since = now - timedelta(days=days)
-    schools = list(schools_of(user, "repairs.view_job"))
-    jobs = Job.objects.filter(instrument__school__in=schools)
+    """Return the answers for the last so many days at the schools somebody sees.
+
+    A fixed number of queries. The sums of a school are kept until something happens there.
+    """
+    today = timezone.localdate(now)
+    since = begin_of(today, days)
+    sums = seasons.of(schools_of(user, PERMISSION), today=today, variant=days).values()
+    jobs = Job.objects.visible_to(user, PERMISSION)
     closed = jobs.filter(closed_at__gt=since)
     judged = judged_jobs(closed)
-    within = int(catalog().settings["comes_back_days"])
-    repaired, back = _backs(schools, since=since, within=within)
+    waiting = jobs.open().filter(
+        ~Exists(Attempt.objects.filter(job=OuterRef("pk"))),
+        ~Exists(StepClock.objects.filter(job=OuterRef("pk"))),
+        due_on__isnull=False,
+    )
+    unsafe = _added(one.unsafe for one in sums)
+    back = _added(one.back for one in sums)
+    repaired = _added(one.repaired for one in sums)
     return Season(
         since=timezone.localdate(since),
         jobs=closed.count(),
         judged=len(judged),
         longer=_longer(judged),
-        back=_in_words(back),
+        back=_in_words(nlargest(SHOWN, (line for one in sums for line in one.back_lines), key=latest_back)),
+        back_count=back.total(),
         shares=_shares(repaired, back),
-        repaired=len(repaired),
-        within_days=within,
-        over=tuple(line for line in method_lines(learned_times()) if line.runs_over),
-        tools=_tools(schools, since=since),
-        kinds=_kinds(schools, since=since, today=timezone.localdate(now)),
-        unsafe=_unsafe(schools),
-        not_started=_not_started(jobs),
+        repaired=repaired.total(),
+        within_days=within_days(),
+        over=tuple(line for line in method_lines(learned()) if line.runs_over),
+        tools=_tools(sums, benches=Bench.objects.visible_to(user, PERMISSION)),
+        kinds=_kinds(sums),
+        unsafe=_unsafe(nsmallest(SHOWN, (line for one in sums for line in one.unsafe_lines))),
+        unsafe_now=unsafe[0],
+        unsafe_count=unsafe.total(),
+        not_started=tuple(waiting.for_table().order_by("due_on", "pk")[:SHOWN]),
+        not_started_count=waiting.count(),
     )
+
+
+def _added(counters: Iterable[Counter[Any]]) -> Counter[Any]:
+    total: Counter[Any] = Counter()
+    for one in counters:
+        total.update(one)
+    return total
 
 
 def _longer(jobs: Sequence[Job]) -> tuple[LateJob, ...]:
     by_key = {str(job.pk): job for job in jobs}
     late = [LateJob(job=by_key[one.key], promise=one) for one in past_promises(jobs) if one.is_over]
     return tuple(sorted(late, key=lambda one: -one.promise.minutes_over))
-
-
-def _backs(schools: Sequence[School], *, since: datetime, within: int) -> tuple[list[Repaired], tuple[CameBack, ...]]:
-    """Return the repairs since a moment and those that did not hold. Three queries."""
-    rows = list(
-        Finding.objects.filter(instrument__school__in=schools, closed_because=Closed.REPAIRED, closed_at__gt=since)
-        .order_by("closed_at", "pk")
-        .values_list("pk", "instrument_id", "part", "place", "fault", "closed_at", "closed_reference")
-    )
-    methods = _methods_of({row[6].removeprefix("job:") for row in rows if row[6].startswith("job:")})
-    repaired: list[Repaired] = []
-    moments: dict[Spot, datetime] = {}
-    for pk, instrument, part, place, fault, closed_at, reference in rows:
-        if closed_at is None:
-            continue
-        spot = (str(instrument), part, place, fault)
-        one = Repaired(spot=spot, on=timezone.localdate(closed_at), method=methods.get(pk, ""), job=reference)
-        repaired.append(one)
-        moments.setdefault(spot, closed_at)
-    keys = {row[1] for row in rows}
-    again = Finding.objects.filter(instrument__in=keys, found_at__gt=since, inspection__finished_at__isnull=False)
-    found: list[tuple[Spot, date]] = []
-    for instrument, part, place, fault, found_at in again.values_list(
-        "instrument_id", "part", "place", "fault", "found_at"
-    ):
-        spot = (str(instrument), part, place, fault)
-        if spot in moments and found_at > moments[spot]:
-            found.append((spot, timezone.localdate(found_at)))
-    return repaired, came_back(repaired, found=found, within_days=within)
-
-
-def _methods_of(jobs: set[str]) -> dict[int, str]:
-    """Return by finding the method of the last attempt that was for it. One query."""
-    methods: dict[int, str] = {}
-    rows = Attempt.objects.filter(job__in=[int(pk) for pk in jobs if pk.isdigit()]).order_by("ended_at", "pk")
-    for method, findings in rows.values_list("method", "findings"):
-        for pk in findings:
-            methods[pk] = method
-    return methods
 
 
 def _in_words(back: Sequence[CameBack]) -> tuple[BackLine, ...]:
@@ -215,25 +200,24 @@ def _in_words(back: Sequence[CameBack]) -> tuple[BackLine, ...]:
     return tuple(lines)
 
 
-def _shares(repaired: Sequence[Repaired], back: Sequence[CameBack]) -> tuple[BackShare, ...]:
-    done = Counter(one.spot[3] for one in repaired)
-    again = Counter(one.repaired.spot[3] for one in back)
+def _shares(repaired: Counter[str], back: Counter[str]) -> tuple[BackShare, ...]:
     shares = [
-        BackShare(fault=catalog().fault_name(code), back=count, repaired=done[code]) for code, count in again.items()
+        BackShare(fault=catalog().fault_name(code), back=count, repaired=repaired[code]) for code, count in back.items()
     ]
     return tuple(sorted(shares, key=lambda one: (-one.back / one.repaired, -one.back, one.fault)))
 
 
-def _tools(schools: Sequence[School], *, since: datetime) -> tuple[ToolLine, ...]:
+def _tools(sums: Collection[SchoolSeason], *, benches: QuerySet[Bench]) -> tuple[ToolLine, ...]:
     """Return what tools would have saved: by the bills of the season, else by the fees of faults that stand."""
-    benches = [bench.fact for bench in Bench.objects.filter(school__in=schools)]
-    benches = benches or [bench_profile(DEFAULT_BENCH, catalog=catalog())]
-    paid = cases_of(_bills(schools, since=since, benches=benches), catalog=catalog())
-    awaited = cases_of(_fees(schools, benches=benches), catalog=catalog())
+    facts = list({replace(bench.fact, code="") for bench in benches})  # benches that are equipped alike are one
+    facts = facts or [bench_profile(DEFAULT_BENCH, catalog=catalog())]
+    lacking = {code: only_tools_lack(method, benches=facts) for code, method in catalog().methods.items()}
+    rate = min(bench.rate_amount for bench in facts)
+    paid, awaited = _bills(sums, lacking=lacking, rate=rate), _fees(sums, lacking=lacking, rate=rate)
     return tuple(
         ToolLine(case=case, names=_tool_names(case.tools), is_paid=is_paid)
-        for cases, is_paid in ((paid, True), (awaited, False))
-        for case in cases
+        for bills, is_paid in ((paid, True), (awaited, False))
+        for case in cases_of(bills, catalog=catalog())
         if case.saved_amount > 0
     )
 
@@ -243,125 +227,67 @@ def _tool_names(codes: Sequence[str]) -> str:
     return ", ".join(known[code].name if code in known else code.replace("_", " ") for code in codes)
 
 
-def _bills(schools: Sequence[School], *, since: datetime, benches: Sequence[BenchFact]) -> list[Bill]:
-    rows = ShopOrder.objects.filter(instrument__school__in=schools, invoice_amount__isnull=False, returned_at__gt=since)
-    bills = []
-    for order in rows.select_related("instrument").order_by("pk"):
-        method = catalog().methods.get(order.work)
-        if method and order.invoice_amount is not None:
-            tools = only_tools_lack(method, benches=benches)
-            if tools is not None:
-                bills.append(
-                    _bill(method, tools=tools, amount=order.invoice_amount, horn=order.instrument.asset_number,
-                          is_paid=True, benches=benches)
-                )  # fmt: skip
-    return bills
+def _bills(sums: Collection[SchoolSeason], *, lacking: Lacking, rate: Decimal) -> list[Bill]:
+    counts: Counter[str] = Counter()
+    amounts: dict[str, Decimal] = defaultdict(Decimal)
+    for work, count, amount in (line for one in sums for line in one.bills):
+        counts[work] += count
+        amounts[work] += amount
+    return [
+        _bill(catalog().methods[work], tools=tools, count=count, amount=amounts[work], rate=rate)
+        for work, count in counts.items()
+        if (tools := lacking.get(work)) is not None
+    ]
 
 
-def _fees(schools: Sequence[School], *, benches: Sequence[BenchFact]) -> list[Bill]:
+def _fees(sums: Collection[SchoolSeason], *, lacking: Lacking, rate: Decimal) -> list[Bill]:
     """Return the fees to expect for faults that stand and that no bench can put right only for want of tools."""
     trade = catalog()
-    ordered = ShopOrder.objects.open().filter(instrument=OuterRef("instrument"))
-    rows = (
-        Finding.objects.standing()
-        .filter(instrument__school__in=schools, instrument__is_parts_horn=False)
-        .exclude(instrument__whereabouts=Whereabouts.GONE)
-        .exclude(Exists(ordered))
-        .select_related("instrument")
-        .order_by("pk")
-    )
-    lacking = {code: only_tools_lack(method, benches=benches) for code, method in trade.methods.items()}
-    rate = trade.settings["shop_rate_per_hour"]
     bills = []
-    for row in rows:
-        fact, kind = row.fact, row.instrument.kind
-        role = next((part.role for part in kind.parts if part.code == row.part), "")
-        if fact.fault not in trade.faults or not role:
+    for codes, count in _added(one.fees for one in sums).items():
+        if any(trade.methods[code].ladder or lacking[code] == frozenset() for code in codes):
             continue
-        codes = methods_for(catalog=trade, kind=kind, fault=fact.fault, role=role, severity=fact.severity)
-        methods = [trade.methods[code] for code in codes]
-        if any(method.ladder or lacking[method.code] == frozenset() for method in methods):
-            continue
-        method = next((one for one in methods if lacking[one.code]), None)
-        if method is None:
-            continue
-        fee = sum(method.fee, Decimal(0)) / 2 if method.fee else rate * Decimal(method.minutes[1]) / 60
-        bills.append(
-            _bill(method, tools=lacking[method.code] or frozenset(), amount=Decimal(fee), is_paid=False,
-                  horn=row.instrument.asset_number, benches=benches)
-        )  # fmt: skip
+        method = next((trade.methods[code] for code in codes if lacking[code]), None)
+        if method is not None:
+            hourly = trade.settings["shop_rate_per_hour"] * Decimal(method.minutes[1]) / 60
+            fee = Decimal(sum(method.fee, Decimal(0)) / 2 if method.fee else hourly).quantize(CENT)
+            tools = lacking[method.code] or frozenset()
+            bills.append(_bill(method, tools=tools, count=count, amount=fee * count, rate=rate))
     return bills
 
 
-def _bill(
-    method: Method, *, tools: frozenset[str], amount: Decimal, horn: str, is_paid: bool, benches: Sequence[BenchFact]
-) -> Bill:
+def _bill(method: Method, *, tools: frozenset[str], count: int, amount: Decimal, rate: Decimal) -> Bill:
     low, likely, high = method.minutes
     hours = Decimal(str(pert_mean(Range(low=low, likely=likely, high=high)))) / 60
-    rate = min(bench.rate_amount for bench in benches)
-    parts = sum((need.middle for need in method.parts), Decimal(0))
-    return Bill(
-        method=method.name,
-        tools=tools,
-        amount=amount.quantize(CENT),
-        own_amount=(hours * rate + parts).quantize(CENT),
-        horn=horn,
-        is_paid=is_paid,
-    )
+    own = (hours * rate + sum((need.middle for need in method.parts), Decimal(0))).quantize(CENT)
+    return Bill(method=method.name, tools=tools, amount=amount, own_amount=own * count, count=count)
 
 
-def _kinds(schools: Sequence[School], *, since: datetime, today: date) -> tuple[KindAges, ...]:
-    """Return faults found per horn by kind and age; one fault seen in several inspections counts once. Two queries."""
-    horns = Instrument.objects.filter(school__in=schools).present().values_list("pk", "kind_code", "year_made")
-    ages = {pk: (kind, _age(year, today=today)) for pk, kind, year in horns}
-    counts: dict[str, list[list[int]]] = defaultdict(lambda: [[0, 0] for _ in range(len(AGES) + 1)])
-    for kind, at in ages.values():
-        counts[kind][at][0] += 1
+def _kinds(sums: Collection[SchoolSeason]) -> tuple[KindAges, ...]:
+    """Return faults found per instrument by kind and age."""
+    horns, faults = _added(one.horns for one in sums), _added(one.faults for one in sums)
     common: dict[str, Counter[str]] = defaultdict(Counter)
-    found = Finding.objects.filter(
-        instrument__in=ages, found_at__gt=since, inspection__finished_at__isnull=False
-    ).exclude(closed_because=Closed.WITHDRAWN)
-    for pk, _, _, fault in found.values_list("instrument_id", "part", "place", "fault").distinct().order_by():
-        kind, at = ages[pk]
-        counts[kind][at][1] += 1
-        common[kind][fault] += 1
+    for (kind, fault), count in _added(one.common for one in sums).items():
+        common[kind][fault] = count
     lines = [
         KindAges(
             kind=catalog().kinds[code],
-            cells=tuple(AgeCell(horns=cell[0], faults=cell[1]) for cell in cells),
-            most=tuple(f"{catalog().fault_name(fault)} ({count})" for fault, count in common[code].most_common(3)),
+            cells=tuple(AgeCell(horns=horns[code, at], faults=faults[code, at]) for at in range(len(AGE_NAMES))),
+            most=tuple(f"{catalog().fault_name(fault)} ({count})" for fault, count in found.most_common(3)),
         )
-        for code, cells in counts.items()
-        if code in catalog().kinds and common[code]
+        for code, found in common.items()
+        if code in catalog().kinds
     ]
     return tuple(sorted(lines, key=lambda line: (-(line.total.per_horn or 0.0), line.kind.name)))
 
 
-def _age(year: int | None, *, today: date) -> int:
-    """Return the place among AGES; the last place is for those whose year nobody knows."""
-    if year is None:
-        return len(AGES)
-    return next(place for place, (most, _) in enumerate(AGES) if today.year - year <= most)
-
-
-def _unsafe(schools: Sequence[School]) -> tuple[UnsafeLine, ...]:
-    """Return the standing faults that are unsafe or one degree from it, unsafe ones first. One query."""
-    trade = catalog()
-    rows = Finding.objects.standing().filter(instrument__school__in=schools)
-    lines = []
-    for row in rows.exclude(instrument__whereabouts=Whereabouts.GONE).select_related("instrument__school"):
-        kind = row.instrument.kind
-        part = next((one for one in kind.parts if one.code == row.part), None)
-        steps = steps_to_unsafe(
-            fault=row.fault, severity=row.fact.severity, role=part.role if part else "", catalog=trade
-        )
-        if steps is not None:
-            words = finding_name(finding=row.fact, part=part, faults=trade.faults)
-            lines.append(UnsafeLine(instrument=row.instrument, words=words, steps=steps))
-    return tuple(sorted(lines, key=lambda line: (line.steps, line.instrument.asset_number)))
-
-
-def _not_started(jobs: Any) -> tuple[Job, ...]:
-    """Return the promised jobs with no attempt and no clock running, the first due first. One query."""
-    rows = jobs.open().filter(Q(due_on__isnull=False), attempts=None, clock=None)
-    return tuple(rows.for_table().order_by("due_on", "pk"))
+def _unsafe(lines: Sequence[tuple[int, str, int]]) -> tuple[UnsafeLine, ...]:
+    """Return the faults in words, unsafe ones first. One query."""
+    rows = Finding.objects.select_related("instrument__school").in_bulk([pk for _, _, pk in lines])
+    found = []
+    for steps, _, pk in lines:
+        row = rows[pk]
+        part = next((one for one in row.instrument.kind.parts if one.code == row.part), None)
+        words = finding_name(finding=row.fact, part=part, faults=catalog().faults)
+        found.append(UnsafeLine(instrument=row.instrument, words=words, steps=steps))
+    return tuple(found)

@@ -1,22 +1,63 @@
-"""Recording care. The day it was done is enough: when it comes round again follows from it."""
+"""Recording care, and keeping the days on which it comes round again."""
 
 from __future__ import annotations
 
+from collections.abc import Collection, Sequence
 from datetime import date, datetime
 
 from django.utils import timezone
 
-from core.acts import service
+from core.acts import current_act, service
 from core.models import User
 from inventory.catalog.load import catalog
 from inventory.models import Instrument, Whereabouts
 from inventory.services.event_log import log_event
 from inventory.services.state import lock_instrument, lock_instruments
 from repairs.exceptions import CareRefusedError
-from repairs.models import CareDone
-from repairs.rules.care import intervals_for
+from repairs.models import CareDone, CareNext
+from repairs.rules.care import care_dates, intervals_for
+from repairs.selectors.care import care_facts
 
 OLDEST_YEARS = 3
+
+
+def care_changed(keys: Sequence[int]) -> None:
+    """Have the act that is running store, at its end, when care comes round for the instruments with these keys.
+
+    Called by whatever changes it: registering, options, care noted or taken back, work done at the bench.
+    """
+    try:
+        act = current_act()
+    except RuntimeError:  # a list that is brought in is no act: it writes in a transaction of its own
+        _keep_care_dates(keys)
+        return
+    changed: set[int] = act.memory.setdefault("care", set())
+    changed.update(keys)
+    act.at_end("care", lambda: _keep_care_dates(changed))
+
+
+def _keep_care_dates(keys: Collection[int]) -> None:
+    """Store when care comes round. Five queries, six where some care is asked for no more."""
+    rows = list(Instrument.objects.filter(pk__in=keys))
+    dates = {row.pk: care_dates(facts, catalog=catalog()) for row, facts in zip(rows, care_facts(rows), strict=True)}
+    wanted = {(pk, one.code) for pk, found in dates.items() for one in found}
+    over = [
+        pk
+        for pk, *key in CareNext.objects.filter(instrument__in=rows).values_list("pk", "instrument_id", "code")
+        if tuple(key) not in wanted
+    ]
+    if over:
+        CareNext.objects.filter(pk__in=over).delete()
+    CareNext.objects.bulk_create(
+        (
+            CareNext(instrument_id=pk, code=one.code, last_on=one.last_on, much_on=one.much_on, idle_on=one.idle_on)
+            for pk, found in dates.items()
+            for one in found
+        ),
+        update_conflicts=True,
+        unique_fields=["instrument", "code"],
+        update_fields=["last_on", "much_on", "idle_on"],
+    )
 
 
 @service
@@ -42,6 +83,7 @@ def record_care(*, instrument: Instrument, code: str, done_on: date, actor: User
         return known
     row = CareDone.objects.create(instrument=fresh, code=code, done_on=done_on, recorded_at=at, actor=actor)
     log_event(instrument=fresh, act="care_done", subject=row, after={"care": code, "done_on": done_on})
+    care_changed([fresh.pk])
     return row
 
 
@@ -73,3 +115,4 @@ def withdraw_care(*, care: CareDone, actor: User, at: datetime) -> None:
             subject=care,
             after={"care": care.code, "done_on": care.done_on},
         )
+        care_changed([care.instrument_id])

@@ -35,11 +35,10 @@ class CareView(StaffView):
     permission_required = "repairs.view_care"
 
     def get(self, request: StaffRequest) -> HttpResponse:
-        rows = cared_for(request.user)
-        kinds = list(rows.values_list("kind_code", flat=True).distinct().order_by())
-        schools = schools_of(request.user, self.permission_required)
-        form = CareFilterForm(request.GET, schools=schools, kinds=kinds)
-        page = care_overview(list(form.narrow(rows).for_table()), now=timezone.now())
+        form = CareFilterForm(request.GET, schools=schools_of(request.user, self.permission_required))
+        number = request.GET.get("page", "1")
+        page = care_overview(request.user, today=timezone.localdate(), number=number, **form.chosen())
+        form.offer(page.kinds)
         template = "repairs/care.html#list" if request.htmx else "repairs/care.html"
         return render(request, template, {"form": form, "page": page})
 

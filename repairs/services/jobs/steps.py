@@ -20,7 +20,9 @@ from inventory.services.inspecting import add_bench_finding, close_findings
 from repairs.exceptions import StepRefusedError
 from repairs.models import Attempt, Job, Outcome, StepClock, StockItem
 from repairs.rules.plan import Plan, PlannedStep, Savings, savings
+from repairs.selectors.care import care_methods
 from repairs.selectors.planning import PROVING, plan_for_job
+from repairs.services.care import care_changed
 from repairs.services.jobs.clock import attended_minutes
 from repairs.services.jobs.guards import lock_open_job, step_to_do
 from repairs.services.stock import use_free_part, use_stock_for
@@ -125,6 +127,8 @@ def do_step(
         actor=actor,
         **_columns_of(step),
     )
+    if outcome in (Outcome.DONE, Outcome.FREED) and step.method in care_methods():
+        care_changed([fresh.instrument_id])
     _clear_clock(fresh, step)
     _log_outcome(fresh, step, outcome)
     _close_what_it_put_right(attempt, actor=actor, at=at)

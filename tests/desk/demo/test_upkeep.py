@@ -13,7 +13,7 @@ from desk.selectors.bench_day import bench_day
 from inventory.models import Instrument
 from loans.models import Student
 from repairs.models import CareDone
-from repairs.selectors.care import care_overview, cared_for
+from repairs.selectors.care import care_overview
 from repairs.selectors.season import season_of
 from tests.desk.demo.stages import make_stage
 
@@ -32,8 +32,7 @@ def test_the_summer_s_care_is_noted_everywhere_but_where_nobody_got_round_to_it(
     look_after_the_fleet(stage)
     assert CareDone.objects.exists()
     assert not CareDone.objects.filter(instrument__school__code=BEHIND).exists()
-    rows = list(cared_for(stage.people["tech"]).for_table())
-    worst = care_overview(rows, now=stage.at(0)).sets[0]
+    worst = care_overview(stage.people["tech"], today=stage.at(0).date()).sets[0]
     assert worst.days_over > 100
     assert all(row.done_on <= row.recorded_at.date() for row in CareDone.objects.all())
 

@@ -166,3 +166,14 @@ def test_what_ends_in_the_minute_it_began_has_one_time(begins_s, takes_s, is_mom
     kept = dict.fromkeys(Stretch.__dataclass_fields__, "")
     stretch = Stretch(**kept | {"starts_at": begin, "ends_at": begin + timedelta(seconds=takes_s)})
     assert stretch.is_moment is is_moment
+
+
+def test_no_more_than_so_many_jobs_are_planned_those_due_first(school, tech, monkeypatch):
+    monkeypatch.setattr("desk.selectors.bench_day.MOST_JOBS", 2)
+    late, soon = (make_job(school=school, due_on=TODAY + timedelta(days=days)) for days in (9, 1))
+    undated = make_job(school=school)
+    day = bench_day(tech, bench=None, starts_at=NOW, hours=2)
+    assert {row.job for row in day.rows} == {soon, late}
+    assert day.left_out == 1
+    own = bench_day(tech, bench=undated.bench, starts_at=NOW, hours=2)
+    assert ({row.job for row in own.rows}, own.left_out) == ({undated}, 0), "the bench asked for comes first"

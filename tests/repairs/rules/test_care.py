@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import date
 
 import pytest
 
@@ -10,15 +10,13 @@ from inventory.catalog.load import catalog
 from repairs.rules.care import (
     CareFacts,
     add_months,
-    care_due,
+    care_dates,
     care_minutes,
     intervals_for,
-    overdue,
     together_minutes,
 )
 
 TRADE = catalog()
-TODAY = date(2026, 9, 14)
 
 
 def make_facts(kind: str = "trumpet", **overrides) -> CareFacts:
@@ -26,8 +24,9 @@ def make_facts(kind: str = "trumpet", **overrides) -> CareFacts:
     return CareFacts(**fields)
 
 
-def due_on(facts: CareFacts) -> dict[str, date]:
-    return {one.interval.code: one.due_on for one in care_due(facts, catalog=TRADE, much_days=60)}
+def due_on(facts: CareFacts, *, is_idle: bool = False) -> dict[str, date]:
+    days = {one.code: one.idle_on if is_idle else one.much_on for one in care_dates(facts, catalog=TRADE)}
+    return {code: day for code, day in days.items() if day}
 
 
 @pytest.mark.parametrize(
@@ -74,30 +73,21 @@ def test_nothing_woodwind_is_ever_bathed():
 
 
 def test_what_was_never_noted_counts_from_registering():
-    assert due_on(make_facts(days_out=200))["bath"] == date(2026, 1, 31)
-    first = care_due(make_facts(), catalog=TRADE, much_days=60)[0]
-    assert first.last_on is None
+    assert due_on(make_facts())["bath"] == date(2026, 1, 31)
+    assert {one.last_on for one in care_dates(make_facts(), catalog=TRADE)} == {None}
 
 
 def test_care_comes_round_from_the_last_time():
-    facts = make_facts(days_out=200, done={"bath": date(2026, 6, 10)})
+    facts = make_facts(done={"bath": date(2026, 6, 10)})
     assert due_on(facts)["bath"] == date(2027, 6, 10)
     assert due_on(facts)["piston_oil"] == date(2025, 5, 31)
 
 
 def test_a_horn_that_lies_in_store_has_longer():
-    used, idle = due_on(make_facts(days_out=60)), due_on(make_facts(days_out=59))
+    used, idle = due_on(make_facts()), due_on(make_facts(), is_idle=True)
     assert used["bath"] < idle["bath"]
     assert "water_key_cork" in used
     assert "water_key_cork" not in idle  # not due in store at all
-
-
-def test_the_longest_overdue_comes_first_and_today_counts():
-    dues = care_due(make_facts(days_out=200), catalog=TRADE, much_days=60)
-    listed = overdue(dues, today=TODAY)
-    assert [one.due_on for one in listed] == sorted(one.due_on for one in listed)
-    assert listed[0].days_over(today=listed[0].due_on) == 0
-    assert overdue(dues, today=listed[0].due_on - timedelta(days=1)) == ()
 
 
 def test_doing_it_in_a_row_spares_the_set_up_all_but_once():

@@ -72,8 +72,7 @@ def test_training_and_a_torch_are_no_tools():
 
 
 def make_bill(amount: int, own: int, *tools: str) -> Bill:
-    return Bill(method="Work", tools=frozenset(tools), amount=Decimal(amount), own_amount=Decimal(own), horn="TD-1",
-                is_paid=True)  # fmt: skip
+    return Bill(method="Work", tools=frozenset(tools), amount=Decimal(amount), own_amount=Decimal(own))
 
 
 def test_a_tool_is_weighed_with_all_the_bills_it_would_have_saved():

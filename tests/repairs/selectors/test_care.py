@@ -5,14 +5,16 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
+from django.contrib.auth import get_user_model
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
-from django.utils import timezone
 
-from inventory.models import Instrument, Whereabouts
-from repairs.models import Attempt, Outcome
-from repairs.selectors.care import care_day, care_facts, care_overview, cared_for
-from tests.factories import NOW, TODAY, make_ready_instrument, new_nonce
+from inventory.catalog.load import catalog
+from inventory.models import Custody, Instrument, Role, Whereabouts
+from inventory.services.registering import change_instrument
+from repairs.models import Attempt, CareNext, Outcome
+from repairs.selectors.care import care_day, care_differences, care_facts, care_overview, cared_for, used_much
+from tests.factories import NOW, TODAY, make_ready_instrument, make_school, make_user, new_nonce
 from tests.loans.makers import make_loan
 from tests.repairs.care_makers import make_care
 from tests.repairs.makers import make_job
@@ -20,8 +22,12 @@ from tests.repairs.makers import make_job
 LONG_AGO = NOW - timedelta(days=1200)
 
 
-def facts_of(horn: Instrument, *, now=NOW):
-    return care_facts([Instrument.objects.get(pk=horn.pk)], now=now)[0]
+def facts_of(horn: Instrument):
+    return care_facts([Instrument.objects.get(pk=horn.pk)])[0]
+
+
+def overview(user, *, today=TODAY, **chosen):
+    return care_overview(get_user_model().objects.get(pk=user.pk), today=today, **chosen)
 
 
 def test_what_was_noted_counts_and_the_latest_day_wins(school):
@@ -43,11 +49,15 @@ def test_the_same_work_in_a_job_counts_when_it_was_done(school, outcome, counts)
     assert ("bath" in facts_of(job.instrument).done) is counts
 
 
-def test_days_with_a_student_within_the_year_say_how_much_it_is_used(school):
+@pytest.mark.parametrize(("days", "is_much"), [(59, False), (60, True), (90, True), (395, True), (396, False)])
+def test_sixty_days_with_a_student_within_the_year_are_much_use(school, director, days, is_much):
+    """Out for ninety days from the day it was lent: of them the last year holds 59, 60, 90, 60 and 59."""
     loan = make_loan(at=NOW)
-    horn = loan.instrument
-    assert facts_of(horn, now=NOW + timedelta(days=70)).days_out == 70
-    assert facts_of(horn, now=NOW + timedelta(days=500)).days_out == 365
+    Custody.objects.filter(instrument=loan.instrument, until=None).update(until=NOW + timedelta(days=min(days, 90)))
+    days_in_year = min(days, 90) - max(days - 365, 0)
+    assert is_much is (days_in_year >= 60)
+    found = used_much(now=NOW + timedelta(days=days), schools=[loan.instrument.school_id])
+    assert [row["instrument"] for row in found] == [loan.instrument.pk] * is_much
 
 
 def test_gone_lost_and_parts_horns_ask_for_nothing(school, tech):
@@ -63,9 +73,10 @@ def test_class_sets_stand_in_the_order_of_what_is_longest_overdue(school, tech):
     for _ in range(2):
         make_ready_instrument(school=school, kind_code="cornet", at=LONG_AGO - timedelta(days=200))
     make_ready_instrument(school=school, kind_code="tuba", at=NOW)
-    page = care_overview(list(cared_for(tech).for_table()), now=NOW)
+    page = overview(tech)
     assert [(one.kind.code, one.horns_due) for one in page.sets] == [("cornet", 2), ("trumpet", 1)]
-    assert (page.due, page.horns, page.fine) == (3, 4, 1)
+    assert (page.due, page.horns, page.page.paginator.count) == (3, 4, 2)
+    assert set(page.kinds) == {"cornet", "trumpet", "tuba"}
     days = [line.oldest_on for line in page.sets[0].lines]
     assert days == sorted(days)
 
@@ -86,14 +97,55 @@ def test_a_care_day_lists_due_horns_and_what_doing_them_together_saves(school, t
 
 def test_nothing_is_due_on_a_horn_registered_today(school, tech):
     make_ready_instrument(school=school, at=NOW)
-    assert care_overview(list(cared_for(tech).for_table()), now=NOW).sets == ()
+    assert overview(tech).sets == ()
+
+
+def test_sums_are_kept_until_something_happens_at_the_school(school):
+    tech = make_user(Role.TECH)
+    horn = make_ready_instrument(school=school, at=LONG_AGO)
+    make_ready_instrument(school=make_school(), at=LONG_AGO)
+    assert overview(tech).due == 2
+    with CaptureQueriesContext(connection) as caught:
+        assert overview(tech).due == 2
+    assert not [one for one in caught if "carenext" in one["sql"]]
+    for one in CareNext.objects.filter(instrument=horn):
+        make_care(instrument=horn, code=one.code)
+    assert overview(tech).due == 1
+    assert overview(tech, today=TODAY + timedelta(days=1200)).due == 2
+
+
+def test_an_instrument_that_moved_counts_at_its_new_school_alone(school, director):
+    tech = make_user(Role.TECH)
+    horn = make_ready_instrument(school=school, at=LONG_AGO)
+    other = make_school()
+    assert overview(tech, school=school).horns == 1
+    change_instrument(instrument=horn, school=other, room=None, actor=director, at=NOW)
+    assert (overview(tech, school=school).horns, overview(tech, school=other).horns) == (0, 1)
 
 
 @pytest.mark.parametrize("count", [1, 6])
-def test_reading_care_takes_three_queries_however_many_horns(school, tech, count):
+def test_reading_care_takes_as_many_queries_however_many_horns(school, tech, count):
     for _ in range(count):
         make_ready_instrument(school=school, at=LONG_AGO)
-    rows = list(cared_for(tech).for_table())
     with CaptureQueriesContext(connection) as caught:
-        care_overview(rows, now=timezone.now())
-    assert len(caught) == 3
+        overview(tech)
+    assert len(caught) == 9  # the user, their roles and schools, the stamps, five sums
+
+
+def test_a_page_holds_twelve_class_sets(school, tech):
+    for kind in list(catalog().kinds)[:14]:
+        make_ready_instrument(school=school, kind_code=kind, at=LONG_AGO)
+    first, second = overview(tech), overview(tech, number="2")
+    assert (len(first.sets), first.page.paginator.count) == (12, len(first.sets) + len(second.sets))
+    assert first.due == second.due
+
+
+def test_stored_days_that_do_not_follow_are_named(school):
+    horn = make_ready_instrument(school=school)
+    assert list(care_differences()) == []
+    row = CareNext.objects.filter(instrument=horn)[0]
+    CareNext.objects.filter(pk=row.pk).update(much_on=TODAY)
+    (said,) = care_differences()
+    assert said.startswith(f"{horn.asset_number}: care {row.code} is kept as")
+    CareNext.objects.filter(pk=row.pk).delete()
+    assert "is kept as None" in next(care_differences())

@@ -5,12 +5,15 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from scipy import stats
 
 from inventory.catalog.load import catalog
 from repairs.models import Attempt
-from repairs.selectors.learning import learned_odds, learned_times
+from repairs.selectors.learning import learned_odds
 from repairs.selectors.learning_page import learning_page, method_lines
+from repairs.selectors.planning import learned
 from tests.repairs.makers import do_next, make_job
 
 
@@ -71,7 +74,7 @@ class _Figures:
 
 def test_a_method_says_what_was_recorded_against_its_estimate(school, tech):
     tried(school, tech, *["freed"] * 5, minutes=30)
-    (line,) = method_lines(learned_times())
+    (line,) = method_lines(learned())
     assert (line.records, line.median) == (5, 30.0)
     assert line.ratio == pytest.approx(30 / line.start.likely)
     assert line.runs_over
@@ -81,10 +84,21 @@ def test_a_method_says_what_was_recorded_against_its_estimate(school, tech):
 
 def test_three_long_times_are_not_called_running_over(school, tech):
     tried(school, tech, *["freed"] * 3, minutes=30)
-    assert not method_lines(learned_times())[0].runs_over
+    assert not method_lines(learned())[0].runs_over
 
 
 def test_before_anything_is_done_there_are_starting_guesses_alone(db):
     page = learning_page()
     assert (page.tried, page.methods, page.kept.jobs) == ((), (), 0)
     assert len(page.untried) == len(catalog().ladders)
+
+
+def test_what_was_learned_is_worked_out_once_until_there_is_more(school, tech):
+    tried(school, tech, "freed")
+    learning_page()
+    with CaptureQueriesContext(connection) as caught:
+        learning_page()
+    assert len(caught) == 3
+    before = learning_page().records
+    tried(school, tech, "freed")
+    assert learning_page().records > before
