@@ -53,7 +53,7 @@ def fill(apps: Any, _editor: Any) -> None:
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("inventory", "0005_when_an_instrument_left"),
+        ("inventory", "0006_when_an_instrument_left"),
         ("repairs", "0002_drop_left_findings"),
     ]
 

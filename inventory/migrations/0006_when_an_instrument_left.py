@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0004_taps_are_posted_forms'),
+        ('inventory', '0005_say_what_is_unsafe_by_a_code'),
     ]
 
     operations = [

@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0005_when_an_instrument_left'),
+        ('inventory', '0006_when_an_instrument_left'),
     ]
 
     operations = [
