@@ -167,7 +167,7 @@ LOGOUT_REDIRECT_URL = "core:log-in"
 AXES_FAILURE_LIMIT = env.number("HORNBOOK_LOG_IN_TRIES", 5, low=1)
 AXES_COOLOFF_TIME = 0.25
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
-AXES_USERNAME_CALLABLE = "core.access.name_to_count_by"  # one person, however the name is written
+AXES_USERNAME_CALLABLE = "core.access.normalized_username"  # one person, however the name is written
 AXES_RESET_ON_SUCCESS = True
 AXES_LOCKOUT_TEMPLATE = "core/log_in_locked.html"
 AXES_HTTP_RESPONSE_CODE = 429

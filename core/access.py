@@ -1,4 +1,4 @@
-"""One answer to "may I?". Each app registers its table of permission -> roles when it starts; roles are plain words here."""
+"""Who may do what. Each app registers its table of permission -> roles at startup; roles are plain strings here."""
 
 from __future__ import annotations
 
@@ -25,12 +25,12 @@ def register(table: Mapping[str, Iterable[str]]) -> None:
 
 
 def register_roles(lookup: Callable[[User], frozenset[str]]) -> None:
-    """Say how a user's roles are read (set once, by the app that owns roles)."""
+    """Set how a user's roles are looked up (once, by the app that owns roles)."""
     _roles_of[:] = [lookup]
 
 
 def roles_for(permission: str) -> frozenset[str]:
-    """Return the roles that hold the permission; KeyError names an unknown one."""
+    """Return the roles that hold the permission; KeyError if it is unknown."""
     return _TABLE[permission]
 
 
@@ -45,14 +45,14 @@ def has_perm(user: Any, permission: str) -> bool:
     return bool(roles_for(permission) & _roles_of[0](user))
 
 
-def name_to_count_by(request: HttpRequest | None, credentials: Mapping[str, Any] | None) -> str:
-    """The log-in name by which wrong passwords are counted: "Tech" and " TECH" are tries for the same person."""
+def normalized_username(request: HttpRequest | None, credentials: Mapping[str, Any] | None) -> str:
+    """Return the user name under which failed log-ins are counted: "Tech" and " TECH" are the same person."""
     sent = (credentials or {}).get("username") or (request.POST.get("username", "") if request else "")
     return unicodedata.normalize("NFKC", str(sent)).strip().casefold()
 
 
 class RoleBackend(ModelBackend):
-    """Passwords as Django checks them; permissions from roles alone."""
+    """Django's password check; permissions come from roles alone."""
 
     def has_perm(self, user_obj: Any, perm: str, obj: object | None = None) -> bool:
         return has_perm(user_obj, perm)

@@ -1,7 +1,7 @@
-"""Many new rows in one short transaction: what can be made ready is made ready before it begins.
+"""Many new rows in one short transaction: everything that can be prepared is prepared before it begins.
 
-The ORM's own bulk_create builds one object, one expression and one placeholder after another while the transaction
-holds the database; on SQLite, where one writer waits for the other, that is most of the time others wait.
+The ORM's bulk_create builds objects, expressions and placeholders while the transaction holds the database. On SQLite,
+with its single writer, that is most of the time others wait.
 """
 
 from __future__ import annotations
@@ -13,17 +13,17 @@ from typing import Any
 from django.db import DEFAULT_DB_ALIAS, connection, connections, models, transaction
 
 AT_ONCE = 5000
-VALUES_AT_ONCE = 900  # what every SQLite takes in one statement
+VALUES_AT_ONCE = 900  # the parameters every SQLite accepts in one statement
 
 
 def columns_of(model: type[models.Model], *, with_key: bool = False) -> list[models.Field[Any, Any]]:
-    """The model's own columns in the order of its table; the key only where it has been reserved."""
+    """Return the model's own columns in table order; the key only if it was reserved."""
     return [field for field in model._meta.local_concrete_fields if with_key or not field.primary_key]
 
 
 @transaction.atomic
 def reserve_keys(model: type[models.Model], *, count: int) -> list[int]:
-    """Take keys that nobody else gets, before the rows are written. Keys never used leave a gap, which does no harm."""
+    """Reserve primary keys before the rows are written. Unused keys leave a harmless gap."""
     table, key = model._meta.db_table, model._meta.pk.column
     with connection.cursor() as cursor:
         if connection.vendor == "postgresql":
@@ -45,15 +45,15 @@ def reserve_keys(model: type[models.Model], *, count: int) -> list[int]:
 def rows_of(
     objects: Iterable[models.Model], *, model: type[models.Model], with_key: bool = False
 ) -> Iterator[list[Any]]:
-    """Unsaved objects as the database takes them."""
-    database = connections[DEFAULT_DB_ALIAS]  # not the proxy, which looks itself up for every value
+    """Yield unsaved objects as lists of database values."""
+    database = connections[DEFAULT_DB_ALIAS]  # not the proxy: it looks up the connection for every value
     columns = [(field.attname, field.get_db_prep_save) for field in columns_of(model, with_key=with_key)]
     for one in objects:
         yield [prepare(getattr(one, name), database) for name, prepare in columns]
 
 
 def insert_rows(model: type[models.Model], rows: Iterable[Sequence[Any]], *, with_key: bool = False) -> None:
-    """Write rows made by ``rows_of``, or like them. Raises IntegrityError as saving one by one would."""
+    """Insert rows made by ``rows_of``. Raises IntegrityError as saving one by one would."""
     quote = connection.ops.quote_name
     names = [quote(field.column) for field in columns_of(model, with_key=with_key) if field.column]
     places = f"({', '.join(['%s'] * len(names))})"

@@ -1,7 +1,7 @@
-"""Cells of a spreadsheet as plain values, whatever the file was; nothing here reads or writes files.
+"""Spreadsheet cells as plain values, whatever the file format; nothing here reads or writes files.
 
-Numbers arrive as text in their shortest honest form ("12345", "1234.5", "80%"), so that a
-value means the same whether it came from a text file or a workbook.
+Numbers are text in their shortest exact form ("12345", "1234.5", "80%"), so that a value means the same whether it
+came from a text file or a workbook.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ class SheetRefusedError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class CellTrouble:
-    """A cell that holds something, but nothing that can be read."""
+    """A cell whose content cannot be read."""
 
     reason: str  # continues "the cell holds …"
 
@@ -42,19 +42,19 @@ FORMULA_WITHOUT_VALUE: Final = CellTrouble("a formula without a value")
 
 @dataclass(frozen=True, slots=True)
 class SheetRow:
-    """One filled row; ``number`` counts from 1 as the spreadsheet program shows it."""
+    """One filled row; ``number`` counts from 1, as a spreadsheet program does."""
 
     number: int
     cells: tuple[Cell, ...]
 
 
 def clean_text(text: str) -> str:
-    """Return the text without invisible characters and outer blanks."""
+    """Return the text without invisible characters and surrounding white space."""
     return _UNPRINTABLE.sub("", text).replace("\xa0", " ").strip()
 
 
 def loose_text(text: str) -> Cell:
-    """Return the text of a file without types, where an apostrophe or ="…" only marks text as text."""
+    """Return a cell of a text file, where a leading apostrophe or ="…" only marks it as text."""
     text = clean_text(text)
     if not text:
         return ""
@@ -67,7 +67,7 @@ def loose_text(text: str) -> Cell:
 
 
 def number_text(value: float | Decimal, *, number_format: str = "") -> str:
-    """Return a workbook's number as a person reads it: no ".0", no exponent, zeros and percent as formatted."""
+    """Return a workbook's number as people read it: no ".0", no exponent; leading zeros and percent as formatted."""
     number = Decimal(value) if isinstance(value, int | Decimal) else Decimal(f"{value:.{EXCEL_DIGITS}g}")
     if "%" in number_format:
         return f"{_plain(number * 100)}%"
@@ -93,7 +93,7 @@ def trimmed(cells: list[Cell]) -> list[Cell]:
 
 
 def as_json(cells: Iterable[Cell]) -> list[Any]:
-    """Return the cells as JSON keeps them; text, which most are, as it is."""
+    """Return the cells as JSON values; text stays a string."""
     return [
         cell
         if isinstance(cell, str)
@@ -105,7 +105,7 @@ def as_json(cells: Iterable[Cell]) -> list[Any]:
 
 
 def from_json(values: Iterable[Any]) -> tuple[Cell, ...]:
-    """Return what ``as_json`` was made from."""
+    """Return the cells that ``as_json`` was given."""
     return tuple(
         value
         if isinstance(value, str)

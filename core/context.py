@@ -1,4 +1,4 @@
-"""What every page knows."""
+"""Context for every page."""
 
 from __future__ import annotations
 

@@ -21,19 +21,19 @@ from core.request_id import request_id_var
 
 
 def plain(values: Mapping[str, Any] | None) -> dict[str, Any]:
-    """Values as JSON keeps them, so that a hash taken now equals the hash of the row read back."""
+    """Return the values as JSON stores them, so that a hash taken now equals the hash of the stored row."""
     result: dict[str, Any] = json.loads(json.dumps(dict(values or {}), cls=DjangoJSONEncoder, sort_keys=True))
     return result
 
 
 def link_hash(previous: str, content: Mapping[str, Any]) -> str:
-    """SHA-256 over the hash before and this event's content in canonical JSON."""
+    """Return the SHA-256 of the previous hash and this event's content in canonical JSON."""
     body = json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
     return hashlib.sha256(f"{previous}\n{body}".encode()).hexdigest()
 
 
 def content_of(event: Event) -> dict[str, Any]:
-    """What the hash covers."""
+    """Return what the hash covers."""
     return {
         "number": event.number,
         "at": event.at.astimezone(UTC).isoformat(timespec="microseconds"),
@@ -50,7 +50,7 @@ def content_of(event: Event) -> dict[str, Any]:
 
 @dataclass(frozen=True, slots=True)
 class NewEvent:
-    """One event of many that one act writes; actor and moment are the act's."""
+    """One of many events written by one act; actor and time are the act's."""
 
     act: str
     subject: models.Model
@@ -72,23 +72,23 @@ def record_event(
     before: Mapping[str, Any] | None = None,
     after: Mapping[str, Any] | None = None,
 ) -> None:
-    """Append one event at the end of the act. Actor and moment are the act's unless they are given.
+    """Append one event at the end of the act. Actor and time are the act's unless given.
 
-    Never put a person's name, contact or free text about a person into before or after.
+    Never put a person's name, contact details or free text about a person into before or after.
     """
     running = current_act()
     by, when = (running.actor if actor is ... else actor), at or running.at
     if when is None:
-        raise TypeError(f"nobody said when {act!r} happened")
+        raise TypeError(f"event {act!r} has no time: pass `at`")
     new = NewEvent(act=act, subject=subject, thread=thread, tenant=tenant, before=before, after=after)
-    _queue().append([_content(new, actor=by, at=when)])  # as it is now: a row may be deleted before the act ends
+    _queue().append([_content(new, actor=by, at=when)])  # now: a row may be deleted before the act ends
 
 
 @service
 def record_events(*, actor: User | None, at: datetime, events: Iterable[NewEvent]) -> None:
-    """Append many events in the order given, at the end of the act; they are made one by one as they are written.
+    """Append many events in the given order at the end of the act; they are built one by one while being written.
 
-    The rule of ``record_event`` holds: no name, contact or free text about a person.
+    As in ``record_event``: no name, contact details or free text about a person.
     """
     _queue().append(_content(new, actor=actor, at=at) for new in events)
 
@@ -101,7 +101,7 @@ def _queue() -> list[Iterable[dict[str, Any]]]:
 
 
 def _content(new: NewEvent, *, actor: User | None, at: datetime) -> dict[str, Any]:
-    """What the hash covers, but for the number, and the moment itself."""
+    """Return what the hash covers except the number, and the time itself."""
     return {
         "moment": at,
         "actor": actor.pk if actor else None,
@@ -122,7 +122,7 @@ def _write(contents: Iterable[dict[str, Any]]) -> None:
 
 
 def _chained(contents: Iterable[dict[str, Any]], *, end: EventHead) -> Iterator[list[Any]]:
-    """The events as rows of the table, each holding the hash of the one before; ``end`` moves with the chain."""
+    """Yield table rows, each with the hash of the one before; ``end`` moves along the chain."""
     columns = {field.attname: field for field in columns_of(Event)}
     row: dict[str, Any] = dict.fromkeys(columns)
     request = row["request_id"] = request_id_var.get()
@@ -141,16 +141,16 @@ def _chained(contents: Iterable[dict[str, Any]], *, end: EventHead) -> Iterator[
 
 
 def broken_links() -> Iterator[str]:
-    """Yield a sentence for every event whose hash or number does not follow from the one before."""
+    """Yield a sentence for every event whose number or hash does not follow from the one before."""
     previous, number = "0" * 64, 0
     for event in Event.objects.order_by("number").iterator(chunk_size=2000):
         if event.number != number + 1:
             yield f"event {event.number}: follows {number}"
         if event.previous_hash != previous:
-            yield f"event {event.number}: does not hold the hash of the one before"
+            yield f"event {event.number}: does not hold the previous event's hash"
         if event.hash != link_hash(event.previous_hash, content_of(event)):
             yield f"event {event.number}: its content does not match its hash"
         previous, number = event.hash, event.number
     head = EventHead.objects.filter(pk=1).first()
     if head and (head.last_number, head.last_hash) != (number, previous):
-        yield f"the chain ends at {number}, its head says {head.last_number}"
+        yield f"the chain ends at {number}, but its head says {head.last_number}"

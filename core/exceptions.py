@@ -1,26 +1,28 @@
-"""Refusals every app shares, each a sentence for the person who asked."""
+"""Refusals shared by all apps, each with a sentence to show."""
+
+from django.utils.translation import gettext as _
 
 
 class RefusedError(Exception):
-    """A service says no; nothing was written. ``str()`` is fit to be shown."""
+    """A service refused and wrote nothing. ``str()`` can be shown to the user."""
 
 
 class UsedFormError(RefusedError):
-    """The form was posted before, but about another row: this is no second posting of the same."""
+    """The form was posted before about another row, so this is not a repeat of the same post."""
 
     def __init__(self) -> None:
-        super().__init__("This page was already used for something else. Reload it; nothing was changed.")
+        super().__init__(_("This page was already used for something else. Nothing was changed; reload the page."))
 
 
 class OvertakenError(RefusedError):
-    """A unique key stayed taken through every try."""
+    """A unique key was taken on every try."""
 
     def __init__(self) -> None:
-        super().__init__("Somebody saved the same thing first. Nothing was changed; reload the page to see it.")
+        super().__init__(_("Someone else saved the same thing first. Nothing was changed; reload the page to see it."))
 
 
 class BusyError(RefusedError):
-    """The database stayed locked, or kept ending in deadlocks, through every try."""
+    """The database was locked or deadlocked on every try."""
 
     def __init__(self) -> None:
-        super().__init__("Too many people are saving right now. Nothing was changed; please try again.")
+        super().__init__(_("Too many people are saving right now. Nothing was changed; please try again."))

@@ -1,4 +1,4 @@
-"""Logging in; and what a form offers to choose from, where that depends on who asks and about what."""
+"""The log-in form, forms that count once, and choices set per request."""
 
 from __future__ import annotations
 
@@ -9,20 +9,21 @@ from typing import Any
 from django import forms
 from django.contrib.auth.forms import AuthenticationForm
 from django.db.models import QuerySet
+from django.utils.translation import gettext_lazy as _
 
-REFUSED = "That name and that password do not go together. In the password, capitals count."
+REFUSED = _("Wrong user name or password. Passwords are case-sensitive.")
 
 
 class LogInForm(AuthenticationForm):
-    """A name in any case, and its password. One sentence for every refusal, so that no name can be found out by it."""
+    """User names in any case. Every refusal says the same, so that nobody can find out which names exist."""
 
     error_messages = {"invalid_login": REFUSED, "inactive": REFUSED}
 
 
 class OnceForm(forms.Form):
-    """A form that counts once however often it is posted: its page carries the key that the service asks for.
+    """A form that counts once however often it is posted: the page carries the key that the service checks.
 
-    A page without one (an old one, or a script) counts each time.
+    A post without a key (from an old page or a script) counts every time.
     """
 
     nonce = forms.UUIDField(required=False, widget=forms.HiddenInput)
@@ -37,16 +38,16 @@ class OnceForm(forms.Form):
 
 
 def set_choices(form: forms.BaseForm, field: str, choices: Iterable[Any]) -> None:
-    """Let the field choose among these (value, words) pairs; TypeError for a field that offers nothing."""
+    """Set a field's choices as (value, label) pairs; TypeError if it is not a ChoiceField."""
     chosen = form.fields[field]
     if not isinstance(chosen, forms.ChoiceField):
-        raise TypeError(f"{field} of {type(form).__name__} is no ChoiceField")
+        raise TypeError(f"{field} of {type(form).__name__} is not a ChoiceField")
     chosen.choices = list(choices)
 
 
 def set_queryset(form: forms.BaseForm, field: str, rows: QuerySet[Any]) -> None:
-    """Let the field choose among these rows; TypeError for a field that chooses no row."""
+    """Set the rows a field offers; TypeError if it is not a ModelChoiceField."""
     chosen = form.fields[field]
     if not isinstance(chosen, forms.ModelChoiceField):
-        raise TypeError(f"{field} of {type(form).__name__} is no ModelChoiceField")
+        raise TypeError(f"{field} of {type(form).__name__} is not a ModelChoiceField")
     chosen.queryset = rows

@@ -1,4 +1,4 @@
-"""Where people type words of their own: so that a name can be taken out of all of it. Each app registers its columns."""
+"""Columns that hold free text, so that a name can be removed from all of them. Each app registers its own."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from django.db.models import F, Q
 
 @dataclass(frozen=True, slots=True)
 class FreeText:
-    """Columns of a model (text, or JSON with text in it), and the lookups to the tenant and thread a row belongs to."""
+    """Free-text columns of a model (text, or JSON with text in it), and the lookups to a row's tenant and thread."""
 
     model: type[models.Model]
     columns: tuple[str, ...]
@@ -22,7 +22,7 @@ class FreeText:
 
 @dataclass(frozen=True, slots=True)
 class Typed:
-    """One text that somebody typed."""
+    """One text that someone typed."""
 
     model: type[models.Model]
     pk: int
@@ -32,7 +32,7 @@ class Typed:
 
     @property
     def key(self) -> str:
-        """Names the text on a page, such as "inventory.finding:12:note"."""
+        """Identify the text on a page, such as "inventory.finding:12:note"."""
         return f"{self.model._meta.label_lower}:{self.pk}:{self.column}"
 
     @property
@@ -44,7 +44,7 @@ _ENTRIES: list[FreeText] = []
 
 
 def register(entries: Iterable[FreeText]) -> None:
-    """Add an app's columns; the same model again is passed over."""
+    """Add an app's columns; a model that is already registered is skipped."""
     known = {entry.model for entry in _ENTRIES}
     _ENTRIES.extend(entry for entry in entries if entry.model not in known)
 
@@ -54,7 +54,7 @@ def registered() -> tuple[FreeText, ...]:
 
 
 def strings_in(value: Any) -> Iterator[str]:
-    """Every string in a JSON value, keys left out."""
+    """Yield every string in a JSON value except keys."""
     if isinstance(value, str):
         yield value
     elif isinstance(value, dict):
@@ -66,7 +66,7 @@ def strings_in(value: Any) -> Iterator[str]:
 
 
 def changed(value: Any, change: Callable[[str], str]) -> Any:
-    """The JSON value with every string in it changed, keys left as they are."""
+    """Return the JSON value with every string in it changed except keys."""
     if isinstance(value, str):
         return change(value)
     if isinstance(value, dict):
@@ -77,16 +77,16 @@ def changed(value: Any, change: Callable[[str], str]) -> Any:
 
 
 def typed_texts(*, tenant: int, threads: Collection[int] = ()) -> Iterator[Typed]:
-    """Every text that is not empty among the rows of the tenant, and of these threads whosever they are now."""
+    """Yield every non-empty text in the tenant's rows, and in these threads whatever tenant they belong to now."""
     for entry in _ENTRIES:
-        theirs = Q(**{entry.tenant: tenant})
+        owned = Q(**{entry.tenant: tenant})
         if entry.thread and threads:
-            theirs |= Q(**{f"{entry.thread}__in": threads})
-        said = Q()
+            owned |= Q(**{f"{entry.thread}__in": threads})
+        filled = Q()
         for column in entry.columns:
-            said |= ~Q(**{column: ""}) if _is_text(entry.model, column) else Q(**{f"{column}__isnull": False})
+            filled |= ~Q(**{column: ""}) if _is_text(entry.model, column) else Q(**{f"{column}__isnull": False})
         thread = F(entry.thread) if entry.thread else models.Value(None, output_field=models.BigIntegerField())
-        rows = _plain(entry.model).filter(theirs & said).annotate(_thread=thread).order_by("pk")
+        rows = _plain(entry.model).filter(owned & filled).annotate(_thread=thread).order_by("pk")
         for pk, thread_id, *values in rows.values_list("pk", "_thread", *entry.columns).iterator():
             for column, value in zip(entry.columns, values, strict=True):
                 if value:
@@ -94,7 +94,7 @@ def typed_texts(*, tenant: int, threads: Collection[int] = ()) -> Iterator[Typed
 
 
 def rewrite(typed: Typed, change: Callable[[str], str]) -> bool:
-    """Change one text in its row, and return whether that made a difference. What grows too long is cut."""
+    """Change one text in its row and return whether it changed. A result that is too long is cut."""
     value = changed(typed.value, change)
     if value == typed.value:
         return False
@@ -106,7 +106,7 @@ def rewrite(typed: Typed, change: Callable[[str], str]) -> bool:
 
 
 def _plain(model: type[models.Model]) -> models.QuerySet[Any]:
-    """Also rows whose own queryset never changes any: a book stays as it is, but for a name in its remarks."""
+    """Return a queryset that may update append-only rows too: only their remarks are redacted."""
     return models.QuerySet(model=model)
 
 

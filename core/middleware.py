@@ -1,4 +1,4 @@
-"""Where a request comes from, and its id: the same in the event log, in log lines and on error pages."""
+"""The client's address, and the request's id for the event log, log lines and error pages."""
 
 from __future__ import annotations
 
@@ -19,19 +19,19 @@ COMPRESSED = frozenset({"text/html", "text/plain", "text/csv", "application/json
 
 
 class ClientAddressMiddleware:
-    """Behind our own web servers each request seems to come from them; the entry the outermost one added says from whom.
+    """Behind our own proxies, takes the client's address from the entry that the outermost one added.
 
-    Without it one address would stand for everybody: the limits on reports and on wrong passwords could be used up by
-    anybody for all. Entries further left are the sender's own words and count for nothing.
+    Otherwise all clients would share one address, and one of them could use up everyone's limits on problem reports
+    and failed log-ins. Entries further left were sent by the client and cannot be trusted.
     """
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        told = [word.strip() for word in request.headers.get("X-Forwarded-For", "").split(",")]
-        if 0 < settings.PROXIES <= len(told) and is_address(told[-settings.PROXIES]):
-            request.META["REMOTE_ADDR"] = told[-settings.PROXIES]
+        hops = [word.strip() for word in request.headers.get("X-Forwarded-For", "").split(",")]
+        if 0 < settings.PROXIES <= len(hops) and is_address(hops[-settings.PROXIES]):
+            request.META["REMOTE_ADDR"] = hops[-settings.PROXIES]
         return self.get_response(request)
 
 
@@ -70,7 +70,7 @@ class RequestIdMiddleware:
         finally:
             request_id_var.reset(token)
         if getattr(request, "user", None) is not None and request.user.is_authenticated:
-            # A shared phone's back button must not show the page of somebody who has logged out.
+            # On a shared phone, the back button must not show pages of someone who has logged out.
             response.headers.setdefault("Cache-Control", "no-store, private")
         return response
 

@@ -1,4 +1,4 @@
-"""People who log in, and the append-only log of what they did."""
+"""Users, the append-only event log, and forms that were posted."""
 
 from __future__ import annotations
 
@@ -20,12 +20,12 @@ class UserManager(BaseUserManager["User"]):
         return user
 
     def get_by_natural_key(self, username: str | None) -> User:
-        """Find by the log-in name in any case: a phone's keyboard begins with a capital."""
+        """Find by user name in any case: phone keyboards start with a capital."""
         return self.get(username__iexact=username)
 
 
 class User(AbstractBaseUser):
-    """Somebody of the staff. What they may do hangs on their roles, not on this row."""
+    """A member of the staff. Permissions come from their roles, not from this row."""
 
     username = models.CharField(max_length=80, unique=True)
     name = models.CharField(max_length=120)
@@ -55,11 +55,11 @@ class User(AbstractBaseUser):
 
 
 class AppendOnlyError(RuntimeError):
-    """The log is only ever added to."""
+    """Events are only ever added."""
 
 
 class EventQuerySet(models.QuerySet["Event"]):
-    """Reads of the log; nothing here can change a row."""
+    """Reads of the log; rows cannot be changed."""
 
     def about(self, subject: models.Model) -> Self:
         return self.filter(subject_type=subject._meta.label_lower, subject_id=str(subject.pk))
@@ -75,7 +75,7 @@ class EventQuerySet(models.QuerySet["Event"]):
 
 
 class Event(models.Model):
-    """One thing somebody did. Holds ids and non-personal values only; names live in rows that can be erased."""
+    """One thing someone did. Holds only ids and non-personal values; names live in rows that can be erased."""
 
     number = models.PositiveBigIntegerField(unique=True)
     at = models.DateTimeField()
@@ -83,7 +83,7 @@ class Event(models.Model):
     act = models.CharField(max_length=60)
     subject_type = models.CharField(max_length=60)
     subject_id = models.CharField(max_length=40)
-    # The instrument and school it concerns, so that one page can tell the whole story; plain numbers: core knows no horns.
+    # The instrument and school it concerns, for histories; plain numbers, because core knows no domain models.
     thread = models.CharField(max_length=60, blank=True)
     tenant = models.BigIntegerField(null=True, blank=True)
     before = models.JSONField(default=dict)
@@ -115,11 +115,11 @@ class Event(models.Model):
 
 
 class PostedForm(models.Model):
-    """A form that was posted and what it led to, so that posting it again leads to the same row."""
+    """A posted form and the row it led to, so that posting it again leads to the same row."""
 
     key = models.CharField(max_length=64, unique=True)
     service = models.CharField(max_length=80)
-    about = models.CharField(max_length=300, blank=True)  # the rows it was posted for, as "word=app.model:id"
+    about = models.CharField(max_length=300, blank=True)  # rows it was posted for, as "parameter=app.model:id"
     result_type = models.CharField(max_length=60, blank=True)
     result_id = models.CharField(max_length=40, blank=True)
     actor = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
@@ -129,7 +129,7 @@ class PostedForm(models.Model):
         return f"{self.service} {self.key}"
 
     def result(self) -> models.Model | None:
-        """The row that the form made; None if it made none."""
+        """Return the row the form made, or None."""
         if not self.result_type:
             return None
         row: models.Model = apps.get_model(self.result_type)._default_manager.get(pk=self.result_id)
@@ -137,7 +137,7 @@ class PostedForm(models.Model):
 
 
 class EventHead(models.Model):
-    """The end of the chain: one row, so that two writers cannot add the same link."""
+    """The end of the chain, in one row, so that two writers cannot follow the same event."""
 
     last_number = models.PositiveBigIntegerField(default=0)
     last_hash = models.CharField(max_length=64, default="0" * 64)

@@ -13,7 +13,7 @@ def cents(amount: Decimal | float | str) -> Decimal:
 
 
 def dollars(amount: Decimal | float | str | None) -> str:
-    """Say an amount as a person writes it: $1,234.50, $9, −$3.20, or a dash where there is none."""
+    """Format an amount: $1,234.50, $9, −$3.20, or a dash for None."""
     if amount is None:
         return "—"
     value = cents(amount)

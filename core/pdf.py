@@ -1,4 +1,4 @@
-"""PDF from HTML, closed to the world: the renderer gets what it is handed and can fetch nothing else."""
+"""PDF from HTML. The renderer gets only what is passed in and can fetch nothing else."""
 
 from __future__ import annotations
 
@@ -14,22 +14,22 @@ SHOWN_ADDRESS = 80  # characters of a refused address worth repeating
 
 
 class PdfError(Exception):
-    """The document could not be made; the message says why in a sentence."""
+    """The document could not be made; the message says why."""
 
 
 class PdfFetchRefusedError(PdfError):
-    """The document asked for something it was not handed."""
+    """The document asked for something that was not passed in."""
 
 
 class PdfTooLongError(PdfError):
-    """The document takes more pages than it may."""
+    """The document takes more pages than allowed."""
 
 
-class HandedAssets(URLFetcher):  # type: ignore[misc]  # weasyprint has no types
-    """Answers ``asset:name`` from the mapping and refuses every other address, noting the first one.
+class PassedAssets(URLFetcher):  # type: ignore[misc]  # weasyprint has no types
+    """Serves ``asset:name`` from the mapping and refuses every other address, remembering the first.
 
-    The base class would open files and sockets; neither its ``fetch`` nor its handlers are ever reached, because
-    both entrances, call and ``open``, lead to the ``fetch`` below.
+    The base class would open files and sockets. Neither its ``fetch`` nor its handlers are reached, because both
+    entry points, call and ``open``, go to the ``fetch`` below.
     """
 
     def __init__(self, *, assets: Mapping[str, bytes]) -> None:
@@ -38,7 +38,7 @@ class HandedAssets(URLFetcher):  # type: ignore[misc]  # weasyprint has no types
         self.refused: str | None = None
 
     def fetch(self, url: str, headers: object = None) -> URLFetcherResponse:
-        """Return the asset, or raise an error that the renderer does not swallow."""
+        """Return the asset, or raise an error the renderer does not swallow."""
         del headers
         name = url.removeprefix(SCHEME)
         if url.startswith(SCHEME) and name in self.assets:
@@ -56,14 +56,14 @@ def render_pdf(
     is_tagged: bool = False,
     most_pages: int | None = None,
 ) -> bytes:
-    """Return the PDF of an HTML text and CSS texts; pictures and fonts are named ``asset:NAME`` and handed in.
+    """Return the PDF of an HTML text and CSS texts; pictures and fonts are named ``asset:NAME`` and passed in.
 
-    The same arguments give the same bytes: there is no clock in it. A date for the document's properties comes with
-    the HTML, as ``<meta name="dcterms.created" content="2026-01-31T09:00:00Z">``. ``is_tagged`` adds the structure
-    that screen readers use. Raises PdfTooLongError where it takes more than ``most_pages``, and PdfFetchRefusedError when the document names any other address (http, file, data
-    and all the rest): a paper somebody signs must not silently lack a part.
+    The same arguments give the same bytes: no clock is read. The document's date comes with the HTML, as
+    ``<meta name="dcterms.created" content="2026-01-31T09:00:00Z">``. ``is_tagged`` adds the structure that screen
+    readers use. Raises PdfTooLongError for more than ``most_pages`` pages, and PdfFetchRefusedError if the document
+    names any other address (http, file, data …): a paper someone signs must not silently lack a part.
     """
-    fetcher = HandedAssets(assets=assets or {})
+    fetcher = PassedAssets(assets=assets or {})
     fonts = FontConfiguration()
     try:
         sheets = [CSS(string=text, url_fetcher=fetcher, font_config=fonts) for text in stylesheets]
@@ -77,11 +77,11 @@ def render_pdf(
         raise PdfFetchRefusedError(_sentence(str(fetcher.refused))) from refusal
     except (ValueError, TypeError, OSError, LookupError, ArithmeticError, RecursionError) as error:
         raise PdfError(f"The document could not be laid out: {error}") from error
-    if fetcher.refused is not None:  # some corners of the renderer go on after any error: look again
+    if fetcher.refused is not None:  # parts of the renderer swallow every error, so check again
         raise PdfFetchRefusedError(_sentence(fetcher.refused))
     return pdf
 
 
 def _sentence(address: str) -> str:
     shown = address if len(address) <= SHOWN_ADDRESS else f"{address[:SHOWN_ADDRESS]}…"
-    return f"The document asks for {shown!r}, which was not handed to it; nothing was fetched and no PDF was made."
+    return f"The document asks for {shown!r}, which was not passed in. Nothing was fetched and no PDF was made."

@@ -1,4 +1,4 @@
-"""Pictures and papers from outside: checked by content, cleaned, shrunk, or refused in a sentence a person can use."""
+"""Uploaded photos, scans and signatures: checked by content, cleaned and shrunk, or refused with a sentence to show."""
 
 from __future__ import annotations
 
@@ -12,9 +12,20 @@ from dataclasses import dataclass
 from typing import BinaryIO, Literal
 
 import pillow_heif
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from PIL import Image, ImageFile, ImageOps, UnidentifiedImageError
 
 pillow_heif.register_heif_opener()
+
+EMPTY = {
+    "photo": gettext_lazy("The photo is empty. Choose it again."),
+    "scan": gettext_lazy("The scan is empty. Choose it again."),
+}
+TOO_LARGE = {
+    "photo": gettext_lazy("The photo is larger than %(megabytes)d MB. Send a smaller one; nothing else was lost."),
+    "scan": gettext_lazy("The scan is larger than %(megabytes)d MB. Send a smaller one; nothing else was lost."),
+}
 
 MEGABYTE = 1024 * 1024
 LARGEST_PHOTO = 50 * MEGABYTE
@@ -25,16 +36,16 @@ MOST_SIGNATURE_PIXELS = 4_000_000
 LONG_SIDE = 1600
 THUMBNAIL_SIDE = 320
 JPEG_QUALITY = 82
-LEAST_INK = 0.0005  # share of dark pixels below which a signature is a slip of the finger
+LEAST_INK = 0.0005  # share of dark pixels; anything less is a slip of the finger
 
 FORMATS = ("JPEG", "PNG", "WEBP", "HEIF")
 SIGNATURE_ADDRESS = re.compile(r"data:image/png;base64,([A-Za-z0-9+/]+={0,2})")
 HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"heim", b"heis", b"mif1", b"msf1")
-PICTURE_HINT = "Use a photo (JPEG, PNG, WebP or HEIC)."
+PICTURE_HINT = gettext_lazy("Use a photo (JPEG, PNG, WebP or HEIC).")
 
 
 class PhotoRefusedError(ValueError):
-    """The file is not taken; the message is the sentence to show."""
+    """The file is refused; the message is the sentence to show."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +61,7 @@ class CleanPhoto:
 
 @dataclass(frozen=True, slots=True)
 class CleanScan:
-    """A signed paper to keep: a PDF as it came, or a cleaned JPEG."""
+    """A scanned paper to keep: a PDF unchanged, or a cleaned JPEG."""
 
     content: bytes
     kind: Literal["application/pdf", "image/jpeg"]
@@ -58,15 +69,15 @@ class CleanScan:
 
     @property
     def extension(self) -> str:
-        """File name ending that fits the content."""
+        """Return the file extension for the content."""
         return ".pdf" if self.kind == "application/pdf" else ".jpg"
 
 
 def clean_photo(data: BinaryIO | bytes, *, max_bytes: int = LARGEST_PHOTO, max_pixels: int = MOST_PIXELS) -> CleanPhoto:
-    """Return the picture upright, shrunk and rid of metadata (place, time, camera).
+    """Return the picture upright, shrunk and stripped of metadata (place, time, camera).
 
-    The content decides, not the name. Raises PhotoRefusedError for what is no picture, too large, damaged, or small
-    as a file but huge when unpacked; the size is read from the header before any pixel is decoded.
+    The content decides, not the name. Raises PhotoRefusedError if it is not a picture, too large, damaged, or a small
+    file that unpacks to a huge picture; the size is read from the header before any pixel is decoded.
     """
     content = _read(data, max_bytes=max_bytes, thing="photo")
     picture = _upright(content, max_pixels=max_pixels)
@@ -86,17 +97,17 @@ def clean_scan(data: BinaryIO | bytes, *, max_bytes: int = LARGEST_SCAN) -> Clea
         photo = clean_photo(content)
         return CleanScan(photo.jpeg, "image/jpeg", photo.sha256)
     if b"%%EOF" not in content[-2048:]:
-        raise PhotoRefusedError("This PDF is cut off before its end. Scan or send it again.")
+        raise PhotoRefusedError(_("This PDF is incomplete. Scan or send it again."))
     return CleanScan(content, "application/pdf", _digest(content))
 
 
 def clean_signature(data_url: str) -> bytes:
     """Return the signature drawn on the screen as a gray PNG on white, from its ``data:image/png;base64,`` address."""
     if not data_url:
-        raise PhotoRefusedError("There is no signature yet. Sign in the box, then save.")
+        raise PhotoRefusedError(_("There is no signature yet. Sign in the box, then save."))
     if len(data_url) > LARGEST_SIGNATURE:
-        raise PhotoRefusedError("The signature is too large. Clear the box and sign again.")
-    unreadable = PhotoRefusedError("The signature could not be read. Clear the box and sign again.")
+        raise PhotoRefusedError(_("The signature is too large. Clear the box and sign again."))
+    unreadable = PhotoRefusedError(_("The signature could not be read. Clear the box and sign again."))
     match = SIGNATURE_ADDRESS.fullmatch(data_url)
     if match is None:
         raise unreadable
@@ -108,47 +119,45 @@ def clean_signature(data_url: str) -> bytes:
     gray = _on_white(_smooth(picture)).convert("L")
     dark = sum(gray.histogram()[:128])
     if dark < max(LEAST_INK * gray.width * gray.height, 20):
-        raise PhotoRefusedError("The signature box is empty. Sign in the box, then save.")
+        raise PhotoRefusedError(_("The signature box is empty. Sign in the box, then save."))
     out = io.BytesIO()
     gray.save(out, "PNG", optimize=True)
     return out.getvalue()
 
 
 def _read(data: BinaryIO | bytes, *, max_bytes: int, thing: str) -> bytes:
-    """Return the content, reading one byte more than allowed at most."""
+    """Return the content; reads at most one byte more than allowed."""
     content = data[: max_bytes + 1] if isinstance(data, bytes) else data.read(max_bytes + 1)
     if not content:
-        raise PhotoRefusedError(f"The {thing} is empty. Choose it again.")
+        raise PhotoRefusedError(str(EMPTY[thing]))
     if len(content) > max_bytes:
-        raise PhotoRefusedError(
-            f"The {thing} is larger than {max_bytes // MEGABYTE} MB. Send a smaller one; nothing else was lost."
-        )
+        raise PhotoRefusedError(str(TOO_LARGE[thing] % {"megabytes": max_bytes // MEGABYTE}))
     return content
 
 
 def _upright(content: bytes, *, max_pixels: int) -> Image.Image:
     if content.startswith(b"%PDF-"):
-        raise PhotoRefusedError(f"This is a PDF, not a photo, whatever its name says. {PICTURE_HINT}")
+        raise PhotoRefusedError(f"{_('This is a PDF, not a photo, whatever its name says.')} {PICTURE_HINT}")
     picture = _decoded(content, formats=FORMATS, max_pixels=max_pixels)
-    # Shrunk first: turning and flattening copy the picture, and a small copy costs nothing.
+    # Shrink first: rotating and flattening copy the picture, and a small copy is cheap.
     small = _smooth(picture)
     small.thumbnail((LONG_SIDE, LONG_SIDE), Image.Resampling.LANCZOS)
     return _on_white(ImageOps.exif_transpose(small))
 
 
 def _decoded(content: bytes, *, formats: tuple[str, ...], max_pixels: int) -> Image.Image:
-    """Return the first frame, decoded, after its size has passed."""
-    damaged = PhotoRefusedError("The picture is damaged or cut off. Take or send it again.")
-    # The PDF renderer, once imported anywhere, lets cut-off pictures pass for the whole process.
+    """Check the size, then return the first frame, decoded."""
+    damaged = PhotoRefusedError(_("The picture is damaged or incomplete. Take or send it again."))
+    # Importing the PDF renderer anywhere makes the whole process accept truncated pictures.
     ImageFile.LOAD_TRUNCATED_IMAGES = False
     try:
         with warnings.catch_warnings():
-            # The library warns by its own, lower limit; ours is checked below, before decoding.
+            # The library warns at its own, lower limit; ours is checked below, before decoding.
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)
             picture = Image.open(io.BytesIO(content), formats=formats)
         if picture.width * picture.height > max_pixels:
             raise PhotoRefusedError(_too_many_pixels(max_pixels))
-        # A JPEG can be decoded at an eighth of its size: a huge photo then costs little memory.
+        # A JPEG can be decoded at an eighth of its size, so that a huge photo needs little memory.
         picture.draft(None, (2 * LONG_SIDE, 2 * LONG_SIDE))
         picture.load()
     except Image.DecompressionBombError as error:
@@ -156,7 +165,7 @@ def _decoded(content: bytes, *, formats: tuple[str, ...], max_pixels: int) -> Im
     except UnidentifiedImageError as error:
         if _looks_like_picture(content):
             raise damaged from error
-        raise PhotoRefusedError(f"This file is not a picture we can read. {PICTURE_HINT}") from error
+        raise PhotoRefusedError(f"{_('This file is not a picture we can read.')} {PICTURE_HINT}") from error
     except PhotoRefusedError:
         raise
     except (OSError, ValueError, SyntaxError, EOFError, RuntimeError, MemoryError, IndexError) as error:
@@ -173,13 +182,14 @@ def _looks_like_picture(content: bytes) -> bool:
 
 
 def _too_many_pixels(max_pixels: int) -> str:
-    return f"The picture unpacks to more than {max_pixels // 1_000_000} million pixels. Send a smaller one."
+    too_many = _("The picture has more than %(millions)d million pixels. Send a smaller one.")
+    return too_many % {"millions": max_pixels // 1_000_000}
 
 
 def _smooth(picture: Image.Image) -> Image.Image:
-    """Return the picture in a mode that shrinks smoothly: no palette, eight bits to a color."""
+    """Return the picture in a mode that shrinks smoothly: no palette, eight bits per color."""
     if picture.mode.startswith(("I", "F")):
-        return picture.convert("I").point(lambda value: value / 256).convert("L")  # plain conversion clips to white
+        return picture.convert("I").point(lambda value: value / 256).convert("L")  # a plain conversion clips to white
     if picture.mode in {"P", "PA", "1"}:
         return picture.convert("RGBA" if "transparency" in picture.info or picture.mode == "PA" else "RGB")
     return picture
@@ -193,7 +203,7 @@ def _on_white(picture: Image.Image) -> Image.Image:
         white.alpha_composite(clear)
         picture = white
     plain = picture.convert("RGB")
-    plain.info = {}  # profiles, comments and the rest stay behind
+    plain.info = {}  # drop profiles, comments and other metadata
     return plain
 
 

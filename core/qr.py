@@ -1,4 +1,4 @@
-"""QR codes of upper-case addresses, small and robust: modules, one-bit PNG for print, SVG for screens."""
+"""QR codes of upper-case addresses: modules, one-bit PNG for print, SVG for screens."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from html import escape
 from itertools import groupby
 
 import qrcode
+from django.utils.translation import gettext as _
 from PIL import Image, ImageOps
 from qrcode.constants import ERROR_CORRECT_H, ERROR_CORRECT_L, ERROR_CORRECT_M, ERROR_CORRECT_Q
 from qrcode.exceptions import DataOverflowError
@@ -17,15 +18,15 @@ ALPHANUMERIC = frozenset("0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ $%*+-./:")
 QUIET_ZONE = 4  # modules on each side, ISO/IEC 18004
 LEVELS = {"L": ERROR_CORRECT_L, "M": ERROR_CORRECT_M, "Q": ERROR_CORRECT_Q, "H": ERROR_CORRECT_H}
 
-# Mask 000 of ISO/IEC 18004. Every reader reads every mask; to score all eight takes the package nine times as long. Of
-# addresses as tags carry them, this one has the lowest mean penalty or within a fifth of it.
+# Mask 000 of ISO/IEC 18004. Every reader reads every mask, and scoring all eight takes nine times as long. On addresses
+# like those on tags, its mean penalty is the lowest or within a fifth of it.
 CHECKERBOARD = 0
 
 Matrix = tuple[tuple[bool, ...], ...]
 
 
 class QrTextError(ValueError):
-    """The text cannot become a QR code; the message says why in a sentence."""
+    """The text cannot become a QR code; the message says why."""
 
 
 def matrix(text: str, *, error: str = "Q", min_version: int = 1) -> Matrix:
@@ -35,18 +36,20 @@ def matrix(text: str, *, error: str = "Q", min_version: int = 1) -> Matrix:
     Raises QrTextError for an empty text, one outside the alphanumeric set (lower case!), or one too long.
     """
     if not text:
-        raise QrTextError("There is no text to put into the QR code.")
+        raise QrTextError(_("There is no text to put in the QR code."))
     if strange := sorted(set(text) - ALPHANUMERIC):
         listed = " ".join(repr(character) for character in strange[:5])
         raise QrTextError(
-            f"A tag's QR code takes capitals, digits and the characters space $ % * + - . / : but the text has {listed}."
+            _("A tag's QR code takes capitals, digits, spaces and $ %% * + - . / : but the text has %(found)s.")
+            % {"found": listed}
         )
     code = qrcode.QRCode(version=min_version, error_correction=LEVELS[error], border=0, mask_pattern=CHECKERBOARD)
     try:
         code.add_data(QRData(text, mode=MODE_ALPHA_NUM))
         code.make(fit=True)
-    except (DataOverflowError, ValueError) as overflow:  # the package raises either, by the place it notices
-        raise QrTextError(f"The text of {len(text)} characters is too long for a QR code.") from overflow
+    except (DataOverflowError, ValueError) as overflow:  # the package raises either one
+        too_long = _("The text has %(count)d characters, which is too long for a QR code.")
+        raise QrTextError(too_long % {"count": len(text)}) from overflow
     return tuple(tuple(bool(module) for module in row) for row in code.get_matrix())
 
 

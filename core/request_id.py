@@ -1,4 +1,4 @@
-"""The id of the request at hand, for the event log, log lines and error pages."""
+"""The current request's id, for the event log, log lines and error pages."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Files as answers: the kind follows from the name, and nothing a browser might run is guessed from the content."""
+"""Files as responses: the content type follows from the name, and browsers are told not to guess another."""
 
 from __future__ import annotations
 
@@ -19,12 +19,12 @@ KINDS = {
 
 
 def file_response(data: bytes, *, name: str, is_download: bool = False) -> HttpResponse:
-    """Return a file to look at, or with ``is_download`` to keep. KeyError for a kind of file that we do not send."""
+    """Return a file to view, or with ``is_download`` to save. KeyError for a type we never send."""
     return HttpResponse(data, **_sent_as(name, is_download=is_download))
 
 
 def stream_response(chunks: Iterable[bytes], *, name: str) -> StreamingHttpResponse:
-    """Return a file to keep that is made while it is sent."""
+    """Return a download that is generated while it is sent."""
     return StreamingHttpResponse(chunks, **_sent_as(name, is_download=True))
 
 
@@ -35,5 +35,5 @@ def _sent_as(name: str, *, is_download: bool) -> dict[str, Any]:
 
 
 def home_url(request: HttpRequest) -> str:
-    """Where phones reach this server: its public address, else the one this browser used; no slash at the end."""
+    """Return this server's public address, or else the one this browser used, without a trailing slash."""
     return str(settings.PUBLIC_ADDRESS or request.build_absolute_uri("/").rstrip("/"))

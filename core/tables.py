@@ -1,4 +1,4 @@
-"""The base of every list: cards on a phone, an order that never wavers, columns only."""
+"""The base of every table: cards on a phone, and a stable order."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from django_tables2.data import TableQuerysetData
 
 CARD_TITLE = {"td": {"class": "card-title"}}
 FIGURE = {"td": {"class": "n"}, "th": {"class": "n"}}
-# On a phone a row is a card of three lines: beside its title; how it stands; the rest, small ("named" with its heading).
+# On a phone, a row is a card of three lines: title and what is beside it; status; the rest, small ("named": with heading).
 CARD_BESIDE = {"td": {"class": "card-beside"}}
 CARD_SECOND = {"td": {"class": "card-second"}}
 CARD_SMALL = {"td": {"class": "card-small"}}
@@ -24,7 +24,7 @@ CARD_SMALL_NAMED = {"td": {"class": "card-small card-named"}}
 
 
 class DayColumn(tables.Column):  # type: ignore[misc]  # django-tables2 has no types
-    """A date, or the day of a moment here: Nov 3, 2026. The library's own column reads a template for every cell."""
+    """A date, or a moment's local date: Nov 3, 2026. The library's own column renders a template for every cell."""
 
     def render(self, value: date | datetime) -> str:
         day = timezone.localtime(value) if isinstance(value, datetime) else value
@@ -32,9 +32,9 @@ class DayColumn(tables.Column):  # type: ignore[misc]  # django-tables2 has no t
 
 
 class PagedRows(TableQuerysetData):  # type: ignore[misc]
-    """Rows looked up late: the keys of a page first, which an index may hold, then the rows with all they join.
+    """Late row lookup: first a page's keys, which an index may cover, then the rows with their joins.
 
-    A page in the second half is counted from the end, so that the last one costs what the first one does.
+    A page in the second half is counted from the end, so that the last page costs no more than the first.
     """
 
     def __getitem__(self, key: Any) -> Any:
@@ -50,12 +50,12 @@ class PagedRows(TableQuerysetData):  # type: ignore[misc]
         return [rows[pk] for pk in keys if pk in rows]
 
     def set_count(self, count: int) -> None:
-        """Say how many there are, where somebody has counted already."""
+        """Set the count, if it is already known."""
         self._length = count
 
 
 class Cells:
-    """The cells of one column. All that the column says of every one of them is worked out once."""
+    """The cells of one column; what is the same for all of them is computed once."""
 
     def __init__(self, column: Any, *, table: BaseTable, sample: Any) -> None:
         self.column = column
@@ -67,7 +67,7 @@ class Cells:
         self.read = self._reader(sample)
 
     def _reader(self, sample: Any) -> Callable[[Any], Any]:
-        """Return what reads the column's value from a record; a choice is read as its words."""
+        """Return a function that reads the column's value from a record; choices are read as labels."""
         *way, last = self.column.accessor.bits
         try:
             field = self.column.accessor.get_field(sample) if hasattr(sample, "_meta") else None
@@ -81,7 +81,7 @@ class Cells:
         try:
             return self.column.accessor.resolve(record, safe=True)
         except (AttributeError, KeyError, TypeError, ValueError):
-            return None  # a column that is no field: its render answers alone
+            return None  # not a field: its render method provides the value
 
     def __call__(self, record: Any, row: Any) -> str:
         value = self.read(record)
@@ -97,7 +97,7 @@ class Cells:
 
 
 class BaseTable(tables.Table):  # type: ignore[misc]
-    """Rows alike in the sorted column come by primary key, so that no row hides between two pages."""
+    """Ties in the sorted column are broken by primary key, so that no row is lost between pages."""
 
     count_word = "row"
 

@@ -1,4 +1,4 @@
-"""The base of every staff page, log-in, health, and the pages for what goes wrong."""
+"""The base of staff pages, log-in, health, and error pages."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.urls import Resolver404, resolve
 from django.utils.decorators import method_decorator
+from django.utils.translation import gettext as _
 from django.views import View
 from django.views.decorators.cache import never_cache
 from django_htmx.middleware import HtmxDetails
@@ -27,36 +28,36 @@ Row = TypeVar("Row", bound=models.Model)
 
 
 class StaffRequest(HttpRequest):
-    """A request of somebody logged in, with htmx's details."""
+    """A request from a logged-in user, with htmx's details."""
 
     user: User
     htmx: HtmxDetails
 
 
 class StaffView(PermissionRequiredMixin, View):
-    """A page for staff. Names the permission it needs, or cannot be imported."""
+    """A page for staff. It must name the permission it needs, or cannot be imported."""
 
     permission_required: str
     raise_exception = True
     request: StaffRequest
 
     def __init_subclass__(cls, *, is_base: bool = False, **kwargs: Any) -> None:
-        """``is_base`` is for what pages share without being one; a page made of it still has to name its permission."""
+        """``is_base`` marks a class that pages share; pages derived from it must still name their permission."""
         super().__init_subclass__(**kwargs)
         if not is_base and not getattr(cls, "permission_required", None):
             raise ImproperlyConfigured(f"{cls.__qualname__} names no permission_required")
 
     def http_method_not_allowed(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
-        """Who logs in anew in the middle of an act arrives at the act's address: lead on to the page of its form."""
+        """After logging in again in the middle of a post, a user lands on the post's address: redirect to its form."""
         page = page_above(request.path) if request.method == "GET" else ""
         if not page:
             return super().http_method_not_allowed(request, *args, **kwargs)
-        messages.warning(request, "That was not done: your log-in had ended. Please do it once more.")
+        messages.warning(request, _("Your session had ended, so nothing was saved. Please try again."))
         return redirect(page)
 
 
 def page_above(path: str) -> str:
-    """The nearest address above this one that is a page, "" for none: /bench/7/ for /bench/7/do/."""
+    """Return the nearest address above this one that is a page, or "": /bench/7/ for /bench/7/do/."""
     parts = path.strip("/").split("/")
     for count in range(len(parts) - 1, 0, -1):
         above = f"/{'/'.join(parts[:count])}/"
@@ -70,11 +71,11 @@ def page_above(path: str) -> str:
 
 
 def row_or_404(rows: models.QuerySet[Row], **lookup: Any) -> Row:
-    """Return the one row among those the user may see, or 404: another school's row does not exist here."""
+    """Return one of the rows the user may see, or 404: to them, another school's row does not exist."""
     try:
         return rows.get(**lookup)
     except (ObjectDoesNotExist, ValueError, OverflowError):
-        raise Http404(f"no {rows.model._meta.verbose_name} here") from None
+        raise Http404(f"no such {rows.model._meta.verbose_name}") from None
 
 
 @method_decorator([login_not_required, never_cache], name="dispatch")
@@ -91,7 +92,7 @@ class LogOutView(LogoutView):
 @login_not_required
 @never_cache
 def health(request: HttpRequest) -> HttpResponse:
-    """200 when the database answers and every migration is applied, else 503 with the reason."""
+    """Return 200 if the database answers and every migration is applied, otherwise 503 with the reason."""
     try:
         executor = MigrationExecutor(connection)
         waiting = executor.migration_plan(executor.loader.graph.leaf_nodes())
@@ -102,31 +103,31 @@ def health(request: HttpRequest) -> HttpResponse:
     return JsonResponse({"status": "ok"})
 
 
-def _trouble(request: HttpRequest, code: int) -> HttpResponse:
+def _error_page(request: HttpRequest, code: int) -> HttpResponse:
     return render(request, f"errors/{code}.html", {"request_id": request_id_var.get()}, status=code)
 
 
 @login_not_required
 def bad_request(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
-    return _trouble(request, 400)
+    return _error_page(request, 400)
 
 
 @login_not_required
 def permission_denied(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
-    return _trouble(request, 403)
+    return _error_page(request, 403)
 
 
 @login_not_required
 def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
-    return _trouble(request, 404)
+    return _error_page(request, 404)
 
 
 @login_not_required
 def server_error(request: HttpRequest) -> HttpResponse:
-    return _trouble(request, 500)
+    return _error_page(request, 500)
 
 
 @login_not_required
 def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
-    """A page that was left open too long: nothing was saved, reload and try again."""
+    """The page was open too long: nothing was saved; reload and try again."""
     return render(request, "errors/403.html", {"stale_page": True, "request_id": request_id_var.get()}, status=403)

@@ -1,4 +1,4 @@
-"""What each role may do on the pages that join the rooms below."""
+"""What each role may do on the pages that join the apps below."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The rooms somebody may enter, and who they are, for the top of every page."""
+"""The navigation and the user's role, for the top of every page."""
 
 from __future__ import annotations
 
@@ -6,15 +6,17 @@ from typing import Any
 
 from django.http import HttpRequest
 from django.urls import reverse, reverse_lazy
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from inventory.models import roles_held
 
 ROOMS = (
-    ("Today", "desk:today", "desk.view_today"),
-    ("Instruments", "inventory:list", "inventory.view_instrument"),
-    ("Bench", "repairs:jobs", "repairs.view_job"),
-    ("Loans", "loans:list", "loans.view_loan"),
-    ("Set-up", "inventory:settings", "inventory.manage_settings"),
+    (gettext_lazy("Today"), "desk:today", "desk.view_today"),
+    (gettext_lazy("Instruments"), "inventory:list", "inventory.view_instrument"),
+    (gettext_lazy("Bench"), "repairs:jobs", "repairs.view_job"),
+    (gettext_lazy("Loans"), "loans:list", "loans.view_loan"),
+    (gettext_lazy("Set-up"), "inventory:settings", "inventory.manage_settings"),
 )
 SET_UP = "inventory:settings"
 INNER_ROOMS = (
@@ -26,7 +28,7 @@ INNER_ROOMS = (
 
 
 def rooms(request: HttpRequest) -> dict[str, Any]:
-    """``nav`` and ``role_line`` for base.html; nothing for the public."""
+    """Return ``nav`` and ``role_line`` for base.html; nothing for the public."""
     user = getattr(request, "user", None)
     if user is None or not user.is_authenticated:
         return {}
@@ -42,16 +44,16 @@ def rooms(request: HttpRequest) -> dict[str, Any]:
 
 
 def inner_room(path: str) -> str:
-    """The room of a page whose address does not lie below its room's: an instrument's page, lending, set-up."""
+    """Return the section of a page whose address is not below its section's: an instrument's page, lending, set-up."""
     return next((room for room, starts in INNER_ROOMS if any(path.startswith(str(start)) for start in starts)), "")
 
 
 def role_line(user: Any) -> str:
-    """Say "Cedar Fork Middle · director", or the district for roles without a school. Costs no query of its own."""
+    """Return "Cedar Fork Middle · director", or "District · tech" for a role in the whole district. No extra query."""
     held = roles_held(user)
     if not held:
         return str(user)
-    role = held[0].get_role_display()
+    role = str(held[0].get_role_display())
     if held[0].school is None:
-        return role if role.startswith("District") else f"District · {role.lower()}"
+        return role if role.startswith("District") else _("District · %(role)s") % {"role": role.lower()}
     return f"{held[0].school.name} · {role.lower()}"

@@ -1,4 +1,4 @@
-"""What is typed on the pages that join the rooms."""
+"""Forms of the pages that join the apps below."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from typing import Any
 from urllib.parse import urlencode
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from core.forms import OnceForm, set_queryset
 from repairs.models import Bench, BenchQuerySet
@@ -14,9 +15,9 @@ from repairs.models import Bench, BenchQuerySet
 
 class FindForm(forms.Form):
     text = forms.CharField(
-        label="Number or serial",
+        label=_("Number or serial"),
         max_length=300,
-        error_messages={"required": "Type a number first, or scan the tag."},
+        error_messages={"required": _("Type a number first, or scan the tag.")},
         widget=forms.TextInput(
             attrs={"autocomplete": "off", "autocapitalize": "characters", "inputmode": "text", "enterkeyhint": "go"}
         ),
@@ -25,30 +26,34 @@ class FindForm(forms.Form):
 
 class ReportForm(OnceForm):
     text = forms.CharField(
-        label="What is wrong?",
+        label=_("What is wrong?"),
         max_length=2000,
-        error_messages={"required": "Say in a few words what is wrong."},
-        help_text="Please do not write anybody's name.",
+        error_messages={"required": _("Say in a few words what is wrong.")},
+        help_text=_("Please do not include anyone's name."),
         widget=forms.Textarea(attrs={"rows": 4}),
     )
-    # Filled by machines only; people do not see it.
+    # A honeypot: people do not see it, bots fill it in.
     website = forms.CharField(required=False, widget=forms.TextInput(attrs={"tabindex": "-1", "autocomplete": "off"}))
 
 
 class BenchDayForm(forms.Form):
-    """Which bench, from when, how long. What was not sent, or makes no sense, counts as usual."""
+    """Which bench, from when, for how long. Missing or invalid values fall back to the usual ones."""
 
     USUAL_HOURS = 4.0
 
     bench = forms.ModelChoiceField(
-        required=False, label="Bench", queryset=Bench.objects.none(), empty_label="All benches", to_field_name="code"
+        required=False,
+        label=_("Bench"),
+        queryset=Bench.objects.none(),
+        empty_label=_("All benches"),
+        to_field_name="code",
     )
     start = forms.TimeField(
-        required=False, label="From", widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
+        required=False, label=_("From"), widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
     )
     hours = forms.FloatField(
         required=False,
-        label="Bench hours",
+        label=_("Bench hours"),
         min_value=0.25,
         max_value=12,
         widget=forms.NumberInput(attrs={"step": "0.25", "inputmode": "decimal"}),
@@ -63,7 +68,7 @@ class BenchDayForm(forms.Form):
         else:
             set_queryset(self, "bench", benches)
 
-    def _said(self, name: str) -> Any:
+    def _value(self, name: str) -> Any:
         if not self.is_bound:
             return None
         self.is_valid()
@@ -71,19 +76,19 @@ class BenchDayForm(forms.Form):
 
     @property
     def chosen_bench(self) -> Bench | None:
-        chosen: Bench | None = self._said("bench")
+        chosen: Bench | None = self._value("bench")
         return chosen
 
     @property
     def start_time(self) -> time:
-        return self._said("start") or self.usual_start
+        return self._value("start") or self.usual_start
 
     @property
     def hours_long(self) -> float:
-        return self._said("hours") or self.USUAL_HOURS
+        return self._value("hours") or self.USUAL_HOURS
 
     @property
     def query(self) -> str:
-        """What the printed sheet is asked for with, so that it holds what the page shows."""
-        said = {"start": f"{self.start_time:%H:%M}", "hours": f"{self.hours_long:g}"}
-        return urlencode(said | ({"bench": self.chosen_bench.code} if self.chosen_bench else {}))
+        """Return the query string of the printed sheet, so that it holds what the page shows."""
+        query = {"start": f"{self.start_time:%H:%M}", "hours": f"{self.hours_long:g}"}
+        return urlencode(query | ({"bench": self.chosen_bench.code} if self.chosen_bench else {}))

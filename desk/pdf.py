@@ -1,4 +1,4 @@
-"""The bench's day on paper."""
+"""The day plan as PDF."""
 
 from __future__ import annotations
 
@@ -7,13 +7,13 @@ from django.template.loader import render_to_string
 from core.pdf import PdfTooLongError, render_pdf
 from desk.selectors.bench_day import BenchDay
 
-SIZES = (9.5, 8.5, 7.5)  # type sizes in points, the most legible first
-LONG_SIZE = 8.5  # of a day that fits no single page
-MOST_PAGES = 12  # a whole week of short steps
+SIZES = (9.5, 8.5, 7.5)  # type sizes in points, largest first
+LONG_SIZE = 8.5  # if no size fits on one page
+MOST_PAGES = 12  # a week of short steps
 
 
 def bench_day_pdf(day: BenchDay) -> bytes:
-    """Return the day on US Letter: one page in the largest type that fits, a long day on as many as it takes."""
+    """Return the day plan on US Letter: one page in the largest type that fits, otherwise as many as it takes."""
     html = render_to_string("desk/papers/bench_day.html", {"day": day})
     for size in SIZES:
         try:

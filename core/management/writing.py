@@ -1,4 +1,4 @@
-"""The base of commands that write."""
+"""The base of commands that write to the database."""
 
 from __future__ import annotations
 
@@ -12,12 +12,12 @@ NO_DATABASE = 2
 
 
 class WritingCommand(BaseCommand):
-    """Refuses, with what to do, where no installation has begun: the demo's database is never taken instead."""
+    """Refuses to run without a database, and says what to do; it never falls back to the demo's."""
 
     def execute(self, *args: Any, **options: Any) -> str | None:
         if not MigrationRecorder(connection).has_table():
             raise CommandError(
-                f"There is no Hornbook database at {connection.settings_dict['NAME']} yet. `make serve` begins one. "
+                f"There is no Hornbook database at {connection.settings_dict['NAME']} yet. `make serve` creates it. "
                 "To work on the demo, set DATABASE_URL=sqlite:///var/demo.sqlite3.",
                 returncode=NO_DATABASE,
             )

@@ -1,4 +1,4 @@
-"""Spreadsheets in and out: read what people really send, write what is safe to open."""
+"""Spreadsheets in and out: reads what people really send, writes what is safe to open."""
 
 from core.cells import Cell, CellTrouble, SheetRefusedError, SheetRow
 from core.sheets.reading import LARGEST_FILE, Sheet, read_sheet

@@ -1,4 +1,4 @@
-"""Text files with separated values: bytes of unknown encoding and separator into rows."""
+"""CSV files of unknown encoding and separator, as rows."""
 
 from __future__ import annotations
 
@@ -10,10 +10,12 @@ from collections.abc import Iterator
 from itertools import islice
 from typing import Final
 
+from django.utils.translation import gettext as _
+
 from core.cells import Cell, SheetRefusedError, loose_text
 
 DELIMITERS: Final = (",", ";", "\t", "|")
-LONGEST_CELL: Final = 32_767  # what a spreadsheet program can hold in one cell
+LONGEST_CELL: Final = 32_767  # the most a spreadsheet program holds in one cell
 SNIFFED_ROWS: Final = 60
 _NUL_SHARE_OF_UTF16: Final = 0.3
 
@@ -23,8 +25,8 @@ _BOMS: Final = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe
 def decode(data: bytes) -> tuple[str, str]:
     """Return the text and the name of its encoding.
 
-    A byte-order mark decides; then UTF-8 if the bytes allow it; then line by line, so that a file
-    pasted together from two programs keeps its accents in both halves.
+    A byte-order mark decides; then UTF-8 if it decodes; otherwise line by line, so that a file pasted together from two
+    programs keeps its accents in both halves.
     """
     known = next((encoding for mark, encoding in _BOMS if data.startswith(mark)), "") or _utf16_without_mark(data)
     try:
@@ -32,10 +34,10 @@ def decode(data: bytes) -> tuple[str, str]:
             return data.decode(known), known
     except UnicodeDecodeError as error:
         raise SheetRefusedError(
-            "The file's text is damaged: it ends mid-character. Save it again as CSV UTF-8."
+            _("The file's text is damaged: it ends in the middle of a character. Save it again as CSV UTF-8.")
         ) from error
     if b"\x00" in data:
-        raise SheetRefusedError("This is not a spreadsheet. Send a .csv or .xlsx file.")
+        raise SheetRefusedError(_("This is not a spreadsheet. Send a .csv or .xlsx file."))
     try:
         return data.decode("utf-8"), "utf-8"
     except UnicodeDecodeError:
@@ -45,7 +47,7 @@ def decode(data: bytes) -> tuple[str, str]:
 def _utf16_without_mark(data: bytes) -> str:
     head = data[:2000]
     even, odd = head[0::2].count(0), head[1::2].count(0)
-    if len(head) < 4 or bool(even) == bool(odd):  # two characters say too little
+    if len(head) < 4 or bool(even) == bool(odd):  # two characters are not enough to tell
         return ""
     if max(even, odd) <= len(head) / 2 * _NUL_SHARE_OF_UTF16:
         return ""
@@ -60,7 +62,7 @@ def _decode_line(line: bytes) -> str:
 
 
 def sniff_delimiter(text: str) -> str:
-    """Return the separator that cuts the first rows into the most columns most evenly."""
+    """Return the separator that splits the first rows most evenly into the most columns."""
     first_line = text[:40].splitlines()[0] if text else ""
     if first_line.lower().startswith("sep=") and len(first_line) == len("sep=") + 1:
         return first_line[-1]
@@ -78,12 +80,12 @@ def sniff_delimiter(text: str) -> str:
 
 
 def csv_rows(text: str, *, delimiter: str) -> Iterator[tuple[int, list[Cell]]]:
-    """Yield (row number, cells) for every record, blank ones too; numbers are those of a spreadsheet program."""
+    """Yield (row number, cells) for every record, including blank ones; rows are numbered as in a spreadsheet program."""
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
     number = 0
     try:
         for number, record in enumerate(reader, start=1):
-            if number == 1 and len(record) == 2 and record[0].lower() == "sep=":  # cut by the separator itself
+            if number == 1 and len(record) == 2 and record[0].lower() == "sep=":  # split by its own separator
                 continue
             if any(len(cell) > LONGEST_CELL for cell in record):
                 raise SheetRefusedError(_open_quote(number))
@@ -93,7 +95,7 @@ def csv_rows(text: str, *, delimiter: str) -> Iterator[tuple[int, list[Cell]]]:
 
 
 def _open_quote(number: int) -> str:
-    return (
-        f"Row {number} has a cell longer than {LONGEST_CELL:,} characters. A quotation mark was probably opened there "
+    return _(
+        "Row %(row)d has a cell longer than %(longest)s characters. A quotation mark was probably opened there "
         "and never closed. Close or remove it and send the file again."
-    )
+    ) % {"row": number, "longest": f"{LONGEST_CELL:,}"}

@@ -1,4 +1,4 @@
-"""Finding the header of a table that somebody laid out by hand: titles above it, two lines, merged cells."""
+"""Finds the header of a table laid out by hand: titles above it, two header lines, merged cells."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ IsHeading = Callable[[str], bool]
 
 class Heading(NamedTuple):
     names: tuple[str, ...]
-    last_row: int  # number of the header's last line, 0 if there is no header
+    last_row: int  # row number of the header's last line, 0 without a header
 
 
 def find_heading(
@@ -30,8 +30,8 @@ def find_heading(
 ) -> Heading:
     """Find the header among the first rows of a table.
 
-    ``is_heading`` knows the words of the trade; the row with most of them wins. Without it, or when
-    it knows fewer than two, the shape of the rows decides: short, different texts over the full width.
+    ``is_heading`` recognizes known headings; the row with the most of them wins. Without it, or if it recognizes fewer
+    than two, the shape of the rows decides: short, different texts over the full width.
     """
     filled = [(number, cells) for number, cells in _fill_merged(rows, merged) if any(cells)]
     width = max((len(trimmed(cells)) for _, cells in filled), default=0)
@@ -50,7 +50,7 @@ def find_heading(
 
 
 def _fill_merged(rows: Sequence[HeadRow], merged: Sequence[Area]) -> list[HeadRow]:
-    """Return the rows with the value of each merged area in all of its cells."""
+    """Return the rows with each merged area's value in all of its cells."""
     filled = {number: list(cells) for number, cells in rows}
     for left, top, right, bottom in merged:
         if len(filled.get(top, ())) < left:
@@ -68,7 +68,7 @@ def _texts(cells: Sequence[Cell]) -> list[str]:
 
 
 def _is_wordy(cells: Sequence[Cell]) -> bool:
-    """Say whether every filled cell is a short text that is not a number."""
+    """Whether every filled cell is a short text that is not a number."""
     filled = list(filter(None, cells))
     return bool(filled) and all(
         isinstance(cell, str) and len(cell) <= LONGEST_HEADING and not _NUMBER.fullmatch(cell) for cell in filled
@@ -92,11 +92,11 @@ def _best_shaped(lines: Sequence[list[Cell]]) -> int | None:
 def _first_and_last(
     head: Sequence[HeadRow], position: int, merged: Sequence[Area], is_heading: IsHeading | None
 ) -> tuple[int, int]:
-    """Return the first and last line of the header around its best line."""
+    """Return the first and last header line around the best one."""
     number, cells = head[position]
     if position + 1 < len(head) and head[position + 1][0] == number + 1:
         below = head[position + 1][1]
-        # A merged area of the line leaves room for a second one: it is wide, or reaches down.
+        # A merged area in this line means a second one: it is wide, or reaches down.
         spans = any(top == number and (bottom == number + 1 or right > left) for left, top, right, bottom in merged)
         if _is_second_line(cells, below, head[position + 2 :]) and (spans or _opens_group(cells, below, is_heading)):
             return position, position + 1
@@ -104,7 +104,7 @@ def _first_and_last(
         above = head[position - 1][1]
         names = len(set(_texts(above)))
         if _is_wordy(above) and names >= ENOUGH_HEADINGS:
-            # A line of groups has fewer names than there are columns, or names those that the lower line leaves blank.
+            # A line of groups has fewer names than columns, or names the columns that the lower line leaves blank.
             fills_blanks = is_heading is not None and _opens_group(cells, above, is_heading)
             if names < len(_texts(cells)) or fills_blanks:
                 return position - 1, position
@@ -112,7 +112,7 @@ def _first_and_last(
 
 
 def _is_second_line(cells: Sequence[Cell], below: Sequence[Cell], rest: Sequence[HeadRow]) -> bool:
-    """A line of data looks like the lines after it; a second line of headings does not."""
+    """Whether the line differs in kind from those after it; a line of data would not."""
     return _is_wordy(below) and (
         not rest
         or any(
@@ -123,13 +123,13 @@ def _is_second_line(cells: Sequence[Cell], below: Sequence[Cell], rest: Sequence
 
 
 def _opens_group(cells: Sequence[Cell], below: Sequence[Cell], is_heading: IsHeading | None) -> bool:
-    """Say whether the lower line names columns that the upper one leaves blank (no merged areas in text files)."""
+    """Whether the lower line names columns that the upper one leaves blank (CSV files have no merged areas)."""
     opened = [text for over, text in zip(cells, below, strict=True) if not over and isinstance(text, str) and text]
     return bool(opened) and (is_heading is None or any(map(is_heading, opened)))
 
 
 def _group_filled(upper: Sequence[Cell], lower: Sequence[Cell]) -> list[Cell]:
-    """Carry a group's name to the right over blank cells that have a name below."""
+    """Copy a group's name to the right over blank cells that have a name below."""
     result = list(upper)
     for index in range(1, len(result)):
         if not result[index] and lower[index] and lower[index - 1]:

@@ -1,4 +1,4 @@
-"""One way in: the bytes of a file that somebody sent become a header and rows."""
+"""Turns the bytes of an uploaded spreadsheet into a header and rows."""
 
 from __future__ import annotations
 
@@ -7,6 +7,9 @@ from dataclasses import dataclass, replace
 from itertools import chain, islice
 from pathlib import PurePath
 from typing import Final
+
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from core.cells import Cell, SheetRefusedError, SheetRow, trimmed
 from core.sheets.csv_reading import csv_rows, decode, sniff_delimiter
@@ -24,45 +27,48 @@ RawRows = Iterator[tuple[int, list[Cell]]]
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """One table of a file. ``rows`` can be walked once; a refusal may still be raised on the way."""
+    """One table of a file. ``rows`` can be iterated once, and may still raise SheetRefusedError."""
 
     name: str
     header_row_number: int  # the last line of the header; 0 if the table has none
     header: tuple[str, ...]
-    sample: tuple[SheetRow, ...]  # the first rows again, for guessing what the columns hold
+    sample: tuple[SheetRow, ...]  # the first rows, for guessing what the columns hold
     rows: Iterator[SheetRow]
     other_names: tuple[str, ...] = ()  # further worksheets of the file
     encoding: str = ""  # of a text file
     delimiter: str = ""
-    last_line: int = 0  # number of the file's last line, as far as it tells before its rows are read; 0: unknown
+    last_line: int = 0  # row number of the file's last line, if known before reading; otherwise 0
 
 
-_PICTURE: Final = "This is a picture, not a spreadsheet. Send a .xlsx or .csv file."
+_PICTURE: Final = gettext_lazy("This is a picture, not a spreadsheet. Send a .xlsx or .csv file.")
 _OLE: Final = b"\xd0\xcf\x11\xe0"
 _STARTS: Final = {
-    b"%PDF": "This is a PDF, not a spreadsheet. Send the .xlsx or .csv file it was printed from.",
+    b"%PDF": gettext_lazy("This is a PDF, not a spreadsheet. Send the .xlsx or .csv file it was made from."),
     b"\x89PNG": _PICTURE,
     b"\xff\xd8\xff": _PICTURE,
     b"GIF8": _PICTURE,
-    b"{\\rtf": "This is a text document, not a spreadsheet. Copy its table into a spreadsheet and send that.",
-    b"\x1f\x8b": "This is a compressed file. Unpack it and send the spreadsheet inside.",
+    b"{\\rtf": gettext_lazy(
+        "This is a text document, not a spreadsheet. Copy its table into a spreadsheet and send that."
+    ),
+    b"\x1f\x8b": gettext_lazy("This is a compressed file. Unpack it and send the spreadsheet inside."),
 }
 _MARKUP: Final = (b"<html", b"<!doctype", b"<table", b"<?xml", b"<workbook")
 
 
 def read_sheet(*, data: bytes, filename: str, worksheet: str = "", is_heading: IsHeading | None = None) -> Sheet:
-    """Read a .csv or .xlsx file, told apart by what it holds and not by its name.
+    """Read a .csv or .xlsx file; its content decides which it is, not its name.
 
-    Raises SheetRefusedError, also later while ``rows`` is walked (too many rows, damage further down).
-    ``worksheet`` picks a sheet of a workbook; without it the first that holds a table is taken.
+    Raises SheetRefusedError, also later while ``rows`` is iterated (too many rows, damage further down).
+    ``worksheet`` picks a sheet of a workbook; by default, the first that holds a table.
     ``is_heading`` says whether a text is a known column heading.
     """
     if len(data) > LARGEST_FILE:
         raise SheetRefusedError(
-            f"The file is larger than {LARGEST_FILE // 2**20} MB. Split it into several files and send them one by one."
+            _("The file is larger than %(megabytes)d MB. Split it into several files and send them one by one.")
+            % {"megabytes": LARGEST_FILE // 2**20}
         )
     if not data.strip(b"\x00 \t\r\n"):
-        raise SheetRefusedError("The file is empty.")
+        raise SheetRefusedError(_("The file is empty."))
     if data.startswith(b"PK"):
         return _read_workbook(open_workbook(data), worksheet=worksheet, is_heading=is_heading)
     _refuse_foreign(data)
@@ -80,27 +86,30 @@ def read_sheet(*, data: bytes, filename: str, worksheet: str = "", is_heading: I
 def _refuse_foreign(content: bytes) -> None:
     for start, reason in _STARTS.items():
         if content.startswith(start):
-            raise SheetRefusedError(reason)
+            raise SheetRefusedError(str(reason))
     if content.startswith(_OLE):
         raise SheetRefusedError(
-            "The workbook is protected by a password. Save a copy without the password and send that."
+            _("The workbook is password-protected. Save a copy without the password and send that.")
             if "EncryptedPackage".encode("utf-16-le") in content
-            else "This is an old workbook (.xls). Open it, save it as .xlsx or .csv, and send that."
+            else _("This is an old workbook (.xls). Open it, save it as .xlsx or .csv, and send that.")
         )
     if content.removeprefix(b"\xef\xbb\xbf").lstrip()[:100].lower().startswith(_MARKUP):
         raise SheetRefusedError(
-            "This is a web page or markup, whatever its name says. Open it, save it as .xlsx or .csv, and send that."
+            _("This is a web page or markup, whatever its name says. Open it, save it as .xlsx or .csv, and send that.")
         )
     start = content[:512]
     if start[0::2].count(0) and start[1::2].count(0) and not start.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise SheetRefusedError(NOT_A_WORKBOOK)
+        raise SheetRefusedError(str(NOT_A_WORKBOOK))
 
 
 def _read_workbook(book: Workbook, *, worksheet: str, is_heading: IsHeading | None) -> Sheet:
     try:
         name = worksheet or _first_table(book)
         if name not in book.names:
-            raise SheetRefusedError(f"The workbook has no worksheet named “{name}”. It has: {', '.join(book.names)}.")
+            raise SheetRefusedError(
+                _("The workbook has no worksheet named “%(name)s”. It has: %(names)s.")
+                % {"name": name, "names": ", ".join(book.names)}
+            )
         seen = marks(book, name)
         others = tuple(other for other in book.names if other != name)
         rows = _closing(xlsx_rows(book, name, seen=seen), book)
@@ -128,7 +137,7 @@ def _first_table(book: Workbook) -> str:
         if any(filled):
             holding = holding or name
     if not holding:
-        raise SheetRefusedError("The workbook is empty: no worksheet holds a row.")
+        raise SheetRefusedError(_("The workbook is empty: none of its worksheets has any rows."))
     return holding
 
 
@@ -139,7 +148,7 @@ def _sheet(rows: RawRows, *, name: str, seen: Marks, is_heading: IsHeading | Non
     table = _table_rows(body, heading=heading, merged=seen.merged)
     sample = tuple(islice(table, SAMPLE_ROWS))
     if not sample:
-        raise SheetRefusedError(f"“{name}” holds no rows below its header.")
+        raise SheetRefusedError(_("“%(name)s” has no rows below its header.") % {"name": name})
     width = max(len(trimmed(list(heading.names))), *(len(row.cells) for row in sample))
     return Sheet(
         name=name,
@@ -152,7 +161,7 @@ def _sheet(rows: RawRows, *, name: str, seen: Marks, is_heading: IsHeading | Non
 
 
 def _head(rows: RawRows) -> list[tuple[int, list[Cell]]]:
-    """Take rows until enough of them are filled to know a header; blank rows in front count little."""
+    """Take rows until there are enough filled ones to find the header; leading blank rows do not count."""
     head: list[tuple[int, list[Cell]]] = []
     filled = 0
     for row in rows:
@@ -164,7 +173,7 @@ def _head(rows: RawRows) -> list[tuple[int, list[Cell]]]:
 
 
 def _table_rows(rows: RawRows, *, heading: Heading, merged: Sequence[Area]) -> Iterator[SheetRow]:
-    """Yield the filled rows; leave out repeated headers and headings merged across the table."""
+    """Yield the filled rows without repeated headers and headings merged across the table."""
     across = {top for left, top, right, bottom in merged if top == bottom and right - left + 1 > len(heading.names) / 2}
     carried = _carried_down(merged, heading.last_row)
     held: dict[int, Cell] = {}
@@ -183,13 +192,14 @@ def _table_rows(rows: RawRows, *, heading: Heading, merged: Sequence[Area]) -> I
         count += 1
         if count > MOST_ROWS:
             raise SheetRefusedError(
-                f"The sheet holds more than {MOST_ROWS:,} rows. Split it and send the parts one by one."
+                _("The sheet has more than %(most)s rows. Split it and send the parts one by one.")
+                % {"most": f"{MOST_ROWS:,}"}
             )
         yield SheetRow(number, tuple(trimmed(cells[:WIDEST_SHEET])))
 
 
 def _carried_down(merged: Sequence[Area], last_header_row: int) -> dict[int, list[tuple[int, bool]]]:
-    """Return row number to (column, is the first row) for areas of one column merged over several rows."""
+    """Map row numbers to (column, is first row) for areas of one column merged over several rows."""
     result: dict[int, list[tuple[int, bool]]] = {}
     for left, top, right, bottom in merged:
         if left == right and bottom > top > last_header_row:

@@ -1,4 +1,4 @@
-"""Tables for download, safe to open: no cell of ours is ever run as a formula."""
+"""Tables to download that are safe to open: no cell ever runs as a formula."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ _NOT_IN_TITLE = re.compile(r"[\\/*?:\[\]]")
 
 
 def is_formula_like(text: str) -> bool:
-    """Say whether a spreadsheet program might run this text."""
+    """Whether a spreadsheet program might run this text."""
     return bool(text) and (text[0] in FORMULA_STARTS or text.lstrip()[:1] in tuple("=+-@"))
 
 

@@ -1,4 +1,4 @@
-"""Workbooks: checked before they are opened, then read row by row."""
+"""Excel workbooks: checked before they are opened, then read row by row."""
 
 from __future__ import annotations
 
@@ -14,6 +14,8 @@ from itertools import islice
 from typing import Any, Final
 from xml.etree import ElementTree as ET
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from openpyxl import load_workbook
 from openpyxl.utils.cell import range_boundaries
 
@@ -36,11 +38,13 @@ _LINE = re.compile(rb'row\s[^>]*?\br="([0-9]{1,7})"')
 _MERGE = re.compile(rb'<(?:\w+:)?mergeCell\s[^>]*?ref="([A-Z0-9:]+)"')
 _DOCTYPE = re.compile(rb"<!\s*(?:DOCTYPE|ENTITY)", re.IGNORECASE)
 
-NOT_A_WORKBOOK: Final = (
+NOT_A_WORKBOOK: Final = gettext_lazy(
     "This is not a spreadsheet this page can read. Open it, save it as .xlsx or .csv, and send that."
 )
-DAMAGED: Final = "The workbook is damaged and cannot be read. Open it, save a fresh copy as .xlsx, and send that."
-UNPACKS_TOO_LARGE: Final = (
+DAMAGED: Final = gettext_lazy(
+    "The workbook is damaged and cannot be read. Open it, save a fresh copy as .xlsx, and send that."
+)
+UNPACKS_TOO_LARGE: Final = gettext_lazy(
     "The workbook unpacks to far more than an inventory needs, so it was not opened. "
     "Copy the rows into a new workbook or save the sheet as .csv."
 )
@@ -48,12 +52,12 @@ UNPACKS_TOO_LARGE: Final = (
 
 @dataclass(frozen=True, slots=True)
 class Marks:
-    """What a look at a worksheet's raw text tells: what it holds and where its cells are merged."""
+    """What a scan of a worksheet's raw text finds."""
 
     has_formulas: bool = False
-    is_wide: bool = False  # somewhere a cell lies beyond column ZZ
+    is_wide: bool = False  # it has cells beyond column ZZ
     merged: tuple[tuple[int, int, int, int], ...] = ()  # first column, first row, last column, last row
-    last_line: int = 0  # number of the last row that says its number; 0 if none does
+    last_line: int = 0  # highest row number given; 0 if none is
 
 
 @dataclass(slots=True)
@@ -66,7 +70,7 @@ class Workbook:
 
     @property
     def names(self) -> tuple[str, ...]:
-        """Return the worksheets, the visible ones first."""
+        """Return the worksheets' names, visible ones first."""
         sheets = self.values.worksheets
         shown = [sheet.title for sheet in sheets if sheet.sheet_state == "visible"]
         return tuple(shown + [sheet.title for sheet in sheets if sheet.title not in shown])
@@ -84,10 +88,10 @@ def open_workbook(data: bytes) -> Workbook:
         _refuse_unsafe(archive)
         return Workbook(source=source, archive=archive, values=_load(source, data_only=True))
     except _READING_ERRORS as error:
-        raise SheetRefusedError(DAMAGED) from error
+        raise SheetRefusedError(str(DAMAGED)) from error
 
 
-# What openpyxl and the standard library raise on files that are no proper workbook.
+# What openpyxl and the standard library raise on files that are not proper workbooks.
 _READING_ERRORS: Final = (
     zipfile.BadZipFile, zlib.error, ET.ParseError, LookupError, ValueError, TypeError, AttributeError, EOFError, OSError,
     NotImplementedError, OverflowError,
@@ -98,7 +102,7 @@ def _refuse_unsafe(archive: zipfile.ZipFile) -> None:
     entries = archive.infolist()
     names = {entry.filename for entry in entries}
     if any(entry.flag_bits & 0x1 for entry in entries):
-        raise SheetRefusedError("The file is protected by a password. Save a copy without the password and send that.")
+        raise SheetRefusedError(_("The file is password-protected. Save a copy without the password and send that."))
     if not any(map(_MAIN_PART.fullmatch, names)):
         raise SheetRefusedError(_other_archive(names))
     parts = [entry for entry in entries if entry.filename.endswith((".xml", ".rels"))]
@@ -106,33 +110,33 @@ def _refuse_unsafe(archive: zipfile.ZipFile) -> None:
         entry.file_size > (LARGEST_PART if entry.filename.startswith("xl/worksheets/") else LARGEST_SIDE_PART)
         for entry in parts
     ):
-        raise SheetRefusedError(UNPACKS_TOO_LARGE)
+        raise SheetRefusedError(str(UNPACKS_TOO_LARGE))
     for entry in parts:
         with archive.open(entry) as part:
             if _DOCTYPE.search(part.read(4096)):
-                raise SheetRefusedError(NOT_A_WORKBOOK)
+                raise SheetRefusedError(str(NOT_A_WORKBOOK))
 
 
 def _other_archive(names: set[str]) -> str:
     if "xl/workbook.bin" in names:
-        return "This is a binary workbook (.xlsb). Open it, save it as .xlsx, and send that."
+        return _("This is a binary workbook (.xlsb). Open it, save it as .xlsx, and send that.")
     if "content.xml" in names:
-        return "This is an OpenDocument file. Open it, save it as .xlsx or .csv, and send that."
-    return NOT_A_WORKBOOK
+        return _("This is an OpenDocument file. Open it, save it as .xlsx or .csv, and send that.")
+    return str(NOT_A_WORKBOOK)
 
 
 def _load(source: io.BytesIO, *, data_only: bool) -> Any:  # openpyxl's read-only workbook
     with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # remarks on styles and validations that do not matter here
+        warnings.simplefilter("ignore")  # about styles and validations that do not matter here
         return load_workbook(source, read_only=True, data_only=data_only, keep_links=False)
 
 
 def marks(book: Workbook, name: str) -> Marks:
-    """Scan the worksheet's raw text once, before it is parsed, for what the parser does not tell or could not bear."""
+    """Scan the worksheet's raw text before it is parsed, for what the parser does not report or could not handle."""
     has_formulas, is_wide, in_rows, merged, tail = False, False, True, set[str](), b""
     since_row = last_line = 0
     try:
-        with book.archive.open(book.values[name]._worksheet_path) as part:  # not public; openpyxl has no other way
+        with book.archive.open(book.values[name]._worksheet_path) as part:  # openpyxl has no public way
             while chunk := part.read(_CHUNK):
                 text = tail + chunk
                 has_formulas = has_formulas or _FORMULA.search(text) is not None
@@ -142,7 +146,7 @@ def marks(book: Workbook, name: str) -> Marks:
                 last = max(chunk.rfind(b"<row"), chunk.rfind(b":row"))
                 since_row = len(chunk) - last if last >= 0 else since_row + len(chunk)
                 if in_rows and since_row > LONGEST_ROW:
-                    raise SheetRefusedError(UNPACKS_TOO_LARGE)
+                    raise SheetRefusedError(str(UNPACKS_TOO_LARGE))
                 tail = text[-_OVERLAP:]
                 last_line = _last_line(text) or last_line  # rows come in their order
         return Marks(
@@ -152,11 +156,11 @@ def marks(book: Workbook, name: str) -> Marks:
             last_line=min(last_line, LAST_ROW),
         )
     except _READING_ERRORS as error:
-        raise SheetRefusedError(DAMAGED) from error
+        raise SheetRefusedError(str(DAMAGED)) from error
 
 
 def _last_line(text: bytes) -> int:
-    """Return the number that the last row of a piece says, 0 if it says none or is cut off."""
+    """Return the number of the last row in a chunk, or 0 if it has none or is cut off."""
     found = _LINE.match(text, 1 + max(text.rfind(b"<row "), text.rfind(b":row ")))
     return int(found[1]) if found else 0
 
@@ -167,16 +171,16 @@ def _bounds(area: str) -> tuple[int, int, int, int]:
 
 
 def xlsx_rows(book: Workbook, name: str, *, seen: Marks) -> Iterator[tuple[int, list[Cell]]]:
-    """Yield (row number, cells) for every row, blank ones too; SheetRefusedError where the workbook is damaged."""
+    """Yield (row number, cells) for every row, including blank ones; SheetRefusedError if the workbook is damaged."""
     try:
         plain = ([_cell(cell) for cell in row] for row in _raw_rows(book.values, name, seen))
         yield from enumerate(_with_formulas(book, name, seen) if seen.has_formulas else plain, start=1)
     except _READING_ERRORS as error:
-        raise SheetRefusedError(DAMAGED) from error
+        raise SheetRefusedError(str(DAMAGED)) from error
 
 
 def _with_formulas(book: Workbook, name: str, seen: Marks) -> Iterator[list[Cell]]:
-    """Read stored values and formulas side by side: a cell with the one but not the other has no value."""
+    """Read values and formulas side by side: a cell with a formula but no value is marked."""
     formulas_book = _load(book.source, data_only=False)
     try:
         for row, written in zip(_raw_rows(book.values, name, seen), _raw_rows(formulas_book, name, seen), strict=False):
@@ -190,19 +194,19 @@ def _with_formulas(book: Workbook, name: str, seen: Marks) -> Iterator[list[Cell
 
 def _raw_rows(values: Any, name: str, seen: Marks) -> Iterator[tuple[Any, ...]]:
     sheet = values[name]
-    sheet.reset_dimensions()  # some programs write a wrong size, and rows would be lost
-    # Each row comes as wide as it is filled, or cut off where a stray cell lies far out.
+    sheet.reset_dimensions()  # some programs write a wrong size, which would lose rows
+    # Each row is as wide as it is filled, or cut off if a stray cell is far to the right.
     rows = islice(sheet.iter_rows(max_col=WIDEST_SHEET if seen.is_wide else None), LAST_ROW)
     while True:
         with warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # dates out of range; they arrive as error cells
+            warnings.simplefilter("ignore")  # dates out of range arrive as error cells
             batch = list(islice(rows, _BATCH))
         if not batch:
             return
         yield from (row[:WIDEST_SHEET] for row in batch)
 
 
-def _cell(cell: Any) -> Cell:  # one return a type
+def _cell(cell: Any) -> Cell:
     value = cell.value
     if value is None:
         return ""
@@ -214,4 +218,4 @@ def _cell(cell: Any) -> Cell:  # one return a type
         return number_text(value, number_format=cell.number_format or "")
     if isinstance(value, date):
         return value.date() if isinstance(value, datetime) else value
-    return clean_text(str(value))  # a time of day, or how long something took
+    return clean_text(str(value))  # a time of day or a duration

@@ -1,4 +1,4 @@
-"""Template tags of the shared look: money, counted words, and where one is in the navigation."""
+"""Template tags for the shared look: money, counted words, the current place in the navigation."""
 
 from __future__ import annotations
 
@@ -10,12 +10,12 @@ from django import template
 from core.money import dollars
 
 register = template.Library()
-LEAST_DIGITS = 7  # of a telephone number without its area
+LEAST_DIGITS = 7  # of a phone number without area code
 
 
 @register.filter
 def money(amount: Decimal | float | str | None) -> str:
-    """Return dollars as ``core.money.dollars`` says them; words that are no amount stay as they are."""
+    """Format an amount with ``core.money.dollars``; text that is not a number stays as it is."""
     try:
         return dollars(None if amount == "" else amount)
     except InvalidOperation:
@@ -24,7 +24,7 @@ def money(amount: Decimal | float | str | None) -> str:
 
 @register.filter
 def figure(amount: Decimal | float | None) -> str:
-    """Return a quantity without idle zeros: "2", "0.15", "−1.5"; at most three places; "" for none."""
+    """Format a quantity without trailing zeros: "2", "0.15", "−1.5"; at most three places; "" for None."""
     if amount is None:
         return ""
     value = Decimal(str(amount)).quantize(Decimal("0.001"))
@@ -44,7 +44,7 @@ def counted(number: int, word: str) -> str:
 
 @register.filter
 def cents(value: float | None) -> str:
-    """Return a deviation with its sign, as on a tuner: "+30", "−12", "0"; "" for none."""
+    """Format a deviation with its sign, as on a tuner: "+30", "−12", "0"; "" for None."""
     if value is None:
         return ""
     rounded = round(value)
@@ -53,7 +53,7 @@ def cents(value: float | None) -> str:
 
 @register.filter
 def reach(value: str) -> str:
-    """Return the address that calls or writes to somebody: "tel:…", "mailto:…", or "" where the words are neither."""
+    """Return a "tel:" or "mailto:" link for contact details, or "" if they are neither."""
     words = value.strip()
     if "@" in words and " " not in words:
         return f"mailto:{words}"
@@ -63,9 +63,9 @@ def reach(value: str) -> str:
 
 @register.simple_tag(takes_context=True)
 def here(context: dict[str, Any], url: str, *, whole: bool = False) -> str:
-    """Return "page" when the request is at ``url``, "true" when below it (never with ``whole``), else "".
+    """Return the value of ``aria-current`` for a link: "page" at ``url``, "true" below it (not with ``whole``), else "".
 
-    For ``aria-current``, which the style sheet draws.
+    The style sheet draws it.
     """
     request = context.get("request")
     if request is None or not url:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from desk.demo.stage import Stage, read
+from desk.demo.stage import Stage, read_data
 from inventory.catalog.load import catalog
 from inventory.services.people import add_person, add_room, add_school, give_role, set_up_district
 from loans.services.agreements import terms_in_force
@@ -12,32 +12,31 @@ from loans.services.students import add_student
 from repairs.profiles import bench_profile
 from repairs.services.benches import set_up_bench
 
-PASSWORD = "open-the-water-key"  # noqa: S105  # of an invented district that everybody may enter
-SALT = "demonstration-salt-22"  # the same rows twice; a real password gets a random one
+PASSWORD = "open-the-water-key"  # noqa: S105  # anyone may log in to the demo district
+SALT = "demonstration-salt-22"  # fixed, so that two loads give the same rows; real passwords get a random salt
 STUDENTS = {"ALDER": 95, "QUARRY": 70, "MILL": 24, "TVHS": 85}
 GRADES = {"ALDER": ("6", "7", "8"), "QUARRY": ("6", "7", "8"), "MILL": ("5",), "TVHS": ("9", "10", "11", "12")}
 LEVELS = {"5": "first_year", "6": "first_year", "7": "second_year"}
 
 
-def raise_the_curtain(stage: Stage) -> None:
-    """Set up the district and everybody in it, a year and more ago."""
-    told, at = read("district"), stage.at(-420, 8)
-    names = read("names")
+def create_district(stage: Stage) -> None:
+    """Set up the district and everyone in it, more than a year ago."""
+    data, names, at = read_data("district"), read_data("names"), stage.at(-420, 8)
     administrator = add_person(
         username="administrator",
-        name=told["people"]["administrator"]["name"],
+        name=data["people"]["administrator"]["name"],
         password=PASSWORD,
         salt=SALT,
         actor=None,
         at=at,
     )
     stage.people["administrator"] = administrator
-    set_up_district(actor=administrator, at=at, **told["district"])
-    for code, school in told["schools"].items():
+    set_up_district(actor=administrator, at=at, **data["district"])
+    for code, school in data["schools"].items():
         row = add_school(code=code, name=school["name"], phone=school["phone"], actor=administrator, at=at)
         stage.schools[code] = row
         stage.rooms[code] = [add_room(school=row, name=name, actor=administrator, at=at) for name in school["rooms"]]
-    for username, person in told["people"].items():
+    for username, person in data["people"].items():
         if username not in stage.people:
             stage.people[username] = add_person(
                 username=username, name=person["name"], password=PASSWORD, salt=SALT, actor=administrator, at=at
@@ -50,7 +49,7 @@ def raise_the_curtain(stage: Stage) -> None:
                 actor=administrator,
                 at=at,
             )
-    for code, bench in told["benches"].items():
+    for code, bench in data["benches"].items():
         profile = bench_profile(bench["profile"], catalog=catalog())
         stage.benches[code] = set_up_bench(
             code=code,

@@ -1,10 +1,10 @@
-"""The instruments a year ago, and what somebody found on walking along each."""
+"""The instruments of a year ago, and what inspecting each of them found."""
 
 from __future__ import annotations
 
 from decimal import Decimal
 
-from desk.demo.stage import Stage, read
+from desk.demo.stage import Stage, read_data
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import MISSING_PART, Part
 from inventory.models import Acquired, Inspection, Instrument, Level
@@ -18,15 +18,15 @@ from inventory.services.inspecting import (
 )
 from inventory.services.registering import register_instrument
 
-NEVER_SEEN = 0.05  # of the fleet was never inspected
-SOUND = 0.50  # of the rest has nothing wrong
+NEVER_INSPECTED = 0.05  # share of the fleet
+NO_FINDINGS = 0.50  # share of the rest
 LOOKS = ("lacquer_wear", "dent_small", "bell_bent", "case_broken", "plating_flake", "key_noise")
 
 
 def register_fleet(stage: Stage) -> None:
-    """Put every instrument of the plan on the list, aged as a school's are."""
-    names = read("names")
-    for code, kinds in read("fleet").items():
+    """Register every instrument of the plan, with the spread of ages a school has."""
+    names = read_data("names")
+    for code, kinds in read_data("fleet").items():
         for kind, count in kinds.items():
             for _ in range(stage.some(count)):
                 stage.fleet.append(_register(stage, code, kind, names))
@@ -66,22 +66,22 @@ def _register(stage: Stage, code: str, kind: str, names: dict[str, list[str]]) -
 
 
 def inspect_fleet(stage: Stage) -> None:
-    """Walk along all but a few."""
+    """Inspect all but a few."""
     for number, instrument in enumerate(stage.fleet):
-        if stage.rng.random() < NEVER_SEEN:
+        if stage.rng.random() < NEVER_INSPECTED:
             continue
-        walk(stage, instrument, "intake", days=-400 + number // 30)
+        inspect(stage, instrument, "intake", days=-400 + number // 30)
 
 
-def walk(stage: Stage, instrument: Instrument, purpose: str, *, days: int, worse: float = 0.0) -> Inspection:
-    """Inspect with what chance finds: mostly nothing, mostly light. ``worse`` is added to the chance of a fault."""
+def inspect(stage: Stage, instrument: Instrument, purpose: str, *, days: int, worse: float = 0.0) -> Inspection:
+    """Inspect with random findings: mostly none, mostly light. ``worse`` is added to the chance of a fault."""
     rng, at = stage.rng, stage.moment(days)
     actor = stage.people["tech"]
     draft = start_inspection(instrument=instrument, purpose=purpose, actor=actor, at=at)
     answer_safety(inspection=draft, is_safe=True, actor=actor, at=at)
-    if rng.random() > SOUND - worse:
+    if rng.random() > NO_FINDINGS - worse:
         for _ in range(rng.choice([1, 1, 1, 2, 2, 3])):
-            find_something(stage, draft, instrument)
+            add_random_finding(stage, draft, instrument)
     look_at_rest(inspection=draft, actor=actor, at=at)
     counts = {row.code: row.expected for row in instrument.accessories.all()}
     if counts and rng.random() < 0.08:
@@ -90,8 +90,8 @@ def walk(stage: Stage, instrument: Instrument, purpose: str, *, days: int, worse
     return finish_inspection(inspection=draft, actor=actor, at=at)
 
 
-def find_something(stage: Stage, draft: Inspection, instrument: Instrument) -> None:
-    """One fault, likely ones first, at one part and place."""
+def add_random_finding(stage: Stage, draft: Inspection, instrument: Instrument) -> None:
+    """Record one fault at one part and place; the likely ones come up most."""
     rng = stage.rng
     part: Part = rng.choice(instrument.parts)
     faults = [code for code in catalog().roles[part.role].faults if code != MISSING_PART]

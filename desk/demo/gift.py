@@ -1,12 +1,12 @@
-"""A cleared theater loft arrives: six horns, each in other trouble."""
+"""A donation from a cleared-out theater loft: six instruments, each with its own trouble."""
 
 from __future__ import annotations
 
 from datetime import timedelta
 from typing import Any
 
-from desk.demo.stage import Stage, read
-from desk.demo.year import bench_of, fresh, work_through
+from desk.demo.stage import Stage, read_data
+from desk.demo.year import bench_of, reloaded, work_on_job
 from inventory.models import Acquired, Instrument, Purpose, Verdict, Whereabouts
 from inventory.services.inspecting import (
     answer_safety,
@@ -20,14 +20,14 @@ from inventory.services.registering import record_donation, register_instrument
 from repairs.services.jobs import open_job
 
 
-def take_the_gift(stage: Stage) -> list[Instrument]:
-    """Register what came, note the donor apart, and walk along all but the last."""
-    told = read("gift")
-    school = stage.schools[told["school"]]
-    room = next(room for room in stage.rooms[told["school"]] if room.name == told["room"])
+def register_gift(stage: Stage) -> list[Instrument]:
+    """Register what came, record the donor, and inspect all but the last."""
+    data = read_data("gift")
+    school = stage.schools[data["school"]]
+    room = next(room for room in stage.rooms[data["school"]] if room.name == data["room"])
     director, at = stage.director_of(school), stage.at(-3, 14)
     came = []
-    for number, item in enumerate(told["items"]):
+    for number, item in enumerate(data["items"]):
         moment = at + timedelta(minutes=4 * number)
         instrument = register_instrument(
             kind_code=item["kind"], school=school, room=room, maker=item["maker"], serial=item["serial"],
@@ -35,16 +35,16 @@ def take_the_gift(stage: Stage) -> list[Instrument]:
             title_holder="Tamarack Valley Schools", token=stage.token(), actor=director, at=moment,
         )  # fmt: skip
         record_donation(
-            instrument=instrument, donor_name=told["donor"]["name"], donor_contact=told["donor"]["contact"],
-            history=told["donor"]["history"], received_on=stage.today - timedelta(days=3), actor=director, at=moment,
+            instrument=instrument, donor_name=data["donor"]["name"], donor_contact=data["donor"]["contact"],
+            history=data["donor"]["history"], received_on=stage.today - timedelta(days=3), actor=director, at=moment,
         )  # fmt: skip
         if "findings" in item:
-            look_at_gift(stage, instrument, item)
+            inspect_gift(stage, instrument, item)
         came.append(instrument)
     return came
 
 
-def look_at_gift(stage: Stage, instrument: Instrument, item: dict[str, Any]) -> None:
+def inspect_gift(stage: Stage, instrument: Instrument, item: dict[str, Any]) -> None:
     tech, at = stage.people["tech"], stage.at(-2, 10)
     draft = start_inspection(instrument=instrument, purpose=Purpose.INTAKE, actor=tech, at=at)
     answer_safety(inspection=draft, is_safe=True, actor=tech, at=at)
@@ -66,17 +66,17 @@ def look_at_gift(stage: Stage, instrument: Instrument, item: dict[str, Any]) -> 
     finish_inspection(inspection=draft, actor=tech, at=at + timedelta(minutes=12))
 
 
-def fill_the_bench(stage: Stage, gift: list[Instrument]) -> None:
-    """Work under way: the euphonium of the gift, and a few of the fleet, each a few steps in."""
+def start_jobs(stage: Stage, gift: list[Instrument]) -> None:
+    """Start jobs on the donated euphonium and a few of the fleet, each a few steps in."""
     tech = stage.people["tech"]
     waiting = [
         row
-        for row in map(fresh, stage.fleet)
+        for row in map(reloaded, stage.fleet)
         if row.whereabouts == Whereabouts.IN_STORE and row.verdict in {Verdict.DOES_NOT_PLAY, Verdict.PLAYS_WITH_LIMITS}
     ]
-    for number, instrument in enumerate([fresh(gift[0]), *waiting[:5]]):
+    for number, instrument in enumerate([reloaded(gift[0]), *waiting[:5]]):
         job = open_job(
             instrument=instrument, bench=bench_of(stage, instrument.school), actor=tech, at=stage.at(-2, 13, number),
             due_on=stage.today + timedelta(days=5 + 3 * number), because="" if number else "From the loft",
         )  # fmt: skip
-        work_through(stage, job, days=-2, most_steps=(3, 2, 0, 1, 0, 2)[number], finish=False)
+        work_on_job(stage, job, days=-2, most_steps=(3, 2, 0, 1, 0, 2)[number], finish=False)

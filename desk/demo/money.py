@@ -1,4 +1,4 @@
-"""What the bench keeps, what went to a shop, and one horn that gives its parts. Draws no chance: the year stays the same."""
+"""Stock, shop orders and one parts instrument. Draws no random numbers, so the rest of the year stays the same."""
 
 from __future__ import annotations
 
@@ -33,15 +33,15 @@ from repairs.services.shops import (
 from repairs.services.stock import add_stock_item, count_stock, receive_stock
 from repairs.services.worth import decide_worth
 
-# (code, bought a year ago, buy again below)
-KEPT = (
+# (code, bought a year ago, reorder level)
+STOCKED = (
     ("valve_oil", 30, 4), ("slide_grease", 20, 3), ("key_oil", 12, 2), ("penetrating_oil", 8, 1), ("cork_grease", 40, 6),
     ("sheet_cork", 12, 3), ("water_key_corks", 10, 2), ("felt_set_piston", 24, 4), ("spring_set_piston", 20, 4),
     ("pad", 200, 25), ("key_spring", 60, 10), ("clarinet_pad_set", 12, 3), ("flute_pad_set", 10, 2),
     ("sax_pad_set", 8, 2), ("dish_soap", 20, 2), ("disinfectant", 12, 2), ("rotor_oil", 8, 1), ("rotor_cord", 20, 4),
     ("drum_head", 14, 3), ("swab", 30, 6),
 )  # fmt: skip
-RAN_LOW = (("clarinet_pad_set", 1), ("water_key_corks", 1))  # as a count said last week
+LOW_STOCK = (("clarinet_pad_set", 1), ("water_key_corks", 1))  # counted last week
 SHOPS = (
     ("Gillyflower Band Repair", "(555) 010-1188, ask for the brass bench", "14 Foundry Lane", "Dents, slides, valves."),
     ("Pepperwood Winds", "(555) 010-1443", "3 Orchard Street", "Keywork and repads; slow before contests."),
@@ -52,13 +52,13 @@ def nonce_of(words: str) -> uuid.UUID:
     return uuid.uuid5(uuid.NAMESPACE_OID, f"demonstration {words}")
 
 
-def stock_the_benches(stage: Stage) -> None:
-    """Two shops on the list, and the repair room stocked a year ago; the year's work then lowers it by itself."""
+def add_shops_and_stock(stage: Stage) -> None:
+    """Add two shops, and stock the repair room a year ago; the year's jobs use it up."""
     tech, at = stage.people["tech"], stage.at(-415, 8)
     for name, contact, address, note in SHOPS:
         add_shop(name=name, contact=contact, address=address, note=note, actor=tech, at=at)
     bench = stage.benches["alder-bench"]
-    for code, quantity, level in KEPT:
+    for code, quantity, level in STOCKED:
         item = add_stock_item(
             bench=bench, code=code, reorder_level=Decimal(level), place="Drawer cabinet", actor=tech, at=at
         )
@@ -70,34 +70,34 @@ def stock_the_benches(stage: Stage) -> None:
     receive_stock(item=stop, quantity=Decimal(5), nonce=nonce_of("stop screw"), actor=tech, at=at)
 
 
-def spend_money(stage: Stage) -> None:
-    """A count, an order that is late, one that came back, a decision that waits, a parts horn with a part given."""
-    for code, left in RAN_LOW:
+def add_shop_orders(stage: Stage) -> None:
+    """Add a stock count, a late order, a returned one, a pending decision, and a parts instrument that gave a part."""
+    for code, left in LOW_STOCK:
         item = StockItem.objects.get(bench=stage.benches["alder-bench"], code=code)
         count_stock(
             item=item, quantity=Decimal(left), nonce=nonce_of(f"count {code}"), actor=stage.people["tech"],
             at=stage.at(-6, 16),
         )  # fmt: skip
-    to_shop, for_parts = sorted_out(stage)
+    to_shop, for_parts = sorted_by_worth(stage)
     at_home = [row for row in [*to_shop[2:], *for_parts[2:]] if row.school.code == "ALDER"]
     acts = (
-        (come_back, to_shop[:1]),
-        (run_late, to_shop[1:2]),
-        (give_parts, for_parts[:1]),
-        (wait_for_approval, for_parts[1:2]),
-        (cost_too_much, at_home[:1]),
+        (return_order, to_shop[:1]),
+        (make_late_order, to_shop[1:2]),
+        (take_part_for_another, for_parts[:1]),
+        (propose_giving_up, for_parts[1:2]),
+        (exceed_approval_limit, at_home[:1]),
     )
-    for act, rows in acts:  # a small stage may lack one
+    for act, rows in acts:  # a small demo may lack one
         for row in rows:
             act(stage, row)
 
 
-def sorted_out(stage: Stage) -> tuple[list[Instrument], list[Instrument]]:
-    """Horns in store that are worth a shop's work, and those that are only worth their parts, dearest kinds first."""
+def sorted_by_worth(stage: Stage) -> tuple[list[Instrument], list[Instrument]]:
+    """Return the instruments worth sending to a shop (most expensive first), and those worth only their parts."""
     at, today = stage.at(-1, 15), stage.today - timedelta(days=1)
     found: dict[str, list[Instrument]] = {}
     fees: dict[int, float] = {}
-    for row in troubled(stage):
+    for row in instruments_with_findings(stage):
         page = worth_of(row, is_student_waiting=False, now=at, today=today)
         found.setdefault(page.worth.answer.value, []).append(row)
         fees[row.pk] = page.facts.cost_outside.p80
@@ -105,12 +105,12 @@ def sorted_out(stage: Stage) -> tuple[list[Instrument], list[Instrument]]:
     others = found.get(Answer.REPAIR_HERE.value, [])
     to_shop.sort(key=lambda row: (-fees[row.pk], row.asset_number))
     for_parts.sort(key=lambda row: (row.kind.family == Family.PERCUSSION, row.asset_number))
-    # A year in which chance left too few of a sort borrows from what could be put right here.
+    # If chance left too few of either, take from those that could be repaired here.
     return [*to_shop, *others[:2]], [*for_parts, *others[2:]]
 
 
-def troubled(stage: Stage) -> QuerySet[Instrument]:
-    """Horns of the fleet that lie in store with something wrong and have not moved for three months."""
+def instruments_with_findings(stage: Stage) -> QuerySet[Instrument]:
+    """Return instruments in storage with findings that have not moved for three months."""
     since = stage.at(-90)
     rows = Instrument.objects.filter(
         pk__in=[row.pk for row in stage.fleet],
@@ -124,8 +124,8 @@ def troubled(stage: Stage) -> QuerySet[Instrument]:
     return rows.filter(pk__in=old.values("instrument")).order_by("asset_number").select_related("school")
 
 
-def ask(stage: Stage, instrument: Instrument, *, shop: int, days: int, share: Decimal) -> ShopOrder:
-    """Ask a shop about what is wrong with a horn, and note its estimate two days later: so much of the most that was expected."""
+def request_estimate(stage: Stage, instrument: Instrument, *, shop: int, days: int, share: Decimal) -> ShopOrder:
+    """Ask a shop for an estimate, and record it two days later: ``share`` of the most that was expected."""
     tech = stage.people["tech"]
     filled = asking(instrument)
     findings = list(
@@ -145,15 +145,15 @@ def ask(stage: Stage, instrument: Instrument, *, shop: int, days: int, share: De
     return note_estimate(order=order, amount=amount, on=on, actor=tech, at=stage.at(days + 2, 10))
 
 
-def come_back(stage: Stage, instrument: Instrument) -> None:
-    """Approved above the limit, back after two weeks, played, and billed a little above the estimate."""
+def return_order(stage: Stage, instrument: Instrument) -> None:
+    """Approved above the limit, back after two weeks, play-tested, and billed a little above the estimate."""
     tech, director = stage.people["tech"], stage.director_of(instrument.school)
-    order = ask(stage, instrument, shop=0, days=-62, share=Decimal("0.95"))
+    order = request_estimate(stage, instrument, shop=0, days=-62, share=Decimal("0.95"))
     said = order.known_amount or Decimal(0)
     approve_order(order=order, amount=max(said, approval_limit()) + 20, actor=director, at=stage.at(-59, 12))
     send_to_shop(order=order, promised_on=stage.today - timedelta(days=44), actor=tech, at=stage.at(-58, 8))
     bring_back(
-        order=order, what_was_done="Put right what was asked, cleaned and oiled.", put_right=order.findings,
+        order=order, what_was_done="Fixed everything on the order, cleaned and oiled.", put_right=order.findings,
         warranty_until=stage.today + timedelta(days=46), actor=tech, at=stage.at(-44, 15),
     )  # fmt: skip
     played = record_play_test(
@@ -167,38 +167,38 @@ def come_back(stage: Stage, instrument: Instrument) -> None:
     )  # fmt: skip
 
 
-def run_late(stage: Stage, instrument: Instrument) -> None:
-    """Promised for last week and not back."""
+def make_late_order(stage: Stage, instrument: Instrument) -> None:
+    """Promised for last week and not back yet."""
     tech = stage.people["tech"]
-    order = ask(stage, instrument, shop=1, days=-26, share=Decimal("0.8"))
+    order = request_estimate(stage, instrument, shop=1, days=-26, share=Decimal("0.8"))
     if order.known_amount and order.known_amount > approval_limit():
         director = stage.director_of(instrument.school)
         approve_order(order=order, amount=order.known_amount, actor=director, at=stage.at(-23, 7))
     send_to_shop(order=order, promised_on=stage.today - timedelta(days=5), actor=tech, at=stage.at(-23, 8))
 
 
-def cost_too_much(stage: Stage, instrument: Instrument) -> None:
-    """The estimate is above the limit: it lies there until a director has approved it."""
-    order = ask(stage, instrument, shop=0, days=-5, share=Decimal(1))
+def exceed_approval_limit(stage: Stage, instrument: Instrument) -> None:
+    """The estimate is above the approval limit and waits for a director."""
+    order = request_estimate(stage, instrument, shop=0, days=-5, share=Decimal(1))
     note_estimate(
         order=order, amount=approval_limit() + 65, on=stage.today - timedelta(days=2), actor=stage.people["tech"],
         at=stage.at(-2, 11),
     )  # fmt: skip
 
 
-def wait_for_approval(stage: Stage, instrument: Instrument) -> None:
-    """A decision that a director has to approve: the tech would give this one up."""
+def propose_giving_up(stage: Stage, instrument: Instrument) -> None:
+    """The tech proposes to give this one up; a director has to approve."""
     at = stage.at(-1, 15)
     page = worth_of(instrument, is_student_waiting=False, now=at, today=stage.today - timedelta(days=1))
     decide_worth(
         instrument=instrument, answer=Answer.KEEP_FOR_PARTS.value, worth=page.worth, is_student_waiting=False,
-        because="Its parts would put two others right.", nonce=nonce_of(f"decision {instrument.pk}"),
+        because="Its parts would fix two others.", nonce=nonce_of(f"decision {instrument.pk}"),
         actor=stage.people["tech"], at=at,
     )  # fmt: skip
 
 
-def give_parts(stage: Stage, instrument: Instrument) -> None:
-    """Kept for its parts, and one of them went onto another of its kind."""
+def take_part_for_another(stage: Stage, instrument: Instrument) -> None:
+    """Keep one for parts, and fit one of its parts to another of its kind."""
     tech, at = stage.people["tech"], stage.at(-20, 14)
     horn = mark_parts_horn(instrument=instrument, because="The repair costs more than it is worth.", actor=tech, at=at)
     onto = (

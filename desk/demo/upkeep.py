@@ -1,4 +1,4 @@
-"""What comes round and comes back: a summer of care, two repairs that did not hold, and students who wait."""
+"""A summer of care, two repairs that did not hold, and students waiting for an instrument."""
 
 from __future__ import annotations
 
@@ -20,36 +20,36 @@ from repairs.models import Job
 from repairs.rules.care import intervals_for
 from repairs.services.care import record_care
 
-BEHIND = "MILL"  # the school whose horns nobody got round to
+SCHOOL_BEHIND = "MILL"  # the school that skipped it
 SUMMER_DAYS = -120
-EVERY = 4  # one horn in so many was missed
-COMES_BACK = 2
-COMES_BACK_DAYS = -95
-WAITING = (3, 1, 2)  # students for the kinds on the bench, in turn
+SKIP_EVERY = 4  # every so many was missed
+COMEBACKS = 2
+COMEBACK_DAYS = -95
+WAITING = (3, 1, 2)  # students for each job's kind, in turn
 
 
-def look_after_the_fleet(stage: Stage) -> None:
-    """Give the horns in store at all schools but one their yearly care, and miss a few."""
+def record_summer_care(stage: Stage) -> None:
+    """Record yearly care for instruments in storage at all schools but one, missing a few."""
     tech = stage.people["tech"]
-    held = Instrument.objects.filter(whereabouts=Whereabouts.IN_STORE).exclude(school__code=BEHIND)
-    for number, horn in enumerate(held.order_by("asset_number")):
-        if number % EVERY == EVERY - 1:
+    in_store = Instrument.objects.filter(whereabouts=Whereabouts.IN_STORE).exclude(school__code=SCHOOL_BEHIND)
+    for number, instrument in enumerate(in_store.order_by("asset_number")):
+        if number % SKIP_EVERY == SKIP_EVERY - 1:
             continue
         done_on = stage.at(SUMMER_DAYS + number % 15).date()
         at = stage.at(SUMMER_DAYS + number % 15, 14)
-        for interval in intervals_for(kind=horn.kind, options=horn.options, catalog=catalog()):
-            record_care(instrument=horn, code=interval.code, done_on=done_on, actor=tech, at=at)
+        for interval in intervals_for(kind=instrument.kind, options=instrument.options, catalog=catalog()):
+            record_care(instrument=instrument, code=interval.code, done_on=done_on, actor=tech, at=at)
 
 
-def come_back(stage: Stage) -> None:
-    """Find two faults of this summer's repairs again, slightly."""
-    tech, at = stage.people["tech"], stage.at(COMES_BACK_DAYS, 10)
+def add_comebacks(stage: Stage) -> None:
+    """Find two faults repaired this summer again, now light."""
+    tech, at = stage.people["tech"], stage.at(COMEBACK_DAYS, 10)
     repaired = Finding.objects.filter(
         closed_because=Closed.REPAIRED,
-        closed_at__range=(stage.at(COMES_BACK_DAYS - 80), at),
+        closed_at__range=(stage.at(COMEBACK_DAYS - 80), at),
         instrument__whereabouts=Whereabouts.IN_STORE,
     ).exclude(fault=MISSING_PART)
-    for row in repaired.select_related("instrument").order_by("pk")[:COMES_BACK]:
+    for row in repaired.select_related("instrument").order_by("pk")[:COMEBACKS]:
         draft = start_inspection(instrument=row.instrument, purpose=Purpose.SPOT, actor=tech, at=at)
         answer_safety(inspection=draft, is_safe=True, actor=tech, at=at)
         record_finding(
@@ -66,8 +66,8 @@ def come_back(stage: Stage) -> None:
         finish_inspection(inspection=draft, actor=tech, at=at)
 
 
-def let_some_wait(stage: Stage) -> None:
-    """Mark students without an instrument as waiting for what lies on the bench."""
+def add_waiting_students(stage: Stage) -> None:
+    """Have students without an instrument wait for what is on the bench."""
     taken = set(Loan.objects.open().values_list("student", flat=True))
     jobs = Job.objects.open().select_related("instrument__school").order_by("pk")
     for job, count in zip(jobs, WAITING * 3, strict=False):

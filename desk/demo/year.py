@@ -1,4 +1,4 @@
-"""A year of band: repairs, loans out, horns back with what a year does to them, loans out again."""
+"""A year of band: repairs, loans, returns with a year's wear, loans again."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from PIL import Image, ImageDraw
 
-from desk.demo.fleet import find_something
+from desk.demo.fleet import add_random_finding
 from desk.demo.stage import Stage
 from inventory.catalog.schema import Family
 from inventory.exceptions import RefusedError
@@ -35,7 +35,7 @@ LOANS = {"ALDER": 40, "QUARRY": 28, "MILL": 9, "TVHS": 34}
 PERCUSSION = {"bass_drum_concert", "xylophone", "marimba", "vibraphone", "chimes", "timpani_set", "cymbals", "drum_set"}
 
 
-def fresh(instrument: Instrument) -> Instrument:
+def reloaded(instrument: Instrument) -> Instrument:
     return Instrument.objects.get(pk=instrument.pk)
 
 
@@ -44,10 +44,10 @@ def bench_of(stage: Stage, school: School) -> Bench:
     return stage.benches[code]
 
 
-def repair_some(stage: Stage, *, days: int, most: int) -> None:
-    """Bring horns that do not play, then ones with limits, through the bench, a day apart."""
+def repair_instruments(stage: Stage, *, days: int, most: int) -> None:
+    """Repair instruments that do not play, then ones with limits, two a day."""
     tech = stage.people["tech"]
-    waiting = [fresh(row) for row in stage.fleet]
+    waiting = [reloaded(row) for row in stage.fleet]
     waiting = [
         row
         for row in waiting
@@ -56,13 +56,12 @@ def repair_some(stage: Stage, *, days: int, most: int) -> None:
     waiting.sort(key=lambda row: (row.verdict != Verdict.DOES_NOT_PLAY, row.asset_number))
     for number, instrument in enumerate(waiting[:most]):
         bench = bench_of(stage, instrument.school)
-        # A bench serves its own school here; the repair room of the district serves all.
         job = open_job(instrument=instrument, bench=bench, actor=tech, at=stage.moment(days + number // 2))
-        work_through(stage, job, days=days + number // 2)
+        work_on_job(stage, job, days=days + number // 2)
 
 
-def work_through(stage: Stage, job: Job, *, days: int, most_steps: int = 40, finish: bool = True) -> Job:
-    """Do step after step with the luck of the bench, then prove it or send it away."""
+def work_on_job(stage: Stage, job: Job, *, days: int, most_steps: int = 40, finish: bool = True) -> Job:
+    """Do step after step with random outcomes, then close the job."""
     rng, tech = stage.rng, stage.people["tech"]
     at = stage.at(days, 15, 30)
     acknowledge_cautions(job=job, actor=tech, at=at)
@@ -77,7 +76,7 @@ def work_through(stage: Stage, job: Job, *, days: int, most_steps: int = 40, fin
             job=job, step_key=step.key, outcome=outcome_of(stage, step), minutes=took, actor=tech, at=at,
             nonce=stage.nonce(),
         )  # fmt: skip
-    return close(stage, job, plays=not plan.send_out) if finish else job
+    return close_job(stage, job, plays=not plan.send_out) if finish else job
 
 
 def outcome_of(stage: Stage, step: PlannedStep) -> str:
@@ -86,28 +85,30 @@ def outcome_of(stage: Stage, step: PlannedStep) -> str:
     return Outcome.FREED if stage.rng.random() < step.odds.mean else Outcome.STILL_STUCK
 
 
-def close(stage: Stage, job: Job, *, plays: bool) -> Job:
-    """Prove it when nothing was left for a shop, else end the job with the reason."""
+def close_job(stage: Stage, job: Job, *, plays: bool) -> Job:
+    """Play-test it if nothing is left for a shop, otherwise end the job with the reason."""
     tech = stage.people["tech"]
     at = (job.attempts.order_by("-ended_at").values_list("ended_at", flat=True).first() or job.opened_at) + timedelta(
         hours=1
     )
     if not plays:
-        return give_up_job(job=job, because="The rest is work for an outside shop; waits for money.", actor=tech, at=at)
+        return give_up_job(
+            job=job, because="The rest is work for an outside shop; waiting for funds.", actor=tech, at=at
+        )
     try:
         return prove_job(
             job=job, result="pass", actor=tech, at=at, tester_plays="trumpet", room_celsius=Decimal("21.0")
         )
     except RefusedError:
-        return give_up_job(job=job, because="Left as it is until summer.", actor=tech, at=at)
+        return give_up_job(job=job, because="Left until summer.", actor=tech, at=at)
 
 
-def lend_out(stage: Stage, *, days: int, due_days: int, late: int = 0) -> None:
-    """Hand horns to students; ``late`` of the loans are due before today."""
+def lend_instruments(stage: Stage, *, days: int, due_days: int, late: int = 0) -> None:
+    """Lend instruments to students; ``late`` of the loans are overdue today."""
     taken: set[int] = set(Loan.objects.open().values_list("student_id", flat=True))
     made: list[int] = []
     for code, most in LOANS.items():
-        ready = [fresh(row) for row in stage.fleet if row.school.code == code]
+        ready = [reloaded(row) for row in stage.fleet if row.school.code == code]
         ready = [
             row
             for row in ready
@@ -131,7 +132,7 @@ def _lend(stage: Stage, instrument: Instrument, student: Student, *, days: int, 
         row.code: row.expected if row.present is None else min(row.present, row.expected)
         for row in instrument.accessories.all()
     }
-    reason = "Its limits do not touch this student's notes." if instrument.readiness == Readiness.WITH_LIMITS else ""
+    reason = "The limits do not affect this student's notes." if instrument.readiness == Readiness.WITH_LIMITS else ""
     try:
         loan = lend_instrument(
             instrument=instrument, student=student, due_on=due, accessories=counts, hand_out=hand_out,
@@ -140,14 +141,14 @@ def _lend(stage: Stage, instrument: Instrument, student: Student, *, days: int, 
     except RefusedError:
         return False
     sign_agreement(
-        loan=loan, signed="screen", student_signature=scribble(stage), guardian_signature=scribble(stage),
+        loan=loan, signed="screen", student_signature=random_signature(stage), guardian_signature=random_signature(stage),
         guardian_signer=student.guardian_name, actor=actor, at=at + timedelta(minutes=1),
     )  # fmt: skip
     return True
 
 
-def scribble(stage: Stage) -> bytes:
-    """A signature of nobody's."""
+def random_signature(stage: Stage) -> bytes:
+    """Return a made-up signature as PNG."""
     picture = Image.new("RGB", (320, 110), "white")
     points = [(20 + 20 * step, 55 + stage.rng.randint(-32, 32)) for step in range(15)]
     ImageDraw.Draw(picture).line(points, fill="black", width=4, joint="curve")
@@ -156,8 +157,8 @@ def scribble(stage: Stage) -> bytes:
     return data.getvalue()
 
 
-def take_back_all(stage: Stage, *, days: int) -> None:
-    """Everything comes back at the end of the year, some of it worse."""
+def return_all_loans(stage: Stage, *, days: int) -> None:
+    """Return everything at the end of the year, some of it worse."""
     loans = Loan.objects.open().select_related("instrument__school", "hand_out").order_by("pk")
     for number, loan in enumerate(loans):
         actor, at = stage.director_of(loan.instrument.school), stage.moment(days + number // 25)
@@ -166,7 +167,7 @@ def take_back_all(stage: Stage, *, days: int) -> None:
         )
         draft = carry_over_inspection(instrument=loan.instrument, purpose=Purpose.RETURN, actor=actor, at=at)
         if stage.rng.random() < 0.3:
-            find_something(stage, draft, loan.instrument)
+            add_random_finding(stage, draft, loan.instrument)
         answer_safety(inspection=draft, is_safe=True, actor=actor, at=at)
         back = finish_inspection(inspection=draft, actor=actor, at=at)
         out = {row["code"]: int(row["count"]) for row in loan.accessories}
@@ -175,11 +176,11 @@ def take_back_all(stage: Stage, *, days: int) -> None:
             record_hygiene(instrument=loan.instrument, actor=stage.people["tech"], at=at + timedelta(days=2))
 
 
-def test_some(stage: Stage, *, days: int) -> None:
-    """Spring play tests of a few horns, one of them with limits."""
+def play_test_instruments(stage: Stage, *, days: int) -> None:
+    """Play-test a few instruments in spring, one of them with limits."""
     ready = [
         row
-        for row in map(fresh, stage.fleet)
+        for row in map(reloaded, stage.fleet)
         if row.verdict == Verdict.PLAYS and row.whereabouts == Whereabouts.IN_STORE
     ]
     for number, instrument in enumerate(ready[:8]):
@@ -192,13 +193,13 @@ def test_some(stage: Stage, *, days: int) -> None:
             record_play_test(instrument=instrument, result="pass", actor=tech, at=at, room_celsius=Decimal(21))
 
 
-def trouble_reported(stage: Stage) -> None:
-    """Two reports wait, one was answered."""
-    out = [row for row in map(fresh, stage.fleet) if row.whereabouts == Whereabouts.WITH_STUDENT]
+def add_reports(stage: Stage) -> None:
+    """Report three problems; two wait, one was answered."""
+    out = [row for row in map(reloaded, stage.fleet) if row.whereabouts == Whereabouts.WITH_STUDENT]
     words = (
         (Family.BRASS, "The second valve sticks when it is cold."),
         (Family.WOODWIND, "One key came loose and I have the screw."),
-        (Family.PERCUSSION, "It smells of the case."),
+        (Family.PERCUSSION, "It smells like the case."),
     )
     for number, (family, text) in enumerate(words):
         instrument = next((row for row in out if row.kind.family is family), None)
@@ -214,16 +215,16 @@ def trouble_reported(stage: Stage) -> None:
             )
 
 
-def reports_and_counts(stage: Stage) -> None:
-    """What came up in the last days."""
-    trouble_reported(stage)
-    missing_mutes(stage)
+def add_reports_and_counts(stage: Stage) -> None:
+    """Add what came up in the last few days."""
+    add_reports(stage)
+    count_short_accessories(stage)
 
 
-def missing_mutes(stage: Stage) -> None:
-    """A few accessories are short after a count this week."""
-    kept = [row for row in map(fresh, stage.fleet) if row.whereabouts == Whereabouts.IN_STORE][:40:13]
-    for instrument in kept:
+def count_short_accessories(stage: Stage) -> None:
+    """Count a few instruments' accessories and find one short each."""
+    counted = [row for row in map(reloaded, stage.fleet) if row.whereabouts == Whereabouts.IN_STORE][:40:13]
+    for instrument in counted:
         rows = list(instrument.accessories.all())
         if rows:
             count_accessories(

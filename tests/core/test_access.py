@@ -36,9 +36,9 @@ def test_the_same_permission_with_other_roles_is_refused():
 
 @pytest.mark.parametrize("name", ["tech", "Tech", " TECH ", "\uff34ech"])
 def test_one_name_is_counted_once_however_it_is_written(name):
-    assert access.name_to_count_by(None, {"username": name}) == "tech"
+    assert access.normalized_username(None, {"username": name}) == "tech"
 
 
 def test_a_try_without_a_name_counts_for_nobody(rf):
-    assert access.name_to_count_by(None, None) == ""
-    assert access.name_to_count_by(rf.post("/", {"username": "Tech"}), None) == "tech"
+    assert access.normalized_username(None, None) == ""
+    assert access.normalized_username(rf.post("/", {"username": "Tech"}), None) == "tech"

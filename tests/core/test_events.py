@@ -40,7 +40,7 @@ def test_an_event_cut_off_the_end_is_noticed():
     event = make_events()[-1]
     with connection.cursor() as cursor:
         cursor.execute("DELETE FROM core_event WHERE id = %s", [event.pk])
-    assert list(broken_links()) == [f"the chain ends at {event.number - 1}, its head says {event.number}"]
+    assert list(broken_links()) == [f"the chain ends at {event.number - 1}, but its head says {event.number}"]
 
 
 def test_events_cannot_be_changed_or_deleted_through_the_application():

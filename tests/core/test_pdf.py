@@ -118,7 +118,7 @@ sys.addaudithook(note_opening)  # hears every opening of a file in this process;
 
 def refusal(place: str) -> AbstractContextManager[object]:
     """Expect the refusal, unless the place is one of those never looked up."""
-    return nullcontext() if place in NEVER_LOOKED_UP else pytest.raises(PdfFetchRefusedError, match="not handed to it")
+    return nullcontext() if place in NEVER_LOOKED_UP else pytest.raises(PdfFetchRefusedError, match="not passed in")
 
 
 @pytest.fixture(scope="module")

@@ -171,7 +171,7 @@ def test_a_decompression_bomb_is_refused_before_it_unpacks(width: int, height: i
     bomb = make_png_header(width=width, height=height)
     assert len(bomb) < 1000
     tracemalloc.start()
-    with pytest.raises(PhotoRefusedError, match="unpacks to more than 64 million pixels"):
+    with pytest.raises(PhotoRefusedError, match="more than 64 million pixels"):
         clean_photo(bomb)
     _, peak = tracemalloc.get_traced_memory()
     tracemalloc.stop()
@@ -215,7 +215,7 @@ def test_a_cut_off_picture_is_refused(form: str, share: float, monkeypatch: pyte
     monkeypatch.setattr(ImageFile, "LOAD_TRUNCATED_IMAGES", True)  # as another library leaves it
     noise = np.random.default_rng(2).integers(0, 256, size=(200, 200, 3), dtype=np.uint8)
     content = make_file(Image.fromarray(noise), form)
-    with pytest.raises(PhotoRefusedError, match="damaged or cut off"):
+    with pytest.raises(PhotoRefusedError, match="damaged or incomplete"):
         clean_photo(content[: int(len(content) * share)])
 
 
@@ -247,7 +247,7 @@ def test_a_photographed_paper_is_cleaned_like_a_photo() -> None:
 @pytest.mark.parametrize(
     ("content", "sentence"),
     [
-        (b"%PDF-1.7\nand then the line dropped", "cut off"),
+        (b"%PDF-1.7\nand then the line dropped", "incomplete"),
         (b"", "empty"),
         (b"MZ\x90\0 program", "not a picture"),
         (b"%PDF-" + b"0" * 3_000_000 + b"%%EOF", "larger than 2 MB"),

@@ -82,7 +82,7 @@ def test_who_logs_in_anew_in_the_middle_of_an_act_comes_to_its_page(client, tech
     assert client.post(log_in, {"username": "tech", "password": PASSWORD}).headers["Location"] == "/bench/7/do/"
     led = client.get("/bench/7/do/")
     assert led.headers["Location"] == "/bench/7/"
-    assert "do it once more" in client.get(reverse("desk:today")).text
+    assert "Your session had ended" in client.get(reverse("desk:today")).text
 
 
 @pytest.mark.django_db

@@ -1,4 +1,4 @@
-"""Print one instrument explained, as JSON."""
+"""Explain one instrument, as JSON."""
 
 from __future__ import annotations
 
@@ -24,5 +24,5 @@ class Command(BaseCommand):
         instrument = Instrument.objects.for_table().filter(asset_number=number).first()
         if instrument is None:
             raise CommandError(f"There is no instrument {number}.", returncode=2)
-        told = explanation(instrument, today=timezone.localdate())
-        self.stdout.write(json.dumps(told, indent=2, ensure_ascii=False))
+        found = explanation(instrument, today=timezone.localdate())
+        self.stdout.write(json.dumps(found, indent=2, ensure_ascii=False))

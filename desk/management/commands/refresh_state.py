@@ -1,4 +1,4 @@
-"""Store what follows from the facts, after a change of rules."""
+"""Bring stored verdicts and readiness up to date after the rules changed."""
 
 from __future__ import annotations
 
@@ -16,13 +16,13 @@ from inventory.services.refreshing import refresh_all_states
 class Command(BaseCommand):
     help = (
         "Recompute the stored verdict and readiness of every instrument after an upgrade or a change of the catalog. "
-        "Lists what would change; with --commit, writes it and one event that says why."
+        "Lists what would change; with --commit, writes the changes and one event that says why."
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
-        parser.add_argument("--commit", action="store_true", help="write it; without, only list it")
+        parser.add_argument("--commit", action="store_true", help="write the changes; without it, only list them")
         parser.add_argument(
-            "--because", default="The rules or the catalog changed.", help="the reason that the event records"
+            "--because", default="The rules or the catalog changed.", help="the reason to record in the event"
         )
 
     def handle(self, *args: Any, **options: Any) -> None:
@@ -35,4 +35,4 @@ class Command(BaseCommand):
             count += bool(wrong)
             for line in difference_words(instrument, wrong):
                 self.stdout.write(line)
-        self.stdout.write(f"{count} instruments would change. Nothing was written; --commit writes it.")
+        self.stdout.write(f"{count} instruments would change. Nothing was written; use --commit to write.")

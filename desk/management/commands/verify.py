@@ -1,4 +1,4 @@
-"""Recompute what is stored and compare."""
+"""Recompute stored state and compare."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from desk.selectors.verifying import differences
 
 
 class Command(BaseCommand):
-    help = "Recompute verdict, readiness and whereabouts of everything and check the event chain; exit 1 on any difference."
+    help = "Recompute every instrument's verdict, readiness and whereabouts and check the event chain. Exits 1 on any difference."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--json", action="store_true", help="print the differences as JSON")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import random
 
-from desk.demo.cast import raise_the_curtain
+from desk.demo.cast import create_district
 from desk.demo.fleet import inspect_fleet, register_fleet
 from desk.demo.stage import Stage
 from tests.factories import TODAY
@@ -15,7 +15,7 @@ def make_stage(
 ) -> Stage:
     stage = Stage(today=TODAY, rng=random.Random(seed), share=share)
     if peopled or fleet or seen:
-        raise_the_curtain(stage)
+        create_district(stage)
     if fleet or seen:
         register_fleet(stage)
     if seen:

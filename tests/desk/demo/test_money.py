@@ -1,4 +1,4 @@
-"""Stock, shops and a parts horn in the demo."""
+"""Stock, shops and a parts instrument in the demo."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from datetime import timedelta
 
 import pytest
 
-from desk.demo.money import KEPT, RAN_LOW, spend_money, stock_the_benches
+from desk.demo.money import LOW_STOCK, STOCKED, add_shop_orders, add_shops_and_stock
 from desk.selectors.verifying import differences
 from inventory.models import Instrument
 from repairs.models import PartsHorn, ShopOrder, StockItem, TakenPart, WorthDecision
@@ -18,8 +18,8 @@ from tests.desk.demo.stages import make_stage
 @pytest.fixture(scope="module")
 def whole(shared_rows):
     stage = make_stage(seen=True, share=0.5)
-    stock_the_benches(stage)
-    spend_money(stage)
+    add_shops_and_stock(stage)
+    add_shop_orders(stage)
     return stage
 
 
@@ -29,8 +29,8 @@ def stage(db, whole):
 
 
 def test_the_repair_room_is_stocked_and_two_things_ran_low(stage):
-    assert StockItem.objects.filter(bench=stage.benches["alder-bench"]).count() == len(KEPT) + 1
-    assert {item.code for item in StockItem.objects.all().under_level()} == {code for code, _ in RAN_LOW}
+    assert StockItem.objects.filter(bench=stage.benches["alder-bench"]).count() == len(STOCKED) + 1
+    assert {item.code for item in StockItem.objects.all().under_level()} == {code for code, _ in LOW_STOCK}
 
 
 def test_one_order_is_late_and_one_came_back_with_its_bill_and_passed(stage):
@@ -43,9 +43,9 @@ def test_one_order_is_late_and_one_came_back_with_its_bill_and_passed(stage):
     assert back.approved_by != back.asked_by
 
 
-def test_one_horn_gave_a_part_that_fits(stage):
-    horn = PartsHorn.objects.get()
-    assert horn.instrument.readiness == "stays_in"
+def test_one_instrument_gave_a_part_that_fits(stage):
+    instrument = PartsHorn.objects.get()
+    assert instrument.instrument.readiness == "stays_in"
     assert TakenPart.objects.get().fit == "fits"
 
 

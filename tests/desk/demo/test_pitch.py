@@ -1,4 +1,4 @@
-"""The horns of the demo that are measured again and again."""
+"""The instruments of the demo that are measured again and again."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from copy import deepcopy
 
 import pytest
 
-from desk.demo.pitch import DAYS, WATCHED, watch_some
+from desk.demo.pitch import DAYS, WATCHED, measure_pitch
 from inventory.models import Instrument, PlayTest
 from inventory.selectors.trends import trend_page
 from tests.desk.demo.stages import make_stage
@@ -16,7 +16,7 @@ from tests.desk.demo.stages import make_stage
 def whole(shared_rows):
     stage = make_stage(share=0.25, seen=True)
     for number in range(len(DAYS)):
-        watch_some(stage, number=number)
+        measure_pitch(stage, number=number)
     return stage
 
 
@@ -25,8 +25,8 @@ def stage(db, whole):
     return deepcopy(whole)
 
 
-def test_one_horn_holds_its_pitch_and_the_others_drift(stage):
-    pages = {horn.kind_code: trend_page(horn) for horn in stage.watched}
+def test_one_instrument_holds_its_pitch_and_the_others_drift(stage):
+    pages = {instrument.kind_code: trend_page(instrument) for instrument in stage.watched}
     assert set(pages) == {one.kind for one in WATCHED}
     assert {kind: page.drift.is_flagged for kind, page in pages.items()} == {
         "trumpet": False,
@@ -35,14 +35,14 @@ def test_one_horn_holds_its_pitch_and_the_others_drift(stage):
     }
 
 
-def test_the_horn_that_leaks_goes_out_with_limits_and_names_its_notes(stage):
-    clarinet = next(horn for horn in stage.watched if horn.kind_code == "clarinet_bb")
+def test_the_instrument_that_leaks_goes_out_with_limits_and_names_its_notes(stage):
+    clarinet = next(instrument for instrument in stage.watched if instrument.kind_code == "clarinet_bb")
     latest = PlayTest.objects.filter(instrument=clarinet).first()
     assert latest.failed_notes == ["E3", "F3"]
     assert "E3 and F3 do not speak." in Instrument.objects.get(pk=clarinet.pk).limits
 
 
-def test_a_fleet_without_such_horns_has_none_to_watch(stage):
+def test_a_fleet_without_such_instruments_has_none_to_measure(stage):
     stage.fleet, stage.watched = [], []
-    watch_some(stage, number=0)
+    measure_pitch(stage, number=0)
     assert stage.watched == []

@@ -6,7 +6,7 @@ import random
 
 import pytest
 
-from desk.demo.stage import Stage, read
+from desk.demo.stage import Stage, read_data
 from inventory.services.registering import TOKEN_LENGTH, TOKEN_LETTERS
 from tests.desk.demo.stages import make_stage
 from tests.factories import TODAY
@@ -43,9 +43,11 @@ def test_a_share_of_a_number(share, count, some):
 
 @pytest.mark.parametrize("name", ["district", "fleet", "gift", "names"])
 def test_the_files_of_the_demo_can_be_read(name):
-    assert read(name)
+    assert read_data(name)
 
 
 def test_the_fleet_with_the_gift_is_about_two_hundred_and_forty():
-    held = sum(count for kinds in read("fleet").values() for count in kinds.values()) + len(read("gift")["items"])
+    held = sum(count for kinds in read_data("fleet").values() for count in kinds.values()) + len(
+        read_data("gift")["items"]
+    )
     assert 225 <= held <= 250

@@ -6,9 +6,9 @@ from copy import deepcopy
 
 import pytest
 
-from desk.demo.gift import fill_the_bench, take_the_gift
-from desk.demo.upkeep import BEHIND, COMES_BACK, come_back, let_some_wait, look_after_the_fleet
-from desk.demo.year import repair_some
+from desk.demo.gift import register_gift, start_jobs
+from desk.demo.upkeep import COMEBACKS, SCHOOL_BEHIND, add_comebacks, add_waiting_students, record_summer_care
+from desk.demo.year import repair_instruments
 from desk.selectors.bench_day import bench_day
 from inventory.models import Instrument
 from loans.models import Student
@@ -28,26 +28,26 @@ def stage(db, whole):
     return deepcopy(whole)
 
 
-def test_the_summer_s_care_is_noted_everywhere_but_where_nobody_got_round_to_it(stage):
-    look_after_the_fleet(stage)
+def test_summer_care_is_recorded_everywhere_but_at_the_school_that_skipped_it(stage):
+    record_summer_care(stage)
     assert CareDone.objects.exists()
-    assert not CareDone.objects.filter(instrument__school__code=BEHIND).exists()
+    assert not CareDone.objects.filter(instrument__school__code=SCHOOL_BEHIND).exists()
     worst = care_overview(stage.people["tech"], today=stage.at(0).date()).sets[0]
     assert worst.days_over > 100
     assert all(row.done_on <= row.recorded_at.date() for row in CareDone.objects.all())
 
 
 def test_two_repairs_come_back_in_the_season(stage):
-    repair_some(stage, days=-140, most=8)
-    come_back(stage)
+    repair_instruments(stage, days=-140, most=8)
+    add_comebacks(stage)
     page = season_of(stage.people["tech"], now=stage.at(0), days=365)
-    assert len(page.back) == COMES_BACK
+    assert len(page.back) == COMEBACKS
     assert all(0 < line.back.days <= 90 for line in page.back)
 
 
-def test_students_wait_for_what_lies_on_the_bench(stage):
-    fill_the_bench(stage, take_the_gift(stage))
-    let_some_wait(stage)
+def test_students_wait_for_what_is_on_the_bench(stage):
+    start_jobs(stage, register_gift(stage))
+    add_waiting_students(stage)
     waiting = Student.objects.waiting()
     assert waiting.exists()
     kinds = set(Instrument.objects.filter(whereabouts="on_bench").values_list("school", "kind_code"))

@@ -33,7 +33,7 @@ def verified():
 
 
 def test_repairs_take_their_minutes_and_end_with_a_play_test_or_a_reason(stage):
-    year.repair_some(stage, days=-385, most=3)
+    year.repair_instruments(stage, days=-385, most=3)
     jobs = Job.objects.all()
     assert len(jobs) == 3
     assert all(job.closed_at and (job.play_test or job.ended_because) for job in jobs)
@@ -43,40 +43,40 @@ def test_repairs_take_their_minutes_and_end_with_a_play_test_or_a_reason(stage):
     assert verified() == []
 
 
-def test_horns_go_out_signed_and_come_back_inspected(stage):
-    year.lend_out(stage, days=-365, due_days=-150)
+def test_instruments_go_out_signed_and_come_back_inspected(stage):
+    year.lend_instruments(stage, days=-365, due_days=-150)
     out = Loan.objects.open().count()
     assert out > 5
     assert Agreement.objects.count() == out
-    year.take_back_all(stage, days=-160)
+    year.return_all_loans(stage, days=-160)
     assert not Loan.objects.open().exists()
     assert Inspection.objects.finished().filter(purpose=Purpose.RETURN).count() == out
     assert verified() == []
 
 
 def test_some_of_this_years_loans_are_late(stage):
-    year.lend_out(stage, days=-75, due_days=190, late=1)
+    year.lend_instruments(stage, days=-75, due_days=190, late=1)
     assert Loan.objects.overdue(today=TODAY).count() == 1
     assert Loan.objects.exclude(due_on__lt=TODAY).filter(due_on=TODAY + timedelta(days=190)).exists()
 
 
 def test_play_tests_of_spring(stage):
-    year.test_some(stage, days=-210)
+    year.play_test_instruments(stage, days=-210)
     results = set(PlayTest.objects.values_list("result", flat=True))
     assert "pass" in results
     assert results <= {"pass", "limits"}
 
 
 def test_something_is_reported_and_something_is_missing(stage):
-    year.lend_out(stage, days=-75, due_days=190)
-    year.reports_and_counts(stage)
+    year.lend_instruments(stage, days=-75, due_days=190)
+    year.add_reports_and_counts(stage)
     assert ProblemReport.objects.unanswered().exists()
-    assert any(row.is_short for horn in Instrument.objects.all() for row in horn.accessories.all())
+    assert any(row.is_short for instrument in Instrument.objects.all() for row in instrument.accessories.all())
     assert verified() == []
 
 
 def test_a_signature_is_a_picture_of_nobodys_name():
-    picture = Image.open(io.BytesIO(year.scribble(make_stage())))
+    picture = Image.open(io.BytesIO(year.random_signature(make_stage())))
     assert (picture.format, picture.size) == ("PNG", (320, 110))
 
 

@@ -86,7 +86,7 @@ def test_events_cut_off_at_the_end_are_found(circle):
     last = EventHead.objects.get().last_number
     with connection.cursor() as cursor:
         cursor.execute("DELETE FROM core_event WHERE number = %s", [last])
-    assert found() == [f"the chain ends at {last - 1}, its head says {last}"]
+    assert found() == [f"the chain ends at {last - 1}, but its head says {last}"]
 
 
 def test_what_is_at_a_shop_kept_for_parts_or_booked_past_the_services_is_found(circle):

@@ -42,9 +42,9 @@ def digests_of(media, settings, **options):
     settings.MEDIA_ROOT = media
     mark = transaction.savepoint()
     load(**options)
-    told = digests()
+    data = digests()
     transaction.savepoint_rollback(mark)
-    return told
+    return data
 
 
 def personal_names():
@@ -83,9 +83,9 @@ def test_the_whole_district_loads_and_nothing_contradicts_itself(db, capsys, cli
     assert Loan.objects.open().count() > 60
     assert Loan.objects.overdue(today=TODAY).exists()
     assert Job.objects.open().count() == 6
-    told = capsys.readouterr().out
+    data = capsys.readouterr().out
     for username in ("director", "tech", "auditor", "administrator"):
-        assert username in told
+        assert username in data
         assert client.post(reverse("core:log-in"), {"username": username, "password": PASSWORD}).status_code == 302
         client.post(reverse("core:log-out"))
     log = json.dumps(list(Event.objects.values_list("before", "after")))
