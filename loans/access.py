@@ -8,12 +8,12 @@ D, T, A, S = Role.DIRECTOR, Role.TECH, Role.AUDITOR, Role.ADMINISTRATOR
 
 PERMISSIONS: dict[str, tuple[str, ...]] = {
     "loans.view_loan": (D, A, S),
-    "loans.view_student_name": (D, A),  # on loans and instruments; elsewhere it says "a student"
+    "loans.view_student_name": (D, A),  # on loans and instruments; without it they say "a student"
     "loans.view_student": (D,),  # the student's own page, with guardian and contact details
     "loans.change_student": (D,),
     "loans.lend_instrument": (D,),
     "loans.return_instrument": (D,),
     "loans.view_agreement": (D, A),
     "loans.view_terms": (D, A, S),
-    "loans.change_terms": (S,),  # they hold in the whole district, so one school's director does not change them
+    "loans.change_terms": (S,),  # they apply to the whole district, so one school's director may not change them
 }

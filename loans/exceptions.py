@@ -1,34 +1,34 @@
-"""Refusals around students and loans, each a sentence for the person who asked."""
+"""Refusals around students and loans, each with a sentence to show."""
 
 from inventory.exceptions import RefusedError
 
 
 class StaysInError(RefusedError):
-    """The instrument may not go out today; the sentence names every reason."""
+    """The instrument may not go out today; the sentence gives every reason."""
 
 
 class LimitsReasonError(RefusedError):
-    """The instrument has limits and nobody has said why it goes out all the same."""
+    """The instrument has limits and nobody has said why it goes out anyway."""
 
 
 class DueDateError(RefusedError):
-    """The return date lies before the loan begins, or years away."""
+    """The return date is before the loan begins, or years away."""
 
 
 class StudentRefusedError(RefusedError):
-    """The student cannot be lent to, changed or erased as things stand."""
+    """The student cannot borrow, be changed or be erased right now."""
 
 
 class AccessoriesError(RefusedError):
-    """The counted accessories do not fit the instrument or the loan."""
+    """The counted accessories do not match the instrument or the loan."""
 
 
 class InspectionMissingError(RefusedError):
-    """The inspection at hand-out or return is missing, unfinished or of another instrument."""
+    """The inspection at hand-out or return is missing, unfinished, or of another instrument."""
 
 
 class AlreadyReturnedError(RefusedError):
-    """The loan was closed before; nothing was changed."""
+    """The loan is already closed; nothing was changed."""
 
 
 class AgreementRefusedError(RefusedError):

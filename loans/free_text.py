@@ -1,4 +1,4 @@
-"""Where words of one's own are typed about loans."""
+"""Where people type freely about loans."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Students, loans, and the signed paper."""
+"""Students, loans, and the signed agreement."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ from typing import Self
 
 from django.db import models
 from django.db.models import Exists, F, OuterRef, Q
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from core.models import User
 from inventory.catalog.load import catalog
@@ -21,13 +23,13 @@ class StudentQuerySet(SchoolRowsQuerySet["Student"]):
         return self.filter(erased_at=None, left_on=None)
 
     def waiting(self) -> Self:
-        """Current students who want a kind of instrument and have none."""
+        """Return current students who want a kind of instrument and have none."""
         out = Loan.objects.open().filter(student=OuterRef("pk"))
         return self.current().exclude(wants_kind="").filter(~Exists(out))
 
 
 class Student(models.Model):
-    """The least that a loan needs to know. Erased on schedule; the loan row stays without the name."""
+    """The least that a loan needs to know. Once erased, the loan rows stay without the name."""
 
     school = models.ForeignKey(School, models.PROTECT, related_name="students")
     name = models.CharField(max_length=120)
@@ -37,7 +39,7 @@ class Student(models.Model):
     level = models.CharField(
         max_length=16, default="first_year"
     )  # catalog level: first_year, second_year, concert, marching
-    wants_kind = models.CharField("waits for", max_length=40, blank=True)  # kind code; "" waits for nothing
+    wants_kind = models.CharField(_("waiting for"), max_length=40, blank=True)  # kind code; "" if not waiting
     left_on = models.DateField(null=True, blank=True)
     erased_at = models.DateTimeField(null=True, blank=True)
 
@@ -47,17 +49,17 @@ class Student(models.Model):
         ordering = ["name", "pk"]
 
     def __str__(self) -> str:
-        return self.name or "erased"
+        return self.name or gettext("erased")
 
     @property
     def waits_for(self) -> str:
-        """The name of the kind it waits for, or ""."""
+        """Return the name of the kind the student waits for, or ""."""
         kind = catalog().kinds.get(self.wants_kind)
         return kind.name if kind else ""
 
 
 class AgreementTerms(models.Model):
-    """The words a family signs. A change makes a new version; signed papers keep theirs."""
+    """The terms a family signs. A change makes a new version; signed papers keep theirs."""
 
     text = models.TextField(max_length=20_000)
     version = models.PositiveIntegerField(unique=True)
@@ -66,10 +68,10 @@ class AgreementTerms(models.Model):
 
     class Meta:
         ordering = ["-version"]
-        verbose_name_plural = "agreement terms"
+        verbose_name_plural = _("agreement terms")
 
     def __str__(self) -> str:
-        return f"terms {self.version}"
+        return gettext("terms %(version)d") % {"version": self.version}
 
 
 class LoanQuerySet(SchoolRowsQuerySet["Loan"]):
@@ -88,7 +90,7 @@ class LoanQuerySet(SchoolRowsQuerySet["Loan"]):
 
 
 class Loan(models.Model):
-    """One instrument in one student's hands, from lent_at until returned_at."""
+    """One instrument lent to one student, from lent_at until returned_at."""
 
     instrument = models.ForeignKey(Instrument, models.PROTECT, related_name="loans")
     student = models.ForeignKey(Student, models.PROTECT, related_name="loans")
@@ -98,14 +100,14 @@ class Loan(models.Model):
     returned_at = models.DateTimeField(null=True, blank=True)
     actor = models.ForeignKey(User, models.PROTECT, related_name="+")
     returned_to = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
-    limits_reason = models.CharField(max_length=400, blank=True)  # why a horn with limits went out all the same
-    limits = models.JSONField(default=list, blank=True)  # the limits as they stood
+    limits_reason = models.CharField(max_length=400, blank=True)  # why it went out in spite of its limits
+    limits = models.JSONField(default=list, blank=True)  # the limits at hand-out
     accessories = models.JSONField(default=list, blank=True)  # [{"code", "name", "count"}] handed out
     accessories_back = models.JSONField(default=list, blank=True)
     replacement_amount = models.DecimalField(max_digits=10, decimal_places=2, null=True, blank=True)
     hand_out = models.ForeignKey(Inspection, models.PROTECT, null=True, blank=True, related_name="loans_out")
     taken_back = models.ForeignKey(Inspection, models.PROTECT, null=True, blank=True, related_name="loans_back")
-    nonce = models.UUIDField(unique=True)  # a form posted twice is one loan
+    nonce = models.UUIDField(unique=True)  # a form posted twice makes one loan
 
     objects = LoanQuerySet.as_manager()
 
@@ -127,11 +129,11 @@ class AgreementQuerySet(SchoolRowsQuerySet["Agreement"]):
 
 
 class Agreement(models.Model):
-    """The signed paper of a loan: on the screen, or on paper with a scan."""
+    """The signed agreement of a loan: signed on screen, or on paper with a scan."""
 
     class Signed(models.TextChoices):
-        SCREEN = "screen", "Signed on the screen"
-        PAPER = "paper", "Paper signed"
+        SCREEN = "screen", _("Signed on screen")
+        PAPER = "paper", _("Signed on paper")
 
     loan = models.OneToOneField(Loan, models.PROTECT, related_name="agreement")
     terms = models.ForeignKey(AgreementTerms, models.PROTECT, related_name="agreements")
@@ -142,7 +144,7 @@ class Agreement(models.Model):
     guardian_signer = models.CharField(max_length=120, blank=True)
     scan = models.FileField(upload_to="scans/%Y/", blank=True)
     pdf = models.FileField(upload_to="agreements/%Y/", blank=True)
-    # The hashes stay when the files are deleted after the district's time.
+    # The hashes stay when the files are deleted at the end of the retention period.
     pdf_sha256 = models.CharField(max_length=64, blank=True)
     scan_sha256 = models.CharField(max_length=64, blank=True)
 

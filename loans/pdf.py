@@ -13,9 +13,9 @@ STUDENT, GUARDIAN = "student-signature.png", "guardian-signature.png"
 
 
 def agreement_pdf(paper: AgreementPaper) -> bytes:
-    """Return the paper, US Letter, tagged for screen readers; the same paper gives the same bytes.
+    """Return the paper on US Letter, tagged for screen readers; the same paper gives the same bytes.
 
-    Names and terms are text and never markup; the pictures are the two signatures that are handed in.
+    Names and terms are text, never markup; the only pictures are the two signatures passed in.
     """
     assets = {
         name: content

@@ -8,6 +8,8 @@ from typing import Any
 import django_tables2 as tables
 from django.urls import reverse
 from django.utils.html import format_html
+from django.utils.translation import gettext, ngettext
+from django.utils.translation import gettext_lazy as _
 
 from core.tables import (
     CARD_BESIDE,
@@ -24,38 +26,38 @@ from loans.models import Loan, Student
 
 
 class LoanTable(BaseTable):
-    """``today`` says what is late; ``named_schools`` where names may be read."""
+    """``today`` decides what is late; names are shown at ``named_schools`` only."""
 
     instrument = tables.Column(
         accessor="instrument__asset_number",
-        verbose_name="Instrument",
+        verbose_name=_("Instrument"),
         attrs=CARD_TITLE,
         linkify=lambda record: reverse("loans:loan", args=[record.pk]),
     )
     kind = tables.Column(
         accessor="instrument__kind__name",
         order_by=("instrument__kind_code",),
-        verbose_name="Kind",
+        verbose_name=_("Kind"),
         attrs=CARD_BESIDE,
     )
     student = tables.Column(
-        accessor="student__name", order_by=("student__name",), verbose_name="Student", attrs=CARD_SECOND
+        accessor="student__name", order_by=("student__name",), verbose_name=_("Student"), attrs=CARD_SECOND
     )
     grade = tables.Column(
-        accessor="student__grade", verbose_name="Grade", attrs={"td": {"class": "card-second card-named quiet"}}
+        accessor="student__grade", verbose_name=_("Grade"), attrs={"td": {"class": "card-second card-named quiet"}}
     )
     school = tables.Column(
-        accessor="instrument__school__name", verbose_name="School", attrs={"td": {"class": "card-small card-last"}}
+        accessor="instrument__school__name", verbose_name=_("School"), attrs={"td": {"class": "card-small card-last"}}
     )
-    lent_on = DayColumn(verbose_name="Since", attrs=CARD_SMALL_NAMED)
-    due_on = tables.Column(verbose_name="Due", attrs=CARD_SMALL_NAMED)
-    returned_at = DayColumn(verbose_name="Returned", attrs=CARD_SMALL_NAMED)
+    lent_on = DayColumn(verbose_name=_("Since"), attrs=CARD_SMALL_NAMED)
+    due_on = tables.Column(verbose_name=_("Due"), attrs=CARD_SMALL_NAMED)
+    returned_at = DayColumn(verbose_name=_("Returned"), attrs=CARD_SMALL_NAMED)
 
     class Meta(BaseTable.Meta):
         model = Loan
         fields = ("instrument", "kind", "student", "grade", "school", "lent_on", "due_on", "returned_at")
         order_by = ("due_on",)
-        empty_text = "No loan fits"
+        empty_text = _("No loans match")
 
     count_word = "loan"
 
@@ -65,29 +67,32 @@ class LoanTable(BaseTable):
         self.named_schools = named_schools
 
     def render_student(self, value: str, record: Loan) -> str:
-        return value if record.instrument.school_id in self.named_schools else "a student"
+        return value if record.instrument.school_id in self.named_schools else gettext("a student")
 
     def render_due_on(self, value: date, record: Loan) -> str:
-        said = f"{value:%b} {value.day}, {value.year}"
+        due = f"{value:%b} {value.day}, {value.year}"
         days = (self.today - value).days
         if record.returned_at is None and days > 0:
-            return format_html('{}, <span class="late">{} day{} late</span>', said, days, "" if days == 1 else "s")
-        return said
+            late = ngettext("%(days)d day late", "%(days)d days late", days) % {"days": days}
+            return format_html('{}, <span class="late">{}</span>', due, late)
+        return due
 
 
 class StudentTable(BaseTable):
     name = tables.Column(attrs=CARD_TITLE, linkify=lambda record: reverse("loans:student", args=[record.pk]))
     grade = tables.Column(attrs={"td": {"class": "card-beside card-named quiet"}})
-    level = tables.Column(verbose_name="Plays at", attrs=CARD_SMALL)
-    school = tables.Column(accessor="school__name", verbose_name="School", attrs=CARD_SMALL)
-    guardian_name = tables.Column(verbose_name="Guardian", attrs=CARD_SMALL_NAMED)
-    out = tables.Column(verbose_name="Out now", attrs={"td": {"class": "n card-small card-named"}, "th": FIGURE["th"]})
+    level = tables.Column(verbose_name=_("Plays at"), attrs=CARD_SMALL)
+    school = tables.Column(accessor="school__name", verbose_name=_("School"), attrs=CARD_SMALL)
+    guardian_name = tables.Column(verbose_name=_("Guardian"), attrs=CARD_SMALL_NAMED)
+    out = tables.Column(
+        verbose_name=_("Out now"), attrs={"td": {"class": "n card-small card-named"}, "th": FIGURE["th"]}
+    )
 
     class Meta(BaseTable.Meta):
         model = Student
         fields = ("name", "grade", "level", "school", "guardian_name", "out")
         order_by = ("name",)
-        empty_text = "No student fits"
+        empty_text = _("No students match")
 
     count_word = "student"
 
@@ -95,4 +100,4 @@ class StudentTable(BaseTable):
         return LEVEL_NAMES.get(value, value)
 
     def render_name(self, value: str) -> str:
-        return value or "erased"
+        return value or gettext("erased")

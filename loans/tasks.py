@@ -1,4 +1,4 @@
-"""The paper of a loan, made and kept once the signature is sure."""
+"""The PDF of a loan agreement, made after the signatures are saved."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ logger = logging.getLogger(__name__)
 
 
 def print_agreement(*, agreement: Agreement, actor: User | None, at: datetime) -> Agreement:
-    """Render the paper and keep it with its hash. Raises PdfError; then nothing was kept and it can be tried again."""
+    """Render the paper and store it with its hash. On PdfError nothing was stored, and it can be tried again."""
     if agreement.pdf_sha256:
         return agreement
     data = agreement_pdf(agreement_paper(agreement, hand_out_facts(agreement)))
@@ -25,9 +25,9 @@ def print_agreement(*, agreement: Agreement, actor: User | None, at: datetime) -
 
 
 def print_before_erasing(*, student: Student, actor: User | None, at: datetime) -> int:
-    """Lay out the papers that the district's period holds while the names are still there; return how many were made.
+    """Render the student's papers that must be kept, while the names are still there; return how many were made.
 
-    Raises PdfError; those made before stay.
+    On PdfError, those made before stay.
     """
     waiting = [paper for paper, _ in papers_to_keep(student, at=at) if not paper.pdf_sha256]
     for agreement in waiting:
@@ -36,11 +36,11 @@ def print_before_erasing(*, student: Student, actor: User | None, at: datetime) 
 
 
 def print_when_signed(*, agreement_id: int, actor: User | None, at: datetime) -> None:
-    """For ``on_commit``: a paper that cannot be laid out does not undo a loan; its page makes it on the first look."""
+    """For ``on_commit``: a paper that fails to render does not undo the loan; it can be made later from the loan's page."""
     agreement = Agreement.objects.select_related(
         "terms", "loan__instrument__school", "loan__student", "loan__hand_out", "loan__actor"
     ).get(pk=agreement_id)
     try:
         print_agreement(agreement=agreement, actor=actor, at=at)
     except PdfError:
-        logger.exception("agreement %s could not be printed", agreement_id)
+        logger.exception("agreement %s could not be rendered", agreement_id)

@@ -1,4 +1,4 @@
-"""What is typed about students and loans; errors are phrased here, rules are not decided here."""
+"""Forms about students and loans: they phrase errors but decide no rules."""
 
 from loans.forms.filters import LoanFilterForm, StudentFilterForm
 from loans.forms.lending import LendForm, TakeBackForm

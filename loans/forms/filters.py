@@ -1,4 +1,4 @@
-"""What narrows the lists of loans and students."""
+"""Filters of the lists of loans and students."""
 
 from __future__ import annotations
 
@@ -7,45 +7,47 @@ from typing import Any
 
 from django import forms
 from django.db.models import Q
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from core.forms import set_choices, set_queryset
 from inventory.catalog.load import catalog
 from inventory.models import School
 from loans.models import LoanQuerySet, StudentQuerySet
 
-STATES = (("open", "Out now"), ("overdue", "Overdue"), ("returned", "Returned"), ("all", "All"))
+STATES = (("open", _("Out now")), ("overdue", _("Overdue")), ("returned", _("Returned")), ("all", _("All")))
 
 
 class LoanFilterForm(forms.Form):
-    """Unknown values count as not given, so that an old link still shows a list."""
+    """Unknown values are ignored, so that an old link still shows a list."""
 
     q = forms.CharField(
         required=False,
-        label="Student, number or serial",
+        label=_("Student, number or serial"),
         max_length=100,
         widget=forms.TextInput(attrs={"type": "search"}),
     )
-    state = forms.ChoiceField(required=False, choices=STATES, label="Show")
-    kind = forms.ChoiceField(required=False, label="Kind")
-    school = forms.ModelChoiceField(required=False, queryset=School.objects.none(), empty_label="All schools")
+    state = forms.ChoiceField(required=False, choices=STATES, label=_("Show"))
+    kind = forms.ChoiceField(required=False, label=_("Kind"))
+    school = forms.ModelChoiceField(required=False, queryset=School.objects.none(), empty_label=_("All schools"))
 
     def __init__(self, *args: Any, schools: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         kinds = [(kind.code, kind.name) for kind in catalog().kinds.values()]
-        set_choices(self, "kind", [("", "All kinds"), *kinds])
+        set_choices(self, "kind", [("", gettext("All kinds")), *kinds])
         if schools.count() < 2:
             del self.fields["school"]
         else:
             set_queryset(self, "school", schools)
 
-    def state_chosen(self) -> str:
+    def chosen_state(self) -> str:
         return self.cleaned_data.get("state") or "open"
 
     def narrow(self, rows: LoanQuerySet, *, today: date, named_schools: frozenset[int]) -> LoanQuerySet:
-        """Apply what was chosen. Names are searched only where the user may read them."""
+        """Apply the filters. Names are searched only at schools where the user may see them."""
         self.is_valid()
         data = self.cleaned_data
-        match self.state_chosen():
+        match self.chosen_state():
             case "open":
                 rows = rows.open()
             case "overdue":
@@ -68,10 +70,10 @@ class LoanFilterForm(forms.Form):
 
 class StudentFilterForm(forms.Form):
     q = forms.CharField(
-        required=False, label="Student or guardian", max_length=100, widget=forms.TextInput(attrs={"type": "search"})
+        required=False, label=_("Student or guardian"), max_length=100, widget=forms.TextInput(attrs={"type": "search"})
     )
     state = forms.ChoiceField(
-        required=False, label="Show", choices=(("current", "At school"), ("left", "Left"), ("all", "All"))
+        required=False, label=_("Show"), choices=(("current", _("Current")), ("left", _("Left")), ("all", _("All")))
     )
 
     def narrow(self, rows: StudentQuerySet) -> StudentQuerySet:

@@ -1,4 +1,4 @@
-"""Lend and take back: one page each, filled in as far as anybody can know."""
+"""Lend and take back: one form each, filled in as far as possible."""
 
 from __future__ import annotations
 
@@ -8,6 +8,8 @@ from typing import Any
 
 from django import forms
 from django.conf import settings
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from core.forms import set_choices, set_queryset
 from core.photos import CleanPhoto, CleanScan, PhotoRefusedError, clean_photo, clean_scan, clean_signature
@@ -26,7 +28,7 @@ COUNT = {"inputmode": "numeric", "min": "0", "max": "99"}
 
 
 class StudentSelect(forms.Select):
-    """Options carry the player's level and the guardian's name, for the script that filters and fills in."""
+    """Options carry the student's level and guardian, for the script that filters and fills in."""
 
     def create_option(self, name: str, value: Any, *args: Any, **kwargs: Any) -> dict[str, Any]:
         option = super().create_option(name, value, *args, **kwargs)
@@ -38,8 +40,10 @@ class StudentSelect(forms.Select):
 
 class StudentField(forms.ModelChoiceField):  # type: ignore[type-arg]  # the class takes none at run time
     def label_from_instance(self, obj: Any) -> str:
-        has = f", has {obj.out} out" if obj.out else ""
-        return f"{obj.name}, grade {obj.grade}{has}"
+        words = (
+            gettext("%(name)s, grade %(grade)s, has %(out)d out") if obj.out else gettext("%(name)s, grade %(grade)s")
+        )
+        return words % {"name": obj.name, "grade": obj.grade, "out": obj.out}
 
 
 class PhotosInput(forms.ClearableFileInput):
@@ -47,14 +51,14 @@ class PhotosInput(forms.ClearableFileInput):
 
 
 class PhotosField(forms.FileField):
-    """Several photos at once, each cleaned; the content decides what is one."""
+    """Several photos at once, each cleaned; the content decides what is a photo."""
 
     widget = PhotosInput
 
     def clean(self, data: Any, initial: Any = None) -> list[CleanPhoto]:
         uploads = data if isinstance(data, list) else [data] if data else []
         if len(uploads) > MOST_PHOTOS:
-            raise forms.ValidationError(f"At most {MOST_PHOTOS} photos at once.")
+            raise forms.ValidationError(gettext("At most %(most)d photos at once.") % {"most": MOST_PHOTOS})
         clean, refused = [], []
         for upload in uploads:
             try:
@@ -67,13 +71,13 @@ class PhotosField(forms.FileField):
 
 
 class AccessoryCounts(forms.Form):
-    """A tick for "all here", and a number for each where it is not so. Bound fields by ``rows``."""
+    """A check box for "all here", or a number for each accessory. ``rows`` returns the bound fields."""
 
     all_here = forms.BooleanField(required=False)
     prefix_word = "count"
 
     def add_counts(self, wanted: Sequence[tuple[str, str, int]], initial: dict[str, int | None]) -> None:
-        """``wanted``: code, name, how many there should be."""
+        """Add a field for each of ``wanted``: code, name, how many there should be."""
         self.wanted = list(wanted)
         for code, name, _expected in self.wanted:
             self.fields[f"{self.prefix_word}_{code}"] = forms.IntegerField(
@@ -93,11 +97,11 @@ class AccessoryCounts(forms.Form):
 
     @property
     def is_part_counted(self) -> bool:
-        """Whether something was counted before and is fewer than there should be: then the numbers are shown."""
+        """Whether an earlier count was short; then the page shows the numbers."""
         return any(row["field"].initial is not None and row["field"].initial < row["expected"] for row in self.rows())
 
     def counts(self) -> dict[str, int]:
-        """As counted; with the tick, all as expected. Nothing typed counts as none."""
+        """Return the counts; with "all here" checked, the expected ones. An empty field counts as 0."""
         if self.cleaned_data.get("all_here"):
             return {code: expected for code, _name, expected in self.wanted}
         return {
@@ -111,26 +115,28 @@ class AccessoryCounts(forms.Form):
 class LendForm(AccessoryCounts):
     nonce = forms.UUIDField(widget=forms.HiddenInput)
     terms = forms.IntegerField(widget=forms.HiddenInput)  # the version that was on the page
-    student = StudentField(queryset=Student.objects.none(), required=False, widget=StudentSelect, empty_label="Choose…")
-    new_name = forms.CharField(required=False, max_length=120, label="Student's name")
-    new_grade = forms.CharField(required=False, max_length=10, label="Grade")
-    new_level = forms.ChoiceField(required=False, choices=LEVELS, label="Plays at", initial="first_year")
-    new_guardian_name = forms.CharField(required=False, max_length=120, label="Guardian's name")
-    new_guardian_contact = forms.CharField(required=False, max_length=200, label="Guardian's phone or mail")
+    student = StudentField(
+        queryset=Student.objects.none(), required=False, widget=StudentSelect, empty_label=_("Choose…")
+    )
+    new_name = forms.CharField(required=False, max_length=120, label=_("Student's name"))
+    new_grade = forms.CharField(required=False, max_length=10, label=_("Grade"))
+    new_level = forms.ChoiceField(required=False, choices=LEVELS, label=_("Plays at"), initial="first_year")
+    new_guardian_name = forms.CharField(required=False, max_length=120, label=_("Guardian's name"))
+    new_guardian_contact = forms.CharField(required=False, max_length=200, label=_("Guardian's phone or email"))
     limits_reason = forms.CharField(
         required=False,
         max_length=400,
-        label="Why it goes out all the same",
+        label=_("Why it goes out anyway"),
         widget=forms.Textarea(attrs={"rows": 2}),
     )
-    due = forms.ChoiceField(widget=forms.RadioSelect, label="Back by")
+    due = forms.ChoiceField(widget=forms.RadioSelect, label=_("Due back"))
     due_other = forms.DateField(
-        required=False, label="Another day", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+        required=False, label=_("Another date"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
     )
     photos = PhotosField(
         required=False,
-        label="Photos of its condition",
-        help_text=f"At most {MOST_PHOTOS}; they stay with the hand-out inspection.",
+        label=_("Photos of its condition"),
+        help_text=_("At most 6. They are kept with the hand-out inspection."),
         widget=PhotosInput(attrs={"accept": "image/*"}),
     )
     signed = forms.ChoiceField(
@@ -138,11 +144,11 @@ class LendForm(AccessoryCounts):
     )
     student_signature = forms.CharField(required=False, widget=forms.HiddenInput)
     guardian_signature = forms.CharField(required=False, widget=forms.HiddenInput)
-    guardian_signer = forms.CharField(required=False, max_length=120, label="Name of the guardian who signs")
+    guardian_signer = forms.CharField(required=False, max_length=120, label=_("Name of the guardian who signs"))
     scan = forms.FileField(
         required=False,
-        label="Scan or photo of the signed paper",
-        error_messages={"empty": "That file is empty. Take or choose it again."},
+        label=_("Scan or photo of the signed paper"),
+        error_messages={"empty": _("That file is empty. Take or choose it again.")},
         widget=forms.ClearableFileInput(attrs={"accept": "application/pdf,image/*"}),
     )
 
@@ -151,8 +157,11 @@ class LendForm(AccessoryCounts):
         self.has_limits = instrument.readiness == Readiness.WITH_LIMITS
         self.proposals = due_proposals(today=today, ends=school_year_ends(catalog().settings))
         set_queryset(self, "student", students_of(instrument.school))
-        choices = [(one.due_on.isoformat(), f"{one.label}, {one.due_on:%b} {one.due_on.day}") for one in self.proposals]
-        set_choices(self, "due", [*choices, (OTHER_DAY, "Another day")])
+        choices = [
+            (one.due_on.isoformat(), f"{gettext(one.label)}, {one.due_on:%b} {one.due_on.day}")
+            for one in self.proposals
+        ]
+        set_choices(self, "due", [*choices, (OTHER_DAY, gettext("Another date"))])
         self.fields["due"].initial = choices[0][0]
         accessories: list[Accessory] = list(instrument.accessories.all())
         self.add_counts(
@@ -164,45 +173,45 @@ class LendForm(AccessoryCounts):
 
     @property
     def terms_shown(self) -> AgreementTerms | None:
-        """The terms on the page; None where what was sent names none."""
+        """Return the terms that were on the page, or None."""
         sent = str(self["terms"].value() or "")
         return terms_of_version(int(sent)) if sent.isdecimal() and len(sent) <= LONGEST_VERSION else None
 
     def clean_terms(self) -> AgreementTerms:
         terms = self.terms_shown
         if terms is None:
-            raise forms.ValidationError("There is no such version.")
+            raise forms.ValidationError(gettext("There is no such version."))
         return terms
 
     @property
     def adds_student(self) -> bool:
-        """Whether a new student was typed (or is asked for, because the school has none)."""
+        """Whether a new student was typed."""
         return bool(self.data.get("new_name")) if self.is_bound else False
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
-        if "terms" in self.errors:  # nobody signs words that were not on the page
-            self.add_error(None, "The terms on this page are not known any more. Load it again and read them.")
+        if "terms" in self.errors:  # nobody signs terms that were not on the page
+            self.add_error(None, gettext("The terms on this page are no longer available. Reload it and read them."))
         self._clean_student(data)
         self._clean_due(data)
         self._clean_signatures(data)
         if self.has_limits and not data.get("limits_reason"):
-            self.add_error("limits_reason", "Say why it goes out with its limits.")
+            self.add_error("limits_reason", gettext("Say why it goes out in spite of its limits."))
         return data
 
     def _clean_student(self, data: dict[str, Any]) -> None:
         if data.get("student") and data.get("new_name"):
-            self.add_error("student", "Choose a student or add a new one, not both.")
+            self.add_error("student", gettext("Choose a student or add a new one, not both."))
         elif not data.get("student") and not data.get("new_name"):
             if "student" not in self.errors:
-                self.add_error("student", "Who borrows it? Choose a student or add one.")
+                self.add_error("student", gettext("Who borrows it? Choose a student or add one."))
         elif data.get("new_name") and not data.get("new_grade"):
-            self.add_error("new_grade", "Which grade?")
+            self.add_error("new_grade", gettext("Which grade?"))
 
     def _clean_due(self, data: dict[str, Any]) -> None:
         if data.get("due") == OTHER_DAY:
             if not data.get("due_other") and "due_other" not in self.errors:
-                self.add_error("due_other", "Which day?")
+                self.add_error("due_other", gettext("Which date?"))
             data["due_on"] = data.get("due_other")
         elif data.get("due"):
             data["due_on"] = date.fromisoformat(data["due"])
@@ -212,16 +221,19 @@ class LendForm(AccessoryCounts):
         if data.get("signed") == Agreement.Signed.PAPER:
             if not data.get("scan"):
                 if "scan" not in self.errors:
-                    self.add_error("scan", "Add a scan or a photo of the signed paper.")
+                    self.add_error("scan", gettext("Add a scan or photo of the signed paper."))
                 return
             try:
                 data["clean_scan"] = clean_scan(data["scan"])
             except PhotoRefusedError as error:
                 self.add_error("scan", str(error))
             return
-        for name, who in (("student_signature", "student"), ("guardian_signature", "guardian")):
+        for name, unsigned in (
+            ("student_signature", gettext("The student has not signed yet.")),
+            ("guardian_signature", gettext("The guardian has not signed yet.")),
+        ):
             if not data.get(name):
-                self.add_error(name, f"The {who} has not signed yet.")
+                self.add_error(name, unsigned)
                 continue
             try:
                 data["signatures"][name] = clean_signature(data[name])
@@ -231,11 +243,11 @@ class LendForm(AccessoryCounts):
         if not signer and data.get("student"):
             signer = data["student"].guardian_name
         if not signer:
-            self.add_error("guardian_signer", "Who signs as guardian?")
+            self.add_error("guardian_signer", gettext("Who signs as guardian?"))
         data["guardian_signer"] = signer or ""
 
     def new_student(self) -> NewStudent | None:
-        """Fields for ``add_student``, or None when one was chosen."""
+        """Return the fields for ``add_student``, or None if a student was chosen."""
         data = self.cleaned_data
         if not data.get("new_name"):
             return None
@@ -257,16 +269,16 @@ STORE, BENCH = "store", "bench"
 
 
 class TakeBackForm(AccessoryCounts):
-    """How it came back, what came with it, and where it goes from here."""
+    """How it came back, what came with it, and where it goes next."""
 
     prefix_word = "back"
     found = forms.ChoiceField(
-        choices=((SAME, "Same as at hand-out"), (WALKED, "As inspected")),
-        error_messages={"required": "Say how it came back, or walk over it part by part."},
+        choices=((SAME, _("Same as at hand-out")), (WALKED, _("As inspected"))),
+        error_messages={"required": _("Say how it came back, or inspect it part by part.")},
     )
-    to = forms.ChoiceField(choices=((STORE, "Back in store"), (BENCH, "Straight to the bench")))
-    bench = forms.ChoiceField(required=False, label="Which bench")
-    because = forms.CharField(required=False, max_length=200, label="What the bench should know")
+    to = forms.ChoiceField(choices=((STORE, _("Back in storage")), (BENCH, _("Straight to the bench"))))
+    bench = forms.ChoiceField(required=False, label=_("Which bench"))
+    because = forms.CharField(required=False, max_length=200, label=_("What the bench should know"))
 
     def __init__(
         self,
@@ -276,7 +288,7 @@ class TakeBackForm(AccessoryCounts):
         counted: Mapping[str, int] | None = None,
         **kwargs: Any,
     ) -> None:
-        """``counted`` are the accessories that the walk at return has counted already."""
+        """``counted`` are the accessories that the return inspection has already counted."""
         super().__init__(*args, **kwargs)
         self.benches = list(benches)
         set_choices(self, "bench", benches)
@@ -286,8 +298,8 @@ class TakeBackForm(AccessoryCounts):
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
         if data.get("to") == BENCH and not data.get("bench"):
-            self.add_error("bench", "Which bench does it go to?")
+            self.add_error("bench", gettext("Which bench does it go to?"))
         is_counted = any(data.get(f"back_{code}") is not None for code, *_ in self.wanted)
         if self.wanted and not data.get("all_here") and not is_counted:
-            self.add_error("all_here", "Count what came back: all here, or a number for each.")
+            self.add_error("all_here", gettext("Count what came back: all here, or a number for each."))
         return data

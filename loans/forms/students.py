@@ -1,10 +1,12 @@
-"""Students and the terms that families sign."""
+"""Students, and the terms that families sign."""
 
 from __future__ import annotations
 
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from core.forms import OnceForm, set_choices, set_queryset
 from inventory.catalog.load import catalog
@@ -16,27 +18,30 @@ LEVELS = tuple(LEVEL_NAMES.items())
 
 
 class StudentForm(OnceForm):
-    """The least that a loan needs. ``schools`` are those to choose from; with one, nobody is asked."""
+    """The least that a loan needs. ``schools`` are the choices; with one, the field is left out."""
 
     school = forms.ModelChoiceField(queryset=School.objects.none())
     name = forms.CharField(
-        max_length=120, label="Student's name", widget=forms.TextInput(attrs={"autocomplete": "off"})
+        max_length=120, label=_("Student's name"), widget=forms.TextInput(attrs={"autocomplete": "off"})
     )
     grade = forms.CharField(max_length=10, widget=forms.TextInput(attrs={"autocomplete": "off"}))
-    level = forms.ChoiceField(choices=LEVELS, label="Plays at", initial="first_year")
+    level = forms.ChoiceField(choices=LEVELS, label=_("Plays at"), initial="first_year")
     wants_kind = forms.ChoiceField(
         required=False,
-        label="Waits for",
-        help_text="While the student has no instrument, the bench puts horns of this kind first.",
+        label=_("Waiting for"),
+        help_text=_("While the student has no instrument, the bench puts instruments of this kind first."),
     )
     guardian_name = forms.CharField(
-        max_length=120, required=False, label="Guardian's name", widget=forms.TextInput(attrs={"autocomplete": "off"})
+        max_length=120,
+        required=False,
+        label=_("Guardian's name"),
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
     guardian_contact = forms.CharField(
         max_length=200,
         required=False,
-        label="Guardian's phone or mail",
-        help_text="Shown to the school's directors only.",
+        label=_("Guardian's phone or email"),
+        help_text=_("Shown only to the school's directors."),
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
 
@@ -48,7 +53,7 @@ class StudentForm(OnceForm):
             }
         super().__init__(*args, **kwargs)
         kinds = sorted((kind.name, code) for code, kind in catalog().kinds.items())
-        set_choices(self, "wants_kind", [("", "Nothing"), *((code, name) for name, code in kinds)])
+        set_choices(self, "wants_kind", [("", gettext("Nothing")), *((code, name) for name, code in kinds)])
         choices = list(schools)
         if student is not None or len(choices) == 1:
             del self.fields["school"]
@@ -59,7 +64,7 @@ class StudentForm(OnceForm):
 
     @property
     def facts(self) -> dict[str, Any]:
-        """What the services take of the student."""
+        """Return the student's fields for the services."""
         return {name: value for name, value in self.cleaned_data.items() if name not in {"school", "nonce"}}
 
     def chosen_school(self) -> School:
@@ -68,24 +73,26 @@ class StudentForm(OnceForm):
 
 
 class StudentLeftForm(forms.Form):
-    left_on = forms.DateField(label="Left on", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+    left_on = forms.DateField(label=_("Left on"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
 
 
 class EraseForm(forms.Form):
-    """What goes with a student. ``places`` are texts where a single word may be the name: ticked to begin with.
+    """What to erase with a student.
 
-    ``seen`` are the nicknames whose places were on the page, so that nobody erases words they have not looked at.
+    ``seen`` are the nicknames whose matches were on the page, so that nobody erases words they have not looked at.
     """
 
     nicknames = forms.CharField(
         required=False,
         max_length=200,
-        label="Also called",
-        help_text="Nicknames, with commas between. Where they stand is shown before anything is erased.",
+        label=_("Also called"),
+        help_text=_("Nicknames, separated by commas. You will see where they appear before anything is erased."),
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
     seen = forms.CharField(required=False, max_length=200, widget=forms.HiddenInput)
-    papers_too = forms.BooleanField(required=False, label="Delete the signed papers now, before their time is over")
+    papers_too = forms.BooleanField(
+        required=False, label=_("Delete the signed papers now, before their retention period ends")
+    )
 
     def __init__(self, *args: Any, has_papers_to_keep: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -95,11 +102,11 @@ class EraseForm(forms.Form):
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
         if split_names(data.get("nicknames", "")) != split_names(data.get("seen", "")):
-            self.add_error("nicknames", "Look above where these stand, then erase.")
+            self.add_error("nicknames", gettext("See above where these appear, then erase."))
         return data
 
     def nickname_list(self) -> list[str]:
-        """What was typed, whether the form is good or not."""
+        """Return what was typed, whether the form is valid or not."""
         return split_names(str(self["nicknames"].value() or "")[:200])
 
 
@@ -108,12 +115,14 @@ def split_names(text: str) -> list[str]:
 
 
 class TermsForm(forms.Form):
-    """``seen`` is the version that was on the page, so that nobody writes over words they have not read."""
+    """``seen`` is the version that was on the page, so that nobody overwrites terms they have not read."""
 
     text = forms.CharField(
         max_length=20_000,
-        label="Terms",
-        help_text="A blank line begins a new paragraph. Saving makes a new version; papers signed before keep theirs.",
+        label=_("Terms"),
+        help_text=_(
+            "A blank line starts a new paragraph. Saving makes a new version; papers already signed keep theirs."
+        ),
         widget=forms.Textarea(attrs={"rows": 22}),
     )
     seen = forms.IntegerField(widget=forms.HiddenInput)
@@ -126,5 +135,5 @@ class TermsForm(forms.Form):
     def clean_seen(self) -> int:
         seen: int = self.cleaned_data["seen"]
         if seen != self.newest.version:
-            raise forms.ValidationError("Somebody else has saved new terms meanwhile.")
+            raise forms.ValidationError(gettext("Someone else has saved new terms in the meantime."))
         return seen

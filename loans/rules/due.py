@@ -1,4 +1,4 @@
-"""Dates of a loan: return dates worth proposing, and how long its signed paper is kept."""
+"""Dates of a loan: suggested return dates, and how long its signed paper is kept."""
 
 from __future__ import annotations
 
@@ -9,14 +9,14 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 ENDS_MONTH, ENDS_DAY = "school_year_ends_month", "school_year_ends_day"
-SHORTEST_YEAR_LOAN = timedelta(weeks=2)  # nearer to the end than this, the next year's is meant
+SHORTEST_YEAR_LOAN = timedelta(weeks=2)  # this close to the end of the year, the next year's end is meant
 LONGEST_LOAN = timedelta(days=3 * 366)
 SATURDAY = 5
 
 
 @dataclass(frozen=True, slots=True)
 class Proposal:
-    label: str
+    label: str  # English; a form translates it
     due_on: date
 
 
@@ -26,19 +26,19 @@ def on_a_school_day(day: date) -> date:
 
 
 def school_year_ends(settings: Mapping[str, Decimal]) -> tuple[int, int]:
-    """Return month and day of the end of the school year, as the settings have it; a day that no such month has is its last."""
+    """Return month and day of the end of the school year from the settings; a day past the end of the month is its last."""
     month = min(max(int(settings[ENDS_MONTH]), 1), 12)
     return month, min(max(int(settings[ENDS_DAY]), 1), monthrange(2025, month)[1])  # a year without a leap day
 
 
 def end_of_school_year(*, today: date, ends: tuple[int, int]) -> date:
-    """Return the last school day of the year that a loan of today runs through. ``ends`` is (month, day)."""
+    """Return the last school day of the school year for a loan made today. ``ends`` is (month, day)."""
     last = on_a_school_day(date(today.year, *ends))
     return last if last - today >= SHORTEST_YEAR_LOAN else on_a_school_day(date(today.year + 1, *ends))
 
 
 def due_proposals(*, today: date, ends: tuple[int, int]) -> tuple[Proposal, ...]:
-    """Return the dates to offer, the most usual first; each falls on a school day."""
+    """Return the dates to suggest, most usual first; each is a school day."""
     return (
         Proposal("End of the school year", end_of_school_year(today=today, ends=ends)),
         Proposal("In 2 weeks", on_a_school_day(today + timedelta(weeks=2))),
@@ -47,9 +47,9 @@ def due_proposals(*, today: date, ends: tuple[int, int]) -> tuple[Proposal, ...]
 
 
 def keep_until(*, returned_on: date, years: int) -> date:
-    """Return the first day on which a signed paper may be deleted; a loan that ended on February 29 counts to March 1.
+    """Return the first day on which a signed paper may be deleted; for a return on February 29, March 1.
 
-    How many years is the district's own choice; we know of no source for it.
+    The number of years is the district's own choice; we know of no source for it.
     """
     try:
         return returned_on.replace(year=returned_on.year + years)

@@ -1,4 +1,4 @@
-"""Taking a person's name out of a sentence that somebody typed. Our own rules; with free text nothing is ever certain."""
+"""Removes a person's name from free text. Our own rules; with free text, nothing is ever certain."""
 
 from __future__ import annotations
 
@@ -16,13 +16,13 @@ PHONE = re.compile(r"\+?\d(?:[\s().+/-]*\d)+")
 
 @dataclass(frozen=True, slots=True)
 class Redaction:
-    """What to look for: ``certain`` is a person beyond doubt, ``possible`` may be any word ("Reed", "Bell", "Rose")."""
+    """What to look for: ``certain`` always means the person, ``possible`` may be any word ("Reed", "Bell", "Rose")."""
 
     certain: re.Pattern[str] | None
     possible: re.Pattern[str] | None
 
     def redact(self, text: str, *, with_possible: bool = False) -> str:
-        """Return the text without the names; a text without any comes back as it was."""
+        """Return the text without the names; a text without any is returned unchanged."""
         plain = found = unicodedata.normalize("NFC", text)
         for pattern in (self.certain, self.possible if with_possible else None):
             if pattern is not None:
@@ -30,20 +30,20 @@ class Redaction:
         return text if found == plain else found
 
     def is_named_in(self, text: str) -> bool:
-        """Whether the text names the person beyond doubt."""
+        """Whether the text certainly names the person."""
         return self.redact(text) != text
 
     def may_be_named_in(self, text: str) -> bool:
-        """Whether a word that may be part of the name is left once the certain ones are out."""
+        """Whether a word that may be part of the name is left after the certain matches are removed."""
         rest = unicodedata.normalize("NFC", self.redact(text).replace(REDACTED, " "))
         return self.possible is not None and self.possible.search(rest) is not None
 
 
 def redaction_for(*, names: Iterable[str], contacts: Iterable[str] = (), nicknames: Iterable[str] = ()) -> Redaction:
-    """Make the patterns: full names, email addresses and phone numbers are certain, single words of the names possible.
+    """Build the patterns: full names, email addresses and phone numbers are certain, single words of names possible.
 
-    A full name is found in either order, with a comma, or with the first name as an initial; "Rosa Lindqvist" as "rosa
-    lindqvist", "Lindqvist, Rosa" and "R. Lindqvist". Nicknames are possible.
+    A full name is found in either order, with a comma, or with an initial: "Rosa Lindqvist" as "rosa lindqvist",
+    "Lindqvist, Rosa" and "R. Lindqvist". Nicknames are possible.
     """
     split = [_words(name) for name in names]
     certain = [pattern for words in split if len(words) > 1 for pattern in _full_names(words)]
@@ -61,7 +61,7 @@ def _full_names(words: list[str]) -> Iterator[str]:
     between = "".join(f"(?:{word}{BETWEEN})?" for word in middle)
     yield f"{first}{BETWEEN}{between}{last}"
     yield f"{last}{BETWEEN}{first}" + "".join(f"(?:{BETWEEN}{word})?" for word in middle)
-    yield f"{re.escape(words[0][0])}\\.\\s*{last}"  # never without the period: "a bell" is not Ana Bell
+    yield f"{re.escape(words[0][0])}\\.\\s*{last}"  # only with the period: "a bell" is not Ana Bell
     yield f"{first}\\s+{re.escape(words[-1][0])}\\."
 
 
@@ -75,7 +75,7 @@ def _contact_patterns(contact: str) -> Iterator[str]:
 
 
 def _any_of(patterns: Iterable[str]) -> re.Pattern[str] | None:
-    # Longest first, so that "Ana Maria Ruiz" is not taken out as "Ana Maria" with the rest left standing.
+    # Longest first, so that "Ana Maria Ruiz" is not redacted as "Ana Maria", leaving the rest.
     chosen = sorted(dict.fromkeys(patterns), key=len, reverse=True)
-    # A name that ends in a period ("Rosa L.") is not followed by a word anyway.
+    # A name that ends in a period ("Rosa L.") needs no word boundary after it.
     return re.compile(rf"(?<!\w)(?:{'|'.join(chosen)})(?!\w)", re.IGNORECASE) if chosen else None

@@ -1,30 +1,31 @@
-"""Terms of our own to begin with; each district replaces them with its own words. Not legal advice."""
+"""Default terms, to be replaced by each district's own. Not legal advice."""
 
 DEFAULT_TERMS = """\
 What is lent. The school lends the student the instrument described above. It stays the property of its owner and is \
 known by the serial number and the number on its tag. The tag stays on.
 
-Its condition. The condition and the accessories listed above are those at hand-out. Student and guardian have looked \
-at them and say so by signing.
+Condition. The condition and accessories listed above are those at hand-out. By signing, student and guardian confirm \
+that they have checked them.
 
 Care. The student keeps the instrument safe, dry and in its case, follows the care taught in class, and brings it to \
-every rehearsal and lesson. It does not stay in a car or outdoors.
+every rehearsal and lesson. It is never left in a car or outdoors.
 
-No repairs at home. Nobody but the school's technician or a shop chosen by the school repairs, bends, glues, polishes \
-or takes apart the instrument.
+No repairs at home. Only the school's technician or a shop chosen by the school may repair, bend, glue, polish or take \
+apart the instrument.
 
-Report at once. Anything broken, stuck, lost or stolen is reported to the director on the next school day. A theft is \
-also reported to the police, and the school gets the number of that report.
+Report problems. Anything broken, stuck, lost or stolen is reported to the director by the next school day. A theft is \
+also reported to the police, and the school receives the report number.
 
 Wear and damage. Normal wear is not charged: worn finish, pads, corks and felts, small scratches. Loss, and damage by \
 neglect or accident, may be charged to student and guardian, by comparing the inspections at hand-out and return, and \
 never above the replacement value stated above.
 
-Not to be passed on. The instrument is for the named student only and is not lent to anybody else. A student who \
-changes schools or leaves the program returns it first.
+No sharing. The instrument is for the named student only and is not lent to anyone else. A student who changes schools \
+or leaves the program returns it first.
 
-Return. It comes back with everything listed above on or before the return date, or earlier when the school asks.
+Return. The instrument is returned with everything listed above on or before the return date, or earlier if the \
+school asks.
 
-Help. A family that cannot pay for a repair speaks with the director. No student is kept from playing for that reason \
-alone.
+Help. A family that cannot pay for a repair should talk with the director. No student is kept from playing for that \
+reason alone.
 """

@@ -1,21 +1,21 @@
-"""The words a family signs."""
+"""The terms a family signs."""
 
 from __future__ import annotations
 
 from loans.models import AgreementTerms
 from loans.rules.terms import DEFAULT_TERMS
 
-# Always the program's own words, so that a page which shows them can name them before any row is written.
+# Always the default terms, so that a page can name the version before there is a row.
 FIRST_VERSION = 1
 
 
 def current_terms() -> AgreementTerms:
-    """The newest version; where nobody has written any, the program's own as version 1, which is no row yet."""
+    """Return the newest version; if there is none, the default terms as an unsaved version 1."""
     return AgreementTerms.objects.first() or AgreementTerms(text=DEFAULT_TERMS.strip(), version=FIRST_VERSION)
 
 
 def terms_of_version(version: int) -> AgreementTerms | None:
-    """One version as it was read on a page; the program's own count before they are a row."""
+    """Return one version, or the unsaved default terms, or None."""
     newest = current_terms()
     if newest.version == version:
         return newest

@@ -1,4 +1,4 @@
-"""Terms, signatures, and the paper that a family keeps."""
+"""Terms, signatures, and the paper a family keeps."""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ import hashlib
 from datetime import datetime
 
 from django.core.files.base import ContentFile
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from core.acts import lock_row, service
 from core.events import record_event
@@ -17,25 +19,25 @@ from loans.exceptions import AgreementRefusedError
 from loans.models import Agreement, AgreementTerms, Loan
 from loans.selectors import current_terms
 
-OVERTAKEN = "Somebody else has saved new terms at the same moment. Load the page, look, and save yours again."
+OVERTAKEN = gettext_lazy("Someone else has saved new terms since. Reload the page, read them, and save yours again.")
 
 
 @service
 def write_terms(*, text: str, actor: User | None, at: datetime, seen: int | None = None) -> AgreementTerms:
-    """Make a new version of the terms; papers signed before keep theirs. The same text again is no new version.
+    """Save a new version of the terms; papers already signed keep theirs. The same text again is not a new version.
 
-    ``seen`` is the version that was read; refused when there is a newer one.
+    ``seen`` is the version the user read; refused if there is a newer one.
     """
     words = text.replace("\r\n", "\n").strip()
     if not words:
-        raise AgreementRefusedError("The terms cannot be empty.")
+        raise AgreementRefusedError(_("The terms cannot be empty."))
     if len(words) > 20_000:
-        raise AgreementRefusedError("The terms are longer than 20,000 characters. Shorten them.")
+        raise AgreementRefusedError(_("The terms are longer than 20,000 characters. Shorten them."))
     newest = terms_in_force(at=at)
     if newest.text == words:
         return newest
     if seen is not None and seen != newest.version:
-        raise AgreementRefusedError(OVERTAKEN)
+        raise AgreementRefusedError(str(OVERTAKEN))
     terms = AgreementTerms.objects.create(text=words, version=newest.version + 1, written_at=at, actor=actor)
     record_event(act="terms_written", subject=terms, after={"version": terms.version})
     return terms
@@ -43,7 +45,7 @@ def write_terms(*, text: str, actor: User | None, at: datetime, seen: int | None
 
 @service
 def terms_in_force(*, at: datetime) -> AgreementTerms:
-    """The newest terms as a row; where nobody has written any, the program's own become version 1."""
+    """Return the newest terms, saving the default terms as version 1 if there are none."""
     newest = current_terms()
     if not newest._state.adding:
         return newest
@@ -68,26 +70,26 @@ def sign_agreement(
     guardian_signer: str = "",
     scan: CleanScan | None = None,
 ) -> Agreement:
-    """Keep the signatures (PNG bytes, cleaned) or the scan of the signed paper. A loan is signed for once.
+    """Store the signatures (cleaned PNG bytes) or the scan of the signed paper. A loan is signed once.
 
-    ``terms`` are those that were read (the program's own need be no row yet); without them, those in force. The PDF is
-    made afterwards: see ``loans.tasks``.
+    ``terms`` are those the family read (the default terms may be unsaved); by default, the current ones. The PDF is made
+    afterward: see ``loans.tasks``.
     """
     if signed not in Agreement.Signed.values:
-        raise AgreementRefusedError("Say whether it is signed on the screen or on paper.")
+        raise AgreementRefusedError(_("Choose whether it is signed on screen or on paper."))
     if signed == Agreement.Signed.SCREEN:
         if not (student_signature and guardian_signature):
-            raise AgreementRefusedError("Both sign: the student and the guardian.")
+            raise AgreementRefusedError(_("Both the student and the guardian must sign."))
         if not guardian_signer.strip():
-            raise AgreementRefusedError("Say the name of the guardian who signs.")
+            raise AgreementRefusedError(_("Enter the name of the guardian who signs."))
         scan = None
     elif scan is None:
-        raise AgreementRefusedError("Add a scan or a photo of the signed paper.")
+        raise AgreementRefusedError(_("Add a scan or photo of the signed paper."))
     else:
         student_signature = guardian_signature = b""
     instrument = lock_instrument(loan.instrument_id)
     if Agreement.objects.filter(loan=loan).exists():
-        raise AgreementRefusedError("This loan is signed for already.")
+        raise AgreementRefusedError(_("This loan's agreement is already signed."))
     agreement = Agreement(
         loan=loan,
         terms=terms if terms is not None and terms.pk else terms_in_force(at=at),
@@ -107,7 +109,7 @@ def sign_agreement(
 
 
 def _keep_files(agreement: Agreement, student: bytes, guardian: bytes, scan: CleanScan | None) -> None:
-    """Write the files before the row names them; a transaction undone leaves at most a nameless file."""
+    """Write the files before the row refers to them; a rollback leaves at most an orphaned file."""
     stem = f"loan-{agreement.loan_id}"
     if student:
         agreement.student_signature.save(f"{stem}-student.png", ContentFile(student), save=False)
@@ -120,7 +122,7 @@ def _keep_files(agreement: Agreement, student: bytes, guardian: bytes, scan: Cle
 
 @service
 def file_agreement_pdf(*, agreement: Agreement, data: bytes, actor: User | None, at: datetime) -> Agreement:
-    """Keep the rendered paper and its SHA-256; once kept, a second one changes nothing."""
+    """Store the rendered paper and its SHA-256; a second one changes nothing."""
     instrument = lock_instrument(agreement.loan.instrument_id)
     fresh = lock_row(agreement)
     if fresh.pdf or fresh.pdf_sha256:

@@ -1,10 +1,12 @@
-"""Taking a student out of everything that is kept."""
+"""Erasing a student from everything that is kept."""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from datetime import datetime
 from functools import partial
+
+from django.utils.translation import gettext as _
 
 from core.acts import lock_row, service
 from core.events import record_event
@@ -28,43 +30,44 @@ def erase_student(
     nicknames: Sequence[str] = (),
     deletes_papers_early: bool = False,
 ) -> None:
-    """Take the student out of the row, of every text that names student or guardian, and of the signed papers.
+    """Erase the student from the row, from all texts that name student or guardian, and from the signed papers.
 
-    Full names and contacts are taken out of all texts of the school and of the instruments the student had. ``meant`` are
-    keys of ``core.free_text.Typed`` where a single word of the name means this student, and ``nicknames`` more such
-    words. Papers whose time runs (the district's years) stay until it is over, unless ``deletes_papers_early``. Loans
-    stay with their dates, inspections and the papers' hashes. Refused while a loan is open. A second time changes
-    nothing.
+    Full names and contacts are removed from all texts of the school and of instruments the student had. ``meant`` are
+    keys of ``core.free_text.Typed`` where a single word of the name means this student; ``nicknames`` are more such
+    words. Papers within the district's retention period stay until it ends, unless ``deletes_papers_early``. Loans keep
+    their dates, inspections and the papers' hashes. Refused while a loan is open. Erasing again changes nothing.
     """
-    look = redaction_of(student, nicknames=nicknames)
-    named = {typed.thread for typed in _chosen(student, look, meant)[0].values() if typed.thread is not None}
+    redaction = redaction_of(student, nicknames=nicknames)
+    named = {typed.thread for typed in _chosen(student, redaction, meant)[0].values() if typed.thread is not None}
     lock_instruments(*named, *student.loans.values_list("instrument_id", flat=True))
-    fresh = lock_row(student)  # whoever lends to the student waits for this row too
+    fresh = lock_row(student)  # lending to the student waits for this row too
     if Loan.objects.open().filter(student=fresh).exists():
-        raise StudentRefusedError("Take the instrument back first: while it is out, somebody must be reachable.")
+        raise StudentRefusedError(_("Take the instrument back first: while it is out, someone must be reachable."))
     if fresh.erased_at is not None:
         return
-    texts = _redact_texts(fresh, look, meant=meant, actor=actor, at=at)
+    texts = _redact_texts(fresh, redaction, meant=meant, actor=actor, at=at)
     Student.objects.filter(pk=fresh.pk).update(
         name="", grade="", guardian_name="", guardian_contact="", wants_kind="", left_on=None, erased_at=at
     )
-    papers = _end_papers(fresh, is_early=deletes_papers_early, actor=actor, at=at)
+    papers = _delete_papers(fresh, is_early=deletes_papers_early, actor=actor, at=at)
     Loan.objects.filter(student=fresh).update(limits_reason="")
     record_event(act="student_erased", subject=fresh, tenant=fresh.school_id, after={"papers": papers, "texts": texts})
 
 
-def _chosen(student: Student, look: Redaction, meant: Collection[str]) -> tuple[dict[str, Typed], Collection[str]]:
-    """The texts to redact by their keys, and which of them only because somebody ticked them."""
-    found = named_in(student, look)
-    ticked = {typed.key: typed for typed in found.unsure if typed.key in meant}
-    return {typed.key: typed for typed in found.sure} | ticked, ticked.keys()
+def _chosen(student: Student, redaction: Redaction, meant: Collection[str]) -> tuple[dict[str, Typed], Collection[str]]:
+    """Return the texts to redact by key, and the keys of those that someone checked."""
+    found = named_in(student, redaction)
+    checked = {typed.key: typed for typed in found.unsure if typed.key in meant}
+    return {typed.key: typed for typed in found.sure} | checked, checked.keys()
 
 
-def _redact_texts(student: Student, look: Redaction, *, meant: Collection[str], actor: User, at: datetime) -> int:
-    """Rewrite the texts and judge anew the instruments whose sentences changed; return how many texts changed."""
-    chosen, ticked = _chosen(student, look, meant)
+def _redact_texts(student: Student, redaction: Redaction, *, meant: Collection[str], actor: User, at: datetime) -> int:
+    """Rewrite the texts and refresh the instruments whose texts changed; return how many texts changed."""
+    chosen, checked = _chosen(student, redaction, meant)
     redacted = [
-        typed for typed in chosen.values() if rewrite(typed, partial(look.redact, with_possible=typed.key in ticked))
+        typed
+        for typed in chosen.values()
+        if rewrite(typed, partial(redaction.redact, with_possible=typed.key in checked))
     ]
     threads = {typed.thread for typed in redacted if typed.thread is not None}
     for instrument in lock_instruments(*threads):
@@ -72,12 +75,12 @@ def _redact_texts(student: Student, look: Redaction, *, meant: Collection[str], 
     return len(redacted)
 
 
-def _end_papers(student: Student, *, is_early: bool, actor: User, at: datetime) -> int:
-    """Delete what may go now, and return of how many papers. The name of who signed goes from every row."""
+def _delete_papers(student: Student, *, is_early: bool, actor: User, at: datetime) -> int:
+    """Delete the papers that need not be kept and return how many. The signer's name goes from every row."""
     kept = set() if is_early else {paper.pk for paper, _ in papers_to_keep(student, at=at)}
     gone = 0
     for agreement in Agreement.objects.filter(loan__student=student).order_by("pk"):
-        # A paper that was never laid out is none without the names: its signatures go with them.
+        # A paper that was never rendered is worthless without the names, so its signatures go too.
         if agreement.pk not in kept or not (agreement.pdf_sha256 or agreement.scan_sha256):
             gone += bool(delete_papers(agreement=agreement, actor=actor, at=at))
     Agreement.objects.filter(loan__student=student).update(guardian_signer="")

@@ -1,4 +1,4 @@
-"""Handing an instrument to a student."""
+"""Lending an instrument to a student."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import Any
 from uuid import UUID
 
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from core.acts import lock_row, service
 from core.models import User
@@ -43,14 +44,14 @@ def lend_instrument(
     nonce: UUID,
     limits_reason: str = "",
 ) -> Loan:
-    """Hand it out with what goes along, or refuse and write nothing.
+    """Lend the instrument with its accessories, or refuse and write nothing.
 
-    ``accessories`` maps accessory codes to how many go along. Raises one of the refusals of ``loans.exceptions``, or
-    InstrumentUnavailableError when somebody else was faster.
+    ``accessories`` maps accessory codes to how many go with it. Raises one of ``loans.exceptions``, or
+    InstrumentUnavailableError if someone else was faster.
     """
     lent_on = timezone.localdate(at)
     row = lock_instrument(instrument)
-    borrower = lock_row(student)  # nobody erases the student meanwhile
+    borrower = lock_row(student)  # so that the student is not erased meanwhile
     _check_student(row, borrower)
     _check_due(lent_on=lent_on, due_on=due_on)
     _check_hand_out(row, hand_out)
@@ -96,64 +97,67 @@ def lend_instrument(
 
 def _check_in_store(instrument: Instrument) -> None:
     if instrument.whereabouts != Whereabouts.IN_STORE:
-        label = Whereabouts(instrument.whereabouts).label.lower()
+        label = str(Whereabouts(instrument.whereabouts).label).lower()
         raise InstrumentUnavailableError(
-            f"{instrument.asset_number} is {label} and not in store. "
-            "Somebody else may have been faster; nothing was changed."
+            _("%(number)s is %(where)s. Someone else may have been faster; nothing was changed.")
+            % {"number": instrument.asset_number, "where": label}
         )
 
 
 def _check_student(instrument: Instrument, student: Student) -> None:
     if student.school_id != instrument.school_id:
-        raise StudentRefusedError("This student is not at the school that has the instrument.")
+        raise StudentRefusedError(_("This student is at another school than the instrument."))
     if student.erased_at is not None or student.left_on is not None:
-        raise StudentRefusedError("This student has left. Choose another, or take the leaving back first.")
+        raise StudentRefusedError(_("This student has left. Choose another, or mark the student as back first."))
 
 
 def _check_due(*, lent_on: date, due_on: date) -> None:
     if due_on < lent_on:
-        raise DueDateError("It cannot be due before it goes out.")
+        raise DueDateError(_("The due date cannot be before the loan begins."))
     if due_on - lent_on > LONGEST_LOAN:
-        raise DueDateError("That is more than three years away. Check the year.")
+        raise DueDateError(_("That is more than three years away. Check the year."))
 
 
 def _check_hand_out(instrument: Instrument, hand_out: Inspection) -> None:
     if hand_out.instrument_id != instrument.pk or hand_out.finished_at is None:
-        raise InspectionMissingError("The hand-out inspection is not finished yet.")
+        raise InspectionMissingError(_("The hand-out inspection is not finished yet."))
 
 
 def _check_may_go_out(instrument: Instrument, *, lent_on: date) -> None:
     if not may_go_out(instrument, today=lent_on):
         reasons = [reason["text"] for reason in reasons_today(instrument, today=lent_on) if reason["stays_in"]]
-        raise StaysInError(" ".join([f"{instrument.asset_number} stays in.", *reasons]))
+        stays_in = _("%(number)s may not go out.") % {"number": instrument.asset_number}
+        raise StaysInError(" ".join([stays_in, *reasons]))
 
 
 def _limits(instrument: Instrument, *, reason: str) -> dict[str, Any]:
-    """The loan's columns for what the horn cannot do and why it goes out all the same; empty where it has no limits."""
+    """Return the loan's columns for limits and why it goes out anyway; empty without limits."""
     if instrument.readiness != Readiness.WITH_LIMITS:
         return {"limits": [], "limits_reason": ""}
     if not reason:
-        raise LimitsReasonError("It has limits: say why it goes out all the same.")
+        raise LimitsReasonError(_("It has limits. Say why it goes out anyway."))
     return {"limits": list(instrument.limits), "limits_reason": reason}
 
 
 def _count_out(instrument: Instrument, counts: Mapping[str, int], *, actor: User, at: datetime) -> list[dict[str, Any]]:
-    """Check the counts and keep what they tell; return the rows for the loan. ``kept`` is what stays in store."""
+    """Check the counts, correct the stored ones, and return the loan's rows; ``kept`` is how many stay behind."""
     rows: list[Accessory] = list(instrument.accessories.all())
     unknown = set(counts) - {row.code for row in rows}
     if unknown:
-        raise AccessoriesError(f"Not an accessory of this instrument: {', '.join(sorted(unknown))}.")
+        not_its = _("Not an accessory of this instrument: %(names)s.")
+        raise AccessoriesError(not_its % {"names": ", ".join(sorted(unknown))})
     if any(count < 0 for count in counts.values()):
-        raise AccessoriesError("A count cannot be below nothing.")
+        raise AccessoriesError(_("Enter 0 or more."))
     lacking = [row.name for row in rows if row.is_essential and counts.get(row.code, 0) < row.expected]
     if lacking:
-        raise AccessoriesError(f"It cannot go out without: {', '.join(lacking)}. Find it or order it first.")
+        missing = _("It cannot go out without: %(names)s. Find or order what is missing first.")
+        raise AccessoriesError(missing % {"names": ", ".join(lacking)})
     seen = {
         row.code: counts[row.code]
         for row in rows
         if row.code in counts and (row.present is None or row.present < counts[row.code])
     }
-    if seen:  # more than was known to be there: the last count was wrong, this one stands
+    if seen:  # more than the last count: this one replaces it
         count_accessories(instrument=instrument, counts=seen, actor=actor, at=at)
     return [
         {

@@ -1,4 +1,4 @@
-"""The end of a signed paper: its files go, its hashes stay."""
+"""Deleting a signed paper: its files go, its hashes stay."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from functools import partial
 
 from django.core.files.storage import default_storage
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from core.acts import lock_row, service
 from core.models import User
@@ -20,15 +21,15 @@ FILES = ("student_signature", "guardian_signature", "scan", "pdf")
 
 @service
 def delete_papers(*, agreement: Agreement, actor: User | None, at: datetime) -> int:
-    """Delete the PDF, the scan and the signatures of a loan that is over, and return how many files go.
+    """Delete the PDF, scan and signatures of a closed loan, and return how many files.
 
-    Whether their time is over is asked by the caller (``loans.selectors.expired_papers``). Refused while the
-    instrument is out. The files go when the transaction is sure; a second time finds none.
+    The caller decides whether they may go (``loans.selectors.expired_papers``). Refused while the instrument is out.
+    The files are deleted on commit; calling it again finds none.
     """
     instrument = lock_instrument(agreement.loan.instrument_id)
     fresh = lock_row(agreement, "loan")
     if fresh.loan.returned_at is None:
-        raise AgreementRefusedError("The instrument is still out: its paper stays.")
+        raise AgreementRefusedError(_("The instrument is still out, so its paper must be kept."))
     names = [name for column in FILES if (name := getattr(fresh, column).name)]
     if not names:
         return 0

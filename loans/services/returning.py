@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import datetime
 
+from django.utils.translation import gettext as _
+
 from core.acts import service
 from core.models import User
 from inventory.models import Inspection, Whereabouts
@@ -16,17 +18,17 @@ from loans.exceptions import AccessoriesError, AlreadyReturnedError, InspectionM
 from loans.models import Loan
 from loans.rules.compare import accessories_short
 
-OUT = (Whereabouts.WITH_STUDENT, Whereabouts.NOT_FOUND)  # what was lost with a student may come back after all
+OUT = (Whereabouts.WITH_STUDENT, Whereabouts.NOT_FOUND)  # an instrument lost by a student may turn up
 
 
 @service
 def return_loan(
     *, loan: Loan, taken_back: Inspection, accessories_back: Mapping[str, int], actor: User, at: datetime
 ) -> Loan:
-    """Close the loan once, put the instrument in store, and ask for cleaning before the next player.
+    """Close the loan, put the instrument in storage, and require cleaning before the next player.
 
-    ``accessories_back`` maps the codes that were handed out to how many came back. Anybody of the staff may take back
-    what anybody lent. Raises AlreadyReturnedError when the loan is closed; then nothing is written.
+    ``accessories_back`` maps the codes that went out to how many came back. Raises AlreadyReturnedError and writes
+    nothing if the loan is already closed.
     """
     instrument = lock_instrument(loan.instrument_id)
     if (
@@ -34,13 +36,13 @@ def return_loan(
         or taken_back.finished_at is None
         or taken_back.finished_at < loan.lent_at
     ):
-        raise InspectionMissingError("Inspect it first: there is no finished inspection since it went out.")
+        raise InspectionMissingError(_("Inspect it first: no inspection has been finished since it went out."))
     handed = {row["code"]: int(row["count"]) for row in loan.accessories}
     unknown = set(accessories_back) - set(handed)
     if unknown:
-        raise AccessoriesError(f"These did not go out with it: {', '.join(sorted(unknown))}.")
+        raise AccessoriesError(_("Did not go out with it: %(names)s.") % {"names": ", ".join(sorted(unknown))})
     if any(count < 0 for count in accessories_back.values()):
-        raise AccessoriesError("A count cannot be below nothing.")
+        raise AccessoriesError(_("Enter 0 or more."))
     back = [
         {"code": row["code"], "name": row["name"], "count": int(accessories_back.get(row["code"], 0))}
         for row in loan.accessories
@@ -49,7 +51,7 @@ def return_loan(
         returned_at=at, returned_to=actor, taken_back=taken_back, accessories_back=back
     )
     if not is_closed:
-        raise AlreadyReturnedError("It was taken back already. Nothing was changed.")
+        raise AlreadyReturnedError(_("It has already been returned. Nothing was changed."))
     expected = instrument.whereabouts if instrument.whereabouts in OUT else Whereabouts.WITH_STUDENT
     move_instrument(
         instrument=instrument,

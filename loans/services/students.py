@@ -1,10 +1,12 @@
-"""Students: the least that a loan needs to know. Events about them hold ids and never a name."""
+"""Students: the least that a loan needs to know. Events about them hold ids, never names."""
 
 from __future__ import annotations
 
 from datetime import date, datetime
 from typing import TypedDict
 from uuid import UUID
+
+from django.utils.translation import gettext as _
 
 from core.acts import lock_row, service
 from core.events import record_event
@@ -17,7 +19,7 @@ from loans.models import Student
 
 
 class NewStudent(TypedDict):
-    """What is typed of somebody who is not on the list yet."""
+    """A student who is not on the list yet, as typed."""
 
     name: str
     grade: str
@@ -43,7 +45,7 @@ def add_student(
     wants_kind: str = "",
     nonce: UUID | None = None,
 ) -> Student:
-    """Put a student on the school's list. Two students may have the same name."""
+    """Add a student to the school's list. Two students may have the same name."""
     student = Student(
         school=school,
         name=" ".join(name.split()),
@@ -72,13 +74,13 @@ def change_student(
     at: datetime,
     wants_kind: str | None = None,
 ) -> Student:
-    """Correct what is known of a student; the event names the columns, not what stands in them.
+    """Edit a student; the event names the changed columns, not their values.
 
-    ``wants_kind`` None leaves what it waits for as it is; "" says that it waits for nothing.
+    ``wants_kind`` None leaves it unchanged; "" means the student is not waiting.
     """
     fresh = lock_row(student)
     if fresh.erased_at is not None:
-        raise StudentRefusedError("This student's data was erased and cannot be written again.")
+        raise StudentRefusedError(_("This student was erased and cannot be changed."))
     before = {field: getattr(fresh, field) for field in PERSONAL}
     fresh.name, fresh.grade = " ".join(name.split()), grade.strip()
     fresh.guardian_name, fresh.guardian_contact = " ".join(guardian_name.split()), guardian_contact.strip()
@@ -96,12 +98,12 @@ def change_student(
 def _check(student: Student) -> None:
     check_row(student, names_columns=True, refusal=StudentRefusedError, validate_constraints=False)
     if student.wants_kind and student.wants_kind not in catalog().kinds:
-        raise StudentRefusedError("Nobody can wait for that: the list of kinds does not have it.")
+        raise StudentRefusedError(_("That kind of instrument is not in the catalog."))
 
 
 @service
 def note_student_left(*, student: Student, left_on: date | None, actor: User, at: datetime) -> None:
-    """Say that a student has left (or, with None, is back). Loans that are out stay out and stay on the list."""
+    """Record that a student has left (or, with None, is back). Open loans stay open."""
     changed = Student.objects.filter(pk=student.pk, erased_at=None).exclude(left_on=left_on).update(left_on=left_on)
     act = "student_back" if left_on is None else "student_left"
     if changed:

@@ -1,4 +1,4 @@
-"""Who has what: the list of loans, one loan, its paper."""
+"""The list of loans, one loan, its agreement."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from django.db.models.fields.files import FieldFile
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django_tables2 import RequestConfig
 
 from core.pdf import PdfError
@@ -29,7 +30,7 @@ PER_PAGE = 50
 
 
 class LoanListView(StaffView):
-    """Open, overdue or returned; htmx gets the table alone."""
+    """Open, overdue or returned loans; htmx gets the table alone."""
 
     permission_required = "loans.view_loan"
 
@@ -40,7 +41,7 @@ class LoanListView(StaffView):
         form = LoanFilterForm(request.GET or {"state": "open"}, schools=schools)
         rows = form.narrow(Loan.objects.visible_to(request.user).for_table(), today=today, named_schools=named)
         table = LoanTable(rows, today=today, named_schools=named, exclude=("school",) if schools.count() < 2 else ())
-        if form.state_chosen() in {"open", "overdue"}:
+        if form.chosen_state() in {"open", "overdue"}:
             table.exclude = (*table.exclude, "returned_at")
         RequestConfig(request, paginate={"per_page": PER_PAGE}).configure(table)
         template = "components/table.html" if request.htmx else "loans/loan_list.html"
@@ -90,29 +91,29 @@ class LoanView(StaffView):
 
 
 def next_act(loan: Loan, *, today: date) -> str:
-    """What a line of people at the door wants next: what was just done, once more. "" for a loan of another day."""
+    """Return what to offer next with a line at the door: the same act again. "" for a loan of another day."""
     if loan.returned_at is not None:
         return "take-back" if timezone.localdate(loan.returned_at) == today else ""
     return "lend" if loan.lent_on == today else ""
 
 
 class AgreementView(StaffView):
-    """The signed paper as PDF, as it was kept."""
+    """The signed paper as stored PDF."""
 
     permission_required = "loans.view_agreement"
 
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
         agreement = row_or_404(visible_agreements(request), loan_id=pk)
         if not agreement.pdf_sha256:
-            messages.info(request, "The PDF of this agreement is not made yet. Make it here.")
+            messages.info(request, _("The PDF of this agreement has not been made yet. You can make it here."))
             return redirect("loans:loan", pk)
         if not agreement.pdf:
-            raise Http404("the paper was deleted after its time; its hash stays")
+            raise Http404("the paper was deleted after its retention period; its hash stays")
         return file_response(content_of(agreement.pdf), name=f"loan-{pk}.pdf")
 
 
 class MakeAgreementView(StaffView):
-    """Lay the paper out and keep it, where that did not work when it was signed."""
+    """Make the PDF if that failed when the loan was signed."""
 
     permission_required = "loans.lend_instrument"
     http_method_names = ["post", "options"]
@@ -122,14 +123,14 @@ class MakeAgreementView(StaffView):
         try:
             print_agreement(agreement=agreement, actor=request.user, at=timezone.now())
         except PdfError:
-            messages.error(request, "The paper could not be laid out. The signatures are kept; please tell support.")
+            messages.error(request, _("The PDF could not be made. The signatures are saved; please contact support."))
         else:
-            messages.success(request, "The PDF is made and kept.")
+            messages.success(request, _("The PDF was made and saved."))
         return redirect("loans:loan", pk)
 
 
 class ScanView(StaffView):
-    """The scan of a paper signed by hand, as a download: what is inside was never opened here."""
+    """The scan of a paper signed by hand, as a download, because its content was never checked."""
 
     permission_required = "loans.view_agreement"
 
@@ -140,7 +141,7 @@ class ScanView(StaffView):
 
 
 def content_of(field: FieldFile) -> bytes:
-    """A kept paper, read whole: the largest scan is 25 MB."""
+    """Return a stored paper, at most 25 MB."""
     with field.open("rb") as stored:
         content: bytes = stored.read()
     return content

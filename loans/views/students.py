@@ -1,4 +1,4 @@
-"""Students: the list, one student with the loans, adding, changing, leaving, erasing."""
+"""Students: the list, one student with loans; adding, editing, leaving, erasing."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from django.db.models import Count, Q
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django_tables2 import RequestConfig
 
 from core.pdf import PdfError
@@ -80,12 +81,12 @@ class AddStudentView(StaffView):
             except RefusedError as error:
                 form.add_error(None, str(error))
             else:
-                messages.success(request, "Added.")
+                messages.success(request, _("Added."))
                 return redirect("loans:student", student.pk)
         return self.page(request, form, status=422)
 
     def page(self, request: StaffRequest, form: StudentForm, status: int = 200) -> HttpResponse:
-        return render(request, "loans/student_form.html", {"form": form, "title": "Add a student"}, status=status)
+        return render(request, "loans/student_form.html", {"form": form, "title": _("Add a student")}, status=status)
 
 
 class EditStudentView(StaffView):
@@ -104,17 +105,17 @@ class EditStudentView(StaffView):
             except RefusedError as error:
                 form.add_error(None, str(error))
             else:
-                messages.success(request, "Saved.")
+                messages.success(request, _("Saved."))
                 return redirect("loans:student", student.pk)
         return self.page(request, student, form, status=422)
 
     def page(self, request: StaffRequest, student: Student, form: StudentForm, status: int = 200) -> HttpResponse:
-        context = {"form": form, "student": student, "title": "Change a student"}
+        context = {"form": form, "student": student, "title": _("Edit student")}
         return render(request, "loans/student_form.html", context, status=status)
 
 
 class StudentLeftView(StaffView):
-    """Note that a student has left, or is back."""
+    """Record that a student has left, or is back."""
 
     permission_required = "loans.change_student"
 
@@ -131,12 +132,12 @@ class StudentLeftView(StaffView):
             return render(request, "loans/student_left.html", {"student": student, "form": form}, status=422)
         left_on = None if is_back else form.cleaned_data["left_on"]
         note_student_left(student=student, left_on=left_on, actor=request.user, at=timezone.now())
-        messages.success(request, "Noted.")
+        messages.success(request, _("Saved."))
         return redirect("loans:student", student.pk)
 
 
 class EraseStudentView(StaffView):
-    """Show what names the student, then take the names out."""
+    """Show where the student is named, then erase the names."""
 
     permission_required = "loans.change_student"
 
@@ -166,9 +167,9 @@ class EraseStudentView(StaffView):
         except RefusedError as error:
             return self.page(request, student, form, refused=str(error), status=422)
         except PdfError:
-            refused = "A signed paper that is to be kept could not be laid out. Please tell support."
+            refused = _("The PDF of a signed paper that must be kept could not be made. Please contact support.")
             return self.page(request, student, form, refused=refused, status=422)
-        messages.success(request, "Erased. The loans stay, without the name.")
+        messages.success(request, _("Erased. The loans stay, without the name."))
         return redirect("loans:students")
 
     def page(
@@ -179,14 +180,14 @@ class EraseStudentView(StaffView):
             "student": student,
             "form": form,
             "refused": refused,
-            "places": places_to_redact(student, nicknames=form.nickname_list(), ticked=ticks(request)),
+            "places": places_to_redact(student, nicknames=form.nickname_list(), checked=boxes(request)),
             "papers": papers,
             "papers_until": max((until for _, until in papers), default=None),
         }
         return render(request, "loans/student_erase.html", context, status=status)
 
 
-def ticks(request: StaffRequest) -> dict[str, bool]:
-    """The places that were on the page before, and whether each was ticked."""
+def boxes(request: StaffRequest) -> dict[str, bool]:
+    """Return the check boxes that were on the page, and whether each was checked."""
     meant = set(request.POST.getlist("meant"))
     return {key: key in meant for key in request.POST.getlist("shown")}

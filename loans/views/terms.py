@@ -1,4 +1,4 @@
-"""The words that families sign."""
+"""The terms that families sign."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from core.views import StaffRequest, StaffView
 from inventory.exceptions import RefusedError
@@ -18,7 +19,7 @@ CHANGE = "loans.change_terms"
 
 
 class TermsView(StaffView):
-    """What does a family sign at present?"""
+    """The terms that families sign now."""
 
     permission_required = "loans.view_terms"
 
@@ -28,7 +29,7 @@ class TermsView(StaffView):
 
 
 class ChangeTermsView(StaffView):
-    """Write them anew; each saving is a new version."""
+    """Edit the terms; each save makes a new version."""
 
     permission_required = CHANGE
 
@@ -45,7 +46,9 @@ class ChangeTermsView(StaffView):
             except RefusedError as error:
                 form.add_error(None, str(error))
             else:
-                messages.success(request, f"Saved as version {saved.version}. The next paper carries it.")
+                messages.success(
+                    request, _("Saved as version %(version)d. New agreements will use it.") % {"version": saved.version}
+                )
                 return redirect("loans:terms")
         return self.page(request, newest, form, status=422)
 

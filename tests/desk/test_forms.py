@@ -36,7 +36,7 @@ def test_the_field_for_machines_may_stay_empty():
 
 
 def test_a_report_asks_for_no_name():
-    assert set(ReportForm().fields) == {"text", "website"}
+    assert set(ReportForm().fields) == {"text", "website", "nonce"}
 
 
 @pytest.mark.parametrize(

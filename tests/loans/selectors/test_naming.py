@@ -35,14 +35,14 @@ def test_a_whole_name_is_sure_wherever_it_was_typed_in_the_school(student, horn,
 
 
 def test_a_word_that_may_be_the_name_counts_only_where_the_student_had_the_horn(student, horn):
-    page = places_to_redact(student, nicknames=(), ticked={})
+    page = places_to_redact(student, nicknames=(), checked={})
     assert page.sure_count == 1
     assert all(place.where.startswith(horn.asset_number) for place in page.unsure)
 
 
-def test_a_place_stays_unticked_where_somebody_took_the_tick_away(student, horn):
+def test_a_box_that_was_unchecked_stays_unchecked(student, horn):
     Instrument.objects.filter(pk=horn.pk).update(notes="Robin says it sticks.")
-    [place] = places_to_redact(student, nicknames=(), ticked={}).unsure
-    assert place.is_ticked
-    [again] = places_to_redact(student, nicknames=(), ticked={place.key: False}).unsure
-    assert not again.is_ticked
+    [place] = places_to_redact(student, nicknames=(), checked={}).unsure
+    assert place.is_checked
+    [again] = places_to_redact(student, nicknames=(), checked={place.key: False}).unsure
+    assert not again.is_checked
