@@ -30,4 +30,4 @@ def test_a_paper_that_cannot_be_laid_out_leaves_the_signature(director, monkeypa
     monkeypatch.setattr("loans.tasks.agreement_pdf", broken)
     print_when_signed(agreement_id=agreement.pk, actor=director, at=NOW)
     assert Agreement.objects.get(pk=agreement.pk).pdf_sha256 == ""
-    assert "could not be printed" in caplog.text
+    assert "could not be rendered" in caplog.text

@@ -186,7 +186,7 @@ def test_a_second_return_is_refused_and_writes_nothing(offer, director):
     loan = lend_at_desk(**offer)
     take_back_at_desk(loan=loan, accessories_back={}, actor=director, at=LATER)
     before = state_of_rows()
-    with pytest.raises(Exception, match="taken back already"):
+    with pytest.raises(Exception, match="already been returned"):
         take_back_at_desk(loan=loan, accessories_back={}, actor=director, at=LATER)
     assert state_of_rows() == before
 

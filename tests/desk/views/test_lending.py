@@ -76,7 +76,7 @@ def test_the_page_shows_limits_large_and_asks_for_a_reason(desk, horn, typed, di
     assert "Third valve &lt;slow&gt;." in page
     refused = desk.post(lend_url(horn), typed)
     assert refused.status_code == 422
-    assert "Say why it goes out with its limits." in refused.text
+    assert "Say why it goes out in spite of its limits." in refused.text
     assert not Loan.objects.exists()
     desk.post(lend_url(horn), typed | {"limits_reason": "Upper part."})
     assert Loan.objects.get().limits_reason == "Upper part."
@@ -103,7 +103,7 @@ def test_the_second_of_two_people_is_told_keeps_what_was_typed_and_is_offered_an
     new = typed | {"student": "", "new_name": "Quinn & Co", "new_grade": "5", "new_guardian_name": "Lee"}
     answer = desk.post(lend_url(horn), new)
     assert answer.status_code == 422
-    assert "Somebody else may have been faster" in answer.text
+    assert "Someone else may have been faster" in answer.text
     assert 'value="Quinn &amp; Co"' in answer.text
     assert typed["student_signature"] in answer.text
     assert f'formaction="{lend_url(spare)}"' in answer.text
@@ -143,7 +143,7 @@ def test_another_schools_horn_or_student_does_not_exist_here(client, stranger, h
 def test_a_date_in_the_past_is_refused_in_words(desk, horn, typed):
     answer = desk.post(lend_url(horn), typed | {"due": "other", "due_other": "2020-01-01"})
     assert answer.status_code == 422
-    assert "due before it goes out" in answer.text
+    assert "cannot be before the loan begins" in answer.text
 
 
 def test_the_start_page_lists_what_may_go_out_here(desk, horn, school):
@@ -268,7 +268,7 @@ def test_a_horn_that_is_not_out_says_where_it_is(desk, horn):
 def test_terms_that_are_not_there_are_never_signed(desk, horn, typed, sent):
     answer = desk.post(lend_url(horn), typed | {"terms": sent})
     assert answer.status_code == 422
-    assert "Load it again and read them" in answer.text
+    assert "Reload it and read them" in answer.text
     assert not Loan.objects.exists()
 
 

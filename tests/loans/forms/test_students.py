@@ -45,5 +45,5 @@ def test_a_day_of_leaving_has_to_be_a_day():
 def test_terms_changed_by_somebody_else_meanwhile_are_not_written_over(db):
     newest = make_terms(version=4)
     form = TermsForm({"text": "Mine", "seen": 3}, newest=newest)
-    assert "meanwhile" in form.errors["seen"][0]
+    assert "in the meantime" in form.errors["seen"][0]
     assert form["text"].value() == "Mine"

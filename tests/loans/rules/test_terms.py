@@ -17,7 +17,7 @@ from loans.rules.terms import DEFAULT_TERMS
         "repairs",
         "next school day",
         "return date",
-        "not lent to anybody else",
+        "not lent to anyone else",
         "Normal wear is not charged",
     ],
 )

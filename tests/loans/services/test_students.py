@@ -92,6 +92,6 @@ def test_what_a_student_waits_for_is_kept_changed_and_erased(school, director):
 
 
 def test_nobody_waits_for_a_kind_that_there_is_not(school, director):
-    with pytest.raises(StudentRefusedError, match="Nobody can wait for that"):
+    with pytest.raises(StudentRefusedError, match="not in the catalog"):
         add_student(**PERSON, school=school, actor=director, at=NOW, wants_kind="kazoo")
     assert not Student.objects.exists()

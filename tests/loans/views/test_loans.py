@@ -100,10 +100,10 @@ def test_a_paper_that_is_not_there_yet_is_made_when_asked_for_and_kept(client, d
     make_agreement(loan)
     client.force_login(director)
     url = reverse("loans:agreement", args=[loan.pk])
-    assert "is not made yet" in client.get(url, follow=True).text
+    assert "has not been made yet" in client.get(url, follow=True).text
     assert not Agreement.objects.get().pdf_sha256
     make = reverse("loans:make-agreement", args=[loan.pk])
-    assert "The PDF is made and kept." in client.post(make, follow=True).text
+    assert "The PDF was made and saved." in client.post(make, follow=True).text
     first = client.get(url).content
     kept = Agreement.objects.get()
     client.post(make)

@@ -101,7 +101,7 @@ def test_the_page_of_erasing_shows_where_the_name_may_stand_and_takes_out_what_i
     assert "Lindy dropped it" not in page
     first = desk.post(url, {"nicknames": "Lindy"})
     assert first.status_code == 422
-    assert "Look above where these stand" in first.text
+    assert "See above where these appear" in first.text
     assert "Lindy dropped it" in first.text
     assert Student.objects.get().name
     meant = f"inventory.problemreport:{report.pk}:text"
@@ -157,7 +157,7 @@ def test_a_paper_that_cannot_be_made_stops_the_erasing(desk, school, director, m
     monkeypatch.setattr("loans.tasks.agreement_pdf", broken)
     refused = desk.post(page_of(loan.student, "loans:erase-student"))
     assert refused.status_code == 422
-    assert "could not be laid out" in refused.text
+    assert "could not be made" in refused.text
     assert Student.objects.get().name
 
 

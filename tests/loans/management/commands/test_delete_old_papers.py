@@ -44,7 +44,7 @@ def test_only_what_is_past_its_time_goes_and_only_when_told(papers):
     make_district()
     District.objects.update(keep_papers_years=3)
     assert f"loan {papers[0].loan_id}," in said()
-    assert "1 paper past their time" in said()
+    assert "1 paper past their retention period" in said()
     assert have_files() == {papers[0].pk, papers[1].pk}
     assert "1 paper deleted" in said("--commit")
     assert have_files() == {papers[1].pk}
