@@ -13,11 +13,11 @@ from django.utils.translation import gettext_lazy as _
 
 from desk.selectors.instrument_record import InstrumentRecord
 from inventory.models import Readiness, Whereabouts
+from inventory.pages.suspects import SuspectSpots, spots_of
 from inventory.rules.picture.shapes import Mark
 from inventory.rules.playing import LevelFit, for_everybody, level_fits
 from inventory.selectors.charts import unconfirmed_chart
 from inventory.selectors.drawing import marks_of
-from inventory.selectors.suspects import SuspectSpots, spots_of
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,13 +8,13 @@ from typing import Any
 from django.utils import timezone
 
 from inventory.models import Instrument, PlayTest, Readiness
+from inventory.pages.trends import trend_page
 from inventory.rules.playing import TuningRange, for_everybody, level_fits
 from inventory.rules.standing import Standing
 from inventory.selectors.charts import unconfirmed_chart
 from inventory.selectors.playing import surprises_of
 from inventory.selectors.standing import standing_of
 from inventory.selectors.state import reasons_today
-from inventory.selectors.trends import trend_page
 from repairs.models import Job
 from repairs.rules.plan.report import plan_as_dict
 from repairs.selectors.planning import plan_for_instrument

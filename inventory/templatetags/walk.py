@@ -1,23 +1,24 @@
-"""The faults of a part, rendered once for each role: a walk shows the same list at many parts, and it never changes."""
+"""The faults of a part, rendered once for each role and language: a walk repeats the list at many parts."""
 
 from __future__ import annotations
 
 from django import template
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
+from django.utils.translation import get_language
 
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Catalog, Part
-from inventory.selectors.inspecting import fault_choices
+from inventory.pages.inspecting import fault_choices
 
 register = template.Library()
-_rendered: dict[tuple[Catalog, str], SafeString] = {}
+_rendered: dict[tuple[Catalog, str, str | None], SafeString] = {}
 
 
 @register.simple_tag
 def faults_at(part: Part) -> SafeString:
     """Return the list of faults that may be found at a part."""
-    key = catalog(), part.role
+    key = catalog(), part.role, get_language()
     if key not in _rendered:
         _rendered[key] = render_to_string("inventory/walk_faults.html", {"faults": fault_choices(part)})
     return _rendered[key]

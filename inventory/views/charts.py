@@ -9,7 +9,8 @@ from django.utils import timezone
 
 from core.views import StaffRequest, StaffView
 from inventory.exceptions import RefusedError
-from inventory.selectors.charts import chart_lines, chart_page
+from inventory.pages.charts import chart_page
+from inventory.selectors.charts import chart_lines
 from inventory.services.charts import confirm_chart, withdraw_chart
 
 CONFIRM = "inventory.confirm_chart"

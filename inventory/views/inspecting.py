@@ -29,8 +29,9 @@ from inventory.forms.inspecting import (
     TapForm,
 )
 from inventory.models import Inspection, Instrument, Purpose
-from inventory.selectors.inspecting import newest_hand_out, purposes_for, walk_page
-from inventory.selectors.inspection_results import inspection_result
+from inventory.pages.inspecting import purposes_for, walk_page
+from inventory.pages.inspection_results import inspection_result
+from inventory.selectors.inspecting import newest_hand_out
 from inventory.services.care import keep_photo
 from inventory.services.inspecting import (
     answer_safety,

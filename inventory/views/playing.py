@@ -13,7 +13,8 @@ from core.views import StaffRequest, StaffView, row_or_404
 from inventory.exceptions import RefusedError
 from inventory.forms.playing import PlayTestForm
 from inventory.models import PlayTest
-from inventory.selectors.playing import PlayTestPage, all_notes, play_test_page, play_test_result
+from inventory.pages.playing import PlayTestPage, play_test_page, play_test_result
+from inventory.selectors.playing import all_notes
 from inventory.services.care import record_play_test
 from inventory.views.rows import instrument_for
 

@@ -19,15 +19,9 @@ from inventory.catalog.load import catalog, override_folder
 from inventory.exceptions import RefusedError
 from inventory.forms.setup import DistrictForm, NameForm, PasswordForm, PersonForm, RoleForm, RoomForm, SchoolForm
 from inventory.models import District, School, StaffRole
+from inventory.pages.setup import catalog_lines, role_words, roles_of_people
 from inventory.selectors.register import proposed_number
-from inventory.selectors.setup import (
-    catalog_lines,
-    role_words,
-    roles_of_people,
-    rooms_with_counts,
-    schools_with_counts,
-    unverified_kinds,
-)
+from inventory.selectors.setup import rooms_with_counts, schools_with_counts, unverified_kinds
 from inventory.services.people import (
     add_person,
     add_room,

@@ -6,7 +6,7 @@ from django.http import HttpResponse
 from django.shortcuts import render
 
 from core.views import StaffRequest, StaffView
-from inventory.selectors.trends import trend_page
+from inventory.pages.trends import trend_page
 from inventory.views.rows import instrument_for
 
 

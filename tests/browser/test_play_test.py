@@ -11,8 +11,8 @@ import pytest
 from django.urls import reverse
 
 from inventory.models import PlayTest
+from inventory.pages.playing import play_test_page
 from inventory.rules.pitch import frequency
-from inventory.selectors.playing import play_test_page
 from tests.factories import make_ready_instrument
 from tests.plugins.browser import PHONE, Watch, log_in
 

@@ -8,7 +8,7 @@ import pytest
 
 from desk.demo.pitch import DAYS, WATCHED, measure_pitch
 from inventory.models import Instrument, PlayTest
-from inventory.selectors.trends import trend_page
+from inventory.pages.trends import trend_page
 from tests.desk.demo.stages import make_stage
 
 

@@ -1,20 +1,16 @@
 from __future__ import annotations
 
-import pytest
-
-from inventory.catalog.chart_schema import HoleChart
 from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
 from inventory.models import ChartConfirmation
 from inventory.selectors.charts import (
     canonical,
     chart_digest,
+    chart_line_of,
     chart_lines,
-    chart_page,
     is_unconfirmed,
     known_charts,
     unconfirmed_chart,
-    valves_words,
 )
 from inventory.services.charts import confirm_chart
 from tests.factories import NOW, TODAY
@@ -60,31 +56,6 @@ def test_every_kind_with_a_chart_is_named_on_one(db):
     assert {kind.name for kind in catalog().kinds.values() if chart_of(kind, {})} <= named
 
 
-@pytest.mark.parametrize("code", sorted(known_charts()))
-def test_every_chart_can_be_read_note_by_note(db, code):
-    page = chart_page(code)
-    chart = known_charts()[code]
-    notes = chart.fingerings if isinstance(chart, HoleChart) else chart.usual
-    assert [row.written for row in page.fingerings] == list(notes)
-    assert all(row.usual for row in page.fingerings)
-
-
-def test_the_open_notes_of_a_trumpet_are_those_of_every_method_book(db):
-    """C4 G4 C5 E5 G5 C6: written open notes of a trumpet, as any published chart has them."""
-    page = chart_page("trumpet")
-    assert [row.written for row in page.fingerings if row.usual == "open"] == ["C4", "G4", "C5", "E5", "G5", "C6"]
-
-
-def test_the_keys_of_a_flute_say_which_pads_they_move(db):
-    page = chart_page("flute")
-    assert dict(page.keys)["G#"] == "opens G# pad"
-    assert {"A pad, Bb pad"} <= {what.removeprefix("shuts ") for _, what in page.keys}
-
-
-def test_an_unknown_chart_is_none(db):
-    assert chart_page("kazoo") is None
-
-
 def test_the_digest_follows_content_and_not_the_order_of_sets():
     assert canonical(frozenset("abc")) == canonical(frozenset("cba"))
     assert canonical({"a": 1, "b": 2}) == canonical({"b": 2, "a": 1})
@@ -92,5 +63,9 @@ def test_the_digest_follows_content_and_not_the_order_of_sets():
     assert len({chart_digest(code) for code in known_charts()}) == len(known_charts())
 
 
-def test_valves_are_said_as_in_a_band_room():
-    assert [valves_words(one) for one in ("0", "13", "T0", "T12")] == ["open", "1-3", "thumb, open", "thumb, 1-2"]
+def test_one_chart_is_read_as_on_the_list(director):
+    confirm("flute", director)
+    line = chart_line_of("flute")
+    assert line == next(one for one in chart_lines() if one.code == "flute")
+    assert line.confirmation.confirmed_by == director
+    assert chart_line_of("kazoo") is None

@@ -1,127 +1,69 @@
 from __future__ import annotations
 
 from datetime import timedelta
-from decimal import Decimal
 
-import pytest
-
-from inventory.catalog.load import catalog
 from inventory.models import PlayTest
-from inventory.rules.pitch import temperature_cents
 from inventory.selectors.playing import (
     all_notes,
-    play_test_page,
-    play_test_result,
-    said_fingering,
-    shown_note,
+    earlier_test,
+    levels_of,
+    measured,
+    notes_at,
+    play_tests_of,
+    surprises_of,
     tuning_trend,
 )
+from inventory.selectors.standing import standing_of
 from inventory.services.care import record_play_test
-from tests.factories import NOW, make_inspection, make_instrument, make_ready_instrument
+from tests.factories import NOW, make_ready_instrument
 
 
-@pytest.fixture
-def trumpet(school):
-    return make_ready_instrument(school=school)
+def record(instrument, tech, *, days: int = 0, **told) -> PlayTest:
+    at = NOW + timedelta(days=days)
+    return record_play_test(instrument=instrument, result="pass", actor=tech, at=at, **told)
 
 
-def measure(written: str, cents: float) -> dict[str, object]:
-    return {"written": written, "cents": cents, "spread": 0.0, "tries": 1, "spoke": True}
+def measures(*cents: float, spoke: bool = True) -> list[dict[str, object]]:
+    notes = ("C4", "G4", "C5", "G5", "C6")
+    return [
+        {"written": note, "cents": value, "spread": 0.0, "tries": 1, "spoke": spoke}
+        for note, value in zip(notes, cents, strict=False)
+    ]
 
 
-def record(instrument, tech, **told) -> PlayTest:
-    return record_play_test(**{"instrument": instrument, "result": "pass", "actor": tech, "at": NOW} | told)
+def test_all_notes_hold_those_of_every_level_and_none_is_needed_at_a_level_that_the_kind_has_not(school):
+    trumpet = make_ready_instrument(school=school)
+    standing = standing_of(trumpet)
+    assert levels_of(standing.kind)[0] == "first_year"
+    for level in levels_of(standing.kind):
+        assert set(notes_at(standing, level)) <= set(all_notes(trumpet))
+    assert notes_at(standing, "no_such_level") == ()
 
 
-def test_a_trumpet_sounds_a_whole_step_below_what_is_written(trumpet):
-    """Written C4 in Bb sounds Bb3 = 233.08 Hz (equal temperament at A4 = 440; common tables)."""
-    notes = {note.written: note for note in play_test_page(trumpet, level="first_year").notes}
-    assert notes["C4"].hertz == pytest.approx(233.08, abs=0.01)
-    assert notes["C4"].fingering == "open"
-    assert notes["D4"].fingering == "1-3"
-    assert shown_note("Eb4") == "E♭4"
-    assert shown_note("C#4") == "C♯4"
+def test_tests_are_read_in_order_and_each_knows_the_one_before(school, tech):
+    horn = make_ready_instrument(school=school)
+    first, last = record(horn, tech, days=400, measures=measures(2.0)), record(horn, tech, days=500)
+    assert play_tests_of(horn)[-2:] == [first, last]
+    assert earlier_test(last) == first
 
 
-@pytest.mark.parametrize(
-    ("kind_code", "fingering", "said"),
-    [
-        ("trumpet", "0", "open"),
-        ("trumpet", "123", "1-2-3"),
-        ("horn_double", "T2", "T 2"),
-        ("horn_double", "T0", "T open"),
-        ("trombone", "4", "position 4"),
-        ("trombone_f", "T1", "position 1 with trigger"),
-        ("clarinet_bb", "T L1 L2", "T L1 L2"),
-        ("marimba", "bar", ""),
-    ],
-)
-def test_fingerings_are_said_as_a_band_room_says_them(kind_code, fingering, said):
-    assert said_fingering(catalog().kinds[kind_code], fingering) == said
+def test_a_note_that_did_not_speak_is_not_measured_and_a_warm_room_is_corrected(school, tech):
+    horn = make_ready_instrument(school=school)
+    assert measured(record(horn, tech, measures=measures(5.0, spoke=False))) == {}
+    assert measured(record(horn, tech, measures=measures(5.0))) == {"C4": 5.0}
+    assert measured(record(horn, tech, measures=measures(5.0), room_celsius=30))["C4"] < 5.0
 
 
-def test_an_unknown_level_is_the_first_year(trumpet):
-    assert play_test_page(trumpet, level="<x>").level == "first_year"
-    assert len(play_test_page(trumpet, level="concert").notes) >= len(play_test_page(trumpet, level="x").notes)
-    assert {note.written for note in play_test_page(trumpet, level="first_year").notes} <= set(all_notes(trumpet))
+def test_the_trend_holds_only_tests_that_measured_oldest_first(school, tech):
+    horn = make_ready_instrument(school=school)
+    record(horn, tech, days=365, measures=measures(-7.0))
+    record(horn, tech, days=400)
+    record(horn, tech, days=1, measures=measures(0.0))
+    assert [cents for _, cents in tuning_trend(horn)] == [0.0, -7.0]
 
 
-def test_a_warm_room_is_taken_away_and_said(trumpet, tech):
-    test = record(trumpet, tech, measures=[measure("C4", 20.0)], room_celsius=Decimal("26.0"))
-    result = play_test_result(test)
-    assert result.room_cents == pytest.approx(temperature_cents(26.0))
-    assert result.lines[0].corrected == pytest.approx(20.0 - temperature_cents(26.0))
-    assert 0 < result.lines[0].corrected < 20.0
-
-
-def test_a_slide_pushed_in_makes_no_note_a_surprise(trumpet, tech):
-    healthy = {note.written: note.predicted for note in play_test_page(trumpet, level="first_year").notes}
-    measures = [measure(written, cents + 18.0) for written, cents in healthy.items()]
-    assert play_test_result(record(trumpet, tech, measures=measures)).surprises == []
-
-
-def test_a_note_that_speaks_although_a_finding_takes_it_is_called_out(school, tech):
-    instrument = make_instrument(school=school)
-    make_inspection(instrument=instrument, findings=[("piston", "valve_stuck", "severe", "2", "up")], actor=tech)
-    lost = [note.written for note in play_test_page(instrument, level="first_year").notes if note.state == "lost"]
-    result = play_test_result(record(instrument, tech, measures=[measure(lost[0], 0.0)]))
-    assert any("although a finding says that it is lost" in sentence for sentence in result.surprises)
-
-
-def test_suspects_explain_the_notes_that_failed_best_first(trumpet, tech):
-    result = play_test_result(record(trumpet, tech, result="fail", failed_notes=["B3", "E4", "Eb4"]))
-    spots = result.suspects.spots
-    assert spots
-    assert {spot.part for spot in spots} <= {part.code for part in trumpet.parts}
-    assert all(test for spot in spots for _, test in spot.faults)
-
-
-@pytest.mark.parametrize(
-    ("again", "says"),
-    [([], "not the horn"), (["C4", "E4"], "it is the horn"), (["E4"], "that is the horn. C4 speaks for the second")],
-)
-def test_a_second_opinion_is_compared_with_the_first(trumpet, tech, again, says):
-    record(trumpet, tech, result="fail", failed_notes=["C4", "E4"])
-    told = {"failed_notes": again, "result": "fail" if again else "pass", "at": NOW + timedelta(hours=1)}
-    second = record(trumpet, tech, is_second_opinion=True, **told)
-    assert says in play_test_result(second).opinion
-
-
-@pytest.mark.parametrize(
-    ("tried", "says"),
-    [
-        (["E4", "G4"], "For both players E4 fails: that is the horn. C4 was not played again."),
-        (["C4", "E4"], "For both players E4 fails: that is the horn. C4 speaks for the second player"),
-    ],
-)
-def test_a_note_that_the_second_player_did_not_play_is_not_called_sound(trumpet, tech, tried, says):
-    record(trumpet, tech, result="fail", failed_notes=["C4", "E4"])
-    told = {"failed_notes": ["E4"], "tried_notes": tried, "result": "fail", "at": NOW + timedelta(hours=1)}
-    assert says in play_test_result(record(trumpet, tech, is_second_opinion=True, **told)).opinion
-
-
-def test_drift_over_the_years_is_flagged(trumpet, tech):
-    for year, cents in enumerate((0.0, -7.0, -15.0, -21.0)):
-        test = record(trumpet, tech, measures=[measure("C4", cents)], at=NOW + timedelta(days=365 * year))
-    assert [cents for _, cents in tuning_trend(trumpet)] == [0.0, -7.0, -15.0, -21.0]
-    assert play_test_result(test).drift.is_flagged
+def test_one_note_far_off_the_others_is_a_surprise(school, tech):
+    horn = make_ready_instrument(school=school)
+    report = standing_of(horn).widest_report
+    test = record(horn, tech, measures=measures(0.0, 0.0, 0.0, 60.0, 0.0))
+    assert [one.written for one in surprises_of(test, report=report)] == ["G5"]

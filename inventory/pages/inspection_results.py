@@ -9,26 +9,30 @@ from datetime import date
 from typing import Any
 
 from django.urls import reverse
+from django.utils.functional import Promise
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from inventory.models import Inspection, Instrument, Photo, Purpose, Readiness, Whereabouts
+from inventory.pages.inspecting import FoundLine, found_line
 from inventory.rules.picture.shapes import Mark
 from inventory.rules.readiness import aged_reason
 from inventory.rules.standing import Standing
 from inventory.selectors.charts import unconfirmed_chart
 from inventory.selectors.drawing import marks_of
-from inventory.selectors.inspecting import FoundLine, found_line
+from inventory.selectors.inspecting import instrument_now, newest_finished
 from inventory.selectors.standing import standing_of
 
-GROUPS = (("stops", "Stops playing"), ("limits", "Limits playing"), ("looks", "Looks only"))
-# What clears a reason -> (page, what to do). Pages of upper rooms are named, never imported.
-CLEARING = {
-    "inspect": ("inventory:inspect", "Inspect it"),
-    "repair": ("repairs:open-job", "Start a repair job"),
-    "play_test": ("inventory:play-test", "Play-test it"),
-    "take_back": ("desk:take-back", "Take it back"),
-    "find": ("inventory:whereabouts", "Say where it is"),
-    "clean": ("inventory:hygiene", "Clean it and say so"),
-    "count_accessories": ("inventory:accessories", "Count what is there"),
+GROUPS = (("stops", _("Stops playing")), ("limits", _("Limits playing")), ("looks", _("Looks only")))
+# What clears a reason -> (page, button). Pages of the apps above are named, never imported.
+CLEARING: dict[str, tuple[str, Promise]] = {
+    "inspect": ("inventory:inspect", _("Inspect it")),
+    "repair": ("repairs:open-job", _("Start a repair job")),
+    "play_test": ("inventory:play-test", _("Play-test it")),
+    "take_back": ("desk:take-back", _("Take it back")),
+    "find": ("inventory:whereabouts", _("Record where it is")),
+    "clean": ("inventory:hygiene", _("Record cleaning")),
+    "count_accessories": ("inventory:accessories", _("Count accessories")),
 }
 
 
@@ -39,7 +43,7 @@ class InspectionResult:
     is_newest: bool
     verdict: str
     standing: Standing
-    groups: Sequence[tuple[str, str, Sequence[str]]]
+    groups: Sequence[tuple[str, str | Promise, Sequence[str]]]
     found: Sequence[tuple[str, FoundLine]]
     readiness: str
     reasons: Sequence[dict[str, str]]
@@ -51,9 +55,9 @@ class InspectionResult:
 
 
 def inspection_result(inspection: Inspection, *, today: date) -> InspectionResult:
-    """Gather it. For the newest walk the effects are those of everything that stands; for an older one, its findings."""
-    instrument = Instrument.objects.select_related("school").get(pk=inspection.instrument_id)
-    newest = instrument.inspections.finished().order_by("-finished_at", "-pk").first()
+    """Show a finished walk. The effects are those of everything that stands; the findings are the walk's own."""
+    instrument = instrument_now(inspection)
+    is_newest = newest_finished(instrument) == inspection
     standing = standing_of(instrument)
     parts = {part.code: part for part in instrument.parts}
     label, url = next_act(inspection, instrument)
@@ -61,8 +65,8 @@ def inspection_result(inspection: Inspection, *, today: date) -> InspectionResul
     return InspectionResult(
         inspection=inspection,
         instrument=instrument,
-        is_newest=newest is not None and newest.pk == inspection.pk,
-        verdict=instrument.verdict if newest and newest.pk == inspection.pk else inspection.verdict,
+        is_newest=is_newest,
+        verdict=instrument.verdict if is_newest else inspection.verdict,
         standing=standing,
         groups=[
             (code, title, [effect.sentence for effect in standing.judgement.effects if effect.group.value == code])
@@ -83,7 +87,7 @@ def inspection_result(inspection: Inspection, *, today: date) -> InspectionResul
 
 
 def reason_lines(instrument: Instrument) -> list[dict[str, str]]:
-    """The reasons; several that one act clears carry its link once, at the last."""
+    """The reasons; where one act clears several in a row, only the last carries its link."""
     lines = [reason_line(reason, instrument) for reason in instrument.readiness_reasons]
     for line, following in itertools.pairwise(lines):
         if line["url"] == following["url"]:
@@ -93,17 +97,17 @@ def reason_lines(instrument: Instrument) -> list[dict[str, str]]:
 
 def reason_line(reason: dict[str, Any], instrument: Instrument) -> dict[str, str]:
     if reason["clears"] == "answer_report":
-        return {"text": reason["text"], "url": reverse("inventory:reports"), "action": "Read the report"}
+        return {"text": reason["text"], "url": reverse("inventory:reports"), "action": gettext("Read the report")}
     name, action = CLEARING.get(reason["clears"], ("", ""))
     url = reverse(name, args=[instrument.asset_number]) if name else ""
-    return {"text": reason["text"], "url": url, "action": action}
+    return {"text": reason["text"], "url": url, "action": str(action)}
 
 
 def next_act(inspection: Inspection, instrument: Instrument) -> tuple[str, str]:
-    """Return what somebody most likely does after this walk, and where."""
+    """Return what most likely comes after this walk, and where."""
     number = instrument.asset_number
     if inspection.purpose == Purpose.HAND_OUT and instrument.whereabouts == Whereabouts.IN_STORE:
-        return "Go on lending", reverse("desk:lend-this", args=[number])
+        return gettext("Continue lending"), reverse("desk:lend-this", args=[number])
     if inspection.purpose == Purpose.RETURN and instrument.whereabouts == Whereabouts.WITH_STUDENT:
-        return "Go on taking back", reverse("desk:take-back", args=[number])
-    return "To the instrument", reverse("desk:instrument", args=[number])
+        return gettext("Continue the return"), reverse("desk:take-back", args=[number])
+    return gettext("Open the instrument"), reverse("desk:instrument", args=[number])

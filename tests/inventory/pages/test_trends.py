@@ -5,8 +5,8 @@ from decimal import Decimal
 
 import pytest
 
+from inventory.pages.trends import trend_page
 from inventory.rules.pitch import temperature_cents
-from inventory.selectors.trends import trend_page
 from inventory.services.care import record_play_test
 from tests.factories import NOW, make_ready_instrument
 

@@ -3,7 +3,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 from inventory.models import Inspection, Instrument, Purpose
-from inventory.selectors.inspection_results import CLEARING, inspection_result, reason_line
+from inventory.pages.inspection_results import CLEARING, inspection_result, reason_line
 from inventory.services.care import report_problem
 from tests.factories import NOW, TODAY, make_inspection, make_instrument
 
@@ -57,13 +57,13 @@ def test_every_reason_leads_to_what_clears_it_and_one_way_is_shown_once(school, 
     assert reason_line({"text": "x.", "clears": "nothing"}, instrument)["url"] == ""
 
 
-def test_after_a_hand_out_walk_one_goes_on_lending(school, tech):
+def test_after_a_hand_out_walk_lending_continues(school, tech):
     instrument = make_instrument(school=school)
     walk = make_inspection(instrument=instrument, actor=tech, purpose=Purpose.HAND_OUT)
-    assert inspection_result(read(walk), today=TODAY).next_label == "Go on lending"
+    assert inspection_result(read(walk), today=TODAY).next_label == "Continue lending"
     Instrument.objects.filter(pk=instrument.pk).update(whereabouts="with_student")
     back = make_inspection(instrument=instrument, actor=tech, purpose=Purpose.RETURN)
-    assert inspection_result(read(back), today=TODAY).next_label == "Go on taking back"
+    assert inspection_result(read(back), today=TODAY).next_label == "Continue the return"
 
 
 def test_a_walk_too_old_does_not_say_that_it_may_go_out(school, tech):

@@ -1,4 +1,4 @@
-"""The play tests of one horn in the order of time, and whether they drift."""
+"""The play tests of one instrument over time, and whether its pitch drifts."""
 
 from __future__ import annotations
 
@@ -8,13 +8,14 @@ from datetime import date
 from statistics import fmean, pstdev
 
 from django.utils import timezone
+from django.utils.translation import gettext, ngettext
 
 from inventory.models import Instrument, PlayTest
 from inventory.rules.picture.trend import TrendTest
 from inventory.rules.pitch import DAYS_PER_YEAR, Drift, corrected_cents, drift, leveled, temperature_cents
-from inventory.selectors.playing import measured
+from inventory.selectors.playing import measured, play_tests_of
 
-LEAST_LEVELED = 0.5  # cents; less is not worth a word
+LEAST_LEVELED = 0.5  # cents; a smaller correction is not mentioned
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +25,7 @@ class TrendRow:
     test: PlayTest
     on: date
     mean: float | None
-    is_leveled: bool  # put right by half a cent or more for the notes that were left out
+    is_leveled: bool  # corrected by half a cent or more for the notes that were left out
     spread: float | None  # standard deviation over the notes, None with fewer than two
     tuning: float | None
     notes: int  # how many were measured
@@ -91,8 +92,8 @@ def trend_row(test: PlayTest, *, level: float | None) -> TrendRow:
 
 
 def trend_page(instrument: Instrument) -> TrendPage:
-    """Gather every play test of the horn. One query."""
-    tests = list(PlayTest.objects.filter(instrument=instrument).select_related("actor").order_by("played_at", "pk"))
+    """Show every play test of the instrument. One query."""
+    tests = play_tests_of(instrument)
     levels = iter(leveled([cents for test in tests if (cents := measured(test))]))
     rows = [trend_row(test, level=next(levels) if measured(test) else None) for test in tests]
     dated = [(row.on, row.mean) for row in rows if row.mean is not None]
@@ -118,17 +119,21 @@ def fitted_ends(dated: Sequence[tuple[date, float]], found: Drift | None) -> tup
 
 
 def drift_words(found: Drift | None, *, measured_tests: int) -> str:
-    """Say what the tests together tell."""
+    """Say what the tests together show."""
     if measured_tests == 0:
-        return "No test has measured the pitch yet: play one with the microphone or a tuner."
+        return gettext("No test has measured the pitch yet: play one with the microphone or a tuner.")
     if found is None:
-        more = max(3 - measured_tests, 0)
-        tail = f"{more} more, on another day, will tell." if more else "A test on another day will tell."
-        return f"Too few measured tests to see a trend: {tail}"
-    word = "sharper" if found.change > 0 else "flatter"
-    moved = (
-        f"{abs(found.change):.0f} cents {word} from the first test to the last, {abs(found.cents_per_year):.0f} a year"
-    )
+        more = max(3 - measured_tests, 1)
+        return ngettext(
+            "Too few measured tests to see a trend: %(count)d more, on another day, will show it.",
+            "Too few measured tests to see a trend: %(count)d more, on other days, will show it.",
+            more,
+        ) % {"count": more}
+    facts = {"change": abs(found.change), "rate": abs(found.cents_per_year)}
+    if found.change > 0:
+        moved = gettext("%(change).0f cents sharper from the first test to the last, %(rate).0f a year") % facts
+    else:
+        moved = gettext("%(change).0f cents flatter from the first test to the last, %(rate).0f a year") % facts
     if found.is_flagged:
-        return f"It drifts: {moved}. That is more than tests usually differ."
-    return f"It holds its pitch: {moved}, no more than tests usually differ."
+        return gettext("It drifts: %(moved)s. That is more than tests usually differ.") % {"moved": moved}
+    return gettext("It holds its pitch: %(moved)s, no more than tests usually differ.") % {"moved": moved}

@@ -1,0 +1,170 @@
+"""A fingering chart in words, to read beside a real instrument."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
+
+from inventory.catalog.chart_schema import BrassChart, HoleChart, SlideChart
+from inventory.rules.pitch import name_of
+from inventory.rules.playing.partials import open_notes
+from inventory.selectors.charts import ChartLine, chart_line_of, known_charts
+
+REST_WORDS = {
+    "open": _("open at rest"),
+    "closed": _("closed at rest"),
+    "finger": _("bare, under a finger"),
+    "joint": _("a joint"),
+}
+TRIGGERS = {"": "", "T": _(" with trigger"), "G": _(" with second trigger"), "TG": _(" with both triggers")}
+
+
+@dataclass(frozen=True, slots=True)
+class FingeringLine:
+    written: str
+    usual: str
+    others: tuple[str, ...]
+    sounds_from: str = ""
+    shut: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ChartPage:
+    line: ChartLine
+    fingerings: Sequence[FingeringLine]
+    holes: Sequence[tuple[str, str, str]]  # name, state at rest, keys that move it
+    keys: Sequence[tuple[str, str]]  # key, what it does
+    facts: Sequence[tuple[str, str]]
+
+    @property
+    def has_others(self) -> bool:
+        return any(row.others for row in self.fingerings)
+
+
+def chart_page(code: str) -> ChartPage | None:
+    """None where there is no chart of that code."""
+    line = chart_line_of(code)
+    if line is None:
+        return None
+    chart = known_charts()[code]
+    if isinstance(chart, HoleChart):
+        return hole_page(chart, line)
+    return valve_page(chart, line) if isinstance(chart, BrassChart) else slide_page(chart, line)
+
+
+def hole_page(chart: HoleChart, line: ChartLine) -> ChartPage:
+    names = {hole.id: hole.name or hole.id for hole in chart.holes} | {chart.end: chart.end.replace("_", " ")}
+    still = {hole.id for hole in chart.holes if hole.rest in {"joint", "closed"}}  # closed without a finger
+    rows = [
+        FingeringLine(
+            written=written,
+            usual=usual.words,
+            others=tuple(one.words for one in others),
+            sounds_from=names[usual.sounds_from],
+            shut=", ".join(names[hole.id] for hole in chart.holes if hole.id in usual.must_seal - still)
+            or gettext("none"),
+        )
+        for written, (usual, *others) in chart.fingerings.items()
+    ]
+    moved: dict[str, list[str]] = {}
+    for key, ids in (*chart.closes.items(), *chart.opens.items()):
+        for hole in ids:
+            moved.setdefault(hole, []).append(key)
+    keys: dict[str, list[str]] = {}
+    for verb, table in ((gettext("closes"), chart.closes), (gettext("opens"), chart.opens)):
+        for key, ids in table.items():
+            if ids:
+                keys.setdefault(key, []).append(f"{verb} {', '.join(names[hole] for hole in ids)}")
+    return ChartPage(
+        line=line,
+        fingerings=rows,
+        holes=[(names[hole.id], str(REST_WORDS[hole.rest]), ", ".join(moved.get(hole.id, ()))) for hole in chart.holes],
+        keys=[(key, "; ".join(what)) for key, what in keys.items()],
+        facts=[(gettext("Lowest note sounds from"), chart.end.replace("_", " "))],
+    )
+
+
+def valve_page(chart: BrassChart, line: ChartLine) -> ChartPage:
+    facts = [
+        (
+            gettext("Open notes, %(side)s side") % {"side": side.code} if side.code else gettext("Open notes"),
+            open_words(fundamental=side.fundamental, partials=side.partials),
+        )
+        for side in chart.sides
+    ]
+    if chart.clef:
+        facts.append((gettext("Clef"), chart.clef))
+    for throw in chart.throws:
+        cures = ", ".join("-".join(str(valve) for valve in combination) for combination in throw.cures)
+        heading = gettext("Slide of valve %(number)d") % {"number": throw.valve}
+        facts.append((heading, gettext("extended, it corrects %(fingerings)s") % {"fingerings": cures}))
+    return ChartPage(
+        line=line,
+        fingerings=[
+            FingeringLine(
+                written=written,
+                usual=valves_words(fingering),
+                others=(
+                    gettext("%(fingering)s with a fourth valve")
+                    % {"fingering": valves_words(chart.four_valves[written])},
+                )
+                if written in chart.four_valves
+                else (),
+            )
+            for written, fingering in chart.usual.items()
+        ],
+        holes=(),
+        keys=(),
+        facts=[*facts, *tuning_facts(chart)],
+    )
+
+
+def slide_page(chart: SlideChart, line: ChartLine) -> ChartPage:
+    return ChartPage(
+        line=line,
+        fingerings=[
+            FingeringLine(written=written, usual=position_words(position), others=())
+            for written, position in chart.usual.items()
+        ],
+        holes=(),
+        keys=(),
+        facts=[
+            (gettext("First position"), open_words(fundamental=chart.fundamental, partials=chart.partials)),
+            (
+                gettext("The attachment lowers by"),
+                gettext("%(number)d semitones") % {"number": chart.attachment},
+            ),
+            *tuning_facts(chart),
+        ],
+    )
+
+
+def open_words(*, fundamental: int, partials: Sequence[int]) -> str:
+    return ", ".join(name_of(midi) for midi in open_notes(fundamental=fundamental, partials=partials).values())
+
+
+def valves_words(fingering: str) -> str:
+    """Write valves the way a band room says them: "open", "1-3", "thumb, 2"."""
+    digits = fingering.lstrip("T")
+    valves = "-".join(digits) if digits not in {"", "0"} else gettext("open")
+    return gettext("thumb, %(valves)s") % {"valves": valves} if digits != fingering else valves
+
+
+def position_words(fingering: str) -> str:
+    """Write a slide position: "position 4", "position 4 with trigger"."""
+    levers = fingering.rstrip("1234567")
+    return gettext("position %(number)s") % {"number": fingering[len(levers) :]} + str(TRIGGERS[levers])
+
+
+def tuning_facts(chart: BrassChart | SlideChart) -> list[tuple[str, str]]:
+    return [
+        (
+            slide.part.replace("_", " ").capitalize(),
+            gettext("can be pulled %(travel).0f mm; pulled %(out).0f mm at A4 = 440 Hz")
+            % {"travel": slide.travel_mm, "out": slide.at_pitch_mm},
+        )
+        for slide in chart.tuning
+    ]

@@ -1,0 +1,272 @@
+"""The inspection walk: each part with the faults it may have, what was known and what was found."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+from django.urls import reverse
+from django.utils.functional import Promise
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
+
+from inventory.catalog.load import catalog
+from inventory.catalog.schema import Fault, FaultWay, Part, Role, RoleTag
+from inventory.models import Accessory, Finding, Inspection, Instrument, Photo, Purpose, Whereabouts
+from inventory.models.inspections import SEVERITY_LABELS
+from inventory.rules.picture.shapes import Mark
+from inventory.selectors.drawing import marks_of
+from inventory.selectors.inspecting import begun_purposes, walk_rows
+from inventory.selectors.standing import standing_of
+
+Details = tuple[tuple[str, str | Promise], ...]
+# What the name of a fault leaves open, as the rules read it: (detail, label).
+UP_OR_DOWN: Details = (("up", _("Stays up")), ("down", _("Stays down")))
+PULLED_MM = (5, 10, 15, 20)
+POSITIONS = range(1, 8)
+UNSEEN, FINE, WRONG = "unseen", "fine", "wrong"
+
+
+@dataclass(frozen=True, slots=True)
+class SeverityChoice:
+    code: str
+    label: str | Promise
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class FaultChoice:
+    code: str
+    name: str
+    test: str
+    accept: str
+    severities: tuple[SeverityChoice, ...]
+    details: Details
+
+
+@dataclass(frozen=True, slots=True)
+class FoundLine:
+    """A finding in words, with what a form needs to enter it again."""
+
+    part: str
+    place: str
+    place_name: str
+    fault: str
+    name: str
+    severity: str
+    detail: str
+    note: str
+
+    @property
+    def words(self) -> str:
+        where = f"{self.place_name}: " if self.place_name else ""
+        detail = f", {self.detail}" if self.detail else ""
+        return f"{where}{self.name}{detail}"
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """One part on the walk."""
+
+    number: int
+    part: Part
+    state: str
+    found: tuple[FoundLine, ...]
+    before: tuple[FoundLine, ...]
+    photos: tuple[Photo, ...]
+    href: str
+
+    @property
+    def code(self) -> str:
+        return self.part.code
+
+
+@dataclass(frozen=True, slots=True)
+class AccessoryLine:
+    row: Accessory
+    count: int
+
+
+@dataclass(frozen=True)
+class WalkPage:
+    inspection: Inspection
+    instrument: Instrument
+    stops: tuple[Stop, ...]
+    accessories: tuple[AccessoryLine, ...]
+    at: str  # a part's code, or a step: "@safety", "@accessories", "@finish"
+    before_label: str
+    marks: Mapping[str, Mark]
+
+    @cached_property
+    def seen(self) -> int:
+        return sum(stop.state != UNSEEN for stop in self.stops)
+
+    @cached_property
+    def unseen(self) -> tuple[Stop, ...]:
+        return tuple(stop for stop in self.stops if stop.state == UNSEEN)
+
+    @cached_property
+    def wrong(self) -> tuple[Stop, ...]:
+        return tuple(stop for stop in self.stops if stop.found)
+
+    @cached_property
+    def links(self) -> dict[str, str]:
+        return {stop.code: stop.href for stop in self.stops}
+
+    @cached_property
+    def current(self) -> Stop | None:
+        return next((stop for stop in self.stops if stop.code == self.at), None)
+
+    @cached_property
+    def is_counted(self) -> bool:
+        return bool(self.inspection.accessory_counts) or not self.accessories
+
+
+@dataclass(frozen=True, slots=True)
+class PurposeChoice:
+    code: str
+    label: str | Promise
+    because: str | Promise
+    is_begun: bool
+
+
+PURPOSE_WORDS = {
+    Purpose.INTAKE: _("It is new here, or has never been inspected."),
+    Purpose.HAND_OUT: _("Filled in from the last inspection; change what you see."),
+    Purpose.RETURN: _("Shown beside what was noted when it went out."),
+    Purpose.BENCH: _("Before or after work on it."),
+    Purpose.YEARLY: _("Every part, once a year."),
+    Purpose.SPOT: _("Something was noticed; check the parts you like."),
+}
+
+
+def purposes_for(instrument: Instrument) -> tuple[PurposeChoice, ...]:
+    """Return the walks that make sense now, most likely first; open ones come before all others."""
+    begun = begun_purposes(instrument)
+    likely: list[Purpose] = {
+        Whereabouts.WITH_STUDENT.value: [Purpose.RETURN, Purpose.SPOT],
+        Whereabouts.ON_BENCH.value: [Purpose.BENCH, Purpose.SPOT],
+        Whereabouts.AT_SHOP.value: [Purpose.BENCH, Purpose.SPOT],
+    }.get(instrument.whereabouts, [Purpose.SPOT, Purpose.YEARLY, Purpose.HAND_OUT])
+    if instrument.inspected_at is None:
+        likely = [Purpose.INTAKE]
+    codes = [*(code for code in Purpose if code in begun), *(code for code in likely if code not in begun)]
+    return tuple(
+        PurposeChoice(code=code.value, label=code.label, because=PURPOSE_WORDS[code], is_begun=code in begun)
+        for code in codes
+    )
+
+
+def details_of(fault: Fault, *, role: Role) -> Details:
+    """Return the choices for where the part is stuck: (detail, label); () where it makes no difference."""
+    if FaultWay.STANDS not in fault.ways:
+        return ()
+    if RoleTag.HAND_SLIDE in role.tags:
+        return tuple(
+            (f"position {number}", gettext("Position %(number)d") % {"number": number}) for number in POSITIONS
+        )
+    if RoleTag.VALVE in role.tags:
+        return UP_OR_DOWN
+    if FaultWay.FIXES not in fault.ways:
+        return ()
+    out = ((f"pulled {mm} mm", gettext("Out %(mm)d mm") % {"mm": mm}) for mm in PULLED_MM)
+    return (("", gettext("All the way in")), *out)
+
+
+def fault_choices(part: Part) -> tuple[FaultChoice, ...]:
+    """Return the faults that fit the part's role, most likely first."""
+    trade = catalog()
+    choices = []
+    for code in trade.roles[part.role].faults:
+        fault = trade.faults.get(code)
+        words = fault.words if fault else {}
+        choices.append(
+            FaultChoice(
+                code=code,
+                name=trade.fault_name(code),
+                test=fault.test if fault else "",
+                accept=fault.accept if fault else "",
+                severities=tuple(
+                    SeverityChoice(code=severity.value, label=label, words=words.get(severity, ""))
+                    for severity, label in SEVERITY_LABELS.items()
+                ),
+                details=details_of(fault, role=trade.roles[part.role]) if fault else (),
+            )
+        )
+    return tuple(choices)
+
+
+def found_line(finding: Finding, *, parts: Mapping[str, Part]) -> FoundLine:
+    part = parts.get(finding.part)
+    place = next((spot.name for spot in part.places if spot.code == finding.place), "") if part else ""
+    return FoundLine(
+        part=finding.part,
+        place=finding.place,
+        place_name=place or finding.place,
+        fault=finding.fault,
+        name=catalog().fault_name(finding.fault),
+        severity=finding.severity,
+        detail=finding.detail,
+        note=finding.note,
+    )
+
+
+def lines_by_part(findings: Sequence[Finding], *, parts: Mapping[str, Part]) -> dict[str, list[FoundLine]]:
+    lines: dict[str, list[FoundLine]] = defaultdict(list)
+    for finding in findings:
+        lines[finding.part].append(found_line(finding, parts=parts))
+    return lines
+
+
+def walk_page(inspection: Inspection, *, at: str = "") -> WalkPage:
+    """Show the walk. ``at`` is the part or step that was asked for; "" is the next thing to do."""
+    instrument = inspection.instrument
+    parts = {part.code: part for part in instrument.parts}
+    rows = walk_rows(inspection)
+    found, before = lines_by_part(rows.findings, parts=parts), lines_by_part(rows.before, parts=parts)
+    photos: dict[str, list[Photo]] = defaultdict(list)
+    for photo in rows.photos:
+        photos[photo.part].append(photo)
+    stops = tuple(
+        Stop(
+            number=number,
+            part=part,
+            state=WRONG if found.get(part.code) else FINE if part.code in rows.checked else UNSEEN,
+            found=tuple(found.get(part.code, ())),
+            before=tuple(before.get(part.code, ())),
+            photos=tuple(photos.get(part.code, ())),
+            href=reverse("inventory:walk-part", args=[inspection.pk, part.code]),
+        )
+        for number, part in enumerate(parts.values(), start=1)
+    )
+    facts = [finding.fact for finding in rows.findings]
+    return WalkPage(
+        inspection=inspection,
+        instrument=instrument,
+        stops=stops,
+        accessories=tuple(
+            AccessoryLine(row=row, count=inspection.accessory_counts.get(row.code, row.expected))
+            for row in rows.accessories
+        ),
+        at=at or next_step(inspection, stops=stops, has_accessories=bool(rows.accessories)),
+        before_label=before_label(inspection),
+        marks=marks_of(standing_of(instrument, findings=facts, is_inspected=True)),
+    )
+
+
+def next_step(inspection: Inspection, *, stops: Sequence[Stop], has_accessories: bool) -> str:
+    if inspection.is_safe is None:
+        return "@safety"
+    unseen = next((stop.code for stop in stops if stop.state == UNSEEN), "")
+    if unseen:
+        return unseen
+    return "@accessories" if has_accessories and not inspection.accessory_counts else "@finish"
+
+
+def before_label(inspection: Inspection) -> str:
+    """The heading of what is shown beside each part: the walk it is compared with, else what stands."""
+    if inspection.compared_with is None:
+        return gettext("Known so far")
+    return gettext("At %(purpose)s") % {"purpose": inspection.compared_with.get_purpose_display().lower()}

@@ -1,0 +1,266 @@
+"""The notes of a play test, what the findings predict for them, and what a finished test shows."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from django.utils.translation import gettext, ngettext
+
+from inventory.catalog.load import catalog
+from inventory.catalog.schema import Kind, PlayingModel
+from inventory.catalog.schema import PlayTest as PlayTestSpec
+from inventory.models import Instrument, PlayTest
+from inventory.pages.charts import position_words
+from inventory.pages.suspects import SHOWN_ALL, SuspectSpots, shown_note, spots_of
+from inventory.rules.pitch import Drift, Unexplained, drift, frequency, temperature_cents
+from inventory.rules.playing import LEVEL_NAMES, NoteState, PlayingReport, uncharted
+from inventory.rules.standing import FIRST_YEAR, Standing
+from inventory.rules.verdict import Judgement
+from inventory.selectors.charts import unconfirmed_chart
+from inventory.selectors.playing import earlier_test, levels_of, measured, notes_at, surprises_of, tuning_trend
+from inventory.selectors.standing import standing_for, standing_of
+
+
+@dataclass(frozen=True, slots=True)
+class NoteLine:
+    """One note to play: how it is written, fingered and heard, and what the findings predict."""
+
+    written: str
+    shown: str  # with real sharps and flats
+    fingering: str
+    sounding: int  # MIDI
+    hertz: float
+    state: str
+    predicted: float | None  # cents
+
+
+@dataclass(frozen=True, slots=True)
+class PlayTestPage:
+    instrument: Instrument
+    kind: Kind
+    level: str
+    levels: Sequence[tuple[str, str]]
+    notes: Sequence[NoteLine]
+    spec: PlayTestSpec | None
+    judgement: Judgement
+    unconfirmed: str  # code of the chart where nobody has confirmed its fingerings, else ""
+    uncharted: Sequence[str]  # notes of the range that the chart has no fingering for
+
+
+def fingering_words(kind: Kind, fingering: str) -> str:
+    """Write a fingering the way a band room says it: "open", "1-3", "T 1-2", "position 4"; keys as they are."""
+    if kind.model is PlayingModel.HOLES or fingering in {"", "bar"}:
+        return "" if fingering == "bar" else fingering
+    if kind.model is PlayingModel.SLIDE:
+        return position_words(fingering)
+    head = fingering.rstrip("0123456789")
+    digits = fingering[len(head) :]
+    valves = "-".join(digits) if digits not in {"", "0"} else gettext("open")
+    return f"{head} {valves}".strip()
+
+
+def note_lines(kind: Kind, *, report: PlayingReport, healthy: PlayingReport) -> list[NoteLine]:
+    usual = {note.written: note.fingering for note in healthy.notes}
+    return [
+        NoteLine(
+            written=note.written,
+            shown=shown_note(note.written),
+            fingering=fingering_words(kind, note.fingering or usual.get(note.written, "")),
+            sounding=note.sounding,
+            hertz=round(frequency(note.sounding), 3),
+            state=note.state.value,
+            predicted=note.cents,
+        )
+        for note in report.notes
+    ]
+
+
+def play_test_page(instrument: Instrument, *, level: str) -> PlayTestPage:
+    """Show what to play at a level; an unknown level counts as the first year."""
+    standing = standing_of(instrument)
+    kind = standing.kind
+    known = levels_of(kind)
+    chosen = level if level in known else (known[0] if known and FIRST_YEAR not in known else FIRST_YEAR)
+    judgement = standing.at(chosen)
+    healthy = standing_for(instrument.kind_code, instrument.options).at(chosen).report
+    return PlayTestPage(
+        instrument=instrument,
+        kind=kind,
+        level=chosen,
+        levels=[(code, LEVEL_NAMES[code]) for code in known],
+        notes=note_lines(kind, report=judgement.report, healthy=healthy),
+        spec=catalog().play_tests.get(kind.play_test),
+        judgement=judgement,
+        unconfirmed=unconfirmed_chart(standing.chart),
+        uncharted=[shown_note(name) for name in uncharted(kind=kind, chart=standing.chart, level=chosen)],
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredLine:
+    shown: str
+    spoke: bool
+    cents: float | None  # as measured
+    corrected: float | None  # as it would be at 20 degrees Celsius
+    spread: float | None
+    tries: int
+    predicted: float | None
+    state: str  # what the findings predict: a NoteState
+    excess: float | None  # set when neither findings nor room explain it
+
+
+@dataclass(frozen=True, slots=True)
+class PlayTestResult:
+    test: PlayTest
+    instrument: Instrument
+    lines: Sequence[MeasuredLine]
+    room_cents: float | None
+    surprises: Sequence[str]
+    suspects: SuspectSpots | None
+    failed: Sequence[str]
+    weak: Sequence[str]
+    untried: Sequence[str]  # notes of the range that were not played, where the tester noted which were
+    opinion: str
+    trend: Sequence[tuple[date, float]]
+    drift: Drift | None
+    unconfirmed: str
+
+
+def play_test_result(test: PlayTest) -> PlayTestResult:
+    """Show a test beside what the findings of today predict."""
+    instrument = test.instrument
+    standing = standing_of(instrument)
+    report = standing.widest_report
+    found = surprises_of(test, report=report)
+    trend = tuning_trend(instrument)
+    return PlayTestResult(
+        test=test,
+        instrument=instrument,
+        lines=measured_lines(test, report=report, surprises=found),
+        room_cents=None if test.room_celsius is None else temperature_cents(float(test.room_celsius)),
+        surprises=[*silent_surprises(test, report=report), *(surprise_words(one) for one in found)],
+        suspects=spots_of(test, instrument, most=SHOWN_ALL),
+        failed=[shown_note(name) for name in test.failed_notes],
+        weak=[shown_note(name) for name in test.weak_notes],
+        untried=untried_of(test, standing),
+        opinion=opinion_of(test),
+        trend=trend,
+        drift=drift(tests=trend),
+        unconfirmed=unconfirmed_chart(standing.chart),
+    )
+
+
+def surprise_words(one: Unexplained) -> str:
+    facts = {
+        "note": shown_note(one.written),
+        "cents": abs(one.excess),
+        "heard": one.measured,
+        "expected": one.predicted,
+    }
+    if one.excess > 0:
+        words = gettext(
+            "%(note)s is %(cents).0f cents sharper than the findings explain "
+            "(measured %(heard)+.0f, expected %(expected)+.0f, after leveling out the pitch of the whole instrument)."
+        )
+    else:
+        words = gettext(
+            "%(note)s is %(cents).0f cents flatter than the findings explain "
+            "(measured %(heard)+.0f, expected %(expected)+.0f, after leveling out the pitch of the whole instrument)."
+        )
+    return words % facts
+
+
+def silent_surprises(test: PlayTest, *, report: PlayingReport) -> list[str]:
+    """Notes that did not speak although no finding predicts it, and notes that spoke although one should be lost."""
+    states = {note.written: note.state for note in report.notes}
+    silent = [name for name in test.failed_notes if states.get(name) not in {None, NoteState.LOST}]
+    spoke = set(measured(test)) - set(test.failed_notes)
+    present = [note.written for note in report.notes if note.written in spoke and note.state is NoteState.LOST]
+    lines = []
+    if silent:
+        words = gettext("No finding explains why %(notes)s failed. See the suspects below.")
+        lines.append(words % {"notes": named(silent)})
+    if present:
+        words = gettext("%(notes)s spoke, although a finding says that it is lost. Check that finding again.")
+        lines.append(words % {"notes": named(present)})
+    return lines
+
+
+def measured_lines(test: PlayTest, *, report: PlayingReport, surprises: Sequence[Unexplained]) -> list[MeasuredLine]:
+    notes = {note.written: note for note in report.notes}
+    excess = {one.written: one.excess for one in surprises}
+    at_pitch = measured(test)
+    lines = []
+    for row in test.measures:
+        note = notes.get(row["written"])
+        lines.append(
+            MeasuredLine(
+                shown=shown_note(row["written"]),
+                spoke=row.get("spoke", True),
+                cents=row.get("cents"),
+                corrected=at_pitch.get(row["written"]),
+                spread=row.get("spread"),
+                tries=row.get("tries") or 1,
+                predicted=note.cents if note else None,
+                state=note.state.value if note else "",
+                excess=excess.get(row["written"]),
+            )
+        )
+    return lines
+
+
+def untried_of(test: PlayTest, standing: Standing) -> list[str]:
+    """Return the notes of the range that were not played; none where nobody noted which were."""
+    if not test.tried_notes:
+        return []
+    ranges = [notes_at(standing, level) for level in levels_of(standing.kind)]
+    names = next((names for names in ranges if set(test.tried_notes) <= set(names)), ())
+    return [shown_note(name) for name in names if name not in test.tried_notes]
+
+
+def opinion_of(test: PlayTest) -> str:
+    """For a second opinion: is it the instrument or the player?"""
+    first = earlier_test(test) if test.is_second_opinion else None
+    if first is None or not first.failed_notes:
+        return ""
+    again = [name for name in first.failed_notes if name in test.failed_notes]
+    unheard = [name for name in first.failed_notes if test.tried_notes and name not in test.tried_notes]
+    speak = [name for name in first.failed_notes if name not in again and name not in unheard]
+    if again and not speak and not unheard:
+        words = gettext("The same notes fail for both players (%(notes)s): it is the instrument.")
+        return words % {"notes": named(again)}
+    if speak and not again and not unheard:
+        return gettext(
+            "A second player gets every note that failed before: it is the player or the reed, not the instrument."
+        )
+    lines = []
+    if again:
+        lines.append(
+            ngettext(
+                "For both players %(notes)s fails: that is the instrument.",
+                "For both players %(notes)s fail: that is the instrument.",
+                len(again),
+            )
+            % {"notes": named(again)}
+        )
+    if speak:
+        lines.append(
+            ngettext(
+                "%(notes)s speaks for the second player: that is not the instrument.",
+                "%(notes)s speak for the second player: that is not the instrument.",
+                len(speak),
+            )
+            % {"notes": named(speak)}
+        )
+    if unheard:
+        lines.append(
+            ngettext("%(notes)s was not played again.", "%(notes)s were not played again.", len(unheard))
+            % {"notes": named(unheard)}
+        )
+    return " ".join(lines)
+
+
+def named(notes: Sequence[str]) -> str:
+    return ", ".join(map(shown_note, notes))
