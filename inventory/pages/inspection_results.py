@@ -31,7 +31,7 @@ CLEARING: dict[str, tuple[str, Promise]] = {
     "play_test": ("inventory:play-test", _("Play-test it")),
     "take_back": ("desk:take-back", _("Take it back")),
     "find": ("inventory:whereabouts", _("Record where it is")),
-    "clean": ("inventory:hygiene", _("Record cleaning")),
+    "clean": ("inventory:hygiene", _("Record a cleaning")),
     "count_accessories": ("inventory:accessories", _("Count accessories")),
 }
 
