@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
+from django.apps import apps
 from django.urls import URLPattern, URLResolver, get_resolver
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -102,3 +103,35 @@ def test_every_relative_link_in_the_docs_leads_somewhere():
         if not re.match(r"[a-z]+:", target) and not (page.parent / target).exists()
     ]
     assert dead == []
+
+
+def offered_words() -> set[str]:
+    """The label of every choice that a model of ours offers."""
+    return {
+        str(label)
+        for app in ("core", "inventory", "repairs", "loans")
+        for model in apps.get_app_config(app).get_models()
+        for field in model._meta.concrete_fields
+        for _, label in field.flatchoices
+    }
+
+
+def test_words_page_names_every_choice_a_model_offers():
+    words = (ROOT / "docs" / "words.md").read_text(encoding="utf-8").casefold()
+    missing = {label for label in offered_words() if not re.search(rf"\b{re.escape(label.casefold())}\b", words)}
+    assert missing == set(), "say in docs/words.md what these mean"
+
+
+def test_words_page_explains_each_word_once():
+    page = (ROOT / "docs" / "words.md").read_text(encoding="utf-8")
+    terms = re.findall(r"^\| ([^|]+?) \|", page, re.MULTILINE)
+    words = [term for term in terms if term not in {"word", "---"}]
+    assert len(words) > 80
+    assert sorted(words) == sorted(set(words))
+
+
+def test_look_page_lists_every_component():
+    look = (ROOT / "docs" / "look.md").read_text(encoding="utf-8")
+    components = {path.name.removesuffix(".html") for path in (ROOT / "templates" / "components").iterdir()}
+    missing = {name for name in components if f"`{name}`" not in look and f"`{name}/`" not in look}
+    assert missing == set(), "name them in docs/look.md"
