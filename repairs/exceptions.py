@@ -16,7 +16,7 @@ class CautionsFirstError(RefusedError):
 
 
 class JobOpenError(RefusedError):
-    """There is a job open on the instrument already."""
+    """The instrument already has an open job."""
 
 
 class NotProvedError(RefusedError):
@@ -24,7 +24,7 @@ class NotProvedError(RefusedError):
 
 
 class AtShopError(RefusedError):
-    """The horn is at a shop; nothing can be done to it here."""
+    """The instrument is at a shop; nothing can be done to it here."""
 
 
 class MatchedPartsError(RefusedError):
@@ -32,7 +32,7 @@ class MatchedPartsError(RefusedError):
 
 
 class PartTakenError(RefusedError):
-    """The part was taken off the parts horn before."""
+    """The part has already been taken."""
 
 
 class ApprovalNeededError(RefusedError):

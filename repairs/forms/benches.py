@@ -7,6 +7,8 @@ from typing import Any
 
 from django import forms
 from django.core.validators import RegexValidator
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from core.forms import set_choices, set_queryset
 from inventory.catalog.load import catalog
@@ -14,33 +16,35 @@ from inventory.catalog.schema import Skill
 from inventory.models import School
 
 PHASES = {
-    1: "Intake", 2: "Freeing what is stuck", 3: "Taking apart", 4: "Cleaning", 5: "Solder", 6: "Dents and alignment",
-    7: "Pads, corks, springs", 8: "Oil and set-up", 9: "Testing",
+    1: _("Intake"), 2: _("Freeing what is stuck"), 3: _("Taking apart"), 4: _("Cleaning"), 5: _("Solder"), 6: _("Dents and alignment"),
+    7: _("Pads, corks, springs"), 8: _("Oil and set-up"), 9: _("Testing"),
 }  # fmt: skip
 
 
 class BenchForm(forms.Form):
-    """Ticks: what lies on the bench, what its people are trained for, what is allowed there."""
+    """What is at the bench, what its people are trained for, what is allowed there."""
 
-    name = forms.CharField(max_length=80, label="Name")
+    name = forms.CharField(max_length=80, label=_("Name"))
     rate_amount = forms.DecimalField(
-        label="Rate per hour",
+        label=_("Rate per hour"),
         min_value=Decimal(0),
         max_value=Decimal(999),
         max_digits=6,
         decimal_places=2,
-        help_text="Dollars for an attended hour; plans are costed with it.",
+        help_text=_("Dollars for an hour of hands-on work. Plans are priced with it."),
     )
     has_torch = forms.BooleanField(
-        required=False, label="A torch is allowed here", help_text="Local fire code and district policy decide this."
+        required=False,
+        label=_("A torch is allowed here"),
+        help_text=_("Local fire code and district policy decide this."),
     )
     has_chemicals = forms.BooleanField(
         required=False,
-        label="Chemicals are allowed here",
-        help_text="Acids, strippers and solvents, with ventilation and safety data sheets at hand.",
+        label=_("Chemicals are allowed here"),
+        help_text=_("Acids, strippers and solvents, with ventilation and safety data sheets at hand."),
     )
-    tools = forms.MultipleChoiceField(required=False, widget=forms.CheckboxSelectMultiple, label="Tools")
-    methods = forms.MultipleChoiceField(required=False, widget=forms.CheckboxSelectMultiple, label="Trained for")
+    tools = forms.MultipleChoiceField(required=False, widget=forms.CheckboxSelectMultiple, label=_("Tools"))
+    methods = forms.MultipleChoiceField(required=False, widget=forms.CheckboxSelectMultiple, label=_("Trained for"))
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -55,12 +59,12 @@ class BenchForm(forms.Form):
 
 
 class NewBenchForm(BenchForm):
-    school = forms.ModelChoiceField(queryset=School.objects.none(), empty_label=None, label="School")
+    school = forms.ModelChoiceField(queryset=School.objects.none(), empty_label=None, label=_("School"))
     code = forms.CharField(
         max_length=20,
-        label="Short name",
-        validators=[RegexValidator(r"^[a-z0-9-]+$", "Small letters, digits and hyphens only.")],
-        help_text="For lists and addresses, for example north-shop. It cannot be changed later.",
+        label=_("Short name"),
+        validators=[RegexValidator(r"^[a-z0-9-]+$", _("Lowercase letters, digits and hyphens only."))],
+        help_text=_("For lists and addresses, for example north-shop. It cannot be changed later."),
     )
     field_order = ("school", "code", "name")
 
@@ -74,21 +78,23 @@ def tool_groups() -> list[tuple[str, list[tuple[str, str]]]]:
     tools = sorted(catalog().tools.values(), key=lambda tool: tool.name.lower())
     first = [(tool.code, tool.name) for tool in tools if tool.starter]
     rest = [(tool.code, tool.name) for tool in tools if not tool.starter]
-    return [("A first bench", first), ("Comes with the work", rest)]
+    return [(gettext("A first bench"), first), (gettext("Added as the work needs it"), rest)]
 
 
 def method_groups() -> list[tuple[str, list[tuple[str, str]]]]:
     """What needs training: advanced methods by phase, ladders, specialist work. Basic methods need no entry."""
     groups: dict[str, list[tuple[str, str]]] = {}
+    specialist: list[tuple[str, str]] = []
     for method in sorted(catalog().methods.values(), key=lambda one: (one.phase, one.name)):
         if method.ladder:
-            groups.setdefault("Freeing stuck parts, beyond the gentle rungs", []).append((method.code, method.name))
+            groups.setdefault(gettext("Freeing stuck parts, beyond the gentle ways"), []).append(
+                (method.code, method.name)
+            )
         elif method.skill is Skill.ADVANCED:
-            groups.setdefault(PHASES.get(method.phase, "Other work"), []).append((method.code, method.name))
+            groups.setdefault(str(PHASES.get(method.phase, _("Other work"))), []).append((method.code, method.name))
         elif method.skill is Skill.SPECIALIST:
-            groups.setdefault("Specialist work", []).append((method.code, method.name))
-    last = groups.pop("Specialist work", None)
-    return [*groups.items(), *([("Specialist work", last)] if last else [])]
+            specialist.append((method.code, method.name))
+    return [*groups.items(), *([(gettext("Specialist work"), specialist)] if specialist else [])]
 
 
 def _lines(

@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 from django.db.models import Q, QuerySet
+from django.utils.translation import gettext_lazy as _
 
 from core.forms import set_queryset
 from repairs.models import Bench, JobQuerySet
@@ -15,11 +16,15 @@ class JobFilterForm(forms.Form):
     """Unknown values count as not given, so that an old link still shows a list."""
 
     q = forms.CharField(
-        required=False, label="Number or serial", max_length=100, widget=forms.TextInput(attrs={"type": "search"})
+        required=False, label=_("Number or serial"), max_length=100, widget=forms.TextInput(attrs={"type": "search"})
     )
-    state = forms.ChoiceField(required=False, label="Show", choices=(("open", "Open"), ("closed", "Closed")))
+    state = forms.ChoiceField(required=False, label=_("Show"), choices=(("open", _("Open")), ("closed", _("Closed"))))
     bench = forms.ModelChoiceField(
-        required=False, queryset=Bench.objects.none(), empty_label="All benches", to_field_name="code", label="Bench"
+        required=False,
+        queryset=Bench.objects.none(),
+        empty_label=_("All benches"),
+        to_field_name="code",
+        label=_("Bench"),
     )
 
     def __init__(self, *args: Any, benches: QuerySet[Bench], **kwargs: Any) -> None:

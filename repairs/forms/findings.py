@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from core.forms import OnceForm, set_choices
 from core.photos import CleanPhoto
@@ -20,28 +22,28 @@ class FindingForm(OnceForm):
     fault = forms.ChoiceField(
         widget=forms.RadioSelect,
         error_messages={
-            "required": "Say what is wrong first, then how bad.",
-            "invalid_choice": "That fault does not fit this part.",
+            "required": _("Choose what is wrong first, then how bad."),
+            "invalid_choice": _("That fault does not fit this part."),
         },
     )
     severity = forms.ChoiceField(
         choices=list(SEVERITY_LABELS.items()),
-        error_messages={"required": "Say how bad it is: light, moderate or severe."},
+        error_messages={"required": _("Choose how bad it is: light, moderate or severe.")},
     )
-    place = forms.ChoiceField(required=False, label="Which one")
+    place = forms.ChoiceField(required=False, label=_("Which one"))
     note = forms.CharField(
         required=False,
-        label="Note",
+        label=_("Note"),
         max_length=4000,
         widget=forms.Textarea(attrs={"rows": 2}),
-        error_messages={"max_length": "The note is longer than 4,000 characters. Shorten it; nothing else is lost."},
+        error_messages={"max_length": _("The note is longer than 4,000 characters. Shorten it; nothing else is lost.")},
     )
 
     photo = forms.FileField(
         required=False,
-        label="Photo",
+        label=_("Photo"),
         widget=forms.FileInput(attrs={"accept": "image/*", "capture": "environment"}),
-        error_messages={"empty": "The photo is empty. Choose it again."},
+        error_messages={"empty": _("The photo is empty. Choose it again.")},
     )
 
     def __init__(self, *args: Any, part: Part, **kwargs: Any) -> None:
@@ -51,7 +53,7 @@ class FindingForm(OnceForm):
         self.part = part
         set_choices(self, "fault", [(fault.code, fault.name) for fault in faults])
         if part.places:
-            places = [("", "The part as a whole"), *((spot.code, spot.name) for spot in part.places)]
+            places = [("", gettext("The whole part")), *((spot.code, spot.name) for spot in part.places)]
             set_choices(self, "place", places)
         else:
             del self.fields["place"]

@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 from django.db.models import QuerySet
+from django.utils.translation import gettext_lazy as _
 
 from core.forms import set_queryset
 from repairs.models import Bench
@@ -16,15 +17,15 @@ class OpenJobForm(forms.Form):
         queryset=Bench.objects.none(),
         to_field_name="code",
         empty_label=None,
-        label="Bench",
-        error_messages={"required": "Choose a bench.", "invalid_choice": "That bench is not there any more."},
+        label=_("Bench"),
+        error_messages={"required": _("Choose a bench."), "invalid_choice": _("That bench no longer exists.")},
     )
-    because = forms.CharField(required=False, max_length=200, label="Why it comes to the bench")
+    because = forms.CharField(required=False, max_length=200, label=_("Why it comes to the bench"))
     due_on = forms.DateField(
         required=False,
-        label="Needed by",
+        label=_("Needed by"),
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        error_messages={"invalid": "Write the day as year-month-day, for example 2026-09-30."},
+        error_messages={"invalid": _("Enter the date as year-month-day, for example 2026-09-30.")},
     )
 
     def __init__(self, *args: Any, benches: QuerySet[Bench], **kwargs: Any) -> None:

@@ -6,45 +6,47 @@ from collections.abc import Sequence
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from core.forms import OnceForm, set_choices
 from inventory.models import SEVERITY_LABELS, PlayTest, Severity
 
 RESULTS = (
-    (PlayTest.Result.PASS, "It passes"),
-    (PlayTest.Result.LIMITS, "It passes with limits"),
-    (PlayTest.Result.FAIL, "It fails"),
+    (PlayTest.Result.PASS, _("It passes")),
+    (PlayTest.Result.LIMITS, _("It passes with limits")),
+    (PlayTest.Result.FAIL, _("It fails")),
 )
 
 
 class ProveForm(OnceForm):
-    """``rechecks`` are lines of pages.proving; each may be ticked as found again."""
+    """``rechecks`` are those of pages.proving; each may be checked as found again."""
 
-    is_looked_at = forms.BooleanField(required=False, label="I looked at each of these")
+    is_looked_at = forms.BooleanField(required=False, label=_("I looked at each of these"))
     result = forms.ChoiceField(required=False, choices=RESULTS, widget=forms.RadioSelect)
     limits_text = forms.CharField(
         required=False,
         max_length=400,
-        label="The limits, in words a parent understands",
+        label=_("The limits, in words a parent understands"),
         widget=forms.Textarea(attrs={"rows": 2}),
     )
     failed_notes = forms.MultipleChoiceField(required=False, widget=forms.CheckboxSelectMultiple)
     note = forms.CharField(
-        required=False, max_length=4000, label="What went wrong", widget=forms.Textarea(attrs={"rows": 2})
+        required=False, max_length=4000, label=_("What went wrong"), widget=forms.Textarea(attrs={"rows": 2})
     )
-    tester_plays = forms.CharField(required=False, max_length=60, label="The tester plays")
+    tester_plays = forms.CharField(required=False, max_length=60, label=_("The tester's instrument"))
 
     def __init__(self, *args: Any, notes: Sequence[str], rechecks: Sequence[Any], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.rechecks = tuple(rechecks)
         set_choices(self, "failed_notes", [(note, note) for note in notes])
         for line in self.rechecks:
-            self.fields[f"again_{line.code}"] = forms.BooleanField(required=False, label="Found again")
+            self.fields[f"again_{line.code}"] = forms.BooleanField(required=False, label=_("Found again"))
             self.fields[f"bad_{line.code}"] = forms.ChoiceField(
-                required=False, choices=list(SEVERITY_LABELS.items()), initial=Severity.MODERATE, label="How bad"
+                required=False, choices=list(SEVERITY_LABELS.items()), initial=Severity.MODERATE, label=_("How bad")
             )
             self.fields[f"at_{line.code}"] = forms.ChoiceField(
-                required=False, choices=line.parts, initial=line.parts[0][0], label="Where"
+                required=False, choices=line.parts, initial=line.parts[0][0], label=_("Where")
             )
 
     def recheck_rows(self) -> list[dict[str, Any]]:
@@ -76,21 +78,21 @@ class ProveForm(OnceForm):
         if self.errors or self.found_again():
             return data
         if self.rechecks and not data.get("is_looked_at"):
-            self.add_error("is_looked_at", "Look at each of these once more, then say so.")
+            self.add_error("is_looked_at", gettext("Look at each of these again, then check the box."))
         if not data.get("result"):
-            self.add_error("result", "Play it, then say how it went.")
+            self.add_error("result", gettext("Play it, then choose how it went."))
         elif data["result"] == PlayTest.Result.LIMITS and not data.get("limits_text", "").strip():
-            self.add_error("limits_text", "Say in words what the limits are.")
+            self.add_error("limits_text", gettext("Say in words what the limits are."))
         elif data["result"] == PlayTest.Result.FAIL and not (data.get("failed_notes") or data.get("note", "").strip()):
-            self.add_error("note", "Tick the notes that failed, or say what went wrong.")
+            self.add_error("note", gettext("Check the notes that failed, or say what went wrong."))
         return data
 
 
 class GiveUpForm(forms.Form):
     because = forms.CharField(
         max_length=200,
-        label="Why the job ends here",
+        label=_("Why the job ends here"),
         widget=forms.Textarea(attrs={"rows": 2}),
-        help_text="It goes back to the store as it is; its findings stand.",
-        error_messages={"required": "Say why the job ends here."},
+        help_text=_("It goes back to the store as it is. Its findings stay."),
+        error_messages={"required": _("Say why the job ends here.")},
     )

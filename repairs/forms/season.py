@@ -5,15 +5,16 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 USUAL_DAYS = 365
-SPANS = ((90, "Last three months"), (USUAL_DAYS, "Last twelve months"), (1095, "Last three years"))
+SPANS = ((90, _("Last three months")), (USUAL_DAYS, _("Last twelve months")), (1095, _("Last three years")))
 
 
 class SeasonForm(forms.Form):
     """An unknown span counts as not given, so that an old link still shows a page."""
 
-    span = forms.ChoiceField(required=False, label="Look back", choices=SPANS)
+    span = forms.ChoiceField(required=False, label=_("Look back"), choices=SPANS)
 
     def __init__(self, data: Any = None, **kwargs: Any) -> None:
         super().__init__(data, initial={"span": USUAL_DAYS}, **kwargs)

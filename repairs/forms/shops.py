@@ -7,6 +7,8 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from core.forms import OnceForm, set_choices, set_queryset
 from inventory.catalog.load import catalog
@@ -14,23 +16,23 @@ from repairs.forms.stock import PLAIN, money
 from repairs.models import Shop, ShopOrder
 
 
-def day(label: str, **more: Any) -> forms.DateField:
+def day(label: Any, **more: Any) -> forms.DateField:
     return forms.DateField(label=label, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"), **more)
 
 
-def words(label: str, *, rows: int = 4, **more: Any) -> forms.CharField:
+def words(label: Any, *, rows: int = 4, **more: Any) -> forms.CharField:
     return forms.CharField(max_length=2000, label=label, widget=forms.Textarea(attrs={"rows": rows}), **more)
 
 
 class ShopForm(forms.Form):
-    name = forms.CharField(max_length=120, label="Name", widget=PLAIN)
-    contact = forms.CharField(max_length=200, required=False, label="Whom to call", widget=PLAIN)
+    name = forms.CharField(max_length=120, label=_("Name"), widget=PLAIN)
+    contact = forms.CharField(max_length=200, required=False, label=_("Who to call"), widget=PLAIN)
     address = forms.CharField(max_length=300, required=False, widget=PLAIN)
-    note = words("Note", required=False, rows=3, help_text="What they are good at, the account number.")
+    note = words(_("Note"), required=False, rows=3, help_text=_("What they are good at, the account number."))
 
 
 class ShopChangeForm(ShopForm):
-    is_used = forms.BooleanField(required=False, label="Still used")
+    is_used = forms.BooleanField(required=False, label=_("Still used"))
 
     def __init__(self, *args: Any, shop: Shop, **kwargs: Any) -> None:
         kwargs["initial"] = {name: getattr(shop, name) for name in self.base_fields}
@@ -40,21 +42,21 @@ class ShopChangeForm(ShopForm):
 def work_choices() -> list[tuple[str, str]]:
     """Return the kinds of work that shops are paid for, by name."""
     methods = [(code, one.name) for code, one in catalog().methods.items() if one.fee is not None]
-    return [("", "Other work, or only a quote"), *sorted(methods, key=lambda pair: pair[1])]
+    return [("", gettext("Other work, or only a quote")), *sorted(methods, key=lambda pair: pair[1])]
 
 
 class AskForm(OnceForm):
     """A question to a shop, filled from the plan."""
 
     shop = forms.ModelChoiceField(queryset=Shop.objects.none(), empty_label=None)
-    question = words("What the shop is asked")
+    question = words(_("What to ask the shop"))
     findings = forms.TypedMultipleChoiceField(
-        required=False, coerce=int, widget=forms.CheckboxSelectMultiple, label="It is about"
+        required=False, coerce=int, widget=forms.CheckboxSelectMultiple, label=_("It is about")
     )
-    work = forms.ChoiceField(required=False, label="Kind of work")
-    expected_low_amount = money("Expected, at least")
+    work = forms.ChoiceField(required=False, label=_("Kind of work"))
+    expected_low_amount = money(_("Expected cost, at least"))
     expected_high_amount = money(
-        "Expected, at most", help_text="Above the district's limit somebody approves it first."
+        _("Expected cost, at most"), help_text=_("Over the district's limit, somebody must approve it first.")
     )
 
     def __init__(self, *args: Any, standing: Sequence[tuple[int, str]], **kwargs: Any) -> None:
@@ -69,32 +71,32 @@ class AskForm(OnceForm):
         data: dict[str, Any] = super().clean() or {}
         low, high = data.get("expected_low_amount"), data.get("expected_high_amount")
         if low is not None and high is not None and low > high:
-            self.add_error("expected_high_amount", "The most is less than the least.")
+            self.add_error("expected_high_amount", gettext("This is less than the lowest expected cost."))
         return data
 
 
 class EstimateForm(forms.Form):
-    amount = money("They say it costs", required=True)
-    on = day("Said on")
-    promised_on = day("Promised for", required=False)
+    amount = money(_("Estimated cost"), required=True)
+    on = day(_("Date of the estimate"))
+    promised_on = day(_("Promised for"), required=False)
 
 
 class ApproveForm(forms.Form):
-    amount = money("Up to", required=True, min_value=Decimal("0.01"))
+    amount = money(_("Up to"), required=True, min_value=Decimal("0.01"))
 
 
 class SendForm(forms.Form):
     promised_on = day(
-        "They promise it for", required=False, help_text="Without a day nothing can tell you that it is late."
+        _("Promised for"), required=False, help_text=_("Without a date, nothing can show that it is late.")
     )
 
 
 class BackForm(forms.Form):
-    what_was_done = words("What the shop did")
+    what_was_done = words(_("What the shop did"))
     put_right = forms.TypedMultipleChoiceField(
-        required=False, coerce=int, widget=forms.CheckboxSelectMultiple, label="Put right"
+        required=False, coerce=int, widget=forms.CheckboxSelectMultiple, label=_("Fixed")
     )
-    warranty_until = day("Warranty until", required=False)
+    warranty_until = day(_("Warranty until"), required=False)
 
     def __init__(self, *args: Any, asked: Sequence[tuple[int, str]], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -104,9 +106,9 @@ class BackForm(forms.Form):
 
 
 class InvoiceForm(forms.Form):
-    amount = money("The bill", required=True)
-    number = forms.CharField(max_length=60, required=False, label="Bill number", widget=PLAIN)
-    on = day("Dated")
+    amount = money(_("Amount of the bill"), required=True)
+    number = forms.CharField(max_length=60, required=False, label=_("Bill number"), widget=PLAIN)
+    on = day(_("Date of the bill"))
 
     def __init__(self, *args: Any, order: ShopOrder, **kwargs: Any) -> None:
         known = {"amount": order.invoice_amount, "number": order.invoice_number, "on": order.invoice_on}
@@ -115,4 +117,4 @@ class InvoiceForm(forms.Form):
 
 
 class CallOffForm(forms.Form):
-    because = forms.CharField(max_length=200, label="Why", widget=PLAIN)
+    because = forms.CharField(max_length=200, label=_("Why"), widget=PLAIN)

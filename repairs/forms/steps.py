@@ -7,6 +7,8 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from core.forms import set_choices
 from core.photos import CleanPhoto, PhotoRefusedError, clean_photo
@@ -18,8 +20,9 @@ MOST_MINUTES = 480
 
 def _in_words(item: StockItem) -> str:
     """Say "pad set, fits Orrin 12 (3 left, drawer B)"."""
-    fits = f", fits {item.fits}" if item.fits else ""
-    left = f"{item.quantity.normalize():f} left" if item.quantity > 0 else "none left by the book"
+    fits = gettext(", fits %(model)s") % {"model": item.fits} if item.fits else ""
+    count = f"{item.quantity.normalize():f}"
+    left = gettext("%(count)s left") % {"count": count} if item.quantity > 0 else gettext("none left on the books")
     return f"{item.name}{fits} ({', '.join(filter(None, (left, item.place)))})"
 
 
@@ -43,41 +46,41 @@ class StepForm(KeyForm):
     """An outcome, with what was used. ``parts`` are (code, name, unit, quantity, amount) of what the step usually takes."""
 
     nonce = forms.UUIDField()
-    outcome = forms.ChoiceField(choices=Outcome.choices, error_messages={"required": "Say how it ended."})
+    outcome = forms.ChoiceField(choices=Outcome.choices, error_messages={"required": _("Choose how it ended.")})
     minutes = forms.DecimalField(
         required=False,
-        label="Your minutes",
+        label=_("Your minutes"),
         min_value=0,
         max_value=MOST_MINUTES,
         max_digits=6,
         decimal_places=1,
-        help_text="Empty: by the clock, if it was started.",
+        help_text=_("Leave empty to use the clock, if it was started."),
         widget=forms.NumberInput(attrs={"inputmode": "decimal", "step": "1", "min": "0"}),
     )
     note = forms.CharField(
         required=False,
-        label="Note",
+        label=_("Note"),
         max_length=4000,
         widget=forms.Textarea(attrs={"rows": 2}),
-        error_messages={"max_length": "The note is longer than 4,000 characters. Shorten it; nothing else is lost."},
+        error_messages={"max_length": _("The note is longer than 4,000 characters. Shorten it; nothing else is lost.")},
     )
     photo = forms.FileField(
         required=False,
-        label="Photo",
+        label=_("Photo"),
         widget=forms.FileInput(attrs={"accept": "image/*", "capture": "environment"}),
-        error_messages={"empty": "The photo is empty. Choose it again."},
+        error_messages={"empty": _("The photo is empty. Choose it again.")},
     )
 
     free_part = forms.ChoiceField(
         required=False,
-        label="Part from the drawer",
+        label=_("Part from stock"),
         error_messages={
-            "invalid_choice": "That part is not on this bench any more. Choose again; nothing else is lost."
+            "invalid_choice": _("That part is no longer on this bench. Choose again; nothing else is lost.")
         },
     )
     free_count = forms.DecimalField(
         required=False,
-        label="How many of it",
+        label=_("Quantity used"),
         initial=1,
         max_value=999,
         max_digits=6,
@@ -93,7 +96,7 @@ class StepForm(KeyForm):
         self.parts = tuple(parts)
         self.free_parts = {str(item.pk): item for item in free_parts}
         if free_parts:
-            choices = [("", "None"), *((key, _in_words(item)) for key, item in self.free_parts.items())]
+            choices = [("", gettext("None")), *((key, _in_words(item)) for key, item in self.free_parts.items())]
             set_choices(self, "free_part", choices)
         else:
             del self.fields["free_part"], self.fields["free_count"]
@@ -117,7 +120,7 @@ class StepForm(KeyForm):
         return clean_sent_photo(self.cleaned_data.get("photo"))
 
     def parts_used(self) -> list[dict[str, Any]] | None:
-        """As entered, priced by the quantity; None where nothing was asked, so that the usual is noted."""
+        """As entered, priced by the quantity; None where nothing was asked, so that the usual is recorded."""
         if not self.parts or not any(f"use_{part.code}" in self.data for part in self.parts):
             return None
         used = []
@@ -132,7 +135,7 @@ class StepForm(KeyForm):
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
         if data.get("free_part") and "free_count" not in self.errors and not (data.get("free_count") or 0) > 0:
-            self.add_error("free_count", "Say how many were used: more than nothing.")
+            self.add_error("free_count", gettext("Enter how many were used, more than 0."))
         return data
 
     def free_use(self) -> FreeUse | None:
@@ -142,5 +145,5 @@ class StepForm(KeyForm):
 
     @property
     def sentence(self) -> str:
-        """The first complaint, fit to be shown."""
+        """The first error, to be shown."""
         return next((str(error) for errors in self.errors.values() for error in errors), "")

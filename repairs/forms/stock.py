@@ -1,4 +1,4 @@
-"""What comes in, what is counted, and what is taken off a parts horn."""
+"""What comes in, what is counted, and what is taken off an instrument kept for parts."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from core.forms import OnceForm, set_choices
 from inventory.models import Instrument
@@ -17,13 +19,13 @@ from repairs.selectors.stock import MOST_JOBS, known_codes
 PLAIN = forms.TextInput(attrs={"autocomplete": "off"})
 
 
-def number(label: str, **more: Any) -> forms.DecimalField:
+def number(label: Any, **more: Any) -> forms.DecimalField:
     fields: dict[str, Any] = {"min_value": Decimal(0), "max_digits": 9, "decimal_places": 3} | more
     fields["widget"] = forms.NumberInput(attrs={"step": "any", "inputmode": "decimal"})
     return forms.DecimalField(label=label, **fields)
 
 
-def money(label: str, **more: Any) -> forms.DecimalField:
+def money(label: Any, **more: Any) -> forms.DecimalField:
     return number(label, **({"max_digits": 9, "decimal_places": 2, "required": False} | more))
 
 
@@ -32,39 +34,39 @@ class StockItemForm(OnceForm):
 
     code = forms.ChoiceField(
         required=False,
-        label="What",
-        help_text="Work at this bench then lowers it by itself. Not in the list? Name it below.",
+        label=_("What"),
+        help_text=_("Work at this bench then uses it up on its own. Not in the list? Name it below."),
     )
     name = forms.CharField(
-        max_length=80, required=False, label="A part of its own", help_text="Third-slide stop screw, rotor stop arm.",
+        max_length=80, required=False, label=_("Name of the part"), help_text=_("Third-slide stop screw, rotor stop arm."),
         widget=PLAIN,
     )  # fmt: skip
-    fits_maker = forms.CharField(max_length=80, required=False, label="Fits maker", widget=PLAIN)
-    fits_model = forms.CharField(max_length=80, required=False, label="Fits model", widget=PLAIN)
-    reorder_level = number("Buy again below", initial=0)
-    price_amount = money("Price of one", help_text="Empty: the middle of the catalog's figures.")
-    place = forms.CharField(max_length=60, required=False, label="Where it lies", widget=PLAIN)
+    fits_maker = forms.CharField(max_length=80, required=False, label=_("Fits maker"), widget=PLAIN)
+    fits_model = forms.CharField(max_length=80, required=False, label=_("Fits model"), widget=PLAIN)
+    reorder_level = number(_("Reorder below"), initial=0)
+    price_amount = money(_("Price each"), help_text=_("Leave empty to use the middle of the catalog's figures."))
+    place = forms.CharField(max_length=60, required=False, label=_("Where it is kept"), widget=PLAIN)
 
     def __init__(self, *args: Any, bench: Bench, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         kept = set(StockItem.objects.filter(bench=bench).exclude(code="").values_list("code", flat=True))
         things = sorted((one.name, code) for code, one in known_codes().items() if code not in kept)
-        set_choices(self, "code", [("", "None of these"), *((code, name) for name, code in things)])
+        set_choices(self, "code", [("", gettext("None of these")), *((code, name) for name, code in things)])
 
     def clean(self) -> dict[str, Any]:
         data: dict[str, Any] = super().clean() or {}
         if data.get("code") and data.get("name"):
-            self.add_error("name", "Choose one of the list or name a part, not both.")
+            self.add_error("name", gettext("Choose one from the list or name a part, not both."))
         return data
 
 
 class StockChangeForm(forms.Form):
     name = forms.CharField(max_length=80, widget=PLAIN)
-    fits_maker = forms.CharField(max_length=80, required=False, label="Fits maker", widget=PLAIN)
-    fits_model = forms.CharField(max_length=80, required=False, label="Fits model", widget=PLAIN)
-    reorder_level = number("Buy again below")
-    price_amount = money("Price of one", help_text="Empty: the middle of the catalog's figures.")
-    place = forms.CharField(max_length=60, required=False, label="Where it lies", widget=PLAIN)
+    fits_maker = forms.CharField(max_length=80, required=False, label=_("Fits maker"), widget=PLAIN)
+    fits_model = forms.CharField(max_length=80, required=False, label=_("Fits model"), widget=PLAIN)
+    reorder_level = number(_("Reorder below"))
+    price_amount = money(_("Price each"), help_text=_("Leave empty to use the middle of the catalog's figures."))
+    place = forms.CharField(max_length=60, required=False, label=_("Where it is kept"), widget=PLAIN)
 
     def __init__(self, *args: Any, item: StockItem, **kwargs: Any) -> None:
         kwargs["initial"] = {name: getattr(item, name) for name in self.base_fields} | kwargs.get("initial", {})
@@ -75,32 +77,36 @@ class StockChangeForm(forms.Form):
 
 
 class ReceiveForm(OnceForm):
-    quantity = number("How many came in", min_value=Decimal("0.001"))
-    amount = money("Paid for all of it", help_text="The price of one follows from it.")
-    note = forms.CharField(max_length=200, required=False, help_text="Where from, receipt number.", widget=PLAIN)
+    quantity = number(_("Quantity received"), min_value=Decimal("0.001"))
+    amount = money(_("Total paid"), help_text=_("The price each is worked out from it."))
+    note = forms.CharField(
+        max_length=200, required=False, help_text=_("Where it came from, receipt number."), widget=PLAIN
+    )
 
 
 class CountForm(OnceForm):
-    quantity = number("How many lie there", help_text="A started bottle counts as its share: half is 0.5.")
+    quantity = number(
+        _("Quantity in stock"), help_text=_("Count an open bottle by how much is left: half full is 0.5.")
+    )
     note = forms.CharField(max_length=200, required=False, widget=PLAIN)
 
 
 class JobsForm(forms.Form):
     """For how many jobs to shop."""
 
-    jobs = forms.IntegerField(min_value=0, max_value=MOST_JOBS, label="For the next jobs", initial=5)
+    jobs = forms.IntegerField(min_value=0, max_value=MOST_JOBS, label=_("For the next jobs"), initial=5)
 
 
 class MarkForm(forms.Form):
-    because = forms.CharField(max_length=200, label="Why", widget=PLAIN)
+    because = forms.CharField(max_length=200, label=_("Why"), widget=PLAIN)
 
 
 class TakePartForm(OnceForm):
-    """A part, or a set that stays together, and the horn it goes onto."""
+    """A part, or a set that stays together, and the instrument it goes onto."""
 
-    offer = forms.ChoiceField(label="What is taken")
+    offer = forms.ChoiceField(label=_("What to take"))
     onto = forms.CharField(
-        max_length=20, label="Goes onto", help_text="The asset number of the other horn.",
+        max_length=20, label=_("Goes onto"), help_text=_("The asset number of the other instrument."),
         widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "characters"}),
     )  # fmt: skip
     note = forms.CharField(max_length=200, required=False, widget=PLAIN)
@@ -117,7 +123,7 @@ class TakePartForm(OnceForm):
             asset_number__iexact=self.cleaned_data["onto"].strip()
         ).first()
         if found is None:
-            raise forms.ValidationError("No instrument has this number.")
+            raise forms.ValidationError(gettext("No instrument has this number."))
         return found
 
     def taken(self) -> dict[str, Any]:
@@ -135,4 +141,4 @@ class TakePartForm(OnceForm):
 
 
 class FitForm(forms.Form):
-    fit = forms.ChoiceField(choices=[("fits", "It fits"), ("does_not", "It does not fit")])
+    fit = forms.ChoiceField(choices=[("fits", _("It fits")), ("does_not", _("It does not fit"))])

@@ -1,8 +1,9 @@
-"""What is decided about a horn."""
+"""What is decided about an instrument."""
 
 from __future__ import annotations
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from core.forms import OnceForm
 from repairs.forms.stock import PLAIN
@@ -10,14 +11,14 @@ from repairs.models import Answer
 
 
 class DecideForm(OnceForm):
-    answer = forms.ChoiceField(choices=Answer, widget=forms.RadioSelect, label="It is decided")
+    answer = forms.ChoiceField(choices=Answer, widget=forms.RadioSelect, label=_("Decision"))
     because = forms.CharField(
-        max_length=400, required=False, label="Why", widget=PLAIN,
-        help_text="Needed where you decide otherwise than the arithmetic.",
+        max_length=400, required=False, label=_("Why"), widget=PLAIN,
+        help_text=_("Needed if you decide against the math."),
     )  # fmt: skip
     is_student_waiting = forms.BooleanField(required=False, widget=forms.HiddenInput)
 
 
 class SettleForm(forms.Form):
-    answer = forms.ChoiceField(choices=[("yes", "Approve"), ("no", "Do not approve")])
-    note = forms.CharField(max_length=200, required=False, label="Why not", widget=PLAIN)
+    answer = forms.ChoiceField(choices=[("yes", _("Approve")), ("no", _("Do not approve"))])
+    note = forms.CharField(max_length=200, required=False, label=_("Why not"), widget=PLAIN)

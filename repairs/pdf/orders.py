@@ -6,7 +6,7 @@ from django.template.loader import render_to_string
 
 from core.pdf import render_pdf
 from repairs.pages.shops import Slip
-from repairs.pdf.tag_code import tag_code
+from repairs.pdf.sheet import tag_code
 from repairs.selectors.stock import Shopping
 
 
@@ -20,7 +20,7 @@ def shopping_pdf(shopping: Shopping) -> bytes:
 
 
 def packing_slip_pdf(slip: Slip) -> bytes:
-    """Return the paper that goes into the case with a horn; the tag's code leads back to it."""
+    """Return the paper that goes into the case; the tag's code leads back to the instrument."""
     assets, code = tag_code(slip.tag_url)
     context = {"slip": slip, "order": slip.order, "code": code}
     return render_pdf(

@@ -6,9 +6,9 @@ from math import sqrt
 
 from django.template.loader import render_to_string
 
-from core.pdf import PdfTooLongError, render_pdf
+from core.pdf import SCHEME, PdfTooLongError, render_pdf
+from core.qr import png_1bit
 from repairs.pages.sheet import Sheet
-from repairs.pdf.tag_code import tag_code
 
 # Type sizes in points, the most legible first, and what is left out where a plan is very long: the harder rungs, which the
 # phone shows anyway, then the text of the cautions, whose names stand at each step.
@@ -16,6 +16,15 @@ SIZES = (9.2, 8.4, 7.6, 6.9)
 LONG_PLANS = ((6.9, True, False), (6.3, True, False), (6.3, False, False), (5.6, False, False), (5.0, False, False))
 ROOM = 250_000.0  # letters times type size squared that ever fitted, measured on sheets of 7 to 30 steps
 LETTERS_PER_PIECE = 12  # what the end of a line wastes
+CODE = "tag.png"
+MODULE_PX = 8
+
+
+def tag_code(url: str) -> tuple[dict[str, bytes], str]:
+    """Return the picture to hand to the renderer, and the address its HTML names it by; both empty without a tag."""
+    if not url:
+        return {}, ""
+    return {CODE: png_1bit(url, module_px=MODULE_PX)}, f"{SCHEME}{CODE}"
 
 
 def bench_sheet_pdf(sheet: Sheet) -> bytes:

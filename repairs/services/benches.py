@@ -1,4 +1,4 @@
-"""A bench's profile: what lies on it and what it is allowed to do."""
+"""A bench's profile: its tools, and what may be done there."""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
+
+from django.utils.translation import gettext
 
 from core.acts import service
 from core.events import record_event
@@ -31,14 +33,14 @@ def set_up_bench(
     actor: User,
     at: datetime,
 ) -> Bench:
-    """Add a bench or change the one with this code; plans of its open jobs follow from the next look on."""
+    """Add a bench or change the one with this code; plans of its open jobs follow the next time they are made."""
     trade = catalog()
     unknown = sorted(set(tools) - set(trade.tools))
     if unknown:
-        raise RefusedError(f"Not a tool of the catalog: {', '.join(unknown)}.")
+        raise RefusedError(gettext("Not in the catalog of tools: %(codes)s.") % {"codes": ", ".join(unknown)})
     bench = Bench.objects.select_for_update(no_key=True).filter(code=code).first()
     if bench is not None and bench.school_id != school.pk:
-        raise RefusedError(f"There is a bench called {code} at another school.")
+        raise RefusedError(gettext("Another school already has a bench called %(code)s.") % {"code": code})
     before = {} if bench is None else {
         "torch": bench.has_torch, "chemicals": bench.has_chemicals, "rate": bench.rate_amount
     }  # fmt: skip

@@ -1,9 +1,11 @@
-"""Horns kept for their parts, and what is taken off them."""
+"""Instruments kept for parts, and what is taken off them."""
 
 from __future__ import annotations
 
 from datetime import datetime
 from uuid import UUID
+
+from django.utils.translation import gettext
 
 from core.acts import lock_row, service
 from core.models import User
@@ -22,16 +24,19 @@ from repairs.services.jobs import give_up_job
 def mark_parts_horn(*, instrument: Instrument, because: str, actor: User, at: datetime) -> PartsHorn:
     """Keep it for its parts: it stays in from now on. A job open on it ends with that reason.
 
-    Refuses a horn that is with a student, at a shop, not found or gone, and one that is a parts horn already.
+    Refuses an instrument that is with a student, at a shop, not found or gone, and one that is kept for parts already.
     """
     if not because.strip():
-        raise RefusedError("Say why it is kept for parts.")
+        raise RefusedError(gettext("Say why it is kept for parts."))
     fresh = lock_instrument(instrument)
     job = Job.objects.open().filter(instrument=fresh).first()
     if fresh.whereabouts not in {Whereabouts.IN_STORE, Whereabouts.ON_BENCH}:
-        raise RefusedError(f"It is {fresh.get_whereabouts_display().lower()}. A parts horn has to be in the house.")
+        where = fresh.get_whereabouts_display().lower()
+        raise RefusedError(
+            gettext("It is %(where)s. To be kept for parts, it must be in store or on the bench.") % {"where": where}
+        )
     if ShopOrder.objects.open().filter(instrument=instrument).exists():
-        raise RefusedError("An outside shop is being asked about it. Call that off first.")
+        raise RefusedError(gettext("It has an open shop order. Cancel that first."))
     if job is not None:
         give_up_job(job=job, because="Kept for parts.", actor=actor, at=at)
     keep_for_parts(instrument=fresh, is_parts_horn=True, actor=actor, at=at)
@@ -42,15 +47,15 @@ def mark_parts_horn(*, instrument: Instrument, because: str, actor: User, at: da
 
 @service
 def unmark_parts_horn(*, parts_horn: PartsHorn, because: str, actor: User, at: datetime) -> None:
-    """It is to play again after all. Its inspection then says what is missing."""
+    """Put it back in service. Its inspection then says what is missing."""
     if not because.strip():
-        raise RefusedError("Say why it is no parts horn any more.")
+        raise RefusedError(gettext("Say why it goes back in service."))
     instrument = lock_instrument(parts_horn.instrument_id)
     ended = PartsHorn.objects.filter(pk=parts_horn.pk, ended_at=None).update(
         ended_at=at, ended_because=because.strip()[:200]
     )
     if not ended:
-        raise RefusedError("It is no parts horn any more. Somebody else was faster.")
+        raise RefusedError(gettext("Somebody else has already put it back in service."))
     keep_for_parts(instrument=instrument, is_parts_horn=False, actor=actor, at=at)
     _log(parts_horn, "no_parts_horn", instrument=instrument)
 
@@ -73,23 +78,25 @@ def take_part(
     is_set: bool = False,
     note: str = "",
 ) -> list[TakenPart]:
-    """Take a part off a parts horn for another horn, or with ``is_set`` everything fitted to it.
+    """Take a part off for another instrument, or with ``is_set`` everything fitted to it.
 
     Raises MatchedPartsError for one part of a set, PartTakenError for what is gone.
     """
     taker, _ = lock_instruments(onto, parts_horn.instrument_id)
     horn = lock_row(parts_horn, "instrument")
     if horn.ended_at is not None:
-        raise RefusedError("It is no parts horn any more; nothing is taken off it.")
+        raise RefusedError(gettext("It is back in service, so nothing can be taken off it."))
     if onto.pk == horn.instrument_id:
-        raise RefusedError("Name the horn that the part goes onto.")
+        raise RefusedError(gettext("Choose another instrument for the part to go onto."))
     if taker.whereabouts == Whereabouts.GONE:
-        raise RefusedError(f"{onto.asset_number} has left the district.")
+        raise RefusedError(gettext("%(number)s has left the district.") % {"number": onto.asset_number})
     members = _members(horn, part=part, place=place, is_set=is_set)
     gone = set(TakenPart.objects.filter(parts_horn=horn).values_list("part", "place"))
     if gone & set(members):
         raise PartTakenError(
-            "That part was taken before." if len(members) == 1 else "Part of the set was taken before."
+            gettext("That part has already been taken.")
+            if len(members) == 1
+            else gettext("Part of the set has already been taken.")
         )
     job = Job.objects.open().filter(instrument=onto).first()
     rows = [
@@ -100,9 +107,9 @@ def take_part(
         for code, where in members
     ]  # fmt: skip
     TakenPart.objects.bulk_create(rows)
-    told = [f"{code} {where}".strip() for code, where in members]
-    _log(horn, "part_taken", instrument=horn.instrument, parts=told, onto=onto.asset_number)
-    _log(horn, "part_put_on", instrument=onto, parts=told, off=horn.instrument.asset_number)
+    names = [f"{code} {where}".strip() for code, where in members]
+    _log(horn, "part_taken", instrument=horn.instrument, parts=names, onto=onto.asset_number)
+    _log(horn, "part_put_on", instrument=onto, parts=names, off=horn.instrument.asset_number)
     return rows
 
 
@@ -110,14 +117,16 @@ def _members(horn: PartsHorn, *, part: str, place: str, is_set: bool) -> tuple[t
     parts = horn.instrument.parts
     found = next((one for one in parts if one.code == part), None)
     if found is None:
-        raise RefusedError(f"A {horn.instrument.kind.name.lower()} has no such part.")
+        raise RefusedError(gettext("A %(kind)s has no such part.") % {"kind": horn.instrument.kind.name.lower()})
     matched = set_of(parts, part=part, sets=catalog().fitted_sets)
     if matched is not None:
         if not is_set:
-            raise MatchedPartsError(f"The {matched.name} stay together: {matched.because}. Take the whole set.")
+            words = gettext("The %(names)s stay together: %(because)s. Take the whole set.")
+            raise MatchedPartsError(words % {"names": matched.name, "because": matched.because})
         return matched.members
     if (part, place) not in places_of(found):
-        raise RefusedError(f"Say which {found.name}: " + ", ".join(one.name for one in found.places) + ".")
+        places = ", ".join(one.name for one in found.places)
+        raise RefusedError(gettext("Say which %(part)s: %(places)s.") % {"part": found.name, "places": places})
     return ((part, place),)
 
 
@@ -127,9 +136,9 @@ def _log(horn: PartsHorn, act: str, *, instrument: Instrument, **after: object) 
 
 @service
 def note_fit(*, taken: TakenPart, fit: str, actor: User, at: datetime) -> None:
-    """Say whether a part fitted; all that was taken with it counts alike. The shop remembers it by maker and model."""
+    """Note whether a part fits, and all that was taken with it; the district remembers it by maker and model."""
     if fit not in {TakenPart.Fit.FITS, TakenPart.Fit.DOES_NOT}:
-        raise RefusedError("Say whether it fits.")
+        raise RefusedError(gettext("Say whether it fits."))
     lock_instrument(taken.onto_id)
     TakenPart.objects.filter(batch=taken.batch).update(fit=fit)
     _log(taken.parts_horn, "part_fit_noted", instrument=taken.onto, part=taken.part, fit=str(fit))

@@ -9,6 +9,7 @@ from typing import Any
 from uuid import UUID
 
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from core.acts import lock_row, service
 from core.events import record_event
@@ -55,7 +56,7 @@ def change_shop(
 
 def _check_name(shop: Shop) -> None:
     if Shop.objects.filter(name__iexact=shop.name).exclude(pk=shop.pk).exists():
-        raise RefusedError(f"{shop.name} is on the list already.")
+        raise RefusedError(gettext("%(shop)s is already on the list.") % {"shop": shop.name})
 
 
 def _log(order: ShopOrder, act: str, **after: Any) -> None:
@@ -63,12 +64,12 @@ def _log(order: ShopOrder, act: str, **after: Any) -> None:
 
 
 def _fresh(order: ShopOrder) -> ShopOrder:
-    """The order as it is now, its instrument locked; refuses one that was called off."""
+    """The order as it is now, its instrument locked; refuses one that was canceled."""
     instrument = lock_instrument(order.instrument_id)
     fresh = lock_row(order, "shop", "job")
     fresh.instrument = instrument
     if fresh.called_off_at is not None:
-        raise RefusedError("This order was called off. Nothing was changed.")
+        raise RefusedError(gettext("This order was canceled. Nothing was changed."))
     return fresh
 
 
@@ -87,21 +88,22 @@ def ask_shop(
     expected_high_amount: Decimal | None = None,
     promised_on: date | None = None,
 ) -> ShopOrder:
-    """Write down what a shop is asked about a horn; it stays where it is until it is sent.
+    """Write down what a shop is asked about an instrument; it stays where it is until it is sent.
 
-    Refuses a second open order on a horn, findings that are not its own or do
-    not stand, and a horn that is not in the house.
+    Refuses a second open order on an instrument, findings that are not its own or do not stand, and an instrument
+    that is neither in store nor on the bench.
     """
     if not question.strip():
-        raise RefusedError("Say what the shop is asked to do.")
+        raise RefusedError(gettext("Say what the shop should do."))
     if work and work not in catalog().methods:
-        raise RefusedError(f"The catalog has no kind of work called {work}.")
+        raise RefusedError(gettext("The catalog has no kind of work called %(work)s.") % {"work": work})
     fresh = lock_instrument(instrument)
     if fresh.whereabouts not in {Whereabouts.IN_STORE, Whereabouts.ON_BENCH}:
-        raise RefusedError(f"{fresh.asset_number} is {fresh.get_whereabouts_display().lower()}; it cannot be sent.")
+        names = {"number": fresh.asset_number, "where": fresh.get_whereabouts_display().lower()}
+        raise RefusedError(gettext("%(number)s is %(where)s, so it cannot be sent.") % names)
     standing = set(Finding.objects.filter(instrument=fresh, pk__in=findings).standing().values_list("pk", flat=True))
     if standing != set(findings):
-        raise RefusedError("One of the findings is put right meanwhile. Look again at what to ask.")
+        raise RefusedError(gettext("One of the findings has been fixed in the meantime. Check what to ask for."))
     order = ShopOrder(
         shop=shop,
         instrument=fresh,
@@ -117,7 +119,7 @@ def ask_shop(
         promised_on=promised_on,
     )
     if ShopOrder.objects.open().filter(instrument=fresh).exists():
-        raise RefusedError(f"A shop is being asked about {fresh.asset_number} already.")
+        raise RefusedError(gettext("%(number)s already has an open shop order.") % {"number": fresh.asset_number})
     check_row(order)
     order.save(force_insert=True)
     _log(order, "shop_asked", shop=shop.pk, work=work, findings=order.findings)
@@ -131,9 +133,9 @@ def note_estimate(
     """Keep what the shop says it will cost. Above the limit, and above what was approved, it asks for an approval."""
     fresh = _fresh(order)
     if fresh.returned_at is not None:
-        raise RefusedError("It is back already; what counts now is the invoice.")
+        raise RefusedError(gettext("It is already back. Enter the bill instead."))
     if amount < 0:
-        raise RefusedError("An estimate is nothing or more.")
+        raise RefusedError(gettext("Enter $0 or more."))
     before = fresh.estimate_amount
     save_columns(fresh, estimate_amount=amount, estimate_on=on, promised_on=promised_on or fresh.promised_on)
     _log(fresh, "estimate_given", estimate=amount, before=before)
@@ -144,12 +146,13 @@ def note_estimate(
 def approve_order(*, order: ShopOrder, amount: Decimal, actor: User, at: datetime) -> ShopOrder:
     """Allow an order to cost so much. Only who may approve costs; it is kept with name and amount."""
     if not has_perm_at_school(actor, "repairs.approve_cost", order.instrument.school_id):
-        raise ApprovalNeededError("Approving costs is for a director or an administrator.")
+        raise ApprovalNeededError(gettext("Only a director or an administrator can approve costs."))
     fresh = _fresh(order)
     if amount <= 0:
-        raise RefusedError("Say up to what amount.")
+        raise RefusedError(gettext("Enter the amount you approve."))
     if fresh.known_amount is not None and amount < fresh.known_amount:
-        raise RefusedError(f"It will cost {dollars(fresh.known_amount)}. Approve that, or call the order off.")
+        words = gettext("It will cost %(amount)s. Approve that much, or cancel the order.")
+        raise RefusedError(words % {"amount": dollars(fresh.known_amount)})
     save_columns(fresh, approved_amount=amount, approved_at=at, approved_by=actor)
     _log(fresh, "cost_approved", amount=amount)
     return fresh
@@ -157,20 +160,19 @@ def approve_order(*, order: ShopOrder, amount: Decimal, actor: User, at: datetim
 
 @service
 def send_to_shop(*, order: ShopOrder, actor: User, at: datetime, promised_on: date | None = None) -> ShopOrder:
-    """Send it off: the horn is at the shop from now on, its job stays open.
+    """Send it off: it is at the shop from now on, and its job stays open.
 
     Refuses what was sent before, and raises ApprovalNeededError above the limit without an approval.
     """
     fresh = _fresh(order)
     if fresh.sent_at is not None:
-        raise RefusedError("It was sent already.")
+        raise RefusedError(gettext("It has already been sent."))
     if promised_on is not None and promised_on < timezone.localdate(at):
-        raise RefusedError("The promised day is past.")
+        raise RefusedError(gettext("The promised day is in the past."))
     amount = fresh.known_amount
     if needs_approval(amount=amount, limit=approval_limit(), approved=fresh.approved_amount):
-        raise ApprovalNeededError(
-            f"{dollars(amount)} is above {dollars(approval_limit())}: a director or an administrator approves it first."
-        )
+        words = gettext("%(amount)s is above %(limit)s. A director or an administrator must approve it first.")
+        raise ApprovalNeededError(words % {"amount": dollars(amount), "limit": dollars(approval_limit())})
     job = Job.objects.open().filter(instrument=fresh.instrument).first()
     save_columns(fresh, sent_at=at, job=job, promised_on=promised_on or fresh.promised_on)
     move_instrument(
@@ -201,13 +203,15 @@ def bring_back(
     """
     fresh = _fresh(order)
     if not fresh.is_away:
-        raise RefusedError("It is not at the shop." if fresh.sent_at is None else "It is back already.")
+        raise RefusedError(
+            gettext("It is not at the shop.") if fresh.sent_at is None else gettext("It is already back.")
+        )
     if not what_was_done.strip():
-        raise RefusedError("Say what the shop did, or that it did nothing.")
+        raise RefusedError(gettext("Say what the shop did, or that it did nothing."))
     if set(put_right) - set(fresh.findings):
-        raise RefusedError("The shop was not asked about one of these findings.")
+        raise RefusedError(gettext("The shop was not asked about one of these findings."))
     if warranty_until is not None and warranty_until < timezone.localdate(at):
-        raise RefusedError("The warranty cannot have ended before the horn is back.")
+        raise RefusedError(gettext("The warranty cannot end before the instrument is back."))
     save_columns(fresh, returned_at=at, what_was_done=what_was_done.strip(), warranty_until=warranty_until)
     has_job = Job.objects.open().filter(instrument=fresh.instrument).exists()
     move_instrument(
@@ -234,9 +238,9 @@ def note_invoice(
     """Keep the bill. One above what was approved is kept all the same and shows as that."""
     fresh = _fresh(order)
     if fresh.returned_at is None:
-        raise RefusedError("Note the bill when the horn is back.")
+        raise RefusedError(gettext("Enter the bill once the instrument is back."))
     if amount < 0:
-        raise RefusedError("A bill is nothing or more.")
+        raise RefusedError(gettext("Enter $0 or more."))
     before = fresh.invoice_amount
     save_columns(fresh, invoice_amount=amount, invoice_number=number.strip(), invoice_on=on)
     _log(fresh, "invoice_noted", amount=amount, before=before)
@@ -248,9 +252,9 @@ def tie_play_test(*, order: ShopOrder, play_test: PlayTest, actor: User, at: dat
     """Say which play test proved the shop's work: the first one after it came back."""
     fresh = _fresh(order)
     if fresh.returned_at is None or play_test.played_at < fresh.returned_at:
-        raise RefusedError("That test was before it came back.")
+        raise RefusedError(gettext("That test was done before it came back."))
     if play_test.instrument_id != fresh.instrument_id:
-        raise RefusedError("That test is of another instrument.")
+        raise RefusedError(gettext("That test is for another instrument."))
     if fresh.play_test_id is None:
         save_columns(fresh, play_test=play_test)
         _log(fresh, "shop_work_played", result=play_test.result)
@@ -259,12 +263,12 @@ def tie_play_test(*, order: ShopOrder, play_test: PlayTest, actor: User, at: dat
 
 @service
 def call_off(*, order: ShopOrder, because: str, actor: User, at: datetime) -> ShopOrder:
-    """Give up an order that was not sent."""
+    """Cancel an order that was not sent."""
     fresh = _fresh(order)
     if fresh.sent_at is not None:
-        raise RefusedError("It is at the shop or was there; it cannot be called off.")
+        raise RefusedError(gettext("It has already been sent, so the order cannot be canceled."))
     if not because.strip():
-        raise RefusedError("Say why.")
+        raise RefusedError(gettext("Say why."))
     save_columns(fresh, called_off_at=at, called_off_because=because.strip()[:200])
     _log(fresh, "order_called_off")
     return fresh

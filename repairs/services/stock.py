@@ -8,6 +8,8 @@ from decimal import Decimal, InvalidOperation
 from typing import Any
 from uuid import UUID, uuid5
 
+from django.utils.translation import gettext
+
 from core.acts import lock_row, service
 from core.events import record_event
 from core.models import User
@@ -43,11 +45,13 @@ def add_stock_item(
     """Begin to keep something on a bench: by its code in the catalog, or by name with what it fits."""
     known = known_codes()
     if code and code not in known:
-        raise RefusedError(f"The catalog has nothing called {code}.")
+        raise RefusedError(gettext("The catalog has nothing called %(code)s.") % {"code": code})
     if not code and not name.strip():
-        raise RefusedError("Choose something of the catalog, or say what the part is.")
+        raise RefusedError(gettext("Choose something from the catalog, or name the part."))
     if code and StockItem.objects.filter(bench=bench, code=code).exists():
-        raise RefusedError(f"{known[code].name.capitalize()} is on this bench's list already.")
+        raise RefusedError(
+            gettext("%(name)s is already on this bench's list.") % {"name": known[code].name.capitalize()}
+        )
     item = StockItem(
         bench=bench,
         code=code,
@@ -78,7 +82,7 @@ def change_stock_item(
     fits_maker: str = "",
     fits_model: str = "",
 ) -> StockItem:
-    """Change when to buy, what it costs and where it lies; a free part also what it is called and fits."""
+    """Change when to buy, what it costs and where it is kept; for a part outside the catalog also its name and what it fits."""
     fresh = lock_row(item, "bench")
     before = {"reorder_level": fresh.reorder_level, "price": fresh.price_amount}
     columns: dict[str, Any] = {"reorder_level": reorder_level, "price_amount": price_amount, "place": place.strip()}
@@ -116,9 +120,9 @@ def receive_stock(
 ) -> None:
     """Book in what was bought or given; ``amount`` was paid for all of it."""
     if not 0 < quantity <= MOST:
-        raise RefusedError("Say how many came in: more than nothing.")
+        raise RefusedError(gettext("Enter how many came in, more than 0."))
     if amount is not None and amount < 0:
-        raise RefusedError("What was paid cannot be less than nothing.")
+        raise RefusedError(gettext("Enter $0 or more."))
     fresh = lock_row(item, "bench")
     _moved(
         fresh,
@@ -139,9 +143,9 @@ def receive_stock(
 def count_stock(
     *, item: StockItem, quantity: Decimal, nonce: UUID, actor: User, at: datetime, note: str = ""
 ) -> Decimal:
-    """Set what lies there to what was counted, and return the difference. A count that agrees is kept too."""
+    """Set what is in stock to what was counted, and return the difference. A count that agrees is kept too."""
     if not 0 <= quantity <= MOST:
-        raise RefusedError("A count is nothing or more.")
+        raise RefusedError(gettext("Enter 0 or more."))
     fresh = lock_row(item, "bench")
     difference = quantity - fresh.quantity
     _moved(
@@ -191,11 +195,11 @@ def _quantity(row: dict[str, Any]) -> Decimal:
 def use_free_part(
     *, item: StockItem, attempt: Attempt, quantity: Decimal, actor: User, at: datetime, note: str = ""
 ) -> None:
-    """Take a part that has no code for an attempt; the shop learns which model it went onto."""
+    """Take a part that has no code for an attempt; the bench learns which model it went onto."""
     if not 0 < quantity <= MOST:
-        raise RefusedError("Say how many were used: more than nothing.")
+        raise RefusedError(gettext("Enter how many were used, more than 0."))
     if item.bench_id != attempt.job.bench_id:
-        raise RefusedError("That part lies on another bench.")
+        raise RefusedError(gettext("That part belongs to another bench."))
     if StockMove.objects.filter(item=item, attempt=attempt).exists():
         return
     _moved(

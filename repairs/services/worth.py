@@ -1,9 +1,11 @@
-"""What was decided about a horn, and who approved it."""
+"""What was decided about an instrument, and who approved it."""
 
 from __future__ import annotations
 
 from datetime import datetime
 from uuid import UUID
+
+from django.utils.translation import gettext
 
 from core.acts import service
 from core.models import User
@@ -34,16 +36,16 @@ def decide_worth(
     at: datetime,
     because: str = "",
 ) -> WorthDecision:
-    """Keep the answer with the arithmetic of the day. Another answer than the arithmetic's needs a reason.
+    """Keep the answer with the math of the day. An answer against the math needs a reason.
 
-    Giving a horn up, and spending above the limit, waits for somebody who may approve; who may, approves by deciding.
+    Giving an instrument up, and spending above the limit, waits for somebody who may approve; who may, approves by deciding.
     """
     row = lock_instrument(instrument)
     if answer not in Answer.values:
-        raise RefusedError("Say what is to be done.")
+        raise RefusedError(gettext("Choose what to do."))
     if answer != worth.answer.value and not because.strip():
         advised = Answer(worth.answer.value).label.lower()
-        raise RefusedError(f"The arithmetic says: {advised}. Say why you decide otherwise.")
+        raise RefusedError(gettext("The math says: %(advised)s. Say why you decide otherwise.") % {"advised": advised})
     reason = _approval_because(answer, worth)
     approves = bool(reason) and has_perm_at_school(actor, "repairs.approve_cost", row.school_id)
     decision = WorthDecision.objects.create(
@@ -74,7 +76,7 @@ def decide_worth(
 
 def _approval_because(answer: str, worth: Worth) -> str:
     if answer in GIVES_UP:
-        return "a horn is given up"
+        return "an instrument is given up"
     limit = approval_limit()
     if worth.cost_p80_amount > limit:
         return worth.approval_because or f"above {dollars(limit)}"
@@ -112,16 +114,18 @@ def settle_decision(
 ) -> WorthDecision:
     """Approve or refuse a decision that waits. Only who may approve costs; a refusal says why."""
     if not has_perm_at_school(actor, "repairs.approve_cost", decision.instrument.school_id):
-        raise ApprovalNeededError("Approving is for a director or an administrator.")
+        raise ApprovalNeededError(gettext("Only a director or an administrator can approve this."))
     if not is_approved and not note.strip():
-        raise RefusedError("Say why not.")
+        raise RefusedError(gettext("Say why not."))
     instrument = lock_instrument(decision.instrument_id)
     waiting = list(WorthDecision.objects.waiting().filter(pk=decision.pk).values_list("pk", flat=True))
     settled = WorthDecision.objects.filter(pk__in=waiting, settled_at=None).update(
         is_approved=is_approved, settled_at=at, settled_by=actor, settled_note=note.strip()[:200]
     )
     if not settled:
-        raise RefusedError("It waits for nobody any more: somebody settled it, or a newer decision took its place.")
+        raise RefusedError(
+            gettext("It is no longer waiting: somebody has settled it, or a newer decision replaced it.")
+        )
     fresh = WorthDecision.objects.get(pk=decision.pk)
     fresh.instrument = instrument
     _log(fresh, "worth_approved" if is_approved else "worth_refused")

@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from core.views import StaffRequest, StaffView, row_or_404
 from inventory.catalog.load import catalog
@@ -54,7 +55,7 @@ class BenchView(StaffView):
             except RefusedError as error:
                 form.add_error(None, str(error))
             else:
-                messages.success(request, "Saved. Plans of open jobs follow from the next look on.")
+                messages.success(request, gettext("Saved. Open jobs are planned with it from now on."))
                 return redirect("repairs:benches")
         return render(request, "repairs/bench.html", {"bench": bench, "form": form}, status=422)
 
@@ -74,13 +75,13 @@ class AddBenchView(StaffView):
     def post(self, request: StaffRequest) -> HttpResponse:
         form = self.form(request, request.POST)
         if form.is_valid() and Bench.objects.filter(code=form.cleaned_data["code"]).exists():
-            form.add_error("code", "There is a bench with this short name already.")
+            form.add_error("code", gettext("Another bench already has this short name."))
         if form.is_valid():
             try:
                 set_up_bench(actor=request.user, at=timezone.now(), **form.cleaned_data)
             except RefusedError as error:
                 form.add_error(None, str(error))
             else:
-                messages.success(request, "The bench is set up.")
+                messages.success(request, gettext("The bench is set up."))
                 return redirect("repairs:benches")
         return render(request, "repairs/bench.html", {"form": form}, status=422)

@@ -1,4 +1,4 @@
-"""Horns kept for their parts."""
+"""Instruments kept for parts."""
 
 from __future__ import annotations
 
@@ -10,6 +10,8 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from core.views import StaffRequest, StaffView, row_or_404
 from inventory.access import has_perm_at_school
@@ -30,7 +32,7 @@ def horns_for(request: StaffRequest, permission: str) -> PartsHornQuerySet:
 
 
 class PartsHornsView(StaffView):
-    """Which horns give parts, and what is known to fit what."""
+    """Which instruments give parts, and what is known to fit what."""
 
     permission_required = "repairs.view_stock"
 
@@ -40,7 +42,7 @@ class PartsHornsView(StaffView):
 
 
 class PartsHornView(StaffView):
-    """One parts horn: what it still has, what it gave."""
+    """One of them: what it still has, what it gave."""
 
     permission_required = "repairs.view_stock"
 
@@ -52,7 +54,7 @@ class PartsHornView(StaffView):
 
 class TakePartView(OneFormView):
     permission_required = "repairs.take_part"
-    button = "Take it"
+    button = _("Take it")
 
     def row(self, **lookup: Any) -> PartsHorn:
         rows = horns_for(self.request, self.permission_required)
@@ -64,23 +66,24 @@ class TakePartView(OneFormView):
         return TakePartForm(data, offers=offers_of(row), instruments=instruments, initial=initial)
 
     def save(self, row: PartsHorn, form: forms.Form) -> str:
-        taken = take_part(parts_horn=row, **self.acted(), **cast("TakePartForm", form).taken())
-        messages.success(self.request, f"Taken for {taken[0].onto.asset_number}. Say later whether it fits.")
+        taken = take_part(parts_horn=row, **self.actor_and_time(), **cast("TakePartForm", form).taken())
+        words = gettext("Taken for %(number)s. Note later whether it fits.")
+        messages.success(self.request, words % {"number": taken[0].onto.asset_number})
         return reverse("repairs:parts-horn", args=[row.instrument.asset_number])
 
     def heading(self, row: PartsHorn) -> dict[str, Any]:
         return {
-            "title": "Take a part",
+            "title": gettext("Take a part"),
             "over": str(row.instrument),
-            "lead": "Parts fitted to each other stay together: they are offered as a set.",
+            "lead": gettext("Parts fitted to each other stay together, so they are offered as a set."),
             "back_url": reverse("repairs:parts-horn", args=[row.instrument.asset_number]),
-            "back": "Parts horn",
+            "back": gettext("Parts instrument"),
         }
 
 
 class MarkPartsHornView(OneFormView):
     permission_required = "repairs.take_part"
-    button = "Keep it for parts"
+    button = _("Keep it for parts")
 
     def row(self, **lookup: Any) -> Instrument:
         return instrument_for(self.request, lookup["asset_number"], self.permission_required)
@@ -89,23 +92,26 @@ class MarkPartsHornView(OneFormView):
         return MarkForm(data)
 
     def save(self, row: Instrument, form: forms.Form) -> str:
-        mark_parts_horn(instrument=row, **self.acted(), **form.cleaned_data)
-        messages.success(self.request, f"{row.asset_number} is kept for parts and stays in.")
+        mark_parts_horn(instrument=row, **self.actor_and_time(), **form.cleaned_data)
+        words = gettext("%(number)s is kept for parts and is no longer lent.")
+        messages.success(self.request, words % {"number": row.asset_number})
         return reverse("repairs:parts-horn", args=[row.asset_number])
 
     def heading(self, row: Instrument) -> dict[str, Any]:
         return {
-            "title": "Keep it for parts?",
+            "title": gettext("Keep it for parts?"),
             "over": str(row),
-            "lead": "It stays in from then on, keeps its number and serial, and a job on it ends. Tag it PARTS.",
+            "lead": gettext(
+                "It is no longer lent. It keeps its number and serial, and an open job on it ends. Tag it PARTS."
+            ),
             "back_url": reverse("repairs:worth", args=[row.asset_number]),
-            "back": "Worth it?",
+            "back": gettext("Worth it?"),
         }
 
 
 class UnmarkPartsHornView(OneFormView):
     permission_required = "repairs.take_part"
-    button = "It is to play again"
+    button = _("Put it back in service")
 
     def row(self, **lookup: Any) -> PartsHorn:
         rows = horns_for(self.request, self.permission_required)
@@ -115,17 +121,17 @@ class UnmarkPartsHornView(OneFormView):
         return MarkForm(data)
 
     def save(self, row: PartsHorn, form: forms.Form) -> str:
-        unmark_parts_horn(parts_horn=row, **self.acted(), **form.cleaned_data)
-        messages.success(self.request, "No parts horn any more. Inspect it: what was taken is missing.")
+        unmark_parts_horn(parts_horn=row, **self.actor_and_time(), **form.cleaned_data)
+        messages.success(self.request, gettext("Back in service. Inspect it: the parts that were taken are missing."))
         return reverse("desk:instrument", args=[row.instrument.asset_number])
 
     def heading(self, row: PartsHorn) -> dict[str, Any]:
         return {
-            "title": "Make it play again?",
+            "title": gettext("Put it back in service?"),
             "over": str(row.instrument),
-            "lead": "It is no parts horn from then on; what was taken stays where it went.",
+            "lead": gettext("It is no longer kept for parts. Parts that were taken stay where they went."),
             "back_url": reverse("repairs:parts-horn", args=[row.instrument.asset_number]),
-            "back": "Parts horn",
+            "back": gettext("Parts instrument"),
         }
 
 
@@ -143,7 +149,7 @@ class NoteFitView(StaffView):
         except RefusedError as error:
             messages.error(request, str(error))
         else:
-            messages.success(request, "Remembered.")
+            messages.success(request, gettext("Noted."))
         number = taken.parts_horn.instrument.asset_number
         return (
             redirect("repairs:parts-horn", number)

@@ -9,6 +9,7 @@ from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from core.views import StaffRequest, StaffView
 from inventory.catalog.load import catalog
@@ -20,15 +21,14 @@ from repairs.models import Job, Outcome
 from repairs.rules.words import left_words
 from repairs.selectors.planning import job_state, step_of
 from repairs.services.jobs import Damage, add_finding_to_job, do_step
-from repairs.views.rows import job_or_404
-from repairs.views.working import WORK, back_to, show_job, told
+from repairs.views.working import WORK, back_to, job_or_404, outcome_message, show_job
 
 
 def part_of(instrument: Instrument, code: str) -> Part | None:
     return next((part for part in instrument.parts if part.code == code), None)
 
 
-def what(part: Part, fault: str) -> str:
+def in_words(part: Part, fault: str) -> str:
     return f"{part.name[:1].upper()}{part.name[1:]}: {catalog().fault_name(fault)}"
 
 
@@ -65,7 +65,7 @@ class FindingView(StaffView):
         job = job_or_404(request, pk, WORK)
         part = part_of(job.instrument, request.POST.get("part", ""))
         if part is None:
-            return self.shown(request, job, form=None, refused="Choose the part first.", status=422)
+            return self.shown(request, job, form=None, refused=gettext("Choose the part first."), status=422)
         form = FindingForm(request.POST, request.FILES, part=part)
         if not form.is_valid():
             return self.shown(request, job, form=form, refused=first_error(form), status=422)
@@ -101,7 +101,8 @@ class FoundView(FindingView):
             actor=request.user,
             at=timezone.now(),
         )
-        return messages.SUCCESS, f"{what(form.part, data['fault'])}: it joins the plan. {left_words(plan)}"
+        words = gettext("%(finding)s: it joins the plan. %(left)s")
+        return messages.SUCCESS, words % {"finding": in_words(form.part, data["fault"]), "left": left_words(plan)}
 
 
 class DamageView(FindingView):
@@ -140,4 +141,4 @@ class DamageView(FindingView):
             picture=data["photo"],
             damage=damage,
         )
-        return told(result, damage=what(form.part, data["fault"]))
+        return outcome_message(result, damage=in_words(form.part, data["fault"]))

@@ -1,4 +1,4 @@
-"""The list of jobs, and taking an instrument to the bench."""
+"""The list of jobs, taking an instrument to the bench, and the bench sheet on paper."""
 
 from __future__ import annotations
 
@@ -10,8 +10,11 @@ from django.db.models import Case, IntegerField, QuerySet, Value, When
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext
 from django_tables2 import RequestConfig
 
+from core.pdf import PdfError
+from core.responses import file_response, home_url
 from core.views import StaffRequest, StaffView
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument
@@ -19,8 +22,12 @@ from inventory.views.rows import instrument_for
 from repairs.forms import JobFilterForm, OpenJobForm
 from repairs.models import Bench, Job
 from repairs.pages.jobs import open_job_lines, opening_page
+from repairs.pages.sheet import sheet_of
+from repairs.pdf import bench_sheet_pdf
+from repairs.selectors.planning import job_state
 from repairs.services.jobs import open_job
 from repairs.tables import ClosedJobTable
+from repairs.views.working import job_or_404
 
 PER_PAGE = 25
 
@@ -89,6 +96,23 @@ class OpenJobView(StaffView):
             except RefusedError as error:
                 form.add_error(None, str(error))
             else:
-                messages.success(request, f"{instrument.asset_number} is on the bench.")
+                words = gettext("%(number)s is on the bench.")
+                messages.success(request, words % {"number": instrument.asset_number})
                 return redirect("repairs:job", job.pk)
         return self.shown(request, instrument, form, status=422)
+
+
+class SheetView(StaffView):
+    permission_required = "repairs.view_job"
+
+    def get(self, request: StaffRequest, pk: int) -> HttpResponse:
+        job = job_or_404(request, pk, "repairs.view_job")
+        sheet = sheet_of(job_state(job), home=home_url(request), today=timezone.localdate())
+        try:
+            pdf = bench_sheet_pdf(sheet)
+        except PdfError:
+            messages.error(
+                request, gettext("The bench sheet could not be made. The job is unchanged. Please tell support.")
+            )
+            return redirect("repairs:job", pk)
+        return file_response(pdf, name=f"bench-sheet-{job.instrument.asset_number}.pdf")

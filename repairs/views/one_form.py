@@ -9,6 +9,8 @@ from django.db.models import Model
 from django.http import HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.utils import timezone
+from django.utils.functional import Promise
+from django.utils.translation import gettext_lazy as _
 
 from core.views import StaffRequest, StaffView
 from inventory.exceptions import RefusedError
@@ -17,7 +19,7 @@ from inventory.exceptions import RefusedError
 class OneFormView(StaffView, is_base=True):
     """A page says what it is about (row), its form, what it does (save) and how it is headed (heading)."""
 
-    button = "Save"
+    button: str | Promise = _("Save")
 
     def row(self, **lookup: Any) -> Model:
         """Return the row the page is about, or raise 404."""
@@ -52,6 +54,6 @@ class OneFormView(StaffView, is_base=True):
                 form.add_error(None, str(error))
         return self.shown(row, form, status=422)
 
-    def acted(self) -> dict[str, Any]:
+    def actor_and_time(self) -> dict[str, Any]:
         """Return who acts and when, as every service asks."""
         return {"actor": self.request.user, "at": timezone.now()}

@@ -10,6 +10,9 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.functional import Promise
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from core.money import dollars
 from core.pdf import PdfError
@@ -49,10 +52,10 @@ def orders_for(request: StaffRequest, permission: str) -> ShopOrderQuerySet:
 
 
 class AskShopView(OneFormView):
-    """Ask a shop about a horn; the form is filled from what the bench cannot do itself."""
+    """Ask a shop about an instrument; the form is filled from what the bench cannot do itself."""
 
     permission_required = "repairs.send_out"
-    button = "Write the order"
+    button = _("Write the order")
 
     def row(self, **lookup: Any) -> Instrument:
         return instrument_for(self.request, lookup["asset_number"], self.permission_required)
@@ -74,21 +77,22 @@ class AskShopView(OneFormView):
         if order is not None:
             return redirect("repairs:order", order.pk)
         if not Shop.objects.filter(is_used=True).exists():
-            messages.info(request, "Put the shop on the list first.")
+            messages.info(request, gettext("Add a shop first."))
             return redirect("repairs:shops")
         return self.shown(row, self.form(row))
 
     def save(self, row: Instrument, form: forms.Form) -> str:
-        order = ask_shop(instrument=row, **self.acted(), **form.cleaned_data)
+        order = ask_shop(instrument=row, **self.actor_and_time(), **form.cleaned_data)
         return reverse("repairs:order", args=[order.pk])
 
     def heading(self, row: Instrument) -> dict[str, Any]:
         return {
-            "title": "Ask an outside shop",
+            "title": gettext("Ask an outside shop"),
             "over": str(row),
-            "lead": f"Above {dollars(approval_limit())} somebody approves it before it is sent.",
+            "lead": gettext("Over %(limit)s, somebody must approve it before it is sent.")
+            % {"limit": dollars(approval_limit())},
             "back_url": reverse("desk:instrument", args=[row.asset_number]),
-            "back": "The instrument",
+            "back": gettext("The instrument"),
         }
 
 
@@ -113,7 +117,9 @@ class OrderFormView(OneFormView):
     """A form about one order."""
 
     permission_required = "repairs.send_out"
-    title, lead, said = "", "", ""
+    title: str | Promise = ""
+    lead: str | Promise = ""
+    success_message: str | Promise = ""
 
     def row(self, **lookup: Any) -> ShopOrder:
         return row_or_404(orders_for(self.request, self.permission_required), **lookup)
@@ -124,7 +130,7 @@ class OrderFormView(OneFormView):
             "over": f"{row.instrument} · {row.shop}",
             "lead": self.lead,
             "back_url": reverse("repairs:order", args=[row.pk]),
-            "back": "The order",
+            "back": gettext("The order"),
         }
 
     def act(self, row: ShopOrder, form: forms.Form) -> object:
@@ -132,78 +138,84 @@ class OrderFormView(OneFormView):
 
     def save(self, row: ShopOrder, form: forms.Form) -> str:
         self.act(row, form)
-        messages.success(self.request, self.said)
+        messages.success(self.request, str(self.success_message))
         return reverse("repairs:order", args=[row.pk])
 
 
 class EstimateView(OrderFormView):
     permission_required = "repairs.send_out"
-    title, button, said = "Their estimate", "Keep the estimate", "Estimate kept."
+    title, button, success_message = _("Their estimate"), _("Save the estimate"), _("Estimate saved.")
 
     def form(self, row: ShopOrder, data: Any = None) -> forms.Form:
         return EstimateForm(data, initial={"on": timezone.localdate(), "promised_on": row.promised_on})
 
     def act(self, row: ShopOrder, form: forms.Form) -> object:
-        return note_estimate(order=row, **self.acted(), **form.cleaned_data)
+        return note_estimate(order=row, **self.actor_and_time(), **form.cleaned_data)
 
 
 class ApproveOrderView(OrderFormView):
     permission_required = "repairs.approve_cost"
-    title, button, said = "Approve the cost", "Approve", "Approved."
-    lead = "Kept with your name, the amount and the day."
+    title, button, success_message = _("Approve the cost"), _("Approve"), _("Approved.")
+    lead = _("Your name, the amount and the date are kept with it.")
 
     def form(self, row: ShopOrder, data: Any = None) -> forms.Form:
         return ApproveForm(data, initial={"amount": row.known_amount})
 
     def act(self, row: ShopOrder, form: forms.Form) -> object:
-        return approve_order(order=row, **self.acted(), **form.cleaned_data)
+        return approve_order(order=row, **self.actor_and_time(), **form.cleaned_data)
 
 
 class SendView(OrderFormView):
     permission_required = "repairs.send_out"
-    title, button, said = "Send it off", "It is on its way", "Sent. Put the packing slip in the case."
-    lead = "From then on it is at the shop; a job on it stays open and waits."
+    title, button, success_message = _("Send it off"), _("Mark as sent"), _("Sent. Put the packing slip in the case.")
+    lead = _("It then counts as at the shop. An open job on it stays open and waits.")
 
     def form(self, row: ShopOrder, data: Any = None) -> forms.Form:
         return SendForm(data, initial={"promised_on": row.promised_on})
 
     def act(self, row: ShopOrder, form: forms.Form) -> object:
-        return send_to_shop(order=row, **self.acted(), **form.cleaned_data)
+        return send_to_shop(order=row, **self.actor_and_time(), **form.cleaned_data)
 
 
 class BackView(OrderFormView):
     permission_required = "repairs.send_out"
-    title, button, said = "It is back", "It is back", "Back. Play-test it; until then it stays in."
-    lead = "It goes to the bench if its job is open, else into the store. It stays in until somebody has played it."
+    title, button, success_message = (
+        _("It is back"),
+        _("Mark as back"),
+        _("Back. Play-test it; until then it stays in."),
+    )
+    lead = _(
+        "It goes to the bench if its job is open, otherwise to the store. It stays in until somebody has played it."
+    )
 
     def form(self, row: ShopOrder, data: Any = None) -> forms.Form:
         asked = findings_in_words(row.instrument, ids=row.findings)
         return BackForm(data, asked=asked, initial={"put_right": row.findings})
 
     def act(self, row: ShopOrder, form: forms.Form) -> object:
-        return bring_back(order=row, **self.acted(), **form.cleaned_data)
+        return bring_back(order=row, **self.actor_and_time(), **form.cleaned_data)
 
 
 class InvoiceView(OrderFormView):
     permission_required = "repairs.send_out"
-    title, button, said = "The bill", "Keep the bill", "Bill kept."
+    title, button, success_message = _("The bill"), _("Save the bill"), _("Bill saved.")
 
     def form(self, row: ShopOrder, data: Any = None) -> forms.Form:
         return InvoiceForm(data, order=row, initial={"on": timezone.localdate()})
 
     def act(self, row: ShopOrder, form: forms.Form) -> object:
-        return note_invoice(order=row, **self.acted(), **form.cleaned_data)
+        return note_invoice(order=row, **self.actor_and_time(), **form.cleaned_data)
 
 
 class CallOffView(OrderFormView):
     permission_required = "repairs.send_out"
-    title, button, said = "Call it off?", "Call it off", "Called off."
+    title, button, success_message = _("Cancel the order?"), _("Cancel the order"), _("Order canceled.")
 
     def form(self, row: ShopOrder, data: Any = None) -> forms.Form:
         return CallOffForm(data)
 
     def act(self, row: ShopOrder, form: forms.Form) -> object:
-        return call_off(order=row, **self.acted(), **form.cleaned_data)
+        return call_off(order=row, **self.actor_and_time(), **form.cleaned_data)
 
 
 class PackingSlipView(StaffView):
@@ -216,6 +228,8 @@ class PackingSlipView(StaffView):
         try:
             pdf = packing_slip_pdf(slip_of(order, home=home_url(request), today=timezone.localdate()))
         except PdfError:
-            messages.error(request, "The slip could not be laid out. The order is untouched; please tell support.")
+            messages.error(
+                request, gettext("The packing slip could not be made. The order is unchanged. Please tell support.")
+            )
             return redirect("repairs:order", pk)
         return file_response(pdf, name=f"packing-slip-{order.instrument.asset_number}.pdf")

@@ -8,6 +8,8 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from core.views import StaffRequest, StaffView
 from inventory.exceptions import RefusedError
@@ -17,14 +19,13 @@ from repairs.models import Job
 from repairs.pages.proving import Proof, proof_of
 from repairs.selectors.planning import job_state
 from repairs.services.jobs import give_up_job, prove_job
-from repairs.views.rows import job_or_404
-from repairs.views.working import back_to, show_job
+from repairs.views.working import back_to, job_or_404, show_job
 
 CLOSE = "repairs.close_job"
-SAID = {
-    PlayTest.Result.PASS: "It passed. The job is closed and {number} is back in store.",
-    PlayTest.Result.LIMITS: "It passed with limits. The job is closed and {number} is back in store.",
-    PlayTest.Result.FAIL: "It failed; the job stays open. Look at the suspects; what you find joins the plan.",
+RESULT_WORDS = {
+    PlayTest.Result.PASS: _("It passed. The job is closed and %(number)s is back in store."),
+    PlayTest.Result.LIMITS: _("It passed with limits. The job is closed and %(number)s is back in store."),
+    PlayTest.Result.FAIL: _("It failed, so the job stays open. Look at the suspects; what you find joins the plan."),
 }
 
 
@@ -48,7 +49,7 @@ class ProveView(StaffView):
         job = job_or_404(request, pk, CLOSE)
         if job.closed_at is not None:
             typed = "; ".join(filter(None, (request.POST.get(name, "").strip() for name in ("limits_text", "note"))))
-            refused = "The job is closed already; nothing was added."
+            refused = gettext("The job is already closed; nothing was added.")
             return show_job(request, job, refused=refused, typed=typed, status=422)
         proof = proof_of(job_state(job))
         form = ProveForm(request.POST, notes=proof.notes, rechecks=proof.rechecks)
@@ -76,9 +77,9 @@ class ProveView(StaffView):
             nonce=data["nonce"],
         )
         if again:
-            messages.warning(request, "Found again: it joins the plan, and the job stays open.")
+            messages.warning(request, gettext("Found again: it joins the plan, and the job stays open."))
             return back_to(job)
-        messages.success(request, SAID[PlayTest.Result(result)].format(number=job.instrument.asset_number))
+        messages.success(request, RESULT_WORDS[PlayTest.Result(result)] % {"number": job.instrument.asset_number})
         if result == PlayTest.Result.FAIL and data["failed_notes"]:
             failed = PlayTest.objects.filter(instrument=job.instrument_id).values_list("pk", flat=True)[:1]
             return redirect("inventory:play-test-result", failed[0])
@@ -103,8 +104,7 @@ class GiveUpView(StaffView):
             except RefusedError as error:
                 form.add_error(None, str(error))
             else:
-                messages.success(
-                    request, f"The job is closed; {job.instrument.asset_number} is back in store as it is."
-                )
+                words = gettext("The job is closed. %(number)s is back in store as is.")
+                messages.success(request, words % {"number": job.instrument.asset_number})
                 return redirect("repairs:jobs")
         return render(request, "repairs/give_up.html", {"job": job, "form": form}, status=422)

@@ -10,6 +10,8 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from core.views import StaffRequest, StaffView, row_or_404
 from repairs.forms.shops import ShopChangeForm, ShopForm
@@ -58,7 +60,7 @@ class ShopView(StaffView):
 
 class AddShopView(OneFormView):
     permission_required = "repairs.change_shop"
-    button = "Put it on the list"
+    button = _("Add the shop")
 
     def row(self, **lookup: Any) -> Shop:
         return Shop()
@@ -67,16 +69,16 @@ class AddShopView(OneFormView):
         return ShopForm(data)
 
     def save(self, row: Shop, form: forms.Form) -> str:
-        shop = add_shop(**self.acted(), **form.cleaned_data)
-        messages.success(self.request, f"On the list: {shop.name}.")
+        shop = add_shop(**self.actor_and_time(), **form.cleaned_data)
+        messages.success(self.request, gettext("Added: %(shop)s.") % {"shop": shop.name})
         return reverse("repairs:shop", args=[shop.pk])
 
     def heading(self, row: Shop) -> dict[str, Any]:
         return {
-            "title": "Add a shop",
-            "lead": "Every school of the district can send to it.",
+            "title": gettext("Add a shop"),
+            "lead": gettext("Every school in the district can send to it."),
             "back_url": reverse("repairs:shops"),
-            "back": "Shops",
+            "back": gettext("Shops"),
         }
 
 
@@ -90,14 +92,14 @@ class ChangeShopView(OneFormView):
         return ShopChangeForm(data, shop=row)
 
     def save(self, row: Shop, form: forms.Form) -> str:
-        change_shop(shop=row, **self.acted(), **form.cleaned_data)
-        messages.success(self.request, "Changed.")
+        change_shop(shop=row, **self.actor_and_time(), **form.cleaned_data)
+        messages.success(self.request, gettext("Saved."))
         return reverse("repairs:shop", args=[row.pk])
 
     def heading(self, row: Shop) -> dict[str, Any]:
         return {
-            "title": "Correct the shop",
+            "title": gettext("Edit the shop"),
             "over": row.name,
             "back_url": reverse("repairs:shop", args=[row.pk]),
-            "back": "The shop",
+            "back": gettext("The shop"),
         }

@@ -1,4 +1,4 @@
-"""What lies on a bench, and what to buy."""
+"""What a bench has in stock, and what to buy."""
 
 from __future__ import annotations
 
@@ -11,6 +11,9 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.functional import Promise
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from core.pdf import PdfError
 from core.responses import file_response
@@ -64,7 +67,7 @@ class BenchStockView(StaffView):
 
 class AddStockView(OneFormView):
     permission_required = "repairs.change_stock"
-    button = "Put it on the list"
+    button = _("Add it")
 
     def row(self, **lookup: Any) -> Bench:
         return row_or_404(benches_for(self.request, self.permission_required), **lookup)
@@ -73,16 +76,17 @@ class AddStockView(OneFormView):
         return StockItemForm(data, bench=row)
 
     def save(self, row: Bench, form: forms.Form) -> str:
-        item = add_stock_item(bench=row, **self.acted(), **form.cleaned_data)
-        messages.success(self.request, f"On the list: {item.name}. Now say how many lie there.")
+        item = add_stock_item(bench=row, **self.actor_and_time(), **form.cleaned_data)
+        words = gettext("Added: %(item)s. Now enter how many are in stock.")
+        messages.success(self.request, words % {"item": item.name})
         return reverse("repairs:stock-count", args=[item.pk])
 
     def heading(self, row: Bench) -> dict[str, Any]:
         return {
-            "title": "Keep something more",
+            "title": gettext("Add to stock"),
             "over": row.name,
             "back_url": reverse("repairs:bench-stock", args=[row.code]),
-            "back": "Stock",
+            "back": gettext("Stock"),
         }
 
 
@@ -92,7 +96,7 @@ def items_for(request: StaffRequest, permission: str) -> StockItemQuerySet:
 
 
 class StockItemView(StaffView):
-    """One item: what lies there, its moves, and where it has fitted."""
+    """One item: what is in stock, its moves, and where it has fitted."""
 
     permission_required = "repairs.view_stock"
 
@@ -112,13 +116,13 @@ class ItemFormView(OneFormView):
     """A form about one item."""
 
     permission_required = "repairs.change_stock"
-    title = ""
+    title: str | Promise = ""
 
     def row(self, **lookup: Any) -> StockItem:
         return row_or_404(items_for(self.request, self.permission_required), **lookup)
 
     def heading(self, row: StockItem) -> dict[str, Any]:
-        lead = f"{stock_words(row.quantity, unit=row.unit)} on the book"
+        lead = gettext("%(quantity)s on the books") % {"quantity": stock_words(row.quantity, unit=row.unit)}
         return {
             "title": self.title,
             "over": f"{row.name} · {row.bench}",
@@ -127,47 +131,46 @@ class ItemFormView(OneFormView):
             "back": row.name,
         }
 
-    def go_on(self, row: StockItem, said: str) -> str:
-        messages.success(self.request, said)
+    def saved(self, row: StockItem, message: str) -> str:
+        messages.success(self.request, message)
         return reverse("repairs:bench-stock", args=[row.bench.code])
 
 
 class ReceiveStockView(ItemFormView):
     permission_required = "repairs.change_stock"
-    title, button = "Received", "Book it in"
+    title, button = _("Receive stock"), _("Save")
 
     def form(self, row: StockItem, data: Any = None) -> forms.Form:
         return ReceiveForm(data)
 
     def save(self, row: StockItem, form: forms.Form) -> str:
-        receive_stock(item=row, **self.acted(), **form.cleaned_data)
-        return self.go_on(row, f"Booked in: {row.name}.")
+        receive_stock(item=row, **self.actor_and_time(), **form.cleaned_data)
+        return self.saved(row, gettext("Received: %(item)s.") % {"item": row.name})
 
 
 class CountStockView(ItemFormView):
     permission_required = "repairs.change_stock"
-    title, button = "Count it", "That is what lies there"
+    title, button = _("Count it"), _("Save the count")
 
     def form(self, row: StockItem, data: Any = None) -> forms.Form:
         return CountForm(data)
 
     def save(self, row: StockItem, form: forms.Form) -> str:
-        change = count_stock(item=row, **self.acted(), **form.cleaned_data)
-        return self.go_on(
-            row, f"Counted: {row.name}" + (f", {change.normalize():+f}." if change else ", as on the book.")
-        )
+        change = count_stock(item=row, **self.actor_and_time(), **form.cleaned_data)
+        words = gettext("Counted: %(item)s, %(change)s.") if change else gettext("Counted: %(item)s, as on the books.")
+        return self.saved(row, words % {"item": row.name, "change": f"{change.normalize():+f}"})
 
 
 class ChangeStockView(ItemFormView):
     permission_required = "repairs.change_stock"
-    title = "Change it"
+    title = _("Edit it")
 
     def form(self, row: StockItem, data: Any = None) -> forms.Form:
         return StockChangeForm(data, item=row)
 
     def save(self, row: StockItem, form: forms.Form) -> str:
-        change_stock_item(item=row, **self.acted(), **form.cleaned_data)
-        return self.go_on(row, f"Changed: {row.name}.")
+        change_stock_item(item=row, **self.actor_and_time(), **form.cleaned_data)
+        return self.saved(row, gettext("Saved: %(item)s.") % {"item": row.name})
 
 
 class ShoppingView(StaffView):
@@ -191,11 +194,11 @@ class ShoppingPdfView(ShoppingView):
     permission_required = "repairs.view_stock"
 
     def get(self, request: StaffRequest, code: str) -> HttpResponse:
-        shopping, _ = self.shopping(code)
+        shopping = self.shopping(code)[0]
         try:
             pdf = shopping_pdf(shopping)
         except PdfError:
-            messages.error(request, "The list could not be laid out. The page has it all; please tell support.")
+            messages.error(request, gettext("The list could not be made. It is all on this page. Please tell support."))
             return redirect("repairs:shopping", code)
         return file_response(pdf, name=f"shopping-{code}.pdf")
 
@@ -209,7 +212,7 @@ class ShoppingCsvView(ShoppingView):
     permission_required = "repairs.view_stock"
 
     def get(self, request: StaffRequest, code: str) -> HttpResponse:
-        shopping, _ = self.shopping(code)
+        shopping = self.shopping(code)[0]
         rows: list[tuple[OutValue, ...]] = [
             (
                 line.name, line.unit, _plain(line.needed), _plain(line.on_hand), _plain(line.reorder_level), line.buy, line.each_amount,

@@ -11,11 +11,12 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import urlencode
+from django.utils.translation import gettext
 
-from core.views import StaffRequest, StaffView
+from core.views import StaffRequest, StaffView, row_or_404
 from inventory.exceptions import RefusedError
 from repairs.forms import KeyForm, StepForm
-from repairs.models import Job
+from repairs.models import Job, JobQuerySet
 from repairs.pages.job import attempt_lines, job_page, usual_parts
 from repairs.rules.facts import Outcome
 from repairs.rules.words import KNOWN, outcome_words
@@ -30,9 +31,22 @@ from repairs.services.jobs import (
     start_step,
     stop_clock,
 )
-from repairs.views.rows import job_now, job_or_404
 
 WORK = "repairs.do_step"
+
+
+def jobs_for(request: StaffRequest, permission: str) -> JobQuerySet:
+    rows = Job.objects.visible_to(request.user, permission)
+    return rows.for_table().select_related("clock", "closed_by", "play_test", "cautions_by", "opened_by")
+
+
+def job_or_404(request: StaffRequest, pk: int, permission: str) -> Job:
+    return row_or_404(jobs_for(request, permission), pk=pk)
+
+
+def job_now(request: StaffRequest, job: Job, permission: str) -> Job:
+    """The job as it stands after somebody else may have changed it."""
+    return jobs_for(request, permission).filter(pk=job.pk).first() or job
 
 
 def job_address(job: Job, step: str = "") -> str:
@@ -94,7 +108,7 @@ class StepPost(StaffView):
         job = job_or_404(request, pk, WORK)
         form = KeyForm(request.POST)
         if not form.is_valid():
-            return show_job(request, job, refused="Choose a step first.", status=422)
+            return show_job(request, job, refused=gettext("Choose a step first."), status=422)
         try:
             return back_to(job, self.act(request, job, form.cleaned_data["step"]))
         except RefusedError as error:
@@ -138,12 +152,12 @@ class TryAgainView(StepPost):
 
     def act(self, request: StaffRequest, job: Job, step: str) -> str:
         ask_again(job=job, step_key=step, actor=request.user, at=timezone.now())
-        messages.info(request, "It is offered once more.")
+        messages.info(request, gettext("It is offered again."))
         return step
 
 
 class DoStepView(StaffView):
-    """Keep an outcome; the redirect says what it changed."""
+    """Record an outcome; the next page says what it changed."""
 
     permission_required = WORK
     http_method_names = ["post", "options"]
@@ -159,14 +173,14 @@ class DoStepView(StaffView):
         if not form.is_valid():
             return show_job(request, job, form=form, refused=form.sentence, status=422)
         try:
-            result = done(request, job, form)
+            result = record_step(request, job, form)
         except RefusedError as error:
             return show_job(request, job_now(request, job, WORK), form=form, refused=str(error), status=422)
-        messages.add_message(request, *told(result))
+        messages.add_message(request, *outcome_message(result))
         return back_to(job)
 
 
-def done(request: StaffRequest, job: Job, form: StepForm) -> StepResult:
+def record_step(request: StaffRequest, job: Job, form: StepForm) -> StepResult:
     data, at = form.cleaned_data, timezone.now()
     return do_step(
         job=job,
@@ -183,7 +197,7 @@ def done(request: StaffRequest, job: Job, form: StepForm) -> StepResult:
     )
 
 
-def told(result: StepResult, damage: str = "") -> tuple[int, str]:
+def outcome_message(result: StepResult, damage: str = "") -> tuple[int, str]:
     """(level, sentence) of what an outcome changed."""
     if result.was_known:
         return messages.INFO, KNOWN

@@ -1,4 +1,4 @@
-"""Is it worth it? The answer with its arithmetic, the decision, and who approves it."""
+"""Is it worth it? The answer with its math, the decision, and who approves it."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from core.views import StaffRequest, StaffView, row_or_404
 from inventory.access import has_perm_at_school
@@ -80,17 +81,18 @@ class DecideWorthView(StaffView):
             except RefusedError as error:
                 form.add_error(None, str(error))
             else:
-                return gone_on(request, decision)
+                return redirect_decided(request, decision)
         return worth_answer(request, instrument, form=form, waits=waits, status=422)
 
 
-def gone_on(request: StaffRequest, decision: WorthDecision) -> HttpResponse:
-    """Go on to where the decision is done."""
+def redirect_decided(request: StaffRequest, decision: WorthDecision) -> HttpResponse:
+    """Redirect to the page where the decision is carried out."""
     number = decision.instrument.asset_number
     if not decision.holds:
-        messages.info(request, f"Decided; it waits for an approval: {decision.approval_because}.")
+        words = gettext("Decided. It is waiting for approval: %(because)s.")
+        messages.info(request, words % {"because": decision.approval_because})
         return redirect("repairs:worth", number)
-    messages.success(request, f"Decided: {decision.get_answer_display().lower()}.")
+    messages.success(request, gettext("Decided: %(answer)s.") % {"answer": decision.get_answer_display().lower()})
     if decision.answer == Answer.KEEP_FOR_PARTS:
         return redirect("repairs:parts-horn", number)
     if decision.answer == Answer.SEND_OUT:
@@ -131,7 +133,9 @@ class SettleView(StaffView):
             except RefusedError as error:
                 messages.error(request, str(error))
             else:
-                messages.success(request, "Approved." if is_approved else "Not approved; the reason is kept.")
+                messages.success(
+                    request, gettext("Approved.") if is_approved else gettext("Not approved. The reason is kept.")
+                )
         else:
-            messages.error(request, "Say yes or no.")
+            messages.error(request, gettext("Approve it or not."))
         return redirect("repairs:worth", decision.instrument.asset_number)

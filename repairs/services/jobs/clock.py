@@ -5,6 +5,8 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from decimal import Decimal
 
+from django.utils.translation import gettext
+
 from core.acts import service
 from core.models import User
 from inventory.services.event_log import log_event
@@ -40,7 +42,7 @@ def let_it_wait(*, job: Job, step_key: str, actor: User, at: datetime) -> StepCl
     fresh = lock_open_job(job)
     step = step_to_do(job=fresh, plan=plan_for_job(fresh), key=step_key)
     if step.wait_h <= 0:
-        raise StepRefusedError("There is nothing to wait for at this step.")
+        raise StepRefusedError(gettext("There is nothing to wait for at this step."))
     clock = StepClock.objects.filter(job=fresh, step_key=step.key).first()
     if clock is not None and clock.waiting_since is not None:
         return clock
@@ -66,7 +68,7 @@ def let_it_wait(*, job: Job, step_key: str, actor: User, at: datetime) -> StepCl
 
 @service
 def stop_clock(*, job: Job, actor: User, at: datetime) -> None:
-    """Take back a start that was tapped by mistake; a wait that ends so is told, because its start was."""
+    """Undo a start that was tapped by mistake; the end of a wait is logged, because its start was."""
     fresh = lock_open_job(job)
     clock = StepClock.objects.filter(job=fresh).first()
     if clock is None:

@@ -7,6 +7,8 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
+from django.utils.translation import gettext
+
 from core.acts import service
 from core.models import User
 from inventory.exceptions import RefusedError
@@ -33,7 +35,7 @@ def prove_job(
     nonce: UUID | None = None,
     **test: Any,
 ) -> Job:
-    """Play-test it; 'pass' and 'limits' close the job and put the horn back in store, 'fail' keeps the job open.
+    """Play-test it; 'pass' and 'limits' close the job and put the instrument back in store, 'fail' keeps the job open.
 
     ``found_again`` are re-checks that were not good ({"part", "fault", "severity", "place"}); they become findings and
     keep the job open. ``leaves_rest`` closes with steps undone, which only 'limits' allows. ``test`` goes to
@@ -47,7 +49,8 @@ def prove_job(
     rest = [step for step in plan.steps if step.method != PROVING]
     if rest and result != PlayTest.Result.FAIL and not (leaves_rest and result == PlayTest.Result.LIMITS):
         names = "; ".join(step.say for step in rest[:4])
-        raise NotProvedError(f"Steps are left: {names}. Do them, or close with limits and say what is left.")
+        words = gettext("Steps are left: %(steps)s. Do them, or close with limits and say what is left.")
+        raise NotProvedError(words % {"steps": names})
     played = record_play_test(instrument=fresh.instrument, result=result, actor=actor, at=at, **test)
     if result == PlayTest.Result.FAIL:
         return fresh
@@ -64,7 +67,7 @@ def _back_into_the_plan(job: Job, found_again: Sequence[dict[str, str]], *, acto
 def give_up_job(*, job: Job, because: str, actor: User, at: datetime) -> Job:
     """End a job without a play test (parts horn, waits for money); the reason is kept and the verdict stays."""
     if not because.strip():
-        raise RefusedError("Say why the job ends here.")
+        raise RefusedError(gettext("Say why the job ends here."))
     return _close(lock_open_job(job), actor=actor, at=at, because=because.strip()[:200])
 
 
@@ -73,7 +76,7 @@ def _close(job: Job, *, actor: User, at: datetime, play_test: PlayTest | None = 
         closed_at=at, closed_by=actor, play_test=play_test, ended_because=because
     )
     if not closed:
-        raise JobClosedError("Somebody has closed this job meanwhile.")
+        raise JobClosedError(gettext("Somebody else has closed this job."))
     StepClock.objects.filter(job=job).delete()
     move_instrument(
         instrument=job.instrument,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from django.utils.translation import gettext
+
 from core.acts import lock_row
 from inventory.models import Whereabouts
 from inventory.services.state import lock_instrument
@@ -12,14 +14,16 @@ from repairs.selectors.planning import step_of
 
 
 def lock_open_job(job: Job) -> Job:
-    """The job as it is now, its instrument locked; refuses one that somebody has closed meanwhile, or that is at a shop."""
+    """The job as it is now, its instrument locked; refuses one that has been closed, or whose instrument is at a shop."""
     instrument = lock_instrument(job.instrument_id)
     fresh = lock_row(job, "bench")
     fresh.instrument = instrument
     if fresh.closed_at is not None:
-        raise JobClosedError("Somebody has closed this job meanwhile. What you entered was not added; nothing is lost.")
+        raise JobClosedError(
+            gettext("Somebody else has closed this job. What you entered was not added; nothing is lost.")
+        )
     if fresh.instrument.whereabouts == Whereabouts.AT_SHOP:
-        raise AtShopError("It is at a shop. Note there that it is back first; nothing was changed.")
+        raise AtShopError(gettext("It is at a shop. Mark it as back on its order first. Nothing was changed."))
     return fresh
 
 
@@ -27,10 +31,10 @@ def step_to_do(*, job: Job, plan: Plan, key: str) -> PlannedStep:
     """The step, if it may be done now; the refusal says what comes first."""
     refusal = may_do(plan, key)
     if refusal is not None:
-        raise StepRefusedError(f"Not now: {refusal.reason}.")
+        raise StepRefusedError(gettext("Not now: %(reason)s.") % {"reason": refusal.reason})
     step = step_of(job, plan, key)
     if step is None:
-        raise StepRefusedError("This step is not in the plan any more. Somebody may have done it.")
+        raise StepRefusedError(gettext("This step is no longer in the plan. Somebody may have done it already."))
     if step.acknowledgements and job.cautions_at is None:
-        raise CautionsFirstError("Read the cautions first; once for this job is enough.")
+        raise CautionsFirstError(gettext("Read the cautions first; once for this job is enough."))
     return step

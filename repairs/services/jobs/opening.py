@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from datetime import date, datetime
 
+from django.utils.translation import gettext
+
 from core.acts import service
 from core.models import User
 from inventory.exceptions import RefusedError
@@ -21,9 +23,11 @@ def open_job(
     """Take it from the store to the bench. Refuses if it is elsewhere, kept for its parts, or a job is open."""
     row = lock_instrument(instrument)
     if row.is_parts_horn:
-        raise RefusedError(f"{row.asset_number} is kept for its parts. Put it back among those that play first.")
+        raise RefusedError(
+            gettext("%(number)s is kept for parts. Put it back in service first.") % {"number": row.asset_number}
+        )
     if Job.objects.open().filter(instrument=row).exists():
-        raise JobOpenError(f"There is a job open on {row.asset_number} already.")
+        raise JobOpenError(gettext("%(number)s already has an open job.") % {"number": row.asset_number})
     job = Job.objects.create(
         instrument=row, bench=bench, opened_at=at, opened_by=actor, because=because[:200], due_on=due_on
     )

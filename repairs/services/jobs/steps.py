@@ -9,6 +9,8 @@ from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
+from django.utils.translation import gettext
+
 from core.acts import service
 from core.models import User
 from core.money import cents
@@ -30,7 +32,7 @@ from repairs.services.stock import use_free_part, use_stock_for
 OF_ANY_STEP = {Outcome.SKIPPED, Outcome.STOPPED, Outcome.DAMAGED}
 OF_A_RUNG = OF_ANY_STEP | {Outcome.FREED, Outcome.STILL_STUCK}
 OF_A_METHOD = OF_ANY_STEP | {Outcome.DONE, Outcome.NOT_RIGHT}
-PUT_RIGHT = {Outcome.DONE, Outcome.FREED}
+FIXED = {Outcome.DONE, Outcome.FREED}
 NOT_BEGUN = {Outcome.SKIPPED, Outcome.STOPPED}
 
 
@@ -100,7 +102,7 @@ def do_step(
     damage: Damage | None = None,
     free_use: FreeUse | None = None,
 ) -> StepResult:
-    """Keep what happened at a step, close what it put right, and plan anew; ``damage`` joins the plan as a finding.
+    """Keep what happened at a step, close what it fixed, and plan again; ``damage`` joins the plan as a finding.
 
     ``parts_used`` are of the catalog (None: what is usual), ``free_use`` is outside it. Refuses a closed job, a step that may not be done now, an outcome that does not
     fit, and hot work before the cautions.
@@ -131,7 +133,7 @@ def do_step(
         care_changed([fresh.instrument_id])
     _clear_clock(fresh, step)
     _log_outcome(fresh, step, outcome)
-    _close_what_it_put_right(attempt, actor=actor, at=at)
+    _close_what_it_fixed(attempt, actor=actor, at=at)
     if damage is not None:
         add_bench_finding(instrument=fresh.instrument, actor=actor, at=at, **asdict(damage))
     # The drawers last: whoever works at the same bench waits for them, and nobody may wait there for an instrument.
@@ -144,9 +146,9 @@ def do_step(
 
 def _refuse_what_does_not_fit(step: PlannedStep, outcome: str) -> None:
     if step.method == PROVING:
-        raise StepRefusedError("The play test closes the job; do it on its own page.")
+        raise StepRefusedError(gettext("The play test closes the job. Do it on its own page."))
     if outcome not in (OF_A_RUNG if step.rung else OF_A_METHOD):
-        raise StepRefusedError(f"That is no outcome of this step: {outcome}.")
+        raise StepRefusedError(gettext("This step cannot end that way: %(outcome)s.") % {"outcome": outcome})
 
 
 def _kept(picture: CleanPhoto | None, *, job: Job, step: PlannedStep, actor: User, at: datetime) -> Photo | None:
@@ -166,7 +168,7 @@ def _usual_parts(step: PlannedStep, outcome: str) -> list[dict[str, Any]]:
 
 
 def _columns_of(step: PlannedStep) -> dict[str, Any]:
-    """The step as the attempt keeps it; a plan may change, what was done stays said."""
+    """The step as the attempt keeps it: a plan may change, what was done does not."""
     return {
         "step_key": step.key,
         "method": step.method,
@@ -178,7 +180,7 @@ def _columns_of(step: PlannedStep) -> dict[str, Any]:
 
 
 def _clear_clock(job: Job, step: PlannedStep) -> None:
-    """Its clock stops, and a rung that was asked for again counts as tried again."""
+    """Stop its clock; a rung that was asked for again counts as tried again."""
     StepClock.objects.filter(job=job, step_key=step.key).delete()
     if step.key in job.retry_keys:
         _set_retry_keys(job, [key for key in job.retry_keys if key != step.key])
@@ -203,8 +205,8 @@ def _log_outcome(job: Job, step: PlannedStep, outcome: str) -> None:
     )
 
 
-def _close_what_it_put_right(attempt: Attempt, *, actor: User, at: datetime) -> None:
-    if attempt.outcome in PUT_RIGHT and attempt.findings:
+def _close_what_it_fixed(attempt: Attempt, *, actor: User, at: datetime) -> None:
+    if attempt.outcome in FIXED and attempt.findings:
         close_findings(
             instrument=attempt.job.instrument,
             finding_ids=attempt.findings,

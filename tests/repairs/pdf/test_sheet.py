@@ -5,16 +5,19 @@ from __future__ import annotations
 import re
 from datetime import date
 from decimal import Decimal
+from io import BytesIO
 from typing import Any
 
 import pypdfium2
 import pytest
 import zxingcpp
+from PIL import Image
 
 from inventory.catalog.load import catalog
 from inventory.rules.picture.shapes import Group, Mark
 from repairs.pages.sheet import Sheet, SheetStep
 from repairs.pdf import bench_sheet_pdf
+from repairs.pdf.sheet import tag_code
 
 URL = "HTTPS://HORNBOOK.EXAMPLE.ORG/T/ABCDEFGHJKLM2345"
 STEP = SheetStep(
@@ -107,3 +110,13 @@ def test_without_a_tag_there_is_no_code():
 
 def test_the_same_sheet_gives_the_same_bytes():
     assert bench_sheet_pdf(make_sheet(steps=2)) == bench_sheet_pdf(make_sheet(steps=2))
+
+
+def test_the_picture_named_by_the_address_reads_back():
+    pictures, address = tag_code(URL)
+    picture = Image.open(BytesIO(pictures[address.removeprefix("asset:")]))
+    assert [code.text for code in zxingcpp.read_barcodes(picture)] == [URL]
+
+
+def test_without_a_tag_there_is_neither_picture_nor_address():
+    assert tag_code("") == ({}, "")

@@ -97,7 +97,7 @@ def test_a_closed_job_takes_no_finding(client, job, tech):
     before = state_of_rows()
     response = client.post(address("found", job), DAMAGE)
     assert response.status_code == 422
-    assert "closed this job meanwhile" in response.text
+    assert "Somebody else has closed this job" in response.text
     assert state_of_rows() == before
 
 

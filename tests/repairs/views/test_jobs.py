@@ -13,7 +13,7 @@ from repairs.models import Job
 from repairs.services.jobs import give_up_job
 from tests.factories import NOW, make_inspection, make_instrument, make_ready_instrument, make_school
 from tests.repairs.makers import STUCK, make_job, make_school_bench, state_of_rows
-from tests.repairs.views.pages import queries_of
+from tests.repairs.views.pages import address, queries_of
 
 URL = reverse("repairs:jobs")
 
@@ -165,3 +165,12 @@ def test_a_horn_with_nothing_wrong_says_so(client, school, tech):
     client.force_login(tech)
     make_school_bench(school)
     assert "No finding needs work" in client.get(opening(make_ready_instrument(school=school))).text
+
+
+def test_the_bench_sheet_is_a_pdf_named_after_the_horn(client, school, tech):
+    client.force_login(tech)
+    job = make_job(school=school, actor=tech)
+    response = client.get(address("sheet", job))
+    assert response.headers["Content-Type"] == "application/pdf"
+    assert response.content.startswith(b"%PDF")
+    assert f"bench-sheet-{job.instrument.asset_number}.pdf" in response.headers["Content-Disposition"]

@@ -84,7 +84,7 @@ def test_above_the_limit_a_tech_cannot_send_and_a_director_approves(client, desk
     order = make_order(instrument=make_stuck_instrument(school=school), expected_high_amount=400)
     answer = desk.post(at(order, "order-send"), {})
     assert answer.status_code == 422
-    assert "approves it first" in answer.text
+    assert "must approve it first" in answer.text
     assert desk.get(at(order, "order-approve")).status_code == 403
     client.force_login(director)
     assert client.get(reverse("repairs:approvals")).text.count(order.instrument.asset_number) == 1
@@ -98,7 +98,7 @@ def test_a_stale_page_is_told_and_changes_nothing(desk, school):
     desk.post(at(order, "order-call-off"), {"because": "We do it here"})
     answer = desk.post(at(order, "order-send"), {})
     assert answer.status_code == 422
-    assert "called off" in answer.text
+    assert "canceled" in answer.text
     assert ShopOrder.objects.get().sent_at is None
 
 

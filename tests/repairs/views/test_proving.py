@@ -96,7 +96,7 @@ def test_a_second_post_finds_the_job_closed(client, proved):
     before = state_of_rows()
     response = client.post(address("prove", proved), PASS | {"note": "typed in vain"})
     assert response.status_code == 422
-    assert "closed already" in response.text
+    assert "already closed" in response.text
     assert "typed in vain" in response.text
     assert state_of_rows() == before
 

@@ -8,15 +8,18 @@ from decimal import Decimal
 
 import pytest
 from django.db import connection
+from django.http import Http404
+from django.test import RequestFactory
 from django.test.utils import CaptureQueriesContext
 from PIL import Image
 
-from inventory.models import Photo, Role
+from inventory.models import Photo, Role, StaffRole
 from repairs.models import Attempt, StepClock, StockItem
 from repairs.rules.plan import StepStatus
 from repairs.selectors.planning import plan_for_job
 from repairs.services.jobs import acknowledge_cautions, give_up_job
-from tests.factories import NOW, make_user
+from repairs.views.working import job_now, job_or_404, jobs_for
+from tests.factories import NOW, make_school, make_user
 from tests.repairs.makers import LEAKING_CORK, do_next, fresh, make_job, state_of_rows
 from tests.repairs.money_makers import make_item
 from tests.repairs.views.pages import address, answer, queries_of
@@ -133,7 +136,7 @@ def test_a_page_left_open_while_another_closed_the_job_gets_a_clear_answer(clien
     before = state_of_rows()
     response = client.post(address("do-step", job), sent)
     assert response.status_code == 422
-    assert "closed this job meanwhile" in response.text
+    assert "Somebody else has closed this job" in response.text
     assert "took ages" in response.text
     assert state_of_rows() == before
 
@@ -214,3 +217,28 @@ def test_a_part_from_the_drawer_is_booked_with_the_step(client, job):
     for _ in range(2):
         assert client.post(address("do-step", job), sent).status_code == 302
     assert StockItem.objects.get(pk=stop.pk).quantity == 2
+
+
+LATER = NOW + timedelta(hours=3)
+
+
+def request_of(user):
+    request = RequestFactory().get("/")
+    request.user = user
+    return request
+
+
+def test_a_role_that_only_reads_here_does_not_work_here(school, tech, auditor):
+    job = make_job(school=school, actor=tech)
+    StaffRole.objects.create(user=auditor, role=Role.TECH, school=make_school())
+    request = request_of(auditor)
+    assert jobs_for(request, "repairs.view_job").get() == job
+    with pytest.raises(Http404):
+        job_or_404(request, job.pk, "repairs.do_step")
+
+
+def test_the_job_is_read_anew(school, tech):
+    job = make_job(school=school, actor=tech)
+    give_up_job(job=job, because="Waits.", actor=tech, at=LATER)
+    assert job.closed_at is None
+    assert job_now(request_of(tech), job, "repairs.do_step").closed_at == LATER
