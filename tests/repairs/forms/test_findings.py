@@ -21,4 +21,4 @@ def test_a_part_with_places_asks_which_one():
 
 def test_a_fault_alone_is_not_enough():
     form = FindingForm({"fault": "slide_seized"}, part=TRUMPET.part("third_valve_slide"))
-    assert form.errors["severity"] == ["Say how bad it is: light, moderate or severe."]
+    assert form.errors["severity"] == ["Choose how bad it is: light, moderate or severe."]

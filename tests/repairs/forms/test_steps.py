@@ -64,7 +64,7 @@ def test_a_part_is_used_in_some_number(drawer, count):
 def test_a_part_of_another_bench_is_no_choice(drawer):
     made, is_valid = with_part(drawer, free_part="0", free_count="1")
     assert not is_valid
-    assert "not on this bench any more" in made.sentence
+    assert "no longer on this bench" in made.sentence
 
 
 @pytest.mark.parametrize(

@@ -77,7 +77,7 @@ def test_without_a_shop_one_is_sent_to_the_list_and_with_an_order_to_it(desk, sc
 def test_least_above_most_is_asked_again(desk, school):
     answer = ask(desk, make_stuck_instrument(school=school), expected_low_amount="9", expected_high_amount="2")
     assert answer.status_code == 422
-    assert "less than the least" in answer.text
+    assert "less than the lowest expected cost" in answer.text
 
 
 def test_above_the_limit_a_tech_cannot_send_and_a_director_approves(client, desk, school, director):
