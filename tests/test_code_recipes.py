@@ -24,7 +24,7 @@ from django.utils import timezone
 call_command("migrate", verbosity=0)
 
 from core.models import Event, User
-from desk.selectors.history import sentence
+from desk.pages.history import sentence
 from inventory.access import has_perm_at_school
 from inventory.columns import COLUMNS
 from inventory.forms.register import InstrumentForm

@@ -11,6 +11,7 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_lazy as _
 
+from desk.pages.history import HistoryLine, lines_of
 from desk.selectors.instrument_record import InstrumentRecord
 from inventory.models import Readiness, Whereabouts
 from inventory.pages.suspects import SuspectSpots, spots_of
@@ -52,6 +53,7 @@ class InstrumentPage:
     short_accessories: int
     may_count: bool
     acts: list[Act]
+    history: list[HistoryLine]
     fits: tuple[LevelFit, ...]  # what each level would miss
     everybody: tuple[str, ...]  # what affects every player
     unconfirmed: str  # code of the fingering chart, where nobody has confirmed it
@@ -166,6 +168,7 @@ def instrument_page(record: InstrumentRecord, *, may: Callable[[str], bool]) -> 
         short_accessories=sum(row.is_short for row in record.accessories),
         may_count=may("inventory.inspect_instrument"),
         acts=likely_acts(record, may=may),
+        history=lines_of(record.events),
         fits=level_fits(reports=standing.reports),
         everybody=for_everybody(reports=standing.reports),
         unconfirmed=unconfirmed_chart(standing.chart),

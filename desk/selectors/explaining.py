@@ -1,4 +1,4 @@
-"""One instrument explained in plain data: what is wrong, what that does, what would put it right."""
+"""One instrument as plain data: what is wrong, what that means, what would fix it."""
 
 from __future__ import annotations
 
@@ -126,7 +126,7 @@ def fit_as_dict(standing: Standing) -> dict[str, Any]:
 
 
 def play_test_as_dict(instrument: Instrument, standing: Standing) -> dict[str, Any] | None:
-    """The latest test, what it heard that no finding explains, and the trend of all; None where nobody has tested."""
+    """The latest test, what it heard that no finding explains, and the trend of all; None if it was never tested."""
     latest = PlayTest.objects.filter(instrument=instrument).first()
     if latest is None:
         return None

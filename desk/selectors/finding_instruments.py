@@ -1,4 +1,4 @@
-"""From what somebody scanned or typed to the instrument."""
+"""Find the instrument that somebody scanned or typed."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def tag_for(token: str) -> Tag | None:
 
 
 def instruments_matching(user: Any, text: str, *, limit: int = 8) -> list[Instrument]:
-    """Instruments the user may see whose tag, number or serial is (or ends in) the text; the best match first."""
+    """Instruments the user may see whose tag, number or serial is (or ends in) the text; best match first."""
     rows = Instrument.objects.visible_to(user).for_table()
     words = text.strip()
     if not words:

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from desk.selectors.history import HistoryLine, history_of
+from core.models import Event
+from desk.selectors.history import latest_events
 from inventory.models import Accessory, Finding, Instrument, Photo, PlayTest, Whereabouts
 from inventory.rules.standing import Standing
 from inventory.selectors.columns import facts_of
@@ -32,7 +33,7 @@ class InstrumentRecord:
     accessories: list[Accessory]
     photos: list[Photo]
     play_tests: list[PlayTest]  # the latest five, newest first
-    history: list[HistoryLine]
+    events: list[Event]
     facts: list[tuple[str, str]]
 
 
@@ -61,6 +62,6 @@ def instrument_record(instrument: Instrument, *, user: Any, today: date) -> Inst
         accessories=list(instrument.accessories.all()),
         photos=list(instrument.photos.all()[:12]),
         play_tests=list(instrument.play_tests.select_related("actor")[:5]),
-        history=history_of(instrument),
+        events=latest_events(instrument),
         facts=facts_of(instrument, user=user),
     )

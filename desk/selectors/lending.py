@@ -1,4 +1,4 @@
-"""What the lending desk asks of a horn: which walk counts, who else could go out, whom its limits touch."""
+"""Reads for lending and taking back: which inspection counts, what else could go out, what limits mean."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from loans.models import Loan
 
 
 def walked_today(instrument: Instrument, *, today: date) -> Inspection | None:
-    """A hand-out walk that somebody finished today and nothing has overtaken."""
+    """The hand-out inspection finished today, unless another one was finished since."""
     last = instrument.inspections.finished().order_by("-finished_at", "-pk").first()
     if last is None or last.purpose != Purpose.HAND_OUT or last.finished_at is None:
         return None
@@ -26,7 +26,7 @@ def draft_of(instrument: Instrument, *, purpose: str) -> Inspection | None:
 
 
 def walk_since(loan: Loan) -> Inspection | None:
-    """The newest finished return walk since it went out, if nothing has overtaken it."""
+    """The newest finished return inspection since it went out."""
     return (
         Inspection.objects.finished()
         .filter(instrument_id=loan.instrument_id, purpose=Purpose.RETURN, finished_at__gte=loan.lent_at)
@@ -36,7 +36,7 @@ def walk_since(loan: Loan) -> Inspection | None:
 
 
 def others_ready(instrument: Instrument, *, today: date) -> list[Instrument]:
-    """Horns of the same kind and school that may go out instead, at most three, without limits first."""
+    """Up to three instruments of the same kind and school that may go out instead, without limits first."""
     rows = Instrument.objects.ready(today=today).filter(
         school=instrument.school, kind_code=instrument.kind_code, whereabouts=Whereabouts.IN_STORE
     )
@@ -45,7 +45,7 @@ def others_ready(instrument: Instrument, *, today: date) -> list[Instrument]:
 
 @dataclass(frozen=True, slots=True)
 class Fit:
-    """What the limits of a horn mean to a player of one level."""
+    """What the limits of an instrument mean for a player of one level."""
 
     level: str
     player: str
@@ -53,12 +53,12 @@ class Fit:
 
 
 def fits(instrument: Instrument) -> tuple[Fit, ...]:
-    """For a horn with limits, what its findings mean to each level of player; empty where they limit nobody."""
+    """What the findings of an instrument with limits mean for each level; empty where they limit no level."""
     if instrument.readiness != Readiness.WITH_LIMITS:
         return ()
     standing = standing_of(instrument)
     found = [
         Fit(level=level, player=player, sentences=standing.at(level).limits) for level, player in LEVEL_NAMES.items()
     ]
-    # What a play test heard is in nobody's chart: of that the levels say nothing.
+    # Limits noted in a play test belong to no level: the fingering chart knows nothing of them.
     return tuple(found) if any(fit.sentences for fit in found) else ()

@@ -13,7 +13,7 @@ from django.db.models import Count
 from django.utils import timezone
 
 from core.models import Event, EventQuerySet, User
-from desk.selectors.history import HistoryLine, folded, lines_of, numbers_by_thread
+from desk.selectors.history import numbers_by_thread
 from inventory.access import roles_of
 from inventory.catalog.load import catalog
 from inventory.models import (
@@ -50,7 +50,7 @@ from repairs.selectors.worth import decisions_to_settle
 NEW_DAYS = 14
 TO_REPAIR = (Verdict.DOES_NOT_PLAY, Verdict.PLAYS_WITH_LIMITS)
 WAITING_SHOWN = 8
-LATEST_READ, LATEST_SHOWN = 60, 10  # acts of the log; the same act many times in a minute is shown once
+LATEST_READ = 60  # events of the log; the same act many times in a minute is shown once
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +104,8 @@ class AuditorToday:
     untagged: int
     unserialed: int
     overdue_count: int
-    events: list[HistoryLine]
+    events: list[Event]
+    numbers: dict[str, str]  # thread -> asset number
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,7 +234,8 @@ def auditor_today(user: Any, *, today: date) -> AuditorToday:
         untagged=sum(fleet.untagged for fleet in fleets.values()),
         unserialed=sum(fleet.unserialed for fleet in fleets.values()),
         overdue_count=Loan.objects.visible_to(user).overdue(today=today).count(),
-        events=folded(lines_of(events, numbers=numbers_by_thread(events)))[:LATEST_SHOWN],
+        events=events,
+        numbers=numbers_by_thread(events),
     )
 
 

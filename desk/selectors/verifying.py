@@ -1,4 +1,4 @@
-"""Does what is stored follow from the facts? Recomputes everything, writes nothing."""
+"""Compare what is stored with what follows from the facts. Writes nothing."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def whereabouts_differences() -> Iterator[str]:
 
 
 def parts_horn_differences() -> Iterator[str]:
-    """Kept for parts by the column against the standing row."""
+    """The column that says kept for parts, against the current row."""
     rows = set(PartsHorn.objects.standing().values_list("instrument_id", flat=True))
     for pk, number, is_kept in Instrument.objects.values_list("pk", "asset_number", "is_parts_horn"):
         if is_kept != (pk in rows):

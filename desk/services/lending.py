@@ -1,4 +1,4 @@
-"""Lend and take back: the acts in which student, inspection, loan, paper and bench meet, each in one transaction."""
+"""Acts at the front desk that need inspections, loans and jobs together, each in one transaction."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from uuid import UUID
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from core.acts import service
 from core.models import User
@@ -31,7 +32,7 @@ from repairs.services.jobs import open_job
 
 @dataclass(frozen=True, slots=True)
 class Signing:
-    """How it was signed, and the terms that were read."""
+    """How it was signed, and which terms."""
 
     signed: str
     terms: AgreementTerms | None = None
@@ -43,20 +44,20 @@ class Signing:
 
 @service
 def begin_hand_out_walk(*, instrument: Instrument, actor: User, at: datetime) -> Inspection:
-    """A walk filled from what is known, to be changed where somebody sees otherwise."""
+    """Start an inspection filled in with what is known, to be corrected by whoever looks."""
     return carry_over_inspection(instrument=instrument, purpose=Purpose.HAND_OUT, actor=actor, at=at)
 
 
 @service
 def begin_return_walk(*, loan: Loan, actor: User, at: datetime) -> Inspection:
-    """An empty walk at return, to be compared with the hand-out."""
+    """Start an empty return inspection, to be compared with the hand-out."""
     return start_inspection(
         instrument=loan.instrument, purpose=Purpose.RETURN, actor=actor, at=at, compared_with=loan.hand_out
     )
 
 
 def _same_loan(loan: Loan, *, new_student: NewStudent | None = None, **_posted: Any) -> Loan:
-    """The loan that the same page made before; refuses a page that was used for another new student."""
+    """The loan that the same form made before; a form reused for another new student is refused."""
     if new_student is not None and loan.student.name != " ".join(new_student["name"].split()):
         raise UsedFormError
     return loan
@@ -77,10 +78,10 @@ def lend_at_desk(
     limits_reason: str = "",
     photos: Sequence[CleanPhoto] = (),
 ) -> Loan:
-    """Everything that happens when a horn goes over the counter, or nothing of it.
+    """Add the student if new, finish the hand-out inspection, lend, keep photos, sign: all of it or nothing.
 
-    The hand-out inspection is today's walk, the draft of one, or the last inspection carried over. The paper is
-    printed after the commit.
+    The hand-out inspection is the one finished today, a draft, or the last one carried over. The agreement's PDF is
+    made after the commit.
     """
     borrower = student or add_student(school=instrument.school, actor=actor, at=at, **_required(new_student))
     hand_out = _hand_out_inspection(instrument, actor=actor, at=at)
@@ -126,9 +127,10 @@ def _hand_out_inspection(instrument: Instrument, *, actor: User, at: datetime) -
     draft = draft_of(row, purpose=Purpose.HAND_OUT)
     if draft is not None:
         return finish_inspection(inspection=draft, actor=actor, at=at)
-    # An inspection that is too old does not become young by being copied: somebody has to look.
+    # Copying an inspection that is too old would not make it current: somebody has to look.
     if row.inspected_at is None or aged_reason(ready_until=row.ready_until, today=today):
-        raise StaysInError(f"The last inspection of {row.asset_number} is too old. Walk over it first.")
+        text = gettext("The last inspection of %(number)s is too old. Inspect it first.")
+        raise StaysInError(text % {"number": row.asset_number})
     return carry_over_inspection(instrument=row, purpose=Purpose.HAND_OUT, actor=actor, at=at, finish=True)
 
 
@@ -143,7 +145,7 @@ def take_back_at_desk(
     bench: Bench | None = None,
     because: str = "",
 ) -> Loan:
-    """Close the loan by the walk at return, or "same as at hand-out" where ``walked`` is None; on to a bench if named."""
+    """Close the loan with the return inspection (None: same as at hand-out), and open a job if a bench is given."""
     row = lock_instrument(loan.instrument_id)
     inspection = walked or _same_as_handed_out(loan, row, actor=actor, at=at)
     closed = return_loan(loan=loan, taken_back=inspection, accessories_back=accessories_back, actor=actor, at=at)
@@ -154,7 +156,9 @@ def take_back_at_desk(
 
 def _same_as_handed_out(loan: Loan, instrument: Instrument, *, actor: User, at: datetime) -> Inspection:
     if loan.hand_out is None:
-        raise InspectionMissingError("There is no hand-out inspection to compare with. Walk over it part by part.")
+        raise InspectionMissingError(
+            gettext("There is no hand-out inspection to compare with. Inspect it part by part.")
+        )
     draft = draft_of(instrument, purpose=Purpose.RETURN)
     if draft is not None:
         drop_inspection(inspection=draft, actor=actor, at=at)

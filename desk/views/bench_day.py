@@ -1,4 +1,4 @@
-"""The bench's day on a phone and on paper."""
+"""The day plan of the bench, on screen and on paper."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from core.pdf import PdfError
 from core.responses import file_response
@@ -21,7 +22,7 @@ QUARTER = 15
 
 
 def next_quarter(now: datetime) -> time:
-    """The quarter of an hour that begins next, to start a day at."""
+    """The next full quarter of an hour, to start the day at."""
     local = timezone.localtime(now)
     return (local + timedelta(minutes=-local.minute % QUARTER)).time().replace(second=0, microsecond=0)
 
@@ -56,6 +57,8 @@ class BenchDayPdfView(StaffView):
         try:
             pdf = bench_day_pdf(day_of(request, form, now=now))
         except PdfError:
-            messages.error(request, "The day could not be laid out. Plan fewer hours; the list here has it all.")
+            messages.error(
+                request, gettext("The PDF could not be made. Plan fewer hours, or use the list on this page.")
+            )
             return redirect("desk:bench-day")
         return file_response(pdf, name="bench-day.pdf")

@@ -1,4 +1,4 @@
-"""The instrument page: may it go out, and if not, what would clear it."""
+"""The page of one instrument."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Over the counter: lend, take back."""
+"""Lending and taking back."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from core.views import StaffRequest, StaffView, row_or_404
 from desk.selectors.lending import draft_of, fits, others_ready, walk_since, walked_today
@@ -37,7 +38,7 @@ LEND, TAKE_BACK = "loans.lend_instrument", "loans.return_instrument"
 
 
 class LendStartView(StaffView):
-    """Which horn? Scan, type, or pick one of those that may go out."""
+    """Scan, type, or pick an instrument that may go out."""
 
     permission_required = "desk.lend"
 
@@ -59,7 +60,7 @@ class LendStartView(StaffView):
 
 
 class LendView(StaffView):
-    """One page from scan to signature."""
+    """Student, due date, accessories and signatures on one page."""
 
     permission_required = "desk.lend"
 
@@ -78,7 +79,8 @@ class LendView(StaffView):
             except RefusedError as error:
                 form.add_error(None, str(error))
             else:
-                messages.success(request, f"{instrument.asset_number} is lent. The agreement is signed and filed.")
+                text = gettext("%(number)s is lent. The agreement is signed and filed.")
+                messages.success(request, text % {"number": instrument.asset_number})
                 return redirect("loans:loan", loan.pk)
         return self.page(instrument, form, status=422)
 
@@ -128,7 +130,7 @@ class LendView(StaffView):
 
 
 class LendWalkView(StaffView):
-    """Open the hand-out walk, filled from the last inspection."""
+    """Start the hand-out inspection, filled in from the last one."""
 
     permission_required = "desk.lend"
 
@@ -139,7 +141,7 @@ class LendWalkView(StaffView):
 
 
 class TakeBackView(StaffView):
-    """How it came back beside how it went out; then in store or on to the bench."""
+    """Compare how it came back with how it went out; then put it in store or on the bench."""
 
     permission_required = "desk.take_back"
 
@@ -162,18 +164,21 @@ class TakeBackView(StaffView):
         instrument = instrument_for(request, asset_number, TAKE_BACK)
         loan = open_loan_of(instrument)
         if loan is None:
-            return self.came_too_late(instrument)
+            return self.already_returned(instrument)
         form = TakeBackForm(request.POST, loan=loan, benches=self.benches(instrument))
         if form.is_valid():
             try:
                 closed = self.take_back(loan, form)
             except AlreadyReturnedError:
-                return self.came_too_late(instrument)
+                return self.already_returned(instrument)
             except RefusedError as error:
                 form.add_error(None, str(error))
             else:
-                where = "on the bench" if form.cleaned_data["to"] == "bench" else "back in store"
-                messages.success(request, f"{instrument.asset_number} is {where}.")
+                is_on_bench = form.cleaned_data["to"] == "bench"
+                text = (
+                    gettext("%(number)s is on the bench.") if is_on_bench else gettext("%(number)s is back in store.")
+                )
+                messages.success(request, text % {"number": instrument.asset_number})
                 return redirect("loans:loan", closed.pk)
         return self.page(instrument, loan, form, status=422)
 
@@ -182,7 +187,9 @@ class TakeBackView(StaffView):
         to_bench = data["to"] == "bench"
         walked = walk_since(loan) if data["found"] == "walked" else None
         if data["found"] == "walked" and walked is None:
-            raise InspectionMissingError("The return walk is not finished yet. Finish it, or say it is the same.")
+            raise InspectionMissingError(
+                gettext("The return inspection is not finished. Finish it, or say it is the same.")
+            )
         return take_back_at_desk(
             loan=loan,
             accessories_back=form.counts(),
@@ -193,8 +200,9 @@ class TakeBackView(StaffView):
             at=timezone.now(),
         )
 
-    def came_too_late(self, instrument: Instrument) -> HttpResponse:
-        messages.info(self.request, f"{instrument.asset_number} was taken back already. Nothing was changed.")
+    def already_returned(self, instrument: Instrument) -> HttpResponse:
+        text = gettext("%(number)s was already taken back. Nothing was changed.")
+        messages.info(self.request, text % {"number": instrument.asset_number})
         return redirect("desk:instrument", instrument.asset_number)
 
     def benches(self, instrument: Instrument) -> list[tuple[str, str]]:
@@ -223,7 +231,7 @@ class TakeBackView(StaffView):
 
 
 class TakeBackWalkView(StaffView):
-    """Open the walk at return."""
+    """Start the return inspection."""
 
     permission_required = "desk.take_back"
 
@@ -231,6 +239,6 @@ class TakeBackWalkView(StaffView):
         instrument = instrument_for(request, asset_number, TAKE_BACK)
         loan = open_loan_of(instrument)
         if loan is None:
-            return TakeBackView(request=request).came_too_late(instrument)
+            return TakeBackView(request=request).already_returned(instrument)
         walk = begin_return_walk(loan=loan, actor=request.user, at=timezone.now())
         return redirect("inventory:walk", walk.pk)

@@ -1,4 +1,4 @@
-"""Scan, find, and the tag's page."""
+"""Scan, find, and the public page of a tag."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ THEN = {"lend": "desk:lend-this", "take-back": "desk:take-back"}
 
 
 class ScanView(StaffView):
-    """Point the camera at a tag, or type what stands on it."""
+    """Point the camera at a tag, or type its number."""
 
     permission_required = "desk.scan"
 
@@ -31,7 +31,7 @@ class ScanView(StaffView):
 
 
 class FindView(StaffView):
-    """Go to the instrument that was scanned or typed; offer the candidates when there are several."""
+    """Go to the instrument that was scanned or typed; list the matches when there are several."""
 
     permission_required = "desk.scan"
 
@@ -49,14 +49,14 @@ class FindView(StaffView):
 
 
 def then_of(request: HttpRequest) -> str:
-    """What is to happen with the horn that is found: lend, take-back, or nothing yet."""
+    """What to do with the instrument once found: lend, take-back, or "" to show it."""
     then = request.GET.get("then", "")
     return then if then in THEN else ""
 
 
 @method_decorator([login_not_required, never_cache], name="dispatch")
 class TagView(View):
-    """What the phone's own camera opens. The public learns whose it is, never who has it or what it is worth."""
+    """What a phone's camera opens. The public sees which school owns it, never who has it or what it is worth."""
 
     def get(self, request: HttpRequest, token: str) -> HttpResponse:
         tag = tag_for(token)
@@ -83,7 +83,7 @@ def tag_page(tag: Tag, form: ReportForm | None = None) -> dict[str, object]:
 
 @method_decorator([login_not_required, never_cache], name="dispatch")
 class ReportView(View):
-    """Report a problem with what the tag is on: no account, a few an hour."""
+    """Report a problem with the tagged instrument: no account needed, a few an hour for each sender."""
 
     def get(self, request: HttpRequest, token: str) -> HttpResponse:
         tag = tag_for(token)

@@ -1,4 +1,4 @@
-"""The first page after log-in."""
+"""The first page after logging in."""
 
 from __future__ import annotations
 
@@ -7,7 +7,10 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from core.views import StaffRequest, StaffView
+from desk.pages.history import folded, lines_of
 from desk.selectors import today as selectors
+
+EVENTS_SHOWN = 10
 
 
 class TodayView(StaffView):
@@ -24,7 +27,8 @@ class TodayView(StaffView):
         if "tech" in roles:
             context["tech"] = selectors.tech_today(request.user, today=today)
         if "auditor" in roles:
-            context["auditor"] = selectors.auditor_today(request.user, today=today)
+            auditor = context["auditor"] = selectors.auditor_today(request.user, today=today)
+            context["activity"] = folded(lines_of(auditor.events, numbers=auditor.numbers))[:EVENTS_SHOWN]
         if "administrator" in roles:
             context["administrator"] = selectors.administrator_today(request.user)
         return render(request, "desk/today.html", context)

@@ -123,7 +123,7 @@ def test_photos_stay_with_the_hand_out_inspection(offer):
 def test_an_old_inspection_is_not_made_young_by_copying(offer):
     years = timedelta(days=800)
     told = refused(StaysInError, **offer | {"at": NOW + years, "due_on": TODAY + years})
-    assert "Walk over it first" in told
+    assert "Inspect it first" in told
 
 
 def test_a_horn_nobody_inspected_does_not_go_out(offer, school):

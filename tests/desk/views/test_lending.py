@@ -227,7 +227,7 @@ def test_what_the_walk_counted_and_found_stands_on_the_page(desk, loan, horn, di
 def test_as_inspected_without_a_finished_walk_is_refused(desk, loan, horn):
     answer = desk.post(back_url(horn), {"found": "walked", "all_here": "on", "to": "store"})
     assert answer.status_code == 422
-    assert "not finished yet" in answer.text
+    assert "is not finished" in answer.text
     assert Loan.objects.get().returned_at is None
 
 
@@ -252,7 +252,7 @@ def test_a_page_left_open_while_another_took_it_back_says_so(desk, loan, horn, d
     at = NOW + timedelta(minutes=30)
     return_loan(loan=loan, taken_back=make_return_walk(loan, at=at), accessories_back={}, actor=director, at=at)
     answer = desk.post(back_url(horn), {"found": "same", "all_here": "on", "to": "store"}, follow=True)
-    assert "was taken back already. Nothing was changed." in answer.text
+    assert "was already taken back. Nothing was changed." in answer.text
     assert Inspection.objects.filter(purpose=Purpose.RETURN).count() == 1
 
 

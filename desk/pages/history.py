@@ -1,0 +1,185 @@
+"""Events as sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+from types import MappingProxyType
+from typing import Any
+
+from django.utils.functional import Promise
+from django.utils.translation import gettext, ngettext
+from django.utils.translation import gettext_lazy as _
+
+from core.models import Event
+from core.money import dollars
+from inventory.catalog.load import catalog
+from inventory.columns import BY_NAME
+from inventory.models import Purpose, Whereabouts
+
+
+@dataclass(frozen=True, slots=True)
+class HistoryLine:
+    when: datetime
+    what: str
+    who: str
+    detail: str = ""
+    verdict: str = ""
+    asset_number: str = ""  # in a list about several instruments
+    times: int = 1  # how often the same person did it in that minute
+
+    @property
+    def moment(self) -> tuple[datetime, str]:
+        """The minute and the person: lines that share both are shown under one date."""
+        return self.when.replace(second=0, microsecond=0), self.who
+
+
+def _moved(event: Event) -> str:
+    return gettext("Moved: %(where)s") % {"where": str(Whereabouts(event.after["whereabouts"]).label).lower()}
+
+
+def _inspected(event: Event) -> str:
+    count = event.after.get("findings", 0)
+    purpose = str(Purpose(event.after["purpose"]).label).lower()
+    if not count:
+        return gettext("Inspected (%(purpose)s), nothing found") % {"purpose": purpose}
+    text = ngettext("Inspected (%(purpose)s), %(count)d finding", "Inspected (%(purpose)s), %(count)d findings", count)
+    return text % {"purpose": purpose, "count": count}
+
+
+def _play_tested(event: Event) -> str:
+    match event.after.get("result"):
+        case "pass":
+            return gettext("Passed its play test")
+        case "limits":
+            return gettext("Passed its play test, with limits")
+    return gettext("Failed its play test")
+
+
+def _corrected(event: Event) -> str:
+    labels = (str(BY_NAME[name].label) if name in BY_NAME else name.replace("_", " ") for name in event.after)
+    return gettext("Corrected: %(columns)s") % {"columns": ", ".join(labels).lower() or gettext("notes")}
+
+
+def _care(event: Event) -> str:
+    care = catalog().intervals.get(str(event.after.get("care", "")))
+    return gettext("Care: %(care)s") % {"care": care.name} if care else gettext("Care done")
+
+
+def _part_fit(event: Event) -> str:
+    return gettext("The part fits") if event.after.get("fit") == "fits" else gettext("The part does not fit")
+
+
+def _with_amount(text: Promise, key: str) -> Callable[[Event], str]:
+    return lambda event: text % {"amount": dollars(event.after.get(key))}
+
+
+def _with_answer(text: Promise) -> Callable[[Event], str]:
+    return lambda event: text % {"answer": str(event.after.get("answer", "")).replace("_", " ")}
+
+
+def _with_instrument(text: Promise, key: str) -> Callable[[Event], str]:
+    return lambda event: text % {"number": event.after.get(key) or gettext("another instrument")}
+
+
+SENTENCES: Mapping[str, Promise | Callable[[Event], str]] = {
+    "registered": _("Registered"),
+    "corrected": _corrected,
+    "gift_recorded": _("Gift recorded"),
+    "tag_issued": _("Tag issued"),
+    "tag_revoked": _("Tag revoked"),
+    "moved": _moved,
+    "judged": _("Verdict updated"),
+    "inspected": _inspected,
+    "inspection_dropped": _("Inspection discarded"),
+    "findings_closed": _("Repaired"),
+    "accessories_counted": _("Accessories counted"),
+    "play_tested": _play_tested,
+    "cleaned": _("Cleaned between players"),
+    "problem_reported": _("Problem reported"),
+    "report_answered": _("Report answered"),
+    "papers_deleted": _("Signed papers deleted, hashes kept"),
+    "photo_kept": _("Photo added"),
+    "job_opened": _("Repair job opened"),
+    "cautions_acknowledged": _("Cautions read before hot or chemical work"),
+    "step_waits": _("Bench step waiting"),
+    "step_wait_stopped": _("Bench step no longer waiting"),
+    "step_done": _("Bench step done"),
+    "asked_again": _("Bench step to be repeated"),
+    "recheck_failed": _("Rechecked, not fixed yet"),
+    "job_closed": _("Repair job closed"),
+    "kept_for_parts": _("Kept for parts"),
+    "no_parts_horn": _("No longer kept for parts"),
+    "part_taken": _with_instrument(_("Part removed for %(number)s"), "onto"),
+    "part_put_on": _with_instrument(_("Part installed from %(number)s"), "off"),
+    "part_fit_noted": _part_fit,
+    "shop_asked": _("Outside shop asked for an estimate"),
+    "estimate_given": _with_amount(_("Shop's estimate: %(amount)s"), "estimate"),
+    "cost_approved": _with_amount(_("Cost approved up to %(amount)s"), "amount"),
+    "sent_to_shop": _("Sent to an outside shop"),
+    "back_from_shop": _("Back from the shop"),
+    "invoice_noted": _with_amount(_("Shop's bill: %(amount)s"), "amount"),
+    "shop_work_played": _("Shop's work play-tested"),
+    "order_called_off": _("Shop order canceled"),
+    "worth_decided": _with_answer(_("Decided: %(answer)s")),
+    "worth_approved": _with_answer(_("Approved: %(answer)s")),
+    "worth_refused": _with_answer(_("Not approved: %(answer)s")),
+    "lent": _("Lent"),
+    "returned": _("Returned"),
+    "agreement_signed": _("Agreement signed"),
+    "agreement_filed": _("Signed agreement filed"),
+    "care_done": _care,
+    "care_withdrawn": _("Care entry removed"),
+}
+
+
+def sentence(event: Event) -> str:
+    words = SENTENCES.get(event.act, event.act.replace("_", " ").capitalize())
+    return words(event) if callable(words) else str(words)
+
+
+def detail(event: Event) -> str:
+    """What an act says beyond its sentence."""
+    after: Mapping[str, Any] = event.after
+    if event.act == "play_tested" and after.get("failed_notes"):
+        return gettext("Lost: %(notes)s") % {"notes": ", ".join(after["failed_notes"])}
+    if event.act == "step_done":
+        return str(after.get("say") or f"{after.get('method', '')}: {after.get('outcome', '')}".replace("_", " "))
+    return ""
+
+
+def lines_of(events: Iterable[Event], *, numbers: Mapping[str, str] = MappingProxyType({})) -> list[HistoryLine]:
+    """Events (with their actors) as sentences. A verdict that follows from an inspection is shown with it."""
+    rows = list(events)
+    inspected = {event.at for event in rows if event.act == "inspected"}
+    return [
+        HistoryLine(
+            when=event.at,
+            what=sentence(event),
+            who=event.actor.name if event.actor else "",
+            detail=detail(event),
+            verdict=str(event.after.get("verdict", "")) if event.act in {"judged", "inspected"} else "",
+            asset_number=numbers.get(event.thread, ""),
+        )
+        for event in rows
+        if event.act != "judged" or event.at not in inspected
+    ]
+
+
+def folded(lines: Iterable[HistoryLine]) -> list[HistoryLine]:
+    """The same act by the same person in the same minute, once, with how often."""
+    merged: list[HistoryLine] = []
+    for line in lines:
+        last = merged[-1] if merged else None
+        if last and (last.moment, last.what, last.detail, last.verdict, last.asset_number) == (
+            line.moment,
+            line.what,
+            line.detail,
+            line.verdict,
+            line.asset_number,
+        ):
+            merged[-1] = replace(last, times=last.times + 1)
+        else:
+            merged.append(line)
+    return merged

@@ -1,0 +1,139 @@
+"""The log as sentences."""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Iterator
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+from django.conf import settings
+
+from core.models import Event
+from desk.pages.history import SENTENCES, HistoryLine, detail, folded, lines_of, sentence
+from desk.selectors.history import latest_events
+from inventory.models import Instrument
+from inventory.services.care import record_play_test
+from tests.factories import NOW, make_inspection, make_instrument
+from tests.loans.makers import make_loan
+
+
+def an_event(act, **after):
+    return Event(act=act, after=after, at=NOW)
+
+
+@pytest.mark.parametrize(
+    ("event", "words"),
+    [
+        (an_event("registered"), "Registered"),
+        (an_event("moved", whereabouts="with_student"), "Moved: with a student"),
+        (an_event("inspected", purpose="hand_out", findings=0), "Inspected (hand-out), nothing found"),
+        (an_event("inspected", purpose="yearly", findings=1), "Inspected (yearly), 1 finding"),
+        (an_event("inspected", purpose="return", findings=3), "Inspected (return), 3 findings"),
+        (an_event("play_tested", result="pass"), "Passed its play test"),
+        (an_event("play_tested", result="limits"), "Passed its play test, with limits"),
+        (an_event("play_tested", result="fail"), "Failed its play test"),
+        (an_event("corrected", year_made=1980, maker="Vale"), "Corrected: year made, maker"),
+        (an_event("corrected"), "Corrected: notes"),
+        (an_event("care_done", care="bath"), "Care: Bathe it"),
+        (an_event("care_done", care="no_such_care"), "Care done"),
+        (an_event("tag_issued"), "Tag issued"),
+        (an_event("part_taken", onto="TD-0002"), "Part removed for TD-0002"),
+        (an_event("part_put_on"), "Part installed from another instrument"),
+        (an_event("invoice_noted", amount="95.00"), "Shop's bill: $95"),
+        (an_event("worth_decided", answer="keep_for_parts"), "Decided: keep for parts"),
+        (an_event("never_heard_of"), "Never heard of"),
+    ],
+    ids=lambda value: value if isinstance(value, str) else value.act,
+)
+def test_each_act_is_a_sentence(event, words):
+    assert sentence(event) == words
+
+
+def test_a_failed_play_test_names_its_notes():
+    assert detail(an_event("play_tested", result="fail", failed_notes=["C4", "D4"])) == "Lost: C4, D4"
+
+
+def test_a_bench_step_says_what_was_done():
+    assert detail(an_event("step_done", say="Free the slide: freed")) == "Free the slide: freed"
+    assert detail(an_event("step_done", method="slide_pull", outcome="still_stuck")) == "slide pull: still stuck"
+
+
+def test_the_same_act_many_times_in_a_minute_is_shown_once_with_how_often():
+    lines = [HistoryLine(when=NOW, what="Student changed", who="Ada") for _ in range(3)]
+    other = HistoryLine(when=NOW, what="Lent", who="Ada", asset_number="CF-0001")
+    again = HistoryLine(when=NOW, what="Lent", who="Ada", asset_number="CF-0002")
+    assert [(line.what, line.times) for line in folded([*lines, other, again])] == [
+        ("Student changed", 3),
+        ("Lent", 1),
+        ("Lent", 1),
+    ]
+
+
+def test_what_one_person_did_in_one_minute_shares_a_moment():
+    first = HistoryLine(when=NOW.replace(second=1), what="Inspected", who="Ada")
+    assert first.moment == HistoryLine(when=NOW.replace(second=40), what="Lent", who="Ada").moment
+    assert first.moment != HistoryLine(when=NOW, what="Lent", who="Ben").moment
+
+
+def test_the_newest_comes_first_with_who_did_it(school, tech):
+    horn = make_instrument(school=school)
+    make_inspection(instrument=horn, actor=tech)
+    record_play_test(instrument=horn, result="pass", actor=tech, at=NOW + timedelta(hours=1))
+    lines = lines_of(latest_events(horn))
+    assert lines[0].what == "Passed its play test"
+    assert lines[0].who == "Terry Tech"
+    assert lines[-1].what == "Registered"
+
+
+def test_every_act_of_a_loan_has_its_sentence(director, django_assert_num_queries):
+    """What the services write today, the page can say: no act falls back to its code."""
+    loan = make_loan(actor=director)
+    horn = Instrument.objects.get(pk=loan.instrument_id)
+    acts = set(Event.objects.filter(thread=horn.thread).values_list("act", flat=True))
+    assert acts - set(SENTENCES) == set()
+    with django_assert_num_queries(1):
+        lines_of(latest_events(horn))
+
+
+def acts_told_by(module: ast.Module) -> Iterator[str]:
+    """Acts that a module of services tells in an instrument's thread, by log_event or by a _tell of its own that calls it."""
+    tells_on = any(
+        isinstance(node, ast.FunctionDef)
+        and node.name == "_tell"
+        and any(isinstance(call, ast.Call) and ast.unparse(call.func) == "log_event" for call in ast.walk(node))
+        for node in module.body
+    )
+    for call in ast.walk(module):
+        if not isinstance(call, ast.Call) or not isinstance(call.func, ast.Name):
+            continue
+        told: list[ast.expr] = []
+        if call.func.id == "log_event":
+            told = [keyword.value for keyword in call.keywords if keyword.arg == "act"]
+        elif call.func.id == "_tell" and tells_on:
+            told = call.args[1:2]
+        for expression in told:
+            yield from (
+                node.value
+                for node in ast.walk(expression)
+                if isinstance(node, ast.Constant) and isinstance(node.value, str)
+            )
+
+
+def test_every_act_that_services_write_of_an_instrument_has_its_sentence():
+    root = Path(settings.BASE_DIR)
+    acts = {
+        act
+        for app in ("inventory", "repairs", "loans")
+        for path in (root / app / "services").rglob("*.py")
+        for act in acts_told_by(ast.parse(path.read_text(encoding="utf-8")))
+    }
+    assert len(acts) > 30
+    assert acts - set(SENTENCES) == set()
+
+
+def test_history_holds_no_name_of_a_student(director):
+    loan = make_loan(actor=director)
+    told = " ".join(f"{line.what} {line.detail}" for line in lines_of(latest_events(loan.instrument)))
+    assert loan.student.name not in told
