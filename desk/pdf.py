@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.template.loader import render_to_string
 
 from core.pdf import PdfTooLongError, render_pdf
-from desk.selectors.bench_day import BenchDay
+from desk.pages.bench_day import BenchDay
 
 SIZES = (9.5, 8.5, 7.5)  # type sizes in points, largest first
 LONG_SIZE = 8.5  # if no size fits on one page

@@ -14,8 +14,9 @@ from core.pdf import PdfError
 from core.responses import file_response
 from core.views import StaffRequest, StaffView
 from desk.forms import BenchDayForm
+from desk.pages.bench_day import BenchDay, bench_day
 from desk.pdf import bench_day_pdf
-from desk.selectors.bench_day import BenchDay, bench_day
+from desk.selectors.bench_day import planned_day
 from repairs.models import Bench
 
 QUARTER = 15
@@ -34,7 +35,7 @@ def bound_form(request: StaffRequest, *, now: datetime) -> BenchDayForm:
 
 def day_of(request: StaffRequest, form: BenchDayForm, *, now: datetime) -> BenchDay:
     start = timezone.make_aware(datetime.combine(timezone.localtime(now).date(), form.start_time))
-    return bench_day(request.user, bench=form.chosen_bench, starts_at=start, hours=form.hours_long)
+    return bench_day(planned_day(request.user, bench=form.chosen_bench, starts_at=start, hours=form.hours_long))
 
 
 class BenchDayView(StaffView):

@@ -8,8 +8,9 @@ from datetime import timedelta
 import pypdfium2
 import pytest
 
+from desk.pages.bench_day import bench_day
 from desk.pdf import bench_day_pdf
-from desk.selectors.bench_day import bench_day
+from desk.selectors.bench_day import planned_day
 from tests.factories import NOW
 from tests.repairs.makers import make_job
 
@@ -17,7 +18,7 @@ from tests.repairs.makers import make_job
 @pytest.fixture
 def day(school, tech):
     make_job(school=school)
-    return bench_day(tech, bench=None, starts_at=NOW + timedelta(days=1), hours=4.0)
+    return bench_day(planned_day(tech, bench=None, starts_at=NOW + timedelta(days=1), hours=4.0))
 
 
 @pytest.mark.parametrize("lines", [1, 18])

@@ -9,7 +9,8 @@ import pytest
 from desk.demo.gift import register_gift, start_jobs
 from desk.demo.upkeep import COMEBACKS, SCHOOL_BEHIND, add_comebacks, add_waiting_students, record_summer_care
 from desk.demo.year import repair_instruments
-from desk.selectors.bench_day import bench_day
+from desk.pages.bench_day import bench_day
+from desk.selectors.bench_day import planned_day
 from inventory.models import Instrument
 from loans.models import Student
 from repairs.models import CareDone
@@ -52,5 +53,5 @@ def test_students_wait_for_what_is_on_the_bench(stage):
     assert waiting.exists()
     kinds = set(Instrument.objects.filter(whereabouts="on_bench").values_list("school", "kind_code"))
     assert set(waiting.values_list("school", "wants_kind")) <= kinds
-    day = bench_day(stage.people["tech"], bench=None, starts_at=stage.at(0), hours=4.0)
+    day = bench_day(planned_day(stage.people["tech"], bench=None, starts_at=stage.at(0), hours=4.0))
     assert day.rows

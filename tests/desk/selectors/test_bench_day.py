@@ -1,4 +1,4 @@
-"""The bench's day from real jobs, students and clocks."""
+"""How the day is planned from real jobs, students and clocks; tests/desk/pages/test_bench_day.py has what it says."""
 
 from __future__ import annotations
 
@@ -9,171 +9,37 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from core.models import User
-from desk.selectors.bench_day import LOOK_MINUTES, BenchDay, Stretch, bench_day, share_words
-from repairs.models import StepClock
-from repairs.rules.waiting import Share
-from repairs.selectors.planning import plan_for_job
-from tests.factories import NOW, TODAY, make_ready_instrument, make_school, make_student
-from tests.loans.makers import make_loan
-from tests.repairs.makers import LEAKING_CORK, STUCK, fresh, make_job, make_school_bench
+from desk.selectors.bench_day import planned_day
+from tests.factories import NOW, TODAY, make_student
+from tests.repairs.makers import LEAKING_CORK, make_job
 
 
-def day_of(user, **overrides) -> BenchDay:
-    fields = {"bench": None, "starts_at": NOW + timedelta(days=1), "hours": 4.0} | overrides
-    return bench_day(user, **fields)
+def plan_of(user, **overrides):
+    return planned_day(user, **{"bench": None, "starts_at": NOW + timedelta(days=1), "hours": 4.0} | overrides)
 
 
-def order(day: BenchDay) -> list[int]:
-    return [row.job.pk for row in day.rows]
-
-
-def test_a_waiting_student_brings_a_horn_to_the_front(school, tech):
-    cork = make_job(school=school, findings=[LEAKING_CORK])
-    tuba = make_job(
-        school=school, kind_code="tuba", findings=[("main_tuning_slide", "slide_seized", "severe")], bench=cork.bench
-    )
-    assert order(day_of(tech)) == [cork.pk, tuba.pk]
-    make_student(school=school, wants_kind="tuba")
-    day = day_of(tech)
-    assert order(day) == [tuba.pk, cork.pk]
-    assert (day.rows[0].students, day.students) == (1, 1)
-    assert "1 student waits" in day.rows[0].why
-    assert "nobody waits" in day.rows[0].before_next
-
-
-def test_who_has_a_horn_has_left_or_is_elsewhere_waits_for_nothing(school, tech):
-    make_job(school=school, findings=[LEAKING_CORK])
-    make_student(school=school, wants_kind="trumpet", left_on=TODAY)
-    make_student(school=school, wants_kind="")
-    make_student(school=make_school(), wants_kind="trumpet")
-    loan = make_loan(instrument=make_ready_instrument(school=school, kind_code="flute"))
-    type(loan.student).objects.filter(pk=loan.student_id).update(wants_kind="trumpet")
-    assert day_of(tech).students == 0
-
-
-def test_a_horn_in_store_serves_before_the_bench_does(school, tech):
-    make_job(school=school, findings=[LEAKING_CORK])
-    make_student(school=school, wants_kind="trumpet")
-    assert day_of(tech).students == 1
-    make_ready_instrument(school=school)
-    day = day_of(tech)
-    assert day.students == 0
-    assert "1 could have one from store today" in day.rows[0].share
-
-
-def test_a_soaking_horn_rests_and_another_is_worked_on_meanwhile(school, tech):
-    soaking = make_job(school=school, findings=[STUCK])
-    other = make_job(school=school, findings=[LEAKING_CORK], bench=soaking.bench)
-    start = NOW + timedelta(days=1)
-    step = plan_for_job(fresh(soaking)).next_step
-    StepClock.objects.create(
-        job=soaking, step_key=step.key, started_at=start, waiting_since=start, actor=tech,
-        waits_until=start + timedelta(minutes=90),
-    )  # fmt: skip
-    day = day_of(tech)
-    first = next(line for line in day.stretches if line.job == soaking)
-    assert first.starts_at >= start + timedelta(minutes=90)
-    assert first.say.startswith("See how it came out")
-    assert first.ends_at - first.starts_at == timedelta(minutes=min(LOOK_MINUTES, step.minutes.likely))
-    assert day.stretches[0].job == other
-    assert next(row for row in day.rows if row.job == soaking).rests
-
-
-def test_a_horn_that_rests_all_day_is_not_touched_and_is_said_to_rest(school, tech):
-    job = make_job(school=school, findings=[STUCK])
-    step = plan_for_job(fresh(job)).next_step
-    start = NOW + timedelta(days=1)
-    StepClock.objects.create(
-        job=job, step_key=step.key, started_at=start, waiting_since=start, actor=tech,
-        waits_until=start + timedelta(hours=20),
-    )  # fmt: skip
-    day = day_of(tech)
-    assert day.stretches == ()
-    assert day.overnight == (job,)
-
-
-def test_the_same_work_on_several_horns_is_done_in_a_row(school, tech):
-    first = make_job(school=school, findings=[LEAKING_CORK])
-    jobs = [first, *(make_job(school=school, findings=[LEAKING_CORK], bench=first.bench) for _ in range(2))]
-    day = day_of(tech)
-    batch = next(one for one in day.batches if "cork" in one.say)
-    assert set(batch.jobs) == set(jobs)
-    assert day.saved
-    shared = [line for line in day.stretches if line.is_shared]
-    assert {line.say for line in shared} != set()
-    assert not any(line.say == "Play it" for line in shared)
-
-
-def test_stretches_follow_one_another_and_end_within_the_hours(school, tech):
-    for findings in ([STUCK], [LEAKING_CORK], [STUCK, LEAKING_CORK]):
-        make_job(school=school, findings=findings, bench=None)
-    day = day_of(tech, hours=1.0)
-    ends = [day.starts_at, *(line.ends_at for line in day.stretches)]
-    assert all(line.starts_at >= before for line, before in zip(day.stretches, ends, strict=False))
-    assert ends[-1] <= day.starts_at + timedelta(hours=1)
-
-
-def test_a_date_in_danger_and_a_date_passed_are_flagged(school, tech):
-    passed = make_job(school=school, due_on=TODAY)
-    make_job(school=school, findings=[LEAKING_CORK], due_on=TODAY + timedelta(days=60), bench=passed.bench)
-    day = day_of(tech)
-    assert [row.job for row in day.late] == [passed]
-    assert day.late[0].is_late
-
-
-def test_one_bench_shows_its_own_jobs_and_students_are_still_dealt_over_both(school, tech):
-    quick = make_job(school=school, findings=[LEAKING_CORK])
-    slow = make_job(school=school, findings=[STUCK], bench=make_school_bench(school))
-    make_student(school=school, wants_kind="trumpet")
-    assert order(day_of(tech, bench=slow.bench)) == [slow.pk]
-    assert sum(day_of(tech, bench=job.bench).students for job in (quick, slow)) == 1
-
-
-def test_another_school_s_jobs_are_not_shown(school, stranger):
-    make_job(school=school)
-    assert day_of(stranger).rows == ()
+def jobs_of(day):
+    return {day.states[one.job.key].job for one in day.ranked}
 
 
 @pytest.mark.parametrize("count", [1, 5])
-def test_the_day_takes_the_same_queries_however_many_jobs(school, tech, count):
+def test_planning_takes_the_same_queries_however_many_jobs(school, tech, count):
     first = make_job(school=school)
     for _ in range(count - 1):
         make_job(school=school, findings=[LEAKING_CORK], bench=first.bench)
     make_student(school=school, wants_kind="trumpet")
-    day_of(tech)
+    plan_of(tech)
     with CaptureQueriesContext(connection) as caught:
-        day_of(User.objects.get(pk=tech.pk))
+        plan_of(User.objects.get(pk=tech.pk))
     assert len(caught) <= 10
-
-
-def test_the_share_says_where_it_comes_from():
-    assert (
-        share_words(Share(students=0, waiting=0, ready=0), kind="Tuba") == "No student of its school waits for: Tuba."
-    )
-    words = share_words(Share(students=1, waiting=3, ready=2), kind="Tuba")
-    assert "3 students of its school wait for: Tuba" in words
-    assert "2 could have one from store today" in words
-    assert words.endswith("1 counted for this one.")
-    assert "fewer than students" in share_words(Share(students=2, waiting=4, ready=0), kind="Tuba")
-
-
-@pytest.mark.parametrize(
-    ("begins_s", "takes_s", "is_moment"),
-    [(0, 0, True), (5, 50, True), (30, 40, False), (0, 60, False), (0, 3600, False)],
-)
-def test_what_ends_in_the_minute_it_began_has_one_time(begins_s, takes_s, is_moment):
-    begin = NOW.replace(second=begins_s)
-    kept = dict.fromkeys(Stretch.__dataclass_fields__, "")
-    stretch = Stretch(**kept | {"starts_at": begin, "ends_at": begin + timedelta(seconds=takes_s)})
-    assert stretch.is_moment is is_moment
 
 
 def test_no_more_than_so_many_jobs_are_planned_those_due_first(school, tech, monkeypatch):
     monkeypatch.setattr("desk.selectors.bench_day.MOST_JOBS", 2)
     late, soon = (make_job(school=school, due_on=TODAY + timedelta(days=days)) for days in (9, 1))
     undated = make_job(school=school)
-    day = bench_day(tech, bench=None, starts_at=NOW, hours=2)
-    assert {row.job for row in day.rows} == {soon, late}
+    day = plan_of(tech, hours=2.0)
+    assert jobs_of(day) == {soon, late}
     assert day.left_out == 1
-    own = bench_day(tech, bench=undated.bench, starts_at=NOW, hours=2)
-    assert ({row.job for row in own.rows}, own.left_out) == ({undated}, 0), "the bench asked for comes first"
+    own = plan_of(tech, bench=undated.bench, hours=2.0)
+    assert (jobs_of(own), own.left_out) == ({undated}, 0), "the bench asked for comes first"

@@ -1,0 +1,214 @@
+"""The day plan of the bench in words: which job next and why, what to do together, and what to do when."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from itertools import zip_longest
+
+from django.utils import timezone
+from django.utils.translation import gettext, ngettext
+
+from desk.selectors.bench_day import PlannedDay
+from repairs.models import Bench, Job
+from repairs.rules.day import Batch, DayEntry, DayPlan, RankedJob, why_before
+from repairs.rules.waiting import Share
+from repairs.rules.words import clock_time, duration, in_ten
+from repairs.selectors.planning import JobState
+
+SHOWN_JOBS = 15  # before the fold; the template says the same number
+
+
+@dataclass(frozen=True, slots=True)
+class JobRow:
+    """A job at its place, with the reason."""
+
+    place: int
+    job: Job
+    say: str  # the next step
+    left: str  # hands-on time to go, on average
+    students: int
+    share: str  # where that number comes from
+    why: str
+    before_next: str  # this one against the one after it; "" for the last
+    due: str
+    is_late: bool
+    is_late_risk: bool
+    rests: str  # until when, or ""
+
+
+@dataclass(frozen=True, slots=True)
+class BatchRow:
+    say: str
+    jobs: tuple[Job, ...]
+    apart: str
+    together: str
+    saved: str
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """One line of the day plan: so long on one step of one instrument."""
+
+    starts_at: datetime
+    ends_at: datetime
+    job: Job
+    say: str
+    rests: str  # until when, or ""
+    why: str
+    frees: str  # how often this try frees its part, or "" for what is no try
+    only_if: str  # how often this further try is needed, or "" for what is done anyway
+    if_needed: str  # how long the further try takes if needed; the plan counts that times its chance
+    first: str  # what has to be done before the further try
+    is_free: bool  # done with work that is planned anyway
+    is_shared: bool  # the work of the line before, on another instrument
+    is_meanwhile: bool  # another instrument is waiting (soaking, drying) while this is done
+
+    @property
+    def is_moment(self) -> bool:
+        """Whether it begins and ends in the same minute of the clock."""
+        return self.ends_at - self.starts_at < timedelta(minutes=1) and self.starts_at.minute == self.ends_at.minute
+
+
+@dataclass(frozen=True, slots=True)
+class BenchDay:
+    bench: Bench | None
+    starts_at: datetime
+    hours: float
+    rows: tuple[JobRow, ...]
+    batches: tuple[BatchRow, ...]
+    stretches: tuple[Stretch, ...]
+    used: str
+    idle: str
+    if_stuck: str  # how much more if no try frees its part, or ""
+    saved: str  # "" where nothing was
+    finished: tuple[Job, ...]
+    overnight: tuple[Job, ...]
+    students: int  # waiting in all for what is on this bench
+    left_out: int  # open jobs due later than those planned
+
+    @property
+    def rows_more(self) -> int:
+        """How many jobs come after the ones shown at once."""
+        return len(self.rows) - SHOWN_JOBS
+
+    @property
+    def starts(self) -> str:
+        return _clock(self.starts_at, at=self.starts_at)
+
+    @property
+    def late(self) -> tuple[JobRow, ...]:
+        return tuple(row for row in self.rows if row.is_late or row.is_late_risk)
+
+
+def bench_day(day: PlannedDay) -> BenchDay:
+    plan, states, at = day.plan, day.states, day.starts_at
+    rows = tuple(
+        _row(one, states[one.job.key], after=after, share=day.shares[one.job.key], at=at)
+        for one, after in zip_longest(day.ranked, day.ranked[1:])
+    )
+    return BenchDay(
+        bench=day.bench,
+        starts_at=at,
+        hours=day.hours,
+        rows=rows,
+        batches=tuple(_batch(batch, states) for batch in day.batches),
+        stretches=_stretches(plan, states, at=at),
+        used=duration(plan.minutes_used),
+        idle=_duration_or_nothing(plan.minutes_idle),
+        if_stuck=_duration_or_nothing(plan.minutes_if_stuck),
+        saved=_duration_or_nothing(plan.minutes_saved),
+        finished=tuple(states[key].job for key in plan.finished),
+        overnight=tuple(states[key].job for key in plan.overnight),
+        students=sum(row.students for row in rows),
+        left_out=day.left_out,
+    )
+
+
+def _duration_or_nothing(minutes: float) -> str:
+    return duration(minutes) if minutes >= 1 else ""
+
+
+def _row(one: RankedJob, state: JobState, *, after: RankedJob | None, share: Share, at: datetime) -> JobRow:
+    step = state.plan.next_step
+    job, clock = state.job, state.clock
+    today = timezone.localdate(at)
+    return JobRow(
+        place=one.place,
+        job=job,
+        say=step.say if step else gettext("Play-test it"),
+        left=duration(one.job.minutes),
+        students=share.students,
+        share=share_words(share, kind=job.instrument.kind.name),
+        why=one.why,
+        before_next=why_before(one, after) if after else "",
+        due=f"{job.due_on:%b} {job.due_on.day}" if job.due_on else "",
+        is_late=bool(job.due_on and job.due_on < today),
+        is_late_risk=one.is_late_risk,
+        rests=_clock(clock.waits_until, at=at) if clock and clock.waits_until and clock.waits_until > at else "",
+    )
+
+
+def share_words(share: Share, *, kind: str) -> str:
+    """Say where the number of waiting students counted for an instrument comes from."""
+    if not share.waiting:
+        return gettext("No student at its school is waiting for: %(kind)s.") % {"kind": kind}
+    waiting = ngettext(
+        "%(count)d student at its school is waiting for: %(kind)s.",
+        "%(count)d students at its school are waiting for: %(kind)s.",
+        share.waiting,
+    )
+    words = [waiting % {"count": share.waiting, "kind": kind}]
+    if share.ready:
+        words.append(gettext("%(count)d could take one from store today.") % {"count": share.ready})
+    if share.students > 1:
+        words.append(gettext("There are fewer instruments than students."))
+    words.append(gettext("Counted for this one: %(count)d.") % {"count": share.students})
+    return " ".join(words)
+
+
+def _batch(batch: Batch, states: dict[str, JobState]) -> BatchRow:
+    return BatchRow(
+        say=batch.say.partition(" (")[0],
+        jobs=tuple(states[key].job for key in batch.jobs),
+        apart=duration(batch.minutes_apart),
+        together=duration(batch.minutes_together),
+        saved=duration(batch.minutes_saved),
+    )
+
+
+def _stretches(plan: DayPlan, states: dict[str, JobState], *, at: datetime) -> tuple[Stretch, ...]:
+    return tuple(
+        Stretch(
+            starts_at=at + timedelta(minutes=entry.starts_at),
+            ends_at=at + timedelta(minutes=entry.ends_at),
+            job=states[entry.job].job,
+            say=entry.say,
+            rests=_rests(entry, at=at),
+            why=entry.why,
+            frees=in_ten(entry.frees) if entry.frees else "",
+            only_if=in_ten(entry.chance) if entry.chance < 1 else "",
+            if_needed=duration((entry.ends_at - entry.starts_at) / entry.chance) if entry.chance < 1 else "",
+            first=", ".join(entry.first),
+            is_free=entry.ends_at == entry.starts_at,
+            is_shared=entry.why.startswith("same work"),
+            is_meanwhile=_is_meanwhile(entry, plan.entries),
+        )
+        for entry in plan.entries
+    )
+
+
+def _clock(moment: datetime, *, at: datetime) -> str:
+    return clock_time(timezone.localtime(moment), today=timezone.localdate(at))
+
+
+def _rests(entry: DayEntry, *, at: datetime) -> str:
+    if entry.rests_until <= entry.ends_at + 1:
+        return ""
+    return _clock(at + timedelta(minutes=entry.rests_until), at=at)
+
+
+def _is_meanwhile(entry: DayEntry, entries: Sequence[DayEntry]) -> bool:
+    """Whether another instrument is waiting during this stretch after an earlier step."""
+    return any(other.job != entry.job and other.ends_at <= entry.starts_at < other.rests_until for other in entries)
