@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from django.db.models import Count, Max, Q, QuerySet
+from django.db.models import Count, Q, QuerySet
 
 from inventory.catalog.load import catalog
 from inventory.catalog.names import slug
@@ -42,6 +42,7 @@ MOST_FOUND = 1000  # rows that a search by words lists and counts
 KINDS_TYPED_AHEAD = 8
 KINDS_IN_USE = 6
 MAKERS_KNOWN = 40
+MAKERS_FROM = 1000  # instruments, the newest
 READY = "ready"  # going out today, with limits or without
 
 HELD = ~Q(whereabouts=Whereabouts.GONE)
@@ -102,15 +103,12 @@ def kinds_like(text: str) -> list[Kind]:
     return sorted((catalog().kinds[code] for code in codes), key=rank)[:KINDS_TYPED_AHEAD]
 
 
-def kinds_in_use(schools: QuerySet[School]) -> list[Kind]:
+def kinds_in_use(schools: QuerySet[School], *, today: date) -> list[Kind]:
     """The kinds these schools own most of; before they own any, those a beginning band needs first."""
-    counted = (
-        Instrument.objects.filter(school__in=schools)
-        .values("kind_code")
-        .annotate(number=Count("pk"))
-        .order_by("-number", "kind_code")
-    )
-    codes = [row["kind_code"] for row in counted[:KINDS_IN_USE]]
+    counted: Counter[str] = Counter()
+    for fleet in fleets_of(schools, today=today).values():
+        counted.update({code: states.total() for code, states in fleet.kinds.items()})
+    codes = sorted(counted, key=lambda code: (-counted[code], code))[:KINDS_IN_USE]
     usual = ["trumpet", "clarinet_bb", "flute", "sax_alto", "trombone", "snare_kit"]
     trade = catalog().kinds
     return [trade[code] for code in [*codes, *(code for code in usual if code not in codes)] if code in trade][
@@ -246,6 +244,6 @@ def _sums(states: Counter[State], wanted: Wanted) -> Sums:
 
 
 def known_makers(rows: InstrumentQuerySet) -> list[str]:
-    """Makers these schools have, the latest first: what somebody adding a shelf of horns types again and again."""
-    named = rows.exclude(maker="").order_by().values("maker").annotate(last=Max("pk")).order_by("-last")
-    return [row["maker"] for row in named[:MAKERS_KNOWN]]
+    """Makers of the newest instruments, the latest first: what somebody adding a shelf of them types again and again."""
+    newest = rows.exclude(maker="").order_by("-pk").values_list("maker", flat=True)[:MAKERS_FROM]
+    return list(dict.fromkeys(newest))[:MAKERS_KNOWN]

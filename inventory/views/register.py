@@ -179,7 +179,7 @@ def kind_part(schools: Any, data: Any) -> dict[str, Any]:
     """What the choice of the kind shows: the chips, the one chosen, and its options."""
     chosen = kind_meant(data)
     typed = str(data.get("find", "")).strip()
-    offered = kinds_like(typed) if typed else kinds_in_use(schools)
+    offered = kinds_like(typed) if typed else kinds_in_use(schools, today=timezone.localdate())
     if chosen and chosen not in offered:
         offered = [chosen, *offered]
     return {"chosen": chosen, "offered": offered, "find": typed}

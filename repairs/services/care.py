@@ -29,15 +29,18 @@ def care_changed(keys: Sequence[int]) -> None:
     try:
         act = current_act()
     except RuntimeError:  # a list that is brought in is no act: it writes in a transaction of its own
-        _keep_care_dates(keys)
+        keep_care_dates(keys)
         return
     changed: set[int] = act.memory.setdefault("care", set())
     changed.update(keys)
-    act.at_end("care", lambda: _keep_care_dates(changed))
+    act.at_end("care", lambda: keep_care_dates(changed))
 
 
-def _keep_care_dates(keys: Collection[int]) -> None:
-    """Store when care comes round. Five queries, six where some care is asked for no more."""
+def keep_care_dates(keys: Collection[int]) -> None:
+    """Store when care comes round. Five queries, six where some care is asked for no more.
+
+    An act that takes stock calls this itself before it: stock is locked after an instrument's own rows.
+    """
     rows = list(Instrument.objects.filter(pk__in=keys))
     dates = {row.pk: care_dates(facts, catalog=catalog()) for row, facts in zip(rows, care_facts(rows), strict=True)}
     wanted = {(pk, one.code) for pk, found in dates.items() for one in found}

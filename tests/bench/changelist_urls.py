@@ -28,6 +28,18 @@ class InstrumentAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
     def has_view_permission(self, request: Any, obj: Any = None) -> bool:
         return True
 
+    def has_module_permission(self, request: Any) -> bool:
+        return True
+
+    def has_add_permission(self, request: Any) -> bool:
+        return False
+
+    def has_change_permission(self, request: Any, obj: Any = None) -> bool:
+        return False
+
+    def has_delete_permission(self, request: Any, obj: Any = None) -> bool:
+        return False
+
     @admin.display(ordering="kind_code")
     def kind_name(self, row: Instrument) -> str:
         return row.kind.name

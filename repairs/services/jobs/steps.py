@@ -24,7 +24,7 @@ from repairs.models import Attempt, Job, Outcome, StepClock, StockItem
 from repairs.rules.plan import Plan, PlannedStep, Savings, savings
 from repairs.selectors.care import care_methods
 from repairs.selectors.planning import PROVING, plan_for_job
-from repairs.services.care import care_changed
+from repairs.services.care import keep_care_dates
 from repairs.services.jobs.clock import attended_minutes
 from repairs.services.jobs.guards import lock_open_job, step_to_do
 from repairs.services.stock import use_free_part, use_stock_for
@@ -130,7 +130,7 @@ def do_step(
         **_columns_of(step),
     )
     if outcome in (Outcome.DONE, Outcome.FREED) and step.method in care_methods():
-        care_changed([fresh.instrument_id])
+        keep_care_dates([fresh.instrument_id])
     _clear_clock(fresh, step)
     _log_outcome(fresh, step, outcome)
     _close_what_it_fixed(attempt, actor=actor, at=at)

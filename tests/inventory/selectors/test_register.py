@@ -141,7 +141,7 @@ def test_the_kinds_offered_first_are_those_the_school_has_most_of(school):
     for kind in ("tuba", "tuba", "oboe"):
         make_instrument(school=school, kind_code=kind)
     make_instrument(school=make_school(), kind_code="bassoon")
-    offered = [kind.code for kind in kinds_in_use(School.objects.filter(pk=school.pk))]
+    offered = [kind.code for kind in kinds_in_use(School.objects.filter(pk=school.pk), today=TODAY)]
     assert offered[:2] == ["tuba", "oboe"]
     assert "bassoon" not in offered
     assert len(offered) == 6
@@ -152,3 +152,20 @@ def test_makers_come_latest_first_and_once(school):
     for maker in ("Union", "Plain", "Union", ""):
         make_instrument(school=school, maker=maker)
     assert known_makers(Instrument.objects.all()) == ["Union", "Plain"]
+
+
+@pytest.mark.sqlite
+@pytest.mark.django_db
+@pytest.mark.parametrize("order", ["maker", "serial", "readiness_today"])
+def test_the_keys_of_a_page_come_from_an_index_alone(auditor, order):
+    rows = register_of(auditor, Wanted(), today=TODAY).rows.order_by(order, "pk")
+    plan = rows.values_list("pk", flat=True)[:50].explain()
+    assert "COVERING INDEX" in plan, plan
+
+
+@pytest.mark.sqlite
+@pytest.mark.django_db
+def test_a_search_for_words_reads_an_index_and_no_row(auditor):
+    rows = narrowed(Instrument.objects.visible_to(auditor), Wanted(q="zzzz"))
+    plan = rows.order_by("asset_number").values_list("pk", flat=True)[:1001].explain()
+    assert "COVERING INDEX instrument_list" in plan, plan
