@@ -149,8 +149,8 @@ def return_order(stage: Stage, instrument: Instrument) -> None:
     """Approved above the limit, back after two weeks, play-tested, and billed a little above the estimate."""
     tech, director = stage.people["tech"], stage.director_of(instrument.school)
     order = request_estimate(stage, instrument, shop=0, days=-62, share=Decimal("0.95"))
-    said = order.known_amount or Decimal(0)
-    approve_order(order=order, amount=max(said, approval_limit()) + 20, actor=director, at=stage.at(-59, 12))
+    estimate = order.known_amount or Decimal(0)
+    approve_order(order=order, amount=max(estimate, approval_limit()) + 20, actor=director, at=stage.at(-59, 12))
     send_to_shop(order=order, promised_on=stage.today - timedelta(days=44), actor=tech, at=stage.at(-58, 8))
     bring_back(
         order=order, what_was_done="Fixed everything on the order, cleaned and oiled.", put_right=order.findings,
@@ -162,7 +162,7 @@ def return_order(stage: Stage, instrument: Instrument) -> None:
     )  # fmt: skip
     tie_play_test(order=order, play_test=played, actor=tech, at=stage.at(-43, 9))
     note_invoice(
-        order=order, amount=said + Decimal("12.50"), number="2207", on=stage.today - timedelta(days=40), actor=tech,
+        order=order, amount=estimate + Decimal("12.50"), number="2207", on=stage.today - timedelta(days=40), actor=tech,
         at=stage.at(-38, 9),
     )  # fmt: skip
 

@@ -41,14 +41,14 @@ CAUSE_WORDS: dict[Cause, Promise] = {
 
 @dataclass(frozen=True, slots=True)
 class ComparedRow:
-    """One row of the comparison: where, what, severity then and now. ``change`` is the code, ``said`` its word."""
+    """One row of the comparison: where, what, severity then and now. ``change`` is the code, ``words`` its word."""
 
     where: str
     fault: str
     before: str
     after: str
     change: str
-    said: str
+    words: str
     cause: str
 
 
@@ -98,7 +98,7 @@ def _row_in_words(kind: Kind, row: Compared) -> ComparedRow:
         before=_severity(row.before),
         after=_severity(row.after),
         change=row.change.value,
-        said=str(CHANGE_WORDS[row.change]),
+        words=str(CHANGE_WORDS[row.change]),
         cause=str(CAUSE_WORDS[row.cause]) if row.cause else "",
     )
 

@@ -73,7 +73,7 @@ def test_without_script_a_signed_paper_is_enough(school_of_twenty, director, ope
     page.goto(reverse("desk:lend-this", args=[school_of_twenty.asset_number]))
     page.get_by_label("Student", exact=True).select_option(label="Robin Reed, grade 6")
     page.get_by_label("All here").check()
-    page.get_by_label("Paper signed").check()
+    page.get_by_label("Signed on paper").check()
     page.get_by_label("Scan or photo of the signed paper").set_input_files(paper)
     page.get_by_role("button", name="Lend it").click()
     page.wait_for_url("**/loans/*/")
