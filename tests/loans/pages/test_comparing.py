@@ -54,7 +54,13 @@ def test_a_row_shows_severities_then_and_now_and_its_cause_if_it_is_new():
     page = comparison_of(catalog().kinds["trumpet"], [compared(Change.NEW, after=MODERATE, cause=Cause.DAMAGE)])
     assert page.is_changed
     [row] = page.rows
-    assert (row.before, row.after, row.change, row.words, row.cause) == ("—", "moderate", "new", "New", "usually damage")
+    assert (row.before, row.after, row.change, row.words, row.cause) == (
+        "—",
+        "moderate",
+        "new",
+        "New",
+        "usually damage",
+    )
 
 
 def test_nothing_changed_without_a_difference():
