@@ -1,4 +1,4 @@
-"""Each role's first page: the few questions it comes with every morning."""
+"""Reads for each role's first page."""
 
 from __future__ import annotations
 

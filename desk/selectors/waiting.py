@@ -1,4 +1,4 @@
-"""Students without a horn, against the horns that could go out."""
+"""Students waiting for an instrument, against the instruments that could go out."""
 
 from __future__ import annotations
 
@@ -15,15 +15,15 @@ MAY_GO = (Readiness.MAY_GO_OUT, Readiness.WITH_LIMITS)
 
 
 def students_waiting(groups: Collection[Group]) -> dict[Group, int]:
-    """Return how many current students wait for a kind at a school; groups nobody waits for are left out. One query."""
+    """Count the current students waiting for each kind at each school; groups with none are left out. One query."""
     rows = _waiting(groups).values_list("school_id", "wants_kind").annotate(count=Count("pk")).order_by()
     return {(school, kind): count for school, kind, count in rows if (school, kind) in groups}
 
 
 def short_of_horns(groups: Collection[Group]) -> frozenset[Group]:
-    """Return the groups with more students waiting than horns in store that may go out as stored. One query.
+    """Return the groups with more students waiting than instruments in store that may go out as stored. One query.
 
-    Whether an inspection has aged out since is not asked: this decides no loan, it weighs days of waiting.
+    Whether an inspection has expired since is not checked: this only weighs days of waiting, it decides no loan.
     """
     free = (
         Instrument.objects.filter(
