@@ -1,5 +1,7 @@
 """Refusals, each a sentence for the person who asked."""
 
+from django.utils.translation import gettext
+
 from core.exceptions import RefusedError, UsedFormError
 
 __all__ = [
@@ -14,7 +16,7 @@ __all__ = [
 
 
 class InstrumentUnavailableError(RefusedError):
-    """Somebody else has moved it first, or it is not where it would have to be."""
+    """Somebody else moved it first, or it is not where it has to be."""
 
 
 class NumberTakenError(RefusedError):
@@ -26,7 +28,7 @@ class InspectionClosedError(RefusedError):
 
     def __init__(self) -> None:
         super().__init__(
-            "This inspection is finished already. What was entered before is kept; start a new one to add to it."
+            gettext("This inspection is already finished. What was entered is saved; start a new one to add to it.")
         )
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
-from django.utils.translation import gettext as _
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from core.forms import set_choices
 from inventory.models import SEVERITY_LABELS, Unsafe
@@ -18,15 +19,15 @@ class TapForm(forms.Form):
 
     @property
     def sentence(self) -> str:
-        """The first complaint, fit to be shown."""
+        """The first error, ready to be shown."""
         return next((str(error) for errors in self.errors.values() for error in errors), "")
 
 
 class SafetyForm(TapForm):
     is_safe = forms.TypedChoiceField(
-        choices=[("1", "yes"), ("0", "no")],
+        choices=[("1", _("yes")), ("0", _("no"))],
         coerce=lambda value: value == "1",
-        error_messages={"required": "Say yes or no: is it safe to handle?"},
+        error_messages={"required": _("Answer yes or no: is it safe to handle?")},
     )
     because = forms.ChoiceField(choices=Unsafe.choices, required=False)
     more = forms.CharField(max_length=70, required=False)
@@ -35,7 +36,7 @@ class SafetyForm(TapForm):
         data: dict[str, Any] = super().clean() or {}
         unsafe, more = data.get("because") or Unsafe.OTHER, str(data.get("more", "")).strip()
         if data.get("is_safe") is False and not (data.get("because") or more):
-            raise forms.ValidationError(_("Say what makes it unsafe, so that the next person knows."))
+            raise forms.ValidationError(gettext("Say what makes it unsafe, so that the next person knows."))
         label = str(Unsafe(unsafe).label) if data.get("because") else ""
         return data | {"unsafe": unsafe, "said": ": ".join(word for word in (label, more) if word)}
 
@@ -50,23 +51,27 @@ class RestForm(TapForm):
 
 class FindingForm(TapForm):
     part = forms.CharField(max_length=60)
-    fault = forms.CharField(max_length=40, error_messages={"required": "Say what is wrong first, then how bad."})
+    fault = forms.CharField(
+        max_length=40, error_messages={"required": _("Choose what is wrong first, then how bad it is.")}
+    )
     severity = forms.ChoiceField(
         choices=list(SEVERITY_LABELS.items()),
-        error_messages={"required": "Say how bad it is: light, moderate or severe."},
+        error_messages={"required": _("Choose how bad it is: light, moderate or severe.")},
     )
     place = forms.MultipleChoiceField(required=False)
     detail = forms.CharField(max_length=40, required=False)
     note = forms.CharField(
         max_length=10_000,
         required=False,
-        error_messages={"max_length": "The note is longer than 10,000 characters. Shorten it; nothing else is lost."},
+        error_messages={
+            "max_length": _("The note is longer than 10,000 characters. Shorten it; nothing else is lost.")
+        },
     )
     photo = forms.FileField(required=False)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        # Which places a part has is for the service to say; here any word passes.
+        # The service knows which places a part has; here any word passes.
         sent = self.data.getlist("place") if hasattr(self.data, "getlist") else []
         set_choices(self, "place", [(code, code) for code in sent])
 
@@ -77,7 +82,7 @@ class FindingForm(TapForm):
         return data
 
 
-class TakeBackForm(TapForm):
+class RemoveFindingForm(TapForm):
     part = forms.CharField(max_length=60)
     place = forms.CharField(max_length=40, required=False)
     fault = forms.CharField(max_length=40)
@@ -85,7 +90,7 @@ class TakeBackForm(TapForm):
 
 class PhotoForm(TapForm):
     part = forms.CharField(max_length=60, required=False)
-    photo = forms.FileField(error_messages={"required": "Choose a photo first.", "empty": "The photo is empty."})
+    photo = forms.FileField(error_messages={"required": _("Choose a photo first."), "empty": _("The photo is empty.")})
 
 
 class FinishForm(TapForm):
@@ -116,5 +121,5 @@ class CountsForm(TapForm):
     def clean(self) -> dict[str, Any]:
         data: dict[str, Any] = super().clean() or {}
         if not data.get("all") and all(data.get(f"count-{code}") is None for code in self.expected):
-            raise forms.ValidationError("Count at least one thing.")
+            raise forms.ValidationError(gettext("Count at least one item."))
         return data

@@ -1,10 +1,12 @@
-"""Which labels, on which sheet, from where on; and what is said about a tag."""
+"""Which labels, on which sheet, from which position on; why a tag is replaced or revoked."""
 
 from __future__ import annotations
 
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from core.forms import OnceForm
 from inventory.catalog.load import catalog
@@ -18,19 +20,21 @@ UNPRINTED, ALL = "unprinted", "all"
 class LabelForm(forms.Form):
     """Unknown values count as not given."""
 
-    which = forms.ChoiceField(required=False, label="Which", choices=[(UNPRINTED, "Tags never printed"), (ALL, "All")])
-    school = forms.ModelChoiceField(required=False, queryset=School.objects.none(), empty_label="All schools")
-    room = forms.ModelChoiceField(required=False, queryset=Room.objects.none(), empty_label="All rooms")
-    kind = forms.ChoiceField(required=False, label="Kind")
+    which = forms.ChoiceField(
+        required=False, label=_("Which"), choices=[(UNPRINTED, _("Tags never printed")), (ALL, _("All"))]
+    )
+    school = forms.ModelChoiceField(required=False, queryset=School.objects.none(), empty_label=_("All schools"))
+    room = forms.ModelChoiceField(required=False, queryset=Room.objects.none(), empty_label=_("All rooms"))
+    kind = forms.ChoiceField(required=False, label=_("Kind"))
     numbers = forms.CharField(
         required=False,
         max_length=10_000,
-        label="Or these numbers only",
-        help_text="Divided by spaces or commas.",
+        label=_("Or these numbers only"),
+        help_text=_("Separated by spaces or commas."),
         widget=forms.Textarea(attrs={"rows": 2, "autocomplete": "off", "spellcheck": "false"}),
     )
     sheet = forms.ChoiceField(
-        required=False, label="Sheet", choices=[(sheet.code, sheet.name) for sheet in SHEETS.values()]
+        required=False, label=_("Sheet"), choices=[(sheet.code, sheet.name) for sheet in SHEETS.values()]
     )
     tag = forms.IntegerField(required=False, min_value=1, widget=forms.HiddenInput)
 
@@ -48,7 +52,7 @@ class LabelForm(forms.Form):
             rooms.label_from_instance = lambda room: f"{room.name}, {room.school.name}"
         kinds: Any = self.fields["kind"]
         named = sorted((kind.name, kind.code) for kind in catalog().kinds.values())
-        kinds.choices = [("", "All kinds"), *((code, name) for name, code in named)]
+        kinds.choices = [("", gettext("All kinds")), *((code, name) for name, code in named)]
 
     def _chosen(self, name: str) -> Any:
         self.is_valid()
@@ -76,14 +80,17 @@ class StartForm(forms.Form):
 
 class ReplaceTagForm(OnceForm):
     because = forms.CharField(
-        max_length=120, label="Why", required=False, help_text="Worn, lost, peeled off: kept in the tag's history."
+        max_length=120,
+        label=_("Why"),
+        required=False,
+        help_text=_("Worn, lost, peeled off: kept in the tag's history."),
     )
 
 
 class RevokeTagForm(forms.Form):
     because = forms.CharField(
         max_length=120,
-        label="Why",
-        help_text="Whoever scans the old tag is told that it is not in use, and nothing else.",
-        error_messages={"required": "Say why: it is kept in the tag's history."},
+        label=_("Why"),
+        help_text=_("Anyone who scans the old tag sees that it is not in use, and nothing else."),
+        error_messages={"required": _("Give a reason: it is kept in the tag's history.")},
     )

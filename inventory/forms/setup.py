@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from core.models import User
 from inventory.models import District, Role, School
@@ -26,20 +28,22 @@ class DistrictForm(forms.ModelForm):  # type: ignore[type-arg]  # generic for th
             "keep_papers_years",
         )
         labels = {
-            "name": "District",
-            "asset_prefix": "Numbers begin with",
-            "asset_digits": "Digits",
-            "next_asset_number": "Next number",
-            "return_words": "How to bring a found instrument back",
-            "contact_phone": "Phone for finders",
-            "keep_papers_years": "Years to keep signed papers",
+            "name": _("District"),
+            "asset_prefix": _("Numbers begin with"),
+            "asset_digits": _("Digits"),
+            "next_asset_number": _("Next number"),
+            "return_words": _("How to return a found instrument"),
+            "contact_phone": _("Phone for finders"),
+            "keep_papers_years": _("Years to keep signed papers"),
         }
         help_texts = {
-            "asset_prefix": "Capitals, digits and hyphens, such as CF-. May be empty.",
-            "next_asset_number": "It can jump ahead, never back: a number once given is never used again.",
-            "return_words": "Shown to whoever scans a tag. No names of people.",
-            "keep_papers_years": "From the day the instrument comes back; your records policy says how long. "
-            "After that they are deleted, and their hashes stay. Empty: none is deleted by age.",
+            "asset_prefix": _("Capital letters, digits and hyphens, such as CF-. May be empty."),
+            "next_asset_number": _("It can skip ahead, never back: numbers are never reused."),
+            "return_words": _("Shown to anyone who scans a tag. No names of people."),
+            "keep_papers_years": _(
+                "From the day the instrument is returned; your records policy says how long. After that they are "
+                "deleted, and their hashes stay. Empty: none is deleted by age."
+            ),
         }
         widgets = {"return_words": forms.Textarea(attrs={"rows": 3})}
 
@@ -48,10 +52,12 @@ class DistrictForm(forms.ModelForm):  # type: ignore[type-arg]  # generic for th
 
 
 class SchoolForm(forms.Form):
-    """Name and phone; the code only for a new one, since it is printed and scripted."""
+    """Name and phone; the code only for a new school, since labels and scripts use it."""
 
     code = forms.CharField(
-        max_length=8, help_text="Two to eight capitals or digits, for good.", widget=forms.TextInput(attrs=PLAIN)
+        max_length=8,
+        help_text=_("Two to eight capital letters or digits. It cannot be changed later."),
+        widget=forms.TextInput(attrs=PLAIN),
     )
     name = forms.CharField(max_length=120, widget=forms.TextInput(attrs=PLAIN))
     phone = forms.CharField(max_length=40, required=False, widget=forms.TextInput(attrs=PLAIN | {"inputmode": "tel"}))
@@ -66,34 +72,34 @@ class SchoolForm(forms.Form):
 class RoomForm(forms.Form):
     room = forms.CharField(
         max_length=80,
-        label="Room, shelf or cabinet",
+        label=_("Room, shelf or cabinet"),
         widget=forms.TextInput(attrs=PLAIN),
-        error_messages={"required": "Name the room."},
+        error_messages={"required": _("Enter a name for the room.")},
     )
 
 
 class PersonForm(forms.Form):
-    """Somebody new; the first role may be given in the same act."""
+    """A new person, with a first role if one is chosen."""
 
     name = forms.CharField(max_length=120, widget=forms.TextInput(attrs=PLAIN))
     username = forms.CharField(
         max_length=80,
-        label="Logs in as",
+        label=_("User name"),
         widget=forms.TextInput(attrs=PLAIN | {"autocapitalize": "none", "spellcheck": "false"}),
     )
-    email = forms.EmailField(required=False, label="Mail")
+    email = forms.EmailField(required=False, label=_("Email"))
     password = forms.CharField(
         max_length=200,
         required=False,
-        label="First password",
-        help_text="At least 12 characters. Without one nobody can log in under the name yet.",
+        label=_("First password"),
+        help_text=_("At least 12 characters. Without one they cannot log in yet."),
         widget=NEW_PASSWORD,
     )
 
 
 class NameForm(forms.Form):
     name = forms.CharField(max_length=120, widget=forms.TextInput(attrs=PLAIN))
-    email = forms.EmailField(required=False, label="Mail")
+    email = forms.EmailField(required=False, label=_("Email"))
 
     def __init__(self, *args: Any, person: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -105,24 +111,26 @@ class RoleForm(forms.Form):
     school = forms.ModelChoiceField(
         queryset=School.objects.all(),
         required=False,
-        empty_label="The whole district",
-        label="Where",
-        help_text="A director directs at a school, an administrator sets up the whole district; the others as it is.",
+        empty_label=_("The whole district"),
+        label=_("Where"),
+        help_text=_(
+            "A director needs a school; an administrator always has the whole district. Others may have either."
+        ),
     )
 
     def clean(self) -> dict[str, Any]:
         data: dict[str, Any] = super().clean() or {}
         if data.get("role") == Role.DIRECTOR and not data.get("school") and "school" not in self.errors:
-            self.add_error("school", "A director directs at a school; choose which.")
+            self.add_error("school", gettext("A director needs a school. Choose one."))
         if data.get("role") == Role.ADMINISTRATOR and data.get("school"):
-            self.add_error("school", "An administrator sets up the whole district; choose no school.")
+            self.add_error("school", gettext("An administrator has the whole district. Choose no school."))
         return data
 
 
 class PasswordForm(forms.Form):
     password = forms.CharField(
         max_length=200,
-        label="New password",
-        help_text="At least 12 characters. Who is logged in under the old one is logged out.",
+        label=_("New password"),
+        help_text=_("At least 12 characters. Anyone logged in with the old one is logged out."),
         widget=NEW_PASSWORD,
     )

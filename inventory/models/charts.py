@@ -8,7 +8,7 @@ from core.models import User
 
 
 class ChartConfirmation(models.Model):
-    """Somebody compared a chart with real instruments. Holds for the very content of the chart that was confirmed."""
+    """Somebody compared a chart with real instruments. Valid only for the content that was confirmed."""
 
     chart = models.CharField(max_length=80, unique=True)  # its code in the catalog
     digest = models.CharField(max_length=64)  # of the content: a chart that changes later has to be confirmed again

@@ -1,4 +1,4 @@
-"""What was seen and heard: inspections with their findings, play tests, reports from the public."""
+"""Inspections with their findings, play tests, and reports from the public."""
 
 from __future__ import annotations
 
@@ -17,12 +17,12 @@ from inventory.rules.facts import FindingFact
 
 
 class Purpose(models.TextChoices):
-    INTAKE = "intake", "On arrival"
-    HAND_OUT = "hand_out", "Hand-out"
-    RETURN = "return", "Return"
-    BENCH = "bench", "On the bench"
-    YEARLY = "yearly", "Yearly"
-    SPOT = "spot", "Spot check"
+    INTAKE = "intake", _("On arrival")
+    HAND_OUT = "hand_out", _("Hand-out")
+    RETURN = "return", _("Return")
+    BENCH = "bench", _("On the bench")
+    YEARLY = "yearly", _("Yearly")
+    SPOT = "spot", _("Spot check")
 
 
 SEVERITY_LABELS = {Severity.LIGHT: _("Light"), Severity.MODERATE: _("Moderate"), Severity.SEVERE: _("Severe")}
@@ -46,7 +46,7 @@ class InspectionQuerySet(SchoolRowsQuerySet["Inspection"]):
 
 
 class Inspection(models.Model):
-    """A dated walk over the parts. A draft until finished; every tap is kept as it comes."""
+    """A dated walk over the parts. A draft until finished; every tap is saved at once."""
 
     instrument = models.ForeignKey(Instrument, models.PROTECT, related_name="inspections")
     purpose = models.CharField(max_length=16, choices=Purpose)
@@ -83,7 +83,7 @@ class Inspection(models.Model):
 
 
 class PartLook(models.Model):
-    """A part somebody looked at in an inspection and found fine (faults are findings)."""
+    """A part that was checked in an inspection and found fine (faults are findings)."""
 
     inspection = models.ForeignKey(Inspection, models.CASCADE, related_name="looks")
     part = models.CharField(max_length=60)
@@ -97,15 +97,15 @@ class PartLook(models.Model):
 
 
 class Closed(models.TextChoices):
-    REPAIRED = "repaired", "Repaired"
-    NOT_SEEN = "not_seen", "Not seen any more"
-    SEEN_AGAIN = "seen_again", "Seen again in a later inspection"
-    WITHDRAWN = "withdrawn", "Entered by mistake"
+    REPAIRED = "repaired", _("Repaired")
+    NOT_SEEN = "not_seen", _("Not seen any more")
+    SEEN_AGAIN = "seen_again", _("Seen again in a later inspection")
+    WITHDRAWN = "withdrawn", _("Entered by mistake")
 
 
 class FindingQuerySet(models.QuerySet["Finding"]):
     def standing(self) -> Self:
-        """Findings of finished inspections that nothing has closed: the state the instrument is in."""
+        """Open findings of finished inspections: the state the instrument is in."""
         return self.filter(inspection__finished_at__isnull=False, closed_at=None)
 
     def facts(self) -> tuple[FindingFact, ...]:
@@ -157,12 +157,12 @@ class PlayTestQuerySet(SchoolRowsQuerySet["PlayTest"]):
 
 
 class PlayTest(models.Model):
-    """Somebody played it. Closes a repair job; 'limits' and 'fail' stand until a later test."""
+    """Somebody played it. It closes a repair job; 'limits' and 'fail' stand until a later test."""
 
     class Result(models.TextChoices):
-        PASS = "pass", "Pass"
-        LIMITS = "limits", "Pass with limits"
-        FAIL = "fail", "Fail"
+        PASS = "pass", _("Pass")
+        LIMITS = "limits", _("Pass with limits")
+        FAIL = "fail", _("Fail")
 
     instrument = models.ForeignKey(Instrument, models.PROTECT, related_name="play_tests")
     played_at = models.DateTimeField()
@@ -174,7 +174,7 @@ class PlayTest(models.Model):
     limits_text = models.CharField(max_length=400, blank=True)
     failed_notes = models.JSONField(default=list, blank=True)  # written names
     weak_notes = models.JSONField(default=list, blank=True)
-    tried_notes = models.JSONField(default=list, blank=True)  # those played; empty: nobody said, so all of the range
+    tried_notes = models.JSONField(default=list, blank=True)  # those played; empty: not recorded, so all of the range
     measures = models.JSONField(default=list, blank=True)  # [{"written", "cents", "spread", "tries", "spoke"}]
     room_celsius = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
     tuning_cents = models.DecimalField(max_digits=5, decimal_places=1, null=True, blank=True)
@@ -200,7 +200,7 @@ class ProblemReportQuerySet(SchoolRowsQuerySet["ProblemReport"]):
 
 
 class ProblemReport(models.Model):
-    """Somebody who scanned the tag, or the staff, says that something is wrong. Never required to say who they are."""
+    """A problem reported by somebody who scanned the tag, or by staff. Nobody has to give a name."""
 
     instrument = models.ForeignKey(Instrument, models.PROTECT, related_name="problem_reports")
     said_at = models.DateTimeField()

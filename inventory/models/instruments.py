@@ -25,12 +25,12 @@ from inventory.models.places import SchoolRowsQuerySet
 
 
 class Whereabouts(models.TextChoices):
-    IN_STORE = "in_store", "In store"
-    WITH_STUDENT = "with_student", "With a student"
-    ON_BENCH = "on_bench", "On the bench"
-    AT_SHOP = "at_shop", "At a shop"
-    NOT_FOUND = "not_found", "Not found"
-    GONE = "gone", "Gone"
+    IN_STORE = "in_store", _("In store")
+    WITH_STUDENT = "with_student", _("With a student")
+    ON_BENCH = "on_bench", _("On the bench")
+    AT_SHOP = "at_shop", _("At a shop")
+    NOT_FOUND = "not_found", _("Not found")
+    GONE = "gone", _("Gone")
 
 
 # The enums are the rules'; here are their words on a screen.
@@ -48,15 +48,15 @@ READINESS_LABELS = {
 
 
 class Level(models.TextChoices):
-    STUDENT = "student", "Student"
-    INTERMEDIATE = "intermediate", "Intermediate"
+    STUDENT = "student", _("Student")
+    INTERMEDIATE = "intermediate", _("Intermediate")
 
 
 class Acquired(models.TextChoices):
-    BOUGHT = "bought", "Bought"
-    GIFT = "gift", "Gift"
-    TRANSFER = "transfer", "Transfer"
-    UNKNOWN = "unknown", "Unknown"
+    BOUGHT = "bought", _("Bought")
+    GIFT = "gift", _("Gift")
+    TRANSFER = "transfer", _("Transfer")
+    UNKNOWN = "unknown", _("Unknown")
 
 
 def fresh_on(today: date) -> Q:
@@ -73,7 +73,7 @@ class InstrumentQuerySet(SchoolRowsQuerySet["Instrument"]):
         return self.select_related("school", "room")
 
     def of(self, *, school: int | None, room: int | None, kind_code: str) -> Self:
-        """Those at the school, in the room (by their keys) and of the kind, as far as each is named."""
+        """Those at the school, in the room (by their keys) and of the kind, as far as each is given."""
         rows = self if school is None else self.filter(school=school)
         rows = rows if room is None else rows.filter(room=room)
         return rows.filter(kind_code=kind_code) if kind_code else rows
@@ -207,7 +207,7 @@ class Instrument(models.Model):
 
     @property
     def thread(self) -> str:
-        """The key under which its events are told."""
+        """The key under which its events are logged."""
         return f"instrument:{self.pk}"
 
 
@@ -269,7 +269,7 @@ class Tag(models.Model):
         return self.token
 
     def address(self, *, home: str) -> str:
-        """Where it leads, in capitals: a code of capitals is smaller, and names of hosts know no case."""
+        """Its address in capitals: a code of capitals is smaller, and host names ignore case."""
         return f"{home.rstrip('/').upper()}/T/{self.token}"
 
 

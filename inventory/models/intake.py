@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.db import models
+from django.utils.translation import gettext_lazy as _
 
 from core.models import User
 from inventory.models.places import School, SchoolRowsQuerySet
@@ -15,11 +16,11 @@ class ImportBatchQuerySet(SchoolRowsQuerySet["ImportBatch"]):
 
 class ImportBatch(models.Model):
     class State(models.TextChoices):
-        RECEIVED = "received", "Received"  # a large workbook whose rows are not read yet
-        READING = "reading", "Reading"
-        JUDGED = "judged", "Ready to confirm"
-        PUBLISHED = "published", "Published"
-        DROPPED = "dropped", "Dropped"
+        RECEIVED = "received", _("Received")  # a large workbook whose rows are not read yet
+        READING = "reading", _("Reading")
+        JUDGED = "judged", _("Ready to confirm")
+        PUBLISHED = "published", _("Published")
+        DROPPED = "dropped", _("Dropped")
 
     school = models.ForeignKey(School, models.PROTECT, related_name="import_batches")
     actor = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
@@ -54,9 +55,9 @@ class ImportBatch(models.Model):
 
 class ImportRow(models.Model):
     class State(models.TextChoices):
-        NEW = "new", "New"
-        KNOWN = "known", "Already here"
-        PROBLEM = "problem", "Problem"
+        NEW = "new", _("New")
+        KNOWN = "known", _("Already here")
+        PROBLEM = "problem", _("Problem")
 
     batch = models.ForeignKey(ImportBatch, models.CASCADE, related_name="rows")
     number = models.PositiveIntegerField()  # as in the file

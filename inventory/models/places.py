@@ -7,6 +7,7 @@ from typing import Any, ClassVar, Self, TypeVar
 from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from core.access import has_perm, roles_for
 from core.models import User
@@ -15,13 +16,13 @@ Row = TypeVar("Row", bound=models.Model)
 
 
 class SchoolRowsQuerySet(models.QuerySet[Row]):
-    """Rows that belong to a school. Each kind says the way from a row to its school, and who may look at it."""
+    """Rows that belong to a school. Each model names the path from a row to its school, and who may view it."""
 
     way_to_school: ClassVar[str] = "instrument__school"
     view_permission: ClassVar[str] = "inventory.view_instrument"
 
     def visible_to(self, user: Any, permission: str = "") -> Self:
-        """The rows at the schools where the user may do what ``permission`` says; without one, those they may look at."""
+        """The rows of schools where the user has ``permission``; without one, those they may view."""
         keys = school_keys(user, permission or self.view_permission)
         return self.all() if keys is None else self.filter(**{f"{self.way_to_school}__in": keys})
 
@@ -31,7 +32,9 @@ class District(models.Model):
 
     name = models.CharField(max_length=120)
     asset_prefix = models.CharField(
-        max_length=8, blank=True, validators=[RegexValidator(r"^[A-Z0-9-]*$", "Capitals, digits and hyphens only.")]
+        max_length=8,
+        blank=True,
+        validators=[RegexValidator(r"^[A-Z0-9-]*$", _("Capitals, digits and hyphens only."))],
     )
     asset_digits = models.PositiveSmallIntegerField(default=4, validators=[MinValueValidator(3), MaxValueValidator(8)])
     next_asset_number = models.PositiveIntegerField(default=1)
@@ -50,7 +53,7 @@ class District(models.Model):
         return self.name
 
     def asset_number(self, number: int) -> str:
-        """How the district writes the number on its instruments."""
+        """The number as the district writes it on its instruments."""
         return f"{self.asset_prefix}{number:0{self.asset_digits}d}"
 
 
@@ -62,7 +65,7 @@ class School(models.Model):
     code = models.CharField(
         max_length=8,
         unique=True,
-        validators=[RegexValidator(r"^[A-Z0-9]{2,8}$", "Two to eight capitals or digits.")],
+        validators=[RegexValidator(r"^[A-Z0-9]{2,8}$", _("Two to eight capitals or digits."))],
     )
     name = models.CharField(max_length=120)
     phone = models.CharField(max_length=40, blank=True)
@@ -90,10 +93,10 @@ class Room(models.Model):
 
 
 class Role(models.TextChoices):
-    DIRECTOR = "director", "Director"
-    TECH = "tech", "Repair tech"
-    AUDITOR = "auditor", "District auditor"
-    ADMINISTRATOR = "administrator", "Administrator"
+    DIRECTOR = "director", _("Director")
+    TECH = "tech", _("Repair tech")
+    AUDITOR = "auditor", _("District auditor")
+    ADMINISTRATOR = "administrator", _("Administrator")
 
 
 class StaffRole(models.Model):

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from django.template.loader import render_to_string
+from django.utils.translation import gettext
 
 from core.pdf import SCHEME, render_pdf
 from core.qr import QUIET_ZONE, Matrix, matrix, png_of, version_of
@@ -67,7 +68,7 @@ def label_sheet(*, labels: Sequence[Label], sheet: SheetGeometry, start: int = 1
     code or number too large for the label) and QrTextError (an address that is not in capitals).
     """
     if not labels:
-        raise LabelError("There are no labels to print.")
+        raise LabelError(gettext("There are no labels to print."))
     symbols = [matrix(label.url, min_version=ROBUST_VERSION) for label in labels]
     # One size of code on all labels of a print, the one the longest address needs.
     version = max(version_of(symbol) for symbol in symbols)
@@ -99,7 +100,10 @@ def _printed(label: Label, *, slot: Slot, face: LabelLayout, sheet: SheetGeometr
     number = printable(label.asset_number)
     size = min(face.number.size, face.number.width / max(_em_width(number), 1.0))
     if size < SMALLEST_TYPE:
-        raise LabelError(f"The asset number {number} is too long for the sheet {sheet.name}.")
+        raise LabelError(
+            gettext("The asset number %(number)s is too long for the sheet %(sheet)s.")
+            % {"number": number, "sheet": sheet.name}
+        )
     # Smaller type keeps the middle of its line.
     line = replace(face.number, size=size, y=face.number.y + (face.number.height - size * LINE_HEIGHT) / 2)
     return PrintedLabel(

@@ -1,4 +1,4 @@
-"""From tags to paper: the address each code carries, the sheet, and the note that it was printed."""
+"""From tags to paper: the address in each code, the sheet, and the record that it was printed."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from django.conf import settings
+from django.utils.translation import gettext
 
 from core.models import User
 from inventory.exceptions import NoPublicAddressError
@@ -16,14 +17,16 @@ from inventory.services.labels import note_printed
 
 
 def public_address(*, in_demo: str = "") -> str:
-    """The address printed into tags; a demonstration may stand in its own (``in_demo``), which is marked loudly."""
+    """The address printed into tags; a demo may use its own (``in_demo``), which is clearly marked."""
     if settings.PUBLIC_ADDRESS:
         return str(settings.PUBLIC_ADDRESS)
     if settings.DEMO and in_demo:
         return in_demo
     raise NoPublicAddressError(
-        "The public address of this server is not set, so a tag would lead nowhere. Set HORNBOOK_PUBLIC_ADDRESS to the"
-        " address at which phones reach it, such as https://horns.district.example, and start the server again."
+        gettext(
+            "The public address of this server is not set, so a tag would lead nowhere. Set HORNBOOK_PUBLIC_ADDRESS to "
+            "the address at which phones reach it, such as https://horns.district.example, and restart the server."
+        )
     )
 
 
@@ -40,9 +43,9 @@ def label_of(tag: Tag, *, address: str) -> Label:
 def print_labels(
     *, tags: Sequence[Tag], address: str, sheet: SheetGeometry, actor: User | None, at: datetime, start: int = 1
 ) -> bytes:
-    """Return the sheets as PDF and note the tags as printed.
+    """Return the sheets as PDF and record the tags as printed.
 
-    Raises LabelError or QrTextError with a sentence for the reader; then nothing is noted.
+    Raises LabelError or QrTextError with a sentence for the reader; then nothing is recorded.
     """
     labels = [label_of(tag, address=address) for tag in tags]
     pdf = label_sheet(labels=labels, sheet=sheet, start=start, demo=settings.DEMO)

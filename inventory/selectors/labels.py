@@ -1,4 +1,4 @@
-"""Which tags somebody wants on paper."""
+"""The tags to print."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ MOST_LABELS = 2000  # on one print; 2,000 are 67 sheets of 30
 
 @dataclass(frozen=True, slots=True)
 class LabelChoice:
-    """``numbers`` typed, or ``tag`` alone, go before the filters."""
+    """``numbers``, or a single ``tag``, override the filters."""
 
     numbers: tuple[str, ...] = ()
     tag: int | None = None
@@ -23,18 +23,18 @@ class LabelChoice:
 
 
 def numbers_in(text: str) -> tuple[str, ...]:
-    """The asset numbers of a typed list, each once, in the order typed; commas, spaces and lines divide."""
+    """The asset numbers of a typed list, each once, in the order typed; separated by commas, spaces or lines."""
     return tuple(dict.fromkeys(word.upper() for word in re.split(r"[\s,;]+", text) if word))
 
 
 def unknown_numbers(rows: InstrumentQuerySet, numbers: tuple[str, ...]) -> list[str]:
-    """Those of the typed numbers that are on no instrument of these rows."""
+    """Those of the numbers that no instrument of these rows has."""
     known = set(rows.filter(asset_number__in=numbers).values_list("asset_number", flat=True))
     return [number for number in numbers if number not in known]
 
 
 def instruments_for_labels(rows: InstrumentQuerySet, choice: LabelChoice) -> InstrumentQuerySet:
-    """The instruments whose tags may be wanted, by number; ``only_unprinted`` is about their tags."""
+    """The instruments whose tags may be printed, by number; ``only_unprinted`` applies to their tags."""
     rows = rows.present().order_by("asset_number")
     if choice.tag is not None:
         return rows.filter(tags=choice.tag)
@@ -44,14 +44,14 @@ def instruments_for_labels(rows: InstrumentQuerySet, choice: LabelChoice) -> Ins
 
 
 def untagged(instruments: InstrumentQuerySet, choice: LabelChoice) -> InstrumentQuerySet:
-    """Those of the instruments that have no live tag and need one first; none where a tag was chosen by itself."""
+    """Those of the instruments that need a tag first; none where a single tag was chosen."""
     if choice.tag is not None:
         return instruments.none()
     return instruments.exclude(pk__in=Tag.objects.live().filter(accessory=None).values("instrument"))
 
 
 def tags_for_labels(instruments: InstrumentQuerySet, choice: LabelChoice) -> TagQuerySet:
-    """Their live tags, the instrument's before those of its accessories."""
+    """Their live tags, the instrument's own first, then those of its accessories."""
     tags = Tag.objects.live().filter(instrument__in=instruments)
     if choice.tag is not None:
         tags = tags.filter(pk=choice.tag)
@@ -69,7 +69,7 @@ def tag_address(instrument: int, *, home: str) -> str:
 
 
 def tag_history(instrument: Instrument) -> TagQuerySet:
-    """Every tag it and its accessories ever had, the latest first."""
+    """Every tag that it and its accessories ever had, newest first."""
     return (
         Tag.objects.filter(instrument=instrument)
         .select_related("accessory", "instrument")

@@ -1,4 +1,4 @@
-"""What instruments cost."""
+"""Replacement costs."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The standing of instruments: the one place that feeds the rules from the rows. Reads only."""
+"""The standing of instruments: the only place that feeds rows to the rules."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What the stored columns of an instrument must say, computed from the facts, and what they mean today. Reads only."""
+"""What the stored columns of an instrument should hold, computed from the facts, and what they mean today."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ CHUNK = 500  # instruments read at a time
 
 @dataclass(frozen=True, slots=True)
 class State:
-    """The standing of an instrument with everything else that its readiness hangs on."""
+    """The standing of an instrument with everything else that its readiness depends on."""
 
     standing: Standing
     verdict: str
@@ -52,8 +52,8 @@ class State:
         }
 
 
-class _Seen(NamedTuple):
-    """What the other tables say of an instrument."""
+class _Related(NamedTuple):
+    """Facts of an instrument from other tables."""
 
     inspected_at: datetime | None
     play_test: PlayTest | None
@@ -62,7 +62,7 @@ class _Seen(NamedTuple):
 
 
 def state_of(instrument: Instrument) -> State:
-    """Compute verdict and readiness afresh from the rows that hold the facts. Three or four queries."""
+    """Compute verdict and readiness from the rows that hold the facts. Three or four queries."""
     return states_of([instrument])[instrument.pk]
 
 
@@ -79,7 +79,7 @@ def states_of(instruments: Iterable[Instrument]) -> dict[int, State]:
     return states
 
 
-def _seen(instruments: list[Instrument]) -> dict[int, _Seen]:
+def _seen(instruments: list[Instrument]) -> dict[int, _Related]:
     """Two queries at most."""
     mine = OuterRef("pk")
     inspections = Inspection.objects.finished().filter(instrument=mine).order_by()
@@ -98,12 +98,12 @@ def _seen(instruments: list[Instrument]) -> dict[int, _Seen]:
     )
     tests = PlayTest.objects.in_bulk([test for _, _, test, _, _ in rows if test is not None])
     return {
-        pk: _Seen(inspected_at, tests.get(test) if test else None, reports or 0, back_at)
+        pk: _Related(inspected_at, tests.get(test) if test else None, reports or 0, back_at)
         for pk, inspected_at, test, reports, back_at in rows
     }
 
 
-def _state(instrument: Instrument, standing: Standing, seen: _Seen) -> State:
+def _state(instrument: Instrument, standing: Standing, seen: _Related) -> State:
     judgement, latest = standing.judgement, seen.play_test
     verdict, limits, failed = judgement.verdict, list(judgement.limits), ""
     if latest is not None and verdict != Verdict.NOT_INSPECTED:
@@ -144,7 +144,7 @@ def _state(instrument: Instrument, standing: Standing, seen: _Seen) -> State:
 
 
 def stored_differences(rows: InstrumentQuerySet) -> Iterator[tuple[Instrument, dict[str, Any]]]:
-    """Every instrument of ``rows`` with the columns that do not say what the facts say, by key. Five queries for 500."""
+    """Every instrument of ``rows``, by key, with the columns that do not match the facts. Five queries for 500."""
     last = 0
     while chunk := list(rows.filter(pk__gt=last).order_by("pk")[:CHUNK]):
         states = states_of(chunk)
@@ -155,7 +155,7 @@ def stored_differences(rows: InstrumentQuerySet) -> Iterator[tuple[Instrument, d
 
 
 def difference_words(instrument: Instrument, wrong: Mapping[str, Any]) -> list[str]:
-    """A sentence for each column that does not say what the facts say."""
+    """A sentence for each column that does not match the facts."""
     return [
         f"{instrument.asset_number}: {name} is {getattr(instrument, name)!r}, the facts say {value!r}"
         for name, value in wrong.items()
@@ -163,7 +163,7 @@ def difference_words(instrument: Instrument, wrong: Mapping[str, Any]) -> list[s
 
 
 def reasons_today(instrument: Instrument, *, today: date) -> list[dict[str, Any]]:
-    """The stored reasons, and the one that only the calendar brings."""
+    """The stored reasons, and the one that depends on today's date."""
     aged = aged_reason(ready_until=instrument.ready_until, today=today)
     return [*([asdict(aged)] if aged else ()), *instrument.readiness_reasons]
 

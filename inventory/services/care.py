@@ -1,4 +1,4 @@
-"""Play tests, hygiene between players, reports of trouble, photos."""
+"""Play tests, cleaning between players, problem reports, photos."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from uuid import UUID
 from django.conf import settings
 from django.core.files.base import ContentFile
 from django.db.models.fields.files import FieldFile
+from django.utils.translation import gettext
 
 from core.acts import service
 from core.models import User
@@ -42,16 +43,16 @@ def record_play_test(
     tuning_cents: Decimal | None = None,
     note: str = "",
 ) -> PlayTest:
-    """Keep what was heard; verdict and readiness follow. Limits need words, a fail needs notes or words.
+    """Record a play test; verdict and readiness follow. Limits need a description, a fail needs notes or a description.
 
-    Without ``tried_notes`` nobody said what was played: every note of the range counts.
+    Without ``tried_notes``, every note of the range counts as played.
     """
     if result not in PlayTest.Result.values:
-        raise RefusedError("Say pass, limits or fail.")
+        raise RefusedError(gettext("Choose pass, limits or fail."))
     if result == PlayTest.Result.LIMITS and not limits_text.strip():
-        raise RefusedError("Say in words what the limits are.")
+        raise RefusedError(gettext("Describe the limits."))
     if result == PlayTest.Result.FAIL and not (failed_notes or note.strip()):
-        raise RefusedError("Name the notes that failed, or say what went wrong.")
+        raise RefusedError(gettext("Name the notes that failed, or describe what went wrong."))
     row = lock_instrument(instrument)
     test = PlayTest.objects.create(
         instrument=row,
@@ -82,7 +83,7 @@ def record_play_test(
 
 @service
 def require_hygiene(*, instrument: Instrument, actor: User, at: datetime) -> None:
-    """A player had it in the mouth: it stays in until cleaned. Kinds without such parts are left alone."""
+    """A player had it in the mouth: it stays in until cleaned. Kinds without such parts are not affected."""
     row = lock_instrument(instrument)
     if row.kind.between_players() and not row.is_hygiene_due:
         write(row, is_hygiene_due=True)
@@ -91,7 +92,7 @@ def require_hygiene(*, instrument: Instrument, actor: User, at: datetime) -> Non
 
 @service
 def record_hygiene(*, instrument: Instrument, actor: User, at: datetime) -> None:
-    """Mouthpiece and neck washed and dry, reed thrown away."""
+    """Record that mouthpiece and neck are washed and dry and the reed thrown away."""
     row = lock_instrument(instrument)
     if row.is_hygiene_due:
         write(row, is_hygiene_due=False)
@@ -108,17 +109,17 @@ def source_of(address: str) -> str:
 def report_problem(
     *, instrument: Instrument, text: str, at: datetime, source: str = "", nonce: UUID | None = None
 ) -> ProblemReport:
-    """Take a report of trouble from whoever scans the tag; it keeps the instrument in until somebody has looked at it.
+    """Take a report of trouble from whoever scans the tag; it keeps the instrument in until somebody has checked.
 
-    Raises RefusedError when one source has said more than the hourly limit.
+    Raises RefusedError when one source has reported more than the hourly limit.
     """
     words = text.strip()[:2000]
     if not words:
-        raise RefusedError("Say in a few words what is wrong.")
+        raise RefusedError(gettext("Say in a few words what is wrong."))
     if source:
         recent = ProblemReport.objects.filter(source=source, said_at__gt=at - timedelta(hours=1)).count()
         if recent >= settings.REPORTS_PER_HOUR:
-            raise RefusedError("That was a lot of reports in a short time. Please try again in an hour.")
+            raise RefusedError(gettext("That was a lot of reports in a short time. Please try again in an hour."))
     row = lock_instrument(instrument)
     report = ProblemReport.objects.create(instrument=row, said_at=at, text=words, source=source)
     log_event(instrument=row, act="problem_reported", subject=report)
@@ -128,7 +129,7 @@ def report_problem(
 
 @service
 def answer_report(*, report: ProblemReport, actor: User, at: datetime, answer: str) -> None:
-    """Close a report with a word on what was found; a second closing changes nothing."""
+    """Close a report with a note on what was found; closing it twice changes nothing."""
     row = lock_instrument(report.instrument)
     closed = ProblemReport.objects.filter(pk=report.pk, closed_at=None).update(
         closed_at=at, closed_by=actor, answer=answer[:400]

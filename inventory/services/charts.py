@@ -1,8 +1,10 @@
-"""Confirm a fingering chart for the district, and take that back."""
+"""Confirm a fingering chart for the district, and withdraw the confirmation."""
 
 from __future__ import annotations
 
 from datetime import date, datetime
+
+from django.utils.translation import gettext
 
 from core.acts import service
 from core.events import record_event
@@ -16,15 +18,17 @@ from inventory.selectors.charts import chart_digest, known_charts
 def confirm_chart(*, code: str, digest: str, actor: User, on: date, at: datetime) -> ChartConfirmation:
     """Note that somebody checked the chart as it was shown (``digest``). Again for a chart that has changed since.
 
-    RefusedError for an unknown chart, one that needs no confirmation, or one that is not any more what was read.
+    RefusedError for an unknown chart, one that needs no confirmation, or one that has changed since it was read.
     """
     chart = known_charts().get(code)
     if chart is None:
-        raise RefusedError(f"There is no chart called {code[:80]}.")
+        raise RefusedError(gettext("There is no chart called %(code)s.") % {"code": code[:80]})
     if chart.verified:
-        raise RefusedError(f"{chart.name} is checked against published fingerings already.")
+        raise RefusedError(
+            gettext("%(chart)s is already checked against published fingerings.") % {"chart": chart.name}
+        )
     if digest != chart_digest(code):
-        raise RefusedError("The chart has changed since you opened it. Read it again, then confirm.")
+        raise RefusedError(gettext("The chart has changed since you opened it. Read it again, then confirm."))
     row, is_new = ChartConfirmation.objects.get_or_create(
         chart=code, defaults={"digest": digest, "confirmed_on": on, "confirmed_by": actor}
     )
@@ -37,7 +41,7 @@ def confirm_chart(*, code: str, digest: str, actor: User, on: date, at: datetime
 
 @service
 def withdraw_chart(*, code: str, actor: User, at: datetime) -> None:
-    """Take a confirmation back: the mark returns. Twice changes nothing more."""
+    """Withdraw a confirmation: the mark returns. Doing it twice changes nothing more."""
     row = ChartConfirmation.objects.filter(chart=code).first()
     if row is None:
         return

@@ -1,4 +1,4 @@
-"""A row that does not hold is refused in words, before the database refuses it in its own."""
+"""Refuse an invalid row in words, before the database does."""
 
 from __future__ import annotations
 

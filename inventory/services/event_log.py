@@ -1,4 +1,4 @@
-"""What is done to an instrument is told in its own thread and in its school's log."""
+"""Events about an instrument, in its own thread and in its school's log."""
 
 from __future__ import annotations
 

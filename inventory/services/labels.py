@@ -1,4 +1,4 @@
-"""Tags on paper: those that go onto a sheet, and the note that they did."""
+"""Tags on paper: tags for instruments that lack one, and the record of printing."""
 
 from __future__ import annotations
 
@@ -14,20 +14,20 @@ from inventory.services.state import lock_instruments
 
 
 @service
-def tag_the_untagged(*, instruments: Iterable[Instrument], actor: User | None, at: datetime) -> int:
-    """Give a tag to each of the instruments that have no live one; return how many got one."""
+def issue_missing_tags(*, instruments: Iterable[Instrument], actor: User | None, at: datetime) -> int:
+    """Issue a tag to each of the instruments without a live one; return how many were issued."""
     rows = lock_instruments(*instruments)
     live = Tag.objects.live().filter(instrument__in=[row.pk for row in rows], accessory=None)
     tagged = set(live.values_list("instrument_id", flat=True))
-    bare = [row for row in rows if row.pk not in tagged]
-    for instrument in bare:
+    missing = [row for row in rows if row.pk not in tagged]
+    for instrument in missing:
         issue_tag(instrument=instrument, actor=actor, at=at)
-    return len(bare)
+    return len(missing)
 
 
 @service
 def note_printed(*, tags: Sequence[Tag], sheet: str, actor: User | None, at: datetime) -> None:
-    """Remember that the tags were put on a sheet; one event for the lot, under the first tag."""
+    """Record that the tags were printed; one event for all of them, under the first tag."""
     if not tags:
         return
     numbers = [tag.pk for tag in tags]

@@ -10,6 +10,7 @@ from django.contrib.auth.hashers import make_password
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 from django.db import models
+from django.utils.translation import gettext
 
 from core.acts import lock_row, service
 from core.events import record_event
@@ -18,24 +19,25 @@ from inventory.exceptions import NumberTakenError, RefusedError
 from inventory.models import District, Role, Room, School, StaffRole
 from inventory.services.checking import check_row, save_columns
 
-SPOKEN = {"return_words", "contact_phone"}  # may name a person: the row has them, the log does not
+FREE_TEXT = {"return_words", "contact_phone"}  # may name a person: the row has them, the log does not
 
 
 def _checked(row: models.Model) -> None:
-    check_row(row, validate_unique=False, validate_constraints=False)  # answered where the row is saved
+    check_row(row, validate_unique=False, validate_constraints=False)  # refused where the row is saved
 
 
 @service
 def set_up_district(*, actor: User | None, at: datetime, **fields: Any) -> District:
-    """Name the district, or change what it is called and how it numbers instruments.
+    """Set the name of the district and how it numbers instruments.
 
-    The next number only ever goes up, so that no number comes back.
+    The next number only goes up, so that none is used twice.
     """
     district = District.objects.select_for_update(no_key=True).filter(pk=1).first() or District(pk=1)
-    before = {name: getattr(district, name) for name in fields if name not in SPOKEN}
+    before = {name: getattr(district, name) for name in fields if name not in FREE_TEXT}
     if "next_asset_number" in fields and fields["next_asset_number"] < district.next_asset_number:
         raise RefusedError(
-            f"The next number cannot go back below {district.next_asset_number}: numbers are never reused."
+            gettext("The next number cannot go below %(number)d: numbers are never reused.")
+            % {"number": district.next_asset_number}
         )
     for name, value in fields.items():
         setattr(district, name, value)
@@ -48,11 +50,11 @@ def set_up_district(*, actor: User | None, at: datetime, **fields: Any) -> Distr
 
 @service
 def add_school(*, code: str, name: str, actor: User | None, at: datetime, phone: str = "") -> School:
-    """Add a school; its code is taken once."""
+    """Add a school; refused when its code is taken."""
     school = School(code=code.strip().upper(), name=name.strip(), phone=phone.strip())
     _checked(school)
     if School.objects.filter(code=school.code).exists():
-        raise NumberTakenError(f"There is a school with the code {school.code} already.")
+        raise NumberTakenError(gettext("A school already has the code %(code)s.") % {"code": school.code})
     school.save(force_insert=True)
     record_event(act="school_added", subject=school, tenant=school.pk, after={"code": school.code})
     return school
@@ -60,7 +62,7 @@ def add_school(*, code: str, name: str, actor: User | None, at: datetime, phone:
 
 @service
 def change_school(*, school: School, name: str, phone: str, actor: User, at: datetime) -> School:
-    """Correct a school's name or phone. Its code stays: it is printed and scripted."""
+    """Correct a school's name or phone. Its code stays: labels and scripts use it."""
     fresh = lock_row(school)
     before = {"name": fresh.name}
     save_columns(fresh, name=name.strip(), phone=phone.strip())
@@ -95,20 +97,20 @@ def add_person(
     salt: str = "",
     first_role: Mapping[str, Any] | None = None,
 ) -> User:
-    """Add somebody of the staff. Without a password nobody can log in under the name until one is set.
+    """Add a staff member, who cannot log in until a password is set.
 
     ``first_role`` gives a role in the same act: {"role": …, "school": …}. ``salt`` is for a demo that must make the
-    same rows twice; real passwords get a random one.
+    same rows every time; real passwords get a random one.
     """
     user = User(username=username.strip(), name=name.strip(), email=email.strip(), created_at=at)
     if password:
-        _good_password(password, user)
+        _check_password(password, user)
         user.password = make_password(password, salt=salt or None)
     else:
         user.set_unusable_password()
     _checked(user)
     if User.objects.filter(username__iexact=user.username).exists():
-        raise NumberTakenError(f"Somebody logs in as {user.username} already.")
+        raise NumberTakenError(gettext("The user name %(name)s is taken.") % {"name": user.username})
     user.save(force_insert=True)
     record_event(act="person_added", subject=user)
     if first_role:
@@ -118,14 +120,14 @@ def add_person(
 
 @service
 def change_person(*, user: User, name: str, email: str, actor: User, at: datetime) -> User:
-    """Correct somebody's name or mail. The event says that it was done, never what the name is."""
+    """Correct somebody's name or email. The event records that it was done, never the name."""
     fresh = lock_row(user)
     save_columns(fresh, name=name.strip(), email=email.strip())
     record_event(act="person_changed", subject=fresh)
     return fresh
 
 
-def _good_password(password: str, user: User) -> None:
+def _check_password(password: str, user: User) -> None:
     try:
         validate_password(password, user)
     except ValidationError as error:
@@ -136,7 +138,7 @@ def _good_password(password: str, user: User) -> None:
 def set_password(*, user: User, password: str, actor: User, at: datetime) -> None:
     """Give somebody a new password; sessions under the old one end."""
     fresh = User.objects.get(pk=user.pk)
-    _good_password(password, fresh)
+    _check_password(password, fresh)
     fresh.set_password(password)
     fresh.save(update_fields=["password"])
     record_event(act="password_set", subject=fresh)
@@ -144,9 +146,9 @@ def set_password(*, user: User, password: str, actor: User, at: datetime) -> Non
 
 @service
 def set_active(*, user: User, is_active: bool, actor: User, at: datetime) -> None:
-    """Let somebody in again, or keep them out; what they did stays told."""
+    """Activate or deactivate somebody; what they did stays in the log."""
     if user.pk == actor.pk and not is_active:
-        raise RefusedError("You cannot lock yourself out.")
+        raise RefusedError(gettext("You cannot deactivate yourself."))
     changed = User.objects.filter(pk=user.pk).exclude(is_active=is_active).update(is_active=is_active)
     if changed:
         record_event(act="person_let_in" if is_active else "person_kept_out", subject=user)
@@ -156,11 +158,11 @@ def set_active(*, user: User, is_active: bool, actor: User, at: datetime) -> Non
 def give_role(*, user: User, role: str, actor: User | None, at: datetime, school: School | None = None) -> StaffRole:
     """Give somebody a role at a school, or (tech, auditor, administrator) in the whole district."""
     if role not in Role.values:
-        raise RefusedError(f"There is no role called {role}.")
+        raise RefusedError(gettext("There is no role called %(role)s.") % {"role": role})
     if role == Role.DIRECTOR and school is None:
-        raise RefusedError("A director directs at a school; choose which.")
+        raise RefusedError(gettext("A director needs a school. Choose one."))
     if role == Role.ADMINISTRATOR and school is not None:
-        raise RefusedError("An administrator sets up the whole district; no school is named.")
+        raise RefusedError(gettext("An administrator has the whole district. Choose no school."))
     held, is_new = StaffRole.objects.get_or_create(user=user, role=role, school=school)
     if is_new:
         after = {"user": user.pk, "role": role, "school": school.pk if school else None}
@@ -169,12 +171,12 @@ def give_role(*, user: User, role: str, actor: User | None, at: datetime, school
 
 
 @service
-def take_role(*, held: StaffRole, actor: User, at: datetime) -> None:
-    """Take a role away. The last administrator who can log in stays one."""
+def remove_role(*, held: StaffRole, actor: User, at: datetime) -> None:
+    """Remove a role; refused for the last administrator who can log in."""
     administrators = StaffRole.objects.select_for_update(of=("self",)).filter(role=Role.ADMINISTRATOR)
     others = [one for one in administrators.filter(user__is_active=True).order_by("pk") if one.pk != held.pk]
     if held.role == Role.ADMINISTRATOR and not others:
-        raise RefusedError("Somebody must stay administrator. Give the role to another first.")
+        raise RefusedError(gettext("Somebody must remain administrator. Give somebody else the role first."))
     before = {"user": held.user_id, "role": held.role, "school": held.school_id}
     record_event(act="role_taken", subject=held, tenant=held.school_id, before=before)
     StaffRole.objects.filter(pk=held.pk).delete()

@@ -1,4 +1,4 @@
-"""Store verdict and readiness of everything afresh, after the rules or the catalog have changed."""
+"""Recompute verdict and readiness of every instrument, after the rules or the catalog have changed."""
 
 from __future__ import annotations
 
@@ -14,9 +14,9 @@ from inventory.services.state import lock_instruments, refresh_state
 
 @service
 def refresh_all_states(*, because: str, actor: User | None, at: datetime) -> int:
-    """Write every column that no longer follows from the facts; return how many instruments that concerns.
+    """Write every column that no longer follows from the facts; return how many instruments changed.
 
-    One event says why. Beside it, a changed verdict or readiness stands in the thread of its instrument, as always.
+    One event records why. A changed verdict or readiness is logged with its instrument as well, as always.
     """
     keys = [row.pk for row, wrong in stored_differences(Instrument.objects.all()) if wrong]
     for start in range(0, len(keys), CHUNK):

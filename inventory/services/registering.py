@@ -12,6 +12,7 @@ from uuid import UUID
 from django.db.models import F, Value
 from django.db.models.functions import Lower
 from django.db.models.lookups import Exact
+from django.utils.translation import gettext
 
 from core.acts import service
 from core.models import User
@@ -27,7 +28,7 @@ from inventory.services.following import instruments_changed
 from inventory.services.people import add_room
 from inventory.services.state import hold_new, lock_instrument, refresh_state
 
-# No 0/O, 1/I/L, no U: read aloud and typed from a worn tag without a mistake. 16 of 30 = 78 bits.
+# No 0/O, 1/I/L or U, so that it can be read aloud and typed from a worn tag. 16 of 30 = 78 bits.
 TOKEN_LETTERS = "23456789ABCDEFGHJKMNPQRSTVWXYZ"  # noqa: S105  # an alphabet
 TOKEN_LENGTH = 16
 
@@ -38,7 +39,7 @@ def new_token() -> str:
 
 @service
 def next_asset_number() -> str:
-    """Take the district's next free number; a number once taken never comes back."""
+    """Take the district's next free number; numbers are never reused."""
     while True:
         District.objects.filter(pk=1).update(next_asset_number=F("next_asset_number") + 1)
         district = District.objects.get(pk=1)
@@ -53,7 +54,10 @@ def options_of(*, kind_code: str, given: Mapping[str, str]) -> dict[str, str]:
     for option in catalog().kind(kind_code).options:
         choice = given.get(option.code) or option.default
         if choice not in option.choices:
-            raise RefusedError(f"{option.name} cannot be {choice}; it is one of {', '.join(option.choices)}.")
+            raise RefusedError(
+                gettext("%(option)s cannot be %(choice)s; choose one of %(choices)s.")
+                % {"option": option.name, "choice": choice, "choices": ", ".join(option.choices)}
+            )
         result[option.code] = choice
     return result
 
@@ -82,11 +86,11 @@ def register_instrument(
     ``once`` is the posted form's key. Raises NumberTakenError when the asset number or the maker's serial is taken.
     """
     if kind_code not in catalog().kinds:
-        raise RefusedError(f"There is no kind called {kind_code}.")
+        raise RefusedError(gettext("There is no kind called %(kind)s.") % {"kind": kind_code})
     if new_room.strip():
         room = add_room(school=school, name=new_room, actor=actor, at=at)
     if room is not None and room.school_id != school.pk:
-        raise RefusedError(f"{room} is not a room of {school}.")
+        raise RefusedError(gettext("%(room)s is not a room of %(school)s.") % {"room": room, "school": school})
     instrument = Instrument(
         asset_number=asset_number.strip().upper() or next_asset_number(),
         kind_code=kind_code,
@@ -120,21 +124,24 @@ def register_instrument(
 
 
 def _check_instrument(instrument: Instrument) -> None:
-    """Refuse in words what the columns, or the number and serial of another instrument, do not allow.
+    """Refuse in words an invalid value, and a number or serial that another instrument has.
 
-    Whoever takes a number or a serial at the same moment fails on its unique key, and is refused here in the next try.
+    Of two at the same moment one fails on the unique key, and is refused here when it is tried again.
     """
     check_row(instrument, names_columns=True, validate_unique=False, validate_constraints=False)
     others = Instrument.objects.exclude(pk=instrument.pk)
     if others.filter(asset_number=instrument.asset_number).exists():
-        raise NumberTakenError(f"Number {instrument.asset_number} is taken.")
+        raise NumberTakenError(gettext("Number %(number)s is taken.") % {"number": instrument.asset_number})
     same_maker = Exact(Lower("maker"), Lower(Value(instrument.maker)))
     if instrument.serial and others.filter(same_maker, serial=instrument.serial).exists():
-        raise NumberTakenError(f"{instrument.maker or 'This maker'} {instrument.serial} is already registered.")
+        raise NumberTakenError(
+            gettext("%(maker)s %(serial)s is already registered.")
+            % {"maker": instrument.maker or gettext("This maker"), "serial": instrument.serial}
+        )
 
 
 def accessories_for(instrument: Instrument) -> list[Accessory]:
-    """What the catalog says goes with it, unsaved."""
+    """The accessories that the catalog lists for it, unsaved."""
     return [
         Accessory(
             instrument=instrument,
@@ -155,9 +162,9 @@ CHANGEABLE = frozenset(column.name for column in COLUMNS if column.form in {"fir
 def change_instrument(
     *, instrument: Instrument, actor: User, at: datetime, new_room: str = "", **fields: Any
 ) -> Instrument:
-    """Correct what the list says of an instrument; the event tells which columns changed, from what to what.
+    """Correct an instrument's data; the event records which columns changed, from what to what.
 
-    Of columns with free words the event tells only that they changed.
+    Of columns with free text the event records only that they changed.
     ``new_room`` is as in register_instrument().
     """
     unknown = set(fields) - CHANGEABLE
@@ -173,7 +180,7 @@ def change_instrument(
     for name in changed:
         setattr(row, name, fields[name])
     if row.room is not None and row.room.school_id != row.school_id:
-        raise RefusedError(f"{row.room} is not a room of {row.school}.")
+        raise RefusedError(gettext("%(room)s is not a room of %(school)s.") % {"room": row.room, "school": row.school})
     _check_instrument(row)
     if changed:
         row.save(update_fields=changed)
@@ -213,7 +220,7 @@ def record_donation(
     tax_form_signed_on: date | None = None,
     history: str = "",
 ) -> Donation:
-    """Keep who gave it, apart from the instrument's page. The event holds no name."""
+    """Record who gave it, apart from the instrument's page. The event holds no name."""
     lock_instrument(instrument)
     donation, _ = Donation.objects.update_or_create(
         instrument=instrument,
@@ -246,10 +253,13 @@ def issue_tag(
     token: str = "",
     nonce: UUID | None = None,
 ) -> Tag:
-    """Give it a new tag; a live one it had is revoked in the same act. ``token`` is for a demo that must repeat."""
+    """Give it a new tag; a live one it had is revoked in the same act. ``token`` is for a demo that repeats."""
     lock_instrument(instrument)
     if accessory is not None and accessory.instrument_id != instrument.pk:
-        raise RefusedError(f"{accessory.name} does not go with {instrument.asset_number}.")
+        raise RefusedError(
+            gettext("%(accessory)s does not belong to %(number)s.")
+            % {"accessory": accessory.name, "number": instrument.asset_number}
+        )
     old = Tag.objects.live().filter(instrument=instrument, accessory=accessory)
     replaced = list(old.values_list("pk", flat=True))
     old.update(revoked_at=at, revoked_because=because or "replaced")
@@ -266,7 +276,7 @@ def issue_tag(
 
 @service
 def revoke_tag(*, tag: Tag, actor: User, at: datetime, because: str) -> None:
-    """Make a tag lead nowhere; whoever scans it is told so, not what it was on."""
+    """Revoke a tag; anyone who scans it sees that, but not what it was on."""
     revoked = Tag.objects.live().filter(pk=tag.pk).update(revoked_at=at, revoked_because=because)
     if revoked:
         log_event(instrument=tag.instrument, act="tag_revoked", subject=tag, after={"tag": tag.pk})

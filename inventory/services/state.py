@@ -1,4 +1,4 @@
-"""Where an instrument is and what state it is in: the one gate, and the one place that writes the answer."""
+"""Where an instrument is and what state it is in: the only place that writes either."""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, cast
+
+from django.utils.translation import gettext
 
 from core.acts import current_act, service
 from core.models import User
@@ -99,13 +101,14 @@ def _refresh_all() -> None:
 
 @service
 def keep_for_parts(*, instrument: Instrument, is_parts_horn: bool, actor: User | None, at: datetime) -> None:
-    """Take it off what may go out, or put it back among it; refuses when somebody else was faster."""
+    """Keep it for parts, so that it cannot be lent, or undo that; refused when somebody else did it first."""
     row = lock_instrument(instrument)
     if row.is_parts_horn == is_parts_horn:
-        words = "is" if is_parts_horn else "is not"
-        raise InstrumentUnavailableError(
-            f"{instrument.asset_number} {words} a parts horn already. Nothing was changed."
-        )
+        if is_parts_horn:
+            words = gettext("%(number)s is already kept for parts. Nothing was changed.")
+        else:
+            words = gettext("%(number)s is not kept for parts. Nothing was changed.")
+        raise InstrumentUnavailableError(words % {"number": instrument.asset_number})
     write(row, is_parts_horn=is_parts_horn)
     refresh_state(instrument=row, actor=actor, at=at)
 
@@ -122,10 +125,9 @@ def move_instrument(
     row = lock_instrument(instrument)
     moved = Instrument.objects.filter(pk=row.pk, whereabouts=expected).update(whereabouts=to)
     if not moved:
-        label = Whereabouts(expected).label.lower()
-        raise InstrumentUnavailableError(
-            f"{instrument.asset_number} is not {label} any more. Somebody else was faster; nothing was changed."
-        )
+        words = gettext("%(number)s is no longer %(place)s. Somebody else changed it first; nothing was changed.")
+        place = Whereabouts(expected).label.lower()
+        raise InstrumentUnavailableError(words % {"number": instrument.asset_number, "place": place})
     row.whereabouts = to
     Custody.objects.filter(instrument=row, until=None).update(until=at)
     Custody.objects.create(instrument=row, whereabouts=to, since=at, reference=reference, actor=actor)

@@ -1,4 +1,4 @@
-"""Hygiene between players, counting accessories, where it is, and what people reported."""
+"""Cleaning between players, accessory counts, whereabouts, and problem reports."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from core.views import StaffRequest, StaffView, row_or_404
 from inventory.exceptions import RefusedError
@@ -21,7 +22,7 @@ from inventory.services.state import move_instrument
 from inventory.views.rows import instrument_for
 
 REPORTS_SHOWN = 40
-# Where somebody may say that it cannot be found, or has been found.
+# From where it may be recorded as not found, or as found again.
 MOVES = {Whereabouts.IN_STORE: Whereabouts.NOT_FOUND, Whereabouts.NOT_FOUND: Whereabouts.IN_STORE}
 
 
@@ -35,7 +36,7 @@ class OneInstrumentView(StaffView):
 
 
 class HygieneView(OneInstrumentView):
-    """What goes into a mouth is cleaned between two players; each thing is ticked."""
+    """Mouthpieces and necks are cleaned between players; each item is checked off."""
 
     permission_required = "inventory.clean_instrument"
 
@@ -53,12 +54,14 @@ class HygieneView(OneInstrumentView):
         if not form.is_valid():
             return self.shown(instrument, form, status=422)
         record_hygiene(instrument=instrument, actor=request.user, at=timezone.now())
-        messages.success(request, f"{instrument.asset_number} is clean for the next player.")
+        messages.success(
+            request, gettext("%(number)s is clean for the next player.") % {"number": instrument.asset_number}
+        )
         return redirect("desk:instrument", instrument.asset_number)
 
 
 class AccessoriesView(OneInstrumentView):
-    """Count what is there; what is missing keeps it in or is named at the hand-out."""
+    """Count accessories. A missing one keeps the instrument in, or is named at hand-out."""
 
     permission_required = "inventory.inspect_instrument"
 
@@ -83,12 +86,12 @@ class AccessoriesView(OneInstrumentView):
         if not form.is_valid():
             return self.shown(instrument, form, status=422)
         count_accessories(instrument=instrument, counts=form.counts, actor=request.user, at=timezone.now())
-        messages.success(request, "Counted.")
+        messages.success(request, gettext("Accessories counted."))
         return redirect("desk:instrument", instrument.asset_number)
 
 
 class WhereaboutsView(OneInstrumentView):
-    """Say that it cannot be found, or that it has turned up."""
+    """Record that it cannot be found, or that it has turned up."""
 
     permission_required = "inventory.move_instrument"
 
@@ -115,13 +118,16 @@ class WhereaboutsView(OneInstrumentView):
             except RefusedError as error:
                 form.add_error(None, str(error))
             else:
-                messages.success(request, "Noted: not found." if to == Whereabouts.NOT_FOUND else "Noted: found.")
+                messages.success(
+                    request,
+                    gettext("Recorded as not found.") if to == Whereabouts.NOT_FOUND else gettext("Recorded as found."),
+                )
                 return redirect("desk:instrument", instrument.asset_number)
         return self.shown(self.instrument(asset_number), form, status=422)
 
 
 class ReportsView(StaffView):
-    """What people reported by the tag and nobody has looked at yet; answered ones behind a link."""
+    """Reports from the tag that nobody has checked yet; answered ones behind a link."""
 
     permission_required = "inventory.handle_report"
 
@@ -141,7 +147,7 @@ def reports_of(request: StaffRequest) -> ProblemReportQuerySet:
 
 
 class AnswerReportView(StaffView):
-    """Close a report with a word on what was found."""
+    """Close a report with a note on what was found."""
 
     permission_required = "inventory.handle_report"
 
@@ -160,5 +166,5 @@ class AnswerReportView(StaffView):
         if not form.is_valid():
             return self.shown(request, report, form, status=422)
         answer_report(report=report, actor=request.user, at=timezone.now(), answer=form.cleaned_data["answer"])
-        messages.success(request, "Answered; it no longer keeps the instrument in.")
+        messages.success(request, gettext("Answered. The report no longer keeps the instrument in."))
         return redirect("inventory:reports")

@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from core.views import StaffRequest, StaffView
 from inventory.exceptions import RefusedError
@@ -17,7 +18,7 @@ CONFIRM = "inventory.confirm_chart"
 
 
 class ChartsView(StaffView):
-    """Which fingerings does the program go by, and who has checked them?"""
+    """Which fingerings the program uses, and who has checked them."""
 
     permission_required = "inventory.view_instrument"
 
@@ -62,7 +63,7 @@ class ConfirmChartView(ChartView):
             )
         except RefusedError as error:
             return self.shown(request, code, refused=str(error), status=422)
-        messages.success(request, "Confirmed for the district. Its notes are no longer marked.")
+        messages.success(request, gettext("Confirmed for the district. Its notes are no longer marked."))
         return redirect("inventory:charts")
 
 
@@ -72,5 +73,5 @@ class WithdrawChartView(ChartView):
 
     def post(self, request: StaffRequest, code: str) -> HttpResponse:
         withdraw_chart(code=code, actor=request.user, at=timezone.now())
-        messages.success(request, "Taken back. Its notes are marked as not confirmed again.")
+        messages.success(request, gettext("Confirmation withdrawn. Its notes are marked as not confirmed again."))
         return redirect("inventory:chart", code)

@@ -1,4 +1,4 @@
-"""The inspection walk: begin it, walk it, finish it. Every tap is a small post of its own."""
+"""The inspection walk: start it, check the parts, finish it. Every tap is a small post of its own."""
 
 from __future__ import annotations
 
@@ -23,9 +23,9 @@ from inventory.forms.inspecting import (
     FinishForm,
     PartForm,
     PhotoForm,
+    RemoveFindingForm,
     RestForm,
     SafetyForm,
-    TakeBackForm,
     TapForm,
 )
 from inventory.models import Inspection, Instrument, Purpose
@@ -42,8 +42,8 @@ from inventory.services.inspecting import (
     look_at_part,
     look_at_rest,
     record_findings,
+    remove_finding,
     start_inspection,
-    take_back_finding,
 )
 from inventory.services.tapping import take_tap
 from inventory.views.rows import instrument_for
@@ -67,7 +67,7 @@ def begin_walk(*, instrument: Instrument, purpose: str, request: StaffRequest) -
 
 
 class InspectView(StaffView):
-    """Pick the walk, or go on with one; a new one begins with the first answer: is it safe to handle?"""
+    """Choose a walk or continue one. A new one starts with the first answer: is it safe to handle?"""
 
     permission_required = INSPECT
 
@@ -89,7 +89,7 @@ class InspectView(StaffView):
         if purpose not in Purpose.values:
             return redirect("inventory:inspect", asset_number)
         walk = begin_walk(instrument=instrument, purpose=purpose, request=request)
-        if request.POST.get("is_safe") != "1":  # what it is, is said on the walk
+        if request.POST.get("is_safe") != "1":  # the walk asks what makes it unsafe
             return redirect(f"{reverse('inventory:walk', args=[walk.pk])}?at=safety&unsafe=1")
         if walk.is_safe is None:
             answer_safety(inspection=walk, is_safe=True, actor=request.user, at=timezone.now())
@@ -120,7 +120,7 @@ def show_walk(
 
 @method_decorator(gzip_page, name="dispatch")
 class WalkView(StaffView):
-    """Every part of the walk is on its page, so that it works without a connection; it is sent packed."""
+    """Every part of the walk is on its page, so that it works without a connection; it is sent compressed."""
 
     permission_required = INSPECT
 
@@ -143,7 +143,7 @@ class WalkPartView(StaffView):
 
 
 class TapView(StaffView):
-    """One tap. Answers a script with JSON, a form with a redirect; a refused tap says why and loses nothing."""
+    """One tap. A script gets JSON, a form a redirect; a refused tap gets the reason and loses nothing."""
 
     permission_required = INSPECT
     form_class: type[TapForm] = TapForm
@@ -248,14 +248,14 @@ class FindingView(TapView):
             )
 
 
-class TakeBackFindingView(TapView):
-    form_class = TakeBackForm
+class RemoveFindingView(TapView):
+    form_class = RemoveFindingForm
 
     def act(self, inspection: Inspection, form: TapForm, at: datetime) -> None:
-        # Named by what it says, not by its row: a phone without a connection does not know the row yet.
+        # Named by its content, not by its row: a phone without a connection does not know the row yet.
         data = form.cleaned_data
         for finding in inspection.findings.filter(part=data["part"], place=data["place"], fault=data["fault"]):
-            take_back_finding(finding=finding, actor=self.request.user)
+            remove_finding(finding=finding, actor=self.request.user)
 
     def next_url(self, inspection: Inspection, form: TapForm) -> str:
         return reverse("inventory:walk-part", args=[inspection.pk, form.cleaned_data["part"]])
@@ -307,7 +307,7 @@ class FinishView(TapView):
 
 
 class DropView(StaffView):
-    """Ask once, then give up the walk; what stood before stands."""
+    """Ask once, then discard the walk; earlier findings stand."""
 
     permission_required = INSPECT
 

@@ -1,4 +1,4 @@
-"""Sheets of labels: which, on which sheet, from which place on."""
+"""Sheets of labels: which labels, on which sheet, from which position on."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from django.conf import settings
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import render
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from core.qr import QrTextError
 from core.responses import file_response, home_url
@@ -24,7 +25,7 @@ from inventory.selectors.labels import (
     unknown_numbers,
     untagged,
 )
-from inventory.services.labels import tag_the_untagged
+from inventory.services.labels import issue_missing_tags
 
 
 class LabelsView(StaffView):
@@ -74,7 +75,7 @@ class LabelsView(StaffView):
     def post(self, request: StaffRequest) -> HttpResponse:
         form, start = self.form(request.POST), StartForm(request.POST)
         if not start.is_valid():
-            return self.shown(form, refused="Tap the place on the sheet where printing starts.", status=422)
+            return self.shown(form, refused=gettext("Tap the position on the sheet where printing starts."), status=422)
         position = start.cleaned_data["start"]
         try:
             pdf = self.printed(form, position)
@@ -83,13 +84,16 @@ class LabelsView(StaffView):
         return file_response(pdf, name=f"labels-{timezone.localdate():%Y-%m-%d}.pdf", is_download=True)
 
     def printed(self, form: LabelForm, start: int) -> bytes:
-        """The address is asked first: without it no tag is issued either."""
+        """The public address comes first: without it no tag is issued either."""
         address, choice, now = public_address(in_demo=home_url(self.request)), form.choice(), timezone.now()
         instruments = instruments_for_labels(self.rows(), choice)
         bare = untagged(instruments, choice)
         if tags_for_labels(instruments, choice).count() + bare.count() > MOST_LABELS:
-            raise LabelError(f"These are more than {MOST_LABELS:,} labels. Choose a school, a room or a kind.")
-        tag_the_untagged(instruments=bare, actor=self.request.user, at=now)
+            raise LabelError(
+                gettext("That is more than %(count)s labels. Choose a school, a room or a kind.")
+                % {"count": f"{MOST_LABELS:,}"}
+            )
+        issue_missing_tags(instruments=bare, actor=self.request.user, at=now)
         tags = list(tags_for_labels(instruments, choice))
         sheet = SHEETS[form.sheet_chosen]
         return print_labels(tags=tags, address=address, sheet=sheet, start=start, actor=self.request.user, at=now)

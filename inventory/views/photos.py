@@ -1,4 +1,4 @@
-"""Photos, shown only to who may see their instrument; never by an address of a file."""
+"""Photos, shown only to those who may see the instrument; never by the address of a file."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from core.photos import PhotoRefusedError, clean_photo
 from core.views import StaffRequest, StaffView, row_or_404
@@ -67,6 +68,6 @@ class PhotosView(StaffView):
                     at=timezone.now(),
                     caption=form.cleaned_data["caption"],
                 )
-                messages.success(request, "Photo kept.")
+                messages.success(request, gettext("Photo saved."))
                 return redirect("inventory:photos", instrument.asset_number)
         return self.shown(request, instrument, form, status=422)

@@ -1,4 +1,4 @@
-"""The play test: what to play, how it sounded, and what that says."""
+"""The play test: what to play, how it sounded, and what that shows."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from core.views import StaffRequest, StaffView, row_or_404
 from inventory.exceptions import RefusedError
@@ -22,7 +23,7 @@ PLAY = "inventory.play_test_instrument"
 
 
 class PlayTestView(StaffView):
-    """Play it, say pass, limits or fail; the microphone helps where there is one."""
+    """Play it and record pass, limits or fail; a microphone helps where there is one."""
 
     permission_required = PLAY
 
@@ -52,13 +53,15 @@ class PlayTestView(StaffView):
             except RefusedError as error:
                 form.add_error(None, str(error))
             else:
-                messages.success(request, f"Play test kept: {test.get_result_display().lower()}.")
+                messages.success(
+                    request, gettext("Play test saved: %(result)s.") % {"result": test.get_result_display().lower()}
+                )
                 return redirect("inventory:play-test-result", test.pk)
         return self.shown(request, page, form, status=422)
 
 
 class PlayTestResultView(StaffView):
-    """What a test says: measured against predicted, and who is suspect."""
+    """What a test shows: measured against predicted, and the suspects."""
 
     permission_required = PLAY
 

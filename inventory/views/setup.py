@@ -11,6 +11,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext
 from django_tables2 import RequestConfig
 
 from core.models import User
@@ -29,10 +30,10 @@ from inventory.services.people import (
     change_person,
     change_school,
     give_role,
+    remove_role,
     set_active,
     set_password,
     set_up_district,
-    take_role,
 )
 from inventory.tables import PeopleTable, SchoolTable
 
@@ -40,7 +41,7 @@ PER_PAGE = 50
 
 
 class SettingsView(StaffView):
-    """What holds for the whole district, and how this installation stands."""
+    """Settings of the whole district, and facts about this installation."""
 
     permission_required = "inventory.manage_settings"
 
@@ -73,7 +74,7 @@ class SettingsView(StaffView):
             except RefusedError as error:
                 form.add_error("next_asset_number", str(error))
             else:
-                messages.success(request, "Saved.")
+                messages.success(request, gettext("Saved."))
                 return redirect("inventory:settings")
         return self.shown(form, District.objects.first(), status=422)
 
@@ -97,7 +98,7 @@ class SchoolsView(StaffView):
             except RefusedError as error:
                 form.add_error("code", str(error))
             else:
-                messages.success(request, f"{school.name} is added. Name its rooms.")
+                messages.success(request, gettext("%(school)s added. Now add its rooms.") % {"school": school.name})
                 return redirect("inventory:school", school.code)
         return self.shown(request, form, status=422)
 
@@ -132,7 +133,7 @@ class SchoolView(StaffView):
         if not form.is_valid():
             return self.shown(school, form=form, status=422)
         change_school(school=school, actor=request.user, at=timezone.now(), **form.cleaned_data)
-        messages.success(request, "Saved.")
+        messages.success(request, gettext("Saved."))
         return redirect("inventory:school", school.code)
 
     def add_room(self, school: School) -> HttpResponse:
@@ -140,7 +141,7 @@ class SchoolView(StaffView):
         if not form.is_valid():
             return self.shown(school, room=form, status=422)
         add_room(school=school, name=form.cleaned_data["room"], actor=self.request.user, at=timezone.now())
-        messages.success(self.request, "The room is there.")
+        messages.success(self.request, gettext("Room added."))
         return redirect("inventory:school", school.code)
 
 
@@ -170,13 +171,13 @@ class PeopleView(StaffView):
             except RefusedError as error:
                 form.add_error(None, str(error))
             else:
-                messages.success(request, f"{person.name} is added.")
+                messages.success(request, gettext("%(name)s added.") % {"name": person.name})
                 return redirect("inventory:person", person.pk)
         return self.shown(form, role_form, status=422)
 
 
 class PersonView(StaffView):
-    """One person: the name, the roles, a new password, kept out or let in."""
+    """One person: name, roles, a new password, active or deactivated."""
 
     permission_required = "inventory.manage_people"
 
@@ -204,10 +205,10 @@ class PersonView(StaffView):
         if not form.is_valid():
             return self.shown(person, name_form=form, status=422)
         change_person(user=person, actor=request.user, at=timezone.now(), **form.cleaned_data)
-        return self.done(person, "Saved.")
+        return self.done(person, gettext("Saved."))
 
-    def done(self, person: User, said: str) -> HttpResponse:
-        messages.success(self.request, said)
+    def done(self, person: User, message: str) -> HttpResponse:
+        messages.success(self.request, message)
         return redirect("inventory:person", person.pk)
 
 
@@ -220,26 +221,26 @@ class GiveRoleView(PersonView):
         if not form.is_valid():
             return self.shown(person, role_form=form, status=422)
         give_role(user=person, actor=request.user, at=timezone.now(), **form.cleaned_data)
-        return self.done(person, "The role is given.")
+        return self.done(person, gettext("Role added."))
 
 
-class TakeRoleView(PersonView):
+class RemoveRoleView(PersonView):
     permission_required = "inventory.manage_people"
     http_method_names = ["post"]
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
         person, named = self.person(pk), request.POST.get("role", "")
         if not named:
-            return self.shown(person, refused="Choose the role to take away.", status=422)
+            return self.shown(person, refused=gettext("Choose the role to remove."), status=422)
         held = row_or_404(StaffRole.objects.filter(user=person), pk=named)
         try:
-            take_role(held=held, actor=request.user, at=timezone.now())
+            remove_role(held=held, actor=request.user, at=timezone.now())
         except RefusedError as error:
             return self.shown(person, refused=str(error), status=422)
         if not request.user.has_perm(self.permission_required) or person.pk == request.user.pk:
-            messages.success(request, "The role is taken away.")
+            messages.success(request, gettext("Role removed."))
             return redirect(reverse("desk:today"))
-        return self.done(person, "The role is taken away.")
+        return self.done(person, gettext("Role removed."))
 
 
 class PasswordView(PersonView):
@@ -254,7 +255,7 @@ class PasswordView(PersonView):
             except RefusedError as error:
                 form.add_error("password", str(error))
             else:
-                return self.done(person, "The new password holds. Tell it to nobody but them.")
+                return self.done(person, gettext("Password changed. Share it with nobody else."))
         return self.shown(person, password_form=form, status=422)
 
 
@@ -268,4 +269,6 @@ class ActiveView(PersonView):
             set_active(user=person, is_active=is_active, actor=request.user, at=timezone.now())
         except RefusedError as error:
             return self.shown(person, refused=str(error), status=422)
-        return self.done(person, "Let in again." if is_active else "Kept out; what they did stays told.")
+        return self.done(
+            person, gettext("Activated.") if is_active else gettext("Deactivated. What they did stays in the log.")
+        )

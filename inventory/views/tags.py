@@ -1,4 +1,4 @@
-"""The tags of one instrument and of what goes with it: see, print, replace, revoke."""
+"""The tags of one instrument and its accessories: see, print, replace, revoke."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.safestring import mark_safe
+from django.utils.translation import gettext
 
 from core.qr import QrTextError, svg
 from core.responses import home_url
@@ -24,7 +25,9 @@ from inventory.views.rows import instrument_for
 def drawing(tag: Tag, *, address: str) -> str:
     """The tag's code as SVG; nothing where the address cannot become one."""
     try:
-        code = svg(tag.address(home=address), label=f"QR code of {tag.instrument.asset_number}")
+        code = svg(
+            tag.address(home=address), label=gettext("QR code of %(number)s") % {"number": tag.instrument.asset_number}
+        )
     except QrTextError:
         return ""
     return mark_safe(code)  # noqa: S308  # numbers of ours, and a label escaped there
@@ -36,13 +39,13 @@ class OneInstrumentTagsView(StaffView):
     def instrument(self, asset_number: str) -> Instrument:
         return instrument_for(self.request, asset_number, self.permission_required)
 
-    def back(self, instrument: Instrument, said: str) -> HttpResponse:
-        messages.success(self.request, said)
+    def back(self, instrument: Instrument, message: str) -> HttpResponse:
+        messages.success(self.request, message)
         return redirect("inventory:tags", instrument.asset_number)
 
 
 class TagsView(OneInstrumentTagsView):
-    """What is live, with its code; what may get one; what was."""
+    """Tags in use with their codes, accessories without one, and tags of the past."""
 
     def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
         instrument = self.instrument(asset_number)
@@ -70,7 +73,7 @@ class TagsView(OneInstrumentTagsView):
 
 
 class IssueTagView(OneInstrumentTagsView):
-    """A new tag for the instrument, or for the accessory named; the one it had leads nowhere from then on."""
+    """A new tag for the instrument, or for the accessory named; the one it had stops working."""
 
     def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:
         instrument = self.instrument(asset_number)
@@ -86,11 +89,11 @@ class IssueTagView(OneInstrumentTagsView):
             because=given.get("because", ""),
             nonce=given.get("nonce"),
         )
-        return self.back(instrument, "There is a new tag. Print its label; the old one leads nowhere now.")
+        return self.back(instrument, gettext("New tag made. Print its label; the old tag no longer works."))
 
 
 class RevokeTagView(OneInstrumentTagsView):
-    """Ask why, then make the tag lead nowhere."""
+    """Ask why, then revoke the tag."""
 
     def tag(self, instrument: Instrument, pk: int) -> Tag:
         return row_or_404(Tag.objects.filter(instrument=instrument).select_related("accessory", "instrument"), pk=pk)
@@ -108,4 +111,4 @@ class RevokeTagView(OneInstrumentTagsView):
         if not form.is_valid():
             return self.shown(tag, form, status=422)
         revoke_tag(tag=tag, actor=request.user, at=timezone.now(), because=form.cleaned_data["because"])
-        return self.back(instrument, "The tag is revoked; whoever scans it is told so.")
+        return self.back(instrument, gettext("Tag revoked. Anyone who scans it sees that."))

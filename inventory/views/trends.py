@@ -1,4 +1,4 @@
-"""A horn's play tests over the years."""
+"""An instrument's play tests over the years."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from inventory.views.rows import instrument_for
 
 
 class TrendView(StaffView):
-    """Does it drift?"""
+    """Whether its pitch drifts."""
 
     permission_required = "inventory.view_instrument"
 

@@ -217,7 +217,7 @@ def test_a_page_left_open_while_somebody_else_finishes_says_so(open_page, tech, 
     finish_inspection(inspection=draft, actor=tech, at=NOW)
     page.get_by_role("button", name="Fine", exact=True).tap()
     page.wait_for_selector(".verdict-title")
-    assert "finished already" in page.inner_text("main")
+    assert "already finished" in page.inner_text("main")
 
 
 @pytest.mark.django_db(transaction=True)

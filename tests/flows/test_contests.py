@@ -18,7 +18,7 @@ from desk.selectors.verifying import differences
 from desk.services.lending import Signing, lend_at_desk, take_back_at_desk
 from inventory.models import Instrument, PlayTest, ProblemReport, Room, School, Tag
 from inventory.services.care import record_play_test, report_problem
-from inventory.services.labels import tag_the_untagged
+from inventory.services.labels import issue_missing_tags
 from inventory.services.people import add_room
 from inventory.services.registering import change_instrument, issue_tag, register_instrument
 from loans.models import Loan, Student
@@ -161,9 +161,9 @@ def two_rooms() -> None:
 def two_tags() -> None:
     horns = [make_ready_instrument(issue_tag_too=False) for _ in range(3)]
     at_once(
-        *[lambda: tag_the_untagged(instruments=horns, actor=None, at=NOW)] * 2,
+        *[lambda: issue_missing_tags(instruments=horns, actor=None, at=NOW)] * 2,
         lambda: issue_tag(instrument=horns[1], actor=None, at=NOW),
-        lambda: tag_the_untagged(instruments=horns[::-1], actor=None, at=NOW),
+        lambda: issue_missing_tags(instruments=horns[::-1], actor=None, at=NOW),
     )
     assert [Tag.objects.live().filter(instrument=horn).count() for horn in horns] == [1, 1, 1]
 

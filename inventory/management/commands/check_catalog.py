@@ -51,4 +51,4 @@ class Command(BaseCommand):
             ("fingering charts", len(charts)),
         ):
             self.stdout.write(f"{count:5d} {name}")
-        self.stdout.write("The catalog is sound.")
+        self.stdout.write("The catalog is valid.")

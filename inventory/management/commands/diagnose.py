@@ -21,21 +21,25 @@ SHOWN = 20
 
 
 class Command(BaseCommand):
-    help = "Rank the parts that explain the notes which failed in a play test."
+    help = "Rank the parts that could explain the notes that failed in a play test."
     requires_system_checks = []
     requires_migrations_checks = False
 
     def add_arguments(self, parser: ArgumentParser) -> None:
-        parser.add_argument("kind", help="a kind of the catalog, as clarinet_bb")
-        parser.add_argument("--failed", default="", metavar="NOTE,NOTE", help="written notes, as C#4,D4")
+        parser.add_argument("kind", help="a kind of instrument, such as clarinet_bb")
+        parser.add_argument("--failed", default="", metavar="NOTE,NOTE", help="written notes, such as C#4,D4")
         parser.add_argument(
-            "--weak", metavar="NOTE,NOTE", help="notes that sounded weak, where those that failed did not sound at all"
+            "--weak",
+            metavar="NOTE,NOTE",
+            help="notes that sounded weak; then --failed are those that did not sound at all",
         )
         parser.add_argument(
-            "--tried", default="", metavar="NOTE,NOTE", help="notes that were played; else every note of the range"
+            "--tried", default="", metavar="NOTE,NOTE", help="notes that were played; default: every note of the range"
         )
-        parser.add_argument("--level", default="", help="the range that was tested; else the least that holds them")
-        parser.add_argument("--option", action="append", default=[], metavar="NAME=CHOICE", help="as valves=4")
+        parser.add_argument(
+            "--level", default="", help="the range that was tested; default: the smallest that has the notes"
+        )
+        parser.add_argument("--option", action="append", default=[], metavar="NAME=CHOICE", help="such as valves=4")
         parser.add_argument("--json", action="store_true", help="print JSON instead of a table")
 
     def handle(self, *_args: Any, **options: Any) -> None:
@@ -118,7 +122,7 @@ def as_table(*, kind: Kind, found: Diagnosis) -> str:
     lines = [f"{kind.name}, failed: {', '.join(found.failed)} ({played})"]
     lines += [f"  {hint}" for hint in found.hints]
     if not found.suspects:
-        lines.append("No fault of the catalog touches these notes: mouthpiece, reed, player or tuning.")
+        lines.append("No fault in the catalog affects these notes: check mouthpiece, reed, player and tuning.")
     lines += [_row(kind, suspect) for suspect in found.suspects[:SHOWN]]
     if len(found.suspects) > SHOWN:
         lines.append(f"... and {len(found.suspects) - SHOWN} more")

@@ -15,7 +15,7 @@ from inventory.models import Instrument, School
 from inventory.pdf import print_labels, public_address
 from inventory.rules.labels import SHEETS, LabelError
 from inventory.selectors.labels import LabelChoice, instruments_for_labels, tags_for_labels, untagged
-from inventory.services.labels import tag_the_untagged
+from inventory.services.labels import issue_missing_tags
 
 REFUSED = 2
 
@@ -26,12 +26,12 @@ class Command(WritingCommand):
     )
 
     def add_arguments(self, parser: CommandParser) -> None:
-        parser.add_argument("--school", required=True, help="the school's code, as on the page of schools")
+        parser.add_argument("--school", required=True, help="the school's code, as on the Schools page")
         parser.add_argument("--sheet", default=next(iter(SHEETS)), help=f"one of {', '.join(SHEETS)}")
         parser.add_argument("--out", required=True, type=Path, help="the PDF to write")
-        parser.add_argument("--start", type=int, default=1, help="the first place still on the sheet, from 1")
+        parser.add_argument("--start", type=int, default=1, help="the first free position on the sheet, from 1")
         parser.add_argument("--kind", default="", help="only this kind, by its code")
-        parser.add_argument("--unprinted", action="store_true", help="only those whose tag was never printed")
+        parser.add_argument("--unprinted", action="store_true", help="only tags never printed")
 
     def handle(self, *_args: Any, **options: Any) -> None:
         school = School.objects.filter(code=options["school"].strip().upper()).first()
@@ -50,10 +50,10 @@ class Command(WritingCommand):
         self.stdout.write(f"{count} labels of {school.name} in {options['out']}")
 
     def printed(self, choice: LabelChoice, *, sheet: str, start: int) -> tuple[bytes, int]:
-        """The address is asked first: without it no tag is issued either."""
+        """The public address comes first: without it no tag is issued either."""
         address, now = public_address(), timezone.now()
         SHEETS[sheet].corner(start)
         instruments = instruments_for_labels(Instrument.objects.all(), choice)
-        tag_the_untagged(instruments=untagged(instruments, choice), actor=None, at=now)
+        issue_missing_tags(instruments=untagged(instruments, choice), actor=None, at=now)
         tags = list(tags_for_labels(instruments, choice))
         return print_labels(tags=tags, address=address, sheet=SHEETS[sheet], start=start, actor=None, at=now), len(tags)

@@ -24,26 +24,26 @@ from inventory.rules.verdict import Judgement
 from inventory.selectors.standing import standing_for
 
 NO_RANGE = "No range is stated for this kind: judge by the functions it has lost."
-USAGE = 2  # exit code of a question that cannot be understood
+USAGE = 2  # exit status for arguments that cannot be understood
 
 
 class Command(BaseCommand):
-    help = "Say what can still be played on a kind of instrument with these findings."
+    help = "Show what can still be played on a kind of instrument with these findings."
     requires_system_checks = []
     requires_migrations_checks = False
 
     def add_arguments(self, parser: ArgumentParser) -> None:
-        parser.add_argument("kind", help="a kind of the catalog, as trumpet")
+        parser.add_argument("kind", help="a kind of instrument, such as trumpet")
         parser.add_argument(
             "--finding",
             action="append",
             default=[],
             metavar="PART:FAULT:SEVERITY[:DETAIL]",
-            help="as third_valve_slide:slide_seized:severe or piston_2:valve_stuck:severe:down; may be repeated",
+            help="such as third_valve_slide:slide_seized:severe or piston_2:valve_stuck:severe:down; may be repeated",
         )
         parser.add_argument("--level", default="first-year", help="first-year, second-year, concert or marching")
         parser.add_argument(
-            "--option", action="append", default=[], metavar="NAME=CHOICE", help="as valves=4; may be repeated"
+            "--option", action="append", default=[], metavar="NAME=CHOICE", help="such as valves=4; may be repeated"
         )
         parser.add_argument("--json", action="store_true", help="print JSON instead of a table")
 
@@ -62,8 +62,8 @@ class Command(BaseCommand):
         words = " ".join([*(fits or [NO_RANGE]), *for_everybody(reports=reports)])
         missing = list(uncharted(kind=kind, chart=standing.chart, level=level))
         if options["json"]:
-            told = as_json(kind=kind, judgement=judgement) | {"fit": words, "uncharted": missing}
-            self.stdout.write(json.dumps(told, ensure_ascii=False, indent=2))
+            data = as_json(kind=kind, judgement=judgement) | {"fit": words, "uncharted": missing}
+            self.stdout.write(json.dumps(data, ensure_ascii=False, indent=2))
         else:
             self.stdout.write(as_table(kind=kind, judgement=judgement))
             self.stdout.write(words)

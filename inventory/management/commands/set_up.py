@@ -1,4 +1,4 @@
-"""The first words of a new installation: the district, and somebody who may do the rest in the browser."""
+"""Sets up a new installation: the district, and an administrator who does the rest in the browser."""
 
 from __future__ import annotations
 
@@ -21,14 +21,14 @@ REFUSED = 2
 
 class Command(WritingCommand):
     help = (
-        "Name the district and add an administrator; the rest is done in the browser. For a known log-in it sets a new"
-        " password, lets in again and gives the role. Exit status 2 when refused, with the reason."
+        "Name the district and add an administrator; the rest is done in the browser. For an existing user it sets"
+        " a new password, activates the account and gives the role. Exit status 2 when refused, with the reason."
     )
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--district", default="", help="the district's name; needed the first time")
-        parser.add_argument("--administrator", required=True, help="the name to log in with")
-        parser.add_argument("--name", default="", help="the person's name; needed for somebody new")
+        parser.add_argument("--administrator", required=True, help="the user name")
+        parser.add_argument("--name", default="", help="the person's name; needed for a new user")
         parser.add_argument("--password-stdin", action="store_true", help="read the password from standard input")
 
     def handle(self, *_args: Any, **options: Any) -> None:
@@ -39,7 +39,7 @@ class Command(WritingCommand):
             raise CommandError("Name the person: --name NAME.", returncode=REFUSED)
         password = self.password(is_piped=options["password_stdin"])
         try:
-            person = self.written(known, password, options)
+            person = self.save(known, password, options)
         except RefusedError as error:
             raise CommandError(str(error), returncode=REFUSED) from error
         self.stdout.write(f"{person.username} administers {District.objects.get().name}. Log in and add the schools.")
@@ -53,11 +53,11 @@ class Command(WritingCommand):
         return typed
 
     @transaction.atomic
-    def written(self, known: User | None, password: str, options: dict[str, Any]) -> User:
-        """All of it or nothing. Without a password nobody could log in, so an empty one is refused too."""
+    def save(self, known: User | None, password: str, options: dict[str, Any]) -> User:
+        """All or nothing. An empty password is refused: nobody could log in."""
         now = timezone.now()
         if not password:
-            raise RefusedError("There is no password.")
+            raise RefusedError("Enter a password.")
         if options["district"]:
             set_up_district(actor=known, at=now, name=options["district"])
         person = known or add_person(

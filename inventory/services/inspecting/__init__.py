@@ -1,4 +1,4 @@
-"""The inspection walk, from the first tap to what it says of the instrument."""
+"""The inspection walk, from the first tap to the state of the instrument."""
 
 from inventory.services.inspecting.counting import (
     count_accessories,
@@ -10,8 +10,8 @@ from inventory.services.inspecting.drafts import (
     look_at_rest,
     record_finding,
     record_findings,
+    remove_finding,
     start_inspection,
-    take_back_finding,
 )
 from inventory.services.inspecting.finishing import (
     finish_inspection,
@@ -34,6 +34,6 @@ __all__ = [
     "look_at_rest",
     "record_finding",
     "record_findings",
+    "remove_finding",
     "start_inspection",
-    "take_back_finding",
 ]

@@ -1,10 +1,12 @@
-"""How many of each accessory are there."""
+"""Accessory counts."""
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from datetime import datetime
+
+from django.utils.translation import gettext
 
 from core.acts import service
 from core.models import User
@@ -24,12 +26,14 @@ def count_accessories(
     at: datetime,
     inspection: Inspection | None = None,
 ) -> None:
-    """Note how many of each accessory are there. Within a draft the counts are kept with it until it is finished."""
+    """Record how many of each accessory are present. The counts of a draft are kept with it until it is finished."""
     row = lock_instrument(instrument)
     known = list(row.accessories.all())
     unknown = set(counts) - {one.code for one in known}
     if unknown:
-        raise RefusedError(f"Not an accessory of this instrument: {', '.join(sorted(unknown))}.")
+        raise RefusedError(
+            gettext("Not an accessory of this instrument: %(names)s.") % {"names": ", ".join(sorted(unknown))}
+        )
     if inspection is not None:
         draft = open_draft(inspection)
         write_draft(draft, accessory_counts={**draft.accessory_counts, **counts})

@@ -1,10 +1,12 @@
-"""The walk as a draft. Every tap is one small act that is kept at once, so a lost connection loses nothing."""
+"""The walk as a draft. Every tap is one small act, saved at once, so a lost connection loses nothing."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
 from typing import Any, cast
+
+from django.utils.translation import gettext
 
 from core.acts import current_act, lock_row, service
 from core.models import User
@@ -26,7 +28,7 @@ def start_inspection(
     compared_with: Inspection | None = None,
     is_safe: bool | None = None,
 ) -> Inspection:
-    """Begin a walk, or take up the draft of the same purpose that is there already."""
+    """Start a walk, or continue the open one of the same purpose."""
     row = lock_instrument(instrument)
     return draft_of(row, purpose=purpose) or new_draft(
         instrument=row, purpose=purpose, actor=actor, started_at=at, compared_with=compared_with, is_safe=is_safe
@@ -53,7 +55,7 @@ def _hold(draft: Inspection) -> None:
 
 
 def open_draft(inspection: Inspection) -> Inspection:
-    """The draft as it is now, its instrument locked; refuses one that somebody has finished meanwhile."""
+    """The draft as it is now, its instrument locked; refused if somebody has finished it meanwhile."""
     instrument = lock_instrument(inspection.instrument_id)
     draft = cast("Inspection", current_act().rows.get((Inspection, inspection.pk)) or lock_row(inspection))
     draft.instrument = instrument
@@ -74,12 +76,14 @@ def part_of(*, instrument: Instrument, code: str) -> Part:
     for part in instrument.parts:
         if part.code == code:
             return part
-    raise RefusedError(f"This {instrument.kind.name.lower()} has no part called {code}.")
+    raise RefusedError(
+        gettext("This %(kind)s has no part called %(part)s.") % {"kind": instrument.kind.name.lower(), "part": code}
+    )
 
 
 @service
 def look_at_part(*, inspection: Inspection, part: str, actor: User, at: datetime) -> None:
-    """Say that the part is fine: findings entered for it in this walk are removed."""
+    """Record that the part is fine; findings entered for it in this walk are removed."""
     draft = open_draft(inspection)
     part_of(instrument=draft.instrument, code=part)
     draft.findings.filter(part=part).delete()
@@ -152,11 +156,14 @@ def _enter(
 ) -> list[Finding]:
     stop = part_of(instrument=draft.instrument, code=part)
     if fault not in catalog().roles[stop.role].faults:
-        raise RefusedError(f"{fault} does not fit the {stop.name}.")
+        raise RefusedError(gettext("%(fault)s does not fit the %(part)s.") % {"fault": fault, "part": stop.name})
     if unknown := set(places) - {"", *(spot.code for spot in stop.places)}:
-        raise RefusedError(f"The {stop.name} has no place called {', '.join(sorted(unknown))}.")
+        raise RefusedError(
+            gettext("The %(part)s has no place called %(places)s.")
+            % {"part": stop.name, "places": ", ".join(sorted(unknown))}
+        )
     if severity not in list(Severity):
-        raise RefusedError("Say whether it is light, moderate or severe.")
+        raise RefusedError(gettext("Choose light, moderate or severe."))
     found = [
         Finding(inspection=draft, instrument=draft.instrument, part=part, place=place, fault=fault, severity=severity,
                 detail=detail, note=note[:10_000], found_at=at)
@@ -177,7 +184,7 @@ def upsert_findings(findings: list[Finding]) -> list[Finding]:
 
 
 @service
-def take_back_finding(*, finding: Finding, actor: User) -> None:
+def remove_finding(*, finding: Finding, actor: User) -> None:
     """Remove a finding that was tapped by mistake, while the walk is still a draft."""
     draft = open_draft(finding.inspection)
     draft.findings.filter(pk=finding.pk).delete()
@@ -187,14 +194,14 @@ def take_back_finding(*, finding: Finding, actor: User) -> None:
 def answer_safety(
     *, inspection: Inspection, is_safe: bool, actor: User, at: datetime, unsafe: str = Unsafe.OTHER, because: str = ""
 ) -> None:
-    """Safe to handle? 'No' holds the instrument apart and asks for no more; ``unsafe`` says what it is, as a code."""
-    code, said = ("", "") if is_safe else (unsafe, because)
-    write_draft(open_draft(inspection), is_safe=is_safe, unsafe_code=code, unsafe_because=said)
+    """Safe to handle? After 'no' nothing more is asked; ``unsafe`` is the code of the reason."""
+    code, reason = ("", "") if is_safe else (unsafe, because)
+    write_draft(open_draft(inspection), is_safe=is_safe, unsafe_code=code, unsafe_because=reason)
 
 
 @service
 def drop_inspection(*, inspection: Inspection, actor: User, at: datetime) -> None:
-    """Give up a draft; what stood before stands."""
+    """Discard a draft; earlier findings stand."""
     draft = open_draft(inspection)
     write_draft(draft, dropped_at=at)
     log_event(instrument=draft.instrument, act="inspection_dropped", subject=draft, after={"purpose": draft.purpose})

@@ -1,10 +1,12 @@
-"""A finished walk speaks for the instrument."""
+"""Finish a walk: its findings become the state of the instrument."""
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection
 from datetime import datetime
+
+from django.utils.translation import gettext
 
 from core.acts import service
 from core.models import User
@@ -19,24 +21,23 @@ from inventory.services.state import refresh_state, state_now
 
 @service
 def finish_inspection(*, inspection: Inspection, actor: User, at: datetime, note: str = "") -> Inspection:
-    """Close the walk and let it speak for the instrument.
+    """Close the walk; its findings replace what was known of the parts that were checked.
 
-    A part that was looked at (fine, or with findings) replaces what was known of it; a part that nobody looked at
-    keeps its standing findings. Verdict and readiness follow in the same transaction.
+    A part that nobody checked keeps its standing findings. Verdict and readiness follow in the same transaction.
     """
     draft = open_draft(inspection)
     instrument = draft.instrument
     if draft.is_safe is None:
-        raise RefusedError("Say first whether it is safe to handle.")
+        raise RefusedError(gettext("First answer whether it is safe to handle."))
     found = list(draft.findings.all())
     looked = set(draft.looks.values_list("part", flat=True)) | {finding.part for finding in found}
     if not looked and draft.is_safe:
-        raise RefusedError("No part has been looked at yet.")
+        raise RefusedError(gettext("No part has been checked yet."))
     if draft.is_safe is False:
         _note_unsafe(draft, at)
         found = list(draft.findings.all())
         looked |= {finding.part for finding in found}
-    _close_what_was_known(draft, found, looked=looked, at=at)
+    _close_earlier(draft, found, looked=looked, at=at)
     if draft.accessory_counts:
         store_counts(instrument.accessories.all(), counts=draft.accessory_counts)
     write_draft(draft, finished_at=at, note=note or draft.note)
@@ -56,10 +57,8 @@ def finish_inspection(*, inspection: Inspection, actor: User, at: datetime, note
     return draft
 
 
-def _close_what_was_known(
-    draft: Inspection, found: Collection[Finding], *, looked: Collection[str], at: datetime
-) -> None:
-    """What stood at the parts that were looked at is seen again in this walk, or gone."""
+def _close_earlier(draft: Inspection, found: Collection[Finding], *, looked: Collection[str], at: datetime) -> None:
+    """Close the standing findings of the parts that were checked: seen again in this walk, or not."""
     again = {(finding.part, finding.place, finding.fault) for finding in found}
     keys: dict[Closed, list[int]] = defaultdict(list)
     for old in Finding.objects.filter(instrument=draft.instrument, part__in=looked).standing():
@@ -80,7 +79,7 @@ def _note_unsafe(draft: Inspection, at: datetime) -> None:
     fits = catalog().roles[stop.role].faults
     wanted = "odor_mold" if draft.unsafe_code == Unsafe.MOLD else "unsafe_to_handle"
     fault = next((code for code in (wanted, "unsafe_to_handle", "odor_mold") if code in fits), fits[0])
-    note = draft.unsafe_because or "Not safe to handle."
+    note = draft.unsafe_because or gettext("Not safe to handle.")
     upsert_findings([
         Finding(inspection=draft, instrument=draft.instrument, part=stop.code, fault=fault, severity=Severity.SEVERE,
                 note=note, found_at=at)

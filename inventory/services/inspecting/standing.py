@@ -1,4 +1,4 @@
-"""Findings that stand: carried over into a walk, added to at the bench, closed when they are put right."""
+"""Standing findings: carried over into a walk, added at the bench, closed when fixed."""
 
 from __future__ import annotations
 
@@ -24,9 +24,9 @@ def carry_over_inspection(
     finish: bool = False,
     compared_with: Inspection | None = None,
 ) -> Inspection:
-    """Begin a walk filled from what is known: every part fine but those with standing findings.
+    """Start a walk filled in from what is known: every part is fine except those with standing findings.
 
-    For the hand-out, where the last inspection still holds unless somebody sees otherwise.
+    For hand-out, where the last inspection holds unless somebody notices a difference.
     """
     row = lock_instrument(instrument)
     draft = draft_of(row, purpose=purpose)
@@ -35,7 +35,7 @@ def carry_over_inspection(
             instrument=row, purpose=purpose, actor=actor, started_at=at, compared_with=compared_with, is_safe=True
         )
         standing = list(Finding.objects.filter(instrument=row).standing())
-        _enter_what_stands(standing, walk=draft, found_at=at)
+        _copy_findings(standing, walk=draft, found_at=at)
         faulty = {old.part for old in standing}
         PartLook.objects.bulk_create(
             PartLook(inspection=draft, part=stop.code, looked_at=at) for stop in row.parts if stop.code not in faulty
@@ -45,8 +45,8 @@ def carry_over_inspection(
     return finish_inspection(inspection=draft, actor=actor, at=at) if finish else draft
 
 
-def _enter_what_stands(findings: Iterable[Finding], *, walk: Inspection, found_at: datetime | None = None) -> None:
-    """Say of the findings in this walk too that they are there; by default they keep the moment they were found."""
+def _copy_findings(findings: Iterable[Finding], *, walk: Inspection, found_at: datetime | None = None) -> None:
+    """Copy standing findings into this walk; by default they keep the moment they were found."""
     Finding.objects.bulk_create(
         [
             Finding(
@@ -70,7 +70,7 @@ def _enter_what_stands(findings: Iterable[Finding], *, walk: Inspection, found_a
 def close_findings(
     *, instrument: Instrument, finding_ids: list[int], because: str, reference: str, actor: User, at: datetime
 ) -> int:
-    """Close standing findings that a repair has put right (or that were entered by mistake)."""
+    """Close standing findings that a repair has fixed (or that were entered by mistake)."""
     row = lock_instrument(instrument)
     closed = Finding.objects.filter(instrument=row, pk__in=finding_ids, closed_at=None).update(
         closed_at=at, closed_because=because, closed_reference=reference
@@ -101,7 +101,7 @@ def add_bench_finding(
     """Something new seen on the bench: a small finished inspection of that part alone, others untouched."""
     walk = start_inspection(instrument=instrument, purpose=Purpose.BENCH, actor=actor, at=at, is_safe=True)
     standing = Finding.objects.filter(instrument=walk.instrument, part=part).standing()
-    _enter_what_stands([old for old in standing if (old.place, old.fault) != (place, fault)], walk=walk)
+    _copy_findings([old for old in standing if (old.place, old.fault) != (place, fault)], walk=walk)
     finding = record_finding(
         inspection=walk, part=part, fault=fault, severity=severity, place=place, detail=detail, note=note,
         actor=actor, at=at,

@@ -34,7 +34,7 @@ def test_several_places_are_taken():
 
 
 def test_the_first_complaint_is_a_sentence():
-    assert finding_form(severity="").sentence == "Say how bad it is: light, moderate or severe."
+    assert finding_form(severity="").sentence == "Choose how bad it is: light, moderate or severe."
     assert finding_form().sentence == ""
 
 

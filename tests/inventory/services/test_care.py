@@ -51,7 +51,7 @@ def test_limits_of_a_play_test_go_with_the_instrument(instrument, tech):
     ("told", "says"),
     [
         ({"result": "fine"}, "pass, limits or fail"),
-        ({"result": "limits", "limits_text": "  "}, "what the limits are"),
+        ({"result": "limits", "limits_text": "  "}, "Describe the limits"),
         ({"result": "fail"}, "Name the notes"),
     ],
 )

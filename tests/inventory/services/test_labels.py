@@ -4,7 +4,7 @@ import pytest
 
 from core.models import Event
 from inventory.models import Instrument, Tag
-from inventory.services.labels import note_printed, tag_the_untagged
+from inventory.services.labels import issue_missing_tags, note_printed
 from tests.factories import NOW, make_instrument, make_school
 
 pytestmark = pytest.mark.django_db
@@ -13,7 +13,7 @@ pytestmark = pytest.mark.django_db
 def test_each_gets_a_tag_and_an_event(school, director):
     for _ in range(2):
         make_instrument(school=school, issue_tag_too=False)
-    assert tag_the_untagged(instruments=Instrument.objects.all(), actor=director, at=NOW) == 2
+    assert issue_missing_tags(instruments=Instrument.objects.all(), actor=director, at=NOW) == 2
     assert Tag.objects.live().count() == 2
     assert Event.objects.filter(act="tag_issued").count() == 2
 

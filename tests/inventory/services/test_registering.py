@@ -94,7 +94,7 @@ def test_the_same_form_twice_is_one_instrument(school):
 
 def test_options_take_defaults_and_name_what_is_wrong():
     assert options_of(kind_code="trumpet", given={}) == {"third_slide": "ring"}
-    with pytest.raises(RefusedError, match="it is one of ring, trigger, none"):
+    with pytest.raises(RefusedError, match="choose one of ring, trigger, none"):
         options_of(kind_code="trumpet", given={"third_slide": "rope"})
 
 
@@ -147,7 +147,7 @@ def test_a_new_tag_revokes_the_one_before_and_leaves_the_mouthpiece_its_own(scho
 
 def test_a_tag_for_somebody_elses_mouthpiece_is_refused(school, director):
     horn, other = make_instrument(school=school), make_instrument(school=school)
-    with pytest.raises(RefusedError, match="does not go with"):
+    with pytest.raises(RefusedError, match="does not belong to"):
         issue_tag(instrument=horn, accessory=other.accessories.first(), actor=director, at=NOW)
     assert Tag.objects.filter(accessory__isnull=False).count() == 0
 

@@ -50,7 +50,7 @@ def test_somebody_who_comes_second_is_refused_and_nothing_changes(school, tech):
     instrument = make_ready_instrument(school=school)
     move_instrument(instrument=instrument, expected="in_store", to="on_bench", actor=tech, at=LATER)
     before = Event.objects.count()
-    with pytest.raises(InstrumentUnavailableError, match="Somebody else was faster"):
+    with pytest.raises(InstrumentUnavailableError, match="Somebody else changed it first"):
         move_instrument(instrument=instrument, expected="in_store", to="with_student", actor=tech, at=LATER)
     assert fresh(instrument).whereabouts == Whereabouts.ON_BENCH
     assert Custody.objects.filter(instrument=instrument, until=None).count() == 1
@@ -84,7 +84,7 @@ def test_a_parts_horn_stays_in_until_it_is_put_back(school, tech):
     horn = make_ready_instrument(school=school)
     keep_for_parts(instrument=horn, is_parts_horn=True, actor=tech, at=LATER)
     assert [reason["code"] for reason in fresh(horn).readiness_reasons] == ["parts_horn"]
-    with pytest.raises(InstrumentUnavailableError, match="is a parts horn already"):
+    with pytest.raises(InstrumentUnavailableError, match="is already kept for parts"):
         keep_for_parts(instrument=horn, is_parts_horn=True, actor=tech, at=LATER)
     keep_for_parts(instrument=horn, is_parts_horn=False, actor=tech, at=LATER)
     assert fresh(horn).readiness == "may_go_out"

@@ -26,13 +26,13 @@ def fresh(instrument: Instrument) -> Instrument:
     return Instrument.objects.get(pk=instrument.pk)
 
 
-def test_cleaning_is_noted_only_when_everything_is_ticked(client, school, director):
+def test_cleaning_is_noted_only_when_everything_is_checked_off(client, school, director):
     sax = make_ready_instrument(school=school, kind_code="sax_alto")
     require_hygiene(instrument=sax, actor=director, at=NOW)
     every = [code for code, _ in sax.kind.between_players()]
     refused = client.post(page_of("hygiene", sax), {"done": every[:-1]})
     assert refused.status_code == 422
-    assert "until everything is ticked" in refused.text
+    assert "until everything is checked off" in refused.text
     assert fresh(sax).is_hygiene_due is True
     assert client.post(page_of("hygiene", sax), {"done": every}).status_code == 302
     assert fresh(sax).is_hygiene_due is False
@@ -63,7 +63,7 @@ def test_it_is_noted_as_not_found_and_found_again(client, instrument):
     assert fresh(instrument).whereabouts == "not_found"
     stale = client.post(page_of("whereabouts", instrument), {"to": "not_found"})
     assert stale.status_code == 422
-    assert "Somebody else was faster" in stale.text
+    assert "Somebody else changed it first" in stale.text
     client.post(page_of("whereabouts", instrument), {"to": "in_store"})
     assert fresh(instrument).whereabouts == "in_store"
 

@@ -195,7 +195,7 @@ def test_a_finished_walk_takes_nothing_more_and_says_so(client, draft, tech):
     assert answer.status_code == 409
     page = client.post(url("walk-finding", draft.pk), finding())
     assert page.status_code == 409
-    assert "finished already" in page.text
+    assert "already finished" in page.text
     assert not draft.findings.exists()
 
 

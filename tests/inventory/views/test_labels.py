@@ -72,7 +72,7 @@ def test_in_the_demo_the_sheet_is_marked_instead(client, director, school, setti
     ("posted", "says"),
     [
         ({"start": "31", "sheet": "30up"}, "Position 31"),
-        ({"start": ""}, "Tap the place"),
+        ({"start": ""}, "Tap the position"),
         ({"start": "1", "numbers": "NOPE"}, "no labels to print"),
     ],
     ids=["place beyond the sheet", "no place", "nothing to print"],

@@ -106,9 +106,9 @@ def test_somebody_is_added_with_a_first_role_and_a_password(client, administrato
 @pytest.mark.parametrize(
     ("typed", "says"),
     [
-        ({"username": "ADMINISTRATOR"}, "already"),
+        ({"username": "ADMINISTRATOR"}, "is taken"),
         ({"password": "short"}, "too short"),
-        ({"first-role": Role.DIRECTOR}, "choose which"),
+        ({"first-role": Role.DIRECTOR}, "needs a school"),
         ({"name": ""}, "required"),
     ],
     ids=["name taken", "weak password", "director of nowhere", "no name"],
@@ -162,7 +162,7 @@ def test_the_last_administrator_stays(client, administrator):
     client.force_login(administrator)
     answer = client.post(act("take-role", administrator), {"role": held.pk})
     assert answer.status_code == 422
-    assert "Somebody must stay administrator" in answer.text
+    assert "Somebody must remain administrator" in answer.text
 
 
 def test_a_role_of_somebody_else_is_not_taken_by_this_page(client, administrator, tech):

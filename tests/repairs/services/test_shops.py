@@ -217,7 +217,7 @@ def test_sending_twice_and_for_a_day_that_is_past_is_refused():
 def test_a_horn_that_moved_meanwhile_is_not_sent():
     order = make_order()
     move_instrument(instrument=order.instrument, expected="in_store", to="not_found", actor=make_user(), at=NOW)
-    with pytest.raises(RefusedError, match="Somebody else was faster"):
+    with pytest.raises(RefusedError, match="Somebody else changed it first"):
         send_to_shop(order=order, actor=order.asked_by, at=NOW)
     assert ShopOrder.objects.get().sent_at is None
 

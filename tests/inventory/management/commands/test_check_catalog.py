@@ -12,7 +12,7 @@ def test_a_sound_catalog_is_counted():
     out = StringIO()
     call_command("check_catalog", stdout=out)
     assert "kinds" in out.getvalue()
-    assert "The catalog is sound." in out.getvalue()
+    assert "The catalog is valid." in out.getvalue()
 
 
 def test_every_problem_is_printed_by_file_key_and_reason_and_ends_with_status_one(tmp_path, settings):

@@ -50,7 +50,7 @@ def test_somebody_locked_out_gets_in_again(run):
         ({"administrator": "adi", "name": "Adi"}, "Name the district"),
         ({"administrator": "adi", "district": "Alder"}, "Name the person"),
         ({"administrator": "adi", "name": "Adi", "district": "Alder", "password": "short"}, "too short"),
-        ({"administrator": "adi", "name": "Adi", "district": "Alder", "password": ""}, "no password"),
+        ({"administrator": "adi", "name": "Adi", "district": "Alder", "password": ""}, "Enter a password"),
     ],
     ids=["no district", "nobody's name", "weak password", "no password"],
 )

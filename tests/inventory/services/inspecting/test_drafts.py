@@ -16,8 +16,8 @@ from inventory.services.inspecting import (
     finish_inspection,
     look_at_part,
     look_at_rest,
+    remove_finding,
     start_inspection,
-    take_back_finding,
 )
 from tests.factories import NOW, make_inspection
 from tests.inventory.makers import make_finding
@@ -83,7 +83,7 @@ def test_all_fine_from_here_begins_here_and_leaves_findings_alone(draft, tech, i
 
 
 def test_a_finding_taken_back_is_gone(draft, tech):
-    take_back_finding(finding=make_finding(draft, tech), actor=tech)
+    remove_finding(finding=make_finding(draft, tech), actor=tech)
     assert not draft.findings.exists()
 
 
@@ -102,7 +102,7 @@ def test_nothing_can_be_entered_once_it_is_finished(draft, tech, instrument):
         lambda: count_accessories(instrument=instrument, counts={}, actor=tech, at=NOW, inspection=draft),
     )
     for act in acts:
-        with pytest.raises(InspectionClosedError, match="finished already"):
+        with pytest.raises(InspectionClosedError, match="already finished"):
             act()
     assert Event.objects.count() == before
     assert not draft.findings.exists()

@@ -30,7 +30,7 @@ def test_finishing_needs_the_safety_question_and_a_look(draft, tech):
     with pytest.raises(RefusedError, match="safe to handle"):
         finish_inspection(inspection=draft, actor=tech, at=NOW)
     answer_safety(inspection=draft, is_safe=True, actor=tech, at=NOW)
-    with pytest.raises(RefusedError, match="No part has been looked at"):
+    with pytest.raises(RefusedError, match="No part has been checked"):
         finish_inspection(inspection=draft, actor=tech, at=NOW)
     assert Inspection.objects.get(pk=draft.pk).finished_at is None
 

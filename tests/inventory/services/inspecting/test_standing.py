@@ -1,4 +1,4 @@
-"""Findings that stand: carried over, added to at the bench, closed."""
+"""Standing findings: carried over, added at the bench, closed."""
 
 from __future__ import annotations
 
