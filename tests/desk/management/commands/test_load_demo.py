@@ -79,7 +79,7 @@ def test_the_whole_district_loads_and_nothing_contradicts_itself(db, capsys, cli
     assert found == []
     assert count == 240  # 222 a year ago, six from the loft, twelve delivered
     assert {value for value, _ in Whereabouts.choices} >= set(Instrument.objects.values_list("whereabouts", flat=True))
-    assert set(Instrument.objects.values_list("verdict", flat=True)) == set(Verdict.values)
+    assert set(Instrument.objects.values_list("verdict", flat=True)) == set(Verdict)
     assert Loan.objects.open().count() > 60
     assert Loan.objects.overdue(today=TODAY).exists()
     assert Job.objects.open().count() == 6
