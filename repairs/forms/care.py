@@ -8,6 +8,8 @@ from typing import Any
 
 from django import forms
 from django.db.models import QuerySet
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from core.forms import set_choices, set_queryset
 from inventory.catalog.load import catalog
@@ -18,9 +20,13 @@ class CareFilterForm(forms.Form):
     """Unknown values count as not given, so that an old link still shows a list."""
 
     school = forms.ModelChoiceField(
-        required=False, queryset=School.objects.none(), empty_label="All schools", to_field_name="code", label="School"
+        required=False,
+        queryset=School.objects.none(),
+        empty_label=_("All schools"),
+        to_field_name="code",
+        label=_("School"),
     )
-    kind = forms.ChoiceField(required=False, label="Kind")
+    kind = forms.ChoiceField(required=False, label=_("Kind"))
 
     def __init__(self, *args: Any, schools: QuerySet[School], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -33,7 +39,7 @@ class CareFilterForm(forms.Form):
     def offer(self, kinds: Iterable[str]) -> None:
         """Offer the kinds with these codes to choose from."""
         named = [(code, catalog().kinds[code].name) for code in sorted(kinds) if code in catalog().kinds]
-        set_choices(self, "kind", [("", "All kinds"), *sorted(named, key=lambda one: one[1])])
+        set_choices(self, "kind", [("", gettext("All kinds")), *sorted(named, key=lambda one: one[1])])
 
     def chosen(self) -> dict[str, Any]:
         """Return the school (or None) and the code of the kind (or "")."""
@@ -46,7 +52,7 @@ class CareDoneForm(forms.Form):
 
     code = forms.CharField(max_length=40, widget=forms.HiddenInput)
     horns = forms.ModelMultipleChoiceField(queryset=Instrument.objects.none(), required=False)
-    done_on = forms.DateField(label="Done on", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+    done_on = forms.DateField(label=_("Done on"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
 
     def __init__(self, *args: Any, horns: QuerySet[Instrument], today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

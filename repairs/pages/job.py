@@ -9,6 +9,8 @@ from decimal import Decimal
 from typing import Any
 
 from django.utils import timezone
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from core.money import dollars
 from inventory.catalog.load import catalog
@@ -32,7 +34,7 @@ from repairs.selectors.demand import waiting_day_amount
 from repairs.selectors.planning import PROVING, JobLine, JobState, jobs_with_next_step, step_in
 
 SHOWN_WATCH = 4  # what fits beside a pair of dirty hands; the rest on demand
-NO_LONGER = "on a part this instrument no longer has"
+NO_LONGER = _("on a part this instrument no longer has")
 OFFERED_AGAIN = {Outcome.STILL_STUCK, Outcome.NOT_RIGHT, Outcome.SKIPPED, Outcome.STOPPED}
 
 
@@ -70,7 +72,7 @@ class StepCard:
     stuck_words: str
     never: tuple[str, ...]
     keep_dry: str
-    free_note: str  # what makes the rung cost nothing extra; ""
+    free_note: str  # what makes this way cost nothing extra; ""
     is_proof: bool
 
 
@@ -106,7 +108,7 @@ class DoneLine:
 
 @dataclass(frozen=True, slots=True)
 class AwayLine:
-    """A finding that this bench does not put right: where it is, why, and what a shop would ask."""
+    """A finding that this bench does not fix: where it is, why, and what a shop would charge."""
 
     finding: str
     say: str
@@ -123,7 +125,7 @@ class Wait:
 
     step_key: str
     until: datetime
-    said: str
+    until_words: str
     is_over: bool
 
 
@@ -146,7 +148,7 @@ class JobPage:
     time_left_p80: str
     cost_left: Decimal
     is_only_proof_left: bool
-    waiting_words: str  # what a day of waiting weighs, where a student waits and a ladder is still climbed; or ""
+    waiting_words: str  # what a day of waiting counts for, while a student waits and ways to free it are left; or ""
 
 
 def job_page(state: JobState, *, user: Any, now: datetime, step_key: str = "") -> JobPage:
@@ -184,10 +186,10 @@ def job_page(state: JobState, *, user: Any, now: datetime, step_key: str = "") -
 def _waiting_words(state: JobState) -> str:
     if not state.is_waited_for or not any(ladder.ahead for ladder in state.plan.ladders):
         return ""
-    return (
-        f"A student waits for it, so a day of waiting weighs {dollars(waiting_day_amount(is_waited_for=True))} against "
-        "quicker tries that are no rougher."
+    words = gettext(
+        "A student is waiting for it, so each day of waiting counts as %(amount)s in favor of quicker tries that are no rougher."
     )
+    return words % {"amount": dollars(waiting_day_amount(is_waited_for=True))}
 
 
 def _shown(state: JobState, key: str) -> PlannedStep | None:
@@ -221,8 +223,8 @@ def step_card(state: JobState, step: PlannedStep) -> StepCard:
         must_read=bool(step.acknowledgements) and state.job.cautions_at is None,
         refusal=refusal.reason if refusal else "",
         first=tuple((one.step_key, one.say, _because(one, step)) for one in step.waits_on) if refusal else (),
-        freed_words=ladder.freed_words if ladder else "Done",
-        stuck_words=ladder.stuck_words if ladder else "Done, but not right yet",
+        freed_words=ladder.freed_words if ladder else gettext("Done"),
+        stuck_words=ladder.stuck_words if ladder else gettext("Done, but not right yet"),
         never=ladder.never if ladder else (),
         keep_dry=", ".join(kind.part(code).name for code in step.keep_dry),
         free_note=next((one.why for one in ladder.rungs if one.step_key == step.key and one.is_free), "")
@@ -264,10 +266,11 @@ def _odds(step: PlannedStep) -> tuple[str, str]:
     """Return the large figure and the words below it; a method has no odds."""
     if step.odds is None:
         return "", ""
-    guess = f"starting guess {step.odds.default_p * 100:.0f}%"
+    guess = f"{step.odds.default_p * 100:.0f}%"
     if not step.odds.tries:
-        return f"{step.odds.default_p * 100:.0f}%", "freed, by the starting guess"
-    return f"{step.odds.freed} of {step.odds.tries}", f"freed here; {guess}"
+        return guess, gettext("freed, by the starting guess")
+    count = gettext("%(freed)d of %(tries)d") % {"freed": step.odds.freed, "tries": step.odds.tries}
+    return count, gettext("freed here; starting guess %(guess)s") % {"guess": guess}
 
 
 def _step_line(state: JobState, step: PlannedStep, *, shown: str) -> StepLine:
@@ -290,11 +293,12 @@ def _because(first: WaitsOn, step: PlannedStep) -> str:
 
 def _why(first: WaitsOn, step: PlannedStep) -> str:
     because = _because(first, step)
-    return f"after “{first.say}”: {because}" if because else f"after “{first.say}”"
+    words = gettext("after “%(step)s”: %(because)s") if because else gettext("after “%(step)s”")
+    return words % {"step": first.say, "because": because}
 
 
 def _rung_lines(state: JobState, ladder: PlannedLadder) -> Iterable[RungLine]:
-    """The rest of the ladder: what comes next if this rung does not free it, and what this bench leaves out, and why."""
+    """The rest of the ladder: what comes next if this way does not free it, and what this bench leaves out, and why."""
     for rung in ladder.rungs:
         if rung.state in {RungState.NEXT, RungState.TRIED}:
             continue
@@ -334,7 +338,7 @@ def sent_lines(plan: Plan, standing: Standing) -> tuple[AwayLine, ...]:
 def left_lines(plan: Plan, standing: Standing) -> tuple[AwayLine, ...]:
     """What the plan leaves, and the findings on parts that the instrument no longer has."""
     left = [(standing.kind, one.finding, one.why) for one in plan.leave]
-    left += [(standing.whole_kind, finding, NO_LONGER) for finding in standing.gone]
+    left += [(standing.whole_kind, finding, str(NO_LONGER)) for finding in standing.gone]
     return tuple(
         AwayLine(finding=finding_words(standing.catalog, kind, finding), say="", why=why) for kind, finding, why in left
     )
@@ -348,7 +352,7 @@ def _wait(state: JobState, *, now: datetime) -> Wait | None:
     return Wait(
         step_key=clock.step_key,
         until=clock.waits_until,
-        said=clock_time(local, today=timezone.localtime(now).date()),
+        until_words=clock_time(local, today=timezone.localtime(now).date()),
         is_over=now >= clock.waits_until,
     )
 

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from django.utils.translation import gettext
+
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind
 from inventory.rules.picture.shapes import Mark
@@ -31,7 +33,7 @@ class SheetStep:
     wait: str
     parts: str
     hazards: str
-    after: str  # the rungs behind it: "then hot water 15%, 5 min; …"
+    after: str  # the ways behind it: "then hot water 15%, 5 min; …"
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +65,7 @@ class Sheet:
     notes: tuple[NoteResult, ...] = ()  # of the first year
     clef: str = "treble"
     is_unconfirmed: bool = False  # the notes come from fingerings that the district has not confirmed
-    at_once: tuple[str, ...] = ()  # the arithmetic of all at once against one by one
+    at_once: tuple[str, ...] = ()  # the math of all at once against one by one
 
 
 def sheet_of(state: JobState, *, home: str, today: date) -> Sheet:
@@ -108,8 +110,8 @@ def sheet_of(state: JobState, *, home: str, today: date) -> Sheet:
 
 def _sent(one: AwayLine) -> str:
     if one.is_shared:
-        return f"{one.finding}: in the same work"
-    fee = f", ${one.fee_low:.0f} to ${one.fee_high:.0f}" if one.fee_high else ""
+        return gettext("%(finding)s: in the same work") % {"finding": one.finding}
+    fee = gettext(", $%(low).0f to $%(high).0f") % {"low": one.fee_low, "high": one.fee_high} if one.fee_high else ""
     return f"{one.finding}: {one.say.lower()}{fee} ({one.why})"
 
 
@@ -117,13 +119,14 @@ def _step(state: JobState, step: PlannedStep) -> SheetStep:
     trade = catalog()
     behind = [rung for rung in step.next_rungs if rung.state is not RungState.REFUSED]
     shown = "; ".join(f"{rung.say} ({rung.p * 100:.0f}%)" for rung in behind[:SHOWN_RUNGS])
-    more = f"; and {len(behind) - SHOWN_RUNGS} more" if len(behind) > SHOWN_RUNGS else ""
+    more = gettext("; and %(count)d more") % {"count": len(behind) - SHOWN_RUNGS} if len(behind) > SHOWN_RUNGS else ""
     return SheetStep(
         say=step.say,
         where=place_words(state.kind, part=step.part, place=step.place) if step.part else "",
-        minutes=f"{duration(step.minutes.low)} to {duration(step.minutes.high)}"
+        minutes=gettext("%(low)s to %(high)s")
+        % {"low": duration(step.minutes.low), "high": duration(step.minutes.high)}
         if step.minutes.high
-        else "nothing extra",
+        else gettext("nothing extra"),
         wait=waiting(float(step.wait_h)) if step.wait_h else "",
         parts=", ".join(use_words(use.quantity, unit=use.unit, name=use.name) for use in part_uses(step)),
         hazards=", ".join(trade.hazards[code].name.lower() for code in step.hazards if code in trade.hazards),

@@ -10,7 +10,7 @@ from repairs.selectors.care import CareDay
 
 
 def care_day_pdf(day: CareDay) -> bytes:
-    """Return the sheet, US Letter: a box for every horn under every piece of care that is due."""
+    """Return the sheet, US Letter: a box for every instrument under every piece of care that is due."""
     return render_pdf(
         html=render_to_string("repairs/papers/care_day.html", {"day": day}),
         stylesheets=[render_to_string("repairs/papers/paper.css")],

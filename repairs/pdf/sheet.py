@@ -10,11 +10,11 @@ from core.pdf import SCHEME, PdfTooLongError, render_pdf
 from core.qr import png_1bit
 from repairs.pages.sheet import Sheet
 
-# Type sizes in points, the most legible first, and what is left out where a plan is very long: the harder rungs, which the
+# Type sizes in points, the most legible first, and what is left out where a plan is very long: the harder ways, which the
 # phone shows anyway, then the text of the cautions, whose names stand at each step.
 SIZES = (9.2, 8.4, 7.6, 6.9)
 LONG_PLANS = ((6.9, True, False), (6.3, True, False), (6.3, False, False), (5.6, False, False), (5.0, False, False))
-ROOM = 250_000.0  # letters times type size squared that ever fitted, measured on sheets of 7 to 30 steps
+ROOM = 250_000.0  # letters times type size squared that ever fit, measured on sheets of 7 to 30 steps
 LETTERS_PER_PIECE = 12  # what the end of a line wastes
 CODE = "tag.png"
 MODULE_PX = 8

@@ -1,4 +1,4 @@
-"""Which horns a student waits for. Repairs know no students: the room that knows both registers the answer at start-up."""
+"""Which instruments a student is waiting for. Repairs know no students: the app that knows both registers the answer."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ _answers: list[WhoWaits] = []
 
 
 def register(who_waits: WhoWaits) -> None:
-    """Let ``who_waits`` say for which of some (school, kind) a student waits. Once more is passed over."""
+    """Let ``who_waits`` say for which of some (school, kind) a student is waiting. A second time changes nothing."""
     if who_waits not in _answers:
         _answers.append(who_waits)
 

@@ -1,4 +1,4 @@
-"""What the district's own attempts teach: odds of the rungs, and how long methods really take."""
+"""What the district's own attempts teach: odds of each way, and how long methods really take."""
 
 from __future__ import annotations
 

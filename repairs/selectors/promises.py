@@ -1,11 +1,13 @@
-"""What finished jobs were promised to take, computed with what was known when they were opened, against what they took."""
+"""What finished jobs and timed methods took, against what was planned with the knowledge of the day."""
 
 from __future__ import annotations
 
+import math
+import statistics
 from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
 from functools import lru_cache
@@ -17,20 +19,17 @@ from inventory.catalog.schema import Catalog
 from inventory.models import Finding
 from inventory.selectors.standing import standing_of
 from repairs.models import Attempt, Job, JobQuerySet, Outcome
-from repairs.rules.effort import TimeRecord, learn_times
+from repairs.rules.effort import Range, TimeRecord, learn_times
 from repairs.rules.odds import Try
 from repairs.rules.plan import plan_work
-from repairs.rules.promises import Promise
-from repairs.selectors.learning import TIMED, TRIED, odds_of, record_of, try_of
-from repairs.selectors.planning import PROVING
+from repairs.rules.promises import Kept, Promise, promises_kept
+from repairs.selectors.learning import RECENT, TIMED, TRIED, odds_of, record_of, try_of
+from repairs.selectors.planning import PROVING, Learned
 
 MOST = 60  # jobs looked back on; each is planned afresh
-HOW = (
-    "Each job is planned again with the faults known when it was opened, at its bench as it is now, and with only what "
-    "earlier attempts had taught; the truth is the sum of its recorded minutes. Faults that came to light later count in "
-    "the truth alone. The play test is not timed and left out of both. Jobs given up, and jobs with a step nobody timed, "
-    "are left out."
-)
+
+OVER = 1.15  # times the estimate, from where a method is said to run over
+OVER_RECORDS = 4  # times recorded before anything is said
 
 
 def judged_jobs(rows: JobQuerySet) -> list[Job]:
@@ -39,6 +38,11 @@ def judged_jobs(rows: JobQuerySet) -> list[Job]:
     untimed = attempts.filter(minutes=None).exclude(outcome=Outcome.SKIPPED)
     finished = rows.filter(Exists(attempts), ~Exists(untimed), closed_at__isnull=False, play_test__isnull=False)
     return list(finished.for_table().order_by("-closed_at", "-pk")[:MOST])
+
+
+def kept_everywhere() -> Kept:
+    """Return how well the district's promises were kept. Four queries, two while nothing has been tried since."""
+    return promises_kept(past_promises(judged_jobs(Job.objects.all())))
 
 
 def past_promises(jobs: Sequence[Job]) -> list[Promise]:
@@ -114,3 +118,62 @@ def _promise(job: Job, *, findings: Sequence[Finding], known: _Known) -> Promise
         p80=promised.p80,
         truth=sum(float(attempt.minutes or 0) for attempt in job.attempts.all()),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class MethodLine:
+    name: str
+    records: int
+    median: float  # minutes
+    start: Range
+    now: Range
+    ratio: float  # mean of the recorded minutes over the likely ones
+
+    @property
+    def runs_over(self) -> bool:
+        return self.records >= OVER_RECORDS and self.ratio >= OVER
+
+    @property
+    def percent_over(self) -> int:
+        return round((self.ratio - 1.0) * 100)
+
+    @property
+    def percent_under(self) -> int:
+        return -self.percent_over
+
+
+@lru_cache(maxsize=2)
+def method_lines(taught: Learned) -> tuple[MethodLine, ...]:
+    """Return every method (and rung) timed here, the most often timed first. One query, none until more is learned."""
+    times = taught.times
+    minutes: dict[str, list[float]] = defaultdict(list)
+    rows = Attempt.objects.filter(minutes__gt=0, outcome__in=TIMED).order_by("-ended_at")
+    for row in rows.values_list("method", "rung", "minutes")[:RECENT]:
+        if record := record_of(*row):
+            minutes[record.method].append(record.minutes)
+    lines = []
+    for key, pace in times.by_method.items():
+        name, start = _named(key)
+        if start is not None and minutes[key]:
+            lines.append(
+                MethodLine(
+                    name=name,
+                    records=pace.records,
+                    median=statistics.median(minutes[key]),
+                    start=start,
+                    now=times.learned(key, start),
+                    ratio=math.exp(pace.log_mean),
+                )
+            )
+    return tuple(sorted(lines, key=lambda line: (-line.records, line.name)))
+
+
+def _named(key: str) -> tuple[str, Range | None]:
+    """The name and the starting minutes of a method, or of ``ladder.rung``."""
+    trade = catalog()
+    ladder, _, rung = key.partition(".")
+    if rung and ladder in trade.ladders:
+        found = next((one for one in trade.ladders[ladder].rungs if one.code == rung), None)
+        return (f"{found.name} ({trade.ladders[ladder].name})", Range(*found.minutes)) if found else (key, None)
+    method = trade.methods.get(key)
+    return (method.name, Range(*method.minutes)) if method else (key, None)

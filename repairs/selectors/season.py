@@ -23,9 +23,8 @@ from repairs.rules.effort import Range, pert_mean
 from repairs.rules.promises import Promise
 from repairs.rules.season import Bill, CameBack, ToolCase, only_tools_lack
 from repairs.rules.season import tool_cases as cases_of
-from repairs.selectors.learning_page import MethodLine, method_lines
 from repairs.selectors.planning import DEFAULT_BENCH, learned
-from repairs.selectors.promises import judged_jobs, past_promises
+from repairs.selectors.promises import MethodLine, judged_jobs, method_lines, past_promises
 from repairs.selectors.season_sums import AGE_NAMES, SHOWN, SchoolSeason, begin_of, latest_back, seasons, within_days
 
 CENT = Decimal("0.01")
@@ -241,7 +240,7 @@ def _bills(sums: Collection[SchoolSeason], *, lacking: Lacking, rate: Decimal) -
 
 
 def _fees(sums: Collection[SchoolSeason], *, lacking: Lacking, rate: Decimal) -> list[Bill]:
-    """Return the fees to expect for faults that stand and that no bench can put right only for want of tools."""
+    """Return the fees to expect for faults that stand and that no bench can fix, only for lack of tools."""
     trade = catalog()
     bills = []
     for codes, count in _added(one.fees for one in sums).items():

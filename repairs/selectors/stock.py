@@ -1,4 +1,4 @@
-"""What lies on a bench, what the plans of its open jobs will use, and what to buy."""
+"""What a bench has in stock, what the plans of its open jobs will use, and what to buy."""
 
 from __future__ import annotations
 

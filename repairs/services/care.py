@@ -6,6 +6,7 @@ from collections.abc import Collection, Sequence
 from datetime import date, datetime
 
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from core.acts import current_act, service
 from core.models import User
@@ -24,11 +25,11 @@ OLDEST_YEARS = 3
 def care_changed(keys: Sequence[int]) -> None:
     """Have the act that is running store, at its end, when care comes round for the instruments with these keys.
 
-    Called by whatever changes it: registering, options, care noted or taken back, work done at the bench.
+    Called by whatever changes it: registering, options, care recorded or undone, work done at the bench.
     """
     try:
         act = current_act()
-    except RuntimeError:  # a list that is brought in is no act: it writes in a transaction of its own
+    except RuntimeError:  # an import is no act: it writes in a transaction of its own
         keep_care_dates(keys)
         return
     changed: set[int] = act.memory.setdefault("care", set())
@@ -67,20 +68,21 @@ def keep_care_dates(keys: Collection[int]) -> None:
 def record_care(*, instrument: Instrument, code: str, done_on: date, actor: User, at: datetime) -> CareDone:
     """Keep that a piece of care was done to it. The same care on the same day again is the same row.
 
-    Raises CareRefusedError for care its kind does not ask for, for a day that has not come, for a day long past, and
-    for what the district does not hold any more.
+    Raises CareRefusedError for care its kind does not need, for a day in the future or long past, and for what the
+    district no longer has.
     """
     fresh = lock_instrument(instrument)
     today = timezone.localdate(at)
     asked = {one.code: one for one in intervals_for(kind=fresh.kind, options=fresh.options, catalog=catalog())}
     if code not in asked:
-        raise CareRefusedError(f"{fresh}: its kind does not ask for that care.")
+        raise CareRefusedError(gettext("%(instrument)s does not need that kind of care.") % {"instrument": fresh})
     if fresh.whereabouts in (Whereabouts.GONE, Whereabouts.NOT_FOUND):
-        raise CareRefusedError(f"{fresh} is {fresh.get_whereabouts_display().lower()}: nobody can have done that.")
+        names = {"instrument": fresh, "where": fresh.get_whereabouts_display().lower()}
+        raise CareRefusedError(gettext("%(instrument)s is %(where)s, so nobody can have done that.") % names)
     if done_on > today:
-        raise CareRefusedError("That day has not come yet.")
+        raise CareRefusedError(gettext("That day is in the future."))
     if (today - done_on).days > OLDEST_YEARS * 366:
-        raise CareRefusedError("That is more than three years ago. Check the year.")
+        raise CareRefusedError(gettext("That is more than three years ago. Check the year."))
     known = CareDone.objects.standing().filter(instrument=fresh, code=code, done_on=done_on).first()
     if known is not None:  # two people noted the same tray
         return known
@@ -96,7 +98,7 @@ def record_care_of_many(
 ) -> list[CareDone]:
     """Keep the same care of several instruments, all or none. Raises CareRefusedError if none is named."""
     if not instruments:
-        raise CareRefusedError("Tick the instruments it was done to.")
+        raise CareRefusedError(gettext("Choose the instruments it was done to."))
     lock_instruments(*instruments)
     noted = CareDone.objects.standing().filter(instrument__in=instruments, code=code, done_on=done_on)
     known = {row.instrument_id: row for row in noted}  # the form was posted twice
@@ -108,7 +110,7 @@ def record_care_of_many(
 
 @service
 def withdraw_care(*, care: CareDone, actor: User, at: datetime) -> None:
-    """Take back what was entered by mistake; a second time changes nothing."""
+    """Undo what was entered by mistake; a second time changes nothing."""
     lock_instrument(care.instrument_id)
     changed = CareDone.objects.filter(pk=care.pk, withdrawn_at=None).update(withdrawn_at=at)
     if changed:

@@ -13,6 +13,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.decorators import method_decorator
+from django.utils.translation import gettext, ngettext
 from django.views import View
 
 from core.pdf import PdfError
@@ -63,7 +64,7 @@ class ClassSet:
 
 
 class CareDayView(StaffView):
-    """One kind at one school: every piece of care with the horns it is due on, and what was done."""
+    """One kind at one school: every piece of care with the instruments it is due on, and what was done."""
 
     permission_required = "repairs.view_care"
 
@@ -84,7 +85,7 @@ class CareDayView(StaffView):
 
 
 class CareDoneView(CareDayView):
-    """Note a piece of care for the ticked horns."""
+    """Record a piece of care for the chosen instruments."""
 
     permission_required = "repairs.record_care"
 
@@ -95,7 +96,9 @@ class CareDoneView(CareDayView):
         chosen = self.class_set(request, school, kind)
         form = CareDoneForm(request.POST, horns=chosen.rows, today=timezone.localdate())
         if not form.is_valid():
-            return self.shown(request, chosen, refused="Nothing was noted: check the day and the ticks.")
+            return self.shown(
+                request, chosen, refused=gettext("Nothing was recorded. Check the date and the instruments chosen.")
+            )
         try:
             done = record_care_of_many(
                 instruments=list(form.cleaned_data["horns"]),
@@ -107,13 +110,15 @@ class CareDoneView(CareDayView):
         except RefusedError as error:
             ticked = [row.pk for row in form.cleaned_data["horns"]]
             return self.shown(request, chosen, refused=str(error), ticked=ticked, at=form.cleaned_data["code"])
-        what = "1 instrument" if len(done) == 1 else f"{len(done)} instruments"
-        messages.success(request, f"{done[0].name}: noted for {what}.")
+        words = ngettext(
+            "%(care)s: recorded for %(count)d instrument.", "%(care)s: recorded for %(count)d instruments.", len(done)
+        )
+        messages.success(request, words % {"care": done[0].name, "count": len(done)})
         return redirect("repairs:care-day", school, kind)
 
 
 class WithdrawCareView(StaffView):
-    """Take back what was noted by mistake."""
+    """Undo what was recorded by mistake."""
 
     permission_required = "repairs.record_care"
 
@@ -121,7 +126,8 @@ class WithdrawCareView(StaffView):
         rows = CareDone.objects.visible_to(request.user, self.permission_required)
         care = row_or_404(rows.select_related("instrument__school"), pk=pk)
         withdraw_care(care=care, actor=request.user, at=timezone.now())
-        messages.success(request, f"Taken back: {care.name}, {care.instrument}.")
+        words = gettext("Undone: %(care)s, %(instrument)s.")
+        messages.success(request, words % {"care": care.name, "instrument": care.instrument})
         return redirect("repairs:care-day", care.instrument.school.code, care.instrument.kind_code)
 
 
@@ -133,14 +139,16 @@ class CareDayPdfView(CareDayView):
         try:
             pdf = care_day_pdf(day)
         except PdfError:
-            messages.error(request, "The sheet could not be laid out. The page has it all; please tell support.")
+            messages.error(
+                request, gettext("The sheet could not be made. It is all on this page. Please tell support.")
+            )
             return redirect("repairs:care-day", school, kind)
         return file_response(pdf, name=f"care-day-{school}-{kind}.pdf")
 
 
 @method_decorator(login_not_required, name="dispatch")
 class CareCardView(View):
-    """The card a student takes home: what to do daily and weekly, and what never. Public; it names nobody."""
+    """The card a student takes home: what to do daily and weekly, and what never to do. Public; it names nobody."""
 
     def get(self, request: HttpRequest, kind: str) -> HttpResponse:
         known = kind_or_404(kind)

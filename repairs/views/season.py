@@ -1,4 +1,4 @@
-"""What the benches have learned, and the season's questions."""
+"""What the benches have learned, and the questions of a season."""
 
 from __future__ import annotations
 
@@ -8,13 +8,12 @@ from django.utils import timezone
 
 from core.views import StaffRequest, StaffView
 from repairs.forms.season import SeasonForm
-from repairs.selectors.learning_page import learning_page
-from repairs.selectors.promises import HOW
+from repairs.pages.learning import HOW, learning_page
 from repairs.selectors.season import season_of
 
 
 class LearningView(StaffView):
-    """Odds of the rungs, minutes of the methods, promises kept: district-wide, naming no school."""
+    """Odds of each way, minutes of each method, promises kept: district-wide, naming no school."""
 
     permission_required = "repairs.view_job"
 

@@ -67,7 +67,7 @@ def test_several_horns_are_noted_all_or_none(school, tech):
 
 
 def test_nothing_ticked_is_refused(tech):
-    with pytest.raises(CareRefusedError, match="Tick the instruments"):
+    with pytest.raises(CareRefusedError, match="Choose the instruments"):
         record_care_of_many(instruments=[], code="bath", done_on=TODAY, actor=tech, at=NOW)
 
 

@@ -43,7 +43,7 @@ def test_ticked_horns_are_noted_and_no_longer_due(client, tech, school, horns):
     ticked = [horns[0].pk, horns[2].pk]
     data = {"code": "bath", "horns": ticked, "done_on": timezone.localdate().isoformat()}
     answer = client.post(day_url(school, "care-done"), data, follow=True)
-    assert "noted for 2 instruments" in answer.text
+    assert "recorded for 2 instruments" in answer.text
     assert sorted(CareDone.objects.values_list("instrument", flat=True)) == ticked
     client.post(day_url(school, "care-done"), data)
     assert CareDone.objects.count() == 2
@@ -53,7 +53,7 @@ def test_ticked_horns_are_noted_and_no_longer_due(client, tech, school, horns):
 @pytest.mark.parametrize(
     ("data", "words"),
     [
-        ({"code": "bath", "done_on": "2026-01-01"}, "Tick the instruments"),
+        ({"code": "bath", "done_on": "2026-01-01"}, "Choose the instruments"),
         ({"code": "bath", "done_on": "never"}, "check the day"),
         ({"code": "bath\u202e<script>", "done_on": "2026-01-01", "horns": "MINE"}, "does not ask for that"),
     ],

@@ -2,36 +2,37 @@
 
 from __future__ import annotations
 
-import math
-import statistics
-from collections import defaultdict
 from dataclasses import dataclass
 from functools import lru_cache
 
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
+
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Ladder, Rung
-from repairs.models import Attempt, Job
-from repairs.rules.effort import Range
 from repairs.rules.odds import Odds, Posterior
-from repairs.rules.promises import Kept, promises_kept
-from repairs.selectors.learning import RECENT, TIMED, record_of
+from repairs.rules.promises import Kept
 from repairs.selectors.planning import Learned, learned
-from repairs.selectors.promises import judged_jobs, past_promises
+from repairs.selectors.promises import MethodLine, kept_everywhere, method_lines
 
 LEVEL = 0.95
-OVER = 1.15  # times the estimate, from where a method is said to run over
-OVER_RECORDS = 4  # times recorded before anything is said
+HOW = _(
+    "Each job is planned again with the faults known when it was opened, at its bench as it is now, and with only what "
+    "earlier tries had taught. Its actual time is the sum of its recorded minutes. Faults found later count only toward the "
+    "actual time. The play test is not timed and is left out of both. Jobs given up, and jobs with a step nobody timed, "
+    "are left out."
+)
 
 
 @dataclass(frozen=True, slots=True)
 class RungLine:
     rung: Rung
     sentence: str
-    percent: int  # what the plan reckons with now
+    percent: int  # what plans use now
     low: int  # 95% limits, in percent
     high: int
     tries: int
-    by_kind: tuple[str, ...]  # sentences where one kind and part speaks for itself
+    by_kind: tuple[str, ...]  # sentences where one kind and part has enough tries of its own
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,28 +43,6 @@ class LadderLines:
     @property
     def tries(self) -> int:
         return sum(line.tries for line in self.rungs)
-
-
-@dataclass(frozen=True, slots=True)
-class MethodLine:
-    name: str
-    records: int
-    median: float  # minutes
-    start: Range
-    now: Range
-    ratio: float  # mean of the recorded minutes over the likely ones
-
-    @property
-    def runs_over(self) -> bool:
-        return self.records >= OVER_RECORDS and self.ratio >= OVER
-
-    @property
-    def percent_over(self) -> int:
-        return round((self.ratio - 1.0) * 100)
-
-    @property
-    def percent_under(self) -> int:
-        return -self.percent_over
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +72,7 @@ def learning_page() -> Learning:
         tried=tuple(sorted((one for one in ladders if one.tries), key=lambda one: -one.tries)),
         untried=tuple(one for one in ladders if not one.tries),
         methods=method_lines(taught),
-        kept=promises_kept(past_promises(judged_jobs(Job.objects.all()))),
+        kept=kept_everywhere(),
         prior_weight=odds.prior_weight,
         fine_tries=odds.fine_tries,
         prior_records=times.prior_records,
@@ -130,41 +109,10 @@ def _rung(ladder: Ladder, rung: Rung, *, odds: Odds) -> RungLine:
 
 
 def _own_words(belief: Posterior) -> str:
-    return f"{belief.scope}: freed {belief.freed} of {belief.tries}, counted on for {belief.mean * 100:.0f}%"
-
-
-@lru_cache(maxsize=2)
-def method_lines(taught: Learned) -> tuple[MethodLine, ...]:
-    """Return every method (and rung) timed here, the most often timed first. One query, none until more is learned."""
-    times = taught.times
-    minutes: dict[str, list[float]] = defaultdict(list)
-    rows = Attempt.objects.filter(minutes__gt=0, outcome__in=TIMED).order_by("-ended_at")
-    for row in rows.values_list("method", "rung", "minutes")[:RECENT]:
-        if record := record_of(*row):
-            minutes[record.method].append(record.minutes)
-    lines = []
-    for key, pace in times.by_method.items():
-        name, start = _named(key)
-        if start is not None and minutes[key]:
-            lines.append(
-                MethodLine(
-                    name=name,
-                    records=pace.records,
-                    median=statistics.median(minutes[key]),
-                    start=start,
-                    now=times.learned(key, start),
-                    ratio=math.exp(pace.log_mean),
-                )
-            )
-    return tuple(sorted(lines, key=lambda line: (-line.records, line.name)))
-
-
-def _named(key: str) -> tuple[str, Range | None]:
-    """The name and the starting minutes of a method, or of ``ladder.rung``."""
-    trade = catalog()
-    ladder, _, rung = key.partition(".")
-    if rung and ladder in trade.ladders:
-        found = next((one for one in trade.ladders[ladder].rungs if one.code == rung), None)
-        return (f"{found.name} ({trade.ladders[ladder].name})", Range(*found.minutes)) if found else (key, None)
-    method = trade.methods.get(key)
-    return (method.name, Range(*method.minutes)) if method else (key, None)
+    words = gettext("%(scope)s: freed %(freed)d of %(tries)d, plans use %(percent).0f%%")
+    return words % {
+        "scope": belief.scope,
+        "freed": belief.freed,
+        "tries": belief.tries,
+        "percent": belief.mean * 100,
+    }

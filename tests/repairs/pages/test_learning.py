@@ -11,9 +11,10 @@ from scipy import stats
 
 from inventory.catalog.load import catalog
 from repairs.models import Attempt
+from repairs.pages.learning import learning_page
 from repairs.selectors.learning import learned_odds
-from repairs.selectors.learning_page import learning_page, method_lines
 from repairs.selectors.planning import learned
+from repairs.selectors.promises import method_lines
 from tests.repairs.makers import do_next, make_job
 
 
