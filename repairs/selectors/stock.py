@@ -187,7 +187,7 @@ def stock_differences() -> list[str]:
 
 
 def free_parts_for(job: Job) -> list[StockItem]:
-    """Parts outside the catalog that lie on the job's bench, those that fit this horn first; what is used up comes last."""
+    """Parts outside the catalog at the job's bench: those that fit this instrument first, what is used up last."""
     horn = job.instrument
     maker, model = horn.maker.casefold(), horn.model.casefold()
     items = StockItem.objects.filter(bench=job.bench_id, code="").select_related("bench")

@@ -38,12 +38,12 @@ def refused(horn: Instrument, words: str, **overrides) -> None:
 
 
 def test_care_that_the_kind_does_not_ask_for_is_refused(school):
-    refused(make_ready_instrument(school=school), "does not ask for that", code="pads")
-    refused(make_ready_instrument(school=school), "does not ask for that", code="no_such_care")
+    refused(make_ready_instrument(school=school), "does not need that", code="pads")
+    refused(make_ready_instrument(school=school), "does not need that", code="no_such_care")
 
 
 def test_a_day_to_come_is_refused(school):
-    refused(make_ready_instrument(school=school), "has not come", done_on=TODAY + timedelta(days=1))
+    refused(make_ready_instrument(school=school), "in the future", done_on=TODAY + timedelta(days=1))
 
 
 def test_a_day_long_past_is_refused(school):

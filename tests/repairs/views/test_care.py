@@ -54,8 +54,8 @@ def test_ticked_horns_are_noted_and_no_longer_due(client, tech, school, horns):
     ("data", "words"),
     [
         ({"code": "bath", "done_on": "2026-01-01"}, "Choose the instruments"),
-        ({"code": "bath", "done_on": "never"}, "check the day"),
-        ({"code": "bath\u202e<script>", "done_on": "2026-01-01", "horns": "MINE"}, "does not ask for that"),
+        ({"code": "bath", "done_on": "never"}, "Check the date"),
+        ({"code": "bath\u202e<script>", "done_on": "2026-01-01", "horns": "MINE"}, "does not need that"),
     ],
 )
 def test_what_is_refused_is_said_and_nothing_is_noted(client, tech, school, data, words):
