@@ -202,7 +202,7 @@ def _notes_words(report: PlayingReport, *, hit: Sequence[NoteResult]) -> str:
 
 def _effect_words(effect: Effect, *, part: Part, report: PlayingReport) -> str:
     if part.role == TUNES and effect in {Effect.BENDS_PITCH, Effect.SLOWS} and report.mistuning:
-        return f"the horn {report.mistuning}"
+        return f"the instrument {report.mistuning}"
     if effect is Effect.SLOWS and report.notes:
         return f"slow or awkward, no {_said(report.level)} note lost"
     return EFFECT_WORDS[effect]
