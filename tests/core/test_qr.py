@@ -76,7 +76,7 @@ def test_no_text_and_too_much_text_are_refused():
         matrix("")
     # ISO/IEC 18004: version 40 at level Q holds 2,420 alphanumeric characters, from memory.
     assert version_of(matrix("A" * 2420)) == 40
-    with pytest.raises(QrTextError, match="2421 characters is too long"):
+    with pytest.raises(QrTextError, match="2421 characters, which is too long"):
         matrix("A" * 2421)
 
 

@@ -17,7 +17,10 @@ from core import acts
 
 INSTRUMENT, ROWS, STOCK, HEAD = range(4)
 RANKS = {"inventory_instrument": INSTRUMENT, "repairs_stockitem": STOCK, "core_eventhead": HEAD}
-UNRANKED = {"core_postedform"}  # a row of the act's own: nobody else has it before the act ends
+UNRANKED = {
+    "core_postedform",  # a row of the act's own: nobody else has it before the act ends
+    "repairs_carenext",  # written at the end of an act that holds its instrument: nobody else can hold it
+}
 LOCKS = re.compile(
     r'^(?:UPDATE|DELETE FROM) "(?P<changed>\w+)"'
     r'|^SELECT .*? FROM "(?P<read>\w+)".*\bFOR (?:NO KEY )?UPDATE'

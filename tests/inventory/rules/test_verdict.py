@@ -81,7 +81,7 @@ def test_limits_are_written_for_the_agreement():
 @pytest.mark.parametrize("severity", ["moderate", "severe"])
 def test_a_tuning_slide_that_does_not_move_says_where_it_leaves_the_pitch(severity):
     effect = make_judgement("trumpet", f"main_tuning_slide:slide_seized:{severity}").effects[0]
-    assert effect.sentence.endswith(": the horn stands 28 cents sharp and cannot be tuned to A = 440.")
+    assert effect.sentence.endswith(": the instrument stands 28 cents sharp and cannot be tuned to A = 440.")
 
 
 def test_a_part_in_many_places_says_that_all_of_them_were_counted():
