@@ -39,6 +39,7 @@ from inventory.services.registering import TOKEN_LENGTH, TOKEN_LETTERS, accessor
 from loans.models import AgreementTerms, Loan, Student
 from loans.rules.terms import DEFAULT_TERMS
 from repairs.models import Attempt, Bench, CareDone, Job
+from repairs.services.care import keep_care_dates
 from tests.bench.past import hang_on, history, log_event
 from tests.bench.rows import Big, Draft, Pattern, chunks, insert, some_findings
 from tests.bench.upkeep import keep_up
@@ -62,6 +63,9 @@ def build(*, instruments: int, events: int, now: datetime, seed: int = 1) -> Big
         hang_on(big, drafts, told=told, generator=generator)
         keep_up(big, drafts, generator=generator)
         store_states(drafts)
+        keys = list(Instrument.objects.order_by("pk").values_list("pk", flat=True))
+        for start in range(0, len(keys), 500):
+            keep_care_dates(keys[start : start + 500])
         log_event(big, told, total=events, generator=generator)
     return district_found(now=now) or big
 

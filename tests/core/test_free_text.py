@@ -31,6 +31,7 @@ NOT_ABOUT_STUDENTS = {
     "loans.Student": "the row that is erased itself",
     "repairs.Bench": "a workplace",
     "repairs.CareDone": CODES,
+    "repairs.CareNext": CODES,
     "repairs.Shop": "an outside firm, of the whole district",
     "repairs.StepClock": CODES,
     "repairs.StockItem": "what lies in a drawer",

@@ -9,22 +9,25 @@ from repairs.forms.care import CareDoneForm, CareFilterForm
 from tests.factories import TODAY, make_ready_instrument, make_school
 
 
-def test_a_school_and_a_kind_narrow_the_list_and_nonsense_does_not(school):
-    horn, flute = make_ready_instrument(school=school), make_ready_instrument(school=school, kind_code="flute")
-    other = make_ready_instrument(school=make_school())
-    kinds = ["trumpet", "flute"]
-    schools, rows = School.objects.all(), Instrument.objects.order_by("pk")
+def test_a_school_and_a_kind_are_chosen_and_nonsense_counts_as_not_given(school):
+    make_school()
 
-    def narrowed(**data: str) -> list[int]:
-        return list(CareFilterForm(data, schools=schools, kinds=kinds).narrow(rows).values_list("pk", flat=True))
+    def chosen(**data: str) -> dict[str, object]:
+        return CareFilterForm(data, schools=School.objects.all()).chosen()
 
-    assert narrowed(kind="flute") == [flute.pk]
-    assert narrowed(school=school.code) == [horn.pk, flute.pk]
-    assert narrowed(school="NOWHERE", kind="kazoo") == [horn.pk, flute.pk, other.pk]
+    assert chosen(kind="flute") == {"school": None, "kind": "flute"}
+    assert chosen(school=school.code) == {"school": school, "kind": ""}
+    assert chosen(school="NOWHERE", kind="kazoo") == {"school": None, "kind": ""}
+
+
+def test_the_kinds_on_offer_are_those_that_are_there(school):
+    form = CareFilterForm({}, schools=School.objects.all())
+    form.offer({"flute", "trumpet"})
+    assert [code for code, _ in form.fields["kind"].choices] == ["", "flute", "trumpet"]
 
 
 def test_with_one_school_nobody_is_asked_for_it(school):
-    assert "school" not in CareFilterForm({}, schools=School.objects.filter(pk=school.pk), kinds=[]).fields
+    assert "school" not in CareFilterForm({}, schools=School.objects.filter(pk=school.pk)).fields
 
 
 @pytest.mark.parametrize("day", ["", "soon", "2026-02-30", "9" * 10_000])
