@@ -47,6 +47,7 @@ class Student(models.Model):
 
     class Meta:
         ordering = ["name", "pk"]
+        indexes = [models.Index(fields=["wants_kind", "school"], name="student_wants")]
 
     def __str__(self) -> str:
         return self.name or gettext("erased")

@@ -6,13 +6,14 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
-from django.db.models import Case, Count, F, Value, When
+from django.db.models import Case, F, Value, When
 from django.utils import timezone
 from django.utils.translation import gettext
 
 from desk.selectors.waiting import students_waiting
 from inventory.catalog.load import catalog
-from inventory.models import Instrument, Whereabouts
+from inventory.models import School, Whereabouts
+from inventory.selectors.fleet import State, count_of, fleets_of, goes_with_limits, may_go_out
 from repairs.models import Bench, Job
 from repairs.rules.day import Batch, DayPlan, RankedJob, SetUp, batches, plan_day, rank_jobs
 from repairs.rules.open_jobs import DayStep, OpenJob
@@ -41,7 +42,7 @@ class PlannedDay:
 
 
 def planned_day(user: Any, *, bench: Bench | None, starts_at: datetime, hours: float) -> PlannedDay:
-    """Plan the day of a bench, or of all the user's benches together. Ten queries, however many jobs.
+    """Plan the day of a bench, or of all the user's benches together. Twelve queries, however many jobs.
 
     The waiting students of a school are shared over all its instruments of that kind, whichever bench they are on. No
     more than MOST_JOBS are planned: those of the bench before others, then the first due.
@@ -49,8 +50,9 @@ def planned_day(user: Any, *, bench: Bench | None, starts_at: datetime, hours: f
     jobs = Job.objects.visible_to(user).open()
     is_elsewhere = Case(When(bench=bench, then=0), default=1) if bench else Value(0)
     ordered = jobs.order_by(is_elsewhere, F("due_on").asc(nulls_last=True), "opened_at", "pk")
-    chosen = list(ordered.for_table().select_related("clock")[:MOST_JOBS])
-    states = {str(state.job.pk): state for state in job_states(chosen)}
+    keys = list(ordered.values_list("pk", flat=True)[:MOST_JOBS])
+    planned = Job.objects.for_table().select_related("clock").in_bulk(keys)
+    states = {str(state.job.pk): state for state in job_states([planned[pk] for pk in keys])}
     open_jobs = {key: _open_job(state, at=starts_at) for key, state in states.items()}
     shares = _shares(states, open_jobs, at=starts_at)
     mine = [
@@ -102,20 +104,22 @@ def _rested(step: DayStep) -> DayStep:
     )
 
 
+def _is_ready_in_store(state: State) -> bool:
+    return state.whereabouts == Whereabouts.IN_STORE and (may_go_out(state) or goes_with_limits(state))
+
+
 def _shares(states: dict[str, JobState], jobs: dict[str, OpenJob], *, at: datetime) -> dict[str, Share]:
-    """Share the waiting students over the jobs. Two queries."""
+    """Deal the waiting students out. Two queries, and those of the kept counts."""
     candidates = [
         Candidate(key=key, group=group_of(state.job.instrument), minutes=jobs[key].minutes)
         for key, state in states.items()
     ]
     groups = {one.group for one in candidates}
-    schools, kinds = {school for school, _ in groups}, {kind for _, kind in groups}
-    ready = (
-        Instrument.objects.ready(today=timezone.localdate(at))
-        .filter(whereabouts=Whereabouts.IN_STORE, school__in=schools, kind_code__in=kinds)
-        .values_list("school_id", "kind_code")
-        .annotate(count=Count("pk"))
-        .order_by()
-    )
-    standing = {(school, kind): count for school, kind, count in ready}
+    schools = School.objects.filter(pk__in={school for school, _ in groups})
+    fleets = fleets_of(schools, today=timezone.localdate(at))
+    standing = {
+        (school, kind): count_of(fleets[school].kinds[kind], _is_ready_in_store)
+        for school, kind in groups
+        if school in fleets and kind in fleets[school].kinds
+    }
     return dict.fromkeys(states, NOBODY) | share_students(candidates, waiting=students_waiting(groups), ready=standing)

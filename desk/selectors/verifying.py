@@ -47,6 +47,6 @@ def differences() -> tuple[int, list[str]]:
     found.extend(order_differences())
     found.extend(parts_horn_differences())
     found.extend(stock_differences())
-    found.extend(care_differences())
+    found.extend(words for _, words in care_differences())
     found.extend(broken_links())
     return count, found

@@ -324,8 +324,8 @@ def care_day(rows: Sequence[Instrument], *, school: School, kind: Kind, now: dat
     )
 
 
-def care_differences() -> Iterator[str]:
-    """A sentence for each stored day of care that does not follow from what was done."""
+def care_differences() -> Iterator[tuple[int, str]]:
+    """The key of an instrument and a sentence for each stored day of care that does not follow from what was done."""
     stored: dict[int, dict[str, tuple[date | None, ...]]] = defaultdict(dict)
     for pk, code, *days in CareNext.objects.values_list("instrument_id", "code", "last_on", "much_on", "idle_on"):
         stored[pk][code] = tuple(days)
@@ -334,4 +334,5 @@ def care_differences() -> Iterator[str]:
         said = {one.code: (one.last_on, one.much_on, one.idle_on) for one in care_dates(facts, catalog=catalog())}
         for code in sorted(said.keys() | stored[row.pk].keys()):
             if said.get(code) != stored[row.pk].get(code):
-                yield f"{row.asset_number}: care {code} is kept as {stored[row.pk].get(code)}, the facts say {said.get(code)}"
+                kept = stored[row.pk].get(code)
+                yield row.pk, f"{row.asset_number}: care {code} is kept as {kept}, the facts say {said.get(code)}"

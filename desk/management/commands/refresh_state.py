@@ -11,11 +11,15 @@ from django.utils import timezone
 from inventory.models import Instrument
 from inventory.selectors.state import difference_words, stored_differences
 from inventory.services.refreshing import refresh_all_states
+from repairs.selectors.care import care_differences
+from repairs.services.care import keep_care_dates
+
+AT_ONCE = 500  # instruments
 
 
 class Command(BaseCommand):
     help = (
-        "Recompute the stored verdict and readiness of every instrument after an upgrade or a change of the catalog. "
+        "Recompute the stored verdict, readiness and days of care of every instrument after an upgrade or a change of the catalog. "
         "Lists what would change; with --commit, writes the changes and one event that says why."
     )
 
@@ -29,10 +33,16 @@ class Command(BaseCommand):
         if options["commit"]:
             count = refresh_all_states(because=options["because"], actor=None, at=timezone.now())
             self.stdout.write(f"{count} instruments refreshed.")
+            overdue = sorted({pk for pk, _ in care_differences()})
+            for start in range(0, len(overdue), AT_ONCE):
+                keep_care_dates(overdue[start : start + AT_ONCE])
+            self.stdout.write(f"{len(overdue)} with other days of care.")
             return
         count = 0
         for instrument, wrong in stored_differences(Instrument.objects.all()):
             count += bool(wrong)
             for line in difference_words(instrument, wrong):
                 self.stdout.write(line)
+        for _, words in care_differences():
+            self.stdout.write(words)
         self.stdout.write(f"{count} instruments would change. Nothing was written; use --commit to write.")

@@ -145,7 +145,8 @@ def test_stored_days_that_do_not_follow_are_named(school):
     assert list(care_differences()) == []
     row = CareNext.objects.filter(instrument=horn)[0]
     CareNext.objects.filter(pk=row.pk).update(much_on=TODAY)
-    (said,) = care_differences()
+    ((pk, said),) = care_differences()
+    assert pk == horn.pk
     assert said.startswith(f"{horn.asset_number}: care {row.code} is kept as")
     CareNext.objects.filter(pk=row.pk).delete()
-    assert "is kept as None" in next(care_differences())
+    assert "is kept as None" in next(care_differences())[1]

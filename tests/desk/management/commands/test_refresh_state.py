@@ -6,7 +6,9 @@ from django.core.management import call_command
 
 from core.models import Event
 from inventory.models import Instrument
-from tests.factories import make_ready_instrument
+from repairs.models import CareNext
+from repairs.selectors.care import care_differences
+from tests.factories import TODAY, make_ready_instrument
 
 
 def test_a_dry_run_lists_what_would_change_and_writes_nothing(capsys, school):
@@ -30,3 +32,14 @@ def test_commit_mends_what_verify_reports_and_keeps_the_reason(capsys, school):
     call_command("verify")
     event = Event.objects.latest("number")
     assert (event.act, event.after["because"]) == ("refreshed", "Upgrade to the next version.")
+
+
+def test_days_of_care_that_no_longer_follow_are_listed_and_mended(capsys, school):
+    horn = make_ready_instrument(school=school)
+    CareNext.objects.filter(instrument=horn).update(much_on=TODAY)
+    call_command("refresh_state")
+    assert f"{horn.asset_number}: care " in capsys.readouterr().out
+    assert list(care_differences())
+    call_command("refresh_state", "--commit")
+    assert "1 with other days of care." in capsys.readouterr().out
+    assert list(care_differences()) == []
