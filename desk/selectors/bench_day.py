@@ -42,7 +42,7 @@ class PlannedDay:
 
 
 def planned_day(user: Any, *, bench: Bench | None, starts_at: datetime, hours: float) -> PlannedDay:
-    """Plan the day of a bench, or of all the user's benches together. Twelve queries, however many jobs.
+    """Plan the day of a bench, or of all the user's benches together. Eleven queries, however many jobs.
 
     The waiting students of a school are shared over all its instruments of that kind, whichever bench they are on. No
     more than MOST_JOBS are planned: those of the bench before others, then the first due.
@@ -109,7 +109,7 @@ def _is_ready_in_store(state: State) -> bool:
 
 
 def _shares(states: dict[str, JobState], jobs: dict[str, OpenJob], *, at: datetime) -> dict[str, Share]:
-    """Deal the waiting students out. Two queries, and those of the kept counts."""
+    """Share the waiting students over the jobs. Two queries, and two more to count a school again."""
     candidates = [
         Candidate(key=key, group=group_of(state.job.instrument), minutes=jobs[key].minutes)
         for key, state in states.items()
