@@ -12,6 +12,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db.models import Q
+from django.utils.translation import gettext
 
 from inventory.catalog.load import catalog
 from inventory.catalog.names import methods_for
@@ -324,7 +325,7 @@ def line_of(state: JobState) -> JobLine:
     step = running or plan.next_step
     return JobLine(
         job=state.job,
-        say="Play-test it" if step is None or step.method == PROVING else step.say,
+        say=gettext("Play-test it") if step is None or step.method == PROVING else step.say,
         minutes=step.minutes.likely if step else None,
         done=len(plan.done),
         total=len(plan.done) + len(plan.steps),

@@ -77,8 +77,7 @@ def acknowledge_cautions(*, job: Job, actor: User, at: datetime) -> None:
     fresh = lock_open_job(job)
     if fresh.cautions_at is None:
         Job.objects.filter(pk=fresh.pk).update(cautions_at=at, cautions_by=actor)
-        log_event(
-            instrument=fresh.instrument, act="cautions_acknowledged", subject=fresh, after={})  # fmt: skip
+        log_event(instrument=fresh.instrument, act="cautions_acknowledged", subject=fresh, after={})
 
 
 def _kept_before(_row: None, *, job: Job, nonce: UUID, **_posted: Any) -> StepResult:
@@ -104,8 +103,8 @@ def do_step(
 ) -> StepResult:
     """Keep what happened at a step, close what it fixed, and plan again; ``damage`` joins the plan as a finding.
 
-    ``parts_used`` are of the catalog (None: what is usual), ``free_use`` is outside it. Refuses a closed job, a step that may not be done now, an outcome that does not
-    fit, and hot work before the cautions.
+    ``parts_used`` are of the catalog (None: what is usual), ``free_use`` is outside it. Refuses a closed job, a step that
+    may not be done now, an outcome that does not fit, and hot work before the cautions.
     """
     fresh = lock_open_job(job)
     before = plan_for_job(fresh)
