@@ -88,8 +88,10 @@ def used_much(*, now: datetime, schools: Collection[int]) -> QuerySet[Custody, A
 
 
 def care_next(*, schools: Collection[int]) -> QuerySet[CareNext]:
-    """What comes round at these schools for what can be cared for."""
-    rows = CareNext.objects.filter(instrument__school__in=schools, instrument__is_parts_horn=False)
+    """What comes round at these schools for what can be cared for; none of care that the catalog no longer has."""
+    rows = CareNext.objects.filter(
+        instrument__school__in=schools, instrument__is_parts_horn=False, code__in=list(catalog().intervals)
+    )
     return rows.exclude(instrument__whereabouts__in=AWAY)
 
 
@@ -164,7 +166,8 @@ def _sum_sets(schools: Collection[int], today: date, _variant: Hashable) -> dict
             if count:
                 before = found.lines.get(code, (0, oldest))
                 found.lines[code] = before[0] + count, min(before[1], oldest)
-    return sets
+    known = catalog().kinds  # an instrument whose kind has left the catalog belongs to no class set
+    return {pk: {kind: found for kind, found in kinds.items() if kind in known} for pk, kinds in sets.items()}
 
 
 _sets = SchoolSums(_sum_sets)

@@ -9,15 +9,17 @@ from django.utils import timezone
 from django.utils.translation import gettext
 
 from core.acts import current_act, service
+from core.events import record_event
 from core.models import User
 from inventory.catalog.load import catalog
-from inventory.models import Instrument, Whereabouts
+from inventory.models import Instrument, School, Whereabouts
+from inventory.selectors.state import CHUNK
 from inventory.services.event_log import log_event
 from inventory.services.state import lock_instrument, lock_instruments
 from repairs.exceptions import CareRefusedError
 from repairs.models import CareDone, CareNext
 from repairs.rules.care import care_dates, intervals_for
-from repairs.selectors.care import care_facts
+from repairs.selectors.care import care_differences, care_facts
 
 OLDEST_YEARS = 3
 
@@ -62,6 +64,26 @@ def keep_care_dates(keys: Collection[int]) -> None:
         unique_fields=["instrument", "code"],
         update_fields=["last_on", "much_on", "idle_on"],
     )
+
+
+@service
+def refresh_all_care(*, because: str, actor: User | None, at: datetime) -> int:
+    """Store every day of care that no longer follows from the facts; return how many instruments changed.
+
+    One event at each school records why; sums that other processes keep of the school follow it.
+    """
+    keys = sorted({pk for pk, _ in care_differences()})
+    chunks = [keys[start : start + CHUNK] for start in range(0, len(keys), CHUNK)]
+    by_school: dict[School, int] = {}
+    for chunk in chunks:
+        for row in lock_instruments(*chunk):
+            by_school[row.school] = by_school.get(row.school, 0) + 1
+    for chunk in chunks:
+        keep_care_dates(chunk)
+    for school, count in by_school.items():
+        after = {"because": because, "instruments": count}
+        record_event(actor=actor, act="refreshed", subject=school, at=at, tenant=school.pk, after=after)
+    return len(keys)
 
 
 @service

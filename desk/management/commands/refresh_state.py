@@ -1,4 +1,4 @@
-"""Bring stored verdicts and readiness up to date after the rules changed."""
+"""Bring stored verdicts, readiness and days of care up to date after the rules changed."""
 
 from __future__ import annotations
 
@@ -12,15 +12,13 @@ from inventory.models import Instrument
 from inventory.selectors.state import difference_words, stored_differences
 from inventory.services.refreshing import refresh_all_states
 from repairs.selectors.care import care_differences
-from repairs.services.care import keep_care_dates
-
-AT_ONCE = 500  # instruments
+from repairs.services.care import refresh_all_care
 
 
 class Command(BaseCommand):
     help = (
-        "Recompute the stored verdict, readiness and days of care of every instrument after an upgrade or a change of the catalog. "
-        "Lists what would change; with --commit, writes the changes and one event that says why."
+        "Recompute the stored verdict, readiness and days of care of every instrument after an upgrade or a change of "
+        "the catalog. Lists what would change; with --commit, writes the changes and events that say why."
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
@@ -31,18 +29,19 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         if options["commit"]:
-            count = refresh_all_states(because=options["because"], actor=None, at=timezone.now())
+            now, because = timezone.now(), options["because"]
+            count = refresh_all_states(because=because, actor=None, at=now)
             self.stdout.write(f"{count} instruments refreshed.")
-            overdue = sorted({pk for pk, _ in care_differences()})
-            for start in range(0, len(overdue), AT_ONCE):
-                keep_care_dates(overdue[start : start + AT_ONCE])
-            self.stdout.write(f"{len(overdue)} with other days of care.")
+            count = refresh_all_care(because=because, actor=None, at=now)
+            self.stdout.write(f"{count} with other days of care.")
             return
-        count = 0
+        changed: set[int] = set()
         for instrument, wrong in stored_differences(Instrument.objects.all()):
-            count += bool(wrong)
+            if wrong:
+                changed.add(instrument.pk)
             for line in difference_words(instrument, wrong):
                 self.stdout.write(line)
-        for _, words in care_differences():
+        for pk, words in care_differences():
+            changed.add(pk)
             self.stdout.write(words)
-        self.stdout.write(f"{count} instruments would change. Nothing was written; use --commit to write.")
+        self.stdout.write(f"{len(changed)} instruments would change. Nothing was written; use --commit to write.")

@@ -150,3 +150,12 @@ def test_stored_days_that_do_not_follow_are_named(school):
     assert said.startswith(f"{horn.asset_number}: care {row.code} is kept as")
     CareNext.objects.filter(pk=row.pk).delete()
     assert "is kept as None" in next(care_differences())[1]
+
+
+def test_what_the_catalog_no_longer_has_is_in_no_class_set(school, tech):
+    lost, horn = (make_ready_instrument(school=school, at=LONG_AGO) for _ in range(2))
+    Instrument.objects.filter(pk=lost.pk).update(kind_code="no_such_kind")
+    CareNext.objects.create(instrument=horn, code="no_such_care", much_on=TODAY, idle_on=TODAY)
+    page = overview(tech)
+    assert [(one.kind.code, one.horns) for one in page.sets] == [("trumpet", 1)]
+    assert "no_such_care" not in {line.interval.code for line in page.sets[0].lines}

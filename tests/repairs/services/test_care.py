@@ -9,9 +9,10 @@ import pytest
 from core.models import Event
 from inventory.models import Instrument, Whereabouts
 from repairs.exceptions import CareRefusedError
-from repairs.models import CareDone
-from repairs.services.care import record_care, record_care_of_many, withdraw_care
-from tests.factories import NOW, TODAY, make_ready_instrument
+from repairs.models import CareDone, CareNext
+from repairs.selectors.care import care_differences
+from repairs.services.care import record_care, record_care_of_many, refresh_all_care, withdraw_care
+from tests.factories import NOW, TODAY, make_ready_instrument, make_school
 from tests.repairs.care_makers import make_care
 
 
@@ -80,3 +81,15 @@ def test_what_was_noted_by_mistake_is_taken_back_once_and_may_be_noted_again(sch
     assert CareDone.objects.standing().count() == 0
     again = record_care(instrument=horn, code=row.code, done_on=row.done_on, actor=tech, at=NOW)
     assert again.pk != row.pk
+
+
+def test_days_of_care_are_refreshed_with_one_event_at_each_school_they_changed_at(school):
+    horn, _ = make_ready_instrument(school=school), make_ready_instrument(school=make_school())
+    CareNext.objects.filter(instrument=horn).update(idle_on=TODAY)
+    CareNext.objects.create(instrument=horn, code="no_such_care")
+    assert refresh_all_care(because="Oil more often.", actor=None, at=NOW) == 1
+    assert list(care_differences()) == []
+    event = Event.objects.get(act="refreshed")
+    assert (event.tenant, event.after) == (school.pk, {"because": "Oil more often.", "instruments": 1})
+    assert refresh_all_care(because="Again.", actor=None, at=NOW) == 0
+    assert Event.objects.filter(act="refreshed").count() == 1
