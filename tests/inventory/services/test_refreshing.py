@@ -9,7 +9,8 @@ import pytest
 from core.models import Event
 from desk.selectors.verifying import differences
 from inventory.catalog.load import FOLDER, load_catalog
-from inventory.models import Instrument
+from inventory.models import Instrument, School
+from inventory.selectors.fleet import count_of, fleets_of, may_go_out, states_of
 from inventory.services.refreshing import refresh_all_states
 from tests.catalogs import using
 from tests.factories import NOW, TODAY, make_instrument, make_ready_instrument
@@ -51,3 +52,16 @@ def test_where_nothing_changes_nothing_is_written(school):
     before = Event.objects.count()
     assert refresh_all_states(because="Nothing.", actor=None, at=NOW) == 0
     assert Event.objects.count() == before
+
+
+def test_sums_that_are_kept_of_a_school_follow_a_refresh(school):
+    horn = make_ready_instrument(school=school)
+    Instrument.objects.filter(pk=horn.pk).update(ready_until=TODAY - timedelta(days=1))
+
+    def ready() -> int:
+        fleets = fleets_of(School.objects.filter(pk=school.pk), today=TODAY)
+        return count_of(states_of(fleets.values()), may_go_out)
+
+    assert ready() == 0
+    refresh_all_states(because="The catalog is back.", actor=None, at=NOW)
+    assert ready() == 1
