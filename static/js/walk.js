@@ -194,7 +194,7 @@ const start = () => {
   const standing = ({ left, wait }) => {
     const line = $("[data-saved]", walk);
     line.classList.toggle("strong", Boolean(left));
-    line.textContent = !left ? "Every tap is kept at once"
+    line.textContent = !left ? "Every tap is saved at once"
       : wait === "log-in" ? `${left} kept on this phone: log in again to send`
         : `${left} kept on this phone`;
   };
