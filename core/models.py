@@ -10,6 +10,9 @@ from django.contrib.auth.models import AbstractBaseUser, BaseUserManager
 from django.db import models
 from django.db.models.functions import Lower
 from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from core.exceptions import RefusedError
 
 
 class UserManager(BaseUserManager["User"]):
@@ -129,10 +132,12 @@ class PostedForm(models.Model):
         return f"{self.service} {self.key}"
 
     def result(self) -> models.Model | None:
-        """Return the row the form made, or None."""
+        """Return the row the form made; None if it made none. RefusedError if that row is gone."""
         if not self.result_type:
             return None
-        row: models.Model = apps.get_model(self.result_type)._default_manager.get(pk=self.result_id)
+        row: models.Model | None = apps.get_model(self.result_type)._default_manager.filter(pk=self.result_id).first()
+        if row is None:
+            raise RefusedError(_("What this form made has been removed since. Start again from a new form."))
         return row
 
 
