@@ -101,7 +101,7 @@ class FoundView(FindingView):
             actor=request.user,
             at=timezone.now(),
         )
-        words = gettext("%(finding)s: it joins the plan. %(left)s")
+        words = gettext("Added to the plan: %(finding)s. %(left)s")
         return messages.SUCCESS, words % {"finding": in_words(form.part, data["fault"]), "left": left_words(plan)}
 
 

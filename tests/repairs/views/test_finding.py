@@ -41,7 +41,7 @@ def test_something_found_joins_the_plan(client, job):
     part, fault, severity = LEAKING_CORK
     sent = {"part": part, "fault": fault, "severity": severity, "note": "dry"}
     page = client.post(address("found", job), sent, follow=True).text
-    assert "it joins the plan" in page
+    assert "Added to the plan" in page
     assert fault in standing(job)
 
 
@@ -54,7 +54,7 @@ def test_damage_proposes_the_part_of_the_step(client, job):
 def test_damage_is_kept_as_outcome_and_as_finding(client, job):
     sent = {**DAMAGE, "step": answer(job)["step"], "nonce": str(new_nonce())}
     page = client.post(address("damage", job), sent, follow=True).text
-    assert "joins the plan" in page
+    assert "Added to the plan" in page
     assert Attempt.objects.get().outcome == "damaged"
     assert "solder_broken" in standing(job)
 
