@@ -83,7 +83,7 @@ def test_from_the_store_to_the_bench_and_back_ready(client, school, tech, horn):
     part, fault, severity = LEAKING_CORK
     found = {"part": part, "fault": fault, "severity": severity}
     page = client.post(reverse("repairs:found", args=[job.pk]), found, follow=True).text
-    assert "it joins the plan" in page
+    assert "Added to the plan" in page
 
     # The rest is done, step by step.
     for _ in range(20):

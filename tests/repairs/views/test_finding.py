@@ -54,7 +54,7 @@ def test_damage_proposes_the_part_of_the_step(client, job):
 def test_damage_is_kept_as_outcome_and_as_finding(client, job):
     sent = {**DAMAGE, "step": answer(job)["step"], "nonce": str(new_nonce())}
     page = client.post(address("damage", job), sent, follow=True).text
-    assert "Added to the plan" in page
+    assert "joins the plan" in page
     assert Attempt.objects.get().outcome == "damaged"
     assert "solder_broken" in standing(job)
 
