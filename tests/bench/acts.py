@@ -45,7 +45,7 @@ def section(_run: object) -> Iterator[Figure]:
 
 def act_figures() -> Iterator[Figure]:
     """Do each act on rows of its own; the caller undoes them."""
-    school = make_school()
+    school = make_school(code="ACTS", name="School of the acts")
     actor = make_user("director", school=school)
     instrument = make_ready_instrument(school=school)
     yield counted("lend, the last inspection carried over", lambda: _lend(instrument, actor), most=LEND)
