@@ -34,7 +34,7 @@ unset HORNBOOK_PRODUCTION
 [ -n "${HORNBOOK_PUBLIC_ADDRESS:-}" ] || export HORNBOOK_PUBLIC_ADDRESS=$address
 
 # What the rows are made from: another version still serves them, migrated, and says so.
-version=$(find desk/demo fixtures -type f | LC_ALL=C sort | xargs cat | cksum)
+version=$(find desk/demo fixtures -type f -not -name '*.pyc' | LC_ALL=C sort | xargs cat | cksum)
 if [ "${FRESH:-}" = 1 ] || [ ! -f "$database" ] || [ ! -f "$stamp" ]; then
   say "loading the demo district"
   rm -rf "$database" "$database-wal" "$database-shm" "$stamp" "$log_ins" var/demo-media
