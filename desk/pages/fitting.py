@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -16,6 +16,7 @@ from inventory.selectors.charts import unconfirmed_chart
 from loans.models import Student
 
 FIRST = "first_year"
+SHOWN = 40  # students of a level named at once
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,11 +36,10 @@ class Players:
     level: str
     fit: LevelFit | None
     is_stated: bool  # the kind lists a range for this level; else the first-year range is used
-    players: Sequence[Player]
-
-    @property
-    def waiting(self) -> int:
-        return sum(not player.has_kind for player in self.players)
+    players: Sequence[Player]  # the first SHOWN, or all where ``is_whole``
+    is_whole: bool
+    count: int
+    waiting: int  # have no instrument of this kind
 
     @property
     def is_unhurt(self) -> bool:
@@ -72,27 +72,35 @@ def who_page(
     on_loan: Mapping[int, Sequence[tuple[str, str]]],
     heard: str,
     may_go: bool,
+    whole: str = "",
 ) -> WhoPage:
     """Group students by level: levels it suits first, and in a level those without such an instrument first.
 
-    ``on_loan`` maps a student's key to (asset number, kind) of what they have out.
+    ``on_loan`` maps a student's key to (asset number, kind) of what they have out; ``whole`` is the level of which
+    every student is named, not just the first.
     """
     reports = standing.reports
-    by_level: dict[str, list[Player]] = {}
+    by_level: dict[str, list[Student]] = defaultdict(list)
     for student in students:
-        mine = on_loan.get(student.pk, ())
-        by_level.setdefault(student.level, []).append(
-            Player(
-                student=student,
-                has=tuple(f"{number} {catalog().kind(kind).name}" for number, kind in mine),
-                has_kind=any(kind == instrument.kind_code for _, kind in mine),
-            )
-        )
+        by_level[student.level].append(student)
+    has_kind = {pk for pk, mine in on_loan.items() if any(kind == instrument.kind_code for _, kind in mine)}
     groups = []
     for level in sorted(by_level, key=lambda level: (LEVELS.index(level) if level in LEVELS else len(LEVELS), level)):
         fit, is_stated = fit_at(reports, level)
-        players = sorted(by_level[level], key=lambda one: (one.has_kind, bool(one.has)))
-        groups.append(Players(LEVEL_NAMES.get(level, level), level, fit, is_stated, tuple(players)))
+        everyone = sorted(by_level[level], key=lambda one: (one.pk in has_kind, one.pk in on_loan))
+        shown = everyone if level == whole else everyone[:SHOWN]
+        groups.append(
+            Players(
+                name=LEVEL_NAMES.get(level, level),
+                level=level,
+                fit=fit,
+                is_stated=is_stated,
+                players=tuple(_player(one, on_loan.get(one.pk, ()), has_kind=one.pk in has_kind) for one in shown),
+                is_whole=level == whole,
+                count=len(everyone),
+                waiting=sum(one.pk not in has_kind for one in everyone),
+            )
+        )
     groups.sort(key=lambda group: (not group.is_unhurt, group.fit.hurts if group.fit else 0))
     return WhoPage(
         fits=level_fits(reports=reports),
@@ -102,6 +110,10 @@ def who_page(
         heard=heard,
         unconfirmed=unconfirmed_chart(standing.chart),
     )
+
+
+def _player(student: Student, mine: Sequence[tuple[str, str]], *, has_kind: bool) -> Player:
+    return Player(student, tuple(f"{number} {catalog().kind(kind).name}" for number, kind in mine), has_kind)
 
 
 @dataclass(frozen=True, slots=True)

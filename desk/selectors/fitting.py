@@ -11,7 +11,9 @@ from loans.models import Loan, Student
 
 def loans_by_student(school: School) -> dict[int, list[tuple[str, str]]]:
     """Student -> (asset number, kind) of what each student of a school has out. One query."""
-    rows = Loan.objects.open().filter(student__school=school).order_by("lent_at")
+    # By a list of students, or SQLite reads every open loan of the district to find those of one school.
+    students = Student.objects.filter(school=school).values("pk")
+    rows = Loan.objects.open().filter(student__in=students).order_by("lent_at")
     found: dict[int, list[tuple[str, str]]] = {}
     for student, number, kind in rows.values_list("student_id", "instrument__asset_number", "instrument__kind_code"):
         found.setdefault(student, []).append((number, kind))

@@ -32,6 +32,7 @@ class FitView(StaffView):
             on_loan=loans_by_student(instrument.school),
             heard=play_test_limits(instrument),
             may_go=is_in_store and may_go_out(instrument, today=timezone.localdate()),
+            whole=request.GET.get("level", ""),
         )
         return render(request, "desk/fit.html", {"page": page, "instrument": instrument})
 

@@ -16,7 +16,7 @@ from tests.loans.makers import make_loan
 LOW_PAD = ("foot_keys", "pad_leak", "severe", "low_C_pad")
 
 
-def who_page(instrument):
+def who_page(instrument, *, whole=""):
     return fitting.who_page(
         instrument,
         standing=standing_of(instrument),
@@ -24,6 +24,7 @@ def who_page(instrument):
         on_loan=loans_by_student(instrument.school),
         heard=play_test_limits(instrument),
         may_go=True,
+        whole=whole,
     )
 
 
@@ -57,6 +58,18 @@ def test_within_a_level_those_without_such_an_instrument_come_first(school):
     assert [player.student for player in players] == [other, loan.student]
     assert players[1].has == (f"{loan.instrument.asset_number} Trumpet",)
     assert page.groups[0].waiting == 1
+
+
+def test_of_a_large_level_the_first_are_named_unless_all_are_asked_for(school, monkeypatch):
+    monkeypatch.setattr(fitting, "SHOWN", 2)
+    loan = make_loan(school=school)
+    others = [make_student(school=school, name=name, level=loan.student.level) for name in ("Xavi", "Yann", "Zoe")]
+    horn = make_ready_instrument(school=school)
+    (group,) = who_page(horn).groups
+    assert [player.student for player in group.players] == others[:2]
+    assert (group.count, group.waiting) == (4, 3)
+    (group,) = who_page(horn, whole=loan.student.level).groups
+    assert [player.student for player in group.players] == [*others, loan.student]
 
 
 def test_a_level_that_the_kind_states_no_range_for_uses_the_first_year_range(school):

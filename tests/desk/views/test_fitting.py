@@ -3,6 +3,7 @@ from __future__ import annotations
 import pytest
 from django.urls import reverse
 
+from desk.pages import fitting
 from tests.factories import make_ready_instrument, make_student
 
 
@@ -17,6 +18,21 @@ def test_from_the_horn_a_student_is_one_tap_from_lending(client, director, schoo
     page = client.get(reverse("desk:fit", args=[horn.asset_number])).text
     assert f"{reverse('desk:lend-this', args=[horn.asset_number])}?student={student.pk}" in page
     assert "<b>Robin" not in page
+
+
+def test_a_level_with_many_students_leads_to_all_of_them(client, director, school, horn, monkeypatch):
+    monkeypatch.setattr(fitting, "SHOWN", 1)
+    make_student(school=school, name="Ada", level="concert")
+    make_student(school=school, name="Quill", level="concert")
+    client.force_login(director)
+    address = reverse("desk:fit", args=[horn.asset_number])
+    first = client.get(address).text
+    assert "Ada" in first
+    assert "Quill" not in first
+    assert "Show all 2 students" in first
+    whole = client.get(f"{address}?level=concert").text
+    assert "Quill" in whole
+    assert "Show all" not in whole
 
 
 def test_from_the_student_a_horn_is_one_tap_from_lending(client, director, school, horn):
