@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any, TypeVar
 
 from django.contrib import messages
@@ -22,7 +23,9 @@ from django_htmx.middleware import HtmxDetails
 
 from core.forms import LogInForm
 from core.models import User
+from core.pdf import PdfError
 from core.request_id import request_id_var
+from core.responses import file_response
 
 Row = TypeVar("Row", bound=models.Model)
 
@@ -76,6 +79,17 @@ def row_or_404(rows: models.QuerySet[Row], **lookup: Any) -> Row:
         return rows.get(**lookup)
     except (ObjectDoesNotExist, ValueError, OverflowError):
         raise Http404(f"no such {rows.model._meta.verbose_name}") from None
+
+
+def pdf_response(
+    request: StaffRequest, draw: Callable[[], bytes], *, name: str, failed: str, back: HttpResponse
+) -> HttpResponse:
+    """Return the paper that ``draw`` lays out; if it cannot be, say so by ``failed`` on the page behind it."""
+    try:
+        return file_response(draw(), name=name)
+    except PdfError:
+        messages.error(request, failed)
+        return back
 
 
 @method_decorator([login_not_required, never_cache], name="dispatch")

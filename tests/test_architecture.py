@@ -179,7 +179,6 @@ SCHOOL_ROWS = {
 # Rows that hang on one that the user was shown to hold: Finding.objects.filter(instrument=instrument).
 HELD = {"instrument", "job", "loan", "person", "school", "bench", "shop", "order", "batch", "inspection", "student"}
 UNSCOPED = {
-    "repairs/views/benches.py: Bench.objects.filter": "whether a bench's code is free in the whole district",
     "inventory/views/setup.py: School.objects.count": "how many there are, for the administrator of the district",
 }
 

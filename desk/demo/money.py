@@ -133,12 +133,11 @@ def request_estimate(stage: Stage, instrument: Instrument, *, shop: int, days: i
         .standing()
         .values_list("pk", flat=True)
     )
-    findings = [pk for pk in findings if pk in filled.findings] or findings
+    asked = {"question": "Please look at what is marked and say what it would cost.", **filled}
+    asked["findings"] = [pk for pk in findings if pk in filled.get("findings", ())] or findings
     order = ask_shop(
-        shop=Shop.objects.get(name=SHOPS[shop][0]), instrument=instrument, work=filled.work, findings=findings,
-        question=filled.question or "Please look at what is marked and say what it would cost.",
-        expected_low_amount=filled.low_amount, expected_high_amount=filled.high_amount,
-        nonce=nonce_of(f"order {instrument.pk}"), actor=tech, at=stage.at(days, 9),
+        shop=Shop.objects.get(name=SHOPS[shop][0]), instrument=instrument, nonce=nonce_of(f"order {instrument.pk}"),
+        actor=tech, at=stage.at(days, 9), **asked,
     )  # fmt: skip
     on = stage.today + timedelta(days=days + 2)
     amount = ((order.expected_high_amount or Decimal(80)) * share).quantize(Decimal(1))

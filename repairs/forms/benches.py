@@ -14,6 +14,7 @@ from core.forms import set_choices, set_queryset
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Skill
 from inventory.models import School
+from repairs.models import Bench
 
 PHASES = {
     1: _("Intake"), 2: _("Freeing what is stuck"), 3: _("Taking apart"), 4: _("Cleaning"), 5: _("Solder"), 6: _("Dents and alignment"),
@@ -69,8 +70,18 @@ class NewBenchForm(BenchForm):
     field_order = ("school", "code", "name")
 
     def __init__(self, *args: Any, schools: Any, **kwargs: Any) -> None:
+        """A new bench begins with the tools of a first school bench and the catalog's rate."""
         super().__init__(*args, **kwargs)
         set_queryset(self, "school", schools)
+        self.fields["tools"].initial = [code for code, tool in catalog().tools.items() if tool.starter]
+        rate, field = catalog().setting_notes["bench_rate_amount"], self.fields["rate_amount"]
+        field.initial, field.help_text = rate.value, rate.told
+
+    def clean_code(self) -> str:
+        code: str = self.cleaned_data["code"]
+        if Bench.objects.filter(code=code).exists():  # of any school: codes stand in addresses
+            raise forms.ValidationError(gettext("Another bench already has this short name."))
+        return code
 
 
 def tool_groups() -> list[tuple[str, list[tuple[str, str]]]]:

@@ -15,6 +15,8 @@ from inventory.catalog.schema import Part
 from inventory.models import SEVERITY_LABELS, Severity
 from repairs.forms.steps import clean_sent_photo
 
+TYPED = ("fault", "severity", "note")
+
 
 class FindingForm(OnceForm):
     """A fault that fits the part's role, how bad, and where."""
@@ -58,8 +60,17 @@ class FindingForm(OnceForm):
         else:
             del self.fields["place"]
 
+    def finding(self) -> dict[str, str]:
+        data = self.cleaned_data
+        return {"part": self.part.code, "place": data.get("place", ""), **{name: data[name] for name in TYPED}}
+
     def clean_photo(self) -> CleanPhoto | None:
         return clean_sent_photo(self.cleaned_data.get("photo"))
+
+    @property
+    def sentence(self) -> str:
+        """The first error, to be shown."""
+        return next((str(error) for errors in self.errors.values() for error in errors), "")
 
     def lines(self) -> list[dict[str, Any]]:
         """Each fault with what light, moderate and severe mean for it."""

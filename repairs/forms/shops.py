@@ -1,9 +1,11 @@
-"""Shops, what they are asked, what they say and what they send back."""
+"""Shops, what they are asked, say and send back; and what is decided about an instrument."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from decimal import Decimal
+from itertools import product
+from operator import itemgetter
 from typing import Any
 
 from django import forms
@@ -12,8 +14,11 @@ from django.utils.translation import gettext_lazy as _
 
 from core.forms import OnceForm, set_choices, set_queryset
 from inventory.catalog.load import catalog
+from inventory.catalog.names import methods_for
+from inventory.catalog.schema import Kind
+from inventory.models import Severity
 from repairs.forms.stock import PLAIN, money
-from repairs.models import Shop, ShopOrder
+from repairs.models import Answer, Shop
 
 
 def day(label: Any, **more: Any) -> forms.DateField:
@@ -39,10 +44,15 @@ class ShopChangeForm(ShopForm):
         super().__init__(*args, **kwargs)
 
 
-def work_choices() -> list[tuple[str, str]]:
-    """Return the kinds of work that shops are paid for, by name."""
-    methods = [(code, one.name) for code, one in catalog().methods.items() if one.fee is not None]
-    return [("", gettext("Other work, or only a quote")), *sorted(methods, key=lambda pair: pair[1])]
+def work_choices(kind: Kind) -> list[tuple[str, str]]:
+    """Return the kinds of work that shops are paid for and that this kind may need, by name."""
+    trade = catalog()
+    codes = {one.method for one in trade.overhauls.values() if one.fits(kind)}
+    for role in {part.role for part in kind.parts}:
+        for fault, severity in product(trade.roles[role].faults, Severity):
+            codes.update(methods_for(catalog=trade, kind=kind, fault=fault, role=role, severity=severity))
+    methods = [(code, trade.methods[code].name) for code in codes if trade.methods[code].fee is not None]
+    return [("", gettext("Other work, or only a quote")), *sorted(methods, key=itemgetter(1))]
 
 
 class AskForm(OnceForm):
@@ -59,10 +69,10 @@ class AskForm(OnceForm):
         _("Expected cost, at most"), help_text=_("Over the district's limit, somebody must approve it first.")
     )
 
-    def __init__(self, *args: Any, standing: Sequence[tuple[int, str]], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, kind: Kind, standing: Sequence[tuple[int, str]], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         set_queryset(self, "shop", Shop.objects.filter(is_used=True))
-        set_choices(self, "work", work_choices())
+        set_choices(self, "work", work_choices(kind))
         set_choices(self, "findings", standing)
         if not standing:
             del self.fields["findings"]
@@ -110,11 +120,20 @@ class InvoiceForm(forms.Form):
     number = forms.CharField(max_length=60, required=False, label=_("Bill number"), widget=PLAIN)
     on = day(_("Date of the bill"))
 
-    def __init__(self, *args: Any, order: ShopOrder, **kwargs: Any) -> None:
-        known = {"amount": order.invoice_amount, "number": order.invoice_number, "on": order.invoice_on}
-        kwargs["initial"] = kwargs.get("initial", {}) | {name: value for name, value in known.items() if value}
-        super().__init__(*args, **kwargs)
-
 
 class CallOffForm(forms.Form):
     because = forms.CharField(max_length=200, label=_("Why"), widget=PLAIN)
+
+
+class DecideForm(OnceForm):
+    answer = forms.ChoiceField(choices=Answer, widget=forms.RadioSelect, label=_("Decision"))
+    because = forms.CharField(
+        max_length=400, required=False, label=_("Why"), widget=PLAIN,
+        help_text=_("Needed if you decide against the math."),
+    )  # fmt: skip
+    is_student_waiting = forms.BooleanField(required=False, widget=forms.HiddenInput)
+
+
+class SettleForm(forms.Form):
+    answer = forms.ChoiceField(choices=[("yes", _("Approve")), ("no", _("Do not approve"))])
+    note = forms.CharField(max_length=200, required=False, label=_("Why not"), widget=PLAIN)

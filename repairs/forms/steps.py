@@ -143,6 +143,14 @@ class StepForm(KeyForm):
         item = self.free_parts.get(self.cleaned_data.get("free_part", ""))
         return FreeUse(item=item, quantity=self.cleaned_data["free_count"]) if item else None
 
+    def attempt(self) -> dict[str, Any]:
+        """What was entered, as do_step takes it."""
+        data = self.cleaned_data
+        return {
+            "step_key": data["step"], "outcome": data["outcome"], "nonce": data["nonce"], "minutes": data["minutes"],
+            "parts_used": self.parts_used(), "note": data["note"], "picture": data["photo"], "free_use": self.free_use(),
+        }  # fmt: skip
+
     @property
     def sentence(self) -> str:
         """The first error, to be shown."""

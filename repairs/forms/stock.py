@@ -138,7 +138,3 @@ class TakePartForm(OnceForm):
             "note": self.cleaned_data["note"],
             "batch": self.cleaned_data["nonce"],
         }
-
-
-class FitForm(forms.Form):
-    fit = forms.ChoiceField(choices=[("fits", _("It fits")), ("does_not", _("It does not fit"))])

@@ -12,7 +12,7 @@ from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext, ngettext
 
-from core.money import dollars
+from core.money import cents, dollars
 from inventory.catalog.load import catalog
 from inventory.models import Instrument, PlayTest
 from inventory.rules.verdict import finding_name
@@ -30,8 +30,6 @@ from repairs.selectors.shops import (
     play_test_since,
     records,
 )
-
-CENT = Decimal("0.01")
 
 
 def work_name(code: str) -> str:
@@ -105,34 +103,26 @@ def findings_in_words(instrument: Instrument, *, ids: Sequence[int] | None = Non
     ]
 
 
-@dataclass(frozen=True, slots=True)
-class Asking:
-    """What an order says before anybody types: what the bench cannot do itself, and its fee."""
+def asking(instrument: Instrument) -> dict[str, Any]:
+    """Return what an order says before anybody types, as ask_shop takes it: what the bench cannot do itself, and its fee.
 
-    question: str
-    work: str
-    findings: tuple[int, ...]
-    low_amount: Decimal | None
-    high_amount: Decimal | None
-
-
-def asking(instrument: Instrument) -> Asking:
-    """Fill an order from the plan."""
+    Nothing where the bench can do everything itself.
+    """
     out = plan_today(instrument).send_out
     if not out:
-        return Asking(question="", work="", findings=(), low_amount=None, high_amount=None)
+        return {}
     words = dict(findings_in_words(instrument, ids=_ids(out)))
     lines = [f"{one.say}: {words.get(_id(one), gettext('see the tag'))}." for one in out]
     fees: dict[tuple[str, str, str], SentOut] = {}
     for one in out:  # one method at one place is paid once, whatever the number of findings
         fees.setdefault((one.method, one.finding.part, one.finding.place), one)
-    return Asking(
-        question="\n".join(dict.fromkeys(lines)),
-        work=out[0].method,
-        findings=_ids(out),
-        low_amount=sum((one.fee_low_amount for one in fees.values()), Decimal(0)).quantize(CENT),
-        high_amount=sum((one.fee_high_amount for one in fees.values()), Decimal(0)).quantize(CENT),
-    )
+    return {
+        "question": "\n".join(dict.fromkeys(lines)),
+        "work": out[0].method,
+        "findings": _ids(out),
+        "expected_low_amount": cents(sum(one.fee_low_amount for one in fees.values())),
+        "expected_high_amount": cents(sum(one.fee_high_amount for one in fees.values())),
+    }
 
 
 def _id(one: SentOut) -> int:

@@ -4,84 +4,69 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from core.views import StaffRequest, StaffView, row_or_404
-from inventory.catalog.load import catalog
-from inventory.exceptions import RefusedError
 from inventory.models import schools_of
-from repairs.forms import BenchForm, NewBenchForm
+from repairs.forms.benches import BenchForm, NewBenchForm
 from repairs.models import Bench
-from repairs.pages.benches import bench_lines, starter_tools
+from repairs.pages.benches import bench_lines
 from repairs.services.benches import set_up_bench
+from repairs.views.one_form import OneFormView
 
 CHANGE = "repairs.change_bench"
-RATE = "bench_rate_amount"
 
 
 class BenchListView(StaffView):
     permission_required = "repairs.view_bench"
 
     def get(self, request: StaffRequest) -> HttpResponse:
+        may_change = request.user.has_perm(CHANGE)
+        add = {"label": gettext("Add a bench"), "url": reverse("repairs:add-bench"), "main": True}
+        acts = [add] if may_change else []
         lines = bench_lines(Bench.objects.visible_to(request.user))
-        return render(request, "repairs/bench_list.html", {"lines": lines, "may_change": request.user.has_perm(CHANGE)})
+        return render(request, "repairs/bench_list.html", {"lines": lines, "acts": acts, "may_change": may_change})
 
 
-class BenchView(StaffView):
+class BenchView(OneFormView):
     permission_required = CHANGE
+    template_name = "repairs/bench.html"
+    form_class = BenchForm
+    success_message = _("Saved. Open jobs are planned with it from now on.")
 
-    def bench(self, request: StaffRequest, code: str) -> Bench:
-        rows = Bench.objects.visible_to(request.user, CHANGE).select_related("school")
-        return row_or_404(rows, code=code)
+    def row(self, **lookup: Any) -> Bench:
+        rows = Bench.objects.visible_to(self.request.user, CHANGE).select_related("school")
+        return row_or_404(rows, **lookup)
 
-    def get(self, request: StaffRequest, code: str) -> HttpResponse:
-        bench = self.bench(request, code)
+    def form_kwargs(self, row: Bench) -> dict[str, Any]:
         names = ("name", "rate_amount", "has_torch", "has_chemicals", "tools", "methods")
-        form = BenchForm(initial={name: getattr(bench, name) for name in names})
-        return render(request, "repairs/bench.html", {"bench": bench, "form": form})
+        return {"initial": {name: getattr(row, name) for name in names}}
 
-    def post(self, request: StaffRequest, code: str) -> HttpResponse:
-        bench = self.bench(request, code)
-        form = BenchForm(request.POST)
-        if form.is_valid():
-            try:
-                set_up_bench(
-                    code=bench.code, school=bench.school, actor=request.user, at=timezone.now(), **form.cleaned_data
-                )
-            except RefusedError as error:
-                form.add_error(None, str(error))
-            else:
-                messages.success(request, gettext("Saved. Open jobs are planned with it from now on."))
-                return redirect("repairs:benches")
-        return render(request, "repairs/bench.html", {"bench": bench, "form": form}, status=422)
+    def context(self, row: Bench, form: BenchForm) -> dict[str, Any]:
+        return {"bench": row}
+
+    def act(self, row: Bench, form: BenchForm) -> Bench:
+        given = form.cleaned_data
+        return set_up_bench(code=row.code, school=row.school, actor=self.request.user, at=timezone.now(), **given)
+
+    def next_url(self, row: Bench, result: Bench) -> str:
+        return reverse("repairs:benches")
 
 
-class AddBenchView(StaffView):
-    permission_required = CHANGE
+class AddBenchView(BenchView):
+    form_class = NewBenchForm
+    success_message = _("The bench is set up.")
 
-    def form(self, request: StaffRequest, data: Any = None) -> NewBenchForm:
-        initial = {"tools": starter_tools(), "rate_amount": catalog().setting_notes[RATE].value}
-        form = NewBenchForm(data, schools=schools_of(request.user, CHANGE), initial=initial)
-        form.fields["rate_amount"].help_text = catalog().setting_notes[RATE].told
-        return form
+    def row(self, **lookup: Any) -> Any:
+        return None
 
-    def get(self, request: StaffRequest) -> HttpResponse:
-        return render(request, "repairs/bench.html", {"form": self.form(request)})
+    def form_kwargs(self, row: Any) -> dict[str, Any]:
+        return {"schools": schools_of(self.request.user, CHANGE)}
 
-    def post(self, request: StaffRequest) -> HttpResponse:
-        form = self.form(request, request.POST)
-        if form.is_valid() and Bench.objects.filter(code=form.cleaned_data["code"]).exists():
-            form.add_error("code", gettext("Another bench already has this short name."))
-        if form.is_valid():
-            try:
-                set_up_bench(actor=request.user, at=timezone.now(), **form.cleaned_data)
-            except RefusedError as error:
-                form.add_error(None, str(error))
-            else:
-                messages.success(request, gettext("The bench is set up."))
-                return redirect("repairs:benches")
-        return render(request, "repairs/bench.html", {"form": form}, status=422)
+    def act(self, row: Any, form: BenchForm) -> Bench:
+        return set_up_bench(actor=self.request.user, at=timezone.now(), **form.cleaned_data)

@@ -16,9 +16,8 @@ from django.utils.decorators import method_decorator
 from django.utils.translation import gettext, ngettext
 from django.views import View
 
-from core.pdf import PdfError
 from core.responses import file_response
-from core.views import StaffRequest, StaffView, row_or_404
+from core.views import StaffRequest, StaffView, pdf_response, row_or_404
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind
 from inventory.exceptions import RefusedError
@@ -96,20 +95,15 @@ class CareDoneView(CareDayView):
         chosen = self.class_set(request, school, kind)
         form = CareDoneForm(request.POST, horns=chosen.rows, today=timezone.localdate())
         if not form.is_valid():
-            return self.shown(
-                request, chosen, refused=gettext("Nothing was recorded. Check the date and the instruments chosen.")
-            )
+            refused = gettext("Nothing was recorded. Check the date and the instruments chosen.")
+            return self.shown(request, chosen, refused=refused)
+        given = {**form.cleaned_data}
+        instruments = list(given.pop("horns"))
         try:
-            done = record_care_of_many(
-                instruments=list(form.cleaned_data["horns"]),
-                code=form.cleaned_data["code"],
-                done_on=form.cleaned_data["done_on"],
-                actor=request.user,
-                at=timezone.now(),
-            )
+            done = record_care_of_many(instruments=instruments, actor=request.user, at=timezone.now(), **given)
         except RefusedError as error:
-            ticked = [row.pk for row in form.cleaned_data["horns"]]
-            return self.shown(request, chosen, refused=str(error), ticked=ticked, at=form.cleaned_data["code"])
+            ticked = [row.pk for row in instruments]
+            return self.shown(request, chosen, refused=str(error), ticked=ticked, at=given["code"])
         words = ngettext(
             "%(care)s: recorded for %(count)d instrument.", "%(care)s: recorded for %(count)d instruments.", len(done)
         )
@@ -132,18 +126,15 @@ class WithdrawCareView(StaffView):
 
 
 class CareDayPdfView(CareDayView):
-    permission_required = "repairs.view_care"
-
     def get(self, request: StaffRequest, school: str, kind: str) -> HttpResponse:
         day = self.class_set(request, school, kind).day(now=timezone.now())
-        try:
-            pdf = care_day_pdf(day)
-        except PdfError:
-            messages.error(
-                request, gettext("The sheet could not be made. It is all on this page. Please tell support.")
-            )
-            return redirect("repairs:care-day", school, kind)
-        return file_response(pdf, name=f"care-day-{school}-{kind}.pdf")
+        return pdf_response(
+            request,
+            lambda: care_day_pdf(day),
+            name=f"care-day-{school}-{kind}.pdf",
+            failed=gettext("The sheet could not be made. It is all on this page. Please tell support."),
+            back=redirect("repairs:care-day", school, kind),
+        )
 
 
 @method_decorator(login_not_required, name="dispatch")

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any, cast
+from typing import Any
 
-from django import forms
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
@@ -18,7 +17,7 @@ from inventory.access import has_perm_at_school
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument
 from inventory.views.rows import instrument_for
-from repairs.forms.stock import FitForm, MarkForm, TakePartForm
+from repairs.forms.stock import MarkForm, TakePartForm
 from repairs.models import PartsHorn, PartsHornQuerySet, TakenPart
 from repairs.pages.donors import donor_fits, offers_of, parts_horn_page
 from repairs.selectors.donors import parts_horns_for_list
@@ -52,87 +51,68 @@ class PartsHornView(StaffView):
         return render(request, "repairs/parts_horn.html", {"page": parts_horn_page(horn), "may_take": may_take})
 
 
-class TakePartView(OneFormView):
+class OfPartsHornView(OneFormView):
+    """A form about one of them."""
+
     permission_required = "repairs.take_part"
-    button = _("Take it")
+    subject = "parts_horn"
+    back = _("Parts instrument")
 
     def row(self, **lookup: Any) -> PartsHorn:
         rows = horns_for(self.request, self.permission_required)
         return row_or_404(rows, instrument__asset_number=lookup["asset_number"])
 
-    def form(self, row: PartsHorn, data: Any = None) -> forms.Form:
-        initial = {"offer": self.request.GET.get("offer", ""), "onto": self.request.GET.get("onto", "")}
-        instruments = Instrument.objects.visible_to(self.request.user, self.permission_required)
-        return TakePartForm(data, offers=offers_of(row), instruments=instruments, initial=initial)
+    def over(self, row: PartsHorn) -> str:
+        return str(row.instrument)
 
-    def save(self, row: PartsHorn, form: forms.Form) -> str:
-        taken = take_part(parts_horn=row, **self.actor_and_time(), **cast("TakePartForm", form).taken())
-        words = gettext("Taken for %(number)s. Note later whether it fits.")
-        messages.success(self.request, words % {"number": taken[0].onto.asset_number})
+    def back_url(self, row: PartsHorn) -> str:
         return reverse("repairs:parts-horn", args=[row.instrument.asset_number])
 
-    def heading(self, row: PartsHorn) -> dict[str, Any]:
-        return {
-            "title": gettext("Take a part"),
-            "over": str(row.instrument),
-            "lead": gettext("Parts fitted to each other stay together, so they are offered as a set."),
-            "back_url": reverse("repairs:parts-horn", args=[row.instrument.asset_number]),
-            "back": gettext("Parts instrument"),
-        }
+
+class TakePartView(OfPartsHornView):
+    form_class, service = TakePartForm, staticmethod(take_part)
+    title, button = _("Take a part"), _("Take it")
+    lead = _("Parts fitted to each other stay together, so they are offered as a set.")
+
+    def form_kwargs(self, row: PartsHorn) -> dict[str, Any]:
+        asked = {name: self.request.GET.get(name, "") for name in ("offer", "onto")}
+        instruments = Instrument.objects.visible_to(self.request.user, self.permission_required)
+        return {"offers": offers_of(row), "instruments": instruments, "initial": asked}
+
+    def given(self, form: TakePartForm) -> dict[str, Any]:
+        return form.taken()
+
+    def message(self, row: PartsHorn, result: list[TakenPart]) -> str:
+        return gettext("Taken for %(number)s. Note later whether it fits.") % {"number": result[0].onto.asset_number}
+
+
+class UnmarkPartsHornView(OfPartsHornView):
+    form_class, service = MarkForm, staticmethod(unmark_parts_horn)
+    title, button = _("Put it back in service?"), _("Put it back in service")
+    lead = _("It is no longer kept for parts. Parts that were taken stay where they went.")
+    success_message = _("Back in service. Inspect it: the parts that were taken are missing.")
+
+    def next_url(self, row: PartsHorn, result: None) -> str:
+        return reverse("desk:instrument", args=[row.instrument.asset_number])
 
 
 class MarkPartsHornView(OneFormView):
     permission_required = "repairs.take_part"
-    button = _("Keep it for parts")
+    form_class, service, subject = MarkForm, staticmethod(mark_parts_horn), "instrument"
+    title, button, back = _("Keep it for parts?"), _("Keep it for parts"), _("Worth it?")
+    lead = _("It is no longer lent. It keeps its number and serial, and an open job on it ends. Tag it PARTS.")
 
     def row(self, **lookup: Any) -> Instrument:
         return instrument_for(self.request, lookup["asset_number"], self.permission_required)
 
-    def form(self, row: Instrument, data: Any = None) -> forms.Form:
-        return MarkForm(data)
+    def back_url(self, row: Instrument) -> str:
+        return reverse("repairs:worth", args=[row.asset_number])
 
-    def save(self, row: Instrument, form: forms.Form) -> str:
-        mark_parts_horn(instrument=row, **self.actor_and_time(), **form.cleaned_data)
-        words = gettext("%(number)s is kept for parts and is no longer lent.")
-        messages.success(self.request, words % {"number": row.asset_number})
+    def next_url(self, row: Instrument, result: PartsHorn) -> str:
         return reverse("repairs:parts-horn", args=[row.asset_number])
 
-    def heading(self, row: Instrument) -> dict[str, Any]:
-        return {
-            "title": gettext("Keep it for parts?"),
-            "over": str(row),
-            "lead": gettext(
-                "It is no longer lent. It keeps its number and serial, and an open job on it ends. Tag it PARTS."
-            ),
-            "back_url": reverse("repairs:worth", args=[row.asset_number]),
-            "back": gettext("Worth it?"),
-        }
-
-
-class UnmarkPartsHornView(OneFormView):
-    permission_required = "repairs.take_part"
-    button = _("Put it back in service")
-
-    def row(self, **lookup: Any) -> PartsHorn:
-        rows = horns_for(self.request, self.permission_required)
-        return row_or_404(rows, instrument__asset_number=lookup["asset_number"])
-
-    def form(self, row: PartsHorn, data: Any = None) -> forms.Form:
-        return MarkForm(data)
-
-    def save(self, row: PartsHorn, form: forms.Form) -> str:
-        unmark_parts_horn(parts_horn=row, **self.actor_and_time(), **form.cleaned_data)
-        messages.success(self.request, gettext("Back in service. Inspect it: the parts that were taken are missing."))
-        return reverse("desk:instrument", args=[row.instrument.asset_number])
-
-    def heading(self, row: PartsHorn) -> dict[str, Any]:
-        return {
-            "title": gettext("Put it back in service?"),
-            "over": str(row.instrument),
-            "lead": gettext("It is no longer kept for parts. Parts that were taken stay where they went."),
-            "back_url": reverse("repairs:parts-horn", args=[row.instrument.asset_number]),
-            "back": gettext("Parts instrument"),
-        }
+    def message(self, row: Instrument, result: PartsHorn) -> str:
+        return gettext("%(number)s is kept for parts and is no longer lent.") % {"number": row.asset_number}
 
 
 class NoteFitView(StaffView):
@@ -143,16 +123,11 @@ class NoteFitView(StaffView):
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
         rows = TakenPart.objects.visible_to(request.user, self.permission_required)
         taken = row_or_404(rows.select_related("parts_horn__instrument", "onto"), pk=pk)
-        form = FitForm(request.POST)
         try:
-            note_fit(taken=taken, fit=form.data.get("fit", ""), actor=request.user, at=timezone.now())
+            note_fit(taken=taken, fit=request.POST.get("fit", ""), actor=request.user, at=timezone.now())
         except RefusedError as error:
             messages.error(request, str(error))
         else:
             messages.success(request, gettext("Noted."))
         number = taken.parts_horn.instrument.asset_number
-        return (
-            redirect("repairs:parts-horn", number)
-            if taken.parts_horn.ended_at is None
-            else redirect("desk:instrument", number)
-        )
+        return redirect("repairs:parts-horn" if taken.parts_horn.ended_at is None else "desk:instrument", number)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import uuid
-from typing import Any
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse
@@ -16,7 +15,7 @@ from inventory.catalog.load import catalog
 from inventory.catalog.schema import Part
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument
-from repairs.forms import FindingForm
+from repairs.forms.findings import FindingForm
 from repairs.models import Job, Outcome
 from repairs.rules.words import left_words
 from repairs.selectors.planning import job_state, step_of
@@ -42,16 +41,10 @@ class FindingView(StaffView):
         self, request: StaffRequest, job: Job, *, form: FindingForm | None, refused: str = "", status: int = 200
     ) -> HttpResponse:
         step = request.POST.get("step", request.GET.get("step", ""))
-        context: dict[str, Any] = {
-            "job": job,
-            "instrument": job.instrument,
-            "parts": job.instrument.parts,
-            "form": form,
-            "step": step,
-            "nonce": request.POST.get("nonce") or uuid.uuid4(),
-            "is_damage": self.is_damage,
-            "refused": refused,
-        }
+        context = {
+            "job": job, "instrument": job.instrument, "parts": job.instrument.parts, "form": form, "step": step,
+            "nonce": request.POST.get("nonce") or uuid.uuid4(), "is_damage": self.is_damage, "refused": refused,
+        }  # fmt: skip
         return render(request, "repairs/finding.html", context, status=status)
 
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
@@ -68,7 +61,7 @@ class FindingView(StaffView):
             return self.shown(request, job, form=None, refused=gettext("Choose the part first."), status=422)
         form = FindingForm(request.POST, request.FILES, part=part)
         if not form.is_valid():
-            return self.shown(request, job, form=form, refused=first_error(form), status=422)
+            return self.shown(request, job, form=form, refused=form.sentence, status=422)
         try:
             level, sentence = self.keep(request, job, form)
         except RefusedError as error:
@@ -80,26 +73,11 @@ class FindingView(StaffView):
         raise NotImplementedError
 
 
-def first_error(form: FindingForm) -> str:
-    return next((str(error) for errors in form.errors.values() for error in errors), "")
-
-
 class FoundView(FindingView):
-    permission_required = WORK
-
     def keep(self, request: StaffRequest, job: Job, form: FindingForm) -> tuple[int, str]:
-        data = form.cleaned_data
+        data, at = form.cleaned_data, timezone.now()
         plan = add_finding_to_job(
-            job=job,
-            part=form.part.code,
-            fault=data["fault"],
-            severity=data["severity"],
-            place=data.get("place", ""),
-            note=data["note"],
-            picture=data["photo"],
-            nonce=data["nonce"],
-            actor=request.user,
-            at=timezone.now(),
+            job=job, picture=data["photo"], nonce=data["nonce"], actor=request.user, at=at, **form.finding()
         )
         words = gettext("Added to the plan: %(finding)s. %(left)s")
         return messages.SUCCESS, words % {"finding": in_words(form.part, data["fault"]), "left": left_words(plan)}
@@ -108,7 +86,6 @@ class FoundView(FindingView):
 class DamageView(FindingView):
     """The step ended with damage; the part of the step is proposed."""
 
-    permission_required = WORK
     is_damage = True
 
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
@@ -122,23 +99,9 @@ class DamageView(FindingView):
         return self.shown(request, job, form=FindingForm(part=part) if part else None)
 
     def keep(self, request: StaffRequest, job: Job, form: FindingForm) -> tuple[int, str]:
-        data = form.cleaned_data
-        damage = Damage(
-            part=form.part.code,
-            fault=data["fault"],
-            severity=data["severity"],
-            place=data.get("place", ""),
-            note=data["note"],
-        )
+        data, step = form.cleaned_data, request.POST.get("step", "")
         result = do_step(
-            job=job,
-            step_key=request.POST.get("step", ""),
-            outcome=Outcome.DAMAGED,
-            actor=request.user,
-            at=timezone.now(),
-            nonce=data["nonce"],
-            note=data["note"],
-            picture=data["photo"],
-            damage=damage,
-        )
+            job=job, step_key=step, outcome=Outcome.DAMAGED, damage=Damage(**form.finding()), note=data["note"],
+            picture=data["photo"], nonce=data["nonce"], actor=request.user, at=timezone.now(),
+        )  # fmt: skip
         return outcome_message(result, damage=in_words(form.part, data["fault"]))

@@ -4,22 +4,20 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.contrib import messages
 from django.core.paginator import Paginator
 from django.db.models import Case, IntegerField, QuerySet, Value, When
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext
 from django_tables2 import RequestConfig
 
-from core.pdf import PdfError
-from core.responses import file_response, home_url
-from core.views import StaffRequest, StaffView
-from inventory.exceptions import RefusedError
+from core.responses import home_url
+from core.views import StaffRequest, StaffView, pdf_response
 from inventory.models import Instrument
 from inventory.views.rows import instrument_for
-from repairs.forms import JobFilterForm, OpenJobForm
+from repairs.forms.jobs import JobFilterForm, OpenJobForm
 from repairs.models import Bench, Job
 from repairs.pages.jobs import open_job_lines, opening_page
 from repairs.pages.sheet import sheet_of
@@ -27,6 +25,7 @@ from repairs.pdf import bench_sheet_pdf
 from repairs.selectors.planning import job_state
 from repairs.services.jobs import open_job
 from repairs.tables import ClosedJobTable
+from repairs.views.one_form import OneFormView
 from repairs.views.working import job_or_404
 
 PER_PAGE = 25
@@ -64,42 +63,35 @@ def benches_near(request: StaffRequest, instrument: Instrument) -> QuerySet[Benc
     return rows.select_related("school").order_by(own, "name", "pk")
 
 
-class OpenJobView(StaffView):
+class OpenJobView(OneFormView):
     """The plan beforehand, and one tap to start."""
 
     permission_required = "repairs.open_job"
+    template_name = "repairs/open_job.html"
+    form_class, service, subject = OpenJobForm, staticmethod(open_job), "instrument"
 
-    def shown(
-        self, request: StaffRequest, instrument: Instrument, form: OpenJobForm, *, status: int = 200
-    ) -> HttpResponse:
-        wanted = form["bench"].value()
-        benches = list(form.fields["bench"].queryset)  # type: ignore[attr-defined]  # a ModelChoiceField
+    def row(self, **lookup: Any) -> Instrument:
+        return instrument_for(self.request, lookup["asset_number"], self.permission_required)
+
+    def form_kwargs(self, row: Instrument) -> dict[str, Any]:
+        asked = {name: self.request.GET[name] for name in ("bench", "because", "due_on") if self.request.GET.get(name)}
+        return {"benches": benches_near(self.request, row), "initial": asked}
+
+    def context(self, row: Instrument, form: OpenJobForm) -> dict[str, Any]:
+        wanted, benches = form["bench"].value(), list(form.benches)
         bench = next((one for one in benches if one.code == wanted), benches[0] if benches else None)
-        context = {"page": opening_page(instrument, bench=bench), "form": form, "benches": benches, "bench": bench}
-        return render(request, "repairs/open_job.html", context, status=status)
+        return {"page": opening_page(row, bench=bench), "benches": benches, "bench": bench}
 
-    def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        instrument = instrument_for(request, asset_number, self.permission_required)
-        job = Job.objects.open().filter(instrument=instrument).first()
-        if job is not None:
-            return redirect("repairs:job", job.pk)
-        initial = {name: request.GET[name] for name in ("bench", "because", "due_on") if request.GET.get(name)}
-        form = OpenJobForm(initial=initial, benches=benches_near(request, instrument))
-        return self.shown(request, instrument, form)
+    def get(self, request: StaffRequest, **lookup: Any) -> HttpResponse:
+        row = self.row(**lookup)
+        job = Job.objects.open().filter(instrument=row).first()
+        return self.shown(row, self.form(row)) if job is None else redirect("repairs:job", job.pk)
 
-    def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        instrument = instrument_for(request, asset_number, self.permission_required)
-        form = OpenJobForm(request.POST, benches=benches_near(request, instrument))
-        if form.is_valid():
-            try:
-                job = open_job(instrument=instrument, actor=request.user, at=timezone.now(), **form.cleaned_data)
-            except RefusedError as error:
-                form.add_error(None, str(error))
-            else:
-                words = gettext("%(number)s is on the bench.")
-                messages.success(request, words % {"number": instrument.asset_number})
-                return redirect("repairs:job", job.pk)
-        return self.shown(request, instrument, form, status=422)
+    def message(self, row: Instrument, result: Job) -> str:
+        return gettext("%(number)s is on the bench.") % {"number": row.asset_number}
+
+    def next_url(self, row: Instrument, result: Job) -> str:
+        return reverse("repairs:job", args=[result.pk])
 
 
 class SheetView(StaffView):
@@ -108,11 +100,10 @@ class SheetView(StaffView):
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
         job = job_or_404(request, pk, "repairs.view_job")
         sheet = sheet_of(job_state(job), home=home_url(request), today=timezone.localdate())
-        try:
-            pdf = bench_sheet_pdf(sheet)
-        except PdfError:
-            messages.error(
-                request, gettext("The bench sheet could not be made. The job is unchanged. Please tell support.")
-            )
-            return redirect("repairs:job", pk)
-        return file_response(pdf, name=f"bench-sheet-{job.instrument.asset_number}.pdf")
+        return pdf_response(
+            request,
+            lambda: bench_sheet_pdf(sheet),
+            name=f"bench-sheet-{job.instrument.asset_number}.pdf",
+            failed=gettext("The bench sheet could not be made. The job is unchanged. Please tell support."),
+            back=redirect("repairs:job", pk),
+        )

@@ -4,20 +4,17 @@ from __future__ import annotations
 
 from typing import Any
 
-from django import forms
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.functional import Promise
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from core.money import dollars
-from core.pdf import PdfError
-from core.responses import file_response, home_url
-from core.views import StaffRequest, StaffView, row_or_404
+from core.responses import home_url
+from core.views import StaffRequest, StaffView, pdf_response, row_or_404
 from inventory.access import has_perm_at_school
 from inventory.models import Instrument
 from inventory.views.rows import instrument_for
@@ -55,21 +52,18 @@ class AskShopView(OneFormView):
     """Ask a shop about an instrument; the form is filled from what the bench cannot do itself."""
 
     permission_required = "repairs.send_out"
-    button = _("Write the order")
+    form_class, service, subject = AskForm, staticmethod(ask_shop), "instrument"
+    title, button, back = _("Ask an outside shop"), _("Write the order"), _("The instrument")
 
     def row(self, **lookup: Any) -> Instrument:
         return instrument_for(self.request, lookup["asset_number"], self.permission_required)
 
-    def form(self, row: Instrument, data: Any = None) -> forms.Form:
-        filled = asking(row)
-        initial = {
-            "question": filled.question,
-            "work": filled.work,
-            "findings": filled.findings,
-            "expected_low_amount": filled.low_amount,
-            "expected_high_amount": filled.high_amount,
-        }
-        return AskForm(data, standing=findings_in_words(row), initial=initial)
+    def form_kwargs(self, row: Instrument) -> dict[str, Any]:
+        return {"kind": row.kind, "standing": findings_in_words(row), "initial": asking(row)}
+
+    def context(self, row: Instrument, form: AskForm) -> dict[str, Any]:
+        words = gettext("Over %(limit)s, somebody must approve it before it is sent.")
+        return super().context(row, form) | {"lead": words % {"limit": dollars(approval_limit())}}
 
     def get(self, request: StaffRequest, **lookup: Any) -> HttpResponse:
         row = self.row(**lookup)
@@ -81,19 +75,11 @@ class AskShopView(OneFormView):
             return redirect("repairs:shops")
         return self.shown(row, self.form(row))
 
-    def save(self, row: Instrument, form: forms.Form) -> str:
-        order = ask_shop(instrument=row, **self.actor_and_time(), **form.cleaned_data)
-        return reverse("repairs:order", args=[order.pk])
+    def back_url(self, row: Instrument) -> str:
+        return reverse("desk:instrument", args=[row.asset_number])
 
-    def heading(self, row: Instrument) -> dict[str, Any]:
-        return {
-            "title": gettext("Ask an outside shop"),
-            "over": str(row),
-            "lead": gettext("Over %(limit)s, somebody must approve it before it is sent.")
-            % {"limit": dollars(approval_limit())},
-            "back_url": reverse("desk:instrument", args=[row.asset_number]),
-            "back": gettext("The instrument"),
-        }
+    def next_url(self, row: Instrument, result: ShopOrder) -> str:
+        return reverse("repairs:order", args=[result.pk])
 
 
 class OrderView(StaffView):
@@ -117,105 +103,71 @@ class OrderFormView(OneFormView):
     """A form about one order."""
 
     permission_required = "repairs.send_out"
-    title: str | Promise = ""
-    lead: str | Promise = ""
-    success_message: str | Promise = ""
+    subject = "order"
+    back = _("The order")
 
     def row(self, **lookup: Any) -> ShopOrder:
         return row_or_404(orders_for(self.request, self.permission_required), **lookup)
 
-    def heading(self, row: ShopOrder) -> dict[str, Any]:
-        return {
-            "title": self.title,
-            "over": f"{row.instrument} · {row.shop}",
-            "lead": self.lead,
-            "back_url": reverse("repairs:order", args=[row.pk]),
-            "back": gettext("The order"),
-        }
+    def over(self, row: ShopOrder) -> str:
+        return f"{row.instrument} · {row.shop}"
 
-    def act(self, row: ShopOrder, form: forms.Form) -> object:
-        raise NotImplementedError
-
-    def save(self, row: ShopOrder, form: forms.Form) -> str:
-        self.act(row, form)
-        messages.success(self.request, str(self.success_message))
+    def back_url(self, row: ShopOrder) -> str:
         return reverse("repairs:order", args=[row.pk])
 
 
 class EstimateView(OrderFormView):
-    permission_required = "repairs.send_out"
+    form_class, service = EstimateForm, staticmethod(note_estimate)
     title, button, success_message = _("Their estimate"), _("Save the estimate"), _("Estimate saved.")
 
-    def form(self, row: ShopOrder, data: Any = None) -> forms.Form:
-        return EstimateForm(data, initial={"on": timezone.localdate(), "promised_on": row.promised_on})
-
-    def act(self, row: ShopOrder, form: forms.Form) -> object:
-        return note_estimate(order=row, **self.actor_and_time(), **form.cleaned_data)
+    def form_kwargs(self, row: ShopOrder) -> dict[str, Any]:
+        return {"initial": {"on": timezone.localdate(), "promised_on": row.promised_on}}
 
 
 class ApproveOrderView(OrderFormView):
     permission_required = "repairs.approve_cost"
+    form_class, service = ApproveForm, staticmethod(approve_order)
     title, button, success_message = _("Approve the cost"), _("Approve"), _("Approved.")
     lead = _("Your name, the amount and the date are kept with it.")
 
-    def form(self, row: ShopOrder, data: Any = None) -> forms.Form:
-        return ApproveForm(data, initial={"amount": row.known_amount})
-
-    def act(self, row: ShopOrder, form: forms.Form) -> object:
-        return approve_order(order=row, **self.actor_and_time(), **form.cleaned_data)
+    def form_kwargs(self, row: ShopOrder) -> dict[str, Any]:
+        return {"initial": {"amount": row.known_amount}}
 
 
 class SendView(OrderFormView):
-    permission_required = "repairs.send_out"
+    form_class, service = SendForm, staticmethod(send_to_shop)
     title, button, success_message = _("Send it off"), _("Mark as sent"), _("Sent. Put the packing slip in the case.")
     lead = _("It then counts as at the shop. An open job on it stays open and waits.")
 
-    def form(self, row: ShopOrder, data: Any = None) -> forms.Form:
-        return SendForm(data, initial={"promised_on": row.promised_on})
-
-    def act(self, row: ShopOrder, form: forms.Form) -> object:
-        return send_to_shop(order=row, **self.actor_and_time(), **form.cleaned_data)
+    def form_kwargs(self, row: ShopOrder) -> dict[str, Any]:
+        return {"initial": {"promised_on": row.promised_on}}
 
 
 class BackView(OrderFormView):
-    permission_required = "repairs.send_out"
-    title, button, success_message = (
-        _("It is back"),
-        _("Mark as back"),
-        _("Back. Play-test it; until then it stays in."),
-    )
+    form_class, service = BackForm, staticmethod(bring_back)
+    title, button = _("It is back"), _("Mark as back")
+    success_message = _("Back. Play-test it; until then it stays in.")
     lead = _(
         "It goes to the bench if its job is open, otherwise to the store. It stays in until somebody has played it."
     )
 
-    def form(self, row: ShopOrder, data: Any = None) -> forms.Form:
+    def form_kwargs(self, row: ShopOrder) -> dict[str, Any]:
         asked = findings_in_words(row.instrument, ids=row.findings)
-        return BackForm(data, asked=asked, initial={"put_right": row.findings})
-
-    def act(self, row: ShopOrder, form: forms.Form) -> object:
-        return bring_back(order=row, **self.actor_and_time(), **form.cleaned_data)
+        return {"asked": asked, "initial": {"put_right": row.findings}}
 
 
 class InvoiceView(OrderFormView):
-    permission_required = "repairs.send_out"
+    form_class, service = InvoiceForm, staticmethod(note_invoice)
     title, button, success_message = _("The bill"), _("Save the bill"), _("Bill saved.")
 
-    def form(self, row: ShopOrder, data: Any = None) -> forms.Form:
-        return InvoiceForm(data, order=row, initial={"on": timezone.localdate()})
-
-    def act(self, row: ShopOrder, form: forms.Form) -> object:
-        return note_invoice(order=row, **self.actor_and_time(), **form.cleaned_data)
+    def form_kwargs(self, row: ShopOrder) -> dict[str, Any]:
+        known = {"amount": row.invoice_amount, "number": row.invoice_number}
+        return {"initial": {**known, "on": row.invoice_on or timezone.localdate()}}
 
 
 class CallOffView(OrderFormView):
-    permission_required = "repairs.send_out"
+    form_class, service = CallOffForm, staticmethod(call_off)
     title, button, success_message = _("Cancel the order?"), _("Cancel the order"), _("Order canceled.")
-
-    def form(self, row: ShopOrder, data: Any = None) -> forms.Form:
-        return CallOffForm(data)
-
-    def act(self, row: ShopOrder, form: forms.Form) -> object:
-        return call_off(order=row, **self.actor_and_time(), **form.cleaned_data)
 
 
 class PackingSlipView(StaffView):
@@ -225,11 +177,11 @@ class PackingSlipView(StaffView):
 
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
         order = row_or_404(orders_for(request, self.permission_required), pk=pk)
-        try:
-            pdf = packing_slip_pdf(slip_of(order, home=home_url(request), today=timezone.localdate()))
-        except PdfError:
-            messages.error(
-                request, gettext("The packing slip could not be made. The order is unchanged. Please tell support.")
-            )
-            return redirect("repairs:order", pk)
-        return file_response(pdf, name=f"packing-slip-{order.instrument.asset_number}.pdf")
+        slip = slip_of(order, home=home_url(request), today=timezone.localdate())
+        return pdf_response(
+            request,
+            lambda: packing_slip_pdf(slip),
+            name=f"packing-slip-{order.instrument.asset_number}.pdf",
+            failed=gettext("The packing slip could not be made. The order is unchanged. Please tell support."),
+            back=redirect("repairs:order", pk),
+        )

@@ -7,6 +7,7 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
@@ -14,11 +15,12 @@ from django.utils.translation import gettext_lazy as _
 from core.views import StaffRequest, StaffView
 from inventory.exceptions import RefusedError
 from inventory.models import PlayTest
-from repairs.forms import GiveUpForm, ProveForm
+from repairs.forms.proving import GiveUpForm, ProveForm
 from repairs.models import Job
 from repairs.pages.proving import Proof, proof_of
 from repairs.selectors.planning import job_state
 from repairs.services.jobs import give_up_job, prove_job
+from repairs.views.one_form import OneFormView
 from repairs.views.working import back_to, job_or_404, show_job
 
 CLOSE = "repairs.close_job"
@@ -35,7 +37,7 @@ class ProveView(StaffView):
     def shown(
         self, request: StaffRequest, job: Job, proof: Proof, form: ProveForm, *, status: int = 200
     ) -> HttpResponse:
-        context: dict[str, Any] = {"job": job, "instrument": job.instrument, "proof": proof, "form": form}
+        context = {"job": job, "instrument": job.instrument, "proof": proof, "form": form}
         return render(request, "repairs/prove.html", context, status=status)
 
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
@@ -64,18 +66,10 @@ class ProveView(StaffView):
         data, again = form.cleaned_data, form.found_again()
         result = data["result"]
         prove_job(
-            job=job,
-            result=result,
-            actor=request.user,
-            at=timezone.now(),
-            leaves_rest=result == PlayTest.Result.LIMITS,
-            found_again=again,
-            limits_text=data["limits_text"],
-            failed_notes=data["failed_notes"] if result == PlayTest.Result.FAIL else (),
-            tester_plays=data["tester_plays"],
-            note=data["note"],
-            nonce=data["nonce"],
-        )
+            job=job, result=result, leaves_rest=result == PlayTest.Result.LIMITS, found_again=again,
+            failed_notes=data["failed_notes"] if result == PlayTest.Result.FAIL else (), actor=request.user,
+            at=timezone.now(), **{name: data[name] for name in ("limits_text", "tester_plays", "note", "nonce")},
+        )  # fmt: skip
         if again:
             messages.warning(request, gettext("Found again: it joins the plan, and the job stays open."))
             return back_to(job)
@@ -86,25 +80,25 @@ class ProveView(StaffView):
         return back_to(job)
 
 
-class GiveUpView(StaffView):
+class GiveUpView(OneFormView):
     permission_required = CLOSE
+    template_name = "repairs/give_up.html"
+    form_class, service, subject = GiveUpForm, staticmethod(give_up_job), "job"
 
-    def get(self, request: StaffRequest, pk: int) -> HttpResponse:
-        job = job_or_404(request, pk, CLOSE)
-        if job.closed_at is not None:
-            return show_job(request, job)
-        return render(request, "repairs/give_up.html", {"job": job, "form": GiveUpForm()})
+    def row(self, **lookup: Any) -> Job:
+        return job_or_404(self.request, lookup["pk"], CLOSE)
 
-    def post(self, request: StaffRequest, pk: int) -> HttpResponse:
-        job = job_or_404(request, pk, CLOSE)
-        form = GiveUpForm(request.POST)
-        if form.is_valid():
-            try:
-                give_up_job(job=job, actor=request.user, at=timezone.now(), **form.cleaned_data)
-            except RefusedError as error:
-                form.add_error(None, str(error))
-            else:
-                words = gettext("The job is closed. %(number)s is back in store as is.")
-                messages.success(request, words % {"number": job.instrument.asset_number})
-                return redirect("repairs:jobs")
-        return render(request, "repairs/give_up.html", {"job": job, "form": form}, status=422)
+    def context(self, row: Job, form: GiveUpForm) -> dict[str, Any]:
+        return {"job": row}
+
+    def get(self, request: StaffRequest, **lookup: Any) -> HttpResponse:
+        job = self.row(**lookup)
+        return self.shown(job, self.form(job)) if job.closed_at is None else show_job(request, job)
+
+    def message(self, row: Job, result: Job) -> str:
+        return gettext("The job is closed. %(number)s is back in store as is.") % {
+            "number": row.instrument.asset_number
+        }
+
+    def next_url(self, row: Job, result: Job) -> str:
+        return reverse("repairs:jobs")

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from django import forms
-from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -58,48 +56,38 @@ class ShopView(StaffView):
         return render(request, "repairs/shop.html", context)
 
 
-class AddShopView(OneFormView):
-    permission_required = "repairs.change_shop"
-    button = _("Add the shop")
-
-    def row(self, **lookup: Any) -> Shop:
-        return Shop()
-
-    def form(self, row: Shop, data: Any = None) -> forms.Form:
-        return ShopForm(data)
-
-    def save(self, row: Shop, form: forms.Form) -> str:
-        shop = add_shop(**self.actor_and_time(), **form.cleaned_data)
-        messages.success(self.request, gettext("Added: %(shop)s.") % {"shop": shop.name})
-        return reverse("repairs:shop", args=[shop.pk])
-
-    def heading(self, row: Shop) -> dict[str, Any]:
-        return {
-            "title": gettext("Add a shop"),
-            "lead": gettext("Every school in the district can send to it."),
-            "back_url": reverse("repairs:shops"),
-            "back": gettext("Shops"),
-        }
-
-
 class ChangeShopView(OneFormView):
     permission_required = "repairs.change_shop"
+    form_class, service, subject = ShopChangeForm, staticmethod(change_shop), "shop"
+    title, back, success_message = _("Edit the shop"), _("The shop"), _("Saved.")
 
     def row(self, **lookup: Any) -> Shop:
         return row_or_404(Shop.objects.all(), **lookup)
 
-    def form(self, row: Shop, data: Any = None) -> forms.Form:
-        return ShopChangeForm(data, shop=row)
+    def form_kwargs(self, row: Shop) -> dict[str, Any]:
+        return {"shop": row}
 
-    def save(self, row: Shop, form: forms.Form) -> str:
-        change_shop(shop=row, **self.actor_and_time(), **form.cleaned_data)
-        messages.success(self.request, gettext("Saved."))
+    def back_url(self, row: Shop) -> str:
         return reverse("repairs:shop", args=[row.pk])
 
-    def heading(self, row: Shop) -> dict[str, Any]:
-        return {
-            "title": gettext("Edit the shop"),
-            "over": row.name,
-            "back_url": reverse("repairs:shop", args=[row.pk]),
-            "back": gettext("The shop"),
-        }
+
+class AddShopView(OneFormView):
+    permission_required = "repairs.change_shop"
+    form_class = ShopForm
+    title, button, back = _("Add a shop"), _("Add the shop"), _("Shops")
+    lead = _("Every school in the district can send to it.")
+
+    def row(self, **lookup: Any) -> Shop:
+        return Shop()
+
+    def act(self, row: Shop, form: ShopForm) -> Shop:
+        return add_shop(actor=self.request.user, at=timezone.now(), **form.cleaned_data)
+
+    def back_url(self, row: Shop) -> str:
+        return reverse("repairs:shops")
+
+    def next_url(self, row: Shop, result: Shop) -> str:
+        return reverse("repairs:shop", args=[result.pk])
+
+    def message(self, row: Shop, result: Shop) -> str:
+        return gettext("Added: %(shop)s.") % {"shop": result}

@@ -5,20 +5,16 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
-from django import forms
-from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.functional import Promise
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from core.pdf import PdfError
 from core.responses import file_response
 from core.sheets import OutValue, write_csv
-from core.views import StaffRequest, StaffView, row_or_404
+from core.views import StaffRequest, StaffView, pdf_response, row_or_404
 from inventory.access import has_perm_at_school
 from repairs.forms.stock import CountForm, JobsForm, ReceiveForm, StockChangeForm, StockItemForm
 from repairs.models import Bench, BenchQuerySet, StockItem, StockItemQuerySet
@@ -44,8 +40,7 @@ class StockView(StaffView):
         benches = list(benches_for(request, self.permission_required))
         if len(benches) == 1:
             return redirect("repairs:bench-stock", benches[0].code)
-        low = {bench.pk: bench.stock.under_level().count() for bench in benches}
-        lines = [{"bench": bench, "low": low[bench.pk]} for bench in benches]
+        lines = [{"bench": bench, "low": bench.stock.under_level().count()} for bench in benches]
         return render(request, "repairs/stock_benches.html", {"lines": lines})
 
 
@@ -67,27 +62,23 @@ class BenchStockView(StaffView):
 
 class AddStockView(OneFormView):
     permission_required = "repairs.change_stock"
-    button = _("Add it")
+    form_class, service, subject = StockItemForm, staticmethod(add_stock_item), "bench"
+    title, button, back = _("Add to stock"), _("Add it"), _("Stock")
 
     def row(self, **lookup: Any) -> Bench:
         return row_or_404(benches_for(self.request, self.permission_required), **lookup)
 
-    def form(self, row: Bench, data: Any = None) -> forms.Form:
-        return StockItemForm(data, bench=row)
+    def form_kwargs(self, row: Bench) -> dict[str, Any]:
+        return {"bench": row}
 
-    def save(self, row: Bench, form: forms.Form) -> str:
-        item = add_stock_item(bench=row, **self.actor_and_time(), **form.cleaned_data)
-        words = gettext("Added: %(item)s. Now enter how many are in stock.")
-        messages.success(self.request, words % {"item": item.name})
-        return reverse("repairs:stock-count", args=[item.pk])
+    def back_url(self, row: Bench) -> str:
+        return reverse("repairs:bench-stock", args=[row.code])
 
-    def heading(self, row: Bench) -> dict[str, Any]:
-        return {
-            "title": gettext("Add to stock"),
-            "over": row.name,
-            "back_url": reverse("repairs:bench-stock", args=[row.code]),
-            "back": gettext("Stock"),
-        }
+    def next_url(self, row: Bench, result: StockItem) -> str:
+        return reverse("repairs:stock-count", args=[result.pk])
+
+    def message(self, row: Bench, result: StockItem) -> str:
+        return gettext("Added: %(item)s. Now enter how many are in stock.") % {"item": result.name}
 
 
 def items_for(request: StaffRequest, permission: str) -> StockItemQuerySet:
@@ -116,61 +107,48 @@ class ItemFormView(OneFormView):
     """A form about one item."""
 
     permission_required = "repairs.change_stock"
-    title: str | Promise = ""
+    subject = "item"
 
     def row(self, **lookup: Any) -> StockItem:
         return row_or_404(items_for(self.request, self.permission_required), **lookup)
 
-    def heading(self, row: StockItem) -> dict[str, Any]:
+    def context(self, row: StockItem, form: Any) -> dict[str, Any]:
         lead = gettext("%(quantity)s on the books") % {"quantity": stock_words(row.quantity, unit=row.unit)}
-        return {
-            "title": self.title,
-            "over": f"{row.name} · {row.bench}",
-            "lead": lead,
-            "back_url": reverse("repairs:stock-item", args=[row.pk]),
-            "back": row.name,
-        }
+        return super().context(row, form) | {"lead": lead, "back": row.name}
 
-    def saved(self, row: StockItem, message: str) -> str:
-        messages.success(self.request, message)
+    def over(self, row: StockItem) -> str:
+        return f"{row.name} · {row.bench}"
+
+    def back_url(self, row: StockItem) -> str:
+        return reverse("repairs:stock-item", args=[row.pk])
+
+    def next_url(self, row: StockItem, result: Any) -> str:
         return reverse("repairs:bench-stock", args=[row.bench.code])
+
+    def message(self, row: StockItem, result: Any) -> str:
+        return self.success_message % {"item": row.name}
 
 
 class ReceiveStockView(ItemFormView):
-    permission_required = "repairs.change_stock"
-    title, button = _("Receive stock"), _("Save")
-
-    def form(self, row: StockItem, data: Any = None) -> forms.Form:
-        return ReceiveForm(data)
-
-    def save(self, row: StockItem, form: forms.Form) -> str:
-        receive_stock(item=row, **self.actor_and_time(), **form.cleaned_data)
-        return self.saved(row, gettext("Received: %(item)s.") % {"item": row.name})
+    form_class, service = ReceiveForm, staticmethod(receive_stock)
+    title, success_message = _("Receive stock"), _("Received: %(item)s.")
 
 
 class CountStockView(ItemFormView):
-    permission_required = "repairs.change_stock"
+    form_class, service = CountForm, staticmethod(count_stock)
     title, button = _("Count it"), _("Save the count")
 
-    def form(self, row: StockItem, data: Any = None) -> forms.Form:
-        return CountForm(data)
-
-    def save(self, row: StockItem, form: forms.Form) -> str:
-        change = count_stock(item=row, **self.actor_and_time(), **form.cleaned_data)
-        words = gettext("Counted: %(item)s, %(change)s.") if change else gettext("Counted: %(item)s, as on the books.")
-        return self.saved(row, words % {"item": row.name, "change": f"{change.normalize():+f}"})
+    def message(self, row: StockItem, result: Decimal) -> str:
+        words = gettext("Counted: %(item)s, %(change)s.") if result else gettext("Counted: %(item)s, as on the books.")
+        return words % {"item": row.name, "change": f"{result.normalize():+f}"}
 
 
 class ChangeStockView(ItemFormView):
-    permission_required = "repairs.change_stock"
-    title = _("Edit it")
+    form_class, service = StockChangeForm, staticmethod(change_stock_item)
+    title, success_message = _("Edit it"), _("Saved: %(item)s.")
 
-    def form(self, row: StockItem, data: Any = None) -> forms.Form:
-        return StockChangeForm(data, item=row)
-
-    def save(self, row: StockItem, form: forms.Form) -> str:
-        change_stock_item(item=row, **self.actor_and_time(), **form.cleaned_data)
-        return self.saved(row, gettext("Saved: %(item)s.") % {"item": row.name})
+    def form_kwargs(self, row: StockItem) -> dict[str, Any]:
+        return {"item": row}
 
 
 class ShoppingView(StaffView):
@@ -191,16 +169,15 @@ class ShoppingView(StaffView):
 
 
 class ShoppingPdfView(ShoppingView):
-    permission_required = "repairs.view_stock"
-
     def get(self, request: StaffRequest, code: str) -> HttpResponse:
         shopping = self.shopping(code)[0]
-        try:
-            pdf = shopping_pdf(shopping)
-        except PdfError:
-            messages.error(request, gettext("The list could not be made. It is all on this page. Please tell support."))
-            return redirect("repairs:shopping", code)
-        return file_response(pdf, name=f"shopping-{code}.pdf")
+        return pdf_response(
+            request,
+            lambda: shopping_pdf(shopping),
+            name=f"shopping-{code}.pdf",
+            failed=gettext("The list could not be made. It is all on this page. Please tell support."),
+            back=redirect("repairs:shopping", code),
+        )
 
 
 def _plain(amount: Decimal) -> Decimal:
@@ -209,8 +186,6 @@ def _plain(amount: Decimal) -> Decimal:
 
 
 class ShoppingCsvView(ShoppingView):
-    permission_required = "repairs.view_stock"
-
     def get(self, request: StaffRequest, code: str) -> HttpResponse:
         shopping = self.shopping(code)[0]
         rows: list[tuple[OutValue, ...]] = [

@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import uuid
-from typing import Any
+from collections.abc import Callable
+from typing import ClassVar
 
 from django.contrib import messages
 from django.http import HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.functional import Promise
 from django.utils.http import urlencode
 from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from core.views import StaffRequest, StaffView, row_or_404
 from inventory.exceptions import RefusedError
-from repairs.forms import KeyForm, StepForm
+from repairs.forms.steps import KeyForm, StepForm
 from repairs.models import Job, JobQuerySet
 from repairs.pages.job import attempt_lines, job_page, usual_parts
 from repairs.rules.facts import Outcome
@@ -49,12 +52,9 @@ def job_now(request: StaffRequest, job: Job, permission: str) -> Job:
     return jobs_for(request, permission).filter(pk=job.pk).first() or job
 
 
-def job_address(job: Job, step: str = "") -> str:
-    return reverse("repairs:job", args=[job.pk]) + (f"?{urlencode({'step': step})}" if step else "")
-
-
 def back_to(job: Job, step: str = "") -> HttpResponseRedirect:
-    return HttpResponseRedirect(job_address(job, step))
+    address = reverse("repairs:job", args=[job.pk])
+    return HttpResponseRedirect(f"{address}?{urlencode({'step': step})}" if step else address)
 
 
 def show_job(
@@ -69,9 +69,8 @@ def show_job(
     """Render the page; with a refused form, what was typed stays on it (``typed`` where the form is another)."""
     if job.closed_at is not None:
         typed = form.data.get("note", "") if form else typed
-        context: dict[str, Any] = {"job": job, "instrument": job.instrument, "refused": refused, "typed": typed}
-        context["lines"] = attempt_lines(job)
-        return render(request, "repairs/job_closed.html", context, status=status)
+        context = {"job": job, "instrument": job.instrument, "refused": refused, "typed": typed}
+        return render(request, "repairs/job_closed.html", context | {"lines": attempt_lines(job)}, status=status)
     wanted = request.GET.get("step", "") or request.POST.get("step", "")
     page = job_page(job_state(job), user=request.user, now=timezone.now(), step_key=wanted)
     parts = page.card.parts if page.card else ()
@@ -95,65 +94,48 @@ class JobView(StaffView):
 
 
 class StepPost(StaffView):
-    """A tap that names a step and changes something small."""
+    """A tap that names a step and changes something small; the step stays the one shown."""
 
     permission_required = WORK
     http_method_names = ["post", "options"]
-
-    def act(self, request: StaffRequest, job: Job, step: str) -> str:
-        """Do it and return the step to show afterwards; "" for the next one."""
-        raise NotImplementedError
+    service: ClassVar[Callable[..., object]]
+    names_step = True  # False: the service is about the job as a whole
+    message: str | Promise = ""
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
         job = job_or_404(request, pk, WORK)
         form = KeyForm(request.POST)
         if not form.is_valid():
             return show_job(request, job, refused=gettext("Choose a step first."), status=422)
+        step = form.cleaned_data["step"]
+        about = {"job": job, "step_key": step} if self.names_step else {"job": job}
         try:
-            return back_to(job, self.act(request, job, form.cleaned_data["step"]))
+            self.service(**about, actor=request.user, at=timezone.now())
         except RefusedError as error:
             return show_job(request, job_now(request, job, WORK), refused=str(error), status=422)
+        if self.message:
+            messages.info(request, str(self.message))
+        return back_to(job, step)
 
 
 class StartStepView(StepPost):
-    permission_required = WORK
-
-    def act(self, request: StaffRequest, job: Job, step: str) -> str:
-        start_step(job=job, step_key=step, actor=request.user, at=timezone.now())
-        return step
+    service = staticmethod(start_step)
 
 
 class WaitView(StepPost):
-    permission_required = WORK
-
-    def act(self, request: StaffRequest, job: Job, step: str) -> str:
-        let_it_wait(job=job, step_key=step, actor=request.user, at=timezone.now())
-        return step
+    service = staticmethod(let_it_wait)
 
 
 class StopClockView(StepPost):
-    permission_required = WORK
-
-    def act(self, request: StaffRequest, job: Job, step: str) -> str:
-        stop_clock(job=job, actor=request.user, at=timezone.now())
-        return step
+    service, names_step = staticmethod(stop_clock), False
 
 
 class CautionsView(StepPost):
-    permission_required = WORK
-
-    def act(self, request: StaffRequest, job: Job, step: str) -> str:
-        acknowledge_cautions(job=job, actor=request.user, at=timezone.now())
-        return step
+    service, names_step = staticmethod(acknowledge_cautions), False
 
 
 class TryAgainView(StepPost):
-    permission_required = WORK
-
-    def act(self, request: StaffRequest, job: Job, step: str) -> str:
-        ask_again(job=job, step_key=step, actor=request.user, at=timezone.now())
-        messages.info(request, gettext("It is offered again."))
-        return step
+    service, message = staticmethod(ask_again), _("It is offered again.")
 
 
 class DoStepView(StaffView):
@@ -164,37 +146,16 @@ class DoStepView(StaffView):
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
         job = job_or_404(request, pk, WORK)
-        form = StepForm(
-            request.POST,
-            request.FILES,
-            parts=usual_parts(request.POST.get("step", "")),
-            free_parts=free_parts_for(job),
-        )
+        parts = usual_parts(request.POST.get("step", ""))
+        form = StepForm(request.POST, request.FILES, parts=parts, free_parts=free_parts_for(job))
         if not form.is_valid():
             return show_job(request, job, form=form, refused=form.sentence, status=422)
         try:
-            result = record_step(request, job, form)
+            result = do_step(job=job, actor=request.user, at=timezone.now(), **form.attempt())
         except RefusedError as error:
             return show_job(request, job_now(request, job, WORK), form=form, refused=str(error), status=422)
         messages.add_message(request, *outcome_message(result))
         return back_to(job)
-
-
-def record_step(request: StaffRequest, job: Job, form: StepForm) -> StepResult:
-    data, at = form.cleaned_data, timezone.now()
-    return do_step(
-        job=job,
-        step_key=data["step"],
-        outcome=data["outcome"],
-        actor=request.user,
-        at=at,
-        nonce=data["nonce"],
-        minutes=data["minutes"],
-        parts_used=form.parts_used(),
-        note=data["note"],
-        picture=data["photo"],
-        free_use=form.free_use(),
-    )
 
 
 def outcome_message(result: StepResult, damage: str = "") -> tuple[int, str]:

@@ -1,9 +1,11 @@
 from __future__ import annotations
 
+import pytest
+
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Skill
-from repairs.forms import BenchForm
-from repairs.forms.benches import method_groups, tool_groups
+from inventory.models import School
+from repairs.forms.benches import BenchForm, NewBenchForm, method_groups, tool_groups
 
 
 def test_every_tool_stands_in_one_group():
@@ -21,3 +23,10 @@ def test_ticks_keep_what_was_sent():
     form = BenchForm({"name": "", "tools": ["tub"]})
     ticked = [line["code"] for _, lines in form.tool_lines() for line in lines if line["is_chosen"]]
     assert ticked == ["tub"]
+
+
+@pytest.mark.django_db
+def test_a_new_bench_begins_with_the_first_tools_and_the_catalogs_rate(school):
+    form = NewBenchForm(schools=School.objects.all())
+    assert set(form["tools"].value()) == {code for code, tool in catalog().tools.items() if tool.starter}
+    assert form["rate_amount"].value() == catalog().setting_notes["bench_rate_amount"].value

@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 from inventory.catalog.load import catalog
-from repairs.forms import FindingForm
+from repairs.forms.findings import FindingForm
 
 TRUMPET = catalog().kinds["trumpet"]
 

@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from repairs.forms import GiveUpForm, ProveForm
+from repairs.forms.proving import GiveUpForm, ProveForm
 from repairs.pages.proving import Recheck
 
 AGAIN = Recheck(

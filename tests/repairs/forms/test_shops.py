@@ -9,13 +9,14 @@ from repairs.forms.shops import (
     ApproveForm,
     AskForm,
     BackForm,
+    DecideForm,
     EstimateForm,
     InvoiceForm,
     SendForm,
+    SettleForm,
     ShopChangeForm,
     work_choices,
 )
-from repairs.models import ShopOrder
 from tests.factories import TODAY, new_nonce
 from tests.repairs.money_makers import make_shop
 
@@ -25,16 +26,24 @@ pytestmark = pytest.mark.django_db
 def test_only_shops_still_used_and_work_that_shops_are_paid_for_are_offered():
     used, old = make_shop(), make_shop()
     type(old).objects.filter(pk=old.pk).update(is_used=False)
-    form = AskForm(standing=[])
+    form = AskForm(kind=catalog().kinds["trumpet"], standing=[])
     assert list(form.fields["shop"].queryset) == [used]
     assert "findings" not in form.fields
-    assert all(catalog().methods[code].fee for code, _ in work_choices() if code)
+    assert all(catalog().methods[code].fee for code, _ in work_choices(catalog().kinds["trumpet"]) if code)
+
+
+def test_a_kind_is_offered_the_work_it_may_need_and_no_other():
+    offered = {code: {work for work, _ in work_choices(kind)} for code, kind in catalog().kinds.items()}
+    assert "valve_rebuild" in offered["trumpet"]
+    assert "repad_sax" in offered["sax_alto"]
+    assert not {"repad_sax", "bow_rehair"} & offered["trumpet"]
+    assert set.union(*offered.values()) - {""} == {code for code, one in catalog().methods.items() if one.fee}
 
 
 @pytest.mark.parametrize("fields", [{"question": " "}, {"findings": ["99"]}, {"shop": "0"}, {"work": "moon_work"}])
 def test_what_cannot_be_asked_is_asked_again(fields):
     data = {"shop": make_shop().pk, "question": "Free it", "nonce": new_nonce(), "findings": ["1"]} | fields
-    assert not AskForm(data, standing=[(1, "a slide")]).is_valid()
+    assert not AskForm(data, kind=catalog().kinds["trumpet"], standing=[(1, "a slide")]).is_valid()
 
 
 def test_findings_come_back_as_numbers():
@@ -48,7 +57,7 @@ def test_findings_come_back_as_numbers():
 def test_money_that_is_none_is_asked_again(amount):
     assert not EstimateForm({"amount": amount, "on": TODAY}).is_valid()
     assert not ApproveForm({"amount": amount}).is_valid()
-    assert not InvoiceForm({"amount": amount, "on": TODAY}, order=ShopOrder()).is_valid()
+    assert not InvoiceForm({"amount": amount, "on": TODAY}).is_valid()
 
 
 def test_nothing_is_no_approval():
@@ -62,3 +71,17 @@ def test_a_day_may_be_left_open():
 
 def test_a_shop_is_shown_as_it_is():
     assert ShopChangeForm(shop=make_shop(contact="555"))["contact"].value() == "555"
+
+
+@pytest.mark.parametrize(("answer", "is_valid"), [("retire", True), ("", False), ("sell_it", False)])
+def test_an_answer_is_one_of_the_four(answer, is_valid):
+    assert DecideForm({"answer": answer, "nonce": new_nonce()}).is_valid() is is_valid
+
+
+def test_a_reason_has_an_end():
+    assert not DecideForm({"answer": "retire", "nonce": new_nonce(), "because": "x" * 10_000}).is_valid()
+
+
+@pytest.mark.parametrize(("answer", "is_valid"), [("yes", True), ("no", True), ("perhaps", False), ("", False)])
+def test_settling_is_yes_or_no(answer, is_valid):
+    assert SettleForm({"answer": answer}).is_valid() is is_valid

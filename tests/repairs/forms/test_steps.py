@@ -4,7 +4,7 @@ from decimal import Decimal
 
 import pytest
 
-from repairs.forms import StepForm
+from repairs.forms.steps import StepForm
 from repairs.pages.job import PartUse
 from repairs.services.jobs import FreeUse
 from tests.factories import new_nonce

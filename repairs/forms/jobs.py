@@ -1,4 +1,4 @@
-"""What narrows the list of jobs."""
+"""What narrows the list of jobs, and what is asked when an instrument comes to the bench."""
 
 from __future__ import annotations
 
@@ -48,3 +48,25 @@ class JobFilterForm(forms.Form):
         if text:
             rows = rows.filter(Q(instrument__asset_number__icontains=text) | Q(instrument__serial__icontains=text))
         return rows
+
+
+class OpenJobForm(forms.Form):
+    bench = forms.ModelChoiceField(
+        queryset=Bench.objects.none(),
+        to_field_name="code",
+        empty_label=None,
+        label=_("Bench"),
+        error_messages={"required": _("Choose a bench."), "invalid_choice": _("That bench no longer exists.")},
+    )
+    because = forms.CharField(required=False, max_length=200, label=_("Why it comes to the bench"))
+    due_on = forms.DateField(
+        required=False,
+        label=_("Needed by"),
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        error_messages={"invalid": _("Enter the date as year-month-day, for example 2026-09-30.")},
+    )
+
+    def __init__(self, *args: Any, benches: QuerySet[Bench], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.benches = benches
+        set_queryset(self, "bench", benches)
