@@ -12,7 +12,7 @@ import time
 from collections.abc import Callable, Hashable
 from contextvars import ContextVar
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 from functools import wraps
 from typing import Any, ParamSpec, TypeVar, cast, overload
 
@@ -28,6 +28,7 @@ logger = logging.getLogger(__name__)
 
 TRIES = 6
 FIRST_PAUSE_S = 0.02
+KEPT_FOR = timedelta(days=30)
 LOCK_TROUBLE = {"40001", "40P01"}  # serialization failure, deadlock detected
 UNIQUE_VIOLATION = "23505"
 
@@ -56,6 +57,11 @@ class Act:
 _running: ContextVar[Act | None] = ContextVar("running_act", default=None)
 
 
+def is_acting() -> bool:
+    """Whether a service is running."""
+    return _running.get() is not None
+
+
 def current_act() -> Act:
     """Return the running act; RuntimeError outside a service."""
     act = _running.get()
@@ -78,7 +84,7 @@ def service(
     """Run the function as one act, in one transaction that the services it calls join.
 
     After a deadlock, a locked database or a unique key that somebody else took first, the whole act runs again. So it
-    must read everything afresh and must not change its arguments. After the last try: BusyError or OvertakenError.
+    must read everything afresh and must not change its arguments or use up an iterator among them. After the last try: BusyError or OvertakenError.
 
     ``once`` names the parameter with the posted form's key (None: nothing to guard). Posting the same form again
     changes nothing and returns the row it made; UsedFormError if it is about other rows. If a service returns anything
@@ -92,7 +98,7 @@ def service(
 def _as_act(function: Callable[P, R], *, once: str, again: Callable[..., Any] | None) -> Callable[P, R]:
     @wraps(function)
     def run(*args: P.args, **kwargs: P.kwargs) -> R:
-        if _running.get() is not None:
+        if is_acting():
             # No savepoint: a refusal swallowed by a caller must not leave half an act behind.
             with transaction.atomic(savepoint=False):
                 return function(*args, **kwargs)
@@ -106,7 +112,8 @@ def _as_act(function: Callable[P, R], *, once: str, again: Callable[..., Any] | 
                 if tries == TRIES:
                     logger.exception("%s failed %d times", function.__qualname__, TRIES)
                     raise (BusyError if is_lock_trouble(error) else OvertakenError) from error
-            time.sleep(FIRST_PAUSE_S * 2**tries * random.random())  # noqa: S311  # jitter
+            if not connection.in_atomic_block:  # a caller's transaction holds its locks meanwhile
+                time.sleep(FIRST_PAUSE_S * 2**tries * random.random())  # noqa: S311  # jitter
         raise AssertionError  # pragma: no cover
 
     return run
@@ -153,7 +160,14 @@ def _is_worth_retrying(error: Exception) -> bool:
     if is_lock_trouble(error):
         # Inside a caller's transaction, only the caller can start over.
         return not connection.in_atomic_block
+    # Inside a caller's transaction too: the savepoint took this try back, and the next one sees what the other committed.
     return sqlstate(error) == UNIQUE_VIOLATION or str(error).startswith("UNIQUE constraint failed")
+
+
+def forget_old_forms(*, at: datetime) -> int:
+    """Delete the keys of forms posted KEPT_FOR ago, and return how many: no page is still open to post one again."""
+    count, _ = PostedForm.objects.filter(posted_at__lt=at - KEPT_FOR).delete()
+    return count
 
 
 @dataclass(slots=True)

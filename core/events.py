@@ -12,9 +12,9 @@ from types import EllipsisType
 from typing import Any
 
 from django.core.serializers.json import DjangoJSONEncoder
-from django.db import connection, models
+from django.db import connection, models, transaction
 
-from core.acts import current_act, service
+from core.acts import current_act, is_acting, service
 from core.bulk import columns_of, insert_rows
 from core.models import Event, EventHead, User
 from core.request_id import request_id_var
@@ -84,13 +84,18 @@ def record_event(
     _queue().append([_content(new, actor=by, at=when)])  # now: a row may be deleted before the act ends
 
 
-@service
 def record_events(*, actor: User | None, at: datetime, events: Iterable[NewEvent]) -> None:
-    """Append many events in the given order at the end of the act; they are built one by one while being written.
+    """Append many events in the given order; they are built one by one while being written.
 
-    As in ``record_event``: no name, contact details or free text about a person.
+    Inside a service at the end of the act. Elsewhere at once and only once, not as an act of its own: a second try
+    would find a generator used up. As in ``record_event``: no name, contact details or free text about a person.
     """
-    _queue().append(_content(new, actor=actor, at=at) for new in events)
+    contents = (_content(new, actor=actor, at=at) for new in events)
+    if is_acting():
+        _queue().append(contents)
+        return
+    with transaction.atomic():
+        _write(contents)
 
 
 def _queue() -> list[Iterable[dict[str, Any]]]:

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import contextlib
+from datetime import timedelta
 from typing import Any
 from uuid import UUID, uuid4
 
 import pytest
-from django.db import IntegrityError, OperationalError, connection
+from django.db import IntegrityError, OperationalError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 
 from core import acts
-from core.acts import current_act, lock_row, service
+from core.acts import current_act, forget_old_forms, lock_row, service
 from core.events import record_event
 from core.exceptions import BusyError, OvertakenError, RefusedError, UsedFormError
 from core.models import Event, PostedForm, User
@@ -168,6 +169,29 @@ def test_the_same_form_leads_to_the_same_row(no_pauses):
     assert PostedForm.objects.get().result() == first
     assert Event.objects.filter(act="added").count() == 1
     assert add_once(username="bo", nonce=None, at=NOW) != first
+
+
+@pytest.mark.django_db(transaction=True)
+def test_in_a_callers_transaction_too_the_same_form_leads_to_the_same_row_and_nobody_pauses(monkeypatch):
+    monkeypatch.setattr(acts.time, "sleep", None)  # called, it would fail
+    nonce = uuid4()
+    with transaction.atomic():
+        first, second = (add_once(username="ada", nonce=nonce, at=NOW) for _ in range(2))
+    assert first == second == User.objects.get()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_in_a_callers_transaction_a_deadlock_is_left_to_the_caller():
+    error = OperationalError("database is locked")
+    with pytest.raises(OperationalError), transaction.atomic():
+        service(Twice(error).__call__)()
+
+
+def test_keys_of_forms_are_kept_for_thirty_days():
+    for days in (29, 31):
+        PostedForm.objects.create(key=f"{days}", service="add", posted_at=NOW - timedelta(days=days))
+    assert forget_old_forms(at=NOW) == 1
+    assert PostedForm.objects.get().key == "29"
 
 
 def test_a_refused_form_may_be_posted_again(no_pauses):

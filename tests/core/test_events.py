@@ -1,6 +1,10 @@
-import pytest
-from django.db import connection
+import itertools
 
+import pytest
+from django.db import IntegrityError, connection
+
+from core import events
+from core.acts import service
 from core.events import NewEvent, broken_links, record_event, record_events
 from core.models import AppendOnlyError, Event, EventHead
 from tests.factories import NOW, make_school, make_user
@@ -97,4 +101,31 @@ def test_many_events_at_once_follow_on_as_one_by_one():
 def test_no_events_at_once_change_nothing():
     make_events(1)
     record_events(actor=None, at=NOW, events=[])
+    assert list(broken_links()) == []
+
+
+def test_events_of_a_generator_are_written_once_and_never_half_on_a_second_try(monkeypatch):
+    school = make_school()
+    before = Event.objects.count()
+
+    def insert(model, rows):
+        list(itertools.islice(rows, 2))
+        raise IntegrityError("UNIQUE constraint failed: core_event.number")
+
+    monkeypatch.setattr(events, "insert_rows", insert)
+    with pytest.raises(IntegrityError):
+        record_events(actor=None, at=NOW, events=(NewEvent("tried", school) for _ in range(3)))
+    assert Event.objects.count() == before
+
+
+def test_many_events_in_an_act_come_at_its_end_in_the_order_they_were_given():
+    school = make_school()
+
+    @service
+    def act(*, actor, at):
+        record_events(actor=actor, at=at, events=(NewEvent(f"tried {n}", school) for n in range(2)))
+        record_event(act="last", subject=school)
+
+    act(actor=None, at=NOW)
+    assert list(Event.objects.order_by("-number").values_list("act", flat=True)[:3]) == ["last", "tried 1", "tried 0"]
     assert list(broken_links()) == []

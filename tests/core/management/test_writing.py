@@ -12,6 +12,7 @@ WRITERS = [
     "set_up --administrator adi",
     "import_instruments list.csv --school ELM",
     "forget_lists",
+    "forget_forms",
     "delete_old_papers",
 ]
 
