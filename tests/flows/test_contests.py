@@ -21,7 +21,7 @@ from inventory.services.care import record_play_test, report_problem
 from inventory.services.labels import issue_missing_tags
 from inventory.services.people import add_room
 from inventory.services.registering import change_instrument, issue_tag, register_instrument
-from loans.models import Loan, Student
+from loans.models import Agreement, Loan, Student
 from loans.services import add_student
 from repairs.models import Attempt, StockItem, StockMove
 from repairs.services.jobs import acknowledge_cautions, add_finding_to_job, do_step
@@ -36,7 +36,7 @@ from tests.factories import (
     make_student,
     new_nonce,
 )
-from tests.loans.makers import all_counts, ink, make_loan
+from tests.loans.makers import all_counts, ink, make_lending_form, make_loan
 from tests.repairs.makers import LATER, make_job, next_step
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -276,12 +276,68 @@ def test_the_same_form_posted_four_times_at_once_leads_all_to_the_same_row(name)
     assert differences()[1] == []
 
 
+def browsers_of(user: User, *, count: int) -> list[Client]:
+    browsers = [Client(raise_request_exception=False) for _ in range(count)]
+    for browser in browsers:
+        browser.force_login(user)
+    return browsers
+
+
+def posted_at_once(user: User, *pages: tuple[str, Instrument, dict[str, Any]]) -> list[int]:
+    """Post each page by a browser of its own, all at the same moment, and return the status codes."""
+    browsers = browsers_of(user, count=len(pages))
+    addresses = [reverse(name, args=[horn.asset_number]) for name, horn, _ in pages]
+    posts = zip(browsers, addresses, pages, strict=True)
+    acts = [lambda browser=browser, to=to, typed=page[2]: browser.post(to, typed) for browser, to, page in posts]
+    return [answer.status_code for answer in at_once(*acts)]
+
+
+EDITED = {"maker": "Plain Brass Works", "serial": "77", "notes": "Scratched"}
+RETURNED = {"found": "same", "all_here": "on", "to": "store"}
+
+
+def pages_lend_and_edit() -> None:
+    horn = make_ready_instrument()
+    typed = make_lending_form(make_student(school=horn.school))
+    answers = posted_at_once(
+        make_director(horn.school), ("desk:lend-this", horn, typed), ("inventory:edit", horn, EDITED)
+    )
+    now = Instrument.objects.get(pk=horn.pk)
+    assert answers == [302, 302]
+    assert (now.whereabouts, now.serial, now.notes) == ("with_student", "77", "Scratched")
+    assert Agreement.objects.get(loan__instrument=horn).pdf_sha256
+
+
+def pages_take_back_and_edit() -> None:
+    loan = make_loan()
+    horn = loan.instrument
+    answers = posted_at_once(loan.actor, ("desk:take-back", horn, RETURNED), ("inventory:edit", horn, EDITED))
+    now = Instrument.objects.get(pk=horn.pk)
+    assert answers == [302, 302]
+    assert (now.whereabouts, now.serial, now.notes) == ("in_store", "77", "Scratched")
+    assert Loan.objects.get(pk=loan.pk).returned_at is not None
+
+
+def pages_lend_and_lend() -> None:
+    horn = make_ready_instrument()
+    pages = [("desk:lend-this", horn, make_lending_form(make_student(school=horn.school))) for _ in range(2)]
+    assert sorted(posted_at_once(make_director(horn.school), *pages)) == [302, 422]
+    assert Loan.objects.filter(instrument=horn).count() == 1
+
+
+@pytest.mark.parametrize("contest", [pages_lend_and_edit, pages_take_back_and_edit, pages_lend_and_lend])
+def test_two_pages_posted_at_once_meet_no_fault_and_leave_nothing_to_verify(contest, monkeypatch):
+    # The pages read the clock; the rows of these tests are made on NOW.
+    monkeypatch.setattr("django.utils.timezone.now", lambda: NOW + timedelta(hours=1))
+    for _ in range(A_FEW):
+        contest()
+        Instrument.objects.update(serial="")  # the next round types the same one
+    assert differences()[1] == []
+
+
 def test_the_same_page_posted_four_times_by_browsers_answers_all_alike():
     school = make_school()
-    director = make_director(school)
-    browsers = [Client(raise_request_exception=False) for _ in range(4)]
-    for browser in browsers:
-        browser.force_login(director)
+    browsers = browsers_of(make_director(school), count=4)
     typed = {
         "kind": "trumpet", "school": school.pk, "level": "student", "acquired_by": "gift", "new_room": "Annex",
         "once": str(new_nonce()),
