@@ -1,4 +1,4 @@
-"""The log-in form, forms that count once, and choices set per request."""
+"""The log-in form, forms that count once, photos, and choices set per request."""
 
 from __future__ import annotations
 
@@ -7,9 +7,12 @@ from collections.abc import Iterable
 from typing import Any
 
 from django import forms
+from django.conf import settings
 from django.contrib.auth.forms import AuthenticationForm
 from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
+
+from core.photos import CleanPhoto, PhotoRefusedError, clean_photo
 
 REFUSED = _("Wrong user name or password. Passwords are case-sensitive.")
 
@@ -35,6 +38,19 @@ class OnceForm(forms.Form):
     def clean_nonce(self) -> uuid.UUID:
         typed: uuid.UUID | None = self.cleaned_data["nonce"]
         return typed or uuid.uuid4()
+
+
+class PhotoField(forms.FileField):
+    """A photo, cleaned as it comes in; the content decides what is one."""
+
+    widget = forms.ClearableFileInput(attrs={"accept": "image/*", "capture": "environment"})
+
+    def clean(self, data: Any, initial: Any = None) -> CleanPhoto | None:
+        sent = super().clean(data, initial)
+        try:
+            return clean_photo(sent, max_bytes=settings.PHOTO_MAX_BYTES) if sent else None
+        except PhotoRefusedError as error:
+            raise forms.ValidationError(str(error)) from None
 
 
 def set_choices(form: forms.BaseForm, field: str, choices: Iterable[Any]) -> None:

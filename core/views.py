@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, TypeVar
 
+from django import forms
 from django.contrib import messages
 from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.mixins import PermissionRequiredMixin
@@ -12,15 +13,17 @@ from django.contrib.auth.views import LoginView, LogoutView
 from django.core.exceptions import ImproperlyConfigured, ObjectDoesNotExist
 from django.db import DatabaseError, connection, models
 from django.db.migrations.executor import MigrationExecutor
-from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
 from django.shortcuts import redirect, render
-from django.urls import Resolver404, resolve
+from django.urls import Resolver404, resolve, reverse
+from django.utils import timezone
 from django.utils.decorators import method_decorator
 from django.utils.translation import gettext as _
 from django.views import View
 from django.views.decorators.cache import never_cache
 from django_htmx.middleware import HtmxDetails
 
+from core.exceptions import RefusedError
 from core.forms import LogInForm
 from core.models import User
 from core.pdf import PdfError
@@ -57,6 +60,61 @@ class StaffView(PermissionRequiredMixin, View):
             return super().http_method_not_allowed(request, *args, **kwargs)
         messages.warning(request, _("Your session had ended, so nothing was saved. Please try again."))
         return redirect(page)
+
+
+class FormView(StaffView, is_base=True):
+    """A page that is one form: it is handed to a service, and what is refused stays typed.
+
+    A page names its template, the row its address is about, its form, and what saving does. Whatever else the template
+    shows comes from ``context``.
+    """
+
+    template_name: str
+    row_name = "row"  # what the template calls the row
+    form_class: type[forms.BaseForm] = forms.Form
+    refused_field: str | None = None  # the field that a refusal belongs to; None: the form as a whole
+
+    def row(self, **lookup: Any) -> Any:
+        """Return what the page is about, or raise 404; None where the address names no row."""
+        return None
+
+    def form(self, row: Any, data: Any = None) -> forms.BaseForm:
+        """Return the form; without ``data`` as it is shown first."""
+        return self.form_class(data, None if data is None else self.request.FILES)
+
+    def save(self, row: Any, form: Any) -> str:
+        """Call the service and return the address to go on to; RefusedError goes onto the form."""
+        raise NotImplementedError
+
+    def context(self, row: Any, form: Any) -> dict[str, Any]:
+        return {}
+
+    def shown(self, row: Any, form: forms.BaseForm, *, status: int = 200) -> HttpResponse:
+        context = {self.row_name: row, "form": form, **self.context(row, form)}
+        return render(self.request, self.template_name, context, status=status)
+
+    def get(self, request: StaffRequest, **lookup: Any) -> HttpResponse:
+        row = self.row(**lookup)
+        return self.shown(row, self.form(row))
+
+    def post(self, request: StaffRequest, **lookup: Any) -> HttpResponse:
+        row = self.row(**lookup)
+        form = self.form(row, request.POST)
+        if form.is_valid():
+            try:
+                return HttpResponseRedirect(self.save(row, form))
+            except RefusedError as error:
+                form.add_error(self.refused_field, str(error))
+        return self.shown(row, form, status=422)
+
+    def actor_and_time(self) -> dict[str, Any]:
+        """Return who acts and when, as every service asks."""
+        return {"actor": self.request.user, "at": timezone.now()}
+
+    def done(self, message: str, page: str, *args: Any) -> str:
+        """Say what was done, on the page that comes next."""
+        messages.success(self.request, message)
+        return reverse(page, args=args)
 
 
 def page_above(path: str) -> str:

@@ -1,6 +1,6 @@
 from django.urls import URLPattern, URLResolver, path
 
-from inventory.views import care, charts, importing, inspecting, labels, photos, playing, register, setup, tags, trends
+from inventory.views import care, charts, importing, inspecting, labels, photos, playing, register, setup, tags
 
 app_name = "inventory"
 
@@ -26,7 +26,7 @@ walk_urls: list[URLPattern | URLResolver] = [
     path("reports/<int:pk>/answer/", care.AnswerReportView.as_view(), name="answer-report"),
     path("<str:asset_number>/inspect/", inspecting.InspectView.as_view(), name="inspect"),
     path("<str:asset_number>/play-test/", playing.PlayTestView.as_view(), name="play-test"),
-    path("<str:asset_number>/trend/", trends.TrendView.as_view(), name="trend"),
+    path("<str:asset_number>/trend/", playing.TrendView.as_view(), name="trend"),
     path("<str:asset_number>/hygiene/", care.HygieneView.as_view(), name="hygiene"),
     path("<str:asset_number>/accessories/", care.AccessoriesView.as_view(), name="accessories"),
     path("<str:asset_number>/whereabouts/", care.WhereaboutsView.as_view(), name="whereabouts"),

@@ -1,4 +1,4 @@
-"""Cleaning between players, where it is, answers to reports."""
+"""Cleaning between players, where it is, answers to reports, photos."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from django import forms
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from core.forms import set_choices
+from core.forms import PhotoField, set_choices
 from inventory.catalog.schema import Kind
 from inventory.models import Whereabouts
 
@@ -52,3 +52,17 @@ class AnswerForm(forms.Form):
         widget=forms.Textarea(attrs={"rows": 3, "maxlength": 400}),
         error_messages={"required": _("Say in a few words what you found.")},
     )
+
+
+class PhotoForm(forms.Form):
+    """A photo with a caption."""
+
+    photo = PhotoField(
+        label=_("Photo"),
+        error_messages={
+            "required": _("Choose a photo first."),
+            "empty": _("The photo is empty. Choose it again."),
+        },
+        help_text=_("JPEG, PNG, WebP or HEIC. Location, time and camera are removed from it."),
+    )
+    caption = forms.CharField(label=_("What it shows"), max_length=200, required=False)

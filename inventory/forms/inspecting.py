@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from django import forms
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from core.forms import set_choices
-from inventory.models import SEVERITY_LABELS, Unsafe
+from core.forms import PhotoField, set_choices
+from inventory.models import SEVERITY_LABELS, Accessory, Unsafe
 
 
 class TapForm(forms.Form):
@@ -67,7 +68,7 @@ class FindingForm(TapForm):
             "max_length": _("The note is longer than 10,000 characters. Shorten it; nothing else is lost.")
         },
     )
-    photo = forms.FileField(required=False)
+    photo = PhotoField(required=False)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -90,7 +91,7 @@ class RemoveFindingForm(TapForm):
 
 class PhotoForm(TapForm):
     part = forms.CharField(max_length=60, required=False)
-    photo = forms.FileField(error_messages={"required": _("Choose a photo first."), "empty": _("The photo is empty.")})
+    photo = PhotoField(error_messages={"required": _("Choose a photo first."), "empty": _("The photo is empty.")})
 
 
 class FinishForm(TapForm):
@@ -98,28 +99,39 @@ class FinishForm(TapForm):
 
 
 class CountsForm(TapForm):
-    """One number for each accessory on the list; ``all`` means everything is there."""
+    """One number for each accessory on the list; ``all`` means everything is there.
+
+    ``counts`` says by code what was counted before; where nothing was, a field begins with what there should be.
+    """
 
     all = forms.BooleanField(required=False)
 
-    def __init__(self, *args: Any, expected: dict[str, tuple[str, int]], **kwargs: Any) -> None:
-        """``expected`` is code -> (name, how many there should be)."""
+    def __init__(self, *args: Any, accessories: Iterable[Accessory], counts: Mapping[str, int], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.expected = expected
-        for code, (name, number) in expected.items():
-            self.fields[f"count-{code}"] = forms.IntegerField(
-                label=name, min_value=0, max_value=999, required=False, initial=number
+        self.accessories = {f"count-{row.code}": row for row in accessories}
+        for name, row in self.accessories.items():
+            self.fields[name] = forms.IntegerField(
+                label=row.name,
+                min_value=0,
+                max_value=999,
+                required=False,
+                initial=counts.get(row.code, row.expected),
+                widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
             )
+
+    @property
+    def lines(self) -> list[tuple[Accessory, forms.BoundField]]:
+        return [(row, self[name]) for name, row in self.accessories.items()]
 
     @property
     def counts(self) -> dict[str, int]:
         data = self.cleaned_data
         if data.get("all"):
-            return {code: number for code, (_, number) in self.expected.items()}
-        return {code: data[f"count-{code}"] for code in self.expected if data.get(f"count-{code}") is not None}
+            return {row.code: row.expected for row in self.accessories.values()}
+        return {row.code: data[name] for name, row in self.accessories.items() if data.get(name) is not None}
 
     def clean(self) -> dict[str, Any]:
         data: dict[str, Any] = super().clean() or {}
-        if not data.get("all") and all(data.get(f"count-{code}") is None for code in self.expected):
+        if not data.get("all") and all(data.get(name) is None for name in self.accessories):
             raise forms.ValidationError(gettext("Count at least one item."))
         return data

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import uuid
 from collections.abc import Sequence
 from typing import Any
 
@@ -11,7 +12,7 @@ from django.db.models import CharField, DateField
 from django.utils.translation import gettext, gettext_lazy
 from django.utils.translation import gettext_lazy as _
 
-from core.forms import set_choices
+from core.forms import PhotoField, set_choices
 from inventory.catalog.load import catalog
 from inventory.catalog.names import UnknownNameError, resolve_kind
 from inventory.catalog.schema import Kind
@@ -211,6 +212,30 @@ class InstrumentForm(forms.Form):
                 if name.startswith(OPTION) and value
             }
         }
+
+
+class AddForm(InstrumentForm):
+    """A new instrument with a photo. ``once`` is the posted form's key."""
+
+    photo = PhotoField(required=False, label=_("Photo"))
+    once = forms.CharField(max_length=40, required=False, initial=uuid.uuid4, widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if self.files:  # shown again only where something was refused
+            again = gettext("Take or choose it again: browsers do not keep a file after an error.")
+            self.fields["photo"].help_text = again
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        if self.kind is None:
+            typed = str(self.data.get("find", "")).strip()[:60]
+            unknown = gettext("“%(typed)s” is not a kind we know. Choose one.") % {"typed": typed}
+            self.add_error(None, unknown if typed else gettext("Choose the kind first."))
+        return data
+
+    def columns(self) -> dict[str, Any]:
+        return super().columns() | {"kind_code": self.kind.code if self.kind else ""}
 
 
 class DonationForm(forms.Form):

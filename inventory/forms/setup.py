@@ -78,25 +78,6 @@ class RoomForm(forms.Form):
     )
 
 
-class PersonForm(forms.Form):
-    """A new person, with a first role if one is chosen."""
-
-    name = forms.CharField(max_length=120, widget=forms.TextInput(attrs=PLAIN))
-    username = forms.CharField(
-        max_length=80,
-        label=_("User name"),
-        widget=forms.TextInput(attrs=PLAIN | {"autocapitalize": "none", "spellcheck": "false"}),
-    )
-    email = forms.EmailField(required=False, label=_("Email"))
-    password = forms.CharField(
-        max_length=200,
-        required=False,
-        label=_("First password"),
-        help_text=_("At least 12 characters. Without one they cannot log in yet."),
-        widget=NEW_PASSWORD,
-    )
-
-
 class NameForm(forms.Form):
     name = forms.CharField(max_length=120, widget=forms.TextInput(attrs=PLAIN))
     email = forms.EmailField(required=False, label=_("Email"))
@@ -125,6 +106,32 @@ class RoleForm(forms.Form):
         if data.get("role") == Role.ADMINISTRATOR and data.get("school"):
             self.add_error("school", gettext("An administrator has the whole district. Choose no school."))
         return data
+
+
+class PersonForm(RoleForm):
+    """A new person with a first role."""
+
+    field_order = ("name", "username", "email", "password")
+
+    name = forms.CharField(max_length=120, widget=forms.TextInput(attrs=PLAIN))
+    username = forms.CharField(
+        max_length=80,
+        label=_("User name"),
+        widget=forms.TextInput(attrs=PLAIN | {"autocapitalize": "none", "spellcheck": "false"}),
+    )
+    email = forms.EmailField(required=False, label=_("Email"))
+    password = forms.CharField(
+        max_length=200,
+        required=False,
+        label=_("First password"),
+        help_text=_("At least 12 characters. Without one they cannot log in yet."),
+        widget=NEW_PASSWORD,
+    )
+
+    def person(self) -> dict[str, Any]:
+        """What the service takes."""
+        data = dict(self.cleaned_data)
+        return {"first_role": {"role": data.pop("role"), "school": data.pop("school")}, **data}
 
 
 class PasswordForm(forms.Form):

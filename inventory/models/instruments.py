@@ -268,6 +268,11 @@ class Tag(models.Model):
     def __str__(self) -> str:
         return self.token
 
+    @property
+    def spelled(self) -> str:
+        """The token in groups of four, to be read out or typed."""
+        return " ".join(self.token[start : start + 4] for start in range(0, len(self.token), 4))
+
     def address(self, *, home: str) -> str:
         """Its address in capitals: a code of capitals is smaller, and host names ignore case."""
         return f"{home.rstrip('/').upper()}/T/{self.token}"

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
+from django.forms import BoundField
 from django.urls import reverse
 from django.utils.functional import Promise
 from django.utils.translation import gettext
@@ -14,6 +15,7 @@ from django.utils.translation import gettext_lazy as _
 
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Fault, FaultWay, Part, Role, RoleTag
+from inventory.forms.inspecting import CountsForm
 from inventory.models import Accessory, Finding, Inspection, Instrument, Photo, Purpose, Whereabouts
 from inventory.models.inspections import SEVERITY_LABELS
 from inventory.rules.picture.shapes import Mark
@@ -83,18 +85,12 @@ class Stop:
         return self.part.code
 
 
-@dataclass(frozen=True, slots=True)
-class AccessoryLine:
-    row: Accessory
-    count: int
-
-
 @dataclass(frozen=True)
 class WalkPage:
     inspection: Inspection
     instrument: Instrument
     stops: tuple[Stop, ...]
-    accessories: tuple[AccessoryLine, ...]
+    accessories: Sequence[tuple[Accessory, BoundField]]  # each with its count, as typed or else expected
     at: str  # a part's code, or a step: "@safety", "@accessories", "@finish"
     before_label: str
     marks: Mapping[str, Mark]
@@ -246,10 +242,7 @@ def walk_page(inspection: Inspection, *, at: str = "") -> WalkPage:
         inspection=inspection,
         instrument=instrument,
         stops=stops,
-        accessories=tuple(
-            AccessoryLine(row=row, count=inspection.accessory_counts.get(row.code, row.expected))
-            for row in rows.accessories
-        ),
+        accessories=CountsForm(accessories=rows.accessories, counts=inspection.accessory_counts).lines,
         at=at or next_step(inspection, stops=stops, has_accessories=bool(rows.accessories)),
         before_label=before_label(inspection),
         marks=marks_of(standing_of(instrument, findings=facts, is_inspected=True)),

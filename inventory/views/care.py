@@ -4,126 +4,77 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
-from django.shortcuts import redirect, render
-from django.utils import timezone
+from django.shortcuts import render
 from django.utils.translation import gettext
 
-from core.views import StaffRequest, StaffView, row_or_404
-from inventory.exceptions import RefusedError
+from core.views import FormView, StaffRequest, StaffView, row_or_404
 from inventory.forms.care import AnswerForm, HygieneForm, WhereaboutsForm
 from inventory.forms.inspecting import CountsForm
 from inventory.models import Instrument, ProblemReport, ProblemReportQuerySet, Whereabouts
 from inventory.services.care import answer_report, record_hygiene
 from inventory.services.inspecting import count_accessories
 from inventory.services.state import move_instrument
-from inventory.views.rows import instrument_for
+from inventory.views.rows import InstrumentFormView
 
 REPORTS_SHOWN = 40
 # From where it may be recorded as not found, or as found again.
 MOVES = {Whereabouts.IN_STORE: Whereabouts.NOT_FOUND, Whereabouts.NOT_FOUND: Whereabouts.IN_STORE}
 
 
-class OneInstrumentView(StaffView):
-    """A page about one instrument at a school where the user holds the page's permission."""
-
-    permission_required = "inventory.view_instrument"
-
-    def instrument(self, asset_number: str) -> Instrument:
-        return instrument_for(self.request, asset_number, self.permission_required)
-
-
-class HygieneView(OneInstrumentView):
+class HygieneView(InstrumentFormView):
     """Mouthpieces and necks are cleaned between players; each item is checked off."""
 
     permission_required = "inventory.clean_instrument"
+    template_name = "inventory/hygiene.html"
 
-    def shown(self, instrument: Instrument, form: HygieneForm, *, status: int = 200) -> HttpResponse:
-        context: dict[str, Any] = {"instrument": instrument, "form": form}
-        return render(self.request, "inventory/hygiene.html", context, status=status)
+    def form(self, row: Instrument, data: Any = None) -> HygieneForm:
+        return HygieneForm(data, kind=row.kind)
 
-    def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        instrument = self.instrument(asset_number)
-        return self.shown(instrument, HygieneForm(kind=instrument.kind))
-
-    def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        instrument = self.instrument(asset_number)
-        form = HygieneForm(request.POST, kind=instrument.kind)
-        if not form.is_valid():
-            return self.shown(instrument, form, status=422)
-        record_hygiene(instrument=instrument, actor=request.user, at=timezone.now())
-        messages.success(
-            request, gettext("%(number)s is clean for the next player.") % {"number": instrument.asset_number}
-        )
-        return redirect("desk:instrument", instrument.asset_number)
+    def save(self, row: Instrument, form: HygieneForm) -> str:
+        record_hygiene(instrument=row, **self.actor_and_time())
+        words = gettext("%(number)s is clean for the next player.")
+        return self.done(words % {"number": row.asset_number}, "desk:instrument", row.asset_number)
 
 
-class AccessoriesView(OneInstrumentView):
+class AccessoriesView(InstrumentFormView):
     """Count accessories. A missing one keeps the instrument in, or is named at hand-out."""
 
     permission_required = "inventory.inspect_instrument"
+    template_name = "inventory/accessories.html"
 
-    def form(self, instrument: Instrument, data: Any = None) -> CountsForm:
-        rows = list(instrument.accessories.all())
-        expected = {row.code: (row.name, row.expected) for row in rows}
-        initial = {f"count-{row.code}": row.expected if row.present is None else row.present for row in rows}
-        return CountsForm(data, expected=expected, initial=initial)
+    def form(self, row: Instrument, data: Any = None) -> CountsForm:
+        rows = list(row.accessories.all())
+        counted = {one.code: one.present for one in rows if one.present is not None}
+        return CountsForm(data, accessories=rows, counts=counted)
 
-    def shown(self, instrument: Instrument, form: CountsForm, *, status: int = 200) -> HttpResponse:
-        rows = list(instrument.accessories.all())
-        context = {"instrument": instrument, "form": form, "lines": [(row, form[f"count-{row.code}"]) for row in rows]}
-        return render(self.request, "inventory/accessories.html", context, status=status)
-
-    def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        instrument = self.instrument(asset_number)
-        return self.shown(instrument, self.form(instrument))
-
-    def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        instrument = self.instrument(asset_number)
-        form = self.form(instrument, request.POST)
-        if not form.is_valid():
-            return self.shown(instrument, form, status=422)
-        count_accessories(instrument=instrument, counts=form.counts, actor=request.user, at=timezone.now())
-        messages.success(request, gettext("Accessories counted."))
-        return redirect("desk:instrument", instrument.asset_number)
+    def save(self, row: Instrument, form: CountsForm) -> str:
+        count_accessories(instrument=row, counts=form.counts, **self.actor_and_time())
+        return self.done(gettext("Accessories counted."), "desk:instrument", row.asset_number)
 
 
-class WhereaboutsView(OneInstrumentView):
+class WhereaboutsView(InstrumentFormView):
     """Record that it cannot be found, or that it has turned up."""
 
     permission_required = "inventory.move_instrument"
+    template_name = "inventory/whereabouts.html"
+    form_class = WhereaboutsForm
 
-    def shown(self, instrument: Instrument, form: WhereaboutsForm, *, status: int = 200) -> HttpResponse:
-        context = {
-            "instrument": instrument,
-            "form": form,
-            "spans": instrument.custodies.select_related("actor")[:12],
-            "to": MOVES.get(Whereabouts(instrument.whereabouts), ""),
+    def context(self, row: Instrument, form: WhereaboutsForm) -> dict[str, Any]:
+        if form.errors:  # somebody else may have moved it since it was read
+            row.refresh_from_db(fields=["whereabouts"])
+        return {
+            "spans": row.custodies.select_related("actor")[:12],
+            "to": MOVES.get(Whereabouts(row.whereabouts), ""),
         }
-        return render(self.request, "inventory/whereabouts.html", context, status=status)
 
-    def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        return self.shown(self.instrument(asset_number), WhereaboutsForm())
-
-    def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        instrument = self.instrument(asset_number)
-        form = WhereaboutsForm(request.POST)
-        if form.is_valid():
-            to = form.cleaned_data["to"]
-            expected = next(old for old, new in MOVES.items() if new == to)
-            try:
-                move_instrument(instrument=instrument, expected=expected, to=to, actor=request.user, at=timezone.now())
-            except RefusedError as error:
-                form.add_error(None, str(error))
-            else:
-                messages.success(
-                    request,
-                    gettext("Recorded as not found.") if to == Whereabouts.NOT_FOUND else gettext("Recorded as found."),
-                )
-                return redirect("desk:instrument", instrument.asset_number)
-        return self.shown(self.instrument(asset_number), form, status=422)
+    def save(self, row: Instrument, form: WhereaboutsForm) -> str:
+        to = form.cleaned_data["to"]
+        expected = next(old for old, new in MOVES.items() if new == to)
+        move_instrument(instrument=row, expected=expected, to=to, **self.actor_and_time())
+        words = gettext("Recorded as not found.") if to == Whereabouts.NOT_FOUND else gettext("Recorded as found.")
+        return self.done(words, "desk:instrument", row.asset_number)
 
 
 class ReportsView(StaffView):
@@ -136,8 +87,7 @@ class ReportsView(StaffView):
         rows = reports_of(request)
         shown = rows.exclude(closed_at=None).order_by("-closed_at") if answered else rows.unanswered()
         page = Paginator(shown, REPORTS_SHOWN).get_page(request.GET.get("page"))
-        context = {"page": page, "answered": answered, "waiting": rows.unanswered().count()}
-        return render(request, "inventory/reports.html", context)
+        return render(request, "inventory/reports.html", {"page": page, "answered": answered})
 
 
 def reports_of(request: StaffRequest) -> ProblemReportQuerySet:
@@ -146,25 +96,17 @@ def reports_of(request: StaffRequest) -> ProblemReportQuerySet:
     return rows.select_related("instrument__school", "closed_by")
 
 
-class AnswerReportView(StaffView):
+class AnswerReportView(FormView):
     """Close a report with a note on what was found."""
 
     permission_required = "inventory.handle_report"
+    template_name = "inventory/answer_report.html"
+    row_name = "report"
+    form_class = AnswerForm
 
-    def shown(
-        self, request: StaffRequest, report: ProblemReport, form: AnswerForm, *, status: int = 200
-    ) -> HttpResponse:
-        context = {"report": report, "instrument": report.instrument, "form": form}
-        return render(request, "inventory/answer_report.html", context, status=status)
+    def row(self, **lookup: Any) -> ProblemReport:
+        return row_or_404(reports_of(self.request), **lookup)
 
-    def get(self, request: StaffRequest, pk: int) -> HttpResponse:
-        return self.shown(request, row_or_404(reports_of(request), pk=pk), AnswerForm())
-
-    def post(self, request: StaffRequest, pk: int) -> HttpResponse:
-        report = row_or_404(reports_of(request), pk=pk)
-        form = AnswerForm(request.POST)
-        if not form.is_valid():
-            return self.shown(request, report, form, status=422)
-        answer_report(report=report, actor=request.user, at=timezone.now(), answer=form.cleaned_data["answer"])
-        messages.success(request, gettext("Answered. The report no longer keeps the instrument in."))
-        return redirect("inventory:reports")
+    def save(self, row: ProblemReport, form: AnswerForm) -> str:
+        answer_report(report=row, **self.actor_and_time(), answer=form.cleaned_data["answer"])
+        return self.done(gettext("Answered. The report no longer keeps the instrument in."), "inventory:reports")

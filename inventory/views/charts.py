@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from django.contrib import messages
+from typing import Any
+
+from django import forms
 from django.http import Http404, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
 from django.utils import timezone
 from django.utils.translation import gettext
 
-from core.views import StaffRequest, StaffView
-from inventory.exceptions import RefusedError
-from inventory.pages.charts import chart_page
+from core.views import FormView, StaffRequest, StaffView
+from inventory.pages.charts import ChartPage, chart_page
 from inventory.selectors.charts import chart_lines
 from inventory.services.charts import confirm_chart, withdraw_chart
 
@@ -32,46 +33,40 @@ class ChartsView(StaffView):
         return render(request, "inventory/charts.html", context)
 
 
-class ChartView(StaffView):
+class ChartView(FormView):
     """One chart as a table."""
 
     permission_required = "inventory.view_instrument"
+    template_name = "inventory/chart.html"
+    row_name = "page"
+    http_method_names = ["get", "head", "options"]
 
-    def get(self, request: StaffRequest, code: str) -> HttpResponse:
-        return self.shown(request, code)
-
-    def shown(self, request: StaffRequest, code: str, *, refused: str = "", status: int = 200) -> HttpResponse:
-        page = chart_page(code)
+    def row(self, **lookup: Any) -> ChartPage:
+        page = chart_page(lookup["code"])
         if page is None:
             raise Http404
-        context = {"page": page, "refused": refused, "may_confirm": request.user.has_perm(CONFIRM)}
-        return render(request, "inventory/chart.html", context, status=status)
+        return page
+
+    def context(self, row: ChartPage, form: forms.Form) -> dict[str, Any]:
+        return {"may_confirm": self.request.user.has_perm(CONFIRM)}
 
 
 class ConfirmChartView(ChartView):
     permission_required = CONFIRM
     http_method_names = ["post"]
 
-    def post(self, request: StaffRequest, code: str) -> HttpResponse:
-        try:
-            confirm_chart(
-                code=code,
-                digest=request.POST.get("digest", ""),
-                actor=request.user,
-                on=timezone.localdate(),
-                at=timezone.now(),
-            )
-        except RefusedError as error:
-            return self.shown(request, code, refused=str(error), status=422)
-        messages.success(request, gettext("Confirmed for the district. Its notes are no longer marked."))
-        return redirect("inventory:charts")
+    def save(self, row: ChartPage, form: forms.Form) -> str:
+        digest = self.request.POST.get("digest", "")
+        confirm_chart(code=row.line.code, digest=digest, on=timezone.localdate(), **self.actor_and_time())
+        words = gettext("Confirmed for the district. Its notes are no longer marked.")
+        return self.done(words, "inventory:charts")
 
 
 class WithdrawChartView(ChartView):
     permission_required = CONFIRM
     http_method_names = ["post"]
 
-    def post(self, request: StaffRequest, code: str) -> HttpResponse:
-        withdraw_chart(code=code, actor=request.user, at=timezone.now())
-        messages.success(request, gettext("Confirmation withdrawn. Its notes are marked as not confirmed again."))
-        return redirect("inventory:chart", code)
+    def save(self, row: ChartPage, form: forms.Form) -> str:
+        withdraw_chart(code=row.line.code, **self.actor_and_time())
+        words = gettext("Confirmation withdrawn. Its notes are marked as not confirmed again.")
+        return self.done(words, "inventory:chart", row.line.code)

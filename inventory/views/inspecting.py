@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from functools import partial
 from typing import Any
 
-from django.conf import settings
 from django.http import Http404, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -14,7 +12,6 @@ from django.utils import timezone
 from django.utils.decorators import method_decorator
 from django.views.decorators.gzip import gzip_page
 
-from core.photos import PhotoRefusedError, clean_photo
 from core.views import StaffRequest, StaffView, row_or_404
 from inventory.exceptions import InspectionClosedError, RefusedError
 from inventory.forms.inspecting import (
@@ -79,7 +76,7 @@ class InspectView(StaffView):
             return render(request, "inventory/walk_choose.html", {"instrument": instrument, "choices": choices})
         begun = instrument.inspections.drafts().filter(purpose=purpose).first()
         if begun:
-            return redirect(self.place_in(begun, part=request.GET.get("part", "")))
+            return redirect(place_in(begun, part=request.GET.get("part", "")))
         context = {"instrument": instrument, "purpose": Purpose(purpose), "part": request.GET.get("part", "")}
         return render(request, "inventory/walk_begin.html", context)
 
@@ -93,12 +90,18 @@ class InspectView(StaffView):
             return redirect(f"{reverse('inventory:walk', args=[walk.pk])}?at=safety&unsafe=1")
         if walk.is_safe is None:
             answer_safety(inspection=walk, is_safe=True, actor=request.user, at=timezone.now())
-        return redirect(self.place_in(walk, part=request.POST.get("part", "")))
+        return redirect(place_in(walk, part=request.POST.get("part", "")))
 
-    def place_in(self, walk: Inspection, *, part: str) -> str:
-        if part in {stop.code for stop in walk.instrument.parts}:
-            return reverse("inventory:walk-part", args=[walk.pk, part])
-        return reverse("inventory:walk", args=[walk.pk])
+
+def has_part(walk: Inspection, part: str) -> bool:
+    return part in {stop.code for stop in walk.instrument.parts}
+
+
+def place_in(walk: Inspection, *, part: str) -> str:
+    """The address of the part on the walk, or of the walk where it has no such part."""
+    if has_part(walk, part):
+        return reverse("inventory:walk-part", args=[walk.pk, part])
+    return reverse("inventory:walk", args=[walk.pk])
 
 
 def show_walk(
@@ -137,7 +140,7 @@ class WalkPartView(StaffView):
 
     def get(self, request: StaffRequest, pk: int, part: str) -> HttpResponse:
         inspection = walk_or_404(request, pk)
-        if part not in {stop.code for stop in inspection.instrument.parts}:
+        if not has_part(inspection, part):
             raise Http404("this instrument has no such part")
         return show_walk(request, inspection, at=part)
 
@@ -148,35 +151,30 @@ class TapView(StaffView):
     permission_required = INSPECT
     form_class: type[TapForm] = TapForm
     http_method_names = ["post", "options"]
+    by: dict[str, Any]
 
-    def act(self, inspection: Inspection, form: TapForm, at: datetime) -> None:
+    def act(self, inspection: Inspection, form: Any) -> None:
+        """Call the services, who acts and when being in ``by``."""
         raise NotImplementedError
 
     def next_url(self, inspection: Inspection, form: TapForm) -> str:
         return reverse("inventory:walk", args=[inspection.pk])
 
-    def form_for(self, inspection: Inspection) -> TapForm:
+    def form(self, inspection: Inspection) -> TapForm:
         return self.form_class(self.request.POST, self.request.FILES)
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
         inspection = walk_or_404(request, pk)
-        form = self.form_for(inspection)
+        form = self.form(inspection)
         if not form.is_valid():
             return self.refuse(inspection, form.sentence, status=422)
-        at = timezone.now()
+        self.by = {"actor": request.user, "at": timezone.now()}
+        act = partial(self.act, inspection, form)
         try:
-            if form.cleaned_data.get("photo"):
-                form.cleaned_data["photo"] = clean_photo(form.cleaned_data["photo"], max_bytes=settings.PHOTO_MAX_BYTES)
-            take_tap(
-                inspection=inspection,
-                key=form.cleaned_data["key"],
-                actor=request.user,
-                at=at,
-                act=partial(self.act, inspection, form, at),
-            )
+            take_tap(inspection=inspection, key=form.cleaned_data["key"], act=act, **self.by)
         except InspectionClosedError as error:
             return self.refuse(inspection, str(error), status=409)
-        except (RefusedError, PhotoRefusedError) as error:
+        except RefusedError as error:
             return self.refuse(inspection, str(error), status=422)
         url = self.next_url(inspection, form)
         return JsonResponse({"ok": True, "url": url}) if self.is_script else redirect(url)
@@ -190,68 +188,51 @@ class TapView(StaffView):
             return JsonResponse({"ok": False, "refused": sentence}, status=status)
         fresh = walk_or_404(self.request, inspection.pk)
         part = self.request.POST.get("part", "")
-        known = part in {stop.code for stop in fresh.instrument.parts}
-        return show_walk(self.request, fresh, at=part if known else "", refused=sentence, status=status)
+        at = part if has_part(fresh, part) else ""
+        return show_walk(self.request, fresh, at=at, refused=sentence, status=status)
 
 
 class SafetyView(TapView):
     form_class = SafetyForm
 
-    def act(self, inspection: Inspection, form: TapForm, at: datetime) -> None:
-        data, actor = form.cleaned_data, self.request.user
-        is_safe = data["is_safe"]
+    def act(self, inspection: Inspection, form: SafetyForm) -> None:
+        data = form.cleaned_data
         answer_safety(
-            inspection=inspection, is_safe=is_safe, actor=actor, at=at, unsafe=data["unsafe"], because=data["said"]
+            inspection=inspection, is_safe=data["is_safe"], unsafe=data["unsafe"], because=data["said"], **self.by
         )
-        if not is_safe:
-            finish_inspection(inspection=inspection, actor=actor, at=at)
+        if not data["is_safe"]:
+            finish_inspection(inspection=inspection, **self.by)
 
 
 class FineView(TapView):
     form_class = PartForm
 
-    def act(self, inspection: Inspection, form: TapForm, at: datetime) -> None:
-        look_at_part(inspection=inspection, part=form.cleaned_data["part"], actor=self.request.user, at=at)
+    def act(self, inspection: Inspection, form: PartForm) -> None:
+        look_at_part(inspection=inspection, part=form.cleaned_data["part"], **self.by)
 
 
 class RestFineView(TapView):
     form_class = RestForm
 
-    def act(self, inspection: Inspection, form: TapForm, at: datetime) -> None:
-        look_at_rest(inspection=inspection, actor=self.request.user, at=at, after_part=form.cleaned_data["part"])
+    def act(self, inspection: Inspection, form: RestForm) -> None:
+        look_at_rest(inspection=inspection, after_part=form.cleaned_data["part"], **self.by)
 
 
 class FindingView(TapView):
     form_class = FindingForm
 
-    def act(self, inspection: Inspection, form: TapForm, at: datetime) -> None:
-        data, actor = form.cleaned_data, self.request.user
-        record_findings(
-            inspection=inspection,
-            part=data["part"],
-            fault=data["fault"],
-            severity=data["severity"],
-            places=data["place"],
-            detail=data["detail"],
-            note=data["note"],
-            actor=actor,
-            at=at,
-        )
+    def act(self, inspection: Inspection, form: FindingForm) -> None:
+        data = form.cleaned_data
+        finding = {name: data[name] for name in ("part", "fault", "severity", "detail", "note")}
+        record_findings(inspection=inspection, places=data["place"], **finding, **self.by)
         if data["photo"]:
-            keep_photo(
-                instrument=inspection.instrument,
-                photo=data["photo"],
-                actor=actor,
-                at=at,
-                inspection=inspection,
-                part=data["part"],
-            )
+            keep(inspection, form, by=self.by)
 
 
 class RemoveFindingView(TapView):
     form_class = RemoveFindingForm
 
-    def act(self, inspection: Inspection, form: TapForm, at: datetime) -> None:
+    def act(self, inspection: Inspection, form: RemoveFindingForm) -> None:
         # Named by its content, not by its row: a phone without a connection does not know the row yet.
         data = form.cleaned_data
         for finding in inspection.findings.filter(part=data["part"], place=data["place"], fault=data["fault"]):
@@ -262,19 +243,11 @@ class RemoveFindingView(TapView):
 
 
 class CountView(TapView):
-    def form_for(self, inspection: Inspection) -> TapForm:
-        expected = {row.code: (row.name, row.expected) for row in inspection.instrument.accessories.all()}
-        return CountsForm(self.request.POST, expected=expected)
+    def form(self, inspection: Inspection) -> TapForm:
+        return CountsForm(self.request.POST, accessories=inspection.instrument.accessories.all(), counts={})
 
-    def act(self, inspection: Inspection, form: TapForm, at: datetime) -> None:
-        if isinstance(form, CountsForm):
-            count_accessories(
-                instrument=inspection.instrument,
-                counts=form.counts,
-                actor=self.request.user,
-                at=at,
-                inspection=inspection,
-            )
+    def act(self, inspection: Inspection, form: CountsForm) -> None:
+        count_accessories(instrument=inspection.instrument, counts=form.counts, inspection=inspection, **self.by)
 
 
 class WalkPhotoView(TapView):
@@ -282,28 +255,25 @@ class WalkPhotoView(TapView):
 
     form_class = PhotoForm
 
-    def act(self, inspection: Inspection, form: TapForm, at: datetime) -> None:
-        keep_photo(
-            instrument=inspection.instrument,
-            photo=form.cleaned_data["photo"],
-            actor=self.request.user,
-            at=at,
-            inspection=inspection,
-            part=form.cleaned_data["part"],
-        )
+    def act(self, inspection: Inspection, form: PhotoForm) -> None:
+        keep(inspection, form, by=self.by)
 
     def next_url(self, inspection: Inspection, form: TapForm) -> str:
-        part = form.cleaned_data["part"]
-        if part and inspection.is_draft and part in {stop.code for stop in inspection.instrument.parts}:
-            return reverse("inventory:walk-part", args=[inspection.pk, part])
+        if inspection.is_draft:
+            return place_in(inspection, part=form.cleaned_data["part"])
         return super().next_url(inspection, form)
+
+
+def keep(inspection: Inspection, form: TapForm, *, by: dict[str, Any]) -> None:
+    photo, part = form.cleaned_data["photo"], form.cleaned_data["part"]
+    keep_photo(instrument=inspection.instrument, photo=photo, inspection=inspection, part=part, **by)
 
 
 class FinishView(TapView):
     form_class = FinishForm
 
-    def act(self, inspection: Inspection, form: TapForm, at: datetime) -> None:
-        finish_inspection(inspection=inspection, actor=self.request.user, at=at, note=form.cleaned_data["note"])
+    def act(self, inspection: Inspection, form: FinishForm) -> None:
+        finish_inspection(inspection=inspection, note=form.cleaned_data["note"], **self.by)
 
 
 class DropView(StaffView):

@@ -4,19 +4,16 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.conf import settings
-from django.contrib import messages
 from django.http import Http404, HttpResponse
-from django.shortcuts import redirect, render
-from django.utils import timezone
 from django.utils.translation import gettext
 
-from core.photos import PhotoRefusedError, clean_photo
 from core.views import StaffRequest, StaffView, row_or_404
-from inventory.forms.photos import PhotoForm
+from inventory.forms.care import PhotoForm
 from inventory.models import Instrument, Photo
 from inventory.services.care import keep_photo
-from inventory.views.rows import instrument_for
+from inventory.views.rows import InstrumentFormView
+
+MOST_SHOWN = 200
 
 
 class PhotoView(StaffView):
@@ -38,36 +35,16 @@ class PhotoView(StaffView):
         return HttpResponse(content, content_type="image/jpeg", headers=headers)
 
 
-class PhotosView(StaffView):
+class PhotosView(InstrumentFormView):
     """All photos of an instrument, and a new one."""
 
     permission_required = "inventory.inspect_instrument"
+    template_name = "inventory/photos.html"
+    form_class = PhotoForm
 
-    def shown(
-        self, request: StaffRequest, instrument: Instrument, form: PhotoForm, *, status: int = 200
-    ) -> HttpResponse:
-        context: dict[str, Any] = {"instrument": instrument, "photos": instrument.photos.all()[:200], "form": form}
-        return render(request, "inventory/photos.html", context, status=status)
+    def context(self, row: Instrument, form: PhotoForm) -> dict[str, Any]:
+        return {"photos": row.photos.all()[:MOST_SHOWN]}
 
-    def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        return self.shown(request, instrument_for(request, asset_number, self.permission_required), PhotoForm())
-
-    def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        instrument = instrument_for(request, asset_number, self.permission_required)
-        form = PhotoForm(request.POST, request.FILES)
-        if form.is_valid():
-            try:
-                photo = clean_photo(form.cleaned_data["photo"], max_bytes=settings.PHOTO_MAX_BYTES)
-            except PhotoRefusedError as error:
-                form.add_error("photo", str(error))
-            else:
-                keep_photo(
-                    instrument=instrument,
-                    photo=photo,
-                    actor=request.user,
-                    at=timezone.now(),
-                    caption=form.cleaned_data["caption"],
-                )
-                messages.success(request, gettext("Photo saved."))
-                return redirect("inventory:photos", instrument.asset_number)
-        return self.shown(request, instrument, form, status=422)
+    def save(self, row: Instrument, form: PhotoForm) -> str:
+        keep_photo(instrument=row, **self.actor_and_time(), **form.cleaned_data)
+        return self.done(gettext("Photo saved."), "inventory:photos", row.asset_number)

@@ -4,17 +4,15 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import redirect, render
-from django.utils import timezone
+from django.shortcuts import render
 from django.utils.translation import gettext
 
-from core.views import StaffRequest, StaffView, row_or_404
-from inventory.exceptions import RefusedError
+from core.views import FormView, StaffRequest, StaffView, row_or_404
 from inventory.forms.playing import PlayTestForm
 from inventory.models import PlayTest
 from inventory.pages.playing import PlayTestPage, play_test_page, play_test_result
+from inventory.pages.trends import trend_page
 from inventory.selectors.playing import all_notes
 from inventory.services.care import record_play_test
 from inventory.views.rows import instrument_for
@@ -22,42 +20,30 @@ from inventory.views.rows import instrument_for
 PLAY = "inventory.play_test_instrument"
 
 
-class PlayTestView(StaffView):
+class PlayTestView(FormView):
     """Play it and record pass, limits or fail; a microphone helps where there is one."""
 
     permission_required = PLAY
+    template_name = "inventory/play_test.html"
+    row_name = "page"
 
-    def page(self, request: StaffRequest, asset_number: str) -> PlayTestPage:
-        instrument = instrument_for(request, asset_number, PLAY)
-        return play_test_page(instrument, level=request.POST.get("level", request.GET.get("level", "")))
+    def row(self, **lookup: Any) -> PlayTestPage:
+        instrument = instrument_for(self.request, lookup["asset_number"], PLAY)
+        level = self.request.POST.get("level", self.request.GET.get("level", ""))
+        return play_test_page(instrument, level=level)
 
-    def shown(
-        self, request: StaffRequest, page: PlayTestPage, form: PlayTestForm, *, status: int = 200
-    ) -> HttpResponse:
-        lines = [(note, form[f"state-{note.written}"], form[f"cents-{note.written}"]) for note in page.notes]
-        context: dict[str, Any] = {"page": page, "form": form, "lines": lines}
-        return render(request, "inventory/play_test.html", context, status=status)
+    def form(self, row: PlayTestPage, data: Any = None) -> PlayTestForm:
+        initial = {"is_second_opinion": "second" in self.request.GET, "room_unit": "F"}
+        listed = [note.written for note in row.notes]
+        return PlayTestForm(data, notes=all_notes(row.instrument), listed=listed, initial=initial)
 
-    def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        page = self.page(request, asset_number)
-        initial = {"is_second_opinion": "second" in request.GET, "room_unit": "F"}
-        return self.shown(request, page, PlayTestForm(notes=all_notes(page.instrument), initial=initial))
+    def context(self, row: PlayTestPage, form: PlayTestForm) -> dict[str, Any]:
+        return {"lines": [(note, form[f"state-{note.written}"], form[f"cents-{note.written}"]) for note in row.notes]}
 
-    def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        page = self.page(request, asset_number)
-        listed = [note.written for note in page.notes]
-        form = PlayTestForm(request.POST, notes=all_notes(page.instrument), listed=listed)
-        if form.is_valid():
-            try:
-                test = record_play_test(instrument=page.instrument, actor=request.user, at=timezone.now(), **form.facts)
-            except RefusedError as error:
-                form.add_error(None, str(error))
-            else:
-                messages.success(
-                    request, gettext("Play test saved: %(result)s.") % {"result": test.get_result_display().lower()}
-                )
-                return redirect("inventory:play-test-result", test.pk)
-        return self.shown(request, page, form, status=422)
+    def save(self, row: PlayTestPage, form: PlayTestForm) -> str:
+        test = record_play_test(instrument=row.instrument, **self.actor_and_time(), **form.facts)
+        words = gettext("Play test saved: %(result)s.") % {"result": test.get_result_display().lower()}
+        return self.done(words, "inventory:play-test-result", test.pk)
 
 
 class PlayTestResultView(StaffView):
@@ -69,3 +55,14 @@ class PlayTestResultView(StaffView):
         rows = PlayTest.objects.visible_to(request.user, PLAY)
         test = row_or_404(rows.select_related("instrument__school", "actor"), pk=pk)
         return render(request, "inventory/play_test_result.html", {"result": play_test_result(test)})
+
+
+class TrendView(StaffView):
+    """Its play tests over the years: whether its pitch drifts."""
+
+    permission_required = "inventory.view_instrument"
+
+    def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
+        instrument = instrument_for(request, asset_number, self.permission_required)
+        context = {"page": trend_page(instrument), "may_read": request.user.has_perm(PLAY)}
+        return render(request, "inventory/trend.html", context)

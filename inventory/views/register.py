@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import uuid
 from tempfile import TemporaryFile
 from typing import Any
 
-from django.conf import settings
 from django.contrib import messages
-from django.http import FileResponse, Http404, HttpResponse, HttpResponseRedirect, QueryDict
+from django.core.exceptions import PermissionDenied
+from django.http import FileResponse, Http404, HttpResponse, QueryDict
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -17,15 +16,20 @@ from django.utils.http import urlencode
 from django.utils.translation import gettext
 from django_tables2 import RequestConfig
 
-from core.photos import PhotoRefusedError, clean_photo
 from core.responses import stream_response
 from core.sheets import save_xlsx, stream_csv
-from core.views import StaffRequest, StaffView
+from core.views import FormView, StaffRequest, StaffView
 from inventory.access import has_perm_at_school
-from inventory.catalog.schema import Kind
-from inventory.exceptions import RefusedError
-from inventory.forms.register import ASKED, OPTION, DonationForm, InstrumentForm, RegisterFilterForm, kind_meant
-from inventory.models import District, Donation, Instrument, Readiness, School, Verdict, Whereabouts, schools_of
+from inventory.forms.register import (
+    ASKED,
+    OPTION,
+    AddForm,
+    DonationForm,
+    InstrumentForm,
+    RegisterFilterForm,
+    kind_meant,
+)
+from inventory.models import District, Donation, Instrument, Readiness, Verdict, Whereabouts, schools_of
 from inventory.rules.gifts import watched_until
 from inventory.selectors.columns import columns_for, export_header, export_rows
 from inventory.selectors.register import (
@@ -41,7 +45,7 @@ from inventory.selectors.register import (
 )
 from inventory.services.registering import change_instrument, record_donation, register_instrument
 from inventory.tables import InstrumentTable
-from inventory.views.rows import instrument_for
+from inventory.views.rows import InstrumentFormView
 
 PER_PAGE = 50
 STATE_FILTERS = ("whereabouts", "verdict", "readiness")
@@ -194,71 +198,43 @@ class KindView(StaffView):
         schools = schools_of(request.user, self.permission_required)
         context = kind_part(schools, request.GET)
         form = InstrumentForm(initial=dict(request.GET.items()), schools=list(schools), kind=context["chosen"])
-        return render(request, "inventory/instrument_form.html#kind", context | {"form": form})
+        return render(request, "inventory/instrument_form_kind.html#kind", context | {"form": form})
 
 
-class AddView(StaffView):
+class AddView(FormView):
     """Register one instrument: the kind, and what is written on it; the rest can wait."""
 
     permission_required = "inventory.add_instrument"
+    template_name = "inventory/instrument_form.html"
 
-    def shown(
-        self, request: StaffRequest, form: InstrumentForm, data: Any, *, once: str = "", status: int = 200
-    ) -> HttpResponse:
-        schools = schools_of(request.user, self.permission_required)
-        context = kind_part(schools, data) | {
-            "form": form,
-            "once": once or uuid.uuid4(),
-            "proposed": proposed_number(District.objects.first()),
-            "is_photo_lost": bool(request.FILES),
-            "makers": known_makers(Instrument.objects.visible_to(request.user, self.permission_required)),
-        }
-        return render(request, "inventory/instrument_form.html", context, status=status)
-
-    def get(self, request: StaffRequest) -> HttpResponse:
-        schools = list(schools_of(request.user, self.permission_required))
-        if not schools:
+    def get(self, request: StaffRequest, **lookup: Any) -> HttpResponse:
+        if not schools_of(request.user, self.permission_required):
             messages.info(request, gettext("Add a school first, then its instruments."))
             return redirect("inventory:schools" if request.user.has_perm("inventory.manage_settings") else "desk:today")
-        form = InstrumentForm(initial=dict(request.GET.items()), schools=schools, kind=kind_meant(request.GET))
-        return self.shown(request, form, request.GET)
+        return super().get(request, **lookup)
 
-    def post(self, request: StaffRequest) -> HttpResponse:
-        schools = list(schools_of(request.user, self.permission_required))
-        kind = kind_meant(request.POST)
-        form = InstrumentForm(request.POST, schools=schools, kind=kind)
-        if kind is None:
-            typed = request.POST.get("find", "").strip()[:60]
-            unknown = gettext("“%(typed)s” is not a kind we know. Choose one.") % {"typed": typed}
-            form.add_error(None, unknown if typed else gettext("Choose the kind first."))
-        once = str(request.POST.get("once", ""))[:40]
-        if kind is not None and form.is_valid():
-            try:
-                instrument = self.register(request, form, kind, once)
-            except RefusedError as error:
-                form.add_error(None, str(error))
-            except PhotoRefusedError as error:
-                form.add_error(None, gettext("Photo: %(reason)s") % {"reason": error})
-            else:
-                return self.done(request, instrument)
-        return self.shown(request, form, request.POST, once=once, status=422)
-
-    def register(self, request: StaffRequest, form: InstrumentForm, kind: Kind, once: str) -> Instrument:
-        """Check the photo first: if it is refused, nothing is written. The instrument and its photo are kept together, or neither."""
-        upload: Any = request.FILES.get("photo")
-        return register_instrument(
-            kind_code=kind.code,
-            photo=clean_photo(upload, max_bytes=settings.PHOTO_MAX_BYTES) if upload else None,
-            actor=request.user,
-            at=timezone.now(),
-            once=once,
-            **form.columns(),
+    def form(self, row: None, data: Any = None) -> AddForm:
+        return AddForm(
+            data,
+            None if data is None else self.request.FILES,
+            initial=dict(self.request.GET.items()),
+            schools=list(schools_of(self.request.user, self.permission_required)),
+            kind=kind_meant(self.request.GET if data is None else data),
         )
 
-    def done(self, request: StaffRequest, instrument: Instrument) -> HttpResponseRedirect:
-        messages.success(request, gettext("%(number)s is registered.") % {"number": instrument.asset_number})
-        if request.POST.get("then") != "another":
-            return redirect("desk:instrument", instrument.asset_number)
+    def context(self, row: None, form: AddForm) -> dict[str, Any]:
+        schools = schools_of(self.request.user, self.permission_required)
+        return kind_part(schools, self.request.POST if form.is_bound else self.request.GET) | {
+            "proposed": proposed_number(District.objects.first()),
+            "makers": known_makers(Instrument.objects.visible_to(self.request.user, self.permission_required)),
+        }
+
+    def save(self, row: None, form: AddForm) -> str:
+        """The instrument and its photo are kept together, or neither; a photo that is none was refused by the form."""
+        instrument = register_instrument(**self.actor_and_time(), **form.columns())
+        words = gettext("%(number)s is registered.") % {"number": instrument.asset_number}
+        if self.request.POST.get("then") != "another":
+            return self.done(words, "desk:instrument", instrument.asset_number)
         kept = {
             "kind": instrument.kind_code,
             "school": str(instrument.school_id),
@@ -266,77 +242,57 @@ class AddView(StaffView):
             "acquired_by": instrument.acquired_by,
             "maker": instrument.maker,
         } | {f"{OPTION}{code}": str(choice) for code, choice in instrument.options.items()}
-        return redirect(f"{reverse('inventory:add')}?{urlencode(kept)}")
+        return f"{self.done(words, 'inventory:add')}?{urlencode(kept)}"
 
 
-class EditView(StaffView):
+class EditView(InstrumentFormView):
     """Edit an instrument's columns. The kind stays: it decides the parts, and what was found on them."""
 
     permission_required = "inventory.change_instrument"
+    template_name = "inventory/instrument_edit.html"
 
-    def schools(self) -> list[School]:
-        """Where it may belong: the schools where the user may correct instruments."""
-        return list(schools_of(self.request.user, self.permission_required))
+    def form(self, row: Instrument, data: Any = None) -> InstrumentForm:
+        initial = {name: getattr(row, name) for name in ASKED}
+        initial |= {f"{OPTION}{code}": choice for code, choice in row.options.items()}
+        # It may move to any school where the user may correct instruments.
+        schools = list(schools_of(self.request.user, self.permission_required))
+        return InstrumentForm(data, initial=initial, schools=schools, kind=row.kind, instrument=row)
 
-    def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        instrument = instrument_for(request, asset_number, self.permission_required)
-        initial = {name: getattr(instrument, name) for name in ASKED}
-        initial |= {f"{OPTION}{code}": choice for code, choice in instrument.options.items()}
-        form = InstrumentForm(initial=initial, schools=self.schools(), kind=instrument.kind, instrument=instrument)
-        return self.shown(instrument, form)
-
-    def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        instrument = instrument_for(request, asset_number, self.permission_required)
-        form = InstrumentForm(request.POST, schools=self.schools(), kind=instrument.kind, instrument=instrument)
-        if form.is_valid():
-            try:
-                change_instrument(instrument=instrument, actor=request.user, at=timezone.now(), **form.columns())
-            except RefusedError as error:
-                form.add_error(None, str(error))
-            else:
-                messages.success(request, gettext("Saved."))
-                return redirect("desk:instrument", instrument.asset_number)
-        return self.shown(instrument, form, status=422)
-
-    def shown(self, instrument: Instrument, form: InstrumentForm, *, status: int = 200) -> HttpResponse:
-        context = {"instrument": instrument, "form": form}
-        return render(self.request, "inventory/instrument_edit.html", context, status=status)
+    def save(self, row: Instrument, form: InstrumentForm) -> str:
+        change_instrument(instrument=row, **self.actor_and_time(), **form.columns())
+        return self.done(gettext("Saved."), "desk:instrument", row.asset_number)
 
 
-class DonationView(StaffView):
+class DonationView(InstrumentFormView):
     """Who gave it, on a page of its own; it shows no value."""
 
     permission_required = "inventory.view_donor"
+    template_name = "inventory/donation.html"
 
-    def shown(self, instrument: Instrument, form: DonationForm, *, status: int = 200) -> HttpResponse:
-        gift = Donation.objects.filter(instrument=instrument).first()
+    def row(self, **lookup: Any) -> Instrument:
+        instrument: Instrument = super().row(**lookup)
+        if self.request.method == "POST" and not self.may_change(instrument):
+            raise PermissionDenied
+        return instrument
+
+    def form(self, row: Instrument, data: Any = None) -> DonationForm:
+        gift = Donation.objects.filter(instrument=row).first()
+        initial = {name: getattr(gift, name) for name in DonationForm.base_fields} if gift else {}
+        return DonationForm(data, initial=initial)
+
+    def context(self, row: Instrument, form: DonationForm) -> dict[str, Any]:
+        gift = Donation.objects.filter(instrument=row).first()
         watched = watched_until(received_on=gift.received_on, signed_on=gift.tax_form_signed_on) if gift else None
-        context = {
-            "instrument": instrument,
+        return {
             "gift": gift,
-            "form": form,
             "watched_until": watched,
             "is_watched": watched is not None and timezone.localdate() <= watched,
-            "may_change": self.may_change(instrument),
+            "may_change": self.may_change(row),
         }
-        return render(self.request, "inventory/donation.html", context, status=status)
 
     def may_change(self, instrument: Instrument) -> bool:
         return has_perm_at_school(self.request.user, "inventory.change_donor", instrument.school_id)
 
-    def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        instrument = instrument_for(request, asset_number, self.permission_required)
-        gift = Donation.objects.filter(instrument=instrument).first()
-        initial = {name: getattr(gift, name) for name in DonationForm.base_fields} if gift else {}
-        return self.shown(instrument, DonationForm(initial=initial))
-
-    def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        instrument = instrument_for(request, asset_number, self.permission_required)
-        if not self.may_change(instrument):
-            return self.handle_no_permission()
-        form = DonationForm(request.POST)
-        if not form.is_valid():
-            return self.shown(instrument, form, status=422)
-        record_donation(instrument=instrument, actor=request.user, at=timezone.now(), **form.cleaned_data)
-        messages.success(request, gettext("Gift record saved."))
-        return redirect("inventory:donation", instrument.asset_number)
+    def save(self, row: Instrument, form: DonationForm) -> str:
+        record_donation(instrument=row, **self.actor_and_time(), **form.cleaned_data)
+        return self.done(gettext("Gift record saved."), "inventory:donation", row.asset_number)

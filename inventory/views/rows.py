@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from core.views import StaffRequest, row_or_404
+from typing import Any
+
+from core.views import FormView, StaffRequest, row_or_404
 from inventory.models import Instrument
 
 
@@ -10,3 +12,12 @@ def instrument_for(request: StaffRequest, asset_number: str, permission: str) ->
     """Return it with its school and room. The number may be typed in small letters."""
     rows = Instrument.objects.visible_to(request.user, permission).for_table()
     return row_or_404(rows, asset_number=asset_number.upper())
+
+
+class InstrumentFormView(FormView, is_base=True):
+    """A form about one instrument, at a school where the user holds the page's permission."""
+
+    row_name = "instrument"
+
+    def row(self, **lookup: Any) -> Any:
+        return instrument_for(self.request, lookup["asset_number"], self.permission_required)

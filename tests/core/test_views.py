@@ -10,7 +10,7 @@ from django.utils import timezone
 from core.models import User
 from core.views import StaffView, page_above
 from inventory.models import StaffRole
-from tests.factories import PASSWORD
+from tests.factories import PASSWORD, make_instrument
 
 LOG_IN = "/log-in/"
 
@@ -170,3 +170,19 @@ def test_pages_carry_a_strict_content_policy(client, director):
     policy = client.get(reverse("desk:scan")).headers["Content-Security-Policy"]
     assert "default-src 'none'" in policy
     assert "unsafe" not in policy
+
+
+@pytest.mark.django_db
+def test_a_form_page_shows_saves_and_keeps_what_is_refused(client, tech, school):
+    """One page in use stands for all that are made of FormView."""
+    horn = make_instrument(school=school)
+    address = reverse("inventory:whereabouts", args=[horn.asset_number])
+    client.force_login(tech)
+    assert client.get(address).status_code == 200
+    assert client.post(address, {"to": "the moon"}).status_code == 422
+    answer = client.post(address, {"to": "not_found"}, follow=True)
+    assert answer.redirect_chain == [(reverse("desk:instrument", args=[horn.asset_number]), 302)]
+    assert "Recorded as not found." in answer.text
+    refused = client.post(address, {"to": "not_found"})
+    assert refused.status_code == 422
+    assert refused.context["form"].non_field_errors()

@@ -1,9 +1,11 @@
 from __future__ import annotations
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 
 from inventory.catalog.load import catalog
-from inventory.forms.care import AnswerForm, HygieneForm, WhereaboutsForm
+from inventory.forms.care import AnswerForm, HygieneForm, PhotoForm, WhereaboutsForm
+from tests.pictures import jpeg
 
 
 @pytest.mark.parametrize("kind", catalog().kinds.values(), ids=lambda kind: kind.code)
@@ -31,3 +33,15 @@ def test_an_answer_needs_words_and_fits_its_column():
     assert not AnswerForm({"answer": "   "}).is_valid()
     assert not AnswerForm({"answer": "x" * 401}).is_valid()
     assert AnswerForm({"answer": "Oiled."}).is_valid()
+
+
+def sent(content: bytes) -> dict[str, SimpleUploadedFile]:
+    return {"photo": SimpleUploadedFile("a.jpg", content)}
+
+
+def test_a_photo_is_needed_and_may_not_be_empty_or_something_else():
+    assert PhotoForm({}, {}).errors["photo"] == ["Choose a photo first."]
+    assert PhotoForm({}, sent(b"")).errors["photo"] == ["The photo is empty. Choose it again."]
+    assert "not a picture" in PhotoForm({}, sent(b"x")).errors["photo"][0]
+    assert PhotoForm({"caption": "The bell"}, sent(jpeg())).is_valid()
+    assert not PhotoForm({"caption": "x" * 201}, sent(jpeg())).is_valid()

@@ -4,8 +4,9 @@ import pytest
 from django.http import QueryDict
 
 from inventory.forms.inspecting import CountsForm, FindingForm, SafetyForm
+from inventory.models import Accessory
 
-EXPECTED = {"case": ("case", 1), "reed": ("reeds", 3)}
+EXPECTED = [Accessory(code="case", name="case"), Accessory(code="reed", name="reeds", expected=3)]
 
 
 def finding_form(**fields: str) -> FindingForm:
@@ -58,14 +59,14 @@ def test_no_answer_or_no_reason_is_refused(told):
 
 
 def test_all_there_counts_everything_and_numbers_count_what_they_name():
-    every = CountsForm({"all": "1", "count-reed": "0"}, expected=EXPECTED)
+    every = CountsForm({"all": "1", "count-reed": "0"}, accessories=EXPECTED, counts={})
     assert every.is_valid()
     assert every.counts == {"case": 1, "reed": 3}
-    some = CountsForm({"count-reed": "0"}, expected=EXPECTED)
+    some = CountsForm({"count-reed": "0"}, accessories=EXPECTED, counts={})
     assert some.is_valid()
     assert some.counts == {"reed": 0}
 
 
 @pytest.mark.parametrize("told", [{}, {"count-case": "-1"}, {"count-case": "many"}, {"count-case": "1000"}])
 def test_no_count_or_no_number_is_refused(told):
-    assert not CountsForm(told, expected=EXPECTED).is_valid()
+    assert not CountsForm(told, accessories=EXPECTED, counts={}).is_valid()

@@ -1,13 +1,15 @@
 from __future__ import annotations
 
 import json
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
 from django.urls import reverse
 
 from inventory.models import Instrument, PlayTest
-from tests.factories import make_inspection, make_instrument, make_ready_instrument
+from inventory.services.care import record_play_test
+from tests.factories import NOW, make_inspection, make_instrument, make_ready_instrument
 
 
 @pytest.fixture
@@ -117,3 +119,43 @@ def test_a_second_opinion_tells_the_instrument_from_the_player(client, instrumen
 def test_the_page_costs_few_queries(client, instrument, django_assert_max_num_queries):
     with django_assert_max_num_queries(12):
         client.get(address(instrument))
+
+
+def play(instrument, tech, *, count: int) -> None:
+    for number in range(count):
+        record_play_test(
+            instrument=instrument,
+            result="pass",
+            measures=[{"written": "C4", "cents": -15.0 * number, "spread": 0, "tries": 1, "spoke": True}],
+            actor=tech,
+            at=NOW + timedelta(days=180 * number),
+        )
+
+
+def test_the_chart_stands_above_a_table_that_says_the_same(client, tech, instrument):
+    play(instrument, tech, count=4)
+    client.force_login(tech)
+    page = client.get(reverse("inventory:trend", args=[instrument.asset_number])).text
+    assert "It drifts" in page
+    assert page.count('role="img" aria-label="Pitch in 4 play tests') == 2  # the phone's and the desk's
+    assert page.count("<tr>") == 5
+    assert page.index("<svg") < page.index("<table")
+
+
+def test_a_horn_that_nobody_tested_says_so(client, tech, instrument):
+    client.force_login(tech)
+    assert "No play tests yet" in client.get(reverse("inventory:trend", args=[instrument.asset_number])).text
+
+
+def test_an_auditor_reads_the_chart_but_is_led_to_no_test(client, auditor, tech, instrument):
+    play(instrument, tech, count=2)
+    client.force_login(auditor)
+    page = client.get(reverse("inventory:trend", args=[instrument.asset_number])).text
+    assert "play-tests/" not in page
+
+
+def test_twenty_tests_cost_as_many_queries_as_one(client, tech, instrument, django_assert_max_num_queries):
+    play(instrument, tech, count=20)
+    client.force_login(tech)
+    with django_assert_max_num_queries(8):
+        client.get(reverse("inventory:trend", args=[instrument.asset_number]))

@@ -97,7 +97,7 @@ def test_a_code_that_does_not_hold_is_refused(client, administrator, code):
 def test_somebody_is_added_with_a_first_role_and_a_password(client, administrator, school):
     client.force_login(administrator)
     typed = {"name": "New Person", "username": "newbie", "password": GOOD}
-    client.post(PEOPLE, typed | {"first-role": Role.DIRECTOR, "first-school": school.pk})
+    client.post(PEOPLE, typed | {"role": Role.DIRECTOR, "school": school.pk})
     person = User.objects.get(username="newbie")
     assert StaffRole.objects.get(user=person).school == school
     assert person.check_password(GOOD)
@@ -108,14 +108,14 @@ def test_somebody_is_added_with_a_first_role_and_a_password(client, administrato
     [
         ({"username": "ADMINISTRATOR"}, "is taken"),
         ({"password": "short"}, "too short"),
-        ({"first-role": Role.DIRECTOR}, "needs a school"),
+        ({"role": Role.DIRECTOR}, "needs a school"),
         ({"name": ""}, "required"),
     ],
     ids=["name taken", "weak password", "director of nowhere", "no name"],
 )
 def test_a_person_refused_is_not_there(client, administrator, typed, says):
     client.force_login(administrator)
-    given = {"name": "New", "username": "newbie", "password": GOOD, "first-role": Role.AUDITOR} | typed
+    given = {"name": "New", "username": "newbie", "password": GOOD, "role": Role.AUDITOR} | typed
     answer = client.post(PEOPLE, given)
     assert answer.status_code == 422
     assert says in answer.text
