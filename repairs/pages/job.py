@@ -14,18 +14,16 @@ from django.utils.translation import gettext_lazy as _
 
 from core.money import dollars
 from inventory.catalog.load import catalog
-from inventory.catalog.schema import PartNeed
+from inventory.catalog.schema import Hazard, PartNeed
 from inventory.rules.standing import Standing
 from repairs.models import Job, Outcome
 from repairs.rules.plan import (
     AtOnce,
-    Caution,
     DoneStep,
     Plan,
     PlannedLadder,
     PlannedStep,
     RungState,
-    StepStatus,
     WaitsOn,
     may_do,
 )
@@ -64,7 +62,7 @@ class StepCard:
     watch_more: tuple[str, ...]
     tools: tuple[str, ...]
     parts: tuple[PartUse, ...]
-    cautions: tuple[Caution, ...]
+    cautions: tuple[Hazard, ...]
     must_read: bool  # hot, chemical or sharp, and nobody has read the cautions in this job yet
     refusal: str  # why it may not be done now; ""
     first: tuple[tuple[str, str, str], ...]  # (key, name, why) of what comes first
@@ -160,24 +158,23 @@ def job_page(state: JobState, *, user: Any, now: datetime, step_key: str = "") -
     lines = [_step_line(state, one, shown=shown) for one in plan.steps]
     wait = _wait(state, now=now)
     elsewhere = wait is not None or (step is not None and step.wait_h > 0)
-    is_ready = {one.key: one.status is StepStatus.READY for one in plan.steps}
     return JobPage(
         job=state.job,
         card=card,
         number=min(len(plan.done) + 1, len(plan.done) + len(plan.steps)) or 1,
         total=max(len(plan.done) + len(plan.steps), 1),
         done=tuple(_done_line(state, one) for one in plan.done),
-        ready=tuple(line for line in lines if is_ready[line.key]),
-        later=tuple(line for line in lines if not is_ready[line.key]),
+        ready=tuple(line for line in lines if not line.why),
+        later=tuple(line for line in lines if line.why),
         sent_out=sent_lines(plan, state.standing),
         left=left_lines(plan, state.standing),
         at_once=plan.at_once,
         wait=wait,
         started_at=clock.started_at if clock and clock.step_key == shown and not clock.waiting_since else None,
         meanwhile=_meanwhile(state.job, user) if elsewhere else None,
-        time_left=duration(plan.attended_minutes.p50),
-        time_left_p80=duration(plan.attended_minutes.p80),
-        cost_left=Decimal(str(round(plan.cost.p50, 2))),
+        time_left=duration(plan.taken.attended_minutes.p50),
+        time_left_p80=duration(plan.taken.attended_minutes.p80),
+        cost_left=Decimal(str(round(plan.taken.cost.p50, 2))),
         is_only_proof_left=not state.left_to_do,
         waiting_words=_waiting_words(state),
     )
@@ -223,9 +220,9 @@ def step_card(state: JobState, step: PlannedStep) -> StepCard:
         must_read=bool(step.acknowledgements) and state.job.cautions_at is None,
         refusal=refusal.reason if refusal else "",
         first=tuple((one.step_key, one.say, _because(one, step)) for one in step.waits_on) if refusal else (),
-        freed_words=ladder.freed_words if ladder else gettext("Done"),
-        stuck_words=ladder.stuck_words if ladder else gettext("Done, but not right yet"),
-        never=ladder.never if ladder else (),
+        freed_words=ladder.entry.freed_words if ladder else gettext("Done"),
+        stuck_words=ladder.entry.stuck_words if ladder else gettext("Done, but not right yet"),
+        never=ladder.entry.never if ladder else (),
         keep_dry=", ".join(kind.part(code).name for code in step.keep_dry),
         free_note=next((one.why for one in ladder.rungs if one.step_key == step.key and one.is_free), "")
         if ladder
@@ -304,19 +301,20 @@ def _rung_lines(state: JobState, ladder: PlannedLadder) -> Iterable[RungLine]:
             continue
         may = rung.state is RungState.LATER and may_do(state.plan, rung.step_key) is None
         note = rung.why or f"{rung.p * 100:.0f}%, {duration(rung.minutes.likely)}"
-        yield RungLine(say=rung.say, key=rung.step_key, note=note, state=rung.state.value, is_tappable=may)
+        yield RungLine(say=rung.entry.name, key=rung.step_key, note=note, state=rung.state.value, is_tappable=may)
 
 
-def _done_line(state: JobState, done: DoneStep) -> DoneLine:
+def _done_line(state: JobState, step: DoneStep) -> DoneLine:
+    done = step.attempt
     outcome = Outcome(done.outcome.value)
     planned = {one.key for one in state.plan.steps}
     return DoneLine(
-        key=done.key,
-        say=done.say,
+        key=done.step_key,
+        say=step.say,
         where=place_words(state.kind, part=done.part, place=done.place) if done.part else "",
         outcome=str(outcome.label),
         minutes="" if done.minutes is None else duration(done.minutes),
-        is_offered_again=outcome in OFFERED_AGAIN and done.key not in planned and done.key not in state.job.retry_keys,
+        is_offered_again=outcome in OFFERED_AGAIN and done.step_key not in planned | set(state.job.retry_keys),
     )
 
 

@@ -48,7 +48,7 @@ def open_job_lines(page: Page[Job], *, now: datetime) -> OpenLines:
     """Return a page of open jobs with the next step of each. Six queries, however many jobs."""
     today = timezone.localtime(now).date()
     lines = [
-        _line(line_of(state), now=now, today=today, left=state.plan.attended_minutes.p50)
+        _line(line_of(state), now=now, today=today, left=state.plan.taken.attended_minutes.p50)
         for state in job_states(list(page.object_list))
     ]
     return OpenLines(
@@ -103,7 +103,7 @@ def opening_page(instrument: Instrument, *, bench: Bench | None) -> OpeningPage:
     standing = standing_of(instrument)
     trade, kind = standing.catalog, standing.kind
     plan = plan_for_instrument(instrument, standing=standing, bench=bench.fact if bench else None)
-    days = max(round(plan.elapsed_days.p50), 1)
+    days = max(round(plan.taken.elapsed_days.p50), 1)
     return OpeningPage(
         instrument=instrument,
         plan=plan,
@@ -119,11 +119,11 @@ def opening_page(instrument: Instrument, *, bench: Bench | None) -> OpeningPage:
         ),
         sent_out=sent_lines(plan, standing),
         left=left_lines(plan, standing),
-        time_p50=duration(plan.attended_minutes.p50),
-        time_p80=duration(plan.attended_minutes.p80),
+        time_p50=duration(plan.taken.attended_minutes.p50),
+        time_p80=duration(plan.taken.attended_minutes.p80),
         days_p50=ngettext("%(days)d day", "%(days)d days", days) % {"days": days},
-        cost_p50=Decimal(str(round(plan.cost.p50))),
-        cost_p80=Decimal(str(round(plan.cost.p80))),
+        cost_p50=Decimal(str(round(plan.taken.cost.p50))),
+        cost_p80=Decimal(str(round(plan.taken.cost.p80))),
         tools=tuple(trade.tools[code].name for code in plan.tools if code in trade.tools),
         has_work=any(step.method != PROVING for step in plan.steps),
         is_in_store=instrument.whereabouts == Whereabouts.IN_STORE,

@@ -73,7 +73,7 @@ def sheet_of(state: JobState, *, home: str, today: date) -> Sheet:
     trade, job, plan = catalog(), state.job, state.plan
     instrument = job.instrument
     stands, kind = state.standing, state.kind
-    hazards = {code: trade.hazards[code] for step in plan.steps for code in step.hazards if code in trade.hazards}
+    hazards = dict.fromkeys(hazard for step in plan.steps for hazard in step.cautions)
     return Sheet(
         asset_number=instrument.asset_number,
         kind=kind,
@@ -91,15 +91,15 @@ def sheet_of(state: JobState, *, home: str, today: date) -> Sheet:
         steps=tuple(_step(state, step) for step in plan.steps),
         done=len(plan.done),
         tools=tuple(trade.tools[code].name for code in plan.tools if code in trade.tools),
-        cautions=tuple((one.name, one.caution) for one in hazards.values()),
+        cautions=tuple((one.name, one.caution) for one in hazards),
         sent_out=tuple(_sent(one) for one in sent_lines(plan, stands)),
         at_once=tuple(one.sentence for one in plan.at_once),
         left=tuple(f"{one.finding}: {one.why}" for one in left_lines(plan, stands)),
-        time_p50=duration(plan.attended_minutes.p50),
-        time_p80=duration(plan.attended_minutes.p80),
-        cost_p50=Decimal(str(round(plan.cost.p50))),
-        cost_p80=Decimal(str(round(plan.cost.p80))),
-        days=days_span(max(round(plan.elapsed_days.p50), 1), max(round(plan.elapsed_days.p80), 1)),
+        time_p50=duration(plan.taken.attended_minutes.p50),
+        time_p80=duration(plan.taken.attended_minutes.p80),
+        cost_p50=Decimal(str(round(plan.taken.cost.p50))),
+        cost_p80=Decimal(str(round(plan.taken.cost.p80))),
+        days=days_span(max(round(plan.taken.elapsed_days.p50), 1), max(round(plan.taken.elapsed_days.p80), 1)),
         tag_url=tag_address(instrument.pk, home=home),
         marks=marks_of(stands),
         notes=stands.judgement.report.notes,
@@ -116,9 +116,8 @@ def _sent(one: AwayLine) -> str:
 
 
 def _step(state: JobState, step: PlannedStep) -> SheetStep:
-    trade = catalog()
     behind = [rung for rung in step.next_rungs if rung.state is not RungState.REFUSED]
-    shown = "; ".join(f"{rung.say} ({rung.p * 100:.0f}%)" for rung in behind[:SHOWN_RUNGS])
+    shown = "; ".join(f"{rung.entry.name} ({rung.p * 100:.0f}%)" for rung in behind[:SHOWN_RUNGS])
     more = gettext("; and %(count)d more") % {"count": len(behind) - SHOWN_RUNGS} if len(behind) > SHOWN_RUNGS else ""
     return SheetStep(
         say=step.say,
@@ -129,6 +128,6 @@ def _step(state: JobState, step: PlannedStep) -> SheetStep:
         else gettext("nothing extra"),
         wait=waiting(float(step.wait_h)) if step.wait_h else "",
         parts=", ".join(use_words(use.quantity, unit=use.unit, name=use.name) for use in part_uses(step)),
-        hazards=", ".join(trade.hazards[code].name.lower() for code in step.hazards if code in trade.hazards),
+        hazards=", ".join(hazard.name.lower() for hazard in step.cautions),
         after=f"{shown}{more}",
     )

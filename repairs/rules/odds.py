@@ -22,14 +22,13 @@ class Tally:
 
 @dataclass(frozen=True, slots=True)
 class Try:
-    """One recorded try at a rung, or ``count`` alike. ``failed_before``: rungs tried on that part before, in vain."""
+    """One recorded try at a rung, or ``count`` alike."""
 
     ladder: str
     rung: str
     kind: str
     role: str
     is_freed: bool
-    failed_before: int = 0
     count: int = 1
 
 

@@ -95,8 +95,8 @@ def _tries(step: PlannedStep) -> Iterator[DayStep]:
         counted |= extra.keys()
         yield DayStep(
             key=rung.step_key,
-            method=f"{step.method}.{rung.code}",
-            say=f"{rung.say} ({step.part_name})",
+            method=f"{step.method}.{rung.entry.code}",
+            say=f"{rung.entry.name} ({step.part_name})",
             minutes=chance * (pert_mean(rung.minutes) + sum(extra.values())),
             wait_h=float(rung.wait_h),
             after=(before, *rung.waits_on),

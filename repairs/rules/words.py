@@ -86,7 +86,7 @@ def next_rung_words(plan: Plan, *, ladder_key: str) -> str:
     for ladder in plan.ladders:
         for rung in ladder.rungs:
             if ladder.key == ladder_key and rung.state is RungState.NEXT:
-                return f"Next try: {lower_first(rung.say)}."
+                return f"Next try: {lower_first(rung.entry.name)}."
     return "No way is left at this bench: it goes to a shop."
 
 
@@ -121,4 +121,4 @@ def left_words(plan: Plan) -> str:
     rest = [step for step in plan.steps if step.method != "play_test"]
     if not rest:
         return "Only the play test is left." if plan.steps else "Nothing is left to do."
-    return f"About {duration(plan.attended_minutes.p50)} left, {len(rest)} step{'' if len(rest) == 1 else 's'}."
+    return f"About {duration(plan.taken.attended_minutes.p50)} left, {len(rest)} step{'' if len(rest) == 1 else 's'}."

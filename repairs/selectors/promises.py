@@ -111,7 +111,7 @@ def _promise(job: Job, *, findings: Sequence[Finding], known: _Known) -> Promise
         times=learn_times(known.times_until(opened)),
         effects=stands.effects,
     )
-    promised = plan.attended_minutes
+    promised = plan.taken.attended_minutes
     return Promise(
         key=str(job.pk),
         p50=promised.p50,

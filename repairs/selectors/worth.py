@@ -106,7 +106,7 @@ def worth_of(instrument: Instrument, *, is_student_waiting: bool, now: datetime,
     standing = standing_of(instrument)
     plan = plan_for_instrument(instrument, standing=standing, job=job)
     settings = catalog().settings
-    value = value_of(value_facts(instrument, today=today, repair_amount=cents(plan.total_cost.p80)))
+    value = value_of(value_facts(instrument, today=today, repair_amount=cents(plan.taken.total_cost.p80)))
     spent = spent_since(instrument, since=now - A_YEAR)
     parts = parts_value(instrument, standing)
     others = free_others(instrument, today=today)
@@ -120,8 +120,8 @@ def worth_of(instrument: Instrument, *, is_student_waiting: bool, now: datetime,
         life_years=life_of(instrument),
         years_left=max(instrument.kind.life_years[1] - value.age_years, int(settings["repaired_years_least"])),
         upkeep_amount=instrument.kind.upkeep,
-        cost_here=plan.cost,
-        cost_outside=plan.outside_cost,
+        cost_here=plan.taken.cost,
+        cost_outside=plan.taken.outside_cost,
         is_doable_here=not plan.send_out,
         is_for_shop=bool(plan.send_out) and all(one.method for one in plan.send_out),
         parts_value_amount=parts.amount,

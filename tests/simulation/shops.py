@@ -80,24 +80,23 @@ def do_job(plan: Plan, *, bench: TrueBench, kind: Kind, ledger: Ledger) -> float
         total += _do_method(step.method, bench=bench, ledger=ledger)
         done.add(step.method)
     for planned in plan.ladders:
-        ladder = catalog.ladders[planned.code]
-        rungs = {rung.code: rung for rung in ladder.rungs}
-        for failed, rung in enumerate(planned.ahead):
+        ladder = planned.entry
+        for rung in planned.ahead:
             if rung.state is RungState.OUTSIDE:
                 break
-            for code in _needed(rungs[rung.code].needs, kind=kind, catalog=catalog):
+            for code in _needed(rung.entry.needs, kind=kind, catalog=catalog):
                 if code not in done:
                     total += _do_method(code, bench=bench, ledger=ledger)
                     done.add(code)
             if not rung.is_free:
-                name = f"{ladder.code}.{rung.code}"
-                low, likely, high = rungs[rung.code].minutes
+                name = f"{ladder.code}.{rung.entry.code}"
+                low, likely, high = rung.entry.minutes
                 minutes = bench.minutes(name, (low, likely, high))
                 ledger.times.append(TimeRecord(method=name, minutes=minutes, likely=likely))
                 total += minutes
-            is_freed = bench.generator.random() < bench.p(ladder, rungs[rung.code])
+            is_freed = bench.generator.random() < bench.p(ladder, rung.entry)
             role = kind.part(planned.part).role
-            ledger.tries.append(Try(ladder.code, rung.code, kind.code, role, is_freed=is_freed, failed_before=failed))
+            ledger.tries.append(Try(ladder.code, rung.entry.code, kind.code, role, is_freed=is_freed))
             if is_freed:
                 break
     return total
@@ -148,7 +147,7 @@ def calibrate(
             odds = tally_tries(ledger.tries) if learn else Odds()
             plan = plan_work(kind=kind, catalog=catalog, findings=findings, bench=bench, odds=odds, times=times)
             taken = do_job(plan, bench=truth, kind=kind, ledger=ledger)
-            promised = plan.attended_minutes
+            promised = plan.taken.attended_minutes
             under["early" if job < jobs // 3 else "late"].append((taken <= promised.p50, taken <= promised.p80))
     return {
         when: Calibration(

@@ -75,7 +75,7 @@ def _in_words(plan: Plan) -> str:
     ]
     lines += [f"Send out: {one.finding.part} {one.finding.fault}: {one.why}" for one in plan.send_out]
     lines += [f"Leave: {one.finding.part} {one.finding.fault}: {one.why}" for one in plan.leave]
-    minutes, cost = plan.attended_minutes, plan.total_cost
+    minutes, cost = plan.taken.attended_minutes, plan.taken.total_cost
     lines.append(f"Hands-on: {minutes.p50:.0f} min half the time, {minutes.p80:.0f} four times in five.")
     lines.append(f"Cost: ${cost.p50:.0f} half the time, ${cost.p80:.0f} four times in five.")
     return "\n".join(lines)

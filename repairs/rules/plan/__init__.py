@@ -3,7 +3,6 @@
 from repairs.rules.plan.changes import Savings, may_do, savings
 from repairs.rules.plan.values import (
     AtOnce,
-    Caution,
     DoneStep,
     Left,
     Plan,
@@ -11,14 +10,12 @@ from repairs.rules.plan.values import (
     PlannedStep,
     RungState,
     SentOut,
-    StepStatus,
     WaitsOn,
 )
 from repairs.rules.plan.work import plan_work
 
 __all__ = [
     "AtOnce",
-    "Caution",
     "DoneStep",
     "Left",
     "Plan",
@@ -27,7 +24,6 @@ __all__ = [
     "RungState",
     "Savings",
     "SentOut",
-    "StepStatus",
     "WaitsOn",
     "may_do",
     "plan_work",

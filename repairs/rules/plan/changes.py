@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from repairs.rules.plan.estimate import expected_takes
-from repairs.rules.plan.values import Plan, PlannedLadder, PlannedRung, RungState, StepStatus
+from repairs.rules.plan.values import Plan, PlannedLadder, PlannedRung, RungState
 
 CENT = Decimal("0.01")
 
@@ -49,7 +49,7 @@ def savings(before: Plan, after: Plan) -> Savings:
         harder = ladder.ahead[1:]
         takes = expected_takes(harder)
         minutes, hours, amount = minutes + takes.minutes, hours + takes.wait_h, amount + takes.amount
-        dropped += [rung.say for rung in harder]
+        dropped += [rung.entry.name for rung in harder]
     return Savings(minutes=minutes, wait_h=hours, amount=Decimal(str(amount)).quantize(CENT), rungs=tuple(dropped))
 
 
@@ -60,33 +60,29 @@ def may_do(plan: Plan, key: str) -> Refusal | None:
     """
     for step in plan.steps:
         if step.key == key:
-            if step.status is StepStatus.READY:
-                return None
-            return Refusal(reason=step.blocked_because, first=step.prerequisites)
+            return Refusal(reason=step.blocked_because, first=step.prerequisites) if step.waits_on else None
     for ladder in plan.ladders:
         for rung in ladder.rungs:
             if rung.step_key == key:
                 return _may_climb(ladder, rung)
     for done in plan.done:
-        if done.key == key and done.outcome.is_success:
-            return Refusal(reason=f"“{done.say}” is done already")
-        if done.key == key:
-            return Refusal(
-                reason=f"“{done.say}” was tried already ({done.outcome.value.replace('_', ' ')}): ask for it again"
-            )
+        if done.attempt.step_key == key:
+            outcome = done.attempt.outcome
+            how = f"was tried already ({outcome.value.replace('_', ' ')}): ask for it again"
+            return Refusal(reason=f"“{done.say}” {'is done already' if outcome.is_success else how}")
     return Refusal(reason="this is not a step of the plan")
 
 
 def _may_climb(ladder: PlannedLadder, rung: PlannedRung) -> Refusal | None:
     if rung.state is RungState.TRIED:
-        return Refusal(reason=f"“{rung.say}” was tried already ({rung.why}): ask for it again")
+        return Refusal(reason=f"“{rung.entry.name}” was tried already ({rung.why}): ask for it again")
     if rung.state is RungState.REFUSED:
         return Refusal(reason=rung.why)
     if rung.state is RungState.OUTSIDE:
         return Refusal(reason="a shop's work")
-    gentler = [other for other in ladder.ahead if other.code in rung.held_by]
+    gentler = [other for other in ladder.ahead if other.entry.code in rung.held_by]
     if gentler:
-        names = ", ".join(f"“{other.say}”" for other in gentler)
+        names = ", ".join(f"“{other.entry.name}”" for other in gentler)
         return Refusal(reason=f"gentler first: {names}", first=tuple(other.step_key for other in gentler))
     if rung.first:
         return Refusal(reason=f"first: {', '.join(rung.first)}")

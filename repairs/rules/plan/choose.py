@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 from inventory.catalog.names import methods_for
-from inventory.catalog.schema import Effect, Method, Rung, Skill
+from inventory.catalog.schema import Effect, Method, Skill
 from inventory.rules.facts import FindingFact
 from repairs.rules.facts import Outcome
 from repairs.rules.plan.case import WATCHING, Case, step_key
@@ -39,11 +39,11 @@ class Chosen:
             if finding is not None:
                 self.findings.setdefault(one.key, []).append(finding)
 
-    def next_tries(self) -> Iterator[tuple[Climb, PlannedRung, Rung]]:
-        """Yield each ladder with the rung to try next, as planned and as the catalog has it."""
+    def next_tries(self) -> Iterator[tuple[Climb, PlannedRung]]:
+        """Yield each ladder with the rung to try next."""
         for climb in self.climbs.values():
             if climb.next_rung is not None:
-                yield climb, climb.next_rung, climb.rung(climb.next_rung.code)
+                yield climb, climb.next_rung
 
 
 def choose_methods(case: Case) -> Chosen:
@@ -234,8 +234,7 @@ def _is_done(case: Case, key: str) -> bool:
 def _next_needs(case: Case, climb: Climb) -> tuple[Needed, ...]:
     if climb.next_rung is None:
         return ()
-    codes = climb.rung(climb.next_rung.code).needs
-    return all_needs(case, codes=codes, part=climb.planned.part, place=climb.planned.place).found
+    return all_needs(case, codes=climb.next_rung.entry.needs, part=climb.planned.part, place=climb.planned.place).found
 
 
 def _climb_again(case: Case, chosen: Chosen) -> None:

@@ -120,7 +120,7 @@ class PlanReckoning:
         reach = 1.0
         for rung in one.planned.ahead:
             if rung.state is not RungState.OUTSIDE:
-                needs = one.spot.needs(one.rung(rung.code)).found
+                needs = one.spot.needs(rung.entry).found
                 for needed in (*needs, *putting_back(self.case, [first.method for first in needs])):
                     if needed.key not in self.chosen.methods:
                         found.setdefault(needed.key, (needed, reach))
@@ -180,7 +180,7 @@ class PlanReckoning:
         bound = self._most_minutes * rate + sum(piece.parts.high for piece in self._pieces)
         for one in self._climbs:
             bound += parts_range(one.method.parts).high
-            fees = [one.rung(rung.code).fee for rung in one.planned.ahead]
+            fees = [rung.entry.fee for rung in one.planned.ahead]
             bound += sum(float(one.ladder.harm_cost) + (float(fee[1]) if fee else 0.0) for fee in fees)
         return bound + float(sum((one.fee_high_amount for one in self._sent_out), Decimal(0)))
 
@@ -203,10 +203,10 @@ def _cost_of_climb(one: Climb, *, rate: float, step: float) -> Distribution:
     tries = []
     for rung in one.planned.ahead:
         takes = spread(rung.minutes.times(rate), step=step)
-        fee = one.rung(rung.code).fee
+        fee = rung.entry.fee
         if rung.state is RungState.OUTSIDE and fee is not None:
             takes = takes.plus(_fee(fee, step=step))
-        tries.append((rung.p, takes.plus(harm_cost.only_with(rung.harm))))
+        tries.append((rung.p, takes.plus(harm_cost.only_with(rung.entry.harm))))
     return climb(tries, step=step).plus(spread(parts_range(one.method.parts), step=step))
 
 

@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from repairs.rules.plan.values import OrderEdge
-
 
 @dataclass(frozen=True, slots=True)
 class Node:
@@ -58,7 +56,6 @@ class Graph:
 @dataclass(frozen=True, slots=True)
 class Ordered:
     keys: tuple[str, ...]
-    edges: tuple[OrderEdge, ...]  # all of them
     direct: Mapping[str, tuple[str, ...]]  # step -> the steps right before it, none implied by another
     conflicts: tuple[str, ...]
 
@@ -73,8 +70,7 @@ def arrange(graph: Graph) -> Ordered:
     conflicts = _break_cycles(graph)
     clusters = _clusters(graph)
     keys = _sorted_clusters(graph, clusters)
-    edges = tuple(OrderEdge(before=before, after=after, because=why) for (before, after), why in graph.edges.items())
-    return Ordered(keys=tuple(keys), edges=edges, direct=_transitive_reduction(graph, keys), conflicts=conflicts)
+    return Ordered(keys=tuple(keys), direct=_transitive_reduction(graph, keys), conflicts=conflicts)
 
 
 def _topological(

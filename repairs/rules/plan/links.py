@@ -93,8 +93,8 @@ def nodes_of(case: Case, chosen: Chosen) -> dict[str, Node]:
         needed.key: _node(case, key=needed.key, method=needed.method, tags=needed.method.tags, part=needed.part)
         for needed in chosen.methods.values()
     }
-    for climb, planned, rung in chosen.next_tries():
-        tags, key = (*climb.method.tags, *rung.tags), planned.step_key
+    for climb, rung in chosen.next_tries():
+        tags, key = (*climb.method.tags, *rung.entry.tags), rung.step_key
         nodes[key] = _node(case, key=key, method=climb.method, tags=tags, part=climb.planned.part)
     return nodes
 
@@ -130,17 +130,17 @@ def _link_needs_of_methods(case: Case, chosen: Chosen, graph: Graph) -> None:
 
 
 def _link_needs_of_tries(case: Case, chosen: Chosen, graph: Graph) -> None:
-    for climb, planned, rung in chosen.next_tries():
-        for first in direct_needs(case, codes=rung.needs, part=climb.planned.part, place=climb.planned.place):
-            graph.link(first.key, planned.step_key, because=f"“{rung.name}” needs it", is_hard=True)
-        if planned.is_free:
-            graph.link(rung.shared_with, planned.step_key, because="it does the same work", is_hard=True)
+    for climb, rung in chosen.next_tries():
+        for first in direct_needs(case, codes=rung.entry.needs, part=climb.planned.part, place=climb.planned.place):
+            graph.link(first.key, rung.step_key, because=f"“{rung.entry.name}” needs it", is_hard=True)
+        if rung.is_free:
+            graph.link(rung.entry.shared_with, rung.step_key, because="it does the same work", is_hard=True)
 
 
 def _link_named_predecessors(chosen: Chosen, graph: Graph) -> None:
     """Link what a method names as coming before it, wherever both are planned."""
     planned = [(needed.method.code, needed.key) for needed in chosen.methods.values()]
-    planned += [(climb.method.code, one.step_key) for climb, one, _ in chosen.next_tries()]
+    planned += [(climb.method.code, one.step_key) for climb, one in chosen.next_tries()]
     for needed in chosen.methods.values():
         for code in needed.method.after:
             for other, key in planned:
@@ -177,11 +177,11 @@ def _link_order_rule(graph: Graph, rule: OrderRule) -> None:
 
 def _link_guarded_tries(chosen: Chosen, graph: Graph) -> None:
     """Put the repair that a guard asks for before the try it holds up; GiveUpError where the try must come first."""
-    for climb, planned, rung in chosen.next_tries():
-        for key, because in climb.spot.held(rung).items():
-            if graph.reaches(planned.step_key, key):
-                raise GiveUpError(key=planned.step_key, why=because)
-            graph.link(key, planned.step_key, because=because, is_hard=True)
+    for climb, rung in chosen.next_tries():
+        for key, because in climb.spot.held(rung.entry).items():
+            if graph.reaches(rung.step_key, key):
+                raise GiveUpError(key=rung.step_key, why=because)
+            graph.link(key, rung.step_key, because=because, is_hard=True)
 
 
 def _clean_before_flame(case: Case, chosen: Chosen) -> None:

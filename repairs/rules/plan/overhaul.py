@@ -70,7 +70,6 @@ def _weigh(case: Case, *, one: Overhaul, chosen: Chosen) -> None:
                 because=one.because,
                 is_chosen=is_chosen,
                 is_at_shop=bool(refusal),
-                step_key=method.code,
             )
         )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from inventory.rules.facts import FindingFact
 from repairs.rules.effort import Estimate, Range
+from repairs.rules.plan.estimate import METHOD
 from repairs.rules.plan.values import AtOnce, Plan, PlannedRung, PlannedStep, SentOut
 
 
@@ -13,17 +14,14 @@ def plan_as_dict(plan: Plan) -> dict[str, object]:
         "kind": plan.kind,
         "bench": plan.bench,
         "steps": [_step(step) for step in plan.steps],
-        "attended_minutes": _estimate(plan.attended_minutes),
-        "waiting_hours": _estimate(plan.waiting_hours),
-        "elapsed_days": _estimate(plan.elapsed_days),
-        "cost": _estimate(plan.cost),
-        "outside_cost": _estimate(plan.outside_cost),
-        "total_cost": _estimate(plan.total_cost),
-        "estimated_by": plan.method,
+        **{name: _estimate(one) for name, one in plan.taken._asdict().items()},
+        "estimated_by": METHOD,
         "sent_out": [_sent(one) for one in plan.send_out],
         "all_at_once": [_at_once(one) for one in plan.at_once],
         "left": [{"finding": _finding(one.finding), "why": one.why} for one in plan.leave],
-        "done": [{"key": one.key, "say": one.say, "outcome": one.outcome.value} for one in plan.done],
+        "done": [
+            {"key": one.attempt.step_key, "say": one.say, "outcome": one.attempt.outcome.value} for one in plan.done
+        ],
     }
 
 
@@ -39,12 +37,12 @@ def _step(step: PlannedStep) -> dict[str, object]:
         "minutes": _range(step.minutes),
         "wait_h": float(step.wait_h),
         "cost": float(step.cost_amount),
-        "hazards": list(step.hazards),
+        "hazards": [hazard.code for hazard in step.cautions],
         "tools": list(step.tools),
         "tags": list(step.tags),
         "setup": step.setup or None,
         "prerequisites": list(step.prerequisites),
-        "status": step.status.value,
+        "status": "blocked" if step.waits_on else "ready",
         "blocked_because": step.blocked_because or None,
     }
     if step.odds is not None:
@@ -55,13 +53,13 @@ def _step(step: PlannedStep) -> dict[str, object]:
 
 def _rung(rung: PlannedRung) -> dict[str, object]:
     return {
-        "rung": rung.code,
-        "say": rung.say,
+        "rung": rung.entry.code,
+        "say": rung.entry.name,
         "state": rung.state.value,
         "p": round(rung.p, 4),
         "minutes": _range(rung.minutes),
         "wait_h": float(rung.wait_h),
-        "warn": rung.warn or None,
+        "warn": rung.entry.warn or None,
     }
 
 

@@ -11,7 +11,7 @@ from inventory.catalog.schema import Ladder, Method, Rung, Skill
 from inventory.rules.facts import FindingFact
 from repairs.rules.effort import NOTHING, pert_mean
 from repairs.rules.facts import Outcome
-from repairs.rules.ladder import MODEL, RungChoice, best_order, expected_cost, worth_trying
+from repairs.rules.ladder import RungChoice, best_order, expected_cost, worth_trying
 from repairs.rules.plan.case import OIL, Case, is_flame, step_key
 from repairs.rules.plan.needs import Needs, all_needs, direct_needs
 from repairs.rules.plan.values import PlannedLadder, PlannedRung, RungState
@@ -116,9 +116,6 @@ class Climb:
         """Return the rung to try here next, or None if only a shop is left."""
         return next((rung for rung in self.planned.rungs if rung.state is RungState.NEXT), None)
 
-    def rung(self, code: str) -> Rung:
-        return next(rung for rung in self.ladder.rungs if rung.code == code)
-
 
 def climb_ladder(spot: Spot) -> Climb:
     """Return the ladder of a method at a part as this bench may climb it.
@@ -130,30 +127,16 @@ def climb_ladder(spot: Spot) -> Climb:
     rungs = [_plan_rung(spot, rung) for rung in ladder.rungs]
     tried = _in_order_of_attempts(case, [rung for rung in rungs if rung.state is RungState.TRIED])
     outside = [rung for rung in rungs if rung.state is RungState.OUTSIDE]
-    failed = [rung.force for rung in tried if case.outcome(rung.step_key) in FAILED]
-    ahead = _cheapest_order(ladder, [rung for rung in rungs if rung.state is RungState.LATER])
+    failed = [rung.entry.force for rung in tried if case.outcome(rung.step_key) in FAILED]
+    ahead = _cheapest_order([rung for rung in rungs if rung.state is RungState.LATER])
     ahead, passed = _without_gentler(ahead, failed=failed, retry=case.retry)
     ahead, stopped = _until_hard_failures(ahead, failed=failed, retry=case.retry)
     ahead, dropped = _worthwhile(case, ahead, outside=outside)
     if ahead:
         ahead[0] = replace(ahead[0], state=RungState.NEXT)
     refused = [rung for rung in rungs if rung.state is RungState.REFUSED]
-    cost = expected_cost([_choice(rung) for rung in (*ahead, *outside)])
-    planned = PlannedLadder(
-        key=spot.key,
-        code=ladder.code,
-        name=ladder.name,
-        part=spot.part,
-        place=spot.place,
-        rungs=(*tried, *ahead, *outside, *dropped, *stopped, *passed, *refused),
-        expected_cost_amount=Decimal(str(cost)).quantize(CENT),
-        model=f"{MODEL}; odds for a {spot.role.replace('_', ' ')} given that the rungs before failed",
-        stop_if=ladder.stop_if,
-        never=ladder.never,
-        freed_words=ladder.freed_words,
-        stuck_words=ladder.stuck_words,
-    )
-    return Climb(spot=spot, planned=planned)
+    rungs = [*tried, *ahead, *outside, *dropped, *stopped, *passed, *refused]
+    return Climb(spot, PlannedLadder(ladder, key=spot.key, part=spot.part, place=spot.place, rungs=tuple(rungs)))
 
 
 def _plan_rung(spot: Spot, rung: Rung) -> PlannedRung:
@@ -171,9 +154,8 @@ def _plan_rung(spot: Spot, rung: Rung) -> PlannedRung:
     rides_on = [needed.key for needed in needs.found if needed.key in spot.planned]
     rides_on += [rung.shared_with] if is_free else []
     return PlannedRung(
-        code=rung.code,
+        entry=rung,
         step_key=spot.key_of(rung),
-        say=rung.name,
         state=state,
         why=why,
         odds=case.odds.posterior(
@@ -182,14 +164,11 @@ def _plan_rung(spot: Spot, rung: Rung) -> PlannedRung:
         minutes=span,
         wait_h=wait_h,
         cost_amount=_cost(case, rung=rung, ladder=ladder, mean_minutes=pert_mean(span), wait_h=wait_h),
-        harm=rung.harm,
-        force=rung.force,
         is_free=is_free,
         first=tuple(dict.fromkeys(first)),
         first_takes=_first_takes(spot, needs=needs),
         waits_on=tuple(dict.fromkeys(rides_on)),
         held_by=tuple(o.code for o in ladder.rungs if o.code in rung.after or o.force < rung.force),
-        warn=rung.warn,
     )
 
 
@@ -239,17 +218,16 @@ def _in_order_of_attempts(case: Case, rungs: list[PlannedRung]) -> list[PlannedR
 
 
 def _choice(rung: PlannedRung, *, after: tuple[str, ...] = ()) -> RungChoice:
-    return RungChoice(id=rung.code, cost=float(rung.cost_amount), p=rung.p, after=after)
+    return RungChoice(id=rung.entry.code, cost=float(rung.cost_amount), p=rung.p, after=after)
 
 
-def _cheapest_order(ladder: Ladder, rungs: list[PlannedRung]) -> list[PlannedRung]:
+def _cheapest_order(rungs: list[PlannedRung]) -> list[PlannedRung]:
     """Return the order of least expected cost that is gentle: none before a lower force class, nor before its ``after``."""
-    by_code = {rung.code: rung for rung in rungs}
-    named = {rung.code: rung.after for rung in ladder.rungs}
+    by_code = {rung.entry.code: rung for rung in rungs}
     choices = []
     for rung in rungs:
-        gentler = [other.code for other in rungs if other.force < rung.force]
-        after = dict.fromkeys((*gentler, *(code for code in named[rung.code] if code in by_code)))
+        gentler = [other.entry.code for other in rungs if other.entry.force < rung.entry.force]
+        after = dict.fromkeys((*gentler, *(code for code in rung.entry.after if code in by_code)))
         choices.append(_choice(rung, after=tuple(after)))
     return [by_code[code] for code in best_order(choices).order]
 
@@ -263,7 +241,7 @@ def _without_gentler(
 ) -> tuple[list[PlannedRung], list[PlannedRung]]:
     """Split off the rungs gentler than one that failed here: their odds hold only before it. Asked for, they stay."""
     hardest = max(failed, default=0)
-    gentler = [rung for rung in rungs if rung.force < hardest and rung.step_key not in retry]
+    gentler = [rung for rung in rungs if rung.entry.force < hardest and rung.step_key not in retry]
     return [rung for rung in rungs if rung not in gentler], _refused(gentler, PASSED_WORDS)
 
 
@@ -276,7 +254,7 @@ def _until_hard_failures(
     for rung in rungs:
         if failures < HARD_FAILURES or rung.step_key in retry:
             keep.append(rung)
-            failures += rung.force > GENTLE_HEAT
+            failures += rung.entry.force > GENTLE_HEAT
     return keep, _refused([rung for rung in rungs if rung not in keep], STOP_WORDS)
 
 
@@ -292,15 +270,15 @@ def _worthwhile(
     if not outside:
         return rungs, []
     doubt = float(case.catalog.settings.get(BENEFIT, USUAL_BENEFIT))
-    hoped = {rung.code: max(rung.odds.quantile(doubt), rung.p) for rung in rungs}
+    hoped = {rung.entry.code: max(rung.odds.quantile(doubt), rung.p) for rung in rungs}
     kept, dropped = worth_trying(
-        [replace(_choice(rung), p=hoped[rung.code]) for rung in rungs],
+        [replace(_choice(rung), p=hoped[rung.entry.code]) for rung in rungs],
         to_come=expected_cost([_choice(rung) for rung in outside]),
-        wanted={rung.code for rung in rungs if rung.step_key in case.retry},
+        wanted={rung.entry.code for rung in rungs if rung.step_key in case.retry},
     )
     refused = []
     for rung in rungs:
-        if rung.code in dropped:
-            share, without = hoped[rung.code] * 100, dropped[rung.code]
+        if (code := rung.entry.code) in dropped:
+            share, without = hoped[code] * 100, dropped[code]
             refused += _refused([rung], TOO_DEAR_WORDS.format(cost=rung.cost_amount, share=share, without=without))
-    return [rung for rung in rungs if rung.code in kept], refused
+    return [rung for rung in rungs if rung.entry.code in kept], refused

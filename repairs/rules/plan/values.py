@@ -5,18 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
-from inventory.catalog.schema import PartNeed
+from inventory.catalog.schema import Hazard, Ladder, PartNeed, Rung
 from inventory.rules.facts import FindingFact
 from repairs.rules.effort import Estimate, Range
-from repairs.rules.facts import Outcome
+from repairs.rules.facts import AttemptFact
 from repairs.rules.odds import Posterior
-
-
-class StepStatus(StrEnum):
-    READY = "ready"
-    BLOCKED = "blocked"
 
 
 class RungState(StrEnum):
@@ -27,16 +22,6 @@ class RungState(StrEnum):
     OUTSIDE = "outside"  # a shop's rung, behind all of ours
     TRIED = "tried"
     REFUSED = "refused"  # this bench cannot, a guard forbids, or a try costs more than it saves
-
-
-@dataclass(frozen=True, slots=True)
-class Caution:
-    """A hazard of a step and what to mind; ``must_acknowledge`` once per job before the first such step."""
-
-    code: str
-    name: str
-    caution: str
-    must_acknowledge: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,23 +37,19 @@ class WaitsOn:
 class PlannedRung:
     """One rung of a ladder as it stands in a plan. Minutes and money are for one try; free rungs ride on shared work."""
 
-    code: str
+    entry: Rung  # of the catalog
     step_key: str
-    say: str
     state: RungState
     why: str  # why refused, or what makes it free; "" otherwise
     odds: Posterior
     minutes: Range
     wait_h: Decimal
     cost_amount: Decimal  # bench time, fee, harm and waiting, as the order weighs them
-    harm: float
-    force: int
     is_free: bool
     first: tuple[str, ...]  # names of the methods that must be done before it
     first_takes: tuple[tuple[str, float], ...]  # those of them not planned anyway, with their mean attended minutes
     waits_on: tuple[str, ...]  # keys of steps planned anyway that it needs or rides on
     held_by: tuple[str, ...]  # codes of the rungs that gentleness or the ladder puts before it
-    warn: str
 
     @property
     def p(self) -> float:
@@ -79,18 +60,11 @@ class PlannedRung:
 class PlannedLadder:
     """A stuck part: the rungs in the order to try them, tried ones first, refused ones last."""
 
+    entry: Ladder  # of the catalog
     key: str
-    code: str
-    name: str
     part: str
     place: str
     rungs: tuple[PlannedRung, ...]
-    expected_cost_amount: Decimal  # of the rungs still ahead, the shop's among them
-    model: str
-    stop_if: tuple[str, ...]
-    never: tuple[str, ...]
-    freed_words: str
-    stuck_words: str
 
     @property
     def ahead(self) -> tuple[PlannedRung, ...]:
@@ -115,8 +89,7 @@ class PlannedStep:
     cost_amount: Decimal  # bench time at the likely minutes and parts at their middle price
     parts: tuple[PartNeed, ...]
     tools: tuple[str, ...]
-    hazards: tuple[str, ...]
-    cautions: tuple[Caution, ...]
+    cautions: tuple[Hazard, ...]
     tags: tuple[str, ...]
     phase: int
     setup: str
@@ -130,10 +103,6 @@ class PlannedStep:
     next_rungs: tuple[PlannedRung, ...] = ()
 
     @property
-    def status(self) -> StepStatus:
-        return StepStatus.BLOCKED if self.waits_on else StepStatus.READY
-
-    @property
     def prerequisites(self) -> tuple[str, ...]:
         return tuple(one.step_key for one in self.waits_on)
 
@@ -142,22 +111,17 @@ class PlannedStep:
         return "; ".join(f"first: {one.say} ({one.because})" for one in self.waits_on)
 
     @property
-    def acknowledgements(self) -> tuple[Caution, ...]:
-        return tuple(caution for caution in self.cautions if caution.must_acknowledge)
+    def acknowledgements(self) -> tuple[Hazard, ...]:
+        """Return the hazards to acknowledge once per job, before the first such step."""
+        return tuple(hazard for hazard in self.cautions if hazard.acknowledge)
 
 
 @dataclass(frozen=True, slots=True)
 class DoneStep:
-    """What has been tried, latest outcome."""
+    """The latest attempt at a step, with the name of what was tried."""
 
-    key: str
-    method: str
-    rung: str
-    part: str
-    place: str
+    attempt: AttemptFact
     say: str
-    outcome: Outcome
-    minutes: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,7 +167,6 @@ class AtOnce:
     because: str
     is_chosen: bool
     is_at_shop: bool
-    step_key: str
 
     @property
     def is_by_rule(self) -> bool:
@@ -230,17 +193,9 @@ def _bill(one: Bill) -> str:
     return f"{one.minutes:.0f} min and {dollars}" if one.minutes else dollars
 
 
-@dataclass(frozen=True, slots=True)
-class OrderEdge:
-    """One step before another, and why. Both are steps of the plan."""
+class Taken(NamedTuple):
+    """What a plan takes, in all."""
 
-    before: str
-    after: str
-    because: str
-
-
-@dataclass(frozen=True, slots=True)
-class Taken:
     attended_minutes: Estimate
     waiting_hours: Estimate
     elapsed_days: Estimate
@@ -270,9 +225,7 @@ class Plan:
     send_out: tuple[SentOut, ...]
     leave: tuple[Left, ...]
     ladders: tuple[PlannedLadder, ...]
-    edges: tuple[OrderEdge, ...]
     reckoning: Reckoning
-    method: str  # how the estimates were made
     at_once: tuple[AtOnce, ...] = ()  # where many places are bad: what doing all of them costs against one by one
     conflicts: tuple[str, ...] = ()  # order rules the catalog contradicts itself on; empty for a sound catalog
 
@@ -282,28 +235,9 @@ class Plan:
         return self.reckoning.mean_minutes
 
     @property
-    def attended_minutes(self) -> Estimate:
-        return self.reckoning.taken.attended_minutes
-
-    @property
-    def waiting_hours(self) -> Estimate:
-        return self.reckoning.taken.waiting_hours
-
-    @property
-    def elapsed_days(self) -> Estimate:
-        return self.reckoning.taken.elapsed_days
-
-    @property
-    def cost(self) -> Estimate:
-        return self.reckoning.taken.cost
-
-    @property
-    def outside_cost(self) -> Estimate:
-        return self.reckoning.taken.outside_cost
-
-    @property
-    def total_cost(self) -> Estimate:
-        return self.reckoning.taken.total_cost
+    def taken(self) -> Taken:
+        """Return what it will take; the first call works out the distributions, which takes longer than the plan."""
+        return self.reckoning.taken
 
     def step(self, key: str) -> PlannedStep:
         """Return the step with this key; KeyError if the plan has none."""

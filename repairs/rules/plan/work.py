@@ -6,20 +6,20 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from inventory.catalog.schema import Catalog, Effect, Kind, Method, PartNeed, Rung
+from inventory.catalog.schema import Catalog, Effect, Kind, Method, PartNeed
 from inventory.rules.facts import FindingFact
 from repairs.rules.effort import MethodTimes
 from repairs.rules.facts import AttemptFact, BenchFact
 from repairs.rules.odds import Odds
 from repairs.rules.plan.case import Case
 from repairs.rules.plan.choose import Chosen, add_putting_back, bill_once, choose_methods
-from repairs.rules.plan.estimate import METHOD, PlanReckoning, parts_range
+from repairs.rules.plan.estimate import PlanReckoning, parts_range
 from repairs.rules.plan.graph import Graph, Node, Ordered, arrange
 from repairs.rules.plan.links import TESTS, GiveUpError, add_tests, build_graph, rule_applies
 from repairs.rules.plan.needs import Needed
 from repairs.rules.plan.overhaul import overhaul
 from repairs.rules.plan.rungs import Climb
-from repairs.rules.plan.values import Caution, DoneStep, Plan, PlannedStep, WaitsOn
+from repairs.rules.plan.values import DoneStep, Plan, PlannedRung, PlannedStep, WaitsOn
 
 CENT = Decimal("0.01")
 HOURS_PER_DAY = "bench_hours_per_day"
@@ -69,14 +69,12 @@ def plan_work(
     return Plan(
         kind=kind.code,
         bench=bench.code,
-        steps=_steps(case, chosen=chosen, nodes=graph.nodes, ordered=ordered),
+        steps=_steps(case, chosen=chosen, graph=graph, ordered=ordered),
         done=_done(case),
         send_out=tuple(chosen.send_out),
         leave=tuple(chosen.leave),
         ladders=tuple(climb.planned for climb in chosen.climbs.values()),
-        edges=ordered.edges,
         reckoning=PlanReckoning(case=case, chosen=chosen, bench_hours_per_day=hours),
-        method=METHOD,
         at_once=tuple(chosen.at_once),
         conflicts=ordered.conflicts,
     )
@@ -98,21 +96,19 @@ def _settled(case: Case) -> tuple[Case, Chosen, Graph]:
             case = replace(case, given_up={**case.given_up, error.key: error.why})
 
 
-def _steps(case: Case, *, chosen: Chosen, nodes: Mapping[str, Node], ordered: Ordered) -> tuple[PlannedStep, ...]:
+def _steps(case: Case, *, chosen: Chosen, graph: Graph, ordered: Ordered) -> tuple[PlannedStep, ...]:
     names = {key: needed.method.name for key, needed in chosen.methods.items()}
-    names |= {planned.step_key: planned.say for _, planned, _ in chosen.next_tries()}
-    because = {(edge.before, edge.after): edge.because for edge in ordered.edges}
+    names |= {rung.step_key: rung.entry.name for _, rung in chosen.next_tries()}
     waits = {
-        key: tuple(WaitsOn(first, names[first], because[first, key]) for first in ordered.direct[key])
+        key: tuple(WaitsOn(first, names[first], graph.edges[first, key]) for first in ordered.direct[key])
         for key in ordered.keys
     }
     steps = {
-        key: _method_step(case, needed, node=nodes[key], chosen=chosen, waits=waits[key])
+        key: _method_step(case, needed, node=graph.nodes[key], chosen=chosen, waits=waits[key])
         for key, needed in chosen.methods.items()
     }
-    for climb, planned, rung in chosen.next_tries():
-        key = planned.step_key
-        steps[key] = _rung_step(case, climb, rung, chosen=chosen, waits=waits[key])
+    for climb, rung in chosen.next_tries():
+        steps[rung.step_key] = _rung_step(case, climb, rung, chosen=chosen, waits=waits[rung.step_key])
     return tuple(steps[key] for key in ordered.keys)
 
 
@@ -138,8 +134,7 @@ def _method_step(case: Case, needed: Needed, *, node: Node, chosen: Chosen, wait
         cost_amount=_cost(case, likely=minutes.likely, parts=method.parts),
         parts=method.parts,
         tools=method.tools,
-        hazards=method.hazards,
-        cautions=_cautions(case, method.hazards),
+        cautions=tuple(case.catalog.hazards[code] for code in method.hazards),
         tags=method.tags,
         phase=method.phase,
         setup=method.setup,
@@ -150,9 +145,10 @@ def _method_step(case: Case, needed: Needed, *, node: Node, chosen: Chosen, wait
     )
 
 
-def _rung_step(case: Case, climb: Climb, rung: Rung, *, chosen: Chosen, waits: tuple[WaitsOn, ...]) -> PlannedStep:
-    planned, method = climb.planned, climb.method
-    following, *later = planned.ahead
+def _rung_step(
+    case: Case, climb: Climb, following: PlannedRung, *, chosen: Chosen, waits: tuple[WaitsOn, ...]
+) -> PlannedStep:
+    planned, method, rung = climb.planned, climb.method, following.entry
     parts = method.parts if "oil" in rung.tags else ()
     warnings = (rung.warn,) if rung.warn else ()
     return PlannedStep(
@@ -170,8 +166,7 @@ def _rung_step(case: Case, climb: Climb, rung: Rung, *, chosen: Chosen, waits: t
         cost_amount=_cost(case, likely=following.minutes.likely, parts=parts),
         parts=parts,
         tools=rung.tools,
-        hazards=rung.hazards,
-        cautions=_cautions(case, rung.hazards),
+        cautions=tuple(case.catalog.hazards[code] for code in rung.hazards),
         tags=tuple(dict.fromkeys((*method.tags, *rung.tags))),
         phase=method.phase,
         setup="torch" if "flame" in rung.tags else method.setup,
@@ -179,7 +174,7 @@ def _rung_step(case: Case, climb: Climb, rung: Rung, *, chosen: Chosen, waits: t
         waits_on=waits,
         odds=following.odds,
         ladder_key=planned.key,
-        next_rungs=tuple(later),
+        next_rungs=planned.ahead[1:],
     )
 
 
@@ -188,26 +183,9 @@ def _cost(case: Case, *, likely: float, parts: tuple[PartNeed, ...]) -> Decimal:
     return (time + Decimal(str(parts_range(parts).likely))).quantize(CENT)
 
 
-def _cautions(case: Case, hazards: Sequence[str]) -> tuple[Caution, ...]:
-    found = [case.catalog.hazards[code] for code in hazards]
-    return tuple(Caution(one.code, one.name, one.caution, must_acknowledge=one.acknowledge) for one in found)
-
-
 def _done(case: Case) -> tuple[DoneStep, ...]:
     latest = {attempt.step_key: attempt for attempt in case.attempts}
-    return tuple(
-        DoneStep(
-            key=key,
-            method=attempt.method,
-            rung=attempt.rung,
-            part=attempt.part,
-            place=attempt.place,
-            say=_name_of(case, attempt),
-            outcome=attempt.outcome,
-            minutes=attempt.minutes,
-        )
-        for key, attempt in latest.items()
-    )
+    return tuple(DoneStep(attempt, _name_of(case, attempt)) for attempt in latest.values())
 
 
 def _name_of(case: Case, attempt: AttemptFact) -> str:

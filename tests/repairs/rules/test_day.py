@@ -179,7 +179,7 @@ def test_five_hundred_jobs_fill_a_week():
 def test_a_plan_becomes_a_job_of_the_day():
     plan = plan_of(finding("brace", "loose"), finding("main_slide", "stuck"))
     job = open_job(key="T14", name="Trumpet 14", plan=plan, students=2)
-    assert job.minutes == pytest.approx(plan.attended_minutes.mean, rel=0.001)
+    assert job.minutes == pytest.approx(plan.taken.attended_minutes.mean, rel=0.001)
     assert [step.key for step in job.steps if step.chance == 1] == [step.key for step in plan.steps]
     found = plan_day([job], hours=4, today=TODAY, set_up=SET_UP)
     order = [entry.step for entry in found.entries]

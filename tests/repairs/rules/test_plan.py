@@ -17,7 +17,7 @@ from inventory.catalog.schema import Bath, Catalog, Kind, Severity, Wet
 from inventory.rules.facts import FindingFact
 from repairs.profiles import bench_profile
 from repairs.rules.facts import AttemptFact, BenchFact, Outcome
-from repairs.rules.plan import Plan, PlannedStep, StepStatus, may_do, plan_work
+from repairs.rules.plan import Plan, PlannedStep, may_do, plan_work
 from tests.simulation.drawing import draw_inspection, draw_plans, full_bench, specialist_bench
 
 OILS, CLEANERS = {"oil", "lubricate"}, {"clean"}
@@ -100,14 +100,13 @@ def check_fire(steps: list[PlannedStep], kind: Kind, *, is_oiled: bool = False) 
             is_oiled = True
 
 
-def check_rot(plan: Plan, findings: tuple[FindingFact, ...], trade: Catalog) -> None:
+def check_rot(plan: Plan, findings: tuple[FindingFact, ...]) -> None:
     rotted = {one.part for one in findings if one.fault == "red_rot"}
     for step in plan.steps:
         assert not (step.part in rotted and "force" in step.tags), step.key
     for ladder in plan.ladders:
-        rungs = {rung.code: rung for rung in trade.ladders[ladder.code].rungs}
         for rung in ladder.ahead:
-            assert not (ladder.part in rotted and "force" in rungs[rung.code].tags), rung.step_key
+            assert not (ladder.part in rotted and "force" in rung.entry.tags), rung.step_key
 
 
 def check_whole(plan: Plan, kind: Kind, findings: tuple[FindingFact, ...]) -> None:
@@ -119,8 +118,8 @@ def check_whole(plan: Plan, kind: Kind, findings: tuple[FindingFact, ...]) -> No
     if any(part.role == "pad" for part in kind.parts):
         assert plan.steps[-2].method == "leak_test"
     assert len({step.key for step in plan.steps}) == len(plan.steps)
-    assert plan.attended_minutes.p50 <= plan.attended_minutes.p80
-    assert plan.total_cost.p50 <= plan.total_cost.p80
+    assert plan.taken.attended_minutes.p50 <= plan.taken.attended_minutes.p80
+    assert plan.taken.total_cost.p50 <= plan.taken.total_cost.p80
 
 
 def walk_plans(bench: BenchFact, *, count: int, seed: int) -> int:
@@ -132,7 +131,7 @@ def walk_plans(bench: BenchFact, *, count: int, seed: int) -> int:
         check_needs(plan, kind, trade)
         check_dry(plan, kind)
         check_fire(list(plan.steps), kind)
-        check_rot(plan, findings, trade)
+        check_rot(plan, findings)
         check_whole(plan, kind, findings)
         walked += 1
     return walked
@@ -152,7 +151,7 @@ def carry_out(
     rotted = {one.part for one in findings if one.fault == "red_rot"}
     for _ in range(200):
         plan = plan_work(kind=kind, catalog=catalog(), findings=findings, bench=bench, attempts=attempts)
-        ready = [step for step in plan.steps if step.status is StepStatus.READY]
+        ready = [step for step in plan.steps if not step.waits_on]
         if not ready:
             return done, plan
         step = generator.choice(ready)
@@ -213,7 +212,7 @@ def test_stuck_rotted_and_loose_brass_is_never_forced_on_rot_nor_heated_on_oil(c
                 FindingFact(rotted.code, "red_rot", generator.choice(tuple(Severity))),
                 FindingFact(generator.choice(loose).code, "solder_broken", Severity.MODERATE),
             )
-            check_rot(plan_work(kind=kind, catalog=trade, findings=findings, bench=bench), findings, trade)
+            check_rot(plan_work(kind=kind, catalog=trade, findings=findings, bench=bench), findings)
             done, last = carry_out(kind, findings, bench, generator)
             check_history(done, last, kind)
             flames += sum("flame" in step.tags for step in done)
@@ -224,7 +223,7 @@ def test_stuck_rotted_and_loose_brass_is_never_forced_on_rot_nor_heated_on_oil(c
 
 def check_history(done: list[PlannedStep], last: Plan, kind: Kind) -> None:
     """A cleaning that was skipped or went wrong took no oil off: only those whose latest outcome is a success count."""
-    settled = {one.key for one in last.done if one.outcome.is_success}
+    settled = {one.attempt.step_key for one in last.done if one.attempt.outcome.is_success}
     counted = [step for step in done if step.key in settled or not set(step.tags) & CLEANERS]
     check_fire(counted, kind)
 

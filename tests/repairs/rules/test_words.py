@@ -161,7 +161,7 @@ def test_the_next_try_is_named_after_those_that_failed():
     after = plan(SLIDE, attempts=failed)
     next_try = after.ladders[0].ahead[0]
     assert after.ladders[0].rungs[0].step_key == tries[0]
-    assert next_rung_words(after, ladder_key=after.ladders[0].key) == f"Next try: {lower_first(next_try.say)}."
+    assert next_rung_words(after, ladder_key=after.ladders[0].key) == f"Next try: {lower_first(next_try.entry.name)}."
 
 
 def key_parts(key: str) -> tuple[str, str, str, str]:

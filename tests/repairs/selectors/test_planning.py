@@ -16,7 +16,7 @@ from inventory.rules.playing import playing
 from inventory.services.registering import change_instrument
 from repairs.models import Job
 from repairs.pages.sheet import sheet_of
-from repairs.rules.plan import RungState, StepStatus
+from repairs.rules.plan import RungState
 from repairs.selectors.planning import (
     bench_for,
     job_state,
@@ -72,7 +72,7 @@ def test_a_repair_that_did_not_hold_is_not_counted_as_done(school, tech):
     part, fault, severity = LEAKING_CORK
     add_finding_to_job(job=job, part=part, fault=fault, severity=severity, actor=tech, at=LATER)
     state = job_state(fresh(job))
-    assert {done.outcome.value for done in state.plan.done} == {"not_right"}
+    assert {done.attempt.outcome.value for done in state.plan.done} == {"not_right"}
     planned = {one.fault for step in state.plan.steps for one in step.findings}
     assert fault in planned | {one.finding.fault for one in state.plan.send_out}
     assert state.attempts[0].outcome == "done"  # the record stays as it was
@@ -96,7 +96,7 @@ def test_the_line_of_a_job_says_what_waits_and_until_when(school, tech):
 
     acknowledge_cautions(job=job, actor=tech, at=NOW)
     plan = plan_for_job(fresh(job))
-    step = next(one for one in plan.steps if one.wait_h > 0 and one.status is StepStatus.READY)
+    step = next(one for one in plan.steps if one.wait_h > 0 and not one.waits_on)
     clock = let_it_wait(job=job, step_key=step.key, actor=tech, at=LATER)
     line = line_of(job_state(fresh(job)))
     assert (line.say, line.is_waiting, line.waits_until) == (step.say, True, clock.waits_until)

@@ -15,7 +15,6 @@ from PIL import Image
 
 from inventory.models import Photo, Role, StaffRole
 from repairs.models import Attempt, StepClock, StockItem
-from repairs.rules.plan import StepStatus
 from repairs.selectors.planning import plan_for_job
 from repairs.services.jobs import acknowledge_cautions, give_up_job
 from repairs.views.working import job_now, job_or_404, jobs_for
@@ -47,7 +46,7 @@ def test_the_page_says_the_step_its_part_its_fault_and_its_odds(client, job):
     assert step.say in page
     assert "Third valve slide · " in page
     assert "starting guess" in page
-    assert plan_for_job(fresh(job)).ladders[0].freed_words in page
+    assert plan_for_job(fresh(job)).ladders[0].entry.freed_words in page
 
 
 def test_the_page_tells_what_was_freed_here(client, job, school, tech):
@@ -88,7 +87,7 @@ def test_the_bar_asks_for_the_cautions_before_work_that_can_hurt(client, school,
 
 
 def test_a_step_of_the_list_that_cannot_be_done_yet_shows_why(client, job):
-    blocked = next(step for step in plan_for_job(fresh(job)).steps if step.status is StepStatus.BLOCKED)
+    blocked = next(step for step in plan_for_job(fresh(job)).steps if step.waits_on)
     page = client.get(address("job", job), {"step": blocked.key}).text
     assert "Not now" in page
     assert blocked.waits_on[0].say in page
@@ -96,7 +95,7 @@ def test_a_step_of_the_list_that_cannot_be_done_yet_shows_why(client, job):
 
 
 def test_a_refused_outcome_shows_the_reason_and_keeps_what_was_typed(client, job):
-    blocked = next(step for step in plan_for_job(fresh(job)).steps if step.status is StepStatus.BLOCKED)
+    blocked = next(step for step in plan_for_job(fresh(job)).steps if step.waits_on)
     before = state_of_rows()
     sent = answer(job, step=blocked.key, outcome="done", note="bent <b>pin</b> “x”")
     response = client.post(address("do-step", job), sent)

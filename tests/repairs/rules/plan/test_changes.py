@@ -27,7 +27,7 @@ def test_freed_early_saves_what_the_harder_rungs_would_have_taken():
     assert saved.minutes == pytest.approx(minutes)
     assert saved.minutes > 10
     assert saved.amount == Decimal(str(dollars)).quantize(Decimal("0.01"))
-    assert saved.rungs == tuple(rung.say for rung in harder)
+    assert saved.rungs == tuple(rung.entry.name for rung in harder)
 
 
 def test_still_stuck_saves_nothing():

@@ -129,7 +129,7 @@ def test_each_step_and_each_ladder_keeps_the_findings_it_is_for():
     lime, stuck = finding("leadpipe", "lime"), finding("main_slide", "stuck")
     chosen = choose_methods(make_case(findings=(stuck, lime)))
     assert chosen.findings == {"bath": [lime], "free_slide:main_slide": [stuck]}
-    assert [(climb.planned.key, rung.code) for climb, _, rung in chosen.next_tries()] == [
+    assert [(climb.planned.key, rung.entry.code) for climb, rung in chosen.next_tries()] == [
         ("free_slide:main_slide", "hand")
     ]
 

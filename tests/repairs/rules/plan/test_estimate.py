@@ -42,9 +42,9 @@ def test_minutes_of_a_plan_are_those_of_a_hundred_thousand_drawn_jobs():
         reached &= generator.random(DRAWS) > rung.p
     chances, paces = zip(*MethodTimes().paces, strict=True)
     drawn *= generator.choice(paces, size=DRAWS, p=chances)  # the pace of the whole bench is not known yet
-    assert plan.attended_minutes.mean == pytest.approx(float(drawn.mean()), rel=0.01)
-    assert plan.attended_minutes.p50 == pytest.approx(float(np.quantile(drawn, 0.5)), rel=0.01)
-    assert plan.attended_minutes.p80 == pytest.approx(float(np.quantile(drawn, 0.8)), rel=0.01)
+    assert plan.taken.attended_minutes.mean == pytest.approx(float(drawn.mean()), rel=0.01)
+    assert plan.taken.attended_minutes.p50 == pytest.approx(float(np.quantile(drawn, 0.5)), rel=0.01)
+    assert plan.taken.attended_minutes.p80 == pytest.approx(float(np.quantile(drawn, 0.8)), rel=0.01)
 
 
 def test_a_need_that_only_a_later_rung_has_counts_with_its_chance():
@@ -53,31 +53,31 @@ def test_a_need_that_only_a_later_rung_has_counts_with_its_chance():
     ladder = plan.ladders[0]
     tail = expected_takes(ladder.ahead).minutes
     felts = (5 + 4 * 8 + 15) / 6
-    torch = next(rung for rung in ladder.ahead if rung.code == "torch")
+    torch = next(rung for rung in ladder.ahead if rung.entry.code == "torch")
     to_torch = np.prod([1 - rung.p for rung in ladder.ahead[: ladder.ahead.index(torch)]])
     bath = (25 + 4 * 40 + 60) / 6
     play = (5 + 4 * 10 + 20) / 6
     expected = tail + 0.49 * felts + to_torch * bath + play
-    assert plan.attended_minutes.mean == pytest.approx(expected, rel=0.001)
+    assert plan.taken.attended_minutes.mean == pytest.approx(expected, rel=0.001)
 
 
 def test_waits_of_one_phase_run_side_by_side():
     tries = [attempt(f"free_slide:main_slide::{rung}", Outcome.STILL_STUCK) for rung in ("hand", "soak")]
     one = plan_of(finding("main_slide", "stuck"), attempts=tries)
     assert one.ladders[0].ahead[0].wait_h == Decimal(12)
-    assert one.waiting_hours.p50 >= 12
+    assert one.taken.waiting_hours.p50 >= 12
 
 
 def test_an_unused_bench_costs_nothing():
     plan = plan_of()
-    assert plan.outside_cost.mean == 0
-    assert plan.cost.mean == pytest.approx(30 * ((5 + 40 + 20) / 6) / 60, abs=0.01)
+    assert plan.taken.outside_cost.mean == 0
+    assert plan.taken.cost.mean == pytest.approx(30 * ((5 + 40 + 20) / 6) / 60, abs=0.01)
 
 
 def test_days_are_hands_on_time_and_waiting():
     plan = plan_of(finding("leadpipe", "lime"), bench_hours_per_day=1.0)
-    minutes, hours = plan.attended_minutes.mean, plan.waiting_hours.mean
-    assert plan.elapsed_days.mean == pytest.approx(minutes / 60 + hours / 24, rel=0.01)
+    minutes, hours = plan.taken.attended_minutes.mean, plan.taken.waiting_hours.mean
+    assert plan.taken.elapsed_days.mean == pytest.approx(minutes / 60 + hours / 24, rel=0.01)
 
 
 def test_a_ladder_that_may_end_at_a_shop_carries_its_fee():
@@ -85,8 +85,8 @@ def test_a_ladder_that_may_end_at_a_shop_carries_its_fee():
     shop = plan.ladders[0].ahead[-1]
     assert shop.state is RungState.OUTSIDE
     reach = np.prod([1 - rung.p for rung in plan.ladders[0].ahead[:-1]])
-    assert plan.cost.mean > reach * 90
-    assert plan.cost.p80 >= plan.cost.p50
+    assert plan.taken.cost.mean > reach * 90
+    assert plan.taken.cost.p80 >= plan.taken.cost.p50
 
 
 def test_nothing_ahead_takes_nothing():
@@ -100,7 +100,7 @@ def test_the_mean_that_lists_use_is_the_mean_of_the_distribution(code):
         kind = trade.kinds[code]
         findings = draw_inspection(kind, catalog=trade, generator=generator)
         plan = plan_work(kind=kind, catalog=trade, findings=findings, bench=bench_profile("full", catalog=trade))
-        assert plan.mean_minutes == pytest.approx(plan.attended_minutes.mean, rel=0.002, abs=0.1)
+        assert plan.mean_minutes == pytest.approx(plan.taken.attended_minutes.mean, rel=0.002, abs=0.1)
 
 
 def test_two_plans_that_take_the_same_are_the_same():
@@ -114,7 +114,7 @@ def test_two_plans_that_take_the_same_are_the_same():
 def test_what_rungs_take_on_average_is_worked_by_hand():
     """Hand 2.17 min at odds 0.3, oil 4.33 min and 12 h at 0.3, soak 5.17 min: reached always, 0.7 and 0.49 of the time."""
     hand, oil, soak = plan_of(finding("main_slide", "stuck")).ladders[0].ahead[:3]
-    assert [one.code for one in (hand, oil, soak)] == ["hand", "oil", "soak"]
+    assert [one.entry.code for one in (hand, oil, soak)] == ["hand", "oil", "soak"]
     found = expected_takes([hand, oil, soak])
     assert found.minutes == pytest.approx(13 / 6 + 0.7 * 26 / 6 + 0.49 * 31 / 6)
     assert found.wait_h == pytest.approx(0.7 * 12)
@@ -127,12 +127,12 @@ def test_the_parts_of_a_step_cost_their_middle():
     """A bath's soap is $0.50 to $1.00, its 40.83 minutes at $30 an hour $20.42, and felts out and play test as well."""
     plan = plan_of(finding("leadpipe", "lime"))
     minutes = (25 + 160 + 60) / 6 + (5 + 32 + 15) / 6 + (5 + 40 + 20) / 6
-    assert plan.cost.mean == pytest.approx(minutes / 2 + 0.75, abs=0.02)
-    assert plan.total_cost.mean == pytest.approx(plan.cost.mean)
-    assert plan.waiting_hours.mean == pytest.approx(2)
+    assert plan.taken.cost.mean == pytest.approx(minutes / 2 + 0.75, abs=0.02)
+    assert plan.taken.total_cost.mean == pytest.approx(plan.taken.cost.mean)
+    assert plan.taken.waiting_hours.mean == pytest.approx(2)
 
 
 def test_what_is_sent_out_is_paid_to_the_shop_and_not_to_the_bench():
     plan = plan_of(finding("leadpipe", "rot"))
-    assert plan.outside_cost.mean == pytest.approx((80 + 140) / 2, abs=0.01)
-    assert plan.total_cost.mean == pytest.approx(plan.cost.mean + 110, abs=0.01)
+    assert plan.taken.outside_cost.mean == pytest.approx((80 + 140) / 2, abs=0.01)
+    assert plan.taken.total_cost.mean == pytest.approx(plan.taken.cost.mean + 110, abs=0.01)

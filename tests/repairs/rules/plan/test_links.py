@@ -118,7 +118,7 @@ def test_a_method_comes_after_what_it_names_and_only_after_that():
         finding("water_key", "leak"), finding("bow", "dry"), finding("brace", "dent"), STUCK,
         catalog=with_methods(make_catalog(), late),
     )  # fmt: skip
-    before = {edge.before: edge.because for edge in plan.edges if edge.after == "new_cork:water_key"}
+    before = {one.step_key: one.because for one in plan.step("new_cork:water_key").waits_on}
     assert before == dict.fromkeys(("grease:bow", "free_slide:main_slide::hand"), "it comes before “New cork”")
 
 

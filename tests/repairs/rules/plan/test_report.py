@@ -35,7 +35,7 @@ def test_figures_are_rounded_and_nothing_is_an_empty_text():
     step, last = told["steps"][0], told["steps"][-1]
     for name in ("low", "likely", "high"):
         assert step["minutes"][name] == round(getattr(plan.steps[0].minutes, name), 2) != plan.steps[0].minutes.low
-    assert told["attended_minutes"]["p80"] == round(plan.attended_minutes.p80, 2)
+    assert told["attended_minutes"]["p80"] == round(plan.taken.attended_minutes.p80, 2)
     assert step["odds"] == {"p": 0.3, "says": "not tried here yet; starting guess 30%"}
     assert (step["blocked_because"], step["place"], step["setup"], step["status"]) == (None, None, None, "ready")
     assert (last["part"], last["rung"], last["status"]) == (None, None, "blocked")

@@ -5,7 +5,6 @@ from __future__ import annotations
 import pytest
 
 from repairs.rules.facts import Outcome
-from repairs.rules.plan.values import StepStatus
 from tests.repairs.rules.small_trade import attempt, finding, plan_of
 
 
@@ -32,8 +31,8 @@ def test_a_plan_with_nothing_to_do_has_no_next_step():
 
 def test_a_step_is_ready_once_nothing_comes_before_it():
     felts, bath, *_ = plan_of(finding("brace", "loose")).steps
-    assert (felts.status, felts.prerequisites, felts.blocked_because) == (StepStatus.READY, (), "")
-    assert bath.status is StepStatus.BLOCKED
+    assert (felts.waits_on, felts.prerequisites, felts.blocked_because) == ((), (), "")
+    assert [one.step_key for one in bath.waits_on] == ["take_felts_out"]
 
 
 def test_only_hazards_that_ask_for_it_are_acknowledged():

@@ -10,7 +10,7 @@ import pytest
 from inventory.catalog.schema import Effect, Severity
 from repairs.rules.effort import TimeRecord, learn_times
 from repairs.rules.facts import Outcome
-from repairs.rules.plan import RungState, StepStatus
+from repairs.rules.plan import RungState
 from repairs.rules.plan.work import TEST_AGAIN
 from tests.repairs.rules.small_trade import (
     attempt,
@@ -118,8 +118,8 @@ def test_specialist_work_goes_out_with_its_fee():
     plan = plan_of(finding("leadpipe", "rot"))
     assert (plan.send_out[0].fee_low_amount, plan.send_out[0].fee_high_amount) == (Decimal(80), Decimal(140))
     assert plan.send_out[0].why == "specialist work"
-    assert plan.outside_cost.mean == pytest.approx(110, abs=0.5)
-    assert plan.total_cost.mean == pytest.approx(plan.cost.mean + plan.outside_cost.mean, abs=0.5)
+    assert plan.taken.outside_cost.mean == pytest.approx(110, abs=0.5)
+    assert plan.taken.total_cost.mean == pytest.approx(plan.taken.cost.mean + plan.taken.outside_cost.mean, abs=0.5)
 
 
 def test_a_part_that_must_stay_dry_is_never_wetted():
@@ -145,8 +145,8 @@ def test_rot_forbids_force_on_its_part_only():
 def test_a_ladder_shows_its_first_rung_and_what_lies_behind():
     plan = plan_of(STUCK)
     step = plan.steps[0]
-    assert (step.key, step.status) == ("free_slide:main_slide::hand", StepStatus.READY)
-    assert [rung.code for rung in step.next_rungs] == ["oil", "soak", "taps", "torch", "shop"]
+    assert (step.key, step.waits_on) == ("free_slide:main_slide::hand", ())
+    assert [rung.entry.code for rung in step.next_rungs] == ["oil", "soak", "taps", "torch", "shop"]
     assert step.next_rungs[-1].state is RungState.OUTSIDE
 
 
@@ -154,7 +154,7 @@ def test_still_stuck_shows_the_next_rung_and_what_it_needs():
     stuck = [attempt(f"free_slide:main_slide::{rung}", Outcome.STILL_STUCK) for rung in ("hand", "oil")]
     plan = plan_of(STUCK, attempts=stuck)
     assert keys(plan) == ["take_felts_out", "free_slide:main_slide::soak", "play_test"]
-    assert plan.step("free_slide:main_slide::soak").status is StepStatus.BLOCKED
+    assert plan.step("free_slide:main_slide::soak").waits_on
     assert "“Soak” needs it" in plan.step("free_slide:main_slide::soak").blocked_because
 
 
@@ -183,7 +183,7 @@ def test_a_ladder_that_was_stopped_or_did_damage_goes_to_a_shop(outcome):
 
 def test_rot_takes_the_forceful_rungs_away():
     plan = plan_of(STUCK, finding("main_slide", "rot"))
-    taps = next(rung for rung in plan.ladders[0].rungs if rung.code == "taps")
+    taps = next(rung for rung in plan.ladders[0].rungs if rung.entry.code == "taps")
     assert (taps.state, taps.why) == (RungState.REFUSED, "rotted tube tears when it is forced")
 
 
@@ -196,7 +196,7 @@ def test_a_finding_made_on_the_bench_joins_the_plan():
     done = [attempt("take_felts_out", Outcome.DONE), attempt("bath", Outcome.DONE)]
     plan = plan_of(finding("leadpipe", "lime"), finding("water_key", "leak"), attempts=done)
     assert keys(plan) == ["new_cork:water_key", "play_test"]
-    assert [one.key for one in plan.done] == ["take_felts_out", "bath"]
+    assert [one.attempt.step_key for one in plan.done] == ["take_felts_out", "bath"]
 
 
 def test_a_method_that_did_not_help_gives_way_to_the_next():
@@ -224,7 +224,7 @@ def test_hot_work_shows_a_caution_to_acknowledge():
 def test_recorded_minutes_move_the_estimate():
     slow = learn_times([TimeRecord(method="raise_dent", minutes=30, likely=10)] * 12)
     plain, learned = plan_of(finding("bow", "dent")), plan_of(finding("bow", "dent"), times=slow)
-    assert learned.attended_minutes.p50 > 1.8 * plain.attended_minutes.p50
+    assert learned.taken.attended_minutes.p50 > 1.8 * plain.taken.attended_minutes.p50
 
 
 def test_light_and_severe_may_have_different_effects():

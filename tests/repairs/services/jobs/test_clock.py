@@ -7,7 +7,6 @@ from decimal import Decimal
 
 from repairs.exceptions import StepRefusedError
 from repairs.models import Attempt, Outcome, StepClock
-from repairs.rules.plan import StepStatus
 from repairs.selectors.planning import plan_for_job
 from repairs.services.jobs import (
     acknowledge_cautions,
@@ -28,7 +27,7 @@ from tests.repairs.makers import (
 
 
 def step_with_wait(job):
-    return next(step for step in plan_for_job(fresh(job)).steps if step.wait_h > 0 and step.status is StepStatus.READY)
+    return next(step for step in plan_for_job(fresh(job)).steps if step.wait_h > 0 and not step.waits_on)
 
 
 def test_the_clock_gives_the_minutes(school, tech):

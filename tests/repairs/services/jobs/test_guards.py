@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from repairs.exceptions import CautionsFirstError, JobClosedError, StepRefusedError
 from repairs.models import Outcome
-from repairs.rules.plan import StepStatus
 from repairs.selectors.planning import plan_for_job
 from repairs.services.jobs import (
     acknowledge_cautions,
@@ -29,7 +28,7 @@ from tests.repairs.makers import (
 
 def test_a_step_that_has_to_wait_for_others_is_refused_with_the_reason(school, tech):
     job = make_job(school=school, actor=tech)
-    blocked = next(step for step in plan_for_job(job).steps if step.status is StepStatus.BLOCKED)
+    blocked = next(step for step in plan_for_job(job).steps if step.waits_on)
     words = refused(
         StepRefusedError,
         do_step,
