@@ -12,7 +12,7 @@ from django.utils.translation import gettext, ngettext
 
 from desk.selectors.bench_day import PlannedDay
 from repairs.models import Bench, Job
-from repairs.rules.day import Batch, DayEntry, DayPlan, RankedJob, why_before
+from repairs.rules.day import Batch, DayEntry, RankedJob
 from repairs.rules.waiting import Share
 from repairs.rules.words import clock_time, duration, in_ten
 from repairs.selectors.planning import JobState
@@ -105,8 +105,8 @@ class BenchDay:
 def bench_day(day: PlannedDay) -> BenchDay:
     plan, states, at = day.plan, day.states, day.starts_at
     rows = tuple(
-        _row(one, states[one.job.key], after=after, share=day.shares[one.job.key], at=at)
-        for one, after in zip_longest(day.ranked, day.ranked[1:])
+        _row(one, states[one.job.key], place=place, after=after, share=day.shares[one.job.key], at=at)
+        for place, (one, after) in enumerate(zip_longest(day.ranked, day.ranked[1:]), start=1)
     )
     return BenchDay(
         bench=day.bench,
@@ -114,7 +114,7 @@ def bench_day(day: PlannedDay) -> BenchDay:
         hours=day.hours,
         rows=rows,
         batches=tuple(_batch(batch, states) for batch in day.batches),
-        stretches=_stretches(plan, states, at=at),
+        stretches=_stretches(day),
         used=duration(plan.minutes_used),
         idle=_duration_or_nothing(plan.minutes_idle),
         if_stuck=_duration_or_nothing(plan.minutes_if_stuck),
@@ -130,24 +130,46 @@ def _duration_or_nothing(minutes: float) -> str:
     return duration(minutes) if minutes >= 1 else ""
 
 
-def _row(one: RankedJob, state: JobState, *, after: RankedJob | None, share: Share, at: datetime) -> JobRow:
+def _row(one: RankedJob, state: JobState, *, place: int, after: RankedJob | None, share: Share, at: datetime) -> JobRow:
     step = state.plan.next_step
     job, clock = state.job, state.clock
     today = timezone.localdate(at)
     return JobRow(
-        place=one.place,
+        place=place,
         job=job,
         say=step.say if step else gettext("Play-test it"),
         left=duration(one.job.minutes),
         students=share.students,
         share=share_words(share, kind=job.instrument.kind.name),
-        why=one.why,
-        before_next=why_before(one, after) if after else "",
+        why=why_words(one),
+        before_next=f"{_named(one)} {_named(after)}" if after else "",
         due=f"{job.due_on:%b} {job.due_on.day}" if job.due_on else "",
         is_late=bool(job.due_on and job.due_on < today),
         is_late_risk=one.is_late_risk,
         rests=_clock(clock.waits_until, at=at) if clock and clock.waits_until and clock.waits_until > at else "",
     )
+
+
+def why_words(one: RankedJob) -> str:
+    """Say why a job has its place: who waits, for how much work, and whether the order breaks its date."""
+    job = one.job
+    who = ngettext("%(count)d student waits", "%(count)d students wait", round(job.students)) % {"count": job.students}
+    if job.students <= 0:
+        words = gettext("nobody waits for it; %(minutes).0f min, shortest first") % {"minutes": job.minutes}
+    elif job.minutes:
+        served = {"who": who, "minutes": job.minutes, "served": job.students / job.minutes * 60.0}
+        words = gettext("%(who)s, %(minutes).0f min: %(served).1f served per hour") % served
+    else:
+        words = gettext("%(who)s, no work left") % {"who": who}
+    if job.due_on is not None:
+        words += gettext("; due %(day)s") % {"day": f"{job.due_on:%b} {job.due_on.day}"}
+    if one.is_late_risk:
+        words += gettext("; at risk: done only after %(hours).1f bench hours") % {"hours": one.done_after_minutes / 60}
+    return words
+
+
+def _named(one: RankedJob) -> str:
+    return f"{one.job.name}: {why_words(one)}."
 
 
 def share_words(share: Share, *, kind: str) -> str:
@@ -172,30 +194,32 @@ def _batch(batch: Batch, states: dict[str, JobState]) -> BatchRow:
     return BatchRow(
         say=batch.say.partition(" (")[0],
         jobs=tuple(states[key].job for key in batch.jobs),
-        apart=duration(batch.minutes_apart),
-        together=duration(batch.minutes_together),
-        saved=duration(batch.minutes_saved),
+        apart=duration(batch.minutes.apart),
+        together=duration(batch.minutes.together),
+        saved=duration(batch.minutes.saved),
     )
 
 
-def _stretches(plan: DayPlan, states: dict[str, JobState], *, at: datetime) -> tuple[Stretch, ...]:
+def _stretches(day: PlannedDay) -> tuple[Stretch, ...]:
+    at, entries = day.starts_at, day.plan.entries
+    why = {one.job.key: why_words(one) for one in day.ranked}
     return tuple(
         Stretch(
             starts_at=at + timedelta(minutes=entry.starts_at),
             ends_at=at + timedelta(minutes=entry.ends_at),
-            job=states[entry.job].job,
-            say=entry.say,
+            job=day.states[entry.job].job,
+            say=entry.step.say,
             rests=_rests(entry, at=at),
-            why=entry.why,
-            frees=in_ten(entry.frees) if entry.frees else "",
-            only_if=in_ten(entry.chance) if entry.chance < 1 else "",
-            if_needed=duration((entry.ends_at - entry.starts_at) / entry.chance) if entry.chance < 1 else "",
-            first=", ".join(entry.first),
+            why=gettext("same work as the one before: already set up") if entry.is_set_up else why[entry.job],
+            frees=in_ten(entry.step.frees) if entry.step.frees else "",
+            only_if=in_ten(entry.step.chance) if entry.step.chance < 1 else "",
+            if_needed=duration((entry.ends_at - entry.starts_at) / entry.step.chance) if entry.step.chance < 1 else "",
+            first=", ".join(entry.step.first),
             is_free=entry.ends_at == entry.starts_at,
-            is_shared=entry.why.startswith("same work"),
-            is_meanwhile=_is_meanwhile(entry, plan.entries),
+            is_shared=entry.is_set_up,
+            is_meanwhile=_is_meanwhile(entry, entries),
         )
-        for entry in plan.entries
+        for entry in entries
     )
 
 

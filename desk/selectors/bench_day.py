@@ -63,15 +63,15 @@ def planned_day(user: Any, *, bench: Bench | None, starts_at: datetime, hours: f
     today = timezone.localdate(starts_at)
     ranked = rank_jobs(mine, today=today, bench_minutes_per_day=hours * 60.0)
     set_up = SetUp.of(catalog().settings)
-    plan = plan_day(mine, hours=hours, today=today, set_up=set_up)
+    plan = plan_day(mine, hours=hours, set_up=set_up)
     return PlannedDay(
         bench=bench,
         starts_at=starts_at,
         hours=hours,
         states=states,
         shares=shares,
-        ranked=tuple(ranked),
-        batches=tuple(batches(mine, set_up=set_up)),
+        ranked=ranked,
+        batches=batches(mine, set_up=set_up),
         plan=plan,
         left_out=(jobs.filter(bench=bench) if bench else jobs).count() - len(mine),
     )

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from inventory.catalog.schema import CareInterval, Catalog, Kind
-from repairs.rules.day import SetUp, setup_minutes
+from repairs.rules.day import SetUp, TogetherMinutes, setup_minutes
 from repairs.rules.effort import Range, pert_mean
 from repairs.rules.open_jobs import DayStep
 
@@ -80,21 +80,9 @@ def care_minutes(interval: CareInterval, *, catalog: Catalog) -> float:
     return pert_mean(Range(low=low, likely=likely, high=high))
 
 
-@dataclass(frozen=True, slots=True)
-class TogetherMinutes:
-    """Attended minutes of one piece of care on several instruments, apart and set up once."""
-
-    apart: float
-    together: float
-
-    @property
-    def saved(self) -> float:
-        return self.apart - self.together
-
-
 def together_minutes(interval: CareInterval, *, count: int, catalog: Catalog) -> TogetherMinutes:
     """Return what ``count`` instruments take one by one, and one after another: the set-up is spared but once."""
     each = care_minutes(interval, catalog=catalog)
     step = DayStep(key=interval.code, method=interval.method or interval.code, say=interval.name, minutes=each)
     spared = setup_minutes(step, set_up=SetUp.of(catalog.settings)) * max(count - 1, 0)
-    return TogetherMinutes(apart=each * count, together=each * count - spared)
+    return TogetherMinutes(apart=each * count, saved=spared)

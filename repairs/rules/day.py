@@ -13,18 +13,15 @@ from decimal import Decimal
 from repairs.rules.open_jobs import UNLIKELY, DayStep, OpenJob
 
 UNSHARED = frozenset({"play_test"})  # nothing is laid out for it that the next instrument could use
-ALREADY_SET_UP = "same work as the one before: already set up"
 
 
 @dataclass(frozen=True, slots=True)
 class RankedJob:
-    """A job at its place in the order, when it should be done by bench time, and why it has that place."""
+    """A job in the order, and when it should be done by bench time."""
 
     job: OpenJob
-    place: int
     done_after_minutes: float
     is_late_risk: bool
-    why: str
 
 
 def rank_jobs(jobs: Iterable[OpenJob], *, today: date, bench_minutes_per_day: float = 240.0) -> tuple[RankedJob, ...]:
@@ -35,35 +32,17 @@ def rank_jobs(jobs: Iterable[OpenJob], *, today: date, bench_minutes_per_day: fl
     would break, at so many attended minutes a day. Work that ends within the day of its due date is on time.
     """
     ranked, clock = [], 0.0
-    for place, job in enumerate(sorted(jobs, key=_rank), start=1):
+    for job in sorted(jobs, key=_rank):
         clock += job.minutes
         days = int(clock / bench_minutes_per_day)
         is_late = job.due_on is not None and (job.due_on - today).days < days
-        ranked.append(RankedJob(job, place, clock, is_late, _why(job, clock=clock, is_late=is_late)))
+        ranked.append(RankedJob(job, clock, is_late))
     return tuple(ranked)
 
 
 def _rank(job: OpenJob) -> tuple[float, float, str]:
     per_student = job.minutes / job.students if job.students > 0 else float("inf")
     return (per_student, job.minutes, job.key)
-
-
-def _why(job: OpenJob, *, clock: float, is_late: bool) -> str:
-    who = "1 student waits" if job.students == 1 else f"{job.students:g} students wait"
-    if job.students <= 0:
-        words = f"nobody waits for it; {job.minutes:.0f} min, shortest first"
-    elif job.minutes:
-        words = f"{who}, {job.minutes:.0f} min: {job.students / job.minutes * 60.0:.1f} served per hour"
-    else:
-        words = f"{who}, no work left"
-    if job.due_on is not None:
-        words += f"; due {job.due_on:%b} {job.due_on.day}"
-    return f"{words}; at risk: done only after {clock / 60:.1f} bench hours" if is_late else words
-
-
-def why_before(first: RankedJob, second: RankedJob) -> str:
-    """Return the answer to "why this first?" for two jobs of one ranking."""
-    return f"{first.job.name}: {first.why}. {second.job.name}: {second.why}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,18 +65,25 @@ def setup_minutes(step: DayStep, *, set_up: SetUp) -> float:
 
 
 @dataclass(frozen=True, slots=True)
+class TogetherMinutes:
+    """Attended minutes of the same work on several instruments, apart and set up once."""
+
+    apart: float
+    saved: float
+
+    @property
+    def together(self) -> float:
+        return self.apart - self.saved
+
+
+@dataclass(frozen=True, slots=True)
 class Batch:
-    """One method over several instruments: set up once."""
+    """One method over several instruments."""
 
     method: str
     say: str
     jobs: tuple[str, ...]
-    minutes_apart: float
-    minutes_together: float
-
-    @property
-    def minutes_saved(self) -> float:
-        return self.minutes_apart - self.minutes_together
+    minutes: TogetherMinutes
 
 
 def batches(jobs: Iterable[OpenJob], *, set_up: SetUp, at_least: int = 2) -> tuple[Batch, ...]:
@@ -114,24 +100,20 @@ def batches(jobs: Iterable[OpenJob], *, set_up: SetUp, at_least: int = 2) -> tup
             steps = [step for steps in by_job.values() for step in steps]
             apart = sum(step.minutes for step in steps)
             saved = sum(sorted(setup_minutes(step, set_up=set_up) for step in steps)[:-1])  # the longest is needed once
-            found.append(Batch(method, steps[0].say, tuple(by_job), apart, apart - saved))
-    return tuple(sorted(found, key=lambda batch: (-batch.minutes_saved, batch.method)))
+            found.append(Batch(method, steps[0].say, tuple(by_job), TogetherMinutes(apart, saved)))
+    return tuple(sorted(found, key=lambda batch: (-batch.minutes.saved, batch.method)))
 
 
 @dataclass(frozen=True, slots=True)
 class DayEntry:
     """One stretch of attended work, in minutes from the start of the bench's day."""
 
+    job: str
+    step: DayStep
     starts_at: float
     ends_at: float
-    job: str
-    step: str
-    say: str
     rests_until: float  # when its wait is over
-    why: str
-    chance: float  # that it is needed
-    frees: float
-    first: tuple[str, ...]
+    is_set_up: bool  # by the same work on the instrument before
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,23 +127,22 @@ class DayPlan:
     minutes_if_stuck: float  # more than the average if no try frees its part
 
 
-def plan_day(jobs: Sequence[OpenJob], *, hours: float, today: date, set_up: SetUp) -> DayPlan:
+def plan_day(jobs: Sequence[OpenJob], *, hours: float, set_up: SetUp) -> DayPlan:
     """Lay out a day of so many bench hours: jobs in order, and while one rests, the next one's work.
 
     After each step the same method on other instruments follows at once where it is ready there and the set-up it
     saves is worth more than the wait it costs the instrument in front. Steps are not cut: one that would run past the
     end is not begun.
     """
-    ranked = rank_jobs([job for job in jobs if job.steps], today=today)
-    return _Day([_JobToday(one.job, why=one.why) for one in ranked], end=hours * 60.0, set_up=set_up).laid_out()
+    ranked = sorted((job for job in jobs if job.steps), key=_rank)
+    return _Day([_JobToday(job) for job in ranked], end=hours * 60.0, set_up=set_up).laid_out()
 
 
 class _JobToday:
     """The state of one job while a day is laid out."""
 
-    def __init__(self, job: OpenJob, *, why: str) -> None:
+    def __init__(self, job: OpenJob) -> None:
         self.job = job
-        self.why = why
         self.left = {step.key: step for step in job.steps}
         self.rested_at: dict[str, float] = {}  # when the wait of a done step is over
 
@@ -281,16 +262,12 @@ class _Day:
         one.do(step, until=self.clock)
         self.entries.append(
             DayEntry(
+                job=one.job.key,
+                step=step,
                 starts_at=start,
                 ends_at=self.clock,
-                job=one.job.key,
-                step=step.key,
-                say=step.say,
                 rests_until=one.rested_at[step.key],
-                why=ALREADY_SET_UP if is_set_up else one.why,
-                chance=step.chance,
-                frees=step.frees,
-                first=step.first,
+                is_set_up=is_set_up,
             )
         )
         self.saved += saved

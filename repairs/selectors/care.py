@@ -18,7 +18,8 @@ from inventory.catalog.schema import CareInterval, Kind
 from inventory.models import Custody, Instrument, InstrumentQuerySet, School, Whereabouts, schools_of
 from inventory.selectors.school_sums import SchoolSums
 from repairs.models import Attempt, CareDone, CareNext, Outcome
-from repairs.rules.care import CareFacts, TogetherMinutes, care_dates, together_minutes
+from repairs.rules.care import CareFacts, care_dates, together_minutes
+from repairs.rules.day import TogetherMinutes
 from repairs.rules.words import duration
 
 YEAR = timedelta(days=365)

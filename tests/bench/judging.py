@@ -107,7 +107,7 @@ def days(*, seed: int, count: int = 500) -> Iterator[Figure]:
     for _ in range(5):
         started = perf_counter()
         rank_jobs(jobs, today=today)
-        laid = plan_day(jobs, hours=6, today=today, set_up=SetUp.of(trade.settings))
+        laid = plan_day(jobs, hours=6, set_up=SetUp.of(trade.settings))
         taken.append((perf_counter() - started) * 1000)
     note = f"{len(laid.entries)} steps laid out, {laid.minutes_saved:.0f} min saved by doing alike work together"
     yield Figure(f"day plan of 6 hours for {count} open jobs", middle(taken), p95(taken), most_ms=1000, note=note)

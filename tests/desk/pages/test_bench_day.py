@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 
-from desk.pages.bench_day import BenchDay, Stretch, bench_day, share_words
+from desk.pages.bench_day import BenchDay, Stretch, bench_day, share_words, why_words
 from desk.selectors.bench_day import LOOK_MINUTES, planned_day
 from repairs.models import StepClock
+from repairs.rules.day import RankedJob
+from repairs.rules.open_jobs import OpenJob
 from repairs.rules.waiting import Share
 from repairs.selectors.planning import plan_for_job
 from tests.factories import NOW, TODAY, make_ready_instrument, make_school, make_student
@@ -37,6 +39,23 @@ def test_a_waiting_student_brings_a_horn_to_the_front(school, tech):
     assert (day.rows[0].students, day.students) == (1, 1)
     assert "1 student waits" in day.rows[0].why
     assert "nobody waits" in day.rows[0].before_next
+
+
+@pytest.mark.parametrize(("minutes", "students", "why"), [
+    (30.0, 2, "2 students wait, 30 min: 4.0 served per hour"),
+    (90.0, 1, "1 student waits, 90 min: 0.7 served per hour"),
+    (481.0, 1, "1 student waits, 481 min: 0.1 served per hour; at risk: done only after 8.0 bench hours"),
+    (0.0, 3, "3 students wait, no work left"),
+    (20.4, 0, "nobody waits for it; 20 min, shortest first"),
+])  # fmt: skip
+def test_why_this_first_is_answered(minutes, students, why):
+    job = OpenJob(key="1", name="T14", minutes=minutes, students=students)
+    assert why_words(RankedJob(job, minutes, is_late_risk=minutes > 480)) == why
+
+
+def test_a_due_date_is_part_of_the_reason():
+    job = OpenJob(key="1", name="T14", minutes=30, students=1, due_on=date(2026, 8, 4))
+    assert why_words(RankedJob(job, 30, is_late_risk=False)).endswith("served per hour; due Aug 4")
 
 
 def test_who_has_a_horn_has_left_or_is_elsewhere_waits_for_nothing(school, tech):

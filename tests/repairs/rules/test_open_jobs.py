@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-from datetime import date
 from math import prod
 
 import pytest
@@ -18,7 +17,6 @@ from repairs.rules.plan import Plan, RungState, plan_work
 from tests.repairs.rules.small_trade import attempt, finding, plan_of
 from tests.simulation.drawing import draw_inspection, full_bench
 
-TODAY = date(2026, 8, 3)
 SET_UP = SetUp.of(catalog().settings)
 
 
@@ -59,10 +57,12 @@ def test_what_follows_waits_for_the_try_after_which_the_part_is_more_likely_free
 
 def test_a_day_lays_the_tries_out_one_after_the_other_and_says_what_it_takes_if_none_frees_the_part():
     job = job_of(plan_of(finding("main_slide", "stuck")))
-    found = plan_day([job], hours=100, today=TODAY, set_up=SET_UP)
-    tries = [entry for entry in found.entries if entry.frees]
-    assert [entry.chance for entry in tries] == sorted((entry.chance for entry in tries), reverse=True)
-    further = [step for step in job.steps if step.chance < 1 and step.key in {entry.step for entry in found.entries}]
+    found = plan_day([job], hours=100, set_up=SET_UP)
+    tries = [entry for entry in found.entries if entry.step.frees]
+    assert [entry.step.chance for entry in tries] == sorted((entry.step.chance for entry in tries), reverse=True)
+    further = [
+        step for step in job.steps if step.chance < 1 and step.key in {entry.step.key for entry in found.entries}
+    ]
     assert found.minutes_if_stuck == pytest.approx(sum(step.minutes_if_needed - step.minutes for step in further))
     assert found.minutes_if_stuck > 0
 
@@ -79,9 +79,9 @@ def test_every_job_comes_to_its_end_in_order_and_its_steps_add_up_to_its_minutes
         findings = draw_inspection(kind, catalog=catalog(), generator=generator)
         plan = plan_work(kind=kind, catalog=catalog(), findings=findings, bench=benches[number % 3])
         job = job_of(plan)
-        found = plan_day([job], hours=2000, today=TODAY, set_up=SET_UP)
+        found = plan_day([job], hours=2000, set_up=SET_UP)
         assert found.finished == (job.key,)
-        places = {entry.step: place for place, entry in enumerate(found.entries)}
+        places = {entry.step.key: place for place, entry in enumerate(found.entries)}
         for step in job.steps:
             assert all(places[one] < places[step.key] for one in step.after if {one, step.key} <= set(places))
         if len(plan.ladders) < 2:  # what two ladders need alike counts once in the plan
