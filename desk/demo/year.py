@@ -25,7 +25,8 @@ from loans.models import Loan, Student
 from loans.services.agreements import sign_agreement
 from loans.services.lending import lend_instrument
 from loans.services.returning import return_loan
-from repairs.models import Bench, Job, Outcome
+from repairs.models import Bench, Job
+from repairs.rules.facts import Outcome
 from repairs.rules.plan import PlannedStep
 from repairs.selectors.planning import plan_for_job
 from repairs.services.jobs import acknowledge_cautions, do_step, give_up_job, open_job, prove_job

@@ -18,7 +18,7 @@ from inventory.catalog.names import methods_for
 from inventory.catalog.schema import Kind
 from inventory.models import Severity
 from repairs.forms.stock import PLAIN, money
-from repairs.models import Answer, Shop
+from repairs.models import ANSWER_LABELS, Shop
 
 
 def day(label: Any, **more: Any) -> forms.DateField:
@@ -126,7 +126,7 @@ class CallOffForm(forms.Form):
 
 
 class DecideForm(OnceForm):
-    answer = forms.ChoiceField(choices=Answer, widget=forms.RadioSelect, label=_("Decision"))
+    answer = forms.ChoiceField(choices=ANSWER_LABELS, widget=forms.RadioSelect, label=_("Decision"))
     because = forms.CharField(
         max_length=400, required=False, label=_("Why"), widget=PLAIN,
         help_text=_("Needed if you decide against the math."),

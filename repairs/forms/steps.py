@@ -12,7 +12,7 @@ from django.utils.translation import gettext_lazy as _
 
 from core.forms import set_choices
 from core.photos import CleanPhoto, PhotoRefusedError, clean_photo
-from repairs.models import Outcome, StockItem
+from repairs.models import OUTCOME_LABELS, StockItem
 from repairs.services.jobs import FreeUse
 
 MOST_MINUTES = 480
@@ -46,7 +46,7 @@ class StepForm(KeyForm):
     """An outcome, with what was used. ``parts`` are (code, name, unit, quantity, amount) of what the step usually takes."""
 
     nonce = forms.UUIDField()
-    outcome = forms.ChoiceField(choices=Outcome.choices, error_messages={"required": _("Choose how it ended.")})
+    outcome = forms.ChoiceField(choices=OUTCOME_LABELS, error_messages={"required": _("Choose how it ended.")})
     minutes = forms.DecimalField(
         required=False,
         label=_("Your minutes"),

@@ -12,19 +12,20 @@ from repairs.models.stock import (
     TakenPart,
 )
 from repairs.models.work import (
+    OUTCOME_LABELS,
     Attempt,
     AttemptQuerySet,
     Bench,
     BenchQuerySet,
     Job,
     JobQuerySet,
-    Outcome,
     StepClock,
 )
-from repairs.models.worth import Answer, WorthDecision, WorthDecisionQuerySet
+from repairs.models.worth import ANSWER_LABELS, WorthDecision, WorthDecisionQuerySet
 
 __all__ = [
-    "Answer",
+    "ANSWER_LABELS",
+    "OUTCOME_LABELS",
     "Attempt",
     "AttemptQuerySet",
     "Bench",
@@ -34,7 +35,6 @@ __all__ = [
     "CareNext",
     "Job",
     "JobQuerySet",
-    "Outcome",
     "PartsHorn",
     "PartsHornQuerySet",
     "Shop",

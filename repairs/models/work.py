@@ -8,11 +8,11 @@ from typing import Self
 from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import Count, F, Q
+from django.utils.translation import gettext_lazy as _
 
 from core.models import User
 from inventory.models import Instrument, Photo, PlayTest, School, SchoolRowsQuerySet
-from repairs.rules.facts import AttemptFact, BenchFact
-from repairs.rules.facts import Outcome as OutcomeFact
+from repairs.rules.facts import AttemptFact, BenchFact, Outcome
 
 
 class BenchQuerySet(SchoolRowsQuerySet["Bench"]):
@@ -111,14 +111,15 @@ class Job(models.Model):
         return f"job {self.pk} on {self.instrument_id}"
 
 
-class Outcome(models.TextChoices):
-    DONE = "done", "Done"
-    FREED = "freed", "Freed"
-    STILL_STUCK = "still_stuck", "Still stuck"
-    NOT_RIGHT = "not_right", "Done, but not right yet"
-    STOPPED = "stopped", "Stopped"
-    DAMAGED = "damaged", "Part damaged"
-    SKIPPED = "skipped", "Left out"
+OUTCOME_LABELS = {
+    Outcome.DONE: _("Done"),
+    Outcome.FREED: _("Freed"),
+    Outcome.STILL_STUCK: _("Still stuck"),
+    Outcome.NOT_RIGHT: _("Done, but not right yet"),
+    Outcome.STOPPED: _("Stopped"),
+    Outcome.DAMAGED: _("Part damaged"),
+    Outcome.SKIPPED: _("Left out"),
+}
 
 
 class AttemptQuerySet(models.QuerySet["Attempt"]):
@@ -137,7 +138,7 @@ class Attempt(models.Model):
     part = models.CharField(max_length=60, blank=True)
     place = models.CharField(max_length=40, blank=True)
     findings = models.JSONField(default=list, blank=True)  # finding ids the step was for
-    outcome = models.CharField(max_length=12, choices=Outcome)
+    outcome = models.CharField(max_length=12, choices=OUTCOME_LABELS)
     started_at = models.DateTimeField(null=True, blank=True)
     ended_at = models.DateTimeField()
     minutes = models.DecimalField(max_digits=6, decimal_places=1, null=True, blank=True)
@@ -172,9 +173,8 @@ class Attempt(models.Model):
             rung=self.rung,
             part=self.part,
             place=self.place,
-            outcome=OutcomeFact(self.outcome),
+            outcome=Outcome(self.outcome),
             minutes=None if self.minutes is None else float(self.minutes),
-            harm=self.outcome == Outcome.DAMAGED,
         )
 
 

@@ -6,17 +6,18 @@ from typing import Self
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from core.models import User
 from inventory.models import Instrument, SchoolRowsQuerySet
-from repairs.rules.worth import Answer as AnswerFact
+from repairs.rules.worth import Answer
 
-
-class Answer(models.TextChoices):
-    REPAIR_HERE = AnswerFact.REPAIR_HERE.value, "Repair here"
-    SEND_OUT = AnswerFact.SEND_OUT.value, "Send out"
-    KEEP_FOR_PARTS = AnswerFact.KEEP_FOR_PARTS.value, "Keep for parts"
-    RETIRE = AnswerFact.RETIRE.value, "Retire"
+ANSWER_LABELS = {
+    Answer.REPAIR_HERE: _("Repair here"),
+    Answer.SEND_OUT: _("Send out"),
+    Answer.KEEP_FOR_PARTS: _("Keep for parts"),
+    Answer.RETIRE: _("Retire"),
+}
 
 
 class WorthDecisionQuerySet(SchoolRowsQuerySet["WorthDecision"]):
@@ -33,8 +34,8 @@ class WorthDecision(models.Model):
 
     instrument = models.ForeignKey(Instrument, models.PROTECT, related_name="worth_decisions")
     nonce = models.UUIDField(unique=True)
-    answer = models.CharField(max_length=16, choices=Answer)
-    advised = models.CharField(max_length=16, choices=Answer)  # what the arithmetic said
+    answer = models.CharField(max_length=16, choices=ANSWER_LABELS)
+    advised = models.CharField(max_length=16, choices=ANSWER_LABELS)  # what the arithmetic said
     because = models.CharField(max_length=400, blank=True)
     cost_p50_amount = models.DecimalField(max_digits=9, decimal_places=2)
     cost_p80_amount = models.DecimalField(max_digits=9, decimal_places=2)

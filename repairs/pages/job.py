@@ -16,7 +16,8 @@ from core.money import dollars
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Hazard, PartNeed
 from inventory.rules.standing import Standing
-from repairs.models import Job, Outcome
+from repairs.models import OUTCOME_LABELS, Job
+from repairs.rules.facts import Outcome
 from repairs.rules.plan import (
     AtOnce,
     DoneStep,
@@ -306,15 +307,14 @@ def _rung_lines(state: JobState, ladder: PlannedLadder) -> Iterable[RungLine]:
 
 def _done_line(state: JobState, step: DoneStep) -> DoneLine:
     done = step.attempt
-    outcome = Outcome(done.outcome.value)
     planned = {one.key for one in state.plan.steps}
     return DoneLine(
         key=done.step_key,
         say=step.say,
         where=place_words(state.kind, part=done.part, place=done.place) if done.part else "",
-        outcome=str(outcome.label),
+        outcome=str(OUTCOME_LABELS[done.outcome]),
         minutes="" if done.minutes is None else duration(done.minutes),
-        is_offered_again=outcome in OFFERED_AGAIN and done.step_key not in planned | set(state.job.retry_keys),
+        is_offered_again=done.outcome in OFFERED_AGAIN and done.step_key not in planned | set(state.job.retry_keys),
     )
 
 

@@ -55,4 +55,3 @@ class AttemptFact:
     place: str
     outcome: Outcome
     minutes: float | None = None
-    harm: bool = False

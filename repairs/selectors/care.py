@@ -17,9 +17,10 @@ from inventory.catalog.load import catalog
 from inventory.catalog.schema import CareInterval, Kind
 from inventory.models import Custody, Instrument, InstrumentQuerySet, School, Whereabouts, schools_of
 from inventory.selectors.school_sums import SchoolSums
-from repairs.models import Attempt, CareDone, CareNext, Outcome
+from repairs.models import Attempt, CareDone, CareNext
 from repairs.rules.care import CareFacts, care_dates, together_minutes
 from repairs.rules.day import TogetherMinutes
+from repairs.rules.facts import Outcome
 from repairs.rules.words import duration
 
 YEAR = timedelta(days=365)

@@ -8,8 +8,9 @@ from decimal import Decimal
 from django.db.models import Count
 
 from inventory.catalog.load import catalog
-from repairs.models import Attempt, Outcome
+from repairs.models import Attempt
 from repairs.rules.effort import MethodTimes, TimeRecord, learn_times
+from repairs.rules.facts import Outcome
 from repairs.rules.odds import FINE_TRIES, PRIOR_WEIGHT, Odds, Try, tally_tries
 
 TRIED = (Outcome.FREED, Outcome.STILL_STUCK, Outcome.DAMAGED)

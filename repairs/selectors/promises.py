@@ -18,8 +18,9 @@ from inventory.catalog.load import catalog
 from inventory.catalog.schema import Catalog
 from inventory.models import Finding
 from inventory.selectors.standing import standing_of
-from repairs.models import Attempt, Job, JobQuerySet, Outcome
+from repairs.models import Attempt, Job, JobQuerySet
 from repairs.rules.effort import Range, TimeRecord, learn_times
+from repairs.rules.facts import Outcome
 from repairs.rules.odds import Try
 from repairs.rules.plan import plan_work
 from repairs.rules.promises import Kept, Promise, promises_kept

@@ -12,7 +12,8 @@ from functools import cache
 from django.db.models import Count, F, Max, Q
 
 from inventory.catalog.load import catalog
-from repairs.models import Bench, Job, Outcome, StockItem, StockMove
+from repairs.models import Bench, Job, StockItem, StockMove
+from repairs.rules.facts import Outcome
 from repairs.rules.shopping import Held, Need, ShoppingList, reserved, shopping_list
 from repairs.selectors.planning import job_states
 

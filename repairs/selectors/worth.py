@@ -18,7 +18,8 @@ from inventory.rules.standing import Standing
 from inventory.rules.value import Value, ValueFacts, value_of
 from inventory.selectors.prices import replacement_amount
 from inventory.selectors.standing import standing_of
-from repairs.models import Attempt, Job, Outcome, PartsHorn, ShopOrder, TakenPart, WorthDecision
+from repairs.models import Attempt, Job, PartsHorn, ShopOrder, TakenPart, WorthDecision
+from repairs.rules.facts import Outcome
 from repairs.rules.matched import takeable
 from repairs.rules.plan import Plan
 from repairs.rules.worth import Worth, WorthFacts, judge_worth, settings_of

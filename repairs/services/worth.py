@@ -16,8 +16,8 @@ from inventory.models import Instrument
 from inventory.services.event_log import log_event
 from inventory.services.state import lock_instrument
 from repairs.exceptions import ApprovalNeededError
-from repairs.models import Answer, WorthDecision
-from repairs.rules.worth import Worth
+from repairs.models import ANSWER_LABELS, WorthDecision
+from repairs.rules.worth import Answer, Worth
 from repairs.selectors.shops import approval_limit
 from repairs.services.donors import mark_parts_horn
 
@@ -41,10 +41,10 @@ def decide_worth(
     Giving an instrument up, and spending above the limit, waits for somebody who may approve; who may, approves by deciding.
     """
     row = lock_instrument(instrument)
-    if answer not in Answer.values:
+    if answer not in set(Answer):
         raise RefusedError(gettext("Choose what to do."))
     if answer != worth.answer.value and not because.strip():
-        advised = Answer(worth.answer.value).label.lower()
+        advised = str(ANSWER_LABELS[worth.answer]).lower()
         raise RefusedError(gettext("The math says: %(advised)s. Say why you decide otherwise.") % {"advised": advised})
     reason = _approval_because(answer, worth)
     approves = bool(reason) and has_perm_at_school(actor, "repairs.approve_cost", row.school_id)

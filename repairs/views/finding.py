@@ -16,7 +16,8 @@ from inventory.catalog.schema import Part
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument
 from repairs.forms.findings import FindingForm
-from repairs.models import Job, Outcome
+from repairs.models import Job
+from repairs.rules.facts import Outcome
 from repairs.rules.words import left_words
 from repairs.selectors.planning import job_state, step_of
 from repairs.services.jobs import Damage, add_finding_to_job, do_step

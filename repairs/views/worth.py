@@ -16,8 +16,9 @@ from inventory.exceptions import RefusedError
 from inventory.models import Instrument
 from inventory.views.rows import instrument_for
 from repairs.forms.shops import DecideForm, SettleForm
-from repairs.models import Answer, ShopOrder, WorthDecision
+from repairs.models import ANSWER_LABELS, ShopOrder, WorthDecision
 from repairs.pages.worth import parts_words, settings_used, spent_words
+from repairs.rules.worth import Answer
 from repairs.selectors.demand import group_of, waited_for
 from repairs.selectors.shops import approval_limit, orders_to_approve, warranty_of
 from repairs.selectors.worth import decisions_to_settle, worth_of
@@ -35,7 +36,7 @@ def worth_answer(
     context = {
         "page": page,
         "instrument": instrument,
-        "answer": Answer(page.worth.answer.value).label,
+        "answer": ANSWER_LABELS[page.worth.answer],
         "waits": waits,
         "form": form or DecideForm(initial=initial),
         "decisions": decisions,

@@ -28,7 +28,8 @@ from inventory.models import (
     Whereabouts,
 )
 from loans.models import Loan
-from repairs.models import Attempt, Job, Outcome
+from repairs.models import Attempt, Job
+from repairs.rules.facts import Outcome
 from repairs.rules.plan import Plan, PlannedStep, plan_work
 from tests.bench.rows import Big, Draft, insert
 from tests.simulation.drawing import draw_inspection, full_bench

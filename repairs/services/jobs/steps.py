@@ -20,7 +20,8 @@ from inventory.services.care import keep_photo
 from inventory.services.event_log import log_event
 from inventory.services.inspecting import add_bench_finding, close_findings
 from repairs.exceptions import StepRefusedError
-from repairs.models import Attempt, Job, Outcome, StepClock, StockItem
+from repairs.models import OUTCOME_LABELS, Attempt, Job, StepClock, StockItem
+from repairs.rules.facts import Outcome
 from repairs.rules.plan import Plan, PlannedStep, Savings, savings
 from repairs.selectors.care import care_methods
 from repairs.selectors.planning import PROVING, plan_for_job
@@ -199,7 +200,7 @@ def _log_outcome(job: Job, step: PlannedStep, outcome: str) -> None:
             "step": step.key,
             "method": step.method,
             "outcome": str(outcome),
-            "say": f"{step.say}: {Outcome(outcome).label.lower()}",
+            "say": f"{step.say}: {str(OUTCOME_LABELS[Outcome(outcome)]).lower()}",
         },
     )
 

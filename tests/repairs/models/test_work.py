@@ -8,7 +8,7 @@ import pytest
 from django.db import IntegrityError, transaction
 
 from repairs.models import Attempt, Job, StepClock
-from repairs.rules.facts import Outcome as OutcomeFact
+from repairs.rules.facts import Outcome
 from tests.factories import NOW, make_school, new_nonce
 from tests.repairs.makers import make_job, make_school_bench
 
@@ -58,7 +58,7 @@ def test_a_job_has_one_clock(school, tech):
 
 def test_the_planner_is_told_the_plain_facts(school, tech):
     fact = attempt(make_job(school=school, actor=tech), outcome="damaged", minutes=4).fact
-    assert (fact.outcome, fact.minutes, fact.harm) == (OutcomeFact.DAMAGED, 4.0, True)
+    assert (fact.outcome, fact.minutes) == (Outcome.DAMAGED, 4.0)
     bench = make_school_bench(school)
     assert bench.fact.tools == frozenset(bench.tools)
 

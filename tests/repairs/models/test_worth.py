@@ -7,8 +7,8 @@ from decimal import Decimal
 import pytest
 from django.db import IntegrityError, transaction
 
-from repairs.models import Answer, WorthDecision
-from repairs.rules.worth import Answer as AnswerFact
+from repairs.models import ANSWER_LABELS, WorthDecision
+from repairs.rules.worth import Answer
 from tests.factories import NOW, make_ready_instrument, make_user, new_nonce
 
 pytestmark = pytest.mark.django_db
@@ -23,8 +23,8 @@ def make_decision(**overrides) -> WorthDecision:
     return WorthDecision.objects.create(**fields)
 
 
-def test_the_answers_are_those_of_the_rule():
-    assert set(Answer.values) == {one.value for one in AnswerFact}
+def test_every_answer_of_the_rule_has_its_words():
+    assert set(ANSWER_LABELS) == set(Answer)
 
 
 def test_settled_is_settled_by_somebody():

@@ -2,8 +2,8 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from repairs.models import Outcome
 from repairs.pages.job import SHOWN_WATCH, attempt_lines, job_page, step_card, usual_parts
+from repairs.rules.facts import Outcome
 from repairs.selectors.planning import job_state
 from tests.factories import NOW
 from tests.repairs.makers import LEAKING_CORK, STUCK, do_next, fresh, make_job

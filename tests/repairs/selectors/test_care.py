@@ -12,7 +12,8 @@ from django.test.utils import CaptureQueriesContext
 from inventory.catalog.load import catalog
 from inventory.models import Custody, Instrument, Role, Whereabouts
 from inventory.services.registering import change_instrument
-from repairs.models import Attempt, CareNext, Outcome
+from repairs.models import Attempt, CareNext
+from repairs.rules.facts import Outcome
 from repairs.selectors.care import care_day, care_differences, care_facts, care_overview, cared_for, used_much
 from tests.factories import NOW, TODAY, make_ready_instrument, make_school, make_user, new_nonce
 from tests.loans.makers import make_loan

@@ -8,7 +8,8 @@ import pytest
 
 from core.models import AppendOnlyError, Event
 from inventory.exceptions import RefusedError, UsedFormError
-from repairs.models import Attempt, Outcome, StockItem, StockMove
+from repairs.models import Attempt, StockItem, StockMove
+from repairs.rules.facts import Outcome
 from repairs.selectors.stock import stock_differences
 from repairs.services.stock import (
     add_stock_item,

@@ -6,7 +6,8 @@ from datetime import timedelta
 from decimal import Decimal
 
 from repairs.exceptions import StepRefusedError
-from repairs.models import Attempt, Outcome, StepClock
+from repairs.models import Attempt, StepClock
+from repairs.rules.facts import Outcome
 from repairs.selectors.planning import plan_for_job
 from repairs.services.jobs import (
     acknowledge_cautions,

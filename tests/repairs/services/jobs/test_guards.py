@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from repairs.exceptions import CautionsFirstError, JobClosedError, StepRefusedError
-from repairs.models import Outcome
+from repairs.rules.facts import Outcome
 from repairs.selectors.planning import plan_for_job
 from repairs.services.jobs import (
     acknowledge_cautions,

@@ -11,7 +11,8 @@ from core.models import Event
 from inventory.exceptions import RefusedError, UsedFormError
 from inventory.models import Finding, Role
 from repairs.exceptions import StepRefusedError
-from repairs.models import Attempt, Outcome, StockItem
+from repairs.models import Attempt, StockItem
+from repairs.rules.facts import Outcome
 from repairs.selectors.planning import plan_for_job
 from repairs.services.jobs import (
     Damage,
