@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
-from itertools import pairwise
-from typing import Any
 
 from core.money import dollars
-from inventory.catalog.schema import Catalog
 from repairs.rules.effort import Estimate
 
 CENT = Decimal("0.01")
@@ -24,46 +21,9 @@ class Answer(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class WorthSettings:
-    """The trade's rules of thumb and the district's money figures: shop defaults, to be replaced by its own.
-
-    Shares are of replacement value. Rates are per year.
-    """
-
-    interest: Decimal = Decimal("0.03")
-    price_growth: Decimal = Decimal("0.03")
-    limit_by_kind: Mapping[str, Decimal] = field(default_factory=dict)  # overrides the kind's own share
-    need_now_limit: Decimal = Decimal("0.65")  # once, with a named approver, when a student waits and none is free
-    cumulative_limit: Decimal = Decimal("0.75")  # this year's repairs and this one together
-    same_part_repairs: Decimal = Decimal(3)  # within two years, this one counted
-    approval_above_amount: Decimal = Decimal(150)
-    salvage_share: Decimal = Decimal(0)  # of replacement value, at the end of life
-
-
-SETTINGS = {
-    "interest": "interest_rate",
-    "price_growth": "price_growth",
-    "need_now_limit": "repair_limit_needed_now",
-    "cumulative_limit": "cumulative_repair_limit",
-    "same_part_repairs": "same_part_repairs",
-    "approval_above_amount": "approval_amount",
-    "salvage_share": "residual_share",
-}  # field of WorthSettings -> setting of the catalog
-
-
-def settings_of(catalog: Catalog, *, limit_by_kind: Mapping[str, Decimal] | None = None) -> WorthSettings:
-    """Return the settings as the catalog has them; what it does not name keeps its default."""
-    named: dict[str, Any] = {
-        name: catalog.settings[code] for name, code in SETTINGS.items() if code in catalog.settings
-    }
-    return WorthSettings(limit_by_kind=limit_by_kind or {}, **named)
-
-
-@dataclass(frozen=True, slots=True)
 class WorthFacts:
     """What the answer depends on. Money in dollars of today, years as numbers."""
 
-    kind: str
     repair_limit: Decimal  # the kind's share
     replacement_amount: Decimal  # same level, new
     value_amount: Decimal  # in playing condition, at its age
@@ -116,8 +76,7 @@ class Worth:
     replace_per_year_amount: Decimal
     rules: tuple[Rule, ...]
     lines: tuple[Line, ...]
-    needs_approval: bool
-    approval_because: str
+    approval_because: str  # why somebody has to approve it; "" if nobody has to
 
 
 def capital_recovery(*, rate: float, years: int) -> float:
@@ -142,191 +101,141 @@ def equivalent_annual_cost(
     return present * capital_recovery(rate=rate, years=years)
 
 
-def cost_curve(*, first_cost: float, yearly_costs: Sequence[float], rate: float) -> tuple[float, ...]:
-    """Return the equivalent annual cost of owning for 1, 2, … years; its lowest point is the economic life."""
-    return tuple(
-        equivalent_annual_cost(first_cost=first_cost, yearly_costs=yearly_costs[:years], rate=rate)
-        for years in range(1, len(yearly_costs) + 1)
-    )
-
-
-def replace_year(*, marginal_costs: Sequence[float], challenger: float) -> int | None:
-    """Return the first year in which keeping costs more than the challenger's best, or None if it never does.
-
-    Holds only where the marginal costs of keeping rise from year to year; ValueError otherwise.
-    """
-    if any(later < earlier for earlier, later in pairwise(marginal_costs)):
-        raise ValueError("the yearly costs of keeping must rise for this comparison to hold")
-    return next((year for year, cost in enumerate(marginal_costs, start=1) if cost > challenger), None)
-
-
-def judge_worth(facts: WorthFacts, *, settings: WorthSettings | None = None) -> Worth:
+def judge_worth(facts: WorthFacts, *, settings: Mapping[str, Decimal]) -> Worth:
     """Return whether to repair here, send out, keep for parts or retire, with its arithmetic.
 
-    A rule that speaks against the repair decides against it; where none does, the lower yearly cost decides. The cost
-    that counts is P80: a promise that holds four times in five.
+    ``settings`` are those of the catalog: the trade's rules of thumb and the district's money figures. A rule that
+    speaks against the repair decides against it; where none does, the lower yearly cost decides. The cost that counts
+    is P80: a promise that holds four times in five.
     """
-    given = settings if settings is not None else WorthSettings()
-    p50 = _money(facts.cost_here.p50 + facts.cost_outside.p50)
-    p80 = _money(facts.cost_here.p80 + facts.cost_outside.p80)
-    keep, replace = _yearly(facts, settings=given, cost=float(p80))
-    limit, limit_words = _limit(facts, settings=given)
-    rules = _rules(facts, settings=given, cost=p80, limit=limit, limit_words=limit_words)
-    against = [rule for rule in rules if not rule.says_repair]
-    waits = facts.is_student_waiting and not facts.is_other_free
-    is_repaired = not against and (keep <= replace or waits) and (facts.is_doable_here or facts.is_for_shop)
-    answer = _answer(facts, is_repaired=is_repaired)
-    approval = _approval(facts, settings=given, cost=p80) if is_repaired else ""
-    return Worth(
-        answer=answer,
-        because=_because(facts, is_repaired=is_repaired, against=against, keep=keep, replace=replace),
-        cost_p50_amount=p50,
-        cost_p80_amount=p80,
-        value_amount=facts.value_amount,
-        keep_per_year_amount=keep,
-        replace_per_year_amount=replace,
-        rules=rules,
-        lines=_lines(facts, settings=given, p50=p50, p80=p80, keep=keep, replace=replace, limit=limit),
-        needs_approval=bool(approval),
-        approval_because=approval,
-    )
+    return _Reckoning(facts, settings).worth()
 
 
 def _money(value: float) -> Decimal:
     return Decimal(str(value)).quantize(CENT)
 
 
-def _yearly(facts: WorthFacts, *, settings: WorthSettings, cost: float) -> tuple[Decimal, Decimal]:
-    """Return the equivalent annual cost of repairing and keeping, and of replacing.
+class _Reckoning:
+    """The figures behind one answer, each worked out once. Shares are of replacement value, rates per year."""
 
-    Keeping: the repair now plus what the instrument would sell for in playing condition less the parts, spread over the years left.
-    Replacing: the new price over a full life. Upkeep grows with prices in both.
-    """
-    rate, growth = float(settings.interest), float(settings.price_growth)
+    def __init__(self, facts: WorthFacts, settings: Mapping[str, Decimal]) -> None:
+        self.facts, self.settings = facts, settings
+        self.p50 = _money(facts.cost_here.p50 + facts.cost_outside.p50)
+        self.p80 = _money(facts.cost_here.p80 + facts.cost_outside.p80)
+        self.years_left = max(facts.years_left, 1)
+        self.is_needed_now = facts.is_student_waiting and not facts.is_other_free
+        # A named approver may go above the share set for the kind, once, so that a student can play.
+        self.limit = max(facts.repair_limit, settings["repair_limit_needed_now"] if self.is_needed_now else Decimal(0))
+        self.most = (facts.value_amount * self.limit).quantize(CENT)
+        self.keep, self.replace = self._yearly()
 
-    def upkeep(years: int) -> list[float]:
-        return [float(facts.upkeep_amount) * (1.0 + growth) ** (year - 1) for year in range(1, years + 1)]
-
-    left = max(facts.years_left, 1)
-    keep = equivalent_annual_cost(
-        first_cost=cost + float(facts.parts_value_amount), yearly_costs=upkeep(left), rate=rate
-    )
-    price = float(facts.replacement_amount)
-    salvage = price * float(settings.salvage_share) * (1.0 + growth) ** facts.life_years
-    replace = equivalent_annual_cost(
-        first_cost=price, yearly_costs=upkeep(facts.life_years), rate=rate, salvage=salvage
-    )
-    return _money(keep), _money(replace)
-
-
-def _limit(facts: WorthFacts, *, settings: WorthSettings) -> tuple[Decimal, str]:
-    usual = settings.limit_by_kind.get(facts.kind, facts.repair_limit)
-    if facts.is_student_waiting and not facts.is_other_free and settings.need_now_limit > usual:
-        return settings.need_now_limit, "raised once: a student waits and no other is free"
-    return usual, "the share set for this kind"
-
-
-def _rules(
-    facts: WorthFacts, *, settings: WorthSettings, cost: Decimal, limit: Decimal, limit_words: str
-) -> tuple[Rule, ...]:
-    most = (facts.value_amount * limit).quantize(CENT)
-    rules = [
-        Rule(
-            code="share_of_value",
-            says_repair=cost <= most,
-            words=f"{dollars(cost)} against {limit * 100:.0f}% of {dollars(facts.value_amount)} = {dollars(most)} ({limit_words})",
+    def worth(self) -> Worth:
+        facts, rules = self.facts, self._rules()
+        against = [rule for rule in rules if not rule.says_repair]
+        is_possible = facts.is_doable_here or facts.is_for_shop
+        is_repaired = not against and (self.keep <= self.replace or self.is_needed_now) and is_possible
+        if is_repaired:
+            answer = Answer.REPAIR_HERE if facts.is_doable_here else Answer.SEND_OUT
+        else:
+            answer = Answer.KEEP_FOR_PARTS if facts.parts_value_amount > 0 else Answer.RETIRE
+        return Worth(
+            answer=answer,
+            because=self._because(against, is_repaired=is_repaired),
+            cost_p50_amount=self.p50,
+            cost_p80_amount=self.p80,
+            value_amount=facts.value_amount,
+            keep_per_year_amount=self.keep,
+            replace_per_year_amount=self.replace,
+            rules=rules,
+            lines=self._lines(),
+            approval_because=self._approval() if is_repaired else "",
         )
-    ]
-    together = cost + facts.spent_this_year_amount
-    ceiling = (facts.replacement_amount * settings.cumulative_limit).quantize(CENT)
-    rules.append(
-        Rule(
-            code="cumulative",
-            says_repair=together <= ceiling,
-            words=f"with {dollars(facts.spent_this_year_amount)} this year {dollars(together)}, against {dollars(ceiling)} "
-            f"({settings.cumulative_limit * 100:.0f}% of a new one)",
+
+    def _yearly(self) -> tuple[Decimal, Decimal]:
+        """Return the equivalent annual cost of repairing and keeping, and of replacing.
+
+        Keeping: the repair now plus what the instrument would sell for in playing condition less the parts, spread over
+        the years left. Replacing: the new price over a full life. Upkeep grows with prices in both.
+        """
+        facts = self.facts
+        rate, growth = float(self.settings["interest_rate"]), 1.0 + float(self.settings["price_growth"])
+
+        def upkeep(years: int) -> list[float]:
+            return [float(facts.upkeep_amount) * growth**year for year in range(years)]
+
+        first_cost = float(self.p80 + facts.parts_value_amount)
+        keep = equivalent_annual_cost(first_cost=first_cost, yearly_costs=upkeep(self.years_left), rate=rate)
+        price = float(facts.replacement_amount)
+        salvage = price * float(self.settings["residual_share"]) * growth**facts.life_years
+        replace = equivalent_annual_cost(
+            first_cost=price, yearly_costs=upkeep(facts.life_years), rate=rate, salvage=salvage
         )
-    )
-    count = facts.same_part_repairs_before + 1
-    if count > 1:
-        rules.append(
-            Rule(
-                code="same_part",
-                says_repair=count < settings.same_part_repairs,
-                words=f"repair {count} of the same part in two years; at {settings.same_part_repairs:.0f} it is replaced",
-            )
+        return _money(keep), _money(replace)
+
+    def _rules(self) -> tuple[Rule, ...]:
+        facts, settings, cost = self.facts, self.settings, self.p80
+        is_raised = self.limit > facts.repair_limit
+        why = "raised once: a student waits and no other is free" if is_raised else "the share set for this kind"
+        share = f"{self.limit * 100:.0f}% of {dollars(facts.value_amount)} = {dollars(self.most)}"
+        together, spent = cost + facts.spent_this_year_amount, dollars(facts.spent_this_year_amount)
+        new_share = settings["cumulative_repair_limit"]
+        ceiling = (facts.replacement_amount * new_share).quantize(CENT)
+        against = f"with {spent} this year {dollars(together)}, against {dollars(ceiling)}"
+        rules = [
+            Rule("share_of_value", cost <= self.most, f"{dollars(cost)} against {share} ({why})"),
+            Rule("cumulative", together <= ceiling, f"{against} ({new_share * 100:.0f}% of a new one)"),
+        ]
+        count, end = facts.same_part_repairs_before + 1, settings["same_part_repairs"]
+        if count > 1:
+            words = f"repair {count} of the same part in two years; at {end:.0f} it is replaced"
+            rules.append(Rule("same_part", count < end, words))
+        if facts.has_cracked_casing:
+            words = "cracked casing, a matching section is in hand" if facts.has_matching_casing else "cracked casing"
+            rules.append(Rule("cracked_casing", facts.has_matching_casing, words))
+        if facts.rotted_tubes:
+            words = f"{facts.rotted_tubes} rotted through: one tube can be replaced, more are the end of the instrument"
+            rules.append(Rule("rot", facts.rotted_tubes <= 1, words))
+        return tuple(rules)
+
+    def _because(self, against: Sequence[Rule], *, is_repaired: bool) -> str:
+        keep, replace = dollars(self.keep), dollars(self.replace)
+        if is_repaired and self.keep > self.replace:
+            return f"a student waits and no other is free, though keeping costs {keep} a year against {replace}"
+        if is_repaired:
+            return f"keeping costs {keep} a year, replacing {replace}"
+        if against:
+            return "; ".join(rule.words for rule in against)
+        if not self.facts.is_doable_here and not self.facts.is_for_shop:
+            return "neither this bench nor a shop can do it"
+        return f"keeping costs {keep} a year, replacing only {replace}"
+
+    def _approval(self) -> str:
+        usual, limit = self.facts.repair_limit, self.settings["approval_amount"]
+        if self.p80 > self.facts.value_amount * usual:
+            return f"above {usual * 100:.0f}% of its value: only because a student waits"
+        return f"above {dollars(limit)}" if self.p80 > limit else ""
+
+    def _lines(self) -> tuple[Line, ...]:
+        facts, settings = self.facts, self.settings
+        upkeep = f"upkeep of {dollars(facts.upkeep_amount)} growing {settings['price_growth'] * 100:.1f}% a year"
+
+        def spread(years: int) -> str:
+            factor = capital_recovery(rate=float(settings["interest_rate"]), years=years)
+            return f"over {years} years at {settings['interest_rate'] * 100:.1f}% interest ({factor:.4f} a year)"
+
+        kept = f"{dollars(self.p80)} and {dollars(facts.parts_value_amount)} of parts given up"
+        new = f"{dollars(facts.replacement_amount)} {spread(facts.life_years)}, less what is left then"
+        return (
+            Line("At this bench", _money(facts.cost_here.p80), "time, parts and harm; four times in five less"),
+            Line("At a shop", _money(facts.cost_outside.p80), "fees of what is sent out; four times in five less"),
+            Line("Cost to playing condition, as likely as not", self.p50, "half the time it costs less"),
+            Line(
+                "Cost to playing condition, four times in five",
+                self.p80,
+                "it costs less than this; bench and shop added",
+            ),
+            Line("Value in playing condition", facts.value_amount, facts.value_words),
+            Line("Limit", self.most, f"{self.limit * 100:.0f}% of that value"),
+            Line("Keeping, a year", self.keep, f"{kept}, {spread(self.years_left)}, and {upkeep}"),
+            Line("Replacing, a year", self.replace, f"{new}, and {upkeep}"),
         )
-    if facts.has_cracked_casing:
-        words = "cracked casing, a matching section is in hand" if facts.has_matching_casing else "cracked casing"
-        rules.append(Rule(code="cracked_casing", says_repair=facts.has_matching_casing, words=words))
-    if facts.rotted_tubes:
-        words = f"{facts.rotted_tubes} rotted through: one tube can be replaced, more are the end of the instrument"
-        rules.append(Rule(code="rot", says_repair=facts.rotted_tubes <= 1, words=words))
-    return tuple(rules)
-
-
-def _answer(facts: WorthFacts, *, is_repaired: bool) -> Answer:
-    if is_repaired:
-        return Answer.REPAIR_HERE if facts.is_doable_here else Answer.SEND_OUT
-    return Answer.KEEP_FOR_PARTS if facts.parts_value_amount > 0 else Answer.RETIRE
-
-
-def _because(facts: WorthFacts, *, is_repaired: bool, against: Sequence[Rule], keep: Decimal, replace: Decimal) -> str:
-    if is_repaired and keep > replace:
-        return f"a student waits and no other is free, though keeping costs {dollars(keep)} a year against {dollars(replace)}"
-    if is_repaired:
-        return f"keeping costs {dollars(keep)} a year, replacing {dollars(replace)}"
-    if against:
-        return "; ".join(rule.words for rule in against)
-    if not facts.is_doable_here and not facts.is_for_shop:
-        return "neither this bench nor a shop can do it"
-    return f"keeping costs {dollars(keep)} a year, replacing only {dollars(replace)}"
-
-
-def _approval(facts: WorthFacts, *, settings: WorthSettings, cost: Decimal) -> str:
-    usual = settings.limit_by_kind.get(facts.kind, facts.repair_limit)
-    if cost > facts.value_amount * usual:
-        return f"above {usual * 100:.0f}% of its value: only because a student waits"
-    if cost > settings.approval_above_amount:
-        return f"above {dollars(settings.approval_above_amount)}"
-    return ""
-
-
-def _lines(
-    facts: WorthFacts,
-    *,
-    settings: WorthSettings,
-    p50: Decimal,
-    p80: Decimal,
-    keep: Decimal,
-    replace: Decimal,
-    limit: Decimal,
-) -> tuple[Line, ...]:
-    here, outside = _money(facts.cost_here.p80), _money(facts.cost_outside.p80)
-    left = max(facts.years_left, 1)
-    interest = f"{settings.interest * 100:.1f}% interest"
-    upkeep = f"upkeep of {dollars(facts.upkeep_amount)} growing {settings.price_growth * 100:.1f}% a year"
-    return (
-        Line("At this bench", here, "time, parts and harm; four times in five less"),
-        Line("At a shop", outside, "fees of what is sent out; four times in five less"),
-        Line("Cost to playing condition, as likely as not", p50, "half the time it costs less"),
-        Line("Cost to playing condition, four times in five", p80, "it costs less than this; bench and shop added"),
-        Line("Value in playing condition", facts.value_amount, facts.value_words),
-        Line("Limit", (facts.value_amount * limit).quantize(CENT), f"{limit * 100:.0f}% of that value"),
-        Line(
-            "Keeping, a year",
-            keep,
-            f"{dollars(p80)} and {dollars(facts.parts_value_amount)} of parts given up, over {left} years at {interest} "
-            f"({_factor(settings, left):.4f} a year), and {upkeep}",
-        ),
-        Line(
-            "Replacing, a year",
-            replace,
-            f"{dollars(facts.replacement_amount)} over {facts.life_years} years at {interest} "
-            f"({_factor(settings, facts.life_years):.4f} a year), less what is left then, and {upkeep}",
-        ),
-    )
-
-
-def _factor(settings: WorthSettings, years: int) -> float:
-    return capital_recovery(rate=float(settings.interest), years=years)

@@ -22,7 +22,7 @@ from repairs.models import Attempt, Job, PartsHorn, ShopOrder, TakenPart, WorthD
 from repairs.rules.facts import Outcome
 from repairs.rules.matched import takeable
 from repairs.rules.plan import Plan
-from repairs.rules.worth import Worth, WorthFacts, judge_worth, settings_of
+from repairs.rules.worth import Worth, WorthFacts, judge_worth
 from repairs.selectors.planning import PROVING, plan_for_instrument
 
 A_YEAR = timedelta(days=365)
@@ -113,7 +113,6 @@ def worth_of(instrument: Instrument, *, is_student_waiting: bool, now: datetime,
     others = free_others(instrument, today=today)
     rotted, casings = _spoiled(standing)
     facts = WorthFacts(
-        kind=instrument.kind_code,
         repair_limit=instrument.kind.repair_limit,
         replacement_amount=replacement_amount(instrument),
         value_amount=value.playing_amount,
@@ -135,7 +134,7 @@ def worth_of(instrument: Instrument, *, is_student_waiting: bool, now: datetime,
         is_other_free=others > 0,
     )
     return WorthAnswer(
-        worth=judge_worth(facts, settings=settings_of(catalog())),
+        worth=judge_worth(facts, settings=settings),
         value=value,
         facts=facts,
         plan=plan,

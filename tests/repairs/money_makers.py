@@ -6,6 +6,7 @@ from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
+from inventory.catalog.load import catalog
 from inventory.models import Finding, Instrument, Role
 from repairs.models import Bench, Job, PartsHorn, Shop, ShopOrder, StockItem
 from repairs.rules.effort import Estimate
@@ -91,9 +92,10 @@ def make_worth(*, cost: float = 40.0, value: str = "500") -> Worth:
     """The answer for a horn of the given value whose repair costs that much, at its own bench."""
     return judge_worth(
         WorthFacts(
-            kind="trumpet", repair_limit=Decimal("0.5"), replacement_amount=Decimal(1000), value_amount=Decimal(value), life_years=15,
+            repair_limit=Decimal("0.5"), replacement_amount=Decimal(1000), value_amount=Decimal(value), life_years=15,
             years_left=10, upkeep_amount=Decimal(60), cost_here=Estimate(p50=cost, p80=cost, mean=cost),
             cost_outside=Estimate(p50=0.0, p80=0.0, mean=0.0), is_doable_here=True, is_for_shop=False,
             parts_value_amount=Decimal(20),
-        )
+        ),
+        settings=catalog().settings,
     )  # fmt: skip

@@ -11,16 +11,12 @@ import pytest
 from repairs.rules.effort import Estimate
 from repairs.rules.worth import (
     Answer,
+    Worth,
     WorthFacts,
-    WorthSettings,
     capital_recovery,
-    cost_curve,
     equivalent_annual_cost,
     judge_worth,
-    replace_year,
-    settings_of,
 )
-from tests.repairs.rules.small_trade import make_catalog
 
 # Newnan, Eschenbach and Lavelle, Engineering Economic Analysis, ch. 13, Example 13-1: $7,500, no salvage, maintenance 0 then
 # 900 more each year, operation 500 then 400 more each year, 8%. Printed: least at 4 years, $4,589.
@@ -28,14 +24,21 @@ YEARLY = [900 * year + 500 + 400 * year for year in range(8)]
 CURVE = [8600.00, 5330.77, 4643.62, 4589.55, 4778.84, 5081.62, 5442.31, 5833.19]
 
 
+def cost_curve() -> list[float]:
+    return [
+        equivalent_annual_cost(first_cost=7500, yearly_costs=YEARLY[:years], rate=0.08)
+        for years in range(1, len(YEARLY) + 1)
+    ]
+
+
 def test_the_economic_life_is_the_textbook_s():
-    found = cost_curve(first_cost=7500, yearly_costs=YEARLY, rate=0.08)
+    found = cost_curve()
     assert found.index(min(found)) + 1 == 4
     assert min(found) == pytest.approx(4589, abs=1)
 
 
 def test_the_whole_curve_is_right_within_a_dollar():
-    assert list(cost_curve(first_cost=7500, yearly_costs=YEARLY, rate=0.08)) == pytest.approx(CURVE, abs=1)
+    assert cost_curve() == pytest.approx(CURVE, abs=1)
 
 
 @pytest.mark.parametrize("years", [1, 3, 10, 25])
@@ -51,28 +54,23 @@ def test_salvage_lowers_the_yearly_cost_by_its_sinking_fund():
     assert plain - kept == pytest.approx(-float(npf.pmt(0.05, 10, 0, 200)))
 
 
-def test_keeping_ends_in_the_textbook_s_year():
-    """Same book, p. 408: marginal costs 13,250, 14,600, 15,950 against a best of 15,430: replace in year 3."""
-    assert replace_year(marginal_costs=[13250, 14600, 15950], challenger=15430) == 3
-
-
-def test_keeping_that_never_costs_more_goes_on():
-    assert replace_year(marginal_costs=[100, 200], challenger=300) is None
-
-
-def test_falling_costs_are_refused_because_the_rule_does_not_hold():
-    with pytest.raises(ValueError, match="rise"):
-        replace_year(marginal_costs=[200, 100], challenger=300)
-
-
 def test_no_years_are_no_span():
     with pytest.raises(ValueError, match="no span"):
         capital_recovery(rate=0.05, years=0)
 
 
+SETTINGS = {
+    "interest_rate": "0.03", "price_growth": "0.03", "repair_limit_needed_now": "0.65", "cumulative_repair_limit": "0.75",
+    "same_part_repairs": "3", "approval_amount": "150", "residual_share": "0",
+}  # fmt: skip
+
+
+def judged(facts: WorthFacts, **settings: str) -> Worth:
+    return judge_worth(facts, settings={code: Decimal(figure) for code, figure in (SETTINGS | settings).items()})
+
+
 def make_facts(**overrides: Any) -> WorthFacts:
     values: dict[str, Any] = {
-        "kind": "trumpet",
         "repair_limit": Decimal("0.40"),
         "replacement_amount": Decimal(500),
         "value_amount": Decimal(250),
@@ -92,23 +90,23 @@ def estimate(amount: float) -> Estimate:
 
 
 def test_a_cheap_repair_is_made_here_and_shows_its_arithmetic():
-    found = judge_worth(make_facts())
+    found = judged(make_facts())
     assert found.answer is Answer.REPAIR_HERE
     assert found.cost_p80_amount == Decimal("60.00")
     assert found.keep_per_year_amount < found.replace_per_year_amount
     assert found.rules[0].words == "$60 against 40% of $250 = $100 (the share set for this kind)"
     assert {line.label: line.amount for line in found.lines}["Limit"] == Decimal("100.00")
-    assert not found.needs_approval
+    assert found.approval_because == ""
 
 
 def test_the_yearly_costs_are_those_of_an_independent_reckoning():
-    found = judge_worth(make_facts(), settings=WorthSettings(interest=Decimal("0.05"), price_growth=Decimal(0)))
+    found = judged(make_facts(), interest_rate="0.05", price_growth="0")
     assert float(found.keep_per_year_amount) == pytest.approx(25 - float(npf.pmt(0.05, 8, 60)), abs=0.01)
     assert float(found.replace_per_year_amount) == pytest.approx(25 - float(npf.pmt(0.05, 15, 500)), abs=0.01)
 
 
 def test_what_only_a_shop_can_do_goes_to_the_shop():
-    found = judge_worth(make_facts(is_doable_here=False, is_for_shop=True, cost_outside=estimate(30)))
+    found = judged(make_facts(is_doable_here=False, is_for_shop=True, cost_outside=estimate(30)))
     assert (found.answer, found.cost_p80_amount) == (Answer.SEND_OUT, Decimal("90.00"))
 
 
@@ -124,78 +122,66 @@ def test_what_only_a_shop_can_do_goes_to_the_shop():
     ids=["beyond the share", "too much this year", "third time", "cracked casing", "two tubes rotted"],
 )
 def test_a_rule_of_thumb_ends_it(overrides, code):
-    found = judge_worth(make_facts(**overrides))
+    found = judged(make_facts(**overrides))
     assert found.answer is Answer.RETIRE
     assert [rule.code for rule in found.rules if not rule.says_repair] == [code]
     assert next(rule for rule in found.rules if rule.code == code).words in found.because
 
 
 def test_a_horn_with_useful_parts_is_kept_for_them():
-    found = judge_worth(make_facts(has_cracked_casing=True, parts_value_amount=Decimal(40)))
+    found = judged(make_facts(has_cracked_casing=True, parts_value_amount=Decimal(40)))
     assert found.answer is Answer.KEEP_FOR_PARTS
 
 
 def test_a_matching_casing_in_hand_saves_a_cracked_one():
-    found = judge_worth(make_facts(has_cracked_casing=True, has_matching_casing=True))
+    found = judged(make_facts(has_cracked_casing=True, has_matching_casing=True))
     assert found.answer is Answer.REPAIR_HERE
 
 
 def test_one_rotted_tube_can_be_replaced():
-    assert judge_worth(make_facts(rotted_tubes=1)).answer is Answer.REPAIR_HERE
+    assert judged(make_facts(rotted_tubes=1)).answer is Answer.REPAIR_HERE
 
 
 def test_need_now_raises_the_limit_and_asks_for_a_name():
     waiting = make_facts(cost_here=estimate(150), is_student_waiting=True)
-    assert judge_worth(make_facts(cost_here=estimate(150))).answer is Answer.RETIRE
-    found = judge_worth(waiting)
-    assert (found.answer, found.needs_approval) == (Answer.REPAIR_HERE, True)
+    assert judged(make_facts(cost_here=estimate(150))).answer is Answer.RETIRE
+    found = judged(waiting)
+    assert found.answer is Answer.REPAIR_HERE
     assert "only because a student waits" in found.approval_because
 
 
 def test_need_now_counts_only_while_no_other_is_free():
-    found = judge_worth(make_facts(cost_here=estimate(150), is_student_waiting=True, is_other_free=True))
+    found = judged(make_facts(cost_here=estimate(150), is_student_waiting=True, is_other_free=True))
     assert found.answer is Answer.RETIRE
 
 
-def test_a_district_may_set_its_own_share_for_a_kind():
-    settings = WorthSettings(limit_by_kind={"trumpet": Decimal("0.20")})
-    assert judge_worth(make_facts(), settings=settings).answer is Answer.RETIRE
-
-
 def test_an_old_horn_that_costs_more_a_year_than_a_new_one_goes():
-    found = judge_worth(make_facts(cost_here=estimate(90), years_left=1))
+    found = judged(make_facts(cost_here=estimate(90), years_left=1))
     assert found.answer is Answer.RETIRE
     assert found.because.startswith("keeping costs $")
 
 
 def test_a_large_repair_needs_approval():
-    found = judge_worth(
-        make_facts(value_amount=Decimal(2000), replacement_amount=Decimal(4000), cost_here=estimate(400))
-    )
+    found = judged(make_facts(value_amount=Decimal(2000), replacement_amount=Decimal(4000), cost_here=estimate(400)))
     assert (found.answer, found.approval_because) == (Answer.REPAIR_HERE, "above $150")
 
 
 def test_what_nobody_can_do_is_not_repaired():
-    found = judge_worth(make_facts(is_doable_here=False))
+    found = judged(make_facts(is_doable_here=False))
     assert (found.answer, found.because) == (Answer.RETIRE, "neither this bench nor a shop can do it")
-
-
-def test_settings_come_from_the_catalog_where_it_has_them():
-    found = settings_of(make_catalog(settings={"interest_rate": Decimal("0.07"), "approval_amount": Decimal(99)}))
-    assert (found.interest, found.approval_above_amount) == (Decimal("0.07"), Decimal(99))
-    assert found.cumulative_limit == WorthSettings().cumulative_limit
 
 
 @pytest.mark.parametrize(("cost", "because"), [(150, ""), (150.01, "above $150")])
 def test_approval_is_asked_above_the_amount_and_not_at_it(cost, because):
     facts = make_facts(value_amount=Decimal(2000), replacement_amount=Decimal(4000), cost_here=estimate(cost))
-    assert judge_worth(facts).approval_because == because
+    assert judged(facts).approval_because == because
 
 
 def test_upkeep_and_salvage_grow_with_prices():
     """Upkeep as a growing annuity, C [1 - ((1 + g) / (1 + i))^n] / (i - g), paid at each year's end (any finance text)."""
-    settings = WorthSettings(interest=Decimal("0.05"), price_growth=Decimal("0.02"), salvage_share=Decimal("0.1"))
-    found = judge_worth(make_facts(parts_value_amount=Decimal(40)), settings=settings)
+    found = judged(
+        make_facts(parts_value_amount=Decimal(40)), interest_rate="0.05", price_growth="0.02", residual_share="0.1"
+    )
 
     def upkeep(years: int) -> float:
         return 25 * (1 - (1.02 / 1.05) ** years) / 0.03
@@ -208,7 +194,7 @@ def test_upkeep_and_salvage_grow_with_prices():
 
 def test_a_shop_s_half_and_four_fifths_are_kept_apart():
     facts = make_facts(cost_here=Estimate(p50=40, p80=60, mean=45), cost_outside=Estimate(p50=20, p80=35, mean=22))
-    found = judge_worth(facts)
+    found = judged(facts)
     assert (found.cost_p50_amount, found.cost_p80_amount) == (Decimal("60.00"), Decimal("95.00"))
     amounts = {line.label: line.amount for line in found.lines}
     assert (amounts["At this bench"], amounts["At a shop"]) == (Decimal("60.00"), Decimal("35.00"))
@@ -216,7 +202,7 @@ def test_a_shop_s_half_and_four_fifths_are_kept_apart():
 
 def test_the_arithmetic_names_years_and_factors():
     """(A/P, 3%, 8) = .1425 and (A/P, 3%, 15) = .0838 in the tables of any engineering economics text."""
-    words = {line.label: line.words for line in judge_worth(make_facts(parts_value_amount=Decimal(40))).lines}
+    words = {line.label: line.words for line in judged(make_facts(parts_value_amount=Decimal(40))).lines}
     assert words["Keeping, a year"] == (
         "$60 and $40 of parts given up, over 8 years at 3.0% interest (0.1425 a year), and upkeep of $25 growing 3.0% a year"
     )
@@ -237,16 +223,16 @@ def test_the_arithmetic_names_years_and_factors():
 )
 def test_a_limit_itself_is_still_within(overrides, code, says_repair):
     """40% of $250 is $100; 75% of $500 is $375, of which this repair takes $60."""
-    found = judge_worth(make_facts(**overrides))
+    found = judged(make_facts(**overrides))
     assert next(rule for rule in found.rules if rule.code == code).says_repair is says_repair
 
 
 def test_a_first_repair_of_a_part_needs_no_rule():
-    assert [rule.code for rule in judge_worth(make_facts()).rules] == ["share_of_value", "cumulative"]
+    assert [rule.code for rule in judged(make_facts()).rules] == ["share_of_value", "cumulative"]
 
 
 def test_a_repair_at_just_the_share_of_the_value_needs_no_approval():
     """40% of $250: at $100 the kind's own share holds; a cent more is repaired only because a student waits."""
-    assert judge_worth(make_facts(cost_here=estimate(100))).approval_because == ""
-    above = judge_worth(make_facts(cost_here=estimate(100.01), is_student_waiting=True))
+    assert judged(make_facts(cost_here=estimate(100))).approval_because == ""
+    above = judged(make_facts(cost_here=estimate(100.01), is_student_waiting=True))
     assert above.approval_because == "above 40% of its value: only because a student waits"

@@ -85,7 +85,7 @@ def test_a_rung_further_up_is_planned_as_if_those_before_it_were_left_out(school
     other = ladder.ahead[-1] if ladder.ahead[-1].state is RungState.LATER else ladder.ahead[1]
     step = step_of(fresh(job), plan, other.step_key)
     assert step is not None
-    assert step.rung == other.code
+    assert step.rung == other.entry.code
     assert step_of(fresh(job), plan, "no_such_step") is None
     assert step_of(fresh(job), plan, ladder.ahead[0].step_key) == plan.step(ladder.ahead[0].step_key)
 

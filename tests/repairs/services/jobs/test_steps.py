@@ -119,7 +119,9 @@ def test_a_later_rung_of_the_same_force_may_be_tried_first_and_the_passed_ones_s
             break
         do_next(job, Outcome.DONE)
     ladder = plan_for_job(fresh(job)).ladders[0]
-    other = next((one for one in ladder.ahead[1:] if one.force == ladder.ahead[0].force and not one.first), None)
+    other = next(
+        (one for one in ladder.ahead[1:] if one.entry.force == ladder.ahead[0].entry.force and not one.first), None
+    )
     assert other is not None
     after = do_step(
         job=job, step_key=other.step_key, outcome="still_stuck", actor=tech, at=LATER, nonce=new_nonce()
