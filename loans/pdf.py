@@ -2,40 +2,50 @@
 
 from __future__ import annotations
 
+from django.db.models.fields.files import FieldFile
 from django.template.loader import render_to_string
 
-from core.money import dollars
 from core.pdf import SCHEME, render_pdf
+from inventory.models import VERDICT_LABELS, Verdict
 from loans.models import Agreement
-from loans.pages import AgreementPaper
+from loans.pages import findings_in_words
+from loans.selectors import HandOutFacts
 
-STUDENT, GUARDIAN = "student-signature.png", "guardian-signature.png"
+SIGNATURES = ("student_signature", "guardian_signature")
 
 
-def agreement_pdf(paper: AgreementPaper) -> bytes:
-    """Return the paper on US Letter, tagged for screen readers; the same paper gives the same bytes.
+def agreement_pdf(agreement: Agreement, facts: HandOutFacts) -> bytes:
+    """Return the paper on US Letter, as things stood at hand-out, tagged for screen readers.
 
-    Names and terms are text, never markup; the only pictures are the two signatures passed in.
+    The same agreement gives the same bytes. Names and terms are text, never markup; the only pictures are the two
+    signatures of one signed on screen.
     """
-    assets = {
-        name: content
-        for name, content in ((STUDENT, paper.student_signature), (GUARDIAN, paper.guardian_signature))
-        if content
-    }
+    loan = agreement.loan
+    instrument, hand_out = loan.instrument, loan.hand_out
+    signed = {name: field for name in SIGNATURES if (field := getattr(agreement, name))}
     html = render_to_string(
         "loans/agreement/paper.html",
         {
-            "paper": paper,
-            "value": dollars(paper.replacement_amount),
-            "paragraphs": [part.strip() for part in paper.terms.split("\n\n") if part.strip()],
-            "student_signature": f"{SCHEME}{STUDENT}" if STUDENT in assets else "",
-            "guardian_signature": f"{SCHEME}{GUARDIAN}" if GUARDIAN in assets else "",
-            "is_on_screen": paper.signed == Agreement.Signed.SCREEN,
+            "agreement": agreement,
+            "loan": loan,
+            "instrument": instrument,
+            "facts": facts,
+            "verdict": VERDICT_LABELS[Verdict((hand_out and hand_out.verdict) or Verdict.NOT_INSPECTED)],
+            "findings": findings_in_words(instrument.kind, facts.findings),
+            "paragraphs": [part.strip() for part in agreement.terms.text.split("\n\n") if part.strip()],
+            "signatures": {name: f"{SCHEME}{name}.png" for name in signed},
         },
     )
     return render_pdf(
         html=html,
         stylesheets=[render_to_string("loans/agreement/paper.css")],
-        assets=assets,
+        assets={f"{name}.png": content_of(field) for name, field in signed.items()},
         is_tagged=True,
     )
+
+
+def content_of(field: FieldFile) -> bytes:
+    """Return a stored file: a signature, or a paper of at most 25 MB."""
+    with field.open("rb") as stored:
+        content: bytes = stored.read()
+    return content

@@ -8,7 +8,6 @@ from datetime import datetime
 from core.models import User
 from core.pdf import PdfError
 from loans.models import Agreement, Student
-from loans.pages import agreement_paper
 from loans.pdf import agreement_pdf
 from loans.selectors import hand_out_facts, papers_to_keep
 from loans.services import file_agreement_pdf
@@ -20,7 +19,7 @@ def print_agreement(*, agreement: Agreement, actor: User | None, at: datetime) -
     """Render the paper and store it with its hash. On PdfError nothing was stored, and it can be tried again."""
     if agreement.pdf_sha256:
         return agreement
-    data = agreement_pdf(agreement_paper(agreement, hand_out_facts(agreement)))
+    data = agreement_pdf(agreement, hand_out_facts(agreement))
     return file_agreement_pdf(agreement=agreement, data=data, actor=actor, at=at)
 
 

@@ -23,6 +23,7 @@ from loans.services import NewStudent
 
 MOST_PHOTOS = 6
 OTHER_DAY = "other"
+PROPOSED = (_("End of the school year"), _("In 2 weeks"), _("In 6 weeks"))  # as loans.rules.due.due_proposals
 LONGEST_VERSION = 6  # digits
 COUNT = {"inputmode": "numeric", "min": "0", "max": "99"}
 
@@ -155,12 +156,9 @@ class LendForm(AccessoryCounts):
     def __init__(self, *args: Any, instrument: Instrument, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.has_limits = instrument.readiness == Readiness.WITH_LIMITS
-        self.proposals = due_proposals(today=today, ends=school_year_ends(catalog().settings))
         set_queryset(self, "student", students_of(instrument.school))
-        choices = [
-            (one.due_on.isoformat(), f"{gettext(one.label)}, {one.due_on:%b} {one.due_on.day}")
-            for one in self.proposals
-        ]
+        proposed = zip(PROPOSED, due_proposals(today=today, ends=school_year_ends(catalog().settings)), strict=True)
+        choices = [(on.isoformat(), f"{words}, {on:%b} {on.day}") for words, on in proposed]
         set_choices(self, "due", [*choices, (OTHER_DAY, gettext("Another date"))])
         self.fields["due"].initial = choices[0][0]
         accessories: list[Accessory] = list(instrument.accessories.all())

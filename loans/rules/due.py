@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from calendar import monthrange
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -12,12 +11,6 @@ ENDS_MONTH, ENDS_DAY = "school_year_ends_month", "school_year_ends_day"
 SHORTEST_YEAR_LOAN = timedelta(weeks=2)  # this close to the end of the year, the next year's end is meant
 LONGEST_LOAN = timedelta(days=3 * 366)
 SATURDAY = 5
-
-
-@dataclass(frozen=True, slots=True)
-class Proposal:
-    label: str  # English; a form translates it
-    due_on: date
 
 
 def on_a_school_day(day: date) -> date:
@@ -37,12 +30,12 @@ def end_of_school_year(*, today: date, ends: tuple[int, int]) -> date:
     return last if last - today >= SHORTEST_YEAR_LOAN else on_a_school_day(date(today.year + 1, *ends))
 
 
-def due_proposals(*, today: date, ends: tuple[int, int]) -> tuple[Proposal, ...]:
-    """Return the dates to suggest, most usual first; each is a school day."""
+def due_proposals(*, today: date, ends: tuple[int, int]) -> tuple[date, date, date]:
+    """Return the dates to suggest, each a school day: the end of the school year, in two weeks, in six."""
     return (
-        Proposal("End of the school year", end_of_school_year(today=today, ends=ends)),
-        Proposal("In 2 weeks", on_a_school_day(today + timedelta(weeks=2))),
-        Proposal("In 6 weeks", on_a_school_day(today + timedelta(weeks=6))),
+        end_of_school_year(today=today, ends=ends),
+        on_a_school_day(today + timedelta(weeks=2)),
+        on_a_school_day(today + timedelta(weeks=6)),
     )
 
 

@@ -7,7 +7,6 @@ from functools import partial
 
 from django.contrib import messages
 from django.db.models import QuerySet
-from django.db.models.fields.files import FieldFile
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -22,6 +21,7 @@ from inventory.models import schools_of
 from loans.forms import LoanFilterForm
 from loans.models import Agreement, Loan
 from loans.pages import accessories_compared, comparison_of, findings_in_words
+from loans.pdf import content_of
 from loans.selectors import compare_inspections, facts_of, schools_with_names
 from loans.tables import LoanTable
 from loans.tasks import print_agreement
@@ -138,13 +138,6 @@ class ScanView(StaffView):
         agreement = row_or_404(visible_agreements(request).exclude(scan=""), loan_id=pk)
         ending = ".pdf" if str(agreement.scan.name).endswith(".pdf") else ".jpg"
         return file_response(content_of(agreement.scan), name=f"signed-paper-{pk}{ending}", is_download=True)
-
-
-def content_of(field: FieldFile) -> bytes:
-    """Return a stored paper, at most 25 MB."""
-    with field.open("rb") as stored:
-        content: bytes = stored.read()
-    return content
 
 
 def visible_agreements(request: StaffRequest, permission: str = "loans.view_agreement") -> QuerySet[Agreement]:

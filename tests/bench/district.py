@@ -37,7 +37,7 @@ from inventory.models import (
 from inventory.selectors.state import state_of
 from inventory.services.registering import TOKEN_LENGTH, TOKEN_LETTERS, accessories_for, options_of
 from loans.models import AgreementTerms, Loan, Student
-from loans.rules.terms import DEFAULT_TERMS
+from loans.selectors import default_terms
 from repairs.models import Attempt, Bench, CareDone, Job
 from repairs.services.care import keep_care_dates
 from tests.bench.past import hang_on, history, log_event
@@ -86,7 +86,7 @@ def district_found(*, now: datetime) -> Big | None:
 
 def people_and_places(big: Big, *, instruments: int) -> None:
     District.objects.create(pk=1, name="Wide River District", asset_prefix="WR-", asset_digits=5, next_asset_number=1)
-    AgreementTerms.objects.create(text=DEFAULT_TERMS, version=1, written_at=big.now)
+    AgreementTerms.objects.create(text=default_terms(), version=1, written_at=big.now)
     count = max(2, min(SCHOOLS, instruments // LEAST_IN_A_SCHOOL))
     big.schools = insert(School(code=f"S{n:03d}", name=f"School number {n}") for n in range(1, count + 1))
     insert(Room(school=school, name=name) for school in big.schools for name in ("Band room", "Store", "Loft"))

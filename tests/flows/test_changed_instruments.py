@@ -22,8 +22,7 @@ from inventory.pdf import print_labels
 from inventory.rules.labels import SHEETS
 from inventory.services.registering import change_instrument
 from inventory.services.state import refresh_state
-from loans.models import Loan
-from loans.pages import AgreementPaper, agreement_paper
+from loans.models import Agreement, Loan
 from loans.pdf import agreement_pdf
 from loans.selectors import hand_out_facts
 from repairs.models import Job, ShopOrder
@@ -67,9 +66,8 @@ class Case:
         return list(Tag.objects.live().filter(instrument__in=self.instruments).select_related("instrument__school"))
 
     @property
-    def paper(self) -> AgreementPaper:
-        agreement = Loan.objects.get(pk=self.loan).agreement
-        return agreement_paper(agreement, hand_out_facts(agreement))
+    def agreement(self) -> Agreement:
+        return Loan.objects.get(pk=self.loan).agreement
 
     def get(self, name: str, *args: object) -> bytes:
         answer = self.client.get(reverse(name, args=args))
@@ -88,7 +86,7 @@ class Case:
         self.get("repairs:prove", self.job)
         state = job_state(Job.objects.select_related("instrument__school", "bench", "clock").get(pk=self.job))
         assert sheet_of(state, home=HOME, today=TODAY).asset_number == state.job.instrument.asset_number
-        assert self.paper.findings
+        assert hand_out_facts(self.agreement).findings
         assert slip_of(ShopOrder.objects.get(pk=self.order), home=HOME, today=TODAY).made_on == TODAY
         count, _ = differences()
         assert count == Instrument.objects.count()
@@ -98,7 +96,7 @@ class Case:
         papers = [
             self.get("repairs:sheet", self.job),
             self.get("repairs:packing-slip", self.order),
-            agreement_pdf(self.paper),
+            agreement_pdf(self.agreement, hand_out_facts(self.agreement)),
             print_labels(tags=self.tags, address=HOME, sheet=SHEETS["30up"], start=1, actor=None, at=NOW),
         ]
         assert all(paper.startswith(b"%PDF") for paper in papers)

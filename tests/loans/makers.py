@@ -5,17 +5,21 @@ from __future__ import annotations
 import base64
 import io
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
 from typing import Any
 
 import pytest
+from django.core.files.base import ContentFile
 from PIL import Image, ImageDraw
 
-from core.models import Event
-from inventory.models import Custody, Inspection, Instrument, Purpose
+from core.models import Event, User
+from inventory.catalog.schema import Severity
+from inventory.models import Custody, Inspection, Instrument, Purpose, School
+from inventory.rules.facts import FindingFact
 from inventory.services.inspecting import carry_over_inspection
-from loans.models import Agreement, Loan, Student
-from loans.selectors import current_terms
+from loans.models import Agreement, AgreementTerms, Loan, Student
+from loans.selectors import HandOutFacts, current_terms, default_terms
 from loans.services import lend_instrument, sign_agreement
 from tests.factories import NOW, TODAY, make_director, make_ready_instrument, make_student, new_nonce
 
@@ -116,3 +120,59 @@ def refused(act: Callable[..., object], error: type[Exception], **arguments: Any
         act(**arguments)
     assert state_of_rows() == before
     return str(told.value)
+
+
+FACTS = HandOutFacts(
+    district="Test District",
+    findings=(
+        FindingFact(key="1", part="bell_bow", fault="dent_small", severity=Severity.LIGHT),
+        FindingFact(key="2", part="third_valve_slide", fault="slide_seized", severity=Severity.MODERATE),
+    ),
+    photos=2,
+    drawn=None,
+)
+
+
+def unsaved_agreement(**changed: Any) -> Agreement:
+    """One that is in no database; ``changed`` are columns of agreement, terms, loan, student or instrument."""
+    columns: dict[str, Any] = {
+        "asset_number": "TD-0042",
+        "kind_code": "trumpet",
+        "maker": "Plain Brass Works",
+        "model": "Student",
+        "serial": "123456",
+        "name": "Robin Reed",
+        "grade": "6",
+        "guardian_name": "Gale Reed",
+        "limits": ["Low D is 30 cents sharp."],
+        "limits_reason": "Plays the upper part.",
+        "accessories": [
+            {"code": "case", "name": "case", "count": 1},
+            {"code": "mouthpiece", "name": "mouthpiece", "count": 1},
+            {"code": "valve_oil", "name": "valve oil", "count": 2},
+        ],
+        "replacement_amount": Decimal("1250.00"),
+        "lent_on": date(2026, 9, 14),
+        "due_on": date(2027, 5, 28),
+        "text": default_terms(),
+        "version": 3,
+        "signed": "screen",
+        "signed_at": datetime(2026, 9, 14, 15, 4, tzinfo=UTC),
+        "guardian_signer": "Gale Reed",
+        "student_signature": ContentFile(ink(), name="student.png"),
+        "guardian_signature": ContentFile(ink(), name="guardian.png"),
+    } | changed
+    loan = Loan(
+        instrument=_made(Instrument, columns, school=School(name="Elm Street Middle")),
+        student=_made(Student, columns),
+        actor=User(name="Dana Director"),
+        hand_out=Inspection(verdict="plays_with_limits"),
+    )
+    for column in ("limits", "limits_reason", "accessories", "replacement_amount", "lent_on", "due_on"):
+        setattr(loan, column, columns[column])
+    return _made(Agreement, columns, terms=_made(AgreementTerms, columns), loan=loan)
+
+
+def _made(model: Any, columns: dict[str, Any], **related: Any) -> Any:
+    own = {field.name for field in model._meta.concrete_fields} - {"replacement_amount"}
+    return model(**{name: value for name, value in columns.items() if name in own}, **related)

@@ -10,7 +10,7 @@ from core.models import Event
 from core.photos import clean_scan
 from loans.exceptions import AgreementRefusedError
 from loans.models import Agreement, AgreementTerms
-from loans.rules.terms import DEFAULT_TERMS
+from loans.selectors import default_terms
 from loans.services import file_agreement_pdf, sign_agreement, terms_in_force, write_terms
 from tests.factories import NOW, make_user
 from tests.loans.makers import content, ink, make_agreement, make_loan, state_of_rows
@@ -19,7 +19,7 @@ from tests.repairs.services.race import at_once
 
 def test_before_anybody_wrote_terms_the_programs_own_are_in_force(db):
     terms = terms_in_force(at=NOW)
-    assert (terms.version, terms.text, terms.actor) == (1, DEFAULT_TERMS.strip(), None)
+    assert (terms.version, terms.text, terms.actor) == (1, default_terms(), None)
     assert terms_in_force(at=NOW) == terms
 
 

@@ -7,8 +7,16 @@ from datetime import timedelta
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Cause, Severity
 from inventory.rules.facts import FindingFact
-from loans.pages import accessories_compared, comparison_of, findings_in_words
-from loans.pages.comparing import CAUSE_WORDS, CHANGE_WORDS, COUNT_WORDS, change_summary, finding_in_words
+from loans.pages import (
+    CAUSE_WORDS,
+    CHANGE_WORDS,
+    COUNT_WORDS,
+    accessories_compared,
+    change_summary,
+    comparison_of,
+    finding_in_words,
+    findings_in_words,
+)
 from loans.rules.compare import Change, Compared
 from loans.services import return_loan
 from tests.factories import NOW

@@ -1,0 +1,213 @@
+"""Reads of loans: who has what, what is late, what goes on the paper, what changed while it was out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+from django.db.models import Count, Q, QuerySet
+from django.utils import timezone
+
+from core.free_text import Typed, typed_texts
+from inventory.catalog.load import catalog
+from inventory.models import District, Finding, Inspection, Instrument, School, schools_of
+from inventory.rules.facts import FindingFact
+from inventory.selectors.drawing import Drawn, drawn
+from inventory.selectors.standing import standing_of
+from loans.models import Agreement, AgreementTerms, Loan, Student
+from loans.rules.compare import Compared, compare
+from loans.rules.due import keep_until
+from loans.rules.redaction import Redaction, redaction_for
+
+
+def schools_with_names(user: Any) -> frozenset[int]:
+    """Return the schools whose students' names the user may see; elsewhere a loan is shown without the name."""
+    return frozenset(schools_of(user, "loans.view_student_name").values_list("pk", flat=True))
+
+
+def open_loan_of(instrument: Instrument) -> Loan | None:
+    """Return the open loan of an instrument, or None."""
+    return Loan.objects.open().for_table().select_related("hand_out").filter(instrument=instrument).first()
+
+
+def students_of(school: School) -> QuerySet[Student]:
+    """Return the students who can borrow, annotated with ``out``, how many instruments each has now."""
+    return (
+        Student.objects.current()
+        .filter(school=school)
+        .annotate(out=Count("loans", filter=Q(loans__returned_at=None)))
+        .order_by("name", "pk")
+    )
+
+
+def loans_of(student: Student) -> QuerySet[Loan]:
+    """Return every loan of the student, newest first."""
+    return student.loans.for_table().order_by("-lent_at", "-pk")
+
+
+@cache
+def default_terms() -> str:
+    """Return the terms to begin with, to be replaced by each district's own. Not legal advice."""
+    return (Path(settings.BASE_DIR) / "fixtures" / "terms.txt").read_text(encoding="utf-8").strip()
+
+
+def current_terms() -> AgreementTerms:
+    """Return the newest version; if there is none, the default terms as version 1, unsaved: a page can name it."""
+    return AgreementTerms.objects.first() or AgreementTerms(text=default_terms(), version=1)
+
+
+def terms_of_version(version: int) -> AgreementTerms | None:
+    """Return one version, or the unsaved default terms, or None."""
+    newest = current_terms()
+    if newest.version == version:
+        return newest
+    return AgreementTerms.objects.filter(version=version).first()
+
+
+def facts_of(inspection: Inspection | None) -> tuple[FindingFact, ...]:
+    """Return the findings of one inspection; none without one."""
+    return inspection.findings.all().facts() if inspection else ()
+
+
+def compare_inspections(
+    *, instrument: Instrument, hand_out: Inspection | None, taken_back: Inspection | None
+) -> tuple[Compared, ...]:
+    """Compare the inspections at hand-out and return; without the second, nothing has changed."""
+    found = facts_by_inspection([one for one in (hand_out, taken_back) if one])
+    before = found[hand_out.pk] if hand_out else ()
+    return compare(
+        before=before,
+        after=found[taken_back.pk] if taken_back else before,
+        faults=catalog().faults,
+        walk=[part.code for part in instrument.kind.parts],
+        looked_at=set(taken_back.looks.values_list("part", flat=True)) if taken_back else None,
+    )
+
+
+def facts_by_inspection(inspections: Sequence[Inspection]) -> dict[int, tuple[FindingFact, ...]]:
+    """Return the findings of each inspection, in one query."""
+    rows = list(Finding.objects.filter(inspection__in=inspections))
+    return {one.pk: tuple(row.fact for row in rows if row.inspection_id == one.pk) for one in inspections}
+
+
+@dataclass(frozen=True, slots=True)
+class HandOutFacts:
+    """What the paper takes from outside the loan's own row. ``drawn`` is None if nobody inspected it at hand-out."""
+
+    district: str
+    findings: tuple[FindingFact, ...]
+    photos: int
+    drawn: Drawn | None
+
+
+def hand_out_facts(agreement: Agreement) -> HandOutFacts:
+    hand_out = agreement.loan.hand_out
+    facts = facts_of(hand_out)
+    return HandOutFacts(
+        district=District.objects.values_list("name", flat=True).first() or "",
+        findings=facts,
+        photos=hand_out.photos.count() if hand_out else 0,
+        drawn=drawn(standing_of(agreement.loan.instrument, findings=facts, is_inspected=True)) if hand_out else None,
+    )
+
+
+def years_papers_are_kept() -> int | None:
+    """Return how many years the district keeps signed papers after the return; None if it has not decided."""
+    return District.objects.values_list("keep_papers_years", flat=True).first()
+
+
+def expired_papers(*, today: date) -> Iterator[tuple[Agreement, date]]:
+    """Yield papers whose files may be deleted, with the day since when, oldest first; none if no period is set."""
+    years = years_papers_are_kept()
+    if years is not None:
+        for agreement, until in _with_last_day(_papers_of_closed_loans(), years):
+            if until <= today:
+                yield agreement, until
+
+
+def papers_to_keep(student: Student, *, at: datetime) -> list[tuple[Agreement, date]]:
+    """Return the student's papers that must still be kept, each with its last day."""
+    years = years_papers_are_kept()
+    if years is None:
+        return []
+    mine = _with_last_day(_papers_of_closed_loans().filter(loan__student=student), years)
+    return [(agreement, until) for agreement, until in mine if until > timezone.localdate(at)]
+
+
+def _papers_of_closed_loans() -> QuerySet[Agreement]:
+    kept = ~Q(pdf="") | ~Q(scan="") | ~Q(student_signature="") | ~Q(guardian_signature="")
+    ended = Agreement.objects.filter(kept, loan__returned_at__isnull=False)
+    return ended.select_related("loan__instrument").order_by("loan__returned_at", "pk")
+
+
+def _with_last_day(agreements: Iterable[Agreement], years: int) -> Iterator[tuple[Agreement, date]]:
+    for agreement in agreements:
+        if agreement.loan.returned_at is not None:
+            yield agreement, keep_until(returned_on=timezone.localdate(agreement.loan.returned_at), years=years)
+
+
+@dataclass(frozen=True, slots=True)
+class NamedIn:
+    """Texts that certainly name a student or guardian, and those where a word may be the name."""
+
+    sure: tuple[Typed, ...]
+    unsure: tuple[Typed, ...]  # only about instruments the student had
+
+
+def redaction_of(student: Student, *, nicknames: Sequence[str] = ()) -> Redaction:
+    """Return what to look for in texts about this student, including guardian and signers."""
+    signers = Agreement.objects.filter(loan__student=student).values_list("guardian_signer", flat=True)
+    return redaction_for(
+        names=[student.name, student.guardian_name, *signers], contacts=[student.guardian_contact], nicknames=nicknames
+    )
+
+
+def named_in(student: Student, redaction: Redaction) -> NamedIn:
+    """Search all free text of the school, and of instruments the student had, wherever they are now."""
+    had = frozenset(student.loans.values_list("instrument_id", flat=True))
+    sure, unsure = [], []
+    for typed in typed_texts(tenant=student.school_id, threads=had):
+        if redaction.is_named_in(typed.text):
+            sure.append(typed)
+        if typed.thread in had and redaction.may_be_named_in(typed.text):
+            unsure.append(typed)
+    return NamedIn(sure=tuple(sure), unsure=tuple(unsure))
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A text where a word may be the student's name, with a check box."""
+
+    key: str
+    where: str
+    text: str
+    is_checked: bool
+
+
+@dataclass(frozen=True, slots=True)
+class PlacesToRedact:
+    sure_count: int
+    unsure: tuple[Place, ...]
+
+
+def places_to_redact(student: Student, *, nicknames: Sequence[str], checked: Mapping[str, bool]) -> PlacesToRedact:
+    """Return what erasing would remove. ``checked``: the boxes that were on the page before; new ones start checked."""
+    found = named_in(student, redaction_of(student, nicknames=nicknames))
+    numbers = dict(
+        Instrument.objects.filter(pk__in={typed.thread for typed in found.unsure}).values_list("pk", "asset_number")
+    )
+    places = (
+        Place(
+            key=typed.key,
+            where=f"{numbers.get(typed.thread or 0, '')}, {typed.model._meta.verbose_name}",
+            text=typed.text,
+            is_checked=checked.get(typed.key, True),
+        )
+        for typed in found.unsure
+    )
+    return PlacesToRedact(sure_count=len(found.sure), unsure=tuple(places))

@@ -1,0 +1,200 @@
+"""Who has what, which words are signed, what changed, how long papers are kept, where a student is named."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from inventory.access import has_perm_at_school
+from inventory.models import District, Instrument, Purpose
+from inventory.services.inspecting import (
+    answer_safety,
+    finish_inspection,
+    look_at_rest,
+    record_finding,
+    start_inspection,
+)
+from loans.models import AgreementTerms, Loan
+from loans.rules.compare import Change
+from loans.selectors import (
+    compare_inspections,
+    current_terms,
+    default_terms,
+    expired_papers,
+    facts_by_inspection,
+    facts_of,
+    hand_out_facts,
+    loans_of,
+    named_in,
+    open_loan_of,
+    papers_to_keep,
+    places_to_redact,
+    redaction_of,
+    schools_with_names,
+    students_of,
+    terms_of_version,
+)
+from loans.services import note_student_left, return_loan, write_terms
+from tests.factories import NOW, TODAY, make_ready_instrument, make_student
+from tests.loans.makers import make_agreement, make_loan, make_return_walk
+
+
+@pytest.mark.parametrize(
+    ("role", "names", "contacts"), [("director", True, True), ("auditor", True, False), ("administrator", False, False)]
+)
+def test_who_reads_names_and_who_reads_contacts(request, school, role, names, contacts):
+    user = request.getfixturevalue(role)
+    assert (school.pk in schools_with_names(user)) is names
+    assert has_perm_at_school(user, "loans.view_student", school.pk) is contacts
+
+
+def test_the_list_to_choose_from_leaves_out_who_left_and_counts_what_each_has(school, director):
+    has = make_student(school=school, name="A")
+    make_loan(school=school, student=has)
+    gone = make_student(school=school, name="B")
+    note_student_left(student=gone, left_on=TODAY, actor=director, at=NOW)
+    fresh = make_student(school=school, name="C")
+    assert [(row, row.out) for row in students_of(school)] == [(has, 1), (fresh, 0)]
+
+
+def test_the_open_loan_is_found_and_a_closed_one_is_history(school, director):
+    loan = make_loan(school=school, actor=director)
+    assert open_loan_of(loan.instrument) == loan
+    later = NOW + timedelta(days=3)
+    return_loan(loan=loan, taken_back=make_return_walk(loan, at=later), accessories_back={}, actor=director, at=later)
+    assert open_loan_of(loan.instrument) is None
+    assert list(loans_of(loan.student)) == [loan]
+
+
+def test_before_anybody_wrote_terms_the_programs_own_are_shown_and_no_row_is_written(db):
+    shown = current_terms()
+    assert (shown.version, shown.text) == (1, default_terms())
+    assert terms_of_version(1).text == shown.text
+    assert terms_of_version(2) is None
+    assert not AgreementTerms.objects.exists()
+
+
+def test_an_older_version_is_found_as_it_was_read(director):
+    newer = write_terms(text="Bring it back dry.", actor=director, at=NOW)
+    assert current_terms() == newer
+    assert terms_of_version(newer.version) == newer
+    assert terms_of_version(1).text == default_terms()
+
+
+def walked_back(loan: Loan, findings: list[tuple[str, str, str]]):
+    later = NOW + timedelta(days=90)
+    walk = start_inspection(
+        instrument=loan.instrument, purpose=Purpose.RETURN, actor=loan.actor, at=later, compared_with=loan.hand_out
+    )
+    answer_safety(inspection=walk, is_safe=True, actor=loan.actor, at=later)
+    for part, fault, severity in findings:
+        record_finding(inspection=walk, part=part, fault=fault, severity=severity, actor=loan.actor, at=later)
+    look_at_rest(inspection=walk, actor=loan.actor, at=later)
+    return finish_inspection(inspection=walk, actor=loan.actor, at=later)
+
+
+def test_a_new_dent_is_told_from_what_was_there(school, director):
+    loan = make_loan(school=school, actor=director)
+    walk = walked_back(loan, [("bell_bow", "dent_small", "moderate")])
+    [row] = compare_inspections(instrument=loan.instrument, hand_out=loan.hand_out, taken_back=walk)
+    assert (row.part, row.fault, row.before, row.change) == ("bell_bow", "dent_small", None, Change.NEW)
+    assert row.cause is not None
+    assert facts_of(walk) == facts_by_inspection([walk])[walk.pk]
+
+
+def test_without_a_return_nothing_has_changed(school, director):
+    loan = make_loan(school=school, actor=director)
+    rows = compare_inspections(instrument=loan.instrument, hand_out=loan.hand_out, taken_back=None)
+    assert all(row.change is Change.SAME for row in rows)
+    assert facts_of(None) == ()
+
+
+def test_what_the_paper_takes_from_the_hand_out_inspection(school, director):
+    facts = hand_out_facts(make_agreement(make_loan(school=school, actor=director)))
+    assert (facts.findings, facts.photos) == ((), 0)
+    assert facts.drawn is not None
+
+
+def test_papers_are_kept_for_the_districts_years_after_the_return_and_for_ever_where_none_are_named(school, director):
+    loan = make_loan(school=school, actor=director)
+    agreement = make_agreement(loan)
+    back = NOW + timedelta(days=3)
+    return_loan(loan=loan, taken_back=make_return_walk(loan, at=back), accessories_back={}, actor=director, at=back)
+    ten_years_on = TODAY + timedelta(days=3653)
+    assert list(expired_papers(today=ten_years_on)) == []
+    District.objects.update(keep_papers_years=4)
+    [(held, until)] = papers_to_keep(loan.student, at=back)
+    assert (held, until.year) == (agreement, TODAY.year + 4)
+    assert list(expired_papers(today=until - timedelta(days=1))) == []
+    assert list(expired_papers(today=until)) == [(agreement, until)]
+
+
+def test_a_paper_whose_horn_is_still_out_is_past_no_time(school, director):
+    make_agreement(make_loan(school=school, actor=director))
+    District.objects.update(keep_papers_years=1)
+    assert list(expired_papers(today=TODAY + timedelta(days=3653))) == []
+
+
+@pytest.fixture
+def student(school):
+    return make_student(school=school, name="Robin Reed", guardian_name="Gale Guardian")
+
+
+@pytest.fixture
+def horn(school, student, director):
+    loan = make_loan(school=school, student=student, actor=director)
+    Instrument.objects.filter(pk=loan.instrument_id).update(notes="Robin Reed dropped it. The reed is chipped.")
+    return loan.instrument
+
+
+def texts(found):
+    return {typed.text for typed in found}
+
+
+def test_a_whole_name_is_sure_wherever_it_was_typed_in_the_school(student, horn, school):
+    other = make_ready_instrument(school=school, notes="Seen by Gale Guardian")
+    make_ready_instrument(school=school, notes="A reed is missing")
+    found = named_in(student, redaction_of(student))
+    assert texts(found.sure) == {"Robin Reed dropped it. The reed is chipped.", "Seen by Gale Guardian"}
+    assert other.pk not in {typed.thread for typed in found.unsure}
+
+
+def test_a_word_that_may_be_the_name_counts_only_where_the_student_had_the_horn(student, horn):
+    page = places_to_redact(student, nicknames=(), checked={})
+    assert page.sure_count == 1
+    assert all(place.where.startswith(horn.asset_number) for place in page.unsure)
+
+
+def test_a_box_that_was_unchecked_stays_unchecked(student, horn):
+    Instrument.objects.filter(pk=horn.pk).update(notes="Robin says it sticks.")
+    [place] = places_to_redact(student, nicknames=(), checked={}).unsure
+    assert place.is_checked
+    [again] = places_to_redact(student, nicknames=(), checked={place.key: False}).unsure
+    assert not again.is_checked
+
+
+# The terms to begin with say what agreements of school programs say (common practice, no source).
+@pytest.mark.parametrize(
+    "topic",
+    [
+        "serial number",
+        "tag",
+        "condition",
+        "accessories",
+        "replacement value",
+        "charged",
+        "repairs",
+        "next school day",
+        "return date",
+        "not lent to anyone else",
+        "Normal wear is not charged",
+    ],
+)
+def test_the_terms_cover(topic):
+    assert topic in default_terms()
+
+
+def test_the_terms_are_paragraphs_within_the_length_of_the_field():
+    assert len(default_terms()) < 20_000
+    assert len([part for part in default_terms().split("\n\n") if part.strip()]) >= 8
