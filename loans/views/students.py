@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from django.contrib import messages
+from typing import Any
+
 from django.db.models import Count, Q
+from django.forms import Form
 from django.http import HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django_tables2 import RequestConfig
 
 from core.pdf import PdfError
-from core.views import StaffRequest, StaffView, row_or_404
+from core.views import FormView, StaffRequest, StaffView, row_or_404
 from inventory.exceptions import RefusedError
 from inventory.models import schools_of
 from inventory.rules.playing import LEVEL_NAMES
@@ -23,6 +25,7 @@ from loans.tables import StudentTable
 from loans.tasks import print_before_erasing
 
 PER_PAGE = 50
+CHANGE = "loans.change_student"
 
 
 def student_of(request: StaffRequest, pk: int, permission: str = "loans.view_student") -> Student:
@@ -60,131 +63,89 @@ class StudentView(StaffView):
         return render(request, "loans/student.html", context)
 
 
-class AddStudentView(StaffView):
-    permission_required = "loans.change_student"
+class AddStudentView(FormView):
+    permission_required = CHANGE
+    template_name = "loans/student_form.html"
 
-    def get(self, request: StaffRequest) -> HttpResponse:
-        form = StudentForm(schools=schools_of(request.user, self.permission_required))
-        return self.page(request, form)
+    def form(self, row: None, data: Any = None) -> StudentForm:
+        return StudentForm(data, schools=schools_of(self.request.user, self.permission_required))
 
-    def post(self, request: StaffRequest) -> HttpResponse:
-        form = StudentForm(request.POST, schools=schools_of(request.user, self.permission_required))
-        if form.is_valid():
-            try:
-                student = add_student(
-                    school=form.chosen_school(),
-                    actor=request.user,
-                    at=timezone.now(),
-                    nonce=form.cleaned_data["nonce"],
-                    **form.facts,
-                )
-            except RefusedError as error:
-                form.add_error(None, str(error))
-            else:
-                messages.success(request, _("Added."))
-                return redirect("loans:student", student.pk)
-        return self.page(request, form, status=422)
-
-    def page(self, request: StaffRequest, form: StudentForm, status: int = 200) -> HttpResponse:
-        return render(request, "loans/student_form.html", {"form": form, "title": _("Add a student")}, status=status)
+    def save(self, row: None, form: StudentForm) -> str:
+        school, nonce = form.chosen_school(), form.cleaned_data["nonce"]
+        student = add_student(school=school, nonce=nonce, **self.actor_and_time(), **form.facts)
+        return self.done(_("Added."), "loans:student", student.pk)
 
 
-class EditStudentView(StaffView):
-    permission_required = "loans.change_student"
+class StudentFormView(FormView, is_base=True):
+    """A form about one student."""
 
-    def get(self, request: StaffRequest, pk: int) -> HttpResponse:
-        student = student_of(request, pk, self.permission_required)
-        return self.page(request, student, StudentForm(schools=[], student=student))
+    row_name = "student"
 
-    def post(self, request: StaffRequest, pk: int) -> HttpResponse:
-        student = student_of(request, pk, self.permission_required)
-        form = StudentForm(request.POST, schools=[], student=student)
-        if form.is_valid():
-            try:
-                change_student(student=student, actor=request.user, at=timezone.now(), **form.facts)
-            except RefusedError as error:
-                form.add_error(None, str(error))
-            else:
-                messages.success(request, _("Saved."))
-                return redirect("loans:student", student.pk)
-        return self.page(request, student, form, status=422)
-
-    def page(self, request: StaffRequest, student: Student, form: StudentForm, status: int = 200) -> HttpResponse:
-        context = {"form": form, "student": student, "title": _("Edit student")}
-        return render(request, "loans/student_form.html", context, status=status)
+    def row(self, **lookup: Any) -> Student:
+        return student_of(self.request, lookup["pk"], self.permission_required)
 
 
-class StudentLeftView(StaffView):
+class EditStudentView(StudentFormView):
+    permission_required = CHANGE
+    template_name = "loans/student_form.html"
+
+    def form(self, row: Student, data: Any = None) -> StudentForm:
+        return StudentForm(data, schools=[], student=row)
+
+    def save(self, row: Student, form: StudentForm) -> str:
+        change_student(student=row, **self.actor_and_time(), **form.facts)
+        return self.done(_("Saved."), "loans:student", row.pk)
+
+
+class StudentLeftView(StudentFormView):
     """Record that a student has left, or is back."""
 
-    permission_required = "loans.change_student"
+    permission_required = CHANGE
+    template_name = "loans/student_left.html"
 
-    def get(self, request: StaffRequest, pk: int) -> HttpResponse:
-        student = student_of(request, pk, self.permission_required)
-        form = StudentLeftForm(initial={"left_on": timezone.localdate()})
-        return render(request, "loans/student_left.html", {"student": student, "form": form})
+    def form(self, row: Student, data: Any = None) -> Form:
+        if data and "back" in data:
+            return Form(data)  # a button and nothing to type
+        return StudentLeftForm(data, initial={"left_on": timezone.localdate()})
 
-    def post(self, request: StaffRequest, pk: int) -> HttpResponse:
-        student = student_of(request, pk, self.permission_required)
-        form = StudentLeftForm(request.POST)
-        is_back = "back" in request.POST
-        if not is_back and not form.is_valid():
-            return render(request, "loans/student_left.html", {"student": student, "form": form}, status=422)
-        left_on = None if is_back else form.cleaned_data["left_on"]
-        note_student_left(student=student, left_on=left_on, actor=request.user, at=timezone.now())
-        messages.success(request, _("Saved."))
-        return redirect("loans:student", student.pk)
+    def save(self, row: Student, form: Form) -> str:
+        note_student_left(student=row, left_on=form.cleaned_data.get("left_on"), **self.actor_and_time())
+        return self.done(_("Saved."), "loans:student", row.pk)
 
 
-class EraseStudentView(StaffView):
+class EraseStudentView(StudentFormView):
     """Show where the student is named, then erase the names."""
 
-    permission_required = "loans.change_student"
+    permission_required = CHANGE
+    template_name = "loans/student_erase.html"
 
-    def get(self, request: StaffRequest, pk: int) -> HttpResponse:
-        student = student_of(request, pk, self.permission_required)
-        return self.page(
-            request, student, EraseForm(has_papers_to_keep=bool(papers_to_keep(student, at=timezone.now())))
+    def form(self, row: Student, data: Any = None) -> EraseForm:
+        return EraseForm(data, has_papers_to_keep=bool(papers_to_keep(row, at=timezone.now())))
+
+    def save(self, row: Student, form: EraseForm) -> str:
+        said, papers_too = self.actor_and_time(), form.cleaned_data.get("papers_too", False)
+        if not papers_too:
+            try:
+                print_before_erasing(student=row, **said)
+            except PdfError as error:
+                text = _("The PDF of a signed paper that must be kept could not be made. Please contact support.")
+                raise RefusedError(text) from error
+        erase_student(
+            student=row,
+            meant=self.request.POST.getlist("meant"),
+            nicknames=form.nickname_list(),
+            deletes_papers_early=papers_too,
+            **said,
         )
+        return self.done(_("Erased. The loans stay, without the name."), "loans:students")
 
-    def post(self, request: StaffRequest, pk: int) -> HttpResponse:
-        student = student_of(request, pk, self.permission_required)
-        now = timezone.now()
-        form = EraseForm(request.POST, has_papers_to_keep=bool(papers_to_keep(student, at=now)))
-        if not form.is_valid():
-            return self.page(request, student, form, status=422)
-        try:
-            if not form.cleaned_data.get("papers_too"):
-                print_before_erasing(student=student, actor=request.user, at=now)
-            erase_student(
-                student=student,
-                actor=request.user,
-                at=now,
-                meant=request.POST.getlist("meant"),
-                nicknames=form.nickname_list(),
-                deletes_papers_early=form.cleaned_data.get("papers_too", False),
-            )
-        except RefusedError as error:
-            return self.page(request, student, form, refused=str(error), status=422)
-        except PdfError:
-            refused = _("The PDF of a signed paper that must be kept could not be made. Please contact support.")
-            return self.page(request, student, form, refused=refused, status=422)
-        messages.success(request, _("Erased. The loans stay, without the name."))
-        return redirect("loans:students")
-
-    def page(
-        self, request: StaffRequest, student: Student, form: EraseForm, *, refused: str = "", status: int = 200
-    ) -> HttpResponse:
-        papers = papers_to_keep(student, at=timezone.now())
-        context = {
-            "student": student,
-            "form": form,
-            "refused": refused,
-            "places": places_to_redact(student, nicknames=form.nickname_list(), checked=boxes(request)),
+    def context(self, row: Student, form: EraseForm) -> dict[str, Any]:
+        papers = papers_to_keep(row, at=timezone.now())
+        return {
+            "places": places_to_redact(row, nicknames=form.nickname_list(), checked=boxes(self.request)),
             "papers": papers,
             "papers_until": max((until for _, until in papers), default=None),
         }
-        return render(request, "loans/student_erase.html", context, status=status)
 
 
 def boxes(request: StaffRequest) -> dict[str, bool]:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from django.contrib import messages
+from typing import Any
+
 from django.http import HttpResponse
-from django.shortcuts import redirect, render
-from django.utils import timezone
+from django.shortcuts import render
 from django.utils.translation import gettext as _
 
-from core.views import StaffRequest, StaffView
-from inventory.exceptions import RefusedError
+from core.views import FormView, StaffRequest, StaffView
 from loans.forms import TermsForm
 from loans.models import AgreementTerms
 from loans.selectors import current_terms
@@ -28,29 +27,20 @@ class TermsView(StaffView):
         return render(request, "loans/terms.html", context)
 
 
-class ChangeTermsView(StaffView):
+class ChangeTermsView(FormView):
     """Edit the terms; each save makes a new version."""
 
     permission_required = CHANGE
+    template_name = "loans/terms_form.html"
+    row_name = "newest"
 
-    def get(self, request: StaffRequest) -> HttpResponse:
-        newest = current_terms()
-        return self.page(request, newest, TermsForm(newest=newest))
+    def row(self, **lookup: Any) -> AgreementTerms:
+        return current_terms()
 
-    def post(self, request: StaffRequest) -> HttpResponse:
-        newest = current_terms()
-        form = TermsForm(request.POST, newest=newest)
-        if form.is_valid():
-            try:
-                saved = write_terms(actor=request.user, at=timezone.now(), **form.cleaned_data)
-            except RefusedError as error:
-                form.add_error(None, str(error))
-            else:
-                messages.success(
-                    request, _("Saved as version %(version)d. New agreements will use it.") % {"version": saved.version}
-                )
-                return redirect("loans:terms")
-        return self.page(request, newest, form, status=422)
+    def form(self, row: AgreementTerms, data: Any = None) -> TermsForm:
+        return TermsForm(data, newest=row)
 
-    def page(self, request: StaffRequest, newest: AgreementTerms, form: TermsForm, status: int = 200) -> HttpResponse:
-        return render(request, "loans/terms_form.html", {"form": form, "newest": newest}, status=status)
+    def save(self, row: AgreementTerms, form: TermsForm) -> str:
+        saved = write_terms(**self.actor_and_time(), **form.cleaned_data)
+        text = _("Saved as version %(version)d. New agreements will use it.") % {"version": saved.version}
+        return self.done(text, "loans:terms")

@@ -59,7 +59,7 @@ def text() -> str:
         "Robin Reed",
         "Gale Reed",
         "Plays with limits",
-        "Bell bow: small dent, light",
+        "Bell bow and bell stem: dent or ding, light",
         "Third valve slide: stuck or seized slide, moderate",
         "Low D is 30 cents sharp.",
         "Plays the upper part.",

@@ -24,7 +24,7 @@ def test_printing_again_gives_the_kept_one(director):
 def test_a_paper_that_cannot_be_laid_out_leaves_the_signature(director, monkeypatch, caplog):
     agreement = make_agreement()
 
-    def broken(paper):
+    def broken(*_paper):
         raise PdfError("no fonts")
 
     monkeypatch.setattr("loans.tasks.agreement_pdf", broken)

@@ -146,7 +146,7 @@ def test_a_paper_that_is_to_be_kept_is_made_before_the_names_go(desk, school, di
 
 
 def test_a_paper_that_cannot_be_made_stops_the_erasing(desk, school, director, monkeypatch):
-    def broken(paper):
+    def broken(*_paper):
         raise PdfError("no fonts")
 
     make_district()
