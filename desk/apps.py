@@ -8,8 +8,8 @@ class DeskConfig(AppConfig):
     def ready(self) -> None:
         from core.access import register
         from desk.access import PERMISSIONS
-        from desk.selectors.waiting import short_of_horns
+        from desk.selectors.waiting import short_of_instruments
         from repairs.selectors.demand import register as register_demand
 
         register(PERMISSIONS)
-        register_demand(short_of_horns)
+        register_demand(short_of_instruments)

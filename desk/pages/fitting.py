@@ -42,8 +42,8 @@ class Players:
     waiting: int  # have no instrument of this kind
 
     @property
-    def is_unhurt(self) -> bool:
-        return self.fit is None or self.fit.is_unhurt
+    def is_enough(self) -> bool:
+        return self.fit is None or self.fit.is_enough
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +101,7 @@ def who_page(
                 waiting=sum(one.pk not in has_kind for one in everyone),
             )
         )
-    groups.sort(key=lambda group: (not group.is_unhurt, group.fit.hurts if group.fit else 0))
+    groups.sort(key=lambda group: (not group.is_enough, group.fit.hurts if group.fit else 0))
     return WhoPage(
         fits=level_fits(reports=reports),
         groups=groups,
@@ -132,11 +132,11 @@ class Suit:
 
     @property
     def words(self) -> str:
-        if self.fit is not None and not self.fit.is_unhurt:
+        if self.fit is not None and not self.fit.is_enough:
             return gettext("This student %(misses)s.") % {"misses": self.fit.words}
         if not self.is_limited:
             return gettext("No limits.")
-        extra = f" {self.fit.words.removeprefix('hurts nobody; ')}." if self.fit is not None and self.fit.other else ""
+        extra = f" {self.fit.refingered}." if self.fit is not None and self.fit.refingered else ""
         return gettext("Its limits do not affect this student's notes.") + extra
 
 
@@ -177,7 +177,7 @@ def suits_page(
         kinds=[(code, names[code], counts[code]) for code in sorted(counts, key=names.__getitem__)],
         kind=kind,
         kind_name=catalog().kind(kind).name if kind else "",
-        suits=[suit for suit in suits if suit.fit is None or suit.fit.is_unhurt],
-        hurting=[suit for suit in suits if suit.fit is not None and not suit.fit.is_unhurt],
+        suits=[suit for suit in suits if suit.fit is None or suit.fit.is_enough],
+        hurting=[suit for suit in suits if suit.fit is not None and not suit.fit.is_enough],
         unconfirmed=next((unconfirmed_chart(one.chart) for one in standings.values()), ""),
     )

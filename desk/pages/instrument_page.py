@@ -60,7 +60,7 @@ class InstrumentPage:
 
     @property
     def hurts_nobody(self) -> bool:
-        return all(fit.is_unhurt and not fit.other for fit in self.fits)
+        return all(fit.is_enough and not fit.other for fit in self.fits)
 
     @property
     def has_findings(self) -> bool:

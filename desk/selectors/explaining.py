@@ -113,7 +113,7 @@ def fit_as_dict(standing: Standing) -> dict[str, Any]:
         "words": " ".join([*(f"{one.name}: {one.words}." for one in fits), *for_everybody(reports=reports)]),
         "levels": {
             one.level: {
-                "hurts": not one.is_unhurt,
+                "hurts": not one.is_enough,
                 "lost": list(one.lost),
                 "off": list(one.off),
                 "other_fingering": list(one.other),

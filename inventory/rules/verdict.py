@@ -37,7 +37,7 @@ class Verdict(StrEnum):
 
 
 class EffectGroup(StrEnum):
-    """What a finding means for playing; pictures give each a sign."""
+    """What a finding does to playing; a picture gives each its sign: filled square, triangle, dashed circle."""
 
     STOPS = "stops"
     LIMITS = "limits"

@@ -6,12 +6,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from inventory.catalog.schema import Kind
-from inventory.rules.picture.shapes import Group, Mark
+from inventory.rules.picture.shapes import Mark
 from inventory.rules.playing import LevelFit, NoteResult, NoteState, for_everybody, level_fits
 from inventory.rules.standing import Standing
+from inventory.rules.verdict import EffectGroup
 from inventory.selectors.charts import is_unconfirmed
 
-RANK = {Group.LOOKS: 0, Group.LIMITS: 1, Group.STOPS: 2}
+RANK = {EffectGroup.LOOKS: 0, EffectGroup.LIMITS: 1, EffectGroup.STOPS: 2}
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,15 +30,15 @@ class Drawn:
 
     @property
     def has_stops(self) -> bool:
-        return any(mark.group is Group.STOPS for mark in self.marks.values())
+        return any(mark.group is EffectGroup.STOPS for mark in self.marks.values())
 
     @property
     def has_limits(self) -> bool:
-        return any(mark.group is Group.LIMITS for mark in self.marks.values())
+        return any(mark.group is EffectGroup.LIMITS for mark in self.marks.values())
 
     @property
     def has_looks(self) -> bool:
-        return any(mark.group is Group.LOOKS for mark in self.marks.values())
+        return any(mark.group is EffectGroup.LOOKS for mark in self.marks.values())
 
     @property
     def is_all_usual(self) -> bool:
@@ -45,14 +46,14 @@ class Drawn:
 
     @property
     def hurts_nobody(self) -> bool:
-        return all(fit.is_unhurt and not fit.other for fit in self.fits)
+        return all(fit.is_enough and not fit.other for fit in self.fits)
 
 
 def marks_of(standing: Standing) -> dict[str, Mark]:
     """Part code -> worst finding in a few words, of the parts that it has."""
     marks: dict[str, Mark] = {}
     for effect in standing.judgement.effects:
-        part, group = effect.finding.part, Group(effect.group.value)
+        part, group = effect.finding.part, effect.group
         if standing.kind.has(part) and (part not in marks or RANK[group] > RANK[marks[part].group]):
             marks[part] = Mark(group=group, text=standing.catalog.fault_name(effect.finding.fault))
     return marks

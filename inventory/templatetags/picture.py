@@ -13,10 +13,11 @@ from django.utils.safestring import SafeString
 
 from inventory.catalog.schema import Kind
 from inventory.rules.picture.air_path import SIGNS, Width, air_path
-from inventory.rules.picture.shapes import Drawing, Group, Label, Mark, Station, Stroke, Style
+from inventory.rules.picture.shapes import Drawing, Label, Mark, Station, Stroke, Style
 from inventory.rules.picture.staff import StaffNote, staff, summary_of
 from inventory.rules.picture.trend import TrendTest, trend
 from inventory.rules.playing import NoteState
+from inventory.rules.verdict import EffectGroup
 
 register = template.Library()
 
@@ -37,7 +38,7 @@ INK: Mapping[Style, tuple[str, str, str]] = {
     Style.FAINT: ("none", "#666666", ""),
     Style.DASHED: ("none", "#666666", "3 3"),
 }
-SIGN_COLOR = {Group.STOPS: "#9c2f24", Group.LIMITS: "#8a4b08", Group.LOOKS: "#5b564d"}
+SIGN_COLOR = {EffectGroup.STOPS: "#9c2f24", EffectGroup.LIMITS: "#8a4b08", EffectGroup.LOOKS: "#5b564d"}
 
 
 WIDTHS_OF: Mapping[str, tuple[Width, ...]] = {
@@ -78,7 +79,7 @@ class DrawnStation:
 
     @property
     def number_y(self) -> str:
-        return f"{self.station.y + (5.2 if self.station.group is Group.LIMITS else 3.8):.1f}"
+        return f"{self.station.y + (5.2 if self.station.group is EffectGroup.LIMITS else 3.8):.1f}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +122,7 @@ def picture_of(drawing: Drawing, *, links: Mapping[str, str], ink: bool) -> Pict
         labels=tuple(
             DrawnLabel(
                 label=label,
-                color="#000000" if ink else SIGN_COLOR[label.group or Group.LOOKS],
+                color="#000000" if ink else SIGN_COLOR[label.group or EffectGroup.LOOKS],
                 lines=tuple(
                     DrawnLine(x=f"{label.x:.1f}", y=f"{label.y + 13 * i:.1f}", text=text)
                     for i, text in enumerate(label.lines)

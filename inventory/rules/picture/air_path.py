@@ -10,14 +10,15 @@ from inventory.catalog.schema import Family, Kind, Part, PlayingModel
 from inventory.rules.picture import brass, trombone, upright, woodwind
 from inventory.rules.picture.art import background
 from inventory.rules.picture.labels import labelled, overlaps, station_box
-from inventory.rules.picture.shapes import Caption, Drawing, Figure, Group, Mark, Station
+from inventory.rules.picture.shapes import Caption, Drawing, Figure, Mark, Station
+from inventory.rules.verdict import EffectGroup
 
 RAIL_STEP = 42.0
 Width = Literal["phone", "wide", "small"]
 WIDTHS: Mapping[Width, float] = {"phone": 328.0, "wide": 640.0, "small": 328.0}
 Form = Callable[..., Figure]  # (parts, *, width)
 OFF_ROLES = {"case", "finish", "brace", "stand", "frame"}  # seen on the walk, but no air goes through them
-SIGNS = {Group.STOPS: "stops playing", Group.LIMITS: "limits playing", Group.LOOKS: "looks only"}
+SIGNS = {EffectGroup.STOPS: "stops playing", EffectGroup.LIMITS: "limits playing", EffectGroup.LOOKS: "looks only"}
 
 
 def form_of(kind: Kind) -> Form:

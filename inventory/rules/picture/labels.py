@@ -6,7 +6,8 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-from inventory.rules.picture.shapes import STATION_RADIUS, Box, Caption, Group, Label, Station
+from inventory.rules.picture.shapes import STATION_RADIUS, Box, Caption, Label, Station
+from inventory.rules.verdict import EffectGroup
 
 SIZE = 11.5  # type size of a label
 LETTER = 7.9  # an ordinary letter at that size, semi-bold, in the widest common face; the others are told apart
@@ -15,7 +16,7 @@ LINE = 13.0
 REACH = STATION_RADIUS + 4
 EDGE = 2.0
 BRACKETS = re.compile(r" *[(][^)]*[)]")  # the list beside the picture says where exactly; here there is no room for it
-ORDER = {Group.STOPS: 0, Group.LIMITS: 1, Group.LOOKS: 2}
+ORDER = {EffectGroup.STOPS: 0, EffectGroup.LIMITS: 1, EffectGroup.LOOKS: 2}
 
 
 def width_of(text: str) -> float:
@@ -44,7 +45,7 @@ def overlaps(a: Box, b: Box) -> bool:
 
 
 def station_box(station: Station) -> Box:
-    reach = STATION_RADIUS + (3.5 if station.group is Group.LIMITS else 1.5)
+    reach = STATION_RADIUS + (3.5 if station.group is EffectGroup.LIMITS else 1.5)
     return (station.x - reach, station.y - reach, station.x + reach, station.y + reach)
 
 
@@ -136,7 +137,9 @@ def labelled(
     sheet.taken += [caption.box for caption in captions]
     labels: list[Label] = []
     left_over: list[Station] = []
-    for station in sorted((s for s in stations if s.group), key=lambda s: (ORDER[s.group or Group.LOOKS], s.number)):
+    for station in sorted(
+        (s for s in stations if s.group), key=lambda s: (ORDER[s.group or EffectGroup.LOOKS], s.number)
+    ):
         label = placed_beside(station, sheet, text=station.text, must=True)
         if label is None:
             left_over.append(station)

@@ -9,18 +9,12 @@ from enum import StrEnum
 from itertools import pairwise
 from math import cos, hypot, pi, sin
 
+from inventory.rules.verdict import EffectGroup
+
 Point = tuple[float, float]
 Box = tuple[float, float, float, float]  # left, top, right, bottom
 ROOMY = 500.0  # a page wider than this has room for the names of all parts
 STATION_RADIUS = 10.0
-
-
-class Group(StrEnum):
-    """What a finding does to playing; the shape of its sign."""
-
-    STOPS = "stops"  # filled square
-    LIMITS = "limits"  # triangle
-    LOOKS = "looks"  # dashed circle
 
 
 class Style(StrEnum):
@@ -38,7 +32,7 @@ class Style(StrEnum):
 class Mark:
     """The worst finding at a part, in a few words."""
 
-    group: Group
+    group: EffectGroup
     text: str
 
 
@@ -60,7 +54,7 @@ class Station:
     name: str
     x: float
     y: float
-    group: Group | None = None
+    group: EffectGroup | None = None
     text: str = ""
 
     @property
@@ -78,7 +72,7 @@ class Label:
     y: float  # baseline of the first line
     anchor: str  # start, middle, end
     lines: tuple[str, ...]
-    group: Group | None
+    group: EffectGroup | None
     box: Box
 
 

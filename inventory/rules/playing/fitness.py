@@ -29,7 +29,7 @@ class LevelFit:
     functions_lost: tuple[str, ...]  # of a kind without notes; elsewhere the notes tell what they cost
 
     @property
-    def is_unhurt(self) -> bool:
+    def is_enough(self) -> bool:
         return not (self.lost or self.off or self.functions_lost)
 
     @property
@@ -38,19 +38,25 @@ class LevelFit:
         return 2 * len(self.lost) + len(self.off) + 2 * len(self.functions_lost)
 
     @property
-    def words(self) -> str:
-        """Say it after the level's name: "loses Eb5, A5; F4 is off"."""
+    def misses(self) -> str:
+        """Say it after the level's name: "loses Eb5, A5; F4 is off"; "" where nothing is missed."""
         said = []
         if self.lost:
             said.append(f"loses {named(self.lost)}")
         if self.off:
             said.append(f"{named(self.off)} {'is' if len(self.off) == 1 else 'are'} off")
         said += [f"cannot use: {function}" for function in self.functions_lost]
-        if not said:
-            said.append("hurts nobody")
-        if self.other:
-            said.append(f"{named(self.other)} {'needs' if len(self.other) == 1 else 'need'} another fingering")
         return "; ".join(said)
+
+    @property
+    def refingered(self) -> str:
+        """Say which notes need another fingering; "" where none does."""
+        needs = "needs" if len(self.other) == 1 else "need"
+        return f"{named(self.other)} {needs} another fingering" if self.other else ""
+
+    @property
+    def words(self) -> str:
+        return "; ".join(one for one in (self.misses or "hurts nobody", self.refingered) if one)
 
 
 def level_fits(*, reports: Mapping[str, PlayingReport]) -> tuple[LevelFit, ...]:

@@ -45,7 +45,7 @@ def test_levels_it_suits_come_first(school):
     make_student(school=school, name="Alto", level="concert")
     make_student(school=school, name="Bari", level="first_year")
     page = who_page(horn)
-    assert [(group.level, group.is_unhurt) for group in page.groups] == [("first_year", True), ("concert", False)]
+    assert [(group.level, group.is_enough) for group in page.groups] == [("first_year", True), ("concert", False)]
     assert page.groups[0].fit.words == "hurts nobody"
     assert page.groups[1].fit.words == "loses C4"
 

@@ -8,7 +8,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from desk.selectors.waiting import short_of_horns, students_waiting
+from desk.selectors.waiting import short_of_instruments, students_waiting
 from repairs.pages.job import job_page
 from repairs.selectors.planning import job_state, plan_for_instrument
 from tests.factories import NOW, make_ready_instrument, make_school, make_student
@@ -29,27 +29,27 @@ def test_students_count_at_their_school_for_their_kind(school):
 def test_a_kind_is_short_until_there_is_a_free_horn_for_each(school):
     group = (school.pk, "trumpet")
     make_student(school=school, wants_kind="trumpet")
-    assert short_of_horns({group}) == {group}
+    assert short_of_instruments({group}) == {group}
     make_ready_instrument(school=school, kind_code="flute")
-    assert short_of_horns({group}) == {group}
+    assert short_of_instruments({group}) == {group}
     make_ready_instrument(school=school)
-    assert short_of_horns({group}) == frozenset()
+    assert short_of_instruments({group}) == frozenset()
     make_student(school=school, wants_kind="trumpet")
-    assert short_of_horns({group}) == {group}
+    assert short_of_instruments({group}) == {group}
 
 
 def test_a_horn_that_is_out_is_not_free_and_who_has_one_does_not_wait(school):
     group = (school.pk, "trumpet")
     make_loan(school=school, student=make_student(school=school, wants_kind="tuba"))
     make_student(school=school, wants_kind="trumpet")
-    assert short_of_horns({group, (school.pk, "tuba")}) == {group}
+    assert short_of_instruments({group, (school.pk, "tuba")}) == {group}
 
 
 def test_however_many_groups_are_asked_for_it_is_one_query(school):
     for kind in ("tuba", "flute", "trumpet"):
         make_student(school=school, wants_kind=kind)
     with CaptureQueriesContext(connection) as queries:
-        short_of_horns({(school.pk, kind) for kind in ("tuba", "flute", "trumpet")})
+        short_of_instruments({(school.pk, kind) for kind in ("tuba", "flute", "trumpet")})
     assert len(queries) == 1
 
 

@@ -5,7 +5,7 @@ import pytest
 from inventory.catalog.load import catalog
 from inventory.models import Inspection, Instrument, Purpose
 from inventory.pages.inspecting import details_of, fault_choices, purposes_for, walk_page
-from inventory.rules.picture.shapes import Group
+from inventory.rules.verdict import EffectGroup
 from inventory.selectors.inspecting import newest_hand_out
 from inventory.services.inspecting import (
     answer_safety,
@@ -54,7 +54,7 @@ def test_stops_follow_the_air_path_with_state_findings_and_marks(draft, instrume
     assert (states["piston"], states["bell"], states["leadpipe"]) == ("wrong", "fine", "unseen")
     assert page.seen == 2
     assert page.wrong[0].found[0].words == "valve 2: stuck piston, up"
-    assert page.marks["piston"].group is Group.LIMITS
+    assert page.marks["piston"].group is EffectGroup.LIMITS
 
 
 def test_what_was_known_stands_beside_each_part(instrument, tech):

@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from inventory.rules.picture.shapes import Group
+from inventory.rules.verdict import EffectGroup
 from inventory.selectors.drawing import drawn, marks_of
 from inventory.selectors.standing import standing_of
 from tests.factories import make_inspection, make_instrument
@@ -16,7 +16,7 @@ def test_both_drawings_say_the_same_as_the_judgement(school):
     paper = drawn(standing)
     assert paper.notes == standing.judgement.report.notes
     assert paper.marks == marks_of(standing_of(horn))
-    assert paper.marks["third_valve_slide"].group is Group.LIMITS
+    assert paper.marks["third_valve_slide"].group is EffectGroup.LIMITS
     assert (paper.has_stops, paper.has_limits, paper.has_looks) == (False, True, True)
     assert [line.split(" ", 1)[1] for line in paper.marked] == [
         "third valve slide, stuck or seized slide",

@@ -12,15 +12,16 @@ import pytest
 from django.template import engines
 
 from inventory.catalog.load import catalog
-from inventory.rules.picture.shapes import Group, Mark
+from inventory.rules.picture.shapes import Mark
 from inventory.rules.picture.trend import TrendTest
+from inventory.rules.verdict import EffectGroup
 from inventory.templatetags.picture import fingering_words
 
 SVG = "{http://www.w3.org/2000/svg}"
 MARKS = {
-    "third_valve_slide": Mark(group=Group.LIMITS, text="seized <hard>"),
-    "tuning_slide_water_key": Mark(group=Group.STOPS, text="spring broken"),
-    "finish": Mark(group=Group.LOOKS, text="worn"),
+    "third_valve_slide": Mark(group=EffectGroup.LIMITS, text="seized <hard>"),
+    "tuning_slide_water_key": Mark(group=EffectGroup.STOPS, text="spring broken"),
+    "finish": Mark(group=EffectGroup.LOOKS, text="worn"),
 }
 
 

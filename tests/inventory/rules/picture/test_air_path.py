@@ -15,7 +15,8 @@ from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind, Part
 from inventory.rules.picture.air_path import WIDTHS, air_path
 from inventory.rules.picture.labels import SIZE, overlaps, station_box
-from inventory.rules.picture.shapes import Drawing, Group, Mark
+from inventory.rules.picture.shapes import Drawing, Mark
+from inventory.rules.verdict import EffectGroup
 
 WORDS = (
     "scratched",
@@ -30,7 +31,7 @@ WORDS = (
 def make_marks(*, kind: Kind, seed: int, count: int) -> dict[str, Mark]:
     dice = random.Random(seed)
     parts = dice.sample(kind.parts, min(count, len(kind.parts)))
-    return {part.code: Mark(group=dice.choice(list(Group)), text=dice.choice(WORDS)) for part in parts}
+    return {part.code: Mark(group=dice.choice(list(EffectGroup)), text=dice.choice(WORDS)) for part in parts}
 
 
 def every_kind() -> list[Kind]:
@@ -121,8 +122,8 @@ def test_a_small_picture_has_signs_but_no_words():
 def test_the_description_says_each_finding_and_what_it_does():
     kind = catalog().kinds["trumpet"]
     marks = {
-        "third_valve_slide": Mark(group=Group.LIMITS, text="seized"),
-        "case": Mark(group=Group.LOOKS, text="latch"),
+        "third_valve_slide": Mark(group=EffectGroup.LIMITS, text="seized"),
+        "case": Mark(group=EffectGroup.LOOKS, text="latch"),
     }
     drawing = air_path(kind=kind, marks=marks, width="phone")
     assert "third valve slide: seized (limits playing)" in drawing.description
@@ -133,7 +134,7 @@ def test_the_description_says_each_finding_and_what_it_does():
 def test_a_mark_at_a_part_the_kind_does_not_have_is_refused():
     kind = catalog().kinds["trumpet"]
     with pytest.raises(KeyError):
-        air_path(kind=kind, marks={"bocal": Mark(group=Group.STOPS, text="blocked")}, width="phone")
+        air_path(kind=kind, marks={"bocal": Mark(group=EffectGroup.STOPS, text="blocked")}, width="phone")
 
 
 def test_a_part_of_an_unheard_role_still_gets_a_station():

@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 
 from inventory.rules.picture.labels import labelled, overlaps, station_box, width_of, wrapped
-from inventory.rules.picture.shapes import Group, Station
+from inventory.rules.picture.shapes import Station
+from inventory.rules.verdict import EffectGroup
 
 
 def make_station(number: int, *, x: float, y: float, text: str = "seized") -> Station:
-    return Station(code=f"p{number}", number=number, name="a part", x=x, y=y, group=Group.LIMITS, text=text)
+    return Station(code=f"p{number}", number=number, name="a part", x=x, y=y, group=EffectGroup.LIMITS, text=text)
 
 
 def test_long_words_are_broken_and_cut_with_an_ellipsis():
@@ -61,7 +62,7 @@ def test_names_are_shown_only_where_asked():
 def test_a_sign_takes_its_radius_and_a_little_more():
     plain = Station(code="a", number=1, name="a", x=50, y=80)
     assert station_box(plain) == (38.5, 68.5, 61.5, 91.5)  # ten and a half
-    assert station_box(replace(plain, group=Group.LIMITS)) == (36.5, 66.5, 63.5, 93.5)  # a triangle is wider
+    assert station_box(replace(plain, group=EffectGroup.LIMITS)) == (36.5, 66.5, 63.5, 93.5)  # a triangle is wider
 
 
 def test_boxes_that_only_touch_do_not_overlap():

@@ -33,6 +33,8 @@ def test_a_lost_note_weighs_twice_as_much_as_one_that_is_off():
 def test_one_note_is_said_in_the_singular():
     level = replace(make_levels("trumpet")["first_year"], other=("B3",), off=("C4",))
     assert level.words == "C4 is off; B3 needs another fingering"
+    unhurt = replace(level, off=())
+    assert (unhurt.misses, unhurt.refingered, unhurt.is_enough) == ("", "B3 needs another fingering", True)
     assert replace(level, other=(), off=(), functions_lost=("snare sound",)).words == "cannot use: snare sound"
 
 
@@ -44,12 +46,12 @@ def test_a_leak_below_the_first_year_range_hurts_nobody_there():
     levels = make_levels("flute", "foot_keys_low_C_pad:pad_leak:severe")
     assert levels["first_year"].words == "hurts nobody"
     assert levels["concert"].words == "loses C4"
-    assert not levels["concert"].is_unhurt
+    assert not levels["concert"].is_enough
 
 
 def test_a_note_that_the_horn_is_off_at_by_its_make_hurts_nobody():
     """A euphonium of three valves without a throw stands sharp at 1+2+3; no finding did that."""
-    assert all(level.is_unhurt and level.hurts == 0 for level in make_levels("euphonium").values())
+    assert all(level.is_enough and level.hurts == 0 for level in make_levels("euphonium").values())
 
 
 def test_what_a_seized_slide_can_no_longer_do_hurts_by_its_notes_alone():
