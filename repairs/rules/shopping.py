@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 
@@ -26,30 +26,34 @@ class Held:
     key: str  # the code, or something of its own for a part without one
     name: str
     unit: str
-    on_hand: Decimal
-    reorder_level: Decimal
     each_amount: Decimal | None
+    on_hand: Decimal = Decimal(0)
+    reorder_level: Decimal = Decimal(0)
 
 
 @dataclass(frozen=True, slots=True)
 class ShoppingLine:
-    """``buy`` is in whole units; money is None where no price is known."""
+    """What the jobs need of one thing, and what to buy of it in whole units."""
 
-    key: str
-    name: str
-    unit: str
+    item: Held
     needed: Decimal
-    on_hand: Decimal
-    reorder_level: Decimal
-    buy: int
-    each_amount: Decimal | None
-    cost_amount: Decimal | None
     jobs: tuple[str, ...]
+
+    @property
+    def buy(self) -> int:
+        missing = self.needed + self.item.reorder_level - self.item.on_hand
+        return max(int(missing.to_integral_value(rounding=ROUND_CEILING)), 0)
+
+    @property
+    def cost_amount(self) -> Decimal | None:
+        """Return what it costs; None where no price is known."""
+        each = self.item.each_amount
+        return None if each is None else (each * self.buy).quantize(CENT)
 
     @property
     def is_short(self) -> bool:
         """Whether the jobs cannot be done with what is there."""
-        return self.needed > self.on_hand
+        return self.needed > self.item.on_hand
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,11 +62,18 @@ class ShoppingList:
 
     lines: tuple[ShoppingLine, ...]
     enough: tuple[ShoppingLine, ...]
-    total_amount: Decimal
-    unpriced: int  # lines to buy without a price, not in the total
+
+    @property
+    def total_amount(self) -> Decimal:
+        return sum((line.cost_amount for line in self.lines if line.cost_amount is not None), Decimal(0))
+
+    @property
+    def unpriced(self) -> int:
+        """How many lines have no price and are not in the total."""
+        return sum(line.cost_amount is None for line in self.lines)
 
 
-def reserved(needs: Iterable[Need]) -> Mapping[str, Decimal]:
+def reserved(needs: Iterable[Need]) -> dict[str, Decimal]:
     """Return how much of each code the plans will use."""
     sums: dict[str, Decimal] = defaultdict(Decimal)
     for need in needs:
@@ -70,41 +81,16 @@ def reserved(needs: Iterable[Need]) -> Mapping[str, Decimal]:
     return dict(sums)
 
 
-def shopping_list(*, needs: Iterable[Need], held: Iterable[Held]) -> ShoppingList:
+def shopping_list(*, needs: Sequence[Need], held: Iterable[Held]) -> ShoppingList:
     """Return what to buy. Every code among the needs must be among the held; KeyError names one that is not."""
-    wanted = tuple(needs)
     items = {one.key: one for one in held}
-    sums = reserved(wanted)
-    jobs: dict[str, dict[str, None]] = defaultdict(dict)
-    for need in wanted:
+    sums = dict.fromkeys(items, Decimal(0)) | reserved(needs)
+    jobs: dict[str, dict[str, None]] = defaultdict(dict)  # in the order of the jobs, each once
+    for need in needs:
         jobs[need.code][need.job] = None
-        items[need.code]
-    lines = sorted(
-        (_line(item, needed=sums.get(key, Decimal(0)), jobs=tuple(jobs.get(key, ()))) for key, item in items.items()),
-        key=lambda line: (not line.is_short, line.name, line.key),
-    )
-    bought = tuple(line for line in lines if line.buy)
+    lines = [ShoppingLine(items[code], needed, tuple(jobs[code])) for code, needed in sums.items()]
+    lines.sort(key=lambda line: (not line.is_short, line.item.name, line.item.key))
     return ShoppingList(
-        lines=bought,
+        lines=tuple(line for line in lines if line.buy),
         enough=tuple(line for line in lines if not line.buy and line.needed),
-        total_amount=sum((line.cost_amount for line in bought if line.cost_amount is not None), Decimal(0)),
-        unpriced=sum(line.cost_amount is None for line in bought),
-    )
-
-
-def _line(item: Held, *, needed: Decimal, jobs: tuple[str, ...]) -> ShoppingLine:
-    missing = max(needed + item.reorder_level - item.on_hand, Decimal(0))
-    buy = int(missing.to_integral_value(rounding=ROUND_CEILING))
-    each = item.each_amount
-    return ShoppingLine(
-        key=item.key,
-        name=item.name,
-        unit=item.unit,
-        needed=needed,
-        on_hand=item.on_hand,
-        reorder_level=item.reorder_level,
-        buy=buy,
-        each_amount=each,
-        cost_amount=None if each is None else (each * buy).quantize(CENT),
-        jobs=jobs,
     )

@@ -22,30 +22,19 @@ MOST_JOBS = 60  # whose plans are looked at for one page
 FITTED = ("each", "set", "pair", "length", "piece", "")  # units of things that fit or do not; a bottle fits everything
 
 
-@dataclass(frozen=True, slots=True)
-class Thing:
-    """Something a bench may keep, by its code in the catalog."""
-
-    code: str
-    name: str
-    unit: str
-    each_amount: Decimal | None
-
-
 @cache
-def known_codes() -> Mapping[str, Thing]:
-    """Return every consumable of the catalog, and every part that a method names without one."""
+def known_codes() -> Mapping[str, Held]:
+    """Return what a bench may keep by its code: every consumable, and every part that a method names without one."""
     trade = catalog()
     things = {
-        code: Thing(code=code, name=one.name, unit=one.unit, each_amount=((one.low + one.high) / 2).quantize(CENT))
+        code: Held(code, one.name, one.unit, each_amount=one.middle.quantize(CENT))
         for code, one in trade.consumables.items()
     }
     for method in trade.methods.values():
         for need in method.parts:
             if need.code not in things and need.quantity:
-                each = ((need.low + need.high) / 2 / need.quantity).quantize(CENT)
-                name = need.code.replace("_", " ")
-                things[need.code] = Thing(code=need.code, name=name, unit="each", each_amount=each)
+                each = (need.middle / need.quantity).quantize(CENT)
+                things[need.code] = Held(need.code, need.code.replace("_", " "), "each", each_amount=each)
     return things
 
 
@@ -69,10 +58,6 @@ def needs_of(jobs: Sequence[Job]) -> list[Need]:
 class StockLine:
     item: StockItem
     reserved: Decimal
-
-    @property
-    def free(self) -> Decimal:
-        return self.item.quantity - self.reserved
 
     @property
     def state(self) -> str:
@@ -111,28 +96,19 @@ def shopping_for(bench: Bench, *, jobs: int, at: datetime) -> Shopping:
     """Return what to buy for the next so many jobs of a bench. Six queries."""
     chosen = next_jobs(bench, limit=max(0, min(jobs, MOST_JOBS)))
     needs = needs_of(chosen)
-    held = {
-        item.code or f"item:{item.pk}": Held(
+    held = [
+        Held(
             key=item.code or f"item:{item.pk}",
             name=f"{item.name} ({item.fits})" if item.fits else item.name,
             unit=item.unit,
+            each_amount=item.each_amount,
             on_hand=item.quantity,
             reorder_level=item.reorder_level,
-            each_amount=item.each_amount,
         )
         for item in StockItem.objects.filter(bench=bench)
-    }
-    for code in {need.code for need in needs} - held.keys():
-        thing = known_codes()[code]
-        held[code] = Held(
-            key=code,
-            name=thing.name,
-            unit=thing.unit,
-            on_hand=Decimal(0),
-            reorder_level=Decimal(0),
-            each_amount=thing.each_amount,
-        )
-    return Shopping(bench=bench, jobs=tuple(chosen), list=shopping_list(needs=needs, held=held.values()), at=at)
+    ]
+    held += [known_codes()[code] for code in {need.code for need in needs} - {one.key for one in held}]
+    return Shopping(bench=bench, jobs=tuple(chosen), list=shopping_list(needs=needs, held=held), at=at)
 
 
 @dataclass(frozen=True, slots=True)

@@ -190,7 +190,8 @@ class ShoppingCsvView(ShoppingView):
         shopping = self.shopping(code)[0]
         rows: list[tuple[OutValue, ...]] = [
             (
-                line.name, line.unit, _plain(line.needed), _plain(line.on_hand), _plain(line.reorder_level), line.buy, line.each_amount,
+                line.item.name, line.item.unit, _plain(line.needed), _plain(line.item.on_hand), _plain(line.item.reorder_level),
+                line.buy, line.item.each_amount,
                 line.cost_amount, ", ".join(line.jobs),
             )
             for line in (*shopping.list.lines, *shopping.list.enough)

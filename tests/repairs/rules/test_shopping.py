@@ -37,7 +37,7 @@ def test_whole_units_are_bought_so_that_the_level_is_left():
 def test_what_lies_there_in_plenty_is_not_bought():
     found = shopping_list(needs=[need("0.15")], held=[oil(on_hand=D(9))])
     assert found.lines == ()
-    assert [line.key for line in found.enough] == ["valve_oil"]
+    assert [line.item.key for line in found.enough] == ["valve_oil"]
 
 
 def test_what_no_job_needs_is_bought_when_it_is_under_its_level():
@@ -52,7 +52,7 @@ def test_a_book_below_nothing_is_made_good():
 def test_what_stops_a_job_comes_first_and_what_has_no_price_is_counted_apart():
     spare = oil(key="spare", name="a spare", on_hand=D(0), reorder_level=D(0), each_amount=None)
     found = shopping_list(needs=[need("1", code="spare")], held=[oil(), spare])
-    assert [line.key for line in found.lines] == ["spare", "valve_oil"]
+    assert [line.item.key for line in found.lines] == ["spare", "valve_oil"]
     assert found.unpriced == 1
     assert found.total_amount == D("6.50")
 
