@@ -21,7 +21,6 @@ from repairs.models import Attempt, CareDone, CareNext
 from repairs.rules.care import CareFacts, care_dates, together_minutes
 from repairs.rules.day import TogetherMinutes
 from repairs.rules.facts import Outcome
-from repairs.rules.words import duration
 
 YEAR = timedelta(days=365)
 SOON_DAYS = 30
@@ -106,10 +105,6 @@ class SetLine:
     oldest_on: date
     minutes: TogetherMinutes
 
-    @property
-    def together(self) -> str:
-        return duration(self.minutes.together)
-
 
 @dataclass(frozen=True, slots=True)
 class CareSet:
@@ -124,13 +119,8 @@ class CareSet:
     days_over: int  # of what is due longest
 
     @property
-    def together(self) -> str:
-        return duration(sum(line.minutes.together for line in self.lines))
-
-    @property
-    def others(self) -> int:
-        """How many kinds of work are due beside the first two."""
-        return len(self.lines) - 2
+    def minutes(self) -> float:
+        return sum(line.minutes.together for line in self.lines)
 
 
 @dataclass(slots=True)
@@ -213,13 +203,9 @@ def care_overview(
 def _set(school: School, kind: str, sums: SetSums, *, today: date) -> CareSet:
     trade = catalog()
     lines = [
-        SetLine(
-            interval=trade.intervals[code],
-            count=count,
-            oldest_on=oldest,
-            minutes=together_minutes(trade.intervals[code], count=count, catalog=trade),
-        )
+        SetLine(interval, count, oldest, together_minutes(interval, count=count, catalog=trade))
         for code, (count, oldest) in sums.lines.items()
+        if (interval := trade.intervals[code])
     ]
     return CareSet(
         school=school,
@@ -234,37 +220,22 @@ def _set(school: School, kind: str, sums: SetSums, *, today: date) -> CareSet:
 
 @dataclass(frozen=True, slots=True)
 class CareDue:
+    """A piece of care coming round on one instrument."""
+
+    instrument: Instrument
     due_on: date
     last_on: date | None  # None: never recorded here
-
-
-@dataclass(frozen=True, slots=True)
-class HornDue:
-    instrument: Instrument
-    due: CareDue
     days_over: int  # negative: there is time
 
 
 @dataclass(frozen=True, slots=True)
 class DayTask:
-    """One piece of care of a class-set day: on which horns, and what doing it in a row saves."""
+    """One piece of care of a class-set day: on which instruments, and what doing it in a row saves."""
 
     interval: CareInterval
-    horns: tuple[HornDue, ...]  # due by the day, the longest overdue first
-    later: tuple[HornDue, ...]  # not due yet
+    horns: tuple[CareDue, ...]  # due by the day, the longest overdue first
+    later: tuple[CareDue, ...]  # not due yet
     minutes: TogetherMinutes
-
-    @property
-    def apart(self) -> str:
-        return duration(self.minutes.apart)
-
-    @property
-    def together(self) -> str:
-        return duration(self.minutes.together)
-
-    @property
-    def saved(self) -> str:
-        return duration(self.minutes.saved) if self.minutes.saved >= 1 else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -282,13 +253,9 @@ class CareDay:
         return tuple(task for task in self.tasks if task.horns)
 
     @property
-    def together(self) -> str:
-        return duration(sum(task.minutes.together for task in self.tasks))
-
-    @property
-    def saved(self) -> str:
-        total = sum(task.minutes.saved for task in self.tasks)
-        return duration(total) if total >= 1 else ""
+    def minutes(self) -> TogetherMinutes:
+        each = [task.minutes for task in self.tasks]
+        return TogetherMinutes(apart=sum(one.apart for one in each), saved=sum(one.saved for one in each))
 
 
 def care_day(rows: Sequence[Instrument], *, school: School, kind: Kind, now: datetime) -> CareDay:
@@ -296,27 +263,19 @@ def care_day(rows: Sequence[Instrument], *, school: School, kind: Kind, now: dat
     today, trade = timezone.localdate(now), catalog()
     by_key = {row.pk: row for row in rows}
     much = {row["instrument"] for row in used_much(now=now, schools=[school.pk]).filter(instrument__in=rows)}
-    listed: dict[str, list[HornDue]] = defaultdict(list)
+    listed: dict[str, list[CareDue]] = defaultdict(list)
     for pk, code, last_on, *days in CareNext.objects.filter(instrument__in=rows).values_list(
         "instrument_id", "code", "last_on", "much_on", "idle_on"
     ):
         due_on = days[0 if pk in much else 1]
         if due_on:
-            due = CareDue(due_on, last_on)
-            listed[code].append(HornDue(by_key[pk], due, (today - due_on).days))
+            listed[code].append(CareDue(by_key[pk], due_on, last_on, days_over=(today - due_on).days))
     tasks = []
-    for code, interval in trade.intervals.items():
-        horns = sorted(listed[code], key=lambda one: (one.due.due_on, one.instrument.asset_number))
-        if horns:
-            now_due = tuple(one for one in horns if one.days_over >= 0)
-            tasks.append(
-                DayTask(
-                    interval=interval,
-                    horns=now_due,
-                    later=tuple(one for one in horns if one.days_over < 0),
-                    minutes=together_minutes(interval, count=len(now_due), catalog=trade),
-                )
-            )
+    for interval in [one for code, one in trade.intervals.items() if listed[code]]:
+        horns = sorted(listed[interval.code], key=lambda one: (one.due_on, one.instrument.asset_number))
+        due, later = [one for one in horns if one.days_over >= 0], [one for one in horns if one.days_over < 0]
+        minutes = together_minutes(interval, count=len(due), catalog=trade)
+        tasks.append(DayTask(interval, horns=tuple(due), later=tuple(later), minutes=minutes))
     lately = CareDone.objects.standing().filter(instrument__in=rows, recorded_at__gt=now - timedelta(days=2))
     return CareDay(
         school=school,

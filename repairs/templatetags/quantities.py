@@ -1,4 +1,4 @@
-"""Quantities in templates, in plain words."""
+"""Quantities and minutes in templates, in plain words."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from decimal import Decimal
 from django import template
 
 from repairs.rules.quantities import quantity_words, stock_words, use_words
+from repairs.rules.words import duration
 
 register = template.Library()
 
@@ -27,3 +28,9 @@ def in_stock(quantity: Decimal, unit: str) -> str:
 def so_much(quantity: Decimal, unit: str, name: str = "") -> str:
     """Return what a step takes: "a little key oil"."""
     return use_words(quantity, unit=unit, name=name)
+
+
+@register.filter
+def as_time(minutes: float) -> str:
+    """Return "1 h 20 min"."""
+    return duration(minutes)

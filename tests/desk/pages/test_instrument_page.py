@@ -12,7 +12,7 @@ from desk.pages.instrument_page import clearing, instrument_page
 from desk.selectors.instrument_record import instrument_record
 from inventory.access import has_perm_at_school
 from inventory.models import Instrument
-from inventory.rules.picture.shapes import Group
+from inventory.rules.verdict import EffectGroup
 from inventory.services.care import report_problem, require_hygiene
 from inventory.services.inspecting import count_accessories
 from repairs.services.jobs import open_job
@@ -60,7 +60,7 @@ def test_findings_stand_in_their_groups_with_number_and_sentence(stuck, director
 
 def test_the_drawing_is_marked_and_leads_to_the_finding(stuck, director):
     page = page_of(stuck, director)
-    assert page.marks["third_valve_slide"].group is Group.LIMITS
+    assert page.marks["third_valve_slide"].group is EffectGroup.LIMITS
     assert page.links["third_valve_slide"] == f"#finding-{page.groups[1][2][0].number}"
 
 
@@ -68,10 +68,10 @@ def test_a_part_carries_the_mark_of_its_worst_finding(school, director):
     horn = make_instrument(school=school)
     dented = ("third_valve_slide", "dent_small", "light")
     make_inspection(instrument=horn, findings=[dented])
-    assert page_of(horn, director).marks["third_valve_slide"].group is Group.LOOKS
+    assert page_of(horn, director).marks["third_valve_slide"].group is EffectGroup.LOOKS
     seized = ("third_valve_slide", "slide_seized", "severe")
     make_inspection(instrument=horn, findings=[dented, seized], at=NOW + timedelta(days=1))
-    assert page_of(horn, director).marks["third_valve_slide"].group is Group.LIMITS
+    assert page_of(horn, director).marks["third_valve_slide"].group is EffectGroup.LIMITS
 
 
 def test_nobody_inspected_it_so_inspecting_comes_first(school, director):
