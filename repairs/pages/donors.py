@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from django.utils import timezone
+from django.utils.formats import date_format
 from django.utils.translation import gettext
 
 from inventory.catalog.load import catalog
@@ -27,34 +29,6 @@ class Offer:
     name: str
     trouble: str  # what is known to be wrong with it
     set_because: str  # "" unless it is a set
-
-
-@dataclass(frozen=True, slots=True)
-class TakenLine:
-    """What was taken at one time: a part, or a set."""
-
-    first: TakenPart
-    names: str
-    fit: str
-
-
-@dataclass(frozen=True, slots=True)
-class PartsHornPage:
-    horn: PartsHorn
-    offers: tuple[Offer, ...]
-    taken: tuple[TakenLine, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class DonorFit:
-    """A part of one maker's model that was tried on another's."""
-
-    part: str
-    off: str
-    onto: str
-    fits: int
-    does_not: int
-    last_at: datetime
 
 
 def part_name(parts: Iterable[Part], code: str, place: str) -> str:
@@ -104,16 +78,19 @@ def _troubles(instrument: Instrument) -> dict[tuple[str, str], str]:
     }
 
 
-def parts_horn_page(horn: PartsHorn) -> PartsHornPage:
-    """Return it with what it has and what it gave. Three queries."""
+def marked_words(horn: PartsHorn) -> str:
+    """Say what it is, why it is kept for parts, since when and by whom."""
+    marked = f"{date_format(timezone.localtime(horn.marked_at), 'M j, Y')}, {horn.marked_by}"
+    model = f"{horn.instrument.maker} {horn.instrument.model}".strip()
+    return " · ".join(filter(None, (model, horn.because, marked)))
+
+
+def taken_lines(horn: PartsHorn) -> list[tuple[TakenPart, str]]:
+    """Return what went where: the first row of each batch, and the words for all of it. One query."""
     groups: dict[Any, list[TakenPart]] = {}
     for one in taken_from(horn):
         groups.setdefault(one.batch, []).append(one)
-    lines = tuple(
-        TakenLine(first=group[0], names=_names(horn.instrument.parts, group), fit=group[0].get_fit_display())
-        for group in groups.values()
-    )
-    return PartsHornPage(horn=horn, offers=offers_of(horn), taken=lines)
+    return [(group[0], _names(horn.instrument.parts, group)) for group in groups.values()]
 
 
 def _names(parts: tuple[Part, ...], group: list[TakenPart]) -> str:
@@ -123,7 +100,7 @@ def _names(parts: tuple[Part, ...], group: list[TakenPart]) -> str:
     return part_name(parts, group[0].part, group[0].place)
 
 
-def donor_fits(*, kind: str = "") -> list[DonorFit]:
+def donor_fits(*, kind: str = "") -> list[dict[str, Any]]:
     """Return what is known about parts of one model on another, across the district; a set counts once. One query."""
     tries: dict[tuple[str, str, str], Counter[str]] = {}
     last: dict[tuple[str, str, str], datetime] = {}
@@ -138,11 +115,9 @@ def donor_fits(*, kind: str = "") -> list[DonorFit]:
         tries.setdefault(key, Counter())[row.fit] += 1
         last.setdefault(key, row.taken_at)
     return [
-        DonorFit(
-            part=part, off=off, onto=onto, fits=counts["fits"], does_not=counts["does_not"], last_at=last[part, off, onto]
-        )
-        for (part, off, onto), counts in sorted(tries.items())
-    ]  # fmt: skip
+        dict(zip(("part", "off", "onto"), key, strict=True), last_at=last[key], **{"fits": 0, "does_not": 0, **counts})
+        for key, counts in sorted(tries.items())
+    ]
 
 
 def _model(instrument: Instrument) -> str:

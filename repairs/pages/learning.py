@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
@@ -11,9 +11,8 @@ from django.utils.translation import gettext_lazy as _
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Ladder, Rung
 from repairs.rules.odds import Odds, Posterior
-from repairs.rules.promises import Kept
 from repairs.selectors.planning import Learned, learned
-from repairs.selectors.promises import MethodLine, kept_everywhere, method_lines
+from repairs.selectors.promises import kept_everywhere, method_lines
 
 LEVEL = 0.95
 HOW = _(
@@ -24,72 +23,35 @@ HOW = _(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class RungLine:
-    rung: Rung
-    sentence: str
-    percent: int  # what plans use now
-    low: int  # 95% limits, in percent
-    high: int
-    tries: int
-    by_kind: tuple[str, ...]  # sentences where one kind and part has enough tries of its own
-
-
-@dataclass(frozen=True, slots=True)
-class LadderLines:
-    ladder: Ladder
-    rungs: tuple[RungLine, ...]
-
-    @property
-    def tries(self) -> int:
-        return sum(line.tries for line in self.rungs)
-
-
-@dataclass(frozen=True, slots=True)
-class Learning:
-    tried: tuple[LadderLines, ...]  # ladders with tries, the most tried first
-    untried: tuple[LadderLines, ...]
-    methods: tuple[MethodLine, ...]
-    kept: Kept
-    prior_weight: float
-    fine_tries: int
-    prior_records: float
-
-    @property
-    def tries(self) -> int:
-        return sum(lines.tries for lines in self.tried)
-
-    @property
-    def records(self) -> int:
-        return sum(line.records for line in self.methods)
-
-
-def learning_page() -> Learning:
+def learning_page() -> dict[str, Any]:
     """Return all that is learned, district-wide. Two queries while nothing has been tried since."""
     taught = learned()
-    odds, times, ladders = taught.odds, taught.times, _ladders(taught)
-    return Learning(
-        tried=tuple(sorted((one for one in ladders if one.tries), key=lambda one: -one.tries)),
-        untried=tuple(one for one in ladders if not one.tries),
-        methods=method_lines(taught),
-        kept=kept_everywhere(),
-        prior_weight=odds.prior_weight,
-        fine_tries=odds.fine_tries,
-        prior_records=times.prior_records,
-    )
+    ladders, methods = _ladders(taught), method_lines(taught)
+    return {
+        "tried": sorted((one for one in ladders if one["tries"]), key=lambda one: -one["tries"]),
+        "untried": [one for one in ladders if not one["tries"]],
+        "tries": sum(one["tries"] for one in ladders),
+        "methods": methods,
+        "records": sum(line.records for line in methods),
+        "kept": kept_everywhere(),
+        "odds": taught.odds,
+        "times": taught.times,
+    }
 
 
 @lru_cache(maxsize=2)
-def _ladders(taught: Learned) -> tuple[LadderLines, ...]:
+def _ladders(taught: Learned) -> list[dict[str, Any]]:
     """Every ladder with its odds, remembered until more has been learned: their limits take a while to work out."""
-    return tuple(_ladder(ladder, odds=taught.odds) for ladder in catalog().ladders.values())
+    return [_ladder(ladder, odds=taught.odds) for ladder in catalog().ladders.values()]
 
 
-def _ladder(ladder: Ladder, *, odds: Odds) -> LadderLines:
-    return LadderLines(ladder=ladder, rungs=tuple(_rung(ladder, rung, odds=odds) for rung in ladder.rungs))
+def _ladder(ladder: Ladder, *, odds: Odds) -> dict[str, Any]:
+    rungs = [_rung(ladder, rung, odds=odds) for rung in ladder.rungs]
+    return {"ladder": ladder, "rungs": rungs, "tries": sum(rung["tries"] for rung in rungs)}
 
 
-def _rung(ladder: Ladder, rung: Rung, *, odds: Odds) -> RungLine:
+def _rung(ladder: Ladder, rung: Rung, *, odds: Odds) -> dict[str, Any]:
+    """Return a way to try with the percent that plans use now, its limits, and what one kind and part taught alone."""
     belief = odds.posterior(ladder=ladder.code, rung=rung.code, default_p=rung.p)
     limits = belief.interval(level=LEVEL)
     own = [
@@ -97,22 +59,14 @@ def _rung(ladder: Ladder, rung: Rung, *, odds: Odds) -> RungLine:
         for (of, code, kind, role), tally in sorted(odds.by_kind_and_role.items())
         if (of, code) == (ladder.code, rung.code) and tally.tries >= odds.fine_tries
     ]
-    return RungLine(
-        rung=rung,
-        sentence=belief.sentence,
-        percent=round(belief.mean * 100),
-        low=round(limits.low * 100),
-        high=round(limits.high * 100),
-        tries=belief.tries,
-        by_kind=tuple(_own_words(one) for one in own),
-    )
+    percents = {"percent": belief.mean, "low": limits.low, "high": limits.high}
+    return {
+        "rung": rung, "sentence": belief.sentence, "tries": belief.tries, "by_kind": [_own_words(one) for one in own],
+        **{name: round(share * 100) for name, share in percents.items()},
+    }  # fmt: skip
 
 
 def _own_words(belief: Posterior) -> str:
     words = gettext("%(scope)s: freed %(freed)d of %(tries)d, plans use %(percent).0f%%")
-    return words % {
-        "scope": belief.scope,
-        "freed": belief.freed,
-        "tries": belief.tries,
-        "percent": belief.mean * 100,
-    }
+    percent = belief.mean * 100
+    return words % {"scope": belief.scope, "freed": belief.freed, "tries": belief.tries, "percent": percent}

@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from inventory.catalog.load import catalog
-from inventory.catalog.schema import Kind, Part, PlayTest
-from repairs.rules.plan import PlannedStep
+from inventory.catalog.schema import Kind, Part
 from repairs.rules.words import place_words
 from repairs.selectors.planning import JobState
 
@@ -26,21 +25,9 @@ class Recheck:
     accept: str
 
 
-@dataclass(frozen=True, slots=True)
-class Proof:
-    rechecks: tuple[Recheck, ...]
-    test: PlayTest | None
-    notes: tuple[str, ...]
-    left: tuple[PlannedStep, ...]
-
-
-def proof_of(state: JobState) -> Proof:
-    return Proof(
-        rechecks=tuple(rechecks(state)),
-        test=catalog().play_tests.get(state.kind.play_test),
-        notes=tuple(note.written for note in state.standing.judgement.report.notes),
-        left=state.left_to_do,
-    )
+def notes_of(state: JobState) -> list[str]:
+    """Return the notes to play, as written."""
+    return [note.written for note in state.standing.judgement.report.notes]
 
 
 def rechecks(state: JobState) -> list[Recheck]:

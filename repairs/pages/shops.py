@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
-from typing import Any
+from typing import Any, NamedTuple
 
 from django.utils import timezone
 from django.utils.formats import date_format
@@ -24,8 +23,6 @@ from repairs.selectors.shops import (
     district_name,
     findings_about,
     is_waiting,
-    open_orders,
-    orders_back,
     plan_today,
     play_test_since,
     records,
@@ -35,14 +32,6 @@ from repairs.selectors.shops import (
 def work_name(code: str) -> str:
     method = catalog().methods.get(code)
     return method.name if method else gettext("Other work")
-
-
-@dataclass(frozen=True, slots=True)
-class OrderLine:
-    order: ShopOrder
-    step: str  # where it stands, in words
-    is_late: bool
-    is_waiting: bool  # for an approval
 
 
 def step_words(order: ShopOrder, *, today: date, limit: Decimal) -> str:
@@ -59,39 +48,21 @@ def step_words(order: ShopOrder, *, today: date, limit: Decimal) -> str:
     return gettext("At the shop") if order.sent_at else gettext("Ready to send")
 
 
-def line_of(order: ShopOrder, *, today: date, limit: Decimal) -> OrderLine:
-    return OrderLine(
-        order=order,
-        step=step_words(order, today=today, limit=limit),
-        is_late=order.is_late(today=today),
-        is_waiting=is_waiting(order, limit=limit),
-    )
+def line_of(order: ShopOrder, *, today: date, limit: Decimal) -> dict[str, Any]:
+    """Return an order with where it stands, whether it is late, and whether it waits for an approval."""
+    return {
+        "order": order, "step": step_words(order, today=today, limit=limit), "is_late": order.is_late(today=today),
+        "is_waiting": is_waiting(order, limit=limit),
+    }  # fmt: skip
 
 
-def open_lines(user: Any, *, today: date, limit: Decimal) -> list[OrderLine]:
-    """Return every open order the user may see, late ones first. One query."""
-    return [line_of(order, today=today, limit=limit) for order in open_orders(user, today=today, limit=limit)]
+def lines_of(orders: Iterable[ShopOrder], *, today: date, limit: Decimal) -> list[dict[str, Any]]:
+    return [line_of(order, today=today, limit=limit) for order in orders]
 
 
-def back_lines(user: Any, *, today: date, limit: Decimal) -> list[OrderLine]:
-    """Return the latest orders that came back, those without a bill first. Two queries."""
-    return [line_of(order, today=today, limit=limit) for order in orders_back(user)]
-
-
-@dataclass(frozen=True, slots=True)
-class RecordLine:
-    record: ShopRecord
-    work: str
-
-    @property
-    def over_percent(self) -> Decimal | None:
-        over = self.record.over_estimate
-        return None if over is None else (over * 100).quantize(Decimal(1))
-
-
-def record_lines(shop: Shop | None = None) -> list[RecordLine]:
-    """Return cost and turnaround per shop and kind of work. One query."""
-    return [RecordLine(record=record, work=work_name(record.work)) for record in records(shop)]
+def record_lines(shop: Shop | None = None) -> list[tuple[ShopRecord, str]]:
+    """Return cost and turnaround per shop and kind of work, which is named. One query."""
+    return [(record, work_name(record.work)) for record in records(shop)]
 
 
 def findings_in_words(instrument: Instrument, *, ids: Sequence[int] | None = None) -> list[tuple[int, str]]:
@@ -133,8 +104,7 @@ def _ids(out: Iterable[SentOut]) -> tuple[int, ...]:
     return tuple(sorted({_id(one) for one in out} - {0}))
 
 
-@dataclass(frozen=True, slots=True)
-class Moment:
+class Moment(NamedTuple):
     """One line of an order's story."""
 
     at: datetime | date
@@ -143,39 +113,19 @@ class Moment:
     more: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class OrderPage:
-    order: ShopOrder
-    step: str
-    work: str
-    is_late: bool
-    is_waiting: bool  # for an approval
-    is_over_approved: bool  # the bill is above what was approved, or above the limit without an approval
-    limit: Decimal
-    findings: list[tuple[int, str]]  # that the question does not name
-    moments: tuple[Moment, ...]
-    play_test: PlayTest | None
-    is_play_test_due: bool
-    is_warranty_running: bool
-
-
-def order_page(order: ShopOrder, *, today: date, limit: Decimal) -> OrderPage:
+def order_page(order: ShopOrder, *, today: date, limit: Decimal) -> dict[str, Any]:
     """Return an order with its story. Two queries."""
     played = order.play_test or play_test_since(order)
-    return OrderPage(
-        order=order,
-        step=step_words(order, today=today, limit=limit),
-        work=work_name(order.work),
-        is_late=order.is_late(today=today),
-        is_waiting=is_waiting(order, limit=limit),
-        is_over_approved=needs_approval(amount=order.invoice_amount, limit=limit, approved=order.approved_amount),
-        limit=limit,
-        findings=_not_in_question(order),
-        moments=_moments(order, played=played),
-        play_test=played,
-        is_play_test_due=order.returned_at is not None and played is None,
-        is_warranty_running=order.warranty_until is not None and order.warranty_until >= today,
-    )
+    return line_of(order, today=today, limit=limit) | {
+        "work": work_name(order.work),
+        # the bill is above what was approved, or above the limit without an approval
+        "is_over_approved": needs_approval(amount=order.invoice_amount, limit=limit, approved=order.approved_amount),
+        "limit": limit,
+        "findings": _not_in_question(order),
+        "moments": _moments(order, played=played),
+        "is_play_test_due": order.returned_at is not None and played is None,
+        "is_warranty_running": order.warranty_until is not None and order.warranty_until >= today,
+    }
 
 
 def _not_in_question(order: ShopOrder) -> list[tuple[int, str]]:
@@ -217,31 +167,18 @@ def _day(moment: Moment) -> date:
     return timezone.localdate(moment.at) if isinstance(moment.at, datetime) else moment.at
 
 
-@dataclass(frozen=True, slots=True)
-class Slip:
-    """What goes into the case: nothing about a student, nothing about a donor."""
-
-    order: ShopOrder
-    district: str
-    work: str
-    findings: tuple[str, ...]
-    accessories: tuple[tuple[str, int], ...]  # what is in the case, as last counted
-    tag_url: str
-    made_on: date
-
-
-def slip_of(order: ShopOrder, *, home: str, today: date) -> Slip:
-    """Return the packing slip of an order. Four queries."""
-    return Slip(
-        order=order,
-        district=district_name(),
-        work=work_name(order.work),
-        findings=tuple(words for _, words in _not_in_question(order)),
-        accessories=tuple(
+def slip_of(order: ShopOrder, *, home: str, today: date) -> dict[str, Any]:
+    """Return what goes into the case: nothing about a student, nothing about a donor. Four queries."""
+    return {
+        "order": order,
+        "district": district_name(),
+        "work": work_name(order.work),
+        "findings": [words for _, words in _not_in_question(order)],
+        "accessories": [  # as last counted
             (row.name, row.expected if row.present is None else row.present)
             for row in order.instrument.accessories.all()
             if row.present != 0
-        ),
-        tag_url=tag_address(order.instrument_id, home=home),
-        made_on=today,
-    )
+        ],
+        "tag_url": tag_address(order.instrument_id, home=home),
+        "made_on": today,
+    }

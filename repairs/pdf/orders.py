@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.template.loader import render_to_string
 
 from core.pdf import render_pdf
-from repairs.pages.shops import Slip
 from repairs.pdf.sheet import tag_code
 from repairs.selectors.stock import Shopping
 
@@ -19,10 +20,10 @@ def shopping_pdf(shopping: Shopping) -> bytes:
     )
 
 
-def packing_slip_pdf(slip: Slip) -> bytes:
+def packing_slip_pdf(slip: dict[str, Any]) -> bytes:
     """Return the paper that goes into the case; the tag's code leads back to the instrument."""
-    assets, code = tag_code(slip.tag_url)
-    context = {"slip": slip, "order": slip.order, "code": code}
+    assets, code = tag_code(slip["tag_url"])
+    context = {"slip": slip, "order": slip["order"], "code": code}
     return render_pdf(
         html=render_to_string("repairs/papers/packing_slip.html", context),
         stylesheets=[render_to_string("repairs/papers/paper.css")],

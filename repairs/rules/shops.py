@@ -43,6 +43,10 @@ class ShopRecord:
     passed: int
     played: int
 
+    @property
+    def over_percent(self) -> Decimal | None:
+        return None if self.over_estimate is None else (self.over_estimate * 100).quantize(Decimal(1))
+
 
 def shop_records(orders: Iterable[OrderFact]) -> tuple[ShopRecord, ...]:
     """Return a record per shop and kind of work, by work, then the cheaper first."""

@@ -19,7 +19,7 @@ from inventory.models import Instrument
 from inventory.views.rows import instrument_for
 from repairs.forms.stock import MarkForm, TakePartForm
 from repairs.models import PartsHorn, PartsHornQuerySet, TakenPart
-from repairs.pages.donors import donor_fits, offers_of, parts_horn_page
+from repairs.pages.donors import donor_fits, marked_words, offers_of, taken_lines
 from repairs.selectors.donors import parts_horns_for_list
 from repairs.services.donors import mark_parts_horn, note_fit, take_part, unmark_parts_horn
 from repairs.views.one_form import OneFormView
@@ -48,7 +48,11 @@ class PartsHornView(StaffView):
     def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
         horn = row_or_404(horns_for(request, self.permission_required), instrument__asset_number=asset_number)
         may_take = has_perm_at_school(request.user, "repairs.take_part", horn.instrument.school_id)
-        return render(request, "repairs/parts_horn.html", {"page": parts_horn_page(horn), "may_take": may_take})
+        context = {
+            "instrument": horn.instrument, "under": marked_words(horn), "offers": offers_of(horn),
+            "taken": taken_lines(horn), "may_take": may_take,
+        }  # fmt: skip
+        return render(request, "repairs/parts_horn.html", context)
 
 
 class OfPartsHornView(OneFormView):

@@ -13,12 +13,13 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from core.views import StaffRequest, StaffView
+from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
 from inventory.models import PlayTest
 from repairs.forms.proving import GiveUpForm, ProveForm
 from repairs.models import Job
-from repairs.pages.proving import Proof, proof_of
-from repairs.selectors.planning import job_state
+from repairs.pages.proving import notes_of, rechecks
+from repairs.selectors.planning import JobState, job_state
 from repairs.services.jobs import give_up_job, prove_job
 from repairs.views.one_form import OneFormView
 from repairs.views.working import back_to, job_or_404, show_job
@@ -34,18 +35,22 @@ RESULT_WORDS = {
 class ProveView(StaffView):
     permission_required = CLOSE
 
-    def shown(
-        self, request: StaffRequest, job: Job, proof: Proof, form: ProveForm, *, status: int = 200
-    ) -> HttpResponse:
-        context = {"job": job, "instrument": job.instrument, "proof": proof, "form": form}
+    def form(self, state: JobState, data: Any = None) -> ProveForm:
+        return ProveForm(data, notes=notes_of(state), rechecks=rechecks(state))
+
+    def shown(self, request: StaffRequest, state: JobState, form: ProveForm, *, status: int = 200) -> HttpResponse:
+        context = {
+            "job": state.job, "instrument": state.job.instrument, "form": form, "left": state.left_to_do,
+            "test": catalog().play_tests.get(state.kind.play_test),
+        }  # fmt: skip
         return render(request, "repairs/prove.html", context, status=status)
 
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
         job = job_or_404(request, pk, CLOSE)
         if job.closed_at is not None:
             return show_job(request, job)
-        proof = proof_of(job_state(job))
-        return self.shown(request, job, proof, ProveForm(notes=proof.notes, rechecks=proof.rechecks))
+        state = job_state(job)
+        return self.shown(request, state, self.form(state))
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
         job = job_or_404(request, pk, CLOSE)
@@ -53,14 +58,14 @@ class ProveView(StaffView):
             typed = "; ".join(filter(None, (request.POST.get(name, "").strip() for name in ("limits_text", "note"))))
             refused = gettext("The job is already closed; nothing was added.")
             return show_job(request, job, refused=refused, typed=typed, status=422)
-        proof = proof_of(job_state(job))
-        form = ProveForm(request.POST, notes=proof.notes, rechecks=proof.rechecks)
+        state = job_state(job)
+        form = self.form(state, request.POST)
         if form.is_valid():
             try:
                 return self.close(request, job, form)
             except RefusedError as error:
                 form.add_error(None, str(error))
-        return self.shown(request, job, proof, form, status=422)
+        return self.shown(request, state, form, status=422)
 
     def close(self, request: StaffRequest, job: Job, form: ProveForm) -> HttpResponse:
         data, again = form.cleaned_data, form.found_again()

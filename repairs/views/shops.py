@@ -14,8 +14,8 @@ from django.utils.translation import gettext_lazy as _
 from core.views import StaffRequest, StaffView, row_or_404
 from repairs.forms.shops import ShopChangeForm, ShopForm
 from repairs.models import Shop, ShopOrder
-from repairs.pages.shops import back_lines, line_of, open_lines, record_lines
-from repairs.selectors.shops import approval_limit
+from repairs.pages.shops import lines_of, record_lines
+from repairs.selectors.shops import approval_limit, open_orders, orders_back
 from repairs.services.shops import add_shop, change_shop
 from repairs.views.one_form import OneFormView
 
@@ -30,8 +30,8 @@ class ShopsView(StaffView):
     def get(self, request: StaffRequest) -> HttpResponse:
         today, limit = timezone.localdate(), approval_limit()
         context = {
-            "open": open_lines(request.user, today=today, limit=limit),
-            "back": back_lines(request.user, today=today, limit=limit),
+            "open": lines_of(open_orders(request.user, today=today, limit=limit), today=today, limit=limit),
+            "back": lines_of(orders_back(request.user), today=today, limit=limit),
             "records": record_lines(),
             "shops": Shop.objects.all(),
             "may_change": request.user.has_perm("repairs.change_shop"),
@@ -49,7 +49,7 @@ class ShopView(StaffView):
         orders = ShopOrder.objects.visible_to(request.user).filter(shop=shop).for_table()[:LATEST]
         context = {
             "shop": shop,
-            "lines": [line_of(order, today=today, limit=limit) for order in orders],
+            "lines": lines_of(orders, today=today, limit=limit),
             "records": record_lines(shop),
             "may_change": request.user.has_perm("repairs.change_shop"),
         }

@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 
 from inventory.catalog.load import catalog
-from repairs.pages.proving import proof_of
+from repairs.pages.proving import notes_of, rechecks
 from repairs.selectors.planning import job_state
 from repairs.services.jobs import open_job
 from tests.factories import NOW, make_bench, make_ready_instrument
@@ -12,28 +12,28 @@ from tests.repairs.makers import do_next, fresh, make_job
 
 def test_each_done_method_asks_for_its_rechecks_once_for_each_part(school, tech):
     job = make_job(school=school, actor=tech)
-    assert proof_of(job_state(fresh(job))).rechecks == ()
+    assert rechecks(job_state(fresh(job))) == []
     do_next(job, "freed")
     method = catalog().methods["free_valve_slide"]
-    proof = proof_of(job_state(fresh(job)))
+    asked = rechecks(job_state(fresh(job)))
     roles = catalog().roles
     fitting = {fault for fault in method.recheck for part in job.instrument.parts if fault in roles[part.role].faults}
-    assert {line.fault for line in proof.rechecks} == fitting
-    assert len({line.code for line in proof.rechecks}) == len(proof.rechecks)
-    own = next(line for line in proof.rechecks if line.fault == "solder_broken")
+    assert {line.fault for line in asked} == fitting
+    assert len({line.code for line in asked}) == len(asked)
+    own = next(line for line in asked if line.fault == "solder_broken")
     assert own.parts == (("third_valve_slide", "third valve slide"),)
 
 
 def test_what_did_not_work_asks_for_nothing(school, tech):
     job = make_job(school=school, actor=tech)
     do_next(job, "still_stuck")
-    assert proof_of(job_state(fresh(job))).rechecks == ()
+    assert rechecks(job_state(fresh(job))) == []
 
 
 @pytest.mark.parametrize("kind", sorted(catalog().kinds))
 def test_every_kind_has_a_play_test_and_notes_or_none(school, tech, kind):
     horn = make_ready_instrument(school=school, kind_code=kind)
     assert catalog().play_tests[horn.kind.play_test].play
-    proof = proof_of(job_state(open_job(instrument=horn, bench=make_bench(school=school), actor=tech, at=NOW)))
-    assert all(isinstance(note, str) for note in proof.notes)
-    assert bool(proof.notes) or horn.kind.family in {"percussion", "string"}
+    notes = notes_of(job_state(open_job(instrument=horn, bench=make_bench(school=school), actor=tech, at=NOW)))
+    assert all(isinstance(note, str) for note in notes)
+    assert bool(notes) or horn.kind.family in {"percussion", "string"}
