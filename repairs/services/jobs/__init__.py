@@ -1,8 +1,6 @@
 """A repair job from opening to the play test that closes it."""
 
-from repairs.services.jobs.clock import let_it_wait, start_step, stop_clock
-from repairs.services.jobs.closing import give_up_job, prove_job
-from repairs.services.jobs.opening import open_job
+from repairs.services.jobs.lifecycle import give_up_job, open_job, prove_job
 from repairs.services.jobs.steps import (
     Damage,
     FreeUse,
@@ -11,6 +9,9 @@ from repairs.services.jobs.steps import (
     add_finding_to_job,
     ask_again,
     do_step,
+    let_it_wait,
+    start_step,
+    stop_clock,
 )
 
 __all__ = [

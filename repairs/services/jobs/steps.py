@@ -1,10 +1,10 @@
-"""The steps of a job: what happened at each, and what that changes in the plan."""
+"""The steps of a job: the clock, what happened at each, and what that changes in the plan."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
 from uuid import UUID
@@ -19,15 +19,14 @@ from inventory.models import Closed, Photo
 from inventory.services.care import keep_photo
 from inventory.services.event_log import log_event
 from inventory.services.inspecting import add_bench_finding, close_findings
-from repairs.exceptions import StepRefusedError
+from repairs.exceptions import CautionsFirstError, StepRefusedError
 from repairs.models import OUTCOME_LABELS, Attempt, Job, StepClock, StockItem
 from repairs.rules.facts import Outcome
-from repairs.rules.plan import Plan, PlannedStep, Savings, savings
+from repairs.rules.plan import Plan, PlannedStep, Savings, may_do, savings
 from repairs.selectors.care import care_methods
-from repairs.selectors.planning import PROVING, plan_for_job
+from repairs.selectors.planning import PROVING, plan_for_job, step_of
 from repairs.services.care import keep_care_dates
-from repairs.services.jobs.clock import attended_minutes
-from repairs.services.jobs.guards import lock_open_job, step_to_do
+from repairs.services.jobs.lifecycle import lock_open_job
 from repairs.services.stock import use_free_part, use_stock_for
 
 OF_ANY_STEP = {Outcome.SKIPPED, Outcome.STOPPED, Outcome.DAMAGED}
@@ -35,6 +34,7 @@ OF_A_RUNG = OF_ANY_STEP | {Outcome.FREED, Outcome.STILL_STUCK}
 OF_A_METHOD = OF_ANY_STEP | {Outcome.DONE, Outcome.NOT_RIGHT}
 FIXED = {Outcome.DONE, Outcome.FREED}
 NOT_BEGUN = {Outcome.SKIPPED, Outcome.STOPPED}
+TIMED_AT_MOST = Decimal(480)  # minutes; a clock left running overnight teaches nothing
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +72,19 @@ class StepResult:
     was_known: bool = False
 
 
+def step_to_do(*, job: Job, plan: Plan, key: str) -> PlannedStep:
+    """The step, if it may be done now; the refusal says what comes first."""
+    refusal = may_do(plan, key)
+    if refusal is not None:
+        raise StepRefusedError(gettext("Not now: %(reason)s.") % {"reason": refusal.reason})
+    step = step_of(job, plan, key)
+    if step is None:
+        raise StepRefusedError(gettext("This step is no longer in the plan. Somebody may have done it already."))
+    if step.acknowledgements and job.cautions_at is None:
+        raise CautionsFirstError(gettext("Read the cautions first; once for this job is enough."))
+    return step
+
+
 @service
 def acknowledge_cautions(*, job: Job, actor: User, at: datetime) -> None:
     """Note that the cautions for hot, chemical and sharp work were read; once per job is enough."""
@@ -79,6 +92,57 @@ def acknowledge_cautions(*, job: Job, actor: User, at: datetime) -> None:
     if fresh.cautions_at is None:
         Job.objects.filter(pk=fresh.pk).update(cautions_at=at, cautions_by=actor)
         log_event(instrument=fresh.instrument, act="cautions_acknowledged", subject=fresh, after={})
+
+
+@service
+def start_step(*, job: Job, step_key: str, actor: User, at: datetime) -> StepClock:
+    """Start the clock on a step; starting another step moves the clock to it."""
+    fresh = lock_open_job(job)
+    step = step_to_do(job=fresh, plan=plan_for_job(fresh), key=step_key)
+    clock, _ = StepClock.objects.update_or_create(
+        job=fresh,
+        defaults={
+            "step_key": step.key, "started_at": at, "actor": actor, "waiting_since": None, "waits_until": None,
+        },
+    )  # fmt: skip
+    return clock
+
+
+@service
+def let_it_wait(*, job: Job, step_key: str, actor: User, at: datetime) -> StepClock:
+    """The hands-on part is done and the rest needs nobody: it soaks, dries or sets until the step's wait is over.
+
+    Refuses a step that has no wait. A wait that runs already goes on as it is.
+    """
+    fresh = lock_open_job(job)
+    step = step_to_do(job=fresh, plan=plan_for_job(fresh), key=step_key)
+    if step.wait_h <= 0:
+        raise StepRefusedError(gettext("There is nothing to wait for at this step."))
+    clock = StepClock.objects.filter(job=fresh, step_key=step.key).first()
+    if clock is not None and clock.waiting_since is not None:
+        return clock
+    started_at = clock.started_at if clock else at
+    until = at + timedelta(hours=float(step.wait_h))
+    clock, _ = StepClock.objects.update_or_create(
+        job=fresh,
+        defaults={
+            "step_key": step.key, "started_at": started_at, "waiting_since": at, "waits_until": until, "actor": actor,
+        },
+    )  # fmt: skip
+    log_event(instrument=fresh.instrument, act="step_waits", subject=fresh, after={"step": step.key, "until": until})
+    return clock
+
+
+@service
+def stop_clock(*, job: Job, actor: User, at: datetime) -> None:
+    """Undo a start that was tapped by mistake; the end of a wait is logged, because its start was."""
+    fresh = lock_open_job(job)
+    clock = StepClock.objects.filter(job=fresh).first()
+    if clock is None:
+        return
+    clock.delete()
+    if clock.waiting_since is not None:
+        log_event(instrument=fresh.instrument, act="step_wait_stopped", subject=fresh, after={"step": clock.step_key})
 
 
 def _kept_before(_row: None, *, job: Job, nonce: UUID, **_posted: Any) -> StepResult:
@@ -121,7 +185,7 @@ def do_step(
         outcome=outcome,
         started_at=clock.started_at if clock else None,
         ended_at=at,
-        minutes=attended_minutes(clock=clock, step=step, at=at) if minutes is None else minutes,
+        minutes=_attended_minutes(clock=clock, step=step, at=at) if minutes is None else minutes,
         parts_used=parts,
         parts_amount=sum((Decimal(str(row.get("amount", 0))) for row in parts), Decimal(0)),
         note=note,
@@ -129,11 +193,17 @@ def do_step(
         actor=actor,
         **_columns_of(step),
     )
-    if outcome in (Outcome.DONE, Outcome.FREED) and step.method in care_methods():
+    if outcome in FIXED and step.method in care_methods():
         keep_care_dates([fresh.instrument_id])
     _clear_clock(fresh, step)
-    _log_outcome(fresh, step, outcome)
-    _close_what_it_fixed(attempt, actor=actor, at=at)
+    told = f"{step.say}: {str(OUTCOME_LABELS[Outcome(outcome)]).lower()}"
+    after = {"step": step.key, "method": step.method, "outcome": str(outcome), "say": told}
+    log_event(instrument=fresh.instrument, act="step_done", subject=fresh, after=after)
+    if outcome in FIXED and attempt.findings:
+        close_findings(
+            instrument=fresh.instrument, finding_ids=attempt.findings, because=Closed.REPAIRED,
+            reference=f"job:{fresh.pk}", actor=actor, at=at,
+        )  # fmt: skip
     if damage is not None:
         add_bench_finding(instrument=fresh.instrument, actor=actor, at=at, **asdict(damage))
     # The drawers last: whoever works at the same bench waits for them, and nobody may wait there for an instrument.
@@ -142,6 +212,14 @@ def do_step(
         use_free_part(item=free_use.item, attempt=attempt, quantity=free_use.quantity, actor=actor, at=at)
     plan = plan_for_job(fresh)
     return StepResult(attempt, plan, savings(before, plan) if outcome == Outcome.FREED else None)
+
+
+def _attended_minutes(*, clock: StepClock | None, step: PlannedStep, at: datetime) -> Decimal | None:
+    """Minutes by the clock; None without one, when it ran overnight, or when nobody said where a wait began."""
+    if clock is None or (step.wait_h > 0 and clock.waiting_since is None):
+        return None
+    minutes = Decimal(str(((clock.waiting_since or at) - clock.started_at).total_seconds() / 60))
+    return minutes.quantize(Decimal("0.1")) if 0 < minutes <= TIMED_AT_MOST else None
 
 
 def _refuse_what_does_not_fit(step: PlannedStep, outcome: str) -> None:
@@ -169,14 +247,9 @@ def _usual_parts(step: PlannedStep, outcome: str) -> list[dict[str, Any]]:
 
 def _columns_of(step: PlannedStep) -> dict[str, Any]:
     """The step as the attempt keeps it: a plan may change, what was done does not."""
-    return {
-        "step_key": step.key,
-        "method": step.method,
-        "rung": step.rung,
-        "part": step.part,
-        "place": step.place,
-        "findings": [int(fact.key) for fact in step.findings if fact.key.isdigit()],
-    }
+    findings = [int(fact.key) for fact in step.findings if fact.key.isdigit()]
+    same = {name: getattr(step, name) for name in ("method", "rung", "part", "place")}
+    return {"step_key": step.key, "findings": findings, **same}
 
 
 def _clear_clock(job: Job, step: PlannedStep) -> None:
@@ -189,32 +262,6 @@ def _clear_clock(job: Job, step: PlannedStep) -> None:
 def _set_retry_keys(job: Job, keys: list[str]) -> None:
     job.retry_keys = keys
     job.save(update_fields=["retry_keys"])
-
-
-def _log_outcome(job: Job, step: PlannedStep, outcome: str) -> None:
-    log_event(
-        instrument=job.instrument,
-        act="step_done",
-        subject=job,
-        after={
-            "step": step.key,
-            "method": step.method,
-            "outcome": str(outcome),
-            "say": f"{step.say}: {str(OUTCOME_LABELS[Outcome(outcome)]).lower()}",
-        },
-    )
-
-
-def _close_what_it_fixed(attempt: Attempt, *, actor: User, at: datetime) -> None:
-    if attempt.outcome in FIXED and attempt.findings:
-        close_findings(
-            instrument=attempt.job.instrument,
-            finding_ids=attempt.findings,
-            because=Closed.REPAIRED,
-            reference=f"job:{attempt.job_id}",
-            actor=actor,
-            at=at,
-        )
 
 
 @service
@@ -232,30 +279,11 @@ def _plan_as_it_is(_row: None, *, job: Job, **_posted: Any) -> Plan:
 
 @service(once="nonce", again=_plan_as_it_is)
 def add_finding_to_job(
-    *,
-    job: Job,
-    part: str,
-    fault: str,
-    severity: str,
-    actor: User,
-    at: datetime,
-    place: str = "",
-    note: str = "",
-    picture: CleanPhoto | None = None,
-    nonce: UUID | None = None,
+    *, job: Job, actor: User, at: datetime, picture: CleanPhoto | None = None, nonce: UUID | None = None, **finding: str
 ) -> Plan:
-    """Something new seen on the bench joins the plan."""
-    fresh = lock_open_job(job)
+    """Something new seen on the bench joins the plan; ``finding`` is what ``Damage`` holds."""
+    fresh, seen = lock_open_job(job), Damage(**finding)
     if picture is not None:
-        keep_photo(instrument=fresh.instrument, photo=picture, part=part, actor=actor, at=at)
-    add_bench_finding(
-        instrument=fresh.instrument,
-        part=part,
-        fault=fault,
-        severity=severity,
-        place=place,
-        note=note,
-        actor=actor,
-        at=at,
-    )
+        keep_photo(instrument=fresh.instrument, photo=picture, part=seen.part, actor=actor, at=at)
+    add_bench_finding(instrument=fresh.instrument, actor=actor, at=at, **asdict(seen))
     return plan_for_job(fresh)

@@ -1,4 +1,4 @@
-"""Outcomes of steps, and what each does to the plan."""
+"""The clock, outcomes of steps, what each does to the plan, and what no act on a job may be done without."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ import pytest
 from core.models import Event
 from inventory.exceptions import RefusedError, UsedFormError
 from inventory.models import Finding, Role
-from repairs.exceptions import StepRefusedError
-from repairs.models import Attempt, StockItem
+from repairs.exceptions import CautionsFirstError, JobClosedError, StepRefusedError
+from repairs.models import Attempt, StepClock, StockItem
 from repairs.rules.facts import Outcome
 from repairs.selectors.planning import plan_for_job
 from repairs.services.jobs import (
@@ -21,6 +21,11 @@ from repairs.services.jobs import (
     add_finding_to_job,
     ask_again,
     do_step,
+    give_up_job,
+    let_it_wait,
+    prove_job,
+    start_step,
+    stop_clock,
 )
 from tests.factories import make_school, make_user, new_nonce
 from tests.repairs.makers import (
@@ -209,3 +214,96 @@ def test_the_same_form_posted_twice_at_once_is_one_attempt(transactional_db):
     answers = at_once(post, post)
     assert sorted(answer.was_known for answer in answers) == [False, True]
     assert Attempt.objects.count() == 1
+
+
+def step_with_wait(job):
+    return next(step for step in plan_for_job(fresh(job)).steps if step.wait_h > 0 and not step.waits_on)
+
+
+def test_the_clock_gives_the_minutes(school, tech):
+    job = make_job(school=school, actor=tech)
+    step = next_step(job)
+    start_step(job=job, step_key=step.key, actor=tech, at=LATER)
+    result = do_next(job, Outcome.FREED, at=LATER + timedelta(minutes=7))
+    assert result.attempt.minutes == Decimal("7.0")
+    assert not StepClock.objects.exists()
+
+
+def test_a_clock_left_running_overnight_teaches_nothing(school, tech):
+    job = make_job(school=school, actor=tech)
+    start_step(job=job, step_key=next_step(job).key, actor=tech, at=LATER)
+    assert do_next(job, Outcome.FREED, at=LATER + timedelta(hours=19)).attempt.minutes is None
+
+
+def test_minutes_end_where_the_wait_begins(school, tech):
+    job = make_job(school=school, actor=tech, findings=[("case", "odor_mold", "severe")])
+    acknowledge_cautions(job=job, actor=tech, at=LATER)
+    step = step_with_wait(job)
+    start_step(job=job, step_key=step.key, actor=tech, at=LATER)
+    clock = let_it_wait(job=job, step_key=step.key, actor=tech, at=LATER + timedelta(minutes=9))
+    assert clock.waits_until == LATER + timedelta(minutes=9) + timedelta(hours=float(step.wait_h))
+    again = let_it_wait(job=job, step_key=step.key, actor=tech, at=LATER + timedelta(minutes=30))
+    assert again.waits_until == clock.waits_until
+    result = do_step(job=job, step_key=step.key, outcome="done", actor=tech, at=clock.waits_until, nonce=new_nonce())
+    assert result.attempt.minutes == Decimal("9.0")
+
+
+def test_a_step_without_a_wait_cannot_be_let_wait(school, tech):
+    job = make_job(school=school, actor=tech)
+    refused(StepRefusedError, let_it_wait, job=job, step_key=next_step(job).key, actor=tech, at=LATER)
+
+
+def test_a_start_by_mistake_is_taken_back(school, tech):
+    job = make_job(school=school, actor=tech)
+    start_step(job=job, step_key=next_step(job).key, actor=tech, at=LATER)
+    stop_clock(job=job, actor=tech, at=LATER)
+    assert not StepClock.objects.exists()
+    assert not Attempt.objects.exists()
+
+
+def test_a_step_that_has_to_wait_for_others_is_refused_with_the_reason(school, tech):
+    job = make_job(school=school, actor=tech)
+    blocked = next(step for step in plan_for_job(job).steps if step.waits_on)
+    words = refused(
+        StepRefusedError,
+        do_step,
+        job=job,
+        step_key=blocked.key,
+        outcome="done",
+        actor=tech,
+        at=LATER,
+        nonce=new_nonce(),
+    )
+    assert blocked.waits_on[0].say in words
+
+
+def test_a_step_that_is_no_step_is_refused(school, tech):
+    job = make_job(school=school, actor=tech)
+    refused(
+        StepRefusedError, do_step, job=job, step_key="polish", outcome="done", actor=tech, at=LATER, nonce=new_nonce()
+    )
+
+
+def test_work_that_can_hurt_waits_until_the_cautions_were_read(school, tech):
+    job = make_job(school=school, actor=tech, findings=[LEAKING_CORK])
+    step = next(one for one in plan_for_job(job).steps if one.acknowledgements)
+    asked = {"job": job, "step_key": step.key, "outcome": "done", "actor": tech, "at": LATER, "nonce": new_nonce()}
+    refused(CautionsFirstError, do_step, **asked)
+    acknowledge_cautions(job=job, actor=tech, at=LATER)
+    assert do_step(**asked).attempt.outcome == Outcome.DONE
+
+
+def test_nothing_can_be_done_in_a_closed_job(school, tech):
+    job = make_job(school=school, actor=tech)
+    key = next_step(job).key
+    give_up_job(job=job, because="Waits for money.", actor=tech, at=LATER)
+    common = {"job": job, "actor": tech, "at": LATER}
+    refused(JobClosedError, do_step, step_key=key, outcome="freed", nonce=new_nonce(), **common)
+    refused(JobClosedError, start_step, step_key=key, **common)
+    refused(JobClosedError, let_it_wait, step_key=key, **common)
+    refused(JobClosedError, stop_clock, **common)
+    refused(JobClosedError, acknowledge_cautions, **common)
+    refused(JobClosedError, ask_again, step_key=key, **common)
+    refused(JobClosedError, add_finding_to_job, part="case", fault="odor_mold", severity="light", **common)
+    refused(JobClosedError, prove_job, result="pass", **common)
+    refused(JobClosedError, give_up_job, because="Again.", **common)

@@ -1,26 +1,62 @@
-"""The ways a job ends: proved by a play test, or given up with the reason."""
+"""A job from the store to the bench and back: opened, and proved by a play test or given up with the reason."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
 from django.utils.translation import gettext
 
-from core.acts import service
+from core.acts import lock_row, service
 from core.models import User
 from inventory.exceptions import RefusedError
-from inventory.models import PlayTest, Whereabouts
+from inventory.models import Instrument, PlayTest, Whereabouts
 from inventory.services.care import record_play_test
 from inventory.services.event_log import log_event
 from inventory.services.inspecting import add_bench_finding
-from inventory.services.state import move_instrument
-from repairs.exceptions import JobClosedError, NotProvedError
-from repairs.models import Job, StepClock
+from inventory.services.state import lock_instrument, move_instrument
+from repairs.exceptions import AtShopError, JobClosedError, JobOpenError, NotProvedError
+from repairs.models import Bench, Job, StepClock
 from repairs.selectors.planning import PROVING, plan_for_job
-from repairs.services.jobs.guards import lock_open_job
+
+
+def lock_open_job(job: Job) -> Job:
+    """The job as it is now, its instrument locked; refuses one that has been closed, or whose instrument is at a shop."""
+    instrument = lock_instrument(job.instrument_id)
+    fresh = lock_row(job, "bench")
+    fresh.instrument = instrument
+    if fresh.closed_at is not None:
+        words = gettext("Somebody else has closed this job. What you entered was not added; nothing is lost.")
+        raise JobClosedError(words)
+    if instrument.whereabouts == Whereabouts.AT_SHOP:
+        raise AtShopError(gettext("It is at a shop. Mark it as back on its order first. Nothing was changed."))
+    return fresh
+
+
+@service
+def open_job(
+    *, instrument: Instrument, bench: Bench, actor: User, at: datetime, because: str = "", due_on: date | None = None
+) -> Job:
+    """Take it from the store to the bench. Refuses if it is elsewhere, kept for its parts, or a job is open."""
+    row = lock_instrument(instrument)
+    if row.is_parts_horn:
+        words = gettext("%(number)s is kept for parts. Put it back in service first.")
+        raise RefusedError(words % {"number": row.asset_number})
+    if Job.objects.open().filter(instrument=row).exists():
+        raise JobOpenError(gettext("%(number)s already has an open job.") % {"number": row.asset_number})
+    job = Job.objects.create(
+        instrument=row, bench=bench, opened_at=at, opened_by=actor, because=because[:200], due_on=due_on
+    )
+    _carry(job, Whereabouts.IN_STORE, Whereabouts.ON_BENCH, actor=actor, at=at)
+    log_event(instrument=row, act="job_opened", subject=job, after={"bench": bench.code, "due_on": due_on})
+    return job
+
+
+def _carry(job: Job, expected: Whereabouts, to: Whereabouts, *, actor: User, at: datetime) -> None:
+    reference = f"job:{job.pk}"
+    move_instrument(instrument=job.instrument, expected=expected, to=to, actor=actor, at=at, reference=reference)
 
 
 @service(once="nonce")
@@ -78,18 +114,7 @@ def _close(job: Job, *, actor: User, at: datetime, play_test: PlayTest | None = 
     if not closed:
         raise JobClosedError(gettext("Somebody else has closed this job."))
     StepClock.objects.filter(job=job).delete()
-    move_instrument(
-        instrument=job.instrument,
-        expected=Whereabouts.ON_BENCH,
-        to=Whereabouts.IN_STORE,
-        actor=actor,
-        at=at,
-        reference=f"job:{job.pk}",
-    )
-    log_event(
-        instrument=job.instrument,
-        act="job_closed",
-        subject=job,
-        after={"play_test": play_test.pk if play_test else None},
-    )
+    _carry(job, Whereabouts.ON_BENCH, Whereabouts.IN_STORE, actor=actor, at=at)
+    after = {"play_test": play_test.pk if play_test else None}
+    log_event(instrument=job.instrument, act="job_closed", subject=job, after=after)
     return Job.objects.get(pk=job.pk)
