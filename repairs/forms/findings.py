@@ -9,16 +9,15 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from core.forms import OnceForm, set_choices
-from core.photos import CleanPhoto
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Part
 from inventory.models import SEVERITY_LABELS, Severity
-from repairs.forms.steps import clean_sent_photo
+from repairs.forms.steps import NotedForm
 
 TYPED = ("fault", "severity", "note")
 
 
-class FindingForm(OnceForm):
+class FindingForm(OnceForm, NotedForm):
     """A fault that fits the part's role, how bad, and where."""
 
     fault = forms.ChoiceField(
@@ -33,20 +32,6 @@ class FindingForm(OnceForm):
         error_messages={"required": _("Choose how bad it is: light, moderate or severe.")},
     )
     place = forms.ChoiceField(required=False, label=_("Which one"))
-    note = forms.CharField(
-        required=False,
-        label=_("Note"),
-        max_length=4000,
-        widget=forms.Textarea(attrs={"rows": 2}),
-        error_messages={"max_length": _("The note is longer than 4,000 characters. Shorten it; nothing else is lost.")},
-    )
-
-    photo = forms.FileField(
-        required=False,
-        label=_("Photo"),
-        widget=forms.FileInput(attrs={"accept": "image/*", "capture": "environment"}),
-        error_messages={"empty": _("The photo is empty. Choose it again.")},
-    )
 
     def __init__(self, *args: Any, part: Part, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -63,14 +48,6 @@ class FindingForm(OnceForm):
     def finding(self) -> dict[str, str]:
         data = self.cleaned_data
         return {"part": self.part.code, "place": data.get("place", ""), **{name: data[name] for name in TYPED}}
-
-    def clean_photo(self) -> CleanPhoto | None:
-        return clean_sent_photo(self.cleaned_data.get("photo"))
-
-    @property
-    def sentence(self) -> str:
-        """The first error, to be shown."""
-        return next((str(error) for errors in self.errors.values() for error in errors), "")
 
     def lines(self) -> list[dict[str, Any]]:
         """Each fault with what light, moderate and severe mean for it."""

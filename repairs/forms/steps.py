@@ -10,8 +10,7 @@ from django import forms
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from core.forms import set_choices
-from core.photos import CleanPhoto, PhotoRefusedError, clean_photo
+from core.forms import PhotoField, set_choices
 from repairs.models import OUTCOME_LABELS, StockItem
 from repairs.services.jobs import FreeUse
 
@@ -26,14 +25,30 @@ def _in_words(item: StockItem) -> str:
     return f"{item.name}{fits} ({', '.join(filter(None, (left, item.place)))})"
 
 
-def clean_sent_photo(sent: Any) -> CleanPhoto | None:
-    """The photo of a form, cleaned; a refusal becomes the field's error."""
-    if not sent:
-        return None
-    try:
-        return clean_photo(sent)
-    except PhotoRefusedError as error:
-        raise forms.ValidationError(str(error)) from None
+class NotedForm(forms.Form):
+    """What may be written and shown beside what was tapped."""
+
+    note = forms.CharField(
+        required=False,
+        label=_("Note"),
+        max_length=4000,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        error_messages={"max_length": _("The note is longer than 4,000 characters. Shorten it; nothing else is lost.")},
+    )
+    photo = PhotoField(
+        required=False, label=_("Photo"), error_messages={"empty": _("The photo is empty. Choose it again.")}
+    )
+
+    @property
+    def sentence(self) -> str:
+        """The first error, to be shown."""
+        return next((str(error) for errors in self.errors.values() for error in errors), "")
+
+
+def used(**more: Any) -> forms.DecimalField:
+    """A field for how much a step took, which may be a part of a unit."""
+    widget = forms.NumberInput(attrs={"inputmode": "decimal", "step": "any", "min": "0"})
+    return forms.DecimalField(required=False, max_value=999, max_digits=6, decimal_places=3, widget=widget, **more)
 
 
 class KeyForm(forms.Form):
@@ -42,7 +57,7 @@ class KeyForm(forms.Form):
     step = forms.CharField(max_length=160)
 
 
-class StepForm(KeyForm):
+class StepForm(KeyForm, NotedForm):
     """An outcome, with what was used. ``parts`` are (code, name, unit, quantity, amount) of what the step usually takes."""
 
     nonce = forms.UUIDField()
@@ -57,20 +72,6 @@ class StepForm(KeyForm):
         help_text=_("Leave empty to use the clock, if it was started."),
         widget=forms.NumberInput(attrs={"inputmode": "decimal", "step": "1", "min": "0"}),
     )
-    note = forms.CharField(
-        required=False,
-        label=_("Note"),
-        max_length=4000,
-        widget=forms.Textarea(attrs={"rows": 2}),
-        error_messages={"max_length": _("The note is longer than 4,000 characters. Shorten it; nothing else is lost.")},
-    )
-    photo = forms.FileField(
-        required=False,
-        label=_("Photo"),
-        widget=forms.FileInput(attrs={"accept": "image/*", "capture": "environment"}),
-        error_messages={"empty": _("The photo is empty. Choose it again.")},
-    )
-
     free_part = forms.ChoiceField(
         required=False,
         label=_("Part from stock"),
@@ -78,15 +79,7 @@ class StepForm(KeyForm):
             "invalid_choice": _("That part is no longer on this bench. Choose again; nothing else is lost.")
         },
     )
-    free_count = forms.DecimalField(
-        required=False,
-        label=_("Quantity used"),
-        initial=1,
-        max_value=999,
-        max_digits=6,
-        decimal_places=3,
-        widget=forms.NumberInput(attrs={"inputmode": "decimal", "step": "any", "min": "0"}),
-    )
+    free_count = used(label=_("Quantity used"), initial=1)
 
     def __init__(
         self, *args: Any, parts: Sequence[Any] = (), free_parts: Sequence[StockItem] = (), **kwargs: Any
@@ -101,23 +94,12 @@ class StepForm(KeyForm):
         else:
             del self.fields["free_part"], self.fields["free_count"]
         for part in self.parts:
-            self.fields[f"use_{part.code}"] = forms.DecimalField(
-                required=False,
-                label=part.name,
-                min_value=0,
-                max_value=999,
-                max_digits=6,
-                decimal_places=3,
-                initial=part.quantity.normalize(),
-                help_text=part.unit,
-                widget=forms.NumberInput(attrs={"inputmode": "decimal", "step": "any", "min": "0"}),
+            self.fields[f"use_{part.code}"] = used(
+                label=part.name, min_value=0, initial=part.quantity.normalize(), help_text=part.unit
             )
 
     def part_fields(self) -> Iterator[forms.BoundField]:
         return (self[f"use_{part.code}"] for part in self.parts)
-
-    def clean_photo(self) -> CleanPhoto | None:
-        return clean_sent_photo(self.cleaned_data.get("photo"))
 
     def parts_used(self) -> list[dict[str, Any]] | None:
         """As entered, priced by the quantity; None where nothing was asked, so that the usual is recorded."""
@@ -150,8 +132,3 @@ class StepForm(KeyForm):
             "step_key": data["step"], "outcome": data["outcome"], "nonce": data["nonce"], "minutes": data["minutes"],
             "parts_used": self.parts_used(), "note": data["note"], "picture": data["photo"], "free_use": self.free_use(),
         }  # fmt: skip
-
-    @property
-    def sentence(self) -> str:
-        """The first error, to be shown."""
-        return next((str(error) for errors in self.errors.values() for error in errors), "")

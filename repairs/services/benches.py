@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
-from decimal import Decimal
 from typing import Any
 
 from django.utils.translation import gettext
@@ -24,16 +23,16 @@ def set_up_bench(
     *,
     code: str,
     school: School,
-    name: str,
     tools: Sequence[str],
     methods: Sequence[str],
-    has_torch: bool,
-    has_chemicals: bool,
-    rate_amount: Decimal,
     actor: User,
     at: datetime,
+    **columns: Any,
 ) -> Bench:
-    """Add a bench or change the one with this code; plans of its open jobs follow the next time they are made."""
+    """Add a bench or change the one with this code; plans of its open jobs follow the next time they are made.
+
+    ``columns`` are name, has_torch, has_chemicals and rate_amount.
+    """
     trade = catalog()
     unknown = sorted(set(tools) - set(trade.tools))
     if unknown:
@@ -41,19 +40,18 @@ def set_up_bench(
     bench = Bench.objects.select_for_update(no_key=True).filter(code=code).first()
     if bench is not None and bench.school_id != school.pk:
         raise RefusedError(gettext("Another school already has a bench called %(code)s.") % {"code": code})
-    before = {} if bench is None else {
-        "torch": bench.has_torch, "chemicals": bench.has_chemicals, "rate": bench.rate_amount
-    }  # fmt: skip
-    columns: dict[str, Any] = {
-        "name": name.strip(), "tools": sorted(tools), "methods": sorted(methods), "has_torch": has_torch,
-        "has_chemicals": has_chemicals, "rate_amount": rate_amount,
-    }  # fmt: skip
+    before = {} if bench is None else _allowed(bench)
+    columns |= {"name": columns["name"].strip(), "tools": sorted(tools), "methods": sorted(methods)}
     if bench is None:
         bench = Bench(code=code, school=school, **columns)
         check_row(bench, validate_constraints=False)
         bench.save(force_insert=True)
     else:
         save_columns(bench, **columns)
-    after = {"torch": has_torch, "chemicals": has_chemicals, "rate": rate_amount, "tools": len(bench.tools)}
+    after = _allowed(bench) | {"tools": len(bench.tools)}
     record_event(act="bench_set_up", subject=bench, tenant=school.pk, before=before, after=after)
     return bench
+
+
+def _allowed(bench: Bench) -> dict[str, Any]:
+    return {"torch": bench.has_torch, "chemicals": bench.has_chemicals, "rate": bench.rate_amount}

@@ -30,9 +30,9 @@ from repairs.selectors.shops import approval_limit
 
 
 @service
-def add_shop(*, name: str, actor: User, at: datetime, contact: str = "", address: str = "", note: str = "") -> Shop:
-    """Put a shop on the district's list."""
-    shop = Shop(name=name.strip(), contact=contact.strip(), address=address.strip(), note=note.strip())
+def add_shop(*, actor: User, at: datetime, **texts: Any) -> Shop:
+    """Put a shop on the district's list: its name, and perhaps contact, address and note."""
+    shop = Shop(**{name: text.strip() for name, text in texts.items()})
     _check_name(shop)
     check_row(shop)
     shop.save(force_insert=True)
@@ -41,15 +41,11 @@ def add_shop(*, name: str, actor: User, at: datetime, contact: str = "", address
 
 
 @service
-def change_shop(
-    *, shop: Shop, name: str, actor: User, at: datetime, contact: str, address: str, note: str, is_used: bool
-) -> Shop:
+def change_shop(*, shop: Shop, is_used: bool, actor: User, at: datetime, **texts: Any) -> Shop:
     """Correct a shop; one that is not used any more is not offered, and keeps its orders."""
     fresh = lock_row(shop)
-    _check_name(Shop(pk=shop.pk, name=name.strip()))
-    save_columns(
-        fresh, name=name.strip(), contact=contact.strip(), address=address.strip(), note=note.strip(), is_used=is_used
-    )
+    _check_name(Shop(pk=shop.pk, name=texts["name"].strip()))
+    save_columns(fresh, is_used=is_used, **{name: text.strip() for name, text in texts.items()})
     record_event(act="shop_changed", subject=fresh, after={"is_used": is_used})
     return fresh
 
@@ -84,13 +80,11 @@ def ask_shop(
     at: datetime,
     work: str = "",
     findings: Sequence[int] = (),
-    expected_low_amount: Decimal | None = None,
-    expected_high_amount: Decimal | None = None,
-    promised_on: date | None = None,
+    **expected: Any,
 ) -> ShopOrder:
     """Write down what a shop is asked about an instrument; it stays where it is until it is sent.
 
-    Refuses a second open order on an instrument, findings that are not its own or do not stand, and an instrument
+    ``expected`` are expected_low_amount, expected_high_amount and promised_on, as far as they are known. Refuses a second open order on an instrument, findings that are not its own or do not stand, and an instrument
     that is neither in store nor on the bench.
     """
     if not question.strip():
@@ -104,20 +98,11 @@ def ask_shop(
     standing = set(Finding.objects.filter(instrument=fresh, pk__in=findings).standing().values_list("pk", flat=True))
     if standing != set(findings):
         raise RefusedError(gettext("One of the findings has been fixed in the meantime. Check what to ask for."))
+    job = Job.objects.open().filter(instrument=fresh).first()
     order = ShopOrder(
-        shop=shop,
-        instrument=fresh,
-        job=Job.objects.open().filter(instrument=fresh).first(),
-        nonce=nonce,
-        work=work,
-        question=question.strip(),
-        findings=sorted(standing),
-        asked_at=at,
-        asked_by=actor,
-        expected_low_amount=expected_low_amount,
-        expected_high_amount=expected_high_amount,
-        promised_on=promised_on,
-    )
+        shop=shop, instrument=fresh, job=job, nonce=nonce, work=work, question=question.strip(),
+        findings=sorted(standing), asked_at=at, asked_by=actor, **expected,
+    )  # fmt: skip
     if ShopOrder.objects.open().filter(instrument=fresh).exists():
         raise RefusedError(gettext("%(number)s already has an open shop order.") % {"number": fresh.asset_number})
     check_row(order)
@@ -175,16 +160,14 @@ def send_to_shop(*, order: ShopOrder, actor: User, at: datetime, promised_on: da
         raise ApprovalNeededError(words % {"amount": dollars(amount), "limit": dollars(approval_limit())})
     job = Job.objects.open().filter(instrument=fresh.instrument).first()
     save_columns(fresh, sent_at=at, job=job, promised_on=promised_on or fresh.promised_on)
-    move_instrument(
-        instrument=fresh.instrument,
-        expected=Whereabouts.ON_BENCH if job else Whereabouts.IN_STORE,
-        to=Whereabouts.AT_SHOP,
-        actor=actor,
-        at=at,
-        reference=f"order:{fresh.pk}",
-    )
+    _carry(fresh, Whereabouts.ON_BENCH if job else Whereabouts.IN_STORE, Whereabouts.AT_SHOP, actor=actor, at=at)
     _log(fresh, "sent_to_shop", shop=fresh.shop_id, promised_on=fresh.promised_on)
     return fresh
+
+
+def _carry(order: ShopOrder, expected: Whereabouts, to: Whereabouts, *, actor: User, at: datetime) -> None:
+    reference = f"order:{order.pk}"
+    move_instrument(instrument=order.instrument, expected=expected, to=to, actor=actor, at=at, reference=reference)
 
 
 @service
@@ -214,14 +197,7 @@ def bring_back(
         raise RefusedError(gettext("The warranty cannot end before the instrument is back."))
     save_columns(fresh, returned_at=at, what_was_done=what_was_done.strip(), warranty_until=warranty_until)
     has_job = Job.objects.open().filter(instrument=fresh.instrument).exists()
-    move_instrument(
-        instrument=fresh.instrument,
-        expected=Whereabouts.AT_SHOP,
-        to=Whereabouts.ON_BENCH if has_job else Whereabouts.IN_STORE,
-        actor=actor,
-        at=at,
-        reference=f"order:{fresh.pk}",
-    )
+    _carry(fresh, Whereabouts.AT_SHOP, Whereabouts.ON_BENCH if has_job else Whereabouts.IN_STORE, actor=actor, at=at)
     if put_right:
         close_findings(
             instrument=fresh.instrument, finding_ids=sorted(put_right), because=Closed.REPAIRED,

@@ -20,49 +20,36 @@ from repairs.models import Attempt, Bench, StockItem, StockMove
 from repairs.selectors.stock import known_codes
 
 MOST = Decimal(100_000)  # of anything; more is a slip of the finger
+OWN = {"reorder_level", "price_amount", "place"}  # what a bench says of a thing that the catalog names
 
 
 def _log(item: StockItem, act: str, *, before: Any = None, after: Any = None) -> None:
     record_event(act=act, subject=item, tenant=item.bench.school_id, before=before, after=after or {})
 
 
+def _stripped(columns: dict[str, Any]) -> dict[str, Any]:
+    return {name: value.strip() if isinstance(value, str) else value for name, value in columns.items()}
+
+
 @service(once="nonce")
 def add_stock_item(
-    *,
-    bench: Bench,
-    actor: User,
-    at: datetime,
-    code: str = "",
-    name: str = "",
-    unit: str = "",
-    fits_maker: str = "",
-    fits_model: str = "",
-    reorder_level: Decimal = Decimal(0),
-    price_amount: Decimal | None = None,
-    place: str = "",
-    nonce: UUID | None = None,
+    *, bench: Bench, actor: User, at: datetime, code: str = "", nonce: UUID | None = None, **columns: Any
 ) -> StockItem:
-    """Begin to keep something on a bench: by its code in the catalog, or by name with what it fits."""
-    known = known_codes()
+    """Begin to keep something on a bench: by its code in the catalog, or by name with what it fits.
+
+    ``columns`` are those of StockItem; a thing of the catalog has its name and unit from there, and fits everywhere.
+    """
+    known, columns = known_codes(), _stripped(columns)
     if code and code not in known:
         raise RefusedError(gettext("The catalog has nothing called %(code)s.") % {"code": code})
-    if not code and not name.strip():
+    if not code and not columns.get("name"):
         raise RefusedError(gettext("Choose something from the catalog, or name the part."))
-    if code and StockItem.objects.filter(bench=bench, code=code).exists():
-        raise RefusedError(
-            gettext("%(name)s is already on this bench's list.") % {"name": known[code].name.capitalize()}
-        )
-    item = StockItem(
-        bench=bench,
-        code=code,
-        name=known[code].name if code else name.strip(),
-        unit=known[code].unit if code else unit.strip(),
-        fits_maker="" if code else fits_maker.strip(),
-        fits_model="" if code else fits_model.strip(),
-        reorder_level=reorder_level,
-        price_amount=price_amount,
-        place=place.strip(),
-    )
+    if code:
+        if StockItem.objects.filter(bench=bench, code=code).exists():
+            words = gettext("%(name)s is already on this bench's list.")
+            raise RefusedError(words % {"name": known[code].name.capitalize()})
+        columns |= {"name": known[code].name, "unit": known[code].unit, "fits_maker": "", "fits_model": ""}
+    item = StockItem(bench=bench, code=code, **columns)
     check_row(item)
     item.save(force_insert=True)
     _log(item, "stock_item_added", after={"bench": bench.code, "code": code})
@@ -70,26 +57,12 @@ def add_stock_item(
 
 
 @service
-def change_stock_item(
-    *,
-    item: StockItem,
-    reorder_level: Decimal,
-    price_amount: Decimal | None,
-    place: str,
-    actor: User,
-    at: datetime,
-    name: str = "",
-    fits_maker: str = "",
-    fits_model: str = "",
-) -> StockItem:
+def change_stock_item(*, item: StockItem, actor: User, at: datetime, **columns: Any) -> StockItem:
     """Change when to buy, what it costs and where it is kept; for a part outside the catalog also its name and what it fits."""
     fresh = lock_row(item, "bench")
     before = {"reorder_level": fresh.reorder_level, "price": fresh.price_amount}
-    columns: dict[str, Any] = {"reorder_level": reorder_level, "price_amount": price_amount, "place": place.strip()}
-    if not fresh.code:
-        columns |= {"name": name.strip(), "fits_maker": fits_maker.strip(), "fits_model": fits_model.strip()}
-    save_columns(fresh, **columns)
-    after = {"reorder_level": reorder_level, "price": price_amount}
+    save_columns(fresh, **{name: value for name, value in _stripped(columns).items() if name in OWN or not fresh.code})
+    after = {"reorder_level": fresh.reorder_level, "price": fresh.price_amount}
     _log(fresh, "stock_item_changed", before=before, after=after)
     return fresh
 
@@ -125,15 +98,9 @@ def receive_stock(
         raise RefusedError(gettext("Enter $0 or more."))
     fresh = lock_row(item, "bench")
     _moved(
-        fresh,
-        why=StockMove.Why.RECEIVED,
-        actor=actor,
-        at=at,
-        quantity=quantity,
-        nonce=nonce,
-        amount=amount,
-        note=note.strip()[:200],
-    )
+        fresh, why=StockMove.Why.RECEIVED, quantity=quantity, amount=amount, note=note.strip()[:200],
+        nonce=nonce, actor=actor, at=at,
+    )  # fmt: skip
     if amount:
         fresh.price_amount = cents(amount / quantity)
         fresh.save(update_fields=["price_amount"])
@@ -172,14 +139,9 @@ def use_stock_for(*, attempt: Attempt, actor: User, at: datetime) -> int:
     touched = [item for item in kept if item.pk not in set(attempt.stock_moves.values_list("item_id", flat=True))]
     for item in touched:
         _moved(
-            item,
-            why=StockMove.Why.USED,
-            actor=actor,
-            at=at,
-            quantity=-used[item.code],
-            attempt=attempt,
-            nonce=uuid5(attempt.nonce, item.code),
-        )
+            item, why=StockMove.Why.USED, quantity=-used[item.code], attempt=attempt,
+            nonce=uuid5(attempt.nonce, item.code), actor=actor, at=at,
+        )  # fmt: skip
     return len(touched)
 
 

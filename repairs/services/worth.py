@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from typing import Any
 from uuid import UUID
 
 from django.utils.translation import gettext
@@ -48,30 +49,26 @@ def decide_worth(
         raise RefusedError(gettext("The math says: %(advised)s. Say why you decide otherwise.") % {"advised": advised})
     reason = _approval_because(answer, worth)
     approves = bool(reason) and has_perm_at_school(actor, "repairs.approve_cost", row.school_id)
+    settled: dict[str, Any] = {"is_approved": True, "settled_at": at, "settled_by": actor} if approves else {}
     decision = WorthDecision.objects.create(
-        instrument=row,
-        nonce=nonce,
-        answer=answer,
-        advised=worth.answer.value,
-        because=because.strip()[:400],
-        cost_p50_amount=worth.cost_p50_amount,
-        cost_p80_amount=worth.cost_p80_amount,
-        value_amount=worth.value_amount,
-        is_student_waiting=is_student_waiting,
-        lines=[[line.label, None if line.amount is None else str(line.amount), line.words] for line in worth.lines],
-        rules=[[rule.code, rule.says_repair, rule.words] for rule in worth.rules],
-        is_approval_needed=bool(reason),
-        approval_because=reason,
-        decided_at=at,
-        decided_by=actor,
-        is_approved=True if approves else None,
-        settled_at=at if approves else None,
-        settled_by=actor if approves else None,
-    )
+        instrument=row, nonce=nonce, answer=answer, because=because.strip()[:400], is_student_waiting=is_student_waiting,
+        is_approval_needed=bool(reason), approval_because=reason, decided_at=at, decided_by=actor,
+        **_math_of(worth), **settled,
+    )  # fmt: skip
     _log(decision, "worth_decided", approval="waits" if reason and not approves else "given")
     if decision.holds:
         _act_on(decision, actor=actor, at=at)
     return decision
+
+
+def _math_of(worth: Worth) -> dict[str, Any]:
+    """The figures of the day as columns of a decision: later ones would no longer say why it was made."""
+    return {
+        "advised": worth.answer.value,
+        "lines": [[line.label, None if line.amount is None else str(line.amount), line.words] for line in worth.lines],
+        "rules": [[rule.code, rule.says_repair, rule.words] for rule in worth.rules],
+        **{name: getattr(worth, name) for name in ("cost_p50_amount", "cost_p80_amount", "value_amount")},
+    }
 
 
 def _approval_because(answer: str, worth: Worth) -> str:
@@ -88,24 +85,14 @@ def _act_on(decision: WorthDecision, *, actor: User, at: datetime) -> None:
     """Keeping for parts takes effect at once; the other answers are done on pages of their own."""
     instrument = lock_instrument(decision.instrument_id)
     if decision.answer == Answer.KEEP_FOR_PARTS and not instrument.is_parts_horn:
-        mark_parts_horn(
-            instrument=instrument, because=decision.because or "The repair is not worth it.", actor=actor, at=at
-        )
+        because = decision.because or "The repair is not worth it."
+        mark_parts_horn(instrument=instrument, because=because, actor=actor, at=at)
 
 
-def _log(decision: WorthDecision, act: str, *, approval: str = "") -> None:
-    after = {
-        "answer": decision.answer,
-        "advised": decision.advised,
-        "p80": decision.cost_p80_amount,
-        "value": decision.value_amount,
-    }
-    log_event(
-        instrument=decision.instrument,
-        act=act,
-        subject=decision,
-        after=after | ({"approval": approval} if approval else {}),
-    )
+def _log(decision: WorthDecision, act: str, **more: str) -> None:
+    after = {"answer": decision.answer, "advised": decision.advised, "p80": decision.cost_p80_amount}
+    after |= {"value": decision.value_amount, **more}
+    log_event(instrument=decision.instrument, act=act, subject=decision, after=after)
 
 
 @service
@@ -123,9 +110,8 @@ def settle_decision(
         is_approved=is_approved, settled_at=at, settled_by=actor, settled_note=note.strip()[:200]
     )
     if not settled:
-        raise RefusedError(
-            gettext("It is no longer waiting: somebody has settled it, or a newer decision replaced it.")
-        )
+        words = gettext("It is no longer waiting: somebody has settled it, or a newer decision replaced it.")
+        raise RefusedError(words)
     fresh = WorthDecision.objects.get(pk=decision.pk)
     fresh.instrument = instrument
     _log(fresh, "worth_approved" if is_approved else "worth_refused")

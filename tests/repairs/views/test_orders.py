@@ -116,5 +116,5 @@ def test_the_packing_slip_is_a_pdf_and_names_no_person_of_the_school(desk, schoo
     assert answer.headers["Content-Type"] == "application/pdf"
     assert answer.content.startswith(b"%PDF")
     slip = slip_of(order, home="https://horns.example/", today=TODAY)
-    assert slip.tag_url.startswith("HTTPS://HORNS.EXAMPLE/T/")
-    assert any("main tuning slide" in words.lower() for words in slip.findings) or slip.findings == ()
+    assert slip["tag_url"].startswith("HTTPS://HORNS.EXAMPLE/T/")
+    assert any("main tuning slide" in words.lower() for words in slip["findings"]) or slip["findings"] == []
