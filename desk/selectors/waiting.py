@@ -21,7 +21,7 @@ def students_waiting(groups: Collection[Group]) -> dict[Group, int]:
 
 
 def short_of_instruments(groups: Collection[Group]) -> frozenset[Group]:
-    """Return the groups with more students waiting than instruments in store that may go out as stored. One query.
+    """Return the groups with more students waiting than instruments in storage that may go out as stored. One query.
 
     Whether an inspection has expired since is not checked: this only weighs days of waiting, it decides no loan.
     """

@@ -141,7 +141,7 @@ class LendWalkView(StaffView):
 
 
 class TakeBackView(StaffView):
-    """Compare how it came back with how it went out; then put it in store or on the bench."""
+    """Compare how it came back with how it went out; then put it in storage or on the bench."""
 
     permission_required = "desk.take_back"
 
@@ -176,7 +176,7 @@ class TakeBackView(StaffView):
             else:
                 is_on_bench = form.cleaned_data["to"] == "bench"
                 text = (
-                    gettext("%(number)s is on the bench.") if is_on_bench else gettext("%(number)s is back in store.")
+                    gettext("%(number)s is on the bench.") if is_on_bench else gettext("%(number)s is back in storage.")
                 )
                 messages.success(request, text % {"number": instrument.asset_number})
                 return redirect("loans:loan", closed.pk)

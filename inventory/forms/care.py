@@ -40,7 +40,7 @@ class WhereaboutsForm(forms.Form):
     to = forms.ChoiceField(
         choices=[
             (Whereabouts.NOT_FOUND.value, _("Not found")),
-            (Whereabouts.IN_STORE.value, _("Found again, in store")),
+            (Whereabouts.IN_STORE.value, _("Found again, in storage")),
         ]
     )
 

@@ -25,7 +25,7 @@ from inventory.models.places import SchoolRowsQuerySet
 
 
 class Whereabouts(models.TextChoices):
-    IN_STORE = "in_store", _("In store")
+    IN_STORE = "in_store", _("In storage")
     WITH_STUDENT = "with_student", _("With a student")
     ON_BENCH = "on_bench", _("On the bench")
     AT_SHOP = "at_shop", _("At a shop")

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import Exists, OuterRef
 
 from inventory.models import Instrument, InstrumentQuerySet, Tag, TagQuerySet
 
@@ -47,19 +50,38 @@ def untagged(instruments: InstrumentQuerySet, choice: LabelChoice) -> Instrument
     """Those of the instruments that need a tag first; none where a single tag was chosen."""
     if choice.tag is not None:
         return instruments.none()
-    return instruments.exclude(pk__in=Tag.objects.live().filter(accessory=None).values("instrument"))
+    # Asked of each instrument, not by a list of all that have one: the unique key of live tags answers at once.
+    return instruments.exclude(Exists(Tag.objects.live().filter(instrument=OuterRef("pk"), accessory=None)))
+
+
+def _wanted(choice: LabelChoice, *, way: str = "") -> dict[str, Any]:
+    """The live tags of the choice as a filter; ``way`` leads to them from the rows that are filtered."""
+    wanted: dict[str, Any] = {f"{way}revoked_at": None}
+    if choice.tag is not None:
+        wanted[f"{way}pk"] = choice.tag
+    elif choice.only_unprinted and not choice.numbers:
+        wanted[f"{way}printed_at"] = None
+    return wanted
 
 
 def tags_for_labels(instruments: InstrumentQuerySet, choice: LabelChoice) -> TagQuerySet:
     """Their live tags, the instrument's own first, then those of its accessories."""
-    tags = Tag.objects.live().filter(instrument__in=instruments)
-    if choice.tag is not None:
-        tags = tags.filter(pk=choice.tag)
-    elif choice.only_unprinted and not choice.numbers:
-        tags = tags.filter(printed_at=None)
+    tags = Tag.objects.filter(instrument__in=instruments, **_wanted(choice))
     return tags.select_related("instrument__school", "accessory").order_by(
         "instrument__asset_number", "accessory__position", "pk"
     )
+
+
+def label_count(instruments: InstrumentQuerySet, choice: LabelChoice) -> int:
+    """How many labels the choice is, tags still to be made included. Counting stops at one more than may be printed.
+
+    Counted from the instruments: by a join the database begins with whichever side the choice narrows more.
+    """
+    most = MOST_LABELS + 1
+    count = (
+        instruments.order_by().filter(tags__isnull=False, **_wanted(choice, way="tags__")).values("tags")[:most].count()
+    )
+    return count if count == most else count + untagged(instruments, choice).order_by()[: most - count].count()
 
 
 def tag_address(instrument: int, *, home: str) -> str:

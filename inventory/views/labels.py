@@ -21,6 +21,7 @@ from inventory.rules.labels import SHEETS, LabelError, pages_needed
 from inventory.selectors.labels import (
     MOST_LABELS,
     instruments_for_labels,
+    label_count,
     tags_for_labels,
     unknown_numbers,
     untagged,
@@ -46,8 +47,7 @@ class LabelsView(StaffView):
         choice = form.choice()
         instruments = instruments_for_labels(self.rows(), choice)
         sheet = SHEETS[form.sheet_chosen]
-        count = tags_for_labels(instruments, choice).count()
-        count += untagged(instruments, choice).count()
+        count = label_count(instruments, choice)
         start = start if start <= sheet.per_sheet else 1
         context: dict[str, Any] = {
             "form": form,
@@ -55,6 +55,7 @@ class LabelsView(StaffView):
             "positions": range(1, sheet.per_sheet + 1),
             "start": start,
             "count": count,
+            "too_many": MOST_LABELS if count > MOST_LABELS else 0,
             "pages": pages_needed(count=count, sheet=sheet, start=start),
             "unknown": unknown_numbers(self.rows(), choice.numbers),
             "refused": refused or self.address_trouble(),
@@ -62,7 +63,7 @@ class LabelsView(StaffView):
             "is_demo_address": settings.DEMO and not settings.PUBLIC_ADDRESS,
             "hidden": [(name, form[name].value() or "") for name in form.fields],
         }
-        template = "inventory/labels.html" + ("#print" if self.request.htmx else "")
+        template = "inventory/labels_print.html" if self.request.htmx else "inventory/labels.html"
         return render(self.request, template, context, status=status)
 
     def address_trouble(self) -> str:
@@ -87,13 +88,10 @@ class LabelsView(StaffView):
         """The public address comes first: without it no tag is issued either."""
         address, choice, now = public_address(in_demo=home_url(self.request)), form.choice(), timezone.now()
         instruments = instruments_for_labels(self.rows(), choice)
-        bare = untagged(instruments, choice)
-        if tags_for_labels(instruments, choice).count() + bare.count() > MOST_LABELS:
-            raise LabelError(
-                gettext("That is more than %(count)s labels. Choose a school, a room or a kind.")
-                % {"count": f"{MOST_LABELS:,}"}
-            )
-        issue_missing_tags(instruments=bare, actor=self.request.user, at=now)
+        if label_count(instruments, choice) > MOST_LABELS:
+            words = gettext("That is more than %(count)s labels. Choose a school, a room or a kind.")
+            raise LabelError(words % {"count": f"{MOST_LABELS:,}"})
+        issue_missing_tags(instruments=untagged(instruments, choice), actor=self.request.user, at=now)
         tags = list(tags_for_labels(instruments, choice))
         sheet = SHEETS[form.sheet_chosen]
         return print_labels(tags=tags, address=address, sheet=sheet, start=start, actor=self.request.user, at=now)

@@ -93,6 +93,6 @@ class GiveUpForm(forms.Form):
         max_length=200,
         label=_("Why the job ends here"),
         widget=forms.Textarea(attrs={"rows": 2}),
-        help_text=_("It goes back to the store as it is. Its findings stay."),
+        help_text=_("It goes back to storage as it is. Its findings stay."),
         error_messages={"required": _("Say why the job ends here.")},
     )

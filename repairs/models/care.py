@@ -22,7 +22,7 @@ class CareNext(models.Model):
     code = models.CharField(max_length=40)  # interval of the catalog
     last_on = models.DateField(null=True, blank=True)  # None: never recorded, counted from registering
     much_on = models.DateField(null=True, blank=True)  # due then if it is lent out much; None: never
-    idle_on = models.DateField(null=True, blank=True)  # due then if it mostly lies in store; None: never
+    idle_on = models.DateField(null=True, blank=True)  # due then if it mostly lies in storage; None: never
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["instrument", "code"], name="care_next_once")]

@@ -26,7 +26,7 @@ class CareFacts:
 
 @dataclass(frozen=True, slots=True)
 class CareDates:
-    """When one piece of care comes round: lent out much, or mostly in store; None: never.
+    """When one piece of care comes round: lent out much, or mostly in storage; None: never.
 
     ``last_on`` None: never recorded here, counted from registering.
     """

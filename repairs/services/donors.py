@@ -33,7 +33,7 @@ def mark_parts_horn(*, instrument: Instrument, because: str, actor: User, at: da
     if fresh.whereabouts not in {Whereabouts.IN_STORE, Whereabouts.ON_BENCH}:
         where = fresh.get_whereabouts_display().lower()
         raise RefusedError(
-            gettext("It is %(where)s. To be kept for parts, it must be in store or on the bench.") % {"where": where}
+            gettext("It is %(where)s. To be kept for parts, it must be in storage or on the bench.") % {"where": where}
         )
     if ShopOrder.objects.open().filter(instrument=instrument).exists():
         raise RefusedError(gettext("It has an open shop order. Cancel that first."))

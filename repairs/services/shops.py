@@ -85,7 +85,7 @@ def ask_shop(
     """Write down what a shop is asked about an instrument; it stays where it is until it is sent.
 
     ``expected`` are expected_low_amount, expected_high_amount and promised_on, as far as they are known. Refuses a second open order on an instrument, findings that are not its own or do not stand, and an instrument
-    that is neither in store nor on the bench.
+    that is neither in storage nor on the bench.
     """
     if not question.strip():
         raise RefusedError(gettext("Say what the shop should do."))
@@ -180,7 +180,7 @@ def bring_back(
     put_right: Sequence[int] = (),
     warranty_until: date | None = None,
 ) -> ShopOrder:
-    """It is back: on the bench if its job is open, else in store, where it stays until somebody has played it.
+    """It is back: on the bench if its job is open, else in storage, where it stays until somebody has played it.
 
     ``put_right`` are the findings the shop has dealt with; they close. Refuses what is not at a shop.
     """

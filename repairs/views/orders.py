@@ -147,9 +147,7 @@ class BackView(OrderFormView):
     form_class, service = BackForm, staticmethod(bring_back)
     title, button = _("It is back"), _("Mark as back")
     success_message = _("Back. Play-test it; until then it stays in.")
-    lead = _(
-        "It goes to the bench if its job is open, otherwise to the store. It stays in until somebody has played it."
-    )
+    lead = _("It goes to the bench if its job is open, otherwise to storage. It stays in until somebody has played it.")
 
     def form_kwargs(self, row: ShopOrder) -> dict[str, Any]:
         asked = findings_in_words(row.instrument, ids=row.findings)

@@ -26,8 +26,8 @@ from repairs.views.working import back_to, job_or_404, show_job
 
 CLOSE = "repairs.close_job"
 RESULT_WORDS = {
-    PlayTest.Result.PASS: _("It passed. The job is closed and %(number)s is back in store."),
-    PlayTest.Result.LIMITS: _("It passed with limits. The job is closed and %(number)s is back in store."),
+    PlayTest.Result.PASS: _("It passed. The job is closed and %(number)s is back in storage."),
+    PlayTest.Result.LIMITS: _("It passed with limits. The job is closed and %(number)s is back in storage."),
     PlayTest.Result.FAIL: _("It failed, so the job stays open. Look at the suspects; what you find joins the plan."),
 }
 
@@ -101,7 +101,7 @@ class GiveUpView(OneFormView):
         return self.shown(job, self.form(job)) if job.closed_at is None else show_job(request, job)
 
     def message(self, row: Job, result: Job) -> str:
-        return gettext("The job is closed. %(number)s is back in store as is.") % {
+        return gettext("The job is closed. %(number)s is back in storage as is.") % {
             "number": row.instrument.asset_number
         }
 

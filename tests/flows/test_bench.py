@@ -98,7 +98,7 @@ def test_from_the_store_to_the_bench_and_back_ready(client, school, tech, horn):
     page = client.get(prove).text
     assert "I looked at each of these" in page
     page = client.post(prove, {"is_looked_at": "on", "result": "pass", "tester_plays": "trumpet"}, follow=True).text
-    assert "back in store" in page
+    assert "back in storage" in page
 
     horn.refresh_from_db()
     job.refresh_from_db()

@@ -34,7 +34,7 @@ class CareInterval:
     code: str
     name: str  # imperative: "Bathe it"
     months: Annotated[int, Meta(ge=1, le=120)]  # between two times, for an instrument that is lent out a lot
-    idle_months: Annotated[int, Meta(ge=0, le=120)] = 0  # for one that is mostly in store; 0: not due then
+    idle_months: Annotated[int, Meta(ge=0, le=120)] = 0  # for one that is mostly in storage; 0: not due then
     why: str
     method: Annotated[str, In("methods")] = ""  # doing it at the bench counts too
     minutes: Minutes = NO_MINUTES  # where no method gives them

@@ -71,7 +71,7 @@ def prove_job(
     nonce: UUID | None = None,
     **test: Any,
 ) -> Job:
-    """Play-test it; 'pass' and 'limits' close the job and put the instrument back in store, 'fail' keeps the job open.
+    """Play-test it; 'pass' and 'limits' close the job and put the instrument back in storage, 'fail' keeps the job open.
 
     ``found_again`` are re-checks that were not good ({"part", "fault", "severity", "place"}); they become findings and
     keep the job open. ``leaves_rest`` closes with steps undone, which only 'limits' allows. ``test`` goes to

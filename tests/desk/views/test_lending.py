@@ -259,7 +259,7 @@ def test_a_page_left_open_while_another_took_it_back_says_so(desk, loan, horn, d
 def test_a_horn_that_is_not_out_says_where_it_is(desk, horn):
     page = desk.get(back_url(horn)).text
     assert "It is not out on loan" in page
-    assert "in store" in page
+    assert "in storage" in page
 
 
 @pytest.mark.parametrize(

@@ -6,6 +6,7 @@ from inventory.models import Instrument, Tag, Whereabouts
 from inventory.selectors.labels import (
     LabelChoice,
     instruments_for_labels,
+    label_count,
     numbers_in,
     tag_history,
     tags_for_labels,
@@ -75,6 +76,30 @@ def test_a_revoked_tag_leaves_its_instrument_untagged(school):
     Tag.objects.update(revoked_at=NOW)
     assert list(untagged(rows, LabelChoice())) == [horn]
     assert list(untagged(rows, LabelChoice(tag=1))) == []
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    "wanted", [LabelChoice(), LabelChoice(only_unprinted=False), LabelChoice(kind="tuba")], ids=str
+)
+def test_as_many_are_counted_as_are_printed(school, wanted):
+    printed, bare = make_instrument(school=school), make_instrument(school=school)
+    issue_tag(instrument=printed, accessory=printed.accessories.first(), actor=None, at=NOW)
+    make_instrument(school=school, kind_code="tuba")
+    Tag.objects.filter(instrument=printed, accessory=None).update(printed_at=NOW)
+    Tag.objects.filter(instrument=bare).update(revoked_at=NOW)
+    rows = instruments_for_labels(Instrument.objects.all(), wanted)
+    assert label_count(rows, wanted) == tags_for_labels(rows, wanted).count() + untagged(rows, wanted).count()
+
+
+@pytest.mark.django_db
+def test_counting_stops_at_one_more_than_may_be_printed(school, monkeypatch):
+    monkeypatch.setattr("inventory.selectors.labels.MOST_LABELS", 2)
+    for number in range(4):
+        horn = make_instrument(school=school)
+        if number % 2:
+            Tag.objects.filter(instrument=horn).update(revoked_at=NOW)
+    assert label_count(Instrument.objects.all(), LabelChoice()) == 3
 
 
 @pytest.mark.django_db

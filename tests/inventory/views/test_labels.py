@@ -106,3 +106,17 @@ def test_the_page_costs_the_same_for_one_and_for_twenty(client, director, school
     client.force_login(director)
     with django_assert_max_num_queries(14):
         client.get(LABELS)
+
+
+def test_more_than_one_print_may_have_are_not_offered(client, director, school, monkeypatch):
+    for place in ("selectors", "views"):
+        monkeypatch.setattr(f"inventory.{place}.labels.MOST_LABELS", 1)
+    for _ in range(2):
+        make_instrument(school=school)
+    client.force_login(director)
+    page = client.get(LABELS).text
+    assert "More than 1 labels" in page
+    assert 'name="start"' not in page
+    answer = client.post(LABELS, {"start": "1"})
+    assert answer.status_code == 422
+    assert "more than 1 labels" in answer.text

@@ -148,7 +148,7 @@ def test_a_horn_that_went_out_meanwhile_is_refused_in_words(client, school, horn
     before = state_of_rows()
     response = client.post(opening(horn), {"bench": bench.code})
     assert response.status_code == 422
-    assert "no longer in store" in response.text
+    assert "no longer in storage" in response.text
     assert state_of_rows() == before
     assert "Start the job" not in client.get(opening(horn)).text
 

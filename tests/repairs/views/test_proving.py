@@ -34,7 +34,7 @@ def test_the_page_says_what_to_play_and_what_to_look_at_again(client, proved):
 
 
 def test_a_pass_closes_the_job(client, proved):
-    assert "back in store" in client.post(address("prove", proved), PASS, follow=True).text
+    assert "back in storage" in client.post(address("prove", proved), PASS, follow=True).text
     assert fresh(proved).closed_at is not None
     assert Instrument.objects.get(pk=proved.instrument_id).verdict == "plays"
 
