@@ -14,11 +14,11 @@ from django.utils.translation import gettext_lazy as _
 from desk.pages.history import HistoryLine, lines_of
 from desk.selectors.instrument_record import InstrumentRecord
 from inventory.models import Readiness, Whereabouts
+from inventory.pages.drawing import marks_of
 from inventory.pages.suspects import SuspectSpots, spots_of
 from inventory.rules.picture.shapes import Mark
 from inventory.rules.playing import LevelFit, for_everybody, level_fits
 from inventory.selectors.charts import unconfirmed_chart
-from inventory.selectors.drawing import marks_of
 
 
 @dataclass(frozen=True, slots=True)

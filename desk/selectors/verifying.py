@@ -6,7 +6,8 @@ from collections.abc import Iterator
 
 from core.events import broken_links
 from inventory.models import Custody, Instrument, Whereabouts
-from inventory.selectors.state import difference_words, stored_differences
+from inventory.pages.differences import difference_words
+from inventory.selectors.state import stored_differences
 from loans.models import Loan
 from repairs.models import Job, PartsHorn
 from repairs.selectors.care import care_differences

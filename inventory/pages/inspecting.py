@@ -18,8 +18,8 @@ from inventory.catalog.schema import Fault, FaultWay, Part, Role, RoleTag
 from inventory.forms.inspecting import CountsForm
 from inventory.models import Accessory, Finding, Inspection, Instrument, Photo, Purpose, Whereabouts
 from inventory.models.inspections import SEVERITY_LABELS
+from inventory.pages.drawing import marks_of
 from inventory.rules.picture.shapes import Mark
-from inventory.selectors.drawing import marks_of
 from inventory.selectors.inspecting import begun_purposes, walk_rows
 from inventory.selectors.standing import standing_of
 

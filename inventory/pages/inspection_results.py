@@ -14,12 +14,12 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from inventory.models import Inspection, Instrument, Photo, Purpose, Readiness, Whereabouts
+from inventory.pages.drawing import marks_of
 from inventory.pages.inspecting import FoundLine, found_line
 from inventory.rules.picture.shapes import Mark
 from inventory.rules.readiness import aged_reason
 from inventory.rules.standing import Standing
 from inventory.selectors.charts import unconfirmed_chart
-from inventory.selectors.drawing import marks_of
 from inventory.selectors.inspecting import instrument_now, newest_finished
 from inventory.selectors.standing import standing_of
 

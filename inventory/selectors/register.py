@@ -23,18 +23,7 @@ from inventory.models import (
     fresh_on,
     schools_of,
 )
-from inventory.selectors.fleet import (
-    State,
-    count_of,
-    fleets_of,
-    goes_with_limits,
-    is_held,
-    is_not_inspected,
-    is_with_student,
-    may_go_out,
-    readiness_on,
-    states_of,
-)
+from inventory.selectors.fleet import State, count_of, fleets_of, readiness_on, states_of
 
 MOST_WORDS = 6
 MOST_FOUND = 1000  # rows that a search by words lists and counts
@@ -175,25 +164,16 @@ def for_list(rows: InstrumentQuerySet, *, today: date) -> InstrumentQuerySet:
 
 
 @dataclass(frozen=True, slots=True)
-class Sums:
-    """How many there are of what is held (not gone), and how many rows the list has."""
-
-    shown: int
-    may_go_out: int
-    with_limits: int
-    stays_in: int
-    with_students: int
-    on_bench: int
-    not_inspected: int
-
-
-@dataclass(frozen=True, slots=True)
 class Register:
-    """The rows that somebody looks for and the sums above them."""
+    """The rows that somebody looks for, and the states of all that has the words, kind, school and room."""
 
     rows: InstrumentQuerySet
-    sums: Sums
+    states: Counter[State]
     is_cut: bool  # more rows hold the words than are listed and counted
+
+    def count(self, wanted: Wanted) -> int:
+        """How many are in this state: the length of the list that the same filter leads to."""
+        return count_of(self.states, lambda state: fits(state, wanted))
 
 
 def register_of(user: Any, wanted: Wanted, *, today: date) -> Register:
@@ -215,7 +195,7 @@ def register_of(user: Any, wanted: Wanted, *, today: date) -> Register:
         schools = schools_of(user)
         fleets = fleets_of(schools.filter(pk=wanted.school) if wanted.school else schools, today=today)
         states = states_of(fleets.values(), kind=wanted.kind)
-    return Register(for_list(rows, today=today), _sums(states, wanted), is_cut)
+    return Register(for_list(rows, today=today), states, is_cut)
 
 
 def _first(rows: InstrumentQuerySet) -> tuple[list[int], bool]:
@@ -228,19 +208,6 @@ def _counted(rows: InstrumentQuerySet, *, today: date) -> Counter[State]:
     """The states of these few rows. One query."""
     grouped = rows.order_by().annotate(now=readiness_on(today)).values_list("whereabouts", "verdict", "now")
     return Counter({State(*state): count for *state, count in grouped.annotate(count=Count("pk"))})
-
-
-def _sums(states: Counter[State], wanted: Wanted) -> Sums:
-    ready, limited = count_of(states, may_go_out), count_of(states, goes_with_limits)
-    return Sums(
-        shown=count_of(states, lambda state: fits(state, wanted)),
-        may_go_out=ready,
-        with_limits=limited,
-        stays_in=count_of(states, is_held) - ready - limited,
-        with_students=count_of(states, is_with_student),
-        on_bench=count_of(states, lambda state: state.whereabouts == Whereabouts.ON_BENCH),
-        not_inspected=count_of(states, is_not_inspected),
-    )
 
 
 def known_makers(rows: InstrumentQuerySet) -> list[str]:

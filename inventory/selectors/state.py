@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from dataclasses import asdict, dataclass
 from datetime import date, datetime
 from typing import Any, NamedTuple
@@ -152,14 +152,6 @@ def stored_differences(rows: InstrumentQuerySet) -> Iterator[tuple[Instrument, d
             columns = states[row.pk].columns()
             yield row, {name: value for name, value in columns.items() if getattr(row, name) != value}
         last = chunk[-1].pk
-
-
-def difference_words(instrument: Instrument, wrong: Mapping[str, Any]) -> list[str]:
-    """A sentence for each column that does not match the facts."""
-    return [
-        f"{instrument.asset_number}: {name} is {getattr(instrument, name)!r}, the facts say {value!r}"
-        for name, value in wrong.items()
-    ]
 
 
 def reasons_today(instrument: Instrument, *, today: date) -> list[dict[str, Any]]:

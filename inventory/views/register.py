@@ -12,8 +12,9 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.functional import Promise
 from django.utils.http import urlencode
-from django.utils.translation import gettext
+from django.utils.translation import gettext, gettext_lazy
 from django_tables2 import RequestConfig
 
 from core.responses import stream_response
@@ -33,7 +34,7 @@ from inventory.models import District, Donation, Instrument, Readiness, Verdict,
 from inventory.rules.gifts import watched_until
 from inventory.selectors.columns import columns_for, export_header, export_rows
 from inventory.selectors.register import (
-    Sums,
+    Register,
     Wanted,
     in_state,
     kinds_in_use,
@@ -49,6 +50,15 @@ from inventory.views.rows import InstrumentFormView
 
 PER_PAGE = 50
 STATE_FILTERS = ("whereabouts", "verdict", "readiness")
+# The words of a sum, the filter it is, and the verdict whose sign it bears.
+STATS: tuple[tuple[Promise, str, Any, str], ...] = (
+    (gettext_lazy("may go out"), "readiness", Readiness.MAY_GO_OUT, Verdict.PLAYS),
+    (gettext_lazy("may go out, with limits"), "readiness", Readiness.WITH_LIMITS, Verdict.PLAYS_WITH_LIMITS),
+    (gettext_lazy("stay in"), "readiness", Readiness.STAYS_IN, ""),
+    (gettext_lazy("with students"), "whereabouts", Whereabouts.WITH_STUDENT, ""),
+    (gettext_lazy("on the bench"), "whereabouts", Whereabouts.ON_BENCH, ""),
+    (gettext_lazy("not inspected"), "verdict", Verdict.NOT_INSPECTED, Verdict.NOT_INSPECTED),
+)
 
 
 def without(query: QueryDict, *names: str, **given: str) -> str:
@@ -62,28 +72,15 @@ def without(query: QueryDict, *names: str, **given: str) -> str:
     return f"{reverse('inventory:list')}{'?' if kept else ''}{urlencode(kept)}"
 
 
-def stats_of(sums: Sums, query: QueryDict, wanted: Wanted) -> list[dict[str, Any]]:
-    """The sums above the list, each the filter that shows what it counts."""
-
-    def stat(number: int, what: str, name: str, value: str, verdict: str = "") -> dict[str, Any]:
+def stats_of(register: Register, query: QueryDict, wanted: Wanted) -> list[dict[str, Any]]:
+    """The sums above the list, each the filter that shows what it counts; the one in force leads back."""
+    stats = []
+    for what, name, value, verdict in STATS:
         current = getattr(wanted, name) == value
         url = without(query, *STATE_FILTERS, **({} if current else {name: value}))
-        return {"sum": f"{number:,}", "what": what, "url": url, "current": current, "verdict": verdict}
-
-    return [
-        stat(sums.may_go_out, gettext("may go out"), "readiness", Readiness.MAY_GO_OUT, Verdict.PLAYS),
-        stat(
-            sums.with_limits,
-            gettext("may go out, with limits"),
-            "readiness",
-            Readiness.WITH_LIMITS,
-            Verdict.PLAYS_WITH_LIMITS,
-        ),
-        stat(sums.stays_in, gettext("stay in"), "readiness", Readiness.STAYS_IN),
-        stat(sums.with_students, gettext("with students"), "whereabouts", Whereabouts.WITH_STUDENT),
-        stat(sums.on_bench, gettext("on the bench"), "whereabouts", Whereabouts.ON_BENCH),
-        stat(sums.not_inspected, gettext("not inspected"), "verdict", Verdict.NOT_INSPECTED, Verdict.NOT_INSPECTED),
-    ]
+        count = f"{register.count(Wanted(**{name: value})):,}"
+        stats.append({"sum": count, "what": what, "url": url, "current": current, "verdict": verdict})
+    return stats
 
 
 def chips_of(form: RegisterFilterForm, query: QueryDict, wanted: Wanted) -> list[dict[str, str]]:
@@ -107,13 +104,13 @@ class RegisterView(StaffView):
         wanted = form.wanted()
         register = register_of(request.user, wanted, today=today)
         table = InstrumentTable(register.rows, today=today, exclude=("school",) if len(schools) < 2 else ())
-        table.data.set_count(register.sums.shown)
+        table.data.set_count(register.count(wanted))
         RequestConfig(request, paginate={"per_page": PER_PAGE, "silent": True}).configure(table)
         chips = chips_of(form, request.GET, wanted)
         context = {
             "table": table,
             "form": form,
-            "stats": stats_of(register.sums, request.GET, wanted),
+            "stats": stats_of(register, request.GET, wanted),
             "is_cut": register.is_cut,
             "chips": chips,
             "clear_url": reverse("inventory:list") if len(chips) > 1 else "",
@@ -128,12 +125,10 @@ class RegisterView(StaffView):
 
 
 def list_acts(request: StaffRequest) -> list[dict[str, Any]]:
-    acts: list[dict[str, Any]] = []
-    if request.user.has_perm("inventory.print_labels"):
-        acts.append({"label": gettext("Print labels"), "url": reverse("inventory:labels")})
-    if request.user.has_perm("inventory.add_instrument"):
-        acts.append({"label": gettext("Add one"), "url": reverse("inventory:add"), "main": True})
-    return acts
+    labels = {"label": gettext("Print labels"), "url": reverse("inventory:labels")}
+    add = {"label": gettext("Add one"), "url": reverse("inventory:add"), "main": True}
+    acts = (("inventory.print_labels", labels), ("inventory.add_instrument", add))
+    return [act for permission, act in acts if request.user.has_perm(permission)]
 
 
 def empty_list(request: StaffRequest, *, is_filtered: bool) -> dict[str, Any]:
@@ -143,18 +138,13 @@ def empty_list(request: StaffRequest, *, is_filtered: bool) -> dict[str, Any]:
             "text": gettext("Remove a filter to see more."),
             "acts": [{"label": gettext("Show all"), "url": reverse("inventory:list")}],
         }
+    bring = {"label": gettext("Import a spreadsheet"), "url": reverse("inventory:import"), "main": True}
+    add = {"label": gettext("Add one"), "url": reverse("inventory:add")}
     return {
         "title": gettext("No instruments yet"),
         "text": gettext("Import the list you have, or add the first instrument by hand."),
-        "acts": first_acts(request),
+        "acts": [bring, add] if request.user.has_perm("inventory.import_instruments") else [],
     }
-
-
-def first_acts(request: StaffRequest) -> list[dict[str, Any]]:
-    if not request.user.has_perm("inventory.import_instruments"):
-        return []
-    bring = {"label": gettext("Import a spreadsheet"), "url": reverse("inventory:import"), "main": True}
-    return [bring, {"label": gettext("Add one"), "url": reverse("inventory:add")}]
 
 
 class ExportView(StaffView):

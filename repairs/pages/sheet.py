@@ -11,10 +11,10 @@ from django.utils.translation import gettext
 
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind
+from inventory.pages.drawing import marks_of
 from inventory.rules.picture.shapes import Mark
 from inventory.rules.playing import NoteResult
 from inventory.selectors.charts import is_unconfirmed
-from inventory.selectors.drawing import marks_of
 from inventory.selectors.labels import tag_address
 from repairs.pages.job import AwayLine, left_lines, part_uses, sent_lines
 from repairs.rules.plan import PlannedStep, RungState

@@ -12,7 +12,7 @@ import pytest
 from core.money import dollars
 from core.pdf import PdfFetchRefusedError
 from inventory.models import Instrument
-from inventory.selectors.drawing import drawn
+from inventory.pages.drawing import drawn
 from inventory.selectors.standing import standing_of
 from loans.pdf import agreement_pdf
 from loans.selectors import HandOutFacts, default_terms, hand_out_facts

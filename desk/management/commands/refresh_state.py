@@ -9,7 +9,8 @@ from django.core.management.base import BaseCommand
 from django.utils import timezone
 
 from inventory.models import Instrument
-from inventory.selectors.state import difference_words, stored_differences
+from inventory.pages.differences import difference_words
+from inventory.selectors.state import stored_differences
 from inventory.services.refreshing import refresh_all_states
 from repairs.selectors.care import care_differences
 from repairs.services.care import refresh_all_care

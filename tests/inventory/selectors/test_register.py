@@ -99,23 +99,25 @@ def test_sums_agree_with_the_lists_they_lead_to(school, director, where):
     def found(**wanted):
         return register_of(director, Wanted(**where, **wanted), today=TODAY)
 
-    sums = found().sums
-    assert sums.shown == 2
-    assert found(whereabouts=Whereabouts.GONE).sums.shown == 1
+    held, stays_in = found(), Wanted(readiness=Readiness.STAYS_IN)
+    assert held.count(Wanted()) == 2
+    assert found(whereabouts=Whereabouts.GONE).count(Wanted(whereabouts=Whereabouts.GONE)) == 1
     for wanted in ({"readiness": "ready"}, {"readiness": Readiness.STAYS_IN}, {"verdict": Verdict.NOT_INSPECTED}):
         register = found(**wanted)
-        assert register.sums.shown == register.rows.count() == 1, wanted
-        assert register.sums.stays_in == sums.stays_in, "the sums above the list are of all that fits the words"
+        assert register.count(Wanted(**wanted)) == register.rows.count() == 1, wanted
+        assert register.count(stays_in) == held.count(stays_in), "the sums are of all that fits the words"
 
-    def count(**wanted):
-        return in_state(Instrument.objects.all(), Wanted(**wanted), today=TODAY).count()
+    def counted(**wanted):
+        of_list = in_state(Instrument.objects.all(), Wanted(**wanted), today=TODAY).count()
+        assert held.count(Wanted(**wanted)) == of_list
+        return of_list
 
-    assert sums.may_go_out == count(readiness=Readiness.MAY_GO_OUT) == 1
-    assert sums.with_limits == count(readiness=Readiness.WITH_LIMITS) == 0
-    assert sums.stays_in == count(readiness=Readiness.STAYS_IN) == 1
-    assert sums.not_inspected == count(verdict=Verdict.NOT_INSPECTED) == 1
-    assert sums.with_students == count(whereabouts=Whereabouts.WITH_STUDENT) == 0
-    assert sums.on_bench == count(whereabouts=Whereabouts.ON_BENCH) == 0
+    assert counted(readiness=Readiness.MAY_GO_OUT) == 1
+    assert counted(readiness=Readiness.WITH_LIMITS) == 0
+    assert counted(readiness=Readiness.STAYS_IN) == 1
+    assert counted(verdict=Verdict.NOT_INSPECTED) == 1
+    assert counted(whereabouts=Whereabouts.WITH_STUDENT) == 0
+    assert counted(whereabouts=Whereabouts.ON_BENCH) == 0
 
 
 @pytest.mark.django_db
@@ -123,10 +125,10 @@ def test_a_search_by_words_stops_counting_and_says_so(school, director, monkeypa
     monkeypatch.setattr(register, "MOST_FOUND", 2)
     horns = [make_instrument(school=school, maker="Vale") for _ in range(3)]
     found = register_of(director, Wanted(q="vale"), today=TODAY)
-    assert (found.is_cut, found.sums.shown, found.sums.not_inspected) == (True, 2, 2)
+    assert (found.is_cut, found.count(Wanted()), found.count(Wanted(verdict=Verdict.NOT_INSPECTED))) == (True, 2, 2)
     assert numbers(found.rows) == sorted(horn.asset_number for horn in horns)[:2]
     whole = register_of(director, Wanted(kind="trumpet"), today=TODAY)
-    assert (whole.is_cut, whole.sums.shown) == (False, 3), "only words are counted up to somewhere"
+    assert (whole.is_cut, whole.count(Wanted())) == (False, 3), "only words are counted up to somewhere"
 
 
 @pytest.mark.django_db

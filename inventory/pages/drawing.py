@@ -1,4 +1,4 @@
-"""What the drawings of an instrument show: its parts with their worst findings, and its first-year notes."""
+"""What the drawings of an instrument show: its parts with their worst findings, and its first-year notes; also in words."""
 
 from __future__ import annotations
 
