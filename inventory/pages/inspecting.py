@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 from django.forms import BoundField
 from django.urls import reverse
@@ -29,23 +30,6 @@ UP_OR_DOWN: Details = (("up", _("Stays up")), ("down", _("Stays down")))
 PULLED_MM = (5, 10, 15, 20)
 POSITIONS = range(1, 8)
 UNSEEN, FINE, WRONG = "unseen", "fine", "wrong"
-
-
-@dataclass(frozen=True, slots=True)
-class SeverityChoice:
-    code: str
-    label: str | Promise
-    words: str
-
-
-@dataclass(frozen=True, slots=True)
-class FaultChoice:
-    code: str
-    name: str
-    test: str
-    accept: str
-    severities: tuple[SeverityChoice, ...]
-    details: Details
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,14 +104,6 @@ class WalkPage:
         return bool(self.inspection.accessory_counts) or not self.accessories
 
 
-@dataclass(frozen=True, slots=True)
-class PurposeChoice:
-    code: str
-    label: str | Promise
-    because: str | Promise
-    is_begun: bool
-
-
 PURPOSE_WORDS = {
     Purpose.INTAKE: _("It is new here, or has never been inspected."),
     Purpose.HAND_OUT: _("Filled in from the last inspection; change what you see."),
@@ -138,7 +114,7 @@ PURPOSE_WORDS = {
 }
 
 
-def purposes_for(instrument: Instrument) -> tuple[PurposeChoice, ...]:
+def purposes_for(instrument: Instrument) -> list[dict[str, Any]]:
     """Return the walks that make sense now, most likely first; open ones come before all others."""
     begun = begun_purposes(instrument)
     likely: list[Purpose] = {
@@ -149,10 +125,7 @@ def purposes_for(instrument: Instrument) -> tuple[PurposeChoice, ...]:
     if instrument.inspected_at is None:
         likely = [Purpose.INTAKE]
     codes = [*(code for code in Purpose if code in begun), *(code for code in likely if code not in begun)]
-    return tuple(
-        PurposeChoice(code=code.value, label=code.label, because=PURPOSE_WORDS[code], is_begun=code in begun)
-        for code in codes
-    )
+    return [{"purpose": code, "because": PURPOSE_WORDS[code], "is_begun": code in begun} for code in codes]
 
 
 def details_of(fault: Fault, *, role: Role) -> Details:
@@ -171,27 +144,26 @@ def details_of(fault: Fault, *, role: Role) -> Details:
     return (("", gettext("All the way in")), *out)
 
 
-def fault_choices(part: Part) -> tuple[FaultChoice, ...]:
-    """Return the faults that fit the part's role, most likely first."""
-    trade = catalog()
+def fault_choices(part: Part) -> list[dict[str, Any]]:
+    """Return the faults that fit the part's role, most likely first, each with its severities in the trade's words."""
+    trade, role = catalog(), catalog().roles[part.role]
     choices = []
-    for code in trade.roles[part.role].faults:
+    for code in role.faults:
         fault = trade.faults.get(code)
         words = fault.words if fault else {}
         choices.append(
-            FaultChoice(
-                code=code,
-                name=trade.fault_name(code),
-                test=fault.test if fault else "",
-                accept=fault.accept if fault else "",
-                severities=tuple(
-                    SeverityChoice(code=severity.value, label=label, words=words.get(severity, ""))
-                    for severity, label in SEVERITY_LABELS.items()
-                ),
-                details=details_of(fault, role=trade.roles[part.role]) if fault else (),
-            )
+            {
+                "code": code,
+                "name": trade.fault_name(code),
+                "test": fault.test if fault else "",
+                "accept": fault.accept if fault else "",
+                "severities": [
+                    (severity, label, words.get(severity, "")) for severity, label in SEVERITY_LABELS.items()
+                ],
+                "details": details_of(fault, role=role) if fault else (),
+            }
         )
-    return tuple(choices)
+    return choices
 
 
 def found_line(finding: Finding, *, parts: Mapping[str, Part]) -> FoundLine:

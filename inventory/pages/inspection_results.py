@@ -3,22 +3,20 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 from django.urls import reverse
+from django.utils.formats import date_format
 from django.utils.functional import Promise
+from django.utils.timezone import localtime
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from inventory.models import Inspection, Instrument, Photo, Purpose, Readiness, Whereabouts
+from inventory.models import Inspection, Instrument, Purpose, Readiness, Whereabouts
 from inventory.pages.drawing import marks_of
-from inventory.pages.inspecting import FoundLine, found_line
-from inventory.rules.picture.shapes import Mark
+from inventory.pages.inspecting import found_line
 from inventory.rules.readiness import aged_reason
-from inventory.rules.standing import Standing
 from inventory.selectors.charts import unconfirmed_chart
 from inventory.selectors.inspecting import instrument_now, newest_finished
 from inventory.selectors.standing import standing_of
@@ -36,54 +34,49 @@ CLEARING: dict[str, tuple[str, Promise]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class InspectionResult:
-    inspection: Inspection
-    instrument: Instrument
-    is_newest: bool
-    verdict: str
-    standing: Standing
-    groups: Sequence[tuple[str, str | Promise, Sequence[str]]]
-    found: Sequence[tuple[str, FoundLine]]
-    readiness: str
-    reasons: Sequence[dict[str, str]]
-    photos: Sequence[Photo]
-    next_label: str
-    next_url: str
-    marks: Mapping[str, Mark]
-    unconfirmed: str  # code of the chart where nobody has confirmed its fingerings, else ""
+def inspection_result(inspection: Inspection, *, today: date) -> dict[str, Any]:
+    """What templates/inventory/walk_result.html shows of a walk that is no draft any more.
 
-
-def inspection_result(inspection: Inspection, *, today: date) -> InspectionResult:
-    """Show a finished walk. The effects are those of everything that stands; the findings are the walk's own."""
+    The effects are those of everything that stands; the findings are the walk's own.
+    """
     instrument = instrument_now(inspection)
     is_newest = newest_finished(instrument) == inspection
     standing = standing_of(instrument)
     parts = {part.code: part for part in instrument.parts}
     label, url = next_act(inspection, instrument)
     aged = aged_reason(ready_until=instrument.ready_until, today=today)
-    return InspectionResult(
-        inspection=inspection,
-        instrument=instrument,
-        is_newest=is_newest,
-        verdict=instrument.verdict if is_newest else inspection.verdict,
-        standing=standing,
-        groups=[
+    return {
+        "inspection": inspection,
+        "instrument": instrument,
+        "title": gettext("Inspected") if inspection.finished_at else gettext("Discarded"),
+        "over": heading_words(inspection, instrument),
+        "is_newest": is_newest,
+        "verdict": instrument.verdict if is_newest else inspection.verdict,
+        "standing": standing,
+        "groups": [
             (code, title, [effect.sentence for effect in standing.judgement.effects if effect.group.value == code])
             for code, title in GROUPS
         ],
-        found=[
+        "found": [
             (parts[row.part].name if row.part in parts else row.part, found_line(row, parts=parts))
             for row in inspection.findings.all()
         ],
-        readiness=Readiness.STAYS_IN.value if aged else instrument.readiness,
-        reasons=reason_lines(instrument),
-        photos=list(inspection.photos.all()),
-        next_label=label,
-        next_url=url,
-        marks=marks_of(standing),
-        unconfirmed=unconfirmed_chart(standing.chart),
-    )
+        "readiness": Readiness.STAYS_IN.value if aged else instrument.readiness,
+        "reasons": reason_lines(instrument),
+        "photos": list(inspection.photos.all()),
+        "next_label": label,
+        "next_url": url,
+        "marks": marks_of(standing),
+        "unconfirmed": unconfirmed_chart(standing.chart),
+    }
+
+
+def heading_words(inspection: Inspection, instrument: Instrument) -> str:
+    """Say "TD-0003 · Trumpet · spot check · Nov 3, 2026, 9:12 a.m. · Fern Tech"."""
+    words = [instrument.asset_number, instrument.kind.name, inspection.get_purpose_display().lower()]
+    if inspection.finished_at:
+        words += [date_format(localtime(inspection.finished_at), "M j, Y, g:i a"), str(inspection.actor)]
+    return " · ".join(words)
 
 
 def reason_lines(instrument: Instrument) -> list[dict[str, str]]:

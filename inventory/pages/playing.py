@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from typing import Any
 
-from django.utils.translation import gettext, ngettext
+from django.utils.formats import date_format
+from django.utils.timezone import localtime
+from django.utils.translation import gettext, gettext_lazy, ngettext
 
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind, PlayingModel
 from inventory.catalog.schema import PlayTest as PlayTestSpec
 from inventory.models import Instrument, PlayTest
 from inventory.pages.charts import position_words
-from inventory.pages.suspects import SHOWN_ALL, SuspectSpots, shown_note, spots_of
-from inventory.rules.pitch import Drift, Unexplained, drift, frequency, temperature_cents
+from inventory.pages.suspects import SHOWN_ALL, shown_note, spots_of
+from inventory.rules.pitch import Unexplained, drift, frequency, temperature_cents
 from inventory.rules.playing import LEVEL_NAMES, NoteState, PlayingReport, uncharted
 from inventory.rules.standing import FIRST_YEAR, Standing
 from inventory.rules.verdict import Judgement
@@ -98,58 +100,48 @@ def play_test_page(instrument: Instrument, *, level: str) -> PlayTestPage:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class MeasuredLine:
-    shown: str
-    spoke: bool
-    cents: float | None  # as measured
-    corrected: float | None  # as it would be at 20 degrees Celsius
-    spread: float | None
-    tries: int
-    predicted: float | None
-    state: str  # what the findings predict: a NoteState
-    excess: float | None  # set when neither findings nor room explain it
+TITLES = {
+    PlayTest.Result.PASS: gettext_lazy("Passed"),
+    PlayTest.Result.LIMITS: gettext_lazy("Passed with limits"),
+    PlayTest.Result.FAIL: gettext_lazy("Failed"),
+}
 
 
-@dataclass(frozen=True, slots=True)
-class PlayTestResult:
-    test: PlayTest
-    instrument: Instrument
-    lines: Sequence[MeasuredLine]
-    room_cents: float | None
-    surprises: Sequence[str]
-    suspects: SuspectSpots | None
-    failed: Sequence[str]
-    weak: Sequence[str]
-    untried: Sequence[str]  # notes of the range that were not played, where the tester noted which were
-    opinion: str
-    trend: Sequence[tuple[date, float]]
-    drift: Drift | None
-    unconfirmed: str
-
-
-def play_test_result(test: PlayTest) -> PlayTestResult:
-    """Show a test beside what the findings of today predict."""
+def play_test_result(test: PlayTest) -> dict[str, Any]:
+    """What templates/inventory/play_test_result.html shows: a test beside what the findings of today predict."""
     instrument = test.instrument
     standing = standing_of(instrument)
     report = standing.widest_report
     found = surprises_of(test, report=report)
     trend = tuning_trend(instrument)
-    return PlayTestResult(
-        test=test,
-        instrument=instrument,
-        lines=measured_lines(test, report=report, surprises=found),
-        room_cents=None if test.room_celsius is None else temperature_cents(float(test.room_celsius)),
-        surprises=[*silent_surprises(test, report=report), *(surprise_words(one) for one in found)],
-        suspects=spots_of(test, instrument, most=SHOWN_ALL),
-        failed=[shown_note(name) for name in test.failed_notes],
-        weak=[shown_note(name) for name in test.weak_notes],
-        untried=untried_of(test, standing),
-        opinion=opinion_of(test),
-        trend=trend,
-        drift=drift(tests=trend),
-        unconfirmed=unconfirmed_chart(standing.chart),
-    )
+    return {
+        "test": test,
+        "instrument": instrument,
+        "title": TITLES[PlayTest.Result(test.result)],
+        "over": tester_words(test),
+        "lines": measured_lines(test, report=report, surprises=found),
+        "room_cents": None if test.room_celsius is None else temperature_cents(float(test.room_celsius)),
+        "surprises": [*silent_surprises(test, report=report), *(surprise_words(one) for one in found)],
+        "suspects": spots_of(test, instrument, most=SHOWN_ALL),
+        "failed": [shown_note(name) for name in test.failed_notes],
+        "weak": [shown_note(name) for name in test.weak_notes],
+        "untried": untried_of(test, standing),
+        "opinion": opinion_of(test),
+        "trend": trend,
+        "drift": drift(tests=trend),
+        "unconfirmed": unconfirmed_chart(standing.chart),
+    }
+
+
+def tester_words(test: PlayTest) -> str:
+    """Say "Nov 3, 2026, 9:12 a.m. · Fern Tech, plays trombone · on a 7C"."""
+    who = str(test.actor)
+    if test.tester_plays:
+        who = gettext("%(name)s, plays %(instrument)s") % {"name": who, "instrument": test.tester_plays}
+    words = [date_format(localtime(test.played_at), "M j, Y, g:i a"), who]
+    if test.played_with:
+        words.append(gettext("on %(played_with)s") % {"played_with": test.played_with})
+    return " · ".join(words)
 
 
 def surprise_words(one: Unexplained) -> str:
@@ -188,25 +180,27 @@ def silent_surprises(test: PlayTest, *, report: PlayingReport) -> list[str]:
     return lines
 
 
-def measured_lines(test: PlayTest, *, report: PlayingReport, surprises: Sequence[Unexplained]) -> list[MeasuredLine]:
+def measured_lines(test: PlayTest, *, report: PlayingReport, surprises: Sequence[Unexplained]) -> list[dict[str, Any]]:
+    """Each note as measured and as the findings predict it: its cents, and ``excess`` where nothing explains them."""
     notes = {note.written: note for note in report.notes}
     excess = {one.written: one.excess for one in surprises}
     at_pitch = measured(test)
     lines = []
     for row in test.measures:
-        note = notes.get(row["written"])
+        written = row["written"]
+        note = notes.get(written)
         lines.append(
-            MeasuredLine(
-                shown=shown_note(row["written"]),
-                spoke=row.get("spoke", True),
-                cents=row.get("cents"),
-                corrected=at_pitch.get(row["written"]),
-                spread=row.get("spread"),
-                tries=row.get("tries") or 1,
-                predicted=note.cents if note else None,
-                state=note.state.value if note else "",
-                excess=excess.get(row["written"]),
-            )
+            {
+                "shown": shown_note(written),
+                "spoke": row.get("spoke", True),
+                "cents": row.get("cents"),
+                "corrected": at_pitch.get(written),  # as it would be at 20 degrees Celsius
+                "spread": row.get("spread"),
+                "tries": row.get("tries") or 1,
+                "predicted": note.cents if note else None,
+                "state": note.state.value if note else "",
+                "excess": excess.get(written),
+            }
         )
     return lines
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 from django.utils.functional import Promise
 from django.utils.translation import gettext
@@ -22,16 +21,8 @@ ORIGIN_WORDS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class CatalogLine:
-    """One sort of entry: how many there are, and how many of each origin (empty where the sort has none)."""
-
-    what: str
-    count: int
-    origins: tuple[tuple[str | Promise, int], ...]
-
-
-def catalog_lines(trade: Catalog) -> tuple[CatalogLine, ...]:
+def catalog_lines(trade: Catalog) -> list[tuple[str, int, list[tuple[Promise, int]]]]:
+    """Each sort of entry: how many there are, and how many of each origin (none where the sort has none)."""
     rungs = [rung for ladder in trade.ladders.values() for rung in ladder.rungs]
     sorts: tuple[tuple[str, Iterable[object]], ...] = (
         (gettext("kinds of instrument"), trade.kinds.values()),
@@ -44,9 +35,9 @@ def catalog_lines(trade: Catalog) -> tuple[CatalogLine, ...]:
     lines = []
     for what, entries in sorts:
         found = Counter(getattr(entry, "origin", None) for entry in entries)
-        origins = tuple((words, found[origin]) for origin, words in ORIGIN_WORDS.items() if found[origin])
-        lines.append(CatalogLine(what=what, count=found.total(), origins=origins))
-    return tuple(lines)
+        origins = [(words, found[origin]) for origin, words in ORIGIN_WORDS.items() if found[origin]]
+        lines.append((what, found.total(), origins))
+    return lines
 
 
 def roles_of_people(people: Iterable[User]) -> dict[int, list[str]]:

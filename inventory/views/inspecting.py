@@ -71,7 +71,7 @@ class InspectView(StaffView):
     def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
         instrument = instrument_for(request, asset_number, INSPECT)
         choices = purposes_for(instrument)
-        purpose = request.GET.get("purpose", choices[0].code if len(choices) == 1 else "")
+        purpose = request.GET.get("purpose", choices[0]["purpose"] if len(choices) == 1 else "")
         if purpose not in Purpose.values:
             return render(request, "inventory/walk_choose.html", {"instrument": instrument, "choices": choices})
         begun = instrument.inspections.drafts().filter(purpose=purpose).first()

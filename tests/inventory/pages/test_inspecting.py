@@ -81,10 +81,10 @@ def test_every_part_offers_only_faults_of_its_role_with_words_for_each_severity(
     roles = catalog().roles
     for part in kind.parts:
         choices = fault_choices(part)
-        assert [choice.code for choice in choices] == list(roles[part.role].faults)
+        assert [choice["code"] for choice in choices] == list(roles[part.role].faults)
         for choice in choices:
-            assert [severity.code for severity in choice.severities] == ["light", "moderate", "severe"]
-            assert choice.code == "missing_part" or all(severity.words for severity in choice.severities)
+            assert [severity for severity, _, _ in choice["severities"]] == ["light", "moderate", "severe"]
+            assert choice["code"] == "missing_part" or all(words for _, _, words in choice["severities"])
 
 
 @pytest.mark.parametrize(
@@ -113,15 +113,15 @@ def test_where_a_part_stands_is_not_asked_elsewhere(role, fault):
 
 def test_only_walks_that_make_sense_are_offered(school, tech):
     new = make_instrument(school=school)
-    assert [choice.code for choice in purposes_for(new)] == ["intake"]
+    assert [choice["purpose"] for choice in purposes_for(new)] == ["intake"]
     ready = make_ready_instrument(school=school)
-    assert [choice.code for choice in purposes_for(ready)] == ["spot", "yearly", "hand_out"]
+    assert [choice["purpose"] for choice in purposes_for(ready)] == ["spot", "yearly", "hand_out"]
     move_instrument(instrument=ready, expected="in_store", to="on_bench", actor=tech, at=NOW)
-    assert purposes_for(Instrument.objects.get(pk=ready.pk))[0].code == "bench"
+    assert purposes_for(Instrument.objects.get(pk=ready.pk))[0]["purpose"] == "bench"
 
 
 def test_a_walk_that_was_begun_is_offered_first(school, tech):
     ready = make_ready_instrument(school=school)
     start_inspection(instrument=ready, purpose=Purpose.YEARLY, actor=tech, at=NOW)
     first = purposes_for(ready)[0]
-    assert (first.code, first.is_begun) == ("yearly", True)
+    assert (first["purpose"], first["is_begun"]) == ("yearly", True)

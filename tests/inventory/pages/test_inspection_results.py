@@ -24,10 +24,10 @@ def test_effects_stand_in_three_groups_with_the_verdict(school, tech):
         actor=tech,
     )
     result = inspection_result(read(walk), today=TODAY)
-    groups = {code: list(sentences) for code, _, sentences in result.groups}
+    groups = {code: list(sentences) for code, _, sentences in result["groups"]}
     assert [len(groups[code]) for code in ("stops", "limits", "looks")] == [1, 1, 1]
-    assert (result.verdict, result.readiness) == ("does_not_play", "stays_in")
-    assert result.is_newest
+    assert (result["verdict"], result["readiness"]) == ("does_not_play", "stays_in")
+    assert result["is_newest"]
 
 
 def test_an_older_walk_speaks_for_its_own_day(school, tech):
@@ -35,9 +35,9 @@ def test_an_older_walk_speaks_for_its_own_day(school, tech):
     first = make_inspection(instrument=instrument, findings=[("bell", "dent_small", "light")], actor=tech)
     make_inspection(instrument=instrument, actor=tech, at=NOW + timedelta(days=3), purpose=Purpose.SPOT)
     result = inspection_result(read(first), today=TODAY)
-    assert not result.is_newest
-    assert result.verdict == "plays"
-    assert [(part, line.fault) for part, line in result.found] == [("bell flare and rim", "dent_small")]
+    assert not result["is_newest"]
+    assert result["verdict"] == "plays"
+    assert [(part, line.fault) for part, line in result["found"]] == [("bell flare and rim", "dent_small")]
 
 
 def test_every_reason_leads_to_what_clears_it_and_one_way_is_shown_once(school, tech):
@@ -48,7 +48,7 @@ def test_every_reason_leads_to_what_clears_it_and_one_way_is_shown_once(school, 
         actor=tech,
     )
     report_problem(instrument=instrument, text="It hisses.", at=NOW)
-    reasons = inspection_result(read(walk), today=TODAY).reasons
+    reasons = inspection_result(read(walk), today=TODAY)["reasons"]
     urls = [reason["url"] for reason in reasons if reason["url"]]
     assert len(urls) == len(set(urls)) == 2
     for code in CLEARING:
@@ -60,13 +60,13 @@ def test_every_reason_leads_to_what_clears_it_and_one_way_is_shown_once(school, 
 def test_after_a_hand_out_walk_lending_continues(school, tech):
     instrument = make_instrument(school=school)
     walk = make_inspection(instrument=instrument, actor=tech, purpose=Purpose.HAND_OUT)
-    assert inspection_result(read(walk), today=TODAY).next_label == "Continue lending"
+    assert inspection_result(read(walk), today=TODAY)["next_label"] == "Continue lending"
     Instrument.objects.filter(pk=instrument.pk).update(whereabouts="with_student")
     back = make_inspection(instrument=instrument, actor=tech, purpose=Purpose.RETURN)
-    assert inspection_result(read(back), today=TODAY).next_label == "Continue the return"
+    assert inspection_result(read(back), today=TODAY)["next_label"] == "Continue the return"
 
 
 def test_a_walk_too_old_does_not_say_that_it_may_go_out(school, tech):
     walk = make_inspection(instrument=make_instrument(school=school), actor=tech)
-    assert inspection_result(read(walk), today=TODAY).readiness == "may_go_out"
-    assert inspection_result(read(walk), today=TODAY + timedelta(days=4000)).readiness == "stays_in"
+    assert inspection_result(read(walk), today=TODAY)["readiness"] == "may_go_out"
+    assert inspection_result(read(walk), today=TODAY + timedelta(days=4000))["readiness"] == "stays_in"

@@ -9,8 +9,8 @@ from tests.factories import make_user
 
 
 def test_the_origins_of_each_line_add_up_to_its_count():
-    for line in catalog_lines(catalog()):
-        assert line.count == sum(number for _, number in line.origins)
+    for _, count, origins in catalog_lines(catalog()):
+        assert count == sum(number for _, number in origins)
 
 
 @pytest.mark.django_db
