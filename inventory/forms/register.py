@@ -65,6 +65,22 @@ class RegisterFilterForm(forms.Form):
             self.fields["school"] = forms.ChoiceField(required=False, label=_("School"), choices=offered)
             self.order_fields(["q", "kind", "school", "whereabouts", "verdict", "readiness"])
 
+    @property
+    def first(self) -> list[forms.BoundField]:
+        """The filters always seen, three at most; where there is one school only, its place is another's."""
+        third = "school" if "school" in self.fields else "whereabouts"
+        return [self[name] for name in ("q", "kind", third)]
+
+    @property
+    def more(self) -> list[forms.BoundField]:
+        shown = {field.name for field in self.first}
+        return [field for field in self if field.name not in shown]
+
+    @property
+    def is_more_wanted(self) -> bool:
+        wanted = self.wanted()
+        return bool(wanted.verdict or wanted.readiness)
+
     def wanted(self) -> Wanted:
         self.is_valid()
         given = {name: value for name, value in self.cleaned_data.items() if value and name in self.fields}

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
+from typing import Any
 
-from django.utils.functional import Promise
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
@@ -21,7 +21,7 @@ ORIGIN_WORDS = {
 }
 
 
-def catalog_lines(trade: Catalog) -> list[tuple[str, int, list[tuple[Promise, int]]]]:
+def catalog_lines(trade: Catalog) -> list[tuple[str, int, list[tuple[Any, int]]]]:
     """Each sort of entry: how many there are, and how many of each origin (none where the sort has none)."""
     rungs = [rung for ladder in trade.ladders.values() for rung in ladder.rungs]
     sorts: tuple[tuple[str, Iterable[object]], ...] = (

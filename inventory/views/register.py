@@ -118,7 +118,6 @@ class RegisterView(StaffView):
             "empty": empty_list(request, is_filtered=bool(chips)),
             "bar_acts": list_acts(request),
             "may_import": request.user.has_perm("inventory.import_instruments"),
-            "is_more_wanted": bool(wanted.verdict or wanted.readiness),
         }
         template = "inventory/instrument_list.html" + ("#list" if request.htmx else "")
         return render(request, template, context)

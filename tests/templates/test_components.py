@@ -57,7 +57,7 @@ SAMPLES: dict[str, dict[str, Any]] = {
     "empty_state.html": {"title": "No horn is out", "text": ODD, "acts": ACTS},
     "confirm.html": {"title": "Take it out?", "text": ODD, "consequences": ["Its tag stops working."], "action_url": "/a/", "button": "Take it out", "stop": True, "cancel_url": "/", "cancel": "No", "hidden": [{"name": "a", "value": "1"}]},
     "table.html": {"table": make_table(), "empty": {"title": "None", "text": "Add one.", "acts": ACTS}, "count_word": "instrument"},
-    "filter_bar.html": {"form": SampleForm({}), "target": "table", "action_url": "/i/", "chips": [{"label": ODD, "url": "/i/"}], "clear_url": "/i/"},
+    "filter_bar.html": {"form": SampleForm({}), "target": "table", "action_url": "/i/", "sort": ODD},
     "stat_strip.html": {"stats": [{"sum": 148, "what": "may go out", "url": "?a=1", "verdict": "plays", "current": True}, {"sum": "$2,310", "what": "to play"}], "label": "Fleet"},
     "action_bar.html": {"acts": [*ACTS, {"label": "It turns", "url": "/o/", "post": True, "name": "outcome", "value": "freed", "stop": True}], "stack": True},
     "notice.html": {"text": ODD, "tone": "stop", "title": "Not saved", "url": "/x/", "action": "Look", "errors": [], "focus": True, "inside": "components/log_out.html"},
