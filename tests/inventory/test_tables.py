@@ -47,4 +47,4 @@ def test_a_person_without_a_role_has_none_yet():
 
 def test_a_person_kept_out_is_said_to_be():
     row = next(iter(PeopleTable([make_user(is_active=False)], roles_of={}).rows))
-    assert row.get_cell("is_active") == "kept out"
+    assert row.get_cell("is_active") == "deactivated"
