@@ -16,8 +16,8 @@ from django.utils import timezone
 from core.free_text import Typed, typed_texts
 from inventory.catalog.load import catalog
 from inventory.models import District, Finding, Inspection, Instrument, School, schools_of
-from inventory.rules.facts import FindingFact
 from inventory.pages.drawing import Drawn, drawn
+from inventory.rules.facts import FindingFact
 from inventory.selectors.standing import standing_of
 from loans.models import Agreement, AgreementTerms, Loan, Student
 from loans.rules.compare import Compared, compare

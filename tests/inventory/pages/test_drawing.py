@@ -1,7 +1,7 @@
 from __future__ import annotations
 
-from inventory.rules.verdict import EffectGroup
 from inventory.pages.drawing import drawn, marks_of
+from inventory.rules.verdict import EffectGroup
 from inventory.selectors.standing import standing_of
 from tests.factories import make_inspection, make_instrument
 
