@@ -1,6 +1,6 @@
 from django.urls import URLPattern, URLResolver, path
 
-from inventory.views import care, charts, importing, inspecting, labels, photos, playing, register, setup, tags
+from inventory.views import care, charts, importing, inspecting, labels, playing, register, setup, tags
 
 app_name = "inventory"
 
@@ -16,7 +16,7 @@ walk_urls: list[URLPattern | URLResolver] = [
     path("walk/<int:pk>/photo/", inspecting.WalkPhotoView.as_view(), name="walk-photo"),
     path("walk/<int:pk>/finish/", inspecting.FinishView.as_view(), name="walk-finish"),
     path("walk/<int:pk>/drop/", inspecting.DropView.as_view(), name="walk-drop"),
-    path("photos/<int:pk>/<str:size>.jpg", photos.PhotoView.as_view(), name="photo"),
+    path("photos/<int:pk>/<str:size>.jpg", care.PhotoView.as_view(), name="photo"),
     path("play-tests/<int:pk>/", playing.PlayTestResultView.as_view(), name="play-test-result"),
     path("charts/", charts.ChartsView.as_view(), name="charts"),
     path("charts/<slug:code>/", charts.ChartView.as_view(), name="chart"),
@@ -30,7 +30,7 @@ walk_urls: list[URLPattern | URLResolver] = [
     path("<str:asset_number>/hygiene/", care.HygieneView.as_view(), name="hygiene"),
     path("<str:asset_number>/accessories/", care.AccessoriesView.as_view(), name="accessories"),
     path("<str:asset_number>/whereabouts/", care.WhereaboutsView.as_view(), name="whereabouts"),
-    path("<str:asset_number>/photos/", photos.PhotosView.as_view(), name="photos"),
+    path("<str:asset_number>/photos/", care.PhotosView.as_view(), name="photos"),
 ]
 
 register_urls: list[URLPattern | URLResolver] = [

@@ -50,8 +50,7 @@ class RestForm(TapForm):
     part = forms.CharField(max_length=60, required=False)
 
 
-class FindingForm(TapForm):
-    part = forms.CharField(max_length=60)
+class FindingForm(PartForm):
     fault = forms.CharField(
         max_length=40, error_messages={"required": _("Choose what is wrong first, then how bad it is.")}
     )
@@ -83,14 +82,12 @@ class FindingForm(TapForm):
         return data
 
 
-class RemoveFindingForm(TapForm):
-    part = forms.CharField(max_length=60)
+class RemoveFindingForm(PartForm):
     place = forms.CharField(max_length=40, required=False)
     fault = forms.CharField(max_length=40)
 
 
-class PhotoForm(TapForm):
-    part = forms.CharField(max_length=60, required=False)
+class PhotoForm(RestForm):
     photo = PhotoField(error_messages={"required": _("Choose a photo first."), "empty": _("The photo is empty.")})
 
 

@@ -5,11 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
-from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from core.forms import OnceForm
-from inventory.catalog.load import catalog
+from core.forms import OnceForm, set_choices
+from inventory.forms.register import kind_choices
 from inventory.models import Room, School
 from inventory.rules.labels import SHEETS
 from inventory.selectors.labels import LabelChoice, numbers_in
@@ -50,9 +49,7 @@ class LabelForm(forms.Form):
             offered: Any = self.fields["school"]
             offered.queryset = School.objects.filter(pk__in=[school.pk for school in schools])
             rooms.label_from_instance = lambda room: f"{room.name}, {room.school.name}"
-        kinds: Any = self.fields["kind"]
-        named = sorted((kind.name, kind.code) for kind in catalog().kinds.values())
-        kinds.choices = [("", gettext("All kinds")), *((code, name) for name, code in named)]
+        set_choices(self, "kind", kind_choices())
 
     def _chosen(self, name: str) -> Any:
         self.is_valid()

@@ -36,6 +36,12 @@ DATE = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
 OPTION = "option-"  # before an option's code in the name of its field
 
 
+def kind_choices() -> list[tuple[str, Any]]:
+    """Every kind by name, for a filter."""
+    kinds = sorted((kind.name, kind.code) for kind in catalog().kinds.values())
+    return [("", _("All kinds")), *((code, name) for name, code in kinds)]
+
+
 class RegisterFilterForm(forms.Form):
     """Unknown values count as not given, so that an old link still shows a list."""
 
@@ -55,9 +61,7 @@ class RegisterFilterForm(forms.Form):
 
     def __init__(self, *args: Any, schools: list[School], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        kinds = sorted((kind.name, kind.code) for kind in catalog().kinds.values())
-        choices = [("", _("All kinds")), *((code, name) for name, code in kinds)]
-        set_choices(self, "kind", choices)
+        set_choices(self, "kind", kind_choices())
         if len(schools) < 2:
             del self.fields["school"]
         else:

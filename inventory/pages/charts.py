@@ -26,7 +26,7 @@ TRIGGERS = {"": "", "T": _(" with trigger"), "G": _(" with second trigger"), "TG
 class FingeringLine:
     written: str
     usual: str
-    others: tuple[str, ...]
+    others: tuple[str, ...] = ()
     sounds_from: str = ""
     shut: str = ""
 
@@ -35,9 +35,9 @@ class FingeringLine:
 class ChartPage:
     line: ChartLine
     fingerings: Sequence[FingeringLine]
-    holes: Sequence[tuple[str, str, str]]  # name, state at rest, keys that move it
-    keys: Sequence[tuple[str, str]]  # key, what it does
     facts: Sequence[tuple[str, str]]
+    holes: Sequence[tuple[str, str, str]] = ()  # name, state at rest, keys that move it
+    keys: Sequence[tuple[str, str]] = ()  # key, what it does
 
     @property
     def has_others(self) -> bool:
@@ -103,34 +103,25 @@ def valve_page(chart: BrassChart, line: ChartLine) -> ChartPage:
         facts.append((heading, gettext("extended, it corrects %(fingerings)s") % {"fingerings": cures}))
     return ChartPage(
         line=line,
-        fingerings=[
-            FingeringLine(
-                written=written,
-                usual=valves_words(fingering),
-                others=(
-                    gettext("%(fingering)s with a fourth valve")
-                    % {"fingering": valves_words(chart.four_valves[written])},
-                )
-                if written in chart.four_valves
-                else (),
-            )
-            for written, fingering in chart.usual.items()
-        ],
-        holes=(),
-        keys=(),
+        fingerings=[valves_line(chart, written) for written in chart.usual],
         facts=[*facts, *tuning_facts(chart)],
     )
+
+
+def valves_line(chart: BrassChart, written: str) -> FingeringLine:
+    usual, fourth = valves_words(chart.usual[written]), chart.four_valves.get(written)
+    if fourth is None:
+        return FingeringLine(written, usual)
+    words = gettext("%(fingering)s with a fourth valve") % {"fingering": valves_words(fourth)}
+    return FingeringLine(written, usual, (words,))
 
 
 def slide_page(chart: SlideChart, line: ChartLine) -> ChartPage:
     return ChartPage(
         line=line,
         fingerings=[
-            FingeringLine(written=written, usual=position_words(position), others=())
-            for written, position in chart.usual.items()
+            FingeringLine(written=written, usual=position_words(position)) for written, position in chart.usual.items()
         ],
-        holes=(),
-        keys=(),
         facts=[
             (gettext("First position"), open_words(fundamental=chart.fundamental, partials=chart.partials)),
             (

@@ -12,7 +12,7 @@ from inventory.catalog.load import catalog
 from inventory.catalog.schema import MISSING_PART, Kind
 from inventory.models import Instrument, PlayTest
 from inventory.rules.diagnose import Diagnosis, Suspect
-from inventory.selectors.suspects import diagnosis_of
+from inventory.selectors.playing import diagnosis_of
 
 SHOWN_FIRST = 3  # on the instrument's page; the test's own page has room for more
 SHOWN_ALL = 8

@@ -1,13 +1,15 @@
-"""The play tests of an instrument, and the notes that its levels need."""
+"""The play tests of an instrument, the notes that its levels need, and what bad notes say about it."""
 
 from __future__ import annotations
 
 from datetime import date
+from functools import lru_cache, partial
 
 from django.utils import timezone
 
 from inventory.catalog.schema import Kind
 from inventory.models import Instrument, PlayTest
+from inventory.rules.diagnose import Diagnosis, Heard, Prediction, UnknownNotesError, diagnose, predictions
 from inventory.rules.pitch import Unexplained, corrected_cents, leveled, midi_of, unexplained
 from inventory.rules.playing import LEVELS, PlayingReport, level_notes
 from inventory.rules.standing import FIRST_YEAR, Standing
@@ -68,3 +70,45 @@ def tuning_trend(instrument: Instrument) -> list[tuple[date, float]]:
         (timezone.localdate(test.played_at), cents) for test in play_tests_of(instrument) if (cents := measured(test))
     ]
     return list(zip((on for on, _ in tests), leveled([cents for _, cents in tests]), strict=True))
+
+
+def diagnosis_of(test: PlayTest, instrument: Instrument) -> Diagnosis | None:
+    """Diagnose the notes that were bad; None without any, and where the chart has changed since the test."""
+    if not (test.failed_notes or test.weak_notes):
+        return None
+    heard = Heard(
+        failed=tuple(test.failed_notes),
+        weak=tuple(test.weak_notes),
+        tried=tuple(test.tried_notes),
+        tells_weak=True,
+    )
+    return _diagnosis(standing_for(instrument.kind_code, instrument.options), heard)
+
+
+@lru_cache(maxsize=256)
+def _diagnosis(healthy: Standing, heard: Heard) -> Diagnosis | None:
+    """Computed once: it tries every fault at every place, too slow for each request."""
+    try:
+        return diagnose(
+            heard,
+            kind=healthy.kind,
+            chart=healthy.chart,
+            faults=healthy.catalog.faults,
+            predict=partial(predictions_at, healthy),
+        )
+    except UnknownNotesError:
+        return None
+
+
+@lru_cache(maxsize=128)
+def predictions_at(healthy: Standing, level: str) -> tuple[Prediction, ...]:
+    """Which notes of a level each fault would spoil."""
+    trade = healthy.catalog
+    return predictions(
+        healthy.kind,
+        level,
+        chart=healthy.chart,
+        options=healthy.options,
+        faults=trade.faults,
+        roles=trade.roles,
+    )

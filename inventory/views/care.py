@@ -1,24 +1,28 @@
-"""Cleaning between players, accessory counts, whereabouts, and problem reports."""
+"""Cleaning between players, accessory counts, whereabouts, problem reports and photos.
+
+Photos are shown only to those who may see the instrument; never by the address of a file.
+"""
 
 from __future__ import annotations
 
 from typing import Any
 
 from django.core.paginator import Paginator
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import render
 from django.utils.translation import gettext
 
 from core.views import FormView, StaffRequest, StaffView, row_or_404
-from inventory.forms.care import AnswerForm, HygieneForm, WhereaboutsForm
+from inventory.forms.care import AnswerForm, HygieneForm, PhotoForm, WhereaboutsForm
 from inventory.forms.inspecting import CountsForm
-from inventory.models import Instrument, ProblemReport, ProblemReportQuerySet, Whereabouts
-from inventory.services.care import answer_report, record_hygiene
+from inventory.models import Instrument, Photo, ProblemReport, ProblemReportQuerySet, Whereabouts
+from inventory.services.care import answer_report, keep_photo, record_hygiene
 from inventory.services.inspecting import count_accessories
 from inventory.services.state import move_instrument
 from inventory.views.rows import InstrumentFormView
 
 REPORTS_SHOWN = 40
+PHOTOS_SHOWN = 200
 # From where it may be recorded as not found, or as found again.
 MOVES = {Whereabouts.IN_STORE: Whereabouts.NOT_FOUND, Whereabouts.NOT_FOUND: Whereabouts.IN_STORE}
 
@@ -110,3 +114,37 @@ class AnswerReportView(FormView):
     def save(self, row: ProblemReport, form: AnswerForm) -> str:
         answer_report(report=row, **self.actor_and_time(), answer=form.cleaned_data["answer"])
         return self.done(gettext("Answered. The report no longer keeps the instrument in."), "inventory:reports")
+
+
+class PhotoView(StaffView):
+    """The picture itself, "full" or "small"."""
+
+    permission_required = "inventory.view_instrument"
+
+    def get(self, request: StaffRequest, pk: int, size: str) -> HttpResponse:
+        if size not in {"full", "small"}:
+            raise Http404("no such size")
+        photo = row_or_404(Photo.objects.visible_to(request.user), pk=pk)
+        try:
+            with (photo.image if size == "full" else photo.small).open("rb") as file:
+                content = file.read()
+        except FileNotFoundError:
+            raise Http404("the picture is not in the store") from None
+        # The content of an address never changes, but the next person at this browser may not be allowed to see it.
+        headers = {"Cache-Control": "private, no-cache", "X-Content-Type-Options": "nosniff"}
+        return HttpResponse(content, content_type="image/jpeg", headers=headers)
+
+
+class PhotosView(InstrumentFormView):
+    """All photos of an instrument, and a new one."""
+
+    permission_required = "inventory.inspect_instrument"
+    template_name = "inventory/photos.html"
+    form_class = PhotoForm
+
+    def context(self, row: Instrument, form: PhotoForm) -> dict[str, Any]:
+        return {"photos": row.photos.all()[:PHOTOS_SHOWN]}
+
+    def save(self, row: Instrument, form: PhotoForm) -> str:
+        keep_photo(instrument=row, **self.actor_and_time(), **form.cleaned_data)
+        return self.done(gettext("Photo saved."), "inventory:photos", row.asset_number)

@@ -12,7 +12,7 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.functional import Promise
+from django.utils.functional import Promise, cached_property
 from django.utils.http import urlencode
 from django.utils.translation import gettext, gettext_lazy
 from django_tables2 import RequestConfig
@@ -30,7 +30,7 @@ from inventory.forms.register import (
     RegisterFilterForm,
     kind_meant,
 )
-from inventory.models import District, Donation, Instrument, Readiness, Verdict, Whereabouts, schools_of
+from inventory.models import District, Donation, Instrument, Readiness, School, Verdict, Whereabouts, schools_of
 from inventory.rules.gifts import watched_until
 from inventory.selectors.columns import columns_for, export_header, export_rows
 from inventory.selectors.register import (
@@ -196,8 +196,12 @@ class AddView(FormView):
     permission_required = "inventory.add_instrument"
     template_name = "inventory/instrument_form.html"
 
+    @cached_property
+    def schools(self) -> list[School]:
+        return list(schools_of(self.request.user, self.permission_required))
+
     def get(self, request: StaffRequest, **lookup: Any) -> HttpResponse:
-        if not schools_of(request.user, self.permission_required):
+        if not self.schools:
             messages.info(request, gettext("Add a school first, then its instruments."))
             return redirect("inventory:schools" if request.user.has_perm("inventory.manage_settings") else "desk:today")
         return super().get(request, **lookup)
@@ -207,7 +211,7 @@ class AddView(FormView):
             data,
             None if data is None else self.request.FILES,
             initial=dict(self.request.GET.items()),
-            schools=list(schools_of(self.request.user, self.permission_required)),
+            schools=self.schools,
             kind=kind_meant(self.request.GET if data is None else data),
         )
 

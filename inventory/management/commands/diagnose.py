@@ -14,8 +14,8 @@ from inventory.catalog.names import UnknownNameError, full_code, resolve_kind
 from inventory.catalog.schema import Kind
 from inventory.management.commands.playing import USAGE, level_of, options_of
 from inventory.rules.diagnose import Diagnosis, Heard, Suspect, UnknownNotesError, diagnose
+from inventory.selectors.playing import predictions_at
 from inventory.selectors.standing import standing_for
-from inventory.selectors.suspects import predictions_at
 
 SHOWN = 20
 
