@@ -43,7 +43,7 @@ from inventory.selectors.register import proposed_number
 from loans.models import AgreementTerms, Loan
 from loans.selectors import current_terms, schools_with_names
 from repairs.models import Job, ShopOrder
-from repairs.selectors.planning import JobLine, jobs_with_next_step
+from repairs.selectors.planning import JobState, jobs_with_next_step
 from repairs.selectors.shops import approval_limit, late_orders, orders_to_approve
 from repairs.selectors.worth import decisions_to_settle
 
@@ -78,7 +78,7 @@ class DirectorToday:
 
 @dataclass(frozen=True, slots=True)
 class TechToday:
-    jobs: list[JobLine]
+    jobs: list[JobState]
     late: list[ShopOrder]
     waiting: list[Instrument]
     waiting_count: int

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -30,7 +30,7 @@ from repairs.rules.plan import (
 )
 from repairs.rules.words import clock_time, duration, finding_words, lower_first, place_words, waiting
 from repairs.selectors.demand import waiting_day_amount
-from repairs.selectors.planning import PROVING, JobLine, JobState, jobs_with_next_step, step_in
+from repairs.selectors.planning import PROVING, JobState, jobs_with_next_step, step_in
 
 SHOWN_WATCH = 4  # what fits beside a pair of dirty hands; the rest on demand
 NO_LONGER = _("on a part this instrument no longer has")
@@ -142,7 +142,7 @@ class JobPage:
     at_once: tuple[AtOnce, ...]
     wait: Wait | None
     started_at: datetime | None
-    meanwhile: JobLine | None
+    meanwhile: JobState | None
     time_left: str
     time_left_p80: str
     cost_left: Decimal
@@ -162,8 +162,8 @@ def job_page(state: JobState, *, user: Any, now: datetime, step_key: str = "") -
     return JobPage(
         job=state.job,
         card=card,
-        number=min(len(plan.done) + 1, len(plan.done) + len(plan.steps)) or 1,
-        total=max(len(plan.done) + len(plan.steps), 1),
+        number=min(len(plan.done) + 1, state.steps_in_all) or 1,
+        total=max(state.steps_in_all, 1),
         done=tuple(_done_line(state, one) for one in plan.done),
         ready=tuple(line for line in lines if not line.why),
         later=tuple(line for line in lines if line.why),
@@ -192,12 +192,7 @@ def _waiting_words(state: JobState) -> str:
 
 def _shown(state: JobState, key: str) -> PlannedStep | None:
     """The step asked for, else the one whose clock runs, else the next one."""
-    plan, clock = state.plan, state.clock
-    asked = step_in(state, key) if key else None
-    if asked is not None:
-        return asked
-    running = next((one for one in plan.steps if clock and one.key == clock.step_key), None)
-    return running or plan.next_step or next(iter(plan.steps), None)
+    return (step_in(state, key) if key else None) or state.at_hand
 
 
 def step_card(state: JobState, step: PlannedStep) -> StepCard:
@@ -355,10 +350,10 @@ def _wait(state: JobState, *, now: datetime) -> Wait | None:
     )
 
 
-def _meanwhile(job: Job, user: Any) -> JobLine | None:
+def _meanwhile(job: Job, user: Any) -> JobState | None:
     """The next step of another job at this bench that does not itself wait."""
-    lines: Sequence[JobLine] = jobs_with_next_step(user, limit=4, bench=job.bench.code)
-    return next((line for line in lines if line.job.pk != job.pk and not line.is_waiting), None)
+    others = jobs_with_next_step(user, limit=4, bench=job.bench.code)
+    return next((state for state in others if state.job.pk != job.pk and not state.is_waiting), None)
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,12 +17,12 @@ from repairs.models import Bench, Job
 from repairs.pages.job import AwayLine, left_lines, sent_lines
 from repairs.rules.plan import Plan
 from repairs.rules.words import clock_time, duration, place_words, waiting
-from repairs.selectors.planning import PROVING, JobLine, job_states, line_of, plan_for_instrument
+from repairs.selectors.planning import PROVING, JobState, job_states, plan_for_instrument
 
 
 @dataclass(frozen=True, slots=True)
 class OpenLine:
-    line: JobLine
+    state: JobState
     minutes: str
     left: str  # hands-on time to go, as likely as not
     waits: str  # "until 3:40 pm" or ""
@@ -47,10 +47,7 @@ class OpenLines:
 def open_job_lines(page: Page[Job], *, now: datetime) -> OpenLines:
     """Return a page of open jobs with the next step of each. Six queries, however many jobs."""
     today = timezone.localtime(now).date()
-    lines = [
-        _line(line_of(state), now=now, today=today, left=state.plan.taken.attended_minutes.p50)
-        for state in job_states(list(page.object_list))
-    ]
+    lines = [_line(state, now=now, today=today) for state in job_states(list(page.object_list))]
     return OpenLines(
         at_hand=tuple(one for one in lines if not one.waits or one.is_wait_over),
         resting=tuple(one for one in lines if one.waits and not one.is_wait_over),
@@ -58,13 +55,14 @@ def open_job_lines(page: Page[Job], *, now: datetime) -> OpenLines:
     )
 
 
-def _line(line: JobLine, *, now: datetime, today: date, left: float) -> OpenLine:
-    until = line.waits_until
-    due_on = line.job.due_on
+def _line(state: JobState, *, now: datetime, today: date) -> OpenLine:
+    until = state.clock.waits_until if state.clock else None
+    due_on = state.job.due_on
+    minutes = state.at_hand.minutes.likely if state.at_hand else 0.0
     return OpenLine(
-        line=line,
-        minutes=duration(line.minutes) if line.minutes else "",
-        left=duration(left),
+        state=state,
+        minutes=duration(minutes) if minutes else "",
+        left=duration(state.plan.taken.attended_minutes.p50),
         waits=clock_time(timezone.localtime(until), today=today) if until else "",
         is_wait_over=bool(until and until <= now),
         due=date_format(due_on, "M j") if due_on else "",

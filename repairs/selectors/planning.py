@@ -5,14 +5,12 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
 from decimal import Decimal
 from functools import lru_cache
 from typing import Any
 from uuid import UUID
 
 from django.db.models import Q
-from django.utils.translation import gettext
 
 from inventory.catalog.load import catalog
 from inventory.catalog.names import methods_for
@@ -64,24 +62,28 @@ class JobState:
         return getattr(self.job, "clock", None)
 
     @property
+    def is_waiting(self) -> bool:
+        """Whether its step soaks, dries or sets."""
+        return bool(self.clock and self.clock.waiting_since)
+
+    @property
+    def at_hand(self) -> PlannedStep | None:
+        """Return the step whose clock runs, else the next one."""
+        running = self.plan.step(self.clock.step_key) if self.clock else None
+        return running or self.plan.next_step
+
+    @property
+    def is_only_proof_left(self) -> bool:
+        return self.at_hand is None or self.at_hand.method == PROVING
+
+    @property
+    def steps_in_all(self) -> int:
+        return len(self.plan.done) + len(self.plan.steps)
+
+    @property
     def left_to_do(self) -> tuple[PlannedStep, ...]:
         """Return the steps before the play test."""
         return tuple(step for step in self.plan.steps if step.method != PROVING)
-
-
-@dataclass(frozen=True, slots=True)
-class JobLine:
-    """A job with the next thing to do in it."""
-
-    job: Job
-    say: str
-    minutes: float | None
-    done: int
-    total: int
-    is_waiting: bool
-    waits_until: datetime | None = None
-    where: str = ""  # the part, as said
-    step_key: str = ""
 
 
 def learned() -> Learned:
@@ -281,15 +283,13 @@ def step_of(job: Job, plan: Plan, key: str, *, taught: Learned | None = None) ->
     A rung that nothing gentler holds back may be taken before the ones ordered ahead of it: it is planned as if those
     had been left out, and they stay to be tried.
     """
-    step = next((step for step in plan.steps if step.key == key), None)
-    return step or step_in(job_state(job, taught=taught), key)
+    return plan.step(key) or step_in(job_state(job, taught=taught), key)
 
 
 def step_in(state: JobState, key: str) -> PlannedStep | None:
     """The same, where the state of the job is known. No query."""
-    plan = state.plan
-    step = next((step for step in plan.steps if step.key == key), None)
-    ladder = next((one for one in plan.ladders if any(rung.step_key == key for rung in one.ahead)), None)
+    step = state.plan.step(key)
+    ladder = next((one for one in state.plan.ladders if any(rung.step_key == key for rung in one.ahead)), None)
     if step is not None or ladder is None:
         return step
     passed = [rung.step_key for rung in ladder.ahead if rung.step_key != key and rung.state is not RungState.OUTSIDE]
@@ -301,7 +301,7 @@ def step_in(state: JobState, key: str) -> PlannedStep | None:
         is_waited_for=state.is_waited_for,
         taught=state.taught,
     )
-    return next((step for step in again.steps if step.key == key), None)
+    return again.step(key)
 
 
 def _left_out(key: str) -> AttemptFact:
@@ -309,28 +309,9 @@ def _left_out(key: str) -> AttemptFact:
     return AttemptFact(step_key=key, method=method, rung=rung, part=part, place=place, outcome=Outcome.SKIPPED)
 
 
-def jobs_with_next_step(user: Any, *, limit: int = 12, bench: str = "") -> list[JobLine]:
+def jobs_with_next_step(user: Any, *, limit: int = 12, bench: str = "") -> list[JobState]:
     """Open jobs the user may see, the first due first, those that wait last. Five queries, however many jobs."""
     rows = Job.objects.visible_to(user).open().for_table().select_related("clock")
     if bench:
         rows = rows.filter(bench__code=bench)
-    jobs = list(rows.first_due()[:limit])
-    lines = [line_of(state) for state in job_states(jobs)]
-    return sorted(lines, key=lambda line: line.is_waiting)
-
-
-def line_of(state: JobState) -> JobLine:
-    plan, clock = state.plan, state.clock
-    running = clock and next((step for step in plan.steps if step.key == clock.step_key), None)
-    step = running or plan.next_step
-    return JobLine(
-        job=state.job,
-        say=gettext("Play-test it") if step is None or step.method == PROVING else step.say,
-        minutes=step.minutes.likely if step else None,
-        done=len(plan.done),
-        total=len(plan.done) + len(plan.steps),
-        is_waiting=bool(clock and clock.waiting_since),
-        waits_until=clock.waits_until if clock else None,
-        where=step.part_name if step else "",
-        step_key=step.key if step else "",
-    )
+    return sorted(job_states(list(rows.first_due()[:limit])), key=lambda state: state.is_waiting)

@@ -9,7 +9,7 @@ from datetime import datetime
 from decimal import Decimal
 from functools import cache
 
-from django.db.models import Count, F, Max, Q
+from django.db.models import Count, Max, Q
 
 from inventory.catalog.load import catalog
 from repairs.models import Bench, Job, StockItem, StockMove
@@ -41,7 +41,7 @@ def known_codes() -> Mapping[str, Held]:
 def next_jobs(bench: Bench, *, limit: int = MOST_JOBS) -> list[Job]:
     """Return the open jobs of a bench in the order of its list: first due first."""
     rows = Job.objects.open().filter(bench=bench).for_table().select_related("clock")
-    return list(rows.order_by(F("due_on").asc(nulls_last=True), "opened_at", "pk")[:limit])
+    return list(rows.first_due()[:limit])
 
 
 def needs_of(jobs: Sequence[Job]) -> list[Need]:

@@ -239,12 +239,9 @@ class Plan:
         """Return what it will take; the first call works out the distributions, which takes longer than the plan."""
         return self.reckoning.taken
 
-    def step(self, key: str) -> PlannedStep:
-        """Return the step with this key; KeyError if the plan has none."""
-        for step in self.steps:
-            if step.key == key:
-                return step
-        raise KeyError(key)
+    def step(self, key: str) -> PlannedStep | None:
+        """Return the step with this key, or None if the plan has none."""
+        return next((step for step in self.steps if step.key == key), None)
 
     @property
     def next_step(self) -> PlannedStep | None:

@@ -23,7 +23,6 @@ from repairs.selectors.planning import (
     job_states,
     jobs_with_next_step,
     learned,
-    line_of,
     plan_for_instrument,
     plan_for_job,
     step_of,
@@ -98,12 +97,12 @@ def test_the_line_of_a_job_says_what_waits_and_until_when(school, tech):
     plan = plan_for_job(fresh(job))
     step = next(one for one in plan.steps if one.wait_h > 0 and not one.waits_on)
     clock = let_it_wait(job=job, step_key=step.key, actor=tech, at=LATER)
-    line = line_of(job_state(fresh(job)))
-    assert (line.say, line.is_waiting, line.waits_until) == (step.say, True, clock.waits_until)
+    state = job_state(fresh(job))
+    assert (state.at_hand.say, state.is_waiting, state.clock.waits_until) == (step.say, True, clock.waits_until)
     other = make_job(school=school, actor=tech, bench=job.bench, due_on=None)
     lines = jobs_with_next_step(tech)
     assert [one.job for one in lines] == [other, job]
-    assert lines[0].where == "third valve slide"
+    assert lines[0].at_hand.part_name == "third valve slide"
 
 
 @pytest.mark.parametrize("limit", [1, 2])
