@@ -49,9 +49,9 @@ class Act:
         (self._last if last else self._follow_ups).setdefault(key, step)
 
     def finish(self) -> None:
-        for steps in (self._follow_ups, self._last):
-            while steps:
-                steps.pop(next(iter(steps)))()
+        # What a last step asks for runs as well: a step is taken out before it runs, so it may be asked for once more.
+        while steps := self._follow_ups or self._last:
+            steps.pop(next(iter(steps)))()
 
 
 _running: ContextVar[Act | None] = ContextVar("running_act", default=None)

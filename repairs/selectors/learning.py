@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from decimal import Decimal
 
-from django.db.models import Count
+from django.db.models import Count, QuerySet
 
 from inventory.catalog.load import catalog
 from repairs.models import Attempt
@@ -30,21 +30,23 @@ def odds_of(tries: Iterable[Try]) -> Odds:
 
 def learned_odds() -> Odds:
     """Tally every rung tried in the district. One query."""
-    return odds_of(_tries())
+    return odds_of(tries_of(Attempt.objects.all()))
 
 
-def _tries() -> Iterator[Try]:
+def tries_of(attempts: QuerySet[Attempt]) -> list[Try]:
+    """Return the rungs tried, those alike counted together. One query."""
     rows = (
-        Attempt.objects.exclude(rung="")
+        attempts.exclude(rung="")
         .filter(outcome__in=TRIED)
         .values_list("method", "rung", "part", "job__instrument__kind_code", "outcome")
         .annotate(count=Count("pk"))
         .order_by()
     )
-    for method, rung, part, kind, outcome, count in rows:
-        one = try_of(method, rung=rung, part=part, kind=kind, is_freed=outcome == Outcome.FREED, count=count)
-        if one is not None:
-            yield one
+    tries = (
+        try_of(method, rung=rung, part=part, kind=kind, is_freed=outcome == Outcome.FREED, count=count)
+        for method, rung, part, kind, outcome, count in rows
+    )
+    return [one for one in tries if one is not None]
 
 
 def try_of(method: str, *, rung: str, part: str, kind: str, is_freed: bool, count: int = 1) -> Try | None:
@@ -59,12 +61,14 @@ def try_of(method: str, *, rung: str, part: str, kind: str, is_freed: bool, coun
 
 def learned_times() -> MethodTimes:
     """Compare recorded minutes with the starting estimates. One query."""
-    rows = (
-        Attempt.objects.filter(minutes__gt=0, outcome__in=TIMED)
-        .order_by("-ended_at")
-        .values_list("method", "rung", "minutes")[:RECENT]
-    )
-    return learn_times(record for row in rows if (record := record_of(*row)))
+    return learn_times(times_of(Attempt.objects.all()))
+
+
+def times_of(attempts: QuerySet[Attempt]) -> list[TimeRecord]:
+    """Return the RECENT latest timed steps, the latest first. One query."""
+    rows = attempts.filter(minutes__gt=0, outcome__in=TIMED).order_by("-ended_at", "-pk")
+    records = (record_of(*row) for row in rows.values_list("method", "rung", "minutes")[:RECENT])
+    return [record for record in records if record is not None]
 
 
 def record_of(method: str, rung: str, minutes: Decimal | None) -> TimeRecord | None:

@@ -24,7 +24,7 @@ from repairs.rules.facts import Outcome
 from repairs.rules.odds import Try
 from repairs.rules.plan import plan_work
 from repairs.rules.promises import Kept, Promise, promises_kept
-from repairs.selectors.learning import RECENT, TIMED, TRIED, odds_of, record_of, try_of
+from repairs.selectors.learning import RECENT, TIMED, TRIED, odds_of, record_of, times_of, tries_of, try_of
 from repairs.selectors.planning import PROVING, Learned
 
 MOST = 60  # jobs looked back on; each is planned afresh
@@ -42,26 +42,29 @@ def judged_jobs(rows: JobQuerySet) -> list[Job]:
 
 
 def kept_everywhere() -> Kept:
-    """Return how well the district's promises were kept. Four queries, two while nothing has been tried since."""
+    """Return how well the district's promises were kept. Eight queries, two while nothing has been tried since."""
     return promises_kept(past_promises(judged_jobs(Job.objects.all())))
 
 
 def past_promises(jobs: Sequence[Job]) -> list[Promise]:
-    """Return one promise per job, the oldest job first. Three queries; remembered until the next attempt."""
+    """Return one promise per job, the oldest job first. Seven queries; remembered until the next attempt."""
     latest = Attempt.objects.order_by("-pk").values_list("nonce", "outcome", "minutes").first()
     return list(_promises(latest, tuple(sorted(job.pk for job in jobs)), catalog()))
 
 
 class _Known:
-    """What attempts up to a moment taught."""
+    """What attempts had taught at each moment from ``since`` to ``until``. Three queries.
 
-    def __init__(self) -> None:
-        self.tries: list[tuple[datetime, Try]] = []
-        self.times: list[tuple[datetime, TimeRecord]] = []
-        rows = Attempt.objects.order_by("ended_at", "pk").values_list(
-            "ended_at", "method", "rung", "part", "job__instrument__kind_code", "outcome", "minutes"
-        )
-        for at, method, rung, part, kind, outcome, minutes in rows:
+    All before is read as the planner reads it, summed up, so that a long history takes no longer than a short one.
+    """
+
+    def __init__(self, *, since: datetime, until: datetime) -> None:
+        before = Attempt.objects.filter(ended_at__lte=since)
+        self.tries = [(since, one) for one in tries_of(before)]
+        self.times = [(since, one) for one in reversed(times_of(before))]
+        rows = Attempt.objects.filter(ended_at__gt=since, ended_at__lte=until).order_by("ended_at", "pk")
+        columns = ("ended_at", "method", "rung", "part", "job__instrument__kind_code", "outcome", "minutes")
+        for at, method, rung, part, kind, outcome, minutes in rows.values_list(*columns):
             if rung and outcome in TRIED:
                 one = try_of(method, rung=rung, part=part, kind=kind, is_freed=outcome == Outcome.FREED)
                 self.tries += [(at, one)] if one else []
@@ -72,7 +75,8 @@ class _Known:
         return [one for _, one in self.tries[: bisect_right(self.tries, moment, key=lambda row: row[0])]]
 
     def times_until(self, moment: datetime) -> list[TimeRecord]:
-        return [one for _, one in self.times[: bisect_right(self.times, moment, key=lambda row: row[0])]]
+        known = self.times[: bisect_right(self.times, moment, key=lambda row: row[0])]
+        return [one for _, one in known[-RECENT:]]
 
 
 @lru_cache(maxsize=4)
@@ -84,7 +88,10 @@ def _promises(
     rows = Finding.objects.filter(instrument__jobs__in=keys, inspection__finished_at__isnull=False)
     for row in rows.select_related("inspection").order_by("pk").distinct():
         findings[row.instrument_id].append(row)
-    known = _Known()
+    opened = [job.opened_at for job in jobs]
+    if not opened:
+        return ()
+    known = _Known(since=min(opened), until=max(opened))
     return tuple(_promise(job, findings=findings[job.instrument_id], known=known) for job in jobs)
 
 
@@ -148,10 +155,8 @@ def method_lines(taught: Learned) -> tuple[MethodLine, ...]:
     """Return every method (and rung) timed here, the most often timed first. One query, none until more is learned."""
     times = taught.times
     minutes: dict[str, list[float]] = defaultdict(list)
-    rows = Attempt.objects.filter(minutes__gt=0, outcome__in=TIMED).order_by("-ended_at")
-    for row in rows.values_list("method", "rung", "minutes")[:RECENT]:
-        if record := record_of(*row):
-            minutes[record.method].append(record.minutes)
+    for record in times_of(Attempt.objects.all()):
+        minutes[record.method].append(record.minutes)
     lines = []
     for key, pace in times.by_method.items():
         name, start = _named(key)

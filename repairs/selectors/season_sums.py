@@ -15,7 +15,7 @@ from django.utils import timezone
 
 from inventory.catalog.load import catalog
 from inventory.catalog.names import methods_for
-from inventory.catalog.schema import Severity
+from inventory.catalog.schema import Catalog, Severity
 from inventory.models import Finding, Instrument, Whereabouts
 from inventory.models.inspections import Closed
 from inventory.selectors.school_sums import SchoolSums
@@ -151,9 +151,9 @@ def _read_standing(seasons: dict[int, SchoolSeason]) -> None:
     counted = rows.values_list("instrument__school", *spot_columns).annotate(
         count=Count("pk"), asking=Count("pk", filter=Q(~Exists(ordered), instrument__is_parts_horn=False))
     )
-    unsafe = set()
+    trade, unsafe = catalog(), set()
     for school, *spot, count, asking in counted:
-        steps, methods = _asked(*spot)
+        steps, methods = _asked(trade, *spot)
         if steps is not None:
             seasons[school].unsafe[steps] += count
             unsafe.add(tuple(spot))
@@ -165,15 +165,14 @@ def _read_standing(seasons: dict[int, SchoolSeason]) -> None:
         "instrument__school", "pk", "instrument__asset_number", *spot_columns
     ):
         if tuple(spot) in unsafe:
-            lines[school].append((_asked(*spot)[0] or 0, number, pk))
+            lines[school].append((_asked(trade, *spot)[0] or 0, number, pk))
     for school, found in lines.items():
         seasons[school].unsafe_lines = nsmallest(SHOWN, found)
 
 
 @lru_cache(maxsize=20_000)
-def _asked(kind_code: str, part: str, fault: str, severity: str) -> tuple[int | None, tuple[str, ...]]:
+def _asked(trade: Catalog, kind_code: str, part: str, fault: str, severity: str) -> tuple[int | None, tuple[str, ...]]:
     """Return the steps from unsafe (0: unsafe now; None: far), and the methods that a fault at a part asks for."""
-    trade = catalog()
     kind = trade.kinds.get(kind_code)
     role = next((one.role for one in kind.parts if one.code == part), "") if kind else ""
     steps = steps_to_unsafe(fault=fault, severity=Severity(severity), role=role, catalog=trade)

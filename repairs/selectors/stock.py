@@ -7,11 +7,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
-from functools import cache
+from functools import lru_cache
 
 from django.db.models import Count, Max, Q
 
 from inventory.catalog.load import catalog
+from inventory.catalog.schema import Catalog
 from repairs.models import Bench, Job, StockItem, StockMove
 from repairs.rules.facts import Outcome
 from repairs.rules.shopping import Held, Need, ShoppingList, reserved, shopping_list
@@ -22,10 +23,13 @@ MOST_JOBS = 60  # whose plans are looked at for one page
 FITTED = ("each", "set", "pair", "length", "piece", "")  # units of things that fit or do not; a bottle fits everything
 
 
-@cache
 def known_codes() -> Mapping[str, Held]:
     """Return what a bench may keep by its code: every consumable, and every part that a method names without one."""
-    trade = catalog()
+    return _known_in(catalog())
+
+
+@lru_cache(maxsize=2)
+def _known_in(trade: Catalog) -> Mapping[str, Held]:
     things = {
         code: Held(code, one.name, one.unit, each_amount=one.middle.quantize(CENT))
         for code, one in trade.consumables.items()

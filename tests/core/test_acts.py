@@ -96,6 +96,23 @@ def test_steps_at_the_end_are_done_once_and_the_last_ones_last():
     assert done == ["work", "state", "more", "log"]
 
 
+def test_what_a_last_step_asks_for_is_done_and_logged_too():
+    done = []
+
+    @service
+    def work() -> None:
+        act = current_act()
+
+        def follow_up() -> None:
+            done.append("follow-up")
+            act.at_end("log", lambda: done.append("log again"), last=True)
+
+        act.at_end("log", lambda: (done.append("log"), act.at_end("state", follow_up)), last=True)
+
+    work()
+    assert done == ["log", "follow-up", "log again"]
+
+
 class Twice:
     """Fails so many times, then goes well."""
 

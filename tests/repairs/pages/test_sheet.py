@@ -3,7 +3,7 @@ from __future__ import annotations
 from datetime import date
 
 from inventory.models import Tag
-from inventory.rules.picture.shapes import Group
+from inventory.rules.verdict import EffectGroup
 from repairs.pages.sheet import sheet_of
 from repairs.selectors.planning import job_state
 from tests.repairs.makers import LEAKING_CORK, STUCK, fresh, make_job
@@ -24,7 +24,7 @@ def test_the_sheet_holds_the_plan_in_order(school, tech):
     assert any("water-key" in step.parts for step in made.steps)
     assert made.cost_p80 >= made.cost_p50
     assert made.because == "From the loft"
-    assert made.marks["third_valve_slide"].group in {Group.LIMITS, Group.STOPS}
+    assert made.marks["third_valve_slide"].group in {EffectGroup.LIMITS, EffectGroup.STOPS}
     assert all(caution for _, caution in made.cautions)
 
 

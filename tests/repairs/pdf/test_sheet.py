@@ -14,7 +14,8 @@ import zxingcpp
 from PIL import Image
 
 from inventory.catalog.load import catalog
-from inventory.rules.picture.shapes import Group, Mark
+from inventory.rules.picture.shapes import Mark
+from inventory.rules.verdict import EffectGroup
 from repairs.pages.sheet import Sheet, SheetStep
 from repairs.pdf import bench_sheet_pdf
 from repairs.pdf.sheet import tag_code
@@ -56,7 +57,7 @@ def make_sheet(*, kind: str = "trumpet", steps: int = 5, **overrides: Any) -> Sh
         "cost_p80": Decimal(75),
         "days": "2 to 4 days",
         "tag_url": URL,
-        "marks": {catalog().kinds[kind].parts[0].code: Mark(group=Group.STOPS, text="stuck")},
+        "marks": {catalog().kinds[kind].parts[0].code: Mark(group=EffectGroup.STOPS, text="stuck")},
     }
     return Sheet(**(fields | overrides))
 
