@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from inventory.catalog.load import catalog
 from repairs.rules.matched import set_of, takeable
 
@@ -32,6 +34,12 @@ def test_a_hand_slide_is_taken_with_inner_and_outer_tubes():
 def test_the_keys_of_a_woodwind_stay_together():
     found = set_of(parts("flute"), part="thumb_keys", sets=SETS)
     assert {"trill_keys", "thumb_keys", "foot_keys"} <= {part for part, _ in found.members}
+
+
+def test_a_set_takes_two():
+    one, two = (replace(part, places=()) for part in parts("flute") if part.code in {"trill_keys", "thumb_keys"})
+    assert set_of([one], part=one.code, sets=SETS) is None
+    assert len(set_of([one, two], part=one.code, sets=SETS).members) == 2
 
 
 def test_a_bell_goes_alone():

@@ -86,3 +86,20 @@ def test_short_is_only_what_is_not_there():
     exactly, short = (shopping_list(needs=[need(much)], held=[oil()]).lines[0] for much in ("1", "1.01"))
     assert (exactly.is_short, exactly.buy) == (False, 2)
     assert (short.is_short, short.buy) == (True, 3)
+
+
+def test_in_stock_is_only_what_a_job_needs_and_nobody_has_to_buy():
+    spare = oil(key="spare", on_hand=D(9))
+    found = shopping_list(needs=[need("0.5")], held=[oil(), spare])
+    assert [line.item.key for line in found.lines] == ["valve_oil"]
+    assert found.enough == ()
+
+
+def test_what_the_bench_does_not_keep_is_bought_for_the_jobs_alone():
+    (line,) = shopping_list(needs=[need("2")], held=[Held("valve_oil", "valve oil", "bottle", each_amount=None)]).lines
+    assert (line.buy, line.is_short, line.cost_amount) == (2, True, None)
+
+
+def test_lines_without_a_price_are_counted():
+    held = [oil(key=key, each_amount=price) for key, price in (("a", None), ("b", D(1)), ("c", D(2)))]
+    assert shopping_list(needs=[], held=held).unpriced == 1
