@@ -89,7 +89,7 @@ def test_a_tech_sees_jobs_and_what_waits_for_one(fleet, school, tech):
     job = open_job(instrument=Instrument.objects.get(pk=fleet.pk), bench=make_bench(school=school), actor=tech, at=NOW)
     told = tech_today(tech, today=TODAY)
     assert [line.job for line in told.jobs] == [job]
-    assert told.jobs[0].say
+    assert told.jobs[0].at_hand
     assert (told.waiting, told.waiting_count, told.not_inspected) == ([bad], 1, 1)
 
 
