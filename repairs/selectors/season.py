@@ -16,7 +16,6 @@ from django.utils import timezone
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind, Method
 from inventory.models import Finding, Instrument, schools_of
-from inventory.rules.verdict import finding_name
 from repairs.models import Attempt, Bench, Job, StepClock
 from repairs.profiles import bench_profile
 from repairs.rules.effort import Range, pert_mean
@@ -41,11 +40,9 @@ class LateJob:
 
 @dataclass(frozen=True, slots=True)
 class BackLine:
-    """A repair that did not hold, in words."""
+    """A repair that did not hold, with its instrument."""
 
     instrument: Instrument
-    words: str
-    method: str
     back: CameBack
 
 
@@ -53,7 +50,7 @@ class BackLine:
 class BackShare:
     """One fault: how many repairs of it came back."""
 
-    fault: str
+    fault: str  # its code
     back: int
     repaired: int
 
@@ -61,15 +58,7 @@ class BackShare:
 @dataclass(frozen=True, slots=True)
 class ToolLine:
     case: ToolCase
-    names: str
     is_paid: bool  # False: what shops would charge for faults that stand now
-
-    @property
-    def work(self) -> str:
-        counted: Counter[str] = Counter()
-        for bill in self.case.bills:
-            counted[bill.method] += bill.count
-        return ", ".join(name if count == 1 else f"{name} ({count})" for name, count in counted.most_common(3))
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +75,7 @@ class AgeCell:
 class KindAges:
     kind: Kind
     cells: tuple[AgeCell, ...]  # by AGES, then those of unknown age
-    most: tuple[str, ...]  # the commonest faults, with their number
+    most: tuple[tuple[str, int], ...]  # the commonest faults by code, with their number
 
     @property
     def by_age(self) -> tuple[tuple[str, AgeCell], ...]:
@@ -100,8 +89,7 @@ class KindAges:
 
 @dataclass(frozen=True, slots=True)
 class UnsafeLine:
-    instrument: Instrument
-    words: str
+    finding: Finding
     steps: int  # 0: unsafe now
 
 
@@ -152,7 +140,7 @@ def season_of(user: Any, *, now: datetime, days: int) -> Season:
         jobs=closed.count(),
         judged=len(judged),
         longer=_longer(judged),
-        back=_in_words(nlargest(SHOWN, (line for one in sums for line in one.back_lines), key=latest_back)),
+        back=_with_instruments(nlargest(SHOWN, (line for one in sums for line in one.back_lines), key=latest_back)),
         back_count=back.total(),
         shares=_shares(repaired, back),
         repaired=repaired.total(),
@@ -181,28 +169,13 @@ def _longer(jobs: Sequence[Job]) -> tuple[LateJob, ...]:
     return tuple(sorted(late, key=lambda one: -one.promise.minutes_over))
 
 
-def _in_words(back: Sequence[CameBack]) -> tuple[BackLine, ...]:
+def _with_instruments(back: Sequence[CameBack]) -> tuple[BackLine, ...]:
     rows = Instrument.objects.for_table().in_bulk([int(one.repaired.spot[0]) for one in back])
-    lines = []
-    for one in back:
-        instrument = rows[int(one.repaired.spot[0])]
-        _, part, place, fault = one.repaired.spot
-        method = catalog().methods.get(one.repaired.method)
-        lines.append(
-            BackLine(
-                instrument=instrument,
-                words=f"{instrument.kind.where(part, place)}: {catalog().fault_name(fault)}",
-                method=method.name if method else "",
-                back=one,
-            )
-        )
-    return tuple(lines)
+    return tuple(BackLine(instrument=rows[int(one.repaired.spot[0])], back=one) for one in back)
 
 
 def _shares(repaired: Counter[str], back: Counter[str]) -> tuple[BackShare, ...]:
-    shares = [
-        BackShare(fault=catalog().fault_name(code), back=count, repaired=repaired[code]) for code, count in back.items()
-    ]
+    shares = [BackShare(fault=code, back=count, repaired=repaired[code]) for code, count in back.items()]
     return tuple(sorted(shares, key=lambda one: (-one.back / one.repaired, -one.back, one.fault)))
 
 
@@ -214,16 +187,11 @@ def _tools(sums: Collection[SchoolSeason], *, benches: QuerySet[Bench]) -> tuple
     rate = min(bench.rate_amount for bench in facts)
     paid, awaited = _bills(sums, lacking=lacking, rate=rate), _fees(sums, lacking=lacking, rate=rate)
     return tuple(
-        ToolLine(case=case, names=_tool_names(case.tools), is_paid=is_paid)
+        ToolLine(case=case, is_paid=is_paid)
         for bills, is_paid in ((paid, True), (awaited, False))
         for case in cases_of(bills, catalog=catalog())
         if case.saved_amount > 0
     )
-
-
-def _tool_names(codes: Sequence[str]) -> str:
-    known = catalog().tools
-    return ", ".join(known[code].name if code in known else code.replace("_", " ") for code in codes)
 
 
 def _bills(sums: Collection[SchoolSeason], *, lacking: Lacking, rate: Decimal) -> list[Bill]:
@@ -272,7 +240,7 @@ def _kinds(sums: Collection[SchoolSeason]) -> tuple[KindAges, ...]:
         KindAges(
             kind=catalog().kinds[code],
             cells=tuple(AgeCell(horns=horns[code, at], faults=faults[code, at]) for at in range(len(AGE_NAMES))),
-            most=tuple(f"{catalog().fault_name(fault)} ({count})" for fault, count in found.most_common(3)),
+            most=tuple(found.most_common(3)),
         )
         for code, found in common.items()
         if code in catalog().kinds
@@ -281,12 +249,6 @@ def _kinds(sums: Collection[SchoolSeason]) -> tuple[KindAges, ...]:
 
 
 def _unsafe(lines: Sequence[tuple[int, str, int]]) -> tuple[UnsafeLine, ...]:
-    """Return the faults in words, unsafe ones first. One query."""
+    """Return the faults with their rows, unsafe ones first. One query."""
     rows = Finding.objects.select_related("instrument__school").in_bulk([pk for _, _, pk in lines])
-    found = []
-    for steps, _, pk in lines:
-        row = rows[pk]
-        part = next((one for one in row.instrument.kind.parts if one.code == row.part), None)
-        words = finding_name(finding=row.fact, part=part, faults=catalog().faults)
-        found.append(UnsafeLine(instrument=row.instrument, words=words, steps=steps))
-    return tuple(found)
+    return tuple(UnsafeLine(finding=rows[pk], steps=steps) for steps, _, pk in lines)

@@ -41,7 +41,7 @@ def test_the_same_fault_found_again_within_ninety_days_has_come_back(school, tec
     if count:
         (line,) = page.back
         assert (line.instrument, line.back.days) == (job.instrument, days)
-        assert line.method == "Replace the water-key cork"
+        assert line.back.repaired.method == "water_key_cork"
         assert [(share.back, share.repaired) for share in page.shares] == [(1, 1)]
 
 
@@ -75,7 +75,7 @@ def test_unsafe_stands_before_one_step_from_it(school, tech):
     make_inspection(instrument=horn, findings=[("case", "unsafe_to_handle", "moderate")])
     lines = season(tech).unsafe
     assert [line.steps for line in lines] == sorted(line.steps for line in lines)
-    assert {line.instrument for line in lines} >= {horn}
+    assert {line.finding.instrument for line in lines} >= {horn}
 
 
 def test_a_bill_for_want_of_a_tool_is_weighed_with_the_tool(school, tech):
