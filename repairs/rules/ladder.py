@@ -7,6 +7,7 @@ import math
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from graphlib import CycleError, TopologicalSorter
+from typing import NamedTuple
 
 MODEL = "independent remedies, stop at first success"
 MOST_STATES = 2**15  # sets of tried rungs that the search goes through: any order of 15 rungs fits
@@ -28,13 +29,11 @@ class RungChoice:
     after: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class LadderOrder:
-    """The cheapest order, what it costs on average, and the model behind that figure."""
+class LadderOrder(NamedTuple):
+    """The cheapest order, and what it costs on average by MODEL."""
 
     order: tuple[str, ...]
     expected_cost: float
-    model: str = MODEL
 
 
 def expected_cost(rungs: Sequence[RungChoice]) -> float:

@@ -99,7 +99,7 @@ def outcome_words(outcome: Outcome, *, plan: Plan, ladder_key: str, saved: Savin
     """Return what an outcome changed. ``plan`` is the one after it; ``damage`` names what was entered as damaged."""
     match outcome:
         case Outcome.FREED:
-            words = saved_words(saved) if saved is not None and saved.is_any else ""
+            words = saved_words(saved) if saved is not None else ""
             said = f"Freed early: {words}." if words else "Freed."
         case Outcome.STILL_STUCK:
             return f"Still stuck. {next_rung_words(plan, ladder_key=ladder_key)}"

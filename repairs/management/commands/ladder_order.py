@@ -11,7 +11,7 @@ from typing import Any, NoReturn
 
 from django.core.management.base import BaseCommand, CommandError
 
-from repairs.rules.ladder import LadderError, LadderOrder, RungChoice, best_order
+from repairs.rules.ladder import MODEL, LadderError, LadderOrder, RungChoice, best_order
 
 SHAPE = '{"rungs": [{"id": "…", "cost": 5, "p": 0.3, "after": ["…"]}]}'
 
@@ -37,14 +37,14 @@ class Command(BaseCommand):
         if is_json:
             self.stdout.write(json.dumps(_as_json(found), indent=2, ensure_ascii=False))
         else:
-            self.stdout.write(f"{' → '.join(found.order)}: {found.expected_cost:.2f} on average ({found.model})")
+            self.stdout.write(f"{' → '.join(found.order)}: {found.expected_cost:.2f} on average ({MODEL})")
 
 
 def _as_json(found: LadderOrder) -> dict[str, object]:
     return {
         "order": list(found.order),
         "expected_cost": found.expected_cost,
-        "model": found.model,
+        "model": MODEL,
         "exact": True,  # an order that cannot be proved cheapest is refused
     }
 

@@ -13,16 +13,11 @@ CENT = Decimal("0.01")
 
 @dataclass(frozen=True, slots=True)
 class Savings:
-    """What the rungs that were dropped would have taken on average: hands-on minutes, waiting, and dollars."""
+    """What the rungs that were dropped would have taken on average: hands-on minutes and dollars."""
 
     minutes: float
-    wait_h: float
     amount: Decimal
     rungs: tuple[str, ...]  # names of the rungs no longer needed
-
-    @property
-    def is_any(self) -> bool:
-        return bool(self.rungs)
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,16 +36,16 @@ def savings(before: Plan, after: Plan) -> Savings:
     """
     still = {ladder.key for ladder in after.ladders}
     sent = {(one.finding.part, one.finding.place) for one in after.send_out}
-    minutes, hours, amount = 0.0, 0.0, 0.0
+    minutes, amount = 0.0, 0.0
     dropped: list[str] = []
     for ladder in before.ladders:
         if ladder.key in still or (ladder.part, ladder.place) in sent:
             continue
         harder = ladder.ahead[1:]
         takes = expected_takes(harder)
-        minutes, hours, amount = minutes + takes.minutes, hours + takes.wait_h, amount + takes.amount
+        minutes, amount = minutes + takes.minutes, amount + takes.amount
         dropped += [rung.entry.name for rung in harder]
-    return Savings(minutes=minutes, wait_h=hours, amount=Decimal(str(amount)).quantize(CENT), rungs=tuple(dropped))
+    return Savings(minutes=minutes, amount=Decimal(str(amount)).quantize(CENT), rungs=tuple(dropped))
 
 
 def may_do(plan: Plan, key: str) -> Refusal | None:

@@ -27,7 +27,7 @@ from repairs.rules.plan.case import Case
 from repairs.rules.plan.choose import Chosen
 from repairs.rules.plan.needs import Needed, putting_back
 from repairs.rules.plan.rungs import Climb
-from repairs.rules.plan.values import PlannedRung, RungState, SentOut, Taken
+from repairs.rules.plan.values import PlannedRung, RungState, Taken
 
 METHOD = (
     "exact sums of PERT distributions over every branch of the ladders, steps independent but for the pace of the bench; "
@@ -70,7 +70,7 @@ class PlanReckoning:
     def mean_minutes(self) -> float:
         """Return the attended minutes on average: means add up, whatever the spread and the pace of the bench."""
         minutes = sum(piece.chance * pert_mean(piece.minutes) for piece in self._pieces)
-        return minutes + sum(expected_takes(one.planned.ahead).minutes for one in self._climbs)
+        return minutes + sum(expected_takes(one.planned.ahead).minutes for one in self.chosen.climbs.values())
 
     @cached_property
     def taken(self) -> Taken:
@@ -83,7 +83,7 @@ class PlanReckoning:
         step = grid_step(largest=self._most_dollars(rate=slowest * rate), finest=FINEST_DOLLAR)
         cost = mixture([(chance, self._cost(rate=pace * rate, step=step)) for chance, pace in paces])
         outside = total(
-            [_fee((one.fee_low_amount, one.fee_high_amount), step=step) for one in self._sent_out], step=step
+            [_fee((one.fee_low_amount, one.fee_high_amount), step=step) for one in self.chosen.send_out], step=step
         )
         return Taken(
             attended_minutes=minutes.estimate,
@@ -94,21 +94,13 @@ class PlanReckoning:
             total_cost=cost.plus(outside).estimate,
         )
 
-    @property
-    def _climbs(self) -> Iterable[Climb]:
-        return self.chosen.climbs.values()
-
-    @property
-    def _sent_out(self) -> Sequence[SentOut]:
-        return self.chosen.send_out
-
     @cached_property
     def _pieces(self) -> list[_Piece]:
         """Return the planned steps, and what later tries need. A shared need counts once, if any ladder reaches it."""
         pieces = [self._piece(needed) for needed in self.chosen.methods.values()]
         found: dict[str, Needed] = {}
         missed: dict[str, list[float]] = {}  # by need: for each ladder the chance that it frees before coming to it
-        for one in self._climbs:
+        for one in self.chosen.climbs.values():
             for key, (needed, reach) in self._needs_of_tries(one).items():
                 found.setdefault(key, needed)
                 missed.setdefault(key, []).append(1.0 - reach)
@@ -136,7 +128,7 @@ class PlanReckoning:
         pieces = [spread(one.minutes.times(pace), step=step).only_with(one.chance) for one in self._pieces]
         tries = [
             climb([(rung.p, spread(rung.minutes.times(pace), step=step)) for rung in one.planned.ahead], step=step)
-            for one in self._climbs
+            for one in self.chosen.climbs.values()
         ]
         return total([*pieces, *tries], step=step)
 
@@ -146,19 +138,21 @@ class PlanReckoning:
             spread(one.minutes.times(rate), step=step).plus(spread(one.parts, step=step)).only_with(one.chance)
             for one in self._pieces
         ]
-        return total([*pieces, *(_cost_of_climb(one, rate=rate, step=step) for one in self._climbs)], step=step)
+        return total(
+            [*pieces, *(_cost_of_climb(one, rate=rate, step=step) for one in self.chosen.climbs.values())], step=step
+        )
 
     @cached_property
     def _waiting(self) -> Distribution:
         """Return the hours that need nobody. Waits of one phase run side by side, phases one after another."""
         longest = sum(piece.wait_h for piece in self._pieces)
-        longest += sum(float(rung.wait_h) for one in self._climbs for rung in one.planned.ahead)
+        longest += sum(float(rung.wait_h) for one in self.chosen.climbs.values() for rung in one.planned.ahead)
         step = grid_step(largest=longest, finest=FINEST_HOUR)
         phases: dict[int, list[Distribution]] = {}
         for piece in self._pieces:
             if piece.wait_h:
                 phases.setdefault(piece.phase, []).append(certainly(piece.wait_h, step=step).only_with(piece.chance))
-        for one in self._climbs:
+        for one in self.chosen.climbs.values():
             tries = [(rung.p, certainly(float(rung.wait_h), step=step)) for rung in one.planned.ahead]
             phases.setdefault(one.method.phase, []).append(climb(tries, step=step))
         return total([_longest(waits, step=step) for waits in phases.values()], step=step)
@@ -172,17 +166,17 @@ class PlanReckoning:
 
     @property
     def _most_minutes(self) -> float:
-        rungs = sum(rung.minutes.high for one in self._climbs for rung in one.planned.ahead)
+        rungs = sum(rung.minutes.high for one in self.chosen.climbs.values() for rung in one.planned.ahead)
         return sum(piece.minutes.high for piece in self._pieces) + rungs
 
     def _most_dollars(self, *, rate: float) -> float:
         """Return a bound on the cost of the plan, harm and fee of every rung included."""
         bound = self._most_minutes * rate + sum(piece.parts.high for piece in self._pieces)
-        for one in self._climbs:
+        for one in self.chosen.climbs.values():
             bound += parts_range(one.method.parts).high
             fees = [rung.entry.fee for rung in one.planned.ahead]
             bound += sum(float(one.ladder.harm_cost) + (float(fee[1]) if fee else 0.0) for fee in fees)
-        return bound + float(sum((one.fee_high_amount for one in self._sent_out), Decimal(0)))
+        return bound + float(sum((one.fee_high_amount for one in self.chosen.send_out), Decimal(0)))
 
 
 def parts_range(parts: Iterable[PartNeed]) -> Range:
@@ -221,19 +215,17 @@ def _longest(waits: Sequence[Distribution], *, step: float) -> Distribution:
 
 @dataclass(frozen=True, slots=True)
 class Takes:
-    """Means: attended minutes, hours of waiting, and dollars as the order weighs them."""
+    """Means: attended minutes, and dollars as the order weighs them, waiting among them."""
 
     minutes: float
-    wait_h: float
     amount: float
 
 
 def expected_takes(rungs: Sequence[PlannedRung]) -> Takes:
     """Return what rungs in this order take on average up to the first success, the first one reached for sure."""
-    reach, minutes, hours, dollars = 1.0, 0.0, 0.0, 0.0
+    reach, minutes, dollars = 1.0, 0.0, 0.0
     for rung in rungs:
         minutes += reach * pert_mean(rung.minutes)
-        hours += reach * float(rung.wait_h)
         dollars += reach * float(rung.cost_amount)
         reach *= 1.0 - rung.p
-    return Takes(minutes=minutes, wait_h=hours, amount=dollars)
+    return Takes(minutes=minutes, amount=dollars)

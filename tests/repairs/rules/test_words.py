@@ -107,7 +107,7 @@ def plan(*findings: FindingFact, attempts: Sequence[AttemptFact] = ()) -> Plan:
 
 
 def saved(minutes: float, amount: str) -> Savings:
-    return Savings(minutes=minutes, wait_h=0.0, amount=Decimal(amount), rungs=("a",))
+    return Savings(minutes=minutes, amount=Decimal(amount), rungs=("a",))
 
 
 @pytest.mark.parametrize(

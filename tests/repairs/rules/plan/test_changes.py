@@ -32,7 +32,7 @@ def test_freed_early_saves_what_the_harder_rungs_would_have_taken():
 
 def test_still_stuck_saves_nothing():
     before = plan_of(STUCK)
-    assert not savings(before, plan_of(STUCK, attempts=[attempt(HAND, Outcome.STILL_STUCK)])).is_any
+    assert not savings(before, plan_of(STUCK, attempts=[attempt(HAND, Outcome.STILL_STUCK)])).rungs
 
 
 def test_a_part_that_goes_to_a_shop_saves_nothing():

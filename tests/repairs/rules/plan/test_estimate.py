@@ -90,7 +90,7 @@ def test_a_ladder_that_may_end_at_a_shop_carries_its_fee():
 
 
 def test_nothing_ahead_takes_nothing():
-    assert expected_takes(()) == Takes(minutes=0.0, wait_h=0.0, amount=0.0)
+    assert expected_takes(()) == Takes(minutes=0.0, amount=0.0)
 
 
 @pytest.mark.parametrize("code", ["trumpet", "clarinet_bb", "trombone", "snare_kit"])
@@ -117,7 +117,6 @@ def test_what_rungs_take_on_average_is_worked_by_hand():
     assert [one.entry.code for one in (hand, oil, soak)] == ["hand", "oil", "soak"]
     found = expected_takes([hand, oil, soak])
     assert found.minutes == pytest.approx(13 / 6 + 0.7 * 26 / 6 + 0.49 * 31 / 6)
-    assert found.wait_h == pytest.approx(0.7 * 12)
     costs = [float(one.cost_amount) for one in (hand, oil, soak)]  # $30 an hour, and harm times $60
     assert costs == pytest.approx([13 / 12 + 0.6, 26 / 12 + 0.3, 31 / 12 + 0.6], abs=0.005)
     assert found.amount == pytest.approx(costs[0] + 0.7 * costs[1] + 0.49 * costs[2])
