@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy as _
 from inventory.catalog.chart_schema import BrassChart, HoleChart, SlideChart
 from inventory.rules.pitch import name_of
 from inventory.rules.playing.partials import open_notes
-from inventory.selectors.charts import ChartLine, chart_line_of, known_charts
+from inventory.selectors.charts import ChartLine, chart_line_of
 
 REST_WORDS = {
     "open": _("open at rest"),
@@ -49,7 +49,7 @@ def chart_page(code: str) -> ChartPage | None:
     line = chart_line_of(code)
     if line is None:
         return None
-    chart = known_charts()[code]
+    chart = line.chart
     if isinstance(chart, HoleChart):
         return hole_page(chart, line)
     return valve_page(chart, line) if isinstance(chart, BrassChart) else slide_page(chart, line)

@@ -53,17 +53,23 @@ def unconfirmed_chart(chart: Chart | None) -> str:
 
 @dataclass(frozen=True, slots=True)
 class ChartLine:
-    """A chart on the list: its kinds, its origin, and whether anybody has checked it."""
+    """A chart on the list, and whether anybody has checked it."""
 
-    code: str
-    name: str
-    sort: str  # woodwind or brass
-    kinds: tuple[str, ...]
-    origin: str
-    is_verified: bool  # checked against published fingerings before it came here
-    digest: str
+    chart: Chart
     confirmation: ChartConfirmation | None
-    has_changed: bool  # confirmed once, other content now
+
+    @property
+    def digest(self) -> str:
+        return chart_digest(self.chart.code)
+
+    @property
+    def kinds(self) -> tuple[str, ...]:
+        return kinds_of(self.chart.code)
+
+    @property
+    def has_changed(self) -> bool:
+        """Confirmed once, other content now."""
+        return self.confirmation is not None and self.confirmation.digest != self.digest
 
     @property
     def is_confirmed(self) -> bool:
@@ -71,36 +77,22 @@ class ChartLine:
 
     @property
     def is_open(self) -> bool:
-        return not self.is_verified and not self.is_confirmed
+        """Waiting to be confirmed: nobody checked it against published fingerings before it came here either."""
+        return not self.chart.verified and not self.is_confirmed
 
 
 def chart_lines() -> list[ChartLine]:
-    """Every chart, those that wait for confirmation first. One query."""
+    """Every chart, those that wait for confirmation first, woodwinds before brass. One query."""
     held = {row.chart: row for row in ChartConfirmation.objects.select_related("confirmed_by")}
-    lines = [chart_line(chart, held.get(chart.code)) for chart in known_charts().values()]
-    return sorted(lines, key=lambda line: (not line.is_open, line.sort != "woodwind", line.name))
+    lines = [ChartLine(chart, held.get(chart.code)) for chart in known_charts().values()]
+    return sorted(lines, key=lambda line: (not line.is_open, not isinstance(line.chart, HoleChart), line.chart.name))
 
 
 def chart_line_of(code: str) -> ChartLine | None:
     """One chart by its own code, None where there is none. One query."""
     chart = known_charts().get(code)
     held = ChartConfirmation.objects.select_related("confirmed_by").filter(chart=code).first()
-    return None if chart is None else chart_line(chart, held)
-
-
-def chart_line(chart: Chart, confirmation: ChartConfirmation | None) -> ChartLine:
-    digest = chart_digest(chart.code)
-    return ChartLine(
-        code=chart.code,
-        name=chart.name,
-        sort="woodwind" if isinstance(chart, HoleChart) else "brass",
-        kinds=kinds_of(chart.code),
-        origin=chart.origin,
-        is_verified=chart.verified,
-        digest=digest,
-        confirmation=confirmation,
-        has_changed=confirmation is not None and confirmation.digest != digest,
-    )
+    return None if chart is None else ChartLine(chart, held)
 
 
 @lru_cache(maxsize=200)

@@ -15,7 +15,7 @@ from inventory.selectors.charts import chart_lines, usual_chart
 
 def unverified_kinds() -> tuple[str, ...]:
     """Names of the kinds whose fingering chart is neither published nor confirmed by the district. One query."""
-    waiting = {line.code for line in chart_lines() if line.is_open}
+    waiting = {line.chart.code for line in chart_lines() if line.is_open}
     charts = {kind.name: usual_chart(kind) for kind in catalog().kinds.values() if kind.chart}
     return tuple(sorted(name for name, chart in charts.items() if chart is not None and chart.code in waiting))
 

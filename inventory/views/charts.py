@@ -57,7 +57,7 @@ class ConfirmChartView(ChartView):
 
     def save(self, row: ChartPage, form: forms.Form) -> str:
         digest = self.request.POST.get("digest", "")
-        confirm_chart(code=row.line.code, digest=digest, on=timezone.localdate(), **self.actor_and_time())
+        confirm_chart(code=row.line.chart.code, digest=digest, on=timezone.localdate(), **self.actor_and_time())
         words = gettext("Confirmed for the district. Its notes are no longer marked.")
         return self.done(words, "inventory:charts")
 
@@ -67,6 +67,6 @@ class WithdrawChartView(ChartView):
     http_method_names = ["post"]
 
     def save(self, row: ChartPage, form: forms.Form) -> str:
-        withdraw_chart(code=row.line.code, **self.actor_and_time())
+        withdraw_chart(code=row.line.chart.code, **self.actor_and_time())
         words = gettext("Confirmation withdrawn. Its notes are marked as not confirmed again.")
-        return self.done(words, "inventory:chart", row.line.code)
+        return self.done(words, "inventory:chart", row.line.chart.code)
