@@ -59,7 +59,7 @@ class Finger(Hand):
     def finish(self) -> None:
         self.tap("All there")
         self.tap("Finish and see the verdict")
-        self.page.wait_for_selector(".verdict-title")
+        self.page.wait_for_selector(".page-head .verdict-big")
 
 
 def until(page: Page, is_so: Callable[[], bool], *, within_ms: int = 15_000) -> None:
@@ -216,7 +216,7 @@ def test_a_page_left_open_while_somebody_else_finishes_says_so(open_page, tech, 
     look_at_rest(inspection=draft, actor=tech, at=NOW)
     finish_inspection(inspection=draft, actor=tech, at=NOW)
     page.get_by_role("button", name="Fine", exact=True).tap()
-    page.wait_for_selector(".verdict-title")
+    page.wait_for_selector(".page-head .verdict-big")
     assert "already finished" in page.inner_text("main")
 
 
