@@ -116,7 +116,7 @@ def _read_backs(seasons: dict[int, SchoolSeason], found: dict[Spot, list[datetim
     moments: dict[Spot, datetime] = {}
     for pk, school, instrument, part, place, fault, closed_at, reference in rows.values_list(*columns):
         spot = (str(instrument), part, place, fault)
-        if spot not in moments and closed_at:
+        if spot not in moments and closed_at:  # the first repair of the season: what was seen after it came back
             moments[spot] = closed_at
             again += [(spot, timezone.localdate(at)) for at in found.get(spot, ()) if at > closed_at]
         one = Repaired(spot=spot, on=timezone.localdate(closed_at), method="", job=reference)

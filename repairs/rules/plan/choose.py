@@ -61,6 +61,7 @@ def choose_methods(case: Case) -> Chosen:
     for finding in sorted(worked_on, key=lambda one: any(method.ladder for method in methods_of(case, one))):
         _Choice(case, finding, chosen).make()
     _settle_looks(case, chosen)
+    # A ladder was ordered before later findings added their shared work: only now is it known what rides along free.
     _climb_again(case, chosen)
     return chosen
 

@@ -119,6 +119,8 @@ def _clusters(graph: Graph) -> dict[str, str]:
     for key in order:
         if graph.nodes[key].setup:
             setups.setdefault(graph.nodes[key].setup, []).append(key)
+    # All of one set-up at once is best. Where that makes a cycle, something in between needs another set-up: then the
+    # longest runs that do fit, in order, so that the torch is lit twice and not once for each step.
     for members in setups.values():
         if len(members) > 1 and not _join(graph, cluster, members):
             head = members[0]

@@ -211,6 +211,7 @@ def _separate(case: Case, chosen: Chosen, graph: Graph) -> bool:
         for burning in (node for node in list(graph.nodes.values()) if node.tags & rule.then):
             if cleaning is not None and (case.is_oiled or soiling):
                 graph.link(cleaning.key, burning.key, because=rule.because, is_hard=True)
+            # Each oily step goes before the cleaning if it can; else after the flame; else a cleaning is added between.
             for oily in soiling:
                 if cleaning is not None and _may_precede(graph, oily, cleaning):
                     graph.link(oily.key, cleaning.key, because=rule.because, is_hard=True)

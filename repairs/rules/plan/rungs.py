@@ -129,6 +129,7 @@ def climb_ladder(spot: Spot) -> Climb:
     outside = [rung for rung in rungs if rung.state is RungState.OUTSIDE]
     failed = [rung.entry.force for rung in tried if case.outcome(rung.step_key) in FAILED]
     ahead = _cheapest_order([rung for rung in rungs if rung.state is RungState.LATER])
+    # The cuts in this order: what is worth a try depends on what comes after it, so that is judged last.
     ahead, passed = _without_gentler(ahead, failed=failed, retry=case.retry)
     ahead, stopped = _until_hard_failures(ahead, failed=failed, retry=case.retry)
     ahead, dropped = _worthwhile(case, ahead, outside=outside)
