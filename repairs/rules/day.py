@@ -273,7 +273,6 @@ class _Day:
         self.saved += saved
         self.if_stuck += step.minutes_if_needed - step.minutes
         self.last = step
-        # A job whose tries are not likely to be needed is finished: the bench gets no better order by keeping it open.
         if one.is_finished:
             self.finished.append(one.job.key)
         else:

@@ -91,10 +91,7 @@ class PlannedStep:
     tools: tuple[str, ...]
     cautions: tuple[Hazard, ...]
     tags: tuple[str, ...]
-    phase: int
     setup: str
-    recheck: tuple[str, ...]
-    is_whole: bool = False
     keep_dry: tuple[str, ...] = ()  # codes of the parts that must be off or out of the water in a wet step
     waits_on: tuple[WaitsOn, ...] = ()
     rung: str = ""
