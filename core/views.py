@@ -15,6 +15,7 @@ from django.db import DatabaseError, connection, models
 from django.db.migrations.executor import MigrationExecutor
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
 from django.shortcuts import redirect, render
+from django.templatetags.static import static
 from django.urls import Resolver404, resolve, reverse
 from django.utils import timezone
 from django.utils.decorators import method_decorator
@@ -173,6 +174,12 @@ def health(request: HttpRequest) -> HttpResponse:
     if waiting:
         return JsonResponse({"status": "migrations waiting", "count": len(waiting)}, status=503)
     return JsonResponse({"status": "ok"})
+
+
+@login_not_required
+def favicon(request: HttpRequest) -> HttpResponse:
+    """Lead browsers that ask beside a PDF, which names no icon, to ours."""
+    return redirect(static("favicon.svg"))
 
 
 def _error_page(request: HttpRequest, code: int) -> HttpResponse:

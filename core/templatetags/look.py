@@ -6,6 +6,7 @@ from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from django import template
+from django.utils.translation import gettext
 
 from core.money import dollars
 
@@ -20,6 +21,13 @@ def money(amount: Decimal | float | str | None) -> str:
         return dollars(None if amount == "" else amount)
     except InvalidOperation:
         return str(amount)
+
+
+@register.filter
+def money_to(low: Decimal | float | str | None, high: Decimal | float | str | None) -> str:
+    """Return a span of amounts: "$4 to $6", or "$4" where both ends read the same."""
+    first, last = money(low), money(high)
+    return first if first == last else gettext("%(low)s to %(high)s") % {"low": first, "high": last}
 
 
 @register.filter

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -16,10 +16,9 @@ from core.money import dollars
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Hazard, PartNeed
 from inventory.rules.standing import Standing
-from repairs.models import OUTCOME_LABELS, Job
+from repairs.models import OUTCOME_LABELS, Attempt, Job
 from repairs.rules.facts import Outcome
 from repairs.rules.plan import (
-    AtOnce,
     DoneStep,
     Plan,
     PlannedLadder,
@@ -76,36 +75,6 @@ class StepCard:
 
 
 @dataclass(frozen=True, slots=True)
-class RungLine:
-    say: str
-    key: str
-    note: str
-    state: str
-    is_tappable: bool
-
-
-@dataclass(frozen=True, slots=True)
-class StepLine:
-    key: str
-    say: str
-    where: str
-    minutes: str
-    is_shown: bool
-    why: str
-    rungs: tuple[RungLine, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class DoneLine:
-    key: str
-    say: str
-    where: str
-    outcome: str
-    minutes: str
-    is_offered_again: bool
-
-
-@dataclass(frozen=True, slots=True)
 class AwayLine:
     """A finding that this bench does not fix: where it is, why, and what a shop would charge."""
 
@@ -118,70 +87,37 @@ class AwayLine:
     is_shared: bool = False  # one job of the shop with the one before
 
 
-@dataclass(frozen=True, slots=True)
-class Wait:
-    """A step that soaks, dries or sets."""
-
-    step_key: str
-    until: datetime
-    until_words: str
-    is_over: bool
-
-
-@dataclass(frozen=True, slots=True)
-class JobPage:
-    job: Job
-    card: StepCard | None
-    number: int
-    total: int
-    done: tuple[DoneLine, ...]
-    ready: tuple[StepLine, ...]
-    later: tuple[StepLine, ...]
-    sent_out: tuple[AwayLine, ...]
-    left: tuple[AwayLine, ...]
-    at_once: tuple[AtOnce, ...]
-    wait: Wait | None
-    started_at: datetime | None
-    meanwhile: JobState | None
-    time_left: str
-    time_left_p80: str
-    cost_left: Decimal
-    is_only_proof_left: bool
-    waiting_words: str  # what a day of waiting counts for, while a student waits and ways to free it are left; or ""
-
-
-def job_page(state: JobState, *, user: Any, now: datetime, step_key: str = "") -> JobPage:
+def job_page(state: JobState, *, user: Any, now: datetime, step_key: str = "") -> dict[str, Any]:
     """Gather the page. ``step_key`` asks for another step than the one at hand."""
     plan, clock = state.plan, state.clock
     step = _shown(state, step_key)
-    card = step_card(state, step) if step else None
     shown = step.key if step else ""
     lines = [_step_line(state, one, shown=shown) for one in plan.steps]
     wait = _wait(state, now=now)
     elsewhere = wait is not None or (step is not None and step.wait_h > 0)
-    return JobPage(
-        job=state.job,
-        card=card,
-        number=min(len(plan.done) + 1, state.steps_in_all) or 1,
-        total=max(state.steps_in_all, 1),
-        done=tuple(_done_line(state, one) for one in plan.done),
-        ready=tuple(line for line in lines if not line.why),
-        later=tuple(line for line in lines if line.why),
-        sent_out=sent_lines(plan, state.standing),
-        left=left_lines(plan, state.standing),
-        at_once=plan.at_once,
-        wait=wait,
-        started_at=clock.started_at if clock and clock.step_key == shown and not clock.waiting_since else None,
-        meanwhile=_meanwhile(state.job, user) if elsewhere else None,
-        time_left=duration(plan.taken.attended_minutes.p50),
-        time_left_p80=duration(plan.taken.attended_minutes.p80),
-        cost_left=Decimal(str(round(plan.taken.cost.p50, 2))),
-        is_only_proof_left=not state.left_to_do,
-        waiting_words=_waiting_words(state),
-    )
+    return {
+        "card": step_card(state, step) if step else None,
+        "number": min(len(plan.done) + 1, state.steps_in_all) or 1,
+        "total": max(state.steps_in_all, 1),
+        "done": [_done_line(state, one) for one in plan.done],
+        "ready": [line for line in lines if not line["why"]],
+        "later": [line for line in lines if line["why"]],
+        "sent_out": sent_lines(plan, state.standing),
+        "left": left_lines(plan, state.standing),
+        "at_once": plan.at_once,
+        "wait": wait,
+        "started_at": clock.started_at if clock and clock.step_key == shown and not clock.waiting_since else None,
+        "meanwhile": _meanwhile(state.job, user) if elsewhere else None,
+        "time_left": duration(plan.taken.attended_minutes.p50),
+        "time_left_p80": duration(plan.taken.attended_minutes.p80),
+        "cost_left": round(plan.taken.cost.p50),
+        "is_only_proof_left": not state.left_to_do,
+        "waiting_words": _waiting_words(state),
+    }
 
 
 def _waiting_words(state: JobState) -> str:
+    """Say what a day of waiting counts for, while a student waits and ways to free it are left; or ""."""
     if not state.is_waited_for or not any(ladder.ahead for ladder in state.plan.ladders):
         return ""
     words = gettext(
@@ -211,7 +147,7 @@ def step_card(state: JobState, step: PlannedStep) -> StepCard:
         watch=step.watch[:SHOWN_WATCH],
         watch_more=step.watch[SHOWN_WATCH:],
         tools=tuple(trade.tools[code].name for code in step.tools if code in trade.tools),
-        parts=part_uses(step),
+        parts=part_uses(step.parts),
         cautions=step.cautions,
         must_read=bool(step.acknowledgements) and state.job.cautions_at is None,
         refusal=refusal.reason if refusal else "",
@@ -227,17 +163,13 @@ def step_card(state: JobState, step: PlannedStep) -> StepCard:
     )
 
 
-def part_uses(step: PlannedStep) -> tuple[PartUse, ...]:
-    return _uses(step.parts)
-
-
 def usual_parts(step_key: str) -> tuple[PartUse, ...]:
     """Return what the method of a step takes at most, from its key alone: no plan is needed to price what was used."""
     method = catalog().methods.get(step_key.partition(":")[0])
-    return _uses(method.parts) if method else ()
+    return part_uses(method.parts) if method else ()
 
 
-def _uses(needs: Iterable[PartNeed]) -> tuple[PartUse, ...]:
+def part_uses(needs: Iterable[PartNeed]) -> tuple[PartUse, ...]:
     known = catalog().consumables
     return tuple(
         PartUse(
@@ -266,17 +198,17 @@ def _odds(step: PlannedStep) -> tuple[str, str]:
     return count, gettext("freed here; starting guess %(guess)s") % {"guess": guess}
 
 
-def _step_line(state: JobState, step: PlannedStep, *, shown: str) -> StepLine:
+def _step_line(state: JobState, step: PlannedStep, *, shown: str) -> dict[str, Any]:
     ladder = _ladder(state, step)
-    return StepLine(
-        key=step.key,
-        say=step.say,
-        where=place_words(state.kind, part=step.part, place=step.place) if step.part else "",
-        minutes=duration(step.minutes.likely),
-        is_shown=step.key == shown,
-        why="; ".join(_why(one, step) for one in step.waits_on),
-        rungs=tuple(_rung_lines(state, ladder)) if ladder else (),
-    )
+    return {
+        "key": step.key,
+        "say": step.say,
+        "where": place_words(state.kind, part=step.part, place=step.place) if step.part else "",
+        "minutes": duration(step.minutes.likely),
+        "is_shown": step.key == shown,
+        "why": "; ".join(_why(one, step) for one in step.waits_on),
+        "rungs": list(_rung_lines(state, ladder)) if ladder else [],
+    }
 
 
 def _because(first: WaitsOn, step: PlannedStep) -> str:
@@ -290,27 +222,33 @@ def _why(first: WaitsOn, step: PlannedStep) -> str:
     return words % {"step": first.say, "because": because}
 
 
-def _rung_lines(state: JobState, ladder: PlannedLadder) -> Iterable[RungLine]:
+def _rung_lines(state: JobState, ladder: PlannedLadder) -> Iterator[dict[str, Any]]:
     """The rest of the ladder: what comes next if this way does not free it, and what this bench leaves out, and why."""
     for rung in ladder.rungs:
         if rung.state in {RungState.NEXT, RungState.TRIED}:
             continue
         may = rung.state is RungState.LATER and may_do(state.plan, rung.step_key) is None
         note = rung.why or f"{rung.p * 100:.0f}%, {duration(rung.minutes.likely)}"
-        yield RungLine(say=rung.entry.name, key=rung.step_key, note=note, state=rung.state.value, is_tappable=may)
+        yield {
+            "say": rung.entry.name,
+            "key": rung.step_key,
+            "note": note,
+            "state": rung.state.value,
+            "is_tappable": may,
+        }
 
 
-def _done_line(state: JobState, step: DoneStep) -> DoneLine:
+def _done_line(state: JobState, step: DoneStep) -> dict[str, Any]:
     done = step.attempt
     planned = {one.key for one in state.plan.steps}
-    return DoneLine(
-        key=done.step_key,
-        say=step.say,
-        where=place_words(state.kind, part=done.part, place=done.place) if done.part else "",
-        outcome=str(OUTCOME_LABELS[done.outcome]),
-        minutes="" if done.minutes is None else duration(done.minutes),
-        is_offered_again=done.outcome in OFFERED_AGAIN and done.step_key not in planned | set(state.job.retry_keys),
-    )
+    return {
+        "key": done.step_key,
+        "say": step.say,
+        "where": place_words(state.kind, part=done.part, place=done.place) if done.part else "",
+        "outcome": OUTCOME_LABELS[done.outcome],
+        "minutes": "" if done.minutes is None else duration(done.minutes),
+        "is_offered_again": done.outcome in OFFERED_AGAIN and done.step_key not in planned | set(state.job.retry_keys),
+    }
 
 
 def sent_lines(plan: Plan, standing: Standing) -> tuple[AwayLine, ...]:
@@ -321,7 +259,7 @@ def sent_lines(plan: Plan, standing: Standing) -> tuple[AwayLine, ...]:
             why=one.why,
             fee_low=one.fee_low_amount,
             fee_high=one.fee_high_amount,
-            parts=", ".join(use.name for use in _uses(one.parts)),
+            parts=", ".join(use.name for use in part_uses(one.parts)),
             is_shared=one.is_shared,
         )
         for one in plan.send_out
@@ -337,17 +275,13 @@ def left_lines(plan: Plan, standing: Standing) -> tuple[AwayLine, ...]:
     )
 
 
-def _wait(state: JobState, *, now: datetime) -> Wait | None:
+def _wait(state: JobState, *, now: datetime) -> dict[str, Any] | None:
+    """Return the step that soaks, dries or sets, and until when."""
     clock = state.clock
     if clock is None or clock.waits_until is None:
         return None
-    local = timezone.localtime(clock.waits_until)
-    return Wait(
-        step_key=clock.step_key,
-        until=clock.waits_until,
-        until_words=clock_time(local, today=timezone.localtime(now).date()),
-        is_over=now >= clock.waits_until,
-    )
+    until = clock_time(timezone.localtime(clock.waits_until), today=timezone.localtime(now).date())
+    return {"step_key": clock.step_key, "until": until, "is_over": now >= clock.waits_until}
 
 
 def _meanwhile(job: Job, user: Any) -> JobState | None:
@@ -356,16 +290,8 @@ def _meanwhile(job: Job, user: Any) -> JobState | None:
     return next((state for state in others if state.job.pk != job.pk and not state.is_waiting), None)
 
 
-@dataclass(frozen=True, slots=True)
-class AttemptLine:
-    say: str
-    where: str
-    outcome: str
-    note: str
-
-
-def attempt_lines(job: Job) -> list[AttemptLine]:
-    """Return what was done in a job, in words. One query."""
+def attempt_lines(job: Job) -> list[tuple[Attempt, str, str]]:
+    """Return what was done in a job: each attempt, its name and where it was. One query."""
     trade, kind = catalog(), job.instrument.kind
     lines = []
     for attempt in job.attempts.all():
@@ -374,5 +300,5 @@ def attempt_lines(job: Job) -> list[AttemptLine]:
         rung = next((one for one in ladder.rungs if one.code == attempt.rung), None) if ladder else None
         name = rung.name if rung else method.name if method else attempt.method
         where = place_words(kind, part=attempt.part, place=attempt.place) if attempt.part else ""
-        lines.append(AttemptLine(say=name, where=where, outcome=attempt.get_outcome_display(), note=attempt.note))
+        lines.append((attempt, name, where))
     return lines

@@ -9,6 +9,7 @@ from decimal import Decimal
 
 from django.utils.translation import gettext
 
+from core.templatetags.look import money_to
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind
 from inventory.pages.drawing import marks_of
@@ -111,7 +112,7 @@ def sheet_of(state: JobState, *, home: str, today: date) -> Sheet:
 def _sent(one: AwayLine) -> str:
     if one.is_shared:
         return gettext("%(finding)s: in the same work") % {"finding": one.finding}
-    fee = gettext(", $%(low).0f to $%(high).0f") % {"low": one.fee_low, "high": one.fee_high} if one.fee_high else ""
+    fee = f", {money_to(one.fee_low, one.fee_high)}" if one.fee_high else ""
     return f"{one.finding}: {one.say.lower()}{fee} ({one.why})"
 
 
@@ -127,7 +128,7 @@ def _step(state: JobState, step: PlannedStep) -> SheetStep:
         if step.minutes.high
         else gettext("nothing extra"),
         wait=waiting(float(step.wait_h)) if step.wait_h else "",
-        parts=", ".join(use_words(use.quantity, unit=use.unit, name=use.name) for use in part_uses(step)),
+        parts=", ".join(use_words(use.quantity, unit=use.unit, name=use.name) for use in part_uses(step.parts)),
         hazards=", ".join(hazard.name.lower() for hazard in step.cautions),
         after=f"{shown}{more}",
     )

@@ -117,7 +117,7 @@ def order_page(order: ShopOrder, *, today: date, limit: Decimal) -> dict[str, An
     """Return an order with its story. Two queries."""
     played = order.play_test or play_test_since(order)
     return line_of(order, today=today, limit=limit) | {
-        "work": work_name(order.work),
+        "under": _under(order),
         # the bill is above what was approved, or above the limit without an approval
         "is_over_approved": needs_approval(amount=order.invoice_amount, limit=limit, approved=order.approved_amount),
         "limit": limit,
@@ -126,6 +126,14 @@ def order_page(order: ShopOrder, *, today: date, limit: Decimal) -> dict[str, An
         "is_play_test_due": order.returned_at is not None and played is None,
         "is_warranty_running": order.warranty_until is not None and order.warranty_until >= today,
     }
+
+
+def _under(order: ShopOrder) -> str:
+    """Say which shop does what, and while it is open, by when."""
+    words = [str(order.shop), work_name(order.work)]
+    if order.promised_on and order.is_open:
+        words.append(gettext("promised for %(day)s") % {"day": date_format(order.promised_on, "F j")})
+    return " · ".join(words)
 
 
 def _not_in_question(order: ShopOrder) -> list[tuple[int, str]]:

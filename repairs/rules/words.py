@@ -117,8 +117,8 @@ def outcome_words(outcome: Outcome, *, plan: Plan, ladder_key: str, saved: Savin
 
 
 def left_words(plan: Plan) -> str:
-    """Say how much hands-on time is left, as likely as not."""
-    rest = [step for step in plan.steps if step.method != "play_test"]
-    if not rest:
+    """Say how much hands-on time is left, as likely as not, and how many steps; the play test counts as one."""
+    if all(step.method == "play_test" for step in plan.steps):
         return "Only the play test is left." if plan.steps else "Nothing is left to do."
-    return f"About {duration(plan.taken.attended_minutes.p50)} left, {len(rest)} step{'' if len(rest) == 1 else 's'}."
+    count = len(plan.steps)
+    return f"About {duration(plan.taken.attended_minutes.p50)} left, {count} step{'' if count == 1 else 's'}."

@@ -29,13 +29,17 @@ class ShopsView(StaffView):
 
     def get(self, request: StaffRequest) -> HttpResponse:
         today, limit = timezone.localdate(), approval_limit()
+        approve, add = reverse("repairs:approvals"), reverse("repairs:add-shop")
+        acts = [
+            {"label": gettext("To approve"), "url": approve, "permission": "repairs.approve_cost"},
+            {"label": gettext("Add a shop"), "url": add, "permission": "repairs.change_shop"},
+        ]
         context = {
             "open": lines_of(open_orders(request.user, today=today, limit=limit), today=today, limit=limit),
             "back": lines_of(orders_back(request.user), today=today, limit=limit),
             "records": record_lines(),
             "shops": Shop.objects.all(),
-            "may_change": request.user.has_perm("repairs.change_shop"),
-            "may_approve": request.user.has_perm("repairs.approve_cost"),
+            "acts": [act for act in acts if request.user.has_perm(act["permission"])],
         }
         return render(request, "repairs/shops.html", context)
 
@@ -46,12 +50,13 @@ class ShopView(StaffView):
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
         shop = row_or_404(Shop.objects.all(), pk=pk)
         today, limit = timezone.localdate(), approval_limit()
+        edit = {"label": gettext("Edit"), "url": reverse("repairs:change-shop", args=[pk])}
         orders = ShopOrder.objects.visible_to(request.user).filter(shop=shop).for_table()[:LATEST]
         context = {
             "shop": shop,
             "lines": lines_of(orders, today=today, limit=limit),
             "records": record_lines(shop),
-            "may_change": request.user.has_perm("repairs.change_shop"),
+            "acts": [edit] if request.user.has_perm("repairs.change_shop") else [],
         }
         return render(request, "repairs/shop.html", context)
 

@@ -31,6 +31,10 @@ def benches_for(request: StaffRequest, permission: str) -> BenchQuerySet:
     return Bench.objects.visible_to(request.user, permission).select_related("school")
 
 
+def parts_instruments() -> dict[str, str]:
+    return {"label": gettext("Parts instruments"), "url": reverse("repairs:parts-horns")}
+
+
 class StockView(StaffView):
     """The benches; with one alone, straight to it."""
 
@@ -41,7 +45,7 @@ class StockView(StaffView):
         if len(benches) == 1:
             return redirect("repairs:bench-stock", benches[0].code)
         lines = [{"bench": bench, "low": bench.stock.under_level().count()} for bench in benches]
-        return render(request, "repairs/stock_benches.html", {"lines": lines})
+        return render(request, "repairs/stock_benches.html", {"lines": lines, "acts": [parts_instruments()]})
 
 
 class BenchStockView(StaffView):
@@ -51,11 +55,14 @@ class BenchStockView(StaffView):
 
     def get(self, request: StaffRequest, code: str) -> HttpResponse:
         bench = row_or_404(benches_for(request, self.permission_required), code=code)
+        may_change = has_perm_at_school(request.user, "repairs.change_stock", bench.school_id)
+        add = {"label": gettext("Add an item"), "url": reverse("repairs:add-stock", args=[code])}
         context = {
             "bench": bench,
+            "acts": [parts_instruments(), add] if may_change else [parts_instruments()],
             "lines": stock_lines(bench),
             "benches": [one for one in benches_for(request, self.permission_required) if one.pk != bench.pk],
-            "may_change": has_perm_at_school(request.user, "repairs.change_stock", bench.school_id),
+            "may_change": may_change,
         }
         return render(request, "repairs/stock.html", context)
 

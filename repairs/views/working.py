@@ -73,7 +73,7 @@ def show_job(
         return render(request, "repairs/job_closed.html", context | {"lines": attempt_lines(job)}, status=status)
     wanted = request.GET.get("step", "") or request.POST.get("step", "")
     page = job_page(job_state(job), user=request.user, now=timezone.now(), step_key=wanted)
-    parts = page.card.parts if page.card else ()
+    parts = page["card"].parts if page["card"] else ()
     context = {
         "page": page,
         "job": job,

@@ -61,7 +61,7 @@ def soak_of(plan):
 def test_days_of_waiting_weigh_in_the_tries_of_a_horn_a_student_waits_for(school, tech):
     job = make_job(school=school, findings=[STUCK], actor=tech)
     before = soak_of(job_state(fresh(job)).plan)
-    assert job_page(job_state(fresh(job)), user=tech, now=NOW).waiting_words == ""
+    assert job_page(job_state(fresh(job)), user=tech, now=NOW)["waiting_words"] == ""
     make_student(school=school, wants_kind=job.instrument.kind_code)
     state = job_state(fresh(job))
     after = next(
@@ -71,7 +71,7 @@ def test_days_of_waiting_weigh_in_the_tries_of_a_horn_a_student_waits_for(school
     assert before.wait_h > 0
     # A dollar a day of 24 hours, the district's default.
     assert after.cost_amount - before.cost_amount == pytest.approx(before.wait_h / 24, abs=Decimal("0.01"))
-    assert "A student is waiting" in job_page(job_state(fresh(job)), user=tech, now=NOW).waiting_words
+    assert "A student is waiting" in job_page(job_state(fresh(job)), user=tech, now=NOW)["waiting_words"]
     alone = soak_of(plan_for_instrument(job.instrument))
     assert alone.cost_amount == after.cost_amount
 
