@@ -36,7 +36,7 @@ class ShopsView(StaffView):
         ]
         context = {
             "open": lines_of(open_orders(request.user, today=today, limit=limit), today=today, limit=limit),
-            "back": lines_of(orders_back(request.user), today=today, limit=limit),
+            "returned": lines_of(orders_back(request.user), today=today, limit=limit),
             "records": record_lines(),
             "shops": Shop.objects.all(),
             "acts": [act for act in acts if request.user.has_perm(act["permission"])],
