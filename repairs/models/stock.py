@@ -9,6 +9,7 @@ from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 from django.db.models.functions import Lower
+from django.utils.translation import gettext_lazy as _
 
 from core.models import AppendOnlyError, User
 from inventory.catalog.load import catalog
@@ -89,9 +90,9 @@ class StockMove(models.Model):
     """So much more or less of an item, and why."""
 
     class Why(models.TextChoices):
-        RECEIVED = "received", "Received"
-        USED = "used", "Used"
-        COUNTED = "counted", "Counted"
+        RECEIVED = "received", _("Received")
+        USED = "used", _("Used")
+        COUNTED = "counted", _("Counted")
 
     item = models.ForeignKey(StockItem, models.PROTECT, related_name="moves")
     why = models.CharField(max_length=8, choices=Why)
@@ -164,9 +165,9 @@ class TakenPart(models.Model):
     """One part of a parts horn that went onto another horn. ``batch`` is shared by what was taken as a set."""
 
     class Fit(models.TextChoices):
-        NOT_SAID = "", "Not said yet"
-        FITS = "fits", "Fits"
-        DOES_NOT = "does_not", "Does not fit"
+        NOT_SAID = "", _("Not said yet")
+        FITS = "fits", _("Fits")
+        DOES_NOT = "does_not", _("Does not fit")
 
     parts_horn = models.ForeignKey(PartsHorn, models.PROTECT, related_name="taken")
     part = models.CharField(max_length=60)

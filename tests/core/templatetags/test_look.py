@@ -9,7 +9,7 @@ from django.test import RequestFactory
 from hypothesis import given
 from hypothesis import strategies as st
 
-from core.templatetags.look import cents, counted, figure, here, money, reach
+from core.templatetags.look import cents, counted, figure, here, money, money_to, reach
 
 
 @pytest.mark.parametrize(
@@ -26,6 +26,20 @@ from core.templatetags.look import cents, counted, figure, here, money, reach
 )
 def test_money_is_written_as_people_write_it(amount, shown):
     assert money(amount) == shown
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "shown"),
+    [
+        (4, Decimal("4.00"), "$4"),
+        (Decimal("3.999"), Decimal("4.001"), "$4"),
+        (4, 6, "$4 to $6"),
+        (None, 6, "— to $6"),
+        (None, None, "—"),
+    ],
+)
+def test_a_span_of_money_is_said_once_where_both_ends_read_the_same(low, high, shown):
+    assert money_to(low, high) == shown
 
 
 @given(st.decimals(min_value=-(10**7), max_value=10**7, places=2))

@@ -37,6 +37,12 @@ def test_a_shop_is_added_and_corrected(desk):
     assert (shop.name, shop.is_used) == ("Brook Street Brass", False)
 
 
+def test_what_came_back_leads_to_its_order(desk, school):
+    order = sent(school, days=3, promised_in=30)
+    bring_back(order=order, what_was_done="Freed", actor=order.asked_by, at=timezone.now())
+    assert reverse("repairs:order", args=[order.pk]) in desk.get(reverse("repairs:shops")).text
+
+
 def test_what_is_late_comes_first_and_says_by_how_much(desk, school):
     on_time, late = sent(school, days=3, promised_in=30), sent(school, days=20, promised_in=15)
     page = desk.get(reverse("repairs:shops")).text
