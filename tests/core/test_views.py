@@ -36,13 +36,13 @@ def test_nor_can_a_page_made_of_a_base_that_names_none():
             pass
 
 
-@pytest.mark.django_db
 def test_a_browser_that_asks_for_an_icon_beside_a_pdf_gets_ours(client):
     answer = client.get("/favicon.ico")
     assert answer.status_code == 302
     assert answer.headers["Location"] == static("favicon.svg")
 
 
+@pytest.mark.django_db
 def test_health_is_well_when_every_migration_is_applied(client):
     assert client.get(reverse("core:health")).json() == {"status": "ok"}
 
