@@ -14,6 +14,7 @@ KINDS = {
     ".csv": "text/csv; charset=utf-8",
     ".jpg": "image/jpeg",
     ".pdf": "application/pdf",
+    ".svg": "image/svg+xml",
     ".xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
 }
 

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any, TypeVar
 
 from django import forms
+from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.mixins import PermissionRequiredMixin
@@ -15,13 +17,12 @@ from django.db import DatabaseError, connection, models
 from django.db.migrations.executor import MigrationExecutor
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
 from django.shortcuts import redirect, render
-from django.templatetags.static import static
 from django.urls import Resolver404, resolve, reverse
 from django.utils import timezone
 from django.utils.decorators import method_decorator
 from django.utils.translation import gettext as _
 from django.views import View
-from django.views.decorators.cache import never_cache
+from django.views.decorators.cache import cache_control, never_cache
 from django_htmx.middleware import HtmxDetails
 
 from core.exceptions import RefusedError
@@ -177,9 +178,11 @@ def health(request: HttpRequest) -> HttpResponse:
 
 
 @login_not_required
+@cache_control(max_age=86_400)
 def favicon(request: HttpRequest) -> HttpResponse:
-    """Lead browsers that ask beside a PDF, which names no icon, to ours."""
-    return redirect(static("favicon.svg"))
+    """Return our icon to browsers that ask beside a PDF, which names none."""
+    icon = Path(settings.BASE_DIR) / "static" / "favicon.svg"
+    return file_response(icon.read_bytes(), name=icon.name)
 
 
 def _error_page(request: HttpRequest, code: int) -> HttpResponse:
