@@ -185,8 +185,8 @@ def favicon(request: HttpRequest) -> HttpResponse:
     return file_response(icon.read_bytes(), name=icon.name)
 
 
-def _error_page(request: HttpRequest, code: int) -> HttpResponse:
-    return render(request, f"errors/{code}.html", {"request_id": request_id_var.get()}, status=code)
+def _error_page(request: HttpRequest, status: int, page: str = "") -> HttpResponse:
+    return render(request, f"errors/{page or status}.html", {"request_id": request_id_var.get()}, status=status)
 
 
 @login_not_required
@@ -212,4 +212,4 @@ def server_error(request: HttpRequest) -> HttpResponse:
 @login_not_required
 def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
     """The page was open too long: nothing was saved; reload and try again."""
-    return render(request, "errors/403.html", {"stale_page": True, "request_id": request_id_var.get()}, status=403)
+    return _error_page(request, 403, "stale")

@@ -41,9 +41,7 @@ def instrument_record(instrument: Instrument, *, user: Any, today: date) -> Inst
     """Read the record. The caller has checked that the user may see the instrument."""
     rows = list(Finding.objects.filter(instrument=instrument).standing())
     standing = standing_of(instrument, findings=[row.fact for row in rows])
-    job = Job.objects.open().filter(instrument=instrument).select_related("bench").first()
-    if job is not None:
-        job.instrument = instrument  # the very same row, already read
+    job = open_job_of(instrument)
     loan = order = None
     if instrument.whereabouts == Whereabouts.WITH_STUDENT:
         loan = Loan.objects.open().filter(instrument=instrument).select_related("student").first()
@@ -65,3 +63,11 @@ def instrument_record(instrument: Instrument, *, user: Any, today: date) -> Inst
         events=latest_events(instrument),
         facts=facts_of(instrument, user=user),
     )
+
+
+def open_job_of(instrument: Instrument) -> Job | None:
+    """Return the open job of an instrument, with its bench, or None. One query."""
+    job = Job.objects.open().filter(instrument=instrument).select_related("bench").first()
+    if job is not None:
+        job.instrument = instrument  # the very same row, already read
+    return job

@@ -9,8 +9,10 @@ from django.contrib import messages
 from django.db.models import QuerySet
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse_lazy
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django_tables2 import RequestConfig
 
 from core.pdf import PdfError
@@ -27,6 +29,10 @@ from loans.tables import LoanTable
 from loans.tasks import print_agreement
 
 PER_PAGE = 50
+DOORS = (
+    (gettext_lazy("Students"), reverse_lazy("loans:students"), "loans.view_student"),
+    (gettext_lazy("Terms"), reverse_lazy("loans:terms"), "loans.view_terms"),
+)
 
 
 class LoanListView(StaffView):
@@ -49,8 +55,7 @@ class LoanListView(StaffView):
             "table": table,
             "form": form,
             "may_lend": request.user.has_perm("loans.lend_instrument"),
-            "may_view_students": request.user.has_perm("loans.view_student"),
-            "may_view_terms": request.user.has_perm("loans.view_terms"),
+            "acts": [{"label": text, "url": url} for text, url, need in DOORS if request.user.has_perm(need)],
         }
         return render(request, template, context)
 

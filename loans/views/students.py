@@ -8,6 +8,7 @@ from django.db.models import Count, Q
 from django.forms import Form
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django_tables2 import RequestConfig
@@ -44,8 +45,9 @@ class StudentListView(StaffView):
         table = StudentTable(rows, exclude=("school",) if schools.count() < 2 else ())
         RequestConfig(request, paginate={"per_page": PER_PAGE}).configure(table)
         template = "components/table.html" if request.htmx else "loans/student_list.html"
-        may_add = request.user.has_perm("loans.change_student")
-        return render(request, template, {"table": table, "form": form, "may_add": may_add})
+        add = {"label": _("Add a student"), "url": reverse("loans:add-student"), "main": True}
+        acts = [add] if request.user.has_perm(CHANGE) else []
+        return render(request, template, {"table": table, "form": form, "acts": acts})
 
 
 class StudentView(StaffView):

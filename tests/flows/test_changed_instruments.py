@@ -13,7 +13,7 @@ from django.core.management import CommandError, call_command
 from django.test import Client
 from django.urls import reverse
 
-from desk.selectors.explaining import explanation
+from desk.pages.explaining import explanation
 from desk.selectors.verifying import differences
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind

@@ -53,7 +53,7 @@ SAMPLES: dict[str, dict[str, Any]] = {
     "readiness.html": {"readiness": "stays_in", "reasons": [{"text": ODD, "url": "/x/", "action": "Free it"}, {"text": "No mouthpiece."}], "note": "Since Monday."},
     "field.html": {"field": SampleForm({})["serial"], "optional": True, "whole": True, "hide_label": False},
     "form.html": {"form": SampleForm({"year": "x"}), "action_url": "/a/", "button": "Add it", "multipart": True, "two": True, "cancel_url": "/", "cancel": "Leave", "hx": "form", "hidden": [{"name": "a", "value": "1"}]},
-    "page_header.html": {"title": ODD, "over": "", "instrument": {"asset_number": "CF-0412", "school": ODD}, "over_url": "/i/", "under": "In storage", "verdict": "plays", "back_url": "/", "back": "Instruments", "acts": ACTS},
+    "page_header.html": {"title": ODD, "over": "", "instrument": {"asset_number": "CF-0412", "school": ODD}, "over_url": "/i/", "under": "In storage", "under_from": "", "verdict": "plays", "back_url": "/", "back": "Instruments", "acts": ACTS},
     "empty_state.html": {"title": "No horn is out", "text": ODD, "acts": ACTS},
     "confirm.html": {"title": "Take it out?", "text": ODD, "consequences": ["Its tag stops working."], "action_url": "/a/", "button": "Take it out", "stop": True, "cancel_url": "/", "cancel": "No", "hidden": [{"name": "a", "value": "1"}]},
     "table.html": {"table": make_table(), "empty": {"title": "None", "text": "Add one.", "acts": ACTS}, "count_word": "instrument"},
@@ -213,5 +213,5 @@ def test_a_page_number_list_marks_the_one_shown():
 
 
 def test_a_form_left_open_too_long_is_told_apart_from_a_missing_right():
-    assert "open too long" in render_to_string("errors/403.html", {"stale_page": True})
+    assert "open too long" in render_to_string("errors/stale.html", {})
     assert "your role does not allow this" in render_to_string("errors/403.html", {})

@@ -9,7 +9,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from desk.selectors.explaining import explanation
+from desk.pages.explaining import explanation
 from inventory.models import Instrument
 
 

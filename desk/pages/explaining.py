@@ -7,7 +7,8 @@ from typing import Any
 
 from django.utils import timezone
 
-from inventory.models import Instrument, PlayTest, Readiness
+from desk.selectors.instrument_record import open_job_of
+from inventory.models import Instrument, Readiness
 from inventory.pages.trends import trend_page
 from inventory.rules.playing import TuningRange, for_everybody, level_fits
 from inventory.rules.standing import Standing
@@ -15,7 +16,6 @@ from inventory.selectors.charts import unconfirmed_chart
 from inventory.selectors.playing import surprises_of
 from inventory.selectors.standing import standing_of
 from inventory.selectors.state import reasons_today
-from repairs.models import Job
 from repairs.rules.plan.report import plan_as_dict
 from repairs.selectors.planning import plan_for_instrument
 
@@ -24,8 +24,7 @@ def explanation(instrument: Instrument, *, today: date) -> dict[str, Any]:
     """JSON-ready: kind, verdict, whereabouts, readiness with reasons, findings, notes, fit, play test, plan."""
     standing = standing_of(instrument)
     judgement = standing.judgement
-    job = Job.objects.open().filter(instrument=instrument).select_related("bench").first()
-    plan = plan_for_instrument(instrument, standing=standing, job=job)
+    plan = plan_for_instrument(instrument, standing=standing, job=open_job_of(instrument))
     aged = instrument.ready_until is not None and today > instrument.ready_until
     return {
         "asset_number": instrument.asset_number,
@@ -127,10 +126,10 @@ def fit_as_dict(standing: Standing) -> dict[str, Any]:
 
 def play_test_as_dict(instrument: Instrument, standing: Standing) -> dict[str, Any] | None:
     """The latest test, what it heard that no finding explains, and the trend of all; None if it was never tested."""
-    latest = PlayTest.objects.filter(instrument=instrument).first()
-    if latest is None:
-        return None
     page = trend_page(instrument)
+    if not page.rows:
+        return None
+    latest = page.rows[-1].test
     surprises = surprises_of(latest, report=standing.widest_report) if latest.measures else ()
     return {
         "result": latest.result,

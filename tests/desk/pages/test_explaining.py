@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from datetime import timedelta
 
-from desk.selectors.explaining import explanation
+from desk.pages.explaining import explanation
 from inventory.models import Instrument
 from inventory.selectors.charts import chart_digest
 from inventory.services.care import record_play_test
