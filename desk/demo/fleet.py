@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from datetime import datetime, timedelta
 from decimal import Decimal
 
+from core.models import User
 from desk.demo.stage import Stage, read_data
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import MISSING_PART, Part
@@ -77,17 +80,32 @@ def inspect(stage: Stage, instrument: Instrument, purpose: str, *, days: int, wo
     """Inspect with random findings: mostly none, mostly light. ``worse`` is added to the chance of a fault."""
     rng, at = stage.rng, stage.moment(days)
     actor = stage.people["tech"]
-    draft = start_inspection(instrument=instrument, purpose=purpose, actor=actor, at=at)
-    answer_safety(inspection=draft, is_safe=True, actor=actor, at=at)
+    draft = start_walk(stage, instrument, purpose, at=at)
     if rng.random() > NO_FINDINGS - worse:
         for _ in range(rng.choice([1, 1, 1, 2, 2, 3])):
             add_random_finding(stage, draft, instrument)
-    look_at_rest(inspection=draft, actor=actor, at=at)
     counts = {row.code: row.expected for row in instrument.accessories.all()}
     if counts and rng.random() < 0.08:
         counts[rng.choice(sorted(counts))] = 0
-    count_accessories(instrument=instrument, counts=counts, actor=actor, at=at, inspection=draft)
-    return finish_inspection(inspection=draft, actor=actor, at=at)
+    return finish_walk(draft, actor=actor, at=at, counts=counts)
+
+
+def start_walk(stage: Stage, instrument: Instrument, purpose: str, *, at: datetime) -> Inspection:
+    """Begin an inspection by the tech, who finds it safe to handle."""
+    tech = stage.people["tech"]
+    draft = start_inspection(instrument=instrument, purpose=purpose, actor=tech, at=at)
+    answer_safety(inspection=draft, is_safe=True, actor=tech, at=at)
+    return draft
+
+
+def finish_walk(
+    draft: Inspection, *, actor: User, at: datetime, counts: Mapping[str, int] | None = None, minutes: int = 0
+) -> Inspection:
+    """Look at what is left, count the accessories where there are counts, and finish so many minutes later."""
+    look_at_rest(inspection=draft, actor=actor, at=at)
+    if counts is not None:
+        count_accessories(instrument=draft.instrument, counts=counts, actor=actor, at=at, inspection=draft)
+    return finish_inspection(inspection=draft, actor=actor, at=at + timedelta(minutes=minutes))
 
 
 def add_random_finding(stage: Stage, draft: Inspection, instrument: Instrument) -> None:

@@ -5,17 +5,11 @@ from __future__ import annotations
 from datetime import timedelta
 from typing import Any
 
+from desk.demo.fleet import finish_walk, start_walk
 from desk.demo.stage import Stage, read_data
-from desk.demo.year import bench_of, reloaded, work_on_job
-from inventory.models import Acquired, Instrument, Purpose, Verdict, Whereabouts
-from inventory.services.inspecting import (
-    answer_safety,
-    count_accessories,
-    finish_inspection,
-    look_at_rest,
-    record_finding,
-    start_inspection,
-)
+from desk.demo.year import bench_of, reloaded, waiting_for_repair, work_on_job
+from inventory.models import Acquired, Instrument, Purpose
+from inventory.services.inspecting import record_finding
 from inventory.services.registering import record_donation, register_instrument
 from repairs.services.jobs import open_job
 
@@ -46,35 +40,21 @@ def register_gift(stage: Stage) -> list[Instrument]:
 
 def inspect_gift(stage: Stage, instrument: Instrument, item: dict[str, Any]) -> None:
     tech, at = stage.people["tech"], stage.at(-2, 10)
-    draft = start_inspection(instrument=instrument, purpose=Purpose.INTAKE, actor=tech, at=at)
-    answer_safety(inspection=draft, is_safe=True, actor=tech, at=at)
+    draft = start_walk(stage, instrument, Purpose.INTAKE, at=at)
     for part, fault, severity, *place in item["findings"]:
         record_finding(
-            inspection=draft,
-            part=part,
-            fault=fault,
-            severity=severity,
-            place=place[0] if place else "",
-            actor=tech,
-            at=at,
+            inspection=draft, part=part, fault=fault, severity=severity, place="".join(place), actor=tech, at=at
         )
-    look_at_rest(inspection=draft, actor=tech, at=at)
     counts = {
         row.code: 0 if row.code in item.get("missing", ()) else row.expected for row in instrument.accessories.all()
     }
-    count_accessories(instrument=instrument, counts=counts, actor=tech, at=at, inspection=draft)
-    finish_inspection(inspection=draft, actor=tech, at=at + timedelta(minutes=12))
+    finish_walk(draft, actor=tech, at=at, counts=counts, minutes=12)
 
 
 def start_jobs(stage: Stage, gift: list[Instrument]) -> None:
     """Start jobs on the donated euphonium and a few of the fleet, each a few steps in."""
     tech = stage.people["tech"]
-    waiting = [
-        row
-        for row in map(reloaded, stage.fleet)
-        if row.whereabouts == Whereabouts.IN_STORE and row.verdict in {Verdict.DOES_NOT_PLAY, Verdict.PLAYS_WITH_LIMITS}
-    ]
-    for number, instrument in enumerate([reloaded(gift[0]), *waiting[:5]]):
+    for number, instrument in enumerate([reloaded(gift[0]), *waiting_for_repair(stage)[:5]]):
         job = open_job(
             instrument=instrument, bench=bench_of(stage, instrument.school), actor=tech, at=stage.at(-2, 13, number),
             due_on=stage.today + timedelta(days=5 + 3 * number), because="" if number else "From the loft",

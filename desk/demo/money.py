@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from django.db.models import QuerySet
 
-from desk.demo.stage import Stage
+from desk.demo.stage import Stage, read_data
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Family
 from inventory.models import Finding, Instrument, Verdict, Whereabouts
@@ -33,20 +33,6 @@ from repairs.services.shops import (
 from repairs.services.stock import add_stock_item, count_stock, receive_stock
 from repairs.services.worth import decide_worth
 
-# (code, bought a year ago, reorder level)
-STOCKED = (
-    ("valve_oil", 30, 4), ("slide_grease", 20, 3), ("key_oil", 12, 2), ("penetrating_oil", 8, 1), ("cork_grease", 40, 6),
-    ("sheet_cork", 12, 3), ("water_key_corks", 10, 2), ("felt_set_piston", 24, 4), ("spring_set_piston", 20, 4),
-    ("pad", 200, 25), ("key_spring", 60, 10), ("clarinet_pad_set", 12, 3), ("flute_pad_set", 10, 2),
-    ("sax_pad_set", 8, 2), ("dish_soap", 20, 2), ("disinfectant", 12, 2), ("rotor_oil", 8, 1), ("rotor_cord", 20, 4),
-    ("drum_head", 14, 3), ("swab", 30, 6),
-)  # fmt: skip
-LOW_STOCK = (("clarinet_pad_set", 1), ("water_key_corks", 1))  # counted last week
-SHOPS = (
-    ("Gillyflower Band Repair", "(555) 010-1188, ask for the brass bench", "14 Foundry Lane", "Dents, slides, valves."),
-    ("Pepperwood Winds", "(555) 010-1443", "3 Orchard Street", "Keywork and repads; slow before contests."),
-)
-
 
 def nonce_of(words: str) -> uuid.UUID:
     return uuid.uuid5(uuid.NAMESPACE_OID, f"demonstration {words}")
@@ -55,10 +41,11 @@ def nonce_of(words: str) -> uuid.UUID:
 def add_shops_and_stock(stage: Stage) -> None:
     """Add two shops, and stock the repair room a year ago; the year's jobs use it up."""
     tech, at = stage.people["tech"], stage.at(-415, 8)
-    for name, contact, address, note in SHOPS:
-        add_shop(name=name, contact=contact, address=address, note=note, actor=tech, at=at)
+    data = read_data("money")
+    for shop in data["shops"]:
+        add_shop(**shop, actor=tech, at=at)
     bench = stage.benches["alder-bench"]
-    for code, quantity, level in STOCKED:
+    for code, (quantity, level) in data["stock"].items():
         item = add_stock_item(
             bench=bench, code=code, reorder_level=Decimal(level), place="Drawer cabinet", actor=tech, at=at
         )
@@ -72,7 +59,7 @@ def add_shops_and_stock(stage: Stage) -> None:
 
 def add_shop_orders(stage: Stage) -> None:
     """Add a stock count, a late order, a returned one, a pending decision, and a parts instrument that gave a part."""
-    for code, left in LOW_STOCK:
+    for code, left in read_data("money")["low"].items():
         item = StockItem.objects.get(bench=stage.benches["alder-bench"], code=code)
         count_stock(
             item=item, quantity=Decimal(left), nonce=nonce_of(f"count {code}"), actor=stage.people["tech"],
@@ -136,7 +123,7 @@ def request_estimate(stage: Stage, instrument: Instrument, *, shop: int, days: i
     asked = {"question": "Please look at what is marked and say what it would cost.", **filled}
     asked["findings"] = [pk for pk in findings if pk in filled.get("findings", ())] or findings
     order = ask_shop(
-        shop=Shop.objects.get(name=SHOPS[shop][0]), instrument=instrument, nonce=nonce_of(f"order {instrument.pk}"),
+        shop=Shop.objects.get(name=read_data("money")["shops"][shop]["name"]), instrument=instrument, nonce=nonce_of(f"order {instrument.pk}"),
         actor=tech, at=stage.at(days, 9), **asked,
     )  # fmt: skip
     on = stage.today + timedelta(days=days + 2)

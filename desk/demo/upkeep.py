@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
+from desk.demo.fleet import finish_walk, start_walk
 from desk.demo.stage import Stage
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import MISSING_PART
 from inventory.models import Finding, Instrument, Purpose, Whereabouts
 from inventory.models.inspections import Closed
-from inventory.services.inspecting import (
-    answer_safety,
-    finish_inspection,
-    look_at_rest,
-    record_finding,
-    start_inspection,
-)
+from inventory.services.inspecting import record_finding
 from loans.models import Loan
 from loans.services import change_student
+from loans.services.students import PERSONAL
 from repairs.models import Job
 from repairs.rules.care import intervals_for
 from repairs.services.care import record_care
@@ -50,20 +46,12 @@ def add_comebacks(stage: Stage) -> None:
         instrument__whereabouts=Whereabouts.IN_STORE,
     ).exclude(fault=MISSING_PART)
     for row in repaired.select_related("instrument").order_by("pk")[:COMEBACKS]:
-        draft = start_inspection(instrument=row.instrument, purpose=Purpose.SPOT, actor=tech, at=at)
-        answer_safety(inspection=draft, is_safe=True, actor=tech, at=at)
+        draft = start_walk(stage, row.instrument, Purpose.SPOT, at=at)
         record_finding(
-            inspection=draft,
-            part=row.part,
-            place=row.place,
-            fault=row.fault,
-            severity="light",
-            detail=row.detail,
-            actor=tech,
-            at=at,
-        )
-        look_at_rest(inspection=draft, actor=tech, at=at)
-        finish_inspection(inspection=draft, actor=tech, at=at)
+            inspection=draft, part=row.part, place=row.place, fault=row.fault, severity="light", detail=row.detail,
+            actor=tech, at=at,
+        )  # fmt: skip
+        finish_walk(draft, actor=tech, at=at)
 
 
 def add_waiting_students(stage: Stage) -> None:
@@ -75,14 +63,8 @@ def add_waiting_students(stage: Stage) -> None:
         free = [student for student in stage.students.get(school.code, []) if student.pk not in taken]
         for student in free[:count]:
             taken.add(student.pk)
+            as_before = {name: getattr(student, name) for name in PERSONAL if name != "wants_kind"}
             change_student(
-                student=student,
-                name=student.name,
-                grade=student.grade,
-                guardian_name=student.guardian_name,
-                guardian_contact=student.guardian_contact,
-                level=student.level,
-                wants_kind=job.instrument.kind_code,
-                actor=stage.director_of(school),
-                at=stage.at(-2, 8),
-            )
+                student=student, wants_kind=job.instrument.kind_code, actor=stage.director_of(school),
+                at=stage.at(-2, 8), **as_before,
+            )  # fmt: skip

@@ -45,15 +45,20 @@ def bench_of(stage: Stage, school: School) -> Bench:
     return stage.benches[code]
 
 
+def in_store(stage: Stage) -> list[Instrument]:
+    """Return the instruments of the fleet in storage, as they are now and in the order they were registered."""
+    rows = Instrument.objects.filter(pk__in=[row.pk for row in stage.fleet], whereabouts=Whereabouts.IN_STORE)
+    return list(rows.select_related("school").order_by("pk"))
+
+
+def waiting_for_repair(stage: Stage) -> list[Instrument]:
+    return [row for row in in_store(stage) if row.verdict in {Verdict.DOES_NOT_PLAY, Verdict.PLAYS_WITH_LIMITS}]
+
+
 def repair_instruments(stage: Stage, *, days: int, most: int) -> None:
     """Repair instruments that do not play, then ones with limits, two a day."""
     tech = stage.people["tech"]
-    waiting = [reloaded(row) for row in stage.fleet]
-    waiting = [
-        row
-        for row in waiting
-        if row.whereabouts == Whereabouts.IN_STORE and row.verdict in {Verdict.DOES_NOT_PLAY, Verdict.PLAYS_WITH_LIMITS}
-    ]
+    waiting = waiting_for_repair(stage)
     waiting.sort(key=lambda row: (row.verdict != Verdict.DOES_NOT_PLAY, row.asset_number))
     for number, instrument in enumerate(waiting[:most]):
         bench = bench_of(stage, instrument.school)
@@ -108,14 +113,12 @@ def lend_instruments(stage: Stage, *, days: int, due_days: int, late: int = 0) -
     """Lend instruments to students; ``late`` of the loans are overdue today."""
     taken: set[int] = set(Loan.objects.open().values_list("student_id", flat=True))
     made: list[int] = []
+    stored = in_store(stage)
     for code, most in LOANS.items():
-        ready = [reloaded(row) for row in stage.fleet if row.school.code == code]
         ready = [
             row
-            for row in ready
-            if row.whereabouts == Whereabouts.IN_STORE
-            and row.readiness != Readiness.STAYS_IN
-            and row.kind_code not in PERCUSSION
+            for row in stored
+            if row.school.code == code and row.readiness != Readiness.STAYS_IN and row.kind_code not in PERCUSSION
         ]
         stage.rng.shuffle(ready)
         students = [student for student in stage.students[code] if student.pk not in taken]
@@ -179,11 +182,7 @@ def return_all_loans(stage: Stage, *, days: int) -> None:
 
 def play_test_instruments(stage: Stage, *, days: int) -> None:
     """Play-test a few instruments in spring, one of them with limits."""
-    ready = [
-        row
-        for row in map(reloaded, stage.fleet)
-        if row.verdict == Verdict.PLAYS and row.whereabouts == Whereabouts.IN_STORE
-    ]
+    ready = [row for row in in_store(stage) if row.verdict == Verdict.PLAYS]
     for number, instrument in enumerate(ready[:8]):
         at, tech = stage.moment(days), stage.people["tech"]
         if number == 3:
@@ -216,18 +215,10 @@ def add_reports(stage: Stage) -> None:
             )
 
 
-def add_reports_and_counts(stage: Stage) -> None:
-    """Add what came up in the last few days."""
-    add_reports(stage)
-    count_short_accessories(stage)
-
-
 def count_short_accessories(stage: Stage) -> None:
     """Count a few instruments' accessories and find one short each."""
-    counted = [row for row in map(reloaded, stage.fleet) if row.whereabouts == Whereabouts.IN_STORE][:40:13]
-    for instrument in counted:
-        rows = list(instrument.accessories.all())
-        if rows:
+    for instrument in in_store(stage)[:40:13]:
+        if rows := list(instrument.accessories.all()):
             count_accessories(
                 instrument=instrument, counts={rows[-1].code: 0}, actor=stage.people["tech"], at=stage.at(-4, 11)
             )

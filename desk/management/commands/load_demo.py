@@ -23,7 +23,8 @@ from desk.demo.stage import Stage, read_data
 from desk.demo.upkeep import add_comebacks, add_waiting_students, record_summer_care
 from desk.demo.year import (
     SUMMER_JOBS,
-    add_reports_and_counts,
+    add_reports,
+    count_short_accessories,
     lend_instruments,
     play_test_instruments,
     repair_instruments,
@@ -68,7 +69,8 @@ class Command(WritingCommand):
             ("pitch measured in summer", lambda: measure_pitch(stage, number=3)),
             ("this year's loans", lambda: lend_instruments(stage, days=-75, due_days=190, late=6)),
             ("pitch measured in fall", lambda: measure_pitch(stage, number=4)),
-            ("reports and counts", lambda: add_reports_and_counts(stage)),
+            ("problems reported", lambda: add_reports(stage)),
+            ("accessories counted", lambda: count_short_accessories(stage)),
             ("pitch measured last week", lambda: measure_pitch(stage, number=5)),
             ("a donation from a loft", lambda: gift.extend(register_gift(stage))),
             ("jobs on the bench", lambda: start_jobs(stage, gift)),

@@ -7,7 +7,8 @@ from datetime import timedelta
 
 import pytest
 
-from desk.demo.money import LOW_STOCK, STOCKED, add_shop_orders, add_shops_and_stock
+from desk.demo.money import add_shop_orders, add_shops_and_stock
+from desk.demo.stage import read_data
 from desk.selectors.verifying import differences
 from inventory.models import Instrument
 from repairs.models import PartsHorn, ShopOrder, StockItem, TakenPart, WorthDecision
@@ -29,8 +30,8 @@ def stage(db, whole):
 
 
 def test_the_repair_room_is_stocked_and_two_things_ran_low(stage):
-    assert StockItem.objects.filter(bench=stage.benches["alder-bench"]).count() == len(STOCKED) + 1
-    assert {item.code for item in StockItem.objects.all().under_level()} == {code for code, _ in LOW_STOCK}
+    assert StockItem.objects.filter(bench=stage.benches["alder-bench"]).count() == len(read_data("money")["stock"]) + 1
+    assert {item.code for item in StockItem.objects.all().under_level()} == set(read_data("money")["low"])
 
 
 def test_one_order_is_late_and_one_came_back_with_its_bill_and_passed(stage):
