@@ -5,19 +5,19 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
 from django.urls import reverse
 from django.utils.functional import Promise
 from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_lazy as _
 
-from desk.pages.history import HistoryLine, lines_of
+from desk.pages.history import lines_of
 from desk.selectors.instrument_record import InstrumentRecord
-from inventory.models import Readiness, Whereabouts
+from inventory.models import Acquired, Readiness, Whereabouts
 from inventory.pages.drawing import marks_of
-from inventory.pages.suspects import SuspectSpots, spots_of
-from inventory.rules.picture.shapes import Mark
-from inventory.rules.playing import LevelFit, for_everybody, level_fits
+from inventory.pages.suspects import spots_of
+from inventory.rules.playing import for_everybody, level_fits
 from inventory.selectors.charts import unconfirmed_chart
 
 
@@ -40,31 +40,6 @@ class Act:
     label: str
     url: str
     main: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class InstrumentPage:
-    readiness: str
-    reasons: list[dict[str, str]]
-    groups: list[tuple[str, Promise, list[FindingLine]]]
-    marks: Mapping[str, Mark]
-    links: Mapping[str, str]
-    suspects: SuspectSpots | None  # of the latest play test, if it failed notes
-    short_accessories: int
-    may_count: bool
-    acts: list[Act]
-    history: list[HistoryLine]
-    fits: tuple[LevelFit, ...]  # what each level would miss
-    everybody: tuple[str, ...]  # what affects every player
-    unconfirmed: str  # code of the fingering chart, where nobody has confirmed it
-
-    @property
-    def hurts_nobody(self) -> bool:
-        return all(fit.is_enough and not fit.other for fit in self.fits)
-
-    @property
-    def has_findings(self) -> bool:
-        return any(lines for _code, _title, lines in self.groups)
 
 
 GROUPS = (("stops", _("Stops playing")), ("limits", _("Limits playing")), ("looks", _("Looks only")))
@@ -154,22 +129,36 @@ def likely_acts(record: InstrumentRecord, *, may: Callable[[str], bool]) -> list
     return acts
 
 
-def instrument_page(record: InstrumentRecord, *, may: Callable[[str], bool]) -> InstrumentPage:
-    """``may`` answers whether the reader has a permission at the instrument's school."""
-    standing = record.standing
+def instrument_page(record: InstrumentRecord, *, may: Callable[[str], bool]) -> dict[str, Any]:
+    """Return what the page shows. ``may`` answers whether the reader has a permission at the instrument's school."""
+    instrument, standing = record.instrument, record.standing
     lines = finding_lines(record)
-    return InstrumentPage(
-        readiness=record.instrument.readiness if record.may_go_out else Readiness.STAYS_IN,
-        reasons=reason_lines(record, may=may),
-        groups=[(code, title, [line for line in lines if line.group == code]) for code, title in GROUPS],
-        marks=marks_of(standing),
-        links={line.part: f"#finding-{line.number}" for line in lines if line.number},
-        suspects=spots_of(next(iter(record.play_tests), None), record.instrument),
-        short_accessories=sum(row.is_short for row in record.accessories),
-        may_count=may("inventory.inspect_instrument"),
-        acts=likely_acts(record, may=may),
-        history=lines_of(record.events),
-        fits=level_fits(reports=standing.reports),
-        everybody=for_everybody(reports=standing.reports),
-        unconfirmed=unconfirmed_chart(standing.chart),
-    )
+    fits = level_fits(reports=standing.reports)
+    return {
+        "record": record,
+        "instrument": instrument,
+        "kind": standing.kind,
+        "readiness": instrument.readiness if record.may_go_out else Readiness.STAYS_IN,
+        "reasons": reason_lines(record, may=may),
+        "findings": lines,
+        "groups": [(code, title, [line for line in lines if line.group == code]) for code, title in GROUPS],
+        "marks": marks_of(standing),
+        "links": {line.part: f"#finding-{line.number}" for line in lines if line.number},
+        # Of the latest play test, if it failed notes.
+        "suspects": spots_of(next(iter(record.play_tests), None), instrument),
+        "short_accessories": sum(row.is_short for row in record.accessories),
+        "acts": likely_acts(record, may=may),
+        "history": lines_of(record.events),
+        "fits": fits,  # what each level would miss
+        "hurts_nobody": all(fit.is_enough and not fit.other for fit in fits),
+        "everybody": for_everybody(reports=standing.reports),  # what affects every player
+        "unconfirmed": unconfirmed_chart(standing.chart),
+        "may_name": may("loans.view_student_name"),
+        "may_change": may("inventory.change_instrument"),
+        "may_count": may("inventory.inspect_instrument"),
+        "may_lend": may("loans.lend_instrument"),
+        "may_play": may("inventory.play_test_instrument"),
+        "may_manage_tags": may("inventory.manage_tags"),
+        "may_see_bench": may("repairs.view_bench"),
+        "may_see_donor": instrument.acquired_by == Acquired.GIFT and may("inventory.view_donor"),
+    }

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
+from typing import Any, Required, TypedDict
 from uuid import UUID
 
 from django.db import transaction
@@ -30,16 +29,15 @@ from repairs.models import Bench
 from repairs.services.jobs import open_job
 
 
-@dataclass(frozen=True, slots=True)
-class Signing:
-    """How it was signed, and which terms."""
+class Signing(TypedDict, total=False):
+    """How it was signed, and which terms; as ``sign_agreement`` takes it."""
 
-    signed: str
-    terms: AgreementTerms | None = None
-    student_signature: bytes = b""
-    guardian_signature: bytes = b""
-    guardian_signer: str = ""
-    scan: CleanScan | None = None
+    signed: Required[str]
+    terms: AgreementTerms
+    student_signature: bytes
+    guardian_signature: bytes
+    guardian_signer: str
+    scan: CleanScan | None
 
 
 @service
@@ -98,17 +96,7 @@ def lend_at_desk(
     )
     for photo in photos:
         keep_photo(instrument=instrument, photo=photo, actor=actor, at=at, inspection=hand_out)
-    agreement = sign_agreement(
-        loan=loan,
-        signed=signing.signed,
-        terms=signing.terms,
-        student_signature=signing.student_signature,
-        guardian_signature=signing.guardian_signature,
-        guardian_signer=signing.guardian_signer,
-        scan=signing.scan,
-        actor=actor,
-        at=at,
-    )
+    agreement = sign_agreement(loan=loan, actor=actor, at=at, **signing)
     transaction.on_commit(lambda: print_when_signed(agreement_id=agreement.pk, actor=actor, at=at))
     return loan
 

@@ -11,7 +11,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext
 
-from core.views import StaffRequest, StaffView, row_or_404
+from core.views import FormView, StaffRequest, StaffView, row_or_404
 from desk.selectors.lending import draft_of, fits, others_ready, walk_since, walked_today
 from desk.services.lending import (
     Signing,
@@ -59,35 +59,26 @@ class LendStartView(StaffView):
         return render(request, "desk/lend_start.html", context)
 
 
-class LendView(StaffView):
+class LendView(FormView):
     """Student, due date, accessories and signatures on one page."""
 
     permission_required = "desk.lend"
+    template_name = "desk/lend.html"
+    row_name = "instrument"
 
-    def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        instrument = instrument_for(request, asset_number, LEND)
-        initial = {"nonce": uuid.uuid4(), "terms": current_terms().version, "student": request.GET.get("student")}
-        form = LendForm(instrument=instrument, today=timezone.localdate(), initial=initial)
-        return self.page(instrument, form)
+    def row(self, **lookup: Any) -> Instrument:
+        return instrument_for(self.request, lookup["asset_number"], LEND)
 
-    def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        instrument = instrument_for(request, asset_number, LEND)
-        form = LendForm(request.POST, request.FILES, instrument=instrument, today=timezone.localdate())
-        if form.is_valid():
-            try:
-                loan = self.lend(instrument, form)
-            except RefusedError as error:
-                form.add_error(None, str(error))
-            else:
-                text = gettext("%(number)s is lent. The agreement is signed and filed.")
-                messages.success(request, text % {"number": instrument.asset_number})
-                return redirect("loans:loan", loan.pk)
-        return self.page(instrument, form, status=422)
+    def form(self, row: Instrument, data: Any = None) -> LendForm:
+        wanted = self.request.GET.get("student")
+        initial = {"nonce": uuid.uuid4(), "terms": current_terms().version, "student": wanted} if data is None else None
+        files = None if data is None else self.request.FILES
+        return LendForm(data, files, instrument=row, today=timezone.localdate(), initial=initial)
 
-    def lend(self, instrument: Instrument, form: LendForm) -> Loan:
+    def save(self, row: Instrument, form: LendForm) -> str:
         data = form.cleaned_data
-        return lend_at_desk(
-            instrument=instrument,
+        loan = lend_at_desk(
+            instrument=row,
             student=data["student"],
             new_student=form.new_student(),
             due_on=data["due_on"],
@@ -99,22 +90,24 @@ class LendView(StaffView):
                 terms=data["terms"],
                 guardian_signer=data.get("guardian_signer", ""),
                 scan=form.scan_content(),
-                **data["signatures"],
+                student_signature=data["signatures"].get("student_signature", b""),
+                guardian_signature=data["signatures"].get("guardian_signature", b""),
             ),
             nonce=data["nonce"],
-            actor=self.request.user,
-            at=timezone.now(),
+            **self.actor_and_time(),
         )
+        text = gettext("%(number)s is lent. The agreement is signed and filed.")
+        return self.done(text % {"number": row.asset_number}, "loans:loan", loan.pk)
 
-    def page(self, instrument: Instrument, form: LendForm, status: int = 200) -> HttpResponse:
+    def context(self, row: Instrument, form: LendForm) -> dict[str, Any]:
         today = timezone.localdate()
-        fresh = row_or_404(Instrument.objects.visible_to(self.request.user).for_table(), pk=instrument.pk)
+        # Read again: a refusal may mean that somebody else was faster.
+        fresh = row_or_404(Instrument.objects.visible_to(self.request.user).for_table(), pk=row.pk)
         last = fresh.inspections.finished().order_by("-finished_at", "-pk").first()
         may_go = may_go_out(fresh, today=today) and fresh.whereabouts == Whereabouts.IN_STORE
-        context: dict[str, Any] = {
+        return {
             "instrument": fresh,
             "kind": fresh.kind,
-            "form": form,
             "terms": form.terms_shown,
             "may_go": may_go,
             "others": [] if may_go else others_ready(fresh, today=today),
@@ -126,7 +119,6 @@ class LendView(StaffView):
             "draft": draft_of(fresh, purpose=Purpose.HAND_OUT),
             "value": replacement_amount(fresh),
         }
-        return render(self.request, "desk/lend.html", context, status=status)
 
 
 class LendWalkView(StaffView):
