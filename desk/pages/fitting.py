@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from django.utils.translation import gettext
 
@@ -46,16 +47,6 @@ class Players:
         return self.fit is None or self.fit.is_enough
 
 
-@dataclass(frozen=True, slots=True)
-class WhoPage:
-    fits: Sequence[LevelFit]
-    groups: Sequence[Players]
-    everybody: Sequence[str]  # what affects every player
-    may_go: bool
-    heard: str  # limits noted in a play test: no chart says which level they affect
-    unconfirmed: str  # chart code, or ""
-
-
 def fit_at(reports: Mapping[str, PlayingReport], level: str) -> tuple[LevelFit | None, bool]:
     """What a level misses, and whether the kind lists a range for it; if not, the first-year range is used."""
     fits = {fit.level: fit for fit in level_fits(reports=reports)}
@@ -73,7 +64,7 @@ def who_page(
     heard: str,
     may_go: bool,
     whole: str = "",
-) -> WhoPage:
+) -> dict[str, Any]:
     """Group students by level: levels it suits first, and in a level those without such an instrument first.
 
     ``on_loan`` maps a student's key to (asset number, kind) of what they have out; ``whole`` is the level of which
@@ -102,14 +93,14 @@ def who_page(
             )
         )
     groups.sort(key=lambda group: (not group.is_enough, group.fit.hurts if group.fit else 0))
-    return WhoPage(
-        fits=level_fits(reports=reports),
-        groups=groups,
-        everybody=for_everybody(reports=reports),
-        may_go=may_go,
-        heard=heard,
-        unconfirmed=unconfirmed_chart(standing.chart),
-    )
+    return {
+        "fits": level_fits(reports=reports),
+        "groups": groups,
+        "everybody": for_everybody(reports=reports),  # what affects every player
+        "may_go": may_go,
+        "heard": heard,  # limits noted in a play test: no chart says which level they affect
+        "unconfirmed": unconfirmed_chart(standing.chart),  # chart code, or ""
+    }
 
 
 def _player(student: Student, mine: Sequence[tuple[str, str]], *, has_kind: bool) -> Player:
@@ -140,20 +131,9 @@ class Suit:
         return gettext("Its limits do not affect this student's notes.") + extra
 
 
-@dataclass(frozen=True, slots=True)
-class SuitsPage:
-    level: str
-    kinds: Sequence[tuple[str, str, int]]  # code, name, how many may go out
-    kind: str  # chosen, or ""
-    kind_name: str
-    suits: Sequence[Suit]
-    hurting: Sequence[Suit]  # on which the student would miss notes
-    unconfirmed: str
-
-
 def suits_page(
     student: Student, *, ready: Sequence[Instrument], kind: str, standings: Mapping[int, Standing]
-) -> SuitsPage:
+) -> dict[str, Any]:
     """The instruments ready at the student's school that are of one kind ("" for none yet).
 
     ``standings`` holds those of this kind, by key.
@@ -172,12 +152,16 @@ def suits_page(
         ),
         key=lambda suit: suit.order,
     )
-    return SuitsPage(
-        level=LEVEL_NAMES.get(student.level, student.level),
-        kinds=[(code, names[code], counts[code]) for code in sorted(counts, key=names.__getitem__)],
-        kind=kind,
-        kind_name=catalog().kind(kind).name if kind else "",
-        suits=[suit for suit in suits if suit.fit is None or suit.fit.is_enough],
-        hurting=[suit for suit in suits if suit.fit is not None and not suit.fit.is_enough],
-        unconfirmed=next((unconfirmed_chart(one.chart) for one in standings.values()), ""),
-    )
+    return {
+        "level": LEVEL_NAMES.get(student.level, student.level),
+        "kinds": [
+            (code, names[code], counts[code]) for code in sorted(counts, key=names.__getitem__)
+        ],  # code, name, how many may go out
+        "kind": kind,
+        "kind_name": catalog().kind(kind).name if kind else "",
+        "suits": [suit for suit in suits if suit.fit is None or suit.fit.is_enough],
+        "hurting": [
+            suit for suit in suits if suit.fit is not None and not suit.fit.is_enough
+        ],  # on which the student would miss notes
+        "unconfirmed": next((unconfirmed_chart(one.chart) for one in standings.values()), ""),
+    }

@@ -45,19 +45,19 @@ def test_levels_it_suits_come_first(school):
     make_student(school=school, name="Alto", level="concert")
     make_student(school=school, name="Bari", level="first_year")
     page = who_page(horn)
-    assert [(group.level, group.is_enough) for group in page.groups] == [("first_year", True), ("concert", False)]
-    assert page.groups[0].fit.words == "hurts nobody"
-    assert page.groups[1].fit.words == "loses C4"
+    assert [(group.level, group.is_enough) for group in page["groups"]] == [("first_year", True), ("concert", False)]
+    assert page["groups"][0].fit.words == "hurts nobody"
+    assert page["groups"][1].fit.words == "loses C4"
 
 
 def test_within_a_level_those_without_such_an_instrument_come_first(school):
     loan = make_loan(school=school)  # a trumpet is out
     other = make_student(school=school, name="Zither", level=loan.student.level)
     page = who_page(make_ready_instrument(school=school))
-    players = page.groups[0].players
+    players = page["groups"][0].players
     assert [player.student for player in players] == [other, loan.student]
     assert players[1].has == (f"{loan.instrument.asset_number} Trumpet",)
-    assert page.groups[0].waiting == 1
+    assert page["groups"][0].waiting == 1
 
 
 def test_of_a_large_level_the_first_are_named_unless_all_are_asked_for(school, monkeypatch):
@@ -65,10 +65,10 @@ def test_of_a_large_level_the_first_are_named_unless_all_are_asked_for(school, m
     loan = make_loan(school=school)
     others = [make_student(school=school, name=name, level=loan.student.level) for name in ("Xavi", "Yann", "Zoe")]
     horn = make_ready_instrument(school=school)
-    (group,) = who_page(horn).groups
+    (group,) = who_page(horn)["groups"]
     assert [player.student for player in group.players] == others[:2]
     assert (group.count, group.waiting) == (4, 3)
-    (group,) = who_page(horn, whole=loan.student.level).groups
+    (group,) = who_page(horn, whole=loan.student.level)["groups"]
     assert [player.student for player in group.players] == [*others, loan.student]
 
 
@@ -82,7 +82,7 @@ def test_a_level_that_the_kind_states_no_range_for_uses_the_first_year_range(sch
 def test_limits_from_a_play_test_are_shown_beside_the_levels(school, tech):
     horn = make_ready_instrument(school=school)
     record_play_test(instrument=horn, result="limits", limits_text="Thin on top.", actor=tech, at=NOW)
-    assert who_page(horn).heard == "Thin on top."
+    assert who_page(horn)["heard"] == "Thin on top."
 
 
 def test_an_instrument_whose_limits_do_not_affect_the_student_comes_before_a_sound_one(school):
@@ -90,24 +90,24 @@ def test_an_instrument_whose_limits_do_not_affect_the_student_comes_before_a_sou
     limited = limited_flute(school)
     beginner = make_student(school=school, level="first_year")
     page = suits_page(beginner, kind="flute")
-    assert [suit.instrument for suit in page.suits] == [limited, sound]
-    assert page.suits[0].words == "Its limits do not affect this student's notes."
-    assert page.hurting == []
+    assert [suit.instrument for suit in page["suits"]] == [limited, sound]
+    assert page["suits"][0].words == "Its limits do not affect this student's notes."
+    assert page["hurting"] == []
 
 
 def test_an_instrument_on_which_the_student_would_miss_notes_is_listed_apart(school):
     limited = limited_flute(school)
     player = make_student(school=school, level="concert")
     page = suits_page(player, kind="flute")
-    assert page.suits == []
-    assert [(suit.instrument, suit.words) for suit in page.hurting] == [(limited, "This student loses C4.")]
+    assert page["suits"] == []
+    assert [(suit.instrument, suit.words) for suit in page["hurting"]] == [(limited, "This student loses C4.")]
 
 
 def test_instruments_of_other_schools_and_those_that_stay_in_are_not_offered(school):
     make_ready_instrument(kind_code="flute")
     make_instrument(school=school, kind_code="flute")
     page = suits_page(make_student(school=school), kind="flute")
-    assert (page.kinds, page.suits, page.hurting) == ([], [], [])
+    assert (page["kinds"], page["suits"], page["hurting"]) == ([], [], [])
 
 
 def test_a_kind_without_notes_suits_by_what_it_does(school):

@@ -131,3 +131,11 @@ def test_it_takes_at_most_fifteen_queries(client, director, make, django_assert_
     client.get(address(horn))
     with django_assert_max_num_queries(15):
         client.get(address(horn))
+
+
+def test_the_page_has_one_main_act_and_it_is_in_the_bar(client, director, school):
+    horn = make_ready_instrument(school=school)
+    client.force_login(director)
+    page = client.get(address(horn)).text
+    assert page.count("btn-main") == 1
+    assert page.index('class="bar ') < page.index("btn-main")
