@@ -10,8 +10,8 @@ from inventory.catalog.names import methods_for
 from inventory.catalog.schema import Effect, Method, Skill
 from inventory.rules.facts import FindingFact
 from repairs.rules.facts import Outcome
-from repairs.rules.plan.case import WATCHING, Case, step_key
-from repairs.rules.plan.needs import Needed, all_needs, cleaning_method, direct_needs, needs_of, putting_back
+from repairs.rules.plan.case import WATCHING, Case
+from repairs.rules.plan.needs import Needed, all_needs, cleaning_method, direct_needs, needed_at, needs_of, putting_back
 from repairs.rules.plan.rungs import Climb, Spot, climb_ladder
 from repairs.rules.plan.values import AtOnce, Left, PlannedRung, RungState, SentOut
 
@@ -78,10 +78,8 @@ def methods_of(case: Case, finding: FindingFact) -> tuple[Method, ...]:
     return tuple(case.catalog.methods[code] for code in codes)
 
 
-def _key(method: Method, finding: FindingFact) -> str:
-    if method.whole:
-        return step_key(method=method.code)
-    return step_key(method=method.code, part=finding.part, place=finding.place)
+def _needed(method: Method, finding: FindingFact) -> Needed:
+    return needed_at(method, part=finding.part, place=finding.place)
 
 
 @dataclass(slots=True)
@@ -103,28 +101,23 @@ class _Choice:
         """Try one method; return whether nothing more has to be looked for."""
         if method.ladder:
             return self._settles_by_ladder(method)
-        key = _key(method, self.finding)
-        forbidden = self.case.given_up.get(key, "") or self._forbidden(method)
+        step = _needed(method, self.finding)
+        forbidden = self.case.given_up.get(step.key, "") or self._forbidden(method)
         if forbidden:
             self.reasons.append(forbidden)
             return False
-        outcome = self.case.outcome(key)
+        outcome = self.case.outcome(step.key)
         if outcome is not None:
             return self._settles_by_outcome(method, outcome)
-        part, place = ("", "") if method.whole else (self.finding.part, self.finding.place)
-        needs = all_needs(
-            self.case,
-            codes=needs_of(self.case, method, part=part),
-            part=self.finding.part,
-            place=self.finding.place,
-        )
+        codes = needs_of(self.case, method, part=step.part)
+        needs = all_needs(self.case, codes=codes, part=self.finding.part, place=self.finding.place)
         lacking = self.case.lacking_for(method) or needs.refusal
         if lacking:
             self.reasons.append(lacking)
             self._ask_shop_for(method)
             return False
         self.chosen.add(*needs.found)
-        self.chosen.add(Needed(key=key, method=method, part=part, place=place), finding=self.finding)
+        self.chosen.add(step, finding=self.finding)
         return True
 
     def _forbidden(self, method: Method) -> str:
@@ -277,7 +270,7 @@ def bill_once(case: Case, *, chosen: Chosen) -> None:
     free = Decimal(0)
     for at, one in enumerate(chosen.send_out):
         if one.method in case.catalog.methods:
-            key = f"{one.say} {_key(case.catalog.methods[one.method], one.finding)}"
+            key = f"{one.say} {_needed(case.catalog.methods[one.method], one.finding).key}"
             if key in billed:
                 chosen.send_out[at] = replace(one, fee_low_amount=free, fee_high_amount=free, parts=(), is_shared=True)
             billed.add(key)
@@ -314,7 +307,7 @@ def _settle_looks(case: Case, chosen: Chosen) -> None:
 
 def _was_fixed(case: Case, finding: FindingFact) -> bool:
     return any(
-        _is_done(case, _key(method, finding))
+        _is_done(case, _needed(method, finding).key)
         for method in case.catalog.methods.values()
         if finding.fault in method.fixes and not method.ladder
     )

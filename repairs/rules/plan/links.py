@@ -61,7 +61,7 @@ def add_tests(case: Case, chosen: Chosen) -> None:
         method = case.catalog.methods.get(code)
         is_wanted = code == PLAY_TEST or "pad" in case.roles
         if method is not None and is_wanted and not _is_proved(case, chosen, code=code):
-            chosen.add(Needed(key=code, method=method, part="", place=""))
+            chosen.add(Needed(method))
 
 
 def _is_proved(case: Case, chosen: Chosen, *, code: str) -> bool:
@@ -198,7 +198,7 @@ def _add_cleaning(case: Case, chosen: Chosen) -> bool:
     if method is None:
         return False
     chosen.add(*all_needs(case, codes=method.needs, part="", place="").found)
-    chosen.add(Needed(key=method.code, method=method, part="", place=""))
+    chosen.add(Needed(method))
     add_putting_back(case, chosen)
     return True
 

@@ -12,12 +12,15 @@ from repairs.rules.plan.case import Case, step_key
 
 @dataclass(frozen=True, slots=True)
 class Needed:
-    """A method that must be done first at a part ("" for the whole instrument), and what it must precede."""
+    """A method to be done at a part; "" for the whole instrument."""
 
-    key: str
     method: Method
-    part: str
-    place: str
+    part: str = ""
+    place: str = ""
+
+    @property
+    def key(self) -> str:
+        return step_key(method=self.method.code, part=self.part, place=self.place)
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,17 +31,19 @@ class Needs:
     refusal: str = ""
 
 
+def needed_at(method: Method, *, part: str, place: str) -> Needed:
+    """Return the method at a part, or once for the whole instrument if that is how it is done."""
+    return Needed(method) if method.whole else Needed(method, part, place)
+
+
 def direct_needs(case: Case, *, codes: Iterable[str], part: str, place: str) -> tuple[Needed, ...]:
     """Return the needed methods that apply to this kind, whether done already or not."""
-    found = []
-    for code in codes:
-        method = case.catalog.methods[code]
-        if method.ladder or (method.roles and not case.roles.intersection(method.roles)):
-            continue
-        where = ("", "") if method.whole else (part, place)
-        key = step_key(method=code, part=where[0], place=where[1])
-        found.append(Needed(key=key, method=method, part=where[0], place=where[1]))
-    return tuple(found)
+    methods = [case.catalog.methods[code] for code in codes]
+    return tuple(
+        needed_at(method, part=part, place=place)
+        for method in methods
+        if not method.ladder and (not method.roles or case.roles.intersection(method.roles))
+    )
 
 
 def needs_of(case: Case, method: Method, *, part: str) -> tuple[str, ...]:

@@ -55,7 +55,7 @@ def _weigh(case: Case, *, one: Overhaul, chosen: Chosen) -> None:
         if refusal:
             chosen.send_out += [sent_out(case, method=method, finding=finding, why=refusal) for finding in findings]
         else:
-            chosen.add(*needs.found, Needed(key=method.code, method=method, part="", place=""))
+            chosen.add(*needs.found, Needed(method))
             chosen.findings.setdefault(method.code, []).extend(findings)
     if is_chosen or is_many:
         chosen.at_once.append(
