@@ -264,6 +264,9 @@ class Tag(models.Model):
                 fields=["accessory"], condition=Q(revoked_at=None), name="tag_one_live_per_accessory"
             ),
         ]
+        indexes = [  # what waits to be printed is little beside all there is
+            models.Index(fields=["instrument"], condition=Q(revoked_at=None, printed_at=None), name="tag_unprinted")
+        ]
 
     def __str__(self) -> str:
         return self.token
