@@ -134,13 +134,14 @@ def counts_of(states: Counter[State]) -> dict[str, int]:
 
 
 def kind_counts(fleets: Collection[Fleet]) -> list[KindCount]:
-    """By kind, in the order of the catalog, what may go out now."""
+    """By kind, in the order of the catalog, what may go out now; last the kinds that it has lost."""
     counts = []
-    for code, kind in catalog().kinds.items():
-        states = states_of(fleets, kind=code)
+    held = {code for fleet in fleets for code in fleet.kinds}
+    for kind in (*catalog().kinds.values(), *map(catalog().kind, sorted(held - catalog().kinds.keys()))):
+        states = states_of(fleets, kind=kind.code)
         if total := count_of(states, is_held):
             ready, limited = count_of(states, may_go_out), count_of(states, goes_with_limits)
-            counts.append(KindCount(code, kind.name, ready, limited, total))
+            counts.append(KindCount(kind.code, kind.name, ready, limited, total))
     return counts
 
 

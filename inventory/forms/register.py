@@ -27,7 +27,7 @@ from inventory.models import (
     School,
     Whereabouts,
 )
-from inventory.selectors.register import READY, Wanted, kinds_like
+from inventory.selectors.register import READY, Wanted, kinds_like, lost_kind
 
 READINESS = (("", _("All")), (READY, _("May go out, with or without limits")), *READINESS_LABELS.items())
 PLAIN = {"autocomplete": "off"}
@@ -61,7 +61,10 @@ class RegisterFilterForm(forms.Form):
 
     def __init__(self, *args: Any, schools: list[School], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        set_choices(self, "kind", kind_choices())
+        choices = kind_choices()
+        if lost := lost_kind(str(self.data.get("kind", ""))):
+            choices = [*choices, (lost.code, lost.name)]  # the page of today's counts leads here
+        set_choices(self, "kind", choices)
         if len(schools) < 2:
             del self.fields["school"]
         else:
@@ -166,7 +169,7 @@ class InstrumentForm(forms.Form):
         super().__init__(*args, **kwargs)
         asked = [column for column in columns if column.name in ASKED or (column.form == "new" and instrument is None)]
         self.fields |= {column.name: column_field(column) for column in asked}
-        self.kind = kind
+        self.kind, self.instrument = kind, instrument
         self.schools = schools
         self.only_school = schools[0] if len(schools) == 1 else None
         rooms = Room.objects.filter(school__in=schools).select_related("school").order_by("school__name", "name")
@@ -201,6 +204,14 @@ class InstrumentForm(forms.Form):
     @property
     def options(self) -> list[forms.BoundField]:
         return [self[name] for name in self.fields if name.startswith(OPTION)]
+
+    @property
+    def kept_options(self) -> str:
+        """What is stored of a kind that the catalog has lost, and with it which choices there are; else ""."""
+        row = self.instrument
+        if row is None or row.kind_code in catalog().kinds:
+            return ""
+        return ", ".join(f"{code.replace('_', ' ')} {choice}" for code, choice in row.options.items())
 
     @property
     def has_option_errors(self) -> bool:

@@ -92,6 +92,12 @@ def kinds_like(text: str) -> list[Kind]:
     return sorted((catalog().kinds[code] for code in codes), key=rank)[:KINDS_TYPED_AHEAD]
 
 
+def lost_kind(code: str) -> Kind | None:
+    """The kind of instruments that have outlived its entry in the catalog; None where the district has none of it."""
+    is_lost = code == slug(code) and code not in catalog().kinds and Instrument.objects.filter(kind_code=code).exists()
+    return catalog().kind(code) if is_lost else None
+
+
 def kinds_in_use(schools: QuerySet[School], *, today: date) -> list[Kind]:
     """The kinds these schools own most of; before they own any, those a beginning band needs first."""
     counted: Counter[str] = Counter()

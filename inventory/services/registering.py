@@ -173,6 +173,8 @@ def change_instrument(
     row = lock_instrument(instrument)
     if new_room.strip():
         fields["room"] = add_room(school=fields.get("school") or row.school, name=new_room, actor=actor, at=at)
+    if row.kind_code not in catalog().kinds:
+        fields.pop("options", None)  # which options there are went with the kind: what is stored stays
     if "options" in fields:
         fields["options"] = options_of(kind_code=row.kind_code, given=fields["options"])
     before = {name: _as_json(getattr(row, name)) for name in fields}

@@ -10,8 +10,10 @@ from typing import Any
 from django import template
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
-from inventory.catalog.schema import Kind
+from inventory.catalog.schema import Family, Kind
 from inventory.rules.picture.air_path import SIGNS, Width, air_path
 from inventory.rules.picture.shapes import Drawing, Label, Mark, Station, Stroke, Style
 from inventory.rules.picture.staff import StaffNote, staff, summary_of
@@ -40,6 +42,9 @@ INK: Mapping[Style, tuple[str, str, str]] = {
 }
 SIGN_COLOR = {EffectGroup.STOPS: "#9c2f24", EffectGroup.LIMITS: "#8a4b08", EffectGroup.LOOKS: "#5b564d"}
 
+
+# What heads the parts of a kind: the air goes through those of wind instruments in order.
+PARTS_HEADINGS = {Family.BRASS: _("Air path"), Family.WOODWIND: _("Air path")}
 
 WIDTHS_OF: Mapping[str, tuple[Width, ...]] = {
     "page": ("phone", "wide"),
@@ -145,6 +150,11 @@ def strokes_svg(strokes: tuple[Stroke, ...], *, ink: bool) -> SafeString:
     return render_to_string("inventory/picture/strokes.svg.html", {"strokes": drawn})
 
 
+@register.filter
+def parts_heading(kind: Kind) -> str:
+    return str(PARTS_HEADINGS.get(kind.family, gettext("Parts")))
+
+
 @register.inclusion_tag("inventory/picture/air_path.html", name="air_path")
 def air_path_tag(
     kind: Kind, *, marks: Mapping[str, Mark] | None = None, links: Mapping[str, str] | None = None, size: str = "page"
@@ -166,6 +176,7 @@ def air_path_tag(
         "both": size == "page",
         "is_small": size == "small",
         "code": kind.code,
+        "title": f"{parts_heading(kind)}: {kind.name}",
         "groups": {station.station.group for station in pictures[0][1].stations if station.station.group},
     }
 

@@ -238,12 +238,11 @@ def _kinds(sums: Collection[SchoolSeason]) -> tuple[KindAges, ...]:
         common[kind][fault] = count
     lines = [
         KindAges(
-            kind=catalog().kinds[code],
+            kind=catalog().kind(code),
             cells=tuple(AgeCell(horns=horns[code, at], faults=faults[code, at]) for at in range(len(AGE_NAMES))),
             most=tuple(found.most_common(3)),
         )
         for code, found in common.items()
-        if code in catalog().kinds
     ]
     return tuple(sorted(lines, key=lambda line: (-(line.total.per_horn or 0.0), line.kind.name)))
 

@@ -22,6 +22,7 @@ from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind
 from inventory.exceptions import RefusedError
 from inventory.models import InstrumentQuerySet, School, schools_of
+from inventory.selectors.register import lost_kind
 from repairs.forms.care import CareDoneForm, CareFilterForm
 from repairs.models import CareDone
 from repairs.pdf import care_card_pdf, care_day_pdf
@@ -142,11 +143,11 @@ class CareCardView(View):
     """The card a student takes home: what to do daily and weekly, and what never to do. Public; it names nobody."""
 
     def get(self, request: HttpRequest, kind: str) -> HttpResponse:
-        known = kind_or_404(kind)
+        known = lost_kind(kind) or kind_or_404(kind)
         return file_response(_card(known.code), name=f"care-{known.code.replace('_', '-')}.pdf")
 
 
 @lru_cache(maxsize=64)
 def _card(kind: str) -> bytes:
     """Laid out once a process: the page is open to anybody, and the card never changes while it runs."""
-    return care_card_pdf(catalog().kinds[kind])
+    return care_card_pdf(catalog().kind(kind))

@@ -13,7 +13,7 @@ from tests.factories import make_inspection, make_user
 from tests.permission_matrix import Row, all_rows
 
 PAGES = {name: row for name, row in all_rows().items() if row.method == "get" and row.permission != "any"}
-NOT_FOUND = {"repairs:care-card", "inventory:walk-part"}  # a kind's card and a part's stop go with kind and part
+NOT_FOUND = {"inventory:walk-part"}  # a part's stop goes with the part
 
 
 def lose_the_kind() -> None:

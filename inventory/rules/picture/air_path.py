@@ -63,7 +63,6 @@ def air_path(*, kind: Kind, marks: Mapping[str, Mark], width: Width) -> Drawing:
         else labelled(stations, captions, keep=figure.keep, width=page, height=figure.height, names=width == "wide")
     )
     return Drawing(
-        title=f"Air path of: {kind.name}" if is_blown(kind) else f"Parts of: {kind.name}",
         description=described(stations),
         width=page,
         height=round(height, 1),
@@ -72,10 +71,6 @@ def air_path(*, kind: Kind, marks: Mapping[str, Mark], width: Width) -> Drawing:
         labels=labels,
         captions=captions,
     )
-
-
-def is_blown(kind: Kind) -> bool:
-    return kind.family in {Family.BRASS, Family.WOODWIND}
 
 
 @lru_cache(maxsize=400)

@@ -96,7 +96,6 @@ class Caption:
 class Drawing:
     """A finished picture."""
 
-    title: str
     description: str
     width: float
     height: float

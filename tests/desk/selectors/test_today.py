@@ -62,6 +62,13 @@ def test_kinds_are_counted_in_the_catalogs_order_for_own_schools(fleet, director
     assert (counts["flute"].ready, counts["flute"].total) == (0, 1)
 
 
+def test_a_kind_that_left_the_catalog_is_counted_last_and_says_so(fleet, school, director):
+    Instrument.objects.filter(kind_code="flute").update(kind_code="horn_alto", options={})
+    *_, lost = kind_counts(fleets(director).values())
+    assert (lost.code, lost.name) == ("horn_alto", "Horn alto (no longer in the catalog)")
+    assert (lost.ready, lost.total) == (0, 1)
+
+
 def test_what_aged_out_counts_as_staying_in(fleet, director):
     now, later = (
         counts_of(states_of(fleets(director, today=day).values())) for day in (TODAY, LATER + timedelta(days=400))

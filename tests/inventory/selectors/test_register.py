@@ -150,6 +150,15 @@ def test_the_kinds_offered_first_are_those_the_school_has_most_of(school):
 
 
 @pytest.mark.django_db
+def test_a_kind_is_lost_that_instruments_have_and_the_catalog_has_not(school):
+    make_instrument(school=school)
+    Instrument.objects.update(kind_code="horn_alto", options={})
+    lost = register.lost_kind("horn_alto")
+    assert lost is not None
+    assert lost.name == "Horn alto (no longer in the catalog)"
+    assert [register.lost_kind(code) for code in ("kazoo", "trumpet", "", "\0")] == [None] * 4
+
+
 def test_makers_come_latest_first_and_once(school):
     for maker in ("Union", "Plain", "Union", ""):
         make_instrument(school=school, maker=maker)

@@ -106,6 +106,14 @@ def test_a_correction_tells_which_columns_changed(school, director):
     assert (event.before, event.after) == ({"maker": "Plane"}, {"maker": "Plain", "notes": "in the row"})
 
 
+def test_the_options_of_a_lost_kind_outlive_a_correction(school, director):
+    horn = make_instrument(school=school)
+    Instrument.objects.update(kind_code="horn_alto", options={"key": "Eb"})
+    changed = change_instrument(instrument=horn, actor=director, at=NOW, maker="Plain", options={})
+    assert (changed.maker, changed.options) == ("Plain", {"key": "Eb"})
+    assert Event.objects.get(act="corrected").after == {"maker": "Plain"}
+
+
 def test_a_correction_to_a_taken_serial_is_refused(school, director):
     make_instrument(school=school, maker="Plain", serial="1")
     horn = make_instrument(school=school, maker="Plain", serial="2")

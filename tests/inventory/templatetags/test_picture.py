@@ -15,7 +15,7 @@ from inventory.catalog.load import catalog
 from inventory.rules.picture.shapes import Mark
 from inventory.rules.picture.trend import TrendTest
 from inventory.rules.verdict import EffectGroup
-from inventory.templatetags.picture import fingering_words
+from inventory.templatetags.picture import fingering_words, parts_heading
 
 SVG = "{http://www.w3.org/2000/svg}"
 MARKS = {
@@ -52,9 +52,15 @@ def test_the_air_path_is_well_formed_and_named(size):
     for svg in big:
         title = svg.find(f"{SVG}title")
         assert title is not None
-        assert title.text == "Air path of: Trumpet"
+        assert title.text == "Air path: Trumpet"
     ids = [element.get("id") for element in figure.iter() if element.get("id")]
     assert len(ids) == len(set(ids))
+
+
+def test_only_what_is_blown_has_an_air_path():
+    kinds = catalog().kinds
+    headings = {code: str(parts_heading(kinds[code])) for code in ("trumpet", "flute", "bell_kit", "violin")}
+    assert headings == {"trumpet": "Air path", "flute": "Air path", "bell_kit": "Parts", "violin": "Parts"}
 
 
 def test_every_station_links_to_where_the_caller_says():

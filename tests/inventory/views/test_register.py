@@ -248,6 +248,20 @@ def test_a_correction_is_saved_and_keeps_number_and_kind(client, director, schoo
     assert changed.options == {"third_slide": "ring"}
 
 
+def test_a_lost_kind_is_listed_and_corrected_without_losing_its_options(client, director, school):
+    horn, other = make_instrument(school=school), make_instrument(school=school)
+    Instrument.objects.filter(pk=horn.pk).update(kind_code="horn_alto", options={"key": "Eb"})
+    client.force_login(director)
+    listed = client.get(LIST + "?kind=horn_alto").text
+    assert f"/i/{horn.asset_number}/" in listed
+    assert f"/i/{other.asset_number}/" not in listed
+    address = reverse("inventory:edit", args=[horn.asset_number])
+    assert "They stay as they are: key Eb." in " ".join(client.get(address).text.split())
+    client.post(address, {"maker": "Plain"})
+    horn.refresh_from_db()
+    assert (horn.maker, horn.options) == ("Plain", {"key": "Eb"})
+
+
 def test_a_correction_to_a_taken_serial_keeps_what_was_typed(client, director, school):
     make_instrument(school=school, maker="Plain", serial="1")
     horn = make_instrument(school=school, maker="Plain", serial="2")

@@ -10,7 +10,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from inventory.catalog.load import catalog
-from inventory.models import Finding
+from inventory.models import Finding, Instrument
 from inventory.models.inspections import Closed
 from repairs.models import ShopOrder
 from repairs.selectors.season import season_of
@@ -104,6 +104,14 @@ def test_a_fault_seen_in_two_inspections_counts_once_by_kind_and_age(school, tec
         ("up to 5 years", 1, 1), ("year not known", 1, 0),
     ]  # fmt: skip
     assert line.total.per_horn == 0.5
+
+
+def test_faults_of_a_kind_that_left_the_catalog_are_still_told(school, tech):
+    make_inspection(instrument=make_instrument(school=school, year_made=2024), findings=[CORK], at=NOW, purpose="spot")
+    Instrument.objects.update(kind_code="horn_alto", options={})
+    (line,) = season(tech).kinds
+    assert line.kind.name == "Horn alto (no longer in the catalog)"
+    assert [(name, cell.faults) for name, cell in line.by_age] == [("up to 5 years", 1)]
 
 
 def test_a_shorter_look_back_leaves_old_findings_out(school, tech):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+import pypdfium2
 import pytest
 from django.urls import reverse
 from django.utils import timezone
@@ -110,6 +111,14 @@ def test_the_sheet_and_the_card_are_pdf(client, tech, school, horns):
     assert client.get(reverse("repairs:care-card", args=["kazoo"])).status_code == 404
     client.force_login(tech)
     assert client.get(day_url(school, "care-sheet")).content.startswith(b"%PDF")
+
+
+def test_the_card_of_a_lost_kind_says_that_nothing_is_known_of_it(client, horns):
+    Instrument.objects.filter(pk=horns[0].pk).update(kind_code="horn_alto", options={})
+    card = client.get(reverse("repairs:care-card", args=["horn_alto"]))
+    text = " ".join(pypdfium2.PdfDocument(card.content)[0].get_textpage().get_text_range().split())
+    assert "Horn alto (no longer in the catalog)" in text
+    assert "Ask the band director." in text
 
 
 def test_the_list_takes_as_many_queries_for_nine_horns_as_for_three(client, tech, school, horns):
