@@ -7,13 +7,14 @@ from typing import Annotated
 
 from msgspec import Meta
 
+from inventory.catalog.schema.entries import Selective, Sourced
 from inventory.catalog.schema.words import Family, In, Minutes, Origin, Texts
 
 NO_MINUTES = (0, 0, 0)
 
 
 @dataclass(frozen=True, slots=True)
-class CareCard:
+class CareCard(Sourced):
     """What a student does for an instrument, and never does; a card to take home."""
 
     daily: Texts = ()
@@ -21,14 +22,13 @@ class CareCard:
     never: Texts = ()
     between_players: Texts = ()  # what the program cleans then, besides accessories: a flute's lip plate
     tips: Texts = ()  # short, for the public page of a tag
-    origin: Origin = Origin.DEFAULT
 
 
 NO_CARD = CareCard()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CareInterval:
+class CareInterval(Selective):
     """Care that comes due again and again, done by the program. No roles or families: any."""
 
     code: str
@@ -40,8 +40,5 @@ class CareInterval:
     minutes: Minutes = NO_MINUTES  # where no method gives them
     roles: Annotated[Texts, In("roles")] = ()
     families: tuple[Family, ...] = ()
-    kinds: Annotated[Texts, In("kinds")] = ()
-    only_if: Annotated[str, In("features")] = ""
-    unless: Annotated[str, In("features")] = ""
     only_with: str = ""  # "option=choice" that the instrument must have, or ""
     origin: Origin = Origin.DEFAULT

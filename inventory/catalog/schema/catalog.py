@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from inventory.catalog.schema.care import CareInterval
+from inventory.catalog.schema.entries import Sourced
 from inventory.catalog.schema.kinds import Kind, PlayTest, lost_kind
 from inventory.catalog.schema.parts import Fault, FittedSet, Role
-from inventory.catalog.schema.words import Origin
 from inventory.catalog.schema.work import (
     Consumable,
     Guard,
@@ -24,14 +24,13 @@ from inventory.catalog.schema.work import (
 
 
 @dataclass(frozen=True, slots=True)
-class Setting:
+class Setting(Sourced):
     """A figure that rules go by, with what it is for: shown beside what was computed with it."""
 
     code: str
     value: Decimal
     note: str
     unit: str = ""
-    origin: Origin = Origin.DEFAULT
 
     @property
     def told(self) -> str:

@@ -6,39 +6,34 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import lru_cache
-from typing import Annotated, Protocol
+from typing import Annotated
 
 from msgspec import Meta
 
 from inventory.catalog.schema.care import NO_CARD, CareCard
+from inventory.catalog.schema.entries import Entry, Selective, Sourced
 from inventory.catalog.schema.parts import Part
 from inventory.catalog.schema.words import Family, Hygiene, In, NoteRange, Origin, PlayingModel, Span, Texts, Years
 
 
 @dataclass(frozen=True, slots=True)
-class AccessorySpec:
-    code: str
-    name: str
+class AccessorySpec(Entry):
     count: Annotated[int, Meta(ge=1, le=20)] = 1
     essential: bool = False  # without it the instrument cannot be played or protected: mouthpiece, case, neck, ligature
     hygiene: Hygiene = Hygiene.NONE  # between two players
     between_players: str = ""  # what is done with it then, as somebody ticks it
-    origin: Origin = Origin.DEFAULT
 
 
 @dataclass(frozen=True, slots=True)
-class Option:
+class Option(Entry):
     """What varies between instruments of one kind: valves, size, key, body."""
 
-    code: str
-    name: str
     choices: Texts
     default: str
-    origin: Origin = Origin.DEFAULT
 
 
 @dataclass(frozen=True, slots=True)
-class PlayTest:
+class PlayTest(Sourced):
     """What to play and what counts (trade practice, by family)."""
 
     code: str
@@ -46,18 +41,6 @@ class PlayTest:
     passes: Texts
     limits: Texts
     fails: Texts
-    origin: Origin = Origin.DEFAULT
-
-
-class Selective(Protocol):
-    """Something of the catalog that is only for some kinds."""
-
-    @property
-    def kinds(self) -> Texts: ...
-    @property
-    def only_if(self) -> str: ...
-    @property
-    def unless(self) -> str: ...
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)  # hashed by identity: caches may key on it

@@ -6,27 +6,24 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
-from inventory.catalog.schema.words import Bath, Cause, Effect, FaultWay, In, Origin, RoleTag, Severity, Texts, Wet
+from inventory.catalog.schema.entries import Entry, Selective, Sourced
+from inventory.catalog.schema.words import Bath, Cause, Effect, FaultWay, In, RoleTag, Severity, Texts, Wet
 
 MISSING_PART = "missing_part"  # the fault of a part that is not there
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class Place(Selective):
     """One of several like things at a part: a pad, a valve. Woodwind codes are the hole ids of the chart."""
 
     code: str
     name: str
     aliases: Texts = ()
     only_with: str = ""  # "option=choice" that an instrument must have to own this place ("valves=4"), or ""
-    # Which kinds of the layout have it:
-    kinds: Annotated[Texts, In("kinds")] = ()  # empty: any kind
-    only_if: Annotated[str, In("features")] = ""
-    unless: Annotated[str, In("features")] = ""
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class Part(Selective):
     """A stop on the inspection walk, in air-path order."""
 
     code: str  # snake case, after the part's name: third_valve_slide, main_tuning_slide, piston
@@ -44,9 +41,6 @@ class Part:
     only_with: str = ""  # "option=choice" that an instrument must have to own this part, or ""
     valve: str = ""  # the valve that opens this slide ("3"), where the part is one slide; else ""
     # How the layout lays it out:
-    kinds: Annotated[Texts, In("kinds")] = ()  # empty: any kind
-    only_if: Annotated[str, In("features")] = ""
-    unless: Annotated[str, In("features")] = ""
     follows: str = ""  # a district's own part comes right after this one
     places_of: Texts = ()  # its places are those of these parts: springs
     bars: Literal["", "naturals", "accidentals"] = ""  # its places are bars over the kind's range
@@ -67,44 +61,35 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True)
-class Layout:
+class Layout(Sourced):
     """The parts in air-path order that kinds share; each kind takes those that fit it."""
 
     parts: tuple[Part, ...]
     features: Annotated[Texts, In("features")] = ()  # of every kind with this layout
-    origin: Origin = Origin.DEFAULT
 
 
 @dataclass(frozen=True, slots=True)
-class Role:
+class Role(Entry):
     """What a part does; the join between parts, faults and methods."""
 
-    code: str
-    name: str
     faults: Annotated[Texts, In("faults")]  # most likely first; MISSING_PART is always among them
     missing: Effect  # what the absence of such a part does
     tags: tuple[RoleTag, ...] = ()
     lost: str = ""  # what a player can no longer do when it fails, with {part} and {place}; "": its notes show that
-    origin: Origin = Origin.DEFAULT
 
 
 @dataclass(frozen=True, slots=True)
-class FittedSet:
+class FittedSet(Entry):
     """Parts that were fitted to each other and stay together when an instrument gives its parts away."""
 
-    code: str
-    name: str
     roles: Annotated[Texts, In("roles")]
     because: str
-    origin: Origin = Origin.DEFAULT
 
 
 @dataclass(frozen=True, slots=True)
-class Fault:
+class Fault(Entry):
     """What can be wrong at a part."""
 
-    code: str
-    name: str  # as said: "stuck or seized slide"
     effects: Mapping[Severity, Effect]
     words: Mapping[Severity, str]  # what light / moderate / severe mean for this fault
     test: str  # what to do to find out
@@ -112,4 +97,3 @@ class Fault:
     cause: Cause
     cost_of_harm: str = ""
     ways: tuple[FaultWay, ...] = ()
-    origin: Origin = Origin.DEFAULT

@@ -9,6 +9,7 @@ from typing import Annotated, Literal
 
 from msgspec import Meta
 
+from inventory.catalog.schema.entries import Entry, Selective, Sourced
 from inventory.catalog.schema.kinds import Kind
 from inventory.catalog.schema.words import In, Minutes, Origin, Severity, Share, Skill, Span, Texts
 
@@ -17,36 +18,31 @@ Tags = Annotated[Texts, In("tags")]
 
 
 @dataclass(frozen=True, slots=True)
-class Tag:
+class Tag(Sourced):
     """A word that order rules and guards know a piece of work by."""
 
     code: str
     means: str
-    origin: Origin = Origin.DEFAULT
 
 
 @dataclass(frozen=True, slots=True)
-class Feature:
+class Feature(Sourced):
     """What some kinds with the same layout have and others do not: a double horn's thumb valve, bare metal tenons."""
 
     code: str
     means: str
     layouts: Annotated[Texts, In("layouts")] = ()  # every kind with one of these says whether it has it
-    origin: Origin = Origin.DEFAULT
 
 
 @dataclass(frozen=True, slots=True)
-class Remedy:
+class Remedy(Selective):
     """Methods to try in turn for a fault at a role, gentlest first; the first is planned, the rest are fallbacks."""
 
     fault: Annotated[str, In("faults")]
     methods: Annotated[Texts, In("methods")]
     roles: Annotated[Texts, In("roles")] = ()  # empty: any role of the fault
     severities: tuple[Severity, ...] = tuple(Severity)
-    kinds: Annotated[Texts, In("kinds")] = ()  # empty: any kind
     layouts: Annotated[Texts, In("layouts")] = ()  # empty: any layout
-    only_if: Annotated[str, In("features")] = ""
-    unless: Annotated[str, In("features")] = ""
 
 
 class Priced:
@@ -79,11 +75,9 @@ class PartNeed(Priced):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Method:
-    """One bench operation. Minutes are hands-on; ``wait_h`` is clock time that needs nobody."""
+class Method(Entry):
+    """One bench operation, named in the imperative. Minutes are hands-on; ``wait_h`` is clock time that needs nobody."""
 
-    code: str
-    name: str  # imperative, as a tech says it: "Bathe in lukewarm soapy water"
     fixes: Annotated[Texts, In("faults")] = ()
     minutes: Minutes
     wait_h: Decimal = Decimal(0)
@@ -107,7 +101,6 @@ class Method:
     fee: Span | None = None  # outside shop's fee for its work, low and high; its parts come on top
     needs_at: Mapping[Annotated[str, In("roles")], Annotated[Texts, In("methods")]] = field(default_factory=dict)
     # role of the part worked on -> more needs
-    origin: Origin = Origin.DEFAULT
 
     def needs_with(self, role: str) -> tuple[str, ...]:
         """Return the methods always done before it at a part of this role."""
@@ -115,7 +108,7 @@ class Method:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Overhaul:
+class Overhaul(Selective):
     """Like work on many places that is better done on all of them at once: a repad instead of pad after pad."""
 
     code: str
@@ -124,10 +117,7 @@ class Overhaul:
     instead_of: Annotated[Texts, In("methods")]  # done place by place
     from_count: Annotated[int, Meta(ge=2, le=100)]  # with this many bad ones the trade does them all, whatever it costs
     because: str
-    kinds: Annotated[Texts, In("kinds")] = ()  # empty: any kind
     layouts: Annotated[Texts, In("layouts")] = ()  # empty: any layout
-    only_if: Annotated[str, In("features")] = ""
-    unless: Annotated[str, In("features")] = ""
     origin: Origin = Origin.DEFAULT
 
     def fits(self, kind: Kind) -> bool:
@@ -136,11 +126,9 @@ class Overhaul:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Rung:
+class Rung(Entry):
     """One try at a stuck part. ``p`` is the chance that it frees it given that every gentler rung failed."""
 
-    code: str
-    name: str
     p: Share
     minutes: Minutes
     wait_h: Decimal = Decimal(0)
@@ -156,13 +144,10 @@ class Rung:
     shared_with: Annotated[str, In("methods")] = ""  # if planned anyway, it makes this rung free (the bath)
     fee: Span | None = None
     watch: Texts = ()
-    origin: Origin = Origin.DEFAULT
 
 
 @dataclass(frozen=True, slots=True)
-class Ladder:
-    code: str
-    name: str
+class Ladder(Entry):
     roles: Annotated[Texts, In("roles")]
     rungs: tuple[Rung, ...]
     stop_if: Texts = ()
@@ -170,11 +155,10 @@ class Ladder:
     harm_cost: Decimal = Decimal(60)  # what one new damage costs to put right, dollars
     freed_words: str = "It moves"  # the button when it worked
     stuck_words: str = "Still stuck"
-    origin: Origin = Origin.DEFAULT
 
 
 @dataclass(frozen=True, slots=True)
-class Guard:
+class Guard(Sourced):
     """A finding that forbids rungs and methods with a tag on the same part (red rot forbids force)."""
 
     fault: Annotated[str, In("faults")]
@@ -182,46 +166,34 @@ class Guard:
     because: str
     scope: Scope = "part"
     severities: tuple[Severity, ...] = tuple(Severity)
-    origin: Origin = Origin.DEFAULT
 
 
 @dataclass(frozen=True, slots=True)
-class OrderRule:
+class OrderRule(Entry):
     """Work with a tag in ``first`` comes before work with a tag in ``then``."""
 
-    code: str
-    name: str
     first: Tags
     then: Tags
     because: str
     scope: Scope = "instrument"
     between: Tags = ()  # if set, the rule orders nothing: work in ``then`` may follow work in ``first``
     # only after work with one of these tags (no flame after oil without cleaning)
-    origin: Origin = Origin.DEFAULT
 
 
 @dataclass(frozen=True, slots=True)
-class Hazard:
-    code: str
-    name: str
+class Hazard(Entry):
     caution: str
     acknowledge: bool = False  # asked for once per job before the first step that has it
-    origin: Origin = Origin.COMMON
+    origin: Origin = field(default=Origin.COMMON, kw_only=True)
 
 
 @dataclass(frozen=True, slots=True)
-class Consumable(Priced):
-    code: str
-    name: str
+class Consumable(Entry, Priced):
     unit: str
     price: Span
-    origin: Origin = Origin.DEFAULT
 
 
 @dataclass(frozen=True, slots=True)
-class Tool:
-    code: str
-    name: str
+class Tool(Entry):
     price: Decimal | None = None
     starter: bool = False  # part of a first school bench
-    origin: Origin = Origin.DEFAULT
