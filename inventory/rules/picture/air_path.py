@@ -7,7 +7,7 @@ from functools import lru_cache, partial
 from typing import Literal
 
 from inventory.catalog.schema import Family, Kind, Part, PlayingModel
-from inventory.rules.picture import brass, trombone, upright, woodwind
+from inventory.rules.picture import brass, upright, woodwind
 from inventory.rules.picture.art import background
 from inventory.rules.picture.labels import labelled, overlaps, station_box
 from inventory.rules.picture.shapes import Caption, Drawing, Figure, Mark, Station
@@ -26,7 +26,8 @@ def form_of(kind: Kind) -> Form:
     roles = {part.role for part in kind.parts}
     if kind.family is Family.BRASS:
         if kind.model is PlayingModel.SLIDE:
-            return trombone.slide
+            has_attachment = roles & (brass.VALVE_INSIDE - {"valve_spring", "felt"})
+            return partial(background, "trombone_attachment" if has_attachment else "trombone")
         if kind.model is PlayingModel.DOUBLE_HORN or ("rotor" in roles and "piston" not in roles):
             return partial(brass.horn, kind)
         held_up = brass.weight_of(kind) > 1 and "marching" not in kind.code

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 from inventory.catalog.schema import Kind, Part, PlayingModel
-from inventory.rules.picture.art import glyph
-from inventory.rules.picture.shapes import Caption, Figure, Pen, Point, Style, Track, bore, n, tube
+from inventory.rules.picture.art import background, glyph
+from inventory.rules.picture.shapes import Caption, Figure, Pen, Point, Style, Track, bore, tube
 
 LEAD = {"mouthpiece", "receiver", "leadpipe", "neck"}
 # The pieces of a valve, from the lever or button in.
@@ -46,57 +46,13 @@ def weight_of(kind: Kind) -> float:
 
 def mouthpiece(figure: Figure, *, x: float, y: float) -> None:
     """Draw a cup mouthpiece whose shank ends at (x, y)."""
-    figure.add(
-        f"M{x - 20} {y - 8}q3 0 4 2q3 3.500 16 4v4q-13 .500-16 4q-1 2-4 2q1.500-8 0-16z",
-        Style.TUBE,
-    )
-
-
-def place(
-    figure: Figure,
-    track: Track,
-    parts: Sequence[Part],
-    *,
-    low: float = 0.0,
-    high: float = 1.0,
-    alone: float | None = None,
-) -> None:
-    """Stand the parts on the track in their order, evenly between two shares of it; a single one at ``alone``."""
-    if len(parts) == 1 and alone is not None:
-        low = high = alone
-    for part, spot in zip(parts, track.spread(len(parts), low=low, high=high) if parts else (), strict=True):
-        figure.spots[part.code] = spot
-
-
-def row_of_pieces(figure: Figure, parts: Sequence[Part], *, y: float, caption: str) -> None:
-    """Draw a valve taken apart, lying on its side, its stations below the pieces."""
-    if not parts:
-        return
-    parts = sorted(parts, key=lambda part: VALVE_ORDER.index(part.role))
-    figure.captions.append(Caption(SIDE - 16, y - 20, caption))
-    left, right = SIDE, figure.width - SIDE
-    figure.line((left - 12, y), (right + 12, y), style=Style.DASHED, width=1)
-    track = Track([(left, y + 26), (right, y + 26)])
-    for part, (x, below) in zip(parts, track.spread(len(parts)), strict=True):
-        for stroke in glyph("valve_pieces", "felt" if part.role == "bumper" else part.role, x=x, y=y):
-            figure.add(stroke.d, stroke.style, stroke.width)
-        figure.keep.append((x - 13, y - 11, x + 13, y + 11))
-        figure.spots[part.code] = (x, below)
+    figure.add(f"M{x - 20} {y - 8}q3 0 4 2q3 3.500 16 4v4q-13 .500-16 4q-1 2-4 2q1.500-8 0-16z", Style.TUBE)
 
 
 def loop(figure: Figure, points: Sequence[Point], *, width: float) -> Track:
     """Draw a valve loop and return the line its stations stand on."""
     figure.add(tube(points, lambda _: width), Style.TUBE)
     return Track(points)
-
-
-def split(parts: Iterable[Part], roles: set[str]) -> tuple[list[Part], list[Part]]:
-    """Return the parts with one of the roles, and the rest."""
-    inside: list[Part] = []
-    rest: list[Part] = []
-    for part in parts:
-        (inside if part.role in roles else rest).append(part)
-    return inside, rest
 
 
 def air_line(
@@ -134,9 +90,9 @@ def piston(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
     run = (width - 2 * SIDE) / main.length
     bend = run * 0.83 + 0.5 * (rows[1] - rows[0]) / main.length
     turn = 1 - run * 0.82 - 0.5 * 3.14 * (rows[2] - rows[1]) / 2 / main.length
-    place(figure, main, groups.lead, low=0.012, high=run * 0.66, alone=0.026)
-    place(figure, main, groups.tuning, low=bend, high=bend + 0.075, alone=bend)
-    place(figure, main, groups.bells, low=turn, high=0.97, alone=0.96)
+    figure.place(main, groups.lead, low=0.012, high=run * 0.66, alone=0.026)
+    figure.place(main, groups.tuning, low=bend, high=bend + 0.075, alone=bend)
+    figure.place(main, groups.bells, low=turn, high=0.97, alone=0.96)
     figure.height = rows[2] + bell / 2 + 14
     add_pieces(figure, groups.inside, caption="One valve, taken apart")
     return figure
@@ -146,36 +102,48 @@ def piston(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
 class Groups:
     """The parts of a valve horn by where they stand in its picture."""
 
-    lead: list[Part]
-    inside: list[Part]  # of a valve
-    on_loop: dict[int, list[Part]]
-    tuning: list[Part]
-    bells: list[Part]
+    lead: list[Part] = field(default_factory=list)
+    inside: list[Part] = field(default_factory=list)  # of a valve
+    on_loop: dict[int, list[Part]] = field(default_factory=dict)
+    tuning: list[Part] = field(default_factory=list)
+    bells: list[Part] = field(default_factory=list)
 
 
 def grouped(parts: Sequence[Part], *, valves: int) -> Groups:
     """Sort parts by role and by the valve their words name; what fits nowhere is left for the rail."""
-    lead, rest = split(parts, LEAD)
-    on_loop: dict[int, list[Part]] = {}
-    for part in [part for part in rest if ordinal_of(part)]:
-        on_loop.setdefault(min(ordinal_of(part), valves), []).append(part)
-        rest.remove(part)
-    inside, rest = split(rest, VALVE_INSIDE)
-    tuning, rest = split(rest, TUNING)
-    bells, _ = split(rest, BELL)
-    return Groups(lead=lead, inside=inside, on_loop=on_loop, tuning=tuning, bells=bells)
+    groups = Groups()
+    stands = ((LEAD, groups.lead), (VALVE_INSIDE, groups.inside), (TUNING, groups.tuning), (BELL, groups.bells))
+    for part in parts:
+        number = min(ordinal_of(part), valves)
+        if number and part.role not in LEAD:
+            groups.on_loop.setdefault(number, []).append(part)
+            continue
+        for roles, stand in stands:
+            if part.role in roles:
+                stand.append(part)
+    return groups
 
 
 def stand_on_loops(figure: Figure, loops: Mapping[int, Track], groups: Groups) -> None:
     for number, mine in groups.on_loop.items():
-        place(figure, loops[number], mine, low=0.42, high=0.84, alone=0.5)
+        figure.place(loops[number], mine, low=0.42, high=0.84, alone=0.5)
 
 
-def add_pieces(figure: Figure, inside: Sequence[Part], *, caption: str) -> None:
-    """Add the row of a valve's pieces below the picture, if there are any."""
-    if inside:
-        row_of_pieces(figure, inside, y=figure.height + 34, caption=caption)
-        figure.height += 80
+def add_pieces(figure: Figure, parts: Sequence[Part], *, caption: str) -> None:
+    """Draw a valve taken apart below the picture, lying on its side, its stations below the pieces."""
+    if not parts:
+        return
+    parts = sorted(parts, key=lambda part: VALVE_ORDER.index(part.role))
+    y, left, right = figure.height + 34, SIDE, figure.width - SIDE
+    figure.captions.append(Caption(SIDE - 16, y - 20, caption))
+    figure.line((left - 12, y), (right + 12, y), style=Style.DASHED, width=1)
+    figure.place(Track([(left, y + 26), (right, y + 26)]), parts)
+    for part in parts:
+        x, _ = figure.spots[part.code]
+        for stroke in glyph("valve_pieces", "felt" if part.role == "bumper" else part.role, x=x, y=y):
+            figure.add(stroke.d, stroke.style, stroke.width)
+        figure.keep.append((x - 13, y - 11, x + 13, y + 11))
+    figure.height += 80
 
 
 def valve(figure: Figure, *, x: float, y: float) -> None:
@@ -190,94 +158,24 @@ def valve(figure: Figure, *, x: float, y: float) -> None:
 
 def valve_loops(figure: Figure, xs: Sequence[float], *, y: float, heavy: float) -> dict[int, Track]:
     """Draw the loops: the first to the left, the last to the right, those between hang down, longer for more semitones."""
-    w = 5.0 + heavy
-    last = len(xs)
-    tracks: dict[int, Track] = {}
-    for i, x in enumerate(xs, start=1):
-        if i == 1:
-            pen = Pen(x, y + 6).to(SIDE + 52, y + 6).turn(x=SIDE + 52, y=y + 15, start=-90, sweep=-180).to(x, y + 24)
-        elif i == last:
-            right = figure.width - SIDE - 46
-            pen = (
-                Pen(x, y + 14)
-                .to(right, y + 14)
-                .turn(x=right, y=y + 32, start=-90, sweep=180)
-                .to(x + 10, y + 50)
-                .turn(x=x + 10, y=y + 40, start=90, sweep=90)
-                .to(x, y + 29)
-            )
-        else:
-            tracks[i] = hanging_loop(figure, x=x, y=y + 24, end=y + (56 if i == 2 else 66), width=w)
-            continue
-        tracks[i] = loop(figure, pen.points, width=w)
-    return tracks
+    width, left, right = 5.0 + heavy, SIDE + 52, figure.width - SIDE - 46
+    first, *middle, last = xs
+    pen = Pen(first, y + 6).to(left, y + 6).turn(x=left, y=y + 15, start=-90, sweep=-180).to(first, y + 24)
+    tracks = [loop(figure, pen.points, width=width)]
+    for x, end in zip(middle, (56, 66), strict=False):
+        tracks.append(hanging_loop(figure, x=x, y=y + 24, end=y + end, width=width))
+    pen = Pen(last, y + 14).to(right, y + 14).turn(x=right, y=y + 32, start=-90, sweep=180).to(last + 10, y + 50)
+    pen.turn(x=last + 10, y=y + 40, start=90, sweep=90).to(last, y + 29)
+    tracks.append(loop(figure, pen.points, width=width))
+    return dict(enumerate(tracks, start=1))
 
 
 def horn(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
     """Draw a horn: on a double the thumb valve sends the air through the F or the B flat side, each with its own loops."""
-    double = kind.model is PlayingModel.DOUBLE_HORN
-    figure = Figure(width=width, height=0)
-    rows = (40.0, 152.0, 284.0) if double else (40.0, 120.0, 236.0)
-    points = air_line(width=width, rows=rows)
-    main = Track(points)
-    figure.add(tube(points, bore(narrow=4.5, wide=13, bell=84, flare=0.15)), Style.TUBE)
-    mouthpiece(figure, x=SIDE + 6, y=rows[0])
-    middle, gap = width * 0.44, min(54.0, width * 0.14)
-    xs = [middle + gap * (i - 1) for i in range(3)]
-    left, right = xs[0] - gap * 0.78, xs[2] + gap * 0.86
-    if not double:
-        figure.keep.append((xs[-1], rows[1] - 6, width, rows[1] + 6))
-    tracks = horn_sides(figure, xs, y=rows[1], left=left, right=right, double=double)
-
-    lead, rest = split(parts, LEAD)
-    inside, rest = split(rest, VALVE_INSIDE)
-    slides, rest = split(rest, {"valve_slide"})
-    for part in slides:
-        words = f" {part.code} {part.name} ".lower().replace("_", " ")
-        side = "b" if double and (" bb " in words or " b flat " in words) else "f"
-        number = ordinal_of(part) or 2
-        figure.spots[part.code] = tracks[f"{side}{number}"].at(0.5)
-    tuning, rest = split(rest, TUNING)
-    sided = [part for part in tuning if any(word in part.code for word in ("bb", "f_main", "side"))]
-    tuning = [part for part in tuning if part not in sided]
-    for part, share in zip(sided, (0.0, 1.0, 0.5), strict=False):
-        figure.spots[part.code] = tracks["turn"].at(share)
-    bells, rest = split(rest, BELL)
-    run = (width - 2 * SIDE) / main.length
-    place(figure, main, lead, low=0.012, high=run * 0.5)
-    bend = run * 0.8
-    place(figure, main, tuning, low=bend, high=bend + 0.10, alone=bend)
-    place(figure, main, bells, low=0.80, high=0.965, alone=0.9625)
-    figure.height = rows[2] + 42 + 16
-    add_pieces(figure, inside, caption="One rotor with its linkage")
+    is_double = kind.model is PlayingModel.DOUBLE_HORN
+    figure = background("horn_double" if is_double else "horn_single", parts, width=width)
+    add_pieces(figure, [part for part in parts if part.role in VALVE_INSIDE], caption="One rotor with its linkage")
     return figure
-
-
-def horn_sides(
-    figure: Figure, xs: Sequence[float], *, y: float, left: float, right: float, double: bool
-) -> dict[str, Track]:
-    """Draw the rotors with one or two rows of loops; returns the loops by side and valve, and where the sides part."""
-    tracks: dict[str, Track] = {}
-    up, down = (y - 22, y + 22) if double else (y, y)
-    if double:
-        figure.box(x=(left + right) / 2, y=y, w=right - left, h=56, r=26, style=Style.TUBE)
-        figure.box(x=(left + right) / 2, y=y, w=right - left - 13, h=43, r=20)
-        figure.captions += [Caption(right + 2, up - 18, "F side"), Caption(right + 2, down + 26, "B♭ side")]
-    for i, (x, size) in enumerate(zip(xs, (20.0, 12.0, 26.0), strict=True), start=1):
-        if double:
-            tracks[f"f{i}"] = hanging_loop(figure, x=x, y=up, end=up - 14 - size, width=5.5)
-            figure.line((x, up + 12.5), (x, down - 12.5), width=2.2)
-        end = down + 14 + (size * 0.7 if double else size)
-        tracks[f"{'b' if double else 'f'}{i}"] = hanging_loop(figure, x=x, y=down, end=end, width=5.5)
-        for level in {up, down}:
-            figure.keep.append((x - 13, level - 13, x + 13, level + 13))
-            rotor(figure, x=x, y=level, r=12.5)
-    if double:
-        rotor(figure, x=right - 1, y=y, r=11)
-        tracks["turn"] = Track([(left + 3, y - 18), (left + 3, y + 18)])
-    else:
-        tracks["turn"] = Track([(right, y - 22), (right, y + 22)])
-    return tracks
 
 
 def hanging_loop(figure: Figure, *, x: float, y: float, end: float, width: float) -> Track:
@@ -285,12 +183,3 @@ def hanging_loop(figure: Figure, *, x: float, y: float, end: float, width: float
     sweep = -180 if end > y else 180
     pen = Pen(x - 8, y).to(x - 8, end).turn(x=x, y=end, start=180, sweep=sweep).to(x + 8, y)
     return loop(figure, pen.points, width=width)
-
-
-def rotor(figure: Figure, *, x: float, y: float, r: float) -> None:
-    """Draw a rotor with its two ways through."""
-    figure.oval(x=x, y=y, rx=r, ry=r)
-    w, h = r - 3.5, r / 2
-    curve = f"q{n(w)} {n(h)} {n(2 * w)} 0"
-    back = f"q{n(w)} {n(-h)} {n(2 * w)} 0"
-    figure.add(f"M{n(x - w)} {n(y - h)}{curve}M{n(x - w)} {n(y + h)}{back}", Style.LINE)

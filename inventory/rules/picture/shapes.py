@@ -9,6 +9,7 @@ from enum import StrEnum
 from itertools import pairwise
 from math import cos, hypot, pi, sin
 
+from inventory.catalog.schema import Part
 from inventory.rules.verdict import EffectGroup
 
 Point = tuple[float, float]
@@ -115,6 +116,15 @@ class Figure:
     captions: list[Caption] = field(default_factory=list)
     spots: dict[str, Point] = field(default_factory=dict)
     keep: list[Box] = field(default_factory=list)  # where words should not stand if they can stand elsewhere
+
+    def place(
+        self, track: Track, parts: Sequence[Part], *, low: float = 0.0, high: float = 1.0, alone: float | None = None
+    ) -> None:
+        """Stand the parts on the track in their order, evenly between two shares of it; a single one at ``alone``."""
+        if len(parts) == 1 and alone is not None:
+            low = high = alone
+        for part, spot in zip(parts, track.spread(len(parts), low=low, high=high) if parts else (), strict=True):
+            self.spots[part.code] = spot
 
     def add(self, d: str, style: Style, width: float = 1.3) -> None:
         last = self.strokes[-1] if self.strokes else None

@@ -11,7 +11,6 @@ from inventory.rules.picture.brass import (
     grouped,
     hanging_loop,
     mouthpiece,
-    place,
     stand_on_loops,
     valve,
     valve_count,
@@ -63,6 +62,6 @@ def upright(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
 def stand_on_line(figure: Figure, main: Track, groups: Groups, *, into_valves: float) -> None:
     """Stand the parts before the valves and after them on the main line."""
     bend, after = (164 + 46) / main.length, into_valves + (1 - into_valves) * 0.42
-    place(figure, main, groups.lead, low=0.008, high=150 / main.length)
-    place(figure, main, groups.tuning, low=bend, high=bend + 38 / main.length, alone=bend)
-    place(figure, main, groups.bells, low=after, high=0.97, alone=0.96)
+    figure.place(main, groups.lead, low=0.008, high=150 / main.length)
+    figure.place(main, groups.tuning, low=bend, high=bend + 38 / main.length, alone=bend)
+    figure.place(main, groups.bells, low=after, high=0.97, alone=0.96)

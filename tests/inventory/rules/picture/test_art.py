@@ -12,6 +12,7 @@ from inventory.rules.picture.air_path import form_of
 from inventory.rules.picture.art import FOLDER, background, glyph
 from inventory.rules.picture.brass import VALVE_ORDER
 from inventory.rules.picture.shapes import ROOMY, Figure, Stroke, Style
+from tests.inventory.rules.picture.approved import approved, digests
 
 BACKGROUNDS = sorted({path.name.split(".")[0] for path in FOLDER.glob("*.phone.svg")})
 
@@ -79,6 +80,44 @@ def test_the_bridge_of_a_violin_is_between_fittings_and_pegs():
 def test_cymbals_are_drawn_as_plates_and_carry_their_strap_in_the_middle():
     kind = catalog().kinds["cymbals"]
     assert set(drawn(kind).spots) == {part.code for part in kind.parts if part.role in {"plate", "cord"}}
+
+
+def test_the_slide_bow_of_a_trombone_is_farthest_from_the_player_and_the_tuning_slide_nearest():
+    kind = catalog().kinds["trombone"]
+    spots = drawn(kind).spots
+    assert spots["slide_bow"][0] == max(x for x, _ in spots.values())
+    assert spots["main_tuning_slide"][0] == min(x for x, _ in spots.values())
+
+
+def test_only_a_trombone_with_an_attachment_shows_its_loop():
+    plain, with_f = (drawn(catalog().kinds[code]) for code in ("trombone", "trombone_f"))
+    assert len(with_f.strokes) > len(plain.strokes)
+    assert with_f.height > plain.height
+    assert "f_attachment_tuning_slide" in with_f.spots
+
+
+def test_a_slide_of_a_horn_stands_on_the_side_and_at_the_valve_that_its_code_names():
+    codes = ("third_valve_slide_bb", "second_valve_slide_f", "bb_first_valve_slide", "valve_slide_bb_side", "odd_slide")
+    double = background("horn_double", [Part(code, code, "valve_slide") for code in codes], width=328).spots
+    assert double["bb_first_valve_slide"][0] < double["valve_slide_bb_side"][0] < double["third_valve_slide_bb"][0]
+    assert double["second_valve_slide_f"][1] < min(double[code][1] for code in codes if "bb" in code)
+    assert "odd_slide" not in double  # the second valve's place on the F side is taken
+    single = drawn(catalog().kinds["horn_single"]).spots
+    assert single["second_valve_slide"][1] < single["first_valve_slide"][1] < single["third_valve_slide"][1]
+
+
+def test_parts_on_a_track_stand_evenly_and_a_single_one_where_the_drawing_says():
+    parts = [Part(code, code, "leadpipe") for code in ("a", "b", "c")]
+    spots = background("horn_double", parts, width=328).spots
+    assert spots["b"][0] - spots["a"][0] == pytest.approx(spots["c"][0] - spots["b"][0])
+    assert background("horn_double", parts[:1], width=328).spots["a"] == spots["b"]  # the middle
+    bell = background("horn_double", [Part("a", "a", "bell")], width=328).spots["a"]
+    assert bell[0] == pytest.approx(264.75, abs=0.01)  # 98 % of the way from 103.35 to 267.24
+
+
+@pytest.mark.parametrize("code", ["trombone", "trombone_f", "trombone_bass", "horn_single", "horn_double"])
+def test_the_picture_is_the_one_that_was_looked_at(code):
+    assert digests(code) == approved(code)
 
 
 def test_words_keep_clear_of_a_saxophone():

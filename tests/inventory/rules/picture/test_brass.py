@@ -12,7 +12,6 @@ from inventory.rules.picture.air_path import air_path
 from inventory.rules.picture.brass import (
     grouped,
     horn,
-    horn_sides,
     ordinal_of,
     piston,
     valve_count,
@@ -91,10 +90,3 @@ def test_a_double_horn_has_an_f_side_above_its_b_flat_side_and_a_single_horn_has
 @pytest.mark.parametrize("code", ["trumpet", "mellophone", "horn_double", "horn_single", "flugelhorn"])
 def test_the_picture_is_the_one_that_was_looked_at(code):
     assert digests(code) == approved(code)
-
-
-def test_the_sides_of_a_single_horn_do_not_part():
-    tracks = horn_sides(Figure(width=328, height=0), [90, 140, 190], y=120, left=50, right=230, double=False)
-    assert set(tracks) == {"f1", "f2", "f3", "turn"}
-    assert tracks["turn"].points == [(230, 98), (230, 142)]
-    assert tracks["f2"].length < tracks["f1"].length < tracks["f3"].length
