@@ -23,17 +23,17 @@ MILLIMETERS = re.compile(r"(?:pulled )?\d+(?:\.\d+)? ?mm")
 class UnknownNameError(LookupError):
     """A name the catalog does not know; the message lists the names it does know."""
 
+    says = "is not known. Known"
+
     def __init__(self, *, what: str, name: str, known: Iterable[str]) -> None:
         self.known = tuple(known)
-        super().__init__(f"{what} {name!r} is not known. Known: {', '.join(self.known)}")
+        super().__init__(f"{what} {name!r} {self.says}: {', '.join(self.known)}")
 
 
 class AmbiguousNameError(UnknownNameError):
     """A name that fits several parts; ``known`` lists the names that say which."""
 
-    def __init__(self, *, what: str, name: str, known: Iterable[str]) -> None:
-        super().__init__(what=what, name=name, known=known)
-        self.args = (f"{what} {name!r} fits several. Say which: {', '.join(self.known)}",)
+    says = "fits several. Say which"
 
 
 def slug(text: str) -> str:

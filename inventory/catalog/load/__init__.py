@@ -5,35 +5,19 @@ Needs the settings, but neither database nor apps: commands and plain tests may 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
+from typing import Any, get_args, get_origin, get_type_hints
 
 from django.conf import settings as django_settings
 
 from inventory.catalog.load.checks import check_links
-from inventory.catalog.load.folder import Folder, read_folder
+from inventory.catalog.load.folder import SECTIONS, Folder, read_folder
 from inventory.catalog.load.kinds import build_kinds
 from inventory.catalog.load.problems import CatalogError, Problem
 from inventory.catalog.load.reading import Reader
-from inventory.catalog.schema import (
-    CareInterval,
-    Catalog,
-    Consumable,
-    Fault,
-    FittedSet,
-    Guard,
-    Hazard,
-    Ladder,
-    Method,
-    OrderRule,
-    Overhaul,
-    PlayTest,
-    Remedy,
-    Role,
-    Setting,
-    Tag,
-    Tool,
-)
+from inventory.catalog.schema import Catalog, Guard, OrderRule, Remedy, Setting, Tag
 
 __all__ = ["FOLDER", "CatalogError", "Problem", "catalog", "load_catalog", "override_folder"]
 
@@ -56,27 +40,26 @@ def build_catalog(folder: Folder) -> Catalog:
     settings = {code: note.value for code, note in notes.items()}
     built = Catalog(
         kinds=build_kinds(reader, settings=settings),
-        roles=reader.section("roles", Role),
-        faults=reader.section("faults", Fault),
         remedies=_remedies(reader),
-        methods=reader.section("methods", Method),
-        ladders=reader.section("ladders", Ladder),
         guards=tuple(_guards(reader)),
         order_rules=tuple(reader.section("order_rules", OrderRule).values()),
-        hazards=reader.section("hazards", Hazard),
-        consumables=reader.section("consumables", Consumable),
-        tools=reader.section("tools", Tool),
-        play_tests=reader.section("play_tests", PlayTest),
         settings=settings,
-        intervals=reader.section("intervals", CareInterval),
-        fitted_sets=reader.section("fitted_sets", FittedSet),
-        overhauls=reader.section("overhauls", Overhaul),
         setting_notes=notes,
+        **{section: reader.section(section, shape) for section, shape in _plain_sections().items()},
     )
     problems = [*folder.problems, *check_links(catalog=built, folder=folder)]
     if problems:
         raise CatalogError(problems)
     return built
+
+
+@cache
+def _plain_sections() -> dict[str, Any]:
+    """Return the sections that the catalog holds just as their files have them, each with the type of its entries."""
+    mappings = {
+        name: get_args(hint)[1] for name, hint in get_type_hints(Catalog).items() if get_origin(hint) is Mapping
+    }
+    return {name: shape for name, shape in mappings.items() if name in SECTIONS and name not in {"kinds", "settings"}}
 
 
 def _guards(reader: Reader) -> list[Guard]:

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Severity
@@ -70,3 +72,11 @@ def test_a_lost_kind_has_no_parts_and_no_notes():
     assert lost.reports == {}
     assert lost.widest_report.notes == ()
     assert "Horn alto" in lost.kind.name
+
+
+def test_what_was_judged_is_no_part_of_the_value_and_never_carried_over():
+    judged, fresh = tuba(FOURTH), tuba(FOURTH)
+    assert judged.judgement.verdict == "plays_with_limits"
+    assert judged == fresh
+    assert repr(judged) == repr(fresh)
+    assert replace(judged, findings=()).judgement.verdict == "plays"

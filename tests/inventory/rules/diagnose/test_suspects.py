@@ -2,6 +2,7 @@ import pytest
 
 from inventory.catalog.schema import Severity
 from inventory.rules.diagnose import Diagnosis, Heard, Prediction, UnknownNotesError, diagnose
+from inventory.rules.diagnose.suspects import Evidence
 from inventory.rules.facts import FindingFact
 from tests.inventory.rules.cases import CATALOG, KINDS, make_chart, make_diagnosis, make_report
 
@@ -52,6 +53,25 @@ def test_a_note_left_over_weighs_two_that_should_have_failed():
     assert singles == ["one_left_one_extra", "one_left_two_extra", "two_left", "five_extra"]
     best = found.suspects[0]
     assert (best.explains, best.unexplained, best.extra) == (("C4", "D4"), ("E4",), ("F4",))
+
+
+def at(part: str, place: str = "") -> Prediction:
+    return Prediction(FindingFact(part, "pad_leak", Severity.SEVERE, place), frozenset({"C4"}), (0, 0, 0, 0))
+
+
+@pytest.mark.parametrize(
+    ("causes", "is_named"),
+    [
+        ((at("pads", "G_pad"),), True),
+        ((at("upper_tenon"),), True),  # a joint has no places: the part itself is named
+        ((at("pads", "A_pad"),), False),
+        ((at("pads", "A_pad"), at("pads", "G_pad")), True),  # one of two is enough
+    ],
+)
+def test_the_descending_rule_names_a_cause_by_its_place_or_its_part(causes, is_named):
+    evidence = Evidence(failed=frozenset({"C4"}), weak=frozenset(), played=("C4",), tells_weak=False)
+    named = frozenset({"G_pad", "upper_tenon"})
+    assert evidence.explained_by(causes, named=named).is_named is is_named
 
 
 def test_a_second_cause_weighs_three():
