@@ -24,8 +24,8 @@ class Standing:
     options: Mapping[str, str] = field(hash=False)  # every option of its kind with its choice
     chart: Chart | None = field(compare=False)  # follows from kind and options
     findings: tuple[FindingFact, ...]  # on parts that it has
-    gone: tuple[FindingFact, ...] = ()  # on parts or places that it no longer has
-    is_inspected: bool = True
+    gone: tuple[FindingFact, ...]  # on parts or places that it no longer has
+    is_inspected: bool
     _judged: dict[str, Judgement] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     @cached_property

@@ -15,6 +15,7 @@ from django.utils.translation import gettext_lazy as _
 
 from inventory.catalog.schema import Family, Kind
 from inventory.rules.picture.air_path import SIGNS, Width, air_path
+from inventory.rules.picture.labels import LINE
 from inventory.rules.picture.shapes import Drawing, Label, Mark, Station, Stroke, Style
 from inventory.rules.picture.staff import StaffNote, staff, summary_of
 from inventory.rules.picture.trend import TrendTest, trend
@@ -55,16 +56,6 @@ WIDTHS_OF: Mapping[str, tuple[Width, ...]] = {
 
 
 @dataclass(frozen=True, slots=True)
-class DrawnStroke:
-    d: str
-    style: str
-    width: float
-    fill: str
-    stroke: str
-    dashes: str
-
-
-@dataclass(frozen=True, slots=True)
 class DrawnStation:
     """A station with where its link goes and the color it prints in."""
 
@@ -88,17 +79,10 @@ class DrawnStation:
 
 
 @dataclass(frozen=True, slots=True)
-class DrawnLine:
-    x: str
-    y: str
-    text: str
-
-
-@dataclass(frozen=True, slots=True)
 class DrawnLabel:
     label: Label
     color: str
-    lines: tuple[DrawnLine, ...]
+    lines: tuple[tuple[str, str, str], ...]  # x, y and the words
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,8 +113,7 @@ def picture_of(drawing: Drawing, *, links: Mapping[str, str], ink: bool) -> Pict
                 label=label,
                 color="#000000" if ink else SIGN_COLOR[label.group or EffectGroup.LOOKS],
                 lines=tuple(
-                    DrawnLine(x=f"{label.x:.1f}", y=f"{label.y + 13 * i:.1f}", text=text)
-                    for i, text in enumerate(label.lines)
+                    (f"{label.x:.1f}", f"{label.y + LINE * i:.1f}", text) for i, text in enumerate(label.lines)
                 ),
             )
             for label in drawing.labels
@@ -142,11 +125,7 @@ def picture_of(drawing: Drawing, *, links: Mapping[str, str], ink: bool) -> Pict
 def strokes_svg(strokes: tuple[Stroke, ...], *, ink: bool) -> SafeString:
     """Render the strokes, remembered: they are the same for every instrument of a kind."""
     colors = INK if ink else COLOR
-    drawn = [
-        DrawnStroke(d=stroke.d, style=stroke.style, width=stroke.width, fill=fill, stroke=line, dashes=dashes)
-        for stroke in strokes
-        for fill, line, dashes in (colors[stroke.style],)
-    ]
+    drawn = [(stroke, *colors[stroke.style]) for stroke in strokes]
     return render_to_string("inventory/picture/strokes.svg.html", {"strokes": drawn})
 
 
@@ -186,15 +165,14 @@ def staff_notes_tag(notes: Sequence[Any], *, clef: str = "treble", size: str = "
     """Draw notes on a staff, with the sentence that sums them up.
 
     ``notes`` have written, state, cents and fingering (the results of the playing rules do); a note that is only weak
-    shows no cents. Sizes: "page" (phone and desk
-    variants), "phone", "wide", "small" (one color, for paper).
+    shows no cents. Sizes: "page" (phone and desk variants), "phone", "wide", "small" (one color, for paper).
     """
     plain = [
         StaffNote(
             written=note.written,
             state=NoteState(note.state),
             cents=None if getattr(note, "is_weak", False) else note.cents,
-            fingering=fingering_words(note.fingering),
+            fingering=note.fingering,
         )
         for note in notes
     ]
@@ -226,10 +204,3 @@ def play_trend_tag(
         "has_failed": any(test.failed for test in tests),
         "has_line": fitted is not None,
     }
-
-
-def fingering_words(fingering: object) -> str:
-    """Return a fingering as shown: text as it is, valves joined, "open" for none."""
-    if fingering is None:
-        return ""
-    return fingering if isinstance(fingering, str) else "-".join(str(valve) for valve in fingering) or "open"  # type: ignore[attr-defined]

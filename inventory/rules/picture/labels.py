@@ -73,10 +73,6 @@ class Sheet:
         return True
 
 
-def box_of(*, x: float, top: float, anchor: str, lines: Sequence[str]) -> Box:
-    return box_at(x=x, top=top, anchor=anchor, wide=max(width_of(line) for line in lines), tall=len(lines) * LINE)
-
-
 def box_at(*, x: float, top: float, anchor: str, wide: float, tall: float) -> Box:
     left = x - wide / 2 if anchor == "middle" else x - wide if anchor == "end" else x
     return (left - 3, top, left + wide + 3, top + tall)
@@ -153,7 +149,7 @@ def labelled(
     y = height + 4
     for station in sorted(left_over, key=lambda s: s.number):
         lines = wrapped(f"{station.number}  {station.text}", letters=int((width - 24) / LETTER), lines=2)
-        box = box_of(x=12, top=y, anchor="start", lines=lines)
+        box = box_at(x=12, top=y, anchor="start", wide=max(map(width_of, lines)), tall=len(lines) * LINE)
         labels.append(
             Label(code=station.code, x=12, y=y + LINE - 3, anchor="start", lines=lines, group=station.group, box=box)
         )

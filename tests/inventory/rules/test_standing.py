@@ -80,3 +80,10 @@ def test_what_was_judged_is_no_part_of_the_value_and_never_carried_over():
     assert judged == fresh
     assert repr(judged) == repr(fresh)
     assert replace(judged, findings=()).judgement.verdict == "plays"
+
+
+def test_notes_are_written_in_the_clef_of_the_chart_or_else_of_the_kind():
+    kind, options = catalog().kinds["euphonium"], {"clef": "treble"}
+    chart = chart_of(kind, options)
+    treble = standing(catalog=catalog(), kind=kind, options=options, chart=chart, findings=())
+    assert (kind.clef, treble.clef, tuba().clef) == ("bass", "treble", "bass")

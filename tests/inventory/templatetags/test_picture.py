@@ -15,7 +15,7 @@ from inventory.catalog.load import catalog
 from inventory.rules.picture.shapes import Mark
 from inventory.rules.picture.trend import TrendTest
 from inventory.rules.verdict import EffectGroup
-from inventory.templatetags.picture import fingering_words, parts_heading
+from inventory.templatetags.picture import parts_heading
 
 SVG = "{http://www.w3.org/2000/svg}"
 MARKS = {
@@ -141,11 +141,6 @@ def test_a_note_that_is_only_weak_shows_no_cents():
 
 def test_no_notes_at_all_still_makes_a_sentence():
     assert "No first-year notes are listed" in drawn("{% staff_notes notes %}", notes=[])
-
-
-@pytest.mark.parametrize(("fingering", "words"), [("T 1 2", "T 1 2"), ((1, 3), "1-3"), ((), "open"), (None, "")])
-def test_a_fingering_is_shown_in_words(fingering, words):
-    assert fingering_words(fingering) == words
 
 
 def test_the_trend_is_well_formed_in_every_size_and_says_each_test():
