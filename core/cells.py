@@ -21,10 +21,6 @@ _QUOTED_FORMULA = re.compile(r'="([^"]*)"')
 _PADDED = re.compile(r"0{2,}")
 
 
-class SheetRefusedError(Exception):
-    """A file that cannot be read as a spreadsheet; the message says why and what to do."""
-
-
 @dataclass(frozen=True, slots=True)
 class CellTrouble:
     """A cell whose content cannot be read."""

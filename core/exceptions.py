@@ -21,6 +21,10 @@ class OvertakenError(RefusedError):
         super().__init__(_("Someone else saved the same thing first. Nothing was changed; reload the page to see it."))
 
 
+class SheetRefusedError(RefusedError):
+    """A file that cannot be read as a spreadsheet; the message says why and what to do."""
+
+
 class BusyError(RefusedError):
     """The database was locked or deadlocked on every try."""
 

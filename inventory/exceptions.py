@@ -5,7 +5,6 @@ from django.utils.translation import gettext
 from core.exceptions import RefusedError, UsedFormError
 
 __all__ = [
-    "ImportRefusedError",
     "InspectionClosedError",
     "InstrumentUnavailableError",
     "NoPublicAddressError",
@@ -34,7 +33,3 @@ class InspectionClosedError(RefusedError):
 
 class NoPublicAddressError(RefusedError):
     """Tags cannot be printed before the public address is set."""
-
-
-class ImportRefusedError(RefusedError):
-    """The file or the batch cannot be used."""

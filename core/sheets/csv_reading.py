@@ -12,7 +12,8 @@ from typing import Final
 
 from django.utils.translation import gettext as _
 
-from core.cells import Cell, SheetRefusedError, loose_text
+from core.cells import Cell, loose_text
+from core.exceptions import SheetRefusedError
 
 DELIMITERS: Final = (",", ";", "\t", "|")
 LONGEST_CELL: Final = 32_767  # the most a spreadsheet program holds in one cell

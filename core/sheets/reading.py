@@ -11,7 +11,8 @@ from typing import Final
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from core.cells import Cell, SheetRefusedError, SheetRow, trimmed
+from core.cells import Cell, SheetRow, trimmed
+from core.exceptions import SheetRefusedError
 from core.sheets.csv_reading import csv_rows, decode, sniff_delimiter
 from core.sheets.heading import Area, Heading, IsHeading, find_heading
 from core.sheets.xlsx_reading import NOT_A_WORKBOOK, WIDEST_SHEET, Marks, Workbook, marks, open_workbook, xlsx_rows

@@ -19,7 +19,8 @@ from django.utils.translation import gettext_lazy
 from openpyxl import load_workbook
 from openpyxl.utils.cell import range_boundaries
 
-from core.cells import FORMULA_WITHOUT_VALUE, Cell, CellTrouble, SheetRefusedError, clean_text, number_text
+from core.cells import FORMULA_WITHOUT_VALUE, Cell, CellTrouble, clean_text, number_text
+from core.exceptions import SheetRefusedError
 
 LARGEST_PART: Final = 150 * 2**20  # bytes of one worksheet when unpacked; 50,000 rows stay far below
 LARGEST_SIDE_PART: Final = 40 * 2**20  # bytes of shared texts or styles, which are held in memory

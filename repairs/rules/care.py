@@ -45,7 +45,7 @@ def add_months(day: date, months: int) -> date:
 
 def intervals_for(*, kind: Kind, options: Mapping[str, str], catalog: Catalog) -> tuple[CareInterval, ...]:
     """Return the care that an instrument of this kind with these options asks for, in the order of the catalog."""
-    roles = {part.role for part in kind.parts_for(options)}
+    roles = {part.role for part in kind.built(options).parts}
     return tuple(
         interval
         for interval in catalog.intervals.values()

@@ -29,14 +29,16 @@ def care_changed(keys: Sequence[int]) -> None:
 
     Called by whatever changes it: registering, options, care recorded or undone, work done at the bench.
     """
-    try:
-        act = current_act()
-    except RuntimeError:  # an import is no act: it writes in a transaction of its own
-        keep_care_dates(keys)
-        return
+    act = current_act()
     changed: set[int] = act.memory.setdefault("care", set())
     changed.update(keys)
-    act.at_end("care", lambda: keep_care_dates(changed))
+
+    def keep() -> None:
+        waiting = sorted(changed)
+        for start in range(0, len(waiting), CHUNK):
+            keep_care_dates(waiting[start : start + CHUNK])
+
+    act.at_end("care", keep)
 
 
 def keep_care_dates(keys: Collection[int]) -> None:

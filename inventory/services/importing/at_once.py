@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from datetime import date, datetime
 
-from core.sheets import SheetRefusedError, read_sheet
-from inventory.exceptions import ImportRefusedError
+from core.sheets import read_sheet
 from inventory.models import ImportBatch, School
 from inventory.rules.intake.headings import is_heading
 from inventory.rules.intake.judge import RowJudgement
@@ -23,18 +22,15 @@ from inventory.services.importing.staging import (
 
 
 def judge_file(*, school: School, data: bytes, filename: str, today: date, worksheet: str = "") -> list[RowJudgement]:
-    """Judge every row with the guessed columns. Writes nothing; raises ImportRefusedError."""
-    try:
-        sheet = read_sheet(data=data, filename=filename, worksheet=worksheet, is_heading=is_heading)
-        mapping = guessed_columns(school=school, header=list(sheet.header), sample=sheet.sample)
-        refuse_gaps(mapping)
-        return list(judged_rows(sheet.rows, mapping=mapping, school=school, actor=None, today=today))
-    except SheetRefusedError as refusal:
-        raise ImportRefusedError(str(refusal)) from refusal
+    """Judge every row with the guessed columns. Writes nothing; raises RefusedError."""
+    sheet = read_sheet(data=data, filename=filename, worksheet=worksheet, is_heading=is_heading)
+    mapping = guessed_columns(school=school, header=list(sheet.header), sample=sheet.sample)
+    refuse_gaps(mapping)
+    return list(judged_rows(sheet.rows, mapping=mapping, school=school, actor=None, today=today))
 
 
 def import_file(*, school: School, data: bytes, filename: str, at: datetime, today: date, worksheet: str = "") -> int:
-    """Bring in every new row, or raise ImportRefusedError and write none; return how many there were.
+    """Bring in every new row, or raise RefusedError and write none; return how many there were.
 
     Nobody is the actor: the events say that a command did it.
     """

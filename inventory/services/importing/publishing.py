@@ -5,23 +5,24 @@ Everything that is written is made ready before the transaction begins, so that 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from functools import lru_cache
-from itertools import islice
+from itertools import count, islice
 from time import perf_counter
 from typing import Any, NamedTuple
 
-from django.db import IntegrityError, transaction
 from django.db.models import Model
+from django.utils.translation import gettext, ngettext
 
+from core.acts import service
 from core.bulk import columns_of, insert_rows, reserve_keys, rows_of
 from core.events import NewEvent, record_events
 from core.models import User
 from inventory.catalog.load import catalog
 from inventory.columns import COLUMNS
-from inventory.exceptions import ImportRefusedError
+from inventory.exceptions import RefusedError
 from inventory.models import (
     Accessory,
     Custody,
@@ -69,10 +70,11 @@ class Published(NamedTuple):
 
 @dataclass(slots=True)
 class Prepared:
-    """One row on its way into the register. ``room`` is the room's name, not yet a row of its own."""
+    """One row on its way into the register. ``number`` and ``room`` are as the row says, "" where it says none."""
 
     row: int
     instrument: Instrument
+    number: str
     room: str
     donor: str
 
@@ -83,7 +85,6 @@ class _Rows:
 
     prepared: list[Prepared] = field(default_factory=list)
     by_model: dict[type[Model], list[list[Any]]] = field(default_factory=lambda: {model: [] for model in WRITTEN})
-    gifts: list[Donation] = field(default_factory=list)
 
 
 def publish_import(
@@ -94,48 +95,36 @@ def publish_import(
     today: date,
     make_token: Callable[[], str] = new_token,
 ) -> Published:
-    """Write every new row of a judged list, or raise ImportRefusedError and write nothing.
+    """Write every new row of a judged list, or raise RefusedError and write nothing.
 
     ``make_token`` gives each its tag; a district that is made the same twice draws its own. Numbers and serials are
     compared with the register once more inside the transaction. A second confirmation of the same list writes nothing.
     """
     batch = ImportBatch.objects.select_related("school").get(pk=batch.pk)
-    if batch.state == ImportBatch.State.PUBLISHED:
-        return Published(0)
     judged = [
         RowJudgement(number, RowState.NEW, values, fingerprint)
         for number, values, fingerprint in ImportRow.objects.filter(batch=batch, state=ImportRow.State.NEW)
         .order_by("number")
         .values_list("number", "values", "fingerprint")
     ]
-    batch.refresh_from_db(fields=["state"])
-    if batch.state == ImportBatch.State.PUBLISHED:  # while the rows were read: then they may have been emptied
+    batch.refresh_from_db(fields=["state"])  # it may have been published, and its rows emptied, while they were read
+    if batch.state == ImportBatch.State.PUBLISHED:
         return Published(0)
     if batch.state != ImportBatch.State.JUDGED:
-        raise ImportRefusedError("Not every row has been checked yet.")
+        raise RefusedError(gettext("Not every row has been checked yet."))
     if not judged:
-        raise ImportRefusedError("There is nothing new to import.")
+        raise RefusedError(gettext("There is nothing new to import."))
     schools = {school.code: school for school in import_schools(actor)}
     ImportBatch.objects.filter(pk=batch.pk).update(rows_ready=0)
     rows = _Rows()
     coming = (prepared(one, schools=schools, at=at) for one in judged)
-    for ready in _make_ready(coming, count=len(judged), into=rows, actor=actor, at=at, today=today, token=make_token):
+    for ready in _make_ready(
+        coming, keys=reserve_keys(Instrument, count=len(judged)), into=rows, actor=actor, at=at, token=make_token
+    ):
         ImportBatch.objects.filter(pk=batch.pk).update(rows_ready=ready)
-    try:
-        with transaction.atomic():
-            begun = perf_counter()
-            taken = ImportBatch.objects.filter(
-                pk=batch.pk, state=ImportBatch.State.JUDGED, mapping=batch.mapping, rows_judged=batch.rows_judged
-            ).update(state=ImportBatch.State.PUBLISHED, published_at=at)
-            if not taken:
-                return _published_meanwhile(batch)
-            _refuse_conflicts(judged, schools.values())
-            _write(batch, rows, actor=actor, at=at)
-    except IntegrityError as error:
-        raise ImportRefusedError(
-            "Someone registered one of these numbers or serials at the same moment. Nothing was imported. Check the "
-            "list again."
-        ) from error
+    begun = _publish(batch=batch, judged=judged, rows=rows, schools=schools.values(), actor=actor, at=at, today=today)
+    if begun is None:
+        return Published(0)
     waited = perf_counter() - begun
     forget_file(batch=batch)
     # What people wrote stays only where it has to be put right.
@@ -143,20 +132,47 @@ def publish_import(
     return Published(len(rows.prepared), transaction_s=waited)
 
 
-def _published_meanwhile(batch: ImportBatch) -> Published:
-    if ImportBatch.objects.filter(pk=batch.pk, state=ImportBatch.State.PUBLISHED).exists():
-        return Published(0)
-    raise ImportRefusedError("The list changed while you were looking at it. Nothing was imported. Look at it again.")
+@service
+def _publish(
+    *,
+    batch: ImportBatch,
+    judged: list[RowJudgement],
+    rows: _Rows,
+    schools: Collection[School],
+    actor: User | None,
+    at: datetime,
+    today: date,
+) -> float | None:
+    """Write what was made ready, and return when that began; None where somebody else has published the list.
+
+    Of two who register the same number at the same moment, one finds it taken when it is tried again.
+    """
+    begun = perf_counter()
+    waiting = ImportBatch.objects.filter(pk=batch.pk, state=ImportBatch.State.JUDGED)
+    as_judged = waiting.filter(mapping=batch.mapping, rows_judged=batch.rows_judged)
+    if not as_judged.update(state=ImportBatch.State.PUBLISHED, published_at=at):
+        if ImportBatch.objects.filter(pk=batch.pk, state=ImportBatch.State.PUBLISHED).exists():
+            return None
+        raise RefusedError(
+            gettext("The list changed while you were looking at it. Nothing was imported. Look at it again.")
+        )
+    _refuse_conflicts(judged, schools)
+    _write(batch, rows, actor=actor, at=at, today=today)
+    return begun
 
 
 def _refuse_conflicts(judged: list[RowJudgement], schools: Iterable[School]) -> None:
     found = list(conflicts(rows=judged, known=known_fleet(schools)))
     if not found:
         return
-    more = f" {len(found) - NAMED} more rows do too." if len(found) > NAMED else ""
-    named = " ".join(problem.sentence for problem in found[:NAMED])
-    raise ImportRefusedError(
-        f"Instruments have changed since the list was checked, so nothing was imported. {named}{more} Check it again."
+    named = [problem.sentence for problem in found[:NAMED]]
+    if (more := len(found) - NAMED) > 0:
+        named.append(ngettext("%(count)d more row does too.", "%(count)d more rows do too.", more) % {"count": more})
+    raise RefusedError(
+        gettext(
+            "Instruments have changed since the list was checked, so nothing was imported. %(rows)s Check it again."
+        )
+        % {"rows": " ".join(named)}
     )
 
 
@@ -164,15 +180,16 @@ def _refuse_conflicts(judged: list[RowJudgement], schools: Iterable[School]) -> 
 
 
 def prepared(row: RowJudgement, *, schools: Mapping[str, School], at: datetime) -> Prepared:
-    """Turn a judged row into an unsaved instrument. Raises ImportRefusedError for a school or kind that is not there."""
+    """Turn a judged row into an unsaved instrument. Raises RefusedError for a school or kind that is not there."""
     values, kind = row.values, catalog().kinds.get(row.values["kind"])
     if kind is None:
-        raise ImportRefusedError(f"Row {row.number}: the catalog no longer has {values['kind']}. Check the list again.")
+        gone = gettext("Row %(row)d: the catalog no longer has %(kind)s. Check the list again.")
+        raise RefusedError(gone % {"row": row.number, "kind": values["kind"]})
     if values["school"] not in schools:
-        raise ImportRefusedError(f"Row {row.number} belongs to a school you may not import for.")
+        other = gettext("Row %(row)d belongs to a school you may not import for.")
+        raise RefusedError(other % {"row": row.number})
     options, left = fit_options(values, options=kind.options, key=kind.key)
     instrument = Instrument(
-        asset_number=values.get("asset_number", "").upper(),
         kind_code=kind.code,
         options=options,
         school=schools[values["school"]],
@@ -182,7 +199,8 @@ def prepared(row: RowJudgement, *, schools: Mapping[str, School], at: datetime) 
         **{name: values[key] for key, name in AS_IT_STANDS.items() if key in values},
         **columns_when_new(kind_code=kind.code, options=tuple(sorted(options.items()))),
     )
-    return Prepared(row.number, instrument, values.get("room", ""), values.get("donor", ""))
+    number = values.get("asset_number", "").upper()
+    return Prepared(row.number, instrument, number, values.get("room", ""), values.get("donor", ""))
 
 
 @lru_cache(maxsize=512)
@@ -202,19 +220,18 @@ def columns_when_new(*, kind_code: str, options: tuple[tuple[str, str], ...]) ->
 def _make_ready(
     coming: Iterator[Prepared],
     *,
-    count: int,
+    keys: Iterable[int],
     into: _Rows,
     actor: User | None,
     at: datetime,
-    today: date,
     token: Callable[[], str],
 ) -> Iterator[int]:
     """Make the rows of all tables, some at a time; yield how many instruments are ready so far."""
-    keys = iter(reserve_keys(Instrument, count=count))
-    while some := list(islice(coming, READY_AT_ONCE)):
-        instruments = [one.instrument for one in some]
-        for instrument in instruments:
-            instrument.pk = next(keys)
+    numbered = zip(coming, keys, strict=True)
+    while some := list(islice(numbered, READY_AT_ONCE)):
+        for one, key in some:
+            one.instrument.pk = key
+        instruments = [one.instrument for one, _ in some]
         made: dict[type[Model], Iterable[Model]] = {
             Instrument: instruments,
             Accessory: (row for instrument in instruments for row in accessories_for(instrument)),
@@ -226,19 +243,14 @@ def _make_ready(
         }
         for model, objects in made.items():
             into.by_model[model].extend(rows_of(objects, model=model, with_key=model is Instrument))
-        into.gifts.extend(
-            Donation(instrument=one.instrument, donor_name=one.donor, received_on=one.instrument.acquired_on or today)
-            for one in some
-            if one.donor
-        )
-        into.prepared.extend(some)
+        into.prepared.extend(one for one, _ in some)
         yield len(into.prepared)
 
 
 # Writing
 
 
-def _write(batch: ImportBatch, rows: _Rows, *, actor: User | None, at: datetime) -> None:
+def _write(batch: ImportBatch, rows: _Rows, *, actor: User | None, at: datetime, today: date) -> None:
     _give_numbers(rows.prepared)
     _give_rooms(rows.prepared)
     names = [column.attname for column in columns_of(Instrument, with_key=True)]
@@ -247,17 +259,20 @@ def _write(batch: ImportBatch, rows: _Rows, *, actor: User | None, at: datetime)
         row[number_at], row[room_at] = one.instrument.asset_number, one.instrument.room_id
     for model, made in rows.by_model.items():
         insert_rows(model, made, with_key=model is Instrument)
-    Donation.objects.bulk_create(rows.gifts)
-    keys = [one.instrument.pk for one in rows.prepared]
-    for start in range(0, len(keys), READY_AT_ONCE):
-        instruments_changed(keys[start : start + READY_AT_ONCE])
-    record_events(actor=actor, at=at, events=_events(batch, rows, by="a person" if actor else "the command"))
+    gifts = Donation.objects.bulk_create(
+        Donation(instrument=one.instrument, donor_name=one.donor, received_on=one.instrument.acquired_on or today)
+        for one in rows.prepared
+        if one.donor
+    )
+    instruments_changed([one.instrument.pk for one in rows.prepared])
+    events = _events(batch, rows.prepared, gifts, by="a person" if actor else "the command")
+    record_events(actor=actor, at=at, events=events)
 
 
-def _events(batch: ImportBatch, rows: _Rows, *, by: str) -> Iterator[NewEvent]:
-    counted = {"rows": len(rows.prepared), "sha256": batch.sha256, "by": by}
+def _events(batch: ImportBatch, prepared: list[Prepared], gifts: list[Donation], *, by: str) -> Iterator[NewEvent]:
+    counted = {"rows": len(prepared), "sha256": batch.sha256, "by": by}
     yield NewEvent("imported", batch, tenant=batch.school_id, after=counted)
-    for one in rows.prepared:
+    for one in prepared:
         instrument = one.instrument
         after = {
             "asset_number": instrument.asset_number,
@@ -268,27 +283,25 @@ def _events(batch: ImportBatch, rows: _Rows, *, by: str) -> Iterator[NewEvent]:
             "by": by,
         }
         yield NewEvent("registered", instrument, thread=instrument.thread, tenant=instrument.school_id, after=after)
-    for gift in rows.gifts:
+    for gift in gifts:
         instrument, received = gift.instrument, {"received_on": gift.received_on}
         yield NewEvent("gift_recorded", gift, thread=instrument.thread, tenant=instrument.school_id, after=received)
 
 
 def _give_numbers(prepared: list[Prepared]) -> None:
     """Take the missing numbers from the district's sequence, all in one go; a number once taken never comes back."""
-    waiting = [one.instrument for one in prepared if not one.instrument.asset_number]
+    for one in prepared:
+        one.instrument.asset_number = one.number
+    waiting = [one.instrument for one in prepared if not one.number]
     if not waiting:
         return
     district = District.objects.select_for_update().get(pk=1)
     taken = set(Instrument.objects.order_by().values_list("asset_number", flat=True))
-    taken |= {one.instrument.asset_number for one in prepared}
-    following = district.next_asset_number
+    taken |= {one.number for one in prepared}
+    free = ((n, number) for n in count(district.next_asset_number) if (number := district.asset_number(n)) not in taken)
     for instrument in waiting:
-        number = ""
-        while not number or number in taken:
-            number = district.asset_number(following)
-            following += 1
-        instrument.asset_number = number
-    District.objects.filter(pk=1).update(next_asset_number=following)
+        last, instrument.asset_number = next(free)
+    District.objects.filter(pk=1).update(next_asset_number=last + 1)
 
 
 def _give_rooms(prepared: list[Prepared]) -> None:

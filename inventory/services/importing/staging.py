@@ -15,18 +15,19 @@ from collections.abc import Iterable, Iterator, Mapping
 from datetime import date, datetime, timedelta
 from itertools import islice
 from pathlib import PurePath
-from typing import IO, NamedTuple
+from typing import IO, Any, NamedTuple
 
 from django.core.files import File
 from django.db import transaction
 from django.db.models.fields.json import KT
+from django.utils.translation import gettext
 
 from core.acts import service
 from core.cells import as_json, from_json
 from core.events import record_event
 from core.models import User
 from core.sheets import SheetRefusedError, SheetRow, read_sheet
-from inventory.exceptions import ImportRefusedError
+from inventory.exceptions import RefusedError
 from inventory.models import ColumnMemory, ImportBatch, ImportRow, School
 from inventory.rules.intake.headings import is_heading
 from inventory.rules.intake.judge import RowJudgement, RowState
@@ -69,56 +70,50 @@ def begin_import(
     worksheet: str = "",
     read_at_once: int | None = None,
 ) -> Begun:
-    """Read the file and keep its rows for judging. Raises ImportRefusedError and keeps nothing.
+    """Read the file and keep its rows for judging. Raises RefusedError and keeps nothing.
 
     The same file sent again while the first still waits leads to the first. A workbook of more than ``read_at_once``
     bytes is looked into and kept as it is, for ``read_list``; None reads any at once.
     """
     schools = set(import_schools(actor))
     if school not in schools:
-        raise ImportRefusedError(f"You may not import for {school}.")
+        raise RefusedError(gettext("You may not import for %(school)s.") % {"school": school})
     digest = hashlib.sha256(data + worksheet.encode()).hexdigest()
     waiting = ImportBatch.objects.filter(school=school, actor=actor, sha256=digest, state__in=OPEN).first()
     if waiting:
         return Begun(waiting, is_new=False)
-    batch = ImportBatch(
-        school=school,
-        actor=actor,
-        filename=PurePath(filename.replace("\\", "/")).name[:200] or "list",
-        sha256=digest,
-        begun_at=at,
-        may_cross_schools=len(schools) > 1,
-    )
+    name = PurePath(filename.replace("\\", "/")).name[:200] or "list"
+    columns: dict[str, Any] = {"school": school, "actor": actor, "filename": name, "sha256": digest, "begun_at": at}
     with tempfile.TemporaryFile() as kept:
-        try:
-            sheet = read_sheet(data=data, filename=batch.filename, worksheet=worksheet, is_heading=is_heading)
-            if sheet.delimiter or read_at_once is None or len(data) <= read_at_once:
-                batch.rows_total = write_rows(rows=sheet.rows, out=kept)
-            else:
-                batch.state, batch.worksheet, batch.lines_total = batch.State.RECEIVED, sheet.name, sheet.last_line
-                kept.write(data)
-        except SheetRefusedError as refusal:
-            raise ImportRefusedError(str(refusal)) from refusal
-        batch.header = list(sheet.header)
-        batch.file = _keep_file(batch, kept)
-    with transaction.atomic():
-        batch.save(force_insert=True)
-        _log(batch, "import_begun", actor=actor, at=at, rows=batch.rows_total or None)
+        sheet = read_sheet(data=data, filename=name, worksheet=worksheet, is_heading=is_heading)
+        if sheet.delimiter or read_at_once is None or len(data) <= read_at_once:
+            columns["rows_total"] = write_rows(rows=sheet.rows, out=kept)
+        else:
+            columns |= {"state": ImportBatch.State.RECEIVED, "worksheet": sheet.name, "lines_total": sheet.last_line}
+            kept.write(data)
+        columns |= {"header": list(sheet.header), "file": _keep_file(kept)}
+    batch = _begin(columns | {"may_cross_schools": len(schools) > 1}, actor=actor, at=at)
     return Begun(batch, is_new=True, sheet=sheet.name, other_sheets=sheet.other_names)
+
+
+@service
+def _begin(columns: Mapping[str, Any], *, actor: User | None, at: datetime) -> ImportBatch:
+    batch = ImportBatch.objects.create(**columns)
+    _log(batch, "import_begun", actor=actor, at=at, rows=batch.rows_total or None)
+    return batch
 
 
 def read_list(*, batch: ImportBatch, actor: User | None, at: datetime) -> ImportBatch:
     """Read the rows of a list that was only received, and return how the batch stands.
 
     How many lines are read is written on the way, each time in a transaction of its own. Whoever begins last reads on;
-    an earlier reader, whose page was closed or whose process ended, keeps nothing. Raises ImportRefusedError where
+    an earlier reader, whose page was closed or whose process ended, keeps nothing. Raises RefusedError where
     the file turns out to be damaged further down: then the list is discarded.
     """
     reader = uuid.uuid4().hex
-    mine = ImportBatch.objects.filter(pk=batch.pk, state=ImportBatch.State.RECEIVED)
-    if not mine.update(reader=reader, lines_read=0):
+    received = ImportBatch.objects.filter(pk=batch.pk, state=ImportBatch.State.RECEIVED)
+    if not received.update(reader=reader, lines_read=0):
         return ImportBatch.objects.get(pk=batch.pk)
-    mine = mine.filter(reader=reader)
     with batch.file.open("rb") as sent:
         data = sent.read()
     with tempfile.TemporaryFile() as kept:
@@ -127,13 +122,18 @@ def read_list(*, batch: ImportBatch, actor: User | None, at: datetime) -> Import
             total = write_rows(rows=_counted(sheet.rows, batch=batch, reader=reader), out=kept)
         except SheetRefusedError as refusal:
             drop_import(batch=batch, actor=actor, at=at)
-            raise ImportRefusedError(f"{refusal} The list was discarded.") from refusal
-        name = _keep_file(batch, kept)
-    with transaction.atomic():
-        is_kept = mine.update(state=ImportBatch.State.READING, file=name, rows_total=total, reader="")
-        useless = batch.file.name or name if is_kept else name
-        transaction.on_commit(lambda: batch.file.storage.delete(useless))
+            raise RefusedError(gettext("%(reason)s The list was discarded.") % {"reason": refusal}) from refusal
+        _keep_rows(batch=batch, reader=reader, name=_keep_file(kept), total=total)
     return ImportBatch.objects.get(pk=batch.pk)
+
+
+@service
+def _keep_rows(*, batch: ImportBatch, reader: str, name: str, total: int) -> None:
+    """Put the rows in the place of the file that was sent, unless somebody else has begun to read it."""
+    mine = ImportBatch.objects.filter(pk=batch.pk, state=ImportBatch.State.RECEIVED, reader=reader)
+    is_kept = mine.update(state=ImportBatch.State.READING, file=name, rows_total=total, reader="")
+    useless = (batch.file.name if is_kept else None) or name
+    transaction.on_commit(lambda: batch.file.storage.delete(useless))
 
 
 def _counted(rows: Iterable[SheetRow], *, batch: ImportBatch, reader: str) -> Iterator[SheetRow]:
@@ -161,11 +161,11 @@ def rows_in(source: Iterable[bytes], *, start: int = 0, stop: int | None = None)
         yield SheetRow(number, from_json(cells))
 
 
-def _keep_file(batch: ImportBatch, kept: IO[bytes]) -> str:
+def _keep_file(kept: IO[bytes]) -> str:
     """Store the file under a name that nobody guesses, and return it."""
     kept.seek(0)
-    name = batch.file.field.generate_filename(batch, f"{uuid.uuid4().hex}.jsonl")
-    return batch.file.storage.save(name, File(kept))
+    field = ImportBatch._meta.get_field("file")
+    return field.storage.save(field.generate_filename(ImportBatch(), f"{uuid.uuid4().hex}.jsonl"), File(kept))
 
 
 def sample_rows(batch: ImportBatch) -> list[SheetRow]:
@@ -179,7 +179,7 @@ def sample_rows(batch: ImportBatch) -> list[SheetRow]:
 
 def refuse_gaps(mapping: ColumnMapping) -> None:
     if gaps := mapping.gaps():
-        raise ImportRefusedError(" ".join(gaps))
+        raise RefusedError(" ".join(gaps))
 
 
 @service
@@ -191,7 +191,7 @@ def choose_columns(
     try:
         mapping = guess.corrected(choices)
     except ValueError as refusal:
-        raise ImportRefusedError(str(refusal)) from refusal
+        raise RefusedError(str(refusal)) from refusal
     refuse_gaps(mapping)
     _start_judging(batch, mapping={str(index): field for index, field in mapping.choices.items()})
     if remember:
@@ -215,7 +215,7 @@ def choose_columns(
 def judge_again(*, batch: ImportBatch, actor: User | None, at: datetime) -> None:
     """Judge every row afresh by what the register holds now."""
     if not batch.mapping:
-        raise ImportRefusedError("Choose the columns first.")
+        raise RefusedError(gettext("Choose the columns first."))
     _start_judging(batch, mapping=batch.mapping)
     _log(batch, "import_judged_again", actor=actor, at=at)
 
@@ -226,7 +226,7 @@ def _start_judging(batch: ImportBatch, *, mapping: Mapping[str, str]) -> None:
         mapping=dict(mapping), state=ImportBatch.State.READING, **nothing
     )
     if not started:
-        raise ImportRefusedError("This list is not open any more. Send it again.")
+        raise RefusedError(gettext("This list is not open any more. Send it again."))
     ImportRow.objects.filter(batch=batch.pk).delete()
 
 
@@ -315,7 +315,7 @@ def drop_import(*, batch: ImportBatch, actor: User | None, at: datetime) -> None
         state=ImportBatch.State.DROPPED, header=[], mapping={}
     )
     if not dropped:
-        raise ImportRefusedError("This list has already been imported or discarded.")
+        raise RefusedError(gettext("This list has already been imported or discarded."))
     ImportRow.objects.filter(batch=batch.pk).delete()
     _log(batch, "import_dropped", actor=actor, at=at)
     transaction.on_commit(lambda: forget_file(batch=batch))
@@ -345,8 +345,8 @@ def forget_old_lists(*, at: datetime) -> tuple[int, int]:
 def forget_problem_rows(*, batch: ImportBatch, actor: User | None, at: datetime) -> int:
     """Delete the problem rows of an imported list; return how many. The list says only that it was there."""
     if not ImportBatch.objects.filter(pk=batch.pk, state=ImportBatch.State.PUBLISHED).exists():
-        raise ImportRefusedError("This list has not been imported yet. Discard it instead.")
-    count, _ = ImportRow.objects.filter(batch=batch.pk, state=ImportRow.State.PROBLEM).delete()
+        raise RefusedError(gettext("This list has not been imported yet. Discard it instead."))
+    count, _rows = ImportRow.objects.filter(batch=batch.pk, state=ImportRow.State.PROBLEM).delete()
     if count:
         _log(batch, "import_rows_forgotten", actor=actor, at=at, rows=count)
     return count

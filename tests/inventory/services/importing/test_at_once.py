@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from core.models import Event
-from inventory.exceptions import ImportRefusedError
+from inventory.exceptions import RefusedError
 from inventory.models import ColumnMemory, ImportBatch, Instrument
 from inventory.services.importing import import_file, judge_file
 from tests.factories import NOW, TODAY
@@ -36,5 +36,5 @@ def test_a_file_that_holds_nothing_new_leaves_no_list_waiting(school):
 
 
 def test_a_file_without_a_kind_is_refused(school):
-    with pytest.raises(ImportRefusedError, match="what kind"):
+    with pytest.raises(RefusedError, match="what kind"):
         judge_file(school=school, data=b"Make,Serial\nPlain,1\nPlain,2\n", filename="a.csv", today=TODAY)

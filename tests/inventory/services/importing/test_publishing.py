@@ -5,12 +5,13 @@ from __future__ import annotations
 import threading
 
 import pytest
-from django.db import connections
+from django.db import IntegrityError, connection, connections
+from django.test.utils import CaptureQueriesContext
 
 from core.events import broken_links
 from core.models import Event
 from desk.selectors.verifying import differences
-from inventory.exceptions import ImportRefusedError
+from inventory.exceptions import RefusedError
 from inventory.models import Accessory, Custody, District, Donation, ImportBatch, Instrument, Room, StaffRole, Tag
 from inventory.rules.intake.judge import RowJudgement, RowState
 from inventory.services.importing import drop_import, judge_again, judge_more, publish_import, publishing
@@ -105,7 +106,7 @@ def test_a_number_taken_meanwhile_refuses_the_whole_list_and_names_the_row(schoo
     batch = make_judged(school=school)
     make_instrument(school=school, asset_number="F-1")
     before = (Instrument.objects.count(), Event.objects.count(), Tag.objects.count(), Custody.objects.count())
-    with pytest.raises(ImportRefusedError, match=r"Row 3: asset number “F-1” has been taken in the meantime"):
+    with pytest.raises(RefusedError, match=r"Row 3: asset number “F-1” has been taken in the meantime"):
         publish(batch)
     assert (Instrument.objects.count(), Event.objects.count(), Tag.objects.count(), Custody.objects.count()) == before
     batch.refresh_from_db()
@@ -117,9 +118,56 @@ def test_a_number_taken_meanwhile_refuses_the_whole_list_and_names_the_row(schoo
 def test_a_serial_registered_meanwhile_refuses_the_whole_list(school):
     batch = make_judged(school=school)
     make_instrument(school=make_school(), maker="plain", serial="1")
-    with pytest.raises(ImportRefusedError, match="Row 2: serial “1” has been registered in the meantime"):
+    with pytest.raises(RefusedError, match="Row 2: serial “1” has been registered in the meantime"):
         publish(batch)
     assert not Accessory.objects.filter(instrument__fingerprint__gt="").exists()
+
+
+def test_a_number_registered_at_the_very_moment_is_found_when_the_act_is_tried_again(school, monkeypatch):
+    batch = make_judged(school=school, data=b"Instrument,Tag,Room\nTpt,,Rm 12\nFlute,F-1,\n")
+    looking = publishing.known_fleet
+    monkeypatch.setattr(publishing, "known_fleet", lambda schools: looking(schools)._replace(instruments=[]))
+    make_instrument(school=school, asset_number="F-1")
+    tries = []
+
+    def looked(judged, schools):
+        tries.append(len(judged))
+        if len(tries) > 1:
+            monkeypatch.setattr(publishing, "known_fleet", looking)
+        refusing(judged, schools)
+
+    refusing = publishing._refuse_conflicts
+    monkeypatch.setattr(publishing, "_refuse_conflicts", looked)
+    with pytest.raises(RefusedError, match=r"Row 3: asset number “F-1” has been taken in the meantime"):
+        publish(batch)
+    assert tries == [2, 2]
+    assert Instrument.objects.count() == 1
+    assert not Room.objects.filter(name="Rm 12").exists()
+
+
+def test_an_import_that_was_tried_again_gives_the_numbers_that_are_free_by_then(school, monkeypatch):
+    batch = make_judged(school=school, data=b"Instrument,Donated by\nTpt,A Kind Giver\nFlute,\n")
+    inserting, tries = publishing.insert_rows, []
+
+    def overtaken(model, rows, **more):
+        if model is Tag and not tries:
+            tries.append(model)
+            District.objects.update(next_asset_number=7)
+            raise IntegrityError("UNIQUE constraint failed: somebody else was first")
+        inserting(model, rows, **more)
+
+    monkeypatch.setattr(publishing, "insert_rows", overtaken)
+    assert publish(batch) == 2
+    assert sorted(Instrument.objects.values_list("asset_number", flat=True)) == ["TD-0001", "TD-0002"]
+    assert Donation.objects.get().instrument.kind_code == "trumpet"
+    assert list(broken_links()) == []
+
+
+def test_all_events_of_an_import_are_written_by_one_statement(school):
+    batch = make_judged(school=school, data=b"Instrument,Make\n" + b"Tpt,Plain\n" * 12)
+    with CaptureQueriesContext(connection) as seen:
+        publish(batch)
+    assert sum('INSERT INTO "core_event"' in query["sql"] for query in seen) == 1
 
 
 def test_the_same_rows_published_from_another_list_meanwhile_are_refused(school):
@@ -127,17 +175,17 @@ def test_the_same_rows_published_from_another_list_meanwhile_are_refused(school)
     one = make_judged(school=school, data=data)
     other = make_judged(school=school, data=data + b"\n", name="b.csv")
     publish(one)
-    with pytest.raises(ImportRefusedError, match="has been imported in the meantime"):
+    with pytest.raises(RefusedError, match="has been imported in the meantime"):
         publish(other)
 
 
 def test_a_list_not_yet_judged_or_thrown_away_is_refused(school):
     batch = make_batch(school=school)
-    with pytest.raises(ImportRefusedError):
+    with pytest.raises(RefusedError):
         publish(batch)
     judged = make_judged(school=school, actor=batch.actor)
     drop_import(batch=judged, actor=batch.actor, at=NOW)
-    with pytest.raises(ImportRefusedError):
+    with pytest.raises(RefusedError):
         publish(judged)
     assert not Instrument.objects.exists()
 
@@ -150,7 +198,7 @@ def test_who_lost_a_school_meanwhile_cannot_write_to_it(school):
     assert batch.may_cross_schools
     StaffRole.objects.filter(user=actor, school=other).delete()
     batch.actor.refresh_from_db()
-    with pytest.raises(ImportRefusedError, match="may not import for"):
+    with pytest.raises(RefusedError, match="may not import for"):
         publish_import(batch=batch, actor=make_user("director", school=school), at=NOW, today=TODAY)
     assert not Instrument.objects.exists()
 
@@ -204,7 +252,7 @@ def test_a_row_becomes_an_instrument_that_could_be_saved(school):
 @pytest.mark.parametrize(("change", "words"), [({"kind": "no_such"}, "no longer has"), ({"school": "ZZ"}, "may not")])
 def test_a_kind_or_school_that_is_gone_refuses(school, change, words):
     row = RowJudgement(2, RowState.NEW, VALUES | change)
-    with pytest.raises(ImportRefusedError, match=words):
+    with pytest.raises(RefusedError, match=words):
         prepared(row, schools={"ELM": school}, at=NOW)
 
 

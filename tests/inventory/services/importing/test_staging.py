@@ -10,7 +10,7 @@ from django.core.files.storage import default_storage
 
 from core.models import Event
 from core.sheets import SheetRow
-from inventory.exceptions import ImportRefusedError
+from inventory.exceptions import RefusedError
 from inventory.models import ColumnMemory, Donation, ImportBatch, ImportRow, Instrument
 from inventory.services.importing import (
     KEPT_FOR,
@@ -54,7 +54,7 @@ pytestmark = pytest.mark.django_db
 def test_a_file_that_is_no_list_is_refused_in_plain_words_and_nothing_is_kept(school, data, words):
     actor = make_director(school)
     before = Event.objects.count()
-    with pytest.raises(ImportRefusedError, match=words):
+    with pytest.raises(RefusedError, match=words):
         begin_import(school=school, data=data, filename="x.xlsx", actor=actor, at=NOW)
     assert not ImportBatch.objects.exists()
     assert Event.objects.count() == before
@@ -63,13 +63,13 @@ def test_a_file_that_is_no_list_is_refused_in_plain_words_and_nothing_is_kept(sc
 def test_a_damage_found_on_the_way_keeps_nothing(school, monkeypatch):
     monkeypatch.setattr("core.sheets.reading.MOST_ROWS", 60)
     data = b"Instrument,Make\n" + b"Tpt,Plain\n" * 70
-    with pytest.raises(ImportRefusedError, match="more than 60 rows"):
+    with pytest.raises(RefusedError, match="more than 60 rows"):
         begin_import(school=school, data=data, filename="x.csv", actor=make_director(school), at=NOW)
     assert not ImportBatch.objects.exists()
 
 
 def test_nobody_imports_for_a_school_that_is_not_theirs(school, stranger):
-    with pytest.raises(ImportRefusedError, match="may not import"):
+    with pytest.raises(RefusedError, match="may not import"):
         begin_import(school=school, data=LIST, filename="x.csv", actor=stranger, at=NOW)
 
 
@@ -113,7 +113,7 @@ def test_whoever_judges_from_a_stale_page_judges_nothing_twice(school):
 
 def test_a_list_without_a_kind_cannot_be_judged(school):
     batch = make_batch(school=school)
-    with pytest.raises(ImportRefusedError, match="what kind of instrument"):
+    with pytest.raises(RefusedError, match="what kind of instrument"):
         choose_columns(batch=batch, choices={0: ""}, actor=batch.actor, at=NOW)
     batch.refresh_from_db()
     assert batch.mapping == {}
@@ -122,7 +122,7 @@ def test_a_list_without_a_kind_cannot_be_judged(school):
 
 def test_a_field_for_two_columns_is_refused(school):
     batch = make_batch(school=school)
-    with pytest.raises(ImportRefusedError, match="one column only"):
+    with pytest.raises(RefusedError, match="one column only"):
         choose_columns(batch=batch, choices={1: "serial", 2: "serial"}, actor=batch.actor, at=NOW)
 
 
@@ -149,7 +149,7 @@ def test_a_list_thrown_away_leaves_no_row_and_no_file(school, django_capture_on_
         drop_import(batch=batch, actor=batch.actor, at=NOW)
     assert not ImportRow.objects.exists()
     assert not default_storage.exists(name)
-    with pytest.raises(ImportRefusedError):
+    with pytest.raises(RefusedError):
         drop_import(batch=batch, actor=batch.actor, at=NOW)
 
 
@@ -158,7 +158,7 @@ def test_a_published_list_cannot_be_judged_again_or_thrown_away(school):
     publish_import(batch=batch, actor=batch.actor, at=NOW, today=TODAY)
     batch.refresh_from_db()
     for act in (judge_again, drop_import):
-        with pytest.raises(ImportRefusedError):
+        with pytest.raises(RefusedError):
             act(batch=batch, actor=batch.actor, at=NOW)
     assert Instrument.objects.count() == 2
 
@@ -238,7 +238,7 @@ def test_a_list_that_is_read_is_not_read_again(school):
 def test_damage_found_further_down_throws_the_list_away_and_says_why(school, monkeypatch):
     batch = make_received(school=school, rows=70)
     monkeypatch.setattr("core.sheets.reading.MOST_ROWS", 60)
-    with pytest.raises(ImportRefusedError, match=r"more than 60 rows.*discarded"):
+    with pytest.raises(RefusedError, match=r"more than 60 rows.*discarded"):
         read_list(batch=batch, actor=batch.actor, at=NOW)
     batch.refresh_from_db()
     assert batch.state == ImportBatch.State.DROPPED
@@ -249,7 +249,7 @@ def test_a_list_that_is_not_read_has_no_columns_yet_but_can_be_thrown_away(schoo
     batch = make_received(school=school, actor=make_director(school))
     read = make_batch(school=school, actor=batch.actor)
     batch.file = read.file  # whatever it holds, the state decides
-    with pytest.raises(ImportRefusedError, match="not open"):
+    with pytest.raises(RefusedError, match="not open"):
         choose_columns(batch=batch, choices={0: "kind"}, actor=batch.actor, at=NOW)
     drop_import(batch=batch, actor=batch.actor, at=NOW)
     batch.refresh_from_db()
@@ -315,6 +315,6 @@ def test_a_person_may_forget_them_at_once_but_only_of_a_written_list(school):
     assert forget_problem_rows(batch=batch, actor=batch.actor, at=NOW) == 0
     assert Event.objects.filter(act="import_rows_forgotten").count() == 1
     waiting = make_judged(school=school, data=GIFTS + b"\n")
-    with pytest.raises(ImportRefusedError, match="not been imported yet"):
+    with pytest.raises(RefusedError, match="not been imported yet"):
         forget_problem_rows(batch=waiting, actor=waiting.actor, at=NOW)
     assert "Another Giver" in kept_texts()
