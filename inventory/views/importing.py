@@ -214,7 +214,7 @@ class ImportProgressView(OneBatchView):
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
         batch = self.batch(pk)
         if batch.state in {ImportBatch.State.RECEIVED, ImportBatch.State.JUDGED}:
-            return render(request, "inventory/import_at_work.html", {"batch": batch})
+            return render(request, "inventory/import_progress.html", {"batch": batch})
         return self.back(batch)
 
 
