@@ -9,6 +9,11 @@ from django.core.management.base import BaseCommand, CommandError
 from inventory.catalog.charts import load_charts, missing_charts
 from inventory.catalog.load import FOLDER, CatalogError, Problem, load_catalog, override_folder
 
+HELD = (
+    "kinds", "roles", "faults", "remedies", "methods", "ladders", "guards", "order rules", "hazards", "consumables",
+    "tools", "play tests", "settings",
+)  # fmt: skip
+
 
 class Command(BaseCommand):
     help = "Check the trade catalog: print what it holds, or every problem as file: key: reason (exit status 1)."
@@ -32,23 +37,10 @@ class Command(BaseCommand):
                 self.stderr.write(str(problem))
             many = f"{len(problems)} problem{'s' if len(problems) > 1 else ''}"
             raise CommandError(f"{many} in the catalog", returncode=1)
-        for name, count in (
-            ("kinds", len(found.kinds)),
-            ("parts", sum(len(kind.parts) for kind in found.kinds.values())),
-            ("roles", len(found.roles)),
-            ("faults", len(found.faults)),
-            ("remedies", len(found.remedies)),
-            ("methods", len(found.methods)),
-            ("ladders", len(found.ladders)),
-            ("rungs", sum(len(ladder.rungs) for ladder in found.ladders.values())),
-            ("guards", len(found.guards)),
-            ("order rules", len(found.order_rules)),
-            ("hazards", len(found.hazards)),
-            ("consumables", len(found.consumables)),
-            ("tools", len(found.tools)),
-            ("play tests", len(found.play_tests)),
-            ("settings", len(found.settings)),
-            ("fingering charts", len(charts)),
-        ):
+        held = {name: len(getattr(found, name.replace(" ", "_"))) for name in HELD}
+        held["parts"] = sum(len(kind.parts) for kind in found.kinds.values())
+        held["rungs"] = sum(len(ladder.rungs) for ladder in found.ladders.values())
+        held["fingering charts"] = len(charts)
+        for name, count in held.items():
             self.stdout.write(f"{count:5d} {name}")
         self.stdout.write("The catalog is valid.")

@@ -2,31 +2,29 @@
 
 from __future__ import annotations
 
-import json
 from argparse import ArgumentParser
 from functools import partial
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 
 from inventory.catalog.load import catalog
-from inventory.catalog.names import UnknownNameError, full_code, resolve_kind
+from inventory.catalog.names import full_code
 from inventory.catalog.schema import Kind
-from inventory.management.commands.playing import USAGE, level_of, options_of
-from inventory.rules.diagnose import Diagnosis, Heard, Suspect, UnknownNotesError, diagnose
+from inventory.management.commands.playing import USAGE, KindCommand, level_of, picked
+from inventory.rules.diagnose import Diagnosis, Heard, Suspect, diagnose
+from inventory.rules.diagnose.suspects import Cause
 from inventory.selectors.playing import predictions_at
 from inventory.selectors.standing import standing_for
 
 SHOWN = 20
 
 
-class Command(BaseCommand):
+class Command(KindCommand):
     help = "Rank the parts that could explain the notes that failed in a play test."
-    requires_system_checks = []
-    requires_migrations_checks = False
 
     def add_arguments(self, parser: ArgumentParser) -> None:
-        parser.add_argument("kind", help="a kind of instrument, such as clarinet_bb")
+        super().add_arguments(parser)
         parser.add_argument("--failed", default="", metavar="NOTE,NOTE", help="written notes, such as C#4,D4")
         parser.add_argument(
             "--weak",
@@ -39,38 +37,21 @@ class Command(BaseCommand):
         parser.add_argument(
             "--level", default="", help="the range that was tested; default: the smallest that has the notes"
         )
-        parser.add_argument("--option", action="append", default=[], metavar="NAME=CHOICE", help="such as valves=4")
-        parser.add_argument("--json", action="store_true", help="print JSON instead of a table")
 
-    def handle(self, *_args: Any, **options: Any) -> None:
-        known = catalog()
-        failed = notes_of(options["failed"])
+    def answer(self, kind: Kind, chosen: dict[str, str], options: dict[str, Any]) -> tuple[dict[str, Any], str]:
         heard = Heard(
-            failed=failed,
+            failed=notes_of(options["failed"]),
             weak=notes_of(options["weak"] or ""),
             tried=notes_of(options["tried"]),
             tells_weak=options["weak"] is not None,
         )
-        try:
-            kind = resolve_kind(known, options["kind"])
-            healthy = standing_for(kind.code, options_of(kind, options["option"]))
-            level = level_of(options["level"]) if options["level"] else ""
-            if not failed and not heard.weak:
-                raise CommandError("name at least one note that failed: --failed C#4,D4", returncode=USAGE)
-            found = diagnose(
-                heard,
-                kind=kind,
-                chart=healthy.chart,
-                faults=known.faults,
-                predict=partial(predictions_at, healthy),
-                level=level,
-            )
-        except (UnknownNameError, UnknownNotesError) as error:
-            raise CommandError(str(error), returncode=USAGE) from error
-        if options["json"]:
-            self.stdout.write(json.dumps(as_json(kind=kind, found=found), ensure_ascii=False, indent=2))
-        else:
-            self.stdout.write(as_table(kind=kind, found=found))
+        healthy = standing_for(kind.code, chosen)
+        level = level_of(options["level"]) if options["level"] else ""
+        if not heard.failed and not heard.weak:
+            raise CommandError("name at least one note that failed: --failed C#4,D4", returncode=USAGE)
+        predict, faults = partial(predictions_at, healthy), catalog().faults
+        found = diagnose(heard, kind=kind, chart=healthy.chart, faults=faults, predict=predict, level=level)
+        return as_json(kind=kind, found=found), as_table(kind=kind, found=found)
 
 
 def notes_of(text: str) -> tuple[str, ...]:
@@ -79,41 +60,29 @@ def notes_of(text: str) -> tuple[str, ...]:
 
 
 def as_json(*, kind: Kind, found: Diagnosis) -> dict[str, Any]:
-    """Return a diagnosis as plain data, suspects in order."""
+    """Return a diagnosis as JSON takes it, suspects in order."""
     return {
         "kind": kind.code,
-        "level": found.level,
-        "failed": list(found.failed),
-        "tried": list(found.tried),
-        "hints": list(found.hints),
+        **picked(found, "level", "failed", "tried", "hints"),
         "suspects": [
             {
-                "rank": suspect.rank,
-                "ties": suspect.ties,
-                "part": code_of(kind, part=suspect.part, place=suspect.place),
+                **picked(suspect, "rank", "ties"),
+                "part": code_of(kind, suspect),
                 "fault": suspect.fault,
                 "causes": [
-                    {
-                        "part": code_of(kind, part=cause.part, place=cause.place),
-                        "fault": cause.fault,
-                        "detail": cause.detail,
-                    }
-                    for cause in suspect.causes
+                    {"part": code_of(kind, cause), **picked(cause, "fault", "detail")} for cause in suspect.causes
                 ],
-                "explains": list(suspect.explains),
-                "unexplained": list(suspect.unexplained),
-                "extra": list(suspect.extra),
-                "test": suspect.test,
+                **picked(suspect, "explains", "unexplained", "extra", "test"),
             }
             for suspect in found.suspects
         ],
     }
 
 
-def code_of(kind: Kind, *, part: str, place: str) -> str:
+def code_of(kind: Kind, at: Cause | Suspect) -> str:
     """Return the full code of a part, or of a place at it."""
-    found = kind.part(part)
-    return full_code(found, next((one for one in found.places if one.code == place), None))
+    part = kind.part(at.part)
+    return full_code(part, next((one for one in part.places if one.code == at.place), None))
 
 
 def as_table(*, kind: Kind, found: Diagnosis) -> str:
@@ -131,8 +100,7 @@ def as_table(*, kind: Kind, found: Diagnosis) -> str:
 
 def _row(kind: Kind, suspect: Suspect) -> str:
     causes = " with ".join(
-        f"{code_of(kind, part=cause.part, place=cause.place)}: {cause.fault}"
-        + (f" ({cause.detail})" if cause.detail else "")
+        f"{code_of(kind, cause)}: {cause.fault}{f' ({cause.detail})' if cause.detail else ''}"
         for cause in suspect.causes
     )
     extra = f"; would also spoil {', '.join(suspect.extra)}" if suspect.extra else ""

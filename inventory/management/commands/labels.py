@@ -11,7 +11,8 @@ from django.utils import timezone
 from core.management.writing import WritingCommand
 from core.qr import QrTextError
 from inventory.exceptions import RefusedError
-from inventory.models import Instrument, School
+from inventory.management.commands.import_instruments import school_of
+from inventory.models import Instrument
 from inventory.pdf import print_labels, public_address
 from inventory.rules.labels import SHEETS, LabelError
 from inventory.selectors.labels import LabelChoice, instruments_for_labels, tags_for_labels, untagged
@@ -34,10 +35,7 @@ class Command(WritingCommand):
         parser.add_argument("--unprinted", action="store_true", help="only tags never printed")
 
     def handle(self, *_args: Any, **options: Any) -> None:
-        school = School.objects.filter(code=options["school"].strip().upper()).first()
-        if school is None:
-            known = ", ".join(School.objects.order_by("code").values_list("code", flat=True)) or "none yet"
-            raise CommandError(f"There is no school {options['school']!r}. Known: {known}.", returncode=REFUSED)
+        school = school_of(options["school"])
         if options["sheet"] not in SHEETS:
             known = "; ".join(f"{sheet.code} ({sheet.name})" for sheet in SHEETS.values())
             raise CommandError(f"There is no sheet {options['sheet']!r}. Known: {known}.", returncode=REFUSED)

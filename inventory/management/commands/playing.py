@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from argparse import ArgumentParser
+from dataclasses import asdict
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
@@ -18,8 +19,9 @@ from inventory.catalog.names import (
     resolve_severity,
 )
 from inventory.catalog.schema import Catalog, Kind
+from inventory.rules.diagnose import UnknownNotesError
 from inventory.rules.facts import FindingFact
-from inventory.rules.playing import LEVELS, PlayingReport, for_everybody, level_fits, uncharted
+from inventory.rules.playing import LEVELS, for_everybody, level_fits, uncharted
 from inventory.rules.verdict import Judgement
 from inventory.selectors.standing import standing_for
 
@@ -27,13 +29,37 @@ NO_RANGE = "No range is stated for this kind: judge by the functions it has lost
 USAGE = 2  # exit status for arguments that cannot be understood
 
 
-class Command(BaseCommand):
-    help = "Show what can still be played on a kind of instrument with these findings."
+class KindCommand(BaseCommand):
+    """Answers about a kind of instrument from the catalog alone."""
+
     requires_system_checks = []
     requires_migrations_checks = False
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("kind", help="a kind of instrument, such as trumpet")
+        parser.add_argument(
+            "--option", action="append", default=[], metavar="NAME=CHOICE", help="such as valves=4; may be repeated"
+        )
+        parser.add_argument("--json", action="store_true", help="print JSON instead of a table")
+
+    def handle(self, *_args: Any, **options: Any) -> None:
+        try:
+            kind = resolve_kind(catalog(), options["kind"])
+            data, text = self.answer(kind, options_of(kind, options["option"]), options)
+        except (UnknownNameError, UnknownNotesError) as error:
+            raise CommandError(str(error), returncode=USAGE) from error
+        self.stdout.write(json.dumps(data, ensure_ascii=False, indent=2) if options["json"] else text)
+
+    def answer(self, kind: Kind, chosen: dict[str, str], options: dict[str, Any]) -> tuple[dict[str, Any], str]:
+        """Return the answer as plain data, and as text for a terminal."""
+        raise NotImplementedError
+
+
+class Command(KindCommand):
+    help = "Show what can still be played on a kind of instrument with these findings."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        super().add_arguments(parser)
         parser.add_argument(
             "--finding",
             action="append",
@@ -42,33 +68,19 @@ class Command(BaseCommand):
             help="such as third_valve_slide:slide_seized:severe or piston_2:valve_stuck:severe:down; may be repeated",
         )
         parser.add_argument("--level", default="first-year", help="first-year, second-year, concert or marching")
-        parser.add_argument(
-            "--option", action="append", default=[], metavar="NAME=CHOICE", help="such as valves=4; may be repeated"
-        )
-        parser.add_argument("--json", action="store_true", help="print JSON instead of a table")
 
-    def handle(self, *_args: Any, **options: Any) -> None:
-        known = catalog()
-        try:
-            kind = resolve_kind(known, options["kind"])
-            chosen = options_of(kind, options["option"])
-            level = level_of(options["level"])
-            findings = [finding_of(known, kind=kind, text=text, options=chosen) for text in options["finding"]]
-        except UnknownNameError as error:
-            raise CommandError(str(error), returncode=USAGE) from error
+    def answer(self, kind: Kind, chosen: dict[str, str], options: dict[str, Any]) -> tuple[dict[str, Any], str]:
+        level = level_of(options["level"])
+        findings = [finding_of(catalog(), kind=kind, text=text, options=chosen) for text in options["finding"]]
         standing = standing_for(kind.code, chosen, findings=findings)
         judgement, reports = standing.at(level), standing.reports
-        fits = [f"{one.name}: {one.words}." for one in level_fits(reports=reports)]
-        words = " ".join([*(fits or [NO_RANGE]), *for_everybody(reports=reports)])
+        fits = [f"{one.name}: {one.words}." for one in level_fits(reports=reports)] or [NO_RANGE]
+        words = " ".join([*fits, *for_everybody(reports=reports)])
         missing = list(uncharted(kind=kind, chart=standing.chart, level=level))
-        if options["json"]:
-            data = as_json(kind=kind, judgement=judgement) | {"fit": words, "uncharted": missing}
-            self.stdout.write(json.dumps(data, ensure_ascii=False, indent=2))
-        else:
-            self.stdout.write(as_table(kind=kind, judgement=judgement))
-            self.stdout.write(words)
-            if missing:
-                self.stdout.write(f"Not judged, because the chart has no fingering for them: {', '.join(missing)}.")
+        lines = [as_table(kind=kind, judgement=judgement), words]
+        if missing:
+            lines.append(f"Not judged, because the chart has no fingering for them: {', '.join(missing)}.")
+        return as_json(kind=kind, judgement=judgement) | {"fit": words, "uncharted": missing}, "\n".join(lines)
 
 
 def options_of(kind: Kind, texts: list[str]) -> dict[str, str]:
@@ -113,39 +125,27 @@ def finding_of(known: Catalog, *, kind: Kind, text: str, options: dict[str, str]
     )
 
 
+def picked(row: object, *names: str) -> dict[str, Any]:
+    """Return some attributes of a row, by their names."""
+    return {name: getattr(row, name) for name in names}
+
+
 def as_json(*, kind: Kind, judgement: Judgement) -> dict[str, Any]:
-    """Return a judgement as plain data: verdict, notes, tuning range, functions, limits, effects."""
+    """Return a judgement as JSON takes it: verdict, notes, tuning range, functions, limits, effects."""
     report = judgement.report
-    tuning = report.tuning_range
     return {
         "kind": kind.code,
         "level": report.level,
-        "verdict": judgement.verdict.value,
+        "verdict": judgement.verdict,
         "notes": [
-            {
-                "written": note.written,
-                "sounding": note.sounding,
-                "state": note.state.value,
-                "fingering": note.fingering,
-                "cents": None if note.cents is None else round(note.cents, 3),
-            }
+            picked(note, "written", "sounding", "state", "fingering")
+            | {"cents": None if note.cents is None else round(note.cents, 3)}
             for note in report.notes
         ],
-        "tuning_range": None
-        if tuning is None
-        else {
-            "stands_cents": tuning.stands_cents,
-            "up_cents": tuning.up_cents,
-            "down_cents": tuning.down_cents,
-            "can_reach_a440": tuning.can_reach_a440,
-        },
-        "functions_lost": list(report.functions_lost),
-        "limits": list(judgement.limits),
-        "reasons": list(judgement.reasons),
-        "effects": [
-            {"effect": effect.effect.value, "group": effect.group.value, "sentence": effect.sentence}
-            for effect in judgement.effects
-        ],
+        "tuning_range": asdict(report.tuning_range) if report.tuning_range else None,
+        "functions_lost": report.functions_lost,
+        **picked(judgement, "limits", "reasons"),
+        "effects": [picked(effect, "effect", "group", "sentence") for effect in judgement.effects],
         "verified": report.verified,
     }
 
@@ -157,7 +157,9 @@ def as_table(*, kind: Kind, judgement: Judgement) -> str:
     lines += [f"  {effect.sentence}" for effect in judgement.effects]
     if report.notes:
         lines.append(f"{'note':<6}{'state':<18}{'fingering':<36}cents")
-    lines += [_row(report, number) for number in range(len(report.notes))]
+    for note in report.notes:
+        cents = "" if note.cents is None else f"{note.cents:+.1f}"
+        lines.append(f"{note.written:<6}{note.state.replace('_', ' '):<18}{note.fingering:<36}{cents}")
     if report.tuning_range is not None:
         tuning = report.tuning_range
         reach = "reaches" if tuning.can_reach_a440 else "cannot reach"
@@ -166,9 +168,3 @@ def as_table(*, kind: Kind, judgement: Judgement) -> str:
     if not report.verified:
         lines.append("Fingerings from memory: unverified until the district confirms them.")
     return "\n".join(lines)
-
-
-def _row(report: PlayingReport, number: int) -> str:
-    note = report.notes[number]
-    cents = "" if note.cents is None else f"{note.cents:+.1f}"
-    return f"{note.written:<6}{note.state.value.replace('_', ' '):<18}{note.fingering:<36}{cents}"

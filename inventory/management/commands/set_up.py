@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import sys
+from datetime import datetime
 from getpass import getpass
 from typing import Any
 
 from django.core.management.base import CommandError, CommandParser
-from django.db import transaction
 from django.utils import timezone
 
+from core.acts import service
 from core.management.writing import WritingCommand
 from core.models import User
 from inventory.exceptions import RefusedError
@@ -39,7 +40,7 @@ class Command(WritingCommand):
             raise CommandError("Name the person: --name NAME.", returncode=REFUSED)
         password = self.password(is_piped=options["password_stdin"])
         try:
-            person = self.save(known, password, options)
+            person = self.save(password=password, options=options, actor=known, at=timezone.now())
         except RefusedError as error:
             raise CommandError(str(error), returncode=REFUSED) from error
         self.stdout.write(f"{person.username} administers {District.objects.get().name}. Log in and add the schools.")
@@ -52,19 +53,20 @@ class Command(WritingCommand):
             raise CommandError("The two passwords differ; nothing was written.", returncode=REFUSED)
         return typed
 
-    @transaction.atomic
-    def save(self, known: User | None, password: str, options: dict[str, Any]) -> User:
-        """All or nothing. An empty password is refused: nobody could log in."""
-        now = timezone.now()
+    @service
+    def save(self, *, password: str, options: dict[str, Any], actor: User | None, at: datetime) -> User:
+        """All or nothing; ``actor`` is who is known already. An empty password is refused: nobody could log in."""
         if not password:
             raise RefusedError("Enter a password.")
         if options["district"]:
-            set_up_district(actor=known, at=now, name=options["district"])
-        person = known or add_person(
-            username=options["administrator"], name=options["name"], password=password, actor=None, at=now
-        )
-        if known is not None:
-            set_password(user=known, password=password, actor=known, at=now)
-            set_active(user=known, is_active=True, actor=known, at=now)
-        give_role(user=person, role=Role.ADMINISTRATOR, actor=known, at=now)
+            set_up_district(actor=actor, at=at, name=options["district"])
+        if actor is None:
+            person = add_person(
+                username=options["administrator"], name=options["name"], password=password, actor=None, at=at
+            )
+        else:
+            person = actor
+            set_password(user=person, password=password, actor=person, at=at)
+            set_active(user=person, is_active=True, actor=person, at=at)
+        give_role(user=person, role=Role.ADMINISTRATOR, actor=actor, at=at)
         return person
