@@ -23,8 +23,8 @@ _NUL_SHARE_OF_UTF16: Final = 0.3
 _BOMS: Final = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
 
 
-def decode(data: bytes) -> tuple[str, str]:
-    """Return the text and the name of its encoding.
+def decode(data: bytes) -> str:
+    """Return the text, whatever its encoding.
 
     A byte-order mark decides; then UTF-8 if it decodes; otherwise line by line, so that a file pasted together from two
     programs keeps its accents in both halves.
@@ -32,7 +32,7 @@ def decode(data: bytes) -> tuple[str, str]:
     known = next((encoding for mark, encoding in _BOMS if data.startswith(mark)), "") or _utf16_without_mark(data)
     try:
         if known:
-            return data.decode(known), known
+            return data.decode(known)
     except UnicodeDecodeError as error:
         raise SheetRefusedError(
             _("The file's text is damaged: it ends in the middle of a character. Save it again as CSV UTF-8.")
@@ -40,9 +40,9 @@ def decode(data: bytes) -> tuple[str, str]:
     if b"\x00" in data:
         raise SheetRefusedError(_("This is not a spreadsheet. Send a .csv or .xlsx file."))
     try:
-        return data.decode("utf-8"), "utf-8"
+        return data.decode()
     except UnicodeDecodeError:
-        return "".join(map(_decode_line, data.splitlines(keepends=True))), "cp1252"
+        return "".join(map(_decode_line, data.splitlines(keepends=True)))
 
 
 def _utf16_without_mark(data: bytes) -> str:

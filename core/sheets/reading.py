@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import chain, islice
 from pathlib import PurePath
-from typing import Final
+from typing import Any, Final
 
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
@@ -15,7 +15,7 @@ from core.cells import Cell, SheetRow, trimmed
 from core.exceptions import SheetRefusedError
 from core.sheets.csv_reading import csv_rows, decode, sniff_delimiter
 from core.sheets.heading import Area, Heading, IsHeading, find_heading
-from core.sheets.xlsx_reading import NOT_A_WORKBOOK, WIDEST_SHEET, Marks, Workbook, marks, open_workbook, xlsx_rows
+from core.sheets.xlsx_reading import NOT_A_WORKBOOK, WIDEST_SHEET, Marks, marks, open_workbook, sheet_names, xlsx_rows
 
 LARGEST_FILE: Final = 25 * 2**20  # bytes
 MOST_ROWS: Final = 50_000
@@ -36,8 +36,7 @@ class Sheet:
     sample: tuple[SheetRow, ...]  # the first rows, for guessing what the columns hold
     rows: Iterator[SheetRow]
     other_names: tuple[str, ...] = ()  # further worksheets of the file
-    encoding: str = ""  # of a text file
-    delimiter: str = ""
+    delimiter: str = ""  # of a text file
     last_line: int = 0  # row number of the file's last line, if known before reading; otherwise 0
 
 
@@ -73,15 +72,11 @@ def read_sheet(*, data: bytes, filename: str, worksheet: str = "", is_heading: I
     if data.startswith(b"PK"):
         return _read_workbook(open_workbook(data), worksheet=worksheet, is_heading=is_heading)
     _refuse_foreign(data)
-    text, encoding = decode(data)
+    text = decode(data)
     delimiter = sniff_delimiter(text)
-    sheet = _sheet(
-        csv_rows(text, delimiter=delimiter),
-        name=PurePath(filename.replace("\\", "/")).stem,
-        seen=Marks(last_line=text.count("\n") + 1),
-        is_heading=is_heading,
-    )
-    return replace(sheet, encoding=encoding, delimiter=delimiter)
+    rows, name = csv_rows(text, delimiter=delimiter), PurePath(filename.replace("\\", "/")).stem
+    seen = Marks(last_line=text.count("\n") + 1)
+    return replace(_sheet(rows, name=name, seen=seen, is_heading=is_heading), delimiter=delimiter)
 
 
 def _refuse_foreign(content: bytes) -> None:
@@ -103,36 +98,23 @@ def _refuse_foreign(content: bytes) -> None:
         raise SheetRefusedError(str(NOT_A_WORKBOOK))
 
 
-def _read_workbook(book: Workbook, *, worksheet: str, is_heading: IsHeading | None) -> Sheet:
-    try:
-        name = worksheet or _first_table(book)
-        if name not in book.names:
-            raise SheetRefusedError(
-                _("The workbook has no worksheet named “%(name)s”. It has: %(names)s.")
-                % {"name": name, "names": ", ".join(book.names)}
-            )
-        seen = marks(book, name)
-        others = tuple(other for other in book.names if other != name)
-        rows = _closing(xlsx_rows(book, name, seen=seen), book)
-        return replace(_sheet(rows, name=name, seen=seen, is_heading=is_heading), other_names=others)
-    except BaseException:
-        book.close()
-        raise
+def _read_workbook(book: Any, *, worksheet: str, is_heading: IsHeading | None) -> Sheet:
+    name, names = worksheet or _first_table(book), sheet_names(book)
+    if name not in names:
+        raise SheetRefusedError(
+            _("The workbook has no worksheet named “%(name)s”. It has: %(names)s.")
+            % {"name": name, "names": ", ".join(names)}
+        )
+    sheet = _sheet(xlsx_rows(book, name), name=name, seen=marks(book, name), is_heading=is_heading)
+    return replace(sheet, other_names=tuple(other for other in names if other != name))
 
 
-def _closing(rows: RawRows, book: Workbook) -> RawRows:
-    try:
-        yield from rows
-    finally:
-        book.close()
-
-
-def _first_table(book: Workbook) -> str:
+def _first_table(book: Any) -> str:
     """Return the first worksheet with two rows of two cells, or the first with anything at all."""
     holding = ""
-    for name in book.names:
-        rows = xlsx_rows(book, name, seen=replace(marks(book, name), has_formulas=False))
-        filled = [len(list(filter(None, cells))) for _, cells in islice(rows, HEAD_ROWS)]
+    for name in sheet_names(book):
+        marks(book, name)  # refuses what must not be parsed
+        filled = [len(list(filter(None, cells))) for _, cells in islice(xlsx_rows(book, name), HEAD_ROWS)]
         if sum(count > 1 for count in filled) > 1:
             return name
         if any(filled):

@@ -8,16 +8,17 @@ import warnings
 import zipfile
 import zlib
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import islice
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 from xml.etree import ElementTree as ET
 
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from openpyxl import load_workbook
+from openpyxl.cell.read_only import ReadOnlyCell
 from openpyxl.utils.cell import range_boundaries
+from openpyxl.worksheet._reader import FORMULA_TAG, WorkSheetParser
 
 from core.cells import FORMULA_WITHOUT_VALUE, Cell, CellTrouble, clean_text, number_text
 from core.exceptions import SheetRefusedError
@@ -31,8 +32,6 @@ _BATCH: Final = 500  # rows
 _CHUNK: Final = 2**18  # bytes
 _OVERLAP: Final = 200
 
-_FORMULA = re.compile(rb"<(?:\w+:)?f[\s>/]")
-_FAR_CELL = re.compile(rb'\sr="[A-Z]{3,}[0-9]')
 _END_OF_ROWS = re.compile(rb"</(?:\w+:)?sheetData")
 _MAIN_PART = re.compile(r"xl/(workbook\d*\.xml)")
 _LINE = re.compile(rb'row\s[^>]*?\br="([0-9]{1,7})"')
@@ -51,45 +50,29 @@ UNPACKS_TOO_LARGE: Final = gettext_lazy(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Marks:
+class Marks(NamedTuple):
     """What a scan of a worksheet's raw text finds."""
 
-    has_formulas: bool = False
-    is_wide: bool = False  # it has cells beyond column ZZ
     merged: tuple[tuple[int, int, int, int], ...] = ()  # first column, first row, last column, last row
     last_line: int = 0  # highest row number given; 0 if none is
 
 
-@dataclass(slots=True)
-class Workbook:
-    """An open workbook; close it when done."""
-
-    source: io.BytesIO
-    archive: zipfile.ZipFile
-    values: Any
-
-    @property
-    def names(self) -> tuple[str, ...]:
-        """Return the worksheets' names, visible ones first."""
-        sheets = self.values.worksheets
-        shown = [sheet.title for sheet in sheets if sheet.sheet_state == "visible"]
-        return tuple(shown + [sheet.title for sheet in sheets if sheet.title not in shown])
-
-    def close(self) -> None:
-        self.values.close()
-        self.archive.close()
-
-
-def open_workbook(data: bytes) -> Workbook:
+def open_workbook(data: bytes) -> Any:  # openpyxl's read-only workbook
     """Check and open a workbook, or raise SheetRefusedError."""
     source = io.BytesIO(data)
     try:
-        archive = zipfile.ZipFile(source)
-        _refuse_unsafe(archive)
-        return Workbook(source=source, archive=archive, values=_load(source, data_only=True))
+        with zipfile.ZipFile(source) as archive:
+            _refuse_unsafe(archive)
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # about styles and validations that do not matter here
+            return load_workbook(source, read_only=True, data_only=True, keep_links=False)
     except _READING_ERRORS as error:
         raise SheetRefusedError(str(DAMAGED)) from error
+
+
+def sheet_names(book: Any) -> list[str]:
+    """Return the worksheets' names, visible ones first."""
+    return [sheet.title for sheet in sorted(book.worksheets, key=lambda sheet: sheet.sheet_state != "visible")]
 
 
 # What openpyxl and the standard library raise on files that are not proper workbooks.
@@ -126,22 +109,14 @@ def _other_archive(names: set[str]) -> str:
     return str(NOT_A_WORKBOOK)
 
 
-def _load(source: io.BytesIO, *, data_only: bool) -> Any:  # openpyxl's read-only workbook
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # about styles and validations that do not matter here
-        return load_workbook(source, read_only=True, data_only=data_only, keep_links=False)
-
-
-def marks(book: Workbook, name: str) -> Marks:
+def marks(book: Any, name: str) -> Marks:
     """Scan the worksheet's raw text before it is parsed, for what the parser does not report or could not handle."""
-    has_formulas, is_wide, in_rows, merged, tail = False, False, True, set[str](), b""
+    in_rows, merged, tail = True, set[str](), b""
     since_row = last_line = 0
     try:
-        with book.archive.open(book.values[name]._worksheet_path) as part:  # openpyxl has no public way
+        with book[name]._get_source() as part:  # openpyxl has no public way
             while chunk := part.read(_CHUNK):
                 text = tail + chunk
-                has_formulas = has_formulas or _FORMULA.search(text) is not None
-                is_wide = is_wide or _FAR_CELL.search(text) is not None
                 merged |= {found.decode("ascii") for found in _MERGE.findall(text)}
                 in_rows = in_rows and _END_OF_ROWS.search(text) is None
                 last = max(chunk.rfind(b"<row"), chunk.rfind(b":row"))
@@ -150,12 +125,7 @@ def marks(book: Workbook, name: str) -> Marks:
                     raise SheetRefusedError(str(UNPACKS_TOO_LARGE))
                 tail = text[-_OVERLAP:]
                 last_line = _last_line(text) or last_line  # rows come in their order
-        return Marks(
-            has_formulas=has_formulas,
-            is_wide=is_wide,
-            merged=tuple(sorted(map(_bounds, merged))),
-            last_line=min(last_line, LAST_ROW),
-        )
+        return Marks(tuple(sorted(map(_bounds, merged))), min(last_line, LAST_ROW))
     except _READING_ERRORS as error:
         raise SheetRefusedError(str(DAMAGED)) from error
 
@@ -171,46 +141,48 @@ def _bounds(area: str) -> tuple[int, int, int, int]:
     return left or 1, top or 1, right or WIDEST_SHEET, bottom or 1
 
 
-def xlsx_rows(book: Workbook, name: str, *, seen: Marks) -> Iterator[tuple[int, list[Cell]]]:
-    """Yield (row number, cells) for every row, including blank ones; SheetRefusedError if the workbook is damaged."""
+class _Parser(WorkSheetParser):
+    """Tells a formula without a value from an empty cell."""
+
+    def parse_cell(self, element: Any) -> dict[str, Any]:
+        cell = super().parse_cell(element)
+        if cell["value"] is None and element.find(FORMULA_TAG) is not None:
+            cell["value"] = FORMULA_WITHOUT_VALUE
+        return cell
+
+
+def xlsx_rows(book: Any, name: str) -> Iterator[tuple[int, list[Cell]]]:
+    """Yield (row number, cells) for every row written; SheetRefusedError if the workbook is damaged."""
+    sheet = book[name]
     try:
-        plain = ([_cell(cell) for cell in row] for row in _raw_rows(book.values, name, seen))
-        yield from enumerate(_with_formulas(book, name, seen) if seen.has_formulas else plain, start=1)
+        with sheet._get_source() as part:
+            formats = {"date_formats": book._date_formats, "timedelta_formats": book._timedelta_formats}
+            parser = _Parser(part, sheet._shared_strings, data_only=True, epoch=book.epoch, **formats)
+            rows, last = islice(parser.parse(), LAST_ROW), 0
+            while batch := _quietly(rows):
+                for number, found in batch:
+                    if not last < number <= LAST_ROW:  # written twice or nowhere a row can be
+                        continue
+                    last = number
+                    near = [cell for cell in found if cell["column"] <= WIDEST_SHEET]
+                    cells: list[Cell] = [""] * max((cell["column"] for cell in near), default=0)
+                    for cell in near:
+                        cells[cell["column"] - 1] = _cell(ReadOnlyCell(sheet, **cell))
+                    yield number, cells
     except _READING_ERRORS as error:
         raise SheetRefusedError(str(DAMAGED)) from error
 
 
-def _with_formulas(book: Workbook, name: str, seen: Marks) -> Iterator[list[Cell]]:
-    """Read values and formulas side by side: a cell with a formula but no value is marked."""
-    formulas_book = _load(book.source, data_only=False)
-    try:
-        for row, written in zip(_raw_rows(book.values, name, seen), _raw_rows(formulas_book, name, seen), strict=False):
-            yield [
-                FORMULA_WITHOUT_VALUE if cell.value is None and other.value is not None else _cell(cell)
-                for cell, other in zip(row, written, strict=False)
-            ]
-    finally:
-        formulas_book.close()
-
-
-def _raw_rows(values: Any, name: str, seen: Marks) -> Iterator[tuple[Any, ...]]:
-    sheet = values[name]
-    sheet.reset_dimensions()  # some programs write a wrong size, which would lose rows
-    # Each row is as wide as it is filled, or cut off if a stray cell is far to the right.
-    rows = islice(sheet.iter_rows(max_col=WIDEST_SHEET if seen.is_wide else None), LAST_ROW)
-    while True:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # dates out of range arrive as error cells
-            batch = list(islice(rows, _BATCH))
-        if not batch:
-            return
-        yield from (row[:WIDEST_SHEET] for row in batch)
+def _quietly(rows: Iterator[Any]) -> list[Any]:
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # dates out of range arrive as error cells
+        return list(islice(rows, _BATCH))
 
 
 def _cell(cell: Any) -> Cell:
     value = cell.value
-    if value is None:
-        return ""
+    if value is None or isinstance(value, CellTrouble):
+        return value or ""
     if isinstance(value, str):
         return CellTrouble(f"the error {value}") if cell.data_type == "e" else clean_text(value)
     if isinstance(value, bool):

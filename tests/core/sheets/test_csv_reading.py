@@ -8,24 +8,12 @@ from core.sheets import CellTrouble, read_sheet
 from tests.core.sheets.files import cells_of
 
 
-@pytest.mark.parametrize(
-    ("encoding", "read_as"),
-    [
-        ("utf-8", "utf-8"),
-        ("utf-8-sig", "utf-8-sig"),
-        ("utf-16", "utf-16"),
-        ("utf-16-le", "utf-16-le"),
-        ("utf-16-be", "utf-16-be"),
-        ("latin-1", "cp1252"),
-        ("cp1252", "cp1252"),
-    ],
-)
-def test_accents_survive_every_encoding(encoding, read_as):
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "latin-1", "cp1252"])
+def test_accents_survive_every_encoding(encoding):
     data = "Kind,Maker,Serial\nFlûte,Müller & Söhne,0012\n".encode(encoding)
     sheet = read_sheet(data=data, filename="liste.csv")
     assert sheet.header == ("Kind", "Maker", "Serial")
     assert [row.cells for row in sheet.rows] == [("Flûte", "Müller & Söhne", "0012")]
-    assert sheet.encoding == read_as
 
 
 def test_a_file_pasted_from_two_encodings_keeps_both_accents():

@@ -173,3 +173,13 @@ def test_the_last_line_is_known_before_the_rows_are_read():
     assert read_sheet(data=data, filename="a.xlsx").last_line == 41
     unnumbered = rewritten(data, "xl/worksheets/sheet1.xml", lambda text: re.sub(rb'<row r="\d+"', b"<row", text))
     assert read_sheet(data=unnumbered, filename="a.xlsx").last_line == 0
+
+
+def test_a_row_whose_number_was_given_before_or_cannot_be_is_left_out():
+    data = make_xlsx([["Kind", "Serial"], ["Trumpet", 1], ["Flute", 2], ["Oboe", 3], ["Tuba", 4]])
+
+    def renumbered(xml: bytes) -> bytes:
+        return xml.replace(b'<row r="3"', b'<row r="2"').replace(b'<row r="5"', b'<row r="1048577"')
+
+    data = rewritten(data, "xl/worksheets/sheet1.xml", renumbered)
+    assert [row.number for row in read_sheet(data=data, filename="a.xlsx").rows] == [2, 4]
