@@ -27,7 +27,7 @@ from inventory.rules.intake.judge import (
     problem_sheet,
 )
 from inventory.rules.intake.mapping import SOME_WORDS, ColumnMapping, guess_mapping
-from inventory.rules.intake.row import Places, RowProblem, place_key
+from inventory.rules.intake.row import Places, RowProblem, RowReader, place_key
 
 MAY_IMPORT = "inventory.import_instruments"
 SAMPLE = 50  # rows from which columns are guessed
@@ -135,17 +135,15 @@ def judged_rows(
 ) -> Iterator[RowJudgement]:
     """Judge rows by what the register holds now. ``school`` is that of rows that name none."""
     schools = list(import_schools(actor))
-    return judge_rows(
-        rows=rows,
+    reader = RowReader(
         mapping=mapping,
-        known=known_fleet(schools),
         find_kind=find_kind_code,
         kind_words=kind_words(),
         places=places_of(schools, own=school),
         today=today,
         longest=longest_texts(),
-        earlier=earlier,
     )
+    return judge_rows(rows=rows, reader=reader, known=known_fleet(schools), earlier=earlier)
 
 
 @dataclass(frozen=True, slots=True)

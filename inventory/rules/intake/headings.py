@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import Final
 
 from inventory.columns import HEADINGS
@@ -43,7 +44,5 @@ def own_columns(header: Sequence[str]) -> frozenset[int]:
     They stand last and in a row; the mark may have been deleted.
     """
     added = {index for index, name in enumerate(header) if name == MARK_COLUMN}
-    for index in range(len(header) - 1, 0, -1):
-        if tuple(header[index - 1 : index + 1]) == (ROW_COLUMN, PROBLEM_COLUMN):
-            return frozenset(added | {index - 1, index})
-    return frozenset(added)
+    pairs = [index for index, pair in enumerate(pairwise(header)) if pair == (ROW_COLUMN, PROBLEM_COLUMN)]
+    return frozenset(added.union(*({index, index + 1} for index in pairs[-1:])))

@@ -4,17 +4,16 @@ from __future__ import annotations
 
 import hashlib
 from collections import Counter
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 from typing import Final, NamedTuple
 
-from core.cells import CellTrouble, SheetRow
+from core.cells import Cell, CellTrouble, SheetRow
 from inventory.rules.intake.headings import MARK_COLUMN, PROBLEM_COLUMN, ROW_COLUMN, own_columns
-from inventory.rules.intake.mapping import ColumnMapping
-from inventory.rules.intake.parse.words import FindKind, name_key, number_key
-from inventory.rules.intake.row import Places, RowProblem, RowReader, RowReading, Values
+from inventory.rules.intake.parse.words import name_key, number_key
+from inventory.rules.intake.row import RowProblem, RowReader, RowReading, Values
 
 LONGEST_MARK: Final = 36  # our own are shorter; with what stands before it, what a stored fingerprint holds
 
@@ -40,7 +39,6 @@ class KnownFleet(NamedTuple):
 
     instruments: Iterable[KnownInstrument] = ()
     fingerprints: Collection[str] = frozenset()  # of rows that came in
-    used_asset_numbers: Collection[str] = frozenset()  # of instruments gone; never used again
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +52,7 @@ class RowJudgement:
     problems: tuple[RowProblem, ...] = ()
     notes: tuple[str, ...] = ()  # what was decided in reading it
     match: str = ""  # asset number of the instrument that it is, where it is here already
+    cells: tuple[Cell, ...] = ()  # the row as it was sent
 
     @property
     def column(self) -> str:
@@ -73,13 +72,8 @@ class RowJudgement:
 def judge_rows(
     *,
     rows: Iterable[SheetRow],
-    mapping: ColumnMapping,
+    reader: RowReader,
     known: KnownFleet,
-    find_kind: FindKind,
-    kind_words: Mapping[str, str],
-    places: Places,
-    today: date,
-    longest: Mapping[str, int] | None = None,
     earlier: Iterable[RowJudgement] = (),
 ) -> Iterator[RowJudgement]:
     """Judge row by row, in the order of the file; nothing is kept but the numbers seen.
@@ -89,17 +83,13 @@ def judge_rows(
     rows carries a mark, which is recognized instead.
 
     ``earlier`` are the judgements of the rows before these, so that a file can be judged piece by piece with the
-    same answers; of their values only maker, serial and asset number count. ``longest``: see RowReader.
+    same answers; of their values only maker, serial and asset number count.
     """
-    reader = RowReader(
-        mapping=mapping, find_kind=find_kind, kind_words=kind_words, places=places, today=today, longest=longest
-    )
     judge = _Judge(known, reader)
     for judgement in earlier:
         judge.remember(judgement)
-    header = [column.header for column in mapping.columns]
     for row in rows:
-        yield judge.judge(row, reader.read(row), _mark_in(row, header))
+        yield judge.judge(row, reader.read(row), _mark_in(row, reader.header))
 
 
 def _mark_in(row: SheetRow, header: Sequence[str]) -> str:
@@ -132,7 +122,6 @@ class _Seen:
 class _Judge:
     def __init__(self, known: KnownFleet, reader: RowReader) -> None:
         self._reader, self._register = reader, _Seen(known)
-        self._used = {number_key(number) for number in known.used_asset_numbers}
         self._fingerprints = known.fingerprints
         self._came_in = Counter(fingerprint.partition(":")[0] for fingerprint in known.fingerprints)
         self._like: Counter[str] = Counter()
@@ -143,7 +132,7 @@ class _Judge:
         values = reading.values
         problems = (*reading.problems, *self._repeated(row, values))
         if problems:
-            return RowJudgement(row.number, RowState.PROBLEM, values, "", problems, reading.notes)
+            return RowJudgement(row.number, RowState.PROBLEM, values, "", problems, reading.notes, cells=row.cells)
         identity = _identity(values)
         if mark:
             ordinal, came_before = mark, f"{identity}:{mark}" in self._fingerprints
@@ -153,9 +142,10 @@ class _Judge:
         match, field, clash = self._in_register(values)
         if clash and not came_before:
             problem = self._reader.problem(row, field, clash)
-            return RowJudgement(row.number, RowState.PROBLEM, values, "", (problem,), reading.notes)
+            return RowJudgement(row.number, RowState.PROBLEM, values, "", (problem,), reading.notes, cells=row.cells)
         state = RowState.ALREADY_HERE if match or came_before else RowState.NEW
-        return RowJudgement(row.number, state, values, f"{identity}:{ordinal}", notes=reading.notes, match=match)
+        fingerprint = f"{identity}:{ordinal}"
+        return RowJudgement(row.number, state, values, fingerprint, (), reading.notes, match, row.cells)
 
     def remember(self, judgement: RowJudgement) -> None:
         """Take a row judged before into account.
@@ -202,8 +192,6 @@ class _Judge:
                 return by_serial.asset_number, "", ""
             else:
                 clash = f"serial “{serial}” is registered as {_described(by_serial)}."
-        elif number and number_key(number) in self._used:
-            clash = f"asset number “{number}” was used before and cannot be used again."
         return "", field, clash
 
 

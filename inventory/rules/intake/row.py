@@ -87,6 +87,7 @@ class RowReader:
 
         ``longest`` is how many characters the register keeps of a value, by the value's key.
         """
+        self.header = [column.header for column in mapping.columns]
         self._columns = [(column, IN_LISTS[column.field]) for column in mapping.columns if column.field]
         self._headings = {column.field: column.header for column, _ in reversed(self._columns)}
         self._longest, self._places, self._today = longest or {}, places, today

@@ -39,7 +39,7 @@ STATES = {
     RowState.ALREADY_HERE: ImportRow.State.KNOWN,
     RowState.PROBLEM: ImportRow.State.PROBLEM,
 }
-SUMS = {RowState.NEW: "rows_new", RowState.ALREADY_HERE: "rows_known", RowState.PROBLEM: "rows_problem"}
+SUMS = {state: f"rows_{kept}" for state, kept in STATES.items()}
 READ = (ImportBatch.State.READING, ImportBatch.State.JUDGED)
 OPEN = (ImportBatch.State.RECEIVED, *READ)
 CHUNK = 500  # rows judged, or read, between two words about how far it is
@@ -240,24 +240,18 @@ def judge_more(*, batch: ImportBatch, today: date, most: int | None = None) -> I
     if batch.state != ImportBatch.State.READING or not batch.mapping:
         return batch
     stop = None if most is None else batch.rows_judged + most
-    cells: dict[int, list[object]] = {}
-
-    def kept(rows: Iterable[SheetRow]) -> Iterator[SheetRow]:
-        for row in rows:
-            cells[row.number] = as_json(row.cells)
-            yield row
-
     with batch.file.open("rb") as source:
         judgements = judged_rows(
-            kept(rows_in(source, start=batch.rows_judged, stop=stop)),
+            rows_in(source, start=batch.rows_judged, stop=stop),
             mapping=current_columns(batch),
             school=batch.school,
             actor=batch.actor,
             today=today,
             earlier=_earlier(batch),
         )
-        while (chunk := list(islice(judgements, CHUNK))) and _store(batch, chunk, cells):
-            cells.clear()
+        while chunk := list(islice(judgements, CHUNK)):
+            if not _store(batch, chunk):
+                break
     return ImportBatch.objects.select_related("school", "actor").get(pk=batch.pk)
 
 
@@ -270,12 +264,12 @@ def _earlier(batch: ImportBatch) -> Iterator[RowJudgement]:
 
 
 @service
-def _store(batch: ImportBatch, chunk: list[RowJudgement], cells: Mapping[int, list[object]]) -> bool:
+def _store(batch: ImportBatch, chunk: list[RowJudgement]) -> bool:
     """Keep a chunk's answers, unless somebody else has judged it or the columns have changed."""
     now = ImportBatch.objects.select_for_update().get(pk=batch.pk)
     if (now.rows_judged, now.state, now.mapping) != (batch.rows_judged, batch.state, batch.mapping):
         return False
-    ImportRow.objects.bulk_create(_row(batch, judgement, cells[judgement.number]) for judgement in chunk)
+    ImportRow.objects.bulk_create(_row(batch, judgement) for judgement in chunk)
     for state, count in Counter(judgement.state for judgement in chunk).items():
         setattr(now, SUMS[state], getattr(now, SUMS[state]) + count)
     now.rows_judged += len(chunk)
@@ -286,7 +280,7 @@ def _store(batch: ImportBatch, chunk: list[RowJudgement], cells: Mapping[int, li
     return True
 
 
-def _row(batch: ImportBatch, judgement: RowJudgement, cells: list[object]) -> ImportRow:
+def _row(batch: ImportBatch, judgement: RowJudgement) -> ImportRow:
     reason = judgement.reason
     return ImportRow(
         batch=batch,
@@ -294,7 +288,7 @@ def _row(batch: ImportBatch, judgement: RowJudgement, cells: list[object]) -> Im
         state=STATES[judgement.state],
         column=judgement.column[:LONGEST_HEADING],
         reason=reason if len(reason) <= LONGEST_REASON else f"{reason[: LONGEST_REASON - 1]}…",
-        cells=cells,
+        cells=as_json(judgement.cells),
         values=judgement.values,
         remarks={
             "notes": judgement.notes,

@@ -17,19 +17,9 @@ SERIAL_DAYS: Final = range(20_000, 80_000)  # 1954 to 2119; smaller numbers are 
 PIVOT: Final = 10  # two-digit years up to this many years ahead are in this century
 
 _NAMES: Final = [
-    "january",
-    "february",
-    "march",
-    "april",
-    "may",
-    "june",
-    "july",
-    "august",
-    "september",
-    "october",
-    "november",
+    "january", "february", "march", "april", "may", "june", "july", "august", "september", "october", "november",
     "december",
-]
+]  # fmt: skip
 MONTHS: Final = {
     name[:length]: number for number, name in enumerate(_NAMES, start=1) for length in range(3, len(name) + 1)
 }

@@ -16,36 +16,13 @@ P = ParamSpec("P")
 
 # Common practice, no source.
 _SIGNS_FOR_NOTHING: Final = frozenset(
-    ["", *["n/a", "na", "n.a.", "n.a", "none", "nil", "null", "-", "--", "---", ".", "?", "??", "???"]]
+    ["", "n/a", "na", "n.a.", "n.a", "none", "nil", "null", "-", "--", "---", ".", "?", "??", "???"]
 )
-NOTHING: Final = _SIGNS_FOR_NOTHING | frozenset(
-    [
-        "no",
-        "unknown",
-        "unk",
-        "unkn",
-        "tbd",
-        "tba",
-        "blank",
-        "illegible",
-        "unreadable",
-        "missing",
-        "#n/a",
-        "not known",
-        "not available",
-        "none given",
-        "not given",
-        "can't read",
-        "cannot read",
-        "not found",
-        "no number",
-        "no serial",
-        "no serial number",
-        "no s/n",
-        "no sn",
-        "worn off",
-    ]
-)
+NOTHING: Final = _SIGNS_FOR_NOTHING | {
+    "no", "unknown", "unk", "unkn", "tbd", "tba", "blank", "illegible", "unreadable", "missing", "#n/a", "not known",
+    "not available", "none given", "not given", "can't read", "cannot read", "not found", "no number", "no serial",
+    "no serial number", "no s/n", "no sn", "worn off",
+}  # fmt: skip
 
 
 class UnreadableError(ValueError):

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 
 from core.sheets import Cell, SheetRow, read_sheet
 from inventory.rules.intake.headings import is_heading
 from inventory.rules.intake.judge import KnownFleet, RowJudgement, judge_rows
 from inventory.rules.intake.mapping import ColumnMapping, guess_mapping
-from inventory.rules.intake.row import Places, place_key
+from inventory.rules.intake.row import Places, RowReader, place_key
 
 TODAY = date(2026, 11, 25)
 
@@ -47,34 +47,22 @@ def make_mapping(*header: str) -> ColumnMapping:
     return guess_mapping(header=header, sample_rows=(), remembered={}, find_kind=find_kind)
 
 
+def make_reader(
+    mapping: ColumnMapping, *, places: Places | None = None, longest: Mapping[str, int] | None = None
+) -> RowReader:
+    known = {"find_kind": find_kind, "kind_words": KIND_NAMES, "places": places or make_places()}
+    return RowReader(mapping=mapping, today=TODAY, longest=longest, **known)
+
+
 def judged(
     rows: Sequence[SheetRow], *header: str, known: KnownFleet | None = None, places: Places | None = None
 ) -> list[RowJudgement]:
-    return list(
-        judge_rows(
-            rows=rows,
-            mapping=make_mapping(*header),
-            known=known or KnownFleet(),
-            find_kind=find_kind,
-            kind_words=KIND_NAMES,
-            places=places or make_places(),
-            today=TODAY,
-        )
-    )
+    reader = make_reader(make_mapping(*header), places=places)
+    return list(judge_rows(rows=rows, reader=reader, known=known or KnownFleet()))
 
 
 def judged_file(data: bytes, *, known: KnownFleet | None = None) -> list[RowJudgement]:
     """Judge a whole file with the guessed mapping."""
     sheet = read_sheet(data=data, filename="list", is_heading=is_heading)
     mapping = guess_mapping(header=sheet.header, sample_rows=sheet.sample, remembered={}, find_kind=find_kind)
-    return list(
-        judge_rows(
-            rows=sheet.rows,
-            mapping=mapping,
-            known=known or KnownFleet(),
-            find_kind=find_kind,
-            kind_words=KIND_NAMES,
-            places=make_places(),
-            today=TODAY,
-        )
-    )
+    return list(judge_rows(rows=sheet.rows, reader=make_reader(mapping), known=known or KnownFleet()))

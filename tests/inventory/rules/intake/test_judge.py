@@ -20,13 +20,11 @@ from inventory.rules.intake.judge import (
     row_mark,
 )
 from tests.inventory.rules.intake.lists import (
-    KIND_NAMES,
-    TODAY,
-    find_kind,
     judged,
     judged_file,
     make_mapping,
     make_places,
+    make_reader,
     make_rows,
 )
 
@@ -159,15 +157,6 @@ def test_an_instrument_whose_serial_only_one_side_knows_is_here_already():
     assert states(judged(rows, "Tag", "Kind", "Serial", known=known)) == [HERE, HERE]
 
 
-def test_an_asset_number_of_an_instrument_that_is_gone_is_never_used_again():
-    known = make_fleet(used_asset_numbers={"0042"})
-    (found,) = judged(make_rows(("0042", "Flute")), "Tag", "Kind", known=known)
-    assert (found.state, found.reason) == (
-        PROBLEM,
-        "asset number “0042” was used before and cannot be used again.",
-    )
-
-
 def test_an_instrument_changed_since_it_came_in_is_still_known_by_its_row():
     rows = make_rows(("Flute", "Maker B", "100"))
     (first,) = judged(rows, "Kind", "Make", "Serial")
@@ -221,15 +210,7 @@ def test_judging_asks_no_further_than_it_is_read():
 
 
 def judged_lazily(rows):
-    return judge_rows(
-        rows=rows,
-        mapping=make_mapping("Kind"),
-        known=KnownFleet(),
-        find_kind=find_kind,
-        kind_words=KIND_NAMES,
-        places=make_places(),
-        today=TODAY,
-    )
+    return judge_rows(rows=rows, reader=make_reader(make_mapping("Kind")), known=KnownFleet())
 
 
 def test_marks_tell_like_rows_apart_and_stay_the_same():
@@ -239,20 +220,9 @@ def test_marks_tell_like_rows_apart_and_stay_the_same():
     assert row_mark(rows[0]).startswith("R2-")
 
 
-def judge_part(rows, earlier=(), **more):
-    return list(
-        judge_rows(
-            rows=rows,
-            mapping=make_mapping("Instrument", "Make", "Serial", "Tag"),
-            known=more.pop("known", KnownFleet()),
-            find_kind=find_kind,
-            kind_words=KIND_NAMES,
-            places=make_places(),
-            today=TODAY,
-            earlier=earlier,
-            **more,
-        )
-    )
+def judge_part(rows, earlier=(), known=None, **more):
+    reader = make_reader(make_mapping("Instrument", "Make", "Serial", "Tag"), **more)
+    return list(judge_rows(rows=rows, reader=reader, known=known or KnownFleet(), earlier=earlier))
 
 
 def test_a_file_judged_in_two_parts_gets_the_answers_of_one_wherever_it_is_cut():

@@ -151,3 +151,9 @@ def test_the_columns_of_our_own_problem_list_are_no_data_and_are_not_remembered(
     assert fields_of(header) == ["kind", "condition", None, None, None]
     assert set(make_mapping(*header).to_remember()) == {"kind", "problem"}
     assert fields_of(["Kind", "Row", "Problem"]) == ["kind", None, None]
+
+
+@pytest.mark.parametrize(("levels", "field"), [(7, "level"), (6, None)])
+def test_a_column_is_taken_for_what_seven_in_ten_of_its_cells_are(levels, field):
+    rows = [("Flute", "student" if number < levels else "who knows") for number in range(10)]
+    assert fields_of(["Kind", "Zzz"], *rows) == ["kind", field]

@@ -8,17 +8,14 @@ import pytest
 
 from core.sheets import CellTrouble, SheetRow
 from inventory.catalog.schema import Option
-from inventory.rules.intake.row import RowReader, RowReading, fit_options, notes_of
-from tests.inventory.rules.intake.lists import KIND_NAMES, TODAY, find_kind, make_mapping, make_places
+from inventory.rules.intake.row import RowReading, fit_options, notes_of
+from tests.inventory.rules.intake.lists import make_mapping, make_reader
 
 
 def read(**cells) -> RowReading:
     """Read one row whose headings are the argument names, with blanks for underscores."""
     header = [name.replace("_", " ") for name in cells]
-    reader = RowReader(
-        mapping=make_mapping(*header), find_kind=find_kind, kind_words=KIND_NAMES, places=make_places(), today=TODAY
-    )
-    return reader.read(SheetRow(7, tuple(cells.values())))
+    return make_reader(make_mapping(*header)).read(SheetRow(7, tuple(cells.values())))
 
 
 def sentences(reading: RowReading) -> list[str]:
@@ -160,13 +157,7 @@ def test_a_row_without_school_belongs_to_the_school_that_sends_it():
 
 
 def test_a_short_row_is_read_as_far_as_it_goes():
-    reader = RowReader(
-        mapping=make_mapping("Kind", "Serial"),
-        find_kind=find_kind,
-        kind_words=KIND_NAMES,
-        places=make_places(),
-        today=TODAY,
-    )
+    reader = make_reader(make_mapping("Kind", "Serial"))
     assert reader.read(SheetRow(2, ("flute",))).values["kind"] == "flute"
 
 
@@ -204,3 +195,10 @@ def test_notes_hold_condition_and_accessories_as_the_list_had_them():
 
 def test_notes_are_cut_to_what_the_register_keeps():
     assert notes_of({"notes": "x" * 50}, left=(), most=10) == "xxxxxxxxx…"
+
+
+@pytest.mark.parametrize(("heading", "most"), [("Serial", 100), ("Make", 100), ("Notes", 4000)])
+def test_a_cell_may_be_so_long_and_no_longer(heading, most):
+    assert read(Kind="flute", **{heading: "7" * most}).problems == ()
+    (sentence,) = sentences(read(Kind="flute", **{heading: "7" * (most + 1)}))
+    assert f"is longer than {most:,} characters" in sentence

@@ -161,3 +161,11 @@ def test_years_are_read(cell, year):
 def test_years_that_cannot_be_are_refused(text):
     with pytest.raises(UnreadableError, match="year"):
         parse_year(text, today=TODAY)
+
+
+def test_the_first_and_last_year_that_can_be():
+    assert parse_date("1850-01-01", today=TODAY).value == date(1850, 1, 1)
+    assert [parse_year(text, today=TODAY).value for text in ("1850", "2027")] == [1850, 2027]
+    for text in ("1849", "2028"):
+        with pytest.raises(UnreadableError, match="between 1850 and 2027"):
+            parse_year(text, today=TODAY)

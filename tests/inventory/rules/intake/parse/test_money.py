@@ -110,3 +110,12 @@ def test_a_fraction_taken_for_percent_is_noted():
 def test_what_is_no_share_is_refused(cell):
     with pytest.raises(UnreadableError):
         parse_share(cell)
+
+
+def test_ten_million_dollars_and_all_of_it_are_the_most():
+    assert parse_money("10000000").value == 10_000_000
+    assert parse_share("100").value == 100
+    with pytest.raises(UnreadableError, match="more than ten million dollars"):
+        parse_money("10000000.01")
+    with pytest.raises(UnreadableError, match="more than 100 percent"):
+        parse_share("100.5%")
