@@ -76,7 +76,7 @@ class ColumnsForm(forms.Form):
             self.fields[f"{COLUMN}{column.index}"] = forms.ChoiceField(
                 choices=choices,
                 required=False,
-                label=column.header or gettext("Column %(number)d") % {"number": column.index + 1},
+                label=column.header or gettext("Column %(number)d, without a heading") % {"number": column.index + 1},
                 initial=column.field or "",
             )
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from datetime import date
 from itertools import islice
 from typing import Any
@@ -26,12 +25,11 @@ from inventory.rules.intake.judge import (
     judge_rows,
     problem_sheet,
 )
-from inventory.rules.intake.mapping import SOME_WORDS, ColumnMapping, guess_mapping
+from inventory.rules.intake.mapping import ColumnGuess, ColumnMapping, guess_mapping
 from inventory.rules.intake.row import Places, RowProblem, RowReader, place_key
 
 MAY_IMPORT = "inventory.import_instruments"
 SAMPLE = 50  # rows from which columns are guessed
-SURE = SOME_WORDS  # confidence from which on a guess is not marked for a second look
 EXAMPLES = 3
 LONGEST_EXAMPLE = 40
 APART = {"kind", "maker", "model", "asset_number", "serial", "accessories"}  # shown by themselves, or in the notes
@@ -146,28 +144,11 @@ def judged_rows(
     return judge_rows(rows=rows, reader=reader, known=known_fleet(schools), earlier=earlier)
 
 
-@dataclass(frozen=True, slots=True)
-class ColumnLine:
-    """One column of a list with what it seems to hold, for the page that asks."""
-
-    index: int
-    header: str
-    examples: tuple[str, ...]
-    because: str
-    is_sure: bool
-    is_empty: bool
-
-
-def column_lines(*, guess: ColumnMapping, sample: list[SheetRow]) -> list[ColumnLine]:
-    lines = []
-    for column in guess.columns:
-        cells = (row.cells[column.index] for row in sample if column.index < len(row.cells))
-        texts = (f"({cell.reason})" if isinstance(cell, CellTrouble) else str(cell) for cell in cells if cell != "")
-        examples = tuple(islice(dict.fromkeys(text[:LONGEST_EXAMPLE] for text in texts), EXAMPLES))
-        header = column.header or f"Column {column.index + 1}, without a heading"
-        is_sure = column.confidence >= SURE
-        lines.append(ColumnLine(column.index, header, examples, column.because, is_sure, not examples))
-    return lines
+def examples_of(column: ColumnGuess, *, sample: Iterable[SheetRow]) -> list[str]:
+    """A few things that the column holds, each once and cut short."""
+    cells = (row.cells[column.index] for row in sample if column.index < len(row.cells))
+    texts = (f"({cell.reason})" if isinstance(cell, CellTrouble) else str(cell) for cell in cells if cell != "")
+    return list(islice(dict.fromkeys(text[:LONGEST_EXAMPLE] for text in texts), EXAMPLES))
 
 
 def problem_table(batch: ImportBatch) -> ProblemSheet:
@@ -198,9 +179,7 @@ def lines_of(rows: Iterable[ImportRow]) -> list[dict[str, Any]]:
     for row in rows:
         values = row.values
         kind = kinds.get(values.get("kind", ""))
-        more = {
-            gettext(IN_LISTS[key].label): said for key, said in values.items() if key in IN_LISTS and key not in APART
-        }
+        more = [(IN_LISTS[key].label, said) for key, said in values.items() if key in IN_LISTS and key not in APART]
         lines.append(
             {
                 "row": row,
@@ -208,7 +187,7 @@ def lines_of(rows: Iterable[ImportRow]) -> list[dict[str, Any]]:
                 "what": " ".join(filter(None, (values.get("maker"), values.get("model")))),
                 "number": values.get("asset_number", ""),
                 "serial": values.get("serial", ""),
-                "more": [f"{label}: {said}" for label, said in more.items()],
+                "more": [f"{gettext(label)}: {said}" for label, said in more],
                 "problems": row.remarks.get("problems", []),
                 "notes": row.remarks.get("notes", []),
             }

@@ -23,9 +23,9 @@ from inventory.models import ImportBatch, ImportRow
 from inventory.selectors.importing import (
     MAY_IMPORT,
     batches_for,
-    column_lines,
     current_columns,
     earlier_publication,
+    examples_of,
     guessed_columns,
     import_schools,
     lines_of,
@@ -103,13 +103,15 @@ class OneBatchView(StaffView):
         address = reverse(name, args=args)
         return HttpResponseClientRedirect(address) if self.request.htmx else HttpResponseRedirect(address)
 
-    def succeeds(self, act: Callable[..., Any], batch: ImportBatch) -> bool:
-        """Do it, or say why not in a message."""
+    def succeeds(self, act: Callable[..., Any], batch: ImportBatch, *, said: str = "") -> bool:
+        """Do it and say so, or say why not in a message."""
         try:
             act(batch=batch, actor=self.request.user, at=timezone.now())
         except RefusedError as refusal:
             messages.error(self.request, str(refusal))
             return False
+        if said:
+            messages.success(self.request, said)
         return True
 
 
@@ -167,11 +169,14 @@ class ImportColumnsView(OneBatchView):
     """What each column holds: guessed, with examples, to be put right."""
 
     def page(self, batch: ImportBatch, form: ColumnsForm, *, status: int = 200) -> HttpResponse:
-        lines = column_lines(guess=form.guess, sample=sample_rows(batch))
+        sample = sample_rows(batch)
         context = {
             "batch": batch,
             "form": form,
-            "lines": [(line, form[f"{COLUMN}{line.index}"]) for line in lines],
+            "lines": [
+                (column, examples_of(column, sample=sample), form[f"{COLUMN}{column.index}"])
+                for column in form.guess.columns
+            ],
             "earlier": earlier_publication(batch),
         }
         return render(self.request, "inventory/import_columns.html", context, status=status)
@@ -267,8 +272,7 @@ class ImportDropView(OneBatchView):
     """Discard the list; nothing of it was written."""
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponseRedirect:
-        if self.succeeds(drop_import, self.batch(pk)):
-            messages.success(request, gettext("The list was discarded. Nothing was imported."))
+        self.succeeds(drop_import, self.batch(pk), said=gettext("The list was discarded. Nothing was imported."))
         return HttpResponseRedirect(reverse("inventory:import"))
 
 
@@ -277,8 +281,8 @@ class ImportForgetView(OneBatchView):
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
         batch = self.batch(pk)
-        if self.succeeds(forget_problem_rows, batch):
-            messages.success(request, gettext("The problem rows were deleted. What was imported stays."))
+        done = gettext("The problem rows were deleted. What was imported stays.")
+        self.succeeds(forget_problem_rows, batch, said=done)
         return self.back(batch)
 
 

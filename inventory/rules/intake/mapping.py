@@ -40,6 +40,11 @@ class ColumnGuess:
     confidence: float  # 0 to 1
     because: str  # for the person who checks it
 
+    @property
+    def is_sure(self) -> bool:
+        """Say whether the guess needs no second look."""
+        return self.confidence >= SOME_WORDS
+
 
 @dataclass(frozen=True, slots=True)
 class ColumnMapping:

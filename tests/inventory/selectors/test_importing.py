@@ -8,8 +8,8 @@ from core.sheets import SheetRow
 from inventory.models import ColumnMemory, ImportBatch
 from inventory.selectors.importing import (
     batches_for,
-    column_lines,
     current_columns,
+    examples_of,
     find_kind_code,
     guessed_columns,
     import_schools,
@@ -62,8 +62,7 @@ def test_what_a_school_remembers_wins_over_the_heading(school):
 def test_examples_are_short_and_each_is_shown_once(school):
     sample = [SheetRow(number, (text,)) for number, text in enumerate(["Tpt", "Tpt", "x" * 90, "", "b", "c"])]
     guess = guessed_columns(school=school, header=["Instrument"], sample=sample)
-    (line,) = column_lines(guess=guess, sample=sample)
-    assert line.examples == ("Tpt", "x" * 40, "b")
+    assert examples_of(guess.columns[0], sample=sample) == ["Tpt", "x" * 40, "b"]
 
 
 def test_current_columns_are_what_somebody_chose(school):
