@@ -85,11 +85,10 @@ class ColumnMapping:
             if key and column.index not in own
         }
 
-    def gaps(self) -> tuple[str, ...]:
-        """Return what keeps every row from coming in, in sentences."""
-        if "kind" in self.choices.values():
-            return ()
-        return ("No column says what kind of instrument each row is. Choose the column that does.",)
+    @property
+    def names_kind(self) -> bool:
+        """Say whether a column says what kind of instrument each row is; without one no row can come in."""
+        return "kind" in self.choices.values()
 
 
 def guess_mapping(

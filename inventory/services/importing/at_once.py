@@ -16,7 +16,7 @@ from inventory.services.importing.staging import (
     drop_import,
     forget_old_lists,
     judge_more,
-    refuse_gaps,
+    refuse_without_kind,
     sample_rows,
 )
 
@@ -25,7 +25,7 @@ def judge_file(*, school: School, data: bytes, filename: str, today: date, works
     """Judge every row with the guessed columns. Writes nothing; raises RefusedError."""
     sheet = read_sheet(data=data, filename=filename, worksheet=worksheet, is_heading=is_heading)
     mapping = guessed_columns(school=school, header=list(sheet.header), sample=sheet.sample)
-    refuse_gaps(mapping)
+    refuse_without_kind(mapping)
     return list(judged_rows(sheet.rows, mapping=mapping, school=school, actor=None, today=today))
 
 

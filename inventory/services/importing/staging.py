@@ -177,9 +177,9 @@ def sample_rows(batch: ImportBatch) -> list[SheetRow]:
 # Columns
 
 
-def refuse_gaps(mapping: ColumnMapping) -> None:
-    if gaps := mapping.gaps():
-        raise RefusedError(" ".join(gaps))
+def refuse_without_kind(mapping: ColumnMapping) -> None:
+    if not mapping.names_kind:
+        raise RefusedError(gettext("No column says what kind of instrument each row is. Choose the column that does."))
 
 
 @service
@@ -192,7 +192,7 @@ def choose_columns(
         mapping = guess.corrected(choices)
     except ValueError as refusal:
         raise RefusedError(str(refusal)) from refusal
-    refuse_gaps(mapping)
+    refuse_without_kind(mapping)
     _start_judging(batch, mapping={str(index): field for index, field in mapping.choices.items()})
     if remember:
         ColumnMemory.objects.bulk_create(

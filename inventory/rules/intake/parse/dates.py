@@ -6,7 +6,7 @@ import re
 from datetime import date, timedelta
 from typing import Final
 
-from inventory.rules.intake.parse.reading import Reading, UnreadableError, reads_cells
+from inventory.rules.intake.parse.reading import Reading, UnreadableError, reads_cells, without_doubt
 
 EARLIEST_YEAR: Final = 1850
 LATEST_YEAR: Final = 2100
@@ -27,7 +27,6 @@ SEASONS: Final = {"spring": 3, "summer": 6, "fall": 9, "autumn": 9}
 
 _TIME = re.compile(r"[ T]\d{1,2}:\d{2}(:\d{2}(\.\d+)?)?( ?[ap]\.?m\.?)?Z?$", re.IGNORECASE)
 _WEEKDAY = re.compile(r"^(mon|tues?|wed(nes)?|thu(rs)?|fri|sat(ur)?|sun)(day)?\.?,? ", re.IGNORECASE)
-_ABOUT = re.compile(r"^(c\.|ca\.?|circa|about|approx\.?|around|~)\s*|\s*(\?|\(\?\)|approx\.?|or so)$", re.IGNORECASE)
 
 _DAY, _MONTH, _YEAR = r"(?P<day>\d{1,2})", r"(?P<month>\d{1,2})", r"(?P<year>\d{4})"
 _ORDINAL, _NAME, _ANY_YEAR = _DAY + "(?:st|nd|rd|th)?", "(?P<name>[a-z]{3,9})", r"(?P<year>\d{4}|'?\d{2})"
@@ -59,8 +58,7 @@ def parse_date(text: str, *, today: date | None) -> Reading[date | None]:
 
     ``today`` places two-digit years and refuses the future; None does neither (2000 to 2068, 1969 to 1999).
     """
-    plain, is_uncertain = _ABOUT.subn("", _WEEKDAY.sub("", _TIME.sub("", text)).strip())
-    plain = plain.lower().strip()
+    plain, doubt = without_doubt(_WEEKDAY.sub("", _TIME.sub("", text)).strip().lower())
     read = (_from_parts(found.groupdict(), today) for form in _FORMS if (found := form.fullmatch(plain)))
     day, note, is_partial = next(filter(None, read), (date.max, "", False))
     if day.year > LATEST_YEAR:
@@ -69,8 +67,7 @@ def parse_date(text: str, *, today: date | None) -> Reading[date | None]:
         raise UnreadableError(f"is a date before {EARLIEST_YEAR}")
     if today is not None and day > today:
         raise UnreadableError(f"is a date in the future ({day.isoformat()})")
-    notes = [note] if note else []
-    return Reading(day, "; ".join([*notes, "marked as uncertain"] if is_uncertain else notes), is_partial)
+    return Reading(day, "; ".join(filter(None, (note, doubt))), is_partial)
 
 
 def _from_parts(parts: dict[str, str], today: date | None) -> tuple[date, str, bool] | None:
@@ -130,9 +127,8 @@ def _year(text: str, today: date | None) -> int:
 @reads_cells(None)
 def parse_year(text: str, *, today: date) -> Reading[int | None]:
     """Read the year something was made."""
-    plain, is_uncertain = _ABOUT.subn("", text)
-    note = "marked as uncertain" if is_uncertain else ""
-    found = re.fullmatch(r"(\d{4})(?:\.0+)?(s)?|'?(\d{2})", plain.strip())
+    plain, note = without_doubt(text)
+    found = re.fullmatch(r"(\d{4})(?:\.0+)?(s)?|'?(\d{2})", plain)
     if found:
         year = _year(found[3], today) if found[3] else int(found[1])
         note = "only the decade is given" if found[2] else f"read as {year}" if found[3] else note

@@ -6,13 +6,12 @@ import re
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Final
 
-from inventory.rules.intake.parse.reading import Reading, UnreadableError, is_nothing, reads_cells
+from inventory.rules.intake.parse.reading import Reading, UnreadableError, is_nothing, reads_cells, without_doubt
 
 MOST_AMOUNT: Final = Decimal(10_000_000)  # dollars; more is a slip of the keyboard
 CENT: Final = Decimal("0.01")
 FREE: Final = frozenset(["free", "gift", "donated", "donation", "gifted", "no cost", "no charge", "given"])
 
-_ABOUT = re.compile(r"^(c\.|ca\.?|circa|about|approx\.?|around|~)\s*|\s*(\?|\(\?\)|approx\.?|est\.?)$")
 _CURRENCY = re.compile(r"(us\s*\$|\$|\busd\b|\bus dollars\b|\bdollars?\b)")
 _TRAIL = re.compile(r"\s*(each|ea\.?|/ea\.?)$|(?<=\d)[.,]\s*[-–—]+$")  # "512.-"
 _PARENTHESES = re.compile(r"\((.+)\)")
@@ -31,7 +30,7 @@ def parse_money(text: str) -> Reading[Decimal | None]:
     plain = text.casefold()
     if plain in FREE:
         return Reading(Decimal("0.00"), f"“{text}” is kept as no cost")
-    plain, about = _ABOUT.subn("", plain)
+    plain, doubt = without_doubt(plain)
     plain = _CURRENCY.sub("", plain).strip()
     if is_nothing(plain):
         return Reading(None)
@@ -43,8 +42,7 @@ def parse_money(text: str) -> Reading[Decimal | None]:
     amount, note = _amount(plain)
     if amount > MOST_AMOUNT:
         raise UnreadableError("is more than ten million dollars")
-    notes = [note, "marked as uncertain" if about else ""]
-    return Reading(-amount if is_negative else amount, "; ".join(filter(None, notes)))
+    return Reading(-amount if is_negative else amount, "; ".join(filter(None, (note, doubt))))
 
 
 def _amount(plain: str) -> tuple[Decimal, str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
@@ -14,6 +15,9 @@ T = TypeVar("T")
 R = TypeVar("R", bound="Reading[Any]")
 P = ParamSpec("P")
 
+_ABOUT = re.compile(
+    r"^(c\.|ca\.?|circa|about|approx\.?|around|~)\s*|\s*(\?|\(\?\)|approx\.?|est\.?|or so)$", re.IGNORECASE
+)
 # Common practice, no source.
 _SIGNS_FOR_NOTHING: Final = frozenset(
     ["", "n/a", "na", "n.a.", "n.a", "none", "nil", "null", "-", "--", "---", ".", "?", "??", "???"]
@@ -43,6 +47,12 @@ def cell_text(cell: Cell) -> str:
     if isinstance(cell, CellTrouble):
         raise UnreadableError(f"holds {cell.reason}; type the value itself")
     return " ".join(cell.split()) if isinstance(cell, str) else cell.isoformat()
+
+
+def without_doubt(text: str) -> tuple[str, str]:
+    """Return the text without "about", "?" and the like, and a note if it had one of them."""
+    plain, count = _ABOUT.subn("", text)
+    return plain.strip(), "marked as uncertain" if count else ""
 
 
 def is_nothing(text: str) -> bool:

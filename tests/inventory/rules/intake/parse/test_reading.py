@@ -14,6 +14,7 @@ from inventory.rules.intake.parse.reading import (
     is_nothing,
     is_sign_for_nothing,
     reads_cells,
+    without_doubt,
 )
 
 
@@ -37,3 +38,9 @@ def test_a_date_is_read_as_text_except_where_it_cannot_be_meant():
     assert strict("5") == Reading("5")
     with pytest.raises(UnreadableError, match="is a date, not a number"):
         strict(date(2019, 8, 1))
+
+
+@pytest.mark.parametrize("text", ["2015 ?", "ca. 2015", "About 2015", "2015 est.", "2015 or so"])
+def test_a_doubt_is_taken_off_and_noted(text):
+    assert without_doubt(text) == ("2015", "marked as uncertain")
+    assert without_doubt("2015") == ("2015", "")
