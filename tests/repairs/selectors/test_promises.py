@@ -10,8 +10,9 @@ import pytest
 from inventory.services.care import record_play_test
 from repairs.models import Attempt, Job
 from repairs.rules.effort import pert_mean
+from repairs.rules.facts import Outcome
 from repairs.selectors.planning import PROVING, plan_for_job
-from repairs.selectors.promises import judged_jobs, past_promises
+from repairs.selectors.promises import _Known, judged_jobs, past_promises
 from tests.factories import NOW, make_inspection
 from tests.repairs.makers import LEAKING_CORK, STUCK, do_next, fresh, make_job, work_to_the_proof
 
@@ -78,3 +79,16 @@ def test_given_up_and_untimed_jobs_are_not_judged(school):
     Job.objects.filter(pk=ended.pk).update(closed_at=LATER, ended_because="no parts")
     make_job(school=school)
     assert judged_jobs(Job.objects.all()) == [judged]
+
+
+def test_what_was_tried_before_the_first_job_is_read_summed_up(school):
+    """However many tries of one kind lie in the past, they are one line; only later ones stand by themselves."""
+    for _ in range(3):
+        do_next(make_job(school=school), Outcome.STILL_STUCK, minutes=Decimal(5))
+    latest = max(Attempt.objects.values_list("ended_at", flat=True))
+    known = _Known(since=latest, until=LATER)
+    assert [one.count for one in known.tries_until(LATER)] == [3]
+    assert [record.minutes for record in known.times_until(LATER)] == [5.0, 5.0, 5.0]
+    early = _Known(since=latest - timedelta(days=9), until=LATER)
+    assert [one.count for one in early.tries_until(LATER)] == [1, 1, 1]
+    assert early.tries_until(latest - timedelta(days=1)) == []
