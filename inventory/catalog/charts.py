@@ -1,6 +1,9 @@
 """Read the fingering charts from ``fixtures/catalog/charts`` and work each fingering out.
 
 A file holds charts by code. A chart that is ``like`` another takes everything from it that it does not say itself.
+
+What a file says and what a chart is are two sets of types on purpose: a confirmed chart is known by a digest over the
+fields of ``chart_schema``, so those must not change with the way charts are written down.
 """
 
 from __future__ import annotations
