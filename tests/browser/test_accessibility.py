@@ -8,8 +8,10 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from django.urls import reverse
 
+from core.access import roles_for
 from inventory.models import Role
 from tests.factories import make_user
+from tests.flows.test_lost_entries import LOSSES, NOT_FOUND, lose
 from tests.permission_matrix import all_rows
 from tests.plugins.browser import DESK, PHONE
 
@@ -35,24 +37,57 @@ def everybody(school):
     return user
 
 
+def flaws_of(page, address: str) -> list[str]:
+    """Return what is wrong with the page at the address, on a phone and at a desk; nothing of what is no HTML."""
+    answer = page.request.get(address)
+    if "text/html" not in answer.headers.get("content-type", ""):
+        return []  # a PDF, a photo, a list to download
+    page.goto(address)
+    flaws = []
+    for size in (PHONE, DESK):
+        page.set_viewport_size(size)  # the same page wider: nothing of ours asks for more than the width
+        found = Axe().run(page, options={"resultTypes": ["violations"]})
+        flaws += [
+            f"{one['id']}: {one['help']} {[node['html'][:160] for node in one['nodes'][:3]]} at {size['width']}"
+            for one in found.response["violations"]
+        ]
+        wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+        flaws += [f"{wide} px too wide at {size['width']}"] if wide > 0 else []
+        flaws += [f"too small: {html}" for html in page.evaluate(TOO_SMALL % SMALLEST)]
+    return flaws
+
+
 @pytest.mark.django_db(transaction=True)
 @pytest.mark.parametrize("name", sorted(PAGES))
 def test_a_page_is_accessible_on_a_phone_and_at_a_desk(name, open_page, everybody, school):
     row = PAGES[name]
     address = reverse(name, args=row.make(school))
-    page = open_page(user=everybody if row.permission else None)
-    answer = page.request.get(address)
-    if "text/html" not in answer.headers.get("content-type", ""):
-        return  # a PDF, a photo, a list to download
-    page.goto(address)
-    for size in (PHONE, DESK):
-        page.set_viewport_size(size)  # the same page wider: nothing of ours asks for more than the width
-        found = Axe().run(page, options={"resultTypes": ["violations"]})
-        told = [
-            f"{one['id']}: {one['help']} {[node['html'][:160] for node in one['nodes'][:3]]}"
-            for one in found.response["violations"]
-        ]
-        assert told == [], f"{name} at {size['width']}"
-        wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
-        assert wide <= 0, f"{name} is {wide} px too wide at {size['width']}"
-        assert page.evaluate(TOO_SMALL % SMALLEST) == []
+    assert flaws_of(open_page(user=everybody if row.permission else None), address) == []
+
+
+@pytest.mark.drill
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize(
+    ("name", "role"),
+    [
+        (name, role)
+        for name, row in sorted(PAGES.items())
+        if row.permission
+        for role in sorted(roles_for(row.permission))
+    ],
+)
+def test_a_page_is_accessible_as_each_role_sees_it(name, role, open_page, school):
+    address = reverse(name, args=PAGES[name].make(school))
+    assert flaws_of(open_page(user=make_user(role, school=school)), address) == []
+
+
+@pytest.mark.drill
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize("loss", sorted(LOSSES))
+@pytest.mark.parametrize(
+    "name", sorted(name for name, row in PAGES.items() if row.permission and name not in NOT_FOUND)
+)
+def test_a_page_is_accessible_after_the_catalog_lost_an_entry(name, loss, open_page, everybody, school):
+    args = PAGES[name].make(school)
+    lose(loss)
+    assert flaws_of(open_page(user=everybody), reverse(name, args=args)) == []

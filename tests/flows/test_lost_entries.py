@@ -45,11 +45,16 @@ def store_again() -> None:
         Instrument.objects.filter(pk=pk).update(**state.columns())
 
 
-def open_page(client, name: str, row: Row, school: School, loss: str):
-    args = row.make(school)
+def lose(loss: str) -> None:
+    """Give every instrument a finding, then take an entry from under it."""
     broken_instruments()
     LOSSES[loss]()
     store_again()
+
+
+def open_page(client, name: str, row: Row, school: School, loss: str):
+    args = row.make(school)
+    lose(loss)
     if row.permission:
         client.force_login(make_user(min(roles_for(row.permission)), school=school))
     return client.get(reverse(name, args=args))
