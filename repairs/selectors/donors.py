@@ -23,7 +23,8 @@ def taken_from(horn: PartsHorn) -> QuerySet[TakenPart]:
 
 def fits_noted(*, kind: str = "") -> QuerySet[TakenPart]:
     """Return the parts whose fit was noted, across the district, latest first."""
-    rows = TakenPart.objects.exclude(fit="").select_related("parts_horn__instrument", "onto")
+    # Prefetched: in a join SQLite would walk the instruments of the whole district first.
+    rows = TakenPart.objects.exclude(fit="").prefetch_related("parts_horn__instrument", "onto")
     return (rows.filter(onto__kind_code=kind) if kind else rows).order_by("-taken_at", "pk")
 
 

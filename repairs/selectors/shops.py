@@ -18,6 +18,7 @@ from repairs.rules.shops import OrderFact, ShopRecord, needs_approval, shop_reco
 from repairs.selectors.planning import plan_for_instrument
 
 LATEST_BACK = 20
+RECORDED = 300  # orders a track record goes back: how a shop works now, and a page that does not grow with the years
 
 
 def approval_limit() -> Decimal:
@@ -61,11 +62,12 @@ def orders_to_approve(user: Any, *, limit: Decimal) -> list[ShopOrder]:
 
 
 def records(shop: Shop | None = None) -> list[ShopRecord]:
-    """Return cost and turnaround per shop and kind of work: district-wide, naming no instrument or school. One query."""
+    """Return cost and turnaround per shop and kind of work: district-wide, of the latest orders. One query."""
     rows = ShopOrder.objects.filter(returned_at__isnull=False).select_related("shop", "play_test")
     if shop is not None:
         rows = rows.filter(shop=shop)
-    return list(shop_records([fact for fact in map(_fact, rows.order_by("pk")) if fact is not None]))
+    latest = rows.order_by("-returned_at", "-pk")[:RECORDED]
+    return list(shop_records([fact for fact in map(_fact, latest) if fact is not None]))
 
 
 def _fact(order: ShopOrder) -> OrderFact | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -19,7 +20,7 @@ from repairs.selectors.shops import approval_limit, open_orders, orders_back
 from repairs.services.shops import add_shop, change_shop
 from repairs.views.one_form import OneFormView
 
-LATEST = 30  # orders shown of one shop
+LATEST = 30  # orders shown of one shop, and open ones on a page
 
 
 class ShopsView(StaffView):
@@ -34,8 +35,10 @@ class ShopsView(StaffView):
             {"label": gettext("To approve"), "url": approve, "permission": "repairs.approve_cost"},
             {"label": gettext("Add a shop"), "url": add, "permission": "repairs.change_shop"},
         ]
+        page = Paginator(open_orders(request.user, today=today, limit=limit), LATEST).get_page(request.GET.get("page"))
         context = {
-            "open": lines_of(open_orders(request.user, today=today, limit=limit), today=today, limit=limit),
+            "open": lines_of(page, today=today, limit=limit),
+            "page": page,
             "returned": lines_of(orders_back(request.user), today=today, limit=limit),
             "records": record_lines(),
             "shops": Shop.objects.all(),

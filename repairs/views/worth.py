@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
+from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -23,6 +24,8 @@ from repairs.selectors.demand import group_of, waited_for
 from repairs.selectors.shops import approval_limit, orders_to_approve, warranty_of
 from repairs.selectors.worth import decisions_to_settle, worth_of
 from repairs.services.worth import decide_worth, settle_decision
+
+WAITING = 30  # orders and decisions on a page
 
 
 def worth_answer(
@@ -107,11 +110,13 @@ class ApprovalsView(StaffView):
     permission_required = "repairs.approve_cost"
 
     def get(self, request: StaffRequest) -> HttpResponse:
+        waiting = [*orders_to_approve(request.user, limit=approval_limit()), *decisions_to_settle(request.user)]
+        page = Paginator(waiting, WAITING).get_page(request.GET.get("page"))
         context = {
-            "orders": orders_to_approve(request.user, limit=approval_limit()),
-            "decisions": decisions_to_settle(request.user),
-            "limit": approval_limit(),
-        }
+            "orders": [one for one in page if isinstance(one, ShopOrder)],
+            "decisions": [one for one in page if isinstance(one, WorthDecision)],
+            "limit": approval_limit(), "page": page,
+        }  # fmt: skip
         return render(request, "repairs/approvals.html", context)
 
 

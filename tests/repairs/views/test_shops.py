@@ -75,3 +75,10 @@ def test_the_list_costs_the_same_for_one_order_and_for_ten(desk, school):
 def test_a_name_with_tags_and_marks_is_text(desk):
     make_shop(name="<b>Brook</b> \u202e&")
     assert "&lt;b&gt;Brook&lt;/b&gt; \u202e&amp;" in desk.get(reverse("repairs:shops")).text
+
+
+def test_open_orders_come_a_page_at_a_time(desk, school, monkeypatch):
+    monkeypatch.setattr("repairs.views.shops.LATEST", 2)
+    numbers = [sent(school, days=3, promised_in=30).instrument.asset_number for _ in range(3)]
+    pages = [desk.get(reverse("repairs:shops"), {"page": page}).text for page in (1, 2)]
+    assert [[number in page for number in numbers] for page in pages] == [[True, True, False], [False, False, True]]

@@ -107,3 +107,14 @@ def test_who_approves_elsewhere_and_works_here_is_not_asked_here(client, horn):
     assert at("settle-worth", decision.pk) not in client.get(at("worth", horn.asset_number)).text
     assert horn.asset_number not in client.get(at("approvals")).text
     assert client.post(at("settle-worth", decision.pk), {"answer": "yes"}).status_code == 404
+
+
+def test_what_waits_comes_a_page_at_a_time(client, director, tech, school, monkeypatch):
+    monkeypatch.setattr("repairs.views.worth.WAITING", 1)
+    horns = [make_stuck_instrument(school=school, year_made=2020) for _ in range(2)]
+    client.force_login(tech)
+    for horn in horns:
+        decide(client, horn, answer="retire", because="Old")
+    client.force_login(director)
+    pages = [client.get(at("approvals"), {"page": page}).text for page in (1, 2)]
+    assert [[horn.asset_number in page for horn in horns] for page in pages] == [[True, False], [False, True]]
