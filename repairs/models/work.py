@@ -141,7 +141,10 @@ class Attempt(models.Model):
     outcome = models.CharField(max_length=12, choices=OUTCOME_LABELS)
     started_at = models.DateTimeField(null=True, blank=True)
     ended_at = models.DateTimeField()
-    minutes = models.DecimalField(max_digits=6, decimal_places=1, null=True, blank=True)
+    minutes = models.DecimalField(max_digits=6, decimal_places=1, null=True, blank=True)  # by the clock or as typed
+    estimated_minutes = models.DecimalField(  # as planned, where nobody timed it; nothing is learned from these
+        max_digits=6, decimal_places=1, null=True, blank=True
+    )
     parts_used = models.JSONField(default=list, blank=True)  # [{"code", "quantity", "amount"}]
     parts_amount = models.DecimalField(max_digits=8, decimal_places=2, default=0)
     note = models.TextField(blank=True, max_length=4000)

@@ -21,15 +21,25 @@ def settings_used() -> list[Setting]:
 
 
 def spent_words(spent: Spent) -> str:
-    """Say "20 bench minutes $10, parts $3.50, shops $80"."""
+    """Say "20 bench minutes (8 of them estimated) $10, parts $3.50, shops $80"."""
     if not spent.amount:
         return gettext("nothing in the last twelve months")
-    return gettext("%(minutes).0f bench minutes %(bench)s, parts %(parts)s, shops %(shops)s") % {
-        "minutes": spent.minutes,
+    return gettext("%(minutes)s %(bench)s, parts %(parts)s, shops %(shops)s") % {
+        "minutes": minutes_words(spent),
         "bench": dollars(spent.bench_amount),
         "parts": dollars(spent.parts_amount),
         "shops": dollars(spent.shop_amount),
     }
+
+
+def minutes_words(spent: Spent) -> str:
+    """Say "20 bench minutes", and how many of them nobody timed."""
+    words = gettext("%(minutes).0f bench minutes") % {"minutes": spent.minutes}
+    if not spent.estimated_minutes:
+        return words
+    return gettext("%(minutes)s (%(estimated).0f of them estimated)") % {
+        "minutes": words, "estimated": spent.estimated_minutes,
+    }  # fmt: skip
 
 
 def parts_words(parts: SoundParts) -> str:

@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import Sum
+from django.db.models import QuerySet, Sum
 
 from core.money import cents
 from inventory.catalog.load import catalog
@@ -33,9 +33,10 @@ MIDDLE_PRICE = "; the price of a new one is the middle of its kind's"
 
 @dataclass(frozen=True, slots=True)
 class Spent:
-    """What repairs have cost in a year: bench time, parts and shops' bills."""
+    """What repairs have cost: bench time, parts and shops' bills."""
 
     minutes: Decimal
+    estimated_minutes: Decimal  # of those: as planned, because nobody timed them
     bench_amount: Decimal
     parts_amount: Decimal
     shop_amount: Decimal
@@ -179,14 +180,33 @@ def has_casing_in_hand(instrument: Instrument) -> bool:
 
 def spent_since(instrument: Instrument, *, since: datetime) -> Spent:
     """Return what its repairs have cost since then. Two queries."""
-    minutes, bench, parts = Decimal(0), Decimal(0), Decimal(0)
-    rows = Attempt.objects.filter(job__instrument=instrument, ended_at__gte=since)
-    for took, amount, rate in rows.values_list("minutes", "parts_amount", "job__bench__rate_amount"):
-        minutes += took or 0
-        bench += (took or 0) * rate / 60
+    return _spent(
+        Attempt.objects.filter(job__instrument=instrument, ended_at__gte=since),
+        ShopOrder.objects.filter(instrument=instrument, returned_at__gte=since),
+    )
+
+
+def spent_on(job: Job) -> Spent:
+    """Return what a closed job has cost, with the bills of shops that its instrument was at meanwhile. Two queries."""
+    meanwhile = (job.opened_at, job.closed_at)
+    return _spent(
+        Attempt.objects.filter(job=job),
+        ShopOrder.objects.filter(instrument=job.instrument_id, returned_at__range=meanwhile),
+    )
+
+
+def _spent(attempts: QuerySet[Attempt], orders: QuerySet[ShopOrder]) -> Spent:
+    timed, planned, bench, parts = Decimal(0), Decimal(0), Decimal(0), Decimal(0)
+    columns = ("minutes", "estimated_minutes", "parts_amount", "job__bench__rate_amount")
+    for took, estimate, amount, rate in attempts.values_list(*columns):
+        timed += took or 0
+        planned += estimate or 0
+        bench += ((took or 0) + (estimate or 0)) * rate / 60
         parts += amount
-    bills = ShopOrder.objects.filter(instrument=instrument, returned_at__gte=since).aggregate(sum=Sum("invoice_amount"))
-    return Spent(minutes=minutes, bench_amount=bench, parts_amount=parts, shop_amount=bills["sum"] or Decimal(0))
+    bills = orders.aggregate(sum=Sum("invoice_amount"))["sum"] or Decimal(0)
+    return Spent(
+        minutes=timed + planned, estimated_minutes=planned, bench_amount=bench, parts_amount=parts, shop_amount=bills
+    )
 
 
 def same_part_repairs(instrument: Instrument, standing: Standing, *, since: datetime) -> int:

@@ -25,6 +25,7 @@ from repairs.rules.facts import Outcome
 from repairs.rules.words import KNOWN, outcome_words
 from repairs.selectors.planning import job_state
 from repairs.selectors.stock import free_parts_for
+from repairs.selectors.worth import spent_on
 from repairs.services.jobs import (
     StepResult,
     acknowledge_cautions,
@@ -69,7 +70,7 @@ def show_job(
     """Render the page; with a refused form, what was typed stays on it (``typed`` where the form is another)."""
     if job.closed_at is not None:
         typed = form.data.get("note", "") if form else typed
-        context = {"job": job, "instrument": job.instrument, "refused": refused, "typed": typed}
+        context = {"job": job, "instrument": job.instrument, "refused": refused, "typed": typed, "spent": spent_on(job)}
         return render(request, "repairs/job_closed.html", context | {"lines": attempt_lines(job)}, status=status)
     wanted = request.GET.get("step", "") or request.POST.get("step", "")
     page = job_page(job_state(job), user=request.user, now=timezone.now(), step_key=wanted)

@@ -177,6 +177,7 @@ def do_step(
     _refuse_what_does_not_fit(step, outcome)
     clock = StepClock.objects.filter(job=fresh, step_key=step.key).first()
     parts = _usual_parts(step, outcome) if parts_used is None else list(parts_used)
+    timed = _attended_minutes(clock=clock, step=step, at=at) if minutes is None else minutes
     if free_use is not None:
         parts.append(free_use.row)
     attempt = Attempt.objects.create(
@@ -185,7 +186,8 @@ def do_step(
         outcome=outcome,
         started_at=clock.started_at if clock else None,
         ended_at=at,
-        minutes=_attended_minutes(clock=clock, step=step, at=at) if minutes is None else minutes,
+        minutes=timed,
+        estimated_minutes=_planned_minutes(step, outcome) if timed is None else None,
         parts_used=parts,
         parts_amount=sum((Decimal(str(row.get("amount", 0))) for row in parts), Decimal(0)),
         note=note,
@@ -220,6 +222,13 @@ def _attended_minutes(*, clock: StepClock | None, step: PlannedStep, at: datetim
         return None
     minutes = Decimal(str(((clock.waiting_since or at) - clock.started_at).total_seconds() / 60))
     return minutes.quantize(Decimal("0.1")) if 0 < minutes <= TIMED_AT_MOST else None
+
+
+def _planned_minutes(step: PlannedStep, outcome: str) -> Decimal | None:
+    """What the step was planned with, for one that nobody timed; None for one left out."""
+    if outcome == Outcome.SKIPPED:
+        return None
+    return Decimal(str(step.minutes.likely)).quantize(Decimal("0.1"))
 
 
 def _refuse_what_does_not_fit(step: PlannedStep, outcome: str) -> None:

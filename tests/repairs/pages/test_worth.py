@@ -8,14 +8,20 @@ from repairs.pages.worth import parts_words, settings_used, spent_words
 from repairs.selectors.worth import SoundParts, Spent
 
 
-def spent(minutes, bench, parts, shop):
+def spent(minutes, bench, parts, shop, estimated=0):
     return Spent(
-        minutes=Decimal(minutes), bench_amount=Decimal(bench), parts_amount=Decimal(parts), shop_amount=Decimal(shop)
+        minutes=Decimal(minutes),
+        estimated_minutes=Decimal(estimated),
+        bench_amount=Decimal(bench),
+        parts_amount=Decimal(parts),
+        shop_amount=Decimal(shop),
     )
 
 
 def test_what_was_spent_is_said_by_bench_parts_and_shops():
     assert spent_words(spent(20, 10, "3.50", 80)) == "20 bench minutes $10, parts $3.50, shops $80"
+    words = "20 bench minutes (8 of them estimated) $10, parts $0, shops $0"
+    assert spent_words(spent(20, 10, 0, 0, estimated=8)) == words
     assert spent_words(spent(0, 0, 0, 0)) == "nothing in the last twelve months"
 
 

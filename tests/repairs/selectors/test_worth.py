@@ -16,6 +16,7 @@ from repairs.selectors.worth import (
     life_of,
     parts_value,
     same_part_repairs,
+    spent_on,
     spent_since,
     worth_of,
 )
@@ -81,6 +82,21 @@ def test_what_was_spent_counts_bench_parts_and_bills_of_the_last_year():
     spent = spent_since(job.instrument, since=NOW - timedelta(days=365))
     assert spent.amount == D("93.50")
     assert (spent.minutes, spent.bench_amount, spent.parts_amount, spent.shop_amount) == (20, 10, D("3.50"), 80)
+
+
+def test_minutes_nobody_timed_count_as_estimated_and_a_closed_job_counts_its_own():
+    bench = make_bench(rate_amount=D(30))
+    job = make_job(bench=bench)
+    for taken in ({"minutes": D(20)}, {"estimated_minutes": D(8)}):
+        Attempt.objects.create(
+            job=job, nonce=new_nonce(), step_key="x", method="x", outcome="done", ended_at=NOW, actor=job.opened_by,
+            **taken,
+        )  # fmt: skip
+    spent = spent_on(give_up_job(job=job, because="No parts", actor=job.opened_by, at=NOW))
+    assert (spent.minutes, spent.estimated_minutes, spent.bench_amount) == (28, 8, 14)
+    assert spent_since(job.instrument, since=NOW - timedelta(days=1)) == spent
+    other = make_job(instrument=Instrument.objects.get(pk=job.instrument_id), bench=bench)
+    assert spent_on(give_up_job(job=other, because="No parts", actor=job.opened_by, at=NOW)).minutes == 0
 
 
 def test_repairs_of_the_same_part_are_counted_by_job_where_it_is_at_fault_again():

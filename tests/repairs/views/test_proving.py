@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from decimal import Decimal
 
 import pytest
 
 from inventory.models import Instrument
 from repairs.services.jobs import give_up_job
 from tests.factories import NOW
-from tests.repairs.makers import LEAKING_CORK, fresh, make_job, state_of_rows, work_to_the_proof
+from tests.repairs.makers import LEAKING_CORK, do_next, fresh, make_job, state_of_rows, work_to_the_proof
 from tests.repairs.views.pages import address
 
 PASS = {"is_looked_at": "on", "result": "pass"}
@@ -99,6 +100,19 @@ def test_a_second_post_finds_the_job_closed(client, proved):
     assert "already closed" in response.text
     assert "typed in vain" in response.text
     assert state_of_rows() == before
+
+
+def test_a_closed_job_shows_its_minutes_and_which_of_them_are_estimated(client, school, tech):
+    client.force_login(tech)
+    job = make_job(school=school, actor=tech)
+    do_next(job, "still_stuck", minutes=Decimal(11))
+    job = work_to_the_proof(job)
+    planned = sum(one.estimated_minutes or 0 for one in job.attempts.all())
+    client.post(address("prove", job), PASS)
+    page = client.get(address("job", job)).text
+    assert f"{planned:.0f} of the minutes are estimated" in page
+    assert f"{11 + planned:.0f} min" in page
+    assert "cost in all" in page
 
 
 def test_giving_up_asks_for_the_reason(client, job):

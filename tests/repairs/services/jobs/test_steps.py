@@ -13,6 +13,7 @@ from inventory.models import Finding, Role
 from repairs.exceptions import CautionsFirstError, JobClosedError, StepRefusedError
 from repairs.models import Attempt, StepClock, StockItem
 from repairs.rules.facts import Outcome
+from repairs.selectors.learning import times_of
 from repairs.selectors.planning import plan_for_job
 from repairs.services.jobs import (
     Damage,
@@ -233,6 +234,22 @@ def test_a_clock_left_running_overnight_teaches_nothing(school, tech):
     job = make_job(school=school, actor=tech)
     start_step(job=job, step_key=next_step(job).key, actor=tech, at=LATER)
     assert do_next(job, Outcome.FREED, at=LATER + timedelta(hours=19)).attempt.minutes is None
+
+
+def test_a_step_that_nobody_timed_counts_with_its_planned_minutes_and_says_so(school, tech):
+    job = make_job(school=school, actor=tech)
+    step = next_step(job)
+    attempt = do_next(job, Outcome.STILL_STUCK).attempt
+    assert attempt.minutes is None
+    assert attempt.estimated_minutes == Decimal(str(step.minutes.likely)).quantize(Decimal("0.1")) > 0
+    assert times_of(Attempt.objects.all()) == []  # nothing is learned from it
+
+
+def test_a_step_that_was_timed_or_left_out_has_no_estimate(school, tech):
+    job = make_job(school=school, actor=tech)
+    assert do_next(job, Outcome.STILL_STUCK, minutes=Decimal(4)).attempt.estimated_minutes is None
+    left_out = do_next(job, Outcome.SKIPPED).attempt
+    assert (left_out.minutes, left_out.estimated_minutes) == (None, None)
 
 
 def test_minutes_end_where_the_wait_begins(school, tech):
