@@ -87,7 +87,7 @@ def sorted_by_worth(stage: Stage) -> tuple[list[Instrument], list[Instrument]]:
     for row in instruments_with_findings(stage):
         page = worth_of(row, is_student_waiting=False, now=at, today=today)
         found.setdefault(page.worth.answer.value, []).append(row)
-        fees[row.pk] = page.facts.cost_outside.p80
+        fees[row.pk] = page.facts.outside_mean
     to_shop, for_parts = (found.get(answer, []) for answer in (Answer.SEND_OUT.value, Answer.KEEP_FOR_PARTS.value))
     others = found.get(Answer.REPAIR_HERE.value, [])
     to_shop.sort(key=lambda row: (-fees[row.pk], row.asset_number))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -24,14 +25,15 @@ class Answer(StrEnum):
 class WorthFacts:
     """What the answer depends on. Money in dollars of today, years as numbers."""
 
-    repair_limit: Decimal  # the kind's share
+    repair_limit: Decimal  # the kind's share of replacement value
     replacement_amount: Decimal  # same level, new
     value_amount: Decimal  # in playing condition, at its age
     life_years: int
     years_left: int  # of useful life once repaired
     upkeep_amount: Decimal  # a year, for an instrument in use
-    cost_here: Estimate
-    cost_outside: Estimate
+    cost: Estimate  # to playing condition, bench and shop together
+    here_mean: float  # of that, on average at this bench
+    outside_mean: float  # and at a shop
     is_doable_here: bool
     is_for_shop: bool  # a shop can do what this bench cannot
     parts_value_amount: Decimal = Decimal(0)
@@ -85,7 +87,7 @@ def capital_recovery(*, rate: float, years: int) -> float:
         raise ValueError(f"{years} years is no span to spread a cost over")
     if rate == 0.0:
         return 1.0 / years
-    return float(rate / (1.0 - (1.0 + rate) ** -years))
+    return rate / -math.expm1(-years * math.log1p(rate))
 
 
 def equivalent_annual_cost(
@@ -101,12 +103,19 @@ def equivalent_annual_cost(
     return present * capital_recovery(rate=rate, years=years)
 
 
+def real_rate(*, interest: float, growth: float) -> float:
+    """Return the interest left once prices have grown: (1 + i) / (1 + g) - 1 (Fisher's equation, any finance text)."""
+    return (1.0 + interest) / (1.0 + growth) - 1.0
+
+
 def judge_worth(facts: WorthFacts, *, settings: Mapping[str, Decimal]) -> Worth:
     """Return whether to repair here, send out, keep for parts or retire, with its arithmetic.
 
-    ``settings`` are those of the catalog: the trade's rules of thumb and the district's money figures. A rule that
-    speaks against the repair decides against it; where none does, the lower yearly cost decides. The cost that counts
-    is P80: a promise that holds four times in five.
+    ``settings`` are those of the catalog: the trade's rules of thumb and the district's money figures. The cost that
+    counts is P80: what four such repairs in five stay within. A rule that speaks against the repair decides against it.
+    Where none does, the lower yearly cost decides, except that a waiting student for whom no other is free gets the
+    repair whatever it costs a year. A cost just above the share of replacement value speaks against it only where
+    keeping also costs more a year. What neither this bench nor a shop can do is never advised.
     """
     return _Reckoning(facts, settings).worth()
 
@@ -120,13 +129,13 @@ class _Reckoning:
 
     def __init__(self, facts: WorthFacts, settings: Mapping[str, Decimal]) -> None:
         self.facts, self.settings = facts, settings
-        self.p50 = _money(facts.cost_here.p50 + facts.cost_outside.p50)
-        self.p80 = _money(facts.cost_here.p80 + facts.cost_outside.p80)
+        self.p50, self.p80 = _money(facts.cost.p50), _money(facts.cost.p80)
+        self.real_rate = real_rate(interest=float(settings["interest_rate"]), growth=float(settings["price_growth"]))
         self.years_left = max(facts.years_left, 1)
         self.is_needed_now = facts.is_student_waiting and not facts.is_other_free
         # A named approver may go above the share set for the kind, once, so that a student can play.
         self.limit = max(facts.repair_limit, settings["repair_limit_needed_now"] if self.is_needed_now else Decimal(0))
-        self.most = (facts.value_amount * self.limit).quantize(CENT)
+        self.most = self._most(self.limit)
         self.keep, self.replace = self._yearly()
 
     def worth(self) -> Worth:
@@ -151,38 +160,51 @@ class _Reckoning:
             approval_because=self._approval() if is_repaired else "",
         )
 
+    def _most(self, share: Decimal) -> Decimal:
+        return (self.facts.replacement_amount * share).quantize(CENT)
+
+    def _keeps_to(self, share: Decimal) -> bool:
+        """Whether the cost is within a share of replacement value, or so little above it that the year decides."""
+        near = self._most(share * (1 + self.settings["near_limit_share"]))
+        return self.p80 <= (near if self.keep <= self.replace else self._most(share))
+
     def _yearly(self) -> tuple[Decimal, Decimal]:
-        """Return the equivalent annual cost of repairing and keeping, and of replacing.
+        """Return the equivalent annual cost of repairing and keeping, and of replacing, in dollars of today.
 
-        Keeping: the repair now plus what the instrument would sell for in playing condition less the parts, spread over
-        the years left. Replacing: the new price over a full life. Upkeep grows with prices in both.
+        Keeping: the repair now and the parts given up, spread over the years left. Replacing: the new price less what
+        is left at the end, over a full life. Lives are unequal, and whoever keeps an instrument for three years pays a
+        higher price for the next; so both are spread at the interest above the growth of prices.
         """
-        facts = self.facts
-        rate, growth = float(self.settings["interest_rate"]), 1.0 + float(self.settings["price_growth"])
+        facts, rate = self.facts, self.real_rate
 
-        def upkeep(years: int) -> list[float]:
-            return [float(facts.upkeep_amount) * growth**year for year in range(years)]
+        def yearly(first_cost: Decimal, *, years: int, salvage: Decimal = Decimal(0)) -> Decimal:
+            upkeep = [float(facts.upkeep_amount)] * years
+            return _money(
+                equivalent_annual_cost(
+                    first_cost=float(first_cost), yearly_costs=upkeep, rate=rate, salvage=float(salvage)
+                )
+            )
 
-        first_cost = float(self.p80 + facts.parts_value_amount)
-        keep = equivalent_annual_cost(first_cost=first_cost, yearly_costs=upkeep(self.years_left), rate=rate)
-        price = float(facts.replacement_amount)
-        salvage = price * float(self.settings["residual_share"]) * growth**facts.life_years
-        replace = equivalent_annual_cost(
-            first_cost=price, yearly_costs=upkeep(facts.life_years), rate=rate, salvage=salvage
+        price = facts.replacement_amount
+        return (
+            yearly(self.p80 + facts.parts_value_amount, years=self.years_left),
+            yearly(price, years=facts.life_years, salvage=price * self.settings["residual_share"]),
         )
-        return _money(keep), _money(replace)
 
     def _rules(self) -> tuple[Rule, ...]:
         facts, settings, cost = self.facts, self.settings, self.p80
         is_raised = self.limit > facts.repair_limit
         why = "raised once: a student waits and no other is free" if is_raised else "the share set for this kind"
-        share = f"{self.limit * 100:.0f}% of {dollars(facts.value_amount)} = {dollars(self.most)}"
+        share = f"{self.limit * 100:.0f}% of {dollars(facts.replacement_amount)} for a new one = {dollars(self.most)}"
+        is_kept = self._keeps_to(self.limit)
+        if is_kept and cost > self.most:
+            why += "; so little above it that the cost per year decides"
         together, spent = cost + facts.spent_this_year_amount, dollars(facts.spent_this_year_amount)
         new_share = settings["cumulative_repair_limit"]
         ceiling = (facts.replacement_amount * new_share).quantize(CENT)
         against = f"with {spent} this year {dollars(together)}, against {dollars(ceiling)}"
         rules = [
-            Rule("share_of_value", cost <= self.most, f"{dollars(cost)} against {share} ({why})"),
+            Rule("share_of_value", is_kept, f"{dollars(cost)} against {share} ({why})"),
             Rule("cumulative", together <= ceiling, f"{against} ({new_share * 100:.0f}% of a new one)"),
         ]
         count, end = facts.same_part_repairs_before + 1, settings["same_part_repairs"]
@@ -211,31 +233,36 @@ class _Reckoning:
 
     def _approval(self) -> str:
         usual, limit = self.facts.repair_limit, self.settings["approval_amount"]
-        if self.p80 > self.facts.value_amount * usual:
-            return f"above {usual * 100:.0f}% of its value: only because a student waits"
+        if not self._keeps_to(usual):
+            return f"above {usual * 100:.0f}% of a new one's price: only because a student waits"
         return f"above {dollars(limit)}" if self.p80 > limit else ""
 
     def _lines(self) -> tuple[Line, ...]:
         facts, settings = self.facts, self.settings
-        upkeep = f"upkeep of {dollars(facts.upkeep_amount)} growing {settings['price_growth'] * 100:.1f}% a year"
+        upkeep = f"upkeep of {dollars(facts.upkeep_amount)}, in dollars of today"
+        interest, growth = (f"{settings[code] * 100:.1f}%" for code in ("interest_rate", "price_growth"))
 
         def spread(years: int) -> str:
-            factor = capital_recovery(rate=float(settings["interest_rate"]), years=years)
-            return f"over {years} years at {settings['interest_rate'] * 100:.1f}% interest ({factor:.4f} a year)"
+            factor = capital_recovery(rate=self.real_rate, years=years)
+            return f"over {years} years at {interest} interest less {growth} growth of prices ({factor:.4f} a year)"
 
         kept = f"{dollars(self.p80)} and {dollars(facts.parts_value_amount)} of parts given up"
         new = f"{dollars(facts.replacement_amount)} {spread(facts.life_years)}, less what is left then"
         return (
-            Line("At this bench", _money(facts.cost_here.p80), "time, parts and harm; four times in five less"),
-            Line("At a shop", _money(facts.cost_outside.p80), "fees of what is sent out; four times in five less"),
+            Line("At this bench", _money(facts.here_mean), "time, parts and harm, on average"),
+            Line("At a shop", _money(facts.outside_mean), "fees of what is sent out, on average"),
             Line("Cost to playing condition, as likely as not", self.p50, "half the time it costs less"),
             Line(
                 "Cost to playing condition, four times in five",
                 self.p80,
-                "it costs less than this; bench and shop added",
+                "it costs less than this, bench and shop together",
             ),
             Line("Value in playing condition", facts.value_amount, facts.value_words),
-            Line("Limit", self.most, f"{self.limit * 100:.0f}% of that value"),
+            Line(
+                "Limit",
+                self.most,
+                f"{self.limit * 100:.0f}% of {dollars(facts.replacement_amount)}, the price of a new one",
+            ),
             Line("Keeping, a year", self.keep, f"{kept}, {spread(self.years_left)}, and {upkeep}"),
             Line("Replacing, a year", self.replace, f"{new}, and {upkeep}"),
         )

@@ -93,8 +93,8 @@ def make_worth(*, cost: float = 40.0, value: str = "500") -> Worth:
     return judge_worth(
         WorthFacts(
             repair_limit=Decimal("0.5"), replacement_amount=Decimal(1000), value_amount=Decimal(value), life_years=15,
-            years_left=10, upkeep_amount=Decimal(60), cost_here=Estimate(p50=cost, p80=cost, mean=cost),
-            cost_outside=Estimate(p50=0.0, p80=0.0, mean=0.0), is_doable_here=True, is_for_shop=False,
+            years_left=10, upkeep_amount=Decimal(60), cost=Estimate(p50=cost, p80=cost, mean=cost), here_mean=cost,
+            outside_mean=0.0, is_doable_here=True, is_for_shop=False,
             parts_value_amount=Decimal(20),
         ),
         settings=catalog().settings,

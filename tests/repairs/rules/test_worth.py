@@ -16,6 +16,7 @@ from repairs.rules.worth import (
     capital_recovery,
     equivalent_annual_cost,
     judge_worth,
+    real_rate,
 )
 
 # Newnan, Eschenbach and Lavelle, Engineering Economic Analysis, ch. 13, Example 13-1: $7,500, no salvage, maintenance 0 then
@@ -60,7 +61,7 @@ def test_no_years_are_no_span():
 
 
 SETTINGS = {
-    "interest_rate": "0.03", "price_growth": "0.03", "repair_limit_needed_now": "0.65", "cumulative_repair_limit": "0.75",
+    "interest_rate": "0.05", "price_growth": "0.02", "repair_limit_needed_now": "0.65", "near_limit_share": "0.2", "cumulative_repair_limit": "0.75",
     "same_part_repairs": "3", "approval_amount": "150", "residual_share": "0",
 }  # fmt: skip
 
@@ -77,8 +78,9 @@ def make_facts(**overrides: Any) -> WorthFacts:
         "life_years": 15,
         "years_left": 8,
         "upkeep_amount": Decimal(25),
-        "cost_here": Estimate(p50=40, p80=60, mean=45),
-        "cost_outside": Estimate(p50=0, p80=0, mean=0),
+        "cost": Estimate(p50=40, p80=60, mean=45),
+        "here_mean": 45.0,
+        "outside_mean": 0.0,
         "is_doable_here": True,
         "is_for_shop": False,
     }
@@ -94,8 +96,8 @@ def test_a_cheap_repair_is_made_here_and_shows_its_arithmetic():
     assert found.answer is Answer.REPAIR_HERE
     assert found.cost_p80_amount == Decimal("60.00")
     assert found.keep_per_year_amount < found.replace_per_year_amount
-    assert found.rules[0].words == "$60 against 40% of $250 = $100 (the share set for this kind)"
-    assert {line.label: line.amount for line in found.lines}["Limit"] == Decimal("100.00")
+    assert found.rules[0].words == "$60 against 40% of $500 for a new one = $200 (the share set for this kind)"
+    assert {line.label: line.amount for line in found.lines}["Limit"] == Decimal("200.00")
     assert found.approval_because == ""
 
 
@@ -106,14 +108,14 @@ def test_the_yearly_costs_are_those_of_an_independent_reckoning():
 
 
 def test_what_only_a_shop_can_do_goes_to_the_shop():
-    found = judged(make_facts(is_doable_here=False, is_for_shop=True, cost_outside=estimate(30)))
-    assert (found.answer, found.cost_p80_amount) == (Answer.SEND_OUT, Decimal("90.00"))
+    found = judged(make_facts(is_doable_here=False, is_for_shop=True, outside_mean=30.0))
+    assert (found.answer, found.cost_p80_amount) == (Answer.SEND_OUT, Decimal("60.00"))
 
 
 @pytest.mark.parametrize(
     ("overrides", "code"),
     [
-        ({"cost_here": estimate(101)}, "share_of_value"),
+        ({"cost": estimate(240.01), "value_amount": Decimal(500)}, "share_of_value"),
         ({"spent_this_year_amount": Decimal(320)}, "cumulative"),
         ({"same_part_repairs_before": 2}, "same_part"),
         ({"has_cracked_casing": True}, "cracked_casing"),
@@ -143,26 +145,26 @@ def test_one_rotted_tube_can_be_replaced():
 
 
 def test_need_now_raises_the_limit_and_asks_for_a_name():
-    waiting = make_facts(cost_here=estimate(150), is_student_waiting=True)
-    assert judged(make_facts(cost_here=estimate(150))).answer is Answer.RETIRE
+    waiting = make_facts(cost=estimate(300), years_left=15, is_student_waiting=True)
+    assert judged(make_facts(cost=estimate(300), years_left=15)).answer is Answer.RETIRE
     found = judged(waiting)
     assert found.answer is Answer.REPAIR_HERE
     assert "only because a student waits" in found.approval_because
 
 
 def test_need_now_counts_only_while_no_other_is_free():
-    found = judged(make_facts(cost_here=estimate(150), is_student_waiting=True, is_other_free=True))
+    found = judged(make_facts(cost=estimate(300), years_left=15, is_student_waiting=True, is_other_free=True))
     assert found.answer is Answer.RETIRE
 
 
 def test_an_old_horn_that_costs_more_a_year_than_a_new_one_goes():
-    found = judged(make_facts(cost_here=estimate(90), years_left=1))
+    found = judged(make_facts(cost=estimate(90), years_left=1))
     assert found.answer is Answer.RETIRE
     assert found.because.startswith("keeping costs $")
 
 
 def test_a_large_repair_needs_approval():
-    found = judged(make_facts(value_amount=Decimal(2000), replacement_amount=Decimal(4000), cost_here=estimate(400)))
+    found = judged(make_facts(value_amount=Decimal(2000), replacement_amount=Decimal(4000), cost=estimate(400)))
     assert (found.answer, found.approval_because) == (Answer.REPAIR_HERE, "above $150")
 
 
@@ -173,48 +175,99 @@ def test_what_nobody_can_do_is_not_repaired():
 
 @pytest.mark.parametrize(("cost", "because"), [(150, ""), (150.01, "above $150")])
 def test_approval_is_asked_above_the_amount_and_not_at_it(cost, because):
-    facts = make_facts(value_amount=Decimal(2000), replacement_amount=Decimal(4000), cost_here=estimate(cost))
+    facts = make_facts(value_amount=Decimal(2000), replacement_amount=Decimal(4000), cost=estimate(cost))
     assert judged(facts).approval_because == because
 
 
-def test_upkeep_and_salvage_grow_with_prices():
-    """Upkeep as a growing annuity, C [1 - ((1 + g) / (1 + i))^n] / (i - g), paid at each year's end (any finance text)."""
-    found = judged(
-        make_facts(parts_value_amount=Decimal(40)), interest_rate="0.05", price_growth="0.02", residual_share="0.1"
-    )
-
-    def upkeep(years: int) -> float:
-        return 25 * (1 - (1.02 / 1.05) ** years) / 0.03
-
-    keep = 60 + 40 + upkeep(8)
-    replace = 500 + upkeep(15) - 500 * 0.1 * 1.02**15 / 1.05**15
-    assert float(found.keep_per_year_amount) == pytest.approx(-float(npf.pmt(0.05, 8, keep)), abs=0.005)
-    assert float(found.replace_per_year_amount) == pytest.approx(-float(npf.pmt(0.05, 15, replace)), abs=0.005)
+def test_interest_less_growth_of_prices_is_the_real_rate():
+    """Fisher's equation in any finance text: 5% while prices grow 2% is 2.94% in goods."""
+    assert real_rate(interest=0.05, growth=0.02) == pytest.approx(0.0294, abs=0.00005)
+    assert real_rate(interest=0.03, growth=0.03) == 0.0
 
 
-def test_a_shop_s_half_and_four_fifths_are_kept_apart():
-    facts = make_facts(cost_here=Estimate(p50=40, p80=60, mean=45), cost_outside=Estimate(p50=20, p80=35, mean=22))
-    found = judged(facts)
-    assert (found.cost_p50_amount, found.cost_p80_amount) == (Decimal("60.00"), Decimal("95.00"))
+def test_unequal_lives_are_compared_in_dollars_of_today():
+    """The same as a chain of purchases without end: each at the price of its day, discounted at interest (any finance text)."""
+    found = judged(make_facts(parts_value_amount=Decimal(40)), residual_share="0.1")
+
+    def endless(first_cost: float, years: int, salvage: float = 0.0) -> float:
+        """Return what a chain costs a year in dollars of today: its present value as a growing perpetuity."""
+        chain = 0.0
+        for nth in range(4000 // years):
+            at, sold = nth * years, (nth + 1) * years
+            chain += first_cost * 1.02**at / 1.05**at - salvage * 1.02**sold / 1.05**sold
+        return chain * (1.05 / 1.02 - 1.0)
+
+    assert float(found.keep_per_year_amount) == pytest.approx(25 + endless(60 + 40, 8), abs=0.01)
+    assert float(found.replace_per_year_amount) == pytest.approx(25 + endless(500, 15, salvage=50), abs=0.01)
+
+
+def test_a_few_years_do_not_look_cheap_because_the_next_one_costs_more():
+    """$400 for 12 years is what $500 is for 15; at nominal interest the shorter life would look dearer by itself."""
+    found = judged(make_facts(cost=estimate(400), years_left=12), interest_rate="0.06", price_growth="0.06")
+    assert found.keep_per_year_amount == found.replace_per_year_amount == Decimal("58.33")
+
+
+def test_one_four_in_five_stands_for_bench_and_shop_together():
+    """The bench's and the shop's own would add up to more: not both turn out dear."""
+    found = judged(make_facts(cost=Estimate(p50=62, p80=88, mean=67), here_mean=45.0, outside_mean=22.0))
+    assert (found.cost_p50_amount, found.cost_p80_amount) == (Decimal("62.00"), Decimal("88.00"))
     amounts = {line.label: line.amount for line in found.lines}
-    assert (amounts["At this bench"], amounts["At a shop"]) == (Decimal("60.00"), Decimal("35.00"))
+    assert (amounts["At this bench"], amounts["At a shop"]) == (Decimal("45.00"), Decimal("22.00"))
+    assert sum("four times in five" in line.label + line.words for line in found.lines) == 1
 
 
 def test_the_arithmetic_names_years_and_factors():
-    """(A/P, 3%, 8) = .1425 and (A/P, 3%, 15) = .0838 in the tables of any engineering economics text."""
-    words = {line.label: line.words for line in judged(make_facts(parts_value_amount=Decimal(40))).lines}
+    """At 4% over 1%, 2.97% in goods: by numpy-financial's pmt .1423 over 8 years and .0836 over 15."""
+    assert [-round(float(npf.pmt(1.04 / 1.01 - 1, years, 1)), 4) for years in (8, 15)] == [0.1423, 0.0836]
+    found = judged(make_facts(parts_value_amount=Decimal(40)), interest_rate="0.04", price_growth="0.01")
+    words = {line.label: line.words for line in found.lines}
+    rest = "interest less 1.0% growth of prices"
     assert words["Keeping, a year"] == (
-        "$60 and $40 of parts given up, over 8 years at 3.0% interest (0.1425 a year), and upkeep of $25 growing 3.0% a year"
+        f"$60 and $40 of parts given up, over 8 years at 4.0% {rest} (0.1423 a year), and upkeep of $25, in dollars of today"
     )
     assert words["Replacing, a year"] == (
-        "$500 over 15 years at 3.0% interest (0.0838 a year), less what is left then, and upkeep of $25 growing 3.0% a year"
+        f"$500 over 15 years at 4.0% {rest} (0.0836 a year), less what is left then, and upkeep of $25, in dollars of today"
     )
+
+
+def test_a_near_miss_of_the_share_does_not_outvote_the_year():
+    """35% of $195 is $68.25: $75 is a little above it, at a yearly cost well under that of a new one."""
+    facts = make_facts(
+        repair_limit=Decimal("0.35"), replacement_amount=Decimal(195), cost=estimate(75), years_left=10, life_years=4
+    )
+    found = judged(facts)
+    assert found.keep_per_year_amount < found.replace_per_year_amount
+    assert (found.answer, found.approval_because) == (Answer.REPAIR_HERE, "")
+    assert found.rules[0].words.endswith("; so little above it that the cost per year decides)")
+    assert found.because.startswith("keeping costs $")
+
+
+@pytest.mark.parametrize(
+    ("cost", "years_left", "says_repair"),
+    [(200, 1, True), (200.01, 1, False), (240, 15, True), (240.01, 15, False)],
+    ids=["at the share", "above it and dearer a year", "a fifth above it and cheaper a year", "more than a fifth"],
+)
+def test_how_near_a_near_miss_is(cost, years_left, says_repair):
+    """40% of $500 is $200; a fifth more is $240."""
+    found = judged(make_facts(cost=estimate(cost), years_left=years_left))
+    assert found.rules[0].says_repair is says_repair
+
+
+def test_the_share_is_of_a_new_one_however_old_it_is():
+    old = judged(make_facts(cost=estimate(150), value_amount=Decimal(100)))
+    assert (old.answer, old.value_amount) == (Answer.REPAIR_HERE, Decimal(100))
+
+
+def test_a_waiting_student_outvotes_the_year():
+    found = judged(make_facts(cost=estimate(90), years_left=1, is_student_waiting=True))
+    assert (found.answer, found.approval_because) == (Answer.REPAIR_HERE, "")
+    assert found.because.startswith("a student waits and no other is free, though")
 
 
 @pytest.mark.parametrize(
     ("overrides", "code", "says_repair"),
     [
-        ({"cost_here": estimate(100)}, "share_of_value", True),
+        ({"cost": estimate(200)}, "share_of_value", True),
         ({"spent_this_year_amount": Decimal(315)}, "cumulative", True),
         ({"spent_this_year_amount": Decimal("315.01")}, "cumulative", False),
         ({"same_part_repairs_before": 1}, "same_part", True),
@@ -222,7 +275,7 @@ def test_the_arithmetic_names_years_and_factors():
     ids=["just the share", "just the year's limit", "a cent above it", "second time"],
 )
 def test_a_limit_itself_is_still_within(overrides, code, says_repair):
-    """40% of $250 is $100; 75% of $500 is $375, of which this repair takes $60."""
+    """40% of $500 is $200; 75% of $500 is $375, of which this repair takes $60."""
     found = judged(make_facts(**overrides))
     assert next(rule for rule in found.rules if rule.code == code).says_repair is says_repair
 
@@ -231,8 +284,9 @@ def test_a_first_repair_of_a_part_needs_no_rule():
     assert [rule.code for rule in judged(make_facts()).rules] == ["share_of_value", "cumulative"]
 
 
-def test_a_repair_at_just_the_share_of_the_value_needs_no_approval():
-    """40% of $250: at $100 the kind's own share holds; a cent more is repaired only because a student waits."""
-    assert judged(make_facts(cost_here=estimate(100))).approval_because == ""
-    above = judged(make_facts(cost_here=estimate(100.01), is_student_waiting=True))
-    assert above.approval_because == "above 40% of its value: only because a student waits"
+def test_a_repair_near_the_share_needs_no_name_and_one_beyond_it_does():
+    """40% of $500 and a fifth: up to $240 the kind's own share holds; a cent more is repaired only because a student waits."""
+    facts = {"years_left": 15, "is_student_waiting": True}
+    assert judged(make_facts(cost=estimate(240), **facts), approval_amount="1000").approval_because == ""
+    above = judged(make_facts(cost=estimate(240.01), **facts), approval_amount="1000")
+    assert above.approval_because == "above 40% of a new one's price: only because a student waits"

@@ -7,6 +7,7 @@ from decimal import Decimal
 
 import pytest
 
+from core.money import cents
 from inventory.models import Instrument
 from inventory.selectors.standing import standing_of
 from repairs.models import Attempt
@@ -157,3 +158,21 @@ def test_queries_stay_few(django_assert_max_num_queries):
     horn = Instrument.objects.select_related("school").get(pk=make_stuck_instrument(year_made=2019).pk)
     with django_assert_max_num_queries(17):
         page(horn)
+
+
+def test_all_that_is_said_of_a_cost_rests_on_one_four_in_five():
+    """A bench's and a shop's own figures would add up to more than four times in five."""
+    horn = make_instrument(year_made=2022)
+    make_inspection(
+        instrument=horn,
+        findings=[
+            ("tuning_slide_water_key", "water_key_leak", "moderate"),
+            ("valve_casing", "crack_brass", "severe", "2"),
+        ],
+    )
+    found = page(horn)
+    taken = found.plan.taken
+    assert taken.cost.p80 > 0 < taken.outside_cost.p80
+    assert found.worth.cost_p80_amount == cents(taken.total_cost.p80)
+    assert found.worth.cost_p80_amount < cents(taken.cost.p80 + taken.outside_cost.p80)
+    assert found.value.as_is_amount == max(found.value.playing_amount - found.worth.cost_p80_amount, 0)
