@@ -104,7 +104,9 @@ COLUMNS: Final = (
 )
 
 # Columns of the model that are neither typed nor written out: keys, and what is shown in words of its own.
-NOT_SHOWN: Final = frozenset({"id", "registered_at", "fingerprint", "ready_until", "is_hygiene_due", "is_parts_horn"})
+NOT_SHOWN: Final = frozenset(
+    {"id", "registered_at", "fingerprint", "ready_until", "is_hygiene_due", "is_full_cleaning_due", "is_parts_horn"}
+)
 
 LIST_ONLY: Final = (
     ListColumn("size", _("Size"), reads="size"),

@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 from core.models import User
-from inventory.models import District, Inspection, Instrument, Purpose, Role, Room, School, StaffRole
+from inventory.models import Acquired, District, Inspection, Instrument, Purpose, Role, Room, School, StaffRole
 from inventory.services.inspecting import (
     answer_safety,
     finish_inspection,
@@ -66,6 +66,7 @@ def make_instrument(**overrides: Any) -> Instrument:
     fields: dict[str, Any] = {
         "kind_code": "trumpet",
         "maker": "Plain Brass Works",
+        "acquired_by": Acquired.BOUGHT,
         "serial": f"{next(_count):06d}",
         "actor": None,
         "at": NOW - timedelta(days=30),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from desk.demo.fleet import inspect
+from desk.demo.fleet import clean, inspect
 from desk.demo.stage import FOLDER, Stage
 from inventory.models import ImportBatch, Instrument
 from inventory.selectors.importing import guessed_columns
@@ -31,3 +31,4 @@ def inspect_delivery(stage: Stage) -> None:
     new = Instrument.objects.filter(school=stage.schools[SCHOOL]).exclude(fingerprint="").order_by("asset_number")
     for instrument in list(new)[:-WAIT]:
         inspect(stage, instrument, "intake", days=0, worse=NEW)
+        clean(stage, instrument, days=0)

@@ -11,6 +11,8 @@ from desk.demo.stage import Stage, read_data
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import MISSING_PART, Part
 from inventory.models import Acquired, Inspection, Instrument, Level
+from inventory.rules.facts import Owed
+from inventory.services.care import record_cleaning
 from inventory.services.inspecting import (
     answer_safety,
     count_accessories,
@@ -73,7 +75,14 @@ def inspect_fleet(stage: Stage) -> None:
     for number, instrument in enumerate(stage.fleet):
         if stage.rng.random() < NEVER_INSPECTED:
             continue
-        inspect(stage, instrument, "intake", days=-400 + number // 30)
+        days = -400 + number // 30
+        inspect(stage, instrument, "intake", days=days)
+        clean(stage, instrument, days=days + 1)
+
+
+def clean(stage: Stage, instrument: Instrument, *, days: int) -> None:
+    """Clean all that it owed on arrival."""
+    record_cleaning(instrument=instrument, done=list(Owed), actor=stage.people["tech"], at=stage.moment(days))
 
 
 def inspect(stage: Stage, instrument: Instrument, purpose: str, *, days: int, worse: float = 0.0) -> Inspection:

@@ -13,7 +13,8 @@ from desk.demo.stage import Stage
 from inventory.catalog.schema import Family
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument, Purpose, Readiness, School, Verdict, Whereabouts
-from inventory.services.care import answer_report, record_hygiene, record_play_test, report_problem
+from inventory.rules.facts import Owed
+from inventory.services.care import answer_report, record_cleaning, record_play_test, report_problem
 from inventory.services.inspecting import (
     answer_safety,
     carry_over_inspection,
@@ -177,7 +178,9 @@ def return_all_loans(stage: Stage, *, days: int) -> None:
         out = {row["code"]: int(row["count"]) for row in loan.accessories}
         return_loan(loan=loan, taken_back=back, accessories_back=out, actor=actor, at=at + timedelta(minutes=2))
         if stage.rng.random() < 0.93:
-            record_hygiene(instrument=loan.instrument, actor=stage.people["tech"], at=at + timedelta(days=2))
+            record_cleaning(
+                instrument=loan.instrument, done=[Owed.HYGIENE], actor=stage.people["tech"], at=at + timedelta(days=2)
+            )
 
 
 def play_test_instruments(stage: Stage, *, days: int) -> None:

@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy as _
 from core.forms import PhotoField, set_choices
 from inventory.catalog.schema import Kind
 from inventory.models import Whereabouts
+from inventory.rules.facts import Owed
 
 
 class HygieneForm(forms.Form):
@@ -22,11 +23,22 @@ class HygieneForm(forms.Form):
         error_messages={"required": _("Check off what is done.")},
     )
 
-    def __init__(self, *args: Any, kind: Kind, **kwargs: Any) -> None:
+    is_full = forms.BooleanField(
+        label=_("All of it is cleaned too: a brass instrument bathed, a woodwind cleaned by hand"), required=False
+    )
+
+    def __init__(self, *args: Any, kind: Kind, owed: frozenset[Owed], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         words = list(kind.between_players())
         self.to_do = words or [("all", gettext("Cleaned and dry"))]
         set_choices(self, "done", self.to_do)
+        if Owed.FULL not in owed:
+            del self.fields["is_full"]
+
+    @property
+    def cleaned(self) -> frozenset[Owed]:
+        """The cleaning that was done."""
+        return frozenset(Owed) if self.cleaned_data.get("is_full") else frozenset({Owed.HYGIENE})
 
     def clean_done(self) -> list[str]:
         done: list[str] = self.cleaned_data["done"]

@@ -16,6 +16,7 @@ from core.models import User
 from inventory.catalog.load import catalog
 from inventory.columns import BY_NAME, NOT_SHOWN
 from inventory.models.places import Room, School
+from inventory.rules.facts import Owed
 from inventory.rules.readiness import Readiness
 from inventory.rules.verdict import Verdict
 
@@ -133,6 +134,7 @@ class Instrument(models.Model):
     ready_until = models.DateField(null=True, blank=True)  # the day its inspection ages out
     inspected_at = models.DateTimeField(null=True, blank=True)
     is_hygiene_due = models.BooleanField(default=False)
+    is_full_cleaning_due = models.BooleanField(default=False, db_default=False)
     is_parts_horn = models.BooleanField(default=False)  # kept for its parts; stays in
 
     objects = InstrumentQuerySet.as_manager()
@@ -194,6 +196,12 @@ class Instrument(models.Model):
                 for name in sorted(declared - there)
             ),
         ]
+
+    @property
+    def owed(self) -> frozenset[Owed]:
+        """The cleaning that it owes whatever its findings are."""
+        due = {Owed.HYGIENE: self.is_hygiene_due, Owed.FULL: self.is_full_cleaning_due}
+        return frozenset(one for one, is_due in due.items() if is_due)
 
     @property
     def kind(self) -> Kind:

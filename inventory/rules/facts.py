@@ -19,6 +19,27 @@ class DetailWord(StrEnum):
     RING = "ring"  # the finger ring of a slide
 
 
+class Owed(StrEnum):
+    """Cleaning that is owed whatever the findings are."""
+
+    HYGIENE = "hygiene"  # of what touches a mouth, before the next player
+    FULL = "full_cleaning"  # of all of it, the family's way: nobody knows its history
+
+
+KNOWN_HISTORY = frozenset({"bought", "transfer"})
+
+
+def owed_on_arrival(*, acquired_by: str, touches_mouth: bool, is_imported: bool = False) -> frozenset[Owed]:
+    """Return the cleaning that an instrument owes from the day it is registered.
+
+    Nobody saw it cleaned, unless it was bought and is registered by itself; a gift, or one from a closet, has a history
+    that nobody knows.
+    """
+    if not touches_mouth or (acquired_by == "bought" and not is_imported):
+        return frozenset()
+    return frozenset({Owed.HYGIENE}) if acquired_by in KNOWN_HISTORY else frozenset(Owed)
+
+
 @dataclass(frozen=True, slots=True)
 class Detail:
     """A finding's detail as the rules take it."""

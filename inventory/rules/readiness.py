@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 
+from inventory.rules.facts import Owed
 from inventory.rules.verdict import Verdict
 
 
@@ -50,7 +52,7 @@ class ReadinessFacts:
     open_reports: int = 0
     missing_essentials: Sequence[str] = ()
     missing_extras: Sequence[str] = ()
-    is_hygiene_due: bool = False
+    owed: AbstractSet[Owed] = frozenset()  # cleaning
     failed_play_test: str = ""  # what the latest play test said, if it failed
     is_parts_horn: bool = False  # kept for its parts
     is_back_from_shop: bool = False  # and nobody has played it since
@@ -109,7 +111,7 @@ def _how_it_plays(facts: ReadinessFacts) -> Iterator[Reason]:
 
 
 def _what_is_due(facts: ReadinessFacts) -> Iterator[Reason]:
-    if facts.is_hygiene_due:
+    if Owed.HYGIENE in facts.owed:
         yield Reason("hygiene", "What goes into a mouth is not clean yet.", Clears.CLEAN, stays_in=True)
     if facts.missing_essentials:
         names = ", ".join(facts.missing_essentials)
@@ -124,6 +126,9 @@ def _worth_knowing(facts: ReadinessFacts) -> Iterator[Reason]:
     if facts.verdict == Verdict.PLAYS_WITH_LIMITS:
         for sentence in facts.limits:
             yield Reason("limits", sentence, Clears.REPAIR, stays_in=False)
+    if Owed.FULL in facts.owed:
+        words = "Nobody knows its history: it is due a full cleaning."
+        yield Reason("full_cleaning", words, Clears.CLEAN, stays_in=False)
     if facts.missing_extras:
         names = ", ".join(facts.missing_extras)
         yield Reason("extras", f"Without {names}.", Clears.COUNT_ACCESSORIES, stays_in=False)

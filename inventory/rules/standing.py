@@ -8,7 +8,7 @@ from functools import cached_property
 
 from inventory.catalog.chart_schema import Chart
 from inventory.catalog.schema import Catalog, Effect, Kind
-from inventory.rules.facts import FindingFact
+from inventory.rules.facts import FindingFact, Owed
 from inventory.rules.playing import LEVELS, PlayingReport
 from inventory.rules.verdict import EffectGroup, FindingEffect, Judgement, finding_name, judge
 
@@ -26,6 +26,7 @@ class Standing:
     findings: tuple[FindingFact, ...]  # on parts that it has
     gone: tuple[FindingFact, ...]  # on parts or places that it no longer has
     is_inspected: bool
+    owed: frozenset[Owed] = frozenset()  # cleaning due whatever the findings are
     _judged: dict[str, Judgement] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     @cached_property
@@ -103,6 +104,7 @@ def standing(
     chart: Chart | None,
     findings: Iterable[FindingFact],
     is_inspected: bool = True,
+    owed: frozenset[Owed] = frozenset(),
 ) -> Standing:
     """Sort the findings by whether the instrument still has their part, in the order given."""
     built, known = kind.built(options), tuple(findings)
@@ -114,4 +116,5 @@ def standing(
         findings=tuple(fact for fact in known if built.has(fact.part, fact.place)),
         gone=tuple(fact for fact in known if not built.has(fact.part, fact.place)),
         is_inspected=is_inspected,
+        owed=owed,
     )

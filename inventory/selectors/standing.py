@@ -10,7 +10,7 @@ from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Catalog
 from inventory.models import Finding, Instrument
-from inventory.rules.facts import FindingFact
+from inventory.rules.facts import FindingFact, Owed
 from inventory.rules.standing import Standing, standing
 
 
@@ -23,7 +23,9 @@ def standing_of(
     """
     facts = Finding.objects.filter(instrument=instrument).standing().facts() if findings is None else findings
     inspected = instrument.inspected_at is not None if is_inspected is None else is_inspected
-    return standing_for(instrument.kind_code, instrument.options, findings=facts, is_inspected=inspected)
+    return standing_for(
+        instrument.kind_code, instrument.options, findings=facts, is_inspected=inspected, owed=instrument.owed
+    )
 
 
 def standings_of(instruments: Iterable[Instrument]) -> dict[int, Standing]:
@@ -42,11 +44,16 @@ def standing_facts(keys: Iterable[int]) -> Mapping[int, list[FindingFact]]:
 
 
 def standing_for(
-    kind_code: str, options: Mapping[str, str], *, findings: Iterable[FindingFact] = (), is_inspected: bool = True
+    kind_code: str,
+    options: Mapping[str, str],
+    *,
+    findings: Iterable[FindingFact] = (),
+    is_inspected: bool = True,
+    owed: frozenset[Owed] = frozenset(),
 ) -> Standing:
     """The standing of any instrument of this build with these findings. The same facts give the same object."""
     return _standing_for(
-        catalog(), kind_code, tuple(sorted(options.items())), tuple(findings), is_inspected=is_inspected
+        catalog(), kind_code, tuple(sorted(options.items())), tuple(findings), is_inspected=is_inspected, owed=owed
     )
 
 
@@ -58,6 +65,7 @@ def _standing_for(
     findings: tuple[FindingFact, ...],
     *,
     is_inspected: bool,
+    owed: frozenset[Owed],
 ) -> Standing:
     kind = trade.kind(kind_code)
     chosen = {option.code: option.default for option in kind.options} | dict(options)
@@ -68,4 +76,5 @@ def _standing_for(
         chart=chart_of(kind, chosen),
         findings=findings,
         is_inspected=is_inspected,
+        owed=owed,
     )

@@ -125,7 +125,7 @@ def _state(instrument: Instrument, standing: Standing, seen: _Related) -> State:
             open_reports=seen.open_reports,
             missing_essentials=[row.name for row in short if row.is_essential],
             missing_extras=[row.name for row in short if not row.is_essential],
-            is_hygiene_due=instrument.is_hygiene_due,
+            owed=instrument.owed,
             failed_play_test=failed,
             is_parts_horn=instrument.is_parts_horn,
             is_back_from_shop=back_at is not None and (latest is None or latest.played_at < back_at),

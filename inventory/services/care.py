@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
@@ -19,6 +19,7 @@ from core.models import User
 from core.photos import CleanPhoto
 from inventory.exceptions import RefusedError
 from inventory.models import Inspection, Instrument, Photo, PlayTest, ProblemReport
+from inventory.rules.facts import Owed
 from inventory.services.event_log import log_event
 from inventory.services.state import lock_instrument, refresh_state, write
 
@@ -91,12 +92,22 @@ def require_hygiene(*, instrument: Instrument, actor: User, at: datetime) -> Non
 
 
 @service
-def record_hygiene(*, instrument: Instrument, actor: User, at: datetime) -> None:
-    """Record that mouthpiece and neck are washed and dry and the reed thrown away."""
+def record_cleaning(
+    *,
+    instrument: Instrument,
+    done: Collection[Owed],
+    actor: User,
+    at: datetime,
+    product: str = "",
+    wet_minutes: int = 0,
+) -> None:
+    """Record which owed cleaning was done, with what, and how long it stayed wet; what is not owed changes nothing."""
     row = lock_instrument(instrument)
-    if row.is_hygiene_due:
-        write(row, is_hygiene_due=False)
-        log_event(instrument=row, act="cleaned")
+    if done := row.owed.intersection(done):
+        columns = {"is_hygiene_due": Owed.HYGIENE, "is_full_cleaning_due": Owed.FULL}
+        write(row, **{name: False for name, one in columns.items() if one in done})
+        after = {"done": sorted(done), "product": product, "wet_minutes": wet_minutes}
+        log_event(instrument=row, act="cleaned", after={name: value for name, value in after.items() if value})
         refresh_state(instrument=row, actor=actor, at=at)
 
 

@@ -21,6 +21,7 @@ from inventory.catalog.load import catalog
 from inventory.columns import BY_NAME, COLUMNS
 from inventory.exceptions import NumberTakenError, RefusedError
 from inventory.models import Accessory, Custody, District, Donation, Instrument, Room, School, Tag, Whereabouts
+from inventory.rules.facts import Owed, owed_on_arrival
 from inventory.services.care import keep_photo
 from inventory.services.checking import check_row
 from inventory.services.event_log import log_event
@@ -100,6 +101,8 @@ def register_instrument(
         registered_at=at,
         **fields,
     )
+    owed = owed_on_arrival(acquired_by=instrument.acquired_by, touches_mouth=bool(instrument.kind.between_players()))
+    instrument.is_hygiene_due, instrument.is_full_cleaning_due = Owed.HYGIENE in owed, Owed.FULL in owed
     _check_instrument(instrument)
     instrument.save(force_insert=True)
     hold_new(instrument)

@@ -16,7 +16,7 @@ from core.views import FormView, StaffRequest, StaffView, row_or_404
 from inventory.forms.care import AnswerForm, HygieneForm, PhotoForm, WhereaboutsForm
 from inventory.forms.inspecting import CountsForm
 from inventory.models import Instrument, Photo, ProblemReport, ProblemReportQuerySet, Whereabouts
-from inventory.services.care import answer_report, keep_photo, record_hygiene
+from inventory.services.care import answer_report, keep_photo, record_cleaning
 from inventory.services.inspecting import count_accessories
 from inventory.services.state import move_instrument
 from inventory.views.rows import InstrumentFormView
@@ -34,10 +34,10 @@ class HygieneView(InstrumentFormView):
     template_name = "inventory/hygiene.html"
 
     def form(self, row: Instrument, data: Any = None) -> HygieneForm:
-        return HygieneForm(data, kind=row.kind)
+        return HygieneForm(data, kind=row.kind, owed=row.owed)
 
     def save(self, row: Instrument, form: HygieneForm) -> str:
-        record_hygiene(instrument=row, **self.actor_and_time())
+        record_cleaning(instrument=row, done=form.cleaned, **self.actor_and_time())
         words = gettext("%(number)s is clean for the next player.")
         return self.done(words % {"number": row.asset_number}, "desk:instrument", row.asset_number)
 

@@ -6,6 +6,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
+from inventory.catalog.schema import Bath, Kind, Method
+from inventory.rules.facts import Owed
+
 
 class Outcome(StrEnum):
     """What happened to one attempt, as the tech taps it."""
@@ -26,6 +29,17 @@ class Outcome(StrEnum):
     def is_halt(self) -> bool:
         """Whether nobody should go on with this part here."""
         return self in {Outcome.STOPPED, Outcome.DAMAGED}
+
+
+def cleaning_of(method: Method, *, kind: Kind) -> Owed | None:
+    """Return the owed cleaning that this work is: the mouthpiece's wash, or all of it as its family is cleaned."""
+    tags = frozenset(method.tags)
+    if not method.whole or "clean" not in tags:
+        return None
+    if "hygiene" in tags:
+        return Owed.HYGIENE
+    is_bathed = any(part.bath is not Bath.NONE for part in kind.parts)
+    return Owed.FULL if "wet" in tags or ("dry_clean" in tags and not is_bathed) else None
 
 
 @dataclass(frozen=True, slots=True)

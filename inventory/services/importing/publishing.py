@@ -36,6 +36,7 @@ from inventory.models import (
     Tag,
     Whereabouts,
 )
+from inventory.rules.facts import Owed, owed_on_arrival
 from inventory.rules.intake.judge import RowJudgement, RowState, conflicts
 from inventory.rules.intake.row import fit_options, notes_of, place_key
 from inventory.rules.readiness import ReadinessFacts, readiness
@@ -197,14 +198,19 @@ def prepared(row: RowJudgement, *, schools: Mapping[str, School], at: datetime) 
         registered_at=at,
         fingerprint=row.fingerprint,
         **{name: values[key] for key, name in AS_IT_STANDS.items() if key in values},
-        **columns_when_new(kind_code=kind.code, options=tuple(sorted(options.items()))),
     )
+    owed = owed_on_arrival(
+        acquired_by=instrument.acquired_by, touches_mouth=bool(instrument.kind.between_players()), is_imported=True
+    )
+    instrument.is_hygiene_due, instrument.is_full_cleaning_due = Owed.HYGIENE in owed, Owed.FULL in owed
+    for name, value in columns_when_new(kind_code=kind.code, options=tuple(sorted(options.items())), owed=owed).items():
+        setattr(instrument, name, value)
     number = values.get("asset_number", "").upper()
     return Prepared(row.number, instrument, number, values.get("room", ""), values.get("donor", ""))
 
 
 @lru_cache(maxsize=512)
-def columns_when_new(*, kind_code: str, options: tuple[tuple[str, str], ...]) -> dict[str, Any]:
+def columns_when_new(*, kind_code: str, options: tuple[tuple[str, str], ...], owed: frozenset[Owed]) -> dict[str, Any]:
     """The stored verdict and readiness of an instrument that nobody has inspected: the same for all of its kind."""
     standing = standing_for(kind_code, dict(options), is_inspected=False)
     verdict, limits = standing.judgement.verdict.value, standing.judgement.limits
@@ -213,6 +219,7 @@ def columns_when_new(*, kind_code: str, options: tuple[tuple[str, str], ...]) ->
         whereabouts=Whereabouts.IN_STORE,
         stopping=list(standing.judgement.reasons),
         limits=list(limits),
+        owed=owed,
     )
     return State(standing, verdict, limits, readiness(facts), None, None).columns()
 

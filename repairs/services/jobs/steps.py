@@ -15,13 +15,14 @@ from core.acts import service
 from core.models import User
 from core.money import cents
 from core.photos import CleanPhoto
+from inventory.catalog.load import catalog
 from inventory.models import Closed, Photo
-from inventory.services.care import keep_photo
+from inventory.services.care import keep_photo, record_cleaning
 from inventory.services.event_log import log_event
 from inventory.services.inspecting import add_bench_finding, close_findings
 from repairs.exceptions import CautionsFirstError, StepRefusedError
 from repairs.models import OUTCOME_LABELS, Attempt, Job, StepClock, StockItem
-from repairs.rules.facts import Outcome
+from repairs.rules.facts import Outcome, cleaning_of
 from repairs.rules.plan import Plan, PlannedStep, Savings, may_do, savings
 from repairs.selectors.care import care_methods
 from repairs.selectors.planning import PROVING, plan_for_job, step_of
@@ -206,6 +207,9 @@ def do_step(
             instrument=fresh.instrument, finding_ids=attempt.findings, because=Closed.REPAIRED,
             reference=f"job:{fresh.pk}", actor=actor, at=at,
         )  # fmt: skip
+    cleaned = cleaning_of(catalog().methods[step.method], kind=fresh.instrument.kind)
+    if outcome in FIXED and cleaned is not None:
+        record_cleaning(instrument=fresh.instrument, done=[cleaned], actor=actor, at=at)
     if damage is not None:
         add_bench_finding(instrument=fresh.instrument, actor=actor, at=at, **asdict(damage))
     # The drawers last: whoever works at the same bench waits for them, and nobody may wait there for an instrument.

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from inventory.rules.facts import Owed
 from inventory.rules.readiness import (
     Clears,
     Readiness,
@@ -41,7 +42,7 @@ def test_nothing_in_the_way_means_it_may_go_out():
         ({"verdict": "not_inspected"}, "not_inspected", Clears.INSPECT),
         ({"verdict": "does_not_play", "stopping": ["No note sounds."]}, "does_not_play", Clears.REPAIR),
         ({"failed_play_test": "C4"}, "play_test", Clears.PLAY_TEST),
-        ({"is_hygiene_due": True}, "hygiene", Clears.CLEAN),
+        ({"owed": {Owed.HYGIENE}}, "hygiene", Clears.CLEAN),
         ({"missing_essentials": ["case"]}, "accessories", Clears.COUNT_ACCESSORIES),
         ({"open_reports": 1}, "reports", Clears.ANSWER_REPORT),
     ],
@@ -76,6 +77,12 @@ def test_a_missing_extra_beside_limits_is_a_limit_too_and_no_reason_to_stay_in()
     assert [(reason.code, reason.stays_in) for reason in answer.reasons] == [("limits", False), ("extras", False)]
 
 
+def test_an_unknown_history_is_named_and_keeps_nothing_in():
+    answer = readiness(replace(READY, owed={Owed.FULL}))
+    assert answer.readiness is Readiness.MAY_GO_OUT
+    assert [(reason.code, reason.clears) for reason in answer.reasons] == [("full_cleaning", Clears.CLEAN)]
+
+
 def test_reports_are_counted_in_words():
     assert readiness(replace(READY, open_reports=1)).reasons[0].text.startswith("A problem was reported")
     assert readiness(replace(READY, open_reports=3)).reasons[0].text.startswith("3 problems were reported")
@@ -100,7 +107,7 @@ FACTS = st.builds(
     open_reports=st.integers(0, 3),
     missing_essentials=st.lists(st.just("case"), max_size=1),
     missing_extras=st.lists(st.just("snake"), max_size=1),
-    is_hygiene_due=st.booleans(),
+    owed=st.sets(st.sampled_from(Owed)),
     failed_play_test=st.sampled_from(["", "C4"]),
 )
 
@@ -115,7 +122,7 @@ def test_staying_in_always_has_a_reason_and_going_out_none_that_forbids(facts):
 @given(FACTS)
 def test_a_further_trouble_never_makes_it_readier(facts):
     order = [Readiness.STAYS_IN, Readiness.WITH_LIMITS, Readiness.MAY_GO_OUT]
-    worse = replace(facts, open_reports=facts.open_reports + 1, is_hygiene_due=True)
+    worse = replace(facts, open_reports=facts.open_reports + 1, owed={Owed.HYGIENE})
     assert order.index(readiness(worse).readiness) <= order.index(readiness(facts).readiness)
 
 

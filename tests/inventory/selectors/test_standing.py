@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from inventory.models import Instrument
+from inventory.rules.facts import Owed
 from inventory.selectors.standing import standing_for, standing_of, standings_of
 from tests.factories import make_inspection, make_instrument
 
@@ -35,6 +36,7 @@ def test_findings_that_are_known_cost_no_query(school, django_assert_num_queries
 
 def test_the_same_facts_give_the_same_object():
     assert standing_for("tuba", {"valves": "3"}) is standing_for("tuba", {"valves": "3"})
+    assert standing_for("tuba", {"valves": "3"}, owed=frozenset(Owed)).owed == set(Owed)
     assert standing_for("tuba", {"valves": "3"}) != standing_for("tuba", {"valves": "4"})
 
 

@@ -9,10 +9,11 @@ from core.models import Event
 from core.photos import clean_photo
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument, PlayTest, ProblemReport
+from inventory.rules.facts import Owed
 from inventory.services.care import (
     answer_report,
     keep_photo,
-    record_hygiene,
+    record_cleaning,
     record_play_test,
     report_problem,
     require_hygiene,
@@ -82,9 +83,21 @@ def test_hygiene_is_due_after_a_player_and_done_once(instrument, tech):
     require_hygiene(instrument=instrument, actor=tech, at=NOW)
     assert state(instrument)[1] == "stays_in"
     for _ in range(2):
-        record_hygiene(instrument=instrument, actor=tech, at=LATER)
+        record_cleaning(instrument=instrument, done=[Owed.HYGIENE], actor=tech, at=LATER)
     assert state(instrument)[1] == "may_go_out"
     assert Event.objects.filter(act="cleaned").count() == 1
+
+
+def test_cleaning_with_what_and_how_long_is_kept_and_each_is_owed_until_done(school, tech):
+    gift = make_ready_instrument(school=school, acquired_by="gift")
+    assert gift.owed == set(Owed)
+    assert state(gift)[1] == "stays_in"
+    record_cleaning(instrument=gift, done=[Owed.HYGIENE], product="alcohol", wet_minutes=1, actor=tech, at=LATER)
+    assert state(gift)[1] == "may_go_out"
+    assert Instrument.objects.get(pk=gift.pk).owed == {Owed.FULL}
+    assert Event.objects.get(act="cleaned").after == {"done": ["hygiene"], "product": "alcohol", "wet_minutes": 1}
+    record_cleaning(instrument=gift, done=Owed, actor=tech, at=LATER)
+    assert Instrument.objects.get(pk=gift.pk).owed == frozenset()
 
 
 def test_a_drum_asks_for_no_hygiene(school, tech):

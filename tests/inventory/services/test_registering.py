@@ -7,6 +7,7 @@ import pytest
 from core.models import Event
 from inventory.exceptions import NumberTakenError, RefusedError
 from inventory.models import Accessory, Donation, Instrument, Tag
+from inventory.rules.facts import Owed
 from inventory.services.registering import (
     TOKEN_LENGTH,
     TOKEN_LETTERS,
@@ -171,3 +172,12 @@ def test_a_tag_is_revoked_once(school, director):
 def test_another_school_may_use_the_same_serial_of_another_maker():
     make_instrument(school=make_school(), maker="Plain", serial="5")
     assert make_instrument(school=make_school(), maker="Union", serial="5").serial == "5"
+
+
+@pytest.mark.parametrize(
+    ("acquired_by", "owed"),
+    [("bought", set()), ("transfer", {Owed.HYGIENE}), ("gift", set(Owed)), ("unknown", set(Owed))],
+)
+def test_what_nobody_saw_cleaned_owes_its_cleaning_from_the_start(school, acquired_by, owed):
+    assert make_instrument(school=school, acquired_by=acquired_by).owed == owed
+    assert make_instrument(school=school, acquired_by=acquired_by, kind_code="bass_drum_concert").owed == set()

@@ -6,6 +6,7 @@ from django.urls import reverse
 
 from core.photos import clean_photo
 from inventory.models import Instrument, Photo, ProblemReport
+from inventory.rules.facts import Owed
 from inventory.services.care import keep_photo, report_problem, require_hygiene
 from tests.factories import NOW, make_instrument, make_ready_instrument, make_school
 from tests.pictures import jpeg
@@ -39,6 +40,16 @@ def test_cleaning_is_noted_only_when_everything_is_checked_off(client, school, d
     assert fresh(sax).is_hygiene_due is True
     assert client.post(page_of("hygiene", sax), {"done": every}).status_code == 302
     assert fresh(sax).is_hygiene_due is False
+
+
+def test_an_unknown_history_is_said_and_its_full_cleaning_is_noted_with_the_hygiene(client, school):
+    gift = make_ready_instrument(school=school, acquired_by="gift")
+    assert "Nobody knows who played it before" in client.get(page_of("hygiene", gift)).text
+    every = [code for code, _ in gift.kind.between_players()]
+    client.post(page_of("hygiene", gift), {"done": every})
+    assert fresh(gift).owed == {Owed.FULL}
+    client.post(page_of("hygiene", gift), {"done": every, "is_full": "on"})
+    assert fresh(gift).owed == frozenset()
 
 
 def test_nothing_is_due_says_so(client, instrument):

@@ -13,6 +13,7 @@ from core.models import Event
 from desk.selectors.verifying import differences
 from inventory.exceptions import RefusedError
 from inventory.models import Accessory, Custody, District, Donation, ImportBatch, Instrument, Room, StaffRole, Tag
+from inventory.rules.facts import Owed
 from inventory.rules.intake.judge import RowJudgement, RowState
 from inventory.services.importing import drop_import, judge_again, judge_more, publish_import, publishing
 from inventory.services.importing.publishing import columns_when_new, prepared
@@ -34,7 +35,7 @@ def test_what_an_import_writes_is_what_registering_one_by_one_writes(school):
         kind_code=imported.kind_code, school=school, actor=None, at=NOW, maker="Plain", serial="2"
     )
     same = ("options", "level", "verdict", "limits", "readiness", "readiness_reasons", "ready_until", "inspected_at")
-    same += ("whereabouts", "is_hygiene_due", "acquired_by", "registered_at", "school_id")
+    same += ("whereabouts", "is_hygiene_due", "is_full_cleaning_due", "acquired_by", "registered_at", "school_id")
     for name in same:
         assert getattr(imported, name) == getattr(registered, name), name
     told = ("code", "name", "expected", "present", "is_essential", "position")
@@ -257,6 +258,15 @@ def test_a_kind_or_school_that_is_gone_refuses(school, change, words):
 
 
 def test_an_instrument_nobody_inspected_stays_in():
-    columns = columns_when_new(kind_code="trumpet", options=())
+    columns = columns_when_new(kind_code="trumpet", options=(), owed=frozenset())
     assert (columns["verdict"], columns["readiness"]) == ("not_inspected", "stays_in")
     assert [reason["code"] for reason in columns["readiness_reasons"]] == ["not_inspected"]
+
+
+def test_an_imported_instrument_owes_its_hygiene_even_if_it_was_bought(school):
+    publish(
+        make_judged(school=school, data=b"Instrument,Make,How acquired\nTpt,A,bought\nTpt,B,gift\nSnare kit,C,gift\n")
+    )
+    owed = {row.maker: row.owed for row in Instrument.objects.all()}
+    assert owed == {"A": {Owed.HYGIENE}, "B": set(Owed), "C": set()}
+    assert differences() == (3, [])

@@ -9,7 +9,8 @@ import pytest
 
 from core.models import Event
 from inventory.exceptions import RefusedError, UsedFormError
-from inventory.models import Finding, Role
+from inventory.models import Finding, Instrument, Role
+from inventory.rules.facts import Owed
 from repairs.exceptions import CautionsFirstError, JobClosedError, StepRefusedError
 from repairs.models import Attempt, StepClock, StockItem
 from repairs.rules.facts import Outcome
@@ -324,3 +325,14 @@ def test_nothing_can_be_done_in_a_closed_job(school, tech):
     refused(JobClosedError, add_finding_to_job, part="case", fault="odor_mold", severity="light", **common)
     refused(JobClosedError, prove_job, result="pass", **common)
     refused(JobClosedError, give_up_job, because="Again.", **common)
+
+
+def test_the_bath_of_a_job_is_the_full_cleaning_that_a_gift_owes(school):
+    job = make_job(school=school, findings=[("leadpipe", "lime_scale", "moderate")])
+    Instrument.objects.filter(pk=job.instrument_id).update(is_full_cleaning_due=True, is_hygiene_due=True)
+    while (step := next_step(job)) is not None and step.method != "soap_bath_brass":
+        do_next(job)
+        assert Instrument.objects.get(pk=job.instrument_id).is_full_cleaning_due
+    assert step is not None
+    do_next(job)
+    assert Instrument.objects.get(pk=job.instrument_id).owed == {Owed.HYGIENE}
