@@ -155,7 +155,7 @@ def methods_for(*, catalog: Catalog, kind: Kind, fault: str, role: str, severity
     return ()
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=32)
 def _remedies_by_fault(catalog: Catalog) -> Mapping[str, tuple[Remedy, ...]]:
     found: dict[str, tuple[Remedy, ...]] = {}
     for remedy in catalog.remedies:

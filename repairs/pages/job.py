@@ -14,7 +14,7 @@ from django.utils.translation import gettext_lazy as _
 
 from core.money import dollars
 from inventory.catalog.load import catalog
-from inventory.catalog.schema import Hazard, PartNeed
+from inventory.catalog.schema import Hazard, Kind, PartNeed
 from inventory.rules.standing import Standing
 from repairs.models import OUTCOME_LABELS, Attempt, Job
 from repairs.rules.facts import Outcome
@@ -163,9 +163,9 @@ def step_card(state: JobState, step: PlannedStep) -> StepCard:
     )
 
 
-def usual_parts(step_key: str) -> tuple[PartUse, ...]:
+def usual_parts(step_key: str, *, kind: Kind) -> tuple[PartUse, ...]:
     """Return what the method of a step takes at most, from its key alone: no plan is needed to price what was used."""
-    method = catalog().methods.get(step_key.partition(":")[0])
+    method = catalog().sized(kind.size).methods.get(step_key.partition(":")[0])
     return part_uses(method.parts) if method else ()
 
 

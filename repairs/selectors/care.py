@@ -202,8 +202,9 @@ def care_overview(
 
 def _set(school: School, kind: str, sums: SetSums, *, today: date) -> CareSet:
     trade = catalog()
+    sized = trade.sized(trade.kinds[kind].size)
     lines = [
-        SetLine(interval, count, oldest, together_minutes(interval, count=count, catalog=trade))
+        SetLine(interval, count, oldest, together_minutes(interval, count=count, catalog=sized))
         for code, (count, oldest) in sums.lines.items()
         if (interval := trade.intervals[code])
     ]
@@ -274,7 +275,7 @@ def care_day(rows: Sequence[Instrument], *, school: School, kind: Kind, now: dat
     for interval in [one for code, one in trade.intervals.items() if listed[code]]:
         horns = sorted(listed[interval.code], key=lambda one: (one.due_on, one.instrument.asset_number))
         due, later = [one for one in horns if one.days_over >= 0], [one for one in horns if one.days_over < 0]
-        minutes = together_minutes(interval, count=len(due), catalog=trade)
+        minutes = together_minutes(interval, count=len(due), catalog=trade.sized(kind.size))
         tasks.append(DayTask(interval, horns=tuple(due), later=tuple(later), minutes=minutes))
     lately = CareDone.objects.standing().filter(instrument__in=rows, recorded_at__gt=now - timedelta(days=2))
     return CareDay(

@@ -67,19 +67,23 @@ def learned_times() -> MethodTimes:
 def times_of(attempts: QuerySet[Attempt]) -> list[TimeRecord]:
     """Return the RECENT latest timed steps, the latest first. One query."""
     rows = attempts.filter(minutes__gt=0, outcome__in=TIMED).order_by("-ended_at", "pk")  # as SQLite's index has them
-    records = (record_of(*row) for row in rows.values_list("method", "rung", "minutes")[:RECENT])
+    columns = ("method", "rung", "minutes", "job__instrument__kind_code")
+    records = (record_of(*row) for row in rows.values_list(*columns)[:RECENT])
     return [record for record in records if record is not None]
 
 
-def record_of(method: str, rung: str, minutes: Decimal | None) -> TimeRecord | None:
+def record_of(method: str, rung: str, minutes: Decimal | None, kind: str) -> TimeRecord | None:
     """Return the timed step as the times take it; None without minutes, or if the catalog has it no more."""
-    name, likely = _likely(method, rung)
+    name, likely = _likely(method, rung, kind=kind)
     return TimeRecord(method=name, minutes=float(minutes), likely=likely) if likely and minutes else None
 
 
-def _likely(method: str, rung: str) -> tuple[str, float]:
-    """(key of the times, planned minutes) of a method or of one rung of its ladder; 0 if the catalog has it no more."""
-    trade = catalog()
+def _likely(method: str, rung: str, *, kind: str) -> tuple[str, float]:
+    """(key of the times, planned minutes) of a method or of one rung of its ladder; 0 if the catalog has it no more.
+
+    The minutes are those of the kind's size, so that a tuba's bath teaches of baths, not of slow work.
+    """
+    trade = catalog().sized(catalog().kind(kind).size)
     known = trade.methods.get(method)
     if known is None:
         return method, 0.0

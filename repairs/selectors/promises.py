@@ -68,7 +68,7 @@ class _Known:
             if rung and outcome in TRIED:
                 one = try_of(method, rung=rung, part=part, kind=kind, is_freed=outcome == Outcome.FREED)
                 self.tries += [(at, one)] if one else []
-            if outcome in TIMED and (record := record_of(method, rung, minutes)):
+            if outcome in TIMED and (record := record_of(method, rung, minutes, kind)):
                 self.times.append((at, record))
 
     def tries_until(self, moment: datetime) -> list[Try]:
@@ -132,7 +132,7 @@ def _promise(job: Job, *, findings: Sequence[Finding], known: _Known) -> Promise
 class MethodLine:
     name: str
     records: int
-    median: float  # minutes
+    median: float  # minutes, as of a small instrument
     start: Range
     now: Range
     ratio: float  # mean of the recorded minutes over the likely ones
@@ -154,18 +154,18 @@ class MethodLine:
 def method_lines(taught: Learned) -> tuple[MethodLine, ...]:
     """Return every method (and rung) timed here, the most often timed first. One query, none until more is learned."""
     times = taught.times
-    minutes: dict[str, list[float]] = defaultdict(list)
+    ratios: dict[str, list[float]] = defaultdict(list)
     for record in times_of(Attempt.objects.all()):
-        minutes[record.method].append(record.minutes)
+        ratios[record.method].append(record.minutes / record.likely)
     lines = []
     for key, pace in times.by_method.items():
         name, start = _named(key)
-        if start is not None and minutes[key]:
+        if start is not None and ratios[key]:
             lines.append(
                 MethodLine(
                     name=name,
                     records=pace.records,
-                    median=statistics.median(minutes[key]),
+                    median=start.likely * statistics.median(ratios[key]),
                     start=start,
                     now=times.learned(key, start),
                     ratio=math.exp(pace.log_mean),

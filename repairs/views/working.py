@@ -147,7 +147,7 @@ class DoStepView(StaffView):
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
         job = job_or_404(request, pk, WORK)
-        parts = usual_parts(request.POST.get("step", ""))
+        parts = usual_parts(request.POST.get("step", ""), kind=job.instrument.kind)
         form = StepForm(request.POST, request.FILES, parts=parts, free_parts=free_parts_for(job))
         if not form.is_valid():
             return show_job(request, job, form=form, refused=form.sentence, status=422)

@@ -20,6 +20,7 @@ from inventory.catalog.schema.words import (
     PlayingModel,
     RoleTag,
     Severity,
+    Size,
     Skill,
     Wet,
 )
@@ -78,6 +79,7 @@ __all__ = [
     "Rung",
     "Setting",
     "Severity",
+    "Size",
     "Skill",
     "Tag",
     "Tool",

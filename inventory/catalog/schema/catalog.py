@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
+from functools import lru_cache
 
 from inventory.catalog.schema.care import CareInterval
 from inventory.catalog.schema.entries import Sourced
 from inventory.catalog.schema.kinds import Kind, PlayTest, lost_kind
 from inventory.catalog.schema.parts import Fault, FittedSet, Role
+from inventory.catalog.schema.words import Size
 from inventory.catalog.schema.work import (
     Consumable,
     Guard,
@@ -79,6 +81,10 @@ class Catalog:
     fitted_sets: Mapping[str, FittedSet] = field(default_factory=dict)
     setting_notes: Mapping[str, Setting] = field(default_factory=dict)
 
+    def sized(self, size: Size) -> Catalog:
+        """The same trade with every method as it is done to instruments of a size."""
+        return _sized(self, size)
+
     def kind(self, code: str) -> Kind:
         """The kind with this code; one that the catalog has lost stays readable, with nothing known of it."""
         return self.kinds.get(code) or lost_kind(code)
@@ -87,3 +93,8 @@ class Catalog:
         """The fault as the trade says it; a code that the catalog no longer has stays readable."""
         known = self.faults.get(code)
         return known.name if known else code.replace("_", " ")
+
+
+@lru_cache(maxsize=32)
+def _sized(catalog: Catalog, size: Size) -> Catalog:
+    return replace(catalog, methods={code: method.at(size) for code, method in catalog.methods.items()})

@@ -13,7 +13,18 @@ from msgspec import Meta
 from inventory.catalog.schema.care import NO_CARD, CareCard
 from inventory.catalog.schema.entries import Entry, Selective, Sourced
 from inventory.catalog.schema.parts import Part
-from inventory.catalog.schema.words import Family, Hygiene, In, NoteRange, Origin, PlayingModel, Span, Texts, Years
+from inventory.catalog.schema.words import (
+    Family,
+    Hygiene,
+    In,
+    NoteRange,
+    Origin,
+    PlayingModel,
+    Size,
+    Span,
+    Texts,
+    Years,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +64,7 @@ class Kind:
     family: Family
     layout: Annotated[str, In("layouts")]
     features: Annotated[Texts, In("features")] = ()  # its layout's and its own
+    size: Size = Size.SMALL
     model: PlayingModel
     chart: str = ""  # code of the fingering chart, "" if none
     key: str = ""

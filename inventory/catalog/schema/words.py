@@ -74,6 +74,15 @@ class PlayingModel(StrEnum):
     TABLE = "table"  # drums, strings: functions, by the effect table
 
 
+class Size(StrEnum):
+    """How much instrument there is to wash, dry, lift and pad, smallest first."""
+
+    SMALL = "small"
+    MEDIUM = "medium"
+    LARGE = "large"
+    VERY_LARGE = "very_large"
+
+
 class Wet(StrEnum):
     OK = "ok"
     BRIEF = "brief"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import Annotated, Literal
 
@@ -11,7 +11,7 @@ from msgspec import Meta
 
 from inventory.catalog.schema.entries import Entry, Selective, Sourced
 from inventory.catalog.schema.kinds import Kind
-from inventory.catalog.schema.words import In, Minutes, Origin, Severity, Share, Skill, Span, Texts
+from inventory.catalog.schema.words import In, Minutes, Origin, Severity, Share, Size, Skill, Span, Texts
 
 Scope = Literal["part", "instrument"]
 Tags = Annotated[Texts, In("tags")]
@@ -75,6 +75,19 @@ class PartNeed(Priced):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class AtSize:
+    """What a method takes on instruments of a size: factors of its own figures, tools instead of its own, more hazards."""
+
+    size: Size
+    minutes: Decimal = Decimal(1)
+    wait: Decimal = Decimal(1)
+    parts: Decimal = Decimal(1)  # of their price
+    fee: Decimal = Decimal(1)
+    tools: Mapping[Annotated[str, In("tools")], Annotated[str, In("tools")]] = field(default_factory=dict)
+    hazards: Annotated[Texts, In("hazards")] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Method(Entry):
     """One bench operation, named in the imperative. Minutes are hands-on; ``wait_h`` is clock time that needs nobody."""
 
@@ -101,10 +114,32 @@ class Method(Entry):
     fee: Span | None = None  # outside shop's fee for its work, low and high; its parts come on top
     needs_at: Mapping[Annotated[str, In("roles")], Annotated[Texts, In("methods")]] = field(default_factory=dict)
     # role of the part worked on -> more needs
+    sizes: tuple[AtSize, ...] = ()  # of instruments that its figures are not for
 
     def needs_with(self, role: str) -> tuple[str, ...]:
         """Return the methods always done before it at a part of this role."""
         return (*self.needs, *self.needs_at.get(role, ()))
+
+    def at(self, size: Size) -> Method:
+        """Return the method as it is done to instruments of a size."""
+        one = next((one for one in self.sizes if one.size is size), None)
+        if one is None:
+            return replace(self, sizes=()) if self.sizes else self
+        low, likely, high = (round(figure * one.minutes) for figure in self.minutes)
+        return replace(
+            self,
+            minutes=(low, likely, high),
+            wait_h=self.wait_h * one.wait,
+            parts=tuple(replace(need, price=_times(need.price, one.parts)) for need in self.parts),
+            fee=_times(self.fee, one.fee) if self.fee else None,
+            tools=tuple(one.tools.get(tool, tool) for tool in self.tools),
+            hazards=tuple(dict.fromkeys((*self.hazards, *one.hazards))),
+            sizes=(),
+        )
+
+
+def _times(span: Span, factor: Decimal) -> Span:
+    return span[0] * factor, span[1] * factor
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

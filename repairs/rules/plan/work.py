@@ -52,7 +52,7 @@ def plan_work(
     """
     case = Case(
         kind=kind,
-        catalog=catalog,
+        catalog=catalog.sized(kind.size),
         findings=tuple(dict.fromkeys(findings)),
         bench=bench,
         attempts=tuple(attempts),

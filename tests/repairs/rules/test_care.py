@@ -102,6 +102,12 @@ def test_doing_it_in_a_row_spares_the_set_up_all_but_once():
     assert together_minutes(bath, count=0, catalog=TRADE).saved == 0
 
 
+def test_a_tubas_bath_takes_longer_than_a_trumpets():
+    bath = TRADE.intervals["bath"]
+    tuba = care_minutes(bath, catalog=TRADE.sized(TRADE.kinds["tuba"].size))
+    assert tuba > 2 * care_minutes(bath, catalog=TRADE.sized(TRADE.kinds["trumpet"].size))
+
+
 def test_every_interval_of_the_catalog_is_asked_for_by_some_kind_and_takes_time():
     asked = {one.code for kind in TRADE.kinds.values() for one in
              intervals_for(kind=kind, options={"body": "wood"}, catalog=TRADE)}  # fmt: skip

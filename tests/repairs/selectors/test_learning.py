@@ -10,7 +10,8 @@ from django.test.utils import CaptureQueriesContext
 from repairs.models import Attempt
 from repairs.rules.effort import Range
 from repairs.selectors.learning import learned_odds, learned_times
-from tests.repairs.makers import do_next, make_job
+from repairs.selectors.planning import plan_for_job
+from tests.repairs.makers import do_next, make_job, next_step
 
 
 def test_tries_are_counted_for_their_rung(school, tech):
@@ -37,6 +38,17 @@ def test_minutes_that_run_over_lengthen_the_next_estimate(school, tech):
     name = next(name for name in times.by_method if name.endswith(f".{attempt.rung}"))
     assert times.by_method[name].records == 8
     assert times.learned(name, Range(low=1.0, likely=3.0, high=8.0)).likely > 2 * 3.0
+
+
+def test_a_tubas_bath_in_its_own_minutes_teaches_nothing_of_a_trumpets(school, tech):
+    scale = [("leadpipe", "lime_scale", "moderate")]
+    job = make_job(school=school, actor=tech, kind_code="tuba", findings=scale)
+    bath = plan_for_job(job).step("soap_bath_brass")
+    assert bath is not None
+    while next_step(job).key != bath.key:
+        do_next(job, "done")
+    do_next(job, "done", minutes=Decimal(str(bath.minutes.likely)))
+    assert learned_times().by_method["soap_bath_brass"].log_mean == 0
 
 
 def test_learning_takes_one_query_each(school, tech):

@@ -10,7 +10,7 @@ from weakref import ref
 import pytest
 
 from inventory.catalog.load import catalog
-from inventory.catalog.schema import Setting
+from inventory.catalog.schema import Setting, Size
 
 ROOT = Path(__file__).resolve().parents[4]
 
@@ -30,6 +30,13 @@ def test_a_catalog_may_be_the_key_of_a_cache():
     copy = replace(trade)
     assert {trade: "ours", copy: "changed"}[trade] == "ours"
     assert ref(trade)() is trade
+
+
+def test_the_trade_at_a_size_has_its_methods_at_that_size():
+    trade = catalog()
+    assert trade.sized(Size.LARGE).methods["soap_bath_brass"] == trade.methods["soap_bath_brass"].at(Size.LARGE)
+    assert trade.sized(Size.LARGE) is trade.sized(Size.LARGE)
+    assert trade.sized(Size.LARGE).ladders is trade.ladders
 
 
 def test_every_setting_says_what_it_is_for():

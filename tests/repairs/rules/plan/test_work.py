@@ -7,10 +7,13 @@ from decimal import Decimal
 
 import pytest
 
+from inventory.catalog.load import catalog
 from inventory.catalog.schema import Effect, Severity
+from inventory.rules.facts import FindingFact
+from repairs.profiles import bench_profile
 from repairs.rules.effort import TimeRecord, learn_times
 from repairs.rules.facts import Outcome
-from repairs.rules.plan import RungState
+from repairs.rules.plan import PlannedStep, RungState, plan_work
 from repairs.rules.plan.work import TEST_AGAIN
 from tests.repairs.rules.small_trade import (
     attempt,
@@ -25,6 +28,7 @@ from tests.repairs.rules.small_trade import (
     with_methods,
 )
 
+TRADE = catalog()
 STUCK = finding("main_slide", "stuck")
 
 
@@ -54,6 +58,30 @@ def test_work_comes_in_the_order_of_the_trade():
         "grease:main_slide",
         "play_test",
     ]
+
+
+def test_a_sousaphone_bath_is_not_a_trumpet_bath():
+    """Common practice, no source: no published price list by size was found."""
+
+    def bath_of(kind: str, *, tools: frozenset[str] = frozenset()) -> PlannedStep | None:
+        bench = bench_profile("school", catalog=TRADE)
+        findings = [FindingFact(part="leadpipe", fault="lime_scale", severity=Severity.MODERATE)]
+        plan = plan_work(
+            kind=TRADE.kinds[kind], catalog=TRADE, findings=findings, bench=replace(bench, tools=bench.tools - tools)
+        )
+        return plan.step("soap_bath_brass")
+
+    small, large = bath_of("trumpet"), bath_of("sousaphone")
+    assert small
+    assert large
+    assert large.minutes.likely > 2 * small.minutes.likely
+    assert large.wait_h == 3 * small.wait_h
+    assert ("lift" in [one.code for one in large.cautions], "lift" in [one.code for one in small.cautions]) == (
+        True,
+        False,
+    )
+    assert bath_of("trumpet", tools=frozenset({"large_tub"}))
+    assert bath_of("sousaphone", tools=frozenset({"large_tub"})) is None
 
 
 def test_one_bath_serves_every_finding_it_puts_right():
