@@ -16,7 +16,7 @@ ROOMS = (
     (gettext_lazy("Instruments"), "inventory:list", "inventory.view_instrument"),
     (gettext_lazy("Bench"), "repairs:jobs", "repairs.view_job"),
     (gettext_lazy("Loans"), "loans:list", "loans.view_loan"),
-    (gettext_lazy("Set-up"), "inventory:settings", "inventory.manage_settings"),
+    (gettext_lazy("Setup"), "inventory:settings", "inventory.manage_settings"),
 )
 SET_UP = "inventory:settings"
 INNER_ROOMS = (

@@ -29,7 +29,7 @@ def test_a_page_without_a_user_has_no_rooms():
 def test_a_director_sees_loans_and_no_set_up(director):
     labels = [room["label"] for room in rooms_of(director)["nav"]]
     assert {"Today", "Instruments", "Loans"} <= set(labels)
-    assert "Set-up" not in labels
+    assert "Setup" not in labels
 
 
 def test_a_tech_sees_the_bench(tech):
@@ -39,8 +39,8 @@ def test_a_tech_sees_the_bench(tech):
 @pytest.mark.parametrize("name", ["settings", "schools", "people"])
 def test_set_up_is_one_room_though_its_pages_lie_below_the_instruments(administrator, name):
     nav = rooms_of(administrator, reverse(f"inventory:{name}"))["nav"]
-    assert [room["label"] for room in nav if room["inside"]] == ["Set-up"]
-    assert [room["label"] for room in nav if not room["elsewhere"]] == ["Set-up"]
+    assert [room["label"] for room in nav if room["inside"]] == ["Setup"]
+    assert [room["label"] for room in nav if not room["elsewhere"]] == ["Setup"]
 
 
 @pytest.mark.parametrize(
@@ -66,7 +66,7 @@ def test_a_page_of_the_instruments_is_no_set_up(administrator):
 
 
 def test_an_administrator_sees_the_set_up(administrator):
-    assert "Set-up" in [room["label"] for room in rooms_of(administrator)["nav"]]
+    assert "Setup" in [room["label"] for room in rooms_of(administrator)["nav"]]
 
 
 def test_the_line_names_school_and_role(director):
