@@ -80,7 +80,7 @@ def notes_as_dict(standing: Standing) -> dict[str, Any]:
                 "sounding": note.sounding,
                 "state": note.state.value,
                 "fingering": note.fingering,
-                "cents": None if note.cents is None else round(note.cents, 3),
+                **note.figures,
                 "because": list(note.because),
                 "weak": note.is_weak,
             }

@@ -43,7 +43,8 @@ class Throw:
     valve: int
     option: str  # option of the kind that says whether a player can move it, "" if it is set once and left
     cannot: tuple[str, ...]  # choices of that option with which it cannot be moved while playing
-    cures: tuple[tuple[int, ...], ...]  # the combinations it puts right
+    cures: tuple[tuple[int, ...], ...]  # the combinations it is pulled for
+    travel_mm: float | None = None  # how far it can be pulled for them; None: as far as they need
 
 
 @dataclass(frozen=True, slots=True)

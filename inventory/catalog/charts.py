@@ -78,6 +78,7 @@ class _Throw:
     cures: Texts
     option: str = ""
     cannot: Texts = ()
+    travel_mm: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -246,7 +247,9 @@ def _valves(reader: Reader, code: str, said: _Valves) -> BrassChart:
         usual=_ascending(_extended(said, sides=sides)),
         four_valves=said.four_valves,
         clef=said.clef,
-        throws=tuple(Throw(one.valve, one.option, one.cannot, tuple(map(combo, one.cures))) for one in said.throws),
+        throws=tuple(
+            Throw(one.valve, one.option, one.cannot, tuple(map(combo, one.cures)), one.travel_mm) for one in said.throws
+        ),
         tuning=said.tuning,
     )
     fall = {1: 2, 2: 1, 3: 3, 4: 5}

@@ -27,7 +27,7 @@ from inventory.selectors.standing import standing_of
 Details = tuple[tuple[str, str | Promise], ...]
 # What the name of a fault leaves open, as the rules read it: (detail, label).
 UP_OR_DOWN: Details = (("up", _("Stays up")), ("down", _("Stays down")))
-PULLED_MM = (5, 10, 15, 20)
+PULLED_MM = (5, 10, 15, 20, 30, 40)
 POSITIONS = range(1, 8)
 UNSEEN, FINE, WRONG = "unseen", "fine", "wrong"
 
@@ -141,7 +141,7 @@ def details_of(fault: Fault, *, role: Role) -> Details:
     if FaultWay.FIXES not in fault.ways:
         return ()
     out = ((f"pulled {mm} mm", gettext("Out %(mm)d mm") % {"mm": mm}) for mm in PULLED_MM)
-    return (("", gettext("All the way in")), *out)
+    return (("", gettext("Not measured")), ("pulled 0 mm", gettext("All the way in")), *out)
 
 
 def fault_choices(part: Part) -> list[dict[str, Any]]:

@@ -137,11 +137,7 @@ def as_json(*, kind: Kind, judgement: Judgement) -> dict[str, Any]:
         "kind": kind.code,
         "level": report.level,
         "verdict": judgement.verdict,
-        "notes": [
-            picked(note, "written", "sounding", "state", "fingering")
-            | {"cents": None if note.cents is None else round(note.cents, 3)}
-            for note in report.notes
-        ],
+        "notes": [picked(note, "written", "sounding", "state", "fingering") | note.figures for note in report.notes],
         "tuning_range": asdict(report.tuning_range) if report.tuning_range else None,
         "functions_lost": report.functions_lost,
         **picked(judgement, "limits", "reasons"),

@@ -30,6 +30,17 @@ class NoteResult:
     cents: float | None  # error of the valve lengths alone, main slide at pitch, nothing lipped; None when lost
     because: tuple[int, ...] = ()  # indexes of the findings that keep it from being as usual
     is_weak: bool = False  # off by a leak, by no cents that lengths could tell
+    cents_low: float | None = (
+        None  # with ``cents_high``: where a good player puts it, moving the slide that corrects it
+    )
+    cents_high: float | None = None
+    partial: int = 0  # of the tube; 0: not brass, or lost
+
+    @property
+    def figures(self) -> dict[str, float | None]:
+        """The cents and their band, to a thousandth; None where the note is lost."""
+        cents = {"cents": self.cents, "cents_low": self.cents_low, "cents_high": self.cents_high}
+        return {name: None if value is None else round(value, 3) + 0.0 for name, value in cents.items()}
 
     @property
     def is_spoiled(self) -> bool:

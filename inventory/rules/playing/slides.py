@@ -15,7 +15,7 @@ from inventory.catalog.chart_schema import SlideChart
 from inventory.catalog.schema import FaultWay, RoleTag
 from inventory.rules.facts import DetailWord
 from inventory.rules.pitch import midi_of
-from inventory.rules.playing.partials import true_semitones
+from inventory.rules.playing.partials import natural_cents, true_semitones
 from inventory.rules.playing.readings import Reading
 from inventory.rules.playing.ways import Harm, Trouble, Way, indexes
 
@@ -78,20 +78,20 @@ class SlideModel:
     def __init__(self, *, chart: SlideChart, levers: str, readings: Sequence[Reading]) -> None:
         self.chart = chart
         self.levers = [taken for taken in ("", "T", "G", "TG") if set(taken) <= set(levers)]
-        self.partials = tuple(chart.fundamental + true_semitones(partial) for partial in chart.partials)
+        self.partials = {partial: chart.fundamental + true_semitones(partial) for partial in chart.partials}
         self.limits = {reading.index: limit for reading in readings if (limit := slide_range(reading))}
         self.least = max((extension(low) for low, _ in self.limits.values()), default=0.0)
         self.most = min((extension(high) for _, high in self.limits.values()), default=FURTHEST)
         others = (_trouble(reading) for reading in readings if reading.index not in self.limits)
         self.troubles = tuple(trouble for trouble in others if trouble)
 
-    def reaches(self, midi: int) -> Iterable[tuple[float, str]]:
-        """Yield every way a sound trombone gives a note: how far out the slide is, a share of the tube, and the levers."""
+    def reaches(self, midi: int) -> Iterable[tuple[float, str, int]]:
+        """Yield every way a sound trombone gives a note: how far out the slide is, a share of the tube; levers; partial."""
         for levers in self.levers:
-            for partial in self.partials:
-                out = 2 ** ((partial - midi) / 12) - tube(self.chart, levers)
+            for partial, height in self.partials.items():
+                out = 2 ** ((height - midi) / 12) - tube(self.chart, levers)
                 if -NEAR <= out <= FURTHEST + NEAR:
-                    yield out, levers
+                    yield out, levers, partial
 
     def usual(self, written: str) -> str:
         """Return the position that a player uses first."""
@@ -99,15 +99,17 @@ class SlideModel:
 
     def ways(self, written: str) -> list[Way]:
         """Return the ways to a note, the shortest reach first."""
-        return [self._way(out, levers) for out, levers in sorted(self.reaches(midi_of(written)))]
+        return [self._way(*reach) for reach in sorted(self.reaches(midi_of(written)))]
 
-    def _way(self, out: float, levers: str) -> Way:
+    def _way(self, out: float, levers: str, partial: int) -> Way:
         here = [trouble for trouble in self.troubles if trouble.concerns(set(levers))]
         is_in_reach = self.least - NEAR <= out <= self.most + NEAR
         return Way(
             fingering=f"{levers}{nearest_position(out)}",
             blockers=indexes(here, Harm.SILENCES, Harm.HOLDS) + (() if is_in_reach else tuple(self.limits)),
             leaks=indexes(here, Harm.LEAKS),
+            low=natural_cents(partial) if out <= NEAR else 0.0,  # further in than first position no slide goes
+            partial=partial,
         )
 
     def functions_lost(self) -> tuple[str, ...]:

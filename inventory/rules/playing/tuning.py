@@ -38,7 +38,7 @@ def narrowest(ranges: Iterable[TuningRange | None]) -> TuningRange | None:
 def tuning_range(*, slides: Sequence[TuningSlide], readings: Sequence[Reading], length_mm: float) -> TuningRange | None:
     """Return how far the slides in series still tune, or None if the chart names none.
 
-    A seized slide stands fully in unless its finding states how far it is out. A slide moves the tube by twice its
+    A seized slide stands where its finding says, or where the horn was last played: at pitch. A slide moves the tube by twice its
     travel. A4 = 440 counts as reached within what a player lips.
     """
     if not slides:
@@ -48,7 +48,8 @@ def tuning_range(*, slides: Sequence[TuningSlide], readings: Sequence[Reading], 
     shortest = longest = 0.0
     for slide in slides:
         if slide.part in stuck:
-            out = min(stuck[slide.part].detail.pulled_mm or 0.0, slide.travel_mm)
+            pulled = stuck[slide.part].detail.pulled_mm
+            out = min(slide.at_pitch_mm if pulled is None else pulled, slide.travel_mm)
             shortest, longest = shortest + out, longest + out
         else:
             longest += slide.travel_mm

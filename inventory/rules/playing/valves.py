@@ -2,20 +2,22 @@
 
 The open tube has length 1; valve k adds 2^(s/12) - 1 of it, s = 2, 1, 3, 5 semitones for valves one to four. A fingering
 gives a note if the tube it makes has a partial there. Cents are those of the lengths alone, against equal temperament;
-partials are taken as notes of that temperament, so that only the valves count.
+partials are taken as notes of that temperament, so that only the valves count. Beside them stands the band in which a
+player puts the note: down to where a valve slide that can be moved takes it by its throw, and by the flat fifth partial.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from itertools import chain, combinations
 
 from inventory.catalog.chart_schema import BrassChart, Side
 from inventory.catalog.schema import FaultWay, RoleTag
 from inventory.rules.facts import DetailWord
 from inventory.rules.pitch import CENTS_PER_OCTAVE, midi_of
-from inventory.rules.playing.partials import open_notes
+from inventory.rules.playing.partials import natural_cents, open_notes
 from inventory.rules.playing.readings import Reading
 from inventory.rules.playing.tuning import open_length_mm
 from inventory.rules.playing.ways import Harm, Trouble, Way, indexes
@@ -111,7 +113,7 @@ class ValveModel:
             self._add_side(side, length_mm=open_length_mm(fundamental=side.fundamental, sounds=sounds))
 
     def _add_side(self, side: Side, *, length_mm: float) -> None:
-        partials = open_notes(fundamental=side.fundamental, partials=side.partials).values()
+        partials = open_notes(fundamental=side.fundamental, partials=side.partials)
         extra: dict[int, float] = {}
         for trouble in self.troubles:
             if trouble.pulled_mm is not None and trouble.valve.isdigit() and trouble.side in {"", side.code}:
@@ -119,35 +121,50 @@ class ValveModel:
                 extra[valve] = min(longer, extra.get(valve, longer))
         for size in range(self.count + 1):
             for valves in combinations(range(1, self.count + 1), size):
-                way = self._way(side, valves, extra=extra)
+                way = self._way(side, valves, extra=extra, length_mm=length_mm)
                 drop = sum(SEMITONES[valve] for valve in valves)
-                for partial in partials:
-                    self.by_midi.setdefault(partial - drop, []).append((side, size, way))
+                for partial, midi in partials.items():
+                    found = replace(way, partial=partial, low=way.low + natural_cents(partial))
+                    self.by_midi.setdefault(midi - drop, []).append((side, size, found))
 
-    def _way(self, side: Side, valves: tuple[int, ...], *, extra: Mapping[int, float]) -> Way:
+    def _way(self, side: Side, valves: tuple[int, ...], *, extra: Mapping[int, float], length_mm: float) -> Way:
         pressed = {str(valve) for valve in valves} | ({THUMB} if side.prefix else set())
         here = [trouble for trouble in self.troubles if trouble.concerns(pressed, side=side.code)]
         cents = combination_cents(valves, compensating=self.compensating, extra=extra) + 0.0
-        is_cured = self._is_cured(valves, side=side)
-        is_in_tune = is_cured or abs(cents) <= self.pitch_limit
+        best = self._corrected(valves, side=side, extra=extra, length_mm=length_mm, cents=cents)
+        is_in_tune = abs(best) <= self.pitch_limit
         return Way(
             fingering=side.prefix + ("".join(map(str, valves)) or "0"),
             blockers=indexes(here, Harm.HOLDS, Harm.SILENCES),
             leaks=indexes(here, Harm.LEAKS),
             detuners=() if is_in_tune else indexes(here, Harm.FIXES),
             cents=cents,
+            low=best,
+            high=cents,
             is_in_tune=is_in_tune,
-            is_makeshift=is_cured or abs(cents) <= FURTHEST_CENTS,
+            is_makeshift=abs(best) <= FURTHEST_CENTS,
         )
 
-    def _is_cured(self, valves: tuple[int, ...], *, side: Side) -> bool:
-        """Whether a slide that moves puts a combination in tune."""
-        return any(
-            valves in throw.cures
-            and self.options.get(throw.option, "") not in throw.cannot
-            and not any(self._is_fixed(trouble, valve=throw.valve, side=side.code) for trouble in self.troubles)
-            for throw in self.chart.throws
-        )
+    def _corrected(
+        self, valves: tuple[int, ...], *, side: Side, extra: Mapping[int, float], length_mm: float, cents: float
+    ) -> float:
+        """Return how sharp a combination still is with its slide out as far as needed, or as far as it goes."""
+        best = cents
+        for throw in self.chart.throws:
+            if (
+                valves not in throw.cures
+                or self.options.get(throw.option, "") in throw.cannot
+                or any(self._is_fixed(trouble, valve=throw.valve, side=side.code) for trouble in self.troubles)
+            ):
+                continue
+            longer = dict(extra)
+            if throw.travel_mm is None:
+                best = min(best, 0.0)
+                continue
+            longer[throw.valve] = longer.get(throw.valve, 0.0) + 2 * throw.travel_mm / length_mm
+            reached = combination_cents(valves, compensating=self.compensating, extra=longer)
+            best = min(best, max(reached, 0.0))
+        return best
 
     @staticmethod
     def _is_fixed(trouble: Trouble, *, valve: int, side: str) -> bool:

@@ -19,6 +19,9 @@ class Way:
     leaks: tuple[int, ...] = ()  # they make it weak
     detuners: tuple[int, ...] = ()  # they keep it from being put in tune
     cents: float = 0.0  # error of the lengths
+    low: float = 0.0  # between here and ``high`` a sound instrument in good hands gives the note
+    high: float = 0.0
+    partial: int = 0  # of the tube; 0 where the model has none
     is_in_tune: bool = True
     is_makeshift: bool = True  # in tune enough to stand in for the usual fingering
 
@@ -51,7 +54,18 @@ def note_result(
     else:
         state, because = NoteState.OTHER_FINGERING, _findings(standard or ways)
     is_weak = state is NoteState.OFF and bool(best.leaks)
-    return NoteResult(written, sounding, state, best.fingering, best.cents, because, is_weak=is_weak)
+    return NoteResult(
+        written,
+        sounding,
+        state,
+        best.fingering,
+        best.cents,
+        because,
+        is_weak=is_weak,
+        cents_low=best.low,
+        cents_high=best.high,
+        partial=best.partial,
+    )
 
 
 def _findings(ways: Iterable[Way]) -> tuple[int, ...]:

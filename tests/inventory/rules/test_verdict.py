@@ -74,13 +74,13 @@ def test_effects_are_told_in_plain_words():
 def test_limits_are_written_for_the_agreement():
     limits = make_judgement("trumpet", "third_valve_slide:slide_seized:light").limits
     assert limits[0] == "These first-year notes are out of tune or weak: C#4 +54 cents, D4 +30 cents."
-    stuck = make_judgement("trumpet", "main_tuning_slide:slide_seized:light").limits
+    stuck = make_judgement("trumpet", "main_tuning_slide:slide_seized:light:pulled 0 mm").limits
     assert "Tuning: stands 28 cents sharp and cannot be tuned to A = 440." in stuck
 
 
 @pytest.mark.parametrize("severity", ["moderate", "severe"])
 def test_a_tuning_slide_that_does_not_move_says_where_it_leaves_the_pitch(severity):
-    effect = make_judgement("trumpet", f"main_tuning_slide:slide_seized:{severity}").effects[0]
+    effect = make_judgement("trumpet", f"main_tuning_slide:slide_seized:{severity}:pulled 0 mm").effects[0]
     assert effect.sentence.endswith(": the instrument stands 28 cents sharp and cannot be tuned to A = 440.")
 
 

@@ -3,7 +3,7 @@ import json
 import pytest
 from django.core.management import CommandError, call_command
 
-NOTE_KEYS = {"written", "sounding", "state", "fingering", "cents"}
+NOTE_KEYS = {"written", "sounding", "state", "fingering", "cents", "cents_low", "cents_high"}
 
 
 def run(capsys, *arguments: str):
@@ -19,19 +19,35 @@ def test_it_prints_json_alone(capsys):
     assert told["tuning_range"]["can_reach_a440"] is True
     assert all(set(note) == NOTE_KEYS for note in told["notes"])
     by_name = {note["written"]: note for note in told["notes"]}
-    assert by_name["D4"] == {"written": "D4", "sounding": 60, "state": "off", "fingering": "13", "cents": 30.315}
+    sharp = {"cents": 30.315, "cents_low": 30.315, "cents_high": 30.315}
+    assert by_name["D4"] == {"written": "D4", "sounding": 60, "state": "off", "fingering": "13"} | sharp
+
+
+def test_a_slide_that_corrects_gives_a_band(capsys):
+    """Lengths of 2^(s/12) - 1; the third slide takes 1+3 from 30.3 cents sharp into tune."""
+    told = json.loads(run(capsys, "trumpet", "--json", "--level", "concert").out)
+    by_name = {note["written"]: note for note in told["notes"]}
+    band = ("cents", "cents_low", "cents_high")
+    assert [by_name["D4"][key] for key in band] == [30.315, 0.0, 30.315]
+    assert [by_name["C4"][key] for key in band] == [0.0, 0.0, 0.0]
+    assert [by_name["E5"][key] for key in band] == [0.0, -13.686, 0.0]  # the fifth partial
 
 
 def test_a_lost_note_has_no_cents(capsys):
     told = json.loads(run(capsys, "trumpet", "--finding", "piston_1:valve_stuck:severe", "--json").out)
     lost = [note for note in told["notes"] if note["state"] == "lost"]
     assert len(lost) == 6
-    assert all(note["cents"] is None for note in lost)
+    assert all(note["cents"] is note["cents_low"] is note["cents_high"] is None for note in lost)
 
 
 def test_findings_add_up_and_take_a_detail(capsys):
     arguments = ["trumpet", "--json", "--level", "second-year"]
-    arguments += ["--finding", "piston_2:valve_stuck:severe:down", "--finding", "main_tuning_slide:slide_seized:light"]
+    arguments += [
+        "--finding",
+        "piston_2:valve_stuck:severe:down",
+        "--finding",
+        "main_tuning_slide:slide_seized:light:pulled 0 mm",
+    ]
     told = json.loads(run(capsys, *arguments).out)
     assert told["level"] == "second_year"
     assert told["tuning_range"]["can_reach_a440"] is False
@@ -54,7 +70,7 @@ def test_every_detail_that_the_rules_take_is_taken(capsys, finding):
 
 
 def test_a_horn_that_cannot_be_tuned_is_said_to_be_in_the_way_of_everybody(capsys):
-    call_command("playing", "trumpet", "--finding", "main_tuning_slide:slide_seized:severe", "--json")
+    call_command("playing", "trumpet", "--finding", "main_tuning_slide:slide_seized:severe:pulled 0 mm", "--json")
     told = json.loads(capsys.readouterr().out)
     assert told["tuning_range"]["can_reach_a440"] is False
     assert "cannot be tuned to A = 440" in told["fit"]

@@ -60,7 +60,7 @@ def test_what_a_seized_slide_can_no_longer_do_hurts_by_its_notes_alone():
 
 
 def test_a_horn_that_cannot_be_tuned_is_in_the_way_of_everybody():
-    said = for_everybody(reports=make_reports("trumpet", "main_tuning_slide:slide_seized:severe"))
+    said = for_everybody(reports=make_reports("trumpet", "main_tuning_slide:slide_seized:severe:pulled 0 mm"))
     assert len(said) == 1
     assert said[0].endswith("cannot be tuned to A = 440.")
     assert for_everybody(reports=make_reports("trumpet")) == ()

@@ -23,8 +23,8 @@ def test_a_free_slide_reaches_pitch_with_room_both_ways():
 
 
 @pytest.mark.parametrize("severity", ["light", "moderate", "severe"])
-def test_a_seized_slide_stands_fully_in_and_sharp(severity):
-    report = make_report("trumpet", f"main_tuning_slide:slide_seized:{severity}")
+def test_a_slide_seized_fully_in_stands_sharp(severity):
+    report = make_report("trumpet", f"main_tuning_slide:slide_seized:{severity}:pulled 0 mm")
     tuning = report.tuning_range
     assert tuning is not None
     assert (tuning.up_cents, tuning.down_cents, tuning.can_reach_a440) == (0, 0, False)
@@ -34,6 +34,13 @@ def test_a_seized_slide_stands_fully_in_and_sharp(severity):
 
 def test_a_slide_seized_where_the_horn_is_in_tune_reaches_pitch_and_nothing_else():
     tuning = make_report("trumpet", "main_tuning_slide:slide_seized:severe:pulled 12 mm").tuning_range
+    assert tuning is not None
+    assert (tuning.stands_cents, tuning.up_cents, tuning.down_cents, tuning.can_reach_a440) == (0, 0, 0, True)
+
+
+@pytest.mark.parametrize("code", ["trumpet", "euphonium", "tuba", "horn_single"])
+def test_a_slide_seized_nobody_knows_how_far_out_stands_where_the_horn_was_last_played(code):
+    tuning = make_report(code, "main_tuning_slide:slide_seized:severe").tuning_range
     assert tuning is not None
     assert (tuning.stands_cents, tuning.up_cents, tuning.down_cents, tuning.can_reach_a440) == (0, 0, 0, True)
 

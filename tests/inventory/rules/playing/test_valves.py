@@ -1,7 +1,11 @@
+from dataclasses import replace
+
 import pytest
 
+from inventory.catalog.chart_schema import BrassChart
+from inventory.rules.playing import PlayingReport, playing
 from inventory.rules.playing.valves import combination_cents
-from tests.inventory.rules.cases import cents, fingerings, make_report, states
+from tests.inventory.rules.cases import CATALOG, KINDS, cents, fingerings, make_chart, make_report, states
 
 # Error of a combination from its lengths, open tube 1: own arithmetic from 2^(n/12), as in any brass acoustics text.
 PUBLISHED_CENTS = {(1, 2): 10.634, (2, 3): 15.529, (1, 3): 30.315, (1, 2, 3): 53.559}
@@ -94,6 +98,69 @@ def test_a_third_slide_stuck_out_makes_its_combinations_longer():
     assert cents(report)["Eb4"] == pytest.approx(-6.9, abs=0.2)
 
 
+@pytest.mark.parametrize(
+    ("code", "note", "needed"),
+    [
+        ("trumpet", "D4", 17.1),
+        ("trumpet", "C#4", 31.7),
+        ("mellophone", "D4", 22.8),
+        ("mellophone", "C#4", 42.3),
+        ("euphonium", "C3", 34.1),
+        ("euphonium", "B2", 63.4),
+        ("tuba", "C2", 68.2),
+        ("tuba", "B1", 126.9),
+    ],
+)
+def test_a_throw_cures_what_its_millimeters_reach(code, note, needed):
+    """Travel to bring 1+3 and 1+2+3 into tune: own arithmetic, from air columns of c / 2f at 20 degrees.
+
+    A third valve of an exact minor third; trumpet 1473 mm, F mellophone 1966, euphonium 2945, BBb tuba 5890.
+    """
+    options = {"valves": "3", "third_slide": "ring"}
+    assert lowest(code, note, travel_mm=needed + 0.1, options=options) == pytest.approx(0, abs=1e-9)
+    assert lowest(code, note, travel_mm=needed - 0.1, options=options) > 0
+
+
+def lowest(code: str, note: str, *, travel_mm: float | None, options: dict[str, str]) -> float:
+    """How low a player gets a note with a third slide of this throw."""
+    report = report_with_throw(code, travel_mm=travel_mm, options=options)
+    (found,) = [one for one in report.notes if one.written == note]
+    assert found.cents_low is not None
+    return found.cents_low
+
+
+def report_with_throw(code: str, *, travel_mm: float | None, options: dict[str, str]) -> PlayingReport:
+    kind, chart = KINDS[code], make_chart(code, options)
+    assert isinstance(chart, BrassChart)
+    return playing(
+        kind=kind,
+        chart=replace(chart, throws=tuple(replace(throw, travel_mm=travel_mm) for throw in chart.throws)),
+        options=options,
+        findings=(),
+        faults=CATALOG.faults,
+        roles=CATALOG.roles,
+        level="concert" if "concert" in kind.levels else next(iter(kind.levels)),
+    )
+
+
+def test_a_millimeter_of_a_trumpets_third_slide_is_worth_less_than_two_cents():
+    """1.76 cents at 1+3 and 1.66 at 1+2+3: own arithmetic from a tube of 1473 mm."""
+    for note, rate, millimeters in (("D4", 1.76, 17.0), ("C#4", 1.66, 31.0)):
+        least, most = (lowest("trumpet", note, travel_mm=mm, options={}) for mm in (millimeters, millimeters - 1))
+        assert most - least == pytest.approx(rate, abs=0.015)
+
+
+def test_a_throw_without_its_millimeters_goes_as_far_as_its_notes_need():
+    assert lowest("trumpet", "C#4", travel_mm=None, options={}) == 0
+
+
+def test_a_throw_too_short_leaves_a_note_off():
+    """1+3 needs 17.1 mm; with less than 3 it stays 25 cents sharp, beyond the limit. (30.3 less 1.79 a millimeter.)"""
+    for travel_mm, state in ((2.9, "off"), (3.1, "usual")):
+        report = report_with_throw("trumpet", travel_mm=travel_mm, options={})
+        assert states(report)["D4"] == state
+
+
 def test_a_horn_without_a_ring_is_sharp_by_its_make():
     report = make_report("trumpet", options={"third_slide": "none"})
     assert report.off == ("C#4", "D4")
@@ -106,12 +173,16 @@ def test_four_valves_play_low_notes_without_the_first_and_third():
     assert fingerings(report)["B2"] == "24"
     assert cents(report)["B2"] == pytest.approx(24.55, abs=0.01)
     three = make_report("euphonium", options={"valves": "3"})
-    assert (fingerings(three)["C3"], states(three)["C3"]) == ("13", "usual")
+    assert (fingerings(three)["C3"], states(three)["C3"]) == ("13", "off")
+    assert cents(three)["C3"] == pytest.approx(30.315, abs=5e-4)  # no ring: nobody moves its third slide
+    ringed = make_report("euphonium", options={"valves": "3", "third_slide": "ring"})
+    assert states(ringed)["C3"] == "usual"
 
 
 def test_a_dead_fourth_valve_falls_back_on_the_first_and_third():
     report = make_report("euphonium", "piston_4:valve_stuck:severe", options={"valves": "4"})
-    assert (states(report)["C3"], fingerings(report)["C3"]) == ("other_fingering", "13")
+    assert (states(report)["C3"], fingerings(report)["C3"]) == ("off", "13")
+    assert cents(report)["C3"] == pytest.approx(30.315, abs=5e-4)
     assert report.lost == ()
 
 
