@@ -16,6 +16,15 @@ class Rest(StrEnum):
     JOINT = "joint"  # not a hole: where two joints meet; never opens
 
 
+class Backing(StrEnum):
+    """What stands behind a fingering, the best first."""
+
+    TWO = "two"  # two independent published charts have it
+    ONE = "one"  # only one of those compared has it
+    UNSURE = "unsure"  # published charts differ over the note
+    MEMORY = "memory"
+
+
 @dataclass(frozen=True, slots=True)
 class Side:
     """One tube of a brass instrument: the whole of it, or a side of a double horn."""
@@ -105,6 +114,7 @@ class Fingering:
     must_open: frozenset[str]  # it and the vents
     vents: frozenset[str] = frozenset()
     register: int = 1
+    backed: Backing = field(default=Backing.MEMORY, compare=False)  # says nothing of how the note is played
 
     @property
     def words(self) -> str:

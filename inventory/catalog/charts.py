@@ -17,6 +17,7 @@ from typing import Annotated, Any, Literal
 from msgspec import Meta
 
 from inventory.catalog.chart_schema import (
+    Backing,
     BrassChart,
     Chart,
     Fingering,
@@ -107,7 +108,8 @@ class _Press:
     press: str
     vents: Texts = ()
     register: int = 1
-    forked: bool = False  # for whoever reads the file: an open hole between shut ones
+    forked: bool = False  # the pads shut below the hole it sounds from count too
+    backed: Backing = Backing.TWO
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -132,6 +134,7 @@ class _Holes(_File):
     registers: tuple[_Register, ...] = ()
     joints: Mapping[str, str] = field(default_factory=dict)
     says: Mapping[str, str] = field(default_factory=dict)
+    backed: Backing = Backing.MEMORY  # of every fingering that is no worse backed by itself
 
 
 def load_charts(folder: Path = FOLDER, *, more: Path | None = None) -> dict[str, Chart]:
@@ -320,7 +323,7 @@ def _holes(reader: Reader, code: str, said: _Holes) -> HoleChart:
     notes = _all_notes(reader, code, said)
     fingerings = {}
     for note in sorted(notes, key=midi_of):
-        made = [_fingering(reader, chart, note=note, press=one, says=said.says) for one in notes[note]]
+        made = [_fingering(reader, chart, note=note, press=one, said=said) for one in notes[note]]
         fingerings[note] = tuple(one for one in made if one is not None)
     return replace(chart, fingerings=fingerings)
 
@@ -337,14 +340,12 @@ def _all_notes(reader: Reader, code: str, said: _Holes) -> dict[str, list[_Press
                 reader.note(f"{code}.registers.{number}", f"{name_of(midi - rule.down)} has no fingering to start from")
                 continue
             notes[f"{spelled.get(midi % 12, name_of(midi)[:-1])}{midi // 12 - 1}"] = [
-                _Press(f"{rule.press} {one.press}", rule.vents, rule.register) for one in below
+                _Press(f"{rule.press} {one.press}", rule.vents, rule.register, one.forked, one.backed) for one in below
             ]
     return notes
 
 
-def _fingering(
-    reader: Reader, chart: HoleChart, *, note: str, press: _Press, says: Mapping[str, str]
-) -> Fingering | None:
+def _fingering(reader: Reader, chart: HoleChart, *, note: str, press: _Press, said: _Holes) -> Fingering | None:
     """Work out which holes seal and which open; None if the keys or vents are wrong, which is noted."""
     keys, vents = tuple(press.press.split()), frozenset(press.vents)
     at = f"{chart.code}.notes.{note}"
@@ -365,21 +366,21 @@ def _fingering(
         reader.note(at, "a vent of it is shut by its own keys")
     if unknown:
         return None
-    sounds_from, above = chart.end, []
+    sounds_from, must_seal = chart.end, []
     for hole in chart.holes:
-        if hole in shut:
-            above.append(hole.id)
-        elif hole.id not in vents:
+        if hole in shut and (sounds_from == chart.end or (press.forked and hole.id in shut_by_keys)):
+            must_seal.append(hole.id)
+        elif hole not in shut and hole.id not in vents and sounds_from == chart.end:
             sounds_from = hole.id
-            break
     return Fingering(
-        press=tuple(says.get(key, key) for key in keys),
+        press=tuple(said.says.get(key, key) for key in keys),
         keys=keys,
         sounds_from=sounds_from,
-        must_seal=frozenset(above),
+        must_seal=frozenset(must_seal),
         must_open=vents | ({sounds_from} - {chart.end}),
         vents=vents,
         register=press.register,
+        backed=max(press.backed, said.backed, key=list(Backing).index),
     )
 
 

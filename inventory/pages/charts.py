@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from inventory.catalog.chart_schema import BrassChart, HoleChart, SlideChart
+from inventory.catalog.chart_schema import Backing, BrassChart, Fingering, HoleChart, SlideChart
 from inventory.rules.pitch import name_of
 from inventory.rules.playing.partials import open_notes
 from inventory.selectors.charts import ChartLine, chart_line_of
@@ -18,6 +18,12 @@ REST_WORDS = {
     "closed": _("closed at rest"),
     "finger": _("bare, under a finger"),
     "joint": _("a joint"),
+}
+BACKING_WORDS = {
+    Backing.TWO: "",
+    Backing.ONE: _("in one published chart only"),
+    Backing.UNSURE: _("published charts differ"),
+    Backing.MEMORY: _("from memory"),
 }
 TRIGGERS = {"": "", "T": _(" with trigger"), "G": _(" with second trigger"), "TG": _(" with both triggers")}
 
@@ -61,8 +67,8 @@ def hole_page(chart: HoleChart, line: ChartLine) -> ChartPage:
     rows = [
         FingeringLine(
             written=written,
-            usual=usual.words,
-            others=tuple(one.words for one in others),
+            usual=fingering_words(usual),
+            others=tuple(fingering_words(one) for one in others),
             sounds_from=names[usual.sounds_from],
             shut=", ".join(names[hole.id] for hole in chart.holes if hole.id in usual.must_seal - still)
             or gettext("none"),
@@ -85,6 +91,12 @@ def hole_page(chart: HoleChart, line: ChartLine) -> ChartPage:
         keys=[(key, "; ".join(what)) for key, what in keys.items()],
         facts=[(gettext("Lowest note sounds from"), chart.end.replace("_", " "))],
     )
+
+
+def fingering_words(fingering: Fingering) -> str:
+    """Write the keys, and what stands behind them where two published charts do not."""
+    backing = BACKING_WORDS[fingering.backed]
+    return f"{fingering.words} ({backing})" if backing else fingering.words
 
 
 def valve_page(chart: BrassChart, line: ChartLine) -> ChartPage:

@@ -26,9 +26,16 @@ def chart_digest(code: str) -> str:
 
 
 def canonical(value: object) -> str:
-    """Write a value of a chart the same way every time: fields in their order, sets and mappings sorted."""
+    """Write a value of a chart the same way every time: fields in their order, sets and mappings sorted.
+
+    Fields that do not count when two values are compared are left out: they say where it comes from, not what it is.
+    """
     if is_dataclass(value) and not isinstance(value, type):
-        return "(" + ",".join(f"{one.name}={canonical(getattr(value, one.name))}" for one in fields(value)) + ")"
+        return (
+            "("
+            + ",".join(f"{one.name}={canonical(getattr(value, one.name))}" for one in fields(value) if one.compare)
+            + ")"
+        )
     if isinstance(value, Mapping):
         return "{" + ",".join(f"{key!r}:{canonical(value[key])}" for key in sorted(value)) + "}"
     if isinstance(value, frozenset):

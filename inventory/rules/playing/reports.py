@@ -73,7 +73,7 @@ class PlayingReport:
     notes: tuple[NoteResult, ...]  # ascending; empty for drums and strings
     tuning_range: TuningRange | None  # None where no main slide tunes the instrument
     functions_lost: tuple[str, ...]
-    verified: bool = True  # False: the fingerings come from memory until a district confirms them
+    verified: bool = True  # False: what the keys move is from memory until a district confirms it
     origin: str = ""
 
     def written(self, *states: NoteState) -> tuple[str, ...]:

@@ -1,10 +1,10 @@
-from itertools import pairwise
+from itertools import combinations, pairwise
 from pathlib import Path
 
 import pytest
 import yaml
 
-from inventory.catalog.chart_schema import BrassChart, HoleChart
+from inventory.catalog.chart_schema import Backing, BrassChart, HoleChart
 from inventory.catalog.charts import FOLDER, chart_of, charts, combo, load_charts, missing_charts
 from inventory.catalog.load import CatalogError, Problem, catalog
 from inventory.rules.pitch import midi_of, name_of
@@ -95,7 +95,7 @@ def test_every_place_of_a_woodwind_is_a_hole_of_its_chart(code):
 
 @pytest.mark.parametrize("code", sorted({chart_of(KINDS[code], {}).code for code in WOODWINDS}))
 def test_low_notes_open_one_hole_after_another_down_the_tube(code):
-    """Machine check of charts written from memory: lower notes of the first register sound from lower holes."""
+    """Machine check of what the charts say of the tube: lower notes of the first register sound from lower holes."""
     chart = charts()[code]
     order = {hole.id: number for number, hole in enumerate(chart.holes)} | {chart.end: len(chart.holes)}
     first = [made[0] for made in chart.fingerings.values() if made[0].register == 1]
@@ -127,11 +127,13 @@ def test_a_saxophone_opens_the_body_vent_below_a_and_the_neck_vent_from_a():
     assert chart.fingerings["A5"][0].words == "Oct L1 L2"
 
 
-def test_woodwind_charts_from_memory_say_so():
+def test_woodwind_charts_say_what_is_published_and_what_is_from_memory():
     for code in WOODWINDS:
         chart = chart_of(KINDS[code], {})
         assert not chart.verified
         assert "from memory" in chart.origin
+        is_published = any(one.backed is Backing.TWO for made in chart.fingerings.values() for one in made)
+        assert chart.origin.startswith("from published charts" if is_published else "from memory")
 
 
 def test_an_option_chooses_another_chart():
@@ -222,12 +224,15 @@ def raw(code: str) -> dict:
     raise KeyError(code)
 
 
-# Fingerings of woodwinds against published charts, touch by touch.
-PUBLISHED_WOODWINDS = [
-    line.split("\t")
-    for line in Path(__file__).with_name("published_fingerings.tsv").read_text(encoding="utf-8").splitlines()
-    if not line.startswith("#")
-]
+# Fingerings of woodwinds against published charts, touch by touch; the file names them.
+PUBLISHED_WOODWINDS = {
+    (instrument, note): sources
+    for instrument, note, *sources in (
+        line.split("\t")
+        for line in Path(__file__).with_name("published_fingerings.tsv").read_text(encoding="utf-8").splitlines()
+        if not line.startswith("#")
+    )
+}
 # How the sources name the touches of our charts: the place (thumb, left, right, right thumb) and the touch.
 TOUCHES = {
     "bassoon": {
@@ -242,11 +247,12 @@ TOUCHES = {
     },
     "clarinet": {
         "T": ("thumb", "T"), "Reg": ("thumb", "Reg"), "A": ("left", "A"), "G#": ("left", "G#"), "C#/G#": ("left", "C#"),
-        "fork": ("left", "sliverEb"), "side1": ("right", "side1"), "sliver": ("right", "sliver"),
+        "fork": ("left", "sliverEb"), **{f"side{number}": ("right", f"side{number}") for number in (1, 2, 3)}, "sliver": ("right", "sliver"),
         "Ab/Eb": ("right", "Ab"), "E/B": ("right", "E/B"), "F/C": ("right", "F/C"), "F#/C#": ("right", "F#/C#"),
     },
     "flute": {
-        "T": ("thumb", "T"), "G#": ("left", "G#"), "Eb": ("right", "Eb"), "C": ("right", "C"), "C#": ("right", "C#"),
+        "T": ("thumb", "T"), "TBb": ("thumb", "TBb"), "G#": ("left", "G#"), "Eb": ("right", "Eb"), "C": ("right", "C"),
+        "C#": ("right", "C#"),
     },
     "saxophone": {
         **{touch: ("thumb", touch) for touch in ("Oct", "palmD", "palmEb", "palmF")},
@@ -259,9 +265,13 @@ CODES = {"saxophone": "alto_saxophone"}
 # A touch of the bassoon that speaks the note and is let go again. "Venting Bassoon Notes" (The Instrumentalist, 2014) and
 # "On Not Flicking" (Bassoon Operator, 2010) agree on these; for Bb3 one has the A key, the other the C key.
 FLICKED = {"A3": {"highA"}, "Bb3": {"highA", "highC"}, "B3": {"highC"}, "C4": {"highC"}, "D4": {"highD"}}
+FLICKS = {("thumb", "highA"), ("thumb", "highC"), ("thumb", "highD")}
 
 
-def touches_of(text: str) -> frozenset[tuple[str, str]]:
+Touches = frozenset[tuple[str, str]]
+
+
+def touches_of(text: str) -> Touches:
     """Return the touches of "T | 12- | --3 Eb"."""
     thumb, left, right = (part.split() for part in text.split("|"))
     touches = {("thumb", touch) for touch in thumb if touch != "0"}
@@ -271,36 +281,138 @@ def touches_of(text: str) -> frozenset[tuple[str, str]]:
     return frozenset(touches)
 
 
-def pressed_by_us(instrument: str, press: tuple[str, ...]) -> frozenset[tuple[str, str]]:
-    """Return the touches of one of our fingerings, as the sources name them."""
+def our_touches(instrument: str) -> dict[str, tuple[str, str]]:
+    """Return our keys by the names that the sources give their touches."""
     places = {"L": "left", "R": "right"}
     fingers = {f"{hand}{number}": (place, str(number)) for hand, place in places.items() for number in (1, 2, 3)}
-    return frozenset((fingers | {"half": ("left", "½")} | TOUCHES[instrument])[touch] for touch in press)
+    return fingers | {"half": ("left", "½")} | TOUCHES[instrument]
 
 
-@pytest.mark.parametrize(("instrument", "note", "published"), PUBLISHED_WOODWINDS)
-def test_the_usual_fingering_is_a_published_one(instrument, note, published):
+def pads_of(instrument: str, touches: Touches) -> object:
+    """Return what stands for the pads that touches shut and that they open, by the linkages of our chart."""
+    chart = chart_named(instrument)
+    keys = {touch: key for key, touch in our_touches(instrument).items()}
+    pressed = [keys.get(touch) for touch in touches]
+    if None in pressed:  # a touch that our chart lacks
+        return touches
+    shut = frozenset(hole for key in pressed for hole in chart.closes.get(key, ()))
+    opened = frozenset(hole for key in pressed for hole in chart.opens.get(key, ()))
+    return shut, opened - shut
+
+
+def chart_named(instrument: str) -> HoleChart:
     chart = charts()[CODES.get(instrument, instrument)]
     assert isinstance(chart, HoleChart)
-    ours = {midi_of(name): fingerings for name, fingerings in chart.fingerings.items()}
-    if midi_of(note) not in ours:
-        assert (instrument, note) in ABSENT
-        return
-    usual = pressed_by_us(instrument, ours[midi_of(note)][0].press)
+    return chart
+
+
+def published(instrument: str, note: str) -> list[set[Touches]]:
+    """Return the fingerings of a note, source by source, without the sources that lack it."""
+    found = PUBLISHED_WOODWINDS[instrument, note]
+    return [{touches_of(one) for one in source.split(" or ")} for source in found if source != "none"]
+
+
+def backing(instrument: str, note: str, touches: Touches) -> Backing:
+    """Return what the published charts say of a fingering: the same touches, or others that move the same pads."""
+    sources = published(instrument, note)
+    alike = [
+        {one for one in source if one == touches or pads_of(instrument, one) == pads_of(instrument, touches)}
+        for source in sources
+    ]
+    backers = sum(bool(one) for one in alike)
+    if backers > 1:
+        return Backing.TWO
+    shared = any(first & second for first, second in combinations(sources, 2))
+    return Backing.MEMORY if not backers else Backing.ONE if shared else Backing.UNSURE
+
+
+OURS = [
+    (instrument, name, fingering)
+    for instrument in TOUCHES
+    for name, fingerings in chart_named(instrument).fingerings.items()
+    for fingering in fingerings
+]
+
+
+@pytest.mark.parametrize(("instrument", "name", "fingering"), OURS)
+def test_a_fingering_is_backed_as_the_published_charts_have_it(instrument, name, fingering):
+    note = next(note for code, note in PUBLISHED_WOODWINDS if code == instrument and midi_of(note) == midi_of(name))
+    pressed = frozenset(our_touches(instrument)[touch] for touch in fingering.press)
+    flicked = {touch for touch in pressed if touch in FLICKS}
     if instrument == "bassoon" and note in FLICKED:
-        (flicked,) = {touch for _, touch in usual if touch.startswith("high")}
-        assert flicked in FLICKED[note]
-        usual -= {("thumb", flicked)}
-    assert usual in {touches_of(text) for text in published.split(" or ")}
+        assert {touch for _, touch in flicked} <= FLICKED[note]
+        assert len(flicked) == 1
+        pressed -= flicked
+    assert backing(instrument, note, pressed) is fingering.backed
+    assert fingering.backed is not Backing.MEMORY
 
 
-# Beyond the ranges that the charts cover.
+@pytest.mark.parametrize(("instrument", "note"), PUBLISHED_WOODWINDS)
+def test_every_published_note_is_charted_with_a_fingering_on_which_two_charts_agree(instrument, note):
+    ours = {midi_of(name): fingerings for name, fingerings in chart_named(instrument).fingerings.items()}
+    if (instrument, note) in ABSENT:
+        assert midi_of(note) not in ours
+        return
+    backed = {one.backed for one in ours[midi_of(note)]}
+    assert Backing.TWO in backed or ((instrument, note) in DIFFER and backed == {Backing.UNSURE})
+
+
+# Beyond the ranges that students need.
 ABSENT = {
-    ("bassoon", "G4"), ("bassoon", "G#4"), ("oboe", "C#6"), ("oboe", "D6"), ("clarinet", "F#6"), ("clarinet", "G6"),
-    ("flute", "C7"),
+    ("oboe", "Eb6"), ("oboe", "E6"), ("oboe", "F6"), ("clarinet", "F6"), ("clarinet", "F#6"), ("clarinet", "G6"),
+    ("flute", "Bb6"), ("flute", "B6"), ("flute", "C7"),
 }  # fmt: skip
+# The published charts differ over it.
+DIFFER = {("bassoon", "F#4")}
 
 
-def test_every_chart_was_compared_over_its_range():
-    assert len(PUBLISHED_WOODWINDS) == 169
-    assert {instrument for instrument, _, _ in PUBLISHED_WOODWINDS} == set(TOUCHES)
+@pytest.mark.parametrize(
+    ("instrument", "note", "press"),
+    [
+        ("flute", "Bb4", "TBb L1 Eb"),
+        ("flute", "Bb5", "TBb L1 Eb"),
+        ("clarinet", "Eb4", "T L1 R1"),
+        ("clarinet", "Bb5", "Reg T L1 R1"),
+        ("clarinet", "F#4", "T side1 side2"),
+        ("oboe", "F4", "L1 L2 L3 R1 R3"),
+        ("oboe", "F5", "Oct1 L1 L2 L3 R1 R3"),
+        ("saxophone", "Bb4", "L1 R1"),
+        ("saxophone", "Bb5", "Oct L1 R1"),
+        ("saxophone", "Bb4", "L1 bis"),
+        ("saxophone", "G#4", "L1 L2 L3 lowC#"),
+        ("saxophone", "G#4", "L1 L2 L3 lowB"),
+        ("saxophone", "G#5", "Oct L1 L2 L3 lowBb"),
+    ],
+)
+def test_a_chart_has_the_other_fingerings_that_players_use(instrument, note, press):
+    """A second way does not count as the usual one, and sounds from the hole that the first one sounds from or above."""
+    usual, *others = chart_named(instrument).fingerings[note]
+    assert press in {one.words for one in others}
+    assert usual.words != press
+
+
+def test_a_second_fingering_is_worked_out_from_the_linkages():
+    """The bis pad shuts with the right hand; a low touch opens the G sharp pad, which the right hand holds down."""
+    sax = chart_named("saxophone").fingerings
+    one_and_one = next(one for one in sax["Bb4"] if one.words == "L1 R1")
+    assert one_and_one.sounds_from == "A_pad"
+    assert "bis_pad" in one_and_one.must_seal
+    assert {one.sounds_from for one in sax["G#4"]} == {"Gs_pad"}
+    assert "Gs_pad" in sax["Bb3"][0].must_seal
+    thumb = next(one for one in chart_named("flute").fingerings["Bb4"] if "TBb" in one.keys)
+    assert thumb.sounds_from == chart_named("flute").fingerings["Bb4"][0].sounds_from == "A_pad"
+    forked = next(one for one in chart_named("oboe").fingerings["F4"] if "R3" in one.keys)
+    assert {"fork_F_vent", "E_pad"}.isdisjoint(chart_named("oboe").fingerings["F#4"][0].must_seal)
+    assert "E_pad" in forked.must_seal  # below the hole it sounds from, and shut by a finger
+    assert "fork_F_vent" in chart_named("oboe").fingerings["C4"][0].must_seal
+
+
+def test_charts_taken_to_be_like_another_are_backed_by_nothing():
+    for code in ("clarinet_low", "saxophone_other", "saxophone_baritone"):
+        assert {one.backed for made in charts()[code].fingerings.values() for one in made} == {Backing.MEMORY}
+
+
+def test_every_published_chart_was_compared_over_its_range():
+    assert len(PUBLISHED_WOODWINDS) == 176
+    assert {instrument for instrument, _ in PUBLISHED_WOODWINDS} == set(TOUCHES)
+    assert {len(published(*note)) for note in PUBLISHED_WOODWINDS} == {2, 3}

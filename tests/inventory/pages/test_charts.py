@@ -43,3 +43,12 @@ def test_an_unknown_chart_is_none(db):
 
 def test_valves_are_said_as_in_a_band_room():
     assert [valves_words(one) for one in ("0", "13", "T0", "T12")] == ["open", "1-3", "thumb, open", "thumb, 1-2"]
+
+
+def test_a_fingering_says_what_stands_behind_it_where_two_published_charts_do_not(db):
+    rows = {row.written: row for row in chart_page("bassoon").fingerings}
+    assert rows["G4"].usual == "W half L2 L3 Eb R1 F"
+    assert rows["F#4"].usual.endswith("(published charts differ)")
+    clarinet = {row.written: row for row in chart_page("clarinet").fingerings}
+    assert "T L1 R1 (in one published chart only)" in clarinet["Eb4"].others
+    assert chart_page("saxophone_baritone").fingerings[0].usual.endswith("(from memory)")

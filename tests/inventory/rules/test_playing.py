@@ -1,5 +1,7 @@
 """What holds for every kind, whatever its model."""
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -124,7 +126,9 @@ def test_woodwind_fingerings_are_marked_as_unverified():
 
 
 def test_notes_of_a_range_without_a_fingering_are_named():
-    assert uncharted(kind=KINDS["oboe"], chart=make_chart("oboe"), level="concert") == ("C#6", "D6")
+    oboe = make_chart("oboe")
+    short = replace(oboe, fingerings={note: made for note, made in oboe.fingerings.items() if note[-1] != "6"})
+    assert uncharted(kind=KINDS["oboe"], chart=short, level="concert") == ("C6", "C#6", "D6")
     assert uncharted(kind=KINDS["flute"], chart=make_chart("flute"), level="concert") == ()
     assert uncharted(kind=KINDS["snare_kit"], chart=None, level="first_year") == ()
 

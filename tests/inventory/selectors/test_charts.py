@@ -1,5 +1,8 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
+from inventory.catalog.chart_schema import Backing, Fingering
 from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
 from inventory.models import ChartConfirmation
@@ -61,6 +64,20 @@ def test_the_digest_follows_content_and_not_the_order_of_sets():
     assert canonical({"a": 1, "b": 2}) == canonical({"b": 2, "a": 1})
     assert canonical(("a", "b")) != canonical(("b", "a"))
     assert len({chart_digest(code) for code in known_charts()}) == len(known_charts())
+
+
+def test_what_stands_behind_a_fingering_is_no_part_of_what_was_confirmed():
+    usual = known_charts()["flute"].fingerings["C4"][0]
+    assert canonical(usual) == canonical(replace(usual, backed=Backing.UNSURE))
+    assert canonical(usual) != canonical(replace(usual, register=2))
+
+
+def test_a_fingering_is_written_as_it_was_when_charts_were_first_confirmed():
+    """Another wording would make every stored confirmation lapse, though the chart is what it was."""
+    known = Fingering(("Oct",), ("neckVent",), "bell", frozenset({"b", "a"}), frozenset(), frozenset(), 2, Backing.TWO)
+    assert canonical(known) == (
+        "(press=['Oct'],keys=['neckVent'],sounds_from='bell',must_seal=<'a','b'>,must_open=<>,vents=<>,register=2)"
+    )
 
 
 def test_one_chart_is_read_as_on_the_list(director):
