@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from collections import Counter
 from datetime import timedelta
 from decimal import Decimal
 
@@ -91,9 +92,11 @@ def sorted_by_worth(stage: Stage) -> tuple[list[Instrument], list[Instrument]]:
     to_shop, for_parts = (found.get(answer, []) for answer in (Answer.SEND_OUT.value, Answer.KEEP_FOR_PARTS.value))
     others = found.get(Answer.REPAIR_HERE.value, [])
     to_shop.sort(key=lambda row: (-fees[row.pk], row.asset_number))
-    for_parts.sort(key=lambda row: (row.kind.family == Family.PERCUSSION, row.asset_number))
     # If chance left too few of either, take from those that could be repaired here.
-    return [*to_shop, *others[:2]], [*for_parts, *others[2:]]
+    to_shop, for_parts = [*to_shop, *others[:2]], [*for_parts, *others[2:]]
+    alike = Counter(row.kind_code for row in stage.fleet)  # its part goes onto one of its kind
+    for_parts.sort(key=lambda row: (alike[row.kind_code] == 1, row.kind.family == Family.PERCUSSION, row.asset_number))
+    return to_shop, for_parts
 
 
 def instruments_with_findings(stage: Stage) -> QuerySet[Instrument]:

@@ -49,6 +49,7 @@ class ReadinessFacts:
     whereabouts: str
     stopping: Sequence[str] = ()  # sentences of what stops it playing
     limits: Sequence[str] = ()  # sentences of what limits it
+    never_issue: Sequence[str] = ()  # sentences of what must be repaired first, whatever it plays
     open_reports: int = 0
     missing_essentials: Sequence[str] = ()
     missing_extras: Sequence[str] = ()
@@ -108,6 +109,8 @@ def _how_it_plays(facts: ReadinessFacts) -> Iterator[Reason]:
     if facts.verdict == Verdict.DOES_NOT_PLAY:
         for sentence in facts.stopping or (() if failed else ("It does not play.",)):
             yield Reason("does_not_play", sentence, Clears.REPAIR, stays_in=True)
+    for sentence in facts.never_issue:
+        yield Reason("never_issue", sentence, Clears.REPAIR, stays_in=True)
 
 
 def _what_is_due(facts: ReadinessFacts) -> Iterator[Reason]:

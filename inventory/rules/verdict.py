@@ -7,7 +7,7 @@ share of the notes lost (setting ``lost_share_silent``): does not play. Looks ne
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from enum import StrEnum
 
@@ -70,6 +70,7 @@ class FindingEffect:
     sentence: str
     lost: tuple[str, ...] = ()  # written notes that this finding has a hand in losing
     off: tuple[str, ...] = ()
+    kept_in: str = ""  # why it may not go out before this is repaired, whatever it plays
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +117,12 @@ def judge(
     )
     parts = {part.code: part for part in kind.parts_for(options)}
     effects = tuple(
-        _effect(index=index, finding=finding, part=parts.get(finding.part), report=report, faults=faults, roles=roles)
+        replace(
+            _effect(
+                index=index, finding=finding, part=parts.get(finding.part), report=report, faults=faults, roles=roles
+            ),
+            kept_in=_kept_in(finding, part=parts.get(finding.part), faults=faults),
+        )
         for index, finding in enumerate(findings)
     )
     limit = Decimal(str(settings.get(LOST_SHARE, DEFAULT_LOST_SHARE)))
@@ -159,6 +165,14 @@ def _effect(
     if len(part.places) > 1 and not finding.place and (lost or off) and not is_one_tube:
         said += "; which one is not said, so all count"
     return FindingEffect(finding, effect, GROUPS.get(effect, EffectGroup.LIMITS), f"{name}: {said}.", lost, off)
+
+
+def _kept_in(finding: FindingFact, *, part: Part | None, faults: Mapping[str, Fault]) -> str:
+    fault = faults.get(finding.fault)
+    if fault is None or part is None:
+        return ""
+    because = next((one.because for one in fault.never_issue if one.holds(part, finding.severity)), "")
+    return f"{finding_name(finding=finding, part=part, faults=faults)}: {because}" if because else ""
 
 
 def _written(notes: Iterable[NoteResult], state: NoteState) -> tuple[str, ...]:

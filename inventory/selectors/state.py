@@ -122,6 +122,7 @@ def _state(instrument: Instrument, standing: Standing, seen: _Related) -> State:
             stopping=[effect.sentence for effect in judgement.effects if effect.group == "stops"]
             or list(judgement.reasons),
             limits=limits,
+            never_issue=[one.kept_in for one in judgement.effects if one.kept_in and one.group != "stops"],
             open_reports=seen.open_reports,
             missing_essentials=[row.name for row in short if row.is_essential],
             missing_extras=[row.name for row in short if not row.is_essential],

@@ -52,6 +52,10 @@ class _Checks:
                 self.note("roles", code, "faults", f"{MISSING_PART} must be among them")
 
     def small_things(self) -> None:
+        parts = {part.code for kind in self.catalog.kinds.values() for part in kind.parts}
+        for code, fault in self.catalog.faults.items():
+            for unknown in {part for mark in fault.never_issue for part in mark.parts} - parts:
+                self.note("faults", code, "never_issue", f"no kind has a part called {unknown}")
         offered = {
             f"{one.code}={choice}"
             for kind in self.catalog.kinds.values()

@@ -87,6 +87,23 @@ class FittedSet(Entry):
 
 
 @dataclass(frozen=True, slots=True)
+class NeverIssue(Sourced):
+    """Where a fault keeps an instrument in until it is repaired: what can fall, cut or break further within one loan."""
+
+    because: str
+    severities: tuple[Severity, ...] = tuple(Severity)
+    roles: Annotated[Texts, In("roles")] = ()  # empty: at any part
+    parts: Texts = ()  # codes of parts; empty: any part
+
+    def holds(self, part: Part, severity: Severity) -> bool:
+        return (
+            severity in self.severities
+            and (not self.roles or part.role in self.roles)
+            and (not self.parts or part.code in self.parts)
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class Fault(Entry):
     """What can be wrong at a part."""
 
@@ -97,3 +114,4 @@ class Fault(Entry):
     cause: Cause
     cost_of_harm: str = ""
     ways: tuple[FaultWay, ...] = ()
+    never_issue: tuple[NeverIssue, ...] = ()  # the first that fits counts

@@ -44,6 +44,34 @@ def test_a_finding_decides_the_verdict(kind, finding, verdict):
     assert make_judgement(kind, finding).verdict == verdict
 
 
+# What can fall, cut, or break further within one loan: common practice, no source.
+@pytest.mark.parametrize(
+    ("kind", "finding", "kept_in"),
+    [
+        ("trumpet", "braces_and_finger_hooks:solder_broken:light", "One open joint loads the next"),
+        ("cello", "soundpost:soundpost_down:severe", "the top gives way"),
+        ("cello", "soundpost:soundpost_down:light", ""),
+        ("trombone", "slide_lock:slide_lock_fail:moderate", "costliest accident"),
+        ("sax_alto", "strap_ring:brace_missing:light", "without it the instrument falls"),
+        ("trumpet", "braces_and_finger_hooks:brace_missing:light", ""),  # a lyre holder, a pinky hook
+        ("sax_alto", "strap_ring:missing_part:light", "can fall"),
+        ("trumpet", "bottom_valve_cap_2:cap_stuck:severe", ""),  # keeps nothing in
+        ("trumpet", "top_valve_cap_2:cap_stuck:severe", "cannot be oiled"),
+        ("trumpet", "top_valve_cap_2:cap_stuck:light", ""),  # a rubber pad turns it
+        ("trumpet", "finish:lacquer_wear:severe", ""),
+        ("trumpet", "leadpipe:red_rot:moderate", ""),
+        ("trumpet", "leadpipe:red_rot:severe", "tears"),
+        ("cymbals", "cymbal:plate_cracked:moderate", "cracked edge cuts"),
+        ("trumpet", "piston_2:valve_stuck:severe", ""),
+    ],
+)
+def test_danger_or_damage_within_one_loan_keeps_it_in_whatever_it_plays(kind, finding, kept_in):
+    (effect,) = make_judgement(kind, finding).effects
+    assert bool(effect.kept_in) == bool(kept_in)
+    assert kept_in in effect.kept_in
+    assert effect.kept_in.startswith(effect.sentence.partition(":")[0] if kept_in else "")
+
+
 def test_beyond_the_share_of_lost_notes_it_does_not_play():
     one = make_judgement("trumpet", "piston_1:valve_stuck:severe")
     both = make_judgement("trumpet", "piston_1:valve_stuck:severe", "piston_2:valve_stuck:severe")

@@ -24,7 +24,16 @@ from loans.exceptions import (
 )
 from loans.models import Loan, Student
 from loans.services import lend_instrument
-from tests.factories import NOW, TODAY, make_director, make_ready_instrument, make_school, make_student, new_nonce
+from tests.factories import (
+    NOW,
+    TODAY,
+    make_director,
+    make_inspection,
+    make_ready_instrument,
+    make_school,
+    make_student,
+    new_nonce,
+)
 from tests.loans import makers
 from tests.loans.makers import all_counts, make_hand_out, make_loan, state_of_rows
 
@@ -108,6 +117,12 @@ def test_a_horn_that_stays_in_is_refused_with_its_reasons(offer, horn, director)
     require_hygiene(instrument=horn, actor=director, at=NOW)
     told = refused(StaysInError, **offer)
     assert "not clean" in told
+
+
+def test_no_reason_sends_out_what_is_never_issued_before_its_repair(offer, horn):
+    make_inspection(instrument=horn, findings=[("braces_and_finger_hooks", "solder_broken", "light")])
+    told = refused(StaysInError, **offer, limits_reason="She has a concert tonight.")
+    assert "One open joint loads the next" in told
 
 
 def test_a_horn_whose_inspection_is_too_old_stays_in(offer):

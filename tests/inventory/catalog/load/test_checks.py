@@ -48,6 +48,13 @@ def test_the_catalog_as_it_stands_has_no_loose_end():
     assert check_links(catalog=catalog(), folder=TREE) == []
 
 
+def test_a_mark_at_a_part_that_no_kind_has_is_found(tmp_path):
+    text = "faults: {key_noise: {never_issue: [{because: It falls., parts: [elbow]}]}}"
+    assert laid_over(tmp_path, "faults.yaml", text) == [
+        ("faults.key_noise.never_issue", "no kind has a part called elbow")
+    ]
+
+
 def test_a_fault_that_is_taken_away_is_missed_by_all_who_name_it():
     found = {(one.key, one.reason.partition(";")[0]) for one in without("faults", "ring_loose")}
     assert ("roles.body_wood.faults", "no fault called ring_loose") in found

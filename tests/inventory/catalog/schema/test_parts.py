@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
+from itertools import product
 
 import pytest
 
 from inventory.catalog.load import catalog
+from inventory.catalog.schema import MISSING_PART, Effect, Severity
 
 KINDS = catalog().kinds
 
@@ -39,3 +41,40 @@ def test_a_part_is_said_with_its_place():
 
 def test_a_place_that_the_catalog_has_no_more_keeps_its_code():
     assert KINDS["trumpet"].part("piston").at("9") == "pistons, 9"
+
+
+# What gets worse or is not safe, and still may go out: common practice, no source.
+WATCHED = {
+    ("boot_rot", "light"): "a dark stain in firm wood is looked at by date",
+    ("case_broken", "light"): "one weak latch, the others hold",
+    ("case_broken", "moderate"): "a strap holds it shut until it is repaired",
+    ("cord_frayed", "light"): "a few threads of a cord that carries no more than bars",
+    ("red_rot", "light"): "spots are slow wear, looked at by date",
+    ("red_rot", "moderate"): "spots in firm metal are slow wear, looked at by date",
+    ("ring_loose", "light"): "it still turns with force only, so it still holds",
+    ("rotor_string", "light"): "a broken valve string costs a note and a quarter hour, nothing else",
+    ("rotor_string", "moderate"): "the same",
+    ("surface_dezincification", "severe"): "surface wear, looked at by date",
+}
+WATCHED |= {
+    ("missing_part", severity): "small fittings; the case is an essential accessory" for severity in map(str, Severity)
+}
+
+
+def test_whatever_gets_worse_or_is_not_safe_keeps_it_in_or_is_watched_for_a_reason():
+    trade, unmarked = catalog(), set()
+    for part in (part for kind in KINDS.values() for part in kind.parts):
+        role = trade.roles[part.role]
+        for fault, severity in product((trade.faults[code] for code in role.faults), Severity):
+            effect = role.missing if fault.code == MISSING_PART else fault.effects[severity]
+            marked = any(mark.holds(part, severity) for mark in fault.never_issue)
+            if effect in {Effect.RISKS, Effect.UNSAFE} and not marked:
+                unmarked.add((fault.code, str(severity)))
+    assert unmarked == set(WATCHED)
+
+
+def test_a_mark_that_holds_for_a_severity_holds_for_every_worse_one():
+    for fault in catalog().faults.values():
+        for part in (part for kind in KINDS.values() for part in kind.parts):
+            held = [any(mark.holds(part, severity) for mark in fault.never_issue) for severity in Severity]
+            assert held == sorted(held), (fault.code, part.code)
