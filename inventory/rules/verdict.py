@@ -15,7 +15,7 @@ from inventory.catalog.chart_schema import Chart
 from inventory.catalog.schema import MISSING_PART, Effect, Fault, Kind, Part, Role, RoleTag, Severity
 from inventory.rules.facts import FindingFact
 from inventory.rules.playing import PITCH_LIMIT, NoteResult, NoteState, PlayingReport, playing
-from inventory.rules.playing.readings import effect_of
+from inventory.rules.playing.readings import effects_of
 
 LOST_SHARE = "lost_share_silent"
 PITCH = "pitch_limit_cents"
@@ -58,6 +58,7 @@ EFFECT_WORDS = {
     Effect.STOPS_SOUND: "cannot be played",
     Effect.UNSAFE: "not safe to hand out",
 }
+MORE_DAMAGE = "more damage may follow"  # of a risk, where the finding already does something worse
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,12 +66,13 @@ class FindingEffect:
     """What one finding does on its own."""
 
     finding: FindingFact
-    effect: Effect
+    effect: Effect  # the worst of what it does
     group: EffectGroup
     sentence: str
     lost: tuple[str, ...] = ()  # written notes that this finding has a hand in losing
     off: tuple[str, ...] = ()
     kept_in: str = ""  # why it may not go out before this is repaired, whatever it plays
+    besides: str = ""  # a sentence on what it does besides spoiling these notes
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,13 +160,24 @@ def _effect(
         return FindingEffect(finding, Effect.LOOKS_ONLY, EffectGroup.LOOKS, sentence)
     hit = tuple(note for note in report.notes if index in note.because)
     lost, off = _written(hit, NoteState.LOST), _written(hit, NoteState.OFF)
-    listed = effect_of(finding, part=part, faults=faults, roles=roles)
-    effect = _settled(listed, report=report, lost=lost, off=off)
-    said = _notes_words(report, hit=hit) or _effect_words(effect, part=part, report=report)
+    listed = effects_of(finding, part=part, faults=faults, roles=roles)
+    effects = _settled(listed, report=report, lost=lost, off=off)
+    notes = _notes_words(report, hit=hit)
+    more = [one for one in listed if one.sort in {"motion", "safety"}] if notes else effects[1:]
+    words = [_besides_words(one, part=part, report=report) for one in more]
+    said = notes or _effect_words(effects[0], part=part, report=report)
     is_one_tube = part.role in roles and RoleTag.HAND_SLIDE in roles[part.role].tags  # either leg stops the slide
     if len(part.places) > 1 and not finding.place and (lost or off) and not is_one_tube:
         said += "; which one is not said, so all count"
-    return FindingEffect(finding, effect, GROUPS.get(effect, EffectGroup.LIMITS), f"{name}: {said}.", lost, off)
+    return FindingEffect(
+        finding,
+        effects[0],
+        GROUPS.get(effects[0], EffectGroup.LIMITS),
+        f"{name}: {'; '.join([said, *words])}.",
+        lost,
+        off,
+        besides=f"{name}: {'; '.join(words)}." if words else "",
+    )
 
 
 def _kept_in(finding: FindingFact, *, part: Part | None, faults: Mapping[str, Fault]) -> str:
@@ -183,20 +196,22 @@ def _said(level: str) -> str:
     return level.replace("_", "-")
 
 
-def _settled(listed: Effect, *, report: PlayingReport, lost: Sequence[str], off: Sequence[str]) -> Effect:
-    """Return the effect once the notes are known: they decide how far a finding that hits notes goes.
+def _settled(
+    listed: Sequence[Effect], *, report: PlayingReport, lost: Sequence[str], off: Sequence[str]
+) -> list[Effect]:
+    """Return the effects once the notes are known, worst first: they decide how far a finding that hits notes goes.
 
     Where the kind has notes, "stops all sound" stands only if no note is left, "loses notes" only if one is lost at
     this level; a finding listed as milder that costs notes counts by what it costs.
     """
-    if listed is Effect.UNSAFE or not report.notes:
-        return listed
-    if lost:
-        stops = listed is Effect.STOPS_SOUND and len(lost) == len(report.notes)
-        return listed if stops else Effect.LOSES_NOTES
-    if off:
-        return Effect.BENDS_PITCH
-    return Effect.SLOWS if listed in {Effect.LOSES_NOTES, Effect.STOPS_SOUND} else listed
+    settled = set(listed)
+    if report.notes and (lost or off):
+        stops = Effect.STOPS_SOUND in listed and len(lost) == len(report.notes)
+        settled = {one for one in listed if one.sort == "safety"}
+        settled.add(Effect.STOPS_SOUND if stops else Effect.LOSES_NOTES if lost else Effect.BENDS_PITCH)
+    elif report.notes and not settled.isdisjoint({Effect.LOSES_NOTES, Effect.STOPS_SOUND}):
+        settled = settled - {Effect.LOSES_NOTES, Effect.STOPS_SOUND} | {Effect.SLOWS}
+    return sorted(settled, key=tuple(Effect).index, reverse=True)
 
 
 def _notes_words(report: PlayingReport, *, hit: Sequence[NoteResult]) -> str:
@@ -220,6 +235,13 @@ def _effect_words(effect: Effect, *, part: Part, report: PlayingReport) -> str:
     if effect is Effect.SLOWS and report.notes:
         return f"slow or awkward, no {_said(report.level)} note lost"
     return EFFECT_WORDS[effect]
+
+
+def _besides_words(effect: Effect, *, part: Part, report: PlayingReport) -> str:
+    """Say what a finding does besides something worse."""
+    if effect is Effect.SLOWS:
+        return EFFECT_WORDS[effect]
+    return MORE_DAMAGE if effect is Effect.RISKS else _effect_words(effect, part=part, report=report)
 
 
 def _off_words(off: Iterable[NoteResult], *, report: PlayingReport) -> str:
@@ -247,7 +269,8 @@ def _limits(report: PlayingReport, *, counted: Iterable[FindingEffect]) -> tuple
     limits += [f"Not working: {function}." for function in report.functions_lost]
     if report.mistuning:
         limits.append(f"Tuning: {report.mistuning}.")
-    limits += [effect.sentence for effect in counted if not effect.lost and not effect.off]
+    limits += [effect.besides if effect.lost or effect.off else effect.sentence for effect in counted]
+    limits = [limit for limit in limits if limit]
     return tuple(dict.fromkeys(limits))
 
 

@@ -130,10 +130,10 @@ def steps_to_unsafe(*, fault: str, severity: Severity, role: str, catalog: Catal
     known = catalog.faults.get(fault)
     if known is None:
         return None
-    if known.effects[severity] is Effect.UNSAFE:
+    if Effect.UNSAFE in known.effects[severity]:
         return 0
     degrees = tuple(Severity)
     if severity.rank + 1 < len(degrees):
-        return 1 if known.effects[degrees[severity.rank + 1]] is Effect.UNSAFE else None
+        return 1 if Effect.UNSAFE in known.effects[degrees[severity.rank + 1]] else None
     part = catalog.roles.get(role)
     return 1 if part is not None and part.missing is Effect.UNSAFE else None

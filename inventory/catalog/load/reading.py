@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeVar, get_args, ge
 import msgspec
 
 from inventory.catalog.load.problems import Problem
-from inventory.catalog.schema.words import In, NoteRange
+from inventory.catalog.schema.words import In, NoteRange, OneOrMore
 from inventory.rules.pitch import midi_of
 
 if TYPE_CHECKING:
@@ -49,6 +49,7 @@ class Slot:
     section: str = ""  # it holds codes of this section
     expected: str = ""
     is_notes: bool = False  # a low and a high note
+    is_one_or_more: bool = False  # one plain value stands for a list of one
     item: Any = None  # dataclass of its items, where it is a tuple of entries
     key: Slot | None = None  # of a mapping
     value: Slot | None = None
@@ -85,6 +86,7 @@ def _slot(hint: Any, *, name: str = "", is_required: bool = False) -> Slot:
         section=section,
         expected=_expected(hint),
         is_notes=NoteRange in (hint, *arguments),
+        is_one_or_more=any(isinstance(mark, OneOrMore) for mark in marks),
         item=item,
     )
 
@@ -162,6 +164,8 @@ class Reader:
             return self._mapping(slot.key, slot.value, raw, key)
         if slot.item is not None:
             return self._entries(slot.item, raw, key, origin=origin)
+        if slot.is_one_or_more and not isinstance(raw, list):
+            raw = [raw]
         try:
             value = msgspec.convert(raw, slot.hint)
         except msgspec.ValidationError:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Annotated, Literal
 
 from inventory.catalog.schema.entries import Entry, Selective, Sourced
-from inventory.catalog.schema.words import Bath, Cause, Effect, FaultWay, In, RoleTag, Severity, Texts, Wet
+from inventory.catalog.schema.words import Bath, Cause, Effect, Effects, FaultWay, In, RoleTag, Severity, Texts, Wet
 
 MISSING_PART = "missing_part"  # the fault of a part that is not there
 
@@ -107,7 +107,7 @@ class NeverIssue(Sourced):
 class Fault(Entry):
     """What can be wrong at a part."""
 
-    effects: Mapping[Severity, Effect]
+    effects: Mapping[Severity, Effects]
     words: Mapping[Severity, str]  # what light / moderate / severe mean for this fault
     test: str  # what to do to find out
     accept: str  # when it is good enough
@@ -115,3 +115,7 @@ class Fault(Entry):
     cost_of_harm: str = ""
     ways: tuple[FaultWay, ...] = ()
     never_issue: tuple[NeverIssue, ...] = ()  # the first that fits counts
+
+    def worst(self, severity: Severity) -> Effect:
+        """Return the worst of the effects at a severity."""
+        return max(self.effects[severity], key=tuple(Effect).index)

@@ -17,6 +17,10 @@ NoteRange = Annotated[tuple[str, str], Meta(description="[low note, high note], 
 Share = Annotated[float, Meta(ge=0, le=1, description="a share between 0 and 1")]
 
 
+class OneOrMore:
+    """Marks a tuple that a file may write as one plain value where it holds only one."""
+
+
 @dataclass(frozen=True, slots=True)
 class In:
     """Marks a field that holds codes of a section: ``Annotated[Texts, In("faults")]``."""
@@ -46,6 +50,22 @@ class Effect(StrEnum):
     LOSES_NOTES = "loses_notes"
     STOPS_SOUND = "stops_sound"
     UNSAFE = "unsafe"
+
+    @property
+    def sort(self) -> str:
+        """What it harms. A finding may have one effect of each sort; within one, the later effect is the worse."""
+        return SORTS.get(self, "")
+
+
+SORTS = {
+    Effect.RISKS: "safety",
+    Effect.UNSAFE: "safety",
+    Effect.SLOWS: "motion",
+    Effect.BENDS_PITCH: "sound",
+    Effect.LOSES_NOTES: "sound",
+    Effect.STOPS_SOUND: "sound",
+}
+Effects = Annotated[tuple[Effect, ...], OneOrMore(), Meta(min_length=1, description="an effect or a list of effects")]
 
 
 class Origin(StrEnum):
@@ -129,7 +149,7 @@ class FaultWay(StrEnum):
     """How the rules take a fault, besides its effects."""
 
     LEAKS = "leaks"
-    FIXES = "fixes"  # a slide stays where it stands, in whatever severity
+    FIXES = "fixes"  # a slide stays where it stands while someone plays; one that is merely slow can be set
     HALTS = "halts"  # a slide goes no further than this place, where it loses notes
     HANDLES = "handles"  # what a hand holds or moves may be gone; the detail says whether it is a slide's ring
     HOLDS = "holds"  # a valve may stay down as well as up

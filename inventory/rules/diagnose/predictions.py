@@ -11,7 +11,7 @@ from inventory.catalog.chart_schema import BrassChart, Chart, HoleChart, Rest, S
 from inventory.catalog.schema import MISSING_PART, Effect, Fault, FaultWay, Kind, Part, Role, RoleTag, Severity
 from inventory.rules.facts import FindingFact
 from inventory.rules.playing import NoteResult, NoteState, playing
-from inventory.rules.playing.readings import effect_of
+from inventory.rules.playing.readings import effects_of
 from inventory.rules.playing.slides import POSITIONS
 
 UNLIKELY = 100  # ranks a fault behind every likelier one
@@ -57,11 +57,11 @@ def predictions(
     by_make = {note.written for note in healthy if note.is_spoiled}
     found: dict[tuple[str, str, str, frozenset[str], frozenset[str]], Prediction] = {}
     for finding, part, order in _every_fault(kind, chart=chart, options=options, roles=roles) if healthy else ():
-        effect = effect_of(finding, part=part, faults=faults, roles=roles)
-        if effect not in HEARD and FaultWay.FIXES not in faults[finding.fault].ways:
+        effects = effects_of(finding, part=part, faults=faults, roles=roles)
+        if HEARD.isdisjoint(effects) and FaultWay.FIXES not in faults[finding.fault].ways:
             continue
         triage = len(SILENT_FIRST)
-        if effect is Effect.STOPS_SOUND and finding.fault in SILENT_FIRST and order[0] < UNLIKELY:
+        if Effect.STOPS_SOUND in effects and finding.fault in SILENT_FIRST and order[0] < UNLIKELY:
             triage = SILENT_FIRST.index(finding.fault)
         details = _details(faults[finding.fault], role=roles[part.role], chart=chart)
         for detail, is_standard in product(details, (False, True) if isinstance(chart, BrassChart) else (False,)):

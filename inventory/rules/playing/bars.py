@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from inventory.catalog.schema import Effect, Part, RoleTag
 from inventory.rules.pitch import midi_of, name_of
-from inventory.rules.playing.readings import BENDS, LOSES, STOPS, UNSAFE, Reading
+from inventory.rules.playing.readings import LOSES, STOPS, UNSAFE, Reading
 from inventory.rules.playing.ways import Way
 
 BAR = "bar"
@@ -18,8 +18,8 @@ def functions_lost(readings: Sequence[Reading]) -> tuple[str, ...]:
 
 
 def _fails(reading: Reading) -> bool:
-    is_needed = reading.is_gone and reading.effect not in {Effect.LOOKS_ONLY, Effect.RISKS}
-    return is_needed or reading.effect in {LOSES, STOPS, UNSAFE}
+    is_needed = reading.is_gone and not {Effect.LOOKS_ONLY, Effect.RISKS}.issuperset(reading.effects)
+    return is_needed or not {LOSES, STOPS, UNSAFE}.isdisjoint(reading.effects)
 
 
 class BarModel:
@@ -30,15 +30,15 @@ class BarModel:
         self.lost: dict[int, list[int]] = {}  # MIDI number -> findings that silence its bar
         self.weak: dict[int, list[int]] = {}
         for reading in readings:
-            is_lost = reading.effect in {LOSES, STOPS} and RoleTag.HANGS not in reading.tags
+            is_lost = (reading.loses or reading.stops) and RoleTag.HANGS not in reading.tags
             for midi in self._bars(reading):
                 (self.lost if is_lost else self.weak).setdefault(midi, []).append(reading.index)
 
     def _bars(self, reading: Reading) -> Iterable[int]:
-        if reading.effect not in {BENDS, LOSES, STOPS}:
+        if not (reading.bends or reading.loses or reading.stops):
             return ()
         if RoleTag.HANGS in reading.tags:
-            return self.span if reading.effect is not BENDS else ()
+            return () if reading.bends else self.span
         if reading.part.role != BAR:
             return self.span if reading.stops else ()
         if reading.finding.place:

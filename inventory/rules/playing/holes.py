@@ -18,7 +18,7 @@ from dataclasses import dataclass
 
 from inventory.catalog.chart_schema import Fingering, HoleChart, Rest
 from inventory.catalog.schema import FaultWay, Part
-from inventory.rules.playing.readings import BENDS, Reading
+from inventory.rules.playing.readings import Reading
 from inventory.rules.playing.ways import Way
 
 
@@ -59,7 +59,7 @@ class HoleModel:
         loses, holes = reading.loses, self.holes_of(reading)
         if reading.stops:
             yield HoleTrouble(reading.index, loses=True)
-        elif holes and (loses or (reading.effect is BENDS and FaultWay.LEAKS in reading.ways)):
+        elif holes and (loses or (reading.bends and FaultWay.LEAKS in reading.ways)):
             for hole in holes:
                 yield from self._hole_troubles(reading, hole=hole)
         elif loses and reading.is_on_air_path and not reading.part.places and not reading.part.repeats_places:

@@ -21,7 +21,7 @@ class Reading:
     index: int
     finding: FindingFact
     part: Part
-    effect: Effect
+    effects: tuple[Effect, ...]
     valve: str  # "1" to "4", "T" for a thumb or trigger valve, "" if it belongs to no single valve
     side: str  # "F" or "Bb" where the part belongs to one side of a double horn, else ""
     detail: Detail
@@ -31,11 +31,15 @@ class Reading:
 
     @property
     def stops(self) -> bool:
-        return self.effect is STOPS
+        return STOPS in self.effects
 
     @property
     def loses(self) -> bool:
-        return self.effect is LOSES
+        return LOSES in self.effects
+
+    @property
+    def bends(self) -> bool:
+        return BENDS in self.effects
 
     @property
     def is_gone(self) -> bool:
@@ -48,22 +52,29 @@ class Reading:
 
     @property
     def is_fixed(self) -> bool:
-        """It keeps a slide from moving: seized, whatever the severity, or a leg badly dented."""
+        """It keeps a slide from moving while someone plays: seized, whatever the severity, or a leg badly dented."""
         return FaultWay.FIXES in self.ways or (FaultWay.HALTS in self.ways and self.loses)
+
+    @property
+    def is_set(self) -> bool:
+        """The slide cannot be set for tuning either: no hard pull moves it."""
+        return self.is_fixed and any(effect.sort == "sound" for effect in self.effects)
 
     def lacks_spring(self, role: str) -> bool:
         """Nothing brings the valve or key back; ``role`` is that of the springs of such an instrument."""
         return FaultWay.UNSPRUNG in self.ways or (self.is_gone and self.part.role == role)
 
 
-def effect_of(finding: FindingFact, *, part: Part, faults: Mapping[str, Fault], roles: Mapping[str, Role]) -> Effect:
-    """Return the effect that the catalog gives a finding, before any note is computed.
+def effects_of(
+    finding: FindingFact, *, part: Part, faults: Mapping[str, Fault], roles: Mapping[str, Role]
+) -> tuple[Effect, ...]:
+    """Return the effects that the catalog gives a finding, before any note is computed.
 
     A fault or a role that the catalog no longer has does nothing, or is a risk where the part is missing.
     """
     if finding.fault == MISSING_PART:
-        return roles[part.role].missing if part.role in roles else RISKS
-    return faults[finding.fault].effects[finding.severity] if finding.fault in faults else LOOKS
+        return (roles[part.role].missing if part.role in roles else RISKS,)
+    return faults[finding.fault].effects[finding.severity] if finding.fault in faults else (LOOKS,)
 
 
 def read_findings(
@@ -91,7 +102,7 @@ def _reading(
         index=index,
         finding=finding,
         part=part,
-        effect=effect_of(finding, part=part, faults=faults, roles=roles),
+        effects=effects_of(finding, part=part, faults=faults, roles=roles),
         valve=valve_of(part, place=finding.place),
         side=side_of(part, place=finding.place),
         detail=read_detail(finding.detail),

@@ -38,12 +38,13 @@ def narrowest(ranges: Iterable[TuningRange | None]) -> TuningRange | None:
 def tuning_range(*, slides: Sequence[TuningSlide], readings: Sequence[Reading], length_mm: float) -> TuningRange | None:
     """Return how far the slides in series still tune, or None if the chart names none.
 
-    A seized slide stands where its finding says, or where the horn was last played: at pitch. A slide moves the tube by twice its
+    A slide that moves with a hard pull is set with one. A seized slide stands where its finding says, or where the horn
+    was last played: at pitch. A slide moves the tube by twice its
     travel. A4 = 440 counts as reached within what a player lips.
     """
     if not slides:
         return None
-    stuck = {reading.part.code: reading for reading in readings if reading.is_fixed}
+    stuck = {reading.part.code: reading for reading in readings if reading.is_set}
     at_pitch = sum(slide.at_pitch_mm for slide in slides)
     shortest = longest = 0.0
     for slide in slides:

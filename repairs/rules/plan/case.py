@@ -112,7 +112,7 @@ class Case:
             role = self.catalog.roles.get(self.parts[finding.part].role)
             if role is not None:
                 return role.missing
-        return self.catalog.faults[finding.fault].effects[finding.severity]
+        return self.catalog.faults[finding.fault].worst(finding.severity)
 
     def minutes(self, method: str, span: tuple[int, int, int]) -> Range:
         """Return low, likely and high minutes as this bench's records have them."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from decimal import Decimal
-from itertools import product
+from itertools import pairwise, product
 
 import networkx as nx
 import pytest
@@ -97,6 +97,28 @@ def test_every_fault_has_effects_words_a_test_and_a_role(fault):
     assert len(fault.test) > 8
     assert len(fault.accept) > 8
     assert any(fault.code in role.faults for role in TRADE.roles.values())
+
+
+@pytest.mark.parametrize("fault", TRADE.faults.values(), ids=lambda fault: fault.code)
+def test_a_worse_severity_keeps_what_the_lighter_one_does_or_does_worse(fault):
+    """Common practice, no source: what is worse to see is never better to play, to move or to hand out."""
+    for severity, effects in fault.effects.items():
+        sorts = [effect.sort for effect in effects]
+        assert len(set(sorts)) == len(sorts), "one effect of each sort"
+        assert effects == (Effect.LOOKS_ONLY,) or Effect.LOOKS_ONLY not in effects, severity
+    for lighter, worse in pairwise(Severity):
+        for effect in fault.effects[lighter]:
+            if effect is not Effect.LOOKS_ONLY:
+                assert any(
+                    one.sort == effect.sort and list(Effect).index(one) >= list(Effect).index(effect)
+                    for one in fault.effects[worse]
+                ), (worse, effect)
+
+
+def test_one_effect_may_be_written_without_a_list():
+    assert TRADE.faults["lacquer_wear"].effects[Severity.SEVERE] == (Effect.LOOKS_ONLY,)
+    assert TRADE.faults["red_rot"].effects[Severity.SEVERE] == (Effect.RISKS, Effect.BENDS_PITCH)
+    assert TRADE.faults["red_rot"].worst(Severity.SEVERE) is Effect.BENDS_PITCH
 
 
 @pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.code)

@@ -102,14 +102,27 @@ def test_effects_are_told_in_plain_words():
 def test_limits_are_written_for_the_agreement():
     limits = make_judgement("trumpet", "third_valve_slide:slide_seized:light").limits
     assert limits[0] == "These first-year notes are out of tune or weak: C#4 +54 cents, D4 +30 cents."
-    stuck = make_judgement("trumpet", "main_tuning_slide:slide_seized:light:pulled 0 mm").limits
+    stuck = make_judgement("trumpet", "main_tuning_slide:slide_seized:moderate:pulled 0 mm").limits
     assert "Tuning: stands 28 cents sharp and cannot be tuned to A = 440." in stuck
 
 
 @pytest.mark.parametrize("severity", ["moderate", "severe"])
 def test_a_tuning_slide_that_does_not_move_says_where_it_leaves_the_pitch(severity):
     effect = make_judgement("trumpet", f"main_tuning_slide:slide_seized:{severity}:pulled 0 mm").effects[0]
-    assert effect.sentence.endswith(": the instrument stands 28 cents sharp and cannot be tuned to A = 440.")
+    assert effect.sentence.endswith(
+        ": the instrument stands 28 cents sharp and cannot be tuned to A = 440; slow or awkward."
+    )
+
+
+def test_a_finding_says_all_that_it_does():
+    rotted = make_judgement("trumpet", "leadpipe:red_rot:severe").effects[0]
+    assert rotted.effect is Effect.BENDS_PITCH
+    assert rotted.sentence.endswith(": tone or pitch suffers; more damage may follow.")
+    cracked = make_judgement("clarinet_bb", "body:body_crack:severe")
+    assert cracked.effects[0].sentence.endswith(": no note sounds; more damage may follow.")
+    assert cracked.limits[-1].endswith("cracked body (severe): more damage may follow.")
+    cut = make_judgement("cymbals", "cymbal:plate_cracked:severe").effects[0]
+    assert cut.sentence.endswith(": not safe to hand out; tone or pitch suffers.")
 
 
 def test_a_part_in_many_places_says_that_all_of_them_were_counted():
@@ -155,7 +168,7 @@ def test_looks_never_change_a_verdict(data):
         for fault in CATALOG.roles[part.role].faults
         for severity in Severity
         if fault not in {"missing_part", "slide_seized"}
-        and CATALOG.faults[fault].effects[severity] is Effect.LOOKS_ONLY
+        and CATALOG.faults[fault].effects[severity] == (Effect.LOOKS_ONLY,)
     ]
     some = data.draw(st.lists(st.sampled_from(looks), min_size=1, max_size=3))
     assert make_judgement(code, *some).verdict is Verdict.PLAYS

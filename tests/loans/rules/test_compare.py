@@ -17,7 +17,7 @@ def make_fault(code: str, cause: Cause) -> Fault:
     return Fault(
         code=code,
         name=code,
-        effects=dict.fromkeys(Severity, Effect.LOOKS_ONLY),
+        effects=dict.fromkeys(Severity, (Effect.LOOKS_ONLY,)),
         words=dict.fromkeys(Severity, "words"),
         test="look",
         accept="none",

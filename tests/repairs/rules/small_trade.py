@@ -76,7 +76,7 @@ def make_rung(code: str, **overrides: Any) -> Rung:
 def make_fault(code: str, effect: Effect = Effect.BENDS_PITCH, **overrides: Any) -> Fault:
     values: dict[str, Any] = {
         "name": code.replace("_", " "),
-        "effects": dict.fromkeys(Severity, effect),
+        "effects": dict.fromkeys(Severity, (effect,)),
         "words": {},
         "test": "look",
         "accept": "none",

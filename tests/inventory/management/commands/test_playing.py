@@ -46,7 +46,7 @@ def test_findings_add_up_and_take_a_detail(capsys):
         "--finding",
         "piston_2:valve_stuck:severe:down",
         "--finding",
-        "main_tuning_slide:slide_seized:light:pulled 0 mm",
+        "main_tuning_slide:slide_seized:moderate:pulled 0 mm",
     ]
     told = json.loads(run(capsys, *arguments).out)
     assert told["level"] == "second_year"

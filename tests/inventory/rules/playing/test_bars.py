@@ -54,7 +54,7 @@ def test_bar_codes():
 def make_reading(effect: Effect, *, code: str = "frame", role: str = "frame") -> Reading:
     finding = FindingFact(part=code, fault="loose", severity=Severity.SEVERE)
     return Reading(
-        index=3, finding=finding, part=Part(code, code, role), effect=effect, valve="", side="", detail=Detail()
+        index=3, finding=finding, part=Part(code, code, role), effects=(effect,), valve="", side="", detail=Detail()
     )
 
 

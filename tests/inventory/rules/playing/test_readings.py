@@ -2,7 +2,7 @@ import pytest
 
 from inventory.catalog.schema import Effect, FaultWay, RoleTag
 from inventory.rules.playing.readings import (
-    effect_of,
+    effects_of,
     read_findings,
     side_of,
     valve_of,
@@ -48,15 +48,15 @@ def test_a_part_belongs_to_its_side(kind, text, side):
 def test_a_missing_part_does_what_its_role_says():
     finding = make_finding("trumpet", "mouthpiece:missing_part:severe")
     part = KINDS["trumpet"].part("mouthpiece")
-    assert effect_of(finding, part=part, **TRADE) is Effect.STOPS_SOUND
+    assert effects_of(finding, part=part, **TRADE) == (Effect.STOPS_SOUND,)
 
 
 def test_what_the_catalog_no_longer_has_does_nothing_but_a_missing_part_is_a_risk():
     part = KINDS["trumpet"].part("mouthpiece")
     stuck = make_finding("trumpet", "mouthpiece:mouthpiece_stuck:severe")
     gone = make_finding("trumpet", "mouthpiece:missing_part:severe")
-    assert effect_of(stuck, part=part, faults={}, roles={}) is Effect.LOOKS_ONLY
-    assert effect_of(gone, part=part, faults={}, roles={}) is Effect.RISKS
+    assert effects_of(stuck, part=part, faults={}, roles={}) == (Effect.LOOKS_ONLY,)
+    assert effects_of(gone, part=part, faults={}, roles={}) == (Effect.RISKS,)
     (reading,) = read_findings(kind=KINDS["trumpet"], options={}, findings=[stuck], faults={}, roles={})
     assert (reading.tags, reading.ways, reading.lost) == ((), (), "")
 

@@ -22,7 +22,7 @@ def test_a_free_slide_reaches_pitch_with_room_both_ways():
     assert tuning.down_cents == pytest.approx(1200 * math.log2((length + 56) / length), abs=0.01)
 
 
-@pytest.mark.parametrize("severity", ["light", "moderate", "severe"])
+@pytest.mark.parametrize("severity", ["moderate", "severe"])
 def test_a_slide_seized_fully_in_stands_sharp(severity):
     report = make_report("trumpet", f"main_tuning_slide:slide_seized:{severity}:pulled 0 mm")
     tuning = report.tuning_range
@@ -30,6 +30,14 @@ def test_a_slide_seized_fully_in_stands_sharp(severity):
     assert (tuning.up_cents, tuning.down_cents, tuning.can_reach_a440) == (0, 0, False)
     assert tuning.stands_cents == pytest.approx(28.45, abs=0.1)
     assert report.lost == report.off == ()
+
+
+def test_a_slide_that_moves_with_a_hard_pull_can_be_tuned():
+    """Common practice, no source: what still moves is set before the rehearsal."""
+    assert (
+        make_report("trumpet", "main_tuning_slide:slide_seized:light").tuning_range
+        == make_report("trumpet").tuning_range
+    )
 
 
 def test_a_slide_seized_where_the_horn_is_in_tune_reaches_pitch_and_nothing_else():

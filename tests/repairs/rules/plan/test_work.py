@@ -257,7 +257,7 @@ def test_recorded_minutes_move_the_estimate():
 
 def test_light_and_severe_may_have_different_effects():
     faults = dict(make_catalog().faults)
-    worse = replace(faults["dent"], effects={**faults["dent"].effects, Severity.LIGHT: Effect.LOOKS_ONLY})
+    worse = replace(faults["dent"], effects={**faults["dent"].effects, Severity.LIGHT: (Effect.LOOKS_ONLY,)})
     catalog = make_catalog(faults={**faults, "dent": worse})
     assert keys(plan_of(finding("bow", "dent", Severity.LIGHT), catalog=catalog)) == ["play_test"]
     assert "raise_dent:bow" in keys(plan_of(finding("bow", "dent", Severity.SEVERE), catalog=catalog))
