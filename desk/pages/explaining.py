@@ -13,7 +13,7 @@ from inventory.pages.trends import trend_page
 from inventory.rules.playing import TuningRange, for_everybody, level_fits
 from inventory.rules.standing import Standing
 from inventory.selectors.charts import unconfirmed_chart
-from inventory.selectors.playing import surprises_of
+from inventory.selectors.playing import intonation_of
 from inventory.selectors.standing import standing_of
 from inventory.selectors.state import reasons_today
 from repairs.rules.plan.report import plan_as_dict
@@ -130,7 +130,7 @@ def play_test_as_dict(instrument: Instrument, standing: Standing) -> dict[str, A
     if not page.rows:
         return None
     latest = page.rows[-1].test
-    surprises = surprises_of(latest, report=standing.widest_report) if latest.measures else ()
+    heard = intonation_of(latest, report=standing.widest_report)
     return {
         "result": latest.result,
         "played_on": timezone.localdate(latest.played_at).isoformat(),
@@ -145,9 +145,11 @@ def play_test_as_dict(instrument: Instrument, standing: Standing) -> dict[str, A
                 "measured": round(one.measured, 1),
                 "predicted": round(one.predicted, 1),
                 "excess": round(one.excess, 1),
+                "against": one.against.value,
             }
-            for one in surprises
+            for one in heard.surprises
         ],
+        "throughout": round(heard.general, 1) if heard.general is not None and heard.is_off_throughout else None,
         "trend": {
             "tests": len(page.rows),
             "cents_per_year": None if page.drift is None else round(page.drift.cents_per_year, 2),

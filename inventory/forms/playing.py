@@ -83,6 +83,15 @@ class PlayTestForm(OnceForm):
         max_value=300,
         help_text=_("How far from A = 440 with the main slide, headjoint or barrel at its best. Sharp is positive."),
     )
+    is_tuned_first = forms.BooleanField(label=_("Tuned to A = 440 before playing"), required=False)
+    slide_mm = forms.DecimalField(
+        label=_("Main slide, headjoint or barrel: millimeters out"),
+        required=False,
+        max_digits=4,
+        decimal_places=1,
+        min_value=0,
+        max_value=200,
+    )
     is_second_opinion = forms.BooleanField(
         label=_("This is a second opinion by a stronger player: is it the instrument or the player?"), required=False
     )
@@ -161,6 +170,6 @@ class PlayTestForm(OnceForm):
         """What the service takes."""
         names = (
             "result", "limits_text", "failed_notes", "weak_notes", "tried_notes", "measures", "tester_plays", "played_with",
-            "is_second_opinion", "room_celsius", "tuning_cents", "note", "nonce",
+            "is_second_opinion", "room_celsius", "tuning_cents", "is_tuned_first", "slide_mm", "note", "nonce",
         )  # fmt: skip
         return {name: self.cleaned_data[name] for name in names}

@@ -178,6 +178,10 @@ class PlayTest(models.Model):
     measures = models.JSONField(default=list, blank=True)  # [{"written", "cents", "spread", "tries", "spoke"}]
     room_celsius = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
     tuning_cents = models.DecimalField(max_digits=5, decimal_places=1, null=True, blank=True)
+    is_tuned_first = models.BooleanField(default=False)  # the room then says nothing about its cents
+    slide_mm = models.DecimalField(
+        max_digits=4, decimal_places=1, null=True, blank=True
+    )  # how far out: main slide, barrel
     note = models.TextField(blank=True, max_length=4000)
 
     objects = PlayTestQuerySet.as_manager()

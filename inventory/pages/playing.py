@@ -15,13 +15,23 @@ from inventory.catalog.schema import Kind, PlayingModel
 from inventory.catalog.schema import PlayTest as PlayTestSpec
 from inventory.models import Instrument, PlayTest
 from inventory.pages.charts import position_words
-from inventory.pages.suspects import SHOWN_ALL, shown_note, spots_of
-from inventory.rules.pitch import Unexplained, drift, frequency, temperature_cents
+from inventory.pages.suspects import shown_note, spots_of
+from inventory.rules.intonation import Against, Intonation, Surprise
+from inventory.rules.pitch import FAR_DEGREES, ROOM_CELSIUS, drift, frequency, room_band
 from inventory.rules.playing import LEVEL_NAMES, NoteState, PlayingReport, uncharted
 from inventory.rules.standing import FIRST_YEAR, Standing
 from inventory.rules.verdict import Judgement
 from inventory.selectors.charts import unconfirmed_chart
-from inventory.selectors.playing import earlier_test, levels_of, measured, notes_at, surprises_of, tuning_trend
+from inventory.selectors.playing import (
+    earlier_test,
+    follows_room,
+    intonation_of,
+    levels_of,
+    measured,
+    notes_at,
+    room_cents,
+    tuning_trend,
+)
 from inventory.selectors.standing import standing_for, standing_of
 
 
@@ -112,17 +122,19 @@ def play_test_result(test: PlayTest) -> dict[str, Any]:
     instrument = test.instrument
     standing = standing_of(instrument)
     report = standing.widest_report
-    found = surprises_of(test, report=report)
+    heard = intonation_of(test, report=report)
     trend = tuning_trend(instrument)
     return {
         "test": test,
         "instrument": instrument,
         "title": TITLES[PlayTest.Result(test.result)],
         "over": tester_words(test),
-        "lines": measured_lines(test, report=report, surprises=found),
-        "room_cents": None if test.room_celsius is None else temperature_cents(float(test.room_celsius)),
-        "surprises": [*silent_surprises(test, report=report), *(surprise_words(one) for one in found)],
-        "suspects": spots_of(test, instrument, most=SHOWN_ALL),
+        "lines": measured_lines(test, report=report, surprises=heard.surprises),
+        "room_cents": room_cents(test),
+        "room_words": room_words(test),
+        "throughout": throughout_words(heard, kind=standing.kind),
+        "surprises": [*silent_surprises(test, report=report), *(surprise_words(one) for one in heard.surprises)],
+        "suspects": spots_of(test, instrument),
         "failed": [shown_note(name) for name in test.failed_notes],
         "weak": [shown_note(name) for name in test.weak_notes],
         "untried": untried_of(test, standing),
@@ -144,21 +156,77 @@ def tester_words(test: PlayTest) -> str:
     return " · ".join(words)
 
 
-def surprise_words(one: Unexplained) -> str:
+def room_words(test: PlayTest) -> str:
+    """Say what the room did to the cents, and whether that is taken off."""
+    kind = test.instrument.kind
+    if test.room_celsius is None:
+        return gettext("Room temperature not recorded: cents as measured.")
+    if not follows_room(kind) and kind.model is not PlayingModel.BARS:
+        return gettext("Cents as measured: it is tuned by hand, whatever the room.")
+    low, high = room_band(float(test.room_celsius), is_bars=kind.model is PlayingModel.BARS)
+    facts = {"celsius": test.room_celsius, "low": low, "high": high}
+    if kind.model is PlayingModel.BARS:
+        words = gettext(
+            "Cents as measured. The room at %(celsius)s °C moves metal bars by %(low)+.0f to %(high)+.0f cents."
+        )
+    elif test.is_tuned_first:
+        words = gettext("Tuned first: cents as measured, whatever the room.")
+    else:
+        words = gettext(
+            "The room at %(celsius)s °C accounts for %(low)+.0f to %(high)+.0f cents, dry air to damp; "
+            "the 20 °C column leaves out those of dry air."
+        )
+    words %= facts
+    if abs(float(test.room_celsius) - ROOM_CELSIUS) > FAR_DEGREES and not test.is_tuned_first:
+        words += " " + gettext("So far from 20 °C the correction is rough: measure again in a room nearer to it.")
+    return words
+
+
+HOW_TO_TUNE = {
+    PlayingModel.BARS: gettext_lazy("Bars are tuned by a specialist."),
+    PlayingModel.TABLE: gettext_lazy("Tune it."),
+}
+
+
+def throughout_words(heard: Intonation, *, kind: Kind) -> str:
+    """Say that the whole instrument is off, and what to do; "" while it is not."""
+    if heard.general is None or not heard.is_off_throughout:
+        return ""
+    if kind.model in HOW_TO_TUNE:
+        what = str(HOW_TO_TUNE[kind.model])
+    elif heard.general > 0:
+        what = gettext("Pull the main slide, headjoint or barrel out.")
+    else:
+        what = gettext("Push the main slide, headjoint or barrel in. If it is in already, look for a leak.")
+    facts = {"cents": abs(heard.general), "what": what}
+    if heard.general > 0:
+        return gettext("%(cents).0f cents sharp throughout. %(what)s") % facts
+    return gettext("%(cents).0f cents flat throughout. %(what)s") % facts
+
+
+COMPARED = {
+    Against.EARLIER: gettext_lazy("compared with earlier tests of this instrument"),
+    Against.SIBLINGS: gettext_lazy("compared with others of its model"),
+    Against.LENGTHS: gettext_lazy("compared with what its lengths predict"),
+}
+
+
+def surprise_words(one: Surprise) -> str:
     facts = {
         "note": shown_note(one.written),
         "cents": abs(one.excess),
         "heard": one.measured,
         "expected": one.predicted,
+        "compared": COMPARED[one.against],
     }
     if one.excess > 0:
         words = gettext(
-            "%(note)s is %(cents).0f cents sharper than the findings explain "
+            "%(note)s is %(cents).0f cents sharper than the rest, %(compared)s "
             "(measured %(heard)+.0f, expected %(expected)+.0f, after leveling out the pitch of the whole instrument)."
         )
     else:
         words = gettext(
-            "%(note)s is %(cents).0f cents flatter than the findings explain "
+            "%(note)s is %(cents).0f cents flatter than the rest, %(compared)s "
             "(measured %(heard)+.0f, expected %(expected)+.0f, after leveling out the pitch of the whole instrument)."
         )
     return words % facts
@@ -180,7 +248,7 @@ def silent_surprises(test: PlayTest, *, report: PlayingReport) -> list[str]:
     return lines
 
 
-def measured_lines(test: PlayTest, *, report: PlayingReport, surprises: Sequence[Unexplained]) -> list[dict[str, Any]]:
+def measured_lines(test: PlayTest, *, report: PlayingReport, surprises: Sequence[Surprise]) -> list[dict[str, Any]]:
     """Each note as measured and as the findings predict it: its cents, and ``excess`` where nothing explains them."""
     notes = {note.written: note for note in report.notes}
     excess = {one.written: one.excess for one in surprises}
@@ -198,6 +266,7 @@ def measured_lines(test: PlayTest, *, report: PlayingReport, surprises: Sequence
                 "spread": row.get("spread"),
                 "tries": row.get("tries") or 1,
                 "predicted": note.cents if note else None,
+                "predicted_low": note.cents_low if note else None,
                 "state": note.state.value if note else "",
                 "excess": excess.get(written),
             }
@@ -226,9 +295,11 @@ def opinion_of(test: PlayTest) -> str:
         words = gettext("The same notes fail for both players (%(notes)s): it is the instrument.")
         return words % {"notes": named(again)}
     if speak and not again and not unheard:
-        return gettext(
-            "A second player gets every note that failed before: it is the player or the reed, not the instrument."
-        )
+        if has_reed(test.instrument.kind):
+            return gettext(
+                "A second player gets every note that failed before: it is the player or the reed, not the instrument."
+            )
+        return gettext("A second player gets every note that failed before: it is the player, not the instrument.")
     lines = []
     if again:
         lines.append(
@@ -254,6 +325,10 @@ def opinion_of(test: PlayTest) -> str:
             % {"notes": named(unheard)}
         )
     return " ".join(lines)
+
+
+def has_reed(kind: Kind) -> bool:
+    return any(part.role == "reed" for part in kind.parts)
 
 
 def named(notes: Sequence[str]) -> str:

@@ -14,8 +14,7 @@ from inventory.models import Instrument, PlayTest
 from inventory.rules.diagnose import Diagnosis, Suspect
 from inventory.selectors.playing import diagnosis_of
 
-SHOWN_FIRST = 3  # on the instrument's page; the test's own page has room for more
-SHOWN_ALL = 8
+SHOWN = 3
 MANY_TIED = 4  # spots in first place; from here on, tests that cover several of them are listed too
 MOST_TESTS = 3
 
@@ -46,7 +45,7 @@ class SuspectSpots:
     parting: Sequence[tuple[str, int]]  # tests that cover several of the spots in first place, with how many
 
 
-def spots_of(test: PlayTest | None, instrument: Instrument, *, most: int = SHOWN_FIRST) -> SuspectSpots | None:
+def spots_of(test: PlayTest | None, instrument: Instrument, *, most: int = SHOWN) -> SuspectSpots | None:
     """Group the suspects of a test by spot, best first; None where no note was bad or the chart has changed."""
     diagnosis = diagnosis_of(test, instrument) if test else None
     if diagnosis is None:

@@ -12,8 +12,8 @@ from django.utils.translation import gettext, ngettext
 
 from inventory.models import Instrument, PlayTest
 from inventory.rules.picture.trend import TrendTest
-from inventory.rules.pitch import DAYS_PER_YEAR, Drift, corrected_cents, drift, leveled, temperature_cents
-from inventory.selectors.playing import measured, play_tests_of
+from inventory.rules.pitch import DAYS_PER_YEAR, Drift, drift, leveled
+from inventory.selectors.playing import measured, play_tests_of, room_cents, slide_shift
 
 LEAST_LEVELED = 0.5  # cents; a smaller correction is not mentioned
 
@@ -24,7 +24,7 @@ class TrendRow:
 
     test: PlayTest
     on: date
-    mean: float | None
+    mean: float | None  # with the main slide at pitch where it is noted how far out it was
     is_leveled: bool  # corrected by half a cent or more for the notes that were left out
     spread: float | None  # standard deviation over the notes, None with fewer than two
     tuning: float | None
@@ -73,21 +73,19 @@ class TrendPage:
 def trend_row(test: PlayTest, *, level: float | None) -> TrendRow:
     """Read one test, ``level`` being its pitch beside the others. Without measured notes the tuning note stands for it."""
     cents = list(measured(test).values())
-    celsius = None if test.room_celsius is None else float(test.room_celsius)
-    tuning = None if test.tuning_cents is None else float(test.tuning_cents)
-    if tuning is not None and celsius is not None:
-        tuning = corrected_cents(tuning, celsius=celsius)
+    room = room_cents(test)
+    tuning = None if test.tuning_cents is None else float(test.tuning_cents) - (room or 0.0)
     return TrendRow(
         test=test,
         on=timezone.localdate(test.played_at),
-        mean=tuning if level is None else level,
+        mean=tuning if level is None else level + slide_shift(test),
         is_leveled=level is not None and abs(level - fmean(cents)) >= LEAST_LEVELED,
         spread=pstdev(cents) if len(cents) > 1 else None,
         tuning=tuning,
         notes=len(cents),
         failed=len(test.failed_notes),
         weak=len(test.weak_notes),
-        room_cents=None if celsius is None else temperature_cents(celsius),
+        room_cents=room,
     )
 
 
@@ -135,5 +133,9 @@ def drift_words(found: Drift | None, *, measured_tests: int) -> str:
     else:
         moved = gettext("%(change).0f cents flatter from the first test to the last, %(rate).0f a year") % facts
     if found.is_flagged:
-        return gettext("It drifts: %(moved)s. That is more than tests usually differ.") % {"moved": moved}
-    return gettext("It holds its pitch: %(moved)s, no more than tests usually differ.") % {"moved": moved}
+        return gettext("It drifts: %(moved)s. Chance alone would show this in about 1 of 20 instruments that hold.") % {
+            "moved": moved
+        }
+    return gettext("It holds its pitch: %(moved)s, no more than chance and the players' differences account for.") % {
+        "moved": moved
+    }

@@ -18,12 +18,19 @@ CENTS_PER_OCTAVE = 1200.0
 ROOM_CELSIUS = 20.0
 SPEED_AT_ZERO = 331.3  # m/s in dry air at 0 degrees Celsius; common textbook figure
 KELVIN_AT_ZERO = 273.15
+SATURATED_TO_DRY = 3.34 / 2.953  # cents per degree at 20 degrees Celsius, air saturated with water against dry
+BAR_CENTS_PER_DEGREE = (-0.21, -0.46)  # steel, aluminum
+FAR_DEGREES = 10.0  # from ROOM_CELSIUS; beyond it a correction is not to be trusted
 DAYS_PER_YEAR = 365.25
-# Shop defaults, in cents.
-TOLERANCE = 15.0  # between measured and predicted
 TURNS = 40  # enough for school tests, which share most of their notes
-DRIFT_PER_YEAR = 5.0
-LEAST_DRIFT = 8.0  # over the whole span of the tests
+LEAST_DRIFT = 8.0  # cents over the whole span of the tests; shop default
+# How far a whole test lies off for the day and its player, SD in cents; it counts as much as so many tests. Shop defaults.
+DAY_SCATTER, DAY_WORTH = 5.0, 4
+# Student's t, two-sided 5 %, for 1, 2, 3 ... degrees of freedom, as printed in every table; past the last, the last.
+T_FIVE_PERCENT = (
+    12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262, 2.228,
+    2.201, 2.179, 2.160, 2.145, 2.131, 2.120, 2.110, 2.101, 2.093, 2.086,
+)  # fmt: skip
 
 _STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 _ACCIDENTALS = {"": 0, "#": 1, "♯": 1, "b": -1, "♭": -1}
@@ -65,6 +72,20 @@ def temperature_cents(celsius: float) -> float:
     return CENTS_PER_OCTAVE * math.log2(speed_of_sound(celsius) / speed_of_sound(ROOM_CELSIUS))
 
 
+def room_band(celsius: float, *, is_bars: bool = False) -> tuple[float, float]:
+    """Return the least and the most cents sharper than at ROOM_CELSIUS that a room at ``celsius`` makes an instrument.
+
+    Winds: from dry air to air saturated with water; no coefficient by family is published. Bars go the other way, flat
+    as they warm: from steel to aluminum, worked from the metals' elasticity and expansion.
+    """
+    degrees = celsius - ROOM_CELSIUS
+    if is_bars:
+        ends = [rate * degrees for rate in BAR_CENTS_PER_DEGREE]
+    else:
+        ends = [temperature_cents(celsius), temperature_cents(celsius) * SATURATED_TO_DRY]
+    return min(ends), max(ends)
+
+
 def corrected_cents(cents: float, *, celsius: float) -> float:
     """Return a measured deviation as it would be at ROOM_CELSIUS."""
     return cents - temperature_cents(celsius)
@@ -86,39 +107,6 @@ def spread(cents: Sequence[float]) -> Spread:
         raise ValueError("no try to measure")
     deviation = statistics.stdev(cents) if len(cents) > 1 else 0.0
     return Spread(mean=statistics.fmean(cents), deviation=deviation, width=max(cents) - min(cents), tries=len(cents))
-
-
-@dataclass(frozen=True, slots=True)
-class Unexplained:
-    """A note that is further off than the findings account for."""
-
-    written: str
-    measured: float  # cents, corrected for temperature and the instrument's general pitch
-    predicted: float
-    excess: float  # measured less predicted
-
-
-def unexplained(*, measured: Mapping[str, float], predicted: Mapping[str, float]) -> tuple[Unexplained, ...]:
-    """Return the notes whose measured cents differ from the predicted by more than TOLERANCE, worst first.
-
-    The median difference is taken away first: it is where the main slide (or the room, or the player) puts the
-    whole instrument, and says nothing about one note. Notes without a prediction are left out.
-    """
-    differences = {note: cents - predicted[note] for note, cents in measured.items() if note in predicted}
-    if not differences:
-        return ()
-    general = statistics.median(differences.values())
-    found = [
-        Unexplained(
-            written=note,
-            measured=measured[note] - general,
-            predicted=predicted[note],
-            excess=difference - general,
-        )
-        for note, difference in differences.items()
-        if abs(difference - general) > TOLERANCE
-    ]
-    return tuple(sorted(found, key=lambda item: (-abs(item.excess), midi_of(item.written))))
 
 
 def leveled(tests: Sequence[Mapping[str, float]]) -> list[float]:
@@ -152,17 +140,25 @@ class Drift:
 def drift(*, tests: Sequence[tuple[date, float]]) -> Drift | None:
     """Return the trend of dated deviations (least squares), or None with fewer than three tests on two days.
 
-    Flagged when both the yearly rate and the change over the whole span pass their limits, so that
-    two noisy tests a week apart raise no alarm.
+    Flagged when a pitch that holds would show such a slope in about one case in twenty at most (Student's t test, with
+    DAY_SCATTER known beforehand as if from DAY_WORTH tests), and when the change over the whole span passes LEAST_DRIFT,
+    which is what a player would notice.
     """
     years = [(on - min(day for day, _ in tests)).days / DAYS_PER_YEAR for on, _ in tests] if tests else []
     if len(tests) < 3 or max(years) == 0:  # a line through two points has no error to judge
         return None
-    slope, _ = statistics.linear_regression(years, [cents for _, cents in tests])
+    cents = [one for _, one in tests]
+    slope, start = statistics.linear_regression(years, cents)
+    left = sum((one - start - slope * year) ** 2 for year, one in zip(years, cents, strict=True))
+    middle = statistics.fmean(years)
+    freedom = len(tests) - 2 + DAY_WORTH
+    scatter = (left + DAY_WORTH * DAY_SCATTER**2) / freedom
+    error = math.sqrt(scatter / sum((year - middle) ** 2 for year in years))
     change = slope * max(years)
+    limit = T_FIVE_PERCENT[min(freedom, len(T_FIVE_PERCENT)) - 1]
     return Drift(
         cents_per_year=slope,
         change=change,
         tests=len(tests),
-        is_flagged=abs(slope) >= DRIFT_PER_YEAR and abs(change) >= LEAST_DRIFT,
+        is_flagged=abs(slope) > limit * error and abs(change) >= LEAST_DRIFT,
     )

@@ -7,13 +7,18 @@ from functools import lru_cache, partial
 
 from django.utils import timezone
 
-from inventory.catalog.schema import Kind
+from inventory.catalog.chart_schema import BrassChart, SlideChart
+from inventory.catalog.schema import Kind, PlayingModel
 from inventory.models import Instrument, PlayTest
 from inventory.rules.diagnose import Diagnosis, Heard, Prediction, UnknownNotesError, diagnose, predictions
-from inventory.rules.pitch import Unexplained, corrected_cents, leveled, midi_of, unexplained
-from inventory.rules.playing import LEVELS, PlayingReport, level_notes
+from inventory.rules.intonation import Intonation, intonation
+from inventory.rules.pitch import leveled, midi_of, temperature_cents
+from inventory.rules.playing import LEVELS, PlayingReport, clef_shift, level_notes
+from inventory.rules.playing.tuning import open_length_mm, pulled_cents
 from inventory.rules.standing import FIRST_YEAR, Standing
 from inventory.selectors.standing import standing_for
+
+MOST_SIBLINGS = 12
 
 
 def levels_of(kind: Kind) -> list[str]:
@@ -40,7 +45,9 @@ def notes_at(standing: Standing, level: str) -> tuple[str, ...]:
 
 def play_tests_of(instrument: Instrument) -> list[PlayTest]:
     """Oldest first, each with its tester. One query."""
-    return list(PlayTest.objects.filter(instrument=instrument).select_related("actor").order_by("played_at", "pk"))
+    return list(
+        PlayTest.objects.filter(instrument=instrument).select_related("actor", "instrument").order_by("played_at", "pk")
+    )
 
 
 def earlier_test(test: PlayTest) -> PlayTest | None:
@@ -49,27 +56,78 @@ def earlier_test(test: PlayTest) -> PlayTest | None:
     return earlier.order_by("-played_at", "-pk").first()
 
 
+def follows_room(kind: Kind) -> bool:
+    """Whether a warm room makes it sharp: winds. Bars go the other way and a little, strings are tuned."""
+    return kind.model not in {PlayingModel.BARS, PlayingModel.TABLE}
+
+
+def room_cents(test: PlayTest) -> float | None:
+    """How sharp the room made its cents; None where nothing is taken off: not recorded, no wind, or tuned first."""
+    if test.room_celsius is None or test.is_tuned_first or not follows_room(test.instrument.kind):
+        return None
+    return temperature_cents(float(test.room_celsius))
+
+
 def measured(test: PlayTest) -> dict[str, float]:
-    """Written note -> cents at 20 degrees Celsius, of the notes that spoke."""
-    celsius = None if test.room_celsius is None else float(test.room_celsius)
+    """Written note -> cents, at 20 degrees Celsius where the room counts, of the notes that spoke."""
+    room = room_cents(test) or 0.0
     return {
-        row["written"]: row["cents"] if celsius is None else corrected_cents(row["cents"], celsius=celsius)
+        row["written"]: row["cents"] - room
         for row in test.measures
         if row.get("spoke", True) and row.get("cents") is not None
     }
 
 
-def surprises_of(test: PlayTest, *, report: PlayingReport) -> tuple[Unexplained, ...]:
-    predicted = {note.written: note.cents for note in report.notes if note.cents is not None}
-    return unexplained(measured=measured(test), predicted=predicted)
+def slide_shift(test: PlayTest) -> float:
+    """What to add to a test's cents so that tests with the main slide elsewhere compare: as if it stood at pitch.
+
+    0 where nobody noted how far out it was. Its cents then count at 20 degrees Celsius even where it was tuned first.
+    """
+    healthy = standing_for(test.instrument.kind_code, test.instrument.options)
+    chart, sounds = healthy.chart, healthy.kind.sounds or 0
+    if test.slide_mm is None or not isinstance(chart, BrassChart | SlideChart) or not chart.tuning:
+        return 0.0
+    fundamental = chart.fundamental if isinstance(chart, SlideChart) else chart.sides[0].fundamental
+    length = open_length_mm(fundamental=fundamental, sounds=sounds - clef_shift(healthy.kind, chart))
+    shift = pulled_cents(out_mm=float(test.slide_mm), at_pitch_mm=chart.tuning[0].at_pitch_mm, length_mm=length)
+    if test.is_tuned_first and test.room_celsius is not None:
+        shift -= temperature_cents(float(test.room_celsius))
+    return shift
+
+
+def intonation_of(test: PlayTest, *, report: PlayingReport) -> Intonation:
+    """Judge what was measured against the instrument's earlier tests, else its model's, else its lengths. Two queries."""
+    earlier = [one for one in play_tests_of(test.instrument) if one.played_at < test.played_at]
+    return intonation(
+        measured(test),
+        notes=report.notes,
+        earlier=[cents for one in earlier if (cents := measured(one))],
+        siblings=[cents for one in sibling_tests(test.instrument) if (cents := measured(one))],
+    )
+
+
+def sibling_tests(instrument: Instrument) -> list[PlayTest]:
+    """The latest test of each other instrument of its maker and model, the newest MOST_SIBLINGS of them."""
+    if not (instrument.maker and instrument.model):
+        return []
+    siblings = Instrument.objects.filter(
+        kind_code=instrument.kind_code, maker__iexact=instrument.maker, model__iexact=instrument.model
+    ).exclude(pk=instrument.pk)
+    tests = PlayTest.objects.filter(instrument__in=siblings).exclude(measures=[]).select_related("instrument")
+    latest: dict[int, PlayTest] = {}
+    for test in tests.order_by("-played_at", "-pk")[: MOST_SIBLINGS * 5]:
+        latest.setdefault(test.instrument_id, test)
+    return list(latest.values())[:MOST_SIBLINGS]
 
 
 def tuning_trend(instrument: Instrument) -> list[tuple[date, float]]:
     """Day and cents of each test that measured, oldest first: at 20 degrees Celsius, corrected for notes left out."""
-    tests = [
-        (timezone.localdate(test.played_at), cents) for test in play_tests_of(instrument) if (cents := measured(test))
+    tests = [test for test in play_tests_of(instrument) if measured(test)]
+    levels = leveled([measured(test) for test in tests])
+    return [
+        (timezone.localdate(test.played_at), level + slide_shift(test))
+        for test, level in zip(tests, levels, strict=True)
     ]
-    return list(zip((on for on, _ in tests), leveled([cents for _, cents in tests]), strict=True))
 
 
 def diagnosis_of(test: PlayTest, instrument: Instrument) -> Diagnosis | None:

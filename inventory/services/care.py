@@ -42,6 +42,8 @@ def record_play_test(
     is_second_opinion: bool = False,
     room_celsius: Decimal | None = None,
     tuning_cents: Decimal | None = None,
+    is_tuned_first: bool = False,
+    slide_mm: Decimal | None = None,
     note: str = "",
 ) -> PlayTest:
     """Record a play test; verdict and readiness follow. Limits need a description, a fail needs notes or a description.
@@ -70,6 +72,8 @@ def record_play_test(
         measures=list(measures),
         room_celsius=room_celsius,
         tuning_cents=tuning_cents,
+        is_tuned_first=is_tuned_first,
+        slide_mm=slide_mm,
         note=note,
     )
     log_event(

@@ -22,6 +22,11 @@ def open_length_mm(*, fundamental: int, sounds: int) -> float:
     return 1000 * speed_of_sound(ROOM_CELSIUS) / (2 * frequency(fundamental + sounds))
 
 
+def pulled_cents(*, out_mm: float, at_pitch_mm: float, length_mm: float) -> float:
+    """Return how many cents flatter a slide that is out so far makes a tube than where it is at pitch."""
+    return CENTS_PER_OCTAVE * math.log2((length_mm + 2 * (out_mm - at_pitch_mm)) / length_mm)
+
+
 def narrowest(ranges: Iterable[TuningRange | None]) -> TuningRange | None:
     """Return what all sides of an instrument can do: the least movement, and where the worst side stands."""
     known = [one for one in ranges if one is not None]

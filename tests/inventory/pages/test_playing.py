@@ -124,3 +124,51 @@ def test_drift_over_the_years_is_flagged(trumpet, tech):
         test = record(trumpet, tech, measures=[measure("C4", cents)], at=NOW + timedelta(days=365 * year))
     assert [cents for _, cents in play_test_result(test)["trend"]] == [0.0, -7.0, -15.0, -21.0]
     assert play_test_result(test)["drift"].is_flagged
+
+
+LOW = ("C4", "E4", "F4", "G4", "A4", "B4")
+
+
+def test_the_whole_instrument_is_said_first_and_what_to_do(trumpet, tech):
+    test = record(trumpet, tech, measures=[measure(written, -43.0) for written in LOW])
+    result = play_test_result(test)
+    assert "cents flat throughout. Push the main slide" in result["throughout"]
+    assert result["surprises"] == []
+    sharp = play_test_result(record(trumpet, tech, measures=[measure(written, 43.0) for written in LOW]))
+    assert "cents sharp throughout. Pull" in sharp["throughout"]
+    assert play_test_result(record(trumpet, tech, measures=[measure(w, 5.0) for w in LOW]))["throughout"] == ""
+
+
+def test_a_note_is_said_to_stand_out_and_from_what(trumpet, tech):
+    record(trumpet, tech, measures=[measure(written, 0.0) for written in LOW])
+    later = [measure(written, -30.0 if written == "A4" else 0.0) for written in LOW]
+    (said,) = play_test_result(record(trumpet, tech, measures=later, at=NOW + timedelta(days=30)))["surprises"]
+    assert said.startswith("A4 is 30 cents flatter than the rest, compared with earlier tests")
+
+
+@pytest.mark.parametrize(
+    ("kind_code", "told", "says"),
+    [
+        ("trumpet", {}, "not recorded"),
+        ("trumpet", {"room_celsius": Decimal(26)}, "accounts for +18 to +20 cents"),
+        ("trumpet", {"room_celsius": Decimal(30)}, "accounts for +29 to +33 cents"),
+        ("trumpet", {"room_celsius": Decimal("30.1")}, "the correction is rough"),
+        ("trumpet", {"room_celsius": Decimal("9.9")}, "the correction is rough"),
+        ("trumpet", {"room_celsius": Decimal(31), "is_tuned_first": True}, "Tuned first: cents as measured"),
+        ("marimba", {"room_celsius": Decimal(30)}, "moves metal bars by -5 to -2 cents"),
+        ("violin", {"room_celsius": Decimal(30)}, "tuned by hand"),
+    ],
+)
+def test_what_the_room_did_is_said(school, tech, kind_code, told, says):
+    horn = make_ready_instrument(school=school, kind_code=kind_code)
+    words = play_test_result(record(horn, tech, **told))["room_words"]
+    assert says in words
+    assert ("rough" in words) is ("rough" in says)
+
+
+def test_a_reed_is_named_only_where_there_is_one(school, tech):
+    for kind_code, has in (("trumpet", False), ("clarinet_bb", True), ("flute", False)):
+        horn = make_ready_instrument(school=school, kind_code=kind_code)
+        record(horn, tech, result="fail", failed_notes=["C5"])
+        again = record(horn, tech, is_second_opinion=True, at=NOW + timedelta(hours=1))
+        assert ("reed" in play_test_result(again)["opinion"]) is has

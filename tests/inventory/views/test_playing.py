@@ -113,7 +113,7 @@ def test_a_note_that_findings_explain_is_no_surprise_and_another_is(client, scho
 def test_a_second_opinion_tells_the_instrument_from_the_player(client, instrument):
     client.post(address(instrument), {"result": "fail", "state-C4": "failed"})
     page = client.post(address(instrument), {"result": "pass", "is_second_opinion": "on"}, follow=True).text
-    assert "it is the player or the reed, not the instrument" in page
+    assert "it is the player, not the instrument" in page
 
 
 def test_the_page_costs_few_queries(client, instrument, django_assert_max_num_queries):

@@ -3,7 +3,7 @@ import math
 import pytest
 
 from inventory.rules.playing.reports import TuningRange
-from inventory.rules.playing.tuning import narrowest, open_length_mm
+from inventory.rules.playing.tuning import narrowest, open_length_mm, pulled_cents
 from tests.inventory.rules.cases import make_report
 
 
@@ -69,3 +69,9 @@ def test_the_worst_side_speaks_for_the_horn():
 
 def test_a_clarinet_has_no_main_slide():
     assert make_report("clarinet_bb").tuning_range is None
+
+
+def test_a_slide_farther_out_than_at_pitch_makes_a_tube_flatter():
+    """Own arithmetic: 4 mm more on either leg of 1473 mm are 1200 log2(1481/1473) = 9.4 cents."""
+    assert pulled_cents(out_mm=16, at_pitch_mm=12, length_mm=1473) == pytest.approx(9.38, abs=0.01)
+    assert pulled_cents(out_mm=8, at_pitch_mm=12, length_mm=1473) == pytest.approx(-9.43, abs=0.01)
