@@ -12,7 +12,7 @@ class StepRefusedError(RefusedError):
 
 
 class CautionsFirstError(RefusedError):
-    """Hot, chemical or sharp work begins with reading the cautions, once per job."""
+    """Hot, chemical or sharp work begins with reading its cautions, each once per job by whoever does it."""
 
 
 class JobOpenError(RefusedError):

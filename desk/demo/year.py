@@ -71,12 +71,13 @@ def work_on_job(stage: Stage, job: Job, *, days: int, most_steps: int = 40, fini
     """Do step after step with random outcomes, then close the job."""
     rng, tech = stage.rng, stage.people["tech"]
     at = stage.at(days, 15, 30)
-    acknowledge_cautions(job=job, actor=tech, at=at)
     for _ in range(most_steps):
         plan = plan_for_job(Job.objects.select_related("instrument__school", "bench").get(pk=job.pk))
         step = next((one for one in plan.steps if one.method != "play_test" and not one.waits_on), None)
         if step is None:
             break
+        if step.acknowledgements:
+            acknowledge_cautions(job=job, step_key=step.key, actor=tech, at=at)
         took = Decimal(str(round(rng.triangular(step.minutes.low, step.minutes.high, step.minutes.likely), 1)))
         at += timedelta(minutes=float(took), hours=float(step.wait_h))
         do_step(

@@ -62,6 +62,13 @@ def _corrected(event: Event) -> str:
     return gettext("Corrected: %(columns)s") % {"columns": ", ".join(labels).lower() or gettext("notes")}
 
 
+def _cautions(event: Event) -> str:
+    """Name the cautions that were shown; older entries kept none, so that nobody can say which."""
+    if names := ", ".join(one["name"].lower() for one in event.after.get("shown", ())):
+        return gettext("Cautions read: %(names)s") % {"names": names}
+    return gettext("Cautions confirmed for the whole job, not one by one")
+
+
 def _care(event: Event) -> str:
     care = catalog().intervals.get(str(event.after.get("care", "")))
     return gettext("Care: %(care)s") % {"care": care.name} if care else gettext("Care done")
@@ -102,7 +109,7 @@ SENTENCES: Mapping[str, Promise | Callable[[Event], str]] = {
     "papers_deleted": _("Signed papers deleted, hashes kept"),
     "photo_kept": _("Photo added"),
     "job_opened": _("Repair job opened"),
-    "cautions_acknowledged": _("Cautions read before hot or chemical work"),
+    "cautions_acknowledged": _cautions,
     "step_waits": _("Bench step waiting"),
     "step_wait_stopped": _("Bench step no longer waiting"),
     "step_done": _("Bench step done"),

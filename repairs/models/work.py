@@ -83,7 +83,8 @@ class Job(models.Model):
     opened_by = models.ForeignKey(User, models.PROTECT, related_name="+")
     because = models.CharField(max_length=200, blank=True)
     due_on = models.DateField(null=True, blank=True)
-    cautions_at = models.DateTimeField(null=True, blank=True)  # when the cautions were acknowledged
+    # Acknowledged as a whole, before version 0.8: nobody can say which. CautionRead keeps each since.
+    cautions_at = models.DateTimeField(null=True, blank=True)
     cautions_by = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
     retry_keys = models.JSONField(default=list, blank=True)  # tried rungs asked for once more
     closed_at = models.DateTimeField(null=True, blank=True)
@@ -109,6 +110,34 @@ class Job(models.Model):
 
     def __str__(self) -> str:
         return f"job {self.pk} on {self.instrument_id}"
+
+
+class CautionReadQuerySet(models.QuerySet["CautionRead"]):
+    def texts(self) -> frozenset[tuple[str, str]]:
+        """Hazard and version of each text that was read."""
+        return frozenset(self.values_list("hazard", "version"))
+
+
+class CautionRead(models.Model):
+    """Somebody has read one caution of a job, as it was worded then, and is trained for such work."""
+
+    job = models.ForeignKey(Job, models.PROTECT, related_name="cautions_read")
+    hazard = models.CharField(max_length=40)
+    version = models.CharField(max_length=12)
+    text = models.TextField()  # what was shown
+    at = models.DateTimeField()
+    actor = models.ForeignKey(User, models.PROTECT, related_name="+")
+
+    objects = CautionReadQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["at", "pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["job", "hazard", "version", "actor"], name="caution_read_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.hazard} in job {self.job_id}"
 
 
 OUTCOME_LABELS = {

@@ -63,7 +63,8 @@ class StepCard:
     tools: tuple[str, ...]
     parts: tuple[PartUse, ...]
     cautions: tuple[Hazard, ...]
-    must_read: bool  # hot, chemical or sharp, and nobody has read the cautions in this job yet
+    unread: tuple[Hazard, ...]  # what whoever looks has to acknowledge before the step
+    read: tuple[tuple[str, datetime, str], ...]  # (hazard, when, who) of what was read for such a step in this job
     refusal: str  # why it may not be done now; ""
     first: tuple[tuple[str, str, str], ...]  # (key, name, why) of what comes first
     freed_words: str
@@ -96,7 +97,7 @@ def job_page(state: JobState, *, user: Any, now: datetime, step_key: str = "") -
     wait = _wait(state, now=now)
     elsewhere = wait is not None or (step is not None and step.wait_h > 0)
     return {
-        "card": step_card(state, step) if step else None,
+        "card": step_card(state, step, user=user) if step else None,
         "number": min(len(plan.done) + 1, state.steps_in_all) or 1,
         "total": max(state.steps_in_all, 1),
         "done": [_done_line(state, one) for one in plan.done],
@@ -131,11 +132,14 @@ def _shown(state: JobState, key: str) -> PlannedStep | None:
     return (step_in(state, key) if key else None) or state.at_hand
 
 
-def step_card(state: JobState, step: PlannedStep) -> StepCard:
+def step_card(state: JobState, step: PlannedStep, *, user: Any) -> StepCard:
     trade, kind = catalog(), state.kind
     refusal = may_do(state.plan, step.key)
     ladder = _ladder(state, step)
     head, note = _odds(step)
+    rows = state.job.cautions_read.all()
+    mine = {(row.hazard, row.version) for row in rows if row.actor_id == user.pk}
+    names = {one.code: one.name for one in step.acknowledgements}
     return StepCard(
         step=step,
         where=place_words(kind, part=step.part, place=step.place),
@@ -149,7 +153,8 @@ def step_card(state: JobState, step: PlannedStep) -> StepCard:
         tools=tuple(trade.tools[code].name for code in step.tools if code in trade.tools),
         parts=part_uses(step.parts),
         cautions=step.cautions,
-        must_read=bool(step.acknowledgements) and state.job.cautions_at is None,
+        unread=tuple(one for one in step.acknowledgements if (one.code, one.version) not in mine),
+        read=tuple((names[row.hazard], row.at, row.actor.name) for row in rows if row.hazard in names),
         refusal=refusal.reason if refusal else "",
         first=tuple((one.step_key, one.say, _because(one, step)) for one in step.waits_on) if refusal else (),
         freed_words=ladder.entry.freed_words if ladder else gettext("Done"),

@@ -41,7 +41,8 @@ WORK = "repairs.do_step"
 
 def jobs_for(request: StaffRequest, permission: str) -> JobQuerySet:
     rows = Job.objects.visible_to(request.user, permission)
-    return rows.for_table().select_related("clock", "closed_by", "play_test", "cautions_by", "opened_by")
+    rows = rows.for_table().select_related("clock", "closed_by", "play_test", "opened_by")
+    return rows.prefetch_related("cautions_read__actor")
 
 
 def job_or_404(request: StaffRequest, pk: int, permission: str) -> Job:
@@ -132,7 +133,7 @@ class StopClockView(StepPost):
 
 
 class CautionsView(StepPost):
-    service, names_step = staticmethod(acknowledge_cautions), False
+    service = staticmethod(acknowledge_cautions)
 
 
 class TryAgainView(StepPost):

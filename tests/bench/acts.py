@@ -92,9 +92,9 @@ def _walk(instrument: Instrument, actor: object) -> Iterator[Figure]:
 
 
 def _bench(job: object) -> Iterator[Figure]:
-    acknowledge_cautions(job=job, actor=job.opened_by, at=LATER)
     for words in ("a way that did not free it", "the next step"):
         step = next_step(job)
+        acknowledge_cautions(job=job, step_key=step.key, actor=job.opened_by, at=LATER)
         outcome = {True: "still_stuck", False: "done"}[bool(step.rung)]
         yield counted(
             f"a bench step: {words}",

@@ -6,9 +6,8 @@ import pytest
 from django.urls import reverse
 
 from repairs.models import Attempt
-from repairs.services.jobs import acknowledge_cautions
 from tests.factories import NOW
-from tests.repairs.makers import make_job
+from tests.repairs.makers import make_job, read_cautions
 
 LEAST_TARGET = 44  # px, WCAG 2.5.5
 
@@ -16,7 +15,7 @@ LEAST_TARGET = 44  # px, WCAG 2.5.5
 @pytest.fixture
 def job(live_server, school, tech):
     job = make_job(school=school, actor=tech)
-    acknowledge_cautions(job=job, actor=tech, at=NOW)
+    read_cautions(job, actor=tech, at=NOW)
     return job
 
 

@@ -52,6 +52,7 @@ CODED = {
     "inventory.Tag": {"token"},
     "loans.Loan": {"accessories", "accessories_back"},
     "repairs.Attempt": {"step_key", "method", "rung", "part", "place", "findings", "parts_used"},
+    "repairs.CautionRead": {"hazard", "version", "text"},  # the catalog's own words
     "repairs.Job": {"retry_keys"},
     "repairs.ShopOrder": {"work", "findings", "invoice_number"},
     "repairs.StockMove": set(),

@@ -141,7 +141,7 @@ def report_and_play_test() -> None:
 def step_and_finding() -> None:
     job = make_job(school=make_school())
     actor, step = job.opened_by, next_step(job)
-    acknowledge_cautions(job=job, actor=actor, at=LATER)
+    acknowledge_cautions(job=job, step_key=step.key, actor=actor, at=LATER)
     outcome = "still_stuck" if step.rung else "done"
     answers = at_once(
         lambda: do_step(job=job, step_key=step.key, outcome=outcome, actor=actor, at=LATER, nonce=new_nonce()),
@@ -222,7 +222,8 @@ def forms(school: School) -> dict[str, tuple[Act, Callable[[], int]]]:
     actor, nonce = make_director(school), new_nonce()
     horn, bench, job = make_ready_instrument(school=school), make_bench(school=school), make_job(school=school)
     step = next_step(job)
-    acknowledge_cautions(job=job, actor=job.opened_by, at=LATER)
+    for one in (actor, job.opened_by):
+        acknowledge_cautions(job=job, step_key=step.key, actor=one, at=LATER)
     said = {"actor": actor, "at": NOW + timedelta(hours=1), "nonce": nonce}
     item = add_stock_item(bench=bench, name="Screw", unit="pieces", actor=actor, at=NOW)
     before = {model: model.objects.count() for model in (Instrument, StockItem, Student)}

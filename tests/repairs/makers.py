@@ -11,7 +11,7 @@ import pytest
 from core.models import Event, User
 from inventory.catalog.load import catalog
 from inventory.models import Custody, Finding, Inspection, Instrument, Photo, PlayTest, Role, School
-from repairs.models import Attempt, Bench, Job, StepClock
+from repairs.models import Attempt, Bench, CautionRead, Job, StepClock
 from repairs.profiles import bench_profile
 from repairs.rules.plan import PlannedStep
 from repairs.selectors.planning import plan_for_job
@@ -62,12 +62,19 @@ def next_step(job: Job) -> PlannedStep | None:
     return plan_for_job(fresh(job)).next_step
 
 
+def read_cautions(job: Job, *, actor: User, at: Any = LATER) -> None:
+    """Read what has to be read before each step that may be done now."""
+    for step in plan_for_job(fresh(job)).steps:
+        if step.acknowledgements and not step.waits_on:
+            acknowledge_cautions(job=job, step_key=step.key, actor=actor, at=at)
+
+
 def do_next(job: Job, outcome: str = "", *, at: Any = None, **extra: Any) -> StepResult:
     """Do the step that comes next; a rung is freed and a method done unless said otherwise."""
     step = next_step(job)
     assert step is not None
     actor = job.opened_by
-    acknowledge_cautions(job=job, actor=actor, at=at or NOW + timedelta(hours=2))
+    acknowledge_cautions(job=job, step_key=step.key, actor=actor, at=at or NOW + timedelta(hours=2))
     return do_step(
         job=job,
         step_key=step.key,
@@ -93,7 +100,8 @@ def state_of_rows() -> tuple[Any, ...]:
     """What must be the same before and after a refusal: nothing was written."""
     return (
         Job.objects.count(),
-        sorted(Job.objects.values_list("pk", "closed_at", "cautions_at", "ended_because")),
+        sorted(Job.objects.values_list("pk", "closed_at", "ended_because")),
+        sorted(CautionRead.objects.values_list("job", "hazard", "version", "actor")),
         [list(keys) for keys in Job.objects.order_by("pk").values_list("retry_keys", flat=True)],
         Attempt.objects.count(),
         sorted(StepClock.objects.values_list("pk", "step_key", "started_at", "waiting_since")),

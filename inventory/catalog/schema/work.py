@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
+from hashlib import sha256
 from typing import Annotated, Literal
 
 from msgspec import Meta
@@ -218,8 +219,13 @@ class OrderRule(Entry):
 @dataclass(frozen=True, slots=True)
 class Hazard(Entry):
     caution: str
-    acknowledge: bool = False  # asked for once per job before the first step that has it
+    acknowledge: bool = False  # whoever does a step that has it reads it first, once per job
     origin: Origin = field(default=Origin.COMMON, kw_only=True)
+
+    @property
+    def version(self) -> str:
+        """What tells this text from what it said before or will say: an acknowledgement is of one text."""
+        return sha256(f"{self.name}\n{self.caution}".encode()).hexdigest()[:12]
 
 
 @dataclass(frozen=True, slots=True)

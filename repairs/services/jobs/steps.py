@@ -16,12 +16,13 @@ from core.models import User
 from core.money import cents
 from core.photos import CleanPhoto
 from inventory.catalog.load import catalog
+from inventory.catalog.schema import Hazard
 from inventory.models import Closed, Photo
 from inventory.services.care import keep_photo, record_cleaning
 from inventory.services.event_log import log_event
 from inventory.services.inspecting import add_bench_finding, close_findings
 from repairs.exceptions import CautionsFirstError, StepRefusedError
-from repairs.models import OUTCOME_LABELS, Attempt, Job, StepClock, StockItem
+from repairs.models import OUTCOME_LABELS, Attempt, CautionRead, Job, StepClock, StockItem
 from repairs.rules.facts import Outcome, cleaning_of
 from repairs.rules.plan import Plan, PlannedStep, Savings, may_do, savings
 from repairs.selectors.care import care_methods
@@ -73,33 +74,57 @@ class StepResult:
     was_known: bool = False
 
 
-def step_to_do(*, job: Job, plan: Plan, key: str) -> PlannedStep:
-    """The step, if it may be done now; the refusal says what comes first."""
+def step_to_do(*, job: Job, plan: Plan, key: str, actor: User) -> PlannedStep:
+    """The step, if this person may do it now; the refusal says what comes first."""
+    step = _step_now(job=job, plan=plan, key=key)
+    if unread := _unread(step, job=job, actor=actor):
+        names = ", ".join(one.name for one in unread)
+        raise CautionsFirstError(gettext("Read the cautions first: %(names)s.") % {"names": names})
+    return step
+
+
+def _step_now(*, job: Job, plan: Plan, key: str) -> PlannedStep:
     refusal = may_do(plan, key)
     if refusal is not None:
         raise StepRefusedError(gettext("Not now: %(reason)s.") % {"reason": refusal.reason})
     step = step_of(job, plan, key)
     if step is None:
         raise StepRefusedError(gettext("This step is no longer in the plan. Somebody may have done it already."))
-    if step.acknowledgements and job.cautions_at is None:
-        raise CautionsFirstError(gettext("Read the cautions first; once for this job is enough."))
     return step
 
 
+def _unread(step: PlannedStep, *, job: Job, actor: User) -> list[Hazard]:
+    """The hazards of a step that this person has not acknowledged in this job as they are worded now."""
+    if not step.acknowledgements:
+        return []
+    read = CautionRead.objects.filter(job=job, actor=actor).texts()
+    return [one for one in step.acknowledgements if (one.code, one.version) not in read]
+
+
 @service
-def acknowledge_cautions(*, job: Job, actor: User, at: datetime) -> None:
-    """Note that the cautions for hot, chemical and sharp work were read; once per job is enough."""
+def acknowledge_cautions(*, job: Job, step_key: str, actor: User, at: datetime) -> None:
+    """Note which cautions of a step were shown and read, each by itself; one read in this job is not noted again."""
     fresh = lock_open_job(job)
-    if fresh.cautions_at is None:
-        Job.objects.filter(pk=fresh.pk).update(cautions_at=at, cautions_by=actor)
-        log_event(instrument=fresh.instrument, act="cautions_acknowledged", subject=fresh, after={})
+    unread = _unread(_step_now(job=fresh, plan=plan_for_job(fresh), key=step_key), job=fresh, actor=actor)
+    CautionRead.objects.bulk_create(
+        CautionRead(job=fresh, hazard=one.code, version=one.version, text=one.caution, at=at, actor=actor)
+        for one in unread
+    )
+    if unread:
+        shown = [{"hazard": one.code, "name": one.name, "version": one.version} for one in unread]
+        log_event(
+            instrument=fresh.instrument,
+            act="cautions_acknowledged",
+            subject=fresh,
+            after={"step": step_key, "shown": shown},
+        )
 
 
 @service
 def start_step(*, job: Job, step_key: str, actor: User, at: datetime) -> StepClock:
     """Start the clock on a step; starting another step moves the clock to it."""
     fresh = lock_open_job(job)
-    step = step_to_do(job=fresh, plan=plan_for_job(fresh), key=step_key)
+    step = step_to_do(job=fresh, plan=plan_for_job(fresh), key=step_key, actor=actor)
     clock, _ = StepClock.objects.update_or_create(
         job=fresh,
         defaults={
@@ -116,7 +141,7 @@ def let_it_wait(*, job: Job, step_key: str, actor: User, at: datetime) -> StepCl
     Refuses a step that has no wait. A wait that runs already goes on as it is.
     """
     fresh = lock_open_job(job)
-    step = step_to_do(job=fresh, plan=plan_for_job(fresh), key=step_key)
+    step = step_to_do(job=fresh, plan=plan_for_job(fresh), key=step_key, actor=actor)
     if step.wait_h <= 0:
         raise StepRefusedError(gettext("There is nothing to wait for at this step."))
     clock = StepClock.objects.filter(job=fresh, step_key=step.key).first()
@@ -174,7 +199,7 @@ def do_step(
     """
     fresh = lock_open_job(job)
     before = plan_for_job(fresh)
-    step = step_to_do(job=fresh, plan=before, key=step_key)
+    step = step_to_do(job=fresh, plan=before, key=step_key, actor=actor)
     _refuse_what_does_not_fit(step, outcome)
     clock = StepClock.objects.filter(job=fresh, step_key=step.key).first()
     parts = _usual_parts(step, outcome) if parts_used is None else list(parts_used)

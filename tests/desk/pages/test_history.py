@@ -36,6 +36,11 @@ def an_event(act, **after):
         (an_event("play_tested", result="fail"), "Failed its play test"),
         (an_event("corrected", year_made=1980, maker="Vale"), "Corrected: year made, maker"),
         (an_event("corrected"), "Corrected: notes"),
+        (
+            an_event("cautions_acknowledged", shown=[{"hazard": "heat", "name": "Heat"}, {"name": "Fumes"}]),
+            "Cautions read: heat, fumes",
+        ),
+        (an_event("cautions_acknowledged"), "Cautions confirmed for the whole job, not one by one"),
         (an_event("care_done", care="bath"), "Care: Bathe it"),
         (an_event("care_done", care="no_such_care"), "Care done"),
         (an_event("tag_issued"), "Tag issued"),

@@ -81,7 +81,7 @@ def test_parts_are_priced_from_the_key_alone(school, tech):
     job = make_job(school=school, actor=tech, findings=[LEAKING_CORK])
     state = job_state(fresh(job))
     step = next(one for one in state.plan.steps if one.parts)
-    assert usual_parts(step.key, kind=state.kind) == step_card(state, step).parts
+    assert usual_parts(step.key, kind=state.kind) == step_card(state, step, user=tech).parts
     assert usual_parts("no_such_method:x", kind=state.kind) == ()
 
 

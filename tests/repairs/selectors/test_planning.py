@@ -29,7 +29,7 @@ from repairs.selectors.planning import (
 )
 from repairs.services.jobs import add_finding_to_job, let_it_wait, open_job
 from tests.factories import NOW, TODAY, make_inspection, make_instrument, make_ready_instrument
-from tests.repairs.makers import LEAKING_CORK, STUCK, do_next, fresh, make_job, make_school_bench
+from tests.repairs.makers import LEAKING_CORK, STUCK, do_next, fresh, make_job, make_school_bench, read_cautions
 
 LATER = NOW + timedelta(hours=5)
 
@@ -91,9 +91,7 @@ def test_a_rung_further_up_is_planned_as_if_those_before_it_were_left_out(school
 
 def test_the_line_of_a_job_says_what_waits_and_until_when(school, tech):
     job = make_job(school=school, actor=tech, findings=[("case", "odor_mold", "severe")])
-    from repairs.services.jobs import acknowledge_cautions
-
-    acknowledge_cautions(job=job, actor=tech, at=NOW)
+    read_cautions(job, actor=tech, at=NOW)
     plan = plan_for_job(fresh(job))
     step = next(one for one in plan.steps if one.wait_h > 0 and not one.waits_on)
     clock = let_it_wait(job=job, step_key=step.key, actor=tech, at=LATER)

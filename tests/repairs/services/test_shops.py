@@ -258,7 +258,7 @@ def test_at_a_shop_a_job_waits_and_refuses_every_act():
     order = make_away(instrument=job.instrument)
     for act in (
         lambda: give_up_job(job=job, because="Too dear", actor=job.opened_by, at=LATER),
-        lambda: acknowledge_cautions(job=job, actor=job.opened_by, at=LATER),
+        lambda: acknowledge_cautions(job=job, step_key="play_test", actor=job.opened_by, at=LATER),
         lambda: prove_job(job=job, result="pass", actor=job.opened_by, at=LATER),
     ):
         with pytest.raises(AtShopError, match="at a shop"):

@@ -14,12 +14,12 @@ from django.test.utils import CaptureQueriesContext
 from PIL import Image
 
 from inventory.models import Photo, Role, StaffRole
-from repairs.models import Attempt, StepClock, StockItem
+from repairs.models import Attempt, CautionRead, StepClock, StockItem
 from repairs.selectors.planning import plan_for_job
-from repairs.services.jobs import acknowledge_cautions, give_up_job
+from repairs.services.jobs import give_up_job
 from repairs.views.working import job_now, job_or_404, jobs_for
 from tests.factories import NOW, make_school, make_user
-from tests.repairs.makers import LEAKING_CORK, do_next, fresh, make_job, state_of_rows
+from tests.repairs.makers import LEAKING_CORK, do_next, fresh, make_job, read_cautions, state_of_rows
 from tests.repairs.money_makers import make_item
 from tests.repairs.views.pages import address, answer, queries_of
 
@@ -63,7 +63,7 @@ def test_an_outcome_is_kept_and_the_next_page_says_what_it_changed(client, job):
 def test_what_was_used_noted_and_photographed_is_kept(client, school, tech):
     client.force_login(tech)
     job = make_job(school=school, actor=tech, findings=[LEAKING_CORK])
-    acknowledge_cautions(job=job, actor=tech, at=LATER)
+    read_cautions(job, actor=tech)
     sent = answer(job, note="old cork was glued", minutes="6", photo=picture())
     need = plan_for_job(fresh(job)).next_step.parts[0]
     sent[f"use_{need.code}"] = str(need.quantity * 2)
@@ -83,7 +83,13 @@ def test_the_bar_asks_for_the_cautions_before_work_that_can_hurt(client, school,
     assert "Students never do this work" in page
     assert 'value="done"' not in page
     client.post(address("cautions", job), {"step": answer(job)["step"]})
-    assert 'value="done"' in client.get(address("job", job)).text
+    page = client.get(address("job", job)).text
+    assert 'value="done"' in page
+    assert ": read on " in page
+    CautionRead.objects.filter(job=job).update(hazard="heat")  # that of another step: this one was never shown
+    page = client.get(address("job", job)).text
+    assert "I have read this and am trained for it" in page
+    assert ": read on " not in page
 
 
 def test_a_step_of_the_list_that_cannot_be_done_yet_shows_why(client, job):
@@ -159,7 +165,7 @@ def test_while_it_waits_another_job_is_offered(client, school, tech):
     client.force_login(tech)
     job = make_job(school=school, actor=tech, findings=[("case", "odor_mold", "severe")])
     other = make_job(school=school, actor=tech, bench=job.bench)
-    acknowledge_cautions(job=job, actor=tech, at=LATER)
+    read_cautions(job, actor=tech)
     page = client.post(address("wait", job), {"step": answer(job)["step"]}, follow=True).text
     assert "Waiting until" in page
     assert "Meanwhile" in page

@@ -8,11 +8,12 @@ from decimal import Decimal
 import pytest
 
 from core.models import Event
+from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError, UsedFormError
 from inventory.models import Finding, Instrument, Role
 from inventory.rules.facts import Owed
 from repairs.exceptions import CautionsFirstError, JobClosedError, StepRefusedError
-from repairs.models import Attempt, StepClock, StockItem
+from repairs.models import Attempt, CautionRead, StepClock, StockItem
 from repairs.rules.facts import Outcome
 from repairs.selectors.learning import times_of
 from repairs.selectors.planning import plan_for_job
@@ -37,6 +38,7 @@ from tests.repairs.makers import (
     fresh,
     make_job,
     next_step,
+    read_cautions,
     refused,
     state_of_rows,
     work_to_the_proof,
@@ -107,19 +109,39 @@ def test_the_play_test_is_no_step_to_tap_off(school, tech):
     )
 
 
-def test_cautions_are_acknowledged_once_for_the_job(school, tech):
-    job = make_job(school=school, actor=tech)
-    acknowledge_cautions(job=job, actor=tech, at=LATER)
-    acknowledge_cautions(job=job, actor=make_user(Role.TECH, school=school), at=LATER + timedelta(hours=1))
-    assert fresh(job).cautions_at == LATER
-    assert fresh(job).cautions_by == tech
-    assert Event.objects.filter(act="cautions_acknowledged").count() == 1
+def test_each_caution_is_read_once_in_a_job_by_each_person_who_does_such_work(school, tech):
+    job = make_job(school=school, actor=tech, findings=[LEAKING_CORK])
+    step = next(one for one in plan_for_job(job).steps if one.acknowledgements)
+    other = make_user(Role.TECH, school=school)
+    for person in (tech, tech, other):
+        acknowledge_cautions(job=job, step_key=step.key, actor=person, at=LATER)
+    read = [(row.hazard, row.version, row.text, row.at) for row in CautionRead.objects.filter(actor=tech)]
+    assert read == [(one.code, one.version, one.caution, LATER) for one in step.acknowledgements]
+    assert CautionRead.objects.filter(actor=other).texts() == CautionRead.objects.filter(actor=tech).texts()
+    shown = [{"hazard": one.code, "name": one.name, "version": one.version} for one in step.acknowledgements]
+    assert [event.after["shown"] for event in Event.objects.filter(act="cautions_acknowledged")] == [shown, shown]
+
+
+def test_a_hazard_that_was_not_shown_asks_anew_and_so_does_a_new_text(school, tech):
+    job = make_job(school=school, actor=tech, findings=[LEAKING_CORK])
+    step = next(one for one in plan_for_job(job).steps if one.acknowledgements)
+    asked = {"job": job, "step_key": step.key, "outcome": "done", "actor": tech, "at": LATER, "nonce": new_nonce()}
+    acknowledge_cautions(job=job, step_key=step.key, actor=tech, at=LATER)
+    for changed in ({"hazard": "torch_of_another_step"}, {"version": "of last year"}):
+        one = CautionRead.objects.filter(job=job).latest("pk")
+        before = {"hazard": one.hazard, "version": one.version}
+        CautionRead.objects.filter(pk=one.pk).update(**changed)
+        told = refused(CautionsFirstError, do_step, **asked)
+        assert catalog().hazards[before["hazard"]].name in told
+        CautionRead.objects.filter(pk=one.pk).update(**before)
+    refused(CautionsFirstError, do_step, **asked | {"actor": make_user(Role.TECH, school=school)})
+    assert do_step(**asked).attempt.outcome == Outcome.DONE
 
 
 def test_a_later_rung_of_the_same_force_may_be_tried_first_and_the_passed_ones_stay(school, tech):
     job = make_job(school=school, actor=tech)
     do_next(job, Outcome.STILL_STUCK)
-    acknowledge_cautions(job=job, actor=tech, at=LATER)
+    read_cautions(job, actor=tech)
     for _ in range(6):  # what the rungs need first
         step = next_step(job)
         if step.rung:
@@ -255,7 +277,7 @@ def test_a_step_that_was_timed_or_left_out_has_no_estimate(school, tech):
 
 def test_minutes_end_where_the_wait_begins(school, tech):
     job = make_job(school=school, actor=tech, findings=[("case", "odor_mold", "severe")])
-    acknowledge_cautions(job=job, actor=tech, at=LATER)
+    read_cautions(job, actor=tech)
     step = step_with_wait(job)
     start_step(job=job, step_key=step.key, actor=tech, at=LATER)
     clock = let_it_wait(job=job, step_key=step.key, actor=tech, at=LATER + timedelta(minutes=9))
@@ -307,7 +329,7 @@ def test_work_that_can_hurt_waits_until_the_cautions_were_read(school, tech):
     step = next(one for one in plan_for_job(job).steps if one.acknowledgements)
     asked = {"job": job, "step_key": step.key, "outcome": "done", "actor": tech, "at": LATER, "nonce": new_nonce()}
     refused(CautionsFirstError, do_step, **asked)
-    acknowledge_cautions(job=job, actor=tech, at=LATER)
+    acknowledge_cautions(job=job, step_key=step.key, actor=tech, at=LATER)
     assert do_step(**asked).attempt.outcome == Outcome.DONE
 
 
@@ -320,7 +342,7 @@ def test_nothing_can_be_done_in_a_closed_job(school, tech):
     refused(JobClosedError, start_step, step_key=key, **common)
     refused(JobClosedError, let_it_wait, step_key=key, **common)
     refused(JobClosedError, stop_clock, **common)
-    refused(JobClosedError, acknowledge_cautions, **common)
+    refused(JobClosedError, acknowledge_cautions, step_key=key, **common)
     refused(JobClosedError, ask_again, step_key=key, **common)
     refused(JobClosedError, add_finding_to_job, part="case", fault="odor_mold", severity="light", **common)
     refused(JobClosedError, prove_job, result="pass", **common)
