@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from repairs.rules.facts import Outcome
+from repairs.rules.plan.values import AtOnce, Bill
 from tests.repairs.rules.small_trade import attempt, finding, plan_of
 
 
@@ -37,3 +40,14 @@ def test_only_hazards_that_ask_for_it_are_acknowledged():
     assert [one.code for one in plan.step("solder_brace:brace").acknowledgements] == ["heat"]
     assert [one.code for one in plan.step("new_cork:water_key").cautions] == ["sharp"]
     assert plan.step("new_cork:water_key").acknowledgements == ()
+
+
+def test_all_at_once_says_its_arithmetic_the_rule_of_the_trade_and_a_shop_without_minutes():
+    told = AtOnce(
+        method="pads", say="All pads", each="pads", count=6, one_by_one=Bill(60, Decimal(48)), all_at_once=Bill(0, Decimal(90)),
+        from_count=6, because="They are of one age.", is_chosen=True, is_at_shop=True,
+    )  # fmt: skip
+    assert told.sentence == (
+        "6 pads one by one: 60 min and $48. All pads at once at a shop: $90."
+        " From 6 bad pads on the trade does them all: They are of one age."
+    )
