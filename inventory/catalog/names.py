@@ -144,6 +144,12 @@ def _kind_meant(text: str, *, words: Mapping[str, str]) -> str:
 
 def methods_for(*, catalog: Catalog, kind: Kind, fault: str, role: str, severity: Severity) -> tuple[str, ...]:
     """Return the methods to try for a fault, gentlest first: the first remedy that fits decides; () if none fits."""
+    found = remedy_for(catalog=catalog, kind=kind, fault=fault, role=role, severity=severity)
+    return found.methods if found is not None else ()
+
+
+def remedy_for(*, catalog: Catalog, kind: Kind, fault: str, role: str, severity: Severity) -> Remedy | None:
+    """Return the first remedy that fits."""
     for remedy in _remedies_by_fault(catalog).get(fault, ()):
         if (
             severity in remedy.severities
@@ -151,8 +157,8 @@ def methods_for(*, catalog: Catalog, kind: Kind, fault: str, role: str, severity
             and (not remedy.layouts or kind.layout in remedy.layouts)
             and kind.fits(remedy)
         ):
-            return remedy.methods
-    return ()
+            return remedy
+    return None
 
 
 @lru_cache(maxsize=32)

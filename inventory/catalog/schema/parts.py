@@ -20,6 +20,7 @@ class Place(Selective):
     name: str
     aliases: Texts = ()
     only_with: str = ""  # "option=choice" that an instrument must have to own this place ("valves=4"), or ""
+    joins: Texts = ()  # of one brace: codes of the parts that it holds together
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +41,8 @@ class Part(Selective):
     in_bore: bool = True  # the air passes through it (False: case, finish, braces, levers)
     only_with: str = ""  # "option=choice" that an instrument must have to own this part, or ""
     valve: str = ""  # the valve that opens this slide ("3"), where the part is one slide; else ""
+    joins: Texts = ()  # of braces whose place nobody named: codes of the parts that they hold together
+    reaches: Texts = ()  # codes of the parts that a pull, twist or blow on it loads besides itself
     # How the layout lays it out:
     follows: str = ""  # a district's own part comes right after this one
     places_of: Texts = ()  # its places are those of these parts: springs

@@ -142,6 +142,7 @@ class RoleTag(StrEnum):
     SEALS = "seals"  # air can leak there although it does not pass through
     HANGS = "hangs"  # holds the bars of a keyboard up
     TUBE = "tube"  # red rot goes through it
+    HOLDS = "holds"  # joins other parts: unless its part says which, a break there counts everywhere
     STAYS_ON = "stays_on"  # nobody takes it off for another horn: no thing of its own, or bought new anyway
 
 

@@ -15,6 +15,7 @@ from inventory.catalog.schema.kinds import Kind
 from inventory.catalog.schema.words import In, Minutes, Origin, Severity, Share, Size, Skill, Span, Texts
 
 Scope = Literal["part", "instrument"]
+Guarded = Literal["part", "place", "reach", "instrument"]
 Tags = Annotated[Texts, In("tags")]
 
 
@@ -41,6 +42,7 @@ class Remedy(Selective):
 
     fault: Annotated[str, In("faults")]
     methods: Annotated[Texts, In("methods")]
+    at_once: Annotated[Texts, In("methods")] = ()  # done here first, whoever does the rest: strings slackened
     roles: Annotated[Texts, In("roles")] = ()  # empty: any role of the fault
     severities: tuple[Severity, ...] = tuple(Severity)
     layouts: Annotated[Texts, In("layouts")] = ()  # empty: any layout
@@ -176,6 +178,8 @@ class Rung(Entry):
     hazards: Annotated[Texts, In("hazards")] = ()
     needs: Annotated[Texts, In("methods")] = ()  # done before this rung (felts out before a soak)
     after: Texts = ()  # rungs that must come first
+    roles: Annotated[Texts, In("roles")] = ()  # only at parts of these; empty: all of the ladder's
+    severities: tuple[Severity, ...] = tuple(Severity)  # others say that it has failed already, or cannot work
     warn: str = ""
     shared_with: Annotated[str, In("methods")] = ""  # if planned anyway, it makes this rung free (the bath)
     fee: Span | None = None
@@ -200,8 +204,9 @@ class Guard(Sourced):
     fault: Annotated[str, In("faults")]
     forbids: Tags
     because: str
-    scope: Scope = "part"
+    scope: Guarded = "part"  # place: of one valve; reach: what is worked on, what that loads, and what a brace there joins
     severities: tuple[Severity, ...] = tuple(Severity)
+    waits: bool = False  # the work waits for the repair where that is planned, and is not given up for it
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,6 +217,8 @@ class OrderRule(Entry):
     then: Tags
     because: str
     scope: Scope = "instrument"
+    roles: Annotated[Texts, In("roles")] = ()  # only where ``first`` is done at a part of these; empty: anywhere
+    holds: bool = False  # where a shop does ``first``, nobody can do ``then`` here
     between: Tags = ()  # if set, the rule orders nothing: work in ``then`` may follow work in ``first``
     # only after work with one of these tags (no flame after oil without cleaning)
 

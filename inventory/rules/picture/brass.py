@@ -12,10 +12,11 @@ from inventory.rules.picture.shapes import Caption, Figure, Pen, Point, Style, T
 LEAD = {"mouthpiece", "receiver", "leadpipe", "neck"}
 # The pieces of a valve, from the lever or button in.
 VALVE_ORDER = (
-    "linkage", "valve_stem", "valve_cap", "felt", "bumper", "valve_spring", "valve_guide", "piston", "rotor", "casing",
+    "linkage", "valve_stem", "top_cap", "valve_cap", "felt", "bumper", "valve_spring", "valve_guide", "piston", "rotor", "casing",
     "bearing",
 )  # fmt: skip
 VALVE_INSIDE = set(VALVE_ORDER)
+DRAWN_AS = {"bumper": "felt", "top_cap": "valve_cap"}  # another role's piece
 TUNING = {"tuning_slide", "water_key", "trigger"}
 BELL = {"bow_tube", "bell", "fitting"}
 ORDINALS = {"first": 1, "second": 2, "third": 3, "fourth": 4}
@@ -140,7 +141,7 @@ def add_pieces(figure: Figure, parts: Sequence[Part], *, caption: str) -> None:
     figure.place(Track([(left, y + 26), (right, y + 26)]), parts)
     for part in parts:
         x, _ = figure.spots[part.code]
-        for stroke in glyph("valve_pieces", "felt" if part.role == "bumper" else part.role, x=x, y=y):
+        for stroke in glyph("valve_pieces", DRAWN_AS.get(part.role, part.role), x=x, y=y):
             figure.add(stroke.d, stroke.style, stroke.width)
         figure.keep.append((x - 13, y - 11, x + 13, y + 11))
     figure.height += 80

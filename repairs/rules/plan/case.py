@@ -18,6 +18,7 @@ from inventory.catalog.schema import (
     Ladder,
     Method,
     Part,
+    RoleTag,
     Rung,
     Skill,
     Wet,
@@ -159,10 +160,12 @@ class Case:
     @cached_property
     def mended(self) -> frozenset[FindingFact]:
         """Return the findings that have been put right; noting or watching one does not put it right."""
-        done = {attempt.step_key: attempt.method for attempt in self.attempts if attempt.outcome.is_success}
-        return frozenset(
-            finding for finding in self.findings for key, code in done.items() if self._mends(code, key, finding)
-        )
+        done = {
+            (attempt.method, step_key(method=attempt.method, part=attempt.part, place=attempt.place))
+            for attempt in self.attempts
+            if attempt.outcome.is_success
+        }
+        return frozenset(finding for finding in self.findings for code, key in done if self._mends(code, key, finding))
 
     def _mends(self, code: str, key: str, finding: FindingFact) -> bool:
         method = self.catalog.methods.get(code)
@@ -181,7 +184,9 @@ class Case:
         guarded = next((guard.because for guard, _ in self.guards_against(given, part=part, is_whole=is_whole)), "")
         return guarded or self.wetted(given, part=part, wait_h=wait_h, is_whole=is_whole)
 
-    def guards_against(self, tags: Iterable[str], *, part: str, is_whole: bool) -> Iterator[tuple[Guard, FindingFact]]:
+    def guards_against(
+        self, tags: Iterable[str], *, part: str, place: str = "", is_whole: bool
+    ) -> Iterator[tuple[Guard, FindingFact]]:
         """Yield every guard that forbids work with these tags, with the finding that calls it up."""
         given = frozenset(tags)
         for guard in self.catalog.guards:
@@ -190,8 +195,28 @@ class Case:
             for finding in self.findings:
                 if finding.fault != guard.fault or finding.severity not in guard.severities or finding in self.mended:
                     continue
-                if guard.scope == "instrument" or is_whole or finding.part == part:
+                if is_whole or self._is_guarded(guard, finding, part=part, place=place):
                     yield guard, finding
+
+    def _is_guarded(self, guard: Guard, finding: FindingFact, *, part: str, place: str) -> bool:
+        """Whether a guard that a finding calls up holds for work at a part."""
+        if guard.scope == "instrument" or finding.part == part:
+            return True
+        if guard.scope == "place":
+            return not finding.place or not place or finding.place == place
+        return guard.scope == "reach" and self.reaches(part, finding)
+
+    def reaches(self, part: str, finding: FindingFact) -> bool:
+        """Whether a pull or blow at a part loads what is broken: the part itself, or a brace that joins what it loads."""
+        where, broken = self.parts.get(part), self.parts[finding.part]
+        if where is None:
+            return False
+        spot = next((one for one in broken.places if one.code == finding.place), None)
+        joined = (spot.joins if spot is not None else ()) or broken.joins
+        role = self.catalog.roles.get(broken.role)
+        if not joined and role is not None and RoleTag.HOLDS in role.tags:
+            return True
+        return not {part, *where.reaches}.isdisjoint({broken.code, *joined})
 
     def wetted(self, tags: frozenset[str], *, part: str, wait_h: Decimal, is_whole: bool) -> str:
         """Return which part that must stay dry this would wet; "" if none."""

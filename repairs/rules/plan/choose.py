@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
-from inventory.catalog.names import methods_for
-from inventory.catalog.schema import Effect, Method, Skill
+from inventory.catalog.names import remedy_for
+from inventory.catalog.schema import Effect, Method, Remedy, Skill
 from inventory.rules.facts import FindingFact
 from repairs.rules.facts import Outcome
 from repairs.rules.plan.case import WATCHING, Case
@@ -68,14 +68,18 @@ def choose_methods(case: Case) -> Chosen:
 
 def methods_of(case: Case, finding: FindingFact) -> tuple[Method, ...]:
     """Return the methods to try for a finding, gentlest first."""
-    codes = methods_for(
+    remedy = _remedy(case, finding)
+    return tuple(case.catalog.methods[code] for code in remedy.methods) if remedy is not None else ()
+
+
+def _remedy(case: Case, finding: FindingFact) -> Remedy | None:
+    return remedy_for(
         catalog=case.catalog,
         kind=case.kind,
         fault=finding.fault,
         role=case.parts[finding.part].role,
         severity=finding.severity,
     )
-    return tuple(case.catalog.methods[code] for code in codes)
 
 
 def _needed(method: Method, finding: FindingFact) -> Needed:
@@ -94,6 +98,14 @@ class _Choice:
     shop: Method | None = None  # the gentlest method a shop could be asked for
 
     def make(self) -> None:
+        remedy = _remedy(self.case, self.finding)
+        at_once = all_needs(
+            self.case,
+            codes=remedy.at_once if remedy is not None else (),
+            part=self.finding.part,
+            place=self.finding.place,
+        )
+        self.chosen.add(*at_once.found)
         if not any(self._settles(method) for method in methods_of(self.case, self.finding)):
             self._send_out()
 
@@ -127,7 +139,8 @@ class _Choice:
         Force stays forbidden.
         """
         part = self.finding.part
-        for guard, cause in self.case.guards_against(method.tags, part=part, is_whole=method.whole):
+        guards = self.case.guards_against(method.tags, part=part, place=self.finding.place, is_whole=method.whole)
+        for guard, cause in guards:
             is_cured = cause.part == part and cause.fault in method.fixes
             if not is_cured or method.skill is not Skill.SPECIALIST or "force" in method.tags:
                 return guard.because

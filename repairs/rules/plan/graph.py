@@ -16,6 +16,7 @@ class Node:
     setup: str
     part: str
     rank: tuple[int, int, str]  # within a phase: dismantling late, then along the air path, then by name
+    role: str = ""  # of the part
 
 
 @dataclass(slots=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 
 from inventory.catalog.schema import Method, OrderRule
@@ -79,12 +80,30 @@ def build_graph(case: Case, chosen: Chosen) -> Graph:
 
     Raises GiveUpError where there is no cleaning to add.
     """
+    _hold_what_a_shop_frees(case, chosen)
     _clean_before_flame(case, chosen)
     graph = _linked(case, chosen)
     if _separate(case, chosen, graph):
         graph = _linked(case, chosen)
         _separate(case, chosen, graph)
     return graph
+
+
+def _hold_what_a_shop_frees(case: Case, chosen: Chosen) -> None:
+    """Give up what cannot be done here before a shop has done its work: felts stay under a cap that only a shop gets off."""
+    nodes = nodes_of(case, chosen).values()
+    for rule in (rule for rule in case.catalog.order_rules if rule.holds):
+        held = next((node.key for node in nodes if not node.tags.isdisjoint(rule.then)), "")
+        for sent in chosen.send_out if held else ():
+            shop, part = case.catalog.methods.get(sent.method), case.parts[sent.finding.part]
+            if shop is None or not is_first(rule, tags=shop.tags, role=part.role):
+                continue
+            raise GiveUpError(key=held, why=f"a shop has to free the {part.at(sent.finding.place)} first")
+
+
+def is_first(rule: OrderRule, *, tags: Iterable[str], role: str) -> bool:
+    """Whether work with these tags at a part of this role is what an order rule puts first."""
+    return not frozenset(tags).isdisjoint(rule.first) and (not rule.roles or role in rule.roles)
 
 
 def nodes_of(case: Case, chosen: Chosen) -> dict[str, Node]:
@@ -103,7 +122,8 @@ def _node(case: Case, *, key: str, method: Method, tags: Iterable[str], part: st
     given = frozenset(tags)
     setup = "torch" if "flame" in given else method.setup
     rank = (int(bool(given & DISMANTLING)), case.part_order.get(part, 0), key)
-    return Node(key=key, tags=given, phase=method.phase, setup=setup, part=part, rank=rank)
+    role = case.parts[part].role if part else ""
+    return Node(key=key, tags=given, phase=method.phase, setup=setup, part=part, rank=rank, role=role)
 
 
 def _linked(case: Case, chosen: Chosen) -> Graph:
@@ -113,9 +133,10 @@ def _linked(case: Case, chosen: Chosen) -> Graph:
     _link_needs_of_tries(case, chosen, graph)
     _link_named_predecessors(chosen, graph)
     _link_tests(graph)
+    riding = {rung.step_key for _, rung in chosen.next_tries() if rung.is_free}
     for rule in case.catalog.order_rules:
         if not rule.between:
-            _link_order_rule(graph, rule)
+            _link_order_rule(graph, rule, riding=riding)
     _link_guarded_tries(chosen, graph)
     return graph
 
@@ -159,19 +180,22 @@ def _link_tests(graph: Graph) -> None:
 def rule_applies(rule: OrderRule, *, before: Node, after: Node) -> bool:
     """Whether an order rule puts one step before another. Two steps that each are both kinds of work are not ordered."""
     first, then = frozenset(rule.first), frozenset(rule.then)
-    if not (before.tags & first and after.tags & then):
+    if not (is_first(rule, tags=before.tags, role=before.role) and after.tags & then):
         return False
     if after.tags & first and before.tags & then:
         return False
     return rule.scope != "part" or not before.part or not after.part or before.part == after.part
 
 
-def _link_order_rule(graph: Graph, rule: OrderRule) -> None:
+def _link_order_rule(graph: Graph, rule: OrderRule, *, riding: AbstractSet[str]) -> None:
+    """Link what a rule puts in order; a try that rides on other work does not hold up what that work needs."""
     firsts = [node for node in graph.nodes.values() if not node.tags.isdisjoint(rule.first)]
     thens = [node for node in graph.nodes.values() if not node.tags.isdisjoint(rule.then)] if firsts else []
     for before in firsts:
         for after in thens:
-            if before.key != after.key and rule_applies(rule, before=before, after=after):
+            if before.key == after.key or (before.key in riding and graph.reaches(after.key, before.key)):
+                continue
+            if rule_applies(rule, before=before, after=after):
                 graph.link(before.key, after.key, because=rule.because)
 
 

@@ -94,6 +94,7 @@ def cleaning_method(case: Case) -> Method | None:
         if method.whole
         and case.cleans_oil(set(method.tags))
         and (not method.roles or case.roles.intersection(method.roles))
+        and method.code not in case.given_up
         and not case.lacking_for(method)
         and not case.forbidden(tags=method.tags, part="", wait_h=method.wait_h, is_whole=True)
         and not all_needs(case, codes=method.needs, part="", place="").refusal

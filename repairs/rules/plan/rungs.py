@@ -23,6 +23,8 @@ BENEFIT = "benefit_of_doubt"
 USUAL_BENEFIT = Decimal("0.7")  # where a catalog says nothing
 FAILED = frozenset({Outcome.STILL_STUCK, Outcome.NOT_RIGHT})
 PASSED_WORDS = "something harder has failed already"
+RULED_OUT_WORDS = "“{words}” rules it out"
+AS_IT_COMES_WORDS = "it has been in the bath: try it as it comes out"
 STOP_WORDS = "after two failures harder than gentle heat it is a shop's turn"
 TOO_DEAR_WORDS = "a try comes to ${cost} and saves at best {share:.0f}% of ${without:.2f}: the shop is cheaper"
 
@@ -56,19 +58,39 @@ class Spot:
 
     def held(self, rung: Rung) -> Mapping[str, str]:
         """Return the steps that must be done before guards of the whole instrument let this rung be tried, and why."""
-        guards = self.case.guards_against(rung.tags, part=self.part, is_whole=False)
+        guards = self.case.guards_against(rung.tags, part=self.part, place=self.place, is_whole=False)
         return {
             self.mending[finding]: guard.because
             for guard, finding in guards
-            if guard.scope == "instrument" and finding in self.mending
+            if guard.waits and finding in self.mending
         }
 
     def forbidden(self, rung: Rung) -> str:
         """Return why nobody should try this rung at all; guards that only hold for now do not count."""
-        for guard, finding in self.case.guards_against(rung.tags, part=self.part, is_whole=False):
-            if guard.scope != "instrument" or finding not in self.mending:
+        guards = self.case.guards_against(rung.tags, part=self.part, place=self.place, is_whole=False)
+        for guard, finding in guards:
+            if not guard.waits or finding not in self.mending:
                 return guard.because
         return self.case.wetted(frozenset(rung.tags), part=self.part, wait_h=rung.wait_h, is_whole=False)
+
+    @property
+    def stuck(self) -> FindingFact | None:
+        """Return the worst of what it is to put right here; None if all that is gone."""
+        here = [one for one in self.case.findings if (one.part, one.place) == (self.part, self.place)]
+        ours = [one for one in here if one.fault in self.method.fixes]
+        return max(ours, key=lambda one: one.severity.rank, default=None)
+
+    def ruled_out(self, rung: Rung) -> str:
+        """Return the words of the finding that say that this rung has failed already; "" if none do."""
+        stuck = self.stuck
+        if stuck is None or stuck.severity in rung.severities:
+            return ""
+        return RULED_OUT_WORDS.format(words=self.case.catalog.faults[stuck.fault].words[stuck.severity])
+
+    def is_shared_work_done(self, rung: Rung) -> bool:
+        """Whether the work that it rides on, the bath, has been done in this job."""
+        outcome = self.case.outcome(rung.shared_with) if rung.shared_with else None
+        return outcome is not None and outcome.is_success
 
     def needs(self, rung: Rung) -> Needs:
         """Return the methods before a rung: its own, and a cleaning before a flame where the ladder uses oil."""
@@ -120,23 +142,24 @@ class Climb:
 def climb_ladder(spot: Spot) -> Climb:
     """Return the ladder of a method at a part as this bench may climb it.
 
-    What is left to try is put into its cheapest order, then cut three times: rungs gentler than one that failed, rungs
-    after two hard failures, and rungs that cost more than they save.
+    What is left to try is put into its cheapest order, then cut: rungs gentler than one that failed or than the bath it
+    has been in, rungs after two hard failures, and rungs that cost more than they save.
     """
     case, ladder = spot.case, spot.ladder
-    rungs = [_plan_rung(spot, rung) for rung in ladder.rungs]
+    rungs = [_plan_rung(spot, rung) for rung in ladder.rungs if not rung.roles or spot.role in rung.roles]
     tried = _in_order_of_attempts(case, [rung for rung in rungs if rung.state is RungState.TRIED])
     outside = [rung for rung in rungs if rung.state is RungState.OUTSIDE]
     failed = [rung.entry.force for rung in tried if case.outcome(rung.step_key) in FAILED]
     ahead = _cheapest_order([rung for rung in rungs if rung.state is RungState.LATER])
     # The cuts in this order: what is worth a try depends on what comes after it, so that is judged last.
     ahead, passed = _without_gentler(ahead, failed=failed, retry=case.retry)
+    ahead, bathed = _as_it_comes(spot, ahead)
     ahead, stopped = _until_hard_failures(ahead, failed=failed, retry=case.retry)
     ahead, dropped = _worthwhile(case, ahead, outside=outside)
     if ahead:
         ahead[0] = replace(ahead[0], state=RungState.NEXT)
     refused = [rung for rung in rungs if rung.state is RungState.REFUSED]
-    rungs = [*tried, *ahead, *outside, *dropped, *stopped, *passed, *refused]
+    rungs = [*tried, *ahead, *outside, *dropped, *stopped, *bathed, *passed, *refused]
     return Climb(spot, PlannedLadder(ladder, key=spot.key, part=spot.part, place=spot.place, rungs=tuple(rungs)))
 
 
@@ -190,7 +213,7 @@ def _state(spot: Spot, rung: Rung, *, needs: Needs) -> tuple[RungState, str]:
     outcome = case.outcome(key)
     if outcome is not None:
         return RungState.TRIED, outcome.value.replace("_", " ")
-    forbidden = case.given_up.get(key, "") or spot.forbidden(rung)
+    forbidden = case.given_up.get(key, "") or spot.forbidden(rung) or ("" if key in case.retry else spot.ruled_out(rung))
     if forbidden:
         return RungState.REFUSED, forbidden
     lacking = case.lacking_for_rung(rung, ladder=spot.ladder, method=spot.method)
@@ -244,6 +267,13 @@ def _without_gentler(
     hardest = max(failed, default=0)
     gentler = [rung for rung in rungs if rung.entry.force < hardest and rung.step_key not in retry]
     return [rung for rung in rungs if rung not in gentler], _refused(gentler, PASSED_WORDS)
+
+
+def _as_it_comes(spot: Spot, rungs: list[PlannedRung]) -> tuple[list[PlannedRung], list[PlannedRung]]:
+    """Split off the rungs gentler than a bath that it has been in: trying it as it comes out is the same pull, and more."""
+    bathed = max((rung.entry.force for rung in rungs if spot.is_shared_work_done(rung.entry)), default=0)
+    gentler = [rung for rung in rungs if rung.entry.force < bathed and rung.step_key not in spot.case.retry]
+    return [rung for rung in rungs if rung not in gentler], _refused(gentler, AS_IT_COMES_WORDS)
 
 
 def _until_hard_failures(

@@ -213,7 +213,7 @@ def shop_first(case: Case, *, chosen: Chosen, node: Node) -> tuple[str, ...]:
 
 def _rule_between(case: Case, *, shop: Method, part: str, node: Node) -> str | None:
     """Return the reason of the first order rule that puts a shop's job at a part before a step; None if there is none."""
-    away = Node(key="", tags=frozenset(shop.tags), phase=shop.phase, setup="", part=part, rank=(0, 0, ""))
+    away = Node(key="", tags=frozenset(shop.tags), phase=shop.phase, setup="", part=part, rank=(0, 0, ""), role=case.parts[part].role)
     for rule in case.catalog.order_rules:
         if not rule.between and rule_applies(rule, before=away, after=node):
             return rule.because.rstrip(".").lower()

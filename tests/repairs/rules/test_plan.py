@@ -33,9 +33,18 @@ def benches() -> dict[str, BenchFact]:
     }
 
 
-def order_graph(plan: Plan, trade: Catalog) -> nx.DiGraph:
+def ancestors(plan: Plan) -> dict[str, set[str]]:
+    """Return for each step all that it waits for."""
+    found: dict[str, set[str]] = {}
+    for step in plan.steps:
+        found[step.key] = set(step.prerequisites).union(*(found[key] for key in step.prerequisites))
+    return found
+
+
+def order_graph(plan: Plan, trade: Catalog, kind: Kind) -> nx.DiGraph:
     """Return every pair of steps that an order rule of the catalog puts in order."""
-    graph = nx.DiGraph()
+    graph, waits = nx.DiGraph(), ancestors(plan)
+    roles = {"": "", **{part.code: part.role for part in kind.parts}}
     graph.add_nodes_from(step.key for step in plan.steps)
     for rule in trade.order_rules:
         if rule.between:
@@ -46,15 +55,19 @@ def order_graph(plan: Plan, trade: Catalog) -> nx.DiGraph:
                     continue
                 if set(other.tags) & set(rule.first) and set(one.tags) & set(rule.then):
                     continue  # both are both kinds of work
+                if rule.roles and roles[one.part] not in rule.roles:
+                    continue
+                if one.rung and one.minutes.high == 0 and other.key in waits[one.key]:
+                    continue  # it rides on work that needs the other
                 if rule.scope == "part" and one.part and other.part and one.part != other.part:
                     continue
                 graph.add_edge(one.key, other.key)
     return graph
 
 
-def check_order(plan: Plan, trade: Catalog) -> None:
+def check_order(plan: Plan, trade: Catalog, kind: Kind) -> None:
     place = {step.key: number for number, step in enumerate(plan.steps)}
-    graph = order_graph(plan, trade)
+    graph = order_graph(plan, trade, kind)
     assert nx.is_directed_acyclic_graph(graph)
     assert [edge for edge in graph.edges if place[edge[0]] > place[edge[1]]] == []
     assert plan.conflicts == ()
@@ -127,7 +140,7 @@ def walk_plans(bench: BenchFact, *, count: int, seed: int) -> int:
     trade = catalog()
     walked = 0
     for kind, findings, plan in draw_plans(trade, bench=bench, count=count, seed=seed):
-        check_order(plan, trade)
+        check_order(plan, trade, kind)
         check_needs(plan, kind, trade)
         check_dry(plan, kind)
         check_fire(list(plan.steps), kind)
