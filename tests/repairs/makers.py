@@ -18,7 +18,7 @@ from repairs.selectors.planning import plan_for_job
 from repairs.services.jobs import StepResult, acknowledge_cautions, do_step, open_job
 from tests.factories import NOW, make_bench, make_inspection, make_instrument, make_user, new_nonce
 
-STUCK = ("third_valve_slide", "slide_seized", "severe")
+STUCK = ("third_valve_slide", "slide_seized", "light")
 LEAKING_CORK = ("tuning_slide_water_key", "water_key_leak", "moderate")
 LATER = NOW + timedelta(hours=3)  # than every act of the makers
 

@@ -204,7 +204,9 @@ class Guard(Sourced):
     fault: Annotated[str, In("faults")]
     forbids: Tags
     because: str
-    scope: Guarded = "part"  # place: of one valve; reach: what is worked on, what that loads, and what a brace there joins
+    scope: Guarded = (
+        "part"  # place: of one valve; reach: what is worked on, what that loads, and what a brace there joins
+    )
     severities: tuple[Severity, ...] = tuple(Severity)
     waits: bool = False  # the work waits for the repair where that is planned, and is not given up for it
 

@@ -36,9 +36,17 @@ class Command(BaseCommand):
             help="once per finding; a place of a part is named with it: piston_2, Fs_pad",
         )
         parser.add_argument("--bench", default="school", metavar="CODE", help="a profile of fixtures/benches.yaml")
+        parser.add_argument(
+            "--history",
+            choices=("known", "unknown"),
+            default="known",
+            help="unknown: planned as for a gift, with its full cleaning and the wash of what touches a mouth",
+        )
         parser.add_argument("--json", action="store_true", dest="is_json", help="print JSON alone")
 
-    def handle(self, *, kind: str, findings: list[str], bench: str, is_json: bool, **options: Any) -> None:
+    def handle(
+        self, *, kind: str, findings: list[str], bench: str, history: str, is_json: bool, **options: Any
+    ) -> None:
         try:
             trade = catalog()
             found = resolve_kind(trade, kind)
@@ -47,6 +55,8 @@ class Command(BaseCommand):
                 catalog=trade,
                 findings=[_finding(text, catalog=trade, kind=found) for text in findings],
                 bench=bench_profile(bench, catalog=trade),
+                is_hygiene_owed=history == "unknown",
+                is_history_unknown=history == "unknown",
             )
         except (CatalogError, UnknownNameError, UnknownBenchError) as error:
             _refuse(str(error))
@@ -68,13 +78,17 @@ def _finding(text: str, *, catalog: Catalog, kind: Kind) -> FindingFact:
 
 
 def _in_words(plan: Plan) -> str:
-    lines = [
-        f"{number:2}. {step.say}{f' ({step.part_name})' if step.part_name else ''}: "
-        f"{step.minutes.low:.0f} to {step.minutes.high:.0f} min"
-        for number, step in enumerate(plan.steps, start=1)
-    ]
+    lines = []
+    for number, step in enumerate(plan.steps, start=1):
+        where = f" ({step.part_name})" if step.part_name else ""
+        wait = f", then {step.wait_h.normalize():f} h" if step.wait_h else ""
+        hazards = f", careful: {', '.join(hazard.code for hazard in step.cautions)}" if step.cautions else ""
+        minutes = f"{step.minutes.low:.0f} to {step.minutes.high:.0f} min"
+        lines.append(f"{number:2}. {step.say}{where}: {minutes}{wait}{hazards} [{step.method}]")
+        lines += [f"    if that fails: {rung.entry.name}" for rung in step.next_rungs]
     lines += [f"Send out: {one.finding.part} {one.finding.fault}: {one.why}" for one in plan.send_out]
     lines += [f"Leave: {one.finding.part} {one.finding.fault}: {one.why}" for one in plan.leave]
+    lines += [f"Not here: {sentence}." for sentence in plan.not_here]
     minutes, cost = plan.taken.attended_minutes, plan.taken.total_cost
     lines.append(f"Hands-on: {minutes.p50:.0f} min half the time, {minutes.p80:.0f} four times in five.")
     lines.append(f"Cost: ${cost.p50:.0f} half the time, ${cost.p80:.0f} four times in five.")

@@ -60,6 +60,8 @@ class Case:
     retry: frozenset[str]
     waiting_day_amount: Decimal
     is_looks_included: bool
+    is_hygiene_owed: bool = False
+    is_history_unknown: bool = False
     given_up: Mapping[str, str] = field(default_factory=dict)  # step key -> why it cannot be done after all
 
     @cached_property
@@ -175,6 +177,10 @@ class Case:
             step_key(method=code, part=finding.part, place=finding.place),
             step_key(method=code, part=finding.part),
         }
+
+    def may_be_done(self, method: Method) -> bool:
+        """Whether the kind has what a method is for."""
+        return not method.roles or bool(self.roles.intersection(method.roles))
 
     # what forbids
 

@@ -7,11 +7,21 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 from inventory.catalog.names import remedy_for
-from inventory.catalog.schema import Effect, Method, Remedy, Skill
+from inventory.catalog.schema import Effect, Family, Method, Remedy, Skill
 from inventory.rules.facts import FindingFact
 from repairs.rules.facts import Outcome
 from repairs.rules.plan.case import WATCHING, Case
-from repairs.rules.plan.needs import Needed, all_needs, cleaning_method, direct_needs, needed_at, needs_of, putting_back
+from repairs.rules.plan.needs import (
+    Needed,
+    all_needs,
+    cleaning_method,
+    cleanings,
+    direct_needs,
+    needed_at,
+    needs_of,
+    putting_back,
+    refusal_of,
+)
 from repairs.rules.plan.rungs import Climb, Spot, climb_ladder
 from repairs.rules.plan.values import AtOnce, Left, PlannedRung, RungState, SentOut
 
@@ -19,6 +29,8 @@ LOOKS_ONLY = "looks only: it does not affect playing"
 SHOP_RATE_SETTING = "shop_rate_per_hour"
 SHOP_RATE = Decimal(75)  # dollars an hour where a shop's fee is not known; shop default
 CENT = Decimal("0.01")
+BETWEEN_PLAYERS = "between_players"
+BLOWN = frozenset({Family.BRASS, Family.WOODWIND})
 
 
 @dataclass(slots=True)
@@ -32,6 +44,7 @@ class Chosen:
     leave: list[Left] = field(default_factory=list)
     looks: list[FindingFact] = field(default_factory=list)
     at_once: list[AtOnce] = field(default_factory=list)
+    not_here: list[str] = field(default_factory=list)  # what is owed and this bench cannot do
 
     def add(self, *needed: Needed, finding: FindingFact | None = None) -> None:
         for one in needed:
@@ -57,6 +70,7 @@ def choose_methods(case: Case) -> Chosen:
     )
     if not case.is_looks_included:
         chosen.looks += [finding for finding in ordered if case.effect(finding) is Effect.LOOKS_ONLY]
+    _add_owed(case, chosen)
     worked_on = [one for one in ordered if one not in chosen.looks and not _is_overhauled(case, one)]
     for finding in sorted(worked_on, key=lambda one: any(method.ladder for method in methods_of(case, one))):
         _Choice(case, finding, chosen).make()
@@ -64,6 +78,25 @@ def choose_methods(case: Case) -> Chosen:
     # A ladder was ordered before later findings added their shared work: only now is it known what rides along free.
     _climb_again(case, chosen)
     return chosen
+
+
+def _add_owed(case: Case, chosen: Chosen) -> None:
+    """Add the cleaning that is owed whatever was found: what touches a mouth, and all of it where nobody knows its past."""
+    owed = [
+        method
+        for method in case.catalog.methods.values()
+        if case.is_hygiene_owed and BETWEEN_PLAYERS in method.tags and case.may_be_done(method)
+    ]
+    if case.is_history_unknown and case.kind.family in BLOWN:
+        full = cleanings(case)
+        owed += [cleaning_method(case) or full[0]] if full else []
+    for method in owed:
+        if case.outcome(method.code) is not None:
+            continue
+        if why := refusal_of(case, method):
+            chosen.not_here.append(f"“{method.name}” is owed, but {why}")
+        else:
+            chosen.add(*all_needs(case, codes=method.needs, part="", place="").found, Needed(method))
 
 
 def methods_of(case: Case, finding: FindingFact) -> tuple[Method, ...]:

@@ -236,8 +236,11 @@ def _separate(case: Case, chosen: Chosen, graph: Graph) -> bool:
             if cleaning is not None and (case.is_oiled or soiling):
                 graph.link(cleaning.key, burning.key, because=rule.because, is_hard=True)
             # Each oily step goes before the cleaning if it can; else after the flame; else a cleaning is added between.
+            # Oil at a stuck part had better wait for the flame: it stands for hours, and neither bath nor flame needs it.
             for oily in soiling:
-                if cleaning is not None and _may_precede(graph, oily, cleaning):
+                if "free" in oily.tags and not graph.reaches(oily.key, burning.key):
+                    graph.link(burning.key, oily.key, because=FLAME_FIRST, is_hard=True)
+                elif cleaning is not None and _may_precede(graph, oily, cleaning):
                     graph.link(oily.key, cleaning.key, because=rule.because, is_hard=True)
                 elif not graph.reaches(oily.key, burning.key):
                     graph.link(burning.key, oily.key, because=FLAME_FIRST, is_hard=True)

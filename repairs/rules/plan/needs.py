@@ -42,7 +42,7 @@ def direct_needs(case: Case, *, codes: Iterable[str], part: str, place: str) -> 
     return tuple(
         needed_at(method, part=part, place=place)
         for method in methods
-        if not method.ladder and (not method.roles or case.roles.intersection(method.roles))
+        if not method.ladder and case.may_be_done(method)
     )
 
 
@@ -88,15 +88,24 @@ def all_needs(case: Case, *, codes: Iterable[str], part: str, place: str) -> Nee
 
 def cleaning_method(case: Case) -> Method | None:
     """Return the gentlest method at this bench that cleans oil off the whole instrument, or None."""
-    candidates = [
+    return next((method for method in cleanings(case) if not refusal_of(case, method)), None)
+
+
+def cleanings(case: Case) -> list[Method]:
+    """Return what cleans the whole instrument and takes oil off, at any bench, the quickest first."""
+    found = [
         method
         for method in case.catalog.methods.values()
-        if method.whole
-        and case.cleans_oil(set(method.tags))
-        and (not method.roles or case.roles.intersection(method.roles))
-        and method.code not in case.given_up
-        and not case.lacking_for(method)
-        and not case.forbidden(tags=method.tags, part="", wait_h=method.wait_h, is_whole=True)
-        and not all_needs(case, codes=method.needs, part="", place="").refusal
+        if method.whole and case.cleans_oil(set(method.tags)) and case.may_be_done(method)
     ]
-    return min(candidates, key=lambda method: (method.minutes[1], method.code), default=None)
+    return sorted(found, key=lambda method: (method.minutes[1], method.code))
+
+
+def refusal_of(case: Case, method: Method) -> str:
+    """Return why a method for the whole instrument cannot be done here; "" if it can."""
+    return (
+        case.given_up.get(method.code, "")
+        or case.forbidden(tags=method.tags, part="", wait_h=method.wait_h, is_whole=True)
+        or case.lacking_for(method)
+        or all_needs(case, codes=method.needs, part="", place="").refusal
+    )

@@ -19,6 +19,7 @@ def plan_as_dict(plan: Plan) -> dict[str, object]:
         "sent_out": [_sent(one) for one in plan.send_out],
         "all_at_once": [_at_once(one) for one in plan.at_once],
         "left": [{"finding": _finding(one.finding), "why": one.why} for one in plan.leave],
+        "not_here": list(plan.not_here),
         "done": [
             {"key": one.attempt.step_key, "say": one.say, "outcome": one.attempt.outcome.value} for one in plan.done
         ],

@@ -60,9 +60,7 @@ class Spot:
         """Return the steps that must be done before guards of the whole instrument let this rung be tried, and why."""
         guards = self.case.guards_against(rung.tags, part=self.part, place=self.place, is_whole=False)
         return {
-            self.mending[finding]: guard.because
-            for guard, finding in guards
-            if guard.waits and finding in self.mending
+            self.mending[finding]: guard.because for guard, finding in guards if guard.waits and finding in self.mending
         }
 
     def forbidden(self, rung: Rung) -> str:
@@ -213,7 +211,9 @@ def _state(spot: Spot, rung: Rung, *, needs: Needs) -> tuple[RungState, str]:
     outcome = case.outcome(key)
     if outcome is not None:
         return RungState.TRIED, outcome.value.replace("_", " ")
-    forbidden = case.given_up.get(key, "") or spot.forbidden(rung) or ("" if key in case.retry else spot.ruled_out(rung))
+    forbidden = (
+        case.given_up.get(key, "") or spot.forbidden(rung) or ("" if key in case.retry else spot.ruled_out(rung))
+    )
     if forbidden:
         return RungState.REFUSED, forbidden
     lacking = case.lacking_for_rung(rung, ladder=spot.ladder, method=spot.method)

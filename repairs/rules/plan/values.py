@@ -224,6 +224,7 @@ class Plan:
     ladders: tuple[PlannedLadder, ...]
     reckoning: Reckoning
     at_once: tuple[AtOnce, ...] = ()  # where many places are bad: what doing all of them costs against one by one
+    not_here: tuple[str, ...] = ()  # sentences: cleaning that is owed and that this bench cannot do
     conflicts: tuple[str, ...] = ()  # order rules the catalog contradicts itself on; empty for a sound catalog
 
     @property

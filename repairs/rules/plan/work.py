@@ -40,6 +40,8 @@ def plan_work(
     retry: Collection[str] = (),
     waiting_day_amount: Decimal = Decimal(0),
     is_looks_included: bool = False,
+    is_hygiene_owed: bool = False,
+    is_history_unknown: bool = False,
     bench_hours_per_day: float | None = None,
 ) -> Plan:
     """Return the plan for an instrument as it stands: the same facts always give the same plan.
@@ -47,7 +49,8 @@ def plan_work(
     ``attempts`` come in the order they were made; ``retry`` holds step keys to offer again whatever came of them;
     ``waiting_day_amount`` is what a day of waiting is worth when a student waits; ``effects`` overrides the catalog's
     effect of a finding with what was judged; ``bench_hours_per_day`` the setting. Findings that only affect looks are
-    left unless ``is_looks_included``.
+    left unless ``is_looks_included``. ``is_hygiene_owed`` adds the cleaning of what touches a mouth, and
+    ``is_history_unknown`` the family's full cleaning, whatever was found.
     Raises KeyError for a finding at a part the kind does not have, or with a fault the catalog does not know.
     """
     case = Case(
@@ -62,6 +65,8 @@ def plan_work(
         retry=frozenset(retry),
         waiting_day_amount=waiting_day_amount,
         is_looks_included=is_looks_included,
+        is_hygiene_owed=is_hygiene_owed,
+        is_history_unknown=is_history_unknown,
     )
     hours = bench_hours_per_day or float(catalog.settings.get(HOURS_PER_DAY, USUAL_HOURS))
     case, chosen, graph = _settled(case)
@@ -76,6 +81,7 @@ def plan_work(
         ladders=tuple(climb.planned for climb in chosen.climbs.values()),
         reckoning=PlanReckoning(case=case, chosen=chosen, bench_hours_per_day=hours),
         at_once=tuple(chosen.at_once),
+        not_here=tuple(chosen.not_here),
         conflicts=ordered.conflicts,
     )
 
@@ -213,7 +219,15 @@ def shop_first(case: Case, *, chosen: Chosen, node: Node) -> tuple[str, ...]:
 
 def _rule_between(case: Case, *, shop: Method, part: str, node: Node) -> str | None:
     """Return the reason of the first order rule that puts a shop's job at a part before a step; None if there is none."""
-    away = Node(key="", tags=frozenset(shop.tags), phase=shop.phase, setup="", part=part, rank=(0, 0, ""), role=case.parts[part].role)
+    away = Node(
+        key="",
+        tags=frozenset(shop.tags),
+        phase=shop.phase,
+        setup="",
+        part=part,
+        rank=(0, 0, ""),
+        role=case.parts[part].role,
+    )
     for rule in case.catalog.order_rules:
         if not rule.between and rule_applies(rule, before=away, after=node):
             return rule.because.rstrip(".").lower()

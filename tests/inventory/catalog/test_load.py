@@ -247,10 +247,19 @@ def test_red_rot_forbids_force_and_flame():
     assert {"force", "flame"} <= tags
 
 
-def test_a_broken_brace_forbids_force_on_the_whole_instrument():
+def test_a_broken_brace_puts_off_force_wherever_it_reaches_the_brace():
     guard = next(guard for guard in TRADE.guards if guard.fault == "solder_broken")
-    assert guard.scope == "instrument"
+    assert guard.scope == "reach"
+    assert guard.waits
     assert "force" in guard.forbids
+
+
+def test_parts_reach_and_braces_join_only_parts_of_their_own_walk():
+    for kind in TRADE.kinds.values():
+        of_layout = {part.code for other in TRADE.kinds.values() if other.layout == kind.layout for part in other.parts}
+        for part in kind.parts:
+            said = {*part.reaches, *part.joins, *(code for place in part.places for code in place.joins)}
+            assert said <= of_layout, (kind.code, part.code)
 
 
 def test_normal_wear_and_damage_are_told_apart_as_loan_agreements_do():

@@ -171,7 +171,7 @@ def test_the_sheet_of_a_treble_clef_euphonium_is_in_treble_clef(school, tech):
 
 def test_what_was_tried_at_a_part_that_is_gone_stays_in_the_job(school, tech):
     horn = make_instrument(school=school, kind_code="tuba", options={"valves": "4"})
-    make_inspection(instrument=horn, findings=[("fourth_valve_slide", "slide_seized", "severe")], actor=tech)
+    make_inspection(instrument=horn, findings=[("fourth_valve_slide", "slide_seized", "light")], actor=tech)
     job = open_job(instrument=Instrument.objects.get(pk=horn.pk), bench=make_school_bench(school), actor=tech, at=NOW)
     do_next(job, "still_stuck")
     change_instrument(instrument=horn, options={"valves": "3"}, actor=tech, at=LATER)
