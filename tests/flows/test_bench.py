@@ -14,7 +14,7 @@ from repairs.selectors.planning import job_state
 from tests.factories import make_inspection, make_instrument
 from tests.repairs.makers import LEAKING_CORK, fresh, make_school_bench
 
-STUCK = ("main_tuning_slide", "slide_seized", "severe")
+STUCK = ("main_tuning_slide", "slide_seized", "light")
 
 
 @pytest.fixture

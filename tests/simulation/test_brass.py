@@ -172,7 +172,11 @@ class Bench:
         oily = False
         for one in self.attempts:
             method = TRADE.methods[one.method]
-            rung = next((rung for rung in TRADE.ladders[method.ladder].rungs if rung.code == one.rung), None) if one.rung else None
+            rung = (
+                next((rung for rung in TRADE.ladders[method.ladder].rungs if rung.code == one.rung), None)
+                if one.rung
+                else None
+            )
             tags = set(rung.tags if rung else method.tags)
             if one.outcome is not Outcome.SKIPPED and tags & {"oil", "lubricate"}:
                 oily = True

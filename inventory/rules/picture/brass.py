@@ -12,11 +12,11 @@ from inventory.rules.picture.shapes import Caption, Figure, Pen, Point, Style, T
 LEAD = {"mouthpiece", "receiver", "leadpipe", "neck"}
 # The pieces of a valve, from the lever or button in.
 VALVE_ORDER = (
-    "linkage", "valve_stem", "top_cap", "valve_cap", "felt", "bumper", "valve_spring", "valve_guide", "piston", "rotor", "casing",
+    "linkage", "valve_stem", "valve_cap", "felt", "bumper", "valve_spring", "valve_guide", "piston", "rotor", "casing",
     "bearing",
 )  # fmt: skip
-VALVE_INSIDE = set(VALVE_ORDER)
-DRAWN_AS = {"bumper": "felt", "top_cap": "valve_cap"}  # another role's piece
+TOP_CAP = "top_cap"  # drawn as any cap
+VALVE_INSIDE = {*VALVE_ORDER, TOP_CAP}
 TUNING = {"tuning_slide", "water_key", "trigger"}
 BELL = {"bow_tube", "bell", "fitting"}
 ORDINALS = {"first": 1, "second": 2, "third": 3, "fourth": 4}
@@ -130,18 +130,22 @@ def stand_on_loops(figure: Figure, loops: Mapping[int, Track], groups: Groups) -
         figure.place(loops[number], mine, low=0.42, high=0.84, alone=0.5)
 
 
+def _piece(part: Part) -> str:
+    return "valve_cap" if part.role == TOP_CAP else part.role
+
+
 def add_pieces(figure: Figure, parts: Sequence[Part], *, caption: str) -> None:
     """Draw a valve taken apart below the picture, lying on its side, its stations below the pieces."""
     if not parts:
         return
-    parts = sorted(parts, key=lambda part: VALVE_ORDER.index(part.role))
+    parts = sorted(parts, key=lambda part: VALVE_ORDER.index(_piece(part)))
     y, left, right = figure.height + 34, SIDE, figure.width - SIDE
     figure.captions.append(Caption(SIDE - 16, y - 20, caption))
     figure.line((left - 12, y), (right + 12, y), style=Style.DASHED, width=1)
     figure.place(Track([(left, y + 26), (right, y + 26)]), parts)
     for part in parts:
         x, _ = figure.spots[part.code]
-        for stroke in glyph("valve_pieces", DRAWN_AS.get(part.role, part.role), x=x, y=y):
+        for stroke in glyph("valve_pieces", "felt" if part.role == "bumper" else _piece(part), x=x, y=y):
             figure.add(stroke.d, stroke.style, stroke.width)
         figure.keep.append((x - 13, y - 11, x + 13, y + 11))
     figure.height += 80
