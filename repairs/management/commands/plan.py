@@ -83,8 +83,8 @@ def _in_words(plan: Plan) -> str:
         where = f" ({step.part_name})" if step.part_name else ""
         wait = f", then {step.wait_h.normalize():f} h" if step.wait_h else ""
         hazards = f", careful: {', '.join(hazard.code for hazard in step.cautions)}" if step.cautions else ""
-        minutes = f"{step.minutes.low:.0f} to {step.minutes.high:.0f} min"
-        lines.append(f"{number:2}. {step.say}{where}: {minutes}{wait}{hazards} [{step.method}]")
+        span = f"{step.minutes.low:.0f} to {step.minutes.high:.0f} min"
+        lines.append(f"{number:2}. {step.say}{where}: {span}{wait}{hazards} [{step.method}]")
         lines += [f"    if that fails: {rung.entry.name}" for rung in step.next_rungs]
     lines += [f"Send out: {one.finding.part} {one.finding.fault}: {one.why}" for one in plan.send_out]
     lines += [f"Leave: {one.finding.part} {one.finding.fault}: {one.why}" for one in plan.leave]
