@@ -227,6 +227,7 @@ def _planned(
         waiting_day_amount=waiting_day_amount(is_waited_for=is_waited_for),
         effects=standing.effects,
         retry=retry,
+        owed=standing.owed,
     )
 
 

@@ -13,7 +13,7 @@ import pytest
 
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Catalog, Kind, Severity
-from inventory.rules.facts import FindingFact
+from inventory.rules.facts import FindingFact, Owed
 from repairs.profiles import bench_profile
 from repairs.rules.facts import AttemptFact, BenchFact, Outcome
 from repairs.rules.plan import Plan, PlannedStep, plan_work
@@ -100,8 +100,7 @@ class Bench:
             findings=self.findings,
             bench=self.bench,
             attempts=self.attempts,
-            is_hygiene_owed=self.is_gift,
-            is_history_unknown=self.is_gift,
+            owed=frozenset(Owed) if self.is_gift else frozenset(),
         )
 
     def last(self, key: str) -> Outcome | None:

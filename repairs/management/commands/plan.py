@@ -11,7 +11,7 @@ from django.core.management.base import BaseCommand, CommandError
 from inventory.catalog.load import CatalogError, catalog
 from inventory.catalog.names import UnknownNameError, resolve_fault, resolve_kind, resolve_part, resolve_severity
 from inventory.catalog.schema import Catalog, Kind
-from inventory.rules.facts import FindingFact
+from inventory.rules.facts import FindingFact, Owed
 from repairs.profiles import UnknownBenchError, bench_profile
 from repairs.rules.plan import Plan, plan_work
 from repairs.rules.plan.report import plan_as_dict
@@ -55,8 +55,7 @@ class Command(BaseCommand):
                 catalog=trade,
                 findings=[_finding(text, catalog=trade, kind=found) for text in findings],
                 bench=bench_profile(bench, catalog=trade),
-                is_hygiene_owed=history == "unknown",
-                is_history_unknown=history == "unknown",
+                owed=frozenset(Owed) if history == "unknown" else frozenset(),
             )
         except (CatalogError, UnknownNameError, UnknownBenchError) as error:
             _refuse(str(error))

@@ -23,7 +23,7 @@ from inventory.catalog.schema import (
     Skill,
     Wet,
 )
-from inventory.rules.facts import FindingFact
+from inventory.rules.facts import FindingFact, Owed
 from repairs.rules.effort import MethodTimes, Range, pert_mean
 from repairs.rules.facts import AttemptFact, BenchFact, Outcome
 from repairs.rules.odds import Odds
@@ -60,8 +60,7 @@ class Case:
     retry: frozenset[str]
     waiting_day_amount: Decimal
     is_looks_included: bool
-    is_hygiene_owed: bool = False
-    is_history_unknown: bool = False
+    cleaning_owed: AbstractSet[Owed] = frozenset()
     given_up: Mapping[str, str] = field(default_factory=dict)  # step key -> why it cannot be done after all
 
     @cached_property

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from inventory.catalog.names import remedy_for
 from inventory.catalog.schema import Effect, Family, Method, Remedy, Skill
-from inventory.rules.facts import FindingFact
+from inventory.rules.facts import FindingFact, Owed
 from repairs.rules.facts import Outcome
 from repairs.rules.plan.case import WATCHING, Case
 from repairs.rules.plan.needs import (
@@ -30,6 +30,7 @@ SHOP_RATE_SETTING = "shop_rate_per_hour"
 SHOP_RATE = Decimal(75)  # dollars an hour where a shop's fee is not known; shop default
 CENT = Decimal("0.01")
 BETWEEN_PLAYERS = "between_players"
+FULL_CLEANING = "full_cleaning"
 BLOWN = frozenset({Family.BRASS, Family.WOODWIND})
 
 
@@ -85,11 +86,10 @@ def _add_owed(case: Case, chosen: Chosen) -> None:
     owed = [
         method
         for method in case.catalog.methods.values()
-        if case.is_hygiene_owed and BETWEEN_PLAYERS in method.tags and case.may_be_done(method)
+        if Owed.HYGIENE in case.cleaning_owed and BETWEEN_PLAYERS in method.tags and case.may_be_done(method)
     ]
-    if case.is_history_unknown and case.kind.family in BLOWN:
-        full = cleanings(case)
-        owed += [cleaning_method(case) or full[0]] if full else []
+    if Owed.FULL in case.cleaning_owed and case.kind.family in BLOWN:
+        owed += [method for method in cleanings(case) if FULL_CLEANING in method.tags]
     for method in owed:
         if case.outcome(method.code) is not None:
             continue

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import replace
 from decimal import Decimal
 
 from inventory.catalog.schema import Catalog, Effect, Kind, Method, PartNeed
-from inventory.rules.facts import FindingFact
+from inventory.rules.facts import FindingFact, Owed
 from repairs.rules.effort import MethodTimes
 from repairs.rules.facts import AttemptFact, BenchFact
 from repairs.rules.odds import Odds
@@ -40,8 +41,7 @@ def plan_work(
     retry: Collection[str] = (),
     waiting_day_amount: Decimal = Decimal(0),
     is_looks_included: bool = False,
-    is_hygiene_owed: bool = False,
-    is_history_unknown: bool = False,
+    owed: AbstractSet[Owed] = frozenset(),
     bench_hours_per_day: float | None = None,
 ) -> Plan:
     """Return the plan for an instrument as it stands: the same facts always give the same plan.
@@ -49,8 +49,7 @@ def plan_work(
     ``attempts`` come in the order they were made; ``retry`` holds step keys to offer again whatever came of them;
     ``waiting_day_amount`` is what a day of waiting is worth when a student waits; ``effects`` overrides the catalog's
     effect of a finding with what was judged; ``bench_hours_per_day`` the setting. Findings that only affect looks are
-    left unless ``is_looks_included``. ``is_hygiene_owed`` adds the cleaning of what touches a mouth, and
-    ``is_history_unknown`` the family's full cleaning, whatever was found.
+    left unless ``is_looks_included``. ``owed`` adds the cleaning that is due whatever was found.
     Raises KeyError for a finding at a part the kind does not have, or with a fault the catalog does not know.
     """
     case = Case(
@@ -65,8 +64,7 @@ def plan_work(
         retry=frozenset(retry),
         waiting_day_amount=waiting_day_amount,
         is_looks_included=is_looks_included,
-        is_hygiene_owed=is_hygiene_owed,
-        is_history_unknown=is_history_unknown,
+        cleaning_owed=owed,
     )
     hours = bench_hours_per_day or float(catalog.settings.get(HOURS_PER_DAY, USUAL_HOURS))
     case, chosen, graph = _settled(case)
