@@ -69,6 +69,7 @@ def test_from_the_store_to_the_bench_and_back_ready(client, school, tech, horn):
         page = tap(client, job, outcome="still_stuck" if step.rung else "done")
     step = next_step(job)
     assert step.wait_h > 0
+    read_cautions(client, job)
     client.post(reverse("repairs:wait", args=[job.pk]), {"step": step.key})
     page = client.get(reverse("repairs:job", args=[job.pk])).text
     assert "Waiting until" in page
