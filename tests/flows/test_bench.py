@@ -66,6 +66,7 @@ def test_from_the_store_to_the_bench_and_back_ready(client, school, tech, horn):
         step = next_step(job)
         if step.wait_h > 0 and step.rung:
             break
+        read_cautions(client, job)
         page = tap(client, job, outcome="still_stuck" if step.rung else "done")
     step = next_step(job)
     assert step.wait_h > 0
@@ -91,6 +92,7 @@ def test_from_the_store_to_the_bench_and_back_ready(client, school, tech, horn):
         step = next_step(job)
         if step is None or step.method == "play_test":
             break
+        read_cautions(client, job)
         page = tap(client, job, outcome="freed" if step.rung else "done")
     assert "Only the play test is left." in page
 
