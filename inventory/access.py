@@ -12,7 +12,7 @@ D, T, A, S = Role.DIRECTOR, Role.TECH, Role.AUDITOR, Role.ADMINISTRATOR
 
 PERMISSIONS: dict[str, tuple[str, ...]] = {
     "inventory.view_instrument": (D, T, A, S),
-    "inventory.add_instrument": (D, S),
+    "inventory.add_instrument": (D, T, S),
     "inventory.change_instrument": (D, S),
     "inventory.import_instruments": (D, S),
     "inventory.print_labels": (D, T, S),

@@ -15,7 +15,7 @@ from django.utils import timezone
 
 from core.free_text import Typed, typed_texts
 from inventory.catalog.load import catalog
-from inventory.models import District, Finding, Inspection, Instrument, School, schools_of
+from inventory.models import District, Inspection, Instrument, School, schools_of
 from inventory.pages.drawing import Drawn, drawn
 from inventory.rules.facts import FindingFact
 from inventory.selectors.standing import standing_of
@@ -69,30 +69,21 @@ def terms_of_version(version: int) -> AgreementTerms | None:
     return AgreementTerms.objects.filter(version=version).first()
 
 
-def facts_of(inspection: Inspection | None) -> tuple[FindingFact, ...]:
-    """Return the findings of one inspection; none without one."""
-    return inspection.findings.all().facts() if inspection else ()
+def handed_out_with(loan: Loan) -> tuple[FindingFact, ...]:
+    """Return the findings it went out with: the hand-out inspection's, without what was repaired before it went."""
+    return loan.hand_out.findings.open_at(loan.lent_at).facts() if loan.hand_out else ()
 
 
-def compare_inspections(
-    *, instrument: Instrument, hand_out: Inspection | None, taken_back: Inspection | None
-) -> tuple[Compared, ...]:
-    """Compare the inspections at hand-out and return; without the second, nothing has changed."""
-    found = facts_by_inspection([one for one in (hand_out, taken_back) if one])
-    before = found[hand_out.pk] if hand_out else ()
+def compare_inspections(*, loan: Loan, taken_back: Inspection | None) -> tuple[Compared, ...]:
+    """Compare how it went out with the inspection at return; without one, nothing has changed."""
+    before = handed_out_with(loan)
     return compare(
         before=before,
-        after=found[taken_back.pk] if taken_back else before,
+        after=taken_back.findings.all().facts() if taken_back else before,
         faults=catalog().faults,
-        walk=[part.code for part in instrument.kind.parts],
+        walk=[part.code for part in loan.instrument.kind.parts],
         looked_at=set(taken_back.looks.values_list("part", flat=True)) if taken_back else None,
     )
-
-
-def facts_by_inspection(inspections: Sequence[Inspection]) -> dict[int, tuple[FindingFact, ...]]:
-    """Return the findings of each inspection, in one query."""
-    rows = list(Finding.objects.filter(inspection__in=inspections))
-    return {one.pk: tuple(row.fact for row in rows if row.inspection_id == one.pk) for one in inspections}
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +98,7 @@ class HandOutFacts:
 
 def hand_out_facts(agreement: Agreement) -> HandOutFacts:
     hand_out = agreement.loan.hand_out
-    facts = facts_of(hand_out)
+    facts = handed_out_with(agreement.loan)
     return HandOutFacts(
         district=District.objects.values_list("name", flat=True).first() or "",
         findings=facts,

@@ -7,7 +7,8 @@ from datetime import date
 
 from django.utils import timezone
 
-from inventory.models import Inspection, Instrument, Purpose, Readiness, Whereabouts
+from inventory.models import Finding, Inspection, Instrument, Purpose, Readiness, Whereabouts
+from inventory.rules.facts import FindingFact
 from inventory.rules.playing import LEVEL_NAMES
 from inventory.selectors.standing import standing_of
 from loans.models import Loan
@@ -23,6 +24,11 @@ def walked_today(instrument: Instrument, *, today: date) -> Inspection | None:
 
 def draft_of(instrument: Instrument, *, purpose: str) -> Inspection | None:
     return instrument.inspections.drafts().filter(purpose=purpose).first()
+
+
+def going_out_with(instrument: Instrument, *, draft: Inspection | None) -> tuple[FindingFact, ...]:
+    """The findings it would go out with now: those of a hand-out inspection under way, or else those still open."""
+    return (draft.findings.all() if draft else Finding.objects.filter(instrument=instrument).standing()).facts()
 
 
 def walk_since(loan: Loan) -> Inspection | None:

@@ -12,7 +12,7 @@ from django.utils import timezone
 from django.utils.translation import gettext
 
 from core.views import FormView, StaffRequest, StaffView, row_or_404
-from desk.selectors.lending import draft_of, fits, others_ready, walk_since, walked_today
+from desk.selectors.lending import draft_of, fits, going_out_with, others_ready, walk_since, walked_today
 from desk.services.lending import (
     Signing,
     begin_hand_out_walk,
@@ -29,7 +29,7 @@ from loans.exceptions import AlreadyReturnedError, InspectionMissingError
 from loans.forms import LendForm, TakeBackForm
 from loans.models import Loan, Student
 from loans.pages import comparison_of, findings_in_words
-from loans.selectors import compare_inspections, current_terms, facts_of, open_loan_of
+from loans.selectors import compare_inspections, current_terms, open_loan_of
 from repairs.models import Bench
 
 SHOWN_READY = 40
@@ -104,6 +104,7 @@ class LendView(FormView):
         # Read again: a refusal may mean that somebody else was faster.
         fresh = row_or_404(Instrument.objects.visible_to(self.request.user).for_table(), pk=row.pk)
         last = fresh.inspections.finished().order_by("-finished_at", "-pk").first()
+        walked, draft = walked_today(fresh, today=today), draft_of(fresh, purpose=Purpose.HAND_OUT)
         may_go = may_go_out(fresh, today=today) and fresh.whereabouts == Whereabouts.IN_STORE
         return {
             "instrument": fresh,
@@ -114,9 +115,9 @@ class LendView(FormView):
             "reasons": reasons_today(fresh, today=today),
             "fits": fits(fresh),
             "last": last,
-            "findings": findings_in_words(fresh.kind, facts_of(last)),
-            "walked": walked_today(fresh, today=today),
-            "draft": draft_of(fresh, purpose=Purpose.HAND_OUT),
+            "findings": findings_in_words(fresh.kind, going_out_with(fresh, draft=None if walked else draft)),
+            "walked": walked,
+            "draft": draft,
             "value": replacement_amount(fresh),
         }
 
@@ -213,7 +214,7 @@ class TakeBackView(StaffView):
             "draft": draft_of(instrument, purpose=Purpose.RETURN),
             "comparison": comparison_of(
                 instrument.kind,
-                compare_inspections(instrument=instrument, hand_out=loan.hand_out, taken_back=walked),
+                compare_inspections(loan=loan, taken_back=walked),
             ),
             "days_late": max(0, (today - loan.due_on).days),
             "benches": form.benches,

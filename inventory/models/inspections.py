@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Self
 
 from django.core.validators import MaxLengthValidator
@@ -107,6 +108,10 @@ class FindingQuerySet(models.QuerySet["Finding"]):
     def standing(self) -> Self:
         """Open findings of finished inspections: the state the instrument is in."""
         return self.filter(inspection__finished_at__isnull=False, closed_at=None)
+
+    def open_at(self, at: datetime) -> Self:
+        """Without what was repaired or taken back by then."""
+        return self.exclude(closed_at__lte=at)
 
     def facts(self) -> tuple[FindingFact, ...]:
         return tuple(finding.fact for finding in self)

@@ -30,7 +30,17 @@ from inventory.forms.register import (
     RegisterFilterForm,
     kind_meant,
 )
-from inventory.models import District, Donation, Instrument, Readiness, School, Verdict, Whereabouts, schools_of
+from inventory.models import (
+    Acquired,
+    District,
+    Donation,
+    Instrument,
+    Readiness,
+    School,
+    Verdict,
+    Whereabouts,
+    schools_of,
+)
 from inventory.rules.gifts import watched_until
 from inventory.selectors.columns import columns_for, export_header, export_rows
 from inventory.selectors.register import (
@@ -142,7 +152,11 @@ def empty_list(request: StaffRequest, *, is_filtered: bool) -> dict[str, Any]:
     return {
         "title": gettext("No instruments yet"),
         "text": gettext("Import the list you have, or add the first instrument by hand."),
-        "acts": [bring, add] if request.user.has_perm("inventory.import_instruments") else [],
+        "acts": [
+            act
+            for permission, act in (("inventory.import_instruments", bring), ("inventory.add_instrument", add))
+            if request.user.has_perm(permission)
+        ],
     }
 
 
@@ -190,6 +204,14 @@ class KindView(StaffView):
         return render(request, "inventory/instrument_form_kind.html#kind", context | {"form": form})
 
 
+def gift_or_page(request: StaffRequest, instrument: Instrument) -> str:
+    """Where a saved instrument leads: a gift nobody has recorded yet to its record, anything else to its page."""
+    now = Instrument.objects.get(pk=instrument.pk)
+    may_record = has_perm_at_school(request.user, "inventory.change_donor", now.school_id)
+    is_owed = now.acquired_by == Acquired.GIFT and not Donation.objects.filter(instrument=now).exists()
+    return "inventory:donation" if may_record and is_owed else "desk:instrument"
+
+
 class AddView(FormView):
     """Register one instrument: the kind, and what is written on it; the rest can wait."""
 
@@ -227,7 +249,7 @@ class AddView(FormView):
         instrument = register_instrument(**self.actor_and_time(), **form.columns())
         words = gettext("%(number)s is registered.") % {"number": instrument.asset_number}
         if self.request.POST.get("then") != "another":
-            return self.done(words, "desk:instrument", instrument.asset_number)
+            return self.done(words, gift_or_page(self.request, instrument), instrument.asset_number)
         kept = {
             "kind": instrument.kind_code,
             "school": str(instrument.school_id),
@@ -253,7 +275,7 @@ class EditView(InstrumentFormView):
 
     def save(self, row: Instrument, form: InstrumentForm) -> str:
         change_instrument(instrument=row, **self.actor_and_time(), **form.columns())
-        return self.done(gettext("Saved."), "desk:instrument", row.asset_number)
+        return self.done(gettext("Saved."), gift_or_page(self.request, row), row.asset_number)
 
 
 class DonationView(InstrumentFormView):

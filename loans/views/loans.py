@@ -24,7 +24,7 @@ from loans.forms import LoanFilterForm
 from loans.models import Agreement, Loan
 from loans.pages import accessories_compared, comparison_of, findings_in_words
 from loans.pdf import content_of
-from loans.selectors import compare_inspections, facts_of, schools_with_names
+from loans.selectors import compare_inspections, handed_out_with, schools_with_names
 from loans.tables import LoanTable
 from loans.tasks import print_agreement
 
@@ -77,10 +77,10 @@ class LoanView(StaffView):
             "kind": instrument.kind,
             "agreement": getattr(loan, "agreement", None),
             "accessories": accessories_compared(loan),
-            "findings": () if loan.taken_back else findings_in_words(instrument.kind, facts_of(loan.hand_out)),
+            "findings": () if loan.taken_back else findings_in_words(instrument.kind, handed_out_with(loan)),
             "comparison": comparison_of(
                 instrument.kind,
-                compare_inspections(instrument=instrument, hand_out=loan.hand_out, taken_back=loan.taken_back),
+                compare_inspections(loan=loan, taken_back=loan.taken_back),
             )
             if loan.taken_back
             else None,

@@ -22,9 +22,8 @@ from loans.selectors import (
     current_terms,
     default_terms,
     expired_papers,
-    facts_by_inspection,
-    facts_of,
     hand_out_facts,
+    handed_out_with,
     loans_of,
     named_in,
     open_loan_of,
@@ -97,17 +96,33 @@ def walked_back(loan: Loan, findings: list[tuple[str, str, str]]):
 def test_a_new_dent_is_told_from_what_was_there(school, director):
     loan = make_loan(school=school, actor=director)
     walk = walked_back(loan, [("bell_bow", "dent_small", "moderate")])
-    [row] = compare_inspections(instrument=loan.instrument, hand_out=loan.hand_out, taken_back=walk)
+    [row] = compare_inspections(loan=loan, taken_back=walk)
     assert (row.part, row.fault, row.before, row.change) == ("bell_bow", "dent_small", None, Change.NEW)
     assert row.cause is not None
-    assert facts_of(walk) == facts_by_inspection([walk])[walk.pk]
+
+
+def test_what_was_repaired_before_it_went_out_is_neither_on_the_paper_nor_compared(school, director):
+    loan = make_loan(school=school, actor=director)
+    repaired, wrong = NOW - timedelta(minutes=1), NOW + timedelta(minutes=1)
+    for part, closed_at in (("bell_bow", repaired), ("pistons", loan.lent_at), ("leadpipe", wrong), ("ferrules", None)):
+        loan.hand_out.findings.create(
+            instrument=loan.instrument,
+            part=part,
+            fault="dent_small",
+            severity="light",
+            found_at=NOW,
+            closed_at=closed_at,
+        )
+    assert [fact.part for fact in handed_out_with(loan)] == ["leadpipe", "ferrules"]
+    assert [fact.part for fact in hand_out_facts(make_agreement(loan)).findings] == ["leadpipe", "ferrules"]
+    assert {row.part for row in compare_inspections(loan=loan, taken_back=None)} == {"leadpipe", "ferrules"}
 
 
 def test_without_a_return_nothing_has_changed(school, director):
     loan = make_loan(school=school, actor=director)
-    rows = compare_inspections(instrument=loan.instrument, hand_out=loan.hand_out, taken_back=None)
+    rows = compare_inspections(loan=loan, taken_back=None)
     assert all(row.change is Change.SAME for row in rows)
-    assert facts_of(None) == ()
+    assert handed_out_with(Loan()) == ()
 
 
 def test_what_the_paper_takes_from_the_hand_out_inspection(school, director):

@@ -12,7 +12,7 @@ HOLDERS = {
     "desk.take_back": "D",
     "desk.view_instrument": "DTAS",
     "desk.view_today": "DTAS",
-    "inventory.add_instrument": "DS",
+    "inventory.add_instrument": "DTS",
     "inventory.change_donor": "DS",
     "inventory.change_instrument": "DS",
     "inventory.clean_instrument": "DT",

@@ -20,6 +20,7 @@ from inventory.services.inspecting import (
     finish_inspection,
     look_at_rest,
     record_finding,
+    start_inspection,
 )
 from loans.models import Agreement, Loan, Student
 from loans.services import return_loan
@@ -80,6 +81,23 @@ def test_the_page_shows_limits_large_and_asks_for_a_reason(desk, horn, typed, di
     assert not Loan.objects.exists()
     desk.post(lend_url(horn), typed | {"limits_reason": "Upper part."})
     assert Loan.objects.get().limits_reason == "Upper part."
+
+
+def test_what_was_repaired_is_not_signed_for(desk, horn):
+    last = horn.inspections.get()
+    kept = {"instrument": horn, "severity": "light", "fault": "dent_small", "found_at": NOW}
+    last.findings.create(part="bell_bow", closed_at=NOW, closed_because="repaired", **kept)
+    last.findings.create(part="main_tuning_slide", **kept)
+    findings = desk.get(lend_url(horn)).context["findings"]
+    assert [line.partition(":")[0] for line in findings] == ["Main tuning slide"]
+
+
+def test_a_hand_out_inspection_under_way_is_what_will_be_signed(desk, horn, director):
+    walk = start_inspection(instrument=horn, purpose=Purpose.HAND_OUT, actor=director, at=NOW)
+    record_finding(inspection=walk, part="bell_bow", fault="dent_small", severity="light", actor=director, at=NOW)
+    assert [line.partition(":")[0] for line in desk.get(lend_url(horn)).context["findings"]] == [
+        "Bell bow and bell stem"
+    ]
 
 
 def test_a_horn_that_stays_in_shows_why_and_no_button(desk, horn, typed, director):

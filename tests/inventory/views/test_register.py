@@ -293,6 +293,43 @@ def test_a_gift_record_is_kept_and_a_signed_form_warns(client, director, school)
     assert ODD not in client.get(reverse("desk:instrument", args=[horn.asset_number])).text
 
 
+@pytest.mark.parametrize(("came", "leads_to"), [("gift", "inventory:donation"), ("bought", "desk:instrument")])
+def test_a_new_gift_leads_on_to_its_record(client, director, school, came, leads_to):
+    client.force_login(director)
+    typed = {"kind": "trumpet", "school": school.pk, "acquired_by": came}
+    answer = client.post(reverse("inventory:add"), typed)
+    assert answer.headers["Location"] == reverse(leads_to, args=[Instrument.objects.get().asset_number])
+
+
+def test_a_gift_leads_to_its_record_until_that_is_written_and_only_who_may_write_it(client, director, tech, school):
+    client.force_login(tech)
+    client.post(reverse("inventory:add"), {"kind": "trumpet", "school": school.pk, "acquired_by": "gift"})
+    horn = Instrument.objects.get()
+    page, edit = (
+        reverse("desk:instrument", args=[horn.asset_number]),
+        reverse("inventory:edit", args=[horn.asset_number]),
+    )
+    client.force_login(director)
+    assert client.post(edit, {"acquired_by": "gift"}).headers["Location"].endswith("/gift/")
+    Donation.objects.create(instrument=horn, donor_name="A Giver", received_on=date(2026, 9, 1))
+    assert client.post(edit, {"acquired_by": "gift"}).headers["Location"] == page
+
+
+def test_a_tech_registers_at_their_own_school_and_is_not_led_to_the_gift_record(client, tech, school):
+    client.force_login(tech)
+    typed = {"kind": "trumpet", "school": school.pk, "acquired_by": "gift"}
+    answer = client.post(reverse("inventory:add"), typed)
+    assert answer.headers["Location"] == reverse("desk:instrument", args=[Instrument.objects.get().asset_number])
+    client.post(reverse("inventory:add"), typed | {"school": make_school().pk})
+    assert set(Instrument.objects.values_list("school", flat=True)) == {school.pk}
+
+
+def test_a_tech_without_instruments_is_offered_to_add_one_but_no_import(client, tech, school):
+    client.force_login(tech)
+    acts = client.get(reverse("inventory:list")).context["empty"]["acts"]
+    assert [act["url"] for act in acts] == [reverse("inventory:add")]
+
+
 def test_an_auditor_reads_a_gift_record_but_cannot_write_it(client, auditor, director, school):
     horn = make_instrument(school=school)
     address = reverse("inventory:donation", args=[horn.asset_number])
