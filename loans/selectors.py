@@ -15,7 +15,7 @@ from django.utils import timezone
 
 from core.free_text import Typed, typed_texts
 from inventory.catalog.load import catalog
-from inventory.models import District, Inspection, Instrument, School, schools_of
+from inventory.models import District, Finding, Inspection, Instrument, School, schools_of
 from inventory.pages.drawing import Drawn, drawn
 from inventory.rules.facts import FindingFact
 from inventory.selectors.standing import standing_of
@@ -71,7 +71,7 @@ def terms_of_version(version: int) -> AgreementTerms | None:
 
 def handed_out_with(loan: Loan) -> tuple[FindingFact, ...]:
     """Return the findings it went out with: the hand-out inspection's, without what was repaired before it went."""
-    return loan.hand_out.findings.open_at(loan.lent_at).facts() if loan.hand_out else ()
+    return Finding.objects.filter(inspection=loan.hand_out_id).open_at(loan.lent_at).facts() if loan.hand_out_id else ()
 
 
 def compare_inspections(*, loan: Loan, taken_back: Inspection | None) -> tuple[Compared, ...]:
@@ -79,7 +79,7 @@ def compare_inspections(*, loan: Loan, taken_back: Inspection | None) -> tuple[C
     before = handed_out_with(loan)
     return compare(
         before=before,
-        after=taken_back.findings.all().facts() if taken_back else before,
+        after=Finding.objects.filter(inspection=taken_back).facts() if taken_back else before,
         faults=catalog().faults,
         walk=[part.code for part in loan.instrument.kind.parts],
         looked_at=set(taken_back.looks.values_list("part", flat=True)) if taken_back else None,

@@ -13,6 +13,7 @@ from inventory.catalog.load import catalog
 from inventory.models import Instrument, Readiness
 from inventory.rules.playing import LEVEL_NAMES, LEVELS, LevelFit, PlayingReport, for_everybody, level_fits
 from inventory.rules.standing import Standing
+from inventory.rules.verdict import Verdict
 from inventory.selectors.charts import unconfirmed_chart
 from loans.models import Student
 
@@ -70,7 +71,8 @@ def who_page(
     ``on_loan`` maps a student's key to (asset number, kind) of what they have out; ``whole`` is the level of which
     every student is named, not just the first.
     """
-    reports = standing.reports
+    plays = standing.judgement.verdict is not Verdict.DOES_NOT_PLAY
+    reports = standing.reports if plays else {}  # limits say nothing of what does not play at all
     by_level: dict[str, list[Student]] = defaultdict(list)
     for student in students:
         by_level[student.level].append(student)
@@ -98,7 +100,8 @@ def who_page(
         "groups": groups,
         "everybody": for_everybody(reports=reports),  # what affects every player
         "may_go": may_go,
-        "heard": heard,  # limits noted in a play test: no chart says which level they affect
+        "plays": plays,
+        "heard": heard if plays else "",  # limits noted in a play test: no chart says which level they affect
         "unconfirmed": unconfirmed_chart(standing.chart),  # chart code, or ""
     }
 

@@ -17,6 +17,7 @@ from core.money import dollars
 from inventory.catalog.load import catalog
 from inventory.columns import BY_NAME
 from inventory.models import Purpose, Whereabouts
+from inventory.rules.notes import note_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +151,7 @@ def detail(event: Event) -> str:
     """What an act says beyond its sentence."""
     after: Mapping[str, Any] = event.after
     if event.act == "play_tested" and after.get("failed_notes"):
-        return gettext("Lost: %(notes)s") % {"notes": ", ".join(after["failed_notes"])}
+        return gettext("Lost: %(notes)s") % {"notes": note_words(after["failed_notes"])}
     if event.act == "step_done":
         return str(after.get("say") or f"{after.get('method', '')}: {after.get('outcome', '')}".replace("_", " "))
     return ""

@@ -18,6 +18,7 @@ from inventory.models import Acquired, Readiness, Whereabouts
 from inventory.pages.drawing import marks_of
 from inventory.pages.suspects import spots_of
 from inventory.rules.playing import for_everybody, level_fits
+from inventory.rules.verdict import Verdict
 from inventory.selectors.charts import unconfirmed_chart
 
 
@@ -133,7 +134,8 @@ def instrument_page(record: InstrumentRecord, *, may: Callable[[str], bool]) -> 
     """Return what the page shows. ``may`` answers whether the reader has a permission at the instrument's school."""
     instrument, standing = record.instrument, record.standing
     lines = finding_lines(record)
-    fits = level_fits(reports=standing.reports)
+    plays = standing.judgement.verdict is not Verdict.DOES_NOT_PLAY
+    fits = level_fits(reports=standing.reports) if plays else ()
     return {
         "record": record,
         "instrument": instrument,
@@ -151,7 +153,7 @@ def instrument_page(record: InstrumentRecord, *, may: Callable[[str], bool]) -> 
         "history": lines_of(record.events),
         "fits": fits,  # what each level would miss
         "hurts_nobody": all(fit.is_enough and not fit.other for fit in fits),
-        "everybody": for_everybody(reports=standing.reports),  # what affects every player
+        "everybody": for_everybody(reports=standing.reports) if plays else (),  # what affects every player
         "unconfirmed": unconfirmed_chart(standing.chart),
         "may_name": may("loans.view_student_name"),
         "may_change": may("inventory.change_instrument"),

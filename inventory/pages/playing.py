@@ -15,8 +15,9 @@ from inventory.catalog.schema import Kind, PlayingModel
 from inventory.catalog.schema import PlayTest as PlayTestSpec
 from inventory.models import Instrument, PlayTest
 from inventory.pages.charts import position_words
-from inventory.pages.suspects import shown_note, spots_of
+from inventory.pages.suspects import spots_of
 from inventory.rules.intonation import Against, Intonation, Surprise
+from inventory.rules.notes import note_words, shown_note
 from inventory.rules.pitch import FAR_DEGREES, ROOM_CELSIUS, drift, frequency, room_band
 from inventory.rules.playing import LEVEL_NAMES, NoteState, PlayingReport, uncharted
 from inventory.rules.standing import FIRST_YEAR, Standing
@@ -241,10 +242,10 @@ def silent_surprises(test: PlayTest, *, report: PlayingReport) -> list[str]:
     lines = []
     if silent:
         words = gettext("No finding explains why %(notes)s failed. See the suspects below.")
-        lines.append(words % {"notes": named(silent)})
+        lines.append(words % {"notes": note_words(silent)})
     if present:
         words = gettext("%(notes)s spoke, although a finding says that it is lost. Check that finding again.")
-        lines.append(words % {"notes": named(present)})
+        lines.append(words % {"notes": note_words(present)})
     return lines
 
 
@@ -293,7 +294,7 @@ def opinion_of(test: PlayTest) -> str:
     speak = [name for name in first.failed_notes if name not in again and name not in unheard]
     if again and not speak and not unheard:
         words = gettext("The same notes fail for both players (%(notes)s): it is the instrument.")
-        return words % {"notes": named(again)}
+        return words % {"notes": note_words(again)}
     if speak and not again and not unheard:
         if has_reed(test.instrument.kind):
             return gettext(
@@ -308,7 +309,7 @@ def opinion_of(test: PlayTest) -> str:
                 "For both players %(notes)s fail: that is the instrument.",
                 len(again),
             )
-            % {"notes": named(again)}
+            % {"notes": note_words(again)}
         )
     if speak:
         lines.append(
@@ -317,19 +318,15 @@ def opinion_of(test: PlayTest) -> str:
                 "%(notes)s speak for the second player: that is not the instrument.",
                 len(speak),
             )
-            % {"notes": named(speak)}
+            % {"notes": note_words(speak)}
         )
     if unheard:
         lines.append(
             ngettext("%(notes)s was not played again.", "%(notes)s were not played again.", len(unheard))
-            % {"notes": named(unheard)}
+            % {"notes": note_words(unheard)}
         )
     return " ".join(lines)
 
 
 def has_reed(kind: Kind) -> bool:
     return any(part.role == "reed" for part in kind.parts)
-
-
-def named(notes: Sequence[str]) -> str:
-    return ", ".join(map(shown_note, notes))

@@ -12,6 +12,7 @@ from inventory.catalog.load import catalog
 from inventory.catalog.schema import MISSING_PART, Kind
 from inventory.models import Instrument, PlayTest
 from inventory.rules.diagnose import Diagnosis, Suspect
+from inventory.rules.notes import shown_note
 from inventory.selectors.playing import diagnosis_of
 
 SHOWN = 3
@@ -113,10 +114,6 @@ def without_place(test: str, *, wheres: Sequence[str]) -> str:
     """Return a test without the name of the spot, which is already its heading."""
     head, _, rest = test.partition(": ")
     return rest if rest and len(wheres) == 1 and head.lower() == wheres[0].lower() else test
-
-
-def shown_note(written: str) -> str:
-    return written.replace("#", "♯").replace("b", "♭")
 
 
 def fault_words(suspect: Suspect) -> str:

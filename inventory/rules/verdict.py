@@ -10,10 +10,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from enum import StrEnum
+from itertools import groupby
 
 from inventory.catalog.chart_schema import Chart
 from inventory.catalog.schema import MISSING_PART, Effect, Fault, Kind, Part, Role, RoleTag, Severity
 from inventory.rules.facts import FindingFact
+from inventory.rules.notes import note_words, run_words, runs_of, shown_note
 from inventory.rules.playing import PITCH_LIMIT, NoteResult, NoteState, PlayingReport, playing
 from inventory.rules.playing.readings import effects_of
 
@@ -221,7 +223,7 @@ def _notes_words(report: PlayingReport, *, hit: Sequence[NoteResult]) -> str:
         return "no note sounds"
     said = []
     if lost:
-        said.append(f"{len(lost)} of {len(report.notes)} {_said(report.level)} notes lost ({', '.join(lost)})")
+        said.append(f"{len(lost)} of {len(report.notes)} {_said(report.level)} notes lost ({note_words(lost)})")
     if off:
         said.append(f"{len(off)} off ({_off_words(off, report=report)})")
     if other := len(hit) - len(lost) - len(off):
@@ -248,11 +250,12 @@ def _off_words(off: Iterable[NoteResult], *, report: PlayingReport) -> str:
     """Name notes with their cents where the lengths give any; those that a leak weakens are listed together."""
     off = list(off)
     weak = [note.written for note in off if note.is_weak]
-    said = [f"{note.written} {note.cents:+.0f} cents" for note in off if not note.is_weak]
+    by_cents = groupby((note for note in off if not note.is_weak), key=lambda note: f"{note.cents:+.0f} cents")
+    said = [f"{run_words(run)} {cents}" for cents, notes in by_cents for run in runs_of(note.written for note in notes)]
     if weak and len(weak) == len(report.notes):
         said.append("every note weak")
     elif weak:
-        said.append(f"weak: {', '.join(weak)}")
+        said.append(f"weak: {note_words(weak)}")
     return ", ".join(said)
 
 
@@ -260,10 +263,14 @@ def _limits(report: PlayingReport, *, counted: Iterable[FindingEffect]) -> tuple
     """Return what to write into the agreement."""
     level, limits = _said(report.level), []
     if report.lost:
-        limits.append(f"These {level} notes do not sound: {', '.join(report.lost)}.")
+        limits.append(f"These {level} notes do not sound: {note_words(report.lost)}.")
     if off := [note for note in report.notes if note.state is NoteState.OFF]:
         limits.append(f"These {level} notes are out of tune or weak: {_off_words(off, report=report)}.")
-    others = [f"{note.written} ({note.fingering})" for note in report.notes if note.state is NoteState.OTHER_FINGERING]
+    others = [
+        f"{shown_note(note.written)} ({note.fingering})"
+        for note in report.notes
+        if note.state is NoteState.OTHER_FINGERING
+    ]
     if others:
         limits.append(f"These notes need another fingering: {', '.join(others)}.")
     limits += [f"Not working: {function}." for function in report.functions_lost]

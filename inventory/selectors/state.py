@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from inventory.catalog.load import catalog
 from inventory.models import Custody, Inspection, Instrument, InstrumentQuerySet, PlayTest, ProblemReport, Whereabouts
+from inventory.rules.notes import note_words
 from inventory.rules.readiness import (
     Readiness,
     ReadinessAnswer,
@@ -108,7 +109,7 @@ def _state(instrument: Instrument, standing: Standing, seen: _Related) -> State:
     verdict, limits, failed = judgement.verdict, list(judgement.limits), ""
     if latest is not None and verdict != Verdict.NOT_INSPECTED:
         if latest.result == PlayTest.Result.FAIL:
-            failed = ", ".join(latest.failed_notes) or latest.note[:120] or "see the test"
+            failed = note_words(latest.failed_notes) or latest.note[:120] or "see the test"
             verdict = Verdict.DOES_NOT_PLAY
         elif latest.result == PlayTest.Result.LIMITS:
             limits.append(latest.limits_text)

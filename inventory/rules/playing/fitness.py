@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from inventory.rules.notes import note_words
 from inventory.rules.playing.reports import NoteState, PlayingReport
 
 LEVEL_NAMES = {
@@ -14,7 +15,7 @@ LEVEL_NAMES = {
     "marching": "Marching",
 }
 LEVELS = tuple(LEVEL_NAMES)
-MOST_NAMED = 8  # notes said by name; beyond them, how many
+MOST_NAMED = 8  # notes and ranges said; beyond them, how many notes
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,9 +43,9 @@ class LevelFit:
         """Say it after the level's name: "loses Eb5, A5; F4 is off"; "" where nothing is missed."""
         said = []
         if self.lost:
-            said.append(f"loses {named(self.lost)}")
+            said.append(f"loses {note_words(self.lost, most=MOST_NAMED)}")
         if self.off:
-            said.append(f"{named(self.off)} {'is' if len(self.off) == 1 else 'are'} off")
+            said.append(f"{note_words(self.off, most=MOST_NAMED)} {'is' if len(self.off) == 1 else 'are'} off")
         said += [f"cannot use: {function}" for function in self.functions_lost]
         return "; ".join(said)
 
@@ -52,7 +53,7 @@ class LevelFit:
     def refingered(self) -> str:
         """Say which notes need another fingering; "" where none does."""
         needs = "needs" if len(self.other) == 1 else "need"
-        return f"{named(self.other)} {needs} another fingering" if self.other else ""
+        return f"{note_words(self.other, most=MOST_NAMED)} {needs} another fingering" if self.other else ""
 
     @property
     def words(self) -> str:
@@ -80,11 +81,3 @@ def for_everybody(*, reports: Mapping[str, PlayingReport]) -> tuple[str, ...]:
     """Return what is in the way of every player alike, as sentences: a horn that cannot be tuned."""
     mistuning = next((report.mistuning for report in reports.values()), "")
     return (f"It {mistuning}.",) if mistuning else ()
-
-
-def named(notes: tuple[str, ...]) -> str:
-    """Name the notes, with real sharps and flats; of many, the first and how many more."""
-    shown = [note.replace("#", "♯").replace("b", "♭") for note in notes]
-    if len(shown) <= MOST_NAMED:
-        return ", ".join(shown)
-    return f"{', '.join(shown[: MOST_NAMED - 2])} and {len(shown) - MOST_NAMED + 2} more"

@@ -16,6 +16,9 @@ from tests.loans.makers import make_loan
 LOW_PAD = ("foot_keys", "pad_leak", "severe", "low_C_pad")
 
 
+STUCK_SLIDE = ("main_tuning_slide", "slide_seized", "severe", "", "pulled 0 mm")
+
+
 def who_page(instrument, *, whole=""):
     return fitting.who_page(
         instrument,
@@ -48,6 +51,16 @@ def test_levels_it_suits_come_first(school):
     assert [(group.level, group.is_enough) for group in page["groups"]] == [("first_year", True), ("concert", False)]
     assert page["groups"][0].fit.words == "hurts nobody"
     assert page["groups"][1].fit.words == "loses C4"
+
+
+def test_what_does_not_play_is_fit_for_nobody_yet_and_its_limits_are_not_told(school, tech):
+    horn = make_instrument(school=school)
+    make_inspection(instrument=horn, findings=[("leadpipe", "foreign_object", "severe"), STUCK_SLIDE])
+    record_play_test(instrument=horn, result="limits", limits_text="Thin on top.", actor=tech, at=NOW)
+    make_student(school=school)
+    page = who_page(Instrument.objects.get(pk=horn.pk))
+    assert (page["plays"], page["fits"], page["heard"], page["everybody"]) == (False, (), "", ())
+    assert page["groups"][0].fit is None
 
 
 def test_within_a_level_those_without_such_an_instrument_come_first(school):

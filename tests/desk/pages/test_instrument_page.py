@@ -58,6 +58,16 @@ def test_findings_stand_in_their_groups_with_number_and_sentence(stuck, director
     assert seized.number == [part.code for part in stuck.parts].index("third_valve_slide") + 1
 
 
+@pytest.mark.parametrize(("findings", "is_told"), [([], True), ([("leadpipe", "foreign_object", "severe")], False)])
+def test_who_it_suits_is_told_of_what_plays(school, director, findings, is_told):
+    horn = make_instrument(school=school)
+    make_inspection(
+        instrument=horn, findings=[("main_tuning_slide", "slide_seized", "severe", "", "pulled 0 mm"), *findings]
+    )
+    page = page_of(horn, director)
+    assert (bool(page["fits"]), bool(page["everybody"])) == (is_told, is_told)
+
+
 def test_the_drawing_is_marked_and_leads_to_the_finding(stuck, director):
     page = page_of(stuck, director)
     assert page["marks"]["third_valve_slide"].group is EffectGroup.LIMITS

@@ -89,7 +89,7 @@ def test_effects_are_told_in_plain_words():
     )
     stuck, seized, worn = judgement.effects
     assert stuck.sentence == (
-        "Pistons, valve 2, stuck piston, up (severe): 6 of 20 first-year notes lost (B3, C#4, Eb4, F#4, Ab4, Eb5), "
+        "Pistons, valve 2, stuck piston, up (severe): 6 of 20 first-year notes lost (B3, C♯4, E♭4, F♯4, A♭4, E♭5), "
         "1 off (B4 +30 cents), 4 need another fingering."
     )
     assert (stuck.effect, stuck.group) == (Effect.LOSES_NOTES, EffectGroup.LIMITS)
@@ -101,7 +101,7 @@ def test_effects_are_told_in_plain_words():
 
 def test_limits_are_written_for_the_agreement():
     limits = make_judgement("trumpet", "third_valve_slide:slide_seized:light").limits
-    assert limits[0] == "These first-year notes are out of tune or weak: C#4 +54 cents, D4 +30 cents."
+    assert limits[0] == "These first-year notes are out of tune or weak: C♯4 +54 cents, D4 +30 cents."
     stuck = make_judgement("trumpet", "main_tuning_slide:slide_seized:moderate:pulled 0 mm").limits
     assert "Tuning: stands 28 cents sharp and cannot be tuned to A = 440." in stuck
 
@@ -181,6 +181,6 @@ def test_words_of_a_verdict():
 
 def test_notes_that_a_leak_weakens_are_told_together():
     judgement = make_judgement("trumpet", "third_slide_water_key:water_key_leak:severe")
-    assert judgement.effects[0].sentence.endswith("4 off (weak: C#4, D4, Eb4, Ab4).")
+    assert judgement.effects[0].sentence.endswith("4 off (weak: C♯4, D4, E♭4, A♭4).")
     leaking = make_judgement("clarinet_bb", "lower_keys_F_C_pad:pad_leak:light")
-    assert leaking.effects[0].sentence.endswith("5 off (weak: E3, F3, F#3, B4, C5).")
+    assert leaking.effects[0].sentence.endswith("5 off (weak: E3, F3, F♯3, B4, C5).")

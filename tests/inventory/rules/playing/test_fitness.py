@@ -1,7 +1,6 @@
 from dataclasses import replace
 
 from inventory.rules.playing import LEVELS, for_everybody, level_fits
-from inventory.rules.playing.fitness import named
 from tests.inventory.rules.cases import KINDS, make_report
 
 
@@ -66,6 +65,10 @@ def test_a_horn_that_cannot_be_tuned_is_in_the_way_of_everybody():
     assert for_everybody(reports=make_reports("trumpet")) == ()
 
 
-def test_many_notes_are_named_by_the_first_and_how_many_more():
-    assert named(("C#4", "Eb4")) == "C♯4, E♭4"
-    assert named(tuple(f"C{n}" for n in range(10))) == "C0, C1, C2, C3, C4, C5 and 4 more"
+def test_many_notes_are_said_as_ranges_and_of_many_apart_the_first_and_how_many_more():
+    level = make_levels("trumpet")["first_year"]
+    run = ("E3", "F3", "F#3", "G3", "Ab3", "A3", "Bb3", "B4", "C5")
+    assert replace(level, lost=run).words == "loses E3 to B♭3, B4, C5"
+    apart = tuple(f"C{n}" for n in range(9))
+    assert replace(level, lost=apart).words == "loses C0, C1, C2, C3, C4, C5 and 3 more"
+    assert replace(level, lost=apart[:8]).words == "loses C0, C1, C2, C3, C4, C5, C6, C7"
