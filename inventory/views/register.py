@@ -206,9 +206,8 @@ class KindView(StaffView):
 
 def gift_or_page(request: StaffRequest, instrument: Instrument) -> str:
     """Where a saved instrument leads: a gift nobody has recorded yet to its record, anything else to its page."""
-    now = Instrument.objects.get(pk=instrument.pk)
-    may_record = has_perm_at_school(request.user, "inventory.change_donor", now.school_id)
-    is_owed = now.acquired_by == Acquired.GIFT and not Donation.objects.filter(instrument=now).exists()
+    may_record = has_perm_at_school(request.user, "inventory.change_donor", instrument.school_id)
+    is_owed = instrument.acquired_by == Acquired.GIFT and not Donation.objects.filter(instrument=instrument).exists()
     return "inventory:donation" if may_record and is_owed else "desk:instrument"
 
 
@@ -274,8 +273,8 @@ class EditView(InstrumentFormView):
         return InstrumentForm(data, initial=initial, schools=schools, kind=row.kind, instrument=row)
 
     def save(self, row: Instrument, form: InstrumentForm) -> str:
-        change_instrument(instrument=row, **self.actor_and_time(), **form.columns())
-        return self.done(gettext("Saved."), gift_or_page(self.request, row), row.asset_number)
+        saved = change_instrument(instrument=row, **self.actor_and_time(), **form.columns())
+        return self.done(gettext("Saved."), gift_or_page(self.request, saved), row.asset_number)
 
 
 class DonationView(InstrumentFormView):
