@@ -109,12 +109,14 @@ def finding_lines(record: InstrumentRecord) -> list[FindingLine]:
 
 
 def likely_acts(record: InstrumentRecord, *, may: Callable[[str], bool]) -> list[Act]:
-    """What somebody most likely came for: one main act, one beside it."""
+    """What somebody most likely came for: one main act, looking and playing beside it."""
     instrument = record.instrument
     number, is_in_store = instrument.asset_number, instrument.whereabouts == Whereabouts.IN_STORE
     may_inspect = may("inventory.inspect_instrument")
     inspect = Act(gettext("Inspect"), reverse("inventory:inspect", args=[number]))
     acts = [inspect] if may_inspect else []
+    if may("inventory.play_test_instrument"):
+        acts.append(Act(gettext("Play-test"), reverse("inventory:play-test", args=[number])))
     if record.loan and may("loans.return_instrument"):
         acts.append(Act(gettext("Take back"), reverse("desk:take-back", args=[number]), main=True))
     elif record.job and may("repairs.do_step"):
@@ -122,7 +124,7 @@ def likely_acts(record: InstrumentRecord, *, may: Callable[[str], bool]) -> list
     elif is_in_store and may("loans.lend_instrument") and record.may_go_out:
         acts.append(Act(gettext("Lend"), reverse("desk:lend-this", args=[number]), main=True))
     elif instrument.inspected_at is None and may_inspect:
-        return [Act(inspect.label, inspect.url, main=True)]
+        return [*acts[1:], Act(inspect.label, inspect.url, main=True)]
     elif is_in_store and instrument.is_hygiene_due and may("inventory.clean_instrument"):
         acts.append(Act(gettext("Clean it"), reverse("inventory:hygiene", args=[number]), main=True))
     elif is_in_store and may("repairs.open_job"):

@@ -134,6 +134,8 @@ class PlayTestForm(OnceForm):
         data["tried_notes"] = [name for name in self.notes if name in played]
         data["measures"] = list(heard.values())
         data["room_celsius"] = self._celsius(data)
+        if self.listed and not data["tried_notes"]:
+            self.add_error(None, _("No note is marked as played. Play some of them, or mark those that do not speak."))
         self._check_result(data)
         return data
 

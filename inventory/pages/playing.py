@@ -60,6 +60,7 @@ class PlayTestPage:
     judgement: Judgement
     unconfirmed: str  # code of the chart where nobody has confirmed its fingerings, else ""
     uncharted: Sequence[str]  # notes of the range that the chart has no fingering for
+    tests: int  # how many it has had: a draft that was sent is done with when there is one more
 
 
 def fingering_words(kind: Kind, fingering: str) -> str:
@@ -108,6 +109,7 @@ def play_test_page(instrument: Instrument, *, level: str) -> PlayTestPage:
         judgement=judgement,
         unconfirmed=unconfirmed_chart(standing.chart),
         uncharted=[shown_note(name) for name in uncharted(kind=kind, chart=standing.chart, level=chosen)],
+        tests=instrument.play_tests.count(),
     )
 
 

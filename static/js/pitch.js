@@ -112,9 +112,12 @@ const refined = (samples, rough, rate) => {
   return weight ? sum / weight : base;
 };
 
+/** Root mean square of the samples. */
+export const loudnessOf = (samples) => Math.sqrt(samples.reduce((sum, sample) => sum + sample * sample, 0) / samples.length);
+
 /** Pitch of the samples, or null where there is no clear tone: {hertz, clarity, loud}. */
 export const pitchOf = (samples, rate) => {
-  const loud = Math.sqrt(samples.reduce((sum, sample) => sum + sample * sample, 0) / samples.length);
+  const loud = loudnessOf(samples);
   if (loud < LOUD) return null;
   const detector = detectorOf(samples.length);
   const [found, clarity] = detector.findPitch(samples, rate);
@@ -129,48 +132,120 @@ export const spreadOf = (values) => {
   return { mean, spread: values.length > 1 ? Math.sqrt(off / (values.length - 1)) : 0, tries: values.length };
 };
 
+const ABOVE_ROOM = 3; // times as loud as the room at its quietest: about 10 dB
+const BESIDE_NOTES = 0.22; // of the loudness of the notes taken so far: 13 dB below them somebody else plays
+const QUIETEST_DB = -60;
+
+const middleOf = (values) => {
+  const sorted = [...values].sort((one, other) => one - other);
+  return sorted.length ? sorted[Math.floor(sorted.length / 2)] : 0;
+};
+
+/** Lets through what this instrument is loud enough to be: louder than the room's hum, and near its own first notes. */
+export class LevelGate {
+  constructor() {
+    this.room = Infinity;
+    this.taken = [];
+  }
+
+  /** Tell it each loudness. Returns {open, share}: whether to listen, and 0..1 for a meter. */
+  hear(loud) {
+    this.room = Math.min(this.room, loud);
+    const least = Math.max(LOUD, ABOVE_ROOM * this.room, BESIDE_NOTES * middleOf(this.taken));
+    const share = 1 - 20 * Math.log10(Math.max(loud, 1e-6)) / QUIETEST_DB;
+    return { open: loud >= least, share: Math.max(0, Math.min(1, share)) };
+  }
+
+  /** A note of this instrument was taken at this loudness. */
+  take(loud) {
+    this.taken.push(loud);
+  }
+}
+
 const HOLD_MS = 700;
-const UNSTEADY_CENTS = 25; // highest less lowest while a note is held; a school player's vibrato is within it
-const ASIDE_CENTS = 75; // further from the wanted note than this it is another note
+const ATTACK_MS = 150; // how a tone begins does not count: it scoops
+const UNSTEADY_CENTS = 25; // highest less lowest while a note is held
+const SETTLED_CENTS = 5;
+const VIBRATO_CENTS = 90; // so wide when it swings about its middle
+const VIBRATO_TURNS = 4; // times that it crosses it
+const FIRST_CENTS = 60; // from the wanted note, while the instrument's own pitch is not known; a half step is 100
+const ASIDE_CENTS = 50; // from the wanted note at the instrument's own pitch; further off it is another note
+const OWN_AFTER = 3; // notes that tell its own pitch
 const SAME_CENTS = 40; // within this of the note just taken, it is that note still sounding
 const SILENT_READINGS = 3;
 
 /** Follows one note: tell it each reading; it says how long the note has been held and, once long enough, its cents. */
 export class HeldNote {
-  /** ``last``: hertz of the note just taken, which does not count again before it has ended; 0 for none. */
-  constructor(wanted, last = 0) {
+  /**
+   * ``last``: hertz of the note just taken, which does not count again before it has ended; 0 for none.
+   * ``taken``: cents of the notes taken so far, which tell the instrument's own pitch.
+   */
+  constructor(wanted, last = 0, taken = []) {
     this.wanted = wanted;
     this.last = last;
+    this.own = taken.length >= OWN_AFTER ? middleOf(taken) : 0;
+    this.aside = taken.length >= OWN_AFTER ? ASIDE_CENTS : FIRST_CENTS;
     this.silent = 0;
+    this.begun = null;
     this.heard = [];
   }
 
-  /** ``at`` in milliseconds. Returns {cents, held 0..1, done: null or mean cents, aside: is it another note}. */
+  none(more) {
+    this.heard = [];
+    return { cents: null, held: 0, done: null, width: 0, aside: false, ...more };
+  }
+
+  /** ``at`` in milliseconds. Returns {cents, held 0..1, done: null or mean cents, width of its vibrato, aside: another note}. */
   hear(reading, at) {
     if (!reading) {
       this.silent += 1;
-      if (this.silent >= SILENT_READINGS) this.last = 0;
-      this.heard = [];
-      return { cents: null, held: 0, done: null, aside: false };
+      if (this.silent >= SILENT_READINGS) {
+        this.last = 0;
+        this.begun = null;
+      }
+      return this.none();
     }
     this.silent = 0;
-    if (this.last && Math.abs(centsBetween(reading.hertz, this.last)) < SAME_CENTS) {
-      return { cents: null, held: 0, done: null, aside: false };
-    }
+    if (this.last && Math.abs(centsBetween(reading.hertz, this.last)) < SAME_CENTS) return this.none();
     this.last = 0;
     const cents = centsBetween(reading.hertz, this.wanted);
-    if (Math.abs(cents) > ASIDE_CENTS) {
-      this.heard = [];
-      return { cents, held: 0, done: null, aside: true };
+    if (Math.abs(cents - this.own) > this.aside) {
+      this.begun = null;
+      return this.none({ cents, aside: true });
     }
+    this.begun ??= at;
+    if (at - this.begun < ATTACK_MS) return this.none({ cents });
     this.heard.push({ cents, at });
-    const wide = (list) => Math.max(...list.map((one) => one.cents)) - Math.min(...list.map((one) => one.cents));
-    while (this.heard.length > 1 && wide(this.heard) > UNSTEADY_CENTS) this.heard.shift();
-    const lasted = at - this.heard[0].at;
-    const held = Math.min(1, lasted / HOLD_MS);
-    if (held < 1 || this.heard.length < 5) return { cents, held, done: null, aside: false };
-    const done = spreadOf(this.heard.map((one) => one.cents)).mean;
+    while (this.heard.length > 1 && !this.isSteady()) this.heard.shift();
+    const held = Math.min(1, (at - this.heard[0].at) / HOLD_MS);
+    if (held < 1 || this.heard.length < 5) return { cents, held, done: null, width: 0, aside: false };
+    const width = this.width();
+    const done = spreadOf(this.settled()).mean;
     this.heard = [];
-    return { cents, held: 1, done, aside: false };
+    return { cents, held: 1, done, width, aside: false };
+  }
+
+  /** What was heard from where it first comes near its middle: before that the tone was still on its way. */
+  settled() {
+    const all = this.heard.map((one) => one.cents);
+    const middle = middleOf(all);
+    return all.slice(all.findIndex((cents) => Math.abs(cents - middle) <= SETTLED_CENTS));
+  }
+
+  width() {
+    const all = this.heard.map((one) => one.cents);
+    return Math.max(...all) - Math.min(...all);
+  }
+
+  /** Whether what was heard is one tone: it stays, or it swings about its middle. */
+  isSteady() {
+    const width = this.width();
+    if (width <= UNSTEADY_CENTS) return true;
+    if (width > VIBRATO_CENTS) return false;
+    const { mean } = spreadOf(this.heard.map((one) => one.cents));
+    const sides = this.heard.map((one) => one.cents > mean);
+    const turns = sides.filter((side, i) => i && side !== sides[i - 1]).length;
+    const lasted = this.heard.at(-1).at - this.heard[0].at;
+    return lasted < HOLD_MS / 2 || turns >= Math.floor((VIBRATO_TURNS * lasted) / HOLD_MS);
   }
 }

@@ -1,13 +1,32 @@
 // The play test with ears: note by note, a needle, moving on when a note is held. Fills in the form that works by hand too.
-import { centsBetween, HeldNote, nameOf, pitchOf, spreadOf, windowFor } from "./pitch.js";
+import { centsBetween, HeldNote, LevelGate, loudnessOf, nameOf, pitchOf, spreadOf, windowFor } from "./pitch.js";
+import { keepDraft } from "./play-test-draft.js";
 
 const form = document.querySelector("[data-play-test]");
 const ears = form?.querySelector("[data-ears]");
 const EVERY_MS = 55;
 const NEEDLE_DEGREES = 48.3; // at 50 cents
 const REST_MS = 200; // after a note, for the eye to follow
+const TAP_MS = 500; // a second tap within it is the same tap
+const QUIET_READINGS = 12;
+const SWAY_CENTS = 12; // from here on vibrato is said
 
 const signed = (cents) => `${cents > 0 ? "+" : cents < 0 ? "−" : ""}${Math.abs(cents).toFixed(0)}`;
+
+const STEPS = { C: 0, D: 2, E: 4, F: 5, G: 7, A: 9, B: 11 };
+/** MIDI number of a written name: "F#4", "Bb3". */
+const midiOf = (written) => {
+  const [, step, accidental, octave] = /^([A-G])([#b]?)(-?\d)$/.exec(written);
+  return 12 * (Number(octave) + 1) + STEPS[step] + { "": 0, "#": 1, b: -1 }[accidental];
+};
+
+/** What this instrument calls a tone: the written name beside its own notes. */
+const writtenName = (lines, hertz) => {
+  const known = lines.find((line) => Math.abs(centsBetween(hertz, Number(line.dataset.hertz))) < 50);
+  if (known) return known.dataset.shown;
+  const [first] = lines;
+  return nameOf(midiOf(first.dataset.note) + centsBetween(hertz, Number(first.dataset.hertz)) / 100);
+};
 
 const mark = (line, value) => { line.querySelector(`.note-states input[value="${value}"]`).checked = true; };
 
@@ -44,10 +63,17 @@ const start = () => {
   let context = null;
   let timer = 0;
   let restUntil = 0;
+  let tappedAt = -TAP_MS;
+  let gate = null;
+  let quiet = 0;
+  let lock = null;
   let lastHertz = 0;
+
+  const own = () => [...known.values()].filter((row) => row.spoke && row.cents !== null).map((row) => row.cents);
 
   const store = () => {
     measures.value = JSON.stringify([...known.values()]);
+    form.dispatchEvent(new Event("change", { bubbles: true })); // the draft keeps it
   };
 
   const keep = (line, spoke) => {
@@ -75,7 +101,7 @@ const start = () => {
     $("tries").textContent = all.length ? `tried ${all.length} ×, ${signed(spreadOf(all).mean)} ± ${spreadOf(all).spread.toFixed(1)} cents` : "";
     $("note").textContent = line.dataset.shown;
     $("fingering").textContent = line.dataset.fingering;
-    held = new HeldNote(Number(line.dataset.hertz), lastHertz);
+    held = new HeldNote(Number(line.dataset.hertz), lastHertz, own());
     $("hold").value = 0;
   };
 
@@ -100,25 +126,44 @@ const start = () => {
     if (analyser.fftSize !== size) analyser.fftSize = size;
     const part = samples.subarray(0, size);
     analyser.getFloatTimeDomainData(part);
+    const loud = loudnessOf(part);
+    const { open, share } = gate.hear(loud);
+    $("level").value = share;
     if (now < restUntil) return;
-    const reading = pitchOf(part, context.sampleRate);
+    const tone = pitchOf(part, context.sampleRate);
+    quiet = tone && !open ? quiet + 1 : 0;
+    const reading = open ? tone : null;
     const told = held.hear(reading, now);
     $("hold").value = told.held;
     point(told.aside ? null : told.cents);
-    const off = reading ? Math.round(centsBetween(reading.hertz, Number(line.dataset.hertz)) / 100) : 0;
-    $("heard").textContent = told.aside ? `that is ${nameOf(69 + 12 * Math.log2(reading.hertz / 440))} sounding, ${Math.abs(off)} half ${Math.abs(off) === 1 ? "step" : "steps"} too ${off > 0 ? "high" : "low"}` : "";
+    const name = told.aside ? writtenName(lines, reading.hertz) : "";
+    if (name === line.dataset.shown) $("heard").textContent = `${signed(told.cents)} cents: too far off to be this note`;
+    else if (name) $("heard").textContent = `that sounds like your ${name}`;
+    else $("heard").textContent = quiet > QUIET_READINGS ? "too quiet" : "";
     if (told.done === null) return;
+    gate.take(loud);
     tries.set(line.dataset.note, [...(tries.get(line.dataset.note) || []), told.done]);
     keep(line, true);
     lastHertz = reading.hertz;
-    window.hornbook?.announce(`${line.dataset.shown} ${signed(told.done)} cents`);
+    const sway = told.width > SWAY_CENTS ? `, vibrato ${told.width.toFixed(0)} cents wide` : "";
+    $("last").textContent = `${line.dataset.shown} ${signed(told.done)} cents${sway}`;
+    window.hornbook?.announce($("last").textContent);
     move(at + 1);
+  };
+
+  const stayAwake = async () => {
+    try { lock = await navigator.wakeLock?.request("screen"); } catch { lock = null; } // a low battery refuses it
   };
 
   const stop = (words = "") => {
     clearInterval(timer);
+    lock?.release();
+    lock = null;
     stream?.getTracks().forEach((track) => track.stop());
-    context?.close();
+    if (context) {
+      context.onstatechange = null;
+      context.close();
+    }
     stream = context = null;
     lines.forEach((one) => one.removeAttribute("data-now"));
     $("on").hidden = true;
@@ -128,7 +173,6 @@ const start = () => {
   };
 
   const begin = async () => {
-    if (!window.isSecureContext) { $("says").textContent = "This page is not on HTTPS: the browser gives no microphone here. Type the cents from a tuner."; return; }
     $("says").textContent = "Asking for the microphone.";
     try {
       // What makes speech clear makes a tone wrong: everything off.
@@ -139,6 +183,11 @@ const start = () => {
     }
     context = new AudioContext();
     await context.resume();
+    const [track] = stream.getAudioTracks();
+    track.addEventListener("ended", () => { if (stream?.getAudioTracks()[0] === track) stop("The microphone stopped. What was heard is kept: listen again."); });
+    context.onstatechange = () => { if (context && context.state !== "running") stop("The phone put the sound to sleep. What was heard is kept: listen again."); };
+    gate = new LevelGate();
+    stayAwake();
     const analyser = context.createAnalyser();
     analyser.smoothingTimeConstant = 0;
     context.createMediaStreamSource(stream).connect(analyser);
@@ -155,9 +204,18 @@ const start = () => {
 
   $("start").addEventListener("click", begin);
   $("stop").addEventListener("click", () => stop());
-  $("silent").addEventListener("click", () => { keep(lines[at], false); move(at + 1); });
-  $("next").addEventListener("click", () => move(at + 1));
-  $("again").addEventListener("click", () => {
+  /** One tap acts once: a second one right after it would judge the next note unheard. */
+  const onTap = (name, act) => $(name).addEventListener("click", () => {
+    const now = performance.now();
+    if (now - tappedAt < TAP_MS) return;
+    tappedAt = now;
+    act();
+  });
+  onTap("silent", () => { keep(lines[at], false); move(at + 1); });
+  onTap("weak", () => { mark(lines[at], "weak"); store(); move(at + 1); });
+  onTap("next", () => move(at + 1));
+  document.addEventListener("visibilitychange", () => { if (stream && document.visibilityState === "visible") stayAwake(); });
+  onTap("again", () => {
     // Once more: the note just measured, if this one has not been tried yet.
     const tried = tries.has(lines[at].dataset.note);
     move(tried ? at : at - 1);
@@ -172,4 +230,12 @@ const start = () => {
   ears.hidden = false;
 };
 
+if (form) keepDraft(form);
 if (ears && navigator.mediaDevices?.getUserMedia) start();
+else if (ears) {
+  ears.querySelector("[data-ears-says]").textContent = window.isSecureContext
+    ? "This browser has no microphone to offer. Type the cents from a tuner."
+    : "The phone cannot listen here, because this page is not on HTTPS: the browser gives no microphone. Type the cents from a tuner, or ask for the HTTPS address.";
+  ears.querySelector("[data-ears-start]").hidden = true;
+  ears.hidden = false;
+}

@@ -117,3 +117,79 @@ def test_noise_alone_and_silence_are_no_note(hear):
     silence = hear([60], shape=[1.0], volume=0.0, offsets=[0.0])
     hiss = hear([60], shape=[1.0], noise=30.0, volume=0.01, offsets=[0.0])
     assert [one[2] for one in (*silence, *hiss)] == [None, None]
+
+
+FOLLOW = """async ({readings, wanted, taken}) => {
+  const { HeldNote } = await import('/static/js/pitch.js');
+  const held = new HeldNote(wanted, 0, taken);
+  let last = null;
+  readings.forEach((cents, i) => {
+    const told = held.hear(cents === null ? null : { hertz: wanted * 2 ** (cents / 1200) }, i * 55);
+    if (told.done !== null && !last) last = [told.done, told.width];
+  });
+  return last;
+}"""
+STEADY = 30  # readings of 55 ms: longer than a note has to be held
+
+
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize(
+    ("readings", "taken", "heard"),
+    [
+        ([-30.0] * STEADY, [], -30.0),
+        ([66.0] * STEADY, [], None),  # the half step above, 34 cents flat: another note
+        ([-60.0] * STEADY, [], -60.0),
+        ([-61.0] * STEADY, [], None),
+        ([-85.0] * STEADY, [-40.0, -38.0, -42.0], -85.0),  # within 50 of the instrument's own pitch
+        ([-91.0] * STEADY, [-40.0, -38.0, -42.0], None),
+        ([11.0] * STEADY, [-40.0, -38.0, -42.0], None),
+        ([-55.0, -48.0, -40.0, -30.0, -20.0, -10.0, *[4.0] * STEADY], [], 4.0),  # a scoop
+        ([None, 10.0, 10.0, None], [], None),
+    ],
+)
+def test_only_the_wanted_note_of_this_instrument_counts_once_it_has_settled(open_page, readings, taken, heard):
+    page = open_page()
+    page.goto("/log-in/")
+    told = page.evaluate(FOLLOW, {"readings": readings, "wanted": 233.08, "taken": taken})
+    assert (told is None) is (heard is None)
+    if heard is not None:
+        assert told[0] == pytest.approx(heard, abs=2.0)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_wide_vibrato_counts_by_its_mean_and_its_width_is_told(open_page):
+    page = open_page()
+    page.goto("/log-in/")
+    swing = [8.0 + 30.0 * (-1) ** (number // 2) for number in range(60)]  # 4.5 turns a second, 30 cents to either side
+    mean, width = page.evaluate(FOLLOW, {"readings": swing, "wanted": 233.08, "taken": []})
+    assert mean == pytest.approx(8, abs=5)
+    assert width == pytest.approx(60, abs=1)
+
+
+GATE = """async ({room, taken, loud}) => {
+  const { LevelGate } = await import('/static/js/pitch.js');
+  const gate = new LevelGate();
+  room.forEach((one) => gate.hear(one));
+  taken.forEach((one) => gate.take(one));
+  return gate.hear(loud);
+}"""
+
+
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize(
+    ("room", "taken", "loud", "is_open"),
+    [
+        ([0.02], [], 0.02, False),  # a hum, and nobody plays
+        ([0.02], [], 0.05, False),
+        ([0.02], [], 0.07, True),
+        ([0.0001], [], 0.003, False),
+        ([0.0001], [0.3, 0.2, 0.25], 0.025, False),  # somebody else, 20 dB down
+        ([0.0001], [0.3, 0.2, 0.25], 0.08, True),
+    ],
+)
+def test_what_is_not_loud_enough_to_be_this_instrument_is_not_listened_to(open_page, room, taken, loud, is_open):
+    page = open_page()
+    page.goto("/log-in/")
+    told = page.evaluate(GATE, {"room": room, "taken": taken, "loud": loud})
+    assert told["open"] is is_open
+    assert 0 <= told["share"] <= 1

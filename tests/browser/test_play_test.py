@@ -102,3 +102,79 @@ def test_the_play_test_works_by_hand_without_script(open_page, tech, school):
     assert (test.result, test.failed_notes) == ("fail", ["C4"])
     assert {row["written"]: row["cents"] for row in test.measures} == {"C4": None, "G4": -12.5}
     assert "Suspects" in page.inner_text("main")
+
+
+def play_page(open_page, user, instrument, *, script: str = "", query: str = ""):
+    page = open_page(user=user, viewport=PHONE)
+    if script:
+        page.add_init_script(script)
+    page.goto(reverse("inventory:play-test", args=[instrument.asset_number]) + query)
+    return page
+
+
+@pytest.mark.django_db(transaction=True)
+def test_what_was_marked_survives_a_reload_another_level_and_a_step_back(open_page, tech, school):
+    instrument = make_ready_instrument(school=school)
+    page = play_page(open_page, tech, instrument)
+    page.locator('[data-note="C4"] label', has_text="weak").tap()
+    page.locator('[data-note="G4"] .note-cents input').fill("-12.5")
+    page.reload()
+    assert page.locator('[data-note="C4"] input[value="weak"]').is_checked()
+    page.get_by_role("link", name="concert").or_(page.locator(".chips a").last).first.tap()
+    page.wait_for_url("**level=**")
+    assert page.locator('[data-note="G4"] .note-cents input').input_value() == "-12.5"
+    page.go_back()
+    assert page.locator('[data-note="C4"] input[value="weak"]').is_checked()
+    page.locator("label", has_text="May go out, as far as playing goes.").tap()
+    page.get_by_role("button", name="Save play test").tap()
+    page.wait_for_url("**/play-tests/*/")
+    page.goto(reverse("inventory:play-test", args=[instrument.asset_number]))
+    assert not page.locator('[data-note="C4"] input[value="weak"]').is_checked()  # saved: the next test begins anew
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_page_that_cannot_listen_says_why(open_page, tech, school):
+    insecure = """Object.defineProperty(window, 'isSecureContext', { value: false });
+      Object.defineProperty(navigator, 'mediaDevices', { value: undefined });"""
+    page = play_page(open_page, tech, make_ready_instrument(school=school), script=insecure)
+    assert "not on HTTPS" in page.locator("[data-ears-says]").inner_text()
+    assert page.get_by_role("button", name="Start listening").is_hidden()
+
+
+LISTEN = """navigator.mediaDevices.getUserMedia = async () => {
+    const context = new AudioContext(); window.madeUp = context;
+    return context.createMediaStreamDestination().stream; };"""
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_double_tap_fails_one_note_and_weak_is_one_tap(open_page, tech, school):
+    page = play_page(open_page, tech, make_ready_instrument(school=school), script=LISTEN)
+    page.get_by_role("button", name="Start listening").tap()
+    page.get_by_role("button", name="Did not speak").dblclick()
+    assert page.locator(".note-states input[value=failed]:checked").count() == 1
+    page.wait_for_timeout(600)
+    page.get_by_role("button", name="Weak", exact=True).tap()
+    assert page.locator(".note-states input[value=weak]:checked").count() == 1
+    assert page.locator("[data-ears-count]").inner_text().startswith("3 of")
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_microphone_that_ends_is_said_and_keeps_what_was_heard(open_page, tech, school):
+    script = LISTEN.replace("return context", "return window.heard = context")
+    page = play_page(open_page, tech, make_ready_instrument(school=school), script=script)
+    page.get_by_role("button", name="Start listening").tap()
+    page.get_by_role("button", name="Did not speak").tap()
+    page.evaluate("window.heard.getAudioTracks()[0].dispatchEvent(new Event('ended'))")
+    assert "The microphone stopped" in page.locator("[data-ears-says]").inner_text()
+    assert page.locator(".note-states input[value=failed]:checked").count() == 1
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_test_in_which_nothing_was_played_is_refused(open_page, tech, school):
+    instrument = make_ready_instrument(school=school)
+    page = play_page(open_page, tech, instrument)
+    page.get_by_role("button", name="I played only some of them").tap()
+    page.locator("label", has_text="May go out, as far as playing goes.").tap()
+    page.get_by_role("button", name="Save play test").tap()
+    page.get_by_text("No note is marked as played").wait_for()
+    assert not PlayTest.objects.filter(instrument=instrument).exists()

@@ -150,3 +150,10 @@ def test_nobody_is_led_where_they_may_not_go(school, auditor, director, tech):
 def test_a_reason_nobody_knows_leads_nowhere(school, director):
     record = instrument_record(make_instrument(school=school), user=director, today=TODAY)
     assert clearing("never_heard_of", record, may=lambda _permission: True) == ("", "")
+
+
+def test_a_horn_never_tested_leads_to_its_play_test(school, tech, auditor):
+    for horn in (make_ready_instrument(school=school), make_instrument(school=school)):
+        url = reverse("inventory:play-test", args=[horn.asset_number])
+        assert url in [act.url for act in page_of(horn, tech)["acts"]]
+        assert url not in [act.url for act in page_of(horn, auditor)["acts"]]

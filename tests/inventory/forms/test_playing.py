@@ -87,3 +87,20 @@ def test_a_note_with_a_figure_was_played():
     form = form_of(**{"state-C4": "untried", "cents-C4": "3"})
     assert form.is_valid()
     assert form.facts["tried_notes"] == ["C4"]
+
+
+def test_a_test_in_which_nothing_was_played_is_refused():
+    untried = {f"state-{name}": "untried" for name in NOTES}
+    for told in ({}, {"result": "fail", "note": "It would not speak."}):
+        form = PlayTestForm({"result": "pass"} | untried | told, notes=NOTES, listed=NOTES)
+        assert not form.is_valid()
+        assert "No note is marked as played" in str(form.errors)
+    assert PlayTestForm({"result": "pass"} | untried | {"state-C4": "weak"}, notes=NOTES, listed=NOTES).is_valid()
+    assert PlayTestForm({"result": "pass"}, notes=[], listed=[]).is_valid()  # a drum has no list of notes
+
+
+def test_where_the_slide_stood_and_that_it_was_tuned_first_are_kept():
+    form = form_of(slide_mm="12.5", is_tuned_first="on")
+    assert form.is_valid()
+    assert (form.facts["slide_mm"], form.facts["is_tuned_first"]) == (Decimal("12.5"), True)
+    assert not form_of(slide_mm="201").is_valid()
