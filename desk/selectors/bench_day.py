@@ -15,7 +15,7 @@ from inventory.catalog.load import catalog
 from inventory.models import School, Whereabouts
 from inventory.selectors.fleet import State, count_of, fleets_of, goes_with_limits, may_go_out
 from repairs.models import Bench, Job
-from repairs.rules.day import Batch, DayPlan, RankedJob, SetUp, batches, plan_day, rank_jobs
+from repairs.rules.day import Batch, DayPlan, RankedJob, SetUp, batches, plan_bench
 from repairs.rules.open_jobs import DayStep, OpenJob
 from repairs.rules.open_jobs import open_job as job_of_plan
 from repairs.rules.waiting import NOBODY, Candidate, Share, share_students
@@ -61,18 +61,17 @@ def planned_day(user: Any, *, bench: Bench | None, starts_at: datetime, hours: f
         if bench is None or state.job.bench_id == bench.pk
     ]
     today = timezone.localdate(starts_at)
-    ranked = rank_jobs(mine, today=today, bench_minutes_per_day=hours * 60.0)
     set_up = SetUp.of(catalog().settings)
-    plan = plan_day(mine, hours=hours, set_up=set_up)
+    plan = plan_bench(mine, today=today, hours=hours, set_up=set_up)
     return PlannedDay(
         bench=bench,
         starts_at=starts_at,
         hours=hours,
         states=states,
         shares=shares,
-        ranked=ranked,
+        ranked=plan.ranked,
         batches=batches(mine, set_up=set_up),
-        plan=plan,
+        plan=plan.day,
         left_out=(jobs.filter(bench=bench) if bench else jobs).count() - len(mine),
     )
 

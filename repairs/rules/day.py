@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import heapq
-from bisect import insort
-from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+import math
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
 from repairs.rules.open_jobs import UNLIKELY, DayStep, OpenJob
+from repairs.rules.sequence import TOLERANCE, Bench, Piece, Stretch, Wanted, arrange
 
 UNSHARED = frozenset({"play_test"})  # nothing is laid out for it that the next instrument could use
 
@@ -20,29 +20,8 @@ class RankedJob:
     """A job in the order, and when it should be done by bench time."""
 
     job: OpenJob
-    done_after_minutes: float
+    done_after_minutes: float  # of the bench's time, what it stands idle included
     is_late_risk: bool
-
-
-def rank_jobs(jobs: Iterable[OpenJob], *, today: date, bench_minutes_per_day: float = 240.0) -> tuple[RankedJob, ...]:
-    """Return the jobs by weighted shortest processing time: most students per attended minute first.
-
-    For one bench this order has the least total of students times the moment their instrument is done (Smith 1956).
-    Jobs nobody waits for come last, the shortest first. A due date does not move a job: the order says which dates it
-    would break, at so many attended minutes a day. Work that ends within the day of its due date is on time.
-    """
-    ranked, clock = [], 0.0
-    for job in sorted(jobs, key=_rank):
-        clock += job.minutes
-        days = int(clock / bench_minutes_per_day)
-        is_late = job.due_on is not None and (job.due_on - today).days < days
-        ranked.append(RankedJob(job, clock, is_late))
-    return tuple(ranked)
-
-
-def _rank(job: OpenJob) -> tuple[float, float, str]:
-    per_student = job.minutes / job.students if job.students > 0 else float("inf")
-    return (per_student, job.minutes, job.key)
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +34,9 @@ class SetUp:
     @classmethod
     def of(cls, settings: Mapping[str, Decimal]) -> SetUp:
         return cls(minutes=float(settings["set_up_minutes"]), share=float(settings["set_up_share"]))
+
+
+NO_SET_UP = SetUp(minutes=0.0, share=0.0)
 
 
 def setup_minutes(step: DayStep, *, set_up: SetUp) -> float:
@@ -127,165 +109,168 @@ class DayPlan:
     minutes_if_stuck: float  # more than the average if no try frees its part
 
 
-def plan_day(jobs: Sequence[OpenJob], *, hours: float, set_up: SetUp) -> DayPlan:
-    """Lay out a day of so many bench hours: jobs in order, and while one rests, the next one's work.
+@dataclass(frozen=True, slots=True)
+class BenchPlan:
+    """All jobs in the order in which they are begun, and the first day of that work."""
 
-    After each step the same method on other instruments follows at once where it is ready there and the set-up it
-    saves is worth more than the wait it costs the instrument in front. Steps are not cut: one that would run past the
-    end is not begun.
+    ranked: tuple[RankedJob, ...]
+    day: DayPlan
+
+
+def plan_bench(jobs: Sequence[OpenJob], *, today: date | None, hours: float, set_up: SetUp) -> BenchPlan:
+    """Plan the work of so many bench hours a day until all is done; the first day is laid out in full.
+
+    First as few jobs as possible are late that need not be, then students wait as little as possible: the sum over jobs
+    of students times the time until the instrument is done, by the clock. So with no dates and no waits the order is
+    that of Smith (1956), most students per attended minute first. A job whose date could not be kept even alone has no
+    claim by it. A long step does not begin right before an instrument wakes that more wait for. The same work on several
+    instruments is done at once where that pays. Steps are not cut: one that would run past the end of a day is not begun.
     """
-    ranked = sorted((job for job in jobs if job.steps), key=_rank)
-    return _Day([_JobToday(job) for job in ranked], end=hours * 60.0, set_up=set_up).laid_out()
+    work = _Work(jobs, day=hours * 60.0, set_up=set_up, today=today)
+    return BenchPlan(ranked=work.ranked(), day=work.first_day())
 
 
-class _JobToday:
-    """The state of one job while a day is laid out."""
+def rank_jobs(
+    jobs: Iterable[OpenJob], *, today: date, bench_minutes_per_day: float = 240.0, set_up: SetUp = NO_SET_UP
+) -> tuple[RankedJob, ...]:
+    """Return the jobs in the order in which they are begun, and which dates that breaks: see ``plan_bench``.
 
-    def __init__(self, job: OpenJob) -> None:
-        self.job = job
-        self.left = {step.key: step for step in job.steps}
-        self.rested_at: dict[str, float] = {}  # when the wait of a done step is over
-
-    def startable_at(self, step: DayStep) -> float | None:
-        """Return when everything before a step is done and has rested, or None while something is left to do."""
-        at = 0.0
-        for first in step.after:
-            if first in self.left:
-                return None
-            at = max(at, self.rested_at.get(first, 0.0))
-        return at
-
-    def next_step(self, *, clock: float) -> DayStep | None:
-        """Return the first step in planned order that may be begun now."""
-        for step in self.left.values():
-            at = self.startable_at(step)
-            if at is not None and at <= clock:
-                return step
-        return None
-
-    def do(self, step: DayStep, *, until: float) -> None:
-        del self.left[step.key]
-        self.rested_at[step.key] = until + step.wait_h * 60.0
-
-    @property
-    def is_finished(self) -> bool:
-        """Whether nothing is left, or only tries that are not likely to be needed."""
-        return all(step.chance < UNLIKELY for step in self.left.values())
-
-    def wakes_at(self) -> float:
-        """Return when the next step may begin; 0 if none can by waiting alone."""
-        times = [at for at in map(self.startable_at, self.left.values()) if at is not None]
-        return min(times, default=0.0)
+    Work that ends within the day of its due date is on time. A job without steps is one piece of work that may go on
+    the next morning.
+    """
+    return plan_bench(list(jobs), today=today, hours=bench_minutes_per_day / 60.0, set_up=set_up).ranked
 
 
-@dataclass(slots=True)
-class _Day:
-    """A day being laid out: an event simulation whose clock jumps to the next job that wakes when nothing can be done."""
+def plan_day(jobs: Sequence[OpenJob], *, hours: float, set_up: SetUp, today: date | None = None) -> DayPlan:
+    """Lay out a day of so many bench hours: see ``plan_bench``. Without ``today`` no date counts."""
+    return plan_bench([job for job in jobs if job.steps], today=today, hours=hours, set_up=set_up).day
 
-    jobs: Sequence[_JobToday]  # in ranked order; a job is named by its place here
-    end: float  # minutes
-    set_up: SetUp
-    clock: float = 0.0
-    awake: list[int] = field(default_factory=list)  # sorted places
-    resting: list[tuple[float, int]] = field(default_factory=list)  # heap of (wakes at, place)
-    last: DayStep | None = None
-    entries: list[DayEntry] = field(default_factory=list)
-    finished: list[str] = field(default_factory=list)
-    saved: float = 0.0
-    if_stuck: float = 0.0
-    with_method: dict[str, list[int]] = field(default_factory=dict)  # places of jobs that hold a step of the method
 
-    def __post_init__(self) -> None:
-        for place, one in enumerate(self.jobs):
-            self._wait(place, until=one.job.rests_minutes)
-            for method in dict.fromkeys(step.method for step in one.left.values()):
-                self.with_method.setdefault(method, []).append(place)
+class _Work:
+    """Jobs as pieces of work, arranged and laid out."""
 
-    def _wait(self, place: int, *, until: float) -> None:
-        if until > self.clock:
-            heapq.heappush(self.resting, (until, place))
-        else:
-            insort(self.awake, place)
+    def __init__(self, jobs: Sequence[OpenJob], *, day: float, set_up: SetUp, today: date | None) -> None:
+        self.jobs = jobs
+        self.steps: list[DayStep | None] = []  # of each piece; None for a job without steps
+        pieces: list[Piece] = []
+        for number, job in enumerate(jobs):
+            own = _pieces(job, number, start=len(pieces), set_up=set_up)
+            pieces += own
+            self.steps += job.steps or [None]
+        self.due = [None if today is None or job.due_on is None else (job.due_on - today).days for job in jobs]
+        wanted = [
+            Wanted(students=job.students, rests=job.rests_minutes, last_day=due)
+            for job, due in zip(jobs, self.due, strict=True)
+        ]
+        self.bench = Bench(pieces, wanted, day)
+        line = self._needed(arrange(self.bench))
+        self.stretches, self.ends = list(self.bench.laid_out(line)), self.bench.ends(line)
 
-    def laid_out(self) -> DayPlan:
-        while True:
-            while self.resting and self.resting[0][0] <= self.clock:
-                insort(self.awake, heapq.heappop(self.resting)[1])
-            pick = self._same_again() or self._first_in_order()
-            if pick is not None:
-                self._work(*pick)
-            elif self.resting and self.resting[0][0] < self.end:
-                self.clock, self.last = self.resting[0][0], None
-            else:
-                return self._plan()
+    def _needed(self, line: Sequence[int]) -> list[int]:
+        """Return the line without tries that nobody expects, where they come after all else of their job."""
+        left = Counter(piece.job for piece in self.bench.pieces if piece.is_counted)
+        found = []
+        for number in line:
+            piece = self.bench.pieces[number]
+            if left[piece.job]:
+                found.append(number)
+                left[piece.job] -= piece.is_counted
+        return found
 
-    def _same_again(self) -> tuple[int, DayStep, float] | None:
-        """Take the method just done to the next instrument where it is ready, fits into the day and pays."""
-        if self.last is None or self.last.method in UNSHARED:
-            return None
-        for place in self.with_method[self.last.method]:
-            if place not in self.awake:
-                continue
-            step = self.jobs[place].next_step(clock=self.clock)
-            if step is not None and step.method == self.last.method:
-                saved = setup_minutes(step, set_up=self.set_up)
-                if self.clock + step.minutes - saved <= self.end and self._pays(place, step, saved=saved):
-                    return place, step, saved
-        return None
-
-    def _pays(self, place: int, step: DayStep, *, saved: float) -> bool:
-        """Whether the saved set-up outweighs the wait of the students in front, weighed as the order weighs them.
-
-        Those in front wait for the rest of the step; everybody who is awake gains what is saved.
-        """
-        if place == self.awake[0]:
-            return True
-        front = sum(self.jobs[one].job.students for one in self.awake if one < place)
-        everybody = sum(self.jobs[one].job.students for one in self.awake)
-        return (step.minutes - saved) * front <= saved * everybody
-
-    def _first_in_order(self) -> tuple[int, DayStep, float] | None:
-        """Take the next step of the first job in order that has one to begin now and time enough for it."""
-        for place in self.awake:
-            step = self.jobs[place].next_step(clock=self.clock)
-            if step is not None and self.clock + step.minutes <= self.end:
-                return place, step, 0.0
-        return None
-
-    def _work(self, place: int, step: DayStep, saved: float) -> None:
-        """Do a step, with so many minutes of set-up saved; its job then rests, is awake or is finished."""
-        one = self.jobs[place]
-        self.awake.remove(place)
-        is_same = self.last is not None and self.last.method == step.method
-        is_set_up = is_same and setup_minutes(step, set_up=self.set_up) > 0
-        start, self.clock = self.clock, self.clock + step.minutes - saved
-        one.do(step, until=self.clock)
-        self.entries.append(
-            DayEntry(
-                job=one.job.key,
-                step=step,
-                starts_at=start,
-                ends_at=self.clock,
-                rests_until=one.rested_at[step.key],
-                is_set_up=is_set_up,
+    def ranked(self) -> tuple[RankedJob, ...]:
+        begins: dict[int, float] = {}
+        for one in self.stretches:
+            begins.setdefault(self.bench.pieces[one.piece].job, one.starts_at)
+        order = sorted(range(len(self.jobs)), key=lambda job: (begins.get(job, math.inf), self.ends[job]))
+        return tuple(
+            RankedJob(
+                job=self.jobs[job],
+                done_after_minutes=self.bench.bench_minutes(self.ends[job]),
+                is_late_risk=(due := self.due[job]) is not None and self.bench.day_of(self.ends[job]) > due,
             )
+            for job in order
         )
-        self.saved += saved
-        self.if_stuck += step.minutes_if_needed - step.minutes
-        self.last = step
-        if one.is_finished:
-            self.finished.append(one.job.key)
-        else:
-            self._wait(place, until=one.wakes_at())
 
-    def _plan(self) -> DayPlan:
-        used = sum(entry.ends_at - entry.starts_at for entry in self.entries)
+    def first_day(self) -> DayPlan:
+        """Return the stretches that end within the first day."""
+        day = self.bench.day
+        today = [one for one in self.stretches if one.ends_at <= day + TOLERANCE]
+        entries = tuple(entry for one in today if (entry := self._entry(one)) is not None)
+        used = sum(entry.ends_at - entry.starts_at for entry in entries)
+        finished = {
+            job: self.ends[job] for job, one in enumerate(self.jobs) if one.steps and self.ends[job] <= day + TOLERANCE
+        }
         return DayPlan(
-            entries=tuple(self.entries),
+            entries=entries,
             minutes_used=used,
-            minutes_idle=max(self.end - used, 0.0),
-            finished=tuple(self.finished),
-            minutes_saved=self.saved,
-            overnight=tuple(self.jobs[place].job.key for _, place in sorted(self.resting)),
-            minutes_if_stuck=self.if_stuck,
+            minutes_idle=max(day - used, 0.0),
+            finished=tuple(self.jobs[job].key for job in sorted(finished, key=lambda job: (finished[job], job))),
+            minutes_saved=sum(one.saved for one in today),
+            overnight=tuple(self.jobs[job].key for _, job in sorted(self._resting(today)) if job not in finished),
+            minutes_if_stuck=sum(entry.step.minutes_if_needed - entry.step.minutes for entry in entries),
         )
+
+    def _entry(self, one: Stretch) -> DayEntry | None:
+        piece, step = self.bench.pieces[one.piece], self.steps[one.piece]
+        if step is None:
+            return None
+        return DayEntry(
+            job=self.jobs[piece.job].key,
+            step=step,
+            starts_at=one.starts_at,
+            ends_at=one.ends_at,
+            rests_until=one.ends_at + piece.rest,
+            is_set_up=one.saved > 0,
+        )
+
+    def _resting(self, today: Sequence[Stretch]) -> Iterator[tuple[float, int]]:
+        """Yield the jobs that only time brings further when the day ends, and when they are ready again."""
+        ready = {one.piece: one.ends_at + self.bench.pieces[one.piece].rest for one in today}
+        for job, numbers in enumerate(self.bench.of_job):
+            left = {number: self.bench.pieces[number].before for number in numbers if number not in ready}
+            able = [
+                max((ready[first] for first in before), default=self.jobs[job].rests_minutes)
+                for before in left.values()
+                if not left.keys() & set(before)
+            ]
+            if able and min(able) > self.bench.day:
+                yield min(able), job
+
+
+def _pieces(job: OpenJob, number: int, *, start: int, set_up: SetUp) -> list[Piece]:
+    """Return the steps of a job as pieces, the first of them at place ``start``."""
+    if not job.steps:
+        return [Piece(number, job.minutes, is_divisible=True)]
+    place = {step.key: start + at for at, step in enumerate(job.steps)}
+    before = {place[step.key]: {place[key] for key in step.after if key in place} for step in job.steps}
+    is_expected = any(step.chance >= UNLIKELY for step in job.steps)
+    _take_on_the_way(job, before, start=start)
+    return [
+        Piece(
+            job=number,
+            minutes=step.minutes,
+            rest=step.wait_h * 60.0,
+            before=tuple(sorted(before[place[step.key]])),
+            method=step.method if step.method not in UNSHARED else "",
+            saved=setup_minutes(step, set_up=set_up),
+            is_counted=step.chance >= UNLIKELY or not is_expected,
+        )
+        for step in job.steps
+    ]
+
+
+def _take_on_the_way(job: OpenJob, before: dict[int, set[int]], *, start: int) -> None:
+    """Let the steps after a try that nobody expects wait for it where it can follow at once: it may still be needed."""
+    for at, step in enumerate(job.steps):
+        number = start + at
+        if step.chance >= UNLIKELY or any(job.steps[first - start].wait_h for first in before[number]):
+            continue
+        needs, stack = set[int](), list(before[number])
+        while stack:
+            first = stack.pop()
+            if first not in needs:
+                needs.add(first)
+                stack += before[first]
+        for later in range(number + 1, start + len(job.steps)):
+            if later not in needs:
+                before[later].add(number)

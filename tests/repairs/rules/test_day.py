@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 from itertools import permutations
 
@@ -12,12 +13,14 @@ import pytest
 from repairs.rules.day import (
     SetUp,
     batches,
+    plan_bench,
     plan_day,
     rank_jobs,
     setup_minutes,
 )
 from repairs.rules.open_jobs import DayStep, OpenJob, open_job
 from tests.repairs.rules.small_trade import finding, plan_of
+from tests.simulation.days import draw_day, gap_of
 
 TODAY = date(2026, 8, 3)
 SET_UP = SetUp(minutes=6, share=0.4)
@@ -60,15 +63,80 @@ def test_a_job_nobody_waits_for_comes_last():
     assert [one.job.key for one in ranked] == ["slow", "quick"]
 
 
-def test_a_date_that_the_order_would_break_is_flagged():
+def test_a_date_that_can_be_kept_moves_a_job_forward_and_one_that_cannot_is_flagged():
     jobs = [
-        make_job("first", 230, 20),
-        make_job("late", 300, 1, date(2026, 8, 4)),
+        make_job("crowd", 230, 20),
+        make_job("tight", 300, 1, date(2026, 8, 4)),
         make_job("fine", 10, 1, date(2026, 8, 5)),
+        make_job("hopeless", 500, 1, date(2026, 8, 4)),
     ]
-    ranked = {one.job.key: one for one in rank_jobs(jobs, today=TODAY, bench_minutes_per_day=240)}
-    assert ranked["late"].is_late_risk
-    assert not ranked["fine"].is_late_risk
+    ranked = rank_jobs(jobs, today=TODAY, bench_minutes_per_day=240)
+    assert [one.job.key for one in ranked] == ["fine", "tight", "crowd", "hopeless"]
+    assert [one.is_late_risk for one in ranked] == [False, False, False, True]
+
+
+def test_one_date_is_let_go_where_not_all_can_be_kept():
+    """Moore 1968: of three due tomorrow, 480 minutes of bench, the longest goes; then it has no claim to be early."""
+    jobs = [make_job(key, minutes, 1, date(2026, 8, 4)) for key, minutes in (("a", 200), ("b", 260), ("c", 230))]
+    ranked = rank_jobs([*jobs, make_job("d", 45, 5)], today=TODAY, bench_minutes_per_day=240)
+    assert [(one.job.key, one.is_late_risk) for one in ranked] == [
+        ("d", False),
+        ("a", False),
+        ("c", False),
+        ("b", True),
+    ]
+
+
+def test_lateness_counts_waits():
+    """Ten minutes of work are done in no day that glue needs to set: only the day after can be kept."""
+
+    def glued(due):
+        steps = (make_step("1", "glue", 5, wait_h=12), make_step("2", "trim", 5, after=("1",)))
+        return OpenJob("glued", "glued", 10, 1, due_on=due, steps=steps)
+
+    (today,) = rank_jobs([glued(TODAY)], today=TODAY)
+    (tomorrow,) = rank_jobs([glued(date(2026, 8, 4))], today=TODAY)
+    assert (today.is_late_risk, tomorrow.is_late_risk) == (True, False)
+    assert tomorrow.done_after_minutes == 245
+
+
+def test_what_soaks_overnight_is_begun_in_time_for_its_date():
+    soaked = make_long_job("soaked", 1, make_step("1", "oil", 5, wait_h=12), make_step("2", "pull", 5, after=("1",)))
+    soaked = replace(soaked, due_on=date(2026, 8, 4))
+    crowd = make_long_job("crowd", 30, make_step("1", "repad", 58))
+    found = plan_bench([crowd, soaked], today=TODAY, hours=1, set_up=SET_UP)
+    assert [(entry.job, entry.starts_at) for entry in found.day.entries] == [("soaked", 0)]
+    assert not any(one.is_late_risk for one in found.ranked)
+    assert [entry.job for entry in plan_day([crowd, soaked], hours=1, set_up=SET_UP).entries] == ["crowd"]
+
+
+def test_a_long_step_does_not_begin_right_before_an_instrument_wakes_that_more_wait_for():
+    hour = make_long_job("hour", 0, make_step("1", "dent", 60))
+    eight = OpenJob("eight", "eight", 10, 8, steps=(make_step("1", "pull", 10),), rests_minutes=7)
+    quick = make_long_job("quick", 0, make_step("1", "cork", 6))
+    found = plan_day([hour, eight, quick], hours=3, set_up=SET_UP)
+    assert [(entry.job, entry.starts_at) for entry in found.entries] == [("quick", 0), ("eight", 7), ("hour", 17)]
+
+
+def test_a_try_that_nobody_expects_is_not_planned_after_the_job_is_done():
+    steps = (
+        make_step("1", "oil", 5, wait_h=0.5), replace(make_step("2", "heat", 4, after=("1",)), chance=0.3), make_step("3", "trim", 8),
+    )  # fmt: skip
+    found = plan_day([make_long_job("stuck", 1, *steps)], hours=3, set_up=SET_UP)
+    assert [entry.step.key for entry in found.entries] == ["1", "3"]
+    at_once = (steps[0], replace(make_step("2", "heat", 4), chance=0.3), steps[2])
+    found = plan_day([make_long_job("stuck", 1, *at_once)], hours=3, set_up=SET_UP)
+    assert [entry.step.key for entry in found.entries] == ["1", "2", "3"]
+
+
+def test_the_planned_day_against_every_line_of_work():
+    """No student waits 10% longer than at best and none is late that need not be; the bench says it of more days."""
+    gaps = []
+    for number in range(6):
+        jobs, hours = draw_day(random.Random(f"planned {number}"), most_steps=2)
+        gaps.append(gap_of(jobs, hours=hours))
+    assert not any(gap.late for gap in gaps)
+    assert max(gap.share for gap in gaps) <= 0.10
 
 
 def make_step(key: str, method: str, minutes: float, wait_h: float = 0.0, after: tuple[str, ...] = ()) -> DayStep:
