@@ -229,6 +229,7 @@ class OrderRule(Entry):
 class Hazard(Entry):
     caution: str
     acknowledge: bool = False  # whoever does a step that has it reads it first, once per job
+    every_step_of: Annotated[str, In("features")] = ""  # at every step on kinds that have this feature
     origin: Origin = field(default=Origin.COMMON, kw_only=True)
 
     @property

@@ -14,6 +14,7 @@ from inventory.catalog.schema import (
     Catalog,
     Effect,
     Guard,
+    Hazard,
     Kind,
     Ladder,
     Method,
@@ -245,6 +246,13 @@ class Case:
     def dry_parts(self) -> tuple[str, ...]:
         """Return the parts that a bath must not reach."""
         return tuple(part.code for part in self.kind.parts if part.wet is Wet.NO)
+
+    def cautions(self, work: Method | Rung) -> tuple[Hazard, ...]:
+        """Return the hazards of work, with those of every bench step on such an instrument; to play it is none."""
+        codes = list(work.hazards)
+        if "play_test" not in work.tags:
+            codes += [one.code for one in self.catalog.hazards.values() if one.every_step_of in self.kind.features]
+        return tuple(self.catalog.hazards[code] for code in dict.fromkeys(codes))
 
     def lacking_for(self, method: Method) -> str:
         """Return why this bench cannot do a method; "" if it can."""

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from inventory.catalog.load import catalog
 from inventory.catalog.schema import Bath, Guard, Severity, Skill
 from repairs.rules.effort import MethodTimes
 from repairs.rules.facts import Outcome
@@ -156,3 +157,24 @@ def test_putting_back_clears_what_was_owed():
     assert make_case(catalog=catalog, attempts=(apart,)).owed == {"mount"}
     for outcome, owed in ((Outcome.DONE, set()), (Outcome.SKIPPED, set()), (Outcome.NOT_RIGHT, {"mount"})):
         assert make_case(catalog=catalog, attempts=(apart, attempt("mount", outcome))).owed == owed
+
+
+# Two people lift it: common practice, no source.
+@pytest.mark.parametrize(
+    ("kind", "method", "is_lifted"),
+    [
+        ("sousaphone", "dent_ball", True),
+        ("tuba", "remove_pistons", True),
+        ("timpani_set", "hoop_replace", True),
+        ("marimba", "frame_service", True),
+        ("euphonium", "remove_pistons", False),
+        ("trumpet", "dent_ball", False),
+        ("tuba", "play_test", False),
+    ],
+)
+def test_every_bench_step_on_a_heavy_instrument_has_the_caution_about_lifting(kind, method, is_lifted):
+    trade = catalog()
+    cautions = [one.code for one in make_case(kind=trade.kinds[kind], catalog=trade).cautions(trade.methods[method])]
+    assert cautions.count("lift") == is_lifted
+    assert set(cautions) - {"lift"} == set(trade.methods[method].hazards) - {"lift"}
+    assert trade.hazards["lift"].acknowledge
