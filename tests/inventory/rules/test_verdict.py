@@ -57,6 +57,8 @@ def test_a_finding_decides_the_verdict(kind, finding, verdict):
         ("sax_alto", "strap_ring:missing_part:light", "can fall"),
         ("trumpet", "bottom_valve_cap_2:cap_stuck:severe", ""),  # keeps nothing in
         ("trumpet", "top_valve_cap_2:cap_stuck:severe", "cannot be oiled"),
+        ("trumpet", "top_valve_cap_2:missing_part:light", "falls out"),
+        ("trumpet", "bottom_valve_cap_2:missing_part:light", "falls out"),
         ("trumpet", "top_valve_cap_2:cap_stuck:light", ""),  # a rubber pad turns it
         ("trumpet", "finish:lacquer_wear:severe", ""),
         ("trumpet", "leadpipe:red_rot:moderate", ""),

@@ -10,6 +10,7 @@ import pytest
 
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Bath, Guard, Severity, Skill
+from inventory.rules.facts import FindingFact
 from repairs.rules.effort import MethodTimes
 from repairs.rules.facts import Outcome
 from repairs.rules.odds import Odds
@@ -178,3 +179,25 @@ def test_every_bench_step_on_a_heavy_instrument_has_the_caution_about_lifting(ki
     assert cautions.count("lift") == is_lifted
     assert set(cautions) - {"lift"} == set(trade.methods[method].hazards) - {"lift"}
     assert trade.hazards["lift"].acknowledge
+
+
+# A pull, twist or blow tears what is rotted beside it: common practice, no source.
+@pytest.mark.parametrize(
+    ("kind", "worked_at", "rotted", "fault", "is_guarded"),
+    [
+        ("trumpet", "leadpipe", "leadpipe", "red_rot", True),
+        ("trumpet", "main_tuning_slide", "leadpipe", "red_rot", True),
+        ("trumpet", "mouthpiece", "leadpipe", "red_rot", True),
+        ("trumpet", "main_tuning_slide", "bell_bow", "red_rot", True),
+        ("trumpet", "third_valve_slide", "leadpipe", "red_rot", False),
+        ("trombone", "main_tuning_slide", "neckpipe", "red_rot", True),
+        ("bassoon", "wing_tenon", "boot_joint", "boot_rot", True),
+        ("bassoon", "long_tenon", "boot_joint", "boot_rot", True),
+        ("bassoon", "bell", "boot_joint", "boot_rot", False),
+    ],
+)
+def test_rot_guards_what_is_joined_to_it(kind, worked_at, rotted, fault, is_guarded):
+    trade = catalog()
+    rot = FindingFact(part=rotted, fault=fault, severity=Severity.LIGHT)
+    case = make_case(kind=trade.kinds[kind], catalog=trade, findings=(rot,))
+    assert bool(list(case.guards_against({"force"}, part=worked_at, is_whole=False))) == is_guarded
