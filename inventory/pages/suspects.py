@@ -13,6 +13,7 @@ from inventory.catalog.schema import MISSING_PART, Kind
 from inventory.models import Instrument, PlayTest
 from inventory.rules.diagnose import Diagnosis, Suspect
 from inventory.rules.notes import shown_note
+from inventory.rules.playing.holes import LINK
 from inventory.selectors.playing import diagnosis_of
 
 SHOWN = 3
@@ -126,4 +127,6 @@ def fault_words(suspect: Suspect) -> str:
 
 
 def detail_words(detail: str) -> str:
+    if detail.startswith(LINK):
+        return gettext("link to %(key)s") % {"key": detail.removeprefix(LINK)}
     return gettext("stops at %(detail)s") % {"detail": detail} if detail.startswith("position") else detail

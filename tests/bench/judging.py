@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from collections import Counter
 from collections.abc import Iterator
 from datetime import date, timedelta
 from statistics import median
@@ -11,6 +12,7 @@ from time import perf_counter
 from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog, load_catalog
 from inventory.catalog.schema import Kind
+from inventory.rules.diagnose import survey
 from inventory.rules.playing import playing
 from inventory.rules.verdict import judge
 from inventory.services.registering import options_of
@@ -129,6 +131,17 @@ def tally_of(kind: Kind, *, tells_weak: bool = False) -> RankTally:
     )  # fmt: skip
 
 
+def silent_words(kinds: int | None) -> str:
+    """Name the faults that predict nothing, the most frequent first."""
+    trade, counted = catalog(), Counter[str]()
+    for kind in list(trade.kinds.values())[:kinds]:
+        options = options_of(kind_code=kind.code, given={})
+        chart = chart_of(kind, options)
+        found = survey(kind, "first_year", chart=chart, options=options, faults=trade.faults, roles=trade.roles)
+        counted.update(trade.fault_name(one.fault) for one in found.silent)
+    return ", ".join(f"{name} {count}" for name, count in counted.most_common())
+
+
 def diagnosis(*, kinds: int | None = None) -> Iterator[str]:
     """How often the diagnosis puts the true fault first, every single fault of every kind in turn."""
     total, told, shares, ceilings = RankTally(), RankTally(), {}, {}
@@ -144,6 +157,7 @@ def diagnosis(*, kinds: int | None = None) -> Iterator[str]:
         f"{total.listed / total.total:.1%}, on rank 1 (alone or with what the notes cannot tell from it) "
         f"{total.shares_first / total.total:.1%}"
     )
+    yield f"{total.silent} more, each at its place, spoil no first-year note and cannot be told by playing: {silent_words(kinds)}"
     yield (
         f"the first named: right place {total.first_spot / total.total:.1%} (no order could reach more than "
         f"{total.most_first_spot / total.total:.1%}: many faults spoil the very same notes), right fault too "

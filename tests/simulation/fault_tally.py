@@ -8,7 +8,7 @@ from dataclasses import dataclass, fields
 
 from inventory.catalog.chart_schema import Chart
 from inventory.catalog.schema import MISSING_PART, Fault, Kind, Role
-from inventory.rules.diagnose.predictions import Prediction, predictions
+from inventory.rules.diagnose.predictions import Prediction, survey
 from inventory.rules.diagnose.suspects import Cause, Heard, Suspect, diagnose
 from inventory.rules.playing.readings import valve_of
 
@@ -31,6 +31,7 @@ class RankTally:
     most_first_spot: int = 0  # what the best possible order could reach: many faults spoil the very same notes
     likely: float = 0.0
     likely_first_spot: float = 0.0
+    silent: int = 0  # faults at a place that are heard by their effect and spoil no note of the level: not among total
 
     def __add__(self, other: RankTally) -> RankTally:
         return RankTally(**{one.name: getattr(self, one.name) + getattr(other, one.name) for one in fields(self)})
@@ -50,7 +51,8 @@ def rank_tally(
 
     ``tells_weak``: the tester says which notes are dead and which only weak.
     """
-    known = predictions(kind, level, chart=chart, options=options, faults=faults, roles=roles)
+    surveyed = survey(kind, level, chart=chart, options=options, faults=faults, roles=roles)
+    known = surveyed.predictions
     heard = {number: _signature(one, tells_weak=tells_weak) for number, one in enumerate(known)}
     answers = {
         signature: diagnose(
@@ -60,6 +62,7 @@ def rank_tally(
             faults=faults,
             predict=lambda _: known,
             level=level,
+            options=options,
         ).suspects
         for signature in set(heard.values())
     }
@@ -69,7 +72,7 @@ def rank_tally(
     most = sum(counted.most_common(1)[0][1] for counted in spots.values())
     return sum(
         (_standing(one, answers[heard[number]], kind=kind) for number, one in enumerate(known)),
-        RankTally(most_first_spot=most),
+        RankTally(most_first_spot=most, silent=len(surveyed.silent)),
     )
 
 

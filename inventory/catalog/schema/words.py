@@ -153,6 +153,7 @@ class FaultWay(StrEnum):
     FIXES = "fixes"  # a slide stays where it stands while someone plays; one that is merely slow can be set
     HALTS = "halts"  # a slide goes no further than this place, where it loses notes
     HANDLES = "handles"  # what a hand holds or moves may be gone; the detail says whether it is a slide's ring
+    CHOKES = "chokes"  # less air gets through, whatever is played
     HOLDS = "holds"  # a valve may stay down as well as up
     STANDS = "stands"  # where the part stands makes a difference, and the walk asks
     STICKS = "sticks"  # a pad that opens or rises too late

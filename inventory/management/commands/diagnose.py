@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from argparse import ArgumentParser
+from collections.abc import Sequence
 from functools import partial
 from typing import Any
 
@@ -14,7 +15,8 @@ from inventory.catalog.schema import Kind
 from inventory.management.commands.playing import USAGE, KindCommand, level_of, picked
 from inventory.rules.diagnose import Diagnosis, Heard, Suspect, diagnose
 from inventory.rules.diagnose.suspects import Cause
-from inventory.selectors.playing import predictions_at
+from inventory.rules.facts import FindingFact
+from inventory.selectors.playing import predictions_at, survey_at
 from inventory.selectors.standing import standing_for
 
 SHOWN = 20
@@ -50,8 +52,11 @@ class Command(KindCommand):
         if not heard.failed and not heard.weak:
             raise CommandError("name at least one note that failed: --failed C#4,D4", returncode=USAGE)
         predict, faults = partial(predictions_at, healthy), catalog().faults
-        found = diagnose(heard, kind=kind, chart=healthy.chart, faults=faults, predict=predict, level=level)
-        return as_json(kind=kind, found=found), as_table(kind=kind, found=found)
+        found = diagnose(
+            heard, kind=kind, chart=healthy.chart, faults=faults, predict=predict, level=level, options=healthy.options
+        )
+        silent = survey_at(healthy, found.level).silent
+        return as_json(kind=kind, found=found, silent=silent), as_table(kind=kind, found=found, silent=silent)
 
 
 def notes_of(text: str) -> tuple[str, ...]:
@@ -59,7 +64,7 @@ def notes_of(text: str) -> tuple[str, ...]:
     return tuple(note.strip() for note in text.split(",") if note.strip())
 
 
-def as_json(*, kind: Kind, found: Diagnosis) -> dict[str, Any]:
+def as_json(*, kind: Kind, found: Diagnosis, silent: Sequence[FindingFact]) -> dict[str, Any]:
     """Return a diagnosis as JSON takes it, suspects in order."""
     return {
         "kind": kind.code,
@@ -76,16 +81,17 @@ def as_json(*, kind: Kind, found: Diagnosis) -> dict[str, Any]:
             }
             for suspect in found.suspects
         ],
+        "silent": [{"part": code_of(kind, one), "fault": one.fault} for one in silent],
     }
 
 
-def code_of(kind: Kind, at: Cause | Suspect) -> str:
+def code_of(kind: Kind, at: Cause | Suspect | FindingFact) -> str:
     """Return the full code of a part, or of a place at it."""
     part = kind.part(at.part)
     return full_code(part, next((one for one in part.places if one.code == at.place), None))
 
 
-def as_table(*, kind: Kind, found: Diagnosis) -> str:
+def as_table(*, kind: Kind, found: Diagnosis, silent: Sequence[FindingFact]) -> str:
     """Return a diagnosis as text for a terminal, the best twenty suspects."""
     played = f"{len(found.tried)} notes of the {found.level.replace('_', '-')} range played"
     lines = [f"{kind.name}, failed: {', '.join(found.failed)} ({played})"]
@@ -95,6 +101,9 @@ def as_table(*, kind: Kind, found: Diagnosis) -> str:
     lines += [_row(kind, suspect) for suspect in found.suspects[:SHOWN]]
     if len(found.suspects) > SHOWN:
         lines.append(f"... and {len(found.suspects) - SHOWN} more")
+    names = dict.fromkeys(catalog().fault_name(one.fault) for one in silent)
+    if names:
+        lines.append(f"No note of this range tells, at some places: {', '.join(names)}.")
     return "\n".join(lines)
 
 

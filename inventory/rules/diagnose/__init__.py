@@ -1,14 +1,16 @@
 """From the notes that failed in a play test to the parts that explain them, fewest causes first."""
 
-from inventory.rules.diagnose.predictions import Prediction, predictions
+from inventory.rules.diagnose.predictions import Prediction, Survey, predictions, survey
 from inventory.rules.diagnose.suspects import Diagnosis, Heard, Suspect, UnknownNotesError, diagnose
 
 __all__ = [
     "Diagnosis",
     "Heard",
     "Prediction",
+    "Survey",
     "Suspect",
     "UnknownNotesError",
     "diagnose",
     "predictions",
+    "survey",
 ]

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from itertools import product
 
-from inventory.catalog.chart_schema import BrassChart, Chart, HoleChart, Rest, SlideChart
+from inventory.catalog.chart_schema import Chart, HoleChart, Rest, SlideChart
 from inventory.catalog.schema import MISSING_PART, Effect, Fault, FaultWay, Kind, Part, Role, RoleTag, Severity
 from inventory.rules.facts import FindingFact
 from inventory.rules.playing import NoteResult, NoteState, playing
+from inventory.rules.playing.holes import LINK, links_of
 from inventory.rules.playing.readings import effects_of
 from inventory.rules.playing.slides import POSITIONS
 
@@ -36,6 +36,14 @@ class Prediction:
         return self.order[2]
 
 
+@dataclass(frozen=True, slots=True)
+class Survey:
+    """Every fault of a kind that is heard by its effect, tried on the notes of a level."""
+
+    predictions: tuple[Prediction, ...]
+    silent: tuple[FindingFact, ...]  # those that spoil none of these notes, in their worst form: playing cannot tell
+
+
 def predictions(
     kind: Kind,
     level: str,
@@ -45,36 +53,61 @@ def predictions(
     faults: Mapping[str, Fault],
     roles: Mapping[str, Role],
 ) -> tuple[Prediction, ...]:
+    """Return the faults that spoil a note of the level: see ``survey``."""
+    return survey(kind, level, chart=chart, options=options, faults=faults, roles=roles).predictions
+
+
+def survey(
+    kind: Kind,
+    level: str,
+    *,
+    chart: Chart | None,
+    options: Mapping[str, str],
+    faults: Mapping[str, Fault],
+    roles: Mapping[str, Role],
+) -> Survey:
     """Return the faults that spoil a note of the level, each place and each severity that differs on its own.
 
-    So does a valve that stays down instead of up, and each position that a hand slide may stop at.
+    So does a valve that stays down instead of up, each position that a hand slide may stop at, and each key whose link
+    to a pad may be out of regulation.
 
-    A tester plays usual fingerings and may or may not try others, so brass faults are predicted both ways. What the
+    A tester plays usual fingerings and may or may not try others, so faults are predicted both ways. What the
     instrument is off at by its make is not held against a fault.
     """
     report = partial(playing, kind=kind, chart=chart, options=options, level=level, faults=faults, roles=roles)
     healthy = report(findings=()).notes
+    usual = {note.written: note.fingering for note in healthy}
     by_make = {note.written for note in healthy if note.is_spoiled}
     found: dict[tuple[str, str, str, frozenset[str], frozenset[str]], Prediction] = {}
+    silent: dict[tuple[str, str, str], FindingFact] = {}
     for finding, part, order in _every_fault(kind, chart=chart, options=options, roles=roles) if healthy else ():
         effects = effects_of(finding, part=part, faults=faults, roles=roles)
         if HEARD.isdisjoint(effects) and FaultWay.FIXES not in faults[finding.fault].ways:
             continue
+        links = links_of(chart, hole=finding.place) if isinstance(chart, HoleChart) else ()
+        if FaultWay.UNLINKS in faults[finding.fault].ways and finding.place and not links:
+            continue  # nothing is linked there
+        if order[0] < UNLIKELY:
+            silent[finding.part, finding.place, finding.fault] = finding
         triage = len(SILENT_FIRST)
         if Effect.STOPS_SOUND in effects and finding.fault in SILENT_FIRST and order[0] < UNLIKELY:
             triage = SILENT_FIRST.index(finding.fault)
-        details = _details(faults[finding.fault], role=roles[part.role], chart=chart)
-        for detail, is_standard in product(details, (False, True) if isinstance(chart, BrassChart) else (False,)):
+        details = _details(faults[finding.fault], role=roles[part.role], chart=chart, links=links)
+        for detail in details:
             detailed = replace(finding, detail=detail)
-            notes = report(findings=(detailed,), standard_only=is_standard).notes
-            one = _prediction(
-                detailed,
-                spoiled=[note for note in notes if note.is_spoiled and note.written not in by_make],
-                order=(triage, *order),
-            )
-            if one.notes:
-                found.setdefault((finding.part, finding.place, finding.fault, one.notes, one.dead), one)
-    return tuple(found.values())
+            reports = [report(findings=(detailed,)).notes]
+            if any(note.fingering not in {"", usual[note.written]} for note in reports[0]):
+                reports.append(report(findings=(detailed,), standard_only=True).notes)
+            for notes in reports:
+                one = _prediction(
+                    detailed,
+                    spoiled=[note for note in notes if note.is_spoiled and note.written not in by_make],
+                    order=(triage, *order),
+                )
+                if one.notes:
+                    found.setdefault((finding.part, finding.place, finding.fault, one.notes, one.dead), one)
+    told = {(part, place, fault) for part, place, fault, _, _ in found}
+    return Survey(tuple(found.values()), tuple(one for key, one in silent.items() if key not in told))
 
 
 def _prediction(finding: FindingFact, *, spoiled: Sequence[NoteResult], order: tuple[int, int, int, int]) -> Prediction:
@@ -87,10 +120,12 @@ def _prediction(finding: FindingFact, *, spoiled: Sequence[NoteResult], order: t
     )
 
 
-def _details(fault: Fault, *, role: Role, chart: Chart | None) -> tuple[str, ...]:
+def _details(fault: Fault, *, role: Role, chart: Chart | None, links: Sequence[str]) -> tuple[str, ...]:
     """Return what a finding may say further that changes the notes it spoils; the likeliest first."""
     if isinstance(chart, SlideChart) and RoleTag.HAND_SLIDE in role.tags:
         return ("", *(f"position {place}" for place in range(POSITIONS - 1, 0, -1)))
+    if FaultWay.UNLINKS in fault.ways:
+        return ("", *(f"{LINK}{key}" for key in links))
     return ("", "down") if FaultWay.HOLDS in fault.ways and not isinstance(chart, HoleChart) else ("",)
 
 

@@ -103,6 +103,7 @@ def diagnose(
     faults: Mapping[str, Fault],
     predict: Callable[[str], Iterable[Prediction]],
     level: str = "",
+    options: Mapping[str, str] | None = None,
 ) -> Diagnosis:
     """Return what may explain the notes that failed or were weak.
 
@@ -124,7 +125,7 @@ def diagnose(
         level=level,
         tried=evidence.played,
         suspects=_ranked(found, evidence=evidence, faults=faults, kind=kind),
-        hints=tuple(hints(chart, names=evidence.played, failed=evidence.bad)),
+        hints=tuple(hints(chart, kind=kind, options=options or {}, names=evidence.played, failed=evidence.bad)),
     )
 
 

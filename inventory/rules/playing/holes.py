@@ -7,6 +7,10 @@ What a fault does to a hole, where the trade leaves it open (from memory):
 * a key that binds stays as it rests: one that rests open no longer shuts, one that rests shut no longer opens;
 * a sticky pad that rests shut opens too late, and one that rests open stays down;
 * regulation: two holes that one key shuts no longer land together, so both count as leaking when that key is pressed;
+  where the finding names the key ("link L2"), its hole alone leaks, and only where no other pressed key shuts it;
+* a leak at the vent of an upper register makes the low notes unsure until the vent stands open: it does by chance what
+  opening the vent does, and a small vent changes the register only some of the time ("Second register production on
+  the clarinet: nonlinear losses in the register hole", 2024, an experiment with players and vents of five sizes);
 * a finding on the body (a crack, a tenon) spoils the notes whose air column passes it: lost at a joint of the chart,
   weak elsewhere, because how much a crack leaks no table can say.
 """
@@ -17,9 +21,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from inventory.catalog.chart_schema import Fingering, HoleChart, Rest
-from inventory.catalog.schema import FaultWay, Part
-from inventory.rules.playing.readings import Reading
+from inventory.catalog.schema import FaultWay, Part, Severity
+from inventory.rules.playing.readings import BENDS, Reading
 from inventory.rules.playing.ways import Way
+
+LINK = "link "  # before the key that a finding's detail names
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +38,7 @@ class HoleTrouble:
     stays_shut: str = ""  # hole: concerns fingerings that need it open
     key: str = ""  # whose ``linked`` holes no longer land together: concerns fingerings that press it
     linked: frozenset[str] = frozenset()
+    unless: frozenset[str] = frozenset()  # other keys that shut those holes as well
     behind: int | None = None  # index of the hole behind a stretch of tube: concerns notes that sound from there on
 
     def concerns(self, fingering: Fingering, *, sounds_from: int) -> bool:
@@ -41,7 +48,8 @@ class HoleTrouble:
         if self.stays_shut:
             return self.stays_shut in fingering.must_open
         if self.key:
-            return self.key in fingering.keys and not self.linked.isdisjoint(fingering.must_seal)
+            is_held = not self.unless.isdisjoint(fingering.keys)
+            return self.key in fingering.keys and not is_held and not self.linked.isdisjoint(fingering.must_seal)
         return self.behind is None or self.behind <= sounds_from
 
 
@@ -83,10 +91,15 @@ class HoleModel:
 
     def _hole_troubles(self, reading: Reading, *, hole: str) -> Iterable[HoleTrouble]:
         index, loses, ways, rest = reading.index, reading.loses, reading.ways, self.rest[hole]
-        if FaultWay.UNLINKS in ways:
-            for key, ids in self.chart.closes.items():
-                if hole in ids and len(ids) > 1:
-                    yield HoleTrouble(index, loses, key=key, linked=frozenset(ids))
+        if BENDS in reading.lightest and reading.finding.severity is not Severity.SEVERE and self._is_vent(hole):
+            loses = False
+        link = reading.finding.detail.removeprefix(LINK)
+        if FaultWay.UNLINKS in ways and link in links_of(self.chart, hole=hole):
+            unless = frozenset(key for key, ids in self.chart.closes.items() if hole in ids) - {link}
+            yield HoleTrouble(index, loses, key=link, linked=frozenset({hole}), unless=unless)
+        elif FaultWay.UNLINKS in ways:
+            for key in links_of(self.chart, hole=hole):
+                yield HoleTrouble(index, loses, key=key, linked=frozenset(self.chart.closes[key]))
             yield HoleTrouble(index, loses=False, leaks=hole)
         elif (
             (FaultWay.STICKS in ways and rest is not Rest.FINGER)
@@ -96,6 +109,11 @@ class HoleModel:
             yield HoleTrouble(index, loses, stays_shut=hole)
         else:
             yield HoleTrouble(index, loses, leaks=hole)
+
+    def _is_vent(self, hole: str) -> bool:
+        """Return whether a key opens the hole to change the register."""
+        made = (one for fingerings in self.chart.fingerings.values() for one in fingerings)
+        return self.rest[hole] is Rest.CLOSED and any(one.register > 1 and hole in one.vents for one in made)
 
     def usual(self, written: str) -> str:
         """Return the fingering that a player uses first, as said."""
@@ -113,6 +131,11 @@ class HoleModel:
             blockers=tuple(trouble.index for trouble in here if trouble.loses),
             leaks=tuple(trouble.index for trouble in here if not trouble.loses),
         )
+
+
+def links_of(chart: HoleChart, *, hole: str) -> tuple[str, ...]:
+    """Return the keys that shut a hole together with others: those that regulation has to do with."""
+    return tuple(key for key, ids in chart.closes.items() if hole in ids and len(ids) > 1)
 
 
 def column_positions(*, chart: HoleChart, parts: Sequence[Part]) -> Mapping[str, int]:

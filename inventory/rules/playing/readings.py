@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from inventory.catalog.schema import MISSING_PART, Effect, Fault, FaultWay, Kind, Part, Role, RoleTag
+from inventory.catalog.schema import MISSING_PART, Effect, Fault, FaultWay, Kind, Part, Role, RoleTag, Severity
 from inventory.rules.facts import Detail, FindingFact, read_detail
 
 LOOKS, RISKS, SLOWS, BENDS, LOSES, STOPS, UNSAFE = tuple(Effect)
@@ -27,6 +27,7 @@ class Reading:
     detail: Detail
     tags: tuple[RoleTag, ...] = ()  # of the part's role
     ways: tuple[FaultWay, ...] = ()
+    lightest: tuple[Effect, ...] = ()  # of its fault in the lightest form
     lost: str = ""  # what a player can no longer do where the part fails
 
     @property
@@ -108,6 +109,7 @@ def _reading(
         detail=read_detail(finding.detail),
         tags=role.tags if role else (),
         ways=fault.ways if fault else (),
+        lightest=fault.effects[Severity.LIGHT] if fault else (),
         lost=role.lost.format(part=part.name, place=finding.place or "broken") if role else "",
     )
 

@@ -44,7 +44,7 @@ def _troubles(reading: Reading, *, valves: Sequence[str]) -> Iterable[Trouble]:
         yield Trouble(index, Harm.SILENCES)
     elif not reading.loses:
         return
-    elif FaultWay.LEAKS in reading.ways or RoleTag.VALVE not in reading.tags:
+    elif {FaultWay.LEAKS, FaultWay.CHOKES} & set(reading.ways) or RoleTag.VALVE not in reading.tags:
         if reading.is_on_air_path:
             yield Trouble(index, Harm.LEAKS)
     elif DetailWord.SLOW not in reading.detail.words:
@@ -85,6 +85,17 @@ def combination_cents(
     return CENTS_PER_OCTAVE * math.log2(needed / length)
 
 
+def valve_count(chart: BrassChart, *, options: Mapping[str, str]) -> int:
+    """Return how many valves an instrument has, a thumb valve apart."""
+    return int(options.get("valves", chart.valves))
+
+
+def usual_fingering(chart: BrassChart, *, options: Mapping[str, str], written: str) -> str:
+    """Return the fingering that a player of this instrument uses first."""
+    fingering = chart.usual[written]
+    return chart.four_valves.get(fingering, fingering) if valve_count(chart, options=options) >= 4 else fingering
+
+
 class ValveModel:
     """The ways to play each note of one instrument, and what findings leave of them."""
 
@@ -100,7 +111,7 @@ class ValveModel:
         self.chart = chart
         self.options = options
         self.pitch_limit = pitch_limit
-        self.count = int(options.get("valves", chart.valves))
+        self.count = valve_count(chart, options=options)
         self.compensating = 0
         if options.get("compensating", "no") in {"yes", "true", "compensating"}:
             self.compensating = 4 if self.count >= 4 else 3
@@ -172,8 +183,7 @@ class ValveModel:
 
     def usual(self, written: str) -> str:
         """Return the fingering that a player uses first on this instrument."""
-        fingering = self.chart.usual[written]
-        return self.chart.four_valves.get(fingering, fingering) if self.count >= 4 else fingering
+        return usual_fingering(self.chart, options=self.options, written=written)
 
     def ways(self, written: str) -> list[Way]:
         """Return the ways to a note: those on the side of the usual one first, fewer valves first, then the truest."""

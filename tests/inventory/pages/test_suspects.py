@@ -82,6 +82,8 @@ def test_where_many_spots_explain_as_well_the_tests_that_part_them_are_named():
 def test_a_fault_says_what_it_would_have_to_be_like():
     _, diagnosis = make_diagnosis("trombone", "B2")
     assert fault_words(diagnosis.suspects[0]).endswith("(stops at position 6)")
+    _, sax = make_diagnosis("sax_alto", "C5")
+    assert "out of regulation (link to L2)" in {fault_words(one) for one in sax.suspects if one.rank == 1}
 
 
 def test_weak_notes_alone_have_suspects_too(school, tech):

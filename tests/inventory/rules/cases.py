@@ -84,15 +84,17 @@ def make_diagnosis(
     level: str = "",
     weak: Sequence[str] | None = None,
     tried: Sequence[str] = (),
+    options: Mapping[str, str] | None = None,
 ) -> Diagnosis:
-    kind, chart = KINDS[code], make_chart(code)
+    kind, chart, options = KINDS[code], make_chart(code, options), options or {}
     return diagnose(
         Heard(failed=failed, weak=tuple(weak or ()), tried=tuple(tried), tells_weak=weak is not None),
         kind=kind,
         chart=chart,
         faults=CATALOG.faults,
-        predict=partial(predictions, kind, chart=chart, options={}, faults=CATALOG.faults, roles=CATALOG.roles),
+        predict=partial(predictions, kind, chart=chart, options=options, faults=CATALOG.faults, roles=CATALOG.roles),
         level=level,
+        options=options,
     )
 
 

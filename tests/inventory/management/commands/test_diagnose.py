@@ -54,3 +54,11 @@ def test_what_is_unknown_is_refused_with_what_is_known(arguments, known):
     with pytest.raises(CommandError, match=known) as refusal:
         call_command("diagnose", *arguments)
     assert refusal.value.returncode == 2
+
+
+def test_what_no_note_of_the_range_tells_is_listed(capsys):
+    call_command("diagnose", "sax_alto", "--failed", "C5", "--json")
+    told = json.loads(capsys.readouterr().out)
+    assert {"part": "palm_keys_palm_F", "fault": "pad_sticky"} in told["silent"]
+    call_command("diagnose", "sax_alto", "--failed", "C5")
+    assert "No note of this range tells, at some places: " in capsys.readouterr().out

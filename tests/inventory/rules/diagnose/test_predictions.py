@@ -1,4 +1,4 @@
-from inventory.rules.diagnose.predictions import UNLIKELY, predictions
+from inventory.rules.diagnose.predictions import UNLIKELY, predictions, survey
 from tests.inventory.rules.cases import CATALOG, KINDS, make_chart
 
 
@@ -52,8 +52,9 @@ def test_a_valve_is_predicted_up_and_down_and_by_standard_fingerings_too():
     assert {6, 11} <= up  # with alternates, and by standard fingerings alone
 
 
-def test_a_woodwind_key_has_no_detail_to_vary():
-    assert {one.finding.detail for one in make_predictions("clarinet_bb")} == {""}
+def test_a_woodwind_key_has_no_detail_to_vary_but_its_links():
+    varied = {one.finding.fault for one in make_predictions("clarinet_bb") if one.finding.detail}
+    assert varied == {"regulation_off"}
 
 
 def test_a_slide_is_predicted_to_stop_at_each_position_before_the_last():
@@ -65,3 +66,43 @@ def test_a_slide_is_predicted_to_stop_at_each_position_before_the_last():
 def test_likelier_faults_of_a_part_come_first():
     found = by_fault("trumpet", "valve_stuck", part="piston", place="1")[0]
     assert found.likelihood == CATALOG.roles["piston"].faults.index("valve_stuck")
+
+
+def test_regulation_is_predicted_only_where_keys_are_linked():
+    """The G key of a flute shuts its own pad alone; the F key shuts the F sharp and B flat pads as well."""
+    places = {one.finding.place for one in make_predictions("flute") if one.finding.fault == "regulation_off"}
+    assert "G_pad" not in places
+    assert {"F_pad", "Fs_pad", "Bb_pad"} <= places
+
+
+def test_a_link_out_of_regulation_is_predicted_key_by_key():
+    details = {
+        one.finding.detail
+        for one in make_predictions("sax_alto")
+        if (one.finding.place, one.finding.fault) == ("small_C_pad", "regulation_off")
+    }
+    assert details == {"", "link L1", "link L2"}
+
+
+def make_survey(code: str):
+    return survey(
+        KINDS[code], "first_year", chart=make_chart(code), options={}, faults=CATALOG.faults, roles=CATALOG.roles
+    )
+
+
+def test_what_spoils_no_note_is_listed_as_silent_and_not_predicted():
+    """A palm key of a saxophone is used above the first year's range: stuck shut it spoils nothing there."""
+    found = make_survey("sax_alto")
+    silent = {(one.place, one.fault) for one in found.silent}
+    assert ("palm_F", "pad_sticky") in silent
+    assert ("palm_F", "pad_leak") not in silent
+    assert not silent & {(one.finding.place, one.finding.fault) for one in found.predictions}
+    assert found.predictions == make_predictions("sax_alto")
+
+
+def test_what_is_not_heard_anyway_and_what_eyes_find_first_are_not_silent():
+    """Worn lacquer has no effect on a note; a missing part, or a pad at a bare hole, nobody looks for by ear."""
+    found = {one.fault for one in make_survey("clarinet_bb").silent}
+    assert found
+    assert not found & {"lacquer_wear", "missing_part"}
+    assert not any(one.place == "R3_hole" and one.fault == "pad_sticky" for one in make_survey("clarinet_bb").silent)

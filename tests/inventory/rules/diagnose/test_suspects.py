@@ -221,3 +221,23 @@ def test_a_horn_without_a_sound_is_looked_at_in_the_order_of_the_trade():
     ranked = make_diagnosis("trumpet", *names, weak=[]).suspects
     order = list(dict.fromkeys(one.fault for one in ranked if one.rank == 1))
     assert order[:3] == ["valve_swapped", "foreign_object", "water_key_spring"]
+
+
+def best_of(code: str, *failed: str) -> set[tuple[str, str, str]]:
+    found = make_diagnosis(code, *failed, level="first_year").suspects
+    return {(one.place, one.fault, one.causes[0].detail) for one in found if one.rank == 1}
+
+
+def test_a_note_that_another_fingering_would_give_is_missed_with_the_usual_one():
+    """Common practice, no source: whoever plays a scale plays usual fingerings, so that a stuck side key is heard."""
+    assert ("side1_Eb", "pad_sticky", "") in best_of("clarinet_bb", "Eb4")
+    middle_c = best_of("sax_alto", "C5")
+    assert {("B_pad", "pad_sticky", ""), ("small_C_pad", "regulation_off", "link L2")} <= middle_c
+
+
+def test_a_valve_turned_or_in_the_wrong_casing_is_never_suspected_for_the_notes_of_one_valve():
+    """Air passes it up or down: a port that does not meet its tube is heard in every note."""
+    names = make_report("trumpet", "piston_2:valve_stuck:severe").lost
+    found = make_diagnosis("trumpet", *names).suspects
+    assert all(one.extra for one in found if "valve_swapped" in {cause.fault for cause in one.causes})
+    assert all(one.fault != "valve_swapped" for one in found if one.rank == 1)

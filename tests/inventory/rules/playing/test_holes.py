@@ -29,7 +29,8 @@ LOW_CLARINET = [
 LOW_FLUTE = ["C4", "C#4", "D4", "Eb4", "E4", "F4", "F#4", "G4", "G#4", "A4", "Bb4", "B4", "C5", "C#5"]
 LOW_ALTO = ["Bb3", "B3", "C4", "C#4", "D4", "Eb4", "E4", "F4", "F#4", "G4", "G#4", "A4", "Bb4", "B4", "C5", "C#5"]
 # How many notes of the low register a leak spoils, with standard fingerings: the leak map of the trade, from memory and
-# checked by machine when it was written, independently of the code here.
+# checked by machine when it was written, independently of the code here. B flat of the saxophone by the side key, which
+# published charts have first.
 LEAK_COUNTS = {
     "flute": (
         LOW_FLUTE,
@@ -45,7 +46,7 @@ LEAK_COUNTS = {
     ),
     "sax_alto": (
         LOW_ALTO,
-        {"palm_F": 16, "body_octave_vent": 16, "small_C_pad": 15, "B_pad": 14, "bis_pad": 13, "side_Bb": 13,
+        {"palm_F": 16, "body_octave_vent": 16, "small_C_pad": 15, "B_pad": 14, "bis_pad": 13, "side_Bb": 12,
          "A_pad": 12, "G_pad": 11, "Gs_pad": 10, "Fs_pad": 9, "F_pad": 8, "E_pad": 7, "D_pad": 6, "Eb_pad": 5,
          "low_C_pad": 4, "low_Cs_pad": 3, "low_B_pad": 2, "low_Bb_pad": 1},
     ),
@@ -84,7 +85,8 @@ def test_a_broken_spring_lets_a_closed_key_hang_open_and_an_open_one_hang_shut()
 def test_a_register_vent_that_will_not_open_loses_the_upper_register_alone():
     report = make_report("clarinet_bb", "register_key:key_binding:severe", level="second_year")
     assert [note.written for note in report.notes if note.state == "usual"] == LOW_CLARINET
-    assert report.lost[0] == "Bb4"
+    assert report.lost[0] == "B4"
+    assert fingerings(report)["Bb4"] == "A side3"  # needs no vent
 
 
 def test_an_octave_vent_that_hangs_open_loses_the_low_notes():
@@ -155,3 +157,27 @@ def test_a_fault_of_the_districts_own_leaks_when_its_entry_says_so():
 
     assert played(swollen, pad_swollen=leaking) == played(known)
     assert played(swollen, pad_swollen=replace(leaking, ways=())) != played(known)
+
+
+def test_a_leak_at_a_register_vent_makes_the_low_notes_unsure_until_the_vent_stands_open():
+    """Players were given open vents of five sizes: the register changed only in a share of the trials, the fewer the
+    smaller the vent ("Second register production on the clarinet: nonlinear losses in the register hole", 2024). That a
+    pad which holds at one side is such a small vent: no source.
+    """
+    for fault in ("pad_leak", "pad_torn"):
+        unsure = make_report("clarinet_bb", f"register_key_register_vent:{fault}:moderate")
+        assert (unsure.off, unsure.lost) == (tuple(LOW_CLARINET), ())
+    assert make_report("clarinet_bb", "register_key_register_vent:pad_leak:severe").lost == tuple(LOW_CLARINET)
+    fell_out = make_report("clarinet_bb", "register_key_register_vent:pad_missing:moderate")
+    assert fell_out.lost == tuple(LOW_CLARINET)
+    throat = make_report("clarinet_bb", "throat_keys_throat_A:pad_leak:moderate")
+    assert "E3" in throat.lost  # no vent of a register
+
+
+def test_a_link_that_a_finding_names_fails_only_where_that_key_works_alone():
+    """The small C pad of a saxophone is shut by the first finger and by the second: C5 has the second alone."""
+    link = "upper_stack_small_C_pad:regulation_off:severe:link L2"
+    assert make_report("sax_alto", link, level="concert", standard_only=True).lost == ("C5", "C6")
+    assert fingerings(make_report("sax_alto", link))["C5"] == "L1 sideC"
+    other = make_report("sax_alto", "upper_stack_small_C_pad:regulation_off:severe:link R1", level="concert")
+    assert "B4" in other.lost  # no link of this pad: as if no key were named

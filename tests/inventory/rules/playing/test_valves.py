@@ -277,3 +277,10 @@ def test_a_makeshift_a_semitone_off_does_not_count():
     report = make_report("euphonium", *held, options={"valves": "4", "compensating": "no"})
     assert combination_cents((2, 3, 4)) == pytest.approx(104.2, abs=0.1)
     assert set(fingerings(report).values()) == {""}
+
+
+def test_a_guide_a_slot_off_makes_every_note_stuffy():
+    """Words of the catalog: "Guide a slot off, blows stuffy". Air passes a valve whether it is up or down."""
+    report = make_report("trumpet", "piston_2:valve_swapped:light")
+    assert report.lost == ()
+    assert report.off == tuple(note.written for note in report.notes)
