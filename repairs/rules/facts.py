@@ -69,3 +69,4 @@ class AttemptFact:
     place: str
     outcome: Outcome
     minutes: float | None = None
+    is_earlier: bool = False  # of a job before this one, about a fault that still stands

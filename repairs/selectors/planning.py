@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import lru_cache
@@ -29,6 +30,7 @@ from repairs.selectors.demand import group_of, waited_for, waiting_day_amount
 from repairs.selectors.learning import learned_odds, learned_times
 
 DEFAULT_BENCH = "school"
+FAILED = (Outcome.STILL_STUCK, Outcome.NOT_RIGHT, Outcome.STOPPED, Outcome.DAMAGED)
 PROVING = "play_test"  # the method that closing a job takes the place of
 
 
@@ -120,9 +122,11 @@ def plan_for_instrument(
     if job is not None:
         return plan_for_job(job, taught=taught)
     stands = standing or standing_of(instrument)
+    open_keys = {int(fact.key) for fact in stands.findings if fact.key.isdigit()}
     return _planned(
         stands,
         stands.findings,
+        tries=_earlier(Attempt.objects.filter(job__instrument=instrument, outcome__in=FAILED), about=open_keys),
         bench=bench or bench_for(instrument),
         is_waited_for=bool(stands.findings and waited_for({group_of(instrument)})),
         taught=taught or learned(),
@@ -140,19 +144,33 @@ def job_states(jobs: Sequence[Job], *, taught: Learned | None = None) -> list[Jo
     for row in rows.order_by("pk"):
         findings[row.instrument_id].append(row)
     attempts: dict[int, list[Attempt]] = defaultdict(list)
-    for attempt in Attempt.objects.filter(job__in=jobs).order_by("ended_at", "pk"):
-        attempts[attempt.job_id].append(attempt)
+    before: dict[int, list[Attempt]] = defaultdict(list)
+    mine = {job.pk: job.instrument_id for job in jobs}
+    own_or_failed = Q(job__in=jobs) | Q(job__instrument__in=mine.values(), outcome__in=FAILED)
+    for attempt in Attempt.objects.filter(own_or_failed).select_related("job").order_by("ended_at", "pk"):
+        if attempt.job_id in mine:
+            attempts[attempt.job_id].append(attempt)
+        else:
+            before[attempt.job.instrument_id].append(attempt)
     wanted = waited_for({group_of(job.instrument) for job in jobs})
     return [
         _state(
             job,
             findings=_own(job, findings[job.instrument_id]),
             attempts=attempts[job.pk],
+            before=before[job.instrument_id],
             is_waited_for=group_of(job.instrument) in wanted,
             taught=facts,
         )
         for job in jobs
     ]
+
+
+def _earlier(attempts: Iterable[Attempt], *, about: AbstractSet[int]) -> tuple[AttemptFact, ...]:
+    """Return what failed in jobs before, at faults that still stand: a new job goes on where the last one stopped."""
+    if not about:
+        return ()
+    return tuple(replace(one.fact, is_earlier=True) for one in attempts if not about.isdisjoint(one.findings))
 
 
 def _own(job: Job, rows: Sequence[Finding]) -> list[Finding]:
@@ -161,13 +179,21 @@ def _own(job: Job, rows: Sequence[Finding]) -> list[Finding]:
 
 
 def _state(
-    job: Job, *, findings: Sequence[Finding], attempts: Sequence[Attempt], is_waited_for: bool, taught: Learned
+    job: Job,
+    *,
+    findings: Sequence[Finding],
+    attempts: Sequence[Attempt],
+    before: Sequence[Attempt],
+    is_waited_for: bool,
+    taught: Learned,
 ) -> JobState:
     stands = standing_of(
         job.instrument, findings=[row.fact for row in findings if row.closed_at is None], is_inspected=True
     )
     tries, undone = _facts(attempts, findings=findings, kind=stands.kind)
     asked = tuple(row for row in findings if row.pk not in undone)
+    earlier = [attempt for attempt in before if attempt.ended_at <= job.opened_at]
+    tries = (*_earlier(earlier, about={row.pk for row in findings if row.closed_at is None}), *tries)
     return JobState(
         job=job,
         findings=asked,

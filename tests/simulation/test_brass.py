@@ -125,6 +125,8 @@ class Bench:
 
     def check_heat(self, plan: Plan) -> None:
         soft_before = False
+        heats = [one for one in plan.ladders if any({"heat", "flame"} & set(rung.entry.tags) for rung in one.ahead)]
+        tries = {rung.step_key for one in heats for rung in one.ahead[:1]}
         keys = [step.key for step in plan.steps]
         for step in plan.steps:
             if "flame" in step.tags:
@@ -134,6 +136,8 @@ class Bench:
                 before = {one.method for one in waits_for(plan, step.key)}
                 before |= {one.method for one in self.attempts if one.outcome in {Outcome.DONE, Outcome.SKIPPED}}
                 assert {"remove_felts", "remove_pistons", "degrease_slide"} <= before
+            if SOFT & set(step.tags):
+                assert tries <= {one.key for one in waits_for(plan, step.key)}, step.key
             soft_before = soft_before or bool(SOFT & set(step.tags))
 
     def check_known(self, plan: Plan) -> None:
@@ -158,6 +162,7 @@ class Bench:
     def do(self, step: PlannedStep, outcome: Outcome) -> None:
         if "flame" in step.tags:
             assert not self.is_oily(), step.key
+        if {"flame", "heat"} & set(step.tags):
             assert not self.is_soft_new, step.key
         if SOFT & set(step.tags) and outcome is Outcome.DONE:
             self.is_soft_new = True

@@ -171,12 +171,18 @@ class Case:
 
     def _mends(self, code: str, key: str, finding: FindingFact) -> bool:
         method = self.catalog.methods.get(code)
-        if method is None or finding.fault not in method.fixes or WATCHING.intersection(method.tags):
+        if method is None or not self.puts_right(method, finding) or WATCHING.intersection(method.tags):
             return False
         return method.whole or key in {
             step_key(method=code, part=finding.part, place=finding.place),
             step_key(method=code, part=finding.part),
         }
+
+    def puts_right(self, method: Method, finding: FindingFact) -> bool:
+        """Whether a method fixes a fault there: a set of felts replaces no other missing part."""
+        if finding.fault == MISSING_PART and method.whole:
+            return finding.fault in method.fixes and self.parts[finding.part].role in method.roles
+        return finding.fault in method.fixes
 
     def may_be_done(self, method: Method) -> bool:
         """Whether the kind has what a method is for."""

@@ -343,7 +343,7 @@ def _settle_looks(case: Case, chosen: Chosen) -> None:
     """Leave what only looks bad, unless a step for the whole instrument takes it along anyway."""
     for finding in chosen.looks:
         for key, needed in chosen.methods.items():
-            if needed.method.whole and finding.fault in needed.method.fixes and key in chosen.findings:
+            if needed.method.whole and case.puts_right(needed.method, finding) and key in chosen.findings:
                 chosen.findings[key].append(finding)
                 break
         else:
@@ -355,5 +355,5 @@ def _was_fixed(case: Case, finding: FindingFact) -> bool:
     return any(
         _is_done(case, _needed(method, finding).key)
         for method in case.catalog.methods.values()
-        if finding.fault in method.fixes and not method.ladder
+        if case.puts_right(method, finding) and not method.ladder
     )

@@ -17,6 +17,9 @@ LEAK_TEST = "leak_test"
 TESTS = frozenset({LEAK_TEST, PLAY_TEST})
 FLAME = frozenset({"flame"})
 DISMANTLING = frozenset({"opens", "strip"})  # late within its phase: a first pull by hand needs the parts still in
+HOT = frozenset({"heat", "flame"})
+SOFT = frozenset({"pad", "felt", "cork"})
+HEAT_AHEAD = "a later try may heat it: what heat ruins goes in when the stuck part is out"
 FLAME_ON_OIL = "a flame on oil burns: clean it off first"
 FLAME_FIRST = "oil goes on after the flame, never before"
 
@@ -138,6 +141,7 @@ def _linked(case: Case, chosen: Chosen) -> Graph:
         if not rule.between:
             _link_order_rule(graph, rule, riding=riding)
     _link_guarded_tries(chosen, graph)
+    _link_soft_parts_after_heat(case, chosen, graph)
     return graph
 
 
@@ -206,6 +210,22 @@ def _link_guarded_tries(chosen: Chosen, graph: Graph) -> None:
             if graph.reaches(rung.step_key, key):
                 raise GiveUpError(key=rung.step_key, why=because)
             graph.link(key, rung.step_key, because=because, is_hard=True)
+
+
+def _link_soft_parts_after_heat(case: Case, chosen: Chosen, graph: Graph) -> None:
+    """Put new pads, felts and corks after a stuck part that a later try would heat, as far as the heat gets to them.
+
+    Brass leads it everywhere; where nothing is bathed, only the same key or part is near enough.
+    """
+    for climb, rung in chosen.next_tries():
+        if not any(HOT.intersection(one.entry.tags) for one in climb.planned.ahead):
+            continue
+        near = {climb.planned.part, climb.planned.place} - {""}
+        for node in graph.nodes.values():
+            if SOFT.isdisjoint(node.tags) or graph.reaches(node.key, rung.step_key):
+                continue
+            if case.has_bath or near.intersection(node.key.split(":")[1:]):
+                graph.link(rung.step_key, node.key, because=HEAT_AHEAD)
 
 
 def _clean_before_flame(case: Case, chosen: Chosen) -> None:

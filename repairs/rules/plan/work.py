@@ -183,7 +183,7 @@ def _cost(case: Case, *, likely: float, parts: tuple[PartNeed, ...]) -> Decimal:
 
 
 def _done(case: Case) -> tuple[DoneStep, ...]:
-    latest = {attempt.step_key: attempt for attempt in case.attempts}
+    latest = {attempt.step_key: attempt for attempt in case.attempts if not attempt.is_earlier}
     return tuple(DoneStep(attempt, _name_of(case, attempt)) for attempt in latest.values())
 
 

@@ -27,7 +27,7 @@ from repairs.selectors.planning import (
     plan_for_job,
     step_of,
 )
-from repairs.services.jobs import add_finding_to_job, let_it_wait, open_job
+from repairs.services.jobs import add_finding_to_job, give_up_job, let_it_wait, open_job
 from tests.factories import NOW, TODAY, make_inspection, make_instrument, make_ready_instrument
 from tests.repairs.makers import LEAKING_CORK, STUCK, do_next, fresh, make_job, make_school_bench, read_cautions
 
@@ -179,3 +179,31 @@ def test_what_was_tried_at_a_part_that_is_gone_stays_in_the_job(school, tech):
     assert [finding.part for finding in state.standing.gone] == ["fourth_valve_slide"]
     assert state.left_to_do == ()
     assert len(state.attempts) == 1
+
+
+def test_a_second_job_goes_on_where_the_first_one_stopped(school, tech):
+    first = make_job(school=school)
+    key = plan_for_job(first).next_step.key
+    do_next(first, "still_stuck")
+    give_up_job(job=fresh(first), because="No time", actor=tech, at=LATER)
+    horn = Instrument.objects.get(pk=first.instrument_id)
+    assert key not in [step.key for step in plan_for_instrument(horn).steps]
+
+    second = open_job(instrument=horn, bench=first.bench, actor=tech, at=LATER)
+    state = job_state(fresh(second))
+    assert [rung.state for rung in state.plan.ladders[0].rungs if rung.step_key == key] == [RungState.TRIED]
+    assert state.plan.done == ()
+    assert key not in [step.key for step in state.plan.steps]
+
+
+def test_a_fault_found_again_after_it_was_repaired_is_tried_from_the_start(school, tech):
+    first = make_job(school=school)
+    key = plan_for_job(first).next_step.key
+    do_next(first, "still_stuck")
+    Finding.objects.filter(instrument=first.instrument_id).update(closed_at=LATER, closed_because="repaired")
+    give_up_job(job=fresh(first), because="Freed at home", actor=tech, at=LATER)
+    make_inspection(instrument=first.instrument, findings=[STUCK], actor=tech, at=LATER)
+    second = open_job(
+        instrument=Instrument.objects.get(pk=first.instrument_id), bench=first.bench, actor=tech, at=LATER
+    )
+    assert plan_for_job(fresh(second)).next_step.key == key

@@ -81,9 +81,9 @@ def test_a_remedy_that_names_no_method_is_noted():
 
 
 def test_what_puts_back_is_whole_work_of_a_later_phase():
-    found = reasons(changed("remove_pistons", put_back=("intake_inspect", "valve_felts")))
+    found = reasons(changed("remove_pistons", put_back=("intake_inspect", "valve_guides")))
     assert ("methods.remove_pistons.put_back", "intake_inspect is of phase 1, earlier than phase 2") in found
-    assert ("methods.remove_pistons.put_back", "valve_felts is not done once for the whole instrument") in found
+    assert ("methods.remove_pistons.put_back", "valve_guides is not done once for the whole instrument") in found
 
 
 @pytest.mark.parametrize(

@@ -198,3 +198,40 @@ def test_every_step_says_its_method_hazards_minutes_and_wait_in_words_too():
     call_command("plan", "trumpet", *found("third_valve_slide:slide_seized:severe"), "--history", "unknown", stdout=out)
     assert "Bathe in lukewarm soapy water: 25 to 60 min, then 2 h, careful: bio [soap_bath_brass]" in out.getvalue()
     assert "    if that fails: Penetrating oil overnight" in out.getvalue()
+
+
+def test_felts_of_all_valves_are_one_step_with_one_set():
+    """About 12 minutes a set: common practice, no source."""
+    said = [f"upper_felt_{number}:felt_missing:moderate" for number in (1, 2, 3)]
+    told = plan("trumpet", *found(*said, "valve_spring_2:spring_weak:moderate", "valve_spring_3:spring_weak:light"))
+    felts, springs = (
+        next(one for one in told["steps"] if one["method"] == f"valve_{name}") for name in ("felts", "springs")
+    )
+    assert (len(felts["findings"]), len(springs["findings"])) == (3, 2)
+    assert felts["minutes"]["likely"] == 12
+    assert steps_of(told).count("valve_felts") == 1
+
+
+def test_a_set_of_felts_replaces_no_other_missing_part():
+    told = plan("trumpet", *found("upper_felt_1:missing_part:light", "finish:missing_part:light"))
+    felts = next(one for one in told["steps"] if one["method"] == "valve_felts")
+    assert [one["part"] for one in felts["findings"]] == ["upper_felt"]
+    assert [one["finding"]["part"] for one in told["left"]] == ["finish"]
+
+
+def test_new_cork_waits_for_a_stuck_slide_that_may_have_to_be_heated():
+    cork = "tuning_slide_water_key:water_key_leak:moderate"
+    hot = plan("trumpet", *found("main tuning slide:slide_seized:severe", cork), "--bench", "full")
+    step = next(one for one in hot["steps"] if one["method"] == "water_key_cork")
+    assert any(key.startswith("free_slide:") for key in step["prerequisites"])
+    assert "a later try may heat it" in step["blocked_because"]
+    cold = plan("trumpet", *found("top_valve_cap_1:cap_stuck:severe", cork), "--bench", "full")
+    assert next(one for one in cold["steps"] if one["method"] == "water_key_cork")["prerequisites"] == []
+
+
+def test_a_screw_that_may_be_heated_holds_back_no_cork_elsewhere_on_a_woodwind():
+    said = found("mouthpiece_cork:tenon_cork_bad:severe", "pivot_screws:screw_stuck:severe")
+    told = plan("clarinet", *said, "--bench", "full")
+    cork = next(one for one in told["steps"] if one["method"] == "tenon_cork")
+    assert any(one["method"] == "free_screw" for one in told["steps"])
+    assert not any(key.startswith("free_screw") for key in cork["prerequisites"])
