@@ -17,6 +17,7 @@ from core.money import dollars
 from inventory.catalog.load import catalog
 from inventory.columns import BY_NAME
 from inventory.models import Purpose, Whereabouts
+from inventory.rules.facts import Owed
 from inventory.rules.notes import note_words
 
 
@@ -70,6 +71,18 @@ def _cautions(event: Event) -> str:
     return gettext("Cautions confirmed for the whole job, not one by one")
 
 
+def _cleaned(event: Event) -> str:
+    """Say what was cleaned, with what, and how long it stayed wet, as far as it was entered."""
+    is_all = Owed.FULL in event.after.get("done", ())
+    said = [gettext("Cleaned, all of it") if is_all else gettext("Cleaned between players")]
+    if product := event.after.get("product"):
+        known = catalog().cleaners.get(product)
+        said.append((known.name if known else product).lower())
+    if minutes := event.after.get("wet_minutes"):
+        said.append(gettext("wet for %(minutes)d min") % {"minutes": minutes})
+    return ", ".join(said)
+
+
 def _care(event: Event) -> str:
     care = catalog().intervals.get(str(event.after.get("care", "")))
     return gettext("Care: %(care)s") % {"care": care.name} if care else gettext("Care done")
@@ -104,7 +117,7 @@ SENTENCES: Mapping[str, Promise | Callable[[Event], str]] = {
     "findings_closed": _("Repaired"),
     "accessories_counted": _("Accessories counted"),
     "play_tested": _play_tested,
-    "cleaned": _("Cleaned between players"),
+    "cleaned": _cleaned,
     "problem_reported": _("Problem reported"),
     "report_answered": _("Report answered"),
     "papers_deleted": _("Signed papers deleted, hashes kept"),

@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
-from django.utils.translation import gettext
+from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_lazy as _
 
 from core.forms import PhotoField, set_choices
+from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind
 from inventory.models import Whereabouts
 from inventory.rules.facts import Owed
@@ -23,6 +24,16 @@ class HygieneForm(forms.Form):
         error_messages={"required": _("Check off what is done.")},
     )
 
+    product = forms.ChoiceField(
+        label=_("Cleaned with"), error_messages={"required": _("Say what it was cleaned with.")}
+    )
+    wet_minutes = forms.IntegerField(
+        label=_("Minutes it stayed wet"),
+        help_text=_("At least as long as the label says."),
+        min_value=0,
+        max_value=1440,
+        error_messages={"required": _("Enter the minutes; 0 for soap and water alone.")},
+    )
     is_full = forms.BooleanField(
         label=_("All of it is cleaned too: a brass instrument bathed, a woodwind cleaned by hand"), required=False
     )
@@ -32,8 +43,23 @@ class HygieneForm(forms.Form):
         words = list(kind.between_players())
         self.to_do = words or [("all", gettext("Cleaned and dry"))]
         set_choices(self, "done", self.to_do)
+        set_choices(
+            self, "product", [("", gettext("Choose")), *((one.code, one.name) for one in catalog().cleaners.values())]
+        )
         if Owed.FULL not in owed:
             del self.fields["is_full"]
+
+    def clean_wet_minutes(self) -> int:
+        minutes: int = self.cleaned_data["wet_minutes"]
+        cleaner = catalog().cleaners.get(self.cleaned_data.get("product", ""))
+        if cleaner is not None and minutes < cleaner.wet_minutes:
+            words = ngettext(
+                "It has to stay wet for %(count)d minute at least.",
+                "It has to stay wet for %(count)d minutes at least.",
+                cleaner.wet_minutes,
+            )
+            raise forms.ValidationError(words % {"count": cleaner.wet_minutes})
+        return minutes
 
     @property
     def cleaned(self) -> frozenset[Owed]:

@@ -37,7 +37,14 @@ class HygieneView(InstrumentFormView):
         return HygieneForm(data, kind=row.kind, owed=row.owed)
 
     def save(self, row: Instrument, form: HygieneForm) -> str:
-        record_cleaning(instrument=row, done=form.cleaned, **self.actor_and_time())
+        data = form.cleaned_data
+        record_cleaning(
+            instrument=row,
+            done=form.cleaned,
+            product=data["product"],
+            wet_minutes=data["wet_minutes"],
+            **self.actor_and_time(),
+        )
         words = gettext("%(number)s is clean for the next player.")
         return self.done(words % {"number": row.asset_number}, "desk:instrument", row.asset_number)
 

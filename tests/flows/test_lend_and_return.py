@@ -102,7 +102,10 @@ def test_between_two_players_it_is_cleaned(desk, clock, school, director):
     assert lend(desk, horn, second).status_code == 422
     clock.later(desk, director, hours=1)
     washed = [code for code, _ in horn.kind.between_players()]
-    desk.post(reverse("inventory:hygiene", args=[horn.asset_number]), {"done": washed})
+    desk.post(
+        reverse("inventory:hygiene", args=[horn.asset_number]),
+        {"done": washed, "product": "alcohol", "wet_minutes": "1"},
+    )
     assert lend(desk, horn, second).status_code == 302
     assert [loan.student for loan in Loan.objects.order_by("pk")] == [first, second]
 

@@ -15,6 +15,7 @@ Tree = dict[str, Any]
 SECTIONS = (
     "accessories",
     "care",
+    "cleaners",
     "consumables",
     "faults",
     "features",

@@ -4,7 +4,7 @@ Pure: the standard library and msgspec's annotations, so that every rule may imp
 these from ``fixtures/catalog/*.yaml`` and refuses what does not fit.
 """
 
-from inventory.catalog.schema.care import NO_CARD, CareCard, CareInterval
+from inventory.catalog.schema.care import NO_CARD, CareCard, CareInterval, Cleaner
 from inventory.catalog.schema.catalog import Catalog, Setting
 from inventory.catalog.schema.kinds import AccessorySpec, Kind, Option, PlayTest
 from inventory.catalog.schema.parts import MISSING_PART, Fault, FittedSet, Layout, Part, Place, Role
@@ -49,6 +49,7 @@ __all__ = [
     "CareInterval",
     "Catalog",
     "Cause",
+    "Cleaner",
     "Consumable",
     "Effect",
     "Family",

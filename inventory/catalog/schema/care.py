@@ -7,7 +7,7 @@ from typing import Annotated
 
 from msgspec import Meta
 
-from inventory.catalog.schema.entries import Selective, Sourced
+from inventory.catalog.schema.entries import Entry, Selective, Sourced
 from inventory.catalog.schema.words import Family, In, Minutes, Origin, Texts
 
 NO_MINUTES = (0, 0, 0)
@@ -25,6 +25,13 @@ class CareCard(Sourced):
 
 
 NO_CARD = CareCard()
+
+
+@dataclass(frozen=True, slots=True)
+class Cleaner(Entry):
+    """What mouthpieces are disinfected with."""
+
+    wet_minutes: Annotated[int, Meta(ge=0, le=1440)]  # at least, where the label says no more
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

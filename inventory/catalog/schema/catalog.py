@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from functools import lru_cache
 
-from inventory.catalog.schema.care import CareInterval
+from inventory.catalog.schema.care import CareInterval, Cleaner
 from inventory.catalog.schema.entries import Sourced
 from inventory.catalog.schema.kinds import Kind, PlayTest, lost_kind
 from inventory.catalog.schema.parts import Fault, FittedSet, Role
@@ -77,6 +77,7 @@ class Catalog:
     play_tests: Mapping[str, PlayTest]
     settings: Mapping[str, Decimal]  # lost-note share that stops a verdict, pitch limit in cents, inspection age …
     intervals: Mapping[str, CareInterval] = field(default_factory=dict)
+    cleaners: Mapping[str, Cleaner] = field(default_factory=dict)
     overhauls: Mapping[str, Overhaul] = field(default_factory=dict)
     fitted_sets: Mapping[str, FittedSet] = field(default_factory=dict)
     setting_notes: Mapping[str, Setting] = field(default_factory=dict)

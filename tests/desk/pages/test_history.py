@@ -41,6 +41,12 @@ def an_event(act, **after):
             "Cautions read: heat, fumes",
         ),
         (an_event("cautions_acknowledged"), "Cautions confirmed for the whole job, not one by one"),
+        (an_event("cleaned"), "Cleaned between players"),
+        (
+            an_event("cleaned", done=["hygiene"], product="peroxide", wet_minutes=10),
+            "Cleaned between players, hydrogen peroxide, 3%, wet for 10 min",
+        ),
+        (an_event("cleaned", done=["full_cleaning"]), "Cleaned, all of it"),
         (an_event("care_done", care="bath"), "Care: Bathe it"),
         (an_event("care_done", care="no_such_care"), "Care done"),
         (an_event("tag_issued"), "Tag issued"),

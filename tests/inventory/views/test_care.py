@@ -4,12 +4,15 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
+from core.models import Event
 from core.photos import clean_photo
 from inventory.models import Instrument, Photo, ProblemReport
 from inventory.rules.facts import Owed
 from inventory.services.care import keep_photo, report_problem, require_hygiene
 from tests.factories import NOW, make_instrument, make_ready_instrument, make_school
 from tests.pictures import jpeg
+
+ALCOHOL = {"product": "alcohol", "wet_minutes": "1"}
 
 
 @pytest.fixture
@@ -34,11 +37,11 @@ def test_cleaning_is_noted_only_when_everything_is_checked_off(client, school, d
     sax = make_ready_instrument(school=school, kind_code="sax_alto")
     require_hygiene(instrument=sax, actor=director, at=NOW)
     every = [code for code, _ in sax.kind.between_players()]
-    refused = client.post(page_of("hygiene", sax), {"done": every[:-1]})
+    refused = client.post(page_of("hygiene", sax), {"done": every[:-1]} | ALCOHOL)
     assert refused.status_code == 422
     assert "until everything is checked off" in refused.text
     assert fresh(sax).is_hygiene_due is True
-    assert client.post(page_of("hygiene", sax), {"done": every}).status_code == 302
+    assert client.post(page_of("hygiene", sax), {"done": every} | ALCOHOL).status_code == 302
     assert fresh(sax).is_hygiene_due is False
 
 
@@ -46,10 +49,27 @@ def test_an_unknown_history_is_said_and_its_full_cleaning_is_noted_with_the_hygi
     gift = make_ready_instrument(school=school, acquired_by="gift")
     assert "Nobody knows who played it before" in client.get(page_of("hygiene", gift)).text
     every = [code for code, _ in gift.kind.between_players()]
-    client.post(page_of("hygiene", gift), {"done": every})
+    client.post(page_of("hygiene", gift), {"done": every} | ALCOHOL)
     assert fresh(gift).owed == {Owed.FULL}
-    client.post(page_of("hygiene", gift), {"done": every, "is_full": "on"})
+    client.post(page_of("hygiene", gift), {"done": every, "is_full": "on"} | ALCOHOL)
     assert fresh(gift).owed == frozenset()
+
+
+# Contact times as published: a school district's procedure for plastic, the CDC's sheet of May 2020, a county's of March 2020.
+@pytest.mark.parametrize(
+    ("product", "minutes", "is_kept"),
+    [("alcohol", 0, False), ("alcohol", 1, True), ("bleach", 0, False), ("peroxide", 9, False), ("peroxide", 10, True),
+     ("soap", 0, True), ("other", 0, True), ("spit", 5, False), ("", 5, False)],
+)  # fmt: skip
+def test_a_cleaning_keeps_its_product_and_its_minutes_and_refuses_too_few(client, school, product, minutes, is_kept):
+    gift = make_ready_instrument(school=school, acquired_by="transfer")
+    every = [code for code, _ in gift.kind.between_players()]
+    client.post(page_of("hygiene", gift), {"done": every, "product": product, "wet_minutes": str(minutes)})
+    assert fresh(gift).is_hygiene_due is not is_kept
+    kept = [
+        (event.after["product"], event.after.get("wet_minutes", 0)) for event in Event.objects.filter(act="cleaned")
+    ]
+    assert kept == ([(product, minutes)] if is_kept else [])
 
 
 def test_nothing_is_due_says_so(client, instrument):
