@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -27,6 +27,7 @@ class FindingLine:
     """A finding in plain words, with what the repair would take."""
 
     number: int  # of its station on the drawing; 0 where the instrument no longer has the part
+    anchor: str
     part: str
     severity: str
     sentence: str
@@ -43,6 +44,8 @@ class Act:
     main: bool = False
 
 
+SHOWN = 2  # findings and reasons shown of many; the rest is folded, or told below
+LONG = 4  # findings; more of them fill screens by themselves
 GROUPS = (("stops", _("Stops playing")), ("limits", _("Limits playing")), ("looks", _("Looks only")))
 # What clears a reason: label, address, permission.
 CLEARING: Mapping[str, tuple[Promise, str, str]] = {
@@ -75,7 +78,7 @@ def reason_lines(record: InstrumentRecord, *, may: Callable[[str], bool]) -> lis
     staying = [reason for reason in record.reasons if reason["stays_in"]]
     limits = [reason for reason in record.reasons if not reason["stays_in"]]
     lines: list[dict[str, str]] = []
-    for reason in staying or limits:
+    for reason in first_repairs(staying or limits):
         action, url = clearing(reason["clears"], record, may=may)
         if lines and lines[-1]["url"] == url:
             lines[-1]["url"] = lines[-1]["action"] = ""  # one link for neighbors that the same act clears
@@ -86,16 +89,46 @@ def reason_lines(record: InstrumentRecord, *, may: Callable[[str], bool]) -> lis
     return lines
 
 
+def first_repairs(reasons: Sequence[Mapping[str, Any]]) -> Iterator[Mapping[str, Any]]:
+    """Of many findings that only a repair clears, the first, and how many more: the findings stand below."""
+    repairs = [index for index, reason in enumerate(reasons) if reason["clears"] == "repair"]
+    folded = repairs[SHOWN:] if len(repairs) > SHOWN + 1 else []
+    for index, reason in enumerate(reasons):
+        if index not in folded:
+            yield reason
+        elif index == folded[0]:
+            yield {"text": gettext("And %(count)d more, below.") % {"count": len(folded)}, "clears": "repair"}
+
+
+def finding_groups(lines: Sequence[FindingLine]) -> list[tuple[str, Promise, list[FindingLine], list[FindingLine]]]:
+    """(code, title, findings shown, findings folded) of each group that has any; of many the worst are shown."""
+    groups: list[tuple[str, Promise, list[FindingLine], list[FindingLine]]] = []
+    room = SHOWN if is_long(lines) else len(lines)
+    for code, title in GROUPS:
+        mine = [line for line in lines if line.group == code]
+        if mine:
+            groups.append((code, title, mine[:room], mine[room:]))
+        room = max(0, room - len(mine))
+    return groups
+
+
+def is_long(lines: Sequence[FindingLine]) -> bool:
+    """Whether what is long besides the findings is folded, too."""
+    return len(lines) > LONG
+
+
 def finding_lines(record: InstrumentRecord) -> list[FindingLine]:
     """Findings in walk order, numbered as on the drawing; those on parts that are gone last, without a number."""
     order = {part.code: number for number, part in enumerate(record.standing.kind.parts, start=1)}
-    lines = []
+    lines: list[FindingLine] = []
     for effect in record.standing.judgement.effects:
-        fact = effect.finding
+        fact, number = effect.finding, order.get(effect.finding.part, 0)
+        before = sum(line.number == number for line in lines)
         steps = [step for step in record.plan.steps if any(one.key == fact.key for one in step.findings)]
         lines.append(
             FindingLine(
-                number=order.get(fact.part, 0),
+                number=number,
+                anchor=f"finding-{number}-{before + 1}" if before else f"finding-{number}",
                 part=fact.part,
                 severity=fact.severity.value,
                 sentence=effect.sentence,
@@ -145,7 +178,8 @@ def instrument_page(record: InstrumentRecord, *, may: Callable[[str], bool]) -> 
         "readiness": instrument.readiness if record.may_go_out else Readiness.STAYS_IN,
         "reasons": reason_lines(record, may=may),
         "findings": lines,
-        "groups": [(code, title, [line for line in lines if line.group == code]) for code, title in GROUPS],
+        "groups": finding_groups(lines),
+        "is_long": is_long(lines),
         "marks": marks_of(standing),
         "links": {line.part: f"#finding-{line.number}" for line in lines if line.number},
         # Of the latest play test, if it failed notes.

@@ -8,7 +8,7 @@ from functools import partial
 import pytest
 from django.urls import reverse
 
-from desk.pages.instrument_page import clearing, instrument_page
+from desk.pages.instrument_page import clearing, first_repairs, instrument_page
 from desk.selectors.instrument_record import instrument_record
 from inventory.access import has_perm_at_school
 from inventory.models import Instrument
@@ -16,7 +16,15 @@ from inventory.rules.verdict import EffectGroup
 from inventory.services.care import report_problem, require_hygiene
 from inventory.services.inspecting import count_accessories
 from repairs.services.jobs import open_job
-from tests.factories import NOW, TODAY, make_bench, make_inspection, make_instrument, make_ready_instrument
+from tests.factories import (
+    NOW,
+    TODAY,
+    make_bench,
+    make_director,
+    make_inspection,
+    make_instrument,
+    make_ready_instrument,
+)
 from tests.loans.makers import make_loan
 
 
@@ -50,7 +58,9 @@ def test_a_ready_horn_is_there_to_be_lent(school, director):
 
 
 def test_findings_stand_in_their_groups_with_number_and_sentence(stuck, director):
-    groups = {code: lines for code, _, lines in page_of(stuck, director)["groups"]}
+    page = page_of(stuck, director)
+    groups = {code: shown for code, _, shown, _ in page["groups"]}
+    assert ([folded for *_, folded in page["groups"]], page["is_long"]) == ([[], []], False)
     assert [line.part for line in groups["looks"]] == ["bell_bow"]
     seized = groups["limits"][0]
     assert seized.part == "third_valve_slide"
@@ -68,10 +78,39 @@ def test_who_it_suits_is_told_of_what_plays(school, director, findings, is_told)
     assert (bool(page["fits"]), bool(page["everybody"])) == (is_told, is_told)
 
 
+NEGLECTED = [
+    ("finish", "lacquer_wear", "moderate"),
+    ("mouthpiece", "lime_scale", "light"),
+    ("main_tuning_slide", "slide_seized", "severe"),
+    ("bell_bow", "dent_small", "light"),
+    ("bell_bow", "crease", "light"),
+]
+
+
+@pytest.mark.parametrize(("count", "shown", "folded", "is_long"), [(4, 4, 0, False), (5, 2, 3, True)])
+def test_of_many_findings_the_worst_are_shown_and_the_rest_is_folded(school, count, shown, folded, is_long):
+    horn = make_instrument(school=school)
+    make_inspection(instrument=horn, findings=NEGLECTED[:count])
+    page = page_of(horn, make_director(school))
+    assert sum(len(lines) for _, _, lines, _ in page["groups"]) == shown
+    assert sum(len(lines) for *_, lines in page["groups"]) == folded
+    assert page["is_long"] is is_long
+    anchors = [line.anchor for line in page["findings"]]
+    assert len(set(anchors)) == len(anchors) == count
+    assert set(page["links"].values()) <= {f"#{anchor}" for anchor in anchors}
+
+
+@pytest.mark.parametrize(("count", "texts"), [(3, ["a0", "a1", "a2"]), (4, ["a0", "a1", "And 2 more, below."])])
+def test_of_many_reasons_that_a_repair_clears_the_first_are_told(count, texts):
+    cleaning = {"text": "unclean", "clears": "clean"}
+    repairs = [{"text": f"a{number}", "clears": "repair"} for number in range(count)]
+    assert [reason["text"] for reason in first_repairs([*repairs, cleaning])] == [*texts, "unclean"]
+
+
 def test_the_drawing_is_marked_and_leads_to_the_finding(stuck, director):
     page = page_of(stuck, director)
     assert page["marks"]["third_valve_slide"].group is EffectGroup.LIMITS
-    assert page["links"]["third_valve_slide"] == "#finding-{}".format(page["groups"][1][2][0].number)
+    assert page["links"]["third_valve_slide"] == "#finding-{}".format(page["groups"][0][2][0].number)
 
 
 def test_a_part_carries_the_mark_of_its_worst_finding(school, director):
