@@ -40,7 +40,10 @@ const onlySome = (is) => {
     const isJudged = line.querySelector(".note-cents input").value !== "";
     if (!isJudged && state === (is ? "" : "untried")) mark(line, is ? "untried" : "");
   }
-  some.querySelector("button").textContent = is ? "I played all of them" : "I played only some of them";
+  sayWhichCount();
+};
+const sayWhichCount = () => {
+  some.querySelector("button").textContent = isOnlySome ? "I played all of them" : "I played only some of them";
 };
 if (some) {
   some.hidden = false;
@@ -195,6 +198,7 @@ const start = () => {
     if (!known.size) onlySome(true); // what is heard counts, and nothing else
     $("off").hidden = true;
     $("on").hidden = false;
+    ears.scrollIntoView({ block: "start" });
     const fresh = lines.findIndex((line) => !known.has(line.dataset.note));
     at = fresh < 0 ? 0 : fresh;
     show();
@@ -231,6 +235,10 @@ const start = () => {
 };
 
 if (form) keepDraft(form);
+if (some && form.querySelector('.note-states input[value="untried"]:checked')) {
+  isOnlySome = true;
+  sayWhichCount();
+}
 if (ears && navigator.mediaDevices?.getUserMedia) start();
 else if (ears) {
   ears.querySelector("[data-ears-says]").textContent = window.isSecureContext

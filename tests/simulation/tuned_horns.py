@@ -3,7 +3,8 @@
 Fixed in writing before it was measured; assumed, no source: each note of an instrument lies a lasting distance off its
 lengths, normal, SD 20 cents at partials 2, 6 and 8 and 8 elsewhere; where a slide corrects, a player has a lasting habit
 within its band, uniform; each test adds the player's scatter, normal, SD 4. Others of its model are independent of it.
-For drift: 3 to 8 tests over two years, each as a whole off by SD 4 (or 6) for the day and the player.
+For drift: 3 to 8 tests on random days of two years, each as a whole off by SD 4 (or 6) for the day and the player, or by
+1.4, which is the scatter of single notes over eight; one that drifts goes 25 cents flat from its first test to its last.
 """
 
 from __future__ import annotations
@@ -90,7 +91,7 @@ def drift_shares(*, count: int, scatter: float, tests: int | None = None, seed: 
         wobble = [generator.gauss(0, scatter) for _ in days]
         for moves in (0, 1):
             dated = [
-                (date(2024, 8, 1) + timedelta(day), cents - moves * DRIFTED * day / 730)
+                (date(2024, 8, 1) + timedelta(day), cents - moves * DRIFTED * (day - days[0]) / (days[-1] - days[0]))
                 for day, cents in zip(days, wobble, strict=True)
             ]
             found = drift(tests=dated)

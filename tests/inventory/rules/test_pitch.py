@@ -170,8 +170,7 @@ def test_a_change_that_nobody_would_hear_is_no_drift():
 def test_horns_that_hold_their_pitch_are_flagged_in_about_one_case_of_twenty_at_most(scatter):
     false, found = drift_shares(count=1000, scatter=scatter)
     assert false <= 0.06  # 1,000 draws of 0.05 lie within two hundredths
-    assert found > 5 * false
-    assert drift_shares(count=400, scatter=4.0, tests=8)[1] >= 0.9
+    assert found >= (0.9 if scatter == 4.0 else 0.8)
 
 
 def test_drift_needs_three_tests_and_more_than_noise():
