@@ -17,7 +17,10 @@ Floats = NDArray[np.floating[Any]]
 
 PRIOR_RECORDS = 4.0  # records that the starting estimate of a method is worth
 START_SPREAD = 0.35  # sd of log(true / likely) assumed for the estimate of a method nobody has timed
-START_PACE_SPREAD = 0.25  # sd of log(pace of a whole bench) before anything is timed
+START_PACE_SPREAD = 0.28  # sd of log(pace of a whole bench) before anything is timed
+METHOD_PACE_SPREAD = 0.3  # sd of log(pace of one method at a bench, beside the bench's own) before it is timed
+PERSON_PACE_SPREAD = 0.15  # sd of log(pace of one person, beside the bench's own) before anything is timed
+DRIFT_SPREAD = 0.1  # sd of log(pace) that no record takes away: benches get faster and slower
 ENDS = 2.6  # low and high of a PERT span lie about so many deviations out
 NEGLIGIBLE = 1e-12
 GRID_POINTS = 1500
@@ -187,6 +190,12 @@ def grid_step(*, largest: float, finest: float) -> float:
     return step
 
 
+HERMITE = tuple(
+    (float(at) * math.sqrt(2.0), float(weight) / math.sqrt(math.pi))
+    for at, weight in zip(*np.polynomial.hermite.hermgauss(5), strict=True)
+)
+
+
 @dataclass(frozen=True, slots=True)
 class Pace:
     """How a bench's own times compare with the starting estimates of one method."""
@@ -206,6 +215,7 @@ class MethodTimes:
 
     by_method: Mapping[str, Pace] = field(default_factory=dict)
     bench: Pace = Pace(records=0, log_mean=0.0, log_deviation=START_SPREAD)
+    person_spread: float = PERSON_PACE_SPREAD  # sd of log(pace) between those who may do the job
     prior_records: float = PRIOR_RECORDS
 
     def learned(self, method: str, span: Range) -> Range:
@@ -232,16 +242,23 @@ class MethodTimes:
         middle = (6.0 * pert_mean(start) - low - high) / 4.0  # keeps the mean where the records put it
         return Range(low=low, likely=min(max(middle, low), high), high=high)
 
-    @property
-    def paces(self) -> tuple[tuple[float, float], ...]:
-        """Return how fast the whole bench may turn out to be: three factors of mean 1, each with its chance.
+    def paces(self, minutes: Mapping[str, float]) -> tuple[tuple[float, float], ...]:
+        """Return how fast work may turn out to go as a whole: five factors of mean 1, each with its chance.
 
-        A bench nobody has timed works at a pace unknown by START_PACE_SPREAD on the log scale; records narrow that. The
-        points and chances are those of Gauss and Hermite.
+        ``minutes`` says how long each method takes on average in it. The pace of the bench is in all of it, that of who
+        does it too; that of a method is in all its steps, so the more of the work is one method, the less it evens out.
+        Variances of the logs add up, each method's by the square of its share. Records narrow bench and methods, but
+        not below what pace drifts. The points and chances are those of Gauss and Hermite.
         """
-        spread_left = START_PACE_SPREAD * math.sqrt(1.0 - self._weight(self.bench.records))
-        points = [(1.0 / 6.0, -math.sqrt(3.0)), (2.0 / 3.0, 0.0), (1.0 / 6.0, math.sqrt(3.0))]
-        factors = [(chance, math.exp(spread_left * at)) for chance, at in points]
+        whole = sum(minutes.values())
+        variance = (
+            START_PACE_SPREAD**2 * (1.0 - self._weight(self.bench.records)) + DRIFT_SPREAD**2 + self.person_spread**2
+        )
+        for method, one in minutes.items():
+            own = self.by_method.get(method)
+            left = 1.0 - self._weight(own.records if own else 0)
+            variance += METHOD_PACE_SPREAD**2 * left * (one / whole) ** 2 if whole else 0.0
+        factors = [(chance, math.exp(math.sqrt(variance) * at)) for at, chance in HERMITE]
         mean = sum(chance * factor for chance, factor in factors)
         return tuple((chance, factor / mean) for chance, factor in factors)
 
@@ -256,20 +273,45 @@ class TimeRecord:
     method: str  # or ladder.rung
     minutes: float
     likely: float
+    person: str = ""  # who did it, "" if nobody knows
 
 
 def learn_times(records: Iterable[TimeRecord], *, prior_records: float = PRIOR_RECORDS) -> MethodTimes:
     """Return what the bench's records teach. Times of zero or less are ignored: the clock was not started."""
     logs: dict[str, list[float]] = defaultdict(list)
+    done: dict[str, list[tuple[str, float]]] = defaultdict(list)
     for record in records:
         if record.minutes > 0 and record.likely > 0:
-            logs[record.method].append(math.log(record.minutes / record.likely))
+            log = math.log(record.minutes / record.likely)
+            logs[record.method].append(log)
+            done[record.person].append((record.method, log))
     everything = [value for values in logs.values() for value in values]
     return MethodTimes(
         by_method={method: _pace(values) for method, values in logs.items()},
         bench=_pace(everything) if everything else MethodTimes().bench,
+        person_spread=_person_spread(done, logs, prior_records=prior_records) if everything else PERSON_PACE_SPREAD,
         prior_records=prior_records,
     )
+
+
+def _person_spread(
+    done: Mapping[str, Sequence[tuple[str, float]]], logs: Mapping[str, Sequence[float]], *, prior_records: float
+) -> float:
+    """Return how far apart those are who do the work, each as often as in the records.
+
+    A person's pace is the mean of what they took beyond the mean of the method, drawn toward none by ``prior_records``;
+    what is not known of it yet adds to the spread, unless one person does everything: then it is the bench's pace.
+    """
+    middles = {method: sum(values) / len(values) for method, values in logs.items()}
+    count = sum(len(values) for values in logs.values())
+    if len(done) < 2:
+        return 0.0
+    variance = 0.0
+    for values in done.values():
+        weight = len(values) / (len(values) + prior_records)
+        beyond = weight * sum(log - middles[method] for method, log in values) / len(values)
+        variance += len(values) / count * (beyond**2 + (1.0 - weight) * PERSON_PACE_SPREAD**2)
+    return math.sqrt(variance)
 
 
 def _pace(values: Sequence[float]) -> Pace:

@@ -67,15 +67,19 @@ def learned_times() -> MethodTimes:
 def times_of(attempts: QuerySet[Attempt]) -> list[TimeRecord]:
     """Return the RECENT latest timed steps, the latest first. One query."""
     rows = attempts.filter(minutes__gt=0, outcome__in=TIMED).order_by("-ended_at", "pk")  # as SQLite's index has them
-    columns = ("method", "rung", "minutes", "job__instrument__kind_code")
+    columns = ("method", "rung", "minutes", "job__instrument__kind_code", "actor_id")
     records = (record_of(*row) for row in rows.values_list(*columns)[:RECENT])
     return [record for record in records if record is not None]
 
 
-def record_of(method: str, rung: str, minutes: Decimal | None, kind: str) -> TimeRecord | None:
+def record_of(
+    method: str, rung: str, minutes: Decimal | None, kind: str, person: int | None = None
+) -> TimeRecord | None:
     """Return the timed step as the times take it; None without minutes, or if the catalog has it no more."""
     name, likely = _likely(method, rung, kind=kind)
-    return TimeRecord(method=name, minutes=float(minutes), likely=likely) if likely and minutes else None
+    if not likely or not minutes:
+        return None
+    return TimeRecord(method=name, minutes=float(minutes), likely=likely, person=str(person or ""))
 
 
 def _likely(method: str, rung: str, *, kind: str) -> tuple[str, float]:

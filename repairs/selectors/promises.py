@@ -63,12 +63,12 @@ class _Known:
         self.tries = [(since, one) for one in tries_of(before)]
         self.times = [(since, one) for one in reversed(times_of(before))]
         rows = Attempt.objects.filter(ended_at__gt=since, ended_at__lte=until).order_by("ended_at", "pk")
-        columns = ("ended_at", "method", "rung", "part", "job__instrument__kind_code", "outcome", "minutes")
-        for at, method, rung, part, kind, outcome, minutes in rows.values_list(*columns):
+        columns = ("ended_at", "method", "rung", "part", "job__instrument__kind_code", "outcome", "minutes", "actor_id")
+        for at, method, rung, part, kind, outcome, minutes, person in rows.values_list(*columns):
             if rung and outcome in TRIED:
                 one = try_of(method, rung=rung, part=part, kind=kind, is_freed=outcome == Outcome.FREED)
                 self.tries += [(at, one)] if one else []
-            if outcome in TIMED and (record := record_of(method, rung, minutes, kind)):
+            if outcome in TIMED and (record := record_of(method, rung, minutes, kind, person)):
                 self.times.append((at, record))
 
     def tries_until(self, moment: datetime) -> list[Try]:

@@ -79,13 +79,25 @@ def day_lines(*, quick: bool = False) -> Iterator[str]:
 
 def learning_lines(trade: Catalog, *, quick: bool = False) -> Iterator[str]:
     """How often the truth stays under what was promised, and what the learned order saves; simulated shops."""
-    benches, shops = (3, 8) if quick else (10, 40)
+    benches, seeds, shops = (4, 2, 8) if quick else (40, 8, 40)
     for learn in (False, True):
-        found = calibrate(trade, bench=bench_profile("full", catalog=trade), benches=benches, learn=learn)
-        for when, hits in found.items():
+        name = "learning" if learn else "starting estimates"
+        found = {
+            seed: calibrate(
+                trade, bench=bench_profile("full", catalog=trade), benches=benches, jobs=25, learn=learn, seed=seed
+            )
+            for seed in range(1, seeds + 1)
+        }
+        for when in ("early", "late"):
+            each = [by_time[when] for by_time in found.values()]
+            jobs = sum(hits.jobs for hits in each)
+            half, most = (
+                sum(share * hits.jobs for share, hits in zip(shares, each, strict=True)) / jobs
+                for shares in ([hits.under_p50 for hits in each], [hits.under_p80 for hits in each])
+            )
             yield (
-                f"attended minutes, {'learning' if learn else 'starting estimates'}, {when} jobs: "
-                f"under P50 {hits.under_p50:.0%}, under P80 {hits.under_p80:.0%} ({hits.jobs} jobs)"
+                f"attended minutes, {name}, {when} jobs: under P50 {half:.1%}, under P80 {most:.1%} ({jobs} jobs; aim 78 to "
+                f"82%); P80 by seed: {', '.join(f'{hits.under_p80:.0%}' for hits in each)}"
             )
     for name, policy in order_gain(trade, shops=shops).items():
         time_mean, time_low, time_high = policy.saved_minutes

@@ -17,30 +17,48 @@ from repairs.rules.plan import Plan, RungState, plan_work
 from tests.simulation.drawing import draw_inspection
 
 TRUE_WEIGHT = 6.0  # how many tries the starting guess is worth as a guess of a shop's true chance
-PACE_SPREAD = 0.25  # sd of log(true pace of a method at a bench)
-BENCH_SPREAD = 0.2  # sd of log(true pace of a whole bench)
+# The truth, fixed before it was measured (assumed, no source): sds of logs, of another family than the rules assume.
+BENCH_SPREAD = 0.2  # the pace of a whole bench
+METHOD_SPREAD = 0.25  # of a method at a bench
+PERSON_SPREAD = 0.15  # of each of its two people
+OWN_SPREAD = 0.1  # of a person at a method
+SCATTER = 0.35  # of one time around all these
+DRIFT = 0.02  # of the bench's pace from one job to the next
 DOUBT = 0.7  # the setting benefit_of_doubt
 
 
 class TrueBench:
     """A bench whose true paces and odds nobody knows: drawn once around the starting guesses.
 
-    The bench as a whole is faster or slower, each method again by itself; each try then scatters over its span. The
-    true chance of a rung is drawn from a Beta around the starting guess.
+    The bench as a whole is faster or slower and drifts, each method again by itself, and each of its two people, who take
+    turns by chance; each time then scatters lognormally around that, whatever the span of the catalog says. The true
+    chance of a rung is drawn from a Beta around the starting guess.
     """
 
     def __init__(self, catalog: Catalog, *, generator: random.Random) -> None:
         self.catalog = catalog
         self.generator = generator
-        self.pace = math.exp(generator.gauss(0.0, BENCH_SPREAD))
-        self.paces: dict[str, float] = {}
+        self.pace = generator.gauss(0.0, BENCH_SPREAD)
+        self.people = {name: generator.gauss(0.0, PERSON_SPREAD) for name in ("first", "second")}
+        self.person = "first"
+        self.paces: dict[tuple[str, str], float] = {}
         self.odds: dict[tuple[str, str], float] = {}
+
+    def begin_job(self) -> None:
+        self.person = self.generator.choice(list(self.people))
+        self.pace += self.generator.gauss(0.0, DRIFT)
 
     def minutes(self, name: str, span: tuple[float, float, float]) -> float:
         """Draw what a method (or ladder.rung) takes this time."""
-        if name not in self.paces:
-            self.paces[name] = self.pace * math.exp(self.generator.gauss(0.0, PACE_SPREAD))
-        return self.paces[name] * draw_pert(span, generator=self.generator)
+        low, likely, high = span
+        log = self.pace + self.people[self.person] + self._pace(name, "", METHOD_SPREAD)
+        log += self._pace(name, self.person, OWN_SPREAD) + self.generator.gauss(-(SCATTER**2) / 2.0, SCATTER)
+        return (low + 4.0 * likely + high) / 6.0 * math.exp(log)
+
+    def _pace(self, name: str, person: str, spread: float) -> float:
+        if (name, person) not in self.paces:
+            self.paces[name, person] = self.generator.gauss(0.0, spread)
+        return self.paces[name, person]
 
     def p(self, ladder: Ladder, rung: Rung) -> float:
         key = (ladder.code, rung.code)
@@ -48,14 +66,6 @@ class TrueBench:
             guess = min(max(rung.p, 0.02), 0.98)
             self.odds[key] = self.generator.betavariate(TRUE_WEIGHT * guess, TRUE_WEIGHT * (1.0 - guess))
         return self.odds[key]
-
-
-def draw_pert(span: tuple[float, float, float], *, generator: random.Random) -> float:
-    low, likely, high = span
-    if high <= low:
-        return likely
-    alpha, beta = 1.0 + 4.0 * (likely - low) / (high - low), 1.0 + 4.0 * (high - likely) / (high - low)
-    return low + (high - low) * generator.betavariate(alpha, beta)
 
 
 @dataclass(slots=True)
@@ -72,6 +82,7 @@ def do_job(plan: Plan, *, bench: TrueBench, kind: Kind, ledger: Ledger) -> float
     What only a later rung needs is done when it is reached, once for the whole job.
     """
     catalog = bench.catalog
+    bench.begin_job()
     total = 0.0
     done: set[str] = set()
     for step in plan.steps:
@@ -92,7 +103,7 @@ def do_job(plan: Plan, *, bench: TrueBench, kind: Kind, ledger: Ledger) -> float
                 name = f"{ladder.code}.{rung.entry.code}"
                 low, likely, high = rung.entry.minutes
                 minutes = bench.minutes(name, (low, likely, high))
-                ledger.times.append(TimeRecord(method=name, minutes=minutes, likely=likely))
+                ledger.times.append(TimeRecord(method=name, minutes=minutes, likely=likely, person=bench.person))
                 total += minutes
             is_freed = bench.generator.random() < bench.p(ladder, rung.entry)
             role = kind.part(planned.part).role
@@ -105,7 +116,7 @@ def do_job(plan: Plan, *, bench: TrueBench, kind: Kind, ledger: Ledger) -> float
 def _do_method(code: str, *, bench: TrueBench, ledger: Ledger) -> float:
     low, likely, high = bench.catalog.methods[code].minutes
     minutes = bench.minutes(code, (low, likely, high))
-    ledger.times.append(TimeRecord(method=code, minutes=minutes, likely=likely))
+    ledger.times.append(TimeRecord(method=code, minutes=minutes, likely=likely, person=bench.person))
     return minutes
 
 

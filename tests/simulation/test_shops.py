@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import random
 import statistics
 
@@ -16,7 +17,6 @@ from tests.simulation.shops import (
     STOPPING,
     TrueBench,
     calibrate,
-    draw_pert,
     order_gain,
 )
 
@@ -29,11 +29,15 @@ def test_an_inspection_names_only_faults_that_its_parts_can_have():
             assert finding.fault in trade.roles[kind.part(finding.part).role].faults
 
 
-def test_drawn_times_have_the_mean_of_pert():
-    generator = random.Random(2)
-    drawn = [draw_pert((5, 8, 17), generator=generator) for _ in range(20_000)]
-    assert statistics.mean(drawn) == pytest.approx(9, abs=0.05)
-    assert draw_pert((3, 3, 3), generator=generator) == 3
+def test_drawn_times_go_by_bench_person_and_method():
+    """Steps of one person at one method keep a mean of their own: 9 minutes by the catalog times their pace."""
+    truth = TrueBench(catalog(), generator=random.Random(2))
+    truth.begin_job()
+    drawn = [truth.minutes("bath", (5, 8, 17)) for _ in range(20_000)]
+    own = truth.paces["bath", ""] + truth.paces["bath", truth.person]
+    pace = truth.pace + truth.people[truth.person] + own
+    assert statistics.mean(drawn) == pytest.approx(9 * math.exp(pace), rel=0.02)
+    assert statistics.stdev(math.log(minutes) for minutes in drawn) == pytest.approx(0.35, abs=0.01)
 
 
 def test_a_bench_keeps_its_true_chance():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
@@ -30,7 +31,7 @@ from repairs.rules.plan.rungs import Climb
 from repairs.rules.plan.values import PlannedRung, RungState, Taken
 
 METHOD = (
-    "exact sums of PERT distributions over every branch of the ladders, steps independent but for the pace of the bench; "
+    "exact sums of PERT distributions over every branch of the ladders, steps independent but for the paces of bench, person and method; "
     "waits of one phase run side by side; learned paces and odds where there are records"
 )
 FINEST_MINUTE = 0.5
@@ -47,6 +48,7 @@ class _Piece:
     wait_h: float
     phase: int
     chance: float = 1.0
+    method: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,7 +77,7 @@ class PlanReckoning:
     @cached_property
     def taken(self) -> Taken:
         """Return what the plan takes. Minutes and cost are mixed over the paces that the bench may turn out to have."""
-        paces = self.case.times.paces
+        paces = self.case.times.paces(self.minutes_by_method)
         slowest = max(pace for _, pace in paces)
         step = grid_step(largest=slowest * self._most_minutes, finest=FINEST_MINUTE)
         minutes = mixture([(chance, self._minutes(pace=pace, step=step)) for chance, pace in paces])
@@ -122,7 +124,20 @@ class PlanReckoning:
     def _piece(self, needed: Needed, *, chance: float = 1.0) -> _Piece:
         method = needed.method
         minutes = self.case.minutes(method.code, method.minutes)
-        return _Piece(minutes, parts_range(method.parts), float(method.wait_h), method.phase, chance)
+        return _Piece(minutes, parts_range(method.parts), float(method.wait_h), method.phase, chance, method.code)
+
+    @property
+    def minutes_by_method(self) -> dict[str, float]:
+        """Return the mean minutes of each method, or of each rung of a ladder."""
+        found: dict[str, float] = defaultdict(float)
+        for piece in self._pieces:
+            found[piece.method] += piece.chance * pert_mean(piece.minutes)
+        for one in self.chosen.climbs.values():
+            reach = 1.0
+            for rung in one.planned.ahead:
+                found[f"{one.ladder.code}.{rung.entry.code}"] += reach * pert_mean(rung.minutes)
+                reach *= 1.0 - rung.p
+        return found
 
     def _minutes(self, *, pace: float, step: float) -> Distribution:
         pieces = [spread(one.minutes.times(pace), step=step).only_with(one.chance) for one in self._pieces]

@@ -166,15 +166,44 @@ def test_equal_times_make_no_promise_of_equal_times():
     assert found.high - found.likely >= 0.3 * 20
 
 
-def test_the_unknown_pace_of_a_bench_narrows_with_its_records():
-    start = MethodTimes().paces
-    timed = learn_times([TimeRecord(method="bath", minutes=60, likely=40)] * 96).paces
-    for paces in (start, timed):
-        assert sum(chance for chance, _ in paces) == pytest.approx(1)
-        assert sum(chance * factor for chance, factor in paces) == pytest.approx(1)
-    logs = [sum(chance * np.log(factor) ** 2 for chance, factor in paces) ** 0.5 for paces in (start, timed)]
-    assert logs[0] == pytest.approx(0.25, abs=0.01)
-    assert logs[1] == pytest.approx(0.05, abs=0.01)
+def log_spread(times: MethodTimes, minutes: dict[str, float]) -> float:
+    """Return the sd of the log of the pace, once mean and chances are seen to be those of a factor of mean 1."""
+    paces = times.paces(minutes)
+    assert sum(chance for chance, _ in paces) == pytest.approx(1)
+    assert sum(chance * factor for chance, factor in paces) == pytest.approx(1)
+    middle = sum(chance * np.log(factor) for chance, factor in paces)
+    return sum(chance * (np.log(factor) - middle) ** 2 for chance, factor in paces) ** 0.5
+
+
+def timed(count: int, *people: str) -> MethodTimes:
+    return learn_times([
+        TimeRecord(method="bath", minutes=60, likely=40, person=people[number % len(people)]) for number in range(count)
+    ])  # fmt: skip
+
+
+def test_the_unknown_paces_of_bench_person_and_method_add_up():
+    """Variances of logs: bench 0.28, person 0.15, drift 0.1, and 0.3 of a method by the square of its share."""
+    rest = 0.28**2 + 0.15**2 + 0.1**2
+    assert log_spread(MethodTimes(), {"bath": 40}) == pytest.approx((rest + 0.3**2) ** 0.5)
+    assert log_spread(MethodTimes(), {"bath": 40, "oil": 40}) == pytest.approx((rest + 2 * 0.15**2) ** 0.5)
+    assert log_spread(MethodTimes(), {}) == pytest.approx(rest**0.5)
+
+
+def test_records_narrow_the_pace_of_the_bench_and_of_their_own_method():
+    """96 records leave 4 parts in a hundred of a variance; one who does everything is the bench; drift remains."""
+    times = timed(96, "first")
+    assert log_spread(times, {"bath": 40}) == pytest.approx((0.04 * (0.28**2 + 0.3**2) + 0.1**2) ** 0.5)
+    assert log_spread(times, {"oil": 40}) == pytest.approx((0.04 * 0.28**2 + 0.3**2 + 0.1**2) ** 0.5)
+
+
+def test_people_who_work_at_different_paces_keep_a_promise_wide():
+    alike = timed(96, "first", "second")
+    assert alike.person_spread == pytest.approx((4 / 52 * 0.15**2) ** 0.5)
+    quick = [TimeRecord(method="bath", minutes=30, likely=40, person="first")] * 48
+    slow = [TimeRecord(method="bath", minutes=60, likely=40, person="second")] * 48
+    beyond = 48 / 52 * np.log(2) / 2
+    assert learn_times(quick + slow).person_spread == pytest.approx((beyond**2 + 4 / 52 * 0.15**2) ** 0.5)
+    assert timed(96, "first").person_spread == 0.0
 
 
 def test_a_quantile_spreads_each_mass_half_a_step_to_both_sides():

@@ -40,8 +40,10 @@ def test_minutes_of_a_plan_are_those_of_a_hundred_thousand_drawn_jobs():
     for rung in plan.ladders[0].ahead:
         drawn[reached] += draw(generator, rung.minutes.low, rung.minutes.likely, rung.minutes.high)[reached]
         reached &= generator.random(DRAWS) > rung.p
-    chances, paces = zip(*MethodTimes().paces, strict=True)
-    drawn *= generator.choice(paces, size=DRAWS, p=chances)  # the pace of the whole bench is not known yet
+    minutes = plan.reckoning.minutes_by_method
+    assert sum(minutes.values()) == pytest.approx(plan.mean_minutes)
+    chances, paces = zip(*MethodTimes().paces(minutes), strict=True)
+    drawn *= generator.choice(paces, size=DRAWS, p=chances)  # the paces of bench, person and methods are not known yet
     assert plan.taken.attended_minutes.mean == pytest.approx(float(drawn.mean()), rel=0.01)
     assert plan.taken.attended_minutes.p50 == pytest.approx(float(np.quantile(drawn, 0.5)), rel=0.01)
     assert plan.taken.attended_minutes.p80 == pytest.approx(float(np.quantile(drawn, 0.8)), rel=0.01)
