@@ -75,6 +75,9 @@ WHEREABOUTS = {
 }
 
 
+UNKNOWN_HISTORY = "Nobody knows its history: it is due a full cleaning."
+
+
 def readiness(facts: ReadinessFacts) -> ReadinessAnswer:
     """Return whether the instrument may go out, and every reason against it, most serious first."""
     against = (*_where_it_is(facts), *_how_it_plays(facts), *_what_is_due(facts))
@@ -115,7 +118,10 @@ def _how_it_plays(facts: ReadinessFacts) -> Iterator[Reason]:
 
 def _what_is_due(facts: ReadinessFacts) -> Iterator[Reason]:
     if Owed.HYGIENE in facts.owed:
-        yield Reason("hygiene", "What goes into a mouth is not clean yet.", Clears.CLEAN, stays_in=True)
+        words = "What goes into a mouth is not clean yet."
+        if Owed.FULL in facts.owed:
+            words = f"{words} {UNKNOWN_HISTORY}"
+        yield Reason("hygiene", words, Clears.CLEAN, stays_in=True)
     if facts.missing_essentials:
         names = ", ".join(facts.missing_essentials)
         yield Reason("accessories", f"Missing: {names}.", Clears.COUNT_ACCESSORIES, stays_in=True)
@@ -129,9 +135,8 @@ def _worth_knowing(facts: ReadinessFacts) -> Iterator[Reason]:
     if facts.verdict == Verdict.PLAYS_WITH_LIMITS:
         for sentence in facts.limits:
             yield Reason("limits", sentence, Clears.REPAIR, stays_in=False)
-    if Owed.FULL in facts.owed:
-        words = "Nobody knows its history: it is due a full cleaning."
-        yield Reason("full_cleaning", words, Clears.CLEAN, stays_in=False)
+    if Owed.FULL in facts.owed and Owed.HYGIENE not in facts.owed:
+        yield Reason("full_cleaning", UNKNOWN_HISTORY, Clears.CLEAN, stays_in=False)
     if facts.missing_extras:
         names = ", ".join(facts.missing_extras)
         yield Reason("extras", f"Without {names}.", Clears.COUNT_ACCESSORIES, stays_in=False)

@@ -84,6 +84,13 @@ def test_an_unknown_history_is_named_and_keeps_nothing_in():
     assert [(reason.code, reason.clears) for reason in answer.reasons] == [("full_cleaning", Clears.CLEAN)]
 
 
+def test_what_is_owed_is_said_once():
+    (reason,) = readiness(replace(READY, owed=set(Owed))).reasons
+    assert (reason.code, reason.stays_in) == ("hygiene", True)
+    assert "not clean yet" in reason.text
+    assert "due a full cleaning" in reason.text
+
+
 def test_reports_are_counted_in_words():
     assert readiness(replace(READY, open_reports=1)).reasons[0].text.startswith("A problem was reported")
     assert readiness(replace(READY, open_reports=3)).reasons[0].text.startswith("3 problems were reported")
