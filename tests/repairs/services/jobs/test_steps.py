@@ -351,10 +351,10 @@ def test_nothing_can_be_done_in_a_closed_job(school, tech):
 
 def test_the_bath_of_a_job_is_the_full_cleaning_that_a_gift_owes(school):
     job = make_job(school=school, findings=[("leadpipe", "lime_scale", "moderate")])
-    Instrument.objects.filter(pk=job.instrument_id).update(is_full_cleaning_due=True, is_hygiene_due=True)
+    Instrument.objects.filter(pk=job.instrument_id).update(is_full_cleaning_due=True)
     while (step := next_step(job)) is not None and step.method != "soap_bath_brass":
         do_next(job)
-        assert Instrument.objects.get(pk=job.instrument_id).is_full_cleaning_due
+        assert Owed.FULL in Instrument.objects.get(pk=job.instrument_id).owed
     assert step is not None
     do_next(job)
-    assert Instrument.objects.get(pk=job.instrument_id).owed == {Owed.HYGIENE}
+    assert Instrument.objects.get(pk=job.instrument_id).owed == frozenset()
