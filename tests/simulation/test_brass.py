@@ -21,7 +21,7 @@ from tests.simulation.drawing import full_bench, specialist_bench
 
 TRADE = catalog()
 BRASS = [kind for kind in TRADE.kinds.values() if kind.layout == "piston_brass"]
-HORNS = 60  # at each bench; 2,000 were walked while the rules were made
+HORNS = 60  # at each bench; 300 were walked while the rules were made
 BATH = "soap_bath_brass"
 TROUBLES = {
     "cap_stuck": 6,
