@@ -25,6 +25,7 @@ urlpatterns = [
     path("<int:pk>/stop-clock/", working.StopClockView.as_view(), name="stop-clock"),
     path("<int:pk>/do/", working.DoStepView.as_view(), name="do-step"),
     path("<int:pk>/cautions/", working.CautionsView.as_view(), name="cautions"),
+    path("<int:pk>/tried/", working.CountTryView.as_view(), name="count-try"),
     path("<int:pk>/again/", working.TryAgainView.as_view(), name="try-again"),
     path("<int:pk>/damage/", finding.DamageView.as_view(), name="damage"),
     path("<int:pk>/found/", finding.FoundView.as_view(), name="found"),

@@ -132,7 +132,7 @@ def _duration_or_nothing(minutes: float) -> str:
 
 def _row(one: RankedJob, state: JobState, *, place: int, after: RankedJob | None, share: Share, at: datetime) -> JobRow:
     step = state.plan.next_step
-    job, clock = state.job, state.clock
+    job, until = state.job, state.resting[0].waits_until if state.is_waiting else None
     today = timezone.localdate(at)
     return JobRow(
         place=place,
@@ -146,7 +146,7 @@ def _row(one: RankedJob, state: JobState, *, place: int, after: RankedJob | None
         due=f"{job.due_on:%b} {job.due_on.day}" if job.due_on else "",
         is_late=bool(job.due_on and job.due_on < today),
         is_late_risk=one.is_late_risk,
-        rests=_clock(clock.waits_until, at=at) if clock and clock.waits_until and clock.waits_until > at else "",
+        rests=_clock(until, at=at) if until and until > at else "",
     )
 
 

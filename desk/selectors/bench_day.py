@@ -23,6 +23,8 @@ from repairs.selectors.demand import group_of
 from repairs.selectors.planning import JobState, job_states
 
 MOST_JOBS = 100  # planned at once: a day of one tech, or a morning's look at several benches
+A_MINUTE = timedelta(minutes=1)
+REST = "rest:"  # begins the key of a wait that goes on while the job is worked on
 LOOK_MINUTES = 2.0  # to check the result once a wait is over
 
 
@@ -42,7 +44,7 @@ class PlannedDay:
 
 
 def planned_day(user: Any, *, bench: Bench | None, starts_at: datetime, hours: float) -> PlannedDay:
-    """Plan the day of a bench, or of all the user's benches together. Eleven queries, however many jobs.
+    """Plan the day of a bench, or of all the user's benches together. Twelve queries, however many jobs.
 
     The waiting students of a school are shared over all its instruments of that kind, whichever bench they are on. No
     more than MOST_JOBS are planned: those of the bench before others, then the first due.
@@ -51,7 +53,7 @@ def planned_day(user: Any, *, bench: Bench | None, starts_at: datetime, hours: f
     is_elsewhere = Case(When(bench=bench, then=0), default=1) if bench else Value(0)
     ordered = jobs.order_by(is_elsewhere, F("due_on").asc(nulls_last=True), "opened_at", "pk")
     keys = list(ordered.values_list("pk", flat=True)[:MOST_JOBS])
-    planned = Job.objects.for_table().select_related("clock").in_bulk(keys)
+    planned = Job.objects.for_table().prefetch_related("clocks").in_bulk(keys)
     states = {str(state.job.pk): state for state in job_states([planned[pk] for pk in keys])}
     open_jobs = {key: _open_job(state, at=starts_at) for key, state in states.items()}
     shares = _shares(states, open_jobs, at=starts_at)
@@ -71,13 +73,13 @@ def planned_day(user: Any, *, bench: Bench | None, starts_at: datetime, hours: f
         shares=shares,
         ranked=plan.ranked,
         batches=batches(mine, set_up=set_up),
-        plan=plan.day,
+        plan=replace(plan.day, entries=tuple(one for one in plan.day.entries if not one.step.key.startswith(REST))),
         left_out=(jobs.filter(bench=bench) if bench else jobs).count() - len(mine),
     )
 
 
 def _open_job(state: JobState, *, at: datetime) -> OpenJob:
-    """The job as the rules take it. Of a step that is waiting, only the check afterwards is left."""
+    """The job as the rules take it. Of steps that rest, only the check afterwards is left."""
     job = job_of_plan(
         key=str(state.job.pk),
         name=state.job.instrument.asset_number,
@@ -85,22 +87,28 @@ def _open_job(state: JobState, *, at: datetime) -> OpenJob:
         students=0.0,
         due_on=state.job.due_on,
     )
-    clock = state.clock
-    if clock is None or clock.waits_until is None:
+    rests = {one.step_key: max((one.waits_until - at) / A_MINUTE, 0.0) for one in state.resting if one.waits_until}
+    if not rests:
         return job
-    done = sum(max(step.minutes - LOOK_MINUTES, 0.0) for step in job.steps if step.key == clock.step_key)
-    steps = tuple(_rested(step) if step.key == clock.step_key else step for step in job.steps)
-    rests = max((clock.waits_until - at) / timedelta(minutes=1), 0.0)
-    return replace(job, steps=steps, minutes=max(job.minutes - done, LOOK_MINUTES), rests_minutes=rests)
+    done = sum(max(step.minutes - LOOK_MINUTES, 0.0) for step in job.steps if step.key in rests)
+    at_once = min(rests.values()) if state.is_waiting else 0.0
+    steps = [
+        one
+        for step in job.steps
+        for one in (_rested(step, for_minutes=rests[step.key] - at_once) if step.key in rests else (step,))
+    ]
+    minutes = max(job.minutes - done, LOOK_MINUTES)
+    return replace(job, steps=tuple(steps), minutes=minutes, rests_minutes=at_once)
 
 
-def _rested(step: DayStep) -> DayStep:
-    return replace(
-        step,
-        say=gettext("Check the result: %(step)s") % {"step": step.say},
-        minutes=min(step.minutes, LOOK_MINUTES),
-        wait_h=0.0,
-    )
+def _rested(step: DayStep, *, for_minutes: float) -> tuple[DayStep, ...]:
+    """Return the check of a step that rests; where it rests longer than the job as a whole, after a wait without work."""
+    say = gettext("Check the result: %(step)s") % {"step": step.say}
+    check = replace(step, say=say, minutes=min(step.minutes, LOOK_MINUTES), wait_h=0.0)
+    if for_minutes <= 0.0:
+        return (check,)
+    wait = DayStep(key=f"{REST}{step.key}", method=f"{REST}{step.key}", say="", minutes=0.0, wait_h=for_minutes / 60.0)
+    return (wait, replace(check, after=(*check.after, wait.key)))
 
 
 def _is_ready_in_store(state: State) -> bool:

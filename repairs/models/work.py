@@ -87,6 +87,7 @@ class Job(models.Model):
     cautions_at = models.DateTimeField(null=True, blank=True)
     cautions_by = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
     retry_keys = models.JSONField(default=list, blank=True)  # tried rungs asked for once more
+    step_tries = models.JSONField(default=dict, blank=True)  # by step key: tries in vain, before the next way is due
     closed_at = models.DateTimeField(null=True, blank=True)
     closed_by = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
     play_test = models.OneToOneField(PlayTest, models.PROTECT, null=True, blank=True, related_name="job")
@@ -211,14 +212,21 @@ class Attempt(models.Model):
 
 
 class StepClock(models.Model):
-    """A step that somebody has started and not ended yet. While it soaks or dries, both waiting moments are set."""
+    """A step that somebody has started and not ended yet. While it soaks or dries, both waiting moments are set.
 
-    job = models.OneToOneField(Job, models.CASCADE, related_name="clock")
+    A job may have several: while one part soaks, another is worked on.
+    """
+
+    job = models.ForeignKey(Job, models.CASCADE, related_name="clocks")
     step_key = models.CharField(max_length=160)
     started_at = models.DateTimeField()
     waiting_since = models.DateTimeField(null=True, blank=True)  # the attended work is done
     waits_until = models.DateTimeField(null=True, blank=True)
     actor = models.ForeignKey(User, models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["started_at", "pk"]
+        constraints = [models.UniqueConstraint(fields=["job", "step_key"], name="clock_one_a_step")]
 
     def __str__(self) -> str:
         return f"{self.step_key} since {self.started_at:%H:%M}"

@@ -16,8 +16,8 @@ from core.money import dollars
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Hazard, Kind, PartNeed
 from inventory.rules.standing import Standing
-from repairs.models import OUTCOME_LABELS, Attempt, Job
-from repairs.rules.facts import Outcome
+from repairs.models import OUTCOME_LABELS, Attempt, Job, StepClock
+from repairs.rules.facts import TRIES_A_WAY, Outcome
 from repairs.rules.plan import (
     DoneStep,
     Plan,
@@ -31,6 +31,7 @@ from repairs.rules.words import clock_time, duration, finding_words, lower_first
 from repairs.selectors.demand import waiting_day_amount
 from repairs.selectors.planning import PROVING, JobState, jobs_with_next_step, step_in
 
+SHOWN_OTHERS = 3  # instruments to go on with while this one waits
 SHOWN_WATCH = 4  # what fits beside a pair of dirty hands; the rest on demand
 NO_LONGER = _("on a part this instrument no longer has")
 OFFERED_AGAIN = {Outcome.STILL_STUCK, Outcome.NOT_RIGHT, Outcome.SKIPPED, Outcome.STOPPED}
@@ -90,25 +91,31 @@ class AwayLine:
 
 def job_page(state: JobState, *, user: Any, now: datetime, step_key: str = "") -> dict[str, Any]:
     """Gather the page. ``step_key`` asks for another step than the one at hand."""
-    plan, clock = state.plan, state.clock
-    step = _shown(state, step_key)
+    plan = state.plan
+    step = _shown(state, step_key, now=now)
     shown = step.key if step else ""
     lines = [_step_line(state, one, shown=shown) for one in plan.steps]
-    wait = _wait(state, now=now)
-    elsewhere = wait is not None or (step is not None and step.wait_h > 0)
+    waits = [_wait(state, clock, now=now) for clock in state.resting]
+    resting = {wait["step_key"] for wait in waits}
     return {
         "card": step_card(state, step, user=user) if step else None,
         "number": min(len(plan.done) + 1, state.steps_in_all) or 1,
         "total": max(state.steps_in_all, 1),
         "done": [_done_line(state, one) for one in plan.done],
-        "ready": [line for line in lines if not line["why"]],
+        "ready": [line for line in lines if not line["why"] and line["key"] not in resting],
         "later": [line for line in lines if line["why"]],
         "sent_out": sent_lines(plan, state.standing),
         "left": left_lines(plan, state.standing),
         "at_once": plan.at_once,
-        "wait": wait,
-        "started_at": clock.started_at if clock and clock.step_key == shown and not clock.waiting_since else None,
-        "meanwhile": _meanwhile(state.job, user) if elsewhere else None,
+        "waits": waits,
+        "rests": shown in resting,
+        "tries": state.job.step_tries.get(shown, 0),
+        "tries_left": TRIES_A_WAY - 1 - state.job.step_tries.get(shown, 0),
+        "tries_in_all": TRIES_A_WAY,
+        "started_at": next(
+            (one.started_at for one in state.clocks if one.step_key == shown and not one.waiting_since), None
+        ),
+        "meanwhile": _meanwhile(state.job, user) if waits or (step is not None and step.wait_h > 0) else [],
         "time_left": duration(plan.taken.attended_minutes.p50),
         "time_left_p80": duration(plan.taken.attended_minutes.p80),
         "cost_left": round(plan.taken.cost.p50),
@@ -127,9 +134,11 @@ def _waiting_words(state: JobState) -> str:
     return words % {"amount": dollars(waiting_day_amount(is_waited_for=True))}
 
 
-def _shown(state: JobState, key: str) -> PlannedStep | None:
-    """The step asked for, else the one whose clock runs, else the next one."""
-    return (step_in(state, key) if key else None) or state.at_hand
+def _shown(state: JobState, key: str, *, now: datetime) -> PlannedStep | None:
+    """The step asked for, else the one whose clock runs, else one that has rested, else the first to do now."""
+    over = [one.step_key for one in state.resting if one.waits_until and one.waits_until <= now]
+    asked = (step_in(state, one) for one in (key, *(() if state.running else over)) if one)
+    return next((step for step in asked if step), None) or state.at_hand
 
 
 def step_card(state: JobState, step: PlannedStep, *, user: Any) -> StepCard:
@@ -280,19 +289,22 @@ def left_lines(plan: Plan, standing: Standing) -> tuple[AwayLine, ...]:
     )
 
 
-def _wait(state: JobState, *, now: datetime) -> dict[str, Any] | None:
-    """Return the step that soaks, dries or sets, and until when."""
-    clock = state.clock
-    if clock is None or clock.waits_until is None:
-        return None
-    until = clock_time(timezone.localtime(clock.waits_until), today=timezone.localtime(now).date())
-    return {"step_key": clock.step_key, "until": until, "is_over": now >= clock.waits_until}
+def _wait(state: JobState, clock: StepClock, *, now: datetime) -> dict[str, Any]:
+    """Return a step that soaks, dries or sets, and until when."""
+    step, until = step_in(state, clock.step_key), clock.waits_until or now
+    return {
+        "step_key": clock.step_key,
+        "say": step.say if step else "",
+        "where": place_words(state.kind, part=step.part, place=step.place) if step and step.part else "",
+        "until": clock_time(timezone.localtime(until), today=timezone.localtime(now).date()),
+        "is_over": now >= until,
+    }
 
 
-def _meanwhile(job: Job, user: Any) -> JobState | None:
-    """The next step of another job at this bench that does not itself wait."""
-    others = jobs_with_next_step(user, limit=4, bench=job.bench.code)
-    return next((state for state in others if state.job.pk != job.pk and not state.is_waiting), None)
+def _meanwhile(job: Job, user: Any) -> list[JobState]:
+    """What can be done now on other instruments at this bench."""
+    others = jobs_with_next_step(user, limit=SHOWN_OTHERS + 1, bench=job.bench.code)
+    return [state for state in others if state.job.pk != job.pk and not state.is_waiting][:SHOWN_OTHERS]
 
 
 def attempt_lines(job: Job) -> list[tuple[Attempt, str, str]]:

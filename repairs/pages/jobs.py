@@ -21,14 +21,14 @@ def open_job_lines(page: Page[Job], *, now: datetime) -> dict[str, Any]:
     """Return a page of open jobs with the next step of each, what soaks, dries or sets apart. Six queries, however many."""
     lines = [_line(state, now=now) for state in job_states(list(page.object_list))]
     return {
-        "at_hand": [one for one in lines if not one["waits"] or one["is_wait_over"]],
-        "resting": [one for one in lines if one["waits"] and not one["is_wait_over"]],
+        "at_hand": [one for one in lines if not one["is_resting"]],
+        "resting": [one for one in lines if one["is_resting"]],
         "page": page,
     }
 
 
 def _line(state: JobState, *, now: datetime) -> dict[str, Any]:
-    until = state.clock.waits_until if state.clock else None
+    until = state.resting[0].waits_until if state.resting else None
     minutes = state.at_hand.minutes.likely if state.at_hand else 0.0
     due_on = state.job.due_on
     return {
@@ -37,6 +37,7 @@ def _line(state: JobState, *, now: datetime) -> dict[str, Any]:
         "left": duration(state.plan.taken.attended_minutes.p50),
         "waits": clock_time(timezone.localtime(until), today=timezone.localtime(now).date()) if until else "",
         "is_wait_over": bool(until and until <= now),
+        "is_resting": state.is_waiting and bool(until and until > now),
         "is_late": bool(due_on and due_on < timezone.localtime(now).date()),
     }
 

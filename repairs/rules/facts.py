@@ -9,6 +9,8 @@ from enum import StrEnum
 from inventory.catalog.schema import Bath, Kind, Method
 from inventory.rules.facts import Owed
 
+TRIES_A_WAY = 2  # at a stuck part, before the next way is due: common practice, no source
+
 
 class Outcome(StrEnum):
     """What happened to one attempt, as the tech taps it."""

@@ -36,7 +36,7 @@ class DayStep:
 class OpenJob:
     """A job on the bench. ``minutes`` is the attended time still to go, ``students`` who wait for the instrument.
 
-    ``rests_minutes`` is how long it still soaks, dries or sets before anybody can go on with it.
+    ``rests_minutes`` is how long it still rests before anybody can go on with any part of it.
     """
 
     key: str

@@ -60,19 +60,44 @@ class JobState:
         return self.standing.kind
 
     @property
-    def clock(self) -> StepClock | None:
-        return getattr(self.job, "clock", None)
+    def clocks(self) -> tuple[StepClock, ...]:
+        """Return the steps that are under way or rest. One query for each job, none where they were read before."""
+        return tuple(self.job.clocks.all())
+
+    @property
+    def resting(self) -> tuple[StepClock, ...]:
+        """Return the steps that soak, dry or set, the first to be ready first."""
+        return tuple(sorted((one for one in self.clocks if one.waits_until), key=lambda one: (one.waits_until, one.pk)))
+
+    @property
+    def free_steps(self) -> tuple[PlannedStep, ...]:
+        """Return the steps that can be done now: nothing comes before them, and what rests leaves their part alone."""
+        rest = [step for one in self.resting if (step := step_in(self, one.step_key))]
+        return tuple(
+            step for step in self.plan.steps if not step.waits_on and not any(_keeps(one, step) for one in rest)
+        )
 
     @property
     def is_waiting(self) -> bool:
-        """Whether its step soaks, dries or sets."""
-        return bool(self.clock and self.clock.waiting_since)
+        """Whether there is nothing to do but wait."""
+        return bool(self.resting) and self.running is None and not self.free_steps
+
+    @property
+    def running(self) -> PlannedStep | None:
+        """Return the step that was started last and does not rest."""
+        keys = [one.step_key for one in self.clocks if not one.waiting_since]
+        return next((step for key in reversed(keys) if (step := step_in(self, key))), None)
 
     @property
     def at_hand(self) -> PlannedStep | None:
-        """Return the step whose clock runs, else the next one."""
-        running = self.plan.step(self.clock.step_key) if self.clock else None
-        return running or self.plan.next_step
+        """Return the step whose clock runs, else the first that can be done now, else the first that will be ready."""
+        rests = [one.step_key for one in self.resting]
+        return (
+            self.running
+            or next(iter(self.free_steps), None)
+            or (step_in(self, rests[0]) if rests else None)
+            or self.plan.next_step
+        )
 
     @property
     def is_only_proof_left(self) -> bool:
@@ -86,6 +111,13 @@ class JobState:
     def left_to_do(self) -> tuple[PlannedStep, ...]:
         """Return the steps before the play test."""
         return tuple(step for step in self.plan.steps if step.method != PROVING)
+
+
+def _keeps(resting: PlannedStep, step: PlannedStep) -> bool:
+    """Whether a step has to wait while another rests: at the same part, or all parts while the instrument dries."""
+    if resting.key == step.key or (resting.part and (resting.part, resting.place) == (step.part, step.place)):
+        return True
+    return not resting.part and bool({"wet", "quarantine"}.intersection(resting.tags)) and bool(step.part)
 
 
 def learned() -> Learned:
@@ -337,8 +369,8 @@ def _left_out(key: str) -> AttemptFact:
 
 
 def jobs_with_next_step(user: Any, *, limit: int = 12, bench: str = "") -> list[JobState]:
-    """Open jobs the user may see, the first due first, those that wait last. Five queries, however many jobs."""
-    rows = Job.objects.visible_to(user).open().for_table().select_related("clock")
+    """Open jobs the user may see, the first due first, those that wait last. Six queries, however many jobs."""
+    rows = Job.objects.visible_to(user).open().for_table().prefetch_related("clocks")
     if bench:
         rows = rows.filter(bench__code=bench)
     return sorted(job_states(list(rows.first_due()[:limit])), key=lambda state: state.is_waiting)

@@ -44,7 +44,7 @@ def _known_in(trade: Catalog) -> Mapping[str, Held]:
 
 def next_jobs(bench: Bench, *, limit: int = MOST_JOBS) -> list[Job]:
     """Return the open jobs of a bench in the order of its list: first due first."""
-    rows = Job.objects.open().filter(bench=bench).for_table().select_related("clock")
+    rows = Job.objects.open().filter(bench=bench).for_table()
     return list(rows.first_due()[:limit])
 
 

@@ -50,7 +50,7 @@ class JobListView(StaffView):
             RequestConfig(request, paginate={"per_page": PER_PAGE}).configure(table)
             context["table"] = table
         else:
-            jobs = Paginator(rows.open().select_related("clock").first_due(), PER_PAGE)
+            jobs = Paginator(rows.open().prefetch_related("clocks").first_due(), PER_PAGE)
             context["page"] = open_job_lines(jobs.get_page(request.GET.get("page", "1")), now=timezone.now())
         template = "repairs/job_list.html#list" if request.htmx else "repairs/job_list.html"
         return render(request, template, context)

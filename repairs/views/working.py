@@ -30,6 +30,7 @@ from repairs.services.jobs import (
     StepResult,
     acknowledge_cautions,
     ask_again,
+    count_try,
     do_step,
     let_it_wait,
     start_step,
@@ -41,8 +42,8 @@ WORK = "repairs.do_step"
 
 def jobs_for(request: StaffRequest, permission: str) -> JobQuerySet:
     rows = Job.objects.visible_to(request.user, permission)
-    rows = rows.for_table().select_related("clock", "closed_by", "play_test", "opened_by")
-    return rows.prefetch_related("cautions_read__actor")
+    rows = rows.for_table().select_related("closed_by", "play_test", "opened_by")
+    return rows.prefetch_related("clocks", "cautions_read__actor")
 
 
 def job_or_404(request: StaffRequest, pk: int, permission: str) -> Job:
@@ -96,12 +97,13 @@ class JobView(StaffView):
 
 
 class StepPost(StaffView):
-    """A tap that names a step and changes something small; the step stays the one shown."""
+    """A tap that names a step and changes something small; the step stays the one shown, unless it ``leaves`` it."""
 
     permission_required = WORK
     http_method_names = ["post", "options"]
     service: ClassVar[Callable[..., object]]
     names_step = True  # False: the service is about the job as a whole
+    leaves = False
     message: str | Promise = ""
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
@@ -117,7 +119,7 @@ class StepPost(StaffView):
             return show_job(request, job_now(request, job, WORK), refused=str(error), status=422)
         if self.message:
             messages.info(request, str(self.message))
-        return back_to(job, step)
+        return back_to(job, "" if self.leaves else step)
 
 
 class StartStepView(StepPost):
@@ -125,15 +127,19 @@ class StartStepView(StepPost):
 
 
 class WaitView(StepPost):
-    service = staticmethod(let_it_wait)
+    service, leaves = staticmethod(let_it_wait), True
 
 
 class StopClockView(StepPost):
-    service, names_step = staticmethod(stop_clock), False
+    service = staticmethod(stop_clock)
 
 
 class CautionsView(StepPost):
     service = staticmethod(acknowledge_cautions)
+
+
+class CountTryView(StepPost):
+    service, message = staticmethod(count_try), _("Noted. Try it once more; then the next way is due.")
 
 
 class TryAgainView(StepPost):

@@ -84,7 +84,7 @@ class Case:
             assert len(told["findings"]) == Finding.objects.filter(instrument=instrument).standing().count()
         self.get("repairs:job", self.job)
         self.get("repairs:prove", self.job)
-        state = job_state(Job.objects.select_related("instrument__school", "bench", "clock").get(pk=self.job))
+        state = job_state(Job.objects.select_related("instrument__school", "bench").get(pk=self.job))
         assert sheet_of(state, home=HOME, today=TODAY).asset_number == state.job.instrument.asset_number
         assert hand_out_facts(self.agreement).findings
         assert slip_of(ShopOrder.objects.get(pk=self.order), home=HOME, today=TODAY)["made_on"] == TODAY
@@ -226,7 +226,7 @@ def test_each_kind_with_one_change_and_one_part_less(code, school):
             stop.code for stop in horn.parts
         }
         sheet = sheet_of(
-            job_state(Job.objects.select_related("instrument__school", "bench", "clock").get(pk=job.pk)),
+            job_state(Job.objects.select_related("instrument__school", "bench").get(pk=job.pk)),
             home=HOME,
             today=TODAY,
         )

@@ -25,6 +25,7 @@ ROWS = {
     "repairs:stop-clock": Row("repairs.do_step", make=job_pk, method="post"),
     "repairs:do-step": Row("repairs.do_step", make=job_pk, method="post"),
     "repairs:cautions": Row("repairs.do_step", make=job_pk, method="post"),
+    "repairs:count-try": Row("repairs.do_step", make=job_pk, method="post"),
     "repairs:try-again": Row("repairs.do_step", make=job_pk, method="post"),
     "repairs:damage": Row("repairs.do_step", make=job_pk, method="post"),
     "repairs:found": Row("repairs.do_step", make=job_pk),

@@ -55,7 +55,7 @@ def make_job(
 
 
 def fresh(job: Job) -> Job:
-    return Job.objects.select_related("instrument__school", "bench", "clock").get(pk=job.pk)
+    return Job.objects.select_related("instrument__school", "bench").get(pk=job.pk)
 
 
 def next_step(job: Job) -> PlannedStep | None:

@@ -23,7 +23,7 @@ from inventory.services.event_log import log_event
 from inventory.services.inspecting import add_bench_finding, close_findings
 from repairs.exceptions import CautionsFirstError, StepRefusedError
 from repairs.models import OUTCOME_LABELS, Attempt, CautionRead, Job, StepClock, StockItem
-from repairs.rules.facts import Outcome, cleaning_of
+from repairs.rules.facts import TRIES_A_WAY, Outcome, cleaning_of
 from repairs.rules.plan import Plan, PlannedStep, Savings, may_do, savings
 from repairs.selectors.care import care_methods
 from repairs.selectors.planning import PROVING, plan_for_job, step_of
@@ -122,15 +122,12 @@ def acknowledge_cautions(*, job: Job, step_key: str, actor: User, at: datetime) 
 
 @service
 def start_step(*, job: Job, step_key: str, actor: User, at: datetime) -> StepClock:
-    """Start the clock on a step; starting another step moves the clock to it."""
+    """Start the clock on a step. One that runs or rests already goes on as it is, and so do those of other steps."""
     fresh = lock_open_job(job)
     step = step_to_do(job=fresh, plan=plan_for_job(fresh), key=step_key, actor=actor)
-    clock, _ = StepClock.objects.update_or_create(
-        job=fresh,
-        defaults={
-            "step_key": step.key, "started_at": at, "actor": actor, "waiting_since": None, "waits_until": None,
-        },
-    )  # fmt: skip
+    clock, _ = StepClock.objects.get_or_create(
+        job=fresh, step_key=step.key, defaults={"started_at": at, "actor": actor}
+    )
     return clock
 
 
@@ -151,19 +148,18 @@ def let_it_wait(*, job: Job, step_key: str, actor: User, at: datetime) -> StepCl
     until = at + timedelta(hours=float(step.wait_h))
     clock, _ = StepClock.objects.update_or_create(
         job=fresh,
-        defaults={
-            "step_key": step.key, "started_at": started_at, "waiting_since": at, "waits_until": until, "actor": actor,
-        },
-    )  # fmt: skip
+        step_key=step.key,
+        defaults={"started_at": started_at, "waiting_since": at, "waits_until": until, "actor": actor},
+    )
     log_event(instrument=fresh.instrument, act="step_waits", subject=fresh, after={"step": step.key, "until": until})
     return clock
 
 
 @service
-def stop_clock(*, job: Job, actor: User, at: datetime) -> None:
+def stop_clock(*, job: Job, step_key: str, actor: User, at: datetime) -> None:
     """Undo a start that was tapped by mistake; the end of a wait is logged, because its start was."""
     fresh = lock_open_job(job)
-    clock = StepClock.objects.filter(job=fresh).first()
+    clock = StepClock.objects.filter(job=fresh, step_key=step_key).first()
     if clock is None:
         return
     clock.delete()
@@ -246,10 +242,18 @@ def do_step(
 
 
 def _attended_minutes(*, clock: StepClock | None, step: PlannedStep, at: datetime) -> Decimal | None:
-    """Minutes by the clock; None without one, when it ran overnight, or when nobody said where a wait began."""
+    """Minutes by the clock; None without one, when it ran overnight, or when nobody said where a wait began.
+
+    Nobody does two steps at a time: what a clock showed while the same person began another step is not known either.
+    """
     if clock is None or (step.wait_h > 0 and clock.waiting_since is None):
         return None
-    minutes = Decimal(str(((clock.waiting_since or at) - clock.started_at).total_seconds() / 60))
+    ended_at = clock.waiting_since or at
+    meanwhile = {"job": clock.job_id, "actor": clock.actor_id, "started_at__gt": clock.started_at}
+    others = [rows.filter(**meanwhile, started_at__lt=ended_at) for rows in (StepClock.objects, Attempt.objects)]
+    if any(rows.exists() for rows in others):
+        return None
+    minutes = Decimal(str((ended_at - clock.started_at).total_seconds() / 60))
     return minutes.quantize(Decimal("0.1")) if 0 < minutes <= TIMED_AT_MOST else None
 
 
@@ -291,15 +295,35 @@ def _columns_of(step: PlannedStep) -> dict[str, Any]:
 
 
 def _clear_clock(job: Job, step: PlannedStep) -> None:
-    """Stop its clock; a rung that was asked for again counts as tried again."""
+    """Stop its clock and its count of tries; a rung that was asked for again counts as tried again."""
     StepClock.objects.filter(job=job, step_key=step.key).delete()
     if step.key in job.retry_keys:
         _set_retry_keys(job, [key for key in job.retry_keys if key != step.key])
+    if step.key in job.step_tries:
+        _set_step_tries(job, {key: count for key, count in job.step_tries.items() if key != step.key})
 
 
 def _set_retry_keys(job: Job, keys: list[str]) -> None:
     job.retry_keys = keys
     job.save(update_fields=["retry_keys"])
+
+
+def _set_step_tries(job: Job, tries: dict[str, int]) -> None:
+    job.step_tries = tries
+    job.save(update_fields=["step_tries"])
+
+
+@service
+def count_try(*, job: Job, step_key: str, actor: User, at: datetime) -> int:
+    """Note a try in vain before the next way is due, and return how many there were; what rests goes on resting."""
+    fresh = lock_open_job(job)
+    step = step_to_do(job=fresh, plan=plan_for_job(fresh), key=step_key, actor=actor)
+    if not step.rung:
+        raise StepRefusedError(gettext("Only ways to free a stuck part are tried more than once."))
+    count: int = min(fresh.step_tries.get(step.key, 0) + 1, TRIES_A_WAY - 1)
+    _set_step_tries(fresh, {**fresh.step_tries, step.key: count})
+    log_event(instrument=fresh.instrument, act="tried_in_vain", subject=fresh, after={"step": step.key, "count": count})
+    return count
 
 
 @service

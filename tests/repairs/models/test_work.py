@@ -50,9 +50,10 @@ def test_an_attempt_cannot_end_before_it_began(school, tech):
     refused(attempt(job, started_at=NOW + timedelta(minutes=1)).save)
 
 
-def test_a_job_has_one_clock(school, tech):
+def test_a_step_has_one_clock_and_a_job_several(school, tech):
     job = make_job(school=school, actor=tech)
-    StepClock.objects.create(job=job, step_key="x", started_at=NOW, actor=tech)
+    for key in ("x", "y"):
+        StepClock.objects.create(job=job, step_key=key, started_at=NOW, actor=tech)
     refused(StepClock(job=job, step_key="y", started_at=NOW, actor=tech).save)
 
 

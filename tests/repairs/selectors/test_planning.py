@@ -47,7 +47,7 @@ def test_many_jobs_cost_what_one_costs(school, tech):
     first = make_job(school=school, actor=tech)
     for _ in range(4):
         make_job(school=school, actor=tech, bench=first.bench)
-    jobs = list(Job.objects.for_table().select_related("clock"))
+    jobs = list(Job.objects.for_table())
     taught = learned()
     with CaptureQueriesContext(connection) as one:
         job_states(jobs[:1], taught=taught)
@@ -96,7 +96,7 @@ def test_the_line_of_a_job_says_what_waits_and_until_when(school, tech):
     step = next(one for one in plan.steps if one.wait_h > 0 and not one.waits_on)
     clock = let_it_wait(job=job, step_key=step.key, actor=tech, at=LATER)
     state = job_state(fresh(job))
-    assert (state.at_hand.say, state.is_waiting, state.clock.waits_until) == (step.say, True, clock.waits_until)
+    assert (state.at_hand.say, state.is_waiting, state.resting[0].waits_until) == (step.say, True, clock.waits_until)
     other = make_job(school=school, actor=tech, bench=job.bench, due_on=None)
     lines = jobs_with_next_step(tech)
     assert [one.job for one in lines] == [other, job]

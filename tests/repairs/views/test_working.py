@@ -15,7 +15,7 @@ from PIL import Image
 
 from inventory.models import Photo, Role, StaffRole
 from repairs.models import Attempt, CautionRead, StepClock, StockItem
-from repairs.selectors.planning import plan_for_job
+from repairs.selectors.planning import job_state, plan_for_job
 from repairs.services.jobs import give_up_job
 from repairs.views.working import job_now, job_or_404, jobs_for
 from tests.factories import NOW, make_school, make_user
@@ -167,9 +167,33 @@ def test_while_it_waits_another_job_is_offered(client, school, tech):
     other = make_job(school=school, actor=tech, bench=job.bench)
     read_cautions(job, actor=tech)
     page = client.post(address("wait", job), {"step": answer(job)["step"]}, follow=True).text
-    assert "Waiting until" in page
+    assert "waiting until" in page
     assert "Meanwhile" in page
     assert other.instrument.asset_number in page
+
+
+def test_while_one_part_waits_the_page_goes_on_with_the_next(client, school, tech):
+    client.force_login(tech)
+    mold, cork = ("case", "odor_mold", "severe"), LEAKING_CORK
+    job = make_job(school=school, actor=tech, findings=[mold, cork])
+    read_cautions(job, actor=tech)
+    resting = next(step for step in plan_for_job(fresh(job)).steps if step.wait_h and not step.waits_on)
+    page = client.post(address("wait", job), {"step": resting.key}, follow=True).text
+    shown = job_state(fresh(job)).at_hand
+    assert shown.key != resting.key
+    assert f'<h1 id="step-title">{shown.say}</h1>' in page
+    assert "waiting until" in page
+    assert "Record the result" in page
+
+
+def test_the_page_counts_the_tries_at_a_way(client, job):
+    step = answer(job)["step"]
+    assert "Still stuck, try 1 of 2" in client.get(address("job", job)).text
+    page = client.post(address("count-try", job), {"step": step}, follow=True).text
+    assert "Try it once more" in page
+    assert "try 1 of 2" not in page
+    assert "Still stuck: next way" in page
+    assert not Attempt.objects.exists()
 
 
 def test_a_tried_rung_is_offered_again_when_asked(client, job):
