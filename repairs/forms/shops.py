@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from itertools import product
-from operator import itemgetter
 from typing import Any
 
 from django import forms
@@ -15,7 +14,7 @@ from django.utils.translation import gettext_lazy as _
 from core.forms import OnceForm, set_choices, set_queryset
 from inventory.catalog.load import catalog
 from inventory.catalog.names import methods_for
-from inventory.catalog.schema import Kind
+from inventory.catalog.schema import Kind, Method
 from inventory.models import Severity
 from repairs.forms.stock import PLAIN, money
 from repairs.models import ANSWER_LABELS, Shop
@@ -44,15 +43,26 @@ class ShopChangeForm(ShopForm):
         super().__init__(*args, **kwargs)
 
 
-def work_choices(kind: Kind) -> list[tuple[str, str]]:
-    """Return the kinds of work that shops are paid for and that this kind may need, by name."""
-    trade = catalog()
+def work_choices(kind: Kind, *, wanted: Mapping[str, str] | None = None) -> list[tuple[str, str]]:
+    """Return the kinds of work that shops are paid for and that this kind may need, by name.
+
+    ``wanted`` are those that its plan sends out, with the parts they are for: they come first and name these.
+    """
+    trade, parts = catalog(), wanted or {}
     codes = {one.method for one in trade.overhauls.values() if one.fits(kind)}
     for role in {part.role for part in kind.parts}:
         for fault, severity in product(trade.roles[role].faults, Severity):
             codes.update(methods_for(catalog=trade, kind=kind, fault=fault, role=role, severity=severity))
-    methods = [(code, trade.methods[code].name) for code in codes if trade.methods[code].fee is not None]
-    return [("", gettext("Other work, or only a quote")), *sorted(methods, key=itemgetter(1))]
+    paid = [trade.methods[code] for code in codes if code in parts or _is_paid(trade.methods[code])]
+    methods = [(one.code, f"{one.name}: {parts[one.code]}" if parts.get(one.code) else one.name) for one in paid]
+    methods.sort(key=lambda one: (one[0] not in parts, one[1]))
+    return [("", gettext("Other work, or only a quote")), *methods]
+
+
+def _is_paid(method: Method) -> bool:
+    """Whether shops have a fee for it, or for the last way to free a stuck part."""
+    rungs = catalog().ladders[method.ladder].rungs if method.ladder else ()
+    return method.fee is not None or any(rung.fee is not None for rung in rungs)
 
 
 class AskForm(OnceForm):
@@ -69,10 +79,17 @@ class AskForm(OnceForm):
         _("Expected cost, at most"), help_text=_("Over the district's limit, somebody must approve it first.")
     )
 
-    def __init__(self, *args: Any, kind: Kind, standing: Sequence[tuple[int, str]], **kwargs: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        kind: Kind,
+        standing: Sequence[tuple[int, str]],
+        wanted: Mapping[str, str] | None = None,
+        **kwargs: Any,
+    ) -> None:
         super().__init__(*args, **kwargs)
         set_queryset(self, "shop", Shop.objects.filter(is_used=True))
-        set_choices(self, "work", work_choices(kind))
+        set_choices(self, "work", work_choices(kind, wanted=wanted))
         set_choices(self, "findings", standing)
         if not standing:
             del self.fields["findings"]

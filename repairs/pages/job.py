@@ -19,6 +19,7 @@ from inventory.rules.standing import Standing
 from repairs.models import OUTCOME_LABELS, Attempt, Job, StepClock
 from repairs.rules.facts import TRIES_A_WAY, Outcome
 from repairs.rules.plan import (
+    SHOP_TRIP,
     DoneStep,
     Plan,
     PlannedLadder,
@@ -74,6 +75,7 @@ class StepCard:
     keep_dry: str
     free_note: str  # what makes this way cost nothing extra; ""
     is_proof: bool
+    is_trip: bool  # to a shop: its order has the rest
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,6 +176,7 @@ def step_card(state: JobState, step: PlannedStep, *, user: Any) -> StepCard:
         if ladder
         else "",
         is_proof=step.method == PROVING,
+        is_trip=step.method == SHOP_TRIP,
     )
 
 

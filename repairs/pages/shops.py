@@ -19,6 +19,7 @@ from inventory.selectors.labels import tag_address
 from repairs.models import Shop, ShopOrder
 from repairs.rules.plan import SentOut
 from repairs.rules.shops import ShopRecord, needs_approval
+from repairs.rules.words import lower_first
 from repairs.selectors.shops import (
     district_name,
     findings_about,
@@ -74,12 +75,23 @@ def findings_in_words(instrument: Instrument, *, ids: Sequence[int] | None = Non
     ]
 
 
-def asking(instrument: Instrument) -> dict[str, Any]:
+def wanted_work(instrument: Instrument, out: Sequence[SentOut]) -> dict[str, str]:
+    """Return the parts that each kind of work is wanted for: "third valve slide, main tuning slide"."""
+    places: dict[str, list[str]] = {}
+    for one in out:
+        words = lower_first(instrument.kind.where(one.finding.part, one.finding.place))
+        if one.method and words not in places.setdefault(one.method, []):
+            places[one.method].append(words)
+    return {code: ", ".join(words) for code, words in places.items()}
+
+
+def asking(instrument: Instrument, out: Sequence[SentOut] | None = None) -> dict[str, Any]:
     """Return what an order says before anybody types, as ask_shop takes it: what the bench cannot do itself, and its fee.
 
-    Nothing where the bench can do everything itself.
+    ``out`` is all the shop's work of its plan, where that is known: one trip takes it. Nothing where the bench can do
+    everything itself.
     """
-    out = plan_today(instrument).send_out
+    out = plan_today(instrument).send_out if out is None else out
     if not out:
         return {}
     words = dict(findings_in_words(instrument, ids=_ids(out)))

@@ -28,9 +28,9 @@ from repairs.forms.shops import (
     SendForm,
 )
 from repairs.models import Shop, ShopOrder, ShopOrderQuerySet
-from repairs.pages.shops import asking, findings_in_words, order_page, slip_of
+from repairs.pages.shops import asking, findings_in_words, order_page, slip_of, wanted_work
 from repairs.pdf import packing_slip_pdf
-from repairs.selectors.shops import approval_limit
+from repairs.selectors.shops import approval_limit, plan_today
 from repairs.services.shops import (
     approve_order,
     ask_shop,
@@ -59,7 +59,11 @@ class AskShopView(OneFormView):
         return instrument_for(self.request, lookup["asset_number"], self.permission_required)
 
     def form_kwargs(self, row: Instrument) -> dict[str, Any]:
-        return {"kind": row.kind, "standing": findings_in_words(row), "initial": asking(row)}
+        out = plan_today(row).send_out
+        return {
+            "kind": row.kind, "standing": findings_in_words(row), "wanted": wanted_work(row, out),
+            "initial": asking(row, out),
+        }  # fmt: skip
 
     def context(self, row: Instrument, form: AskForm) -> dict[str, Any]:
         words = gettext("Over %(limit)s, somebody must approve it before it is sent.")

@@ -1,6 +1,7 @@
 """The plan of a repair: methods for the findings, in an order the trade allows, and what they will take."""
 
 from repairs.rules.plan.changes import Savings, may_do, savings
+from repairs.rules.plan.links import SHOP_TRIP
 from repairs.rules.plan.values import (
     AtOnce,
     DoneStep,
@@ -15,6 +16,7 @@ from repairs.rules.plan.values import (
 from repairs.rules.plan.work import plan_work
 
 __all__ = [
+    "SHOP_TRIP",
     "AtOnce",
     "DoneStep",
     "Left",

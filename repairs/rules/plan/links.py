@@ -10,12 +10,21 @@ from inventory.catalog.schema import Method, OrderRule
 from repairs.rules.plan.case import OIL, Case
 from repairs.rules.plan.choose import Chosen, add_putting_back
 from repairs.rules.plan.graph import Graph, Node
-from repairs.rules.plan.needs import Needed, all_needs, cleaning_method, direct_needs, needs_of, putting_back
+from repairs.rules.plan.needs import (
+    Needed,
+    all_needs,
+    cleaning_method,
+    direct_needs,
+    is_settled,
+    needs_of,
+    putting_back,
+)
 
 PLAY_TEST = "play_test"
 LEAK_TEST = "leak_test"
 TESTS = frozenset({LEAK_TEST, PLAY_TEST})
 FLAME = frozenset({"flame"})
+SHOP_TRIP = "shop_trip"  # the step that all work of a shop is done in, where steps here come after some of it
 DISMANTLING = frozenset({"opens", "strip"})  # late within its phase: a first pull by hand needs the parts still in
 HOT = frozenset({"heat", "flame"})
 SOFT = frozenset({"pad", "felt", "cork"})
@@ -66,6 +75,58 @@ def add_tests(case: Case, chosen: Chosen) -> None:
         is_wanted = code == PLAY_TEST or "pad" in case.roles
         if method is not None and is_wanted and not _is_proved(case, chosen, code=code):
             chosen.add(Needed(method))
+
+
+def add_trip(case: Case, chosen: Chosen) -> None:
+    """Add the trip to the shop where a step here comes after the shop's work, unless it was made or left out."""
+    method = case.catalog.methods.get(SHOP_TRIP)
+    if method is None or not chosen.send_out or is_settled(case, SHOP_TRIP):
+        return
+    if any(shop_before(case, chosen, node) for node in nodes_of(case, chosen).values()):
+        chosen.add(Needed(method))
+
+
+def shop_before(case: Case, chosen: Chosen, node: Node) -> dict[str, str]:
+    """Return what a shop does that belongs before a step, by what is asked for, each with the order rule's reason."""
+    here = chosen.methods.get(node.key)
+    found: dict[str, str] = {}
+    for one in chosen.send_out:
+        shop = case.catalog.methods.get(one.method)
+        if shop is None or node.key in TESTS:
+            continue
+        if here is not None and shop.code in here.method.after:
+            found.setdefault(one.say, "")
+        rule = _rule_between(case, before=_away(case, shop, part=one.finding.part), after=node)
+        if rule is not None:
+            found.setdefault(one.say, rule.because.rstrip(".").lower())
+    return found
+
+
+def _away(case: Case, shop: Method, *, part: str) -> Node:
+    """Return a shop's job at a part as the order rules see it."""
+    role = case.parts[part].role
+    return Node(key="", tags=frozenset(shop.tags), phase=shop.phase, setup="", part=part, rank=(0, 0, ""), role=role)
+
+
+def _rule_between(case: Case, *, before: Node, after: Node) -> OrderRule | None:
+    rules = (rule for rule in case.catalog.order_rules if not rule.between)
+    return next((rule for rule in rules if rule_applies(rule, before=before, after=after)), None)
+
+
+def _link_trip(case: Case, chosen: Chosen, graph: Graph) -> None:
+    """Put the trip before what comes after any of the shop's work, and after what comes before some of it if it can."""
+    if SHOP_TRIP not in graph.nodes:
+        return
+    nodes = [node for node in graph.nodes.values() if node.key not in {*TESTS, SHOP_TRIP}]
+    for node in nodes:
+        for say, because in shop_before(case, chosen, node).items():
+            graph.link(SHOP_TRIP, node.key, because=because or f"the shop's “{say}” comes before it")
+    for one in chosen.send_out:
+        shop = case.catalog.methods.get(one.method)
+        for node in nodes if shop is not None else ():
+            rule = _rule_between(case, before=node, after=_away(case, shop, part=one.finding.part))
+            if rule is not None and not graph.reaches(SHOP_TRIP, node.key):
+                graph.link(node.key, SHOP_TRIP, because=rule.because)
 
 
 def _is_proved(case: Case, chosen: Chosen, *, code: str) -> bool:
@@ -140,6 +201,7 @@ def _linked(case: Case, chosen: Chosen) -> Graph:
     for rule in case.catalog.order_rules:
         if not rule.between:
             _link_order_rule(graph, rule, riding=riding)
+    _link_trip(case, chosen, graph)
     _link_guarded_tries(chosen, graph)
     _link_soft_parts_after_heat(case, chosen, graph)
     return graph

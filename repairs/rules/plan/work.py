@@ -7,7 +7,7 @@ from collections.abc import Set as AbstractSet
 from dataclasses import replace
 from decimal import Decimal
 
-from inventory.catalog.schema import Catalog, Effect, Kind, Method, PartNeed
+from inventory.catalog.schema import Catalog, Effect, Kind, PartNeed
 from inventory.rules.facts import FindingFact, Owed
 from repairs.rules.effort import MethodTimes
 from repairs.rules.facts import AttemptFact, BenchFact
@@ -16,7 +16,15 @@ from repairs.rules.plan.case import Case
 from repairs.rules.plan.choose import Chosen, add_putting_back, bill_once, choose_methods
 from repairs.rules.plan.estimate import PlanReckoning, parts_range
 from repairs.rules.plan.graph import Graph, Node, Ordered, arrange
-from repairs.rules.plan.links import TESTS, GiveUpError, add_tests, build_graph, rule_applies
+from repairs.rules.plan.links import (
+    SHOP_TRIP,
+    TESTS,
+    GiveUpError,
+    add_tests,
+    add_trip,
+    build_graph,
+    shop_before,
+)
 from repairs.rules.plan.needs import Needed
 from repairs.rules.plan.overhaul import overhaul
 from repairs.rules.plan.rungs import Climb
@@ -91,6 +99,7 @@ def _settled(case: Case) -> tuple[Case, Chosen, Graph]:
         overhaul(case, chosen=chosen)
         bill_once(case, chosen=chosen)
         add_putting_back(case, chosen)
+        add_trip(case, chosen)
         add_tests(case, chosen)
         try:
             return case, chosen, build_graph(case, chosen)
@@ -194,7 +203,7 @@ def _name_of(case: Case, attempt: AttemptFact) -> str:
 
 
 def shop_first(case: Case, *, chosen: Chosen, node: Node) -> tuple[str, ...]:
-    """Return a sentence for each job of a shop that belongs before a step here, with the reason.
+    """Return a sentence for each job of a shop that belongs before a step here, with the reason, and what a trip is for.
 
     Order rules hold across the door of the bench.
     """
@@ -202,31 +211,12 @@ def shop_first(case: Case, *, chosen: Chosen, node: Node) -> tuple[str, ...]:
         return ()
     if node.key in TESTS:
         return (TEST_AGAIN,)
-    here = chosen.methods.get(node.key)
-    said = []
-    for one in chosen.send_out:
-        shop = case.catalog.methods.get(one.method)
-        if shop is None:
-            continue
-        if here is not None and shop.code in here.method.after:
-            said.append(f"First the shop's work: “{one.say}”.")
-        elif (because := _rule_between(case, shop=shop, part=one.finding.part, node=node)) is not None:
-            said.append(f"First the shop's work: “{one.say}”{f' ({because})' if because else ''}.")
-    return tuple(dict.fromkeys(said))
-
-
-def _rule_between(case: Case, *, shop: Method, part: str, node: Node) -> str | None:
-    """Return the reason of the first order rule that puts a shop's job at a part before a step; None if there is none."""
-    away = Node(
-        key="",
-        tags=frozenset(shop.tags),
-        phase=shop.phase,
-        setup="",
-        part=part,
-        rank=(0, 0, ""),
-        role=case.parts[part].role,
+    if node.key == SHOP_TRIP:
+        where = {one: case.parts[one.finding.part].at(one.finding.place) for one in chosen.send_out}
+        return tuple(dict.fromkeys(f"{one.say} ({where[one]})." for one in chosen.send_out))
+    if SHOP_TRIP in chosen.methods:  # the step waits for it, with the reason
+        return ()
+    return tuple(
+        f"First the shop's work: “{say}”{f' ({because})' if because else ''}."
+        for say, because in shop_before(case, chosen, node).items()
     )
-    for rule in case.catalog.order_rules:
-        if not rule.between and rule_applies(rule, before=away, after=node):
-            return rule.because.rstrip(".").lower()
-    return None

@@ -29,7 +29,21 @@ def test_only_shops_still_used_and_work_that_shops_are_paid_for_are_offered():
     form = AskForm(kind=catalog().kinds["trumpet"], standing=[])
     assert list(form.fields["shop"].queryset) == [used]
     assert "findings" not in form.fields
-    assert all(catalog().methods[code].fee for code, _ in work_choices(catalog().kinds["trumpet"]) if code)
+    assert all(is_paid(code) for code, _ in work_choices(catalog().kinds["trumpet"]) if code)
+
+
+def is_paid(code: str) -> bool:
+    trade = catalog()
+    method = trade.methods[code]
+    rungs = trade.ladders[method.ladder].rungs if method.ladder else ()
+    return bool(method.fee) or any(rung.fee for rung in rungs)
+
+
+def test_what_the_plan_sends_out_comes_first_and_names_its_stuck_part():
+    wanted = {"free_valve_slide": "third valve slide"}
+    offered = work_choices(catalog().kinds["trumpet"], wanted=wanted)
+    assert offered[1] == ("free_valve_slide", "Free the valve slide: third valve slide")
+    assert ("free_slide", "Free the tuning slide") in offered
 
 
 def test_a_kind_is_offered_the_work_it_may_need_and_no_other():
@@ -37,7 +51,8 @@ def test_a_kind_is_offered_the_work_it_may_need_and_no_other():
     assert "valve_rebuild" in offered["trumpet"]
     assert "repad_sax" in offered["sax_alto"]
     assert not {"repad_sax", "bow_rehair"} & offered["trumpet"]
-    assert set.union(*offered.values()) - {""} == {code for code, one in catalog().methods.items() if one.fee}
+    assert "free_valve_slide" in offered["trumpet"] - offered["cello"]
+    assert set.union(*offered.values()) - {""} == {code for code in catalog().methods if is_paid(code)}
 
 
 @pytest.mark.parametrize("fields", [{"question": " "}, {"findings": ["99"]}, {"shop": "0"}, {"work": "moon_work"}])

@@ -9,7 +9,8 @@ import pytest
 
 from inventory.services.inspecting import count_accessories
 from repairs.models import ShopOrder
-from repairs.pages.shops import asking, findings_in_words, line_of, order_page, slip_of, work_name
+from repairs.pages.shops import asking, findings_in_words, line_of, order_page, slip_of, wanted_work, work_name
+from repairs.selectors.shops import plan_today
 from repairs.services.shops import approve_order, bring_back, call_off, note_estimate, note_invoice, send_to_shop
 from tests.factories import NOW, TODAY, make_director, make_inspection, make_instrument
 from tests.repairs.money_makers import (
@@ -49,6 +50,17 @@ def test_a_question_is_filled_from_what_the_plan_sends_out():
     assert filled["findings"] == (finding_of(horn).pk,)
     assert "red rot" in filled["question"].lower()
     assert 0 < filled["expected_low_amount"] <= filled["expected_high_amount"]
+
+
+def test_one_order_asks_for_all_the_shops_work_and_names_the_parts():
+    horn = make_instrument()
+    findings = [("leadpipe", "red_rot", "severe"), ("valve_casing", "casing_dent", "severe", "1")]
+    make_inspection(instrument=horn, findings=findings)
+    out = plan_today(horn).send_out
+    assert len(asking(horn, out)["findings"]) == 2
+    wanted = wanted_work(horn, out)
+
+    assert sorted(wanted.values()) == ["leadpipe", "valve casings, valve 1"]
 
 
 def test_a_horn_that_the_bench_puts_right_itself_asks_nothing():

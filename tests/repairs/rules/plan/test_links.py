@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from inventory.catalog.schema import OrderRule
-from repairs.rules.facts import Outcome
+from inventory.catalog.load import catalog
+from inventory.catalog.schema import OrderRule, Severity
+from inventory.rules.facts import FindingFact
+from repairs.profiles import bench_profile
+from repairs.rules.facts import AttemptFact, Outcome
+from repairs.rules.plan import SHOP_TRIP, Plan, plan_work
 from repairs.rules.plan.choose import choose_methods
 from repairs.rules.plan.graph import Node
 from repairs.rules.plan.links import nodes_of, rule_applies
@@ -134,3 +138,55 @@ def test_tests_that_were_passed_are_not_made_again_until_something_else_was_done
 def test_pads_are_tested_for_leaks_before_the_play_test():
     padded = make_kind(parts=(make_part("pads", "pad"),))
     assert keys(plan_of(kind=padded)) == ["leak_test", "play_test"]
+
+
+TRADE = catalog()
+FALLEN = tuple(
+    FindingFact(part=part, fault=fault, severity=Severity.SEVERE)
+    for part, fault in (("soundpost", "soundpost_down"), ("bridge", "bridge_bad"), ("strings", "string_broken"))
+)
+
+
+def plan_at_school(kind: str, *findings: FindingFact, attempts: tuple[AttemptFact, ...] = ()) -> Plan:
+    bench = bench_profile("school", catalog=TRADE)
+    return plan_work(kind=TRADE.kinds[kind], catalog=TRADE, findings=findings, bench=bench, attempts=attempts)
+
+
+def test_post_and_bridge_come_before_new_strings_and_one_trip_takes_both():
+    """Common practice, no source: strings pull a bridge down that no post holds up."""
+    plan = plan_at_school("cello", *FALLEN)
+    strings = next(step for step in plan.steps if step.method == "string_set")
+    trip = plan.step(SHOP_TRIP)
+    assert trip
+    assert SHOP_TRIP in strings.prerequisites
+    assert len(plan.send_out) == 2
+    assert trip.watch[:2] == tuple(f"{one.say} ({one.finding.part})." for one in plan.send_out)
+    assert not [line for line in strings.watch if line.startswith("First the shop")]  # said once
+
+
+@pytest.mark.parametrize("outcome", [Outcome.DONE, Outcome.SKIPPED])
+def test_a_trip_that_was_made_or_left_out_holds_nothing_back(outcome):
+    plan = plan_at_school("cello", *FALLEN, attempts=(attempt(SHOP_TRIP, outcome),))
+    strings = next(step for step in plan.steps if step.method == "string_set")
+    assert plan.step(SHOP_TRIP) is None
+    assert strings.waits_on == ()
+    assert [line for line in strings.watch if line.startswith("First the shop")]  # said, as long as it is to be done
+
+
+def test_cleaning_comes_before_the_trip_and_corks_and_putting_together_after_it():
+    """Common practice, no source: soft parts last."""
+    findings = (
+        FindingFact(part="valve_casing", place="1", fault="casing_dent", severity=Severity.SEVERE),
+        FindingFact(part="leadpipe", fault="lime_scale", severity=Severity.MODERATE),
+        FindingFact(part="tuning_slide_water_key", fault="water_key_leak", severity=Severity.MODERATE),
+    )
+    order = [step.method for step in plan_at_school("trumpet", *findings).steps]
+    assert order.index("soap_bath_brass") < order.index(SHOP_TRIP) < order.index("water_key_cork")
+    assert order.index(SHOP_TRIP) < order.index("reassemble_brass")
+
+
+def test_no_trip_is_planned_where_nothing_here_waits_for_the_shop():
+    rot = FindingFact(part="case", fault="case_broken", severity=Severity.MODERATE)
+    dent = FindingFact(part="valve_casing", place="1", fault="casing_dent", severity=Severity.SEVERE)
+    assert plan_at_school("trumpet", dent).step(SHOP_TRIP) is None
+    assert plan_at_school("trumpet", dent, rot).step(SHOP_TRIP) is None
