@@ -125,6 +125,7 @@ SENTENCES: Mapping[str, Promise | Callable[[Event], str]] = {
     "job_opened": _("Repair job opened"),
     "cautions_acknowledged": _cautions,
     "step_waits": _("Bench step waiting"),
+    "tried_in_vain": _("Tried in vain"),
     "step_wait_stopped": _("Bench step no longer waiting"),
     "step_done": _("Bench step done"),
     "asked_again": _("Bench step to be repeated"),

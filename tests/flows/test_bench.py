@@ -73,7 +73,7 @@ def test_from_the_store_to_the_bench_and_back_ready(client, school, tech, horn):
     read_cautions(client, job)
     client.post(reverse("repairs:wait", args=[job.pk]), {"step": step.key})
     page = client.get(reverse("repairs:job", args=[job.pk])).text
-    assert "Waiting until" in page
+    assert "waiting until" in page
     assert ">Waiting<" in client.get(reverse("repairs:jobs")).text
 
     # Freed early: the harder rungs are gone, and the page says what that saves.

@@ -174,8 +174,7 @@ def test_while_it_waits_another_job_is_offered(client, school, tech):
 
 def test_while_one_part_waits_the_page_goes_on_with_the_next(client, school, tech):
     client.force_login(tech)
-    mold, cork = ("case", "odor_mold", "severe"), LEAKING_CORK
-    job = make_job(school=school, actor=tech, findings=[mold, cork])
+    job = make_job(school=school, actor=tech, findings=[("case", "case_broken", "severe"), LEAKING_CORK])
     read_cautions(job, actor=tech)
     resting = next(step for step in plan_for_job(fresh(job)).steps if step.wait_h and not step.waits_on)
     page = client.post(address("wait", job), {"step": resting.key}, follow=True).text
