@@ -122,9 +122,10 @@ def _link_trip(case: Case, chosen: Chosen, graph: Graph) -> None:
         for say, because in shop_before(case, chosen, node).items():
             graph.link(SHOP_TRIP, node.key, because=because or f"the shop's “{say}” comes before it")
     for one in chosen.send_out:
-        shop = case.catalog.methods.get(one.method)
-        for node in nodes if shop is not None else ():
-            rule = _rule_between(case, before=node, after=_away(case, shop, part=one.finding.part))
+        if (shop := case.catalog.methods.get(one.method)) is None:
+            continue
+        for node in nodes:
+            rule = _rule_between(case, before=node, after=_away(shop, part=one.finding.part))
             if rule is not None and not graph.reaches(SHOP_TRIP, node.key):
                 graph.link(node.key, SHOP_TRIP, because=rule.because)
 
