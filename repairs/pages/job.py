@@ -148,7 +148,7 @@ def step_card(state: JobState, step: PlannedStep, *, user: Any) -> StepCard:
     refusal = may_do(state.plan, step.key)
     ladder = _ladder(state, step)
     head, note = _odds(step)
-    rows = state.job.cautions_read.all()
+    rows = list(state.job.cautions_read.select_related("actor")) if step.acknowledgements else []
     mine = {(row.hazard, row.version) for row in rows if row.actor_id == user.pk}
     names = {one.code: one.name for one in step.acknowledgements}
     return StepCard(

@@ -43,7 +43,7 @@ WORK = "repairs.do_step"
 def jobs_for(request: StaffRequest, permission: str) -> JobQuerySet:
     rows = Job.objects.visible_to(request.user, permission)
     rows = rows.for_table().select_related("closed_by", "play_test", "opened_by")
-    return rows.prefetch_related("clocks", "cautions_read__actor")
+    return rows.prefetch_related("clocks")
 
 
 def job_or_404(request: StaffRequest, pk: int, permission: str) -> Job:
