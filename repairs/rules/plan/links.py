@@ -125,7 +125,7 @@ def _link_trip(case: Case, chosen: Chosen, graph: Graph) -> None:
         if (shop := case.catalog.methods.get(one.method)) is None:
             continue
         for node in nodes:
-            rule = _rule_between(case, before=node, after=_away(shop, part=one.finding.part))
+            rule = _rule_between(case, before=node, after=_away(case, shop, part=one.finding.part))
             if rule is not None and not graph.reaches(SHOP_TRIP, node.key):
                 graph.link(node.key, SHOP_TRIP, because=rule.because)
 
