@@ -169,7 +169,7 @@ def test_a_trip_that_was_made_or_left_out_holds_nothing_back(outcome):
     plan = plan_at_school("cello", *FALLEN, attempts=(attempt(SHOP_TRIP, outcome),))
     strings = next(step for step in plan.steps if step.method == "string_set")
     assert plan.step(SHOP_TRIP) is None
-    assert strings.waits_on == ()
+    assert SHOP_TRIP not in strings.prerequisites
     assert [line for line in strings.watch if line.startswith("First the shop")]  # said, as long as it is to be done
 
 
