@@ -10,8 +10,10 @@ from django.test.utils import CaptureQueriesContext
 
 from core.models import User
 from desk.selectors.bench_day import planned_day
+from repairs.models import StepClock
+from repairs.selectors.planning import plan_for_job
 from tests.factories import NOW, TODAY, make_student
-from tests.repairs.makers import LEAKING_CORK, make_job
+from tests.repairs.makers import LEAKING_CORK, STUCK, fresh, make_job
 
 
 def plan_of(user, **overrides):
@@ -43,3 +45,18 @@ def test_no_more_than_so_many_jobs_are_planned_those_due_first(school, tech, mon
     assert day.left_out == 1
     own = plan_of(tech, bench=undated.bench, hours=2.0)
     assert (jobs_of(own), own.left_out) == ({undated}, 0), "the bench asked for comes first"
+
+
+def test_while_one_part_rests_the_job_goes_on_and_its_check_comes_when_the_wait_is_over(school, tech):
+    job = make_job(school=school, findings=[STUCK, ("main_tuning_slide", "slide_seized", "severe")])
+    first = next(step for step in plan_for_job(fresh(job)).steps if step.rung and not step.waits_on)
+    start = NOW + timedelta(days=1)
+    StepClock.objects.create(
+        job=job, step_key=first.key, started_at=start, waiting_since=start, actor=tech,
+        waits_until=start + timedelta(minutes=90),
+    )  # fmt: skip
+    entries = plan_of(tech).plan.entries
+    check = next(one for one in entries if one.step.key == first.key)
+    assert check.starts_at >= 90
+    assert entries[0].step.key != first.key
+    assert all(one.step.minutes for one in entries)
