@@ -1,5 +1,6 @@
 """A repair job from opening to the play test that closes it."""
 
+from repairs.services.jobs.clocks import count_try, let_it_wait, start_step, stop_clock
 from repairs.services.jobs.lifecycle import give_up_job, open_job, prove_job
 from repairs.services.jobs.steps import (
     Damage,
@@ -8,11 +9,7 @@ from repairs.services.jobs.steps import (
     acknowledge_cautions,
     add_finding_to_job,
     ask_again,
-    count_try,
     do_step,
-    let_it_wait,
-    start_step,
-    stop_clock,
 )
 
 __all__ = [

@@ -1,10 +1,10 @@
-"""The steps of a job: the clock, what happened at each, and what that changes in the plan."""
+"""The steps of a job: what happened at each, and what that changes in the plan."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from decimal import Decimal
 from typing import Any
 from uuid import UUID
@@ -23,7 +23,7 @@ from inventory.services.event_log import log_event
 from inventory.services.inspecting import add_bench_finding, close_findings
 from repairs.exceptions import CautionsFirstError, StepRefusedError
 from repairs.models import OUTCOME_LABELS, Attempt, CautionRead, Job, StepClock, StockItem
-from repairs.rules.facts import TRIES_A_WAY, Outcome, cleaning_of
+from repairs.rules.facts import Outcome, cleaning_of
 from repairs.rules.plan import Plan, PlannedStep, Savings, may_do, savings
 from repairs.selectors.care import care_methods
 from repairs.selectors.planning import PROVING, plan_for_job, step_of
@@ -118,53 +118,6 @@ def acknowledge_cautions(*, job: Job, step_key: str, actor: User, at: datetime) 
             subject=fresh,
             after={"step": step_key, "shown": shown},
         )
-
-
-@service
-def start_step(*, job: Job, step_key: str, actor: User, at: datetime) -> StepClock:
-    """Start the clock on a step. One that runs or rests already goes on as it is, and so do those of other steps."""
-    fresh = lock_open_job(job)
-    step = step_to_do(job=fresh, plan=plan_for_job(fresh), key=step_key, actor=actor)
-    clock, _ = StepClock.objects.get_or_create(
-        job=fresh, step_key=step.key, defaults={"started_at": at, "actor": actor}
-    )
-    return clock
-
-
-@service
-def let_it_wait(*, job: Job, step_key: str, actor: User, at: datetime) -> StepClock:
-    """The hands-on part is done and the rest needs nobody: it soaks, dries or sets until the step's wait is over.
-
-    Refuses a step that has no wait. A wait that runs already goes on as it is.
-    """
-    fresh = lock_open_job(job)
-    step = step_to_do(job=fresh, plan=plan_for_job(fresh), key=step_key, actor=actor)
-    if step.wait_h <= 0:
-        raise StepRefusedError(gettext("There is nothing to wait for at this step."))
-    clock = StepClock.objects.filter(job=fresh, step_key=step.key).first()
-    if clock is not None and clock.waiting_since is not None:
-        return clock
-    started_at = clock.started_at if clock else at
-    until = at + timedelta(hours=float(step.wait_h))
-    clock, _ = StepClock.objects.update_or_create(
-        job=fresh,
-        step_key=step.key,
-        defaults={"started_at": started_at, "waiting_since": at, "waits_until": until, "actor": actor},
-    )
-    log_event(instrument=fresh.instrument, act="step_waits", subject=fresh, after={"step": step.key, "until": until})
-    return clock
-
-
-@service
-def stop_clock(*, job: Job, step_key: str, actor: User, at: datetime) -> None:
-    """Undo a start that was tapped by mistake; the end of a wait is logged, because its start was."""
-    fresh = lock_open_job(job)
-    clock = StepClock.objects.filter(job=fresh, step_key=step_key).first()
-    if clock is None:
-        return
-    clock.delete()
-    if clock.waiting_since is not None:
-        log_event(instrument=fresh.instrument, act="step_wait_stopped", subject=fresh, after={"step": clock.step_key})
 
 
 def _kept_before(_row: None, *, job: Job, nonce: UUID, **_posted: Any) -> StepResult:
@@ -300,7 +253,7 @@ def _clear_clock(job: Job, step: PlannedStep) -> None:
     if step.key in job.retry_keys:
         _set_retry_keys(job, [key for key in job.retry_keys if key != step.key])
     if step.key in job.step_tries:
-        _set_step_tries(job, {key: count for key, count in job.step_tries.items() if key != step.key})
+        set_step_tries(job, {key: count for key, count in job.step_tries.items() if key != step.key})
 
 
 def _set_retry_keys(job: Job, keys: list[str]) -> None:
@@ -308,22 +261,9 @@ def _set_retry_keys(job: Job, keys: list[str]) -> None:
     job.save(update_fields=["retry_keys"])
 
 
-def _set_step_tries(job: Job, tries: dict[str, int]) -> None:
+def set_step_tries(job: Job, tries: dict[str, int]) -> None:
     job.step_tries = tries
     job.save(update_fields=["step_tries"])
-
-
-@service
-def count_try(*, job: Job, step_key: str, actor: User, at: datetime) -> int:
-    """Note a try in vain before the next way is due, and return how many there were; what rests goes on resting."""
-    fresh = lock_open_job(job)
-    step = step_to_do(job=fresh, plan=plan_for_job(fresh), key=step_key, actor=actor)
-    if not step.rung:
-        raise StepRefusedError(gettext("Only ways to free a stuck part are tried more than once."))
-    count: int = min(fresh.step_tries.get(step.key, 0) + 1, TRIES_A_WAY - 1)
-    _set_step_tries(fresh, {**fresh.step_tries, step.key: count})
-    log_event(instrument=fresh.instrument, act="tried_in_vain", subject=fresh, after={"step": step.key, "count": count})
-    return count
 
 
 @service

@@ -16,7 +16,7 @@ from repairs.exceptions import CautionsFirstError, JobClosedError, StepRefusedEr
 from repairs.models import Attempt, CautionRead, StepClock, StockItem
 from repairs.rules.facts import Outcome
 from repairs.selectors.learning import times_of
-from repairs.selectors.planning import job_state, plan_for_job
+from repairs.selectors.planning import plan_for_job
 from repairs.services.jobs import (
     Damage,
     FreeUse,
@@ -35,7 +35,6 @@ from tests.factories import make_school, make_user, new_nonce
 from tests.repairs.makers import (
     LATER,
     LEAKING_CORK,
-    STUCK,
     do_next,
     fresh,
     make_job,
@@ -288,81 +287,6 @@ def test_minutes_end_where_the_wait_begins(school, tech):
     assert again.waits_until == clock.waits_until
     result = do_step(job=job, step_key=step.key, outcome="done", actor=tech, at=clock.waits_until, nonce=new_nonce())
     assert result.attempt.minutes == Decimal("9.0")
-
-
-def soaking_caps(school, tech):
-    """A trumpet with all bottom caps stuck, and the steps at them that may be let to soak."""
-    caps = [("bottom_valve_cap", "cap_stuck", "severe", number) for number in "123"]
-    job = make_job(school=school, actor=tech, findings=caps)
-    for _ in range(12):
-        read_cautions(job, actor=tech)
-        steps = [one for one in plan_for_job(fresh(job)).steps if one.rung and one.wait_h > 0 and not one.waits_on]
-        if len(steps) == 3:
-            return job, steps
-        state = job_state(fresh(job))
-        step = next(one for one in state.free_steps if not one.wait_h)
-        outcome = "still_stuck" if step.rung else "done"
-        do_step(job=job, step_key=step.key, outcome=outcome, actor=tech, at=LATER, nonce=new_nonce())
-    raise AssertionError(steps)
-
-
-def test_three_caps_soak_at_once_and_the_next_start_ends_none(school, tech):
-    job, steps = soaking_caps(school, tech)
-    for step in steps:
-        let_it_wait(job=job, step_key=step.key, actor=tech, at=LATER)
-    assert {one.step_key for one in job_state(fresh(job)).resting} == {step.key for step in steps}
-    do_step(job=job, step_key=steps[0].key, outcome="freed", actor=tech, at=LATER, nonce=new_nonce())
-    assert {one.step_key for one in job_state(fresh(job)).resting} == {step.key for step in steps[1:]}
-
-
-def test_a_clock_that_runs_goes_on_when_it_is_started_again(school, tech):
-    job = make_job(school=school, actor=tech)
-    key = next_step(job).key
-    for at in (LATER, LATER + timedelta(minutes=5)):
-        assert start_step(job=job, step_key=key, actor=tech, at=at).started_at == LATER
-
-
-def test_a_clock_that_ran_while_its_person_began_another_step_tells_nothing(school, tech):
-    job = make_job(school=school, actor=tech, findings=[STUCK, ("main_tuning_slide", "slide_seized", "severe")])
-    first, second = [step for step in plan_for_job(job).steps if step.rung and not step.waits_on]
-    start_step(job=job, step_key=first.key, actor=tech, at=LATER)
-    start_step(job=job, step_key=second.key, actor=tech, at=LATER + timedelta(minutes=3))
-    common = {"job": job, "outcome": "freed", "actor": tech}
-    ended = do_step(step_key=second.key, at=LATER + timedelta(minutes=7), nonce=new_nonce(), **common).attempt
-    assert ended.minutes == 4
-    late = do_step(step_key=first.key, at=LATER + timedelta(minutes=9), nonce=new_nonce(), **common).attempt
-    assert (late.minutes, late.estimated_minutes is None) == (None, False)
-
-
-def test_a_way_is_tried_twice_before_the_next_and_the_count_ends_with_it(school, tech):
-    job = make_job(school=school, actor=tech)
-    key = next_step(job).key
-    assert count_try(job=job, step_key=key, actor=tech, at=LATER) == 1
-    assert next_step(job).key == key
-    assert fresh(job).step_tries == {key: 1}
-    do_next(job, Outcome.STILL_STUCK)
-    assert next_step(job).key != key
-    assert fresh(job).step_tries == {}
-
-
-def test_only_ways_to_free_a_part_are_counted(school, tech):
-    job = make_job(school=school, actor=tech, findings=[LEAKING_CORK])
-    read_cautions(job, actor=tech)
-    refused(StepRefusedError, count_try, job=job, step_key=next_step(job).key, actor=tech, at=LATER)
-
-
-def test_a_step_without_a_wait_cannot_be_let_wait(school, tech):
-    job = make_job(school=school, actor=tech)
-    refused(StepRefusedError, let_it_wait, job=job, step_key=next_step(job).key, actor=tech, at=LATER)
-
-
-def test_a_start_by_mistake_is_taken_back(school, tech):
-    job = make_job(school=school, actor=tech)
-    key = next_step(job).key
-    start_step(job=job, step_key=key, actor=tech, at=LATER)
-    stop_clock(job=job, step_key=key, actor=tech, at=LATER)
-    assert not StepClock.objects.exists()
-    assert not Attempt.objects.exists()
 
 
 def test_a_step_that_has_to_wait_for_others_is_refused_with_the_reason(school, tech):

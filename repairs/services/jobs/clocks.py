@@ -1,0 +1,77 @@
+"""The clocks of a job's steps: those under way, those that soak or dry by themselves, and the tries before the next way."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from django.utils.translation import gettext
+
+from core.acts import service
+from core.models import User
+from inventory.services.event_log import log_event
+from repairs.exceptions import StepRefusedError
+from repairs.models import Job, StepClock
+from repairs.rules.facts import TRIES_A_WAY
+from repairs.selectors.planning import plan_for_job
+from repairs.services.jobs.lifecycle import lock_open_job
+from repairs.services.jobs.steps import set_step_tries, step_to_do
+
+
+@service
+def start_step(*, job: Job, step_key: str, actor: User, at: datetime) -> StepClock:
+    """Start the clock on a step. One that runs or rests already goes on as it is, and so do those of other steps."""
+    fresh = lock_open_job(job)
+    step = step_to_do(job=fresh, plan=plan_for_job(fresh), key=step_key, actor=actor)
+    clock, _ = StepClock.objects.get_or_create(
+        job=fresh, step_key=step.key, defaults={"started_at": at, "actor": actor}
+    )
+    return clock
+
+
+@service
+def let_it_wait(*, job: Job, step_key: str, actor: User, at: datetime) -> StepClock:
+    """The hands-on part is done and the rest needs nobody: it soaks, dries or sets until the step's wait is over.
+
+    Refuses a step that has no wait. A wait that runs already goes on as it is.
+    """
+    fresh = lock_open_job(job)
+    step = step_to_do(job=fresh, plan=plan_for_job(fresh), key=step_key, actor=actor)
+    if step.wait_h <= 0:
+        raise StepRefusedError(gettext("There is nothing to wait for at this step."))
+    clock = StepClock.objects.filter(job=fresh, step_key=step.key).first()
+    if clock is not None and clock.waiting_since is not None:
+        return clock
+    started_at = clock.started_at if clock else at
+    until = at + timedelta(hours=float(step.wait_h))
+    clock, _ = StepClock.objects.update_or_create(
+        job=fresh,
+        step_key=step.key,
+        defaults={"started_at": started_at, "waiting_since": at, "waits_until": until, "actor": actor},
+    )
+    log_event(instrument=fresh.instrument, act="step_waits", subject=fresh, after={"step": step.key, "until": until})
+    return clock
+
+
+@service
+def stop_clock(*, job: Job, step_key: str, actor: User, at: datetime) -> None:
+    """Undo a start that was tapped by mistake; the end of a wait is logged, because its start was."""
+    fresh = lock_open_job(job)
+    clock = StepClock.objects.filter(job=fresh, step_key=step_key).first()
+    if clock is None:
+        return
+    clock.delete()
+    if clock.waiting_since is not None:
+        log_event(instrument=fresh.instrument, act="step_wait_stopped", subject=fresh, after={"step": clock.step_key})
+
+
+@service
+def count_try(*, job: Job, step_key: str, actor: User, at: datetime) -> int:
+    """Note a try in vain before the next way is due, and return how many there were; what rests goes on resting."""
+    fresh = lock_open_job(job)
+    step = step_to_do(job=fresh, plan=plan_for_job(fresh), key=step_key, actor=actor)
+    if not step.rung:
+        raise StepRefusedError(gettext("Only ways to free a stuck part are tried more than once."))
+    count: int = min(fresh.step_tries.get(step.key, 0) + 1, TRIES_A_WAY - 1)
+    set_step_tries(fresh, {**fresh.step_tries, step.key: count})
+    log_event(instrument=fresh.instrument, act="tried_in_vain", subject=fresh, after={"step": step.key, "count": count})
+    return count
