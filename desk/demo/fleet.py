@@ -121,7 +121,7 @@ def add_random_finding(stage: Stage, draft: Inspection, instrument: Instrument) 
     """Record one fault at one part and place; the likely ones come up most."""
     rng = stage.rng
     part: Part = rng.choice(instrument.parts)
-    faults = [code for code in catalog().roles[part.role].faults if code != MISSING_PART]
+    faults = [code for code in catalog().faults_at(part) if code != MISSING_PART]
     if rng.random() < 0.4:
         looks = [code for code in faults if code in LOOKS]
         faults = looks or faults

@@ -10,7 +10,7 @@ import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from functools import lru_cache
 
-from inventory.catalog.schema import Catalog, Fault, FaultWay, Kind, Part, Place, Remedy, Role, RoleTag, Severity
+from inventory.catalog.schema import MISSING_PART, Catalog, Fault, FaultWay, Kind, Part, Place, Remedy, Role, RoleTag, Severity
 
 KIND_TAIL = re.compile(r"(\s*(#|no\.?|nr\.?|number)?\s*\d+)+$")
 _KEY = r"(?P<letter>[a-g])(?P<flat>b|♭|[ -]?flat)?"
@@ -84,7 +84,7 @@ def resolve_fault(catalog: Catalog, text: str, *, part: Part | None = None) -> F
     """Return the fault with this code; with a part, only one that its role can have."""
     known: Mapping[str, Fault] = catalog.faults
     if part is not None:
-        known = {code: catalog.faults[code] for code in catalog.roles[part.role].faults}
+        known = {code: catalog.faults[code] for code in (*catalog.faults_at(part), MISSING_PART)}
     found = known.get(slug(text))
     if found is None:
         raise UnknownNameError(what=f"fault at the {part.name}" if part else "fault", name=text, known=known)

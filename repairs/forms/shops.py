@@ -50,9 +50,9 @@ def work_choices(kind: Kind, *, wanted: Mapping[str, str] | None = None) -> list
     """
     trade, parts = catalog(), wanted or {}
     codes = {one.method for one in trade.overhauls.values() if one.fits(kind)}
-    for role in {part.role for part in kind.parts}:
-        for fault, severity in product(trade.roles[role].faults, Severity):
-            codes.update(methods_for(catalog=trade, kind=kind, fault=fault, role=role, severity=severity))
+    asked = {(part.role, fault) for part in kind.parts for fault in trade.faults_at(part)}
+    for (role, fault), severity in product(asked, Severity):
+        codes.update(methods_for(catalog=trade, kind=kind, fault=fault, role=role, severity=severity))
     paid = [trade.methods[code] for code in codes if code in parts or _is_paid(trade.methods[code])]
     methods = [(one.code, f"{one.name}: {parts[one.code]}" if parts.get(one.code) else one.name) for one in paid]
     methods.sort(key=lambda one: (one[0] not in parts, one[1]))

@@ -39,7 +39,7 @@ def rechecks(state: JobState) -> list[Recheck]:
         if method is None or not attempt.outcome.is_success:
             continue
         for fault in method.recheck:
-            at = [part for part in kind.parts if fault in trade.roles[part.role].faults]
+            at = [part for part in kind.parts if fault in trade.faults_at(part)]
             own = [part for part in at if part.code == attempt.part]
             if not at or fault not in trade.faults:
                 continue

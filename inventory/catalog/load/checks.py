@@ -8,7 +8,7 @@ from itertools import chain
 from inventory.catalog.load.folder import Folder
 from inventory.catalog.load.problems import Problem
 from inventory.catalog.names import methods_for
-from inventory.catalog.schema import MISSING_PART, Catalog, Kind, Method, Rung, Severity
+from inventory.catalog.schema import Catalog, Kind, Method, Rung, Severity
 
 # Not data: a district's folder may add cautions to hot work, but not take these away.
 CAUTIONS = {"flame": ("heat", "fire"), "heat": ("heat",)}
@@ -21,7 +21,6 @@ PRICES = ("student", "intermediate")
 def check_links(*, catalog: Catalog, folder: Folder) -> list[Problem]:
     """Return every gap and contradiction between the entries of a catalog."""
     checks = _Checks(catalog=catalog, folder=folder)
-    checks.roles()
     checks.hot_work()
     checks.methods()
     checks.ladders()
@@ -45,11 +44,6 @@ class _Checks:
         file = self.folder.files.get((section, code), f"{section}.yaml")
         key = f"{code}.{name}" if section == "layouts" else f"{section}.{code}.{name}"
         self.problems.append(Problem(file, key, reason))
-
-    def roles(self) -> None:
-        for code, role in self.catalog.roles.items():
-            if MISSING_PART not in role.faults:
-                self.note("roles", code, "faults", f"{MISSING_PART} must be among them")
 
     def small_things(self) -> None:
         parts = {part.code for kind in self.catalog.kinds.values() for part in kind.parts}
@@ -193,7 +187,7 @@ class _Checks:
             (fault, part.role, kind.code)
             for kind in catalog.kinds.values()
             for part in kind.parts
-            for fault in catalog.roles[part.role].faults
+            for fault in catalog.faults_at(part)
         }
         for fault, role, code in sorted(asked):
             for severity in Severity:

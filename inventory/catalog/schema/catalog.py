@@ -10,8 +10,8 @@ from functools import lru_cache
 from inventory.catalog.schema.care import CareInterval, Cleaner
 from inventory.catalog.schema.entries import Sourced
 from inventory.catalog.schema.kinds import Kind, PlayTest, lost_kind
-from inventory.catalog.schema.parts import Fault, FittedSet, Role
-from inventory.catalog.schema.words import Size
+from inventory.catalog.schema.parts import Fault, FittedSet, Part, Role
+from inventory.catalog.schema.words import Size, Texts
 from inventory.catalog.schema.work import (
     Consumable,
     Guard,
@@ -89,6 +89,10 @@ class Catalog:
     def kind(self, code: str) -> Kind:
         """The kind with this code; one that the catalog has lost stays readable, with nothing known of it."""
         return self.kinds.get(code) or lost_kind(code)
+
+    def faults_at(self, part: Part) -> Texts:
+        """Return the faults that a part can have, most likely first."""
+        return (*self.roles[part.role].faults, *part.faults)
 
     def fault_name(self, code: str) -> str:
         """The fault as the trade says it; a code that the catalog no longer has stays readable."""

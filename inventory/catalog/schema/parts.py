@@ -31,6 +31,7 @@ class Part(Selective):
     name: str  # as said: "third valve slide"
     role: Annotated[str, In("roles")]
     look_for: Texts = ()
+    faults: Annotated[Texts, In("faults")] = ()  # that it can have besides those of its role
     test: str = ""
     wet: Wet = Wet.NO
     wet_note: str = ""
@@ -75,7 +76,7 @@ class Layout(Sourced):
 class Role(Entry):
     """What a part does; the join between parts, faults and methods."""
 
-    faults: Annotated[Texts, In("faults")]  # most likely first; MISSING_PART is always among them
+    faults: Annotated[Texts, In("faults")]  # most likely first; MISSING_PART only where such a part can be missing
     missing: Effect  # what the absence of such a part does
     tags: tuple[RoleTag, ...] = ()
     lost: str = ""  # what a player can no longer do when it fails, with {part} and {place}; "": its notes show that

@@ -134,7 +134,7 @@ def _every_fault(
 ) -> Iterator[tuple[FindingFact, Part, tuple[int, int, int]]]:
     bare = {hole.id for hole in chart.holes if hole.rest is Rest.FINGER} if isinstance(chart, HoleChart) else set()
     for walk, part in enumerate(kind.parts_for(options)):
-        for likelihood, fault in enumerate(roles[part.role].faults):
+        for likelihood, fault in enumerate((*roles[part.role].faults, *part.faults)):
             for place in [place.code for place in part.places] or [""]:
                 is_odd = place in bare and fault.startswith(("pad", "key", "spring"))  # a bare hole has no pad
                 is_odd = is_odd or fault == MISSING_PART  # somebody would have seen it

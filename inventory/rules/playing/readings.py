@@ -6,10 +6,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from inventory.catalog.schema import MISSING_PART, Effect, Fault, FaultWay, Kind, Part, Role, RoleTag, Severity
-from inventory.rules.facts import Detail, FindingFact, read_detail
+from inventory.rules.facts import Detail, DetailWord, FindingFact, read_detail
 
 LOOKS, RISKS, SLOWS, BENDS, LOSES, STOPS, UNSAFE = tuple(Effect)
 
+RING_PLACE = "third_slide_ring"
 _VALVES = {"first": "1", "second": "2", "third": "3", "fourth": "4", "thumb": "T", "attachment": "T", "t": "T"}
 _VALVES |= {number: number for number in "1234"}
 
@@ -46,6 +47,11 @@ class Reading:
     def is_gone(self) -> bool:
         """The part is not there."""
         return self.finding.fault == MISSING_PART
+
+    @property
+    def is_ring(self) -> bool:
+        """It is at the finger ring of the third slide, by its place or by what the finding says."""
+        return self.finding.place == RING_PLACE or DetailWord.RING in self.detail.words
 
     @property
     def is_on_air_path(self) -> bool:

@@ -36,7 +36,7 @@ def troubles_of(readings: Iterable[Reading], *, valves: Sequence[str]) -> tuple[
 
 def _troubles(reading: Reading, *, valves: Sequence[str]) -> Iterable[Trouble]:
     index = reading.index
-    if FaultWay.HANDLES in reading.ways and DetailWord.RING in reading.detail.words:
+    if FaultWay.HANDLES in reading.ways and reading.is_ring:
         yield Trouble(index, Harm.FIXES, valve=RING_VALVE)
     elif RoleTag.BRANCH in reading.tags and reading.valve:
         yield from _loop_troubles(reading)

@@ -155,7 +155,7 @@ def _enter(
     note: str,
 ) -> list[Finding]:
     stop = part_of(instrument=draft.instrument, code=part)
-    if fault not in catalog().roles[stop.role].faults:
+    if fault not in catalog().faults_at(stop):
         raise RefusedError(gettext("%(fault)s does not fit the %(part)s.") % {"fault": fault, "part": stop.name})
     if unknown := set(places) - {"", *(spot.code for spot in stop.places)}:
         raise RefusedError(

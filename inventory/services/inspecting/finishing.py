@@ -76,7 +76,7 @@ def _note_unsafe(draft: Inspection, at: datetime) -> None:
     if not parts:
         return  # the catalog has lost its kind: it stays in anyway
     stop = next((part for part in parts if part.role == "case"), parts[0])
-    fits = catalog().roles[stop.role].faults
+    fits = catalog().faults_at(stop)
     wanted = "odor_mold" if draft.unsafe_code == Unsafe.MOLD else "unsafe_to_handle"
     fault = next((code for code in (wanted, "unsafe_to_handle", "odor_mold") if code in fits), fits[0])
     note = draft.unsafe_because or gettext("Not safe to handle.")

@@ -146,10 +146,10 @@ def test_a_district_adds_a_part_where_it_belongs_on_the_walk(tmp_path):
             "expected a share between 0 and 1",
         ),
         (
-            "roles.yaml",
-            "roles:\n  pad:\n    faults: [pad_leak]\n",
-            "roles.pad.faults",
-            "missing_part must be among them",
+            "layouts/trombone.yaml",
+            "parts:\n  bell: {faults: [bell_cursed]}\n",
+            "trombone.parts.bell.faults",
+            "no fault called bell_cursed",
         ),
         (
             "remedies.yaml",

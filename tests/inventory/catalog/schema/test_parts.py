@@ -8,6 +8,7 @@ from itertools import product
 import pytest
 
 from inventory.catalog.load import catalog
+from inventory.catalog.names import resolve_part
 from inventory.catalog.schema import MISSING_PART, Effect, Severity
 
 KINDS = catalog().kinds
@@ -30,8 +31,31 @@ def test_a_part_branches_off_one_that_the_kind_has(code):
     assert {part.drawn_on for part in KINDS[code].parts} - codes <= {""}
 
 
-def test_what_is_missing_can_be_said_of_every_role():
-    assert [role.code for role in catalog().roles.values() if "missing_part" not in role.faults] == []
+def test_only_what_can_be_missing_is_said_to_be():
+    """Common practice, no source: a part of the body, or of what is soldered on, is broken but never missing."""
+    body = {"finish", "leadpipe", "casing", "bow_tube", "solder_joint", "tone_hole", "tenon", "socket", "seam"}
+    fixed = {role.code for role in catalog().roles.values() if "missing_part" not in role.faults}
+    assert fixed == body | {"receiver", "body_metal", "shell"}
+    sousaphone = KINDS["sousaphone"]
+    assert "missing_part" in catalog().faults_at(sousaphone.part("neck_and_tuning_bits"))
+    assert "missing_part" not in catalog().faults_at(sousaphone.part("mouthpiece_receiver"))
+
+
+@pytest.mark.parametrize("code", KINDS)
+def test_a_brace_joins_parts_that_the_kind_has_or_could_have(code):
+    layout = {part.code for kind in KINDS.values() if kind.layout == KINDS[code].layout for part in kind.parts}
+    for part in KINDS[code].parts:
+        for place in part.places:
+            assert set(place.joins) <= layout, place.code
+            assert bool(place.joins) == (part.role == "brace"), place.code
+
+
+def test_which_brace_can_be_said_and_need_not_be():
+    for code in ("trumpet", "trombone", "trombone_f", "horn_double", "tuba", "sousaphone"):
+        braces = [part for part in KINDS[code].parts if part.role == "brace"]
+        assert all(part.places for part in braces)
+    assert resolve_part(KINDS["trumpet"], "braces_and_finger_hooks")[1] is None
+    assert resolve_part(KINDS["trumpet"], "third slide ring")[1].joins == ("third_valve_slide",)
 
 
 def test_a_part_is_said_with_its_place():
@@ -71,7 +95,7 @@ def test_whatever_gets_worse_or_is_not_safe_keeps_it_in_or_is_watched_for_a_reas
     trade, unmarked = catalog(), set()
     for part in (part for kind in KINDS.values() for part in kind.parts):
         role = trade.roles[part.role]
-        for fault, severity in product((trade.faults[code] for code in role.faults), Severity):
+        for fault, severity in product((trade.faults[code] for code in trade.faults_at(part)), Severity):
             effects = (role.missing,) if fault.code == MISSING_PART else fault.effects[severity]
             marked = any(mark.holds(part, severity) for mark in fault.never_issue)
             if not {Effect.RISKS, Effect.UNSAFE}.isdisjoint(effects) and not marked:

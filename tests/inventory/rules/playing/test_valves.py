@@ -248,6 +248,8 @@ def test_a_third_slide_without_its_ring_cannot_be_moved_while_playing():
     report = make_report("trumpet", "braces_and_finger_hooks:brace_missing:moderate:third slide ring")
     assert report.off == ("C#4", "D4")
     assert make_report("trumpet", "braces_and_finger_hooks:brace_missing:moderate:hook").off == ()
+    assert make_report("trumpet", "third_slide_ring:brace_missing:moderate").off == report.off
+    assert make_report("trumpet", "first_slide_saddle:brace_missing:moderate").off == ()
     assert make_report("trumpet", "third_valve_slide:dent_small:moderate:ring").off == ()  # no ring is gone
 
 
