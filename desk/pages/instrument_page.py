@@ -46,7 +46,7 @@ class Act:
 
 SHOWN = 2  # findings and reasons shown of many; the rest is folded, or told below
 LONG = 4  # findings; more of them fill screens by themselves
-GROUPS = (("stops", _("Stops playing")), ("limits", _("Limits playing")), ("looks", _("Looks only")))
+GROUPS = (("stops", _("Stops playing")), ("limits", _("Limits playing")), ("looks", _("Does not touch playing")))
 # What clears a reason: label, address, permission.
 CLEARING: Mapping[str, tuple[Promise, str, str]] = {
     "inspect": (_("Inspect it"), "inventory:inspect", "inventory.inspect_instrument"),

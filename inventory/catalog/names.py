@@ -149,13 +149,14 @@ def methods_for(*, catalog: Catalog, kind: Kind, fault: str, role: str, severity
 
 
 def remedy_for(*, catalog: Catalog, kind: Kind, fault: str, role: str, severity: Severity) -> Remedy | None:
-    """Return the first remedy that fits."""
+    """Return the first remedy that fits the kind as built."""
     for remedy in _remedies_by_fault(catalog).get(fault, ()):
         if (
             severity in remedy.severities
             and (not remedy.roles or role in remedy.roles)
             and (not remedy.layouts or kind.layout in remedy.layouts)
             and kind.fits(remedy)
+            and kind.has_chosen(remedy.only_with, {})
         ):
             return remedy
     return None

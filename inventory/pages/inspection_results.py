@@ -21,7 +21,7 @@ from inventory.selectors.charts import unconfirmed_chart
 from inventory.selectors.inspecting import instrument_now, newest_finished
 from inventory.selectors.standing import standing_of
 
-GROUPS = (("stops", _("Stops playing")), ("limits", _("Limits playing")), ("looks", _("Looks only")))
+GROUPS = (("stops", _("Stops playing")), ("limits", _("Limits playing")), ("looks", _("Does not touch playing")))
 # What clears a reason -> (page, button). Pages of the apps above are named, never imported.
 CLEARING: dict[str, tuple[str, Promise]] = {
     "inspect": ("inventory:inspect", _("Inspect it")),

@@ -60,6 +60,7 @@ EFFECT_WORDS = {
     Effect.STOPS_SOUND: "cannot be played",
     Effect.UNSAFE: "not safe to hand out",
 }
+AT_RISK = "playing is not touched, but the instrument travels at risk"  # of what carries it
 MORE_DAMAGE = "more damage may follow"  # of a risk, where the finding already does something worse
 
 
@@ -167,14 +168,17 @@ def _effect(
     notes = _notes_words(report, hit=hit)
     more = [one for one in listed if one.sort in {"motion", "safety"}] if notes else effects[1:]
     words = [_besides_words(one, part=part, report=report) for one in more]
+    group = GROUPS.get(effects[0], EffectGroup.LIMITS)
     said = notes or _effect_words(effects[0], part=part, report=report)
+    if effects[0] is Effect.RISKS and part.role in roles and RoleTag.APART in roles[part.role].tags:
+        group, said = EffectGroup.LOOKS, AT_RISK
     is_one_tube = part.role in roles and RoleTag.HAND_SLIDE in roles[part.role].tags  # either leg stops the slide
     if len(part.places) > 1 and not finding.place and (lost or off) and not is_one_tube:
         said += "; which one is not said, so all count"
     return FindingEffect(
         finding,
         effects[0],
-        GROUPS.get(effects[0], EffectGroup.LIMITS),
+        group,
         f"{name}: {'; '.join([said, *words])}.",
         lost,
         off,

@@ -137,7 +137,9 @@ class Kind:
         )
 
     def built(self, options: Mapping[str, str]) -> Kind:
-        """Return the kind with the parts of an instrument with these options: the same object every time."""
+        """Return the kind as an instrument with these options is built, which are then its defaults: the same object
+        every time.
+        """
         return _built(self, tuple(sorted(options.items())))
 
     def parts_for(self, options: Mapping[str, str]) -> tuple[Part, ...]:
@@ -151,8 +153,11 @@ class Kind:
 
 @lru_cache(maxsize=1000)
 def _built(kind: Kind, options: tuple[tuple[str, str], ...]) -> Kind:
-    parts = kind.parts_for(dict(options))
-    return kind if parts == kind.parts else replace(kind, parts=parts)
+    chosen = dict(options)
+    parts = kind.parts_for(chosen)
+    built = tuple(replace(one, default=chosen.get(one.code, one.default)) for one in kind.options)
+    is_same = parts == kind.parts and built == kind.options
+    return kind if is_same else replace(kind, parts=parts, options=built)
 
 
 @lru_cache(maxsize=100)

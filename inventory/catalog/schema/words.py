@@ -143,6 +143,7 @@ class RoleTag(StrEnum):
     HANGS = "hangs"  # holds the bars of a keyboard up
     TUBE = "tube"  # red rot goes through it
     HOLDS = "holds"  # joins other parts: unless its part says which, a break there counts everywhere
+    APART = "apart"  # nobody plays on it: what is wrong with it limits no playing
     STAYS_ON = "stays_on"  # nobody takes it off for another horn: no thing of its own, or bought new anyway
 
 
@@ -158,6 +159,7 @@ class FaultWay(StrEnum):
     STANDS = "stands"  # where the part stands makes a difference, and the walk asks
     STICKS = "sticks"  # a pad that opens or rises too late
     BINDS = "binds"  # a key stays as it rests
+    CLOGS = "clogs"  # a hole lets less air out, or none, whatever covers it
     UNSPRUNG = "unsprung"  # nothing brings it back
     UNLINKS = "unlinks"  # what one key shuts no longer lands together
     ROTS = "rots"

@@ -46,6 +46,7 @@ class Remedy(Selective):
     roles: Annotated[Texts, In("roles")] = ()  # empty: any role of the fault
     severities: tuple[Severity, ...] = tuple(Severity)
     layouts: Annotated[Texts, In("layouts")] = ()  # empty: any layout
+    only_with: str = ""  # "option=choice" that an instrument must be built with ("body=plastic"), or ""
 
 
 class Priced:

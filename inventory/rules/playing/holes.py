@@ -5,6 +5,7 @@ What a fault does to a hole, where the trade leaves it open (from memory):
 * a leak spoils every note that needs the hole shut: weak ("off") when light, lost from moderate on;
 * a broken spring: a key that it held shut hangs open, a key that it held open hangs shut;
 * a key that binds stays as it rests: one that rests open no longer shuts, one that rests shut no longer opens;
+* a clogged hole lets nothing out: what needs it open is weak, or lost once it is shut;
 * a sticky pad that rests shut opens too late, and one that rests open stays down;
 * regulation: two holes that one key shuts no longer land together, so both count as leaking when that key is pressed;
   where the finding names the key ("link L2"), its hole alone leaks, and only where no other pressed key shuts it;
@@ -26,6 +27,7 @@ from inventory.rules.playing.readings import BENDS, Reading
 from inventory.rules.playing.ways import Way
 
 LINK = "link "  # before the key that a finding's detail names
+SPOILS = frozenset({FaultWay.LEAKS, FaultWay.CLOGS})  # a hole, from the lightest severity on
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +69,7 @@ class HoleModel:
         loses, holes = reading.loses, self.holes_of(reading)
         if reading.stops:
             yield HoleTrouble(reading.index, loses=True)
-        elif holes and (loses or (reading.bends and FaultWay.LEAKS in reading.ways)):
+        elif holes and (loses or (reading.bends and not SPOILS.isdisjoint(reading.ways))):
             for hole in holes:
                 yield from self._hole_troubles(reading, hole=hole)
         elif loses and reading.is_on_air_path and not reading.part.places and not reading.part.repeats_places:
@@ -102,7 +104,8 @@ class HoleModel:
                 yield HoleTrouble(index, loses, key=key, linked=frozenset(self.chart.closes[key]))
             yield HoleTrouble(index, loses=False, leaks=hole)
         elif (
-            (FaultWay.STICKS in ways and rest is not Rest.FINGER)
+            FaultWay.CLOGS in ways
+            or (FaultWay.STICKS in ways and rest is not Rest.FINGER)
             or (FaultWay.BINDS in ways and rest is Rest.CLOSED)
             or (reading.lacks_spring("spring") and rest is Rest.OPEN)
         ):

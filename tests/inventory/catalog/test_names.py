@@ -153,12 +153,73 @@ def test_unknown_codes_list_what_is_known():
         ("trumpet", "second_valve_slide", "slide_seized", "severe", ("free_valve_slide",)),
         ("trombone", "inner_slide_tube", "slide_seized", "severe", ("free_hand_slide", "slide_align")),
         ("flute", "head_tenon", "tenon_tight", "moderate", ("free_flute_tenon",)),
-        ("clarinet_bb", "center_tenon", "tenon_tight", "moderate", ("free_tenon",)),
-        ("clarinet_bb", "body", "body_crack", "light", ("crack_glue", "crack_pin")),
-        ("clarinet_bb", "body", "body_crack", "severe", ("crack_pin",)),
+        ("clarinet_bb", "center_tenon", "tenon_tight", "light", ("cork_sand", "tenon_relief")),
+        ("clarinet_bb", "center_tenon", "tenon_tight", "severe", ("free_tenon", "tenon_relief")),
+        ("clarinet_bb", "lower_keys", "pad_sticky", "light", ("pad_unstick", "hand_clean_woodwind", "pad_replace_one")),
+        ("clarinet_bb", "lower_keys", "key_bent", "light", ("pad_reseat_bent", "key_straighten")),
+        ("clarinet_bb", "rods_and_posts", "key_post_loose", "light", ("post_tighten",)),
+        ("sax_alto", "rods_and_posts", "key_post_loose", "light", ("post_solder",)),
+        ("trumpet", "leadpipe", "leadpipe_bent", "severe", ("leadpipe_straighten", "tuning_slide_align", "replace_leadpipe")),
+        ("trumpet", "valve_casing", "crack_brass", "light", ("casing_judge",)),
+        ("trumpet", "third_valve_slide", "slide_stop_missing", "severe", ("stop_fit", "part_source")),
+        ("horn_double", "rotor", "rotor_sluggish", "light", ("oil_rotor", "rotor_service")),
+        ("cello", "strings", "string_broken", "severe", ("string_one", "string_set")),
+        ("cello", "endpin", "endpin_slip", "severe", ("endpin_service", "part_source")),
+        # "Shimming flute pads" (2013), "Close-up on shimming" (2013): screw or washer in the cup, paper shims, no glue
+        ("flute", "right_hand_keys", "pad_leak", "light", ("pad_shim", "pad_replace_shim")),
+        ("flute", "right_hand_keys", "pad_leak", "severe", ("pad_replace_shim",)),
+        ("piccolo", "right_hand_keys", "pad_leak", "severe", ("pad_replace_one",)),
     ],
 )
 def test_the_gentlest_method_comes_first(kind, part, fault, severity, methods):
     role = TRADE.kinds[kind].part(part).role
     found = methods_for(catalog=TRADE, kind=TRADE.kinds[kind], fault=fault, role=role, severity=Severity(severity))
     assert found == methods
+
+
+@pytest.mark.parametrize(
+    ("body", "severity", "methods"),
+    [
+        ("wood", "light", ("crack_glue", "crack_pin")),
+        ("wood", "moderate", ("crack_pin",)),
+        ("wood", "severe", ("crack_pin",)),
+        ("plastic", "moderate", ("crack_plastic",)),
+    ],
+)
+@pytest.mark.parametrize("code", ["clarinet_bb", "oboe"])
+def test_what_mends_a_crack_hangs_on_wood_or_plastic(code, body, severity, methods):
+    """Common practice, no source: wood near a hole is pinned or banded by a specialist, plastic is not."""
+    kind = TRADE.kinds[code].built({"body": body})
+    part = next(part for part in kind.parts if "body_crack" in TRADE.faults_at(part))
+    found = methods_for(catalog=TRADE, kind=kind, fault="body_crack", role=part.role, severity=Severity(severity))
+    assert found == methods
+
+
+def test_one_string_costs_less_than_the_set():
+    """Common practice, no source: one broken string is one string."""
+    one, whole = (sum(need.high for need in TRADE.methods[code].parts) for code in ("string_one", "string_set"))
+    assert one < whole
+
+
+def test_a_straightened_key_has_its_pad_seated_again():
+    for code in ("pad_reseat_bent", "pad_shim_bent"):
+        assert TRADE.methods[code].needs == ("key_straighten",)
+
+
+def test_what_flute_pads_are_leveled_with_is_paper_without_heat():
+    """ "Shimming flute pads" (2013), "Close-up on shimming" (2013)."""
+    for code in ("pad_shim", "pad_replace_shim", "pad_shim_bent"):
+        assert "heat" not in TRADE.methods[code].tags
+        assert "shims" in TRADE.methods[code].tools
+        assert not {"heat_gun", "cement_stick"} & set(TRADE.methods[code].tools)
+
+
+def test_a_horn_goes_into_the_bath_without_its_bumpers_and_string():
+    for code in ("soap_bath_brass", "chemical_flush", "ultrasonic_clean"):
+        assert "remove_bumpers" in TRADE.methods[code].needs
+    assert TRADE.methods["remove_bumpers"].put_back == ("fit_bumpers",)
+
+
+def test_pulling_while_warm_waits_for_nothing():
+    rungs = {rung.code: rung for rung in TRADE.ladders["tuning_slide"].rungs}
+    assert rungs["hot_water"].wait_h == 0

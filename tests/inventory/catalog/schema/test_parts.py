@@ -84,6 +84,9 @@ WATCHED = {
     ("seam_open", "light"): "a short gap that does not buzz waits for the next visit to the shop",
     ("seam_open", "moderate"): "the same for one that buzzes, strings at pitch or not",
     ("tenon_tight", "light"): "it goes together; whoever hands it out shows how to hold the bridge key up",
+    ("slide_stop_missing", "light"): "it still holds",
+    ("slide_stop_missing", "moderate"): "the slide stays on by itself",
+    ("tail_gut_worn", "light"): "stretched, not frayed",
     ("surface_dezincification", "severe"): "surface wear, looked at by date",
 }
 WATCHED |= {
