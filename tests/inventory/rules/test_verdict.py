@@ -116,6 +116,15 @@ def test_a_tuning_slide_that_does_not_move_says_where_it_leaves_the_pitch(severi
     )
 
 
+def test_a_broken_case_limits_no_playing_but_says_what_it_risks():
+    """Common practice, no source: a latch is mended, not written into the loan as a limit."""
+    latch = make_judgement("trumpet", "case:case_broken:moderate")
+    assert (latch.verdict, latch.limits) == (Verdict.PLAYS, ())
+    assert latch.effects[0].effect is Effect.RISKS
+    assert latch.effects[0].sentence == "Case, broken case: playing is not touched, but the instrument travels at risk."
+    assert make_judgement("trumpet", "case:odor_mold:light").verdict is Verdict.DOES_NOT_PLAY
+
+
 def test_a_finding_says_all_that_it_does():
     rotted = make_judgement("trumpet", "leadpipe:red_rot:severe").effects[0]
     assert rotted.effect is Effect.BENDS_PITCH

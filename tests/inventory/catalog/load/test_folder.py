@@ -147,9 +147,9 @@ def test_a_district_adds_a_part_where_it_belongs_on_the_walk(tmp_path):
         ),
         (
             "layouts/trombone.yaml",
-            "parts:\n  bell: {faults: [bell_cursed]}\n",
+            "parts:\n  bell: {faults: [haunted]}\n",
             "trombone.parts.bell.faults",
-            "no fault called bell_cursed",
+            "no fault called haunted",
         ),
         (
             "remedies.yaml",

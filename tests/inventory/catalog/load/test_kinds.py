@@ -72,7 +72,7 @@ def test_a_kind_says_which_features_of_its_layout_it_has(tmp_path):
     raw = yaml.safe_load((FOLDER / "kinds.yaml").read_text(encoding="utf-8"))["kinds"]["flute"]
     raw.pop("features")
     assert refused(tmp_path, "kinds.yaml", {"kinds": {"flute_bass": raw}}) == [
-        ("kinds.flute_bass.features", "missing: say which of cork_tenons, low_c_foot it has, [] for none")
+        ("kinds.flute_bass.features", "missing: say which of cork_tenons, screwed_pads, low_c_foot it has, [] for none")
     ]
 
 

@@ -181,3 +181,13 @@ def test_a_link_that_a_finding_names_fails_only_where_that_key_works_alone():
     assert fingerings(make_report("sax_alto", link))["C5"] == "L1 sideC"
     other = make_report("sax_alto", "upper_stack_small_C_pad:regulation_off:severe:link R1", level="concert")
     assert "B4" in other.lost  # no link of this pad: as if no key were named
+
+
+@pytest.mark.parametrize(("severity", "state"), [("light", "off"), ("moderate", "off"), ("severe", "lost")])
+def test_a_clogged_hole_spoils_what_needs_it_open_and_nothing_else(severity, state):
+    """Common practice, no source: dirt in a hole keeps air in, so that a fingered hole counts as well as a padded one."""
+    report = make_report("clarinet_bb", f"tone_holes_r3_hole:vent_clogged:{severity}", level="concert")
+    hit = {note.written: note.state for note in report.notes if note.because}
+    assert hit["G#3"] == hit["A3"] == state
+    assert "G3" not in hit
+    assert "E3" not in hit
