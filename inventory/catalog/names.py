@@ -10,7 +10,19 @@ import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from functools import lru_cache
 
-from inventory.catalog.schema import MISSING_PART, Catalog, Fault, FaultWay, Kind, Part, Place, Remedy, Role, RoleTag, Severity
+from inventory.catalog.schema import (
+    MISSING_PART,
+    Catalog,
+    Fault,
+    FaultWay,
+    Kind,
+    Part,
+    Place,
+    Remedy,
+    Role,
+    RoleTag,
+    Severity,
+)
 
 KIND_TAIL = re.compile(r"(\s*(#|no\.?|nr\.?|number)?\s*\d+)+$")
 _KEY = r"(?P<letter>[a-g])(?P<flat>b|♭|[ -]?flat)?"
