@@ -137,9 +137,7 @@ class Kind:
         )
 
     def built(self, options: Mapping[str, str]) -> Kind:
-        """Return the kind as an instrument with these options is built, which are then its defaults: the same object
-        every time.
-        """
+        """Return the kind as built with these options, which become its defaults: the same object every time."""
         return _built(self, tuple(sorted(options.items())))
 
     def parts_for(self, options: Mapping[str, str]) -> tuple[Part, ...]:
