@@ -95,9 +95,16 @@ def methods(plan: Plan) -> list[str]:
     return [step.method for step in plan.steps]
 
 
-@pytest.mark.parametrize("kind", ["trumpet", "euphonium", "horn_double", "trombone"])
+@pytest.mark.parametrize("kind", ["trumpet", "euphonium", "trombone"])
 def test_after_a_bath_it_is_dried_oiled_and_put_together_before_it_is_played(kind):
     assert methods(plan_for(kind, ("leadpipe", "lime_scale")))[-3:] == ["soap_bath_brass", TOGETHER, "play_test"]
+
+
+@pytest.mark.parametrize("kind", ["horn_double", "trombone_f"])
+def test_bumpers_and_strings_come_off_before_the_bath_and_go_back_on_oiled_rotors(kind):
+    found = methods(plan_for(kind, ("leadpipe", "lime_scale")))
+    assert found.index("remove_bumpers") < found.index("soap_bath_brass")
+    assert found[-4:] == ["soap_bath_brass", TOGETHER, "fit_bumpers", "play_test"]
 
 
 def test_new_felts_and_corks_go_in_before_it_is_put_together():
