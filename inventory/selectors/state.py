@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from datetime import date, datetime
 from typing import Any, NamedTuple
@@ -104,6 +104,13 @@ def _seen(instruments: list[Instrument]) -> dict[int, _Related]:
     }
 
 
+def _not_said_yet(text: str, limits: Sequence[str]) -> list[str]:
+    """What a play test adds to the limits that the findings say anyway: the tester may have kept those."""
+    for limit in limits:
+        text = text.replace(limit, "")
+    return [text.strip()] if text.strip() else []
+
+
 def _state(instrument: Instrument, standing: Standing, seen: _Related) -> State:
     judgement, latest = standing.judgement, seen.play_test
     verdict, limits, failed = judgement.verdict, list(judgement.limits), ""
@@ -112,7 +119,7 @@ def _state(instrument: Instrument, standing: Standing, seen: _Related) -> State:
             failed = note_words(latest.failed_notes) or latest.note[:120] or "see the test"
             verdict = Verdict.DOES_NOT_PLAY
         elif latest.result == PlayTest.Result.LIMITS:
-            limits.append(latest.limits_text)
+            limits += _not_said_yet(latest.limits_text, limits)
             verdict = Verdict.PLAYS_WITH_LIMITS if verdict == Verdict.PLAYS else verdict
     short = [row for row in instrument.accessories.all() if row.is_short]
     back_at = seen.back_from_shop_at

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from django.utils.translation import gettext
+
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind, Part
-from repairs.rules.words import place_words
+from repairs.rules.words import lower_first, place_words
 from repairs.selectors.planning import JobState
+
+MOST_LIMITS = 400  # characters of a play test's limits
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +34,15 @@ def notes_of(state: JobState) -> list[str]:
     return [note.written for note in state.standing.judgement.report.notes]
 
 
+def limits_of(state: JobState) -> str:
+    """Return what remains limited, as sentences to begin with; as many as a play test's limits hold."""
+    said = ""
+    for limit in state.standing.judgement.limits:
+        longer = f"{said} {limit}".strip()
+        said = longer if len(longer) <= MOST_LIMITS else said
+    return said
+
+
 def rechecks(state: JobState) -> list[Recheck]:
     """Every fault that a method done in this job asks to look for again, once for each part."""
     trade, kind = catalog(), state.kind
@@ -43,17 +56,26 @@ def rechecks(state: JobState) -> list[Recheck]:
             own = [part for part in at if part.code == attempt.part]
             if not at or fault not in trade.faults:
                 continue
-            one = _recheck(kind, fault=fault, at=own or at, place=attempt.place if own else "", after=method.name)
+            one = _recheck(kind, fault=fault, at=own or at, worked_on=(attempt.part, attempt.place), after=method.name)
             found.setdefault(one.code, one)
     return list(found.values())
 
 
-def _recheck(kind: Kind, *, fault: str, at: list[Part], place: str, after: str) -> Recheck:
+def _recheck(kind: Kind, *, fault: str, at: list[Part], worked_on: tuple[str, str], after: str) -> Recheck:
+    """``worked_on`` is the part and place of the work; a fault found elsewhere is looked for from there."""
     known = catalog().faults[fault]
     single = at[0] if len(at) == 1 else None
-    where = place_words(kind, part=single.code, place=place) if single else ""
+    place = worked_on[1] if single and single.code == worked_on[0] else ""
+    if single:
+        where = place_words(kind, part=single.code, place=place)
+    elif worked_on[0]:
+        where = gettext("Near the %(part)s") % {
+            "part": lower_first(place_words(kind, part=worked_on[0], place=worked_on[1]))
+        }
+    else:
+        where = gettext("Anywhere on the instrument")
     return Recheck(
-        code="-".join(word for word in (fault, single.code if single else "", place) if word),
+        code="-".join(word for word in (fault, single.code if single else worked_on[0], place) if word),
         fault=fault,
         fault_name=catalog().fault_name(fault),
         place=place,

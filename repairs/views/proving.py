@@ -18,7 +18,7 @@ from inventory.exceptions import RefusedError
 from inventory.models import PlayTest
 from repairs.forms.proving import GiveUpForm, ProveForm
 from repairs.models import Job
-from repairs.pages.proving import notes_of, rechecks
+from repairs.pages.proving import limits_of, notes_of, rechecks
 from repairs.selectors.planning import JobState, job_state
 from repairs.services.jobs import give_up_job, prove_job
 from repairs.views.one_form import OneFormView
@@ -36,7 +36,8 @@ class ProveView(StaffView):
     permission_required = CLOSE
 
     def form(self, state: JobState, data: Any = None) -> ProveForm:
-        return ProveForm(data, notes=notes_of(state), rechecks=rechecks(state))
+        initial = {"limits_text": limits_of(state)}
+        return ProveForm(data, notes=notes_of(state), rechecks=rechecks(state), initial=initial)
 
     def shown(self, request: StaffRequest, state: JobState, form: ProveForm, *, status: int = 200) -> HttpResponse:
         context = {

@@ -60,3 +60,13 @@ def test_a_kind_that_left_the_catalog_keeps_it_in(school):
     state = state_of(fresh(horn))
     assert state.answer.readiness == "stays_in"
     assert [reason.code for reason in state.answer.reasons] == ["unknown_kind"]
+
+
+def test_what_the_findings_say_is_not_said_again_by_the_play_test(school, tech):
+    horn = make_instrument(school=school)
+    make_inspection(instrument=horn, findings=[("third_valve_slide", "slide_seized", "severe")])
+    before = state_of(fresh(horn)).limits
+    kept = f"{' '.join(before)} Thin on top."
+    record_play_test(instrument=horn, result="limits", limits_text=kept, actor=tech, at=NOW)
+    assert before
+    assert state_of(fresh(horn)).limits == (*before, "Thin on top.")

@@ -1,9 +1,11 @@
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import pytest
 
 from inventory.catalog.load import catalog
-from repairs.pages.proving import notes_of, rechecks
+from repairs.pages.proving import limits_of, notes_of, rechecks
 from repairs.selectors.planning import job_state
 from repairs.services.jobs import open_job
 from tests.factories import NOW, make_bench, make_ready_instrument
@@ -22,6 +24,36 @@ def test_each_done_method_asks_for_its_rechecks_once_for_each_part(school, tech)
     assert len({line.code for line in asked}) == len(asked)
     own = next(line for line in asked if line.fault == "solder_broken")
     assert own.parts == (("third_valve_slide", "third valve slide"),)
+
+
+def test_every_check_names_a_part_or_where_the_work_was(school, tech):
+    job = make_job(school=school, actor=tech)
+    do_next(job, "freed")
+    state = job_state(fresh(job))
+    lines = rechecks(state)
+    assert "Third valve slide" in {line.where for line in lines}
+    assert all(line.where for line in lines)
+    slide = next(iter(state.tries))
+    elsewhere = [line for line in lines if len(line.parts) > 1]
+    assert {line.where for line in elsewhere} <= {"Near the third valve slide"}
+    assert all(line.code.endswith(slide.part) for line in elsewhere)
+
+
+def test_the_limits_to_begin_with_are_those_that_remain(school, tech):
+    job = make_job(school=school, actor=tech)
+    state = job_state(fresh(job))
+    assert limits_of(state) == " ".join(state.standing.judgement.limits)
+    assert limits_of(state)
+    do_next(job, "freed")
+    assert limits_of(job_state(fresh(job))) == ""
+
+
+def test_limits_that_do_not_fit_are_left_out_whole():
+    def limited(*limits):
+        return SimpleNamespace(standing=SimpleNamespace(judgement=SimpleNamespace(limits=limits)))
+
+    assert limits_of(limited("a" * 400, "b.")) == "a" * 400
+    assert limits_of(limited("a" * 401, "b.", "c.")) == "b. c."
 
 
 def test_what_did_not_work_asks_for_nothing(school, tech):

@@ -11,6 +11,8 @@ from django.db import connection
 from django.http import Http404
 from django.test import RequestFactory
 from django.test.utils import CaptureQueriesContext
+from django.utils.html import escape
+from django.utils.text import capfirst
 from PIL import Image
 
 from inventory.models import Photo, Role, StaffRole
@@ -19,7 +21,7 @@ from repairs.selectors.planning import job_state, plan_for_job
 from repairs.services.jobs import give_up_job
 from repairs.views.working import job_now, job_or_404, jobs_for
 from tests.factories import NOW, make_school, make_user
-from tests.repairs.makers import LEAKING_CORK, do_next, fresh, make_job, read_cautions, state_of_rows
+from tests.repairs.makers import LEAKING_CORK, STUCK, do_next, fresh, make_job, read_cautions, state_of_rows
 from tests.repairs.money_makers import make_item
 from tests.repairs.views.pages import address, answer, queries_of
 
@@ -193,6 +195,32 @@ def test_the_page_counts_the_tries_at_a_way(client, job):
     assert "try 1 of 2" not in page
     assert "Still stuck: next way" in page
     assert not Attempt.objects.exists()
+
+
+def test_what_comes_later_is_folded_and_says_once_what_it_waits_for(client, school, tech):
+    client.force_login(tech)
+    job = make_job(
+        school=school, actor=tech, findings=[(f"{part}_valve_slide", *STUCK[1:]) for part in ("first", "third")]
+    )
+    answered = client.get(address("job", job))
+    whys = [line["why"] for line in answered.context["page"]["later"]]
+    assert whys
+    for why in set(whys):
+        assert answered.text.count(escape(capfirst(why))) == 1
+    assert f"Later ({len(whys)})" in answered.text
+
+
+def test_still_stuck_is_beside_came_free_before_a_rest_too(client, job, tech):
+    for _ in range(8):
+        step = plan_for_job(fresh(job)).next_step
+        if step.rung and step.wait_h:
+            break
+        do_next(job, "still_stuck" if step.rung else "done")
+    assert step.wait_h
+    read_cautions(job, actor=tech)
+    page = client.get(address("job", job), {"step": step.key}).text
+    bar = page[page.index("answer-bar") :]
+    assert bar.index("Let it sit") < bar.index('value="freed"') < bar.index('value="still_stuck"')
 
 
 def test_a_tried_rung_is_offered_again_when_asked(client, job):
