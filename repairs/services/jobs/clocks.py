@@ -72,6 +72,6 @@ def count_try(*, job: Job, step_key: str, actor: User, at: datetime) -> int:
     if not step.rung:
         raise StepRefusedError(gettext("Only ways to free a stuck part are tried more than once."))
     count: int = min(fresh.step_tries.get(step.key, 0) + 1, TRIES_A_WAY - 1)
-    set_step_tries(fresh, {**fresh.step_tries, step.key: count})
+    set_step_tries(job=fresh, tries={**fresh.step_tries, step.key: count})
     log_event(instrument=fresh.instrument, act="tried_in_vain", subject=fresh, after={"step": step.key, "count": count})
     return count

@@ -253,7 +253,7 @@ def _clear_clock(job: Job, step: PlannedStep) -> None:
     if step.key in job.retry_keys:
         _set_retry_keys(job, [key for key in job.retry_keys if key != step.key])
     if step.key in job.step_tries:
-        set_step_tries(job, {key: count for key, count in job.step_tries.items() if key != step.key})
+        set_step_tries(job=job, tries={key: count for key, count in job.step_tries.items() if key != step.key})
 
 
 def _set_retry_keys(job: Job, keys: list[str]) -> None:
@@ -261,7 +261,7 @@ def _set_retry_keys(job: Job, keys: list[str]) -> None:
     job.save(update_fields=["retry_keys"])
 
 
-def set_step_tries(job: Job, tries: dict[str, int]) -> None:
+def set_step_tries(*, job: Job, tries: dict[str, int]) -> None:
     job.step_tries = tries
     job.save(update_fields=["step_tries"])
 
