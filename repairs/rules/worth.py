@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
+from itertools import pairwise
 
 from core.money import dollars
 from repairs.rules.effort import Estimate
@@ -101,6 +102,24 @@ def equivalent_annual_cost(
     present = first_cost - salvage * (1.0 + rate) ** -years
     present += sum(cost * (1.0 + rate) ** -year for year, cost in enumerate(yearly_costs, start=1))
     return present * capital_recovery(rate=rate, years=years)
+
+
+def cost_curve(*, first_cost: float, yearly_costs: Sequence[float], rate: float) -> tuple[float, ...]:
+    """Return the equivalent annual cost of owning for 1, 2, … years; its lowest point is the economic life."""
+    return tuple(
+        equivalent_annual_cost(first_cost=first_cost, yearly_costs=yearly_costs[:years], rate=rate)
+        for years in range(1, len(yearly_costs) + 1)
+    )
+
+
+def replace_year(*, marginal_costs: Sequence[float], challenger: float) -> int | None:
+    """Return the first year in which keeping costs more than the challenger's best, or None if it never does.
+
+    Holds only where the marginal costs of keeping rise from year to year; ValueError otherwise.
+    """
+    if any(later < earlier for earlier, later in pairwise(marginal_costs)):
+        raise ValueError("the yearly costs of keeping must rise for this comparison to hold")
+    return next((year for year, cost in enumerate(marginal_costs, start=1) if cost > challenger), None)
 
 
 def real_rate(*, interest: float, growth: float) -> float:

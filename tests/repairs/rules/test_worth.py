@@ -14,9 +14,11 @@ from repairs.rules.worth import (
     Worth,
     WorthFacts,
     capital_recovery,
+    cost_curve,
     equivalent_annual_cost,
     judge_worth,
     real_rate,
+    replace_year,
 )
 
 # Newnan, Eschenbach and Lavelle, Engineering Economic Analysis, ch. 13, Example 13-1: $7,500, no salvage, maintenance 0 then
@@ -25,21 +27,14 @@ YEARLY = [900 * year + 500 + 400 * year for year in range(8)]
 CURVE = [8600.00, 5330.77, 4643.62, 4589.55, 4778.84, 5081.62, 5442.31, 5833.19]
 
 
-def cost_curve() -> list[float]:
-    return [
-        equivalent_annual_cost(first_cost=7500, yearly_costs=YEARLY[:years], rate=0.08)
-        for years in range(1, len(YEARLY) + 1)
-    ]
-
-
 def test_the_economic_life_is_the_textbook_s():
-    found = cost_curve()
+    found = cost_curve(first_cost=7500, yearly_costs=YEARLY, rate=0.08)
     assert found.index(min(found)) + 1 == 4
     assert min(found) == pytest.approx(4589, abs=1)
 
 
 def test_the_whole_curve_is_right_within_a_dollar():
-    assert cost_curve() == pytest.approx(CURVE, abs=1)
+    assert list(cost_curve(first_cost=7500, yearly_costs=YEARLY, rate=0.08)) == pytest.approx(CURVE, abs=1)
 
 
 @pytest.mark.parametrize("years", [1, 3, 10, 25])
@@ -53,6 +48,20 @@ def test_salvage_lowers_the_yearly_cost_by_its_sinking_fund():
     plain = equivalent_annual_cost(first_cost=1000, yearly_costs=[0] * 10, rate=0.05)
     kept = equivalent_annual_cost(first_cost=1000, yearly_costs=[0] * 10, rate=0.05, salvage=200)
     assert plain - kept == pytest.approx(-float(npf.pmt(0.05, 10, 0, 200)))
+
+
+def test_keeping_ends_in_the_textbook_s_year():
+    """Same book, p. 408: marginal costs 13,250, 14,600, 15,950 against a best of 15,430: replace in year 3."""
+    assert replace_year(marginal_costs=[13250, 14600, 15950], challenger=15430) == 3
+
+
+def test_keeping_that_never_costs_more_goes_on():
+    assert replace_year(marginal_costs=[100, 200], challenger=300) is None
+
+
+def test_falling_costs_are_refused_because_the_rule_does_not_hold():
+    with pytest.raises(ValueError, match="rise"):
+        replace_year(marginal_costs=[200, 100], challenger=300)
 
 
 def test_no_years_are_no_span():
