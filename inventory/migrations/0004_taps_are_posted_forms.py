@@ -1,33 +1,29 @@
 """Taps become posted forms, the one record of what was posted: a phone may still send again what it sent before."""
 
-from itertools import islice
-
 from django.db import migrations
-
-AT_ONCE = 1000
 
 
 def copy_taps(apps, schema_editor):
     tap, posted = apps.get_model("inventory", "Tap"), apps.get_model("core", "PostedForm")
     rows = tap.objects.values_list("inspection_id", "key", "taken_at").iterator()
-    while some := list(islice(rows, AT_ONCE)):
-        posted.objects.bulk_create(
-            [
-                posted(key=str(key), service="take_tap", about=f"inspection=inventory.inspection:{walk}", posted_at=at)
-                for walk, key, at in some
-            ],
-            ignore_conflicts=True,
-        )
+    posted.objects.bulk_create(
+        (
+            posted(key=str(key), service="take_tap", about=f"inspection=inventory.inspection:{walk}", posted_at=at)
+            for walk, key, at in rows
+        ),
+        ignore_conflicts=True,
+        batch_size=1000,
+    )
 
 
 def copy_back(apps, schema_editor):
     tap, posted = apps.get_model("inventory", "Tap"), apps.get_model("core", "PostedForm")
     rows = posted.objects.filter(service="take_tap").values_list("about", "key", "posted_at").iterator()
-    while some := list(islice(rows, AT_ONCE)):
-        tap.objects.bulk_create(
-            [tap(inspection_id=int(about.rpartition(":")[2]), key=key, taken_at=at) for about, key, at in some],
-            ignore_conflicts=True,
-        )
+    tap.objects.bulk_create(
+        (tap(inspection_id=int(about.rpartition(":")[2]), key=key, taken_at=at) for about, key, at in rows),
+        ignore_conflicts=True,
+        batch_size=1000,
+    )
 
 
 class Migration(migrations.Migration):

@@ -13,13 +13,11 @@ AT_ONCE = 2000
 
 def fill(apps: Any, _editor: Any) -> None:
     """Work the days out as the services do from now on, in chunks."""
-    get = apps.get_model
-    instruments, row = get("inventory", "Instrument").objects, get("repairs", "CareNext")
-    if not instruments.exists():
-        return  # a new installation needs neither the catalog nor the rule, whatever becomes of them
     from inventory.catalog.load import catalog
     from repairs.rules.care import CareFacts, care_dates
 
+    get = apps.get_model
+    instruments, row = get("inventory", "Instrument").objects, get("repairs", "CareNext")
     by_method = defaultdict(list)
     for interval in catalog().intervals.values():
         if interval.method:
