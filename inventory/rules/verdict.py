@@ -126,7 +126,7 @@ def judge(
             _effect(
                 index=index, finding=finding, part=parts.get(finding.part), report=report, faults=faults, roles=roles
             ),
-            kept_in=_kept_in(finding, part=parts.get(finding.part), faults=faults),
+            kept_in=_kept_in(finding, kind=kind, part=parts.get(finding.part), faults=faults),
         )
         for index, finding in enumerate(findings)
     )
@@ -186,11 +186,12 @@ def _effect(
     )
 
 
-def _kept_in(finding: FindingFact, *, part: Part | None, faults: Mapping[str, Fault]) -> str:
+def _kept_in(finding: FindingFact, *, kind: Kind, part: Part | None, faults: Mapping[str, Fault]) -> str:
     fault = faults.get(finding.fault)
     if fault is None or part is None:
         return ""
-    because = next((one.because for one in fault.never_issue if one.holds(part, finding.severity)), "")
+    marks = (one for one in fault.never_issue if kind.fits(one) and one.holds(part, finding.severity))
+    because = next((one.because for one in marks), "")
     return f"{finding_name(finding=finding, part=part, faults=faults)}: {because}" if because else ""
 
 

@@ -7,7 +7,19 @@ from dataclasses import dataclass
 from typing import Annotated, Literal
 
 from inventory.catalog.schema.entries import Entry, Selective, Sourced
-from inventory.catalog.schema.words import Bath, Cause, Effect, Effects, FaultWay, In, RoleTag, Severity, Texts, Wet
+from inventory.catalog.schema.words import (
+    Bath,
+    Cause,
+    Effect,
+    Effects,
+    FaultWay,
+    In,
+    Origin,
+    RoleTag,
+    Severity,
+    Texts,
+    Wet,
+)
 
 MISSING_PART = "missing_part"  # the fault of a part that is not there
 
@@ -91,13 +103,14 @@ class FittedSet(Entry):
 
 
 @dataclass(frozen=True, slots=True)
-class NeverIssue(Sourced):
+class NeverIssue(Selective):
     """Where a fault keeps an instrument in until it is repaired: what can fall, cut or break further within one loan."""
 
     because: str
     severities: tuple[Severity, ...] = tuple(Severity)
     roles: Annotated[Texts, In("roles")] = ()  # empty: at any part
     parts: Texts = ()  # codes of parts; empty: any part
+    origin: Origin = Origin.DEFAULT
 
     def holds(self, part: Part, severity: Severity) -> bool:
         return (

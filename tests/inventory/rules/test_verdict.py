@@ -125,6 +125,14 @@ def test_a_broken_case_limits_no_playing_but_says_what_it_risks():
     assert make_judgement("trumpet", "case:odor_mold:light").verdict is Verdict.DOES_NOT_PLAY
 
 
+@pytest.mark.parametrize("code", [code for code, kind in KINDS.items() if kind.has("case", "")])
+def test_a_case_that_drops_its_instrument_keeps_it_in_and_a_torn_cover_does_not(code):
+    """Common practice, no source: a child carries a snare or bell kit home in its bag; a cover only keeps dust off."""
+    (effect,) = make_judgement(code, "case:case_broken:severe").effects
+    travels = "case" in {one.code for one in KINDS[code].accessories}
+    assert bool(effect.kept_in) == travels
+
+
 def test_a_finding_says_all_that_it_does():
     rotted = make_judgement("trumpet", "leadpipe:red_rot:severe").effects[0]
     assert rotted.effect is Effect.BENDS_PITCH

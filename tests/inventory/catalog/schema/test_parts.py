@@ -73,6 +73,7 @@ WATCHED = {
     ("bridge_bad", "light"): "a bridge that leans a little is straightened at the next tuning",
     ("case_broken", "light"): "one weak latch, the others hold",
     ("case_broken", "moderate"): "a strap holds it shut until it is repaired",
+    ("case_broken", "severe"): "a torn cover of what stays in its room lets dust in, nothing else",
     ("crack_brass", "light"): "a hairline that does not leak is looked at by date",
     ("cord_frayed", "light"): "a few threads of a cord that carries no more than bars",
     ("red_rot", "light"): "spots are slow wear, looked at by date",
@@ -96,11 +97,11 @@ WATCHED |= {
 
 def test_whatever_gets_worse_or_is_not_safe_keeps_it_in_or_is_watched_for_a_reason():
     trade, unmarked = catalog(), set()
-    for part in (part for kind in KINDS.values() for part in kind.parts):
+    for kind, part in ((kind, part) for kind in KINDS.values() for part in kind.parts):
         role = trade.roles[part.role]
         for fault, severity in product((trade.faults[code] for code in trade.faults_at(part)), Severity):
             effects = (role.missing,) if fault.code == MISSING_PART else fault.effects[severity]
-            marked = any(mark.holds(part, severity) for mark in fault.never_issue)
+            marked = any(kind.fits(mark) and mark.holds(part, severity) for mark in fault.never_issue)
             if not {Effect.RISKS, Effect.UNSAFE}.isdisjoint(effects) and not marked:
                 unmarked.add((fault.code, str(severity)))
     assert unmarked == set(WATCHED)
