@@ -83,9 +83,6 @@ class Job(models.Model):
     opened_by = models.ForeignKey(User, models.PROTECT, related_name="+")
     because = models.CharField(max_length=200, blank=True)
     due_on = models.DateField(null=True, blank=True)
-    # Acknowledged as a whole, before version 0.8: nobody can say which. CautionRead keeps each since.
-    cautions_at = models.DateTimeField(null=True, blank=True)
-    cautions_by = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
     retry_keys = models.JSONField(default=list, blank=True)  # tried rungs asked for once more
     step_tries = models.JSONField(default=dict, blank=True)  # by step key: tries in vain, before the next way is due
     closed_at = models.DateTimeField(null=True, blank=True)
@@ -123,7 +120,7 @@ class CautionRead(models.Model):
     """Somebody has read one caution of a job, as it was worded then, and is trained for such work."""
 
     job = models.ForeignKey(Job, models.PROTECT, related_name="cautions_read")
-    hazard = models.CharField(max_length=40)
+    hazard = models.CharField(max_length=40)  # "": acknowledged before version 0.8, when nobody kept which
     version = models.CharField(max_length=12)
     text = models.TextField()  # what was shown
     at = models.DateTimeField()

@@ -188,7 +188,7 @@ def repair(big: Big, drafts: Sequence[Draft], *, generator: random.Random) -> It
     now_on = [draft for draft in drafts if draft.row.whereabouts == Whereabouts.ON_BENCH]
     opened = insert(
         Job(
-            instrument=draft.row, bench=big.benches[draft.row.school_id], opened_by=tech, cautions_at=big.now,
+            instrument=draft.row, bench=big.benches[draft.row.school_id], opened_by=tech,
             opened_at=big.now - timedelta(days=3), due_on=timezone.localdate(big.now) + timedelta(days=generator.randrange(30)),
         )
         for draft in now_on

@@ -97,7 +97,7 @@ WATCHED |= {
 
 def test_whatever_gets_worse_or_is_not_safe_keeps_it_in_or_is_watched_for_a_reason():
     trade, unmarked = catalog(), set()
-    for kind, part in ((kind, part) for kind in KINDS.values() for part in kind.parts):
+    for kind, part in ((one, part) for one in KINDS.values() for part in one.parts):
         role = trade.roles[part.role]
         for fault, severity in product((trade.faults[code] for code in trade.faults_at(part)), Severity):
             effects = (role.missing,) if fault.code == MISSING_PART else fault.effects[severity]
