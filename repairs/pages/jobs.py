@@ -13,6 +13,7 @@ from inventory.models import Instrument, Whereabouts
 from inventory.selectors.standing import standing_of
 from repairs.models import Bench, Job
 from repairs.pages.job import left_lines, sent_lines
+from repairs.rules.plan.links import SHOP_TRIP
 from repairs.rules.words import clock_time, duration, place_words, waiting
 from repairs.selectors.planning import PROVING, JobState, job_states, plan_for_instrument
 
@@ -66,6 +67,7 @@ def opening_page(instrument: Instrument, *, bench: Bench | None) -> dict[str, An
         "time_p50": duration(taken.attended_minutes.p50),
         "time_p80": duration(taken.attended_minutes.p80),
         "days_p50": ngettext("%(days)d day", "%(days)d days", days) % {"days": days},
+        "has_trip": any(step.method == SHOP_TRIP for step in plan.steps),
         "cost_p50": round(taken.cost.p50),
         "cost_p80": round(taken.cost.p80),
         "tools": [trade.tools[code].name for code in plan.tools if code in trade.tools],

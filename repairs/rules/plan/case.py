@@ -242,7 +242,7 @@ class Case:
                 f"the {where.name} must not be soaked" if where.wet is Wet.BRIEF else f"the {where.name} must stay dry"
             )
         if not self.has_bath:
-            return f"a {self.kind.name.lower()} is never put in water"
+            return f"an instrument like this ({self.kind.name}) is never put in water"
         for one in self.kind.parts:
             if one.bath is Bath.STAY and one.wet is Wet.NO:
                 return f"the {one.name} cannot come off and must stay dry"

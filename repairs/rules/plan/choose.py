@@ -89,7 +89,8 @@ def _add_owed(case: Case, chosen: Chosen) -> None:
         if Owed.HYGIENE in case.cleaning_owed and BETWEEN_PLAYERS in method.tags and case.may_be_done(method)
     ]
     if Owed.FULL in case.cleaning_owed and case.kind.family in BLOWN:
-        owed += [method for method in cleanings(case) if FULL_CLEANING in method.tags]
+        full = [method for method in cleanings(case) if FULL_CLEANING in method.tags]
+        owed += [method for method in full if not refusal_of(case, method)] or full  # refused alike: said below
     for method in owed:
         if case.outcome(method.code) is not None:
             continue

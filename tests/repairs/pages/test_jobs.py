@@ -3,6 +3,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 from django.core.paginator import Paginator
+from django.urls import reverse
 from django.utils import timezone
 
 from inventory.models import Instrument
@@ -53,6 +54,20 @@ def test_the_plan_depends_on_the_bench(school, tech):
     assert any("looks only" in one.why for one in page["left"])
     assert page["cost_p80"] >= page["cost_p50"] > 0
     assert next(line for line in page["steps"] if line["rungs"])["where"] == "Third valve slide"
+
+
+def test_a_trip_to_a_shop_says_that_its_days_are_not_counted(client, school, tech):
+    cello = make_instrument(school=school, kind_code="cello")
+    make_inspection(
+        instrument=cello, findings=[("soundpost", "soundpost_down", "severe"), ("strings", "string_broken", "moderate")]
+    )
+    make_school_bench(school)
+    client.force_login(tech)
+    address = reverse("repairs:open-job", args=[cello.asset_number])
+    assert "own days and bill come on top" in client.get(address).text
+    horn = make_instrument(school=school)
+    make_inspection(instrument=horn, findings=[("leadpipe", "lime_scale", "moderate")])
+    assert "own days" not in client.get(reverse("repairs:open-job", args=[horn.asset_number])).text
 
 
 def test_a_horn_without_findings_has_no_work(school):

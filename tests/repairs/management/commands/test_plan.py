@@ -185,6 +185,7 @@ def test_each_family_is_cleaned_in_its_own_way(kind, methods):
     told = plan(kind, "--history", "unknown")
     cleaned = {step["method"] for step in told["steps"] if "clean" in step["tags"] or "hygiene" in step["tags"]}
     assert cleaned == methods
+    assert told["not_here"] == []
 
 
 def test_a_bench_that_cannot_bathe_it_says_so():

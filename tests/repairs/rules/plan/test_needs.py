@@ -107,6 +107,17 @@ def test_bumpers_and_strings_come_off_before_the_bath_and_go_back_on_oiled_rotor
     assert found[-4:] == ["soap_bath_brass", TOGETHER, "fit_bumpers", "play_test"]
 
 
+def test_rotors_are_oiled_before_their_bumpers_and_strings_go_back_on():
+    found = methods(plan_for("horn_single", ("leadpipe", "lime_scale"), ("rotor", "rotor_sluggish")))
+    assert found.index(TOGETHER) < found.index("oil_rotor") < found.index("fit_bumpers")
+
+
+def test_an_endpin_that_slips_takes_no_part_of_a_woodwind():
+    """Common practice, no source: rod and screw are cleaned and tightened."""
+    plan = plan_for("cello", ("endpin", "endpin_slip"))
+    assert [step.parts for step in plan.steps if step.method == "endpin_service"] == [()]
+
+
 def test_new_felts_and_corks_go_in_before_it_is_put_together():
     found = methods(
         plan_for("trumpet", ("leadpipe", "lime_scale"), ("upper_felt", "felt_missing"), ("valve_spring", "spring_weak"))
