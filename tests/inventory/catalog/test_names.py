@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import product
+
 import pytest
 
 from inventory.catalog.load import catalog
@@ -184,17 +186,21 @@ def test_the_gentlest_method_comes_first(kind, part, fault, severity, methods):
 
 
 @pytest.mark.parametrize(
-    ("body", "severity", "methods"),
+    ("code", "body", "severity", "methods"),
     [
-        ("wood", "light", ("crack_glue", "crack_pin")),
-        ("wood", "moderate", ("crack_pin",)),
-        ("wood", "severe", ("crack_pin",)),
-        ("plastic", "moderate", ("crack_plastic",)),
+        ("clarinet_bb", "wood", "light", ("crack_glue", "crack_pin")),
+        ("oboe", "wood", "light", ("crack_pin",)),
+        ("english_horn", "wood", "light", ("crack_pin",)),
+        *product(("clarinet_bb", "oboe"), ("wood",), ("moderate", "severe"), (("crack_pin",),)),
+        *product(("clarinet_bb", "oboe"), ("plastic",), ("light", "moderate"), (("crack_plastic",),)),
     ],
 )
-@pytest.mark.parametrize("code", ["clarinet_bb", "oboe"])
 def test_what_mends_a_crack_hangs_on_wood_or_plastic(code, body, severity, methods):
-    """Common practice, no source: wood near a hole is pinned or banded by a specialist, plastic is not."""
+    """Common practice, no source: wood near a hole is pinned or banded by a specialist, keys off; plastic is not.
+
+    A light crack has no hole near it; on an oboe joint every crack has.
+    """
+    assert TRADE.methods["crack_pin"].needs == ("strip_keys",)
     kind = TRADE.kinds[code].built({"body": body})
     part = next(part for part in kind.parts if "body_crack" in TRADE.faults_at(part))
     found = methods_for(catalog=TRADE, kind=kind, fault="body_crack", role=part.role, severity=Severity(severity))
