@@ -86,11 +86,6 @@ def room_band(celsius: float, *, is_bars: bool = False) -> tuple[float, float]:
     return min(ends), max(ends)
 
 
-def corrected_cents(cents: float, *, celsius: float) -> float:
-    """Return a measured deviation as it would be at ROOM_CELSIUS."""
-    return cents - temperature_cents(celsius)
-
-
 @dataclass(frozen=True, slots=True)
 class Spread:
     """Several tries at one note, in cents."""

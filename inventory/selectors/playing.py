@@ -10,7 +10,7 @@ from django.utils import timezone
 from inventory.catalog.chart_schema import BrassChart, SlideChart
 from inventory.catalog.schema import Kind, PlayingModel
 from inventory.models import Instrument, PlayTest
-from inventory.rules.diagnose import Diagnosis, Heard, Prediction, Survey, UnknownNotesError, diagnose, survey
+from inventory.rules.diagnose import Diagnosis, Heard, Survey, UnknownNotesError, diagnose, survey
 from inventory.rules.intonation import Intonation, intonation
 from inventory.rules.pitch import leveled, midi_of, temperature_cents
 from inventory.rules.playing import LEVELS, PlayingReport, clef_shift, level_notes
@@ -152,16 +152,11 @@ def _diagnosis(healthy: Standing, heard: Heard) -> Diagnosis | None:
             kind=healthy.kind,
             chart=healthy.chart,
             faults=healthy.catalog.faults,
-            predict=partial(predictions_at, healthy),
+            surveyed=partial(survey_at, healthy),
             options=healthy.options,
         )
     except UnknownNotesError:
         return None
-
-
-def predictions_at(healthy: Standing, level: str) -> tuple[Prediction, ...]:
-    """Which notes of a level each fault would spoil."""
-    return survey_at(healthy, level).predictions
 
 
 @lru_cache(maxsize=128)

@@ -60,7 +60,7 @@ def rank_tally(
             kind=kind,
             chart=chart,
             faults=faults,
-            predict=lambda _: known,
+            surveyed=lambda _: surveyed,
             level=level,
             options=options,
         ).suspects

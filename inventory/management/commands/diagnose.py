@@ -16,7 +16,7 @@ from inventory.management.commands.playing import USAGE, KindCommand, level_of, 
 from inventory.rules.diagnose import Diagnosis, Heard, Suspect, diagnose
 from inventory.rules.diagnose.suspects import Cause
 from inventory.rules.facts import FindingFact
-from inventory.selectors.playing import predictions_at, survey_at
+from inventory.selectors.playing import survey_at
 from inventory.selectors.standing import standing_for
 
 SHOWN = 20
@@ -51,11 +51,17 @@ class Command(KindCommand):
         level = level_of(options["level"]) if options["level"] else ""
         if not heard.failed and not heard.weak:
             raise CommandError("name at least one note that failed: --failed C#4,D4", returncode=USAGE)
-        predict, faults = partial(predictions_at, healthy), catalog().faults
+        surveyed, faults = partial(survey_at, healthy), catalog().faults
         found = diagnose(
-            heard, kind=kind, chart=healthy.chart, faults=faults, predict=predict, level=level, options=healthy.options
+            heard,
+            kind=kind,
+            chart=healthy.chart,
+            faults=faults,
+            surveyed=surveyed,
+            level=level,
+            options=healthy.options,
         )
-        silent = survey_at(healthy, found.level).silent
+        silent = surveyed(found.level).silent
         return as_json(kind=kind, found=found, silent=silent), as_table(kind=kind, found=found, silent=silent)
 
 

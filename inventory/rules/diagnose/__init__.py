@@ -1,6 +1,6 @@
 """From the notes that failed in a play test to the parts that explain them, fewest causes first."""
 
-from inventory.rules.diagnose.predictions import Prediction, Survey, predictions, survey
+from inventory.rules.diagnose.predictions import Prediction, Survey, survey
 from inventory.rules.diagnose.suspects import Diagnosis, Heard, Suspect, UnknownNotesError, diagnose
 
 __all__ = [
@@ -11,6 +11,5 @@ __all__ = [
     "Suspect",
     "UnknownNotesError",
     "diagnose",
-    "predictions",
     "survey",
 ]

@@ -44,19 +44,6 @@ class Survey:
     silent: tuple[FindingFact, ...]  # those that spoil none of these notes, in their worst form: playing cannot tell
 
 
-def predictions(
-    kind: Kind,
-    level: str,
-    *,
-    chart: Chart | None,
-    options: Mapping[str, str],
-    faults: Mapping[str, Fault],
-    roles: Mapping[str, Role],
-) -> tuple[Prediction, ...]:
-    """Return the faults that spoil a note of the level: see ``survey``."""
-    return survey(kind, level, chart=chart, options=options, faults=faults, roles=roles).predictions
-
-
 def survey(
     kind: Kind,
     level: str,

@@ -10,7 +10,7 @@ from itertools import combinations
 from inventory.catalog.chart_schema import Chart
 from inventory.catalog.schema import MISSING_PART, Fault, Kind
 from inventory.rules.diagnose.hints import hints, newly_shut
-from inventory.rules.diagnose.predictions import Prediction
+from inventory.rules.diagnose.predictions import Prediction, Survey
 from inventory.rules.facts import FindingFact
 from inventory.rules.pitch import midi_of
 from inventory.rules.playing import LEVELS, level_notes
@@ -101,13 +101,13 @@ def diagnose(
     kind: Kind,
     chart: Chart | None,
     faults: Mapping[str, Fault],
-    predict: Callable[[str], Iterable[Prediction]],
+    surveyed: Callable[[str], Survey],
     level: str = "",
     options: Mapping[str, str] | None = None,
 ) -> Diagnosis:
     """Return what may explain the notes that failed or were weak.
 
-    ``predict`` returns the predictions of a level. Without ``level`` it is the first whose range holds all notes named.
+    ``surveyed`` returns what each fault does to the notes of a level. Without ``level`` it is the first whose range holds all notes named.
     Pairs are tried where no single fault spoils just these notes. Order: the lowest penalty (see ``Explanation``), then
     fewest causes, then fewest failed notes left over, then the fewest notes that are weak and should be dead or the other
     way round. Within a rank: the descending rule for woodwinds, then the trade's triage and likelihood, then the walk.
@@ -116,7 +116,7 @@ def diagnose(
     level, names = _tested(heard, kind=kind, chart=chart, level=level)
     evidence = _evidence(heard, names=names)
     named = newly_shut(chart, names=evidence.played, failed=evidence.bad)
-    singles = _best_of_each(_as_played(predict(level), played=frozenset(evidence.played)), evidence)
+    singles = _best_of_each(_as_played(surveyed(level).predictions, played=frozenset(evidence.played)), evidence)
     found = sorted((evidence.explained_by((one,), named=named) for one in singles), key=_order)
     if found and found[0].unexplained + found[0].extra:
         found = sorted([*found, *_pairs(found, evidence=evidence, named=named)], key=_order)

@@ -10,7 +10,7 @@ from inventory.rules.facts import FindingFact
 from repairs.rules.plan.case import Case
 from repairs.rules.plan.choose import Chosen, sent_out, shop_fee
 from repairs.rules.plan.estimate import parts_range
-from repairs.rules.plan.needs import Needed, all_needs, putting_back
+from repairs.rules.plan.needs import Needed, all_needs, putting_back, refusal_of
 from repairs.rules.plan.values import AtOnce, Bill, SentOut
 
 CENT = Decimal("0.01")
@@ -37,12 +37,7 @@ def _weigh(case: Case, *, one: Overhaul, chosen: Chosen) -> None:
         return
     method = case.catalog.methods[one.method]
     needs = all_needs(case, codes=method.needs, part="", place="")
-    refusal = (
-        case.given_up.get(one.method, "")
-        or case.forbidden(tags=method.tags, part="", wait_h=method.wait_h, is_whole=True)
-        or case.lacking_for(method)
-        or needs.refusal
-    )
+    refusal = refusal_of(case, method)
     single = _one_by_one(case, here=here, away=away)
     if refusal:
         whole = Bill(minutes=0.0, amount=_middle(shop_fee(case, method)))

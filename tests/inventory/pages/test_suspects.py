@@ -8,7 +8,7 @@ from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
 from inventory.models import PlayTest
 from inventory.pages.suspects import fault_words, grouped, owner, shared_tests, spots_of, without_place
-from inventory.rules.diagnose import Diagnosis, Heard, diagnose, predictions
+from inventory.rules.diagnose import Diagnosis, Heard, diagnose, survey
 from inventory.rules.playing import level_notes
 from inventory.services.care import record_play_test
 from tests.factories import NOW, make_ready_instrument
@@ -43,8 +43,8 @@ def make_diagnosis(code: str, *failed: str, weak=None):
 
 def diagnosed(kind, heard: Heard) -> Diagnosis:
     trade, chart = catalog(), chart_of(kind, {})
-    predict = partial(predictions, kind, chart=chart, options={}, faults=trade.faults, roles=trade.roles)
-    return diagnose(heard, kind=kind, chart=chart, faults=trade.faults, predict=predict)
+    surveyed = partial(survey, kind, chart=chart, options={}, faults=trade.faults, roles=trade.roles)
+    return diagnose(heard, kind=kind, chart=chart, faults=trade.faults, surveyed=surveyed)
 
 
 def test_no_suspect_is_dropped_but_the_weaker_faults_of_a_spot():

@@ -10,7 +10,7 @@ from inventory.catalog.charts import chart_of
 from inventory.catalog.load import FOLDER, load_catalog
 from inventory.catalog.names import resolve_part
 from inventory.catalog.schema import Kind, Severity
-from inventory.rules.diagnose import Diagnosis, Heard, diagnose, predictions
+from inventory.rules.diagnose import Diagnosis, Heard, diagnose, survey
 from inventory.rules.facts import FindingFact
 from inventory.rules.playing import PlayingReport, playing
 from inventory.rules.verdict import Judgement, judge
@@ -92,7 +92,7 @@ def make_diagnosis(
         kind=kind,
         chart=chart,
         faults=CATALOG.faults,
-        predict=partial(predictions, kind, chart=chart, options=options, faults=CATALOG.faults, roles=CATALOG.roles),
+        surveyed=partial(survey, kind, chart=chart, options=options, faults=CATALOG.faults, roles=CATALOG.roles),
         level=level,
         options=options,
     )

@@ -5,7 +5,7 @@ from dataclasses import FrozenInstanceError
 import pytest
 
 from inventory.catalog.schema import Severity
-from inventory.rules.facts import Detail, FindingFact, read_detail
+from inventory.rules.facts import Detail, FindingFact, Owed, owed_on_arrival, read_detail
 
 
 def test_a_fact_is_a_value():
@@ -41,3 +41,18 @@ def test_facts_stand_in_order_of_part_then_fault():
 )
 def test_a_detail_says_what_the_rules_go_by(text, detail):
     assert read_detail(text) == detail
+
+
+@pytest.mark.parametrize(
+    ("acquired_by", "is_imported", "owed"),
+    [
+        ("bought", False, set()),
+        ("bought", True, {Owed.HYGIENE}),
+        ("transfer", False, {Owed.HYGIENE}),
+        ("gift", False, {Owed.HYGIENE, Owed.FULL}),
+        ("", True, {Owed.HYGIENE, Owed.FULL}),
+    ],
+)
+def test_cleaning_is_owed_on_arrival_only_for_what_touches_a_mouth(acquired_by, is_imported, owed):
+    assert owed_on_arrival(acquired_by=acquired_by, touches_mouth=True, is_imported=is_imported) == owed
+    assert owed_on_arrival(acquired_by=acquired_by, touches_mouth=False, is_imported=is_imported) == set()

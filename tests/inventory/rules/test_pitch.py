@@ -7,7 +7,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.rules.pitch import (
-    corrected_cents,
     drift,
     frequency,
     leveled,
@@ -111,7 +110,6 @@ def test_a_cold_room_makes_a_horn_flat_by_about_three_cents_a_degree():
     """Common practice, no source: about 3 cents a degree Celsius."""
     assert temperature_cents(20) == 0
     assert temperature_cents(15) == pytest.approx(-14.8, abs=0.3)
-    assert corrected_cents(-10, celsius=15) == pytest.approx(4.8, abs=0.3)
 
 
 def test_spread_of_tries():

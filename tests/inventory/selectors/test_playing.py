@@ -6,7 +6,7 @@ from functools import partial
 from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
 from inventory.models import PlayTest
-from inventory.rules.diagnose import Diagnosis, Heard, diagnose, predictions
+from inventory.rules.diagnose import Diagnosis, Heard, diagnose, survey
 from inventory.selectors.playing import (
     all_notes,
     diagnosis_of,
@@ -123,8 +123,8 @@ def failed(instrument, tech, *notes: str) -> PlayTest:
 
 def diagnosed(kind, heard: Heard) -> Diagnosis:
     trade, chart = catalog(), chart_of(kind, {})
-    predict = partial(predictions, kind, chart=chart, options={}, faults=trade.faults, roles=trade.roles)
-    return diagnose(heard, kind=kind, chart=chart, faults=trade.faults, predict=predict)
+    surveyed = partial(survey, kind, chart=chart, options={}, faults=trade.faults, roles=trade.roles)
+    return diagnose(heard, kind=kind, chart=chart, faults=trade.faults, surveyed=surveyed)
 
 
 def test_without_a_bad_note_there_is_no_diagnosis(school, tech):

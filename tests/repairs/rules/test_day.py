@@ -169,6 +169,11 @@ def test_a_job_that_rests_overnight_says_so():
     assert (found.overnight, found.finished) == (("soaked",), ())
 
 
+def test_a_job_with_work_that_only_the_day_was_too_short_for_does_not_rest_overnight():
+    steps = (make_step("1", "oil", 5, wait_h=12), make_step("2", "pull", 5, after=("1",)), make_step("3", "repad", 90))
+    assert plan_day([make_long_job("soaked", 1, *steps)], hours=1, set_up=SET_UP).overnight == ()
+
+
 def test_the_same_work_on_two_horns_is_set_up_once():
     jobs = [make_long_job(key, 1, make_step("1", "cork", 10)) for key in "ab"]
     found = plan_day(jobs, hours=1, set_up=SET_UP)

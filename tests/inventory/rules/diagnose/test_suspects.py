@@ -1,7 +1,7 @@
 import pytest
 
 from inventory.catalog.schema import Severity
-from inventory.rules.diagnose import Diagnosis, Heard, Prediction, UnknownNotesError, diagnose
+from inventory.rules.diagnose import Diagnosis, Heard, Prediction, Survey, UnknownNotesError, diagnose
 from inventory.rules.diagnose.suspects import Evidence
 from inventory.rules.facts import FindingFact
 from tests.inventory.rules.cases import CATALOG, KINDS, make_chart, make_diagnosis, make_report
@@ -24,7 +24,7 @@ def ranking(heard: Heard, *faults: Prediction) -> Diagnosis:
         kind=KINDS["trumpet"],
         chart=make_chart("trumpet"),
         faults=CATALOG.faults,
-        predict=lambda _: faults,
+        surveyed=lambda _: Survey(tuple(faults), ()),
         level="first_year",
     )
 

@@ -22,6 +22,11 @@ def test_what_no_longer_fits_lets_what_fits_go_first():
     assert line_of(pieces, [1, 1, 1], day=60.0) == [0, 2, 1]
 
 
+def test_work_that_may_be_cut_begins_no_sooner_once_the_day_is_full():
+    pieces = [Piece(0, 60), Piece(1, 30), Piece(2, 30, is_divisible=True)]
+    assert line_of(pieces, [1, 1, 1], day=60.0) == [0, 1, 2]
+
+
 def test_the_bench_stands_before_many_wake_and_does_not_for_few():
     pieces = [Piece(0, 10), Piece(1, 60)]
     assert line_of(pieces, [8, 1], rests=[7, 0]) == [0, 1]
