@@ -7,14 +7,18 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.utils.text import capfirst
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from core.forms import PhotoField, set_choices
 from repairs.models import OUTCOME_LABELS, StockItem
+from repairs.rules.facts import Outcome
 from repairs.services.jobs import FreeUse
 
 MOST_MINUTES = 480
+OF_SOAKED = "soaked_"
+SOAKED = [(Outcome.FREED, _("Came free")), (Outcome.STILL_STUCK, _("Still stuck"))]
 
 
 def _in_words(item: StockItem) -> str:
@@ -82,10 +86,20 @@ class StepForm(KeyForm, NotedForm):
     free_count = used(label=_("Quantity used"), initial=1)
 
     def __init__(
-        self, *args: Any, parts: Sequence[Any] = (), free_parts: Sequence[StockItem] = (), **kwargs: Any
+        self,
+        *args: Any,
+        parts: Sequence[Any] = (),
+        free_parts: Sequence[StockItem] = (),
+        soaked: Sequence[Any] = (),
+        **kwargs: Any,
     ) -> None:
-        """``free_parts`` are parts outside the catalog that lie on the bench."""
+        """``free_parts`` are outside the catalog and lie on the bench; ``soaked`` are stuck parts that sit in the bath."""
         super().__init__(*args, **kwargs)
+        self.soaked = {f"{OF_SOAKED}{one.key}": one for one in soaked}
+        for name, one in self.soaked.items():
+            self.fields[name] = forms.ChoiceField(
+                required=False, label=capfirst(one.part_name), choices=SOAKED, widget=forms.RadioSelect
+            )
         self.parts = tuple(parts)
         self.free_parts = {str(item.pk): item for item in free_parts}
         if free_parts:
@@ -114,8 +128,15 @@ class StepForm(KeyForm, NotedForm):
                 used.append({"code": part.code, "quantity": str(quantity.normalize()), "amount": str(amount)})
         return used
 
+    def soaked_fields(self) -> Iterator[forms.BoundField]:
+        return (self[name] for name in self.soaked)
+
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
+        if data.get("outcome") == Outcome.DONE:
+            for name in (one for one in self.soaked if not data.get(one)):
+                words = gettext("Say how it came out of the bath: %(part)s.")
+                self.add_error(name, words % {"part": self.fields[name].label})
         if data.get("free_part") and "free_count" not in self.errors and not (data.get("free_count") or 0) > 0:
             self.add_error("free_count", gettext("Enter how many were used, more than 0."))
         return data
@@ -125,10 +146,20 @@ class StepForm(KeyForm, NotedForm):
         item = self.free_parts.get(self.cleaned_data.get("free_part", ""))
         return FreeUse(item=item, quantity=self.cleaned_data["free_count"]) if item else None
 
+    def came_out(self) -> dict[str, str]:
+        """How each stuck part came out of a bath that was done, by the key of its own way of it.
+
+        As it was posted, so that a form posted twice says the same when the part is no longer stuck.
+        """
+        if self.cleaned_data["outcome"] != Outcome.DONE:
+            return {}
+        return {name.removeprefix(OF_SOAKED): self.data[name] for name in self.data if name.startswith(OF_SOAKED)}
+
     def attempt(self) -> dict[str, Any]:
         """What was entered, as do_step takes it."""
         data = self.cleaned_data
         return {
             "step_key": data["step"], "outcome": data["outcome"], "nonce": data["nonce"], "minutes": data["minutes"],
             "parts_used": self.parts_used(), "note": data["note"], "picture": data["photo"], "free_use": self.free_use(),
+            "soaked": self.came_out(),
         }  # fmt: skip

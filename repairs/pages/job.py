@@ -27,6 +27,7 @@ from repairs.rules.plan import (
     RungState,
     WaitsOn,
     may_do,
+    soaked_in,
 )
 from repairs.rules.words import clock_time, duration, finding_words, lower_first, place_words, waiting
 from repairs.selectors.demand import waiting_day_amount
@@ -73,6 +74,7 @@ class StepCard:
     stuck_words: str
     never: tuple[str, ...]
     keep_dry: str
+    soaked: tuple[PlannedStep, ...]  # its way of the bath, for each stuck part that sits in it
     free_note: str  # what makes this way cost nothing extra; ""
     is_proof: bool
     is_trip: bool  # to a shop: its order has the rest
@@ -172,6 +174,7 @@ def step_card(state: JobState, step: PlannedStep, *, user: Any) -> StepCard:
         stuck_words=ladder.entry.stuck_words if ladder else gettext("Done, but not right yet"),
         never=ladder.entry.never if ladder else (),
         keep_dry=", ".join(kind.part(code).name for code in step.keep_dry),
+        soaked=soaked_in(state.plan, step.key),
         free_note=next((one.why for one in ladder.rungs if one.step_key == step.key and one.is_free), "")
         if ladder
         else "",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import ClassVar
 
 from django.contrib import messages
@@ -22,8 +22,9 @@ from repairs.forms.steps import KeyForm, StepForm
 from repairs.models import Job, JobQuerySet
 from repairs.pages.job import attempt_lines, job_page, usual_parts
 from repairs.rules.facts import Outcome
+from repairs.rules.plan import soaked_in
 from repairs.rules.words import KNOWN, outcome_words
-from repairs.selectors.planning import job_state
+from repairs.selectors.planning import job_state, plan_for_job
 from repairs.selectors.stock import free_parts_for
 from repairs.selectors.worth import spent_on
 from repairs.services.jobs import (
@@ -76,12 +77,13 @@ def show_job(
         return render(request, "repairs/job_closed.html", context | {"lines": attempt_lines(job)}, status=status)
     wanted = request.GET.get("step", "") or request.POST.get("step", "")
     page = job_page(job_state(job), user=request.user, now=timezone.now(), step_key=wanted)
-    parts = page["card"].parts if page["card"] else ()
+    card = page["card"]
+    about = {"parts": card.parts if card else (), "soaked": card.soaked if card else ()}
     context = {
         "page": page,
         "job": job,
         "instrument": job.instrument,
-        "form": form or StepForm(initial={"nonce": uuid.uuid4()}, parts=parts, free_parts=free_parts_for(job)),
+        "form": form or StepForm(initial={"nonce": uuid.uuid4()}, free_parts=free_parts_for(job), **about),
         "refused": refused,
         "may_work": request.user.has_perm(WORK),
         "is_asked": bool(wanted),
@@ -154,19 +156,21 @@ class DoStepView(StaffView):
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
         job = job_or_404(request, pk, WORK)
-        parts = usual_parts(request.POST.get("step", ""), kind=job.instrument.kind)
-        form = StepForm(request.POST, request.FILES, parts=parts, free_parts=free_parts_for(job))
+        key = request.POST.get("step", "")
+        parts = usual_parts(key, kind=job.instrument.kind)
+        soaked = soaked_in(plan_for_job(job), key) if ":" not in key else ()  # the bath is of the whole instrument
+        form = StepForm(request.POST, request.FILES, parts=parts, free_parts=free_parts_for(job), soaked=soaked)
         if not form.is_valid():
             return show_job(request, job, form=form, refused=form.sentence, status=422)
         try:
             result = do_step(job=job, actor=request.user, at=timezone.now(), **form.attempt())
         except RefusedError as error:
             return show_job(request, job_now(request, job, WORK), form=form, refused=str(error), status=422)
-        messages.add_message(request, *outcome_message(result))
+        messages.add_message(request, *outcome_message(result, soaked=form.came_out()))
         return back_to(job)
 
 
-def outcome_message(result: StepResult, damage: str = "") -> tuple[int, str]:
+def outcome_message(result: StepResult, damage: str = "", soaked: Mapping[str, str] | None = None) -> tuple[int, str]:
     """(level, sentence) of what an outcome changed."""
     if result.was_known:
         return messages.INFO, KNOWN
@@ -174,4 +178,7 @@ def outcome_message(result: StepResult, damage: str = "") -> tuple[int, str]:
     outcome = Outcome(attempt.outcome)
     ladder_key = attempt.step_key.rpartition(":")[0].rstrip(":") if attempt.rung else ""
     words = outcome_words(outcome, plan=result.plan, ladder_key=ladder_key, saved=result.savings, damage=damage)
+    if soaked:
+        count = {"freed": sum(one == Outcome.FREED for one in soaked.values()), "all": len(soaked)}
+        words = f"{gettext('%(freed)d of %(all)d came free in the bath.') % count} {words}"
     return messages.SUCCESS if outcome.is_success else messages.INFO, words

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from repairs.rules.plan.estimate import expected_takes
-from repairs.rules.plan.values import Plan, PlannedLadder, PlannedRung, RungState
+from repairs.rules.plan.rungs import PASSED_WORDS
+from repairs.rules.plan.values import Plan, PlannedLadder, PlannedRung, PlannedStep, RungState
 
 CENT = Decimal("0.01")
 
@@ -46,6 +47,25 @@ def savings(before: Plan, after: Plan) -> Savings:
         minutes, amount = minutes + takes.minutes, amount + takes.amount
         dropped += [rung.entry.name for rung in harder]
     return Savings(minutes=minutes, amount=Decimal(str(amount)).quantize(CENT), rungs=tuple(dropped))
+
+
+def soaked_in(plan: Plan, method: str) -> tuple[PlannedStep, ...]:
+    """Return, for each stuck part that sits in a work on the whole instrument, the bath, its own way of that work.
+
+    Whoever has tried something harder there finds out all the same whether the bath frees it; what must stay dry is left out.
+    """
+    ladders = {ladder.key: ladder for ladder in plan.ladders}
+    return tuple(
+        replace(step, key=rung.step_key, rung=rung.entry.code, say=rung.entry.name)
+        for step in plan.steps
+        if step.ladder_key in ladders
+        for rung in ladders[step.ladder_key].rungs
+        if rung.entry.shared_with == method and _sat_in(rung)
+    )
+
+
+def _sat_in(rung: PlannedRung) -> bool:
+    return rung.state in {RungState.NEXT, RungState.LATER, RungState.TRIED} or rung.why == PASSED_WORDS
 
 
 def may_do(plan: Plan, key: str) -> Refusal | None:

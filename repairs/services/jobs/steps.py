@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
-from uuid import UUID
+from uuid import UUID, uuid5
 
 from django.utils.translation import gettext
 
@@ -24,7 +24,7 @@ from inventory.services.inspecting import add_bench_finding, close_findings
 from repairs.exceptions import CautionsFirstError, StepRefusedError
 from repairs.models import OUTCOME_LABELS, Attempt, CautionRead, Job, StepClock, StockItem
 from repairs.rules.facts import Outcome, cleaning_of
-from repairs.rules.plan import Plan, PlannedStep, Savings, may_do, savings
+from repairs.rules.plan import Plan, PlannedStep, Savings, may_do, savings, soaked_in
 from repairs.selectors.care import care_methods
 from repairs.selectors.planning import PROVING, plan_for_job, step_of
 from repairs.services.care import keep_care_dates
@@ -32,7 +32,8 @@ from repairs.services.jobs.lifecycle import lock_open_job
 from repairs.services.stock import use_free_part, use_stock_for
 
 OF_ANY_STEP = {Outcome.SKIPPED, Outcome.STOPPED, Outcome.DAMAGED}
-OF_A_RUNG = OF_ANY_STEP | {Outcome.FREED, Outcome.STILL_STUCK}
+OF_THE_BATH = {Outcome.FREED, Outcome.STILL_STUCK}
+OF_A_RUNG = OF_ANY_STEP | OF_THE_BATH
 OF_A_METHOD = OF_ANY_STEP | {Outcome.DONE, Outcome.NOT_RIGHT}
 FIXED = {Outcome.DONE, Outcome.FREED}
 NOT_BEGUN = {Outcome.SKIPPED, Outcome.STOPPED}
@@ -140,11 +141,13 @@ def do_step(
     picture: CleanPhoto | None = None,
     damage: Damage | None = None,
     free_use: FreeUse | None = None,
+    soaked: Mapping[str, str] | None = None,
 ) -> StepResult:
     """Keep what happened at a step, close what it fixed, and plan again; ``damage`` joins the plan as a finding.
 
     ``parts_used`` are of the catalog (None: what is usual), ``free_use`` is outside it. Refuses a closed job, a step that
-    may not be done now, an outcome that does not fit, and hot work before the cautions.
+    may not be done now, an outcome that does not fit, and hot work before the cautions. ``soaked`` says of stuck parts that
+    sat in the bath, by the key of their own way of it, how they came out; only a bath that was done has any.
     """
     fresh = lock_open_job(job)
     before = plan_for_job(fresh)
@@ -173,14 +176,9 @@ def do_step(
     if outcome in FIXED and step.method in care_methods():
         keep_care_dates([fresh.instrument_id])
     _clear_clock(fresh, step)
-    told = f"{step.say}: {str(OUTCOME_LABELS[Outcome(outcome)]).lower()}"
-    after = {"step": step.key, "method": step.method, "outcome": str(outcome), "say": told}
-    log_event(instrument=fresh.instrument, act="step_done", subject=fresh, after=after)
-    if outcome in FIXED and attempt.findings:
-        close_findings(
-            instrument=fresh.instrument, finding_ids=attempt.findings, because=Closed.REPAIRED,
-            reference=f"job:{fresh.pk}", actor=actor, at=at,
-        )  # fmt: skip
+    _tell(attempt, say=step.say)
+    if soaked:
+        _keep_soaked(soaked, ways=soaked_in(before, step.method) if outcome == Outcome.DONE else (), bath=attempt)
     cleaned = cleaning_of(catalog().methods[step.method], kind=fresh.instrument.kind)
     if outcome in FIXED and cleaned is not None:
         record_cleaning(instrument=fresh.instrument, done=[cleaned], actor=actor, at=at)
@@ -192,6 +190,33 @@ def do_step(
         use_free_part(item=free_use.item, attempt=attempt, quantity=free_use.quantity, actor=actor, at=at)
     plan = plan_for_job(fresh)
     return StepResult(attempt, plan, savings(before, plan) if outcome == Outcome.FREED else None)
+
+
+def _tell(attempt: Attempt, *, say: str) -> None:
+    """Log an outcome, and close the findings that it fixed."""
+    told = f"{say}: {str(OUTCOME_LABELS[Outcome(attempt.outcome)]).lower()}"
+    after = {"step": attempt.step_key, "method": attempt.method, "outcome": str(attempt.outcome), "say": told}
+    log_event(instrument=attempt.job.instrument, act="step_done", subject=attempt.job, after=after)
+    if attempt.outcome in FIXED and attempt.findings:
+        close_findings(
+            instrument=attempt.job.instrument, finding_ids=attempt.findings, because=Closed.REPAIRED,
+            reference=f"job:{attempt.job_id}", actor=attempt.actor, at=attempt.ended_at,
+        )  # fmt: skip
+
+
+def _keep_soaked(soaked: Mapping[str, str], *, ways: Sequence[PlannedStep], bath: Attempt) -> None:
+    """Keep for each stuck part how it came out of the bath, as a try of its own; the minutes are those of the bath."""
+    known = {way.key: way for way in ways}
+    for key, outcome in soaked.items():
+        if key not in known or outcome not in OF_THE_BATH:
+            raise StepRefusedError(gettext("A part is no longer stuck, or did not sit in the bath. Look again."))
+        way = known[key]
+        attempt = Attempt.objects.create(
+            job=bath.job, nonce=uuid5(bath.nonce, key), outcome=outcome, ended_at=bath.ended_at, actor=bath.actor,
+            **_columns_of(way),
+        )  # fmt: skip
+        _clear_clock(bath.job, way)
+        _tell(attempt, say=f"{way.part_name}, {way.say}")
 
 
 def _attended_minutes(*, clock: StepClock | None, step: PlannedStep, at: datetime) -> Decimal | None:
