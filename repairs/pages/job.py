@@ -315,13 +315,10 @@ def _meanwhile(job: Job, user: Any) -> list[JobState]:
 
 def attempt_lines(job: Job) -> list[tuple[Attempt, str, str]]:
     """Return what was done in a job: each attempt, its name and where it was. One query."""
-    trade, kind = catalog(), job.instrument.kind
-    lines = []
+    kind, lines = job.instrument.kind, []
     for attempt in job.attempts.all():
-        method = trade.methods.get(attempt.method)
-        ladder = trade.ladders.get(method.ladder) if method else None
-        rung = next((one for one in ladder.rungs if one.code == attempt.rung), None) if ladder else None
-        name = rung.name if rung else method.name if method else attempt.method
+        tried = catalog().tried(attempt.method, attempt.rung)
+        name = tried.name if tried else attempt.method
         where = place_words(kind, part=attempt.part, place=attempt.place) if attempt.part else ""
         lines.append((attempt, name, where))
     return lines

@@ -76,8 +76,7 @@ def care_dates(facts: CareFacts, *, catalog: Catalog) -> tuple[CareDates, ...]:
 def care_minutes(interval: CareInterval, *, catalog: Catalog) -> float:
     """Return the attended minutes of doing it to one instrument, on average."""
     method = catalog.methods.get(interval.method)
-    low, likely, high = method.minutes if method else interval.minutes
-    return pert_mean(Range(low=low, likely=likely, high=high))
+    return pert_mean(Range(*(method or interval).minutes))
 
 
 def together_minutes(interval: CareInterval, *, count: int, catalog: Catalog) -> TogetherMinutes:

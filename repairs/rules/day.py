@@ -36,9 +36,6 @@ class SetUp:
         return cls(minutes=float(settings["set_up_minutes"]), share=float(settings["set_up_share"]))
 
 
-NO_SET_UP = SetUp(minutes=0.0, share=0.0)
-
-
 def setup_minutes(step: DayStep, *, set_up: SetUp) -> float:
     """Return the minutes of a step that are setting up and clearing away, saved when the next instrument follows at once."""
     if step.method in UNSHARED:
@@ -124,26 +121,11 @@ def plan_bench(jobs: Sequence[OpenJob], *, today: date | None, hours: float, set
     of students times the time until the instrument is done, by the clock. So with no dates and no waits the order is
     that of Smith (1956), most students per attended minute first. A job whose date could not be kept even alone has no
     claim by it. A long step does not begin right before an instrument wakes that more wait for. The same work on several
-    instruments is done at once where that pays. Steps are not cut: one that would run past the end of a day is not begun.
+    instruments is done at once where that pays. Steps are not cut: one that would run past the end of a day is not begun; only a job without
+    steps goes on the next morning. Work that ends within the day of its date is on time; without ``today`` no date counts.
     """
     work = _Work(jobs, day=hours * 60.0, set_up=set_up, today=today)
     return BenchPlan(ranked=work.ranked(), day=work.first_day())
-
-
-def rank_jobs(
-    jobs: Iterable[OpenJob], *, today: date, bench_minutes_per_day: float = 240.0, set_up: SetUp = NO_SET_UP
-) -> tuple[RankedJob, ...]:
-    """Return the jobs in the order in which they are begun, and which dates that breaks: see ``plan_bench``.
-
-    Work that ends within the day of its due date is on time. A job without steps is one piece of work that may go on
-    the next morning.
-    """
-    return plan_bench(list(jobs), today=today, hours=bench_minutes_per_day / 60.0, set_up=set_up).ranked
-
-
-def plan_day(jobs: Sequence[OpenJob], *, hours: float, set_up: SetUp, today: date | None = None) -> DayPlan:
-    """Lay out a day of so many bench hours: see ``plan_bench``. Without ``today`` no date counts."""
-    return plan_bench([job for job in jobs if job.steps], today=today, hours=hours, set_up=set_up).day
 
 
 class _Work:

@@ -89,10 +89,5 @@ def _likely(method: str, rung: str, *, kind: str) -> tuple[str, float]:
     """
     trade = catalog().sized(catalog().kind(kind).size)
     known = trade.methods.get(method)
-    if known is None:
-        return method, 0.0
-    if not rung:
-        return method, float(known.minutes[1])
-    ladder = trade.ladders.get(known.ladder)
-    found = next((one for one in ladder.rungs if one.code == rung), None) if ladder else None
-    return f"{known.ladder}.{rung}", float(found.minutes[1]) if found else 0.0
+    found = trade.rung(method, rung) if rung else known
+    return f"{known.ladder}.{rung}" if known and rung else method, float(found.minutes[1]) if found else 0.0

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import datetime
 from decimal import Decimal
 from heapq import nlargest, nsmallest
 from typing import Any
@@ -23,7 +23,7 @@ from repairs.rules.promises import Promise
 from repairs.rules.season import Bill, CameBack, ToolCase, only_tools_lack
 from repairs.rules.season import tool_cases as cases_of
 from repairs.selectors.planning import DEFAULT_BENCH, learned
-from repairs.selectors.promises import MethodLine, judged_jobs, method_lines, past_promises
+from repairs.selectors.promises import judged_jobs, method_lines, past_promises
 from repairs.selectors.season_sums import AGE_NAMES, SHOWN, SchoolSeason, begin_of, latest_back, seasons, within_days
 
 CENT = Decimal("0.01")
@@ -93,33 +93,10 @@ class UnsafeLine:
     steps: int  # 0: unsafe now
 
 
-@dataclass(frozen=True, slots=True)
-class Season:
-    """The answers. Lists hold their first SHOWN lines, numbers count all."""
-
-    since: date
-    jobs: int
-    judged: int
-    longer: tuple[LateJob, ...]
-    back: tuple[BackLine, ...]
-    back_count: int
-    shares: tuple[BackShare, ...]
-    repaired: int
-    within_days: int
-    over: tuple[MethodLine, ...]
-    tools: tuple[ToolLine, ...]
-    kinds: tuple[KindAges, ...]
-    unsafe: tuple[UnsafeLine, ...]
-    unsafe_now: int
-    unsafe_count: int  # with those one step from it
-    not_started: tuple[Job, ...]
-    not_started_count: int
-
-
-def season_of(user: Any, *, now: datetime, days: int) -> Season:
+def season_of(user: Any, *, now: datetime, days: int) -> dict[str, Any]:
     """Return the answers for the last so many days at the schools somebody sees.
 
-    A fixed number of queries. The sums of a school are kept until something happens there.
+    Lists hold their first SHOWN lines, numbers count all. A fixed number of queries. The sums of a school are kept until something happens there.
     """
     today = timezone.localdate(now)
     since = begin_of(today, days)
@@ -135,25 +112,25 @@ def season_of(user: Any, *, now: datetime, days: int) -> Season:
     unsafe = _added(one.unsafe for one in sums)
     back = _added(one.back for one in sums)
     repaired = _added(one.repaired for one in sums)
-    return Season(
-        since=timezone.localdate(since),
-        jobs=closed.count(),
-        judged=len(judged),
-        longer=_longer(judged),
-        back=_with_instruments(nlargest(SHOWN, (line for one in sums for line in one.back_lines), key=latest_back)),
-        back_count=back.total(),
-        shares=_shares(repaired, back),
-        repaired=repaired.total(),
-        within_days=within_days(),
-        over=tuple(line for line in method_lines(learned()) if line.runs_over),
-        tools=_tools(sums, benches=Bench.objects.visible_to(user, PERMISSION)),
-        kinds=_kinds(sums),
-        unsafe=_unsafe(nsmallest(SHOWN, (line for one in sums for line in one.unsafe_lines))),
-        unsafe_now=unsafe[0],
-        unsafe_count=unsafe.total(),
-        not_started=tuple(waiting.for_table().order_by("due_on", "pk")[:SHOWN]),
-        not_started_count=waiting.count(),
-    )
+    return {
+        "since": timezone.localdate(since),
+        "jobs": closed.count(),
+        "judged": len(judged),
+        "longer": _longer(judged),
+        "back": _with_instruments(nlargest(SHOWN, (line for one in sums for line in one.back_lines), key=latest_back)),
+        "back_count": back.total(),
+        "shares": _shares(repaired, back),
+        "repaired": repaired.total(),
+        "within_days": within_days(),
+        "over": tuple(line for line in method_lines(learned()) if line.runs_over),
+        "tools": _tools(sums, benches=Bench.objects.visible_to(user, PERMISSION)),
+        "kinds": _kinds(sums),
+        "unsafe": _unsafe(nsmallest(SHOWN, (line for one in sums for line in one.unsafe_lines))),
+        "unsafe_now": unsafe[0],
+        "unsafe_count": unsafe.total(),  # with those one step from it
+        "not_started": tuple(waiting.for_table().order_by("due_on", "pk")[:SHOWN]),
+        "not_started_count": waiting.count(),
+    }
 
 
 def _added(counters: Iterable[Counter[Any]]) -> Counter[Any]:
@@ -224,8 +201,7 @@ def _fees(sums: Collection[SchoolSeason], *, lacking: Lacking, rate: Decimal) ->
 
 
 def _bill(method: Method, *, tools: frozenset[str], count: int, amount: Decimal, rate: Decimal) -> Bill:
-    low, likely, high = method.minutes
-    hours = Decimal(str(pert_mean(Range(low=low, likely=likely, high=high)))) / 60
+    hours = Decimal(str(pert_mean(Range(*method.minutes)))) / 60
     own = (hours * rate + sum((need.middle for need in method.parts), Decimal(0))).quantize(CENT)
     return Bill(method=method.name, tools=tools, amount=amount, own_amount=own * count, count=count)
 

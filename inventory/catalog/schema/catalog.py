@@ -21,6 +21,7 @@ from inventory.catalog.schema.work import (
     OrderRule,
     Overhaul,
     Remedy,
+    Rung,
     Tool,
 )
 
@@ -93,6 +94,16 @@ class Catalog:
     def faults_at(self, part: Part) -> Texts:
         """Return the faults that a part can have, most likely first."""
         return (*self.roles[part.role].faults, *part.faults)
+
+    def rung(self, method: str, code: str) -> Rung | None:
+        """Return a way on the ladder of a method; None where it has no ladder, or the catalog has dropped the way."""
+        known = self.methods.get(method)
+        ladder = self.ladders.get(known.ladder) if known else None
+        return next((one for one in ladder.rungs if one.code == code), None) if ladder else None
+
+    def tried(self, method: str, rung: str) -> Method | Rung | None:
+        """Return what was tried, the way itself if it was one of a ladder."""
+        return self.rung(method, rung) or self.methods.get(method)
 
     def fault_name(self, code: str) -> str:
         """The fault as the trade says it; a code that the catalog no longer has stays readable."""

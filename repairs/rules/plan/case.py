@@ -124,15 +124,8 @@ class Case:
     def mean_minutes(self, method: Method) -> float:
         return pert_mean(self.minutes(method.code, method.minutes))
 
-    def rung_of(self, attempt: AttemptFact) -> Rung | None:
-        """Return the rung that was tried; None for a method without a ladder, or a rung that the catalog has dropped."""
-        method = self.catalog.methods.get(attempt.method)
-        ladder = self.catalog.ladders.get(method.ladder) if method is not None else None
-        rungs = ladder.rungs if ladder is not None else ()
-        return next((rung for rung in rungs if rung.code == attempt.rung), None)
-
     def tags_of(self, attempt: AttemptFact) -> frozenset[str]:
-        tried = self.rung_of(attempt) or self.catalog.methods.get(attempt.method)
+        tried = self.catalog.tried(attempt.method, attempt.rung)
         return frozenset(tried.tags) if tried is not None else frozenset()
 
     @cached_property

@@ -198,8 +198,8 @@ def _done(case: Case) -> tuple[DoneStep, ...]:
 
 def _name_of(case: Case, attempt: AttemptFact) -> str:
     """Return the name of the rung, method or code that was tried; a catalog may have dropped it since."""
-    rung, method = case.rung_of(attempt), case.catalog.methods.get(attempt.method)
-    return rung.name if rung is not None else method.name if method is not None else attempt.method
+    tried = case.catalog.tried(attempt.method, attempt.rung)
+    return tried.name if tried else attempt.method
 
 
 def shop_first(case: Case, *, chosen: Chosen, node: Node) -> tuple[str, ...]:

@@ -42,8 +42,8 @@ def test_two_repairs_come_back_in_the_season(stage):
     repair_instruments(stage, days=-140, most=8)
     add_comebacks(stage)
     page = season_of(stage.people["tech"], now=stage.at(0), days=365)
-    assert len(page.back) == COMEBACKS
-    assert all(0 < line.back.days <= 90 for line in page.back)
+    assert len(page["back"]) == COMEBACKS
+    assert all(0 < line.back.days <= 90 for line in page["back"])
 
 
 def test_students_wait_for_what_is_on_the_bench(stage):

@@ -14,11 +14,10 @@ from repairs.rules.day import (
     SetUp,
     batches,
     plan_bench,
-    plan_day,
-    rank_jobs,
     setup_minutes,
 )
 from repairs.rules.open_jobs import DayStep, OpenJob, open_job
+from tests.repairs.rules.halves import plan_day, rank_jobs
 from tests.repairs.rules.small_trade import finding, plan_of
 from tests.simulation.days import draw_day, gap_of
 

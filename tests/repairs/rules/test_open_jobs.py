@@ -9,11 +9,12 @@ import pytest
 
 from inventory.catalog.load import catalog
 from repairs.profiles import bench_profile
-from repairs.rules.day import SetUp, plan_day
+from repairs.rules.day import SetUp
 from repairs.rules.effort import pert_mean
 from repairs.rules.facts import Outcome
 from repairs.rules.open_jobs import UNLIKELY, OpenJob, open_job
 from repairs.rules.plan import Plan, RungState, plan_work
+from tests.repairs.rules.halves import plan_day
 from tests.repairs.rules.small_trade import attempt, finding, plan_of
 from tests.simulation.drawing import draw_inspection, full_bench
 

@@ -8,10 +8,10 @@ from itertools import permutations
 
 import pytest
 
-from repairs.rules.day import rank_jobs
 from repairs.rules.open_jobs import OpenJob
 from repairs.rules.waiting import Candidate, share_students
 from tests.factories import TODAY
+from tests.repairs.rules.halves import rank_jobs
 
 TRUMPETS = (1, "trumpet")
 

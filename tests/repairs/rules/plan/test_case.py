@@ -148,7 +148,7 @@ def test_what_a_catalog_has_dropped_leaves_no_tags():
     known, gone = attempt("free_slide:main_slide::oil", Outcome.FREED), attempt("polish", Outcome.DONE)
     assert make_case().tags_of(known) == {"oil"}
     assert make_case().tags_of(gone) == frozenset()
-    assert make_case().rung_of(attempt("free_slide:main_slide::sing", Outcome.FREED)) is None
+    assert make_case().catalog.rung("free_slide", "sing") is None
 
 
 def test_putting_back_clears_what_was_owed():
