@@ -20,6 +20,9 @@ def test_an_outcome_is_a_success_a_halt_or_neither(outcome):
     ("method", "kind", "done"),
     [
         ("mouthpiece_sanitize", "trumpet", Owed.HYGIENE),
+        ("lip_plate_clean", "flute", Owed.HYGIENE),
+        ("bocal_rinse", "bassoon", Owed.HYGIENE),
+        ("reeds_out", "clarinet_bb", None),  # its mouthpiece is still to wash
         ("soap_bath_brass", "trumpet", Owed.FULL),
         ("hand_clean_woodwind", "clarinet_bb", Owed.FULL),
         ("corrosion_wipe", "trumpet", None),  # a patch, not all of it

@@ -118,6 +118,15 @@ def test_an_endpin_that_slips_takes_no_part_of_a_woodwind():
     assert [step.parts for step in plan.steps if step.method == "endpin_service"] == [()]
 
 
+def test_advice_for_one_kind_names_it_where_a_method_serves_several():
+    trade = catalog()
+    assert all(line.startswith(("Saxophone: ", "Oboe: ")) for line in trade.methods["octave_adjust"].watch)
+    valves = [line for line in trade.methods[TOGETHER].watch if "caps" in line or "casing" in line]
+    assert [line.split(":")[0] for line in valves] == ["Valves", "Pistons"]
+    triggers = [line for line in trade.play_tests["trombone"].play if "trigger" in line]
+    assert triggers == ["If it has a trigger: fast on C-Bb"]
+
+
 def test_new_felts_and_corks_go_in_before_it_is_put_together():
     found = methods(
         plan_for("trumpet", ("leadpipe", "lime_scale"), ("upper_felt", "felt_missing"), ("valve_spring", "spring_weak"))
