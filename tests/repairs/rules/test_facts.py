@@ -27,7 +27,6 @@ def test_an_outcome_is_a_success_a_halt_or_neither(outcome):
         ("hand_clean_woodwind", "clarinet_bb", Owed.FULL),
         ("corrosion_wipe", "trumpet", None),  # a patch, not all of it
         ("vinegar_descale", "trumpet", None),  # one part of it
-        ("lip_plate_clean", "flute", None),  # a wipe between players
         ("mold_clean", "trumpet", None),  # brass is clean when it has been in the water
         ("case_clean_repair", "trumpet", None),
     ],

@@ -125,6 +125,10 @@ def test_advice_for_one_kind_names_it_where_a_method_serves_several():
     assert [line.split(":")[0] for line in valves] == ["Valves", "Pistons"]
     triggers = [line for line in trade.play_tests["trombone"].play if "trigger" in line]
     assert triggers == ["If it has a trigger: fast on C-Bb"]
+    test = trade.play_tests["rotary_horn"]
+    thumbs = [line for line in (*test.play, *test.passes, *test.limits) if "thumb" in line.lower() or "Bb side" in line]
+    assert all("double" in line or line.startswith("If it has") for line in thumbs)
+    assert "Both sides" not in test.passes
 
 
 def test_new_felts_and_corks_go_in_before_it_is_put_together():
