@@ -113,6 +113,7 @@ def job_page(state: JobState, *, user: Any, now: datetime, step_key: str = "") -
         "at_once": plan.at_once,
         "waits": waits,
         "rests": shown in resting,
+        "rest_is_over": any(wait["step_key"] == shown and wait["is_over"] for wait in waits),
         "tries": state.job.step_tries.get(shown, 0),
         "tries_left": TRIES_A_WAY - 1 - state.job.step_tries.get(shown, 0),
         "tries_in_all": TRIES_A_WAY,

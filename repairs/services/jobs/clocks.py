@@ -32,21 +32,23 @@ def start_step(*, job: Job, step_key: str, actor: User, at: datetime) -> StepClo
 def let_it_wait(*, job: Job, step_key: str, actor: User, at: datetime) -> StepClock:
     """The hands-on part is done and the rest needs nobody: it soaks, dries or sets until the step's wait is over.
 
-    Refuses a step that has no wait. A wait that runs already goes on as it is.
+    Refuses a step that has no wait. A wait that runs already goes on as it is; one that is over begins again, and no try
+    is counted for the look in between.
     """
     fresh = lock_open_job(job)
     step = step_to_do(job=fresh, plan=plan_for_job(fresh), key=step_key, actor=actor)
     if step.wait_h <= 0:
         raise StepRefusedError(gettext("There is nothing to wait for at this step."))
     clock = StepClock.objects.filter(job=fresh, step_key=step.key).first()
-    if clock is not None and clock.waiting_since is not None:
+    if clock is not None and clock.waits_until is not None and clock.waits_until > at:
         return clock
     started_at = clock.started_at if clock else at
+    since = (clock.waiting_since if clock else None) or at
     until = at + timedelta(hours=float(step.wait_h))
     clock, _ = StepClock.objects.update_or_create(
         job=fresh,
         step_key=step.key,
-        defaults={"started_at": started_at, "waiting_since": at, "waits_until": until, "actor": actor},
+        defaults={"started_at": started_at, "waiting_since": since, "waits_until": until, "actor": actor},
     )
     log_event(instrument=fresh.instrument, act="step_waits", subject=fresh, after={"step": step.key, "until": until})
     return clock

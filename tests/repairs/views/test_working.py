@@ -11,6 +11,7 @@ from django.db import connection
 from django.http import Http404
 from django.test import RequestFactory
 from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
 from django.utils.html import escape
 from django.utils.text import capfirst
 from PIL import Image
@@ -221,6 +222,16 @@ def test_still_stuck_is_beside_came_free_before_a_rest_too(client, job, tech):
     page = client.get(address("job", job), {"step": step.key}).text
     bar = page[page.index("answer-bar") :]
     assert bar.index("Let it sit") < bar.index('value="freed"') < bar.index('value="still_stuck"')
+    assert page.count('value="still_stuck"') == 1
+    for waits_until, is_over in ((timezone.now() + timedelta(hours=1), False), (timezone.now(), True)):
+        client.post(address("wait", job), {"step": step.key})
+        StepClock.objects.update(waits_until=waits_until)
+        page = client.get(address("job", job), {"step": step.key}).text
+        bar = page[page.index("answer-bar") :]
+        assert bar.index('value="freed"') < bar.index("Still stuck, let it soak on")
+        assert ("Still stuck: next way" in bar) is is_over
+        assert page.count('value="still_stuck"') == 1
+        assert "try 1 of 2" not in page
 
 
 def test_a_tried_rung_is_offered_again_when_asked(client, job):

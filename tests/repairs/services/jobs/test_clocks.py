@@ -48,6 +48,19 @@ def test_three_caps_soak_at_once_and_the_next_start_ends_none(school, tech):
     assert {one.step_key for one in job_state(fresh(job)).resting} == {step.key for step in steps[1:]}
 
 
+def test_a_look_at_what_soaks_counts_no_try_and_a_soak_that_is_over_begins_again(school, tech):
+    job, steps = soaking_caps(school, tech)
+    key, hours = steps[0].key, timedelta(hours=float(steps[0].wait_h))
+    common = {"job": job, "step_key": key, "actor": tech}
+    tries = Attempt.objects.count()
+    let_it_wait(at=LATER, **common)
+    assert let_it_wait(at=LATER + hours / 2, **common).waits_until == LATER + hours
+    assert let_it_wait(at=LATER + hours, **common).waits_until == LATER + 2 * hours
+    assert StepClock.objects.get(step_key=key).waiting_since == LATER
+    assert Attempt.objects.count() == tries
+    assert fresh(job).step_tries == {}
+
+
 def test_a_clock_that_runs_goes_on_when_it_is_started_again(school, tech):
     job = make_job(school=school, actor=tech)
     key = next_step(job).key
