@@ -26,7 +26,7 @@ FALSE_ALARMS = 0.04
 LEAST_NOTES = 5  # before a note is singled out
 LEAST_THROUGHOUT = 3  # before the whole instrument is called sharp or flat
 THROUGHOUT = 20.0  # cents off A = 440 that a player would not lip; shop default
-LEAST_SIBLINGS = 3
+LEAST_SIBLINGS = 3  # of two, one odd neighbor would be half of what a note is held against
 OF_MEDIAN = math.pi / 2  # how much less a median of n values tells than their mean
 EXPLAINED = 15.0  # as near as this to what a finding predicts, the finding explains it; shop default
 

@@ -18,7 +18,7 @@ from inventory.rules.playing.tuning import open_length_mm, pulled_cents
 from inventory.rules.standing import FIRST_YEAR, Standing
 from inventory.selectors.standing import standing_for
 
-MOST_SIBLINGS = 12
+MOST_SIBLINGS = 12  # more would hardly move their mean
 
 
 def levels_of(kind: Kind) -> list[str]:

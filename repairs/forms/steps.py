@@ -16,7 +16,7 @@ from repairs.models import OUTCOME_LABELS, StockItem
 from repairs.rules.facts import Outcome
 from repairs.services.jobs import FreeUse
 
-MOST_MINUTES = 480
+MOST_MINUTES = 480  # a working day: more is a slip of the thumb
 OF_SOAKED = "soaked_"
 SOAKED = [(Outcome.FREED, _("Came free")), (Outcome.STILL_STUCK, _("Still stuck"))]
 

@@ -10,6 +10,7 @@ from decimal import Decimal
 
 from inventory.catalog.schema import Catalog, Effect, Method, Severity, Skill
 from repairs.rules.facts import BenchFact
+from repairs.rules.plan.case import is_flame
 
 Spot = tuple[str, str, str, str]  # instrument, part, place, fault
 
@@ -63,8 +64,12 @@ def only_tools_lack(method: Method, *, benches: Sequence[BenchFact]) -> frozense
     found: list[frozenset[str]] = []
     for bench in benches:
         is_trained = method.skill is Skill.BASIC or method.code in bench.methods
-        is_flame = "flame" in method.tags or "torch" in method.tools or method.setup == "torch"
-        if is_trained and (bench.has_torch or not is_flame) and (bench.has_chemicals or "chemical" not in method.tags):
+        needs_torch = is_flame(tags=method.tags, tools=method.tools, setup=method.setup)
+        if (
+            is_trained
+            and (bench.has_torch or not needs_torch)
+            and (bench.has_chemicals or "chemical" not in method.tags)
+        ):
             found.append(frozenset(method.tools) - bench.tools)
     return min(found, key=lambda tools: (len(tools), sorted(tools)), default=None)
 

@@ -29,7 +29,7 @@ from repairs.selectors.planning import PROVING, Learned
 
 MOST = 60  # jobs looked back on; each is planned afresh
 
-OVER = 1.15  # times the estimate, from where a method is said to run over
+OVER = 1.15  # times the estimate, from where a method is said to run over; less is the day's luck. Shop default
 OVER_RECORDS = 4  # times recorded before anything is said
 
 

@@ -15,7 +15,8 @@ from inventory.rules.facts import FindingFact
 from inventory.rules.pitch import midi_of
 from inventory.rules.playing import LEVELS, level_notes
 
-MOST_PAIRED = 40  # single suspects tried in pairs, best first
+# Limits of what is tried in pairs, best first: all pairs of hundreds of faults would take seconds, and nobody reads on.
+MOST_PAIRED = 40
 MOST_PAIRS = 12
 # How much a failed note left over, and a further cause, count against an explanation, where a note that should have
 # failed with it and did not counts one. Shop defaults.

@@ -34,6 +34,7 @@ METHOD = (
     "exact sums of PERT distributions over every branch of the ladders, steps independent but for the paces of bench, person and method; "
     "waits of one phase run side by side; learned paces and odds where there are records"
 )
+# The finest steps of the sums: nobody times, waits or pays more closely, and finer grids only take longer.
 FINEST_MINUTE = 0.5
 FINEST_HOUR = 0.25
 FINEST_DOLLAR = 0.25

@@ -14,7 +14,7 @@ from repairs.rules.plan.needs import Needed, all_needs, putting_back, refusal_of
 from repairs.rules.plan.values import AtOnce, Bill, SentOut
 
 CENT = Decimal("0.01")
-FEWEST = 2
+FEWEST = 2  # bad places; one is put right by itself
 
 
 def overhaul(case: Case, *, chosen: Chosen) -> None:
