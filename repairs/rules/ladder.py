@@ -6,6 +6,7 @@ import heapq
 import math
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from graphlib import CycleError, TopologicalSorter
 from typing import NamedTuple
 
@@ -21,12 +22,17 @@ class LadderError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class RungChoice:
-    """One remedy: what a try costs, the chance that it works, and the rungs that must be tried before it."""
+    """One remedy: what a try costs, the chance that it works, and the rungs that must be tried before it.
+
+    ``set_up`` is what else it needs, by name, and what that costs the first rung that needs it; only ``worth_trying``
+    looks at it.
+    """
 
     id: str
     cost: float
     p: float
     after: tuple[str, ...] = ()
+    set_up: tuple[tuple[str, float], ...] = ()
 
 
 class LadderOrder(NamedTuple):
@@ -55,18 +61,36 @@ def worth_trying(
     """Return which rungs of an order are worth a try, and for each of the others what would follow without it.
 
     ``to_come`` is what it costs when all of them have failed: the shop. Seen from the end, a try is worth it while its
-    cost is at most its chance times the cost of what comes after; ``wanted`` rungs are kept whatever they cost.
+    cost is at most its chance times the cost of what comes after; ``wanted`` rungs are kept whatever they cost. Set-up
+    that several need is paid for once, so what one alone is not worth, all of them together may be.
     """
+
+    @cache
+    def follows(place: int, paid: frozenset[str]) -> float:
+        """Return what it costs from a place on, with this set-up done."""
+        if place == len(rungs):
+            return to_come
+        return tried(place, paid) if is_kept(place, paid) else follows(place + 1, paid)
+
+    def tried(place: int, paid: frozenset[str]) -> float:
+        rung = rungs[place]
+        ready = paid.union(name for name, _ in rung.set_up)
+        cost = rung.cost + sum(more for name, more in rung.set_up if name not in paid)
+        return cost + (1.0 - rung.p) * follows(place + 1, ready)
+
+    def is_kept(place: int, paid: frozenset[str]) -> bool:
+        return rungs[place].id in wanted or tried(place, paid) <= follows(place + 1, paid)
+
     kept: list[str] = []
     dropped: dict[str, float] = {}
-    for rung in reversed(rungs):
-        with_it = rung.cost + (1.0 - rung.p) * to_come
-        if with_it > to_come and rung.id not in wanted:
-            dropped[rung.id] = to_come
-        else:
+    paid: frozenset[str] = frozenset()
+    for place, rung in enumerate(rungs):
+        if is_kept(place, paid):
             kept.append(rung.id)
-            to_come = with_it
-    return tuple(reversed(kept)), dropped
+            paid = paid.union(name for name, _ in rung.set_up)
+        else:
+            dropped[rung.id] = follows(place + 1, paid)
+    return tuple(kept), dropped
 
 
 def best_order(rungs: Sequence[RungChoice]) -> LadderOrder:

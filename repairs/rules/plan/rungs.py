@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from decimal import Decimal
@@ -26,7 +26,7 @@ PASSED_WORDS = "something harder has failed already"
 RULED_OUT_WORDS = "“{words}” rules it out"
 AS_IT_COMES_WORDS = "it has been in the bath: try it as it comes out"
 STOP_WORDS = "after two failures harder than gentle heat it is a shop's turn"
-TOO_DEAR_WORDS = "a try comes to ${cost} and saves at best {share:.0f}% of ${without:.2f}: the shop is cheaper"
+TOO_DEAR_WORDS = "a try{needs} comes to ${cost} and saves at best {share:.0f}% of ${without:.2f}: {instead} is cheaper"
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,6 +173,8 @@ def _plan_rung(spot: Spot, rung: Rung) -> PlannedRung:
         why = f"nothing extra: “{shared.name}” does it"
     first = [needed.method.name for needed in needs.found]
     first += [case.catalog.methods[key.partition(":")[0]].name for key in spot.held(rung)]
+    first_takes = _first_takes(spot, needs=needs)
+    taken = pert_mean(span) + sum(minutes for _, minutes in first_takes)
     rides_on = [needed.key for needed in needs.found if needed.key in spot.planned]
     rides_on += [rung.shared_with] if is_free else []
     return PlannedRung(
@@ -185,10 +187,10 @@ def _plan_rung(spot: Spot, rung: Rung) -> PlannedRung:
         ),
         minutes=span,
         wait_h=wait_h,
-        cost_amount=_cost(case, rung=rung, ladder=ladder, mean_minutes=pert_mean(span), wait_h=wait_h),
+        cost_amount=_cost(case, rung=rung, ladder=ladder, mean_minutes=taken, wait_h=wait_h),
         is_free=is_free,
         first=tuple(dict.fromkeys(first)),
-        first_takes=_first_takes(spot, needs=needs),
+        first_takes=first_takes,
         waits_on=tuple(dict.fromkeys(rides_on)),
         held_by=tuple(o.code for o in ladder.rungs if o.code in rung.after or o.force < rung.force),
     )
@@ -228,12 +230,31 @@ def _state(spot: Spot, rung: Rung, *, needs: Needs) -> tuple[RungState, str]:
 
 
 def _cost(case: Case, *, rung: Rung, ladder: Ladder, mean_minutes: float, wait_h: Decimal) -> Decimal:
-    """Return what one try counts for: bench time, fee, harm times what harm costs, and the days a student waits for it."""
-    time = case.bench.rate_amount * Decimal(str(mean_minutes)) / 60
+    """Return what one try counts for: bench time, fee, harm times what harm costs, and the days a student waits for it.
+
+    ``mean_minutes`` are those of the try and of what it needs first.
+    """
+    time = _bench_time(case, mean_minutes)
     fee = (rung.fee[0] + rung.fee[1]) / 2 if rung.fee is not None else Decimal(0)
     harm = Decimal(str(rung.harm)) * ladder.harm_cost
     waiting = case.waiting_day_amount * wait_h / 24
     return (time + fee + harm + waiting).quantize(CENT)
+
+
+def _bench_time(case: Case, minutes: float) -> Decimal:
+    return case.bench.rate_amount * Decimal(str(minutes)) / 60
+
+
+def _set_up_once(case: Case, rungs: list[PlannedRung], *, dropped: Collection[str] = ()) -> list[PlannedRung]:
+    """Return rungs in order, what several need first paid for by the first of them that is tried."""
+    paid: set[str] = set()
+    priced: list[PlannedRung] = []
+    for rung in rungs:
+        again = sum(minutes for name, minutes in rung.first_takes if name in paid)
+        if rung.entry.code not in dropped:
+            paid.update(name for name, _ in rung.first_takes)
+        priced.append(replace(rung, cost_amount=(rung.cost_amount - _bench_time(case, again)).quantize(CENT)))
+    return priced
 
 
 def _in_order_of_attempts(case: Case, rungs: list[PlannedRung]) -> list[PlannedRung]:
@@ -299,17 +320,30 @@ def _worthwhile(
     rung is worth a try.
     """
     if not outside:
-        return rungs, []
+        return _set_up_once(case, rungs), []
     doubt = float(case.catalog.settings.get(BENEFIT, USUAL_BENEFIT))
     hoped = {rung.entry.code: max(rung.odds.quantile(doubt), rung.p) for rung in rungs}
+    choices = []
+    for rung in rungs:
+        set_up = {name: float(_bench_time(case, minutes)) for name, minutes in rung.first_takes}
+        cost = max(float(rung.cost_amount) - sum(set_up.values()), 0.0)
+        choices.append(RungChoice(rung.entry.code, cost, hoped[rung.entry.code], set_up=tuple(set_up.items())))
     kept, dropped = worth_trying(
-        [replace(_choice(rung), p=hoped[rung.entry.code]) for rung in rungs],
+        choices,
         to_come=expected_cost([_choice(rung) for rung in outside]),
         wanted={rung.entry.code for rung in rungs if rung.step_key in case.retry},
     )
+    priced = _set_up_once(case, rungs, dropped=dropped)
     refused = []
-    for rung in rungs:
+    for at, rung in enumerate(priced):
         if (code := rung.entry.code) in dropped:
-            share, without = hoped[code] * 100, dropped[code]
-            refused += _refused([rung], TOO_DEAR_WORDS.format(cost=rung.cost_amount, share=share, without=without))
-    return [rung for rung in rungs if rung.entry.code in kept], refused
+            following = next((other for other in priced[at + 1 :] if other.entry.code in kept), None)
+            words = TOO_DEAR_WORDS.format(
+                needs=" with what it needs first" if rung.first_takes else "",
+                cost=rung.cost_amount,
+                share=hoped[code] * 100,
+                without=dropped[code],
+                instead=f"going on with “{following.entry.name}”" if following else "the shop",
+            )
+            refused += _refused([rung], words)
+    return [rung for rung in priced if rung.entry.code in kept], refused

@@ -44,7 +44,7 @@ class PlannedRung:
     odds: Posterior
     minutes: Range
     wait_h: Decimal
-    cost_amount: Decimal  # bench time, fee, harm and waiting, as the order weighs them
+    cost_amount: Decimal  # bench time, its set-up included, fee, harm and waiting, as the order weighs them
     is_free: bool
     first: tuple[str, ...]  # names of the methods that must be done before it
     first_takes: tuple[tuple[str, float], ...]  # those of them not planned anyway, with their mean attended minutes

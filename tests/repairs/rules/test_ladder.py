@@ -159,6 +159,42 @@ def test_a_try_is_left_out_where_the_shop_is_cheaper_than_the_best_of_all_choice
         assert set(kept) | set(dropped) == {rung.id for rung in rungs}
 
 
+def cost_of(rungs: list[RungChoice], to_come: float) -> float:
+    """Return the mean cost, each set-up paid for when it is first needed."""
+    total, reached, paid = 0.0, 1.0, set()
+    for rung in rungs:
+        total += reached * (rung.cost + sum(cost for name, cost in rung.set_up if name not in paid))
+        paid |= {name for name, _ in rung.set_up}
+        reached *= 1 - rung.p
+    return total + reached * to_come
+
+
+def test_of_all_choices_the_cheapest_is_kept_when_set_up_is_paid_for_once():
+    generator = random.Random("set-up")
+    prices = {"a": 8.0, "b": 20.0}
+    for _ in range(300):
+        rungs = [
+            RungChoice(
+                str(n), generator.uniform(0, 25), generator.uniform(0.05, 0.9),
+                set_up=tuple((name, prices[name]) for name in prices if generator.random() < 0.5),
+            )
+            for n in range(6)
+        ]  # fmt: skip
+        kept, dropped = worth_trying(rungs, to_come=60)
+        subsets = ([rung for n, rung in enumerate(rungs) if mask >> n & 1] for mask in range(64))
+        assert cost_of([rung for rung in rungs if rung.id in kept], 60) == pytest.approx(
+            min(cost_of(some, 60) for some in subsets)
+        )
+        assert set(kept) | set(dropped) == {rung.id for rung in rungs}
+
+
+def test_what_one_try_is_not_worth_two_together_are():
+    """Set-up of 10 saves 0.3 of 30 for one; then the second try is almost free: 10 + 0.7 * 0.7 * 30 = 24.70."""
+    one, two = (RungChoice(name, 0, 0.3, set_up=(("apart", 10),)) for name in "ab")
+    assert worth_trying([one], to_come=30)[0] == ()
+    assert worth_trying([one, two], to_come=30)[0] == ("a", "b")
+
+
 def test_a_try_that_is_asked_for_stays():
     dear = RungChoice("dear", 100, 0.1)
     assert worth_trying([dear], to_come=50) == ((), {"dear": 50})

@@ -69,8 +69,13 @@ def test_a_rung_that_must_follow_another_does():
 
 
 def test_a_student_who_waits_puts_the_long_soak_later():
+    """Soaking comes to $7.52 (5.17 min, and 8.67 for the felts, at $30 an hour; harm $0.60) at odds 0.25, oil to $2.47 at 0.3.
+
+    So oil, which rests half a day, is dearer per chance where a day of waiting is worth more than $13.11.
+    """
     assert ahead(climb())[1:3] == ["oil", "soak"]
-    assert ahead(climb(make_case(waiting_day_amount=Decimal(10))))[1:3] == ["soak", "oil"]
+    assert ahead(climb(make_case(waiting_day_amount=Decimal(13))))[1:3] == ["oil", "soak"]
+    assert ahead(climb(make_case(waiting_day_amount=Decimal("13.5"))))[1:3] == ["soak", "oil"]
 
 
 def test_what_the_district_learned_moves_the_order():
@@ -93,6 +98,54 @@ def test_a_try_that_costs_more_than_it_saves_is_not_offered():
     assert "the shop is cheaper" in cord.why
     asked = climb(replace(case, retry=frozenset({"free_slide:main_slide::cord"})))
     assert ahead(asked) == ["hand", "cord", "shop"]
+
+
+def by_code(found: Climb) -> dict:
+    return {rung.entry.code: rung for rung in found.planned.rungs}
+
+
+FELTS_OUT = (5 + 4 * 8 + 15) / 6  # mean minutes
+
+
+def test_a_try_costs_what_it_needs_first_unless_that_is_planned_anyway():
+    needy = make_rung("soak", needs=("take_felts_out",))
+    case = make_case(catalog=with_rungs(needy))
+    assert float(by_code(climb(case))["soak"].cost_amount) == pytest.approx((4 + FELTS_OUT) / 2 + 0.6, abs=0.01)
+    planned = climb(case, planned=frozenset({"take_felts_out"}))
+    assert float(by_code(planned)["soak"].cost_amount) == pytest.approx(4 / 2 + 0.6, abs=0.01)
+
+
+def test_what_two_tries_need_first_is_paid_for_by_the_first_of_them():
+    needs = ("take_felts_out",)
+    rungs = (make_rung("soak", needs=needs), make_rung("heat", force=3, needs=needs), SLIDE_RUNGS[-1])
+    found = by_code(climb(make_case(catalog=with_rungs(*rungs))))
+    assert float(found["soak"].cost_amount) == pytest.approx((4 + FELTS_OUT) / 2 + 0.6, abs=0.01)
+    assert float(found["heat"].cost_amount) == pytest.approx(4 / 2 + 0.6, abs=0.01)
+
+
+def test_a_try_that_is_too_dear_names_the_one_to_go_on_with_and_leaves_it_the_set_up():
+    needs = ("take_felts_out",)
+    rungs = (
+        make_rung("soak", p=0.01, needs=needs, harm=0.1, minutes=(60, 60, 60)),
+        make_rung("heat", force=3, p=0.9, needs=needs),
+        SLIDE_RUNGS[-1],
+    )
+    found = by_code(climb(make_case(catalog=with_rungs(*rungs))))
+    assert found["soak"].state is RungState.REFUSED
+    assert found["soak"].why.startswith("a try with what it needs first comes to $40.33 and saves at best ")
+    assert found["soak"].why.endswith(": going on with “Heat” is cheaper")
+    assert float(found["heat"].cost_amount) == pytest.approx((4 + FELTS_OUT) / 2 + 0.6, abs=0.01)
+
+
+def test_set_up_can_make_a_try_too_dear():
+    slow = make_catalog().methods["take_felts_out"]
+    rungs = (make_rung("soak", p=0.1, needs=("take_felts_out",)), SLIDE_RUNGS[-1])
+    trade = with_rungs(*rungs)
+    assert ahead(climb(make_case(catalog=trade))) == ["soak", "shop"]
+    trade = replace(trade, methods={**trade.methods, slow.code: replace(slow, minutes=(60, 90, 120))})
+    found = climb(make_case(catalog=trade))
+    assert ahead(found) == ["shop"]
+    assert by_code(found)["soak"].why.endswith(": the shop is cheaper")
 
 
 def test_tried_rungs_come_first_in_the_order_they_were_tried():
