@@ -27,6 +27,7 @@ class Standing:
     gone: tuple[FindingFact, ...]  # on parts or places that it no longer has
     is_inspected: bool
     owed: frozenset[Owed] = frozenset()  # cleaning due whatever the findings are
+    slide_mm: float | None = None  # how far the main tuning slide was out when it was last played
     _judged: dict[str, Judgement] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     @cached_property
@@ -80,6 +81,7 @@ class Standing:
                 settings=self.catalog.settings,
                 level=level,
                 inspected=self.is_inspected,
+                slide_mm=self.slide_mm,
             )
             gone = tuple(self._effect_of_gone(finding) for finding in self.gone)
             self._judged[level] = replace(judgement, effects=judgement.effects + gone)
@@ -105,6 +107,7 @@ def standing(
     findings: Iterable[FindingFact],
     is_inspected: bool = True,
     owed: frozenset[Owed] = frozenset(),
+    slide_mm: float | None = None,
 ) -> Standing:
     """Sort the findings by whether the instrument still has their part, in the order given."""
     built, known = kind.built(options), tuple(findings)
@@ -117,4 +120,5 @@ def standing(
         gone=tuple(fact for fact in known if not built.has(fact.part, fact.place)),
         is_inspected=is_inspected,
         owed=owed,
+        slide_mm=slide_mm,
     )

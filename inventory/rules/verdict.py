@@ -104,6 +104,7 @@ def judge(
     settings: Mapping[str, Decimal],
     level: str = "first_year",
     inspected: bool = True,
+    slide_mm: float | None = None,
 ) -> Judgement:
     """Return the verdict on an instrument with these findings.
 
@@ -119,6 +120,7 @@ def judge(
         faults=faults,
         roles=roles,
         pitch_limit=float(settings.get(PITCH, PITCH_LIMIT)),
+        slide_mm=slide_mm,
     )
     parts = {part.code: part for part in kind.parts_for(options)}
     effects = tuple(

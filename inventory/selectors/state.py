@@ -23,7 +23,7 @@ from inventory.rules.readiness import (
 )
 from inventory.rules.standing import Standing
 from inventory.rules.verdict import Verdict
-from inventory.selectors.standing import standing_facts, standing_of
+from inventory.selectors.standing import slides_played, standing_facts, standing_of
 
 CHUNK = 500  # instruments read at a time
 
@@ -71,11 +71,12 @@ def states_of(instruments: Iterable[Instrument]) -> dict[int, State]:
     """The same for many, by primary key. Three or four queries for all of them."""
     rows = list(instruments)
     facts = standing_facts(row.pk for row in rows)
-    seen = _seen(rows)
+    slides, seen = slides_played(facts), _seen(rows)
     prefetch_related_objects(rows, "accessories")
     states = {}
     for row in rows:
-        standing = standing_of(row, findings=facts[row.pk], is_inspected=seen[row.pk].inspected_at is not None)
+        is_inspected = seen[row.pk].inspected_at is not None
+        standing = standing_of(row, findings=facts[row.pk], is_inspected=is_inspected, slides=slides)
         states[row.pk] = _state(row, standing, seen[row.pk])
     return states
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from decimal import Decimal
@@ -19,7 +19,7 @@ from inventory.catalog.schema import Catalog, Kind
 from inventory.models import Finding, Instrument
 from inventory.rules.facts import FindingFact
 from inventory.rules.standing import Standing
-from inventory.selectors.standing import standing_of
+from inventory.selectors.standing import slides_played, standing_of
 from repairs.models import Attempt, Bench, Job, StepClock
 from repairs.profiles import bench_profile
 from repairs.rules.effort import MethodTimes
@@ -166,7 +166,10 @@ def plan_for_instrument(
 
 
 def job_states(jobs: Sequence[Job], *, taught: Learned | None = None) -> list[JobState]:
-    """Return every job with its plan after all its attempts. Three queries, four to six without ``taught``."""
+    """Return every job with its plan after all its attempts. Three queries, four to six without ``taught``.
+
+    One more where a stuck main slide was not measured.
+    """
     facts = taught or learned()
     rows = Finding.objects.filter(instrument__in=[job.instrument_id for job in jobs]).filter(
         Q(closed_at=None) | Q(closed_reference__in=[f"job:{job.pk}" for job in jobs]),
@@ -185,6 +188,7 @@ def job_states(jobs: Sequence[Job], *, taught: Learned | None = None) -> list[Jo
         else:
             before[attempt.job.instrument_id].append(attempt)
     wanted = waited_for({group_of(job.instrument) for job in jobs})
+    slides = slides_played({pk: [row.fact for row in rows if row.closed_at is None] for pk, rows in findings.items()})
     return [
         _state(
             job,
@@ -193,6 +197,7 @@ def job_states(jobs: Sequence[Job], *, taught: Learned | None = None) -> list[Jo
             before=before[job.instrument_id],
             is_waited_for=group_of(job.instrument) in wanted,
             taught=facts,
+            slides=slides,
         )
         for job in jobs
     ]
@@ -218,9 +223,13 @@ def _state(
     before: Sequence[Attempt],
     is_waited_for: bool,
     taught: Learned,
+    slides: Mapping[int, float],
 ) -> JobState:
     stands = standing_of(
-        job.instrument, findings=[row.fact for row in findings if row.closed_at is None], is_inspected=True
+        job.instrument,
+        findings=[row.fact for row in findings if row.closed_at is None],
+        is_inspected=True,
+        slides=slides,
     )
     tries, undone = _facts(attempts, findings=findings, kind=stands.kind)
     asked = tuple(row for row in findings if row.pk not in undone)

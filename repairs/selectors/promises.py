@@ -109,7 +109,7 @@ def _promise(job: Job, *, findings: Sequence[Finding], known: _Known) -> Promise
         for row in findings
         if (row.inspection.finished_at or opened) <= opened and (row.closed_at is None or row.closed_at > opened)
     ]
-    stands = standing_of(job.instrument, findings=facts, is_inspected=True)
+    stands = standing_of(job.instrument, findings=facts, is_inspected=True, slides={})
     plan = plan_work(
         kind=stands.kind,
         catalog=_timeless(stands.catalog),

@@ -53,11 +53,12 @@ def playing(
     level: str = "first_year",
     pitch_limit: float = PITCH_LIMIT,
     standard_only: bool = False,
+    slide_mm: float | None = None,
 ) -> PlayingReport:
     """Return what becomes of each note that a level needs.
 
-    ``pitch_limit`` is in cents. ``standard_only`` counts a note as lost when its usual fingering is. Findings at
-    parts that the instrument does not have are left out. KeyError if the kind has no such level.
+    ``pitch_limit`` is in cents. ``standard_only`` counts a note as lost when its usual fingering is. ``slide_mm`` is how
+    far the main tuning slide was out when it was last played. Findings at parts that the instrument does not have are left out. KeyError if the kind has no such level.
     """
     chosen = {option.code: option.default for option in kind.options} | dict(options)
     readings = read_findings(kind=kind, options=chosen, findings=findings, faults=faults, roles=roles)
@@ -89,14 +90,16 @@ def playing(
         )
         if model is not None
         else (),
-        tuning_range=_tuning(chart, readings=readings, sounds=sounds),
+        tuning_range=_tuning(chart, readings=readings, sounds=sounds, slide_mm=slide_mm),
         functions_lost=tuple(dict.fromkeys(lost)),
         verified=chart is None or chart.verified,
         origin="" if chart is None else chart.origin,
     )
 
 
-def _tuning(chart: Chart | None, *, readings: Sequence[Reading], sounds: int) -> TuningRange | None:
+def _tuning(
+    chart: Chart | None, *, readings: Sequence[Reading], sounds: int, slide_mm: float | None
+) -> TuningRange | None:
     """Return how far the main slides still tune a brass instrument; on a double horn what both its sides can do."""
     if isinstance(chart, BrassChart):
         tubes = [(side.fundamental, {"", side.code}) for side in chart.sides]
@@ -109,6 +112,7 @@ def _tuning(chart: Chart | None, *, readings: Sequence[Reading], sounds: int) ->
             slides=[slide for slide in chart.tuning if slide.side in sides],
             readings=readings,
             length_mm=open_length_mm(fundamental=fundamental, sounds=sounds),
+            played={} if slide_mm is None else {slide.part: slide_mm for slide in chart.tuning[:1]},
         )
         for fundamental, sides in tubes
     )

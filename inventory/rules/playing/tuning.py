@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from inventory.catalog.chart_schema import TuningSlide
 from inventory.rules.pitch import CENTS_PER_OCTAVE, ROOM_CELSIUS, frequency, speed_of_sound
@@ -40,12 +40,18 @@ def narrowest(ranges: Iterable[TuningRange | None]) -> TuningRange | None:
     )
 
 
-def tuning_range(*, slides: Sequence[TuningSlide], readings: Sequence[Reading], length_mm: float) -> TuningRange | None:
+def tuning_range(
+    *,
+    slides: Sequence[TuningSlide],
+    readings: Sequence[Reading],
+    length_mm: float,
+    played: Mapping[str, float] | None = None,
+) -> TuningRange | None:
     """Return how far the slides in series still tune, or None if the chart names none.
 
-    A slide that moves with a hard pull is set with one. A seized slide stands where its finding says, or where the horn
-    was last played: at pitch. A slide moves the tube by twice its
-    travel. A4 = 440 counts as reached within what a player lips.
+    A slide that moves with a hard pull is set with one. A seized slide stands where its finding says, else where the
+    horn was last played (``played``: mm by part), else at pitch. A slide moves the tube by twice its travel. A4 = 440
+    counts as reached within what a player lips.
     """
     if not slides:
         return None
@@ -55,7 +61,8 @@ def tuning_range(*, slides: Sequence[TuningSlide], readings: Sequence[Reading], 
     for slide in slides:
         if slide.part in stuck:
             pulled = stuck[slide.part].detail.pulled_mm
-            out = min(slide.at_pitch_mm if pulled is None else pulled, slide.travel_mm)
+            unmeasured = (played or {}).get(slide.part, slide.at_pitch_mm)
+            out = min(unmeasured if pulled is None else pulled, slide.travel_mm)
             shortest, longest = shortest + out, longest + out
         else:
             longest += slide.travel_mm

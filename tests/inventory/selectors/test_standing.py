@@ -1,9 +1,15 @@
 from __future__ import annotations
 
+from datetime import timedelta
+from decimal import Decimal
+
+import pytest
+
 from inventory.models import Instrument
 from inventory.rules.facts import Owed
 from inventory.selectors.standing import standing_for, standing_of, standings_of
-from tests.factories import make_inspection, make_instrument
+from inventory.services.care import record_play_test
+from tests.factories import NOW, make_inspection, make_instrument, make_ready_instrument
 
 
 def test_pages_read_the_judgement_that_is_stored(school, tech):
@@ -45,3 +51,24 @@ def test_an_option_that_is_not_named_counts_as_its_default():
     assert named.chart is unnamed.chart
     assert (unnamed.options["clef"], unnamed.clef) == ("bass", "bass")
     assert standing_for("euphonium", {"clef": "treble"}).clef == "treble"
+
+
+def test_an_unmeasured_main_slide_stands_where_it_was_last_played(school, tech, django_assert_num_queries):
+    """A trumpet of 1473 mm of air, at pitch with 12 mm out: 16 mm are 8 mm more of tube, 9.4 cents (own arithmetic)."""
+    stuck = ("main_tuning_slide", "slide_seized", "severe")
+    horns = [make_ready_instrument(school=school) for _ in range(2)]
+    for horn in horns:
+        make_inspection(instrument=horn, findings=[stuck], actor=tech)
+    assert tuned(horns[0]) == 0.0
+    for days, slide_mm in ((0, Decimal(20)), (1, Decimal(16)), (2, None)):
+        at = NOW + timedelta(days=days)
+        record_play_test(instrument=horns[0], result="pass", actor=tech, at=at, slide_mm=slide_mm)
+    assert tuned(horns[0]) == pytest.approx(-9.4, abs=0.05)
+    with django_assert_num_queries(2):
+        assert [tuned(horn, of) for horn, of in zip(horns, standings_of(horns).values(), strict=True)][1] == 0.0
+    make_inspection(instrument=horns[0], findings=[(*stuck, "", "pulled 12 mm")], actor=tech)
+    assert tuned(horns[0]) == 0.0
+
+
+def tuned(horn, standing=None):
+    return (standing or standing_of(horn)).judgement.report.tuning_range.stands_cents
