@@ -106,6 +106,7 @@ def job_page(state: JobState, *, user: Any, now: datetime, step_key: str = "") -
         "number": min(len(plan.done) + 1, state.steps_in_all) or 1,
         "total": max(state.steps_in_all, 1),
         "done": [_done_line(state, one) for one in plan.done],
+        "earlier": list(_earlier_lines(state)),
         "ready": [line for line in lines if not line["why"] and line["key"] not in resting],
         "later": [line for line in lines if line["why"]],
         "sent_out": sent_lines(plan, state.standing),
@@ -270,6 +271,23 @@ def _done_line(state: JobState, step: DoneStep) -> dict[str, Any]:
         "minutes": "" if done.minutes is None else duration(done.minutes),
         "is_offered_again": done.outcome in OFFERED_AGAIN and done.step_key not in planned | set(state.job.retry_keys),
     }
+
+
+def _earlier_lines(state: JobState) -> Iterator[dict[str, Any]]:
+    """What failed in a job before this one, at a fault that still stands, and may be offered again."""
+    own = {one.step_key for one in state.tries if not one.is_earlier}
+    planned = own.union(state.job.retry_keys, (one.key for one in state.plan.steps))
+    latest = {one.step_key: one for one in state.tries if one.is_earlier}
+    for key, one in latest.items():
+        if one.rung and key not in planned and state.kind.has(one.part, one.place):
+            tried = catalog().tried(one.method, one.rung)
+            yield {
+                "key": key,
+                "say": tried.name if tried else one.method,
+                "where": place_words(state.kind, part=one.part, place=one.place),
+                "outcome": OUTCOME_LABELS[one.outcome],
+                "is_offered_again": one.outcome in OFFERED_AGAIN,
+            }
 
 
 def sent_lines(plan: Plan, standing: Standing) -> tuple[AwayLine, ...]:

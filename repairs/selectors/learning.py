@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from decimal import Decimal
 
-from django.db.models import Count, QuerySet
+from django.db.models import Count, Exists, OuterRef, QuerySet
 
 from inventory.catalog.load import catalog
 from repairs.models import Attempt
@@ -34,9 +34,16 @@ def learned_odds() -> Odds:
 
 
 def tries_of(attempts: QuerySet[Attempt]) -> list[Try]:
-    """Return the rungs tried, those alike counted together. One query."""
+    """Return the rungs tried, those alike counted together. One query.
+
+    A way that was given up and freed the part after all, in the same job, has freed it: it counts once.
+    """
+    after_all = Attempt.objects.filter(
+        job=OuterRef("job"), step_key=OuterRef("step_key"), outcome=Outcome.FREED, pk__gt=OuterRef("pk")
+    )
     rows = (
         attempts.exclude(rung="")
+        .exclude(Exists(after_all), outcome=Outcome.STILL_STUCK)
         .filter(outcome__in=TRIED)
         .values_list("method", "rung", "part", "job__instrument__kind_code", "outcome")
         .annotate(count=Count("pk"))

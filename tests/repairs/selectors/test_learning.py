@@ -11,7 +11,9 @@ from repairs.models import Attempt
 from repairs.rules.effort import Range
 from repairs.selectors.learning import learned_odds, learned_times
 from repairs.selectors.planning import plan_for_job
-from tests.repairs.makers import do_next, make_job, next_step
+from repairs.services.jobs import ask_again, do_step
+from tests.factories import new_nonce
+from tests.repairs.makers import LATER, do_next, make_job, next_step
 
 
 def test_tries_are_counted_for_their_rung(school, tech):
@@ -22,6 +24,15 @@ def test_tries_are_counted_for_their_rung(school, tech):
     tally = next(iter(learned_odds().by_rung.values()))
     assert (tally.freed, tally.tries) == (2, 3)
     assert attempt.rung in {rung for _, rung in learned_odds().by_rung}
+
+
+def test_a_way_given_up_that_freed_the_part_after_all_counts_once_as_freed(school, tech):
+    job = make_job(school=school, actor=tech)
+    key = next_step(job).key
+    do_next(job, "still_stuck")
+    ask_again(job=job, step_key=key, actor=tech, at=LATER)
+    do_step(job=job, step_key=key, outcome="freed", actor=tech, at=LATER, nonce=new_nonce())
+    assert [(one.freed, one.tries) for one in learned_odds().by_rung.values()] == [(1, 1)]
 
 
 def test_a_rung_left_out_teaches_nothing(school, tech):

@@ -16,10 +16,10 @@ from django.utils.html import escape
 from django.utils.text import capfirst
 from PIL import Image
 
-from inventory.models import Photo, Role, StaffRole
+from inventory.models import Finding, Instrument, Photo, Role, StaffRole
 from repairs.models import Attempt, CautionRead, StepClock, StockItem
 from repairs.selectors.planning import job_state, plan_for_job
-from repairs.services.jobs import give_up_job
+from repairs.services.jobs import give_up_job, open_job
 from repairs.views.working import job_now, job_or_404, jobs_for
 from tests.factories import NOW, make_school, make_user
 from tests.repairs.makers import LEAKING_CORK, STUCK, do_next, fresh, make_job, read_cautions, state_of_rows
@@ -240,6 +240,24 @@ def test_a_tried_rung_is_offered_again_when_asked(client, job):
     assert "Try again" in client.get(address("job", job)).text
     client.post(address("try-again", job), {"step": step})
     assert step in {rung.step_key for rung in plan_for_job(fresh(job)).ladders[0].ahead}
+
+
+def test_a_later_job_offers_again_what_failed_in_the_one_before(client, job, tech):
+    step = answer(job)["step"]
+    do_next(job, "still_stuck")
+    assert "Tried in an earlier job" not in client.get(address("job", job)).text
+    give_up_job(job=fresh(job), because="No time", actor=tech, at=LATER)
+    horn = Instrument.objects.get(pk=job.instrument_id)
+    later = open_job(instrument=horn, bench=job.bench, actor=tech, at=LATER)
+    page = client.get(address("job", later)).text
+    assert "Tried in an earlier job (1)" in page
+    assert plan_for_job(fresh(later)).next_step.key != step
+    page = client.post(address("try-again", later), {"step": step}, follow=True).text
+    assert "Tried in an earlier job" not in page
+    sent = answer(later, step=step, outcome="freed")
+    client.post(address("do-step", later), sent)
+    assert Attempt.objects.get(job=later).step_key == step
+    assert not Finding.objects.filter(instrument=horn).standing().exists()
 
 
 def test_an_auditor_reads_the_page_and_gets_no_answers(client, job, auditor):
