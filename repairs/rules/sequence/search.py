@@ -15,13 +15,17 @@ from repairs.rules.sequence.dispatch import Dispatch
 LATE = 1e12  # a late job outweighs any wait
 EARLY = 1e-4  # a step that ends a minute sooner: of two lines as good, what more wait for is begun first
 PLACINGS = 100_000  # of steps on the bench while a line is mended: a limit that does not depend on the machine
+FEW, FEW_PLACINGS = 24, 300_000  # steps that are a small day, and its own limit
 BUILDING = 25  # placings that a piece of a first line takes
 PATIENCE = 60  # rounds without anything better
+STARTS = 8  # lines that are mended, the later ones begun at random
 FURTHER, NEAR, BACK = 0.2, 0.03, 0.1  # how much worse is still mended, and walked on from; how often it goes back
 
 
-def arrange(bench: Bench, *, placings: int = PLACINGS) -> list[int]:
+def arrange(bench: Bench, *, placings: int | None = None) -> list[int]:
     """Return all pieces in the order of work; the same pieces always give the same order."""
+    if placings is None:
+        placings = FEW_PLACINGS if len(bench.pieces) <= FEW else PLACINGS
     return _Search(bench, left=placings).found()
 
 
@@ -54,8 +58,12 @@ class _Search:
             self.left -= BUILDING * len(lines[0])
             if len(lines) > 1 and self.left <= 0:
                 break
-        best = min(lines, key=self.cost)
-        return self._mended(best)
+        generator = random.Random(0)  # noqa: S311 - which jobs to try next, the same each time
+        mended = [self._mended(line, generator) for line in sorted(lines, key=self.cost)]
+        while self.left > 0 and len(mended) < STARTS and len(self.bench.wanted) > 1:
+            ranks = generator.sample(range(len(self.bench.wanted)), k=len(self.bench.wanted))
+            mended.append(self._mended(Dispatch(self.bench, ranks).line(), generator))
+        return min(mended, key=self.cost)
 
     def cost(self, line: Sequence[int]) -> float:
         """Return what a line costs: late jobs that need not be, then students times minutes until their instrument is done."""
@@ -131,9 +139,8 @@ class _Search:
                 clock += heapq.heappop(kept)[0]
         return {job for _, job in kept}
 
-    def _mended(self, line: list[int]) -> list[int]:
+    def _mended(self, line: list[int], generator: random.Random) -> list[int]:
         """Return the line after steps and jobs were taken out and put back wherever that costs less."""
-        generator = random.Random(0)  # noqa: S311 - which jobs to try next, the same each time
         best, least = self._settled(line, self.cost(line))
         here, now, many, found_at, rounds = best, least, len(self.bench.wanted), 0, 0
         while self.left > 0 and many > 1 and rounds - found_at < PATIENCE:
