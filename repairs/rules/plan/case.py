@@ -181,6 +181,13 @@ class Case:
         """Whether the kind has what a method is for."""
         return not method.roles or bool(self.roles.intersection(method.roles))
 
+    def is_there(self, method: Method) -> bool:
+        """Whether the instrument has what a method is for, and it is not missing."""
+        gone = {finding.part for finding in self.findings if finding.fault == MISSING_PART}
+        return not method.roles or any(
+            part.role in method.roles and code not in gone for code, part in self.parts.items()
+        )
+
     # what forbids
 
     def forbidden(self, *, tags: Iterable[str], part: str, wait_h: Decimal, is_whole: bool) -> str:

@@ -82,11 +82,14 @@ def choose_methods(case: Case) -> Chosen:
 
 
 def _add_owed(case: Case, chosen: Chosen) -> None:
-    """Add the cleaning that is owed whatever was found: what touches a mouth, and all of it where nobody knows its past."""
+    """Add the cleaning that is owed whatever was found: what touches a mouth, and all of it where nobody knows its past.
+
+    What is missing is washed only once another is there: until then it stays owed.
+    """
     owed = [
         method
         for method in case.catalog.methods.values()
-        if Owed.HYGIENE in case.cleaning_owed and BETWEEN_PLAYERS in method.tags and case.may_be_done(method)
+        if Owed.HYGIENE in case.cleaning_owed and BETWEEN_PLAYERS in method.tags and case.is_there(method)
     ]
     if Owed.FULL in case.cleaning_owed and case.kind.family in BLOWN:
         full = [method for method in cleanings(case) if FULL_CLEANING in method.tags]

@@ -188,6 +188,21 @@ def test_each_family_is_cleaned_in_its_own_way(kind, methods):
     assert told["not_here"] == []
 
 
+@pytest.mark.parametrize(
+    ("kind", "part", "replaced", "washed"),
+    [
+        ("trumpet", "mouthpiece", "mouthpiece_replace", "mouthpiece_sanitize"),
+        ("clarinet_bb", "mouthpiece", "mouthpiece_replace", "mouthpiece_sanitize"),
+        ("bassoon", "bocal", "bocal_replace", "bocal_rinse"),
+    ],
+)
+def test_what_is_missing_is_replaced_and_not_washed(kind, part, replaced, washed):
+    steps = steps_of(plan(kind, *found(f"{part}:missing_part:severe"), "--history", "unknown"))
+    assert f"{replaced}:{part}" in steps
+    assert washed not in steps
+    assert washed in steps_of(plan(kind, *found(f"{part}:lime_scale:light"), "--history", "unknown"))
+
+
 def test_a_bench_that_cannot_bathe_it_says_so():
     told = plan("trumpet", "--history", "unknown", "--bench", "basic")
     tells = [*told["not_here"], *(step["method"] for step in told["steps"])]

@@ -201,3 +201,13 @@ def test_rot_guards_what_is_joined_to_it(kind, worked_at, rotted, fault, is_guar
     rot = FindingFact(part=rotted, fault=fault, severity=Severity.LIGHT)
     case = make_case(kind=trade.kinds[kind], catalog=trade, findings=(rot,))
     assert bool(list(case.guards_against({"force"}, part=worked_at, is_whole=False))) == is_guarded
+
+
+def test_a_method_is_for_a_part_that_is_there_and_not_missing():
+    wash = make_method("wash", whole=True, roles=("leadpipe", "brace"))
+    lead, brace = finding("leadpipe", "missing_part"), finding("brace", "missing_part")
+    assert make_case().is_there(wash)
+    assert make_case(findings=(lead, finding("brace", "dent"))).is_there(wash)  # the other one is there
+    assert not make_case(findings=(lead, brace)).is_there(wash)
+    assert not make_case().is_there(make_method("wash", roles=("reed",)))
+    assert make_case(findings=(lead, brace)).is_there(make_method("wash"))
