@@ -7,6 +7,7 @@ from decimal import Decimal
 import pytest
 
 from inventory.catalog.schema import Guard, PartNeed, Remedy, Severity, Skill
+from inventory.rules.facts import Owed
 from repairs.rules.facts import Outcome
 from repairs.rules.plan.choose import bill_once, choose_methods, methods_of
 from tests.repairs.rules.plan.test_case import make_case
@@ -34,6 +35,13 @@ def test_a_second_method_is_taken_where_the_first_cannot_be_done_here():
     )
     chosen = choose_methods(make_case(catalog=catalog, findings=(DENT,), bench=make_bench(tools=frozenset())))
     assert list(chosen.methods) == ["push_out:bow"]
+
+
+def test_the_full_cleaning_is_planned_where_it_is_owed():
+    tub = make_method("tub", tags=("clean", "wet", "full_cleaning"), whole=True)
+    case = make_case(catalog=with_methods(make_catalog(), tub), cleaning_owed=frozenset({Owed.FULL}))
+    assert "tub" in choose_methods(case).methods
+    assert "tub" not in choose_methods(make_case(catalog=case.catalog)).methods
 
 
 def test_a_finding_that_the_catalog_knows_nothing_for_goes_to_a_shop_with_a_question():
