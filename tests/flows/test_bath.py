@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from inventory.models import Finding
+from inventory.models import Finding, Instrument
 from repairs.exceptions import StepRefusedError
 from repairs.models import Attempt
 from repairs.rules.facts import Outcome
@@ -90,3 +90,15 @@ def test_the_page_asks_of_each_part_in_the_bath_before_the_bath_is_done(client, 
     assert "1 of 3 came free in the bath." in page
     assert "noted already" in client.post(address("do-step", job), sent, follow=True).text
     assert Attempt.objects.count() == count + 1 + 3
+
+
+def test_a_new_mouthpiece_is_washed_before_it_is_played(school, tech):
+    job = make_job(school=school, actor=tech, findings=[("mouthpiece", "missing_part", "severe")])
+    Instrument.objects.filter(pk=job.instrument_id).update(is_hygiene_due=True)
+    assert "mouthpiece_sanitize" not in {step.method for step in plan_for_job(fresh(job)).steps}
+    done = []
+    while (step := next_step(job)) is not None and step.method != "play_test":
+        done.append(step.method)
+        do_next(job)
+    assert done == ["mouthpiece_replace", "mouthpiece_sanitize"]
+    assert not Instrument.objects.get(pk=job.instrument_id).is_hygiene_due

@@ -182,8 +182,8 @@ class Case:
         return not method.roles or bool(self.roles.intersection(method.roles))
 
     def is_there(self, method: Method) -> bool:
-        """Whether the instrument has what a method is for, and it is not missing."""
-        gone = {finding.part for finding in self.findings if finding.fault == MISSING_PART}
+        """Whether the instrument has what a method is for, and it is not missing, or no longer."""
+        gone = {one.part for one in self.findings if one.fault == MISSING_PART and one not in self.mended}
         return not method.roles or any(
             part.role in method.roles and code not in gone for code, part in self.parts.items()
         )

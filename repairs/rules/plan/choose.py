@@ -347,8 +347,8 @@ def _settle_looks(case: Case, chosen: Chosen) -> None:
     """Leave what only looks bad, unless a step for the whole instrument takes it along anyway."""
     for finding in chosen.looks:
         for key, needed in chosen.methods.items():
-            if needed.method.whole and case.puts_right(needed.method, finding) and key in chosen.findings:
-                chosen.findings[key].append(finding)
+            if needed.method.whole and case.puts_right(needed.method, finding):
+                chosen.findings.setdefault(key, []).append(finding)
                 break
         else:
             if not _was_fixed(case, finding):

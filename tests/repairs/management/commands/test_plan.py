@@ -167,6 +167,8 @@ def test_an_unknown_history_plans_the_full_cleaning_and_the_wash_of_what_touches
     assert {"mouthpiece_sanitize", "soap_bath_brass"} <= set(steps_of(unknown))
     assert sum(step["rung"] == "soak" for step in unknown["steps"]) == 5
     assert unknown["not_here"] == []
+    assert [one["finding"]["part"] for one in known["left"]] == ["leadpipe"]
+    assert unknown["left"] == []  # the bath that is owed takes the light scale along
 
 
 @pytest.mark.parametrize(
