@@ -25,8 +25,8 @@ def standing_of(
 ) -> Standing:
     """The standing of one instrument. One query, none where the caller has its standing findings.
 
-    One more where a stuck main slide was not measured and ``slides`` is not given. ``is_inspected`` is taken from the instrument's own column where
-    it is not given.
+    One more where a stuck main slide was not measured and ``slides`` is not given. ``is_inspected`` is taken from the
+    instrument's own column where it is not given.
     """
     facts = Finding.objects.filter(instrument=instrument).standing().facts() if findings is None else tuple(findings)
     slides = slides_played({instrument.pk: facts}) if slides is None else slides

@@ -68,7 +68,7 @@ def state_of(instrument: Instrument) -> State:
 
 
 def states_of(instruments: Iterable[Instrument]) -> dict[int, State]:
-    """The same for many, by primary key. Three or four queries for all of them."""
+    """The same for many, by primary key. Three or four queries for all of them, one more as standings_of says."""
     rows = list(instruments)
     facts = standing_facts(row.pk for row in rows)
     slides, seen = slides_played(facts), _seen(rows)

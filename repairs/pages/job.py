@@ -280,10 +280,9 @@ def _earlier_lines(state: JobState) -> Iterator[dict[str, Any]]:
     latest = {one.step_key: one for one in state.tries if one.is_earlier}
     for key, one in latest.items():
         if one.rung and key not in planned and state.kind.has(one.part, one.place):
-            tried = catalog().tried(one.method, one.rung)
             yield {
                 "key": key,
-                "say": tried.name if tried else one.method,
+                "say": catalog().tried_name(one.method, one.rung),
                 "where": place_words(state.kind, part=one.part, place=one.place),
                 "outcome": OUTCOME_LABELS[one.outcome],
                 "is_offered_again": one.outcome in OFFERED_AGAIN,
@@ -336,8 +335,7 @@ def attempt_lines(job: Job) -> list[tuple[Attempt, str, str]]:
     """Return what was done in a job: each attempt, its name and where it was. One query."""
     kind, lines = job.instrument.kind, []
     for attempt in job.attempts.all():
-        tried = catalog().tried(attempt.method, attempt.rung)
-        name = tried.name if tried else attempt.method
+        name = catalog().tried_name(attempt.method, attempt.rung)
         where = place_words(kind, part=attempt.part, place=attempt.place) if attempt.part else ""
         lines.append((attempt, name, where))
     return lines

@@ -96,7 +96,8 @@ class UnsafeLine:
 def season_of(user: Any, *, now: datetime, days: int) -> dict[str, Any]:
     """Return the answers for the last so many days at the schools somebody sees.
 
-    Lists hold their first SHOWN lines, numbers count all. A fixed number of queries. The sums of a school are kept until something happens there.
+    Lists hold their first SHOWN lines, numbers count all. A fixed number of queries. The sums of a school are kept
+    until something happens there.
     """
     today = timezone.localdate(now)
     since = begin_of(today, days)

@@ -17,6 +17,7 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from core.views import StaffRequest, StaffView, row_or_404
+from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
 from repairs.forms.steps import KeyForm, StepForm
 from repairs.models import Job, JobQuerySet
@@ -158,7 +159,7 @@ class DoStepView(StaffView):
         job = job_or_404(request, pk, WORK)
         key = request.POST.get("step", "")
         parts = usual_parts(key, kind=job.instrument.kind)
-        soaked = soaked_in(plan_for_job(job), key) if ":" not in key else ()  # the bath is of the whole instrument
+        soaked = soaked_in(plan_for_job(job), key) if catalog().is_way(key) else ()
         form = StepForm(request.POST, request.FILES, parts=parts, free_parts=free_parts_for(job), soaked=soaked)
         if not form.is_valid():
             return show_job(request, job, form=form, refused=form.sentence, status=422)

@@ -19,7 +19,7 @@ from core.models import User
 from inventory.models import Instrument, Tag, Verdict, Whereabouts
 from loans.models import Loan, Student
 from repairs.models import Bench, Job
-from repairs.rules.plan.changes import soaked_in
+from repairs.rules.plan import soaked_in
 from repairs.selectors.planning import plan_for_job
 from tests.bench.figures import Figure, middle, p95, times
 from tests.bench.rows import Big
@@ -208,7 +208,8 @@ def rows_of(big: Big, *, count: int) -> Iterator[tuple[str, str, list[str]]]:
 def next_step(big: Big, *, client: Client, runs: int) -> Figure:
     """Post an outcome on one job after another: the step is kept, the plan made anew, the phone sent to the next.
 
-    Which step is next is looked up, and its cautions read, before the clock starts: what one outcome teaches may change the plan of another job.
+    Which step is next is looked up, and its cautions read, before the clock starts: what one outcome teaches may change
+    the plan of another job.
     """
     taken, counts = [], []
     for job in Job.objects.open().for_table().order_by("pk"):

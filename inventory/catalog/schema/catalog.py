@@ -105,6 +105,15 @@ class Catalog:
         """Return what was tried, the way itself if it was one of a ladder."""
         return self.rung(method, rung) or self.methods.get(method)
 
+    def tried_name(self, method: str, rung: str) -> str:
+        """What was tried, as the trade says it; a code that the catalog no longer has stays readable."""
+        known = self.tried(method, rung)
+        return known.name if known else method
+
+    def is_way(self, method: str) -> bool:
+        """Whether work on the whole instrument, such as a bath, is a way on the ladder of some stuck part."""
+        return any(rung.shared_with == method for ladder in self.ladders.values() for rung in ladder.rungs)
+
     def fault_name(self, code: str) -> str:
         """The fault as the trade says it; a code that the catalog no longer has stays readable."""
         known = self.faults.get(code)

@@ -108,7 +108,8 @@ def diagnose(
 ) -> Diagnosis:
     """Return what may explain the notes that failed or were weak.
 
-    ``surveyed`` returns what each fault does to the notes of a level. Without ``level`` it is the first whose range holds all notes named.
+    ``surveyed`` returns what each fault does to the notes of a level. Without ``level`` it is the first whose range
+    holds all notes named.
     Pairs are tried where no single fault spoils just these notes. Order: the lowest penalty (see ``Explanation``), then
     fewest causes, then fewest failed notes left over, then the fewest notes that are weak and should be dead or the other
     way round. Within a rank: the descending rule for woodwinds, then the trade's triage and likelihood, then the walk.

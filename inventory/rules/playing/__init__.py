@@ -58,7 +58,8 @@ def playing(
     """Return what becomes of each note that a level needs.
 
     ``pitch_limit`` is in cents. ``standard_only`` counts a note as lost when its usual fingering is. ``slide_mm`` is how
-    far the main tuning slide was out when it was last played. Findings at parts that the instrument does not have are left out. KeyError if the kind has no such level.
+    far the main tuning slide was out when it was last played. Findings at parts that the instrument does not have are
+    left out. KeyError if the kind has no such level.
     """
     chosen = {option.code: option.default for option in kind.options} | dict(options)
     readings = read_findings(kind=kind, options=chosen, findings=findings, faults=faults, roles=roles)

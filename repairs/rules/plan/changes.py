@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from repairs.rules.plan.estimate import expected_takes
-from repairs.rules.plan.rungs import PASSED_WORDS
 from repairs.rules.plan.values import Plan, PlannedLadder, PlannedRung, PlannedStep, RungState
 
 CENT = Decimal("0.01")
@@ -52,7 +51,8 @@ def savings(before: Plan, after: Plan) -> Savings:
 def soaked_in(plan: Plan, method: str) -> tuple[PlannedStep, ...]:
     """Return, for each stuck part that sits in a work on the whole instrument, the bath, its own way of that work.
 
-    Whoever has tried something harder there finds out all the same whether the bath frees it; what must stay dry is left out.
+    Whoever has tried something harder there finds out all the same whether the bath frees it; what must stay dry is
+    left out.
     """
     ladders = {ladder.key: ladder for ladder in plan.ladders}
     return tuple(
@@ -65,7 +65,7 @@ def soaked_in(plan: Plan, method: str) -> tuple[PlannedStep, ...]:
 
 
 def _sat_in(rung: PlannedRung) -> bool:
-    return rung.state in {RungState.NEXT, RungState.LATER, RungState.TRIED} or rung.why == PASSED_WORDS
+    return rung.state in {RungState.NEXT, RungState.LATER, RungState.TRIED} or rung.is_passed
 
 
 def may_do(plan: Plan, key: str) -> Refusal | None:

@@ -287,7 +287,8 @@ def _without_gentler(
     """Split off the rungs gentler than one that failed here: their odds hold only before it. Asked for, they stay."""
     hardest = max(failed, default=0)
     gentler = [rung for rung in rungs if rung.entry.force < hardest and rung.step_key not in retry]
-    return [rung for rung in rungs if rung not in gentler], _refused(gentler, PASSED_WORDS)
+    passed = _refused([replace(rung, is_passed=True) for rung in gentler], PASSED_WORDS)
+    return [rung for rung in rungs if rung not in gentler], passed
 
 
 def _as_it_comes(spot: Spot, rungs: list[PlannedRung]) -> tuple[list[PlannedRung], list[PlannedRung]]:

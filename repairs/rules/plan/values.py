@@ -50,6 +50,7 @@ class PlannedRung:
     first_takes: tuple[tuple[str, float], ...]  # those of them not planned anyway, with their mean attended minutes
     waits_on: tuple[str, ...]  # keys of steps planned anyway that it needs or rides on
     held_by: tuple[str, ...]  # codes of the rungs that gentleness or the ladder puts before it
+    is_passed: bool = False  # refused because something harder has failed already
 
     @property
     def p(self) -> float:

@@ -193,13 +193,9 @@ def _cost(case: Case, *, likely: float, parts: tuple[PartNeed, ...]) -> Decimal:
 
 def _done(case: Case) -> tuple[DoneStep, ...]:
     latest = {attempt.step_key: attempt for attempt in case.attempts if not attempt.is_earlier}
-    return tuple(DoneStep(attempt, _name_of(case, attempt)) for attempt in latest.values())
-
-
-def _name_of(case: Case, attempt: AttemptFact) -> str:
-    """Return the name of the rung, method or code that was tried; a catalog may have dropped it since."""
-    tried = case.catalog.tried(attempt.method, attempt.rung)
-    return tried.name if tried else attempt.method
+    return tuple(
+        DoneStep(attempt, case.catalog.tried_name(attempt.method, attempt.rung)) for attempt in latest.values()
+    )
 
 
 def shop_first(case: Case, *, chosen: Chosen, node: Node) -> tuple[str, ...]:
