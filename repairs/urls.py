@@ -27,6 +27,7 @@ urlpatterns = [
     path("<int:pk>/cautions/", working.CautionsView.as_view(), name="cautions"),
     path("<int:pk>/tried/", working.CountTryView.as_view(), name="count-try"),
     path("<int:pk>/again/", working.TryAgainView.as_view(), name="try-again"),
+    path("<int:pk>/came-free/", working.CameFreeView.as_view(), name="came-free"),
     path("<int:pk>/damage/", finding.DamageView.as_view(), name="damage"),
     path("<int:pk>/found/", finding.FoundView.as_view(), name="found"),
     path("<int:pk>/prove/", proving.ProveView.as_view(), name="prove"),

@@ -159,7 +159,7 @@ class StepForm(KeyForm, NotedForm):
         """What was entered, as do_step takes it."""
         data = self.cleaned_data
         return {
-            "step_key": data["step"], "outcome": data["outcome"], "nonce": data["nonce"], "minutes": data["minutes"],
+            "step_key": data["step"], "outcome": data["outcome"], "nonce": data["nonce"], "minutes": data["minutes"] or None,
             "parts_used": self.parts_used(), "note": data["note"], "picture": data["photo"], "free_use": self.free_use(),
             "soaked": self.came_out(),
         }  # fmt: skip

@@ -270,6 +270,7 @@ def _done_line(state: JobState, step: DoneStep) -> dict[str, Any]:
         "outcome": OUTCOME_LABELS[done.outcome],
         "minutes": "" if done.minutes is None else duration(done.minutes),
         "is_offered_again": done.outcome in OFFERED_AGAIN and done.step_key not in planned | set(state.job.retry_keys),
+        "may_have_freed": done.step_key in state.given_up,
     }
 
 

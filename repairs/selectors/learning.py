@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from decimal import Decimal
+from typing import Any
 
-from django.db.models import Count, Exists, OuterRef, QuerySet
+from django.db.models import BooleanField, Count, ExpressionWrapper, Q, QuerySet
 
 from inventory.catalog.load import catalog
 from repairs.models import Attempt
@@ -15,6 +16,8 @@ from repairs.rules.odds import FINE_TRIES, PRIOR_WEIGHT, Odds, Try, tally_tries
 
 TRIED = (Outcome.FREED, Outcome.STILL_STUCK, Outcome.DAMAGED)
 TIMED = (Outcome.DONE, Outcome.FREED, Outcome.STILL_STUCK)
+AFTER_ALL = ExpressionWrapper(Q(outcome=Outcome.FREED, minutes=0), output_field=BooleanField())  # it took no new try
+TRY = ("method", "rung", "part", "job__instrument__kind_code", "outcome", AFTER_ALL)  # columns of tries_in
 RECENT = 2000  # timed attempts looked at; older ones are another bench's pace
 
 
@@ -34,36 +37,24 @@ def learned_odds() -> Odds:
 
 
 def tries_of(attempts: QuerySet[Attempt]) -> list[Try]:
-    """Return the rungs tried, those alike counted together. One query.
+    """Return the rungs tried, those alike counted together. One query."""
+    rows = attempts.exclude(rung="").filter(outcome__in=TRIED).values_list(*TRY).annotate(count=Count("pk")).order_by()
+    return [one for *row, count in rows for one in tries_in(row, count=count)]
 
-    A way that was given up and freed the part after all, in the same job, has freed it: it counts once.
+
+def tries_in(row: Sequence[Any], *, count: int = 1) -> list[Try]:
+    """Return tries with one end as the odds take them; none if the catalog has their method or kind no more.
+
+    A way that was given up and freed the part after all has freed it: its failure is taken back. Every other try counts.
     """
-    after_all = Attempt.objects.filter(
-        job=OuterRef("job"), step_key=OuterRef("step_key"), outcome=Outcome.FREED, pk__gt=OuterRef("pk")
-    )
-    rows = (
-        attempts.exclude(rung="")
-        .exclude(Exists(after_all), outcome=Outcome.STILL_STUCK)
-        .filter(outcome__in=TRIED)
-        .values_list("method", "rung", "part", "job__instrument__kind_code", "outcome")
-        .annotate(count=Count("pk"))
-        .order_by()
-    )
-    tries = (
-        try_of(method, rung=rung, part=part, kind=kind, is_freed=outcome == Outcome.FREED, count=count)
-        for method, rung, part, kind, outcome, count in rows
-    )
-    return [one for one in tries if one is not None]
-
-
-def try_of(method: str, *, rung: str, part: str, kind: str, is_freed: bool, count: int = 1) -> Try | None:
-    """Return tries with one end as the odds take them; None if the catalog has their method or kind no more."""
+    method, rung, part, kind, outcome, is_after_all = row
     trade = catalog()
     if method not in trade.methods or kind not in trade.kinds:
-        return None
+        return []
     role = next((one.role for one in trade.kinds[kind].parts if one.code == part), "")
     ladder = trade.methods[method].ladder
-    return Try(ladder=ladder, rung=rung, kind=kind, role=role, is_freed=is_freed, count=count)
+    counts = {outcome == Outcome.FREED: count} | ({False: -count} if is_after_all else {})
+    return [Try(ladder, rung, kind, role, is_freed=is_freed, count=number) for is_freed, number in counts.items()]
 
 
 def learned_times() -> MethodTimes:

@@ -108,6 +108,17 @@ class JobState:
         return len(self.plan.done) + len(self.plan.steps)
 
     @property
+    def given_up(self) -> dict[str, Attempt]:
+        """Return the last tries that failed in this job at parts that are still stuck, by the key of their way."""
+        standing = {row.pk for row in self.findings if row.closed_at is None}
+        latest = {one.step_key: one for one in self.attempts if one.rung}
+        return {
+            key: one
+            for key, one in latest.items()
+            if one.outcome == Outcome.STILL_STUCK and not standing.isdisjoint(one.findings)
+        }
+
+    @property
     def left_to_do(self) -> tuple[PlannedStep, ...]:
         """Return the steps before the play test."""
         return tuple(step for step in self.plan.steps if step.method != PROVING)

@@ -24,7 +24,7 @@ from repairs.rules.facts import Outcome
 from repairs.rules.odds import Try
 from repairs.rules.plan import plan_work
 from repairs.rules.promises import Kept, Promise, promises_kept
-from repairs.selectors.learning import RECENT, TIMED, TRIED, odds_of, record_of, times_of, tries_of, try_of
+from repairs.selectors.learning import RECENT, TIMED, TRIED, TRY, odds_of, record_of, times_of, tries_in, tries_of
 from repairs.selectors.planning import PROVING, Learned
 
 MOST = 60  # jobs looked back on; each is planned afresh
@@ -63,11 +63,10 @@ class _Known:
         self.tries = [(since, one) for one in tries_of(before)]
         self.times = [(since, one) for one in reversed(times_of(before))]
         rows = Attempt.objects.filter(ended_at__gt=since, ended_at__lte=until).order_by("ended_at", "pk")
-        columns = ("ended_at", "method", "rung", "part", "job__instrument__kind_code", "outcome", "minutes", "actor_id")
-        for at, method, rung, part, kind, outcome, minutes, person in rows.values_list(*columns):
+        for at, minutes, person, *row in rows.values_list("ended_at", "minutes", "actor_id", *TRY):
+            method, rung, _, kind, outcome, _ = row
             if rung and outcome in TRIED:
-                one = try_of(method, rung=rung, part=part, kind=kind, is_freed=outcome == Outcome.FREED)
-                self.tries += [(at, one)] if one else []
+                self.tries += [(at, one) for one in tries_in(row)]
             if outcome in TIMED and (record := record_of(method, rung, minutes, kind, person)):
                 self.times.append((at, record))
 

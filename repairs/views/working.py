@@ -32,6 +32,7 @@ from repairs.services.jobs import (
     StepResult,
     acknowledge_cautions,
     ask_again,
+    came_free_after_all,
     count_try,
     do_step,
     let_it_wait,
@@ -147,6 +148,10 @@ class CountTryView(StepPost):
 
 class TryAgainView(StepPost):
     service, message = staticmethod(ask_again), _("It is offered again.")
+
+
+class CameFreeView(StepPost):
+    service, leaves, message = staticmethod(came_free_after_all), True, _("Noted: it came free after all.")
 
 
 class DoStepView(StaffView):

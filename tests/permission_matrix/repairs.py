@@ -27,6 +27,7 @@ ROWS = {
     "repairs:cautions": Row("repairs.do_step", make=job_pk, method="post"),
     "repairs:count-try": Row("repairs.do_step", make=job_pk, method="post"),
     "repairs:try-again": Row("repairs.do_step", make=job_pk, method="post"),
+    "repairs:came-free": Row("repairs.do_step", make=job_pk, method="post"),
     "repairs:damage": Row("repairs.do_step", make=job_pk, method="post"),
     "repairs:found": Row("repairs.do_step", make=job_pk),
     "repairs:prove": Row("repairs.close_job", make=job_pk),

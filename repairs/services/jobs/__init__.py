@@ -9,6 +9,7 @@ from repairs.services.jobs.steps import (
     acknowledge_cautions,
     add_finding_to_job,
     ask_again,
+    came_free_after_all,
     do_step,
 )
 
@@ -19,6 +20,7 @@ __all__ = [
     "acknowledge_cautions",
     "add_finding_to_job",
     "ask_again",
+    "came_free_after_all",
     "count_try",
     "do_step",
     "give_up_job",

@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
-from uuid import UUID, uuid5
+from uuid import UUID, uuid4, uuid5
 
 from django.utils.translation import gettext
 
@@ -26,7 +26,7 @@ from repairs.models import OUTCOME_LABELS, Attempt, CautionRead, Job, StepClock,
 from repairs.rules.facts import Outcome, cleaning_of
 from repairs.rules.plan import Plan, PlannedStep, Savings, may_do, savings, soaked_in
 from repairs.selectors.care import care_methods
-from repairs.selectors.planning import PROVING, plan_for_job, step_of
+from repairs.selectors.planning import PROVING, job_state, plan_for_job, step_of
 from repairs.services.care import keep_care_dates
 from repairs.services.jobs.lifecycle import lock_open_job
 from repairs.services.stock import use_free_part, use_stock_for
@@ -298,6 +298,20 @@ def ask_again(*, job: Job, step_key: str, actor: User, at: datetime) -> None:
     if step_key not in fresh.retry_keys:
         _set_retry_keys(fresh, [*fresh.retry_keys, step_key])
         log_event(instrument=fresh.instrument, act="asked_again", subject=fresh, after={"step": step_key})
+
+
+@service
+def came_free_after_all(*, job: Job, step_key: str, actor: User, at: datetime) -> None:
+    """Keep that a way given up as failed has freed the part: no new try, so it took no minutes and no parts."""
+    fresh = lock_open_job(job)
+    failed = job_state(fresh).given_up.get(step_key)
+    if failed is None:
+        raise StepRefusedError(gettext("This way was not given up, or the part is free already."))
+    same = {name: getattr(failed, name) for name in ("step_key", "method", "rung", "part", "place", "findings")}
+    attempt = Attempt.objects.create(
+        job=fresh, nonce=uuid4(), outcome=Outcome.FREED, ended_at=at, minutes=0, actor=actor, **same
+    )
+    _tell(attempt, say=catalog().tried_name(attempt.method, attempt.rung))
 
 
 def _plan_as_it_is(_row: None, *, job: Job, **_posted: Any) -> Plan:

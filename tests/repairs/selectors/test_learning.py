@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from repairs.models import Attempt
+from repairs.models import Attempt, Job
 from repairs.rules.effort import Range
 from repairs.selectors.learning import learned_odds, learned_times
 from repairs.selectors.planning import plan_for_job
-from repairs.services.jobs import ask_again, do_step
+from repairs.selectors.promises import _Known
+from repairs.services.jobs import ask_again, came_free_after_all, do_step
 from tests.factories import new_nonce
 from tests.repairs.makers import LATER, do_next, make_job, next_step
 
@@ -30,9 +32,28 @@ def test_a_way_given_up_that_freed_the_part_after_all_counts_once_as_freed(schoo
     job = make_job(school=school, actor=tech)
     key = next_step(job).key
     do_next(job, "still_stuck")
-    ask_again(job=job, step_key=key, actor=tech, at=LATER)
-    do_step(job=job, step_key=key, outcome="freed", actor=tech, at=LATER, nonce=new_nonce())
+    came_free_after_all(job=job, step_key=key, actor=tech, at=LATER)
     assert [(one.freed, one.tries) for one in learned_odds().by_rung.values()] == [(1, 1)]
+    assert learned_times().by_method == {}
+
+
+@pytest.mark.parametrize("ends", [["freed"], ["still_stuck", "freed"], ["still_stuck", "after all"]])
+def test_every_real_try_of_one_job_counts(ends, school, tech):
+    """Failed, failed and freed are two failures; the last of two was none if it freed the part after all."""
+    job = make_job(school=school, actor=tech)
+    key = next_step(job).key
+    do_next(job, "still_stuck")
+    for end in ends:
+        if end == "after all":
+            came_free_after_all(job=job, step_key=key, actor=tech, at=LATER)
+        else:
+            ask_again(job=job, step_key=key, actor=tech, at=LATER)
+            do_step(job=job, step_key=key, outcome=end, actor=tech, at=LATER, nonce=new_nonce())
+    tries = 1 + len(ends) - ("after all" in ends)
+    assert [(one.freed, one.tries) for one in learned_odds().by_rung.values()] == [(1, tries)]
+    since = Job.objects.get().opened_at
+    seen = [one.count * (1 if one.is_freed else 10) for one in _Known(since=since, until=LATER).tries_until(LATER)]
+    assert sum(seen) == 1 + 10 * (tries - 1)
 
 
 def test_a_rung_left_out_teaches_nothing(school, tech):

@@ -242,6 +242,25 @@ def test_a_tried_rung_is_offered_again_when_asked(client, job):
     assert step in {rung.step_key for rung in plan_for_job(fresh(job)).ladders[0].ahead}
 
 
+def test_a_way_given_up_may_have_freed_it_after_all(client, job):
+    step = answer(job)["step"]
+    do_next(job, "still_stuck")
+    assert "Came free after all" in client.get(address("job", job)).text
+    page = client.post(address("came-free", job), {"step": step}, follow=True).text
+    assert "it came free after all" in page
+    assert "Came free after all" not in page
+    assert not Finding.objects.filter(instrument=job.instrument_id).standing().exists()
+    last = Attempt.objects.latest("pk")
+    assert (last.step_key, last.outcome, last.minutes, last.parts_used) == (step, "freed", 0, [])
+    assert client.post(address("came-free", job), {"step": step}).status_code == 422
+    assert Attempt.objects.latest("pk") == last
+
+
+def test_no_minutes_typed_are_left_to_the_clock(client, job):
+    client.post(address("do-step", job), answer(job, outcome="freed", minutes="0"))
+    assert Attempt.objects.get().minutes is None
+
+
 def test_a_later_job_offers_again_what_failed_in_the_one_before(client, job, tech):
     step = answer(job)["step"]
     do_next(job, "still_stuck")
