@@ -2,16 +2,7 @@
 
 from django.utils.translation import gettext
 
-from core.exceptions import RefusedError, UsedFormError
-
-__all__ = [
-    "InspectionClosedError",
-    "InstrumentUnavailableError",
-    "NoPublicAddressError",
-    "NumberTakenError",
-    "RefusedError",
-    "UsedFormError",
-]
+from core.exceptions import RefusedError
 
 
 class InstrumentUnavailableError(RefusedError):

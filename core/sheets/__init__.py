@@ -4,8 +4,3 @@ from core.cells import Cell, CellTrouble, SheetRow
 from core.exceptions import SheetRefusedError
 from core.sheets.reading import LARGEST_FILE, Sheet, read_sheet
 from core.sheets.writing import OutValue, save_xlsx, stream_csv, write_csv, write_xlsx
-
-__all__ = [
-    "LARGEST_FILE", "Cell", "CellTrouble", "OutValue", "Sheet", "SheetRefusedError", "SheetRow", "read_sheet",
-    "save_xlsx", "stream_csv", "write_csv", "write_xlsx",
-]  # fmt: skip

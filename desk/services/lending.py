@@ -12,10 +12,10 @@ from django.utils import timezone
 from django.utils.translation import gettext
 
 from core.acts import service
+from core.exceptions import UsedFormError
 from core.models import User
 from core.photos import CleanPhoto, CleanScan
 from desk.selectors.lending import draft_of, walked_today
-from inventory.exceptions import UsedFormError
 from inventory.models import Inspection, Instrument, Purpose
 from inventory.rules.readiness import aged_reason
 from inventory.services.care import keep_photo

@@ -2,5 +2,3 @@
 
 from inventory.pdf.labels import Label, label_sheet
 from inventory.pdf.printing import print_labels, public_address
-
-__all__ = ["Label", "label_sheet", "print_labels", "public_address"]

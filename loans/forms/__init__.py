@@ -3,14 +3,3 @@
 from loans.forms.filters import LoanFilterForm, StudentFilterForm
 from loans.forms.lending import LendForm, TakeBackForm
 from loans.forms.students import EraseForm, StudentForm, StudentLeftForm, TermsForm
-
-__all__ = [
-    "EraseForm",
-    "LendForm",
-    "LoanFilterForm",
-    "StudentFilterForm",
-    "StudentForm",
-    "StudentLeftForm",
-    "TakeBackForm",
-    "TermsForm",
-]

@@ -6,18 +6,3 @@ from loans.services.lending import lend_instrument
 from loans.services.papers import delete_papers
 from loans.services.returning import return_loan
 from loans.services.students import NewStudent, add_student, change_student, note_student_left
-
-__all__ = [
-    "NewStudent",
-    "add_student",
-    "change_student",
-    "delete_papers",
-    "erase_student",
-    "file_agreement_pdf",
-    "lend_instrument",
-    "note_student_left",
-    "return_loan",
-    "sign_agreement",
-    "terms_in_force",
-    "write_terms",
-]

@@ -24,32 +24,3 @@ from repairs.models.work import (
     StepClock,
 )
 from repairs.models.worth import ANSWER_LABELS, WorthDecision, WorthDecisionQuerySet
-
-__all__ = [
-    "ANSWER_LABELS",
-    "OUTCOME_LABELS",
-    "Attempt",
-    "AttemptQuerySet",
-    "Bench",
-    "BenchQuerySet",
-    "CareDone",
-    "CareDoneQuerySet",
-    "CareNext",
-    "CautionRead",
-    "CautionReadQuerySet",
-    "Job",
-    "JobQuerySet",
-    "PartsHorn",
-    "PartsHornQuerySet",
-    "Shop",
-    "ShopOrder",
-    "ShopOrderQuerySet",
-    "StepClock",
-    "StockItem",
-    "StockItemQuerySet",
-    "StockMove",
-    "StockMoveQuerySet",
-    "TakenPart",
-    "WorthDecision",
-    "WorthDecisionQuerySet",
-]

@@ -3,5 +3,3 @@
 from repairs.pdf.care import care_card_pdf, care_day_pdf
 from repairs.pdf.orders import packing_slip_pdf, shopping_pdf
 from repairs.pdf.sheet import bench_sheet_pdf
-
-__all__ = ["bench_sheet_pdf", "care_card_pdf", "care_day_pdf", "packing_slip_pdf", "shopping_pdf"]

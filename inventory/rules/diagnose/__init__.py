@@ -2,14 +2,3 @@
 
 from inventory.rules.diagnose.predictions import Prediction, Survey, survey
 from inventory.rules.diagnose.suspects import Diagnosis, Heard, Suspect, UnknownNotesError, diagnose
-
-__all__ = [
-    "Diagnosis",
-    "Heard",
-    "Prediction",
-    "Survey",
-    "Suspect",
-    "UnknownNotesError",
-    "diagnose",
-    "survey",
-]

@@ -15,9 +15,3 @@ from inventory.services.importing.staging import (
     read_list,
     sample_rows,
 )
-
-__all__ = [
-    "KEPT_FOR", "Begun", "Published", "begin_import", "choose_columns", "drop_import", "forget_old_lists",
-    "forget_problem_rows", "import_file", "judge_again", "judge_file", "judge_more", "publish_import", "read_list",
-    "sample_rows",
-]  # fmt: skip

@@ -21,19 +21,3 @@ from inventory.services.inspecting.standing import (
     carry_over_inspection,
     close_findings,
 )
-
-__all__ = [
-    "add_bench_finding",
-    "answer_safety",
-    "carry_over_inspection",
-    "close_findings",
-    "count_accessories",
-    "drop_inspection",
-    "finish_inspection",
-    "look_at_part",
-    "look_at_rest",
-    "record_finding",
-    "record_findings",
-    "remove_finding",
-    "start_inspection",
-]

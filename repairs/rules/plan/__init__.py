@@ -14,21 +14,3 @@ from repairs.rules.plan.values import (
     WaitsOn,
 )
 from repairs.rules.plan.work import plan_work
-
-__all__ = [
-    "SHOP_TRIP",
-    "AtOnce",
-    "DoneStep",
-    "Left",
-    "Plan",
-    "PlannedLadder",
-    "PlannedStep",
-    "RungState",
-    "Savings",
-    "SentOut",
-    "WaitsOn",
-    "may_do",
-    "plan_work",
-    "savings",
-    "soaked_in",
-]

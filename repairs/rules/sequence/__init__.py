@@ -8,5 +8,3 @@ built first and then mended: a step, or all of a job, is taken out and put back 
 
 from repairs.rules.sequence.bench import TOLERANCE, Bench, Piece, Stretch, Wanted
 from repairs.rules.sequence.search import arrange
-
-__all__ = ["TOLERANCE", "Bench", "Piece", "Stretch", "Wanted", "arrange"]

@@ -12,21 +12,3 @@ from repairs.services.jobs.steps import (
     came_free_after_all,
     do_step,
 )
-
-__all__ = [
-    "Damage",
-    "FreeUse",
-    "StepResult",
-    "acknowledge_cautions",
-    "add_finding_to_job",
-    "ask_again",
-    "came_free_after_all",
-    "count_try",
-    "do_step",
-    "give_up_job",
-    "let_it_wait",
-    "open_job",
-    "prove_job",
-    "start_step",
-    "stop_clock",
-]

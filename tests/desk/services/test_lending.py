@@ -7,6 +7,7 @@ from functools import partial
 
 import pytest
 
+from core.exceptions import UsedFormError
 from core.models import Event
 from core.photos import clean_photo
 from desk.selectors.lending import walk_since, walked_today
@@ -17,7 +18,7 @@ from desk.services.lending import (
     lend_at_desk,
     take_back_at_desk,
 )
-from inventory.exceptions import InstrumentUnavailableError, UsedFormError
+from inventory.exceptions import InstrumentUnavailableError
 from inventory.models import Inspection, Instrument, Photo, Purpose
 from inventory.services.inspecting import answer_safety, finish_inspection, look_at_rest, record_finding
 from loans.exceptions import AgreementRefusedError, StaysInError

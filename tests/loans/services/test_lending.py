@@ -9,8 +9,9 @@ from functools import partial
 import pytest
 from django.db import connections, transaction
 
+from core.exceptions import UsedFormError
 from core.models import Event
-from inventory.exceptions import InstrumentUnavailableError, UsedFormError
+from inventory.exceptions import InstrumentUnavailableError
 from inventory.models import Custody, Inspection, Instrument, Purpose
 from inventory.services.care import record_play_test, require_hygiene
 from inventory.services.inspecting import start_inspection

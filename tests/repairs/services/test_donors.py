@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from core.exceptions import RefusedError, UsedFormError
 from core.models import Event
-from inventory.exceptions import RefusedError, UsedFormError
 from inventory.models import Instrument, Whereabouts
 from inventory.services.state import move_instrument
 from repairs.exceptions import MatchedPartsError, PartTakenError

@@ -7,8 +7,8 @@ from decimal import Decimal
 
 import pytest
 
+from core.exceptions import RefusedError, UsedFormError
 from core.models import Event
-from inventory.exceptions import RefusedError, UsedFormError
 from inventory.models import Finding, Instrument, Role, Whereabouts
 from inventory.services.care import record_play_test
 from inventory.services.state import move_instrument

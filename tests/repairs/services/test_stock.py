@@ -6,8 +6,8 @@ from decimal import Decimal
 
 import pytest
 
+from core.exceptions import RefusedError, UsedFormError
 from core.models import AppendOnlyError, Event
-from inventory.exceptions import RefusedError, UsedFormError
 from repairs.models import Attempt, StockItem, StockMove
 from repairs.rules.facts import Outcome
 from repairs.selectors.stock import stock_differences

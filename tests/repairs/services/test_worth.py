@@ -6,8 +6,8 @@ from decimal import Decimal
 
 import pytest
 
+from core.exceptions import RefusedError, UsedFormError
 from core.models import Event
-from inventory.exceptions import RefusedError, UsedFormError
 from inventory.models import Instrument, Role, StaffRole
 from repairs.exceptions import ApprovalNeededError
 from repairs.models import WorthDecision

@@ -7,9 +7,9 @@ from decimal import Decimal
 
 import pytest
 
+from core.exceptions import RefusedError, UsedFormError
 from core.models import Event
 from inventory.catalog.load import catalog
-from inventory.exceptions import RefusedError, UsedFormError
 from inventory.models import Finding, Instrument, Role
 from inventory.rules.facts import Owed
 from repairs.exceptions import CautionsFirstError, JobClosedError, StepRefusedError
