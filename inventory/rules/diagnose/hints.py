@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Set as AbstractSet
 
 from inventory.catalog.chart_schema import BrassChart, Chart, HoleChart
-from inventory.catalog.schema import Kind
+from inventory.catalog.schema import Fault, FaultWay, Kind
+from inventory.rules.facts import FindingFact
+from inventory.rules.notes import shown_note
 from inventory.rules.pitch import midi_of
-from inventory.rules.playing.valves import usual_fingering
+from inventory.rules.playing.readings import valve_of
+from inventory.rules.playing.valves import THUMB, usual_fingering
 
 REED = "reed"  # role of the part
+STAYS_SHUT = frozenset({FaultWay.STICKS, FaultWay.BINDS, FaultWay.UNSPRUNG, FaultWay.CLOGS})
 HIGH = 2 / 3  # of the notes played: what lies above is high for whoever plays these. A shop default
 
 
@@ -35,9 +40,20 @@ def newly_shut(chart: Chart | None, *, names: Sequence[str], failed: frozenset[s
 
 
 def hints(
-    chart: Chart | None, *, kind: Kind, options: Mapping[str, str], names: Sequence[str], failed: frozenset[str]
+    chart: Chart | None,
+    *,
+    kind: Kind,
+    options: Mapping[str, str],
+    faults: Mapping[str, Fault],
+    names: Sequence[str],
+    failed: frozenset[str],
+    first: Sequence[FindingFact],
 ) -> Iterable[str]:
-    """Say what the pattern of failed notes alone tells, by the trade's rules; what to look at first comes first."""
+    """Say what the pattern of failed notes alone tells, by the trade's rules; what to look at first comes first.
+
+    ``first`` are the suspects in first place, best first. They weigh every note, a rule of thumb only some: what a rule
+    names is said where they say so too.
+    """
     if not failed:
         return
     ordered = [name for name in names if name in failed]
@@ -48,41 +64,56 @@ def hints(
     elif is_everything:
         yield f"Everything fails: look first where all the air passes, and at the mouthpiece and {player}."
     elif isinstance(chart, HoleChart) and failed == _upper(chart, names=names):
-        yield f"All of the upper register and nothing below: {player} first, then the vent."
+        vents = {vent for name in failed for vent in chart.fingerings[name][0].vents}
+        then = ", then the vent" if vents & {one.place for one in first} else ""
+        yield f"All of the upper register and nothing below: {player} first{then}."
     elif chart is not None and names.index(ordered[0]) >= HIGH * len(names):
         yield f"Only high notes fail: {player} first."
     if isinstance(chart, HoleChart):
-        yield from _hole_hints(chart, names=names, ordered=ordered)
+        yield from _hole_hints(chart, names=names, ordered=ordered, faults=faults, first=first)
     elif isinstance(chart, BrassChart):
         chosen = {option.code: option.default for option in kind.options} | dict(options)
-        yield from _valve_hint([usual_fingering(chart, options=chosen, written=name) for name in ordered])
+        fingerings = [usual_fingering(chart, options=chosen, written=name) for name in ordered]
+        valves = {valve_of(kind.part(one.part), place=one.place) for one in first} - {""}
+        yield from _valve_hint(fingerings, suspected=valves)
 
 
 def _upper(chart: HoleChart, *, names: Sequence[str]) -> frozenset[str]:
     return frozenset(name for name in names if chart.fingerings[name][0].register > 1)
 
 
-def _hole_hints(chart: HoleChart, *, names: Sequence[str], ordered: Sequence[str]) -> Iterable[str]:
+def _hole_hints(
+    chart: HoleChart,
+    *,
+    names: Sequence[str],
+    ordered: Sequence[str],
+    faults: Mapping[str, Fault],
+    first: Sequence[FindingFact],
+) -> Iterable[str]:
     failed = frozenset(ordered)
-    holes = {hole.id: hole.name or hole.id for hole in chart.holes}
-    fresh = newly_shut(chart, names=names, failed=failed)
+    suspected = {one.place for one in first} | {chart.joints.get(one.part, one.part) for one in first}
+    fresh = newly_shut(chart, names=names, failed=failed) & suspected
     if fresh:
-        listed = ", ".join(holes[hole] for hole in holes if hole in fresh)
-        yield f"Going down, {_first_going_down(chart, failed)} fails first; newly shut there: {listed}."
+        listed = ", ".join(hole.name or hole.id for hole in chart.holes if hole.id in fresh)
+        yield f"Going down, {shown_note(_first_going_down(chart, failed))} fails first; newly shut there: {listed}."
     below = [name for name in names if midi_of(name) < midi_of(ordered[-1])]
-    if len(ordered) == 1 and below:
-        yield f"Only {ordered[0]} fails and lower notes speak: a sticky or bent key more likely than a leak."
+    ways = [faults[one.fault].ways if one.fault in faults else () for one in first]
+    if len(ordered) == 1 and below and ways and STAYS_SHUT.intersection(ways[0]):
+        yield (
+            f"Only {shown_note(ordered[0])} fails and lower notes speak: "
+            "a sticky or bent key, or dirt in its hole, is likelier than a leak."
+        )
 
 
-def _valve_hint(fingerings: Sequence[str]) -> Iterable[str]:
+def _valve_hint(fingerings: Sequence[str], *, suspected: AbstractSet[str]) -> Iterable[str]:
     """Say which valves the usual fingerings on this instrument share."""
     if len(fingerings) < 2:
         return
     digits = [{one for one in fingering if one in "1234"} for fingering in fingerings]
-    shared = sorted(set.intersection(*digits))
+    shared = sorted(set.intersection(*digits) & suspected)
     said = [f"valve {' and '.join(shared)}"] if shared else []
-    said += ["the thumb valve"] if all(fingering.startswith("T") for fingering in fingerings) else []
+    said += ["the thumb valve"] if THUMB in suspected and all(one.startswith(THUMB) for one in fingerings) else []
     if said:
         yield f"Every failed note is usually played with {' and '.join(said)}."
-    elif not any(digits):
-        yield "Only open notes fail: a valve that stays down, the leadpipe, the mouthpiece or the player."
+    elif not any(digits) and suspected:
+        yield "Only open notes fail: a valve that stays down, or the player."

@@ -64,7 +64,7 @@ def survey(
     report = partial(playing, kind=kind, chart=chart, options=options, level=level, faults=faults, roles=roles)
     healthy = report(findings=()).notes
     usual = {note.written: note.fingering for note in healthy}
-    by_make = {note.written for note in healthy if note.is_spoiled}
+    by_make = {note.written: note.state for note in healthy if note.is_spoiled}
     found: dict[tuple[str, str, str, frozenset[str], frozenset[str]], Prediction] = {}
     silent: dict[tuple[str, str, str], FindingFact] = {}
     for finding, part, order in _every_fault(kind, chart=chart, options=options, roles=roles) if healthy else ():
@@ -88,7 +88,7 @@ def survey(
             for notes in reports:
                 one = _prediction(
                     detailed,
-                    spoiled=[note for note in notes if note.is_spoiled and note.written not in by_make],
+                    spoiled=[note for note in notes if note.is_spoiled and by_make.get(note.written) is not note.state],
                     order=(triage, *order),
                 )
                 if one.notes:

@@ -122,12 +122,16 @@ def diagnose(
     found = sorted((evidence.explained_by((one,), named=named) for one in singles), key=_order)
     if found and found[0].unexplained + found[0].extra:
         found = sorted([*found, *_pairs(found, evidence=evidence, named=named)], key=_order)
+    first = [cause.finding for one in found if one.rank_key == found[0].rank_key for cause in one.causes]
+    said = hints(
+        chart, kind=kind, options=options or {}, faults=faults, names=evidence.played, failed=evidence.bad, first=first
+    )
     return Diagnosis(
         failed=tuple(name for name in evidence.played if name in evidence.bad),
         level=level,
         tried=evidence.played,
         suspects=_ranked(found, evidence=evidence, faults=faults, kind=kind),
-        hints=tuple(hints(chart, kind=kind, options=options or {}, names=evidence.played, failed=evidence.bad)),
+        hints=tuple(said),
     )
 
 

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from functools import partial
+from functools import cache
 
 from inventory.catalog.chart_schema import Chart
 from inventory.catalog.charts import chart_of
 from inventory.catalog.load import FOLDER, load_catalog
 from inventory.catalog.names import resolve_part
 from inventory.catalog.schema import Kind, Severity
-from inventory.rules.diagnose import Diagnosis, Heard, diagnose, survey
+from inventory.rules.diagnose import Diagnosis, Heard, Survey, diagnose, survey
 from inventory.rules.facts import FindingFact
 from inventory.rules.playing import PlayingReport, playing
 from inventory.rules.verdict import Judgement, judge
@@ -92,10 +92,17 @@ def make_diagnosis(
         kind=kind,
         chart=chart,
         faults=CATALOG.faults,
-        surveyed=partial(survey, kind, chart=chart, options=options, faults=CATALOG.faults, roles=CATALOG.roles),
+        surveyed=lambda wanted: surveyed(code, wanted, **options),
         level=level,
         options=options,
     )
+
+
+@cache
+def surveyed(code: str, level: str, **options: str) -> Survey:
+    """Every fault tried on the notes of a level: the slow half of a diagnosis, and the same for all of one kind."""
+    chart = make_chart(code, options)
+    return survey(KINDS[code], level, chart=chart, options=options, faults=CATALOG.faults, roles=CATALOG.roles)
 
 
 def made(code: str, findings: Sequence[str | FindingFact]) -> list[FindingFact]:
