@@ -20,7 +20,9 @@ from repairs.selectors.planning import PROVING, JobState, job_states, plan_for_i
 
 def open_job_lines(page: Page[Job], *, now: datetime) -> dict[str, Any]:
     """Return a page of open jobs with the next step of each, what soaks, dries or sets apart. Six queries, however many."""
-    lines = [_line(state, now=now) for state in job_states(list(page.object_list))]
+    jobs: Any = page.object_list
+    states = job_states(list(jobs.keys_first().for_table().prefetch_related("clocks")))
+    lines = [_line(state, now=now) for state in states]
     return {
         "at_hand": [one for one in lines if not one["is_resting"]],
         "resting": [one for one in lines if one["is_resting"]],

@@ -30,5 +30,5 @@ def fits_noted(*, kind: str = "") -> QuerySet[TakenPart]:
 
 def parts_horns_for_list(user: Any) -> list[PartsHorn]:
     """Return the standing parts instruments the user may see, with how much each has given. One query."""
-    rows = PartsHorn.objects.visible_to(user).standing().select_related("instrument__school")
+    rows = PartsHorn.objects.visible_to(user).standing().keys_first().select_related("instrument__school")
     return list(rows.annotate(given=Count("taken")).order_by("instrument__kind_code", "instrument__asset_number"))

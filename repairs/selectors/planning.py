@@ -192,8 +192,9 @@ def job_states(jobs: Sequence[Job], *, taught: Learned | None = None) -> list[Jo
     attempts: dict[int, list[Attempt]] = defaultdict(list)
     before: dict[int, list[Attempt]] = defaultdict(list)
     mine = {job.pk: job.instrument_id for job in jobs}
-    own_or_failed = Q(job__in=jobs) | Q(job__instrument__in=mine.values(), outcome__in=FAILED)
-    for attempt in Attempt.objects.filter(own_or_failed).select_related("job").order_by("ended_at", "pk"):
+    # All are of these instruments: said outside the OR, that is where the database begins, not at every attempt.
+    tried = Attempt.objects.filter(Q(job__in=jobs) | Q(outcome__in=FAILED), job__instrument__in=mine.values())
+    for attempt in tried.select_related("job").order_by("ended_at", "pk"):
         if attempt.job_id in mine:
             attempts[attempt.job_id].append(attempt)
         else:

@@ -33,12 +33,12 @@ OVER = 1.15  # times the estimate, from where a method is said to run over; less
 OVER_RECORDS = 4  # times recorded before anything is said
 
 
-def judged_jobs(rows: JobQuerySet) -> list[Job]:
-    """Return the latest jobs that ended in a play test with every step timed. One query."""
+def judged_jobs(rows: JobQuerySet) -> list[int]:
+    """Return the keys of the latest jobs that ended in a play test with every step timed. One query."""
     attempts = Attempt.objects.filter(job=OuterRef("pk"))
     untimed = attempts.filter(minutes=None).exclude(outcome=Outcome.SKIPPED)
     finished = rows.filter(Exists(attempts), ~Exists(untimed), closed_at__isnull=False, play_test__isnull=False)
-    return list(finished.for_table().order_by("-closed_at", "-pk")[:MOST])
+    return list(finished.order_by("-closed_at", "-pk").values_list("pk", flat=True)[:MOST])
 
 
 def kept_everywhere() -> Kept:
@@ -46,10 +46,10 @@ def kept_everywhere() -> Kept:
     return promises_kept(past_promises(judged_jobs(Job.objects.all())))
 
 
-def past_promises(jobs: Sequence[Job]) -> list[Promise]:
+def past_promises(jobs: Sequence[int]) -> list[Promise]:
     """Return one promise per job, the oldest job first. Seven queries; remembered until the next attempt."""
     latest = Attempt.objects.order_by("-pk").values_list("nonce", "outcome", "minutes").first()
-    return list(_promises(latest, tuple(sorted(job.pk for job in jobs)), catalog()))
+    return list(_promises(latest, tuple(sorted(jobs)), catalog()))
 
 
 class _Known:

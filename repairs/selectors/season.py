@@ -129,7 +129,7 @@ def season_of(user: Any, *, now: datetime, days: int) -> dict[str, Any]:
         "unsafe": _unsafe(nsmallest(SHOWN, (line for one in sums for line in one.unsafe_lines))),
         "unsafe_now": unsafe[0],
         "unsafe_count": unsafe.total(),  # with those one step from it
-        "not_started": tuple(waiting.for_table().order_by("due_on", "pk")[:SHOWN]),
+        "not_started": tuple(waiting.order_by("due_on", "pk")[:SHOWN].keys_first().for_table()),
         "not_started_count": waiting.count(),
     }
 
@@ -141,10 +141,10 @@ def _added(counters: Iterable[Counter[Any]]) -> Counter[Any]:
     return total
 
 
-def _longer(jobs: Sequence[Job]) -> tuple[LateJob, ...]:
-    by_key = {str(job.pk): job for job in jobs}
-    late = [LateJob(job=by_key[one.key], promise=one) for one in past_promises(jobs) if one.is_over]
-    return tuple(sorted(late, key=lambda one: -one.promise.minutes_over))
+def _longer(judged: Sequence[int]) -> tuple[LateJob, ...]:
+    over = sorted((one for one in past_promises(judged) if one.is_over), key=lambda one: -one.minutes_over)
+    jobs = Job.objects.for_table().in_bulk([int(one.key) for one in over])
+    return tuple(LateJob(job=jobs[int(one.key)], promise=one) for one in over)
 
 
 def _with_instruments(back: Sequence[CameBack]) -> tuple[BackLine, ...]:

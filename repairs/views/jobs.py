@@ -38,20 +38,20 @@ class JobListView(StaffView):
 
     def get(self, request: StaffRequest) -> HttpResponse:
         form = JobFilterForm(request.GET or {"state": "open"}, benches=Bench.objects.visible_to(request.user))
-        rows = form.narrow(Job.objects.visible_to(request.user).for_table())
+        rows = form.narrow(Job.objects.visible_to(request.user))
         context: dict[str, Any] = {
             "form": form,
             "may_change_bench": request.user.has_perm("repairs.change_bench"),
             "may_work": request.user.has_perm("repairs.do_step"),
         }
         if form.shows_closed:
-            closed = rows.filter(closed_at__isnull=False).select_related("closed_by", "play_test")
+            closed = rows.filter(closed_at__isnull=False).for_table().select_related("closed_by", "play_test")
             table = ClosedJobTable(closed)
             RequestConfig(request, paginate={"per_page": PER_PAGE}).configure(table)
             context["table"] = table
         else:
-            jobs = Paginator(rows.open().prefetch_related("clocks").first_due(), PER_PAGE)
-            context["page"] = open_job_lines(jobs.get_page(request.GET.get("page", "1")), now=timezone.now())
+            page = Paginator(rows.open().first_due(), PER_PAGE).get_page(request.GET.get("page", "1"))
+            context["page"] = open_job_lines(page, now=timezone.now())
         template = "repairs/job_list.html#list" if request.htmx else "repairs/job_list.html"
         return render(request, template, context)
 

@@ -121,3 +121,9 @@ def test_a_role_without_a_school_holds_everywhere():
 def test_a_permission_that_nobody_knows_is_an_error():
     with pytest.raises(KeyError, match="sing"):
         Instrument.objects.visible_to(make_user(Role.TECH), "inventory.sing")
+
+
+def test_the_first_rows_are_the_same_found_by_key_first(school):
+    horns = [make_instrument(school=school, asset_number=f"TV-{number}") for number in (1003, 1001, 1002)]
+    first = Instrument.objects.order_by("-asset_number")[:2]
+    assert list(first.keys_first().for_table()) == list(first) == [horns[0], horns[2]]

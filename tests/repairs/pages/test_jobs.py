@@ -16,7 +16,7 @@ from tests.repairs.makers import STUCK, fresh, make_job, make_school_bench, read
 
 
 def lines_at(now, *, number=1, per_page=5):
-    jobs = Job.objects.open().for_table().prefetch_related("clocks").first_due()
+    jobs = Job.objects.open().first_due()
     return open_job_lines(Paginator(jobs, per_page).page(number), now=now)
 
 

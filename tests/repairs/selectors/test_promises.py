@@ -33,7 +33,7 @@ def finished(school, *, minutes: int | None = 12, at: datetime = NOW + timedelta
 
 def test_the_truth_is_the_sum_of_what_was_recorded(school):
     job = finished(school)
-    (promise,) = past_promises([job])
+    (promise,) = past_promises([job.pk])
     assert promise.truth == 12 * job.attempts.count()
 
 
@@ -43,7 +43,7 @@ def test_the_promise_is_the_plan_of_the_day_it_was_opened_less_the_play_test(sch
     proof = sum(pert_mean(step.minutes) for step in plan.steps if step.method == PROVING)
     assert proof > 0
     job = finished(school, bench=open_one.bench)
-    (promise,) = past_promises([job])
+    (promise,) = past_promises([job.pk])
     rest = 1.0 - proof / plan.mean_minutes  # halves do not add up, shares nearly do
     assert promise.p50 == pytest.approx(plan.taken.attended_minutes.p50 * rest, rel=0.2)
     assert promise.p50 < promise.p80 < plan.taken.attended_minutes.p80
@@ -51,24 +51,24 @@ def test_the_promise_is_the_plan_of_the_day_it_was_opened_less_the_play_test(sch
 
 def test_what_was_learned_later_does_not_change_an_old_promise(school):
     first = finished(school)
-    before = past_promises([first])[0]
+    before = past_promises([first.pk])[0]
     for _ in range(6):
         finished(school, minutes=90, at=LATER + timedelta(days=1))
-    after = past_promises([first])[0]
+    after = past_promises([first.pk])[0]
     assert (after.p50, after.p80) == (before.p50, before.p80)
     last = finished(school, at=LATER + timedelta(days=2))
-    assert past_promises([last])[0].p50 > before.p50
+    assert past_promises([last.pk])[0].p50 > before.p50
 
 
 def test_a_fault_found_during_the_job_was_not_promised(school):
     job = finished(school)
-    plain = past_promises([job])[0]
+    plain = past_promises([job.pk])[0]
     other = make_job(school=school, findings=[LEAKING_CORK], bench=job.bench)
     make_inspection(
         instrument=other.instrument, findings=[LEAKING_CORK, STUCK], at=other.opened_at + timedelta(hours=1)
     )
     work_to_the_proof(other)
-    (promise,) = past_promises([fresh(other)])
+    (promise,) = past_promises([other.pk])
     assert promise.p50 == pytest.approx(plain.p50, rel=0.35)
 
 
@@ -79,7 +79,7 @@ def test_given_up_and_untimed_jobs_are_not_judged(school):
     do_next(ended, minutes=Decimal(5))
     Job.objects.filter(pk=ended.pk).update(closed_at=LATER, ended_because="no parts")
     make_job(school=school)
-    assert judged_jobs(Job.objects.all()) == [judged]
+    assert judged_jobs(Job.objects.all()) == [judged.pk]
 
 
 def test_what_was_tried_before_the_first_job_is_read_summed_up(school):
