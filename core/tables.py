@@ -97,9 +97,10 @@ class Cells:
 
 
 class BaseTable(tables.Table):  # type: ignore[misc]
-    """Ties in the sorted column are broken by primary key, so that no row is lost between pages."""
+    """Ties in the sorted column are broken by a unique one, so that no row is lost between pages."""
 
     count_word = "row"
+    unique = "pk"
 
     class Meta:
         template_name = "components/table.html"
@@ -116,8 +117,9 @@ class BaseTable(tables.Table):  # type: ignore[misc]
     def order_by(self, value: str | Iterable[str] | None) -> None:
         tables.Table.order_by.fset(self, value)
         rows: Any = getattr(self.data, "data", None)
-        if hasattr(rows, "query") and rows.query.order_by and "pk" not in rows.query.order_by:
-            self.data.data = rows.order_by(*rows.query.order_by, "pk")
+        order = rows.query.order_by if hasattr(rows, "query") else ()
+        if order and order[-1].removeprefix("-") != self.unique:
+            self.data.data = rows.order_by(*order, self.unique)
 
     @property
     def body(self) -> Iterator[SafeString]:

@@ -61,6 +61,7 @@ class InstrumentTable(BaseTable):
         empty_text = _("No instrument fits")
 
     count_word = "instrument"
+    unique = "asset_number"
 
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -6,7 +6,6 @@ from collections import Counter
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
-from heapq import nlargest
 from typing import Any
 
 from django.db.models import Count
@@ -179,20 +178,11 @@ def reports_to_answer(user: Any) -> list[ProblemReport]:
 def tech_today(user: Any, *, today: date) -> TechToday:
     rows = Instrument.objects.visible_to(user)
     states = states_of(fleets_of(schools_of(user), today=today).values())
-    # Verdict by verdict, since an index gives the latest of each and sorts nothing.
-    waiting = [
-        row
-        for verdict in TO_REPAIR
-        for row in rows.for_table()
-        .filter(whereabouts=Whereabouts.IN_STORE, verdict=verdict)
-        .order_by("-inspected_at")[:WAITING_SHOWN]
-    ]
+    waiting = rows.for_table().filter(whereabouts=Whereabouts.IN_STORE, verdict__in=TO_REPAIR)
     return TechToday(
         jobs=jobs_with_next_step(user, limit=12),
         late=late_orders(user, today=today),
-        waiting=nlargest(
-            WAITING_SHOWN, waiting, key=lambda row: row.inspected_at.timestamp() if row.inspected_at else 0.0
-        ),
+        waiting=list(waiting.order_by("-inspected_at")[:WAITING_SHOWN]),
         waiting_count=count_of(states, _waits_for_repair),
         not_inspected=count_of(states, is_not_inspected),
         reports=reports_to_answer(user),

@@ -7,13 +7,23 @@ import pytest
 from inventory.models import Instrument
 from inventory.selectors.register import for_list
 from inventory.tables import InstrumentTable, PeopleTable
-from tests.factories import TODAY, make_instrument, make_ready_instrument, make_user
+from tests.factories import TODAY, make_instrument, make_ready_instrument, make_school, make_user
 
 pytestmark = pytest.mark.django_db
 
 
 def cells(*, today=TODAY):
     return next(iter(InstrumentTable(for_list(Instrument.objects.all(), today=today), today=today).rows))
+
+
+@pytest.mark.parametrize("sort", ["verdict", "-verdict", "school"])
+def test_instruments_alike_come_by_number(sort):
+    school = make_school()
+    for number in ("B-2", "A-3", "C-1"):
+        make_instrument(school=school, asset_number=number)
+    table = InstrumentTable(for_list(Instrument.objects.all(), today=TODAY), today=TODAY, order_by=sort)
+    table.paginate(page=1, per_page=50)
+    assert [row.record.asset_number for row in table.paginated_rows] == ["A-3", "B-2", "C-1"]
 
 
 def test_the_number_leads_to_the_instrument():

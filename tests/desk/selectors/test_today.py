@@ -7,6 +7,8 @@ from datetime import timedelta
 import pytest
 
 from desk.selectors.today import (
+    TO_REPAIR,
+    WAITING_SHOWN,
     administrator_today,
     auditor_today,
     counts_of,
@@ -98,6 +100,15 @@ def test_a_tech_sees_jobs_and_what_waits_for_one(fleet, school, tech):
     assert [line.job for line in told.jobs] == [job]
     assert told.jobs[0].at_hand
     assert (told.waiting, told.waiting_count, told.not_inspected) == ([bad], 1, 1)
+
+
+def test_what_waits_for_repair_comes_the_last_inspected_first(school, tech):
+    rows = [make_ready_instrument(school=school) for _ in range(WAITING_SHOWN + 2)]
+    for day, row in enumerate(rows):
+        verdict = TO_REPAIR[day % 2]
+        Instrument.objects.filter(pk=row.pk).update(verdict=verdict, inspected_at=NOW - timedelta(days=day))
+    told = tech_today(tech, today=TODAY)
+    assert told.waiting == rows[:WAITING_SHOWN]
 
 
 def test_an_auditor_sees_every_school(fleet, auditor):
