@@ -93,7 +93,8 @@ def test_the_page_asks_of_each_part_in_the_bath_before_the_bath_is_done(client, 
 
 
 def test_a_new_mouthpiece_is_washed_before_it_is_played(school, tech):
-    job = make_job(school=school, actor=tech, findings=[("mouthpiece", "missing_part", "severe")])
+    found = [("mouthpiece", "missing_part", "severe"), ("leadpipe", "lime_scale", "light")]
+    job = make_job(school=school, actor=tech, findings=found)
     Instrument.objects.filter(pk=job.instrument_id).update(is_hygiene_due=True)
     assert "mouthpiece_sanitize" not in {step.method for step in plan_for_job(fresh(job)).steps}
     done = []
@@ -102,3 +103,5 @@ def test_a_new_mouthpiece_is_washed_before_it_is_played(school, tech):
         do_next(job)
     assert done == ["mouthpiece_replace", "mouthpiece_sanitize"]
     assert not Instrument.objects.get(pk=job.instrument_id).is_hygiene_due
+    standing = Finding.objects.filter(instrument=job.instrument).standing()
+    assert set(standing.values_list("part", flat=True)) == {"leadpipe"}, "the mouthpiece's wash reaches no leadpipe"

@@ -344,10 +344,11 @@ def _is_overhauled(case: Case, finding: FindingFact) -> bool:
 
 
 def _settle_looks(case: Case, chosen: Chosen) -> None:
-    """Leave what only looks bad, unless a step for the whole instrument takes it along anyway."""
+    """Leave what only looks bad, unless a step for the whole instrument that would cure it is done anyway."""
     for finding in chosen.looks:
+        cures = methods_of(case, finding)
         for key, needed in chosen.methods.items():
-            if needed.method.whole and case.puts_right(needed.method, finding):
+            if needed.method.whole and needed.method in cures and case.puts_right(needed.method, finding):
                 chosen.findings.setdefault(key, []).append(finding)
                 break
         else:
