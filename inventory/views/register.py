@@ -206,9 +206,13 @@ class KindView(StaffView):
 
 def gift_or_page(request: StaffRequest, instrument: Instrument) -> str:
     """Where a saved instrument leads: a gift nobody has recorded yet to its record, anything else to its page."""
-    may_record = has_perm_at_school(request.user, "inventory.change_donor", instrument.school_id)
+    return "inventory:donation" if may_record_gift(request, instrument) else "desk:instrument"
+
+
+def may_record_gift(request: StaffRequest, instrument: Instrument) -> bool:
+    """Whether it is a gift that nobody has recorded yet, and the user registers instruments at its school."""
     is_owed = instrument.acquired_by == Acquired.GIFT and not Donation.objects.filter(instrument=instrument).exists()
-    return "inventory:donation" if may_record and is_owed else "desk:instrument"
+    return is_owed and has_perm_at_school(request.user, "inventory.add_instrument", instrument.school_id)
 
 
 class AddView(FormView):
@@ -278,14 +282,15 @@ class EditView(InstrumentFormView):
 
 
 class DonationView(InstrumentFormView):
-    """Who gave it, on a page of its own; it shows no value."""
+    """Who gave it, on a page of its own; it shows no value. Who registers a gift writes its record, and reads it no more."""
 
-    permission_required = "inventory.view_donor"
+    permission_required = "inventory.open_gift_record"
     template_name = "inventory/donation.html"
 
     def row(self, **lookup: Any) -> Instrument:
         instrument: Instrument = super().row(**lookup)
-        if self.request.method == "POST" and not self.may_change(instrument):
+        may_see = has_perm_at_school(self.request.user, "inventory.view_donor", instrument.school_id)
+        if not self.may_change(instrument) and (self.request.method == "POST" or not may_see):
             raise PermissionDenied
         return instrument
 
@@ -305,8 +310,11 @@ class DonationView(InstrumentFormView):
         }
 
     def may_change(self, instrument: Instrument) -> bool:
-        return has_perm_at_school(self.request.user, "inventory.change_donor", instrument.school_id)
+        may_always = has_perm_at_school(self.request.user, "inventory.change_donor", instrument.school_id)
+        return may_always or may_record_gift(self.request, instrument)
 
     def save(self, row: Instrument, form: DonationForm) -> str:
         record_donation(instrument=row, **self.actor_and_time(), **form.cleaned_data)
-        return self.done(gettext("Gift record saved."), "inventory:donation", row.asset_number)
+        may_see = has_perm_at_school(self.request.user, "inventory.view_donor", row.school_id)
+        name = "inventory:donation" if may_see else "desk:instrument"
+        return self.done(gettext("Gift record saved."), name, row.asset_number)

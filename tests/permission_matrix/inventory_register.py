@@ -47,7 +47,7 @@ ROWS = {
     "inventory:password": Row("inventory.manage_people", make=person, method="post", own=False),
     "inventory:active": Row("inventory.manage_people", make=person, method="post", own=False),
     "inventory:edit": Row("inventory.change_instrument", make=number),
-    "inventory:donation": Row("inventory.view_donor", make=number),
+    "inventory:donation": Row("inventory.open_gift_record", make=number),
     "inventory:tags": Row("inventory.manage_tags", make=number),
     "inventory:issue-tag": Row("inventory.manage_tags", make=number, method="post"),
     "inventory:revoke-tag": Row("inventory.manage_tags", make=number_and_tag),

@@ -24,6 +24,7 @@ HOLDERS = {
     "inventory.manage_settings": "S",
     "inventory.manage_tags": "DTS",
     "inventory.move_instrument": "DT",
+    "inventory.open_gift_record": "DTAS",
     "inventory.play_test_instrument": "DT",
     "inventory.print_labels": "DTS",
     "inventory.view_donor": "DAS",

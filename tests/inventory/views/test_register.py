@@ -315,11 +315,32 @@ def test_a_gift_leads_to_its_record_until_that_is_written_and_only_who_may_write
     assert client.post(edit, {"acquired_by": "gift"}).headers["Location"] == page
 
 
-def test_a_tech_registers_at_their_own_school_and_is_not_led_to_the_gift_record(client, tech, school):
+def test_a_tech_writes_the_record_of_a_gift_once_and_reads_no_donor(client, tech, school):
     client.force_login(tech)
     typed = {"kind": "trumpet", "school": school.pk, "acquired_by": "gift"}
     answer = client.post(reverse("inventory:add"), typed)
-    assert answer.headers["Location"] == reverse("desk:instrument", args=[Instrument.objects.get().asset_number])
+    number = Instrument.objects.get().asset_number
+    record, page = reverse("inventory:donation", args=[number]), reverse("desk:instrument", args=[number])
+    assert answer.headers["Location"] == record
+    gift = {"donor_name": "A Giver", "received_on": "2026-09-01"}
+    assert "A Giver" not in client.get(record).text
+    assert client.post(record, gift).headers["Location"] == page
+    assert Donation.objects.get().donor_name == "A Giver"
+    assert client.get(record).status_code == 403
+    assert client.post(record, gift | {"donor_name": "Another"}).status_code == 403
+    assert Donation.objects.get().donor_name == "A Giver"
+
+
+def test_a_tech_opens_no_gift_record_of_what_is_no_gift(client, tech, school):
+    client.force_login(tech)
+    horn = make_instrument(school=school)
+    assert client.get(reverse("inventory:donation", args=[horn.asset_number])).status_code == 403
+
+
+def test_a_tech_registers_at_their_own_school_only(client, tech, school):
+    client.force_login(tech)
+    typed = {"kind": "trumpet", "school": school.pk, "acquired_by": "gift"}
+    client.post(reverse("inventory:add"), typed)
     client.post(reverse("inventory:add"), typed | {"school": make_school().pk})
     assert set(Instrument.objects.values_list("school", flat=True)) == {school.pk}
 
