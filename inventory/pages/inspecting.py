@@ -15,13 +15,13 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from inventory.catalog.load import catalog
-from inventory.catalog.schema import Fault, FaultWay, Part, Role, RoleTag
+from inventory.catalog.schema import MISSING_PART, Fault, FaultWay, Part, Role, RoleTag
 from inventory.forms.inspecting import CountsForm
 from inventory.models import Accessory, Finding, Inspection, Instrument, Photo, Purpose, Whereabouts
 from inventory.models.inspections import SEVERITY_LABELS
 from inventory.pages.drawing import marks_of
 from inventory.rules.picture.shapes import Mark
-from inventory.selectors.inspecting import begun_purposes, walk_rows
+from inventory.selectors.inspecting import begun_purposes, walk_rows, without_missing
 from inventory.selectors.standing import standing_of
 
 Details = tuple[tuple[str, str | Promise], ...]
@@ -98,6 +98,12 @@ class WalkPage:
     @cached_property
     def current(self) -> Stop | None:
         return next((stop for stop in self.stops if stop.code == self.at), None)
+
+    @cached_property
+    def is_short(self) -> bool:
+        """Whether something that is counted at the end was found missing on the way."""
+        missing = {stop.code for stop in self.stops if any(line.fault == MISSING_PART for line in stop.found)}
+        return any(row.code in missing for row, _ in self.accessories)
 
     @cached_property
     def is_counted(self) -> bool:
@@ -210,11 +216,15 @@ def walk_page(inspection: Inspection, *, at: str = "") -> WalkPage:
         for number, part in enumerate(parts.values(), start=1)
     )
     facts = [finding.fact for finding in rows.findings]
+    expected = {row.code: row.expected for row in rows.accessories}
+    counts = without_missing(
+        expected | inspection.accessory_counts, accessories=rows.accessories, findings=rows.findings
+    )
     return WalkPage(
         inspection=inspection,
         instrument=instrument,
         stops=stops,
-        accessories=CountsForm(accessories=rows.accessories, counts=inspection.accessory_counts).lines,
+        accessories=CountsForm(accessories=rows.accessories, counts=counts).lines,
         at=at or next_step(inspection, stops=stops, has_accessories=bool(rows.accessories)),
         before_label=before_label(inspection),
         marks=marks_of(standing_of(instrument, findings=facts, is_inspected=True)),

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from inventory.catalog.schema import MISSING_PART
 from inventory.models import Accessory, Finding, Inspection, Instrument, Photo, Purpose
 
 
@@ -29,6 +31,15 @@ def walk_rows(inspection: Inspection) -> WalkRows:
         photos=tuple(inspection.photos.all()),
         accessories=tuple(inspection.instrument.accessories.all()),
     )
+
+
+def without_missing(
+    counts: Mapping[str, int], *, accessories: Iterable[Accessory], findings: Iterable[Finding]
+) -> dict[str, int]:
+    """Return the counts less what was found missing as a part: it is not there, whatever was counted in one tap."""
+    gone = {one.part for one in findings if one.fault == MISSING_PART}
+    most = {one.code: max(0, one.expected - 1) for one in accessories if one.code in gone}
+    return {code: min(count, most.get(code, count)) for code, count in counts.items()}
 
 
 def begun_purposes(instrument: Instrument) -> frozenset[str]:

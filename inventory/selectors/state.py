@@ -11,6 +11,7 @@ from django.db.models import Count, Max, OuterRef, Subquery, prefetch_related_ob
 from django.utils import timezone
 
 from inventory.catalog.load import catalog
+from inventory.catalog.schema import MISSING_PART
 from inventory.models import Custody, Inspection, Instrument, InstrumentQuerySet, PlayTest, ProblemReport, Whereabouts
 from inventory.rules.notes import note_words
 from inventory.rules.readiness import (
@@ -122,7 +123,9 @@ def _state(instrument: Instrument, standing: Standing, seen: _Related) -> State:
         elif latest.result == PlayTest.Result.LIMITS:
             limits += _not_said_yet(latest.limits_text, limits)
             verdict = Verdict.PLAYS_WITH_LIMITS if verdict == Verdict.PLAYS else verdict
-    short = [row for row in instrument.accessories.all() if row.is_short]
+    # A missing part that stops it is said as a finding; to count it among the accessories too would say it twice.
+    gone = {one.finding.part for one in judgement.effects if one.finding.fault == MISSING_PART and one.group == "stops"}
+    short = [row for row in instrument.accessories.all() if row.is_short and row.code not in gone]
     back_at = seen.back_from_shop_at
     answer = readiness(
         ReadinessFacts(

@@ -107,9 +107,32 @@ const start = () => {
     }));
   };
 
+  // What was found missing as a part is not among what goes with it either.
+  const isMissing = (stop) => $$("[data-found-one]", stop).some((line) => line.dataset.foundOne.endsWith("/missing_part"));
+
+  const counted = $$("[data-expected]", walk).map((line) => {
+    const stop = parts.find((one) => `count-${one.dataset.stop}` === line.dataset.expectedOf);
+    return { line, stop, isGone: Boolean(stop && isMissing(stop)) };
+  }).filter((one) => one.stop);
+
+  const countMissing = () => {
+    counted.forEach((one) => {
+      if (isMissing(one.stop) === one.isGone) return;
+      one.isGone = !one.isGone;
+      $("input", one.line).value = Number(one.line.dataset.expected) - (one.isGone ? 1 : 0);
+    });
+    const isShort = counted.some((one) => one.isGone);
+    $("[data-none-missing]").hidden = isShort;
+    $("[data-some-missing]").hidden = !isShort;
+  };
+
   const apply = {
     safety: () => { isAskedSafe = true; },
-    fine: (tap) => { $$("[data-found-one]", stopOf(tap.part)).forEach((line) => line.remove()); mark(tap.part, "fine"); },
+    fine: (tap) => {
+      $$("[data-found-one]", stopOf(tap.part)).forEach((line) => line.remove());
+      mark(tap.part, "fine");
+      countMissing();
+    },
     rest: (tap) => {
       const from = Math.max(0, parts.findIndex((stop) => stop.dataset.stop === tap.part));
       parts.slice(from).filter((stop) => stop.dataset.state === "unseen").forEach((stop) => mark(stop.dataset.stop, "fine"));
@@ -122,12 +145,14 @@ const start = () => {
         list.append(line);
       });
       mark(tap.part, "wrong");
+      countMissing();
     },
     "take-back": (tap) => {
       const data = Object.fromEntries(tap.fields);
       const stop = stopOf(tap.part);
       $$("[data-found-one]", stop).filter((line) => line.dataset.foundOne === `${data.place}/${data.fault}`).forEach((line) => line.remove());
       mark(tap.part, $$("[data-found-one]", stop).length ? "wrong" : "unseen");
+      countMissing();
     },
     accessories: () => { isCounted = true; },
     finish: () => { $("[data-waiting]", walk).hidden = false; },

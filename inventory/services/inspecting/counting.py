@@ -43,6 +43,12 @@ def count_accessories(
     refresh_state(instrument=row, actor=actor, at=at)
 
 
+def put_back(*, instrument: Instrument, parts: Iterable[str]) -> None:
+    """Count what was missing as a part and is there again, where an accessory stands for it."""
+    for one in instrument.accessories.filter(code__in=set(parts)):
+        store_counts([one], counts={one.code: max(one.expected, one.present or 0)})
+
+
 def store_counts(accessories: Iterable[Accessory], *, counts: Mapping[str, int]) -> None:
     """Write the counts that changed, in the rows passed too: one statement for each number that was counted."""
     keys: dict[int, list[int]] = defaultdict(list)

@@ -13,6 +13,7 @@ from core.models import User
 from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
 from inventory.models import Closed, Finding, Inspection, Severity, Unsafe
+from inventory.selectors.inspecting import without_missing
 from inventory.services.event_log import log_event
 from inventory.services.inspecting.counting import store_counts
 from inventory.services.inspecting.drafts import open_draft, upsert_findings, write_draft
@@ -39,7 +40,8 @@ def finish_inspection(*, inspection: Inspection, actor: User, at: datetime, note
         looked |= {finding.part for finding in found}
     _close_earlier(draft, found, looked=looked, at=at)
     if draft.accessory_counts:
-        store_counts(instrument.accessories.all(), counts=draft.accessory_counts)
+        rows = list(instrument.accessories.all())
+        store_counts(rows, counts=without_missing(draft.accessory_counts, accessories=rows, findings=found))
     write_draft(draft, finished_at=at, note=note or draft.note)
     refresh_state(instrument=instrument, actor=actor, at=at)
     write_draft(draft, verdict=state_now(instrument).verdict)
