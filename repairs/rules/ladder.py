@@ -24,8 +24,7 @@ class LadderError(ValueError):
 class RungChoice:
     """One remedy: what a try costs, the chance that it works, and the rungs that must be tried before it.
 
-    ``set_up`` is what else it needs, by name, and what that costs the first rung that needs it; only ``worth_trying``
-    looks at it.
+    ``set_up`` is what else it needs, by name, and what that costs: the first rung that needs it pays for it.
     """
 
     id: str
@@ -33,6 +32,10 @@ class RungChoice:
     p: float
     after: tuple[str, ...] = ()
     set_up: tuple[tuple[str, float], ...] = ()
+
+    def cost_after(self, paid: Collection[str]) -> float:
+        """Return what a try costs where this set-up has been paid for."""
+        return self.cost + sum(more for name, more in self.set_up if name not in paid)
 
 
 class LadderOrder(NamedTuple):
@@ -48,17 +51,18 @@ def expected_cost(rungs: Sequence[RungChoice]) -> float:
     Model: independent remedies. Each p is the chance that its rung works given that the ones before it failed, taken
     as unchanged by the order: sum of c_i times the product of (1 - p_j) over earlier j.
     """
-    total, reached = 0.0, 1.0
+    total, reached, paid = 0.0, 1.0, set[str]()
     for rung in rungs:
-        total += reached * rung.cost
+        total += reached * rung.cost_after(paid)
+        paid.update(name for name, _ in rung.set_up)
         reached *= 1.0 - rung.p
     return total
 
 
 def worth_trying(
     rungs: Sequence[RungChoice], *, to_come: float, wanted: Collection[str] = ()
-) -> tuple[tuple[str, ...], Mapping[str, float]]:
-    """Return which rungs of an order are worth a try, and for each of the others what would follow without it.
+) -> tuple[tuple[str, ...], Mapping[str, tuple[float, float]]]:
+    """Return which rungs of an order are worth a try, and for each of the others its cost and what follows without it.
 
     ``to_come`` is what it costs when all of them have failed: the shop. Seen from the end, a try is worth it while its
     cost is at most its chance times the cost of what comes after; ``wanted`` rungs are kept whatever they cost. Set-up
@@ -75,21 +79,20 @@ def worth_trying(
     def tried(place: int, paid: frozenset[str]) -> float:
         rung = rungs[place]
         ready = paid.union(name for name, _ in rung.set_up)
-        cost = rung.cost + sum(more for name, more in rung.set_up if name not in paid)
-        return cost + (1.0 - rung.p) * follows(place + 1, ready)
+        return rung.cost_after(paid) + (1.0 - rung.p) * follows(place + 1, ready)
 
     def is_kept(place: int, paid: frozenset[str]) -> bool:
         return rungs[place].id in wanted or tried(place, paid) <= follows(place + 1, paid)
 
     kept: list[str] = []
-    dropped: dict[str, float] = {}
+    dropped: dict[str, tuple[float, float]] = {}
     paid: frozenset[str] = frozenset()
     for place, rung in enumerate(rungs):
         if is_kept(place, paid):
             kept.append(rung.id)
             paid = paid.union(name for name, _ in rung.set_up)
         else:
-            dropped[rung.id] = follows(place + 1, paid)
+            dropped[rung.id] = rung.cost_after(paid), follows(place + 1, paid)
     return tuple(kept), dropped
 
 
@@ -98,13 +101,12 @@ def best_order(rungs: Sequence[RungChoice]) -> LadderOrder:
 
     Model: independent remedies, stop at first success. Without precedence the answer is increasing cost / p; over
     separate chains of any length it is the prefix of least ratio E[cost of the block] / (1 - prod(1 - p)), taken again
-    and again (Garey 1973, Simon and Kadane 1975). Any other precedence is searched over the sets of rungs that may
-    have been tried (Held and Karp 1962). Ties keep the order given.
+    and again (Garey 1973, Simon and Kadane 1975). Any other precedence, and any set-up, is searched over the sets of rungs that may have been tried (Held and Karp 1962). Ties keep the order given.
     Raises LadderError for a repeated or unknown id, a cycle, a negative or infinite cost, p outside 0 to 1, or
-    precedence that is no chain and leaves more than 32,768 such sets, which takes more than 15 rungs.
+    more than 32,768 such sets to search, which takes more than 15 rungs.
     """
     before = _predecessors(rungs)
-    chains = _chains(before)
+    chains = None if any(rung.set_up for rung in rungs) else _chains(before)
     places = _search(rungs, before) if chains is None else _merge(rungs, chains)
     ordered = [rungs[place] for place in places]
     return LadderOrder(order=tuple(rung.id for rung in ordered), expected_cost=expected_cost(ordered))
@@ -175,10 +177,11 @@ def _search(rungs: Sequence[RungChoice], before: Sequence[set[int]]) -> list[int
     """Return the best order by dynamic programming over the sets of tried rungs, as bit masks.
 
     What it costs to go on after a set of failures does not depend on how that set was reached, so one value per set
-    is enough: V(S) = min over the rungs i that may follow of c_i + (1 - p_i) V(S with i).
+    is enough: V(S) = min over the rungs i that may follow of c_i + (1 - p_i) V(S with i). Nor does what set-up has been
+    paid for: c_i holds the set-up that no rung of S needs.
     """
     options = [
-        (1 << place, sum(1 << earlier for earlier in before[place]), rung.cost, 1.0 - rung.p)
+        (1 << place, sum(1 << earlier for earlier in before[place]), rung, 1.0 - rung.p)
         for place, rung in enumerate(rungs)
     ]
     value = {(1 << len(rungs)) - 1: 0.0}
@@ -188,9 +191,10 @@ def _search(rungs: Sequence[RungChoice], before: Sequence[set[int]]) -> list[int
         if tried in value:
             return value[tried]
         least = math.inf
-        for place, (bit, needed, cost, fails) in enumerate(options):
+        paid = {name for bit, _, rung, _ in options if bit & tried for name, _ in rung.set_up}
+        for place, (bit, needed, rung, fails) in enumerate(options):
             if not tried & bit and needed & tried == needed:
-                total = cost + fails * go_on(tried | bit)
+                total = rung.cost_after(paid) + fails * go_on(tried | bit)
                 if least == math.inf or total < least - TOLERANCE * max(1.0, least):
                     least, choice[tried] = total, place
         if len(value) == MOST_STATES:

@@ -91,7 +91,7 @@ def _tries(step: PlannedStep) -> Iterator[DayStep]:
     for rung in step.next_rungs:
         if rung.state is RungState.OUTSIDE or chance <= 0.0:
             return
-        extra = {name: minutes for name, minutes in rung.first_takes if name not in counted}
+        extra = {name: bill.minutes for name, bill in rung.first_takes if name not in counted}
         counted |= extra.keys()
         yield DayStep(
             key=rung.step_key,

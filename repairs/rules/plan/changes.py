@@ -8,8 +8,6 @@ from decimal import Decimal
 from repairs.rules.plan.estimate import expected_takes
 from repairs.rules.plan.values import Plan, PlannedLadder, PlannedRung, PlannedStep, RungState
 
-CENT = Decimal("0.01")
-
 
 @dataclass(frozen=True, slots=True)
 class Savings:
@@ -36,7 +34,7 @@ def savings(before: Plan, after: Plan) -> Savings:
     """
     still = {ladder.key for ladder in after.ladders}
     sent = {(one.finding.part, one.finding.place) for one in after.send_out}
-    minutes, amount = 0.0, 0.0
+    minutes, amount = 0.0, Decimal(0)
     dropped: list[str] = []
     for ladder in before.ladders:
         if ladder.key in still or (ladder.part, ladder.place) in sent:
@@ -45,7 +43,7 @@ def savings(before: Plan, after: Plan) -> Savings:
         takes = expected_takes(harder)
         minutes, amount = minutes + takes.minutes, amount + takes.amount
         dropped += [rung.entry.name for rung in harder]
-    return Savings(minutes=minutes, amount=Decimal(str(amount)).quantize(CENT), rungs=tuple(dropped))
+    return Savings(minutes=minutes, amount=amount, rungs=tuple(dropped))
 
 
 def soaked_in(plan: Plan, method: str) -> tuple[PlannedStep, ...]:

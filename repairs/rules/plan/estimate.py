@@ -24,11 +24,12 @@ from repairs.rules.effort import (
     spread,
     total,
 )
+from repairs.rules.ladder import expected_cost
 from repairs.rules.plan.case import Case
 from repairs.rules.plan.choose import Chosen
 from repairs.rules.plan.needs import Needed, putting_back
-from repairs.rules.plan.rungs import Climb
-from repairs.rules.plan.values import PlannedRung, RungState, Taken
+from repairs.rules.plan.rungs import Climb, choice_of
+from repairs.rules.plan.values import Bill, PlannedRung, RungState, Taken
 
 METHOD = (
     "exact sums of PERT distributions over every branch of the ladders, steps independent but for the paces of bench, person and method; "
@@ -38,6 +39,7 @@ METHOD = (
 FINEST_MINUTE = 0.5
 FINEST_HOUR = 0.25
 FINEST_DOLLAR = 0.25
+CENT = Decimal("0.01")
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,8 +74,7 @@ class PlanReckoning:
     @cached_property
     def mean_minutes(self) -> float:
         """Return the attended minutes on average: means add up, whatever the spread and the pace of the bench."""
-        minutes = sum(piece.chance * pert_mean(piece.minutes) for piece in self._pieces)
-        return minutes + sum(expected_takes(one.planned.ahead).minutes for one in self.chosen.climbs.values())
+        return sum(self.minutes_by_method.values())
 
     @cached_property
     def taken(self) -> Taken:
@@ -229,19 +230,16 @@ def _longest(waits: Sequence[Distribution], *, step: float) -> Distribution:
     return Distribution(step=step, masses=np.clip(np.diff(under, prepend=0.0), 0.0, None))
 
 
-@dataclass(frozen=True, slots=True)
-class Takes:
-    """Means: attended minutes, and dollars as the order weighs them, waiting among them."""
+def expected_takes(rungs: Sequence[PlannedRung]) -> Bill:
+    """Return what rungs in this order take on average up to the first success, as the order weighs them.
 
-    minutes: float
-    amount: float
-
-
-def expected_takes(rungs: Sequence[PlannedRung]) -> Takes:
-    """Return what rungs in this order take on average up to the first success, the first one reached for sure."""
-    reach, minutes, dollars = 1.0, 0.0, 0.0
-    for rung in rungs:
-        minutes += reach * pert_mean(rung.minutes)
-        dollars += reach * float(rung.cost_amount)
-        reach *= 1.0 - rung.p
-    return Takes(minutes=minutes, amount=dollars)
+    The first one is reached for sure; what several need first is done for the first of them that is reached.
+    """
+    choices = [choice_of(one) for one in rungs]
+    timed = [
+        replace(
+            choice, cost=pert_mean(one.minutes), set_up=tuple((name, bill.minutes) for name, bill in one.first_takes)
+        )
+        for choice, one in zip(choices, rungs, strict=True)
+    ]
+    return Bill(minutes=expected_cost(timed), amount=Decimal(str(expected_cost(choices))).quantize(CENT))

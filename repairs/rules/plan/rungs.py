@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from decimal import Decimal
@@ -14,7 +14,7 @@ from repairs.rules.facts import Outcome
 from repairs.rules.ladder import RungChoice, best_order, expected_cost, worth_trying
 from repairs.rules.plan.case import OIL, Case, is_flame, step_key
 from repairs.rules.plan.needs import Needs, all_needs, direct_needs
-from repairs.rules.plan.values import PlannedLadder, PlannedRung, RungState
+from repairs.rules.plan.values import Bill, PlannedLadder, PlannedRung, RungState
 
 CENT = Decimal("0.01")
 GENTLE_HEAT = 3  # force class; common practice: two failures above it end the tries here
@@ -26,7 +26,9 @@ PASSED_WORDS = "something harder has failed already"
 RULED_OUT_WORDS = "“{words}” rules it out"
 AS_IT_COMES_WORDS = "it has been in the bath: try it as it comes out"
 STOP_WORDS = "after two failures harder than gentle heat it is a shop's turn"
-TOO_DEAR_WORDS = "a try{needs} comes to ${cost} and saves at best {share:.0f}% of ${without:.2f}: {instead} is cheaper"
+TOO_DEAR_WORDS = (
+    "a try{needs} comes to ${cost:.2f} and saves at best {share:.0f}% of ${without:.2f}: {instead} is cheaper"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,8 +175,6 @@ def _plan_rung(spot: Spot, rung: Rung) -> PlannedRung:
         why = f"nothing extra: “{shared.name}” does it"
     first = [needed.method.name for needed in needs.found]
     first += [case.catalog.methods[key.partition(":")[0]].name for key in spot.held(rung)]
-    first_takes = _first_takes(spot, needs=needs)
-    taken = pert_mean(span) + sum(minutes for _, minutes in first_takes)
     rides_on = [needed.key for needed in needs.found if needed.key in spot.planned]
     rides_on += [rung.shared_with] if is_free else []
     return PlannedRung(
@@ -187,24 +187,25 @@ def _plan_rung(spot: Spot, rung: Rung) -> PlannedRung:
         ),
         minutes=span,
         wait_h=wait_h,
-        cost_amount=_cost(case, rung=rung, ladder=ladder, mean_minutes=taken, wait_h=wait_h),
+        cost_amount=_cost(case, rung=rung, ladder=ladder, mean_minutes=pert_mean(span), wait_h=wait_h),
         is_free=is_free,
         first=tuple(dict.fromkeys(first)),
-        first_takes=first_takes,
+        first_takes=_first_takes(spot, needs=needs),
         waits_on=tuple(dict.fromkeys(rides_on)),
         held_by=tuple(o.code for o in ladder.rungs if o.code in rung.after or o.force < rung.force),
     )
 
 
-def _first_takes(spot: Spot, *, needs: Needs) -> tuple[tuple[str, float], ...]:
-    """Return what a rung needs and nothing else of the plan asks for, its putting back included, with mean minutes."""
+def _first_takes(spot: Spot, *, needs: Needs) -> tuple[tuple[str, Bill], ...]:
+    """Return what a rung needs and nothing else of the plan asks for, its putting back included."""
     case = spot.case
     planned = [case.catalog.methods[key.partition(":")[0]] for key in spot.planned]
     more = [needed for needed in needs.found if needed.key not in spot.planned]
     codes = dict.fromkeys(code for needed in more for code in needed.method.put_back)
     owed = {code for method in planned for code in method.put_back}
     back = direct_needs(case, codes=[code for code in codes if code not in owed], part="", place="")
-    return tuple((needed.method.name, case.mean_minutes(needed.method)) for needed in (*more, *back))
+    taken = [(needed.method.name, case.mean_minutes(needed.method)) for needed in (*more, *back)]
+    return tuple((name, Bill(minutes, _bench_time(case, minutes).quantize(CENT))) for name, minutes in taken)
 
 
 def _state(spot: Spot, rung: Rung, *, needs: Needs) -> tuple[RungState, str]:
@@ -230,10 +231,7 @@ def _state(spot: Spot, rung: Rung, *, needs: Needs) -> tuple[RungState, str]:
 
 
 def _cost(case: Case, *, rung: Rung, ladder: Ladder, mean_minutes: float, wait_h: Decimal) -> Decimal:
-    """Return what one try counts for: bench time, fee, harm times what harm costs, and the days a student waits for it.
-
-    ``mean_minutes`` are those of the try and of what it needs first.
-    """
+    """Return what one try counts for: bench time, fee, harm times what harm costs, and the days a student waits for it."""
     time = _bench_time(case, mean_minutes)
     fee = (rung.fee[0] + rung.fee[1]) / 2 if rung.fee is not None else Decimal(0)
     harm = Decimal(str(rung.harm)) * ladder.harm_cost
@@ -245,25 +243,15 @@ def _bench_time(case: Case, minutes: float) -> Decimal:
     return case.bench.rate_amount * Decimal(str(minutes)) / 60
 
 
-def _set_up_once(case: Case, rungs: list[PlannedRung], *, dropped: Collection[str] = ()) -> list[PlannedRung]:
-    """Return rungs in order, what several need first paid for by the first of them that is tried."""
-    paid: set[str] = set()
-    priced: list[PlannedRung] = []
-    for rung in rungs:
-        again = sum(minutes for name, minutes in rung.first_takes if name in paid)
-        if rung.entry.code not in dropped:
-            paid.update(name for name, _ in rung.first_takes)
-        priced.append(replace(rung, cost_amount=(rung.cost_amount - _bench_time(case, again)).quantize(CENT)))
-    return priced
-
-
 def _in_order_of_attempts(case: Case, rungs: list[PlannedRung]) -> list[PlannedRung]:
     last = {attempt.step_key: number for number, attempt in enumerate(case.attempts)}
     return sorted(rungs, key=lambda rung: last[rung.step_key])
 
 
-def _choice(rung: PlannedRung, *, after: tuple[str, ...] = ()) -> RungChoice:
-    return RungChoice(id=rung.entry.code, cost=float(rung.cost_amount), p=rung.p, after=after)
+def choice_of(rung: PlannedRung, *, after: tuple[str, ...] = ()) -> RungChoice:
+    """Return the rung as the order weighs it."""
+    set_up = tuple((name, float(bill.amount)) for name, bill in rung.first_takes)
+    return RungChoice(id=rung.entry.code, cost=float(rung.cost_amount), p=rung.p, after=after, set_up=set_up)
 
 
 def _cheapest_order(rungs: list[PlannedRung]) -> list[PlannedRung]:
@@ -273,7 +261,7 @@ def _cheapest_order(rungs: list[PlannedRung]) -> list[PlannedRung]:
     for rung in rungs:
         gentler = [other.entry.code for other in rungs if other.entry.force < rung.entry.force]
         after = dict.fromkeys((*gentler, *(code for code in rung.entry.after if code in by_code)))
-        choices.append(_choice(rung, after=tuple(after)))
+        choices.append(choice_of(rung, after=tuple(after)))
     return [by_code[code] for code in best_order(choices).order]
 
 
@@ -321,30 +309,24 @@ def _worthwhile(
     rung is worth a try.
     """
     if not outside:
-        return _set_up_once(case, rungs), []
+        return rungs, []
     doubt = float(case.catalog.settings.get(BENEFIT, USUAL_BENEFIT))
     hoped = {rung.entry.code: max(rung.odds.quantile(doubt), rung.p) for rung in rungs}
-    choices = []
-    for rung in rungs:
-        set_up = {name: float(_bench_time(case, minutes)) for name, minutes in rung.first_takes}
-        cost = max(float(rung.cost_amount) - sum(set_up.values()), 0.0)
-        choices.append(RungChoice(rung.entry.code, cost, hoped[rung.entry.code], set_up=tuple(set_up.items())))
     kept, dropped = worth_trying(
-        choices,
-        to_come=expected_cost([_choice(rung) for rung in outside]),
+        [replace(choice_of(rung), p=hoped[rung.entry.code]) for rung in rungs],
+        to_come=expected_cost([choice_of(rung) for rung in outside]),
         wanted={rung.entry.code for rung in rungs if rung.step_key in case.retry},
     )
-    priced = _set_up_once(case, rungs, dropped=dropped)
     refused = []
-    for at, rung in enumerate(priced):
+    for at, rung in enumerate(rungs):
         if (code := rung.entry.code) in dropped:
-            following = next((other for other in priced[at + 1 :] if other.entry.code in kept), None)
+            following = next((other for other in rungs[at + 1 :] if other.entry.code in kept), None)
             words = TOO_DEAR_WORDS.format(
                 needs=" with what it needs first" if rung.first_takes else "",
-                cost=rung.cost_amount,
+                cost=dropped[code][0],
                 share=hoped[code] * 100,
-                without=dropped[code],
+                without=dropped[code][1],
                 instead=f"going on with “{following.entry.name}”" if following else "the shop",
             )
             refused += _refused([rung], words)
-    return [rung for rung in priced if rung.entry.code in kept], refused
+    return [rung for rung in rungs if rung.entry.code in kept], refused

@@ -34,6 +34,14 @@ class WaitsOn:
 
 
 @dataclass(frozen=True, slots=True)
+class Bill:
+    """What something takes on average: attended minutes here (0 at a shop) and dollars, parts included."""
+
+    minutes: float
+    amount: Decimal
+
+
+@dataclass(frozen=True, slots=True)
 class PlannedRung:
     """One rung of a ladder as it stands in a plan. Minutes and money are for one try; free rungs ride on shared work."""
 
@@ -44,10 +52,10 @@ class PlannedRung:
     odds: Posterior
     minutes: Range
     wait_h: Decimal
-    cost_amount: Decimal  # bench time, its set-up included, fee, harm and waiting, as the order weighs them
+    cost_amount: Decimal  # bench time, fee, harm and waiting, as the order weighs them, without what it needs first
     is_free: bool
     first: tuple[str, ...]  # names of the methods that must be done before it
-    first_takes: tuple[tuple[str, float], ...]  # those of them not planned anyway, with their mean attended minutes
+    first_takes: tuple[tuple[str, Bill], ...]  # those of them not planned anyway; the first try that needs one pays
     waits_on: tuple[str, ...]  # keys of steps planned anyway that it needs or rides on
     held_by: tuple[str, ...]  # codes of the rungs that gentleness or the ladder puts before it
     is_passed: bool = False  # refused because something harder has failed already
@@ -141,14 +149,6 @@ class SentOut:
 class Left:
     finding: FindingFact
     why: str
-
-
-@dataclass(frozen=True, slots=True)
-class Bill:
-    """What something takes on average: attended minutes here (0 at a shop) and dollars, parts included."""
-
-    minutes: float
-    amount: Decimal
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,7 +33,7 @@ def test_a_further_try_counts_with_the_chance_that_all_before_it_failed():
     seen: dict[str, float] = {}  # what a try needs is done once
     for number, rung in enumerate(ahead):
         reach = prod(1 - before.p for before in ahead[:number])
-        needed = {name: minutes for name, minutes in rung.first_takes if name not in seen}
+        needed = {name: bill.minutes for name, bill in rung.first_takes if name not in seen}
         seen |= needed
         taken = pert_mean(rung.minutes) + sum(needed.values())
         step = steps[rung.step_key]

@@ -19,11 +19,15 @@ def test_freed_early_saves_what_the_harder_rungs_would_have_taken():
     after = plan_of(STUCK, attempts=[attempt(HAND, Outcome.FREED)])
     saved = savings(before, after)
     harder = before.ladders[0].ahead[1:]
-    reach, minutes, dollars = 1.0, 0.0, 0.0
+    reach, minutes, dollars, done = 1.0, 0.0, 0.0, set()
     for rung in harder:
-        minutes += reach * (rung.minutes.low + 4 * rung.minutes.likely + rung.minutes.high) / 6
-        dollars += reach * float(rung.cost_amount)
+        first = [bill for name, bill in rung.first_takes if name not in done]
+        done.update(name for name, _ in rung.first_takes)
+        taken = (rung.minutes.low + 4 * rung.minutes.likely + rung.minutes.high) / 6
+        minutes += reach * (taken + sum(one.minutes for one in first))
+        dollars += reach * float(rung.cost_amount + sum(one.amount for one in first))
         reach *= 1 - rung.p
+    assert done == {"Take felts out", "Bath"}
     assert saved.minutes == pytest.approx(minutes)
     assert saved.minutes > 10
     assert saved.amount == Decimal(str(dollars)).quantize(Decimal("0.01"))

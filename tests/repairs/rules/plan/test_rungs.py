@@ -12,7 +12,7 @@ from repairs.rules.facts import Outcome
 from repairs.rules.odds import Odds, Tally
 from repairs.rules.plan.needs import cleaning_method
 from repairs.rules.plan.rungs import PASSED_WORDS, Climb, Spot, climb_ladder
-from repairs.rules.plan.values import RungState
+from repairs.rules.plan.values import Bill, RungState
 from tests.repairs.rules.plan.test_case import make_case
 from tests.repairs.rules.small_trade import SLIDE_RUNGS, attempt, make_bench, make_catalog, make_rung
 
@@ -107,20 +107,24 @@ def by_code(found: Climb) -> dict:
 FELTS_OUT = (5 + 4 * 8 + 15) / 6  # mean minutes
 
 
-def test_a_try_costs_what_it_needs_first_unless_that_is_planned_anyway():
-    needy = make_rung("soak", needs=("take_felts_out",))
-    case = make_case(catalog=with_rungs(needy))
-    assert float(by_code(climb(case))["soak"].cost_amount) == pytest.approx((4 + FELTS_OUT) / 2 + 0.6, abs=0.01)
-    planned = climb(case, planned=frozenset({"take_felts_out"}))
-    assert float(by_code(planned)["soak"].cost_amount) == pytest.approx(4 / 2 + 0.6, abs=0.01)
+def test_a_try_keeps_apart_what_it_needs_first_unless_that_is_planned_anyway():
+    case = make_case(catalog=with_rungs(make_rung("soak", needs=("take_felts_out",))))
+    alone, planned = (by_code(climb(case, planned=done))["soak"] for done in (frozenset(), {"take_felts_out"}))
+    assert alone.cost_amount == planned.cost_amount == Decimal("2.60")
+    assert alone.first_takes == (("Take felts out", Bill(FELTS_OUT, Decimal("4.33"))),)
+    assert planned.first_takes == ()
 
 
-def test_what_two_tries_need_first_is_paid_for_by_the_first_of_them():
+def test_what_two_tries_need_first_is_paid_for_once_in_their_order():
+    """Felts out for $4.33, then two tries of $1.10 at 0.1: $6.42 / 0.19 is less than $15.60 / 0.35; $5.43 / 0.1 each is not."""
     needs = ("take_felts_out",)
-    rungs = (make_rung("soak", needs=needs), make_rung("heat", force=3, needs=needs), SLIDE_RUNGS[-1])
-    found = by_code(climb(make_case(catalog=with_rungs(*rungs))))
-    assert float(found["soak"].cost_amount) == pytest.approx((4 + FELTS_OUT) / 2 + 0.6, abs=0.01)
-    assert float(found["heat"].cost_amount) == pytest.approx(4 / 2 + 0.6, abs=0.01)
+    rungs = (
+        make_rung("soak", needs=needs, p=0.1, minutes=(1, 1, 1)),
+        make_rung("dip", needs=needs, p=0.1, minutes=(1, 1, 1)),
+        make_rung("long", p=0.35, minutes=(30, 30, 30)),
+        SLIDE_RUNGS[-1],
+    )
+    assert ahead(climb(make_case(catalog=with_rungs(*rungs)))) == ["soak", "dip", "long", "shop"]
 
 
 def test_a_try_that_is_too_dear_names_the_one_to_go_on_with_and_leaves_it_the_set_up():
@@ -134,7 +138,7 @@ def test_a_try_that_is_too_dear_names_the_one_to_go_on_with_and_leaves_it_the_se
     assert found["soak"].state is RungState.REFUSED
     assert found["soak"].why.startswith("a try with what it needs first comes to $40.33 and saves at best ")
     assert found["soak"].why.endswith(": going on with “Heat” is cheaper")
-    assert float(found["heat"].cost_amount) == pytest.approx((4 + FELTS_OUT) / 2 + 0.6, abs=0.01)
+    assert [bill.amount for _, bill in found["heat"].first_takes] == [Decimal("4.33")]
 
 
 def test_set_up_can_make_a_try_too_dear():
