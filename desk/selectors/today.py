@@ -165,7 +165,7 @@ def director_today(user: Any, *, today: date) -> DirectorToday:
         reports=reports_to_answer(user),
         jobs_open=Job.objects.visible_to(user).open().count(),
         late=late_orders(user, today=today),
-        to_approve=len(orders_to_approve(user, limit=approval_limit())) + len(decisions_to_settle(user)),
+        to_approve=orders_to_approve(user, limit=approval_limit()).count() + decisions_to_settle(user).count(),
         counts=counts_of(states_of(fleets)),
     )
 

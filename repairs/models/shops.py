@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import date
 from decimal import Decimal
 from typing import Self
 
 from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import F, Q
-from django.db.models.functions import Lower
+from django.db.models.functions import Coalesce, Lower
 
 from core.models import User
 from inventory.models import Instrument, PlayTest, SchoolRowsQuerySet
@@ -45,6 +45,11 @@ class ShopOrderQuerySet(SchoolRowsQuerySet["ShopOrder"]):
 
     def late(self, *, today: date) -> Self:
         return self.away().filter(promised_on__lt=today)
+
+    def waiting(self, *, limit: Decimal) -> Self:
+        """Open orders whose cost has to be approved, by the known amount as rules.shops.needs_approval judges it."""
+        rows = self.open().alias(known=Coalesce("estimate_amount", "expected_high_amount"))
+        return rows.filter(Q(approved_amount=None) | Q(known__gt=F("approved_amount")), known__gt=limit)
 
     def for_table(self) -> Self:
         return self.select_related("shop", "instrument", "instrument__school", "job")
@@ -144,7 +149,3 @@ class ShopOrder(models.Model):
 
     def is_late(self, *, today: date) -> bool:
         return self.is_away and self.promised_on is not None and self.promised_on < today
-
-    @property
-    def turnaround(self) -> timedelta | None:
-        return self.returned_at - self.sent_at if self.returned_at and self.sent_at else None

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import F, Q
+from django.db.models import Case, F, Q, When
 from django.utils import timezone
 
 from inventory.catalog.load import catalog
 from inventory.models import District, Finding, FindingQuerySet, Instrument, PlayTest, Whereabouts
-from repairs.models import Job, Shop, ShopOrder
+from repairs.models import Job, Shop, ShopOrder, ShopOrderQuerySet
 from repairs.rules.plan import Plan
 from repairs.rules.shops import OrderFact, ShopRecord, needs_approval, shop_records
 from repairs.selectors.planning import plan_for_instrument
@@ -35,18 +35,22 @@ def is_waiting(order: ShopOrder, *, limit: Decimal) -> bool:
     return order.is_open and needs_approval(amount=order.known_amount, limit=limit, approved=order.approved_amount)
 
 
-def open_orders(user: Any, *, today: date, limit: Decimal) -> list[ShopOrder]:
-    """Return every open order the user may see: late ones first, then those waiting for an approval. One query."""
-    rows = ShopOrder.objects.visible_to(user).open().for_table()
-    rows = rows.order_by(F("promised_on").asc(nulls_last=True), "asked_at", "pk")
-    return sorted(rows, key=lambda order: (not order.is_late(today=today), not is_waiting(order, limit=limit)))
+def open_orders(user: Any, *, today: date, limit: Decimal) -> ShopOrderQuerySet:
+    """Return every open order the user may see: late ones first, then those waiting for an approval."""
+    rows = ShopOrder.objects.all()
+    first = Case(
+        When(pk__in=rows.late(today=today).values("pk"), then=0),
+        When(pk__in=rows.waiting(limit=limit).values("pk"), then=1),
+        default=2,
+    )
+    return rows.visible_to(user).open().order_by(first, F("promised_on").asc(nulls_last=True), "asked_at", "pk")
 
 
 def orders_back(user: Any) -> list[ShopOrder]:
     """Return the latest orders that came back, after all those without a bill. Two queries."""
-    rows = ShopOrder.objects.visible_to(user).filter(returned_at__isnull=False).for_table()
-    rows = rows.order_by("-returned_at", "-pk")
-    return [*rows.filter(invoice_amount=None), *rows.exclude(invoice_amount=None)[:LATEST_BACK]]
+    rows = ShopOrder.objects.visible_to(user).filter(returned_at__isnull=False).order_by("-returned_at", "-pk")
+    unbilled, billed = rows.filter(invoice_amount=None), rows.exclude(invoice_amount=None)[:LATEST_BACK]
+    return [*unbilled.keys_first().for_table(), *billed.keys_first().for_table()]
 
 
 def late_orders(user: Any, *, today: date) -> list[ShopOrder]:
@@ -54,35 +58,34 @@ def late_orders(user: Any, *, today: date) -> list[ShopOrder]:
     return list(ShopOrder.objects.visible_to(user).late(today=today).for_table().order_by("promised_on", "pk"))
 
 
-def orders_to_approve(user: Any, *, limit: Decimal) -> list[ShopOrder]:
-    """Return the orders whose cost waits for this very user. One query."""
-    rows = ShopOrder.objects.visible_to(user, "repairs.approve_cost").open().for_table()
-    over = Q(estimate_amount__gt=limit) | Q(estimate_amount=None, expected_high_amount__gt=limit)
-    return [order for order in rows.filter(over).order_by("asked_at", "pk") if is_waiting(order, limit=limit)]
+def orders_to_approve(user: Any, *, limit: Decimal) -> ShopOrderQuerySet:
+    """Return the orders whose cost waits for this very user."""
+    return ShopOrder.objects.visible_to(user, "repairs.approve_cost").waiting(limit=limit).order_by("asked_at", "pk")
 
 
 def records(shop: Shop | None = None) -> list[ShopRecord]:
     """Return cost and turnaround per shop and kind of work: district-wide, of the latest orders. One query."""
-    rows = ShopOrder.objects.filter(returned_at__isnull=False).select_related("shop", "play_test")
+    rows = ShopOrder.objects.filter(returned_at__isnull=False)
     if shop is not None:
         rows = rows.filter(shop=shop)
-    latest = rows.order_by("-returned_at", "-pk")[:RECORDED]
-    return list(shop_records([fact for fact in map(_fact, latest) if fact is not None]))
-
-
-def _fact(order: ShopOrder) -> OrderFact | None:
-    away, sent_at = order.turnaround, order.sent_at
-    if away is None or sent_at is None:
-        return None
-    return OrderFact(
-        shop=order.shop.name,
-        work=order.work,
-        days=round(away.total_seconds() / 86_400, 1),
-        amount=order.invoice_amount,
-        estimate=order.estimate_amount,
-        days_promised=float((order.promised_on - timezone.localdate(sent_at)).days) + 1 if order.promised_on else None,
-        has_passed=None if order.play_test is None else order.play_test.result != PlayTest.Result.FAIL,
-    )
+    columns = (
+        "shop__name", "work", "sent_at", "returned_at", "invoice_amount", "estimate_amount", "promised_on",
+        "play_test__result",
+    )  # fmt: skip
+    latest = rows.order_by("-returned_at", "-pk").values_list(*columns)[:RECORDED]
+    facts = [
+        OrderFact(
+            shop=shop,
+            work=work,
+            days=round((returned_at - sent_at) / timedelta(days=1), 1),
+            amount=amount,
+            estimate=estimate,
+            days_promised=float((promised_on - timezone.localdate(sent_at)).days) + 1 if promised_on else None,
+            has_passed=None if result is None else result != PlayTest.Result.FAIL,
+        )
+        for shop, work, sent_at, returned_at, amount, estimate, promised_on, result in latest
+    ]
+    return list(shop_records(facts))
 
 
 def findings_about(instrument: Instrument, *, ids: Sequence[int] | None = None) -> FindingQuerySet:

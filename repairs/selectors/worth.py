@@ -18,7 +18,7 @@ from inventory.rules.standing import Standing
 from inventory.rules.value import Value, ValueFacts, value_of
 from inventory.selectors.prices import replacement_amount
 from inventory.selectors.standing import standing_of
-from repairs.models import Attempt, Job, PartsHorn, ShopOrder, TakenPart, WorthDecision
+from repairs.models import Attempt, Job, PartsHorn, ShopOrder, TakenPart, WorthDecision, WorthDecisionQuerySet
 from repairs.rules.facts import Outcome
 from repairs.rules.matched import takeable
 from repairs.rules.plan import Plan
@@ -245,8 +245,6 @@ def free_others(instrument: Instrument, *, today: date) -> int:
     return rows.ready(today=today).exclude(pk=instrument.pk).count()
 
 
-def decisions_to_settle(user: Any) -> list[WorthDecision]:
-    """Return what waits for this very user's approval, oldest first. One query."""
-    rows = WorthDecision.objects.visible_to(user, "repairs.approve_cost")
-    rows = rows.waiting().select_related("instrument__school", "decided_by")
-    return list(rows.order_by("decided_at", "pk"))
+def decisions_to_settle(user: Any) -> WorthDecisionQuerySet:
+    """Return what waits for this very user's approval, oldest first."""
+    return WorthDecision.objects.visible_to(user, "repairs.approve_cost").waiting().order_by("decided_at", "pk")

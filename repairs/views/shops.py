@@ -36,8 +36,9 @@ class ShopsView(StaffView):
             {"label": gettext("Add a shop"), "url": add, "permission": "repairs.change_shop"},
         ]
         page = Paginator(open_orders(request.user, today=today, limit=limit), LATEST).get_page(request.GET.get("page"))
+        on_page: Any = page.object_list
         context = {
-            "open": lines_of(page, today=today, limit=limit),
+            "open": lines_of(on_page.keys_first().for_table(), today=today, limit=limit),
             "page": page,
             "returned": lines_of(orders_back(request.user), today=today, limit=limit),
             "records": record_lines(),

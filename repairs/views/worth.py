@@ -110,12 +110,16 @@ class ApprovalsView(StaffView):
     permission_required = "repairs.approve_cost"
 
     def get(self, request: StaffRequest) -> HttpResponse:
-        waiting = [*orders_to_approve(request.user, limit=approval_limit()), *decisions_to_settle(request.user)]
-        page = Paginator(waiting, WAITING).get_page(request.GET.get("page"))
+        limit = approval_limit()
+        orders, decisions = orders_to_approve(request.user, limit=limit), decisions_to_settle(request.user)
+        count = orders.count()
+        page = Paginator(range(count + decisions.count()), WAITING).get_page(request.GET.get("page"))
+        on_page: Any = page.object_list
+        settled = slice(max(on_page.start - count, 0), max(on_page.stop - count, 0))  # the decisions follow the orders
         context = {
-            "orders": [one for one in page if isinstance(one, ShopOrder)],
-            "decisions": [one for one in page if isinstance(one, WorthDecision)],
-            "limit": approval_limit(), "page": page,
+            "orders": orders[on_page.start : on_page.stop].keys_first().for_table(),
+            "decisions": decisions[settled].keys_first().select_related("instrument__school", "decided_by"),
+            "limit": limit, "page": page,
         }  # fmt: skip
         return render(request, "repairs/approvals.html", context)
 

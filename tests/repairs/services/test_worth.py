@@ -79,10 +79,10 @@ def test_above_the_limit_it_waits_for_somebody_who_may():
     with pytest.raises(ApprovalNeededError):
         settle_decision(decision=decision, is_approved=True, actor=decision.decided_by, at=NOW)
     director = director_of(horn)
-    assert decisions_to_settle(director) == [decision]
+    assert list(decisions_to_settle(director)) == [decision]
     assert settle_decision(decision=decision, is_approved=True, actor=director, at=NOW).holds
     assert Event.objects.get(act="worth_approved").actor == director
-    assert decisions_to_settle(director) == []
+    assert list(decisions_to_settle(director)) == []
 
 
 def test_who_may_approve_approves_by_deciding():
@@ -106,7 +106,7 @@ def test_a_newer_decision_takes_the_place_of_one_that_waits():
     old = decide(horn, worth=make_worth(cost=180.0))
     decide(horn)
     director = director_of(horn)
-    assert decisions_to_settle(director) == []
+    assert list(decisions_to_settle(director)) == []
     with pytest.raises(RefusedError, match="newer decision"):
         settle_decision(decision=old, is_approved=True, actor=director, at=NOW)
 

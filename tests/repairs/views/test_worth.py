@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 import pytest
 from django.urls import reverse
 
 from inventory.models import Instrument, Role, StaffRole
 from repairs.models import WorthDecision
 from tests.factories import make_ready_instrument, make_school, make_user, new_nonce
-from tests.repairs.money_makers import make_stuck_instrument
+from tests.repairs.money_makers import make_order, make_stuck_instrument
 
 
 @pytest.fixture
@@ -118,3 +120,16 @@ def test_what_waits_comes_a_page_at_a_time(client, director, tech, school, monke
     client.force_login(director)
     pages = [client.get(at("approvals"), {"page": page}).text for page in (1, 2)]
     assert [[horn.asset_number in page for horn in horns] for page in pages] == [[True, False], [False, True]]
+
+
+def test_orders_come_before_decisions_over_the_pages(client, director, tech, school, monkeypatch):
+    monkeypatch.setattr("repairs.views.worth.WAITING", 2)
+    horns = [make_stuck_instrument(school=school, year_made=2020) for _ in range(4)]
+    client.force_login(tech)
+    decide(client, horns[3], answer="retire", because="Old")
+    for horn in horns[:3]:
+        make_order(instrument=horn, expected_high_amount=Decimal(200))
+    client.force_login(director)
+    pages = [client.get(at("approvals"), {"page": page}).text for page in (1, 2)]
+    shown = [[number for number, horn in enumerate(horns) if horn.asset_number in page] for page in pages]
+    assert shown == [[0, 1], [2, 3]]
