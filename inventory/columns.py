@@ -105,7 +105,15 @@ COLUMNS: Final = (
 
 # Columns of the model that are neither typed nor written out: keys, and what is shown in words of its own.
 NOT_SHOWN: Final = frozenset(
-    {"id", "registered_at", "fingerprint", "ready_until", "is_hygiene_due", "is_full_cleaning_due", "is_parts_horn"}
+    {
+        "id",
+        "registered_at",
+        "fingerprint",
+        "ready_until",
+        "is_hygiene_due",
+        "is_full_cleaning_due",
+        "is_parts_instrument",
+    }
 )
 
 LIST_ONLY: Final = (

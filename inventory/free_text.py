@@ -17,17 +17,17 @@ from inventory.models import (
     Tag,
 )
 
-SCHOOL, HORN = "instrument__school_id", "instrument_id"
+SCHOOL, INSTRUMENT = "instrument__school_id", "instrument_id"
 
 FREE_TEXT = (
     FreeText(Instrument, tuple(column.name for column in COLUMNS if column.is_free_text), "school_id", "pk"),
-    FreeText(Tag, ("revoked_because",), SCHOOL, HORN),
-    FreeText(Photo, ("caption",), SCHOOL, HORN),
-    FreeText(Donation, ("history",), SCHOOL, HORN),
-    FreeText(Inspection, ("note", "unsafe_because"), SCHOOL, HORN),
-    FreeText(Finding, ("note",), SCHOOL, HORN),
-    FreeText(PlayTest, ("note", "limits_text", "played_with", "tester_plays"), SCHOOL, HORN),
-    FreeText(ProblemReport, ("text", "answer"), SCHOOL, HORN),
+    FreeText(Tag, ("revoked_because",), SCHOOL, INSTRUMENT),
+    FreeText(Photo, ("caption",), SCHOOL, INSTRUMENT),
+    FreeText(Donation, ("history",), SCHOOL, INSTRUMENT),
+    FreeText(Inspection, ("note", "unsafe_because"), SCHOOL, INSTRUMENT),
+    FreeText(Finding, ("note",), SCHOOL, INSTRUMENT),
+    FreeText(PlayTest, ("note", "limits_text", "played_with", "tester_plays"), SCHOOL, INSTRUMENT),
+    FreeText(ProblemReport, ("text", "answer"), SCHOOL, INSTRUMENT),
     FreeText(ImportBatch, ("filename",), "school_id"),
     FreeText(ImportRow, ("cells", "values", "remarks", "reason"), "batch__school_id"),
 )

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from core.free_text import FreeText
-from repairs.models import Attempt, Job, PartsHorn, ShopOrder, StockMove, TakenPart, WorthDecision
+from repairs.models import Attempt, Job, PartsInstrument, ShopOrder, StockMove, TakenPart, WorthDecision
 
-SCHOOL, HORN = "instrument__school_id", "instrument_id"
+SCHOOL, INSTRUMENT = "instrument__school_id", "instrument_id"
 
 FREE_TEXT = (
-    FreeText(Job, ("because", "ended_because"), SCHOOL, HORN),
+    FreeText(Job, ("because", "ended_because"), SCHOOL, INSTRUMENT),
     FreeText(Attempt, ("note",), "job__instrument__school_id", "job__instrument_id"),
     FreeText(StockMove, ("note",), "item__bench__school_id", "attempt__job__instrument_id"),
-    FreeText(PartsHorn, ("because", "ended_because"), SCHOOL, HORN),
+    FreeText(PartsInstrument, ("because", "ended_because"), SCHOOL, INSTRUMENT),
     FreeText(TakenPart, ("note",), "onto__school_id", "onto_id"),
-    FreeText(ShopOrder, ("question", "what_was_done", "called_off_because"), SCHOOL, HORN),
-    FreeText(WorthDecision, ("because", "approval_because", "settled_note"), SCHOOL, HORN),
+    FreeText(ShopOrder, ("question", "what_was_done", "called_off_because"), SCHOOL, INSTRUMENT),
+    FreeText(WorthDecision, ("because", "approval_because", "settled_note"), SCHOOL, INSTRUMENT),
 )

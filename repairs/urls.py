@@ -37,13 +37,17 @@ urlpatterns = [
     path("benches/add/", benches.AddBenchView.as_view(), name="add-bench"),
     path("benches/<str:code>/", benches.BenchView.as_view(), name="bench"),
     path("stock/", stock.StockView.as_view(), name="stock"),
-    path("stock/parts-horns/", donors.PartsHornsView.as_view(), name="parts-horns"),
+    path("stock/parts-horns/", donors.PartsInstrumentsView.as_view(), name="parts-horns"),
     path("stock/parts-horns/taken/<int:pk>/fit/", donors.NoteFitView.as_view(), name="note-fit"),
-    path("stock/parts-horns/<str:asset_number>/", donors.PartsHornView.as_view(), name="parts-horn"),
+    path("stock/parts-horns/<str:asset_number>/", donors.PartsInstrumentView.as_view(), name="parts-horn"),
     path("stock/parts-horns/<str:asset_number>/take/", donors.TakePartView.as_view(), name="take-part"),
-    path("stock/parts-horns/<str:asset_number>/mark/", donors.MarkPartsHornView.as_view(), name="mark-parts-horn"),
     path(
-        "stock/parts-horns/<str:asset_number>/unmark/", donors.UnmarkPartsHornView.as_view(), name="unmark-parts-horn"
+        "stock/parts-horns/<str:asset_number>/mark/", donors.MarkPartsInstrumentView.as_view(), name="mark-parts-horn"
+    ),
+    path(
+        "stock/parts-horns/<str:asset_number>/unmark/",
+        donors.UnmarkPartsInstrumentView.as_view(),
+        name="unmark-parts-horn",
     ),
     path("stock/item/<int:pk>/", stock.StockItemView.as_view(), name="stock-item"),
     path("stock/item/<int:pk>/receive/", stock.ReceiveStockView.as_view(), name="stock-receive"),

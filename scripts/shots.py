@@ -126,7 +126,7 @@ def wait_for(address: str, seconds: float = 60.0) -> None:
 
 
 def rows_for_shots(folder: str, port: int) -> dict[str, str]:
-    """Addresses that only the loaded rows know: a ready horn to lend, and the tag of the euphonium."""
+    """Addresses that only the loaded rows know: a ready instrument to lend, and the tag of the euphonium."""
     script = (
         "from inventory.models import Instrument, Tag; from django.utils import timezone; "
         "ready = Instrument.objects.ready(today=timezone.localdate()).filter(school__code='ALDER', "

@@ -20,7 +20,7 @@ from repairs.rules.matched import set_of, takeable
 from repairs.rules.worth import Answer
 from repairs.selectors.shops import approval_limit
 from repairs.selectors.worth import worth_of
-from repairs.services.donors import mark_parts_horn, note_fit, take_part
+from repairs.services.donors import mark_parts_instrument, note_fit, take_part
 from repairs.services.shops import (
     add_shop,
     approve_order,
@@ -106,7 +106,7 @@ def instruments_with_findings(stage: Stage) -> QuerySet[Instrument]:
         pk__in=[row.pk for row in stage.fleet],
         whereabouts=Whereabouts.IN_STORE,
         verdict__in=[Verdict.DOES_NOT_PLAY, Verdict.PLAYS_WITH_LIMITS],
-        is_parts_horn=False,
+        is_parts_instrument=False,
         custodies__until=None,
         custodies__since__lt=since,
     )
@@ -189,7 +189,9 @@ def propose_giving_up(stage: Stage, instrument: Instrument) -> None:
 def take_part_for_another(stage: Stage, instrument: Instrument) -> None:
     """Keep one for parts, and fit one of its parts to another of its kind."""
     tech, at = stage.people["tech"], stage.at(-20, 14)
-    horn = mark_parts_horn(instrument=instrument, because="The repair costs more than it is worth.", actor=tech, at=at)
+    parts_instrument = mark_parts_instrument(
+        instrument=instrument, because="The repair costs more than it is worth.", actor=tech, at=at
+    )
     onto = (
         Instrument.objects.filter(pk__in=[row.pk for row in stage.fleet], kind_code=instrument.kind_code)
         .exclude(pk=instrument.pk)
@@ -201,7 +203,7 @@ def take_part_for_another(stage: Stage, instrument: Instrument) -> None:
     single = next(one for one in left if set_of(parts, part=one[0], sets=trade.fitted_sets) is None)
     if onto is not None:
         taken = take_part(
-            parts_horn=horn, part=single[0], place=single[1], onto=onto, batch=nonce_of("part"), actor=tech,
+            parts_instrument=parts_instrument, part=single[0], place=single[1], onto=onto, batch=nonce_of("part"), actor=tech,
             at=stage.at(-19, 10),
         )  # fmt: skip
         note_fit(taken=taken[0], fit="fits", actor=tech, at=stage.at(-19, 11))

@@ -9,7 +9,7 @@ from inventory.models import Custody, Instrument, Whereabouts
 from inventory.pages.differences import difference_words
 from inventory.selectors.state import stored_differences
 from loans.models import Loan
-from repairs.models import Job, PartsHorn
+from repairs.models import Job, PartsInstrument
 from repairs.selectors.care import care_differences
 from repairs.selectors.shops import order_differences
 from repairs.selectors.stock import stock_differences
@@ -29,12 +29,12 @@ def whereabouts_differences() -> Iterator[str]:
             yield f"{number}: whereabouts is on_bench, but no job is open"
 
 
-def parts_horn_differences() -> Iterator[str]:
+def parts_instrument_differences() -> Iterator[str]:
     """The column that says kept for parts, against the current row."""
-    rows = set(PartsHorn.objects.standing().values_list("instrument_id", flat=True))
-    for pk, number, is_kept in Instrument.objects.values_list("pk", "asset_number", "is_parts_horn"):
+    rows = set(PartsInstrument.objects.standing().values_list("instrument_id", flat=True))
+    for pk, number, is_kept in Instrument.objects.values_list("pk", "asset_number", "is_parts_instrument"):
         if is_kept != (pk in rows):
-            yield f"{number}: is_parts_horn is {is_kept}, but {'a' if pk in rows else 'no'} parts horn stands"
+            yield f"{number}: is_parts_instrument is {is_kept}, but {'a' if pk in rows else 'no'} parts instrument stands"
 
 
 def differences() -> tuple[int, list[str]]:
@@ -46,7 +46,7 @@ def differences() -> tuple[int, list[str]]:
         found.extend(difference_words(instrument, wrong))
     found.extend(whereabouts_differences())
     found.extend(order_differences())
-    found.extend(parts_horn_differences())
+    found.extend(parts_instrument_differences())
     found.extend(stock_differences())
     found.extend(words for _, words in care_differences())
     found.extend(broken_links())

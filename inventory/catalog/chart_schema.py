@@ -41,7 +41,7 @@ class TuningSlide:
 
     part: str
     travel_mm: float  # how far it can be pulled and still hold
-    at_pitch_mm: float  # how far it is out when the horn is at A4 = 440
+    at_pitch_mm: float  # how far it is out when the instrument is at A4 = 440
     side: str = ""
 
 

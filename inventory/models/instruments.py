@@ -138,7 +138,8 @@ class Instrument(models.Model):
     inspected_at = models.DateTimeField(null=True, blank=True)
     is_hygiene_due = models.BooleanField(default=False)
     is_full_cleaning_due = models.BooleanField(default=False, db_default=False)
-    is_parts_horn = models.BooleanField(default=False)  # kept for its parts; stays in
+    # Kept for its parts; stays in.
+    is_parts_instrument = models.BooleanField(default=False, db_column="is_parts_horn")
 
     objects = InstrumentQuerySet.as_manager()
 

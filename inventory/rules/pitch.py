@@ -107,7 +107,7 @@ def spread(cents: Sequence[float]) -> Spread:
 def leveled(tests: Sequence[Mapping[str, float]]) -> list[float]:
     """Return the pitch of each test in cents, put right for which notes it happened to measure.
 
-    A test that leaves out the notes a horn is always sharp at would look flat by its plain mean. So each measurement is
+    A test that leaves out the notes an instrument is always sharp at would look flat by its plain mean. So each measurement is
     taken as its test's pitch plus its note's own error, both by least squares (found by turns from the plain means, so
     that tests with no note in common keep theirs). With the same notes in all tests it is the plain mean.
     """
@@ -124,7 +124,7 @@ def leveled(tests: Sequence[Mapping[str, float]]) -> list[float]:
 
 @dataclass(frozen=True, slots=True)
 class Drift:
-    """How a horn's pitch moves from test to test."""
+    """How an instrument's pitch moves from test to test."""
 
     cents_per_year: float
     change: float  # from the first test to the last along the fitted line, cents

@@ -55,7 +55,7 @@ class ReadinessFacts:
     missing_extras: Sequence[str] = ()
     owed: AbstractSet[Owed] = frozenset()  # cleaning
     failed_play_test: str = ""  # what the latest play test said, if it failed
-    is_parts_horn: bool = False  # kept for its parts
+    is_parts_instrument: bool = False  # kept for its parts
     is_back_from_shop: bool = False  # and nobody has played it since
     is_kind_known: bool = True  # False: the catalog has lost its kind, so nothing can be judged
 
@@ -93,7 +93,7 @@ def readiness(facts: ReadinessFacts) -> ReadinessAnswer:
 def _where_it_is(facts: ReadinessFacts) -> Iterator[Reason]:
     if facts.whereabouts in WHEREABOUTS:
         yield WHEREABOUTS[facts.whereabouts]
-    if facts.is_parts_horn:
+    if facts.is_parts_instrument:
         yield Reason("parts_horn", "It is kept for its parts.", Clears.NOTHING, stays_in=True)
     if not facts.is_kind_known:
         words = "Its kind is no longer in the catalog, so nothing can be judged."

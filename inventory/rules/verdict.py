@@ -21,7 +21,7 @@ from inventory.rules.playing.readings import effects_of
 
 LOST_SHARE = "lost_share_silent"
 PITCH = "pitch_limit_cents"
-TUNES = "tuning_slide"  # the role whose trouble keeps a horn from its pitch
+TUNES = "tuning_slide"  # the role whose trouble keeps an instrument from its pitch
 DEFAULT_LOST_SHARE = 0.5  # half of the notes of a range; shop default
 
 

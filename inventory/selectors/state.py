@@ -140,7 +140,7 @@ def _state(instrument: Instrument, standing: Standing, seen: _Related) -> State:
             missing_extras=[row.name for row in short if not row.is_essential],
             owed=instrument.owed,
             failed_play_test=failed,
-            is_parts_horn=instrument.is_parts_horn,
+            is_parts_instrument=instrument.is_parts_instrument,
             is_back_from_shop=back_at is not None and (latest is None or latest.played_at < back_at),
             is_kind_known=standing.is_known,
         )

@@ -100,16 +100,16 @@ def _refresh_all() -> None:
 
 
 @service
-def keep_for_parts(*, instrument: Instrument, is_parts_horn: bool, actor: User | None, at: datetime) -> None:
+def keep_for_parts(*, instrument: Instrument, is_parts_instrument: bool, actor: User | None, at: datetime) -> None:
     """Keep it for parts, so that it cannot be lent, or undo that; refused when somebody else did it first."""
     row = lock_instrument(instrument)
-    if row.is_parts_horn == is_parts_horn:
-        if is_parts_horn:
+    if row.is_parts_instrument == is_parts_instrument:
+        if is_parts_instrument:
             words = gettext("%(number)s is already kept for parts. Nothing was changed.")
         else:
             words = gettext("%(number)s is not kept for parts. Nothing was changed.")
         raise InstrumentUnavailableError(words % {"number": instrument.asset_number})
-    write(row, is_parts_horn=is_parts_horn)
+    write(row, is_parts_instrument=is_parts_instrument)
     refresh_state(instrument=row, actor=actor, at=at)
 
 

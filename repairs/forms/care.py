@@ -51,10 +51,10 @@ class CareDoneForm(forms.Form):
     """Which care, to which of these instruments, on what day."""
 
     code = forms.CharField(max_length=40, widget=forms.HiddenInput)
-    horns = forms.ModelMultipleChoiceField(queryset=Instrument.objects.none(), required=False)
+    instruments = forms.ModelMultipleChoiceField(queryset=Instrument.objects.none(), required=False)
     done_on = forms.DateField(label=_("Done on"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
 
-    def __init__(self, *args: Any, horns: QuerySet[Instrument], today: date, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, instruments: QuerySet[Instrument], today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["done_on"].initial = today
-        set_queryset(self, "horns", horns)
+        set_queryset(self, "instruments", instruments)

@@ -3,8 +3,8 @@
 from repairs.models.care import CareDone, CareDoneQuerySet, CareNext
 from repairs.models.shops import Shop, ShopOrder, ShopOrderQuerySet
 from repairs.models.stock import (
-    PartsHorn,
-    PartsHornQuerySet,
+    PartsInstrument,
+    PartsInstrumentQuerySet,
     StockItem,
     StockItemQuerySet,
     StockMove,

@@ -56,7 +56,7 @@ class ShopOrderQuerySet(SchoolRowsQuerySet["ShopOrder"]):
 
 
 class ShopOrder(models.Model):
-    """One question to a shop about one horn, from asking to the invoice. What step it is at follows from its moments."""
+    """One question to a shop about one instrument, from asking to the invoice. Its moments tell the step."""
 
     shop = models.ForeignKey(Shop, models.PROTECT, related_name="orders")
     instrument = models.ForeignKey(Instrument, models.PROTECT, related_name="shop_orders")

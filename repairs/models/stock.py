@@ -1,4 +1,4 @@
-"""What lies on a bench: stock with its moves, horns kept for parts, and where their parts went."""
+"""What lies on a bench: stock with its moves, instruments kept for parts, and where their parts went."""
 
 from __future__ import annotations
 
@@ -16,7 +16,10 @@ from inventory.catalog.load import catalog
 from inventory.models import Instrument, SchoolRowsQuerySet
 from repairs.models.work import Attempt, Bench, Job
 
-QUANTITY: dict[str, Any] = {"max_digits": 9, "decimal_places": 3}  # a bottle lasts fifty horns: parts of a unit count
+QUANTITY: dict[str, Any] = {
+    "max_digits": 9,
+    "decimal_places": 3,
+}  # a bottle lasts fifty instruments: parts of a unit count
 
 
 class StockItemQuerySet(SchoolRowsQuerySet["StockItem"]):
@@ -124,26 +127,27 @@ class StockMove(models.Model):
         raise AppendOnlyError("stock moves are never deleted")
 
 
-class PartsHornQuerySet(SchoolRowsQuerySet["PartsHorn"]):
+class PartsInstrumentQuerySet(SchoolRowsQuerySet["PartsInstrument"]):
     view_permission = "repairs.view_stock"
 
     def standing(self) -> Self:
         return self.filter(ended_at=None)
 
 
-class PartsHorn(models.Model):
-    """A horn kept for its parts: it stays in, and gives what others need."""
+class PartsInstrument(models.Model):
+    """An instrument kept for its parts: it stays in, and gives what others need."""
 
-    instrument = models.ForeignKey(Instrument, models.PROTECT, related_name="parts_horns")
+    instrument = models.ForeignKey(Instrument, models.PROTECT, related_name="parts_instruments")
     because = models.CharField(max_length=200)
     marked_at = models.DateTimeField()
     marked_by = models.ForeignKey(User, models.PROTECT, related_name="+")
     ended_at = models.DateTimeField(null=True, blank=True)  # it is to play again after all
     ended_because = models.CharField(max_length=200, blank=True)
 
-    objects = PartsHornQuerySet.as_manager()
+    objects = PartsInstrumentQuerySet.as_manager()
 
     class Meta:
+        db_table = "repairs_partshorn"
         ordering = ["-marked_at", "-pk"]
         constraints = [
             models.UniqueConstraint(fields=["instrument"], condition=Q(ended_at=None), name="parts_horn_once"),
@@ -153,23 +157,25 @@ class PartsHorn(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"parts horn {self.instrument_id}"
+        return f"parts instrument {self.instrument_id}"
 
 
 class TakenPartQuerySet(SchoolRowsQuerySet["TakenPart"]):
-    way_to_school = "parts_horn__instrument__school"
+    way_to_school = "parts_instrument__instrument__school"
     view_permission = "repairs.view_stock"
 
 
 class TakenPart(models.Model):
-    """One part of a parts horn that went onto another horn. ``batch`` is shared by what was taken as a set."""
+    """One part of a parts instrument that went onto another. ``batch`` is shared by what was taken as a set."""
 
     class Fit(models.TextChoices):
         NOT_SAID = "", _("Not said yet")
         FITS = "fits", _("Fits")
         DOES_NOT = "does_not", _("Does not fit")
 
-    parts_horn = models.ForeignKey(PartsHorn, models.PROTECT, related_name="taken")
+    parts_instrument = models.ForeignKey(
+        PartsInstrument, models.PROTECT, related_name="taken", db_column="parts_horn_id"
+    )
     part = models.CharField(max_length=60)
     place = models.CharField(max_length=40, blank=True)
     onto = models.ForeignKey(Instrument, models.PROTECT, related_name="donor_parts")
@@ -185,7 +191,7 @@ class TakenPart(models.Model):
     class Meta:
         ordering = ["-taken_at", "-pk"]
         constraints = [
-            models.UniqueConstraint(fields=["parts_horn", "part", "place"], name="taken_part_once"),
+            models.UniqueConstraint(fields=["parts_instrument", "part", "place"], name="taken_part_once"),
         ]
 
     def __str__(self) -> str:

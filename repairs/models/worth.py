@@ -1,4 +1,4 @@
-"""What was decided about a horn that is not in playing condition, with the figures of that day."""
+"""What was decided about an instrument that is not in playing condition, with the figures of that day."""
 
 from __future__ import annotations
 

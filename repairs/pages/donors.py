@@ -16,7 +16,7 @@ from inventory.catalog.load import catalog
 from inventory.catalog.schema import Part
 from inventory.models import Instrument
 from inventory.rules.verdict import finding_name
-from repairs.models import PartsHorn, TakenPart
+from repairs.models import PartsInstrument, TakenPart
 from repairs.rules.matched import MatchedSet, set_of, takeable
 from repairs.selectors.donors import fits_noted, standing_findings, taken_from
 
@@ -43,12 +43,12 @@ def _set_name(matched: MatchedSet, count: int) -> str:
     return gettext("%(name)s, %(count)d as a set") % {"name": matched.name, "count": count}
 
 
-def offers_of(horn: PartsHorn) -> tuple[Offer, ...]:
+def offers_of(parts_instrument: PartsInstrument) -> tuple[Offer, ...]:
     """Return what is left along the air path, sets as one. Two queries."""
-    parts = horn.instrument.parts
-    taken = [(one.part, one.place) for one in horn.taken.all()]
+    parts = parts_instrument.instrument.parts
+    taken = [(one.part, one.place) for one in parts_instrument.taken.all()]
     left = takeable(parts, roles=catalog().roles, taken=taken)
-    return tuple(_offers(parts, left=left, trouble=_troubles(horn.instrument)))
+    return tuple(_offers(parts, left=left, trouble=_troubles(parts_instrument.instrument)))
 
 
 def _offers(
@@ -78,19 +78,19 @@ def _troubles(instrument: Instrument) -> dict[tuple[str, str], str]:
     }
 
 
-def marked_words(horn: PartsHorn) -> str:
+def marked_words(parts_instrument: PartsInstrument) -> str:
     """Say what it is, why it is kept for parts, since when and by whom."""
-    marked = f"{date_format(timezone.localtime(horn.marked_at), 'M j, Y')}, {horn.marked_by}"
-    model = f"{horn.instrument.maker} {horn.instrument.model}".strip()
-    return " · ".join(filter(None, (model, horn.because, marked)))
+    marked = f"{date_format(timezone.localtime(parts_instrument.marked_at), 'M j, Y')}, {parts_instrument.marked_by}"
+    model = f"{parts_instrument.instrument.maker} {parts_instrument.instrument.model}".strip()
+    return " · ".join(filter(None, (model, parts_instrument.because, marked)))
 
 
-def taken_lines(horn: PartsHorn) -> list[tuple[TakenPart, str]]:
+def taken_lines(parts_instrument: PartsInstrument) -> list[tuple[TakenPart, str]]:
     """Return what went where: the first row of each batch, and the words for all of it. One query."""
     groups: dict[Any, list[TakenPart]] = {}
-    for one in taken_from(horn):
+    for one in taken_from(parts_instrument):
         groups.setdefault(one.batch, []).append(one)
-    return [(group[0], _names(horn.instrument.parts, group)) for group in groups.values()]
+    return [(group[0], _names(parts_instrument.instrument.parts, group)) for group in groups.values()]
 
 
 def _names(parts: tuple[Part, ...], group: list[TakenPart]) -> str:
@@ -109,7 +109,7 @@ def donor_fits(*, kind: str = "") -> list[dict[str, Any]]:
         if row.batch in seen:
             continue
         seen.add(row.batch)
-        off, onto = row.parts_horn.instrument, row.onto
+        off, onto = row.parts_instrument.instrument, row.onto
         matched = set_of(off.parts, part=row.part, sets=catalog().fitted_sets)
         key = (matched.name if matched else part_name(off.parts, row.part, ""), _model(off), _model(onto))
         tries.setdefault(key, Counter())[row.fit] += 1

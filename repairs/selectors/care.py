@@ -35,7 +35,7 @@ def much_days() -> int:
 
 def cared_for(user: Any) -> InstrumentQuerySet:
     """Instruments that somebody could care for: held, found, and not kept for parts."""
-    rows = Instrument.objects.visible_to(user, PERMISSION).filter(is_parts_horn=False)
+    rows = Instrument.objects.visible_to(user, PERMISSION).filter(is_parts_instrument=False)
     return rows.exclude(whereabouts__in=AWAY)
 
 
@@ -91,7 +91,7 @@ def used_much(*, now: datetime, schools: Collection[int]) -> QuerySet[Custody, A
 def care_next(*, schools: Collection[int]) -> QuerySet[CareNext]:
     """What comes round at these schools for what can be cared for; none of care that the catalog no longer has."""
     rows = CareNext.objects.filter(
-        instrument__school__in=schools, instrument__is_parts_horn=False, code__in=list(catalog().intervals)
+        instrument__school__in=schools, instrument__is_parts_instrument=False, code__in=list(catalog().intervals)
     )
     return rows.exclude(instrument__whereabouts__in=AWAY)
 
@@ -112,8 +112,8 @@ class CareSet:
 
     school: School
     kind: Kind
-    horns: int
-    horns_due: int
+    instruments: int
+    instruments_due: int
     lines: tuple[SetLine, ...]
     soon: int  # pieces of care due within SOON_DAYS
     days_over: int  # of what is due longest
@@ -127,8 +127,8 @@ class CareSet:
 class SetSums:
     """The sums of a class set as they are kept."""
 
-    horns: int = 0
-    horns_due: int = 0
+    instruments: int = 0
+    instruments_due: int = 0
     soon: int = 0
     lines: dict[str, tuple[int, date]] = field(default_factory=dict)  # by the code of the care: how many, since when
 
@@ -137,9 +137,13 @@ def _sum_sets(schools: Collection[int], today: date, _variant: Hashable) -> dict
     """Return the sums of every class set of the schools. Five queries."""
     now = timezone.make_aware(datetime.combine(today, time.max))
     sets: dict[int, dict[str, SetSums]] = {pk: defaultdict(SetSums) for pk in schools}
-    held = Instrument.objects.filter(school__in=schools, is_parts_horn=False).exclude(whereabouts__in=AWAY).order_by()
+    held = (
+        Instrument.objects.filter(school__in=schools, is_parts_instrument=False)
+        .exclude(whereabouts__in=AWAY)
+        .order_by()
+    )
     for school, kind, count in held.values_list("school", "kind_code").annotate(count=Count("pk")):
-        sets[school][kind].horns = count
+        sets[school][kind].instruments = count
     much = used_much(now=now, schools=schools)
     rows = care_next(schools=schools).order_by()
     # Apart, not by a CASE: the database would look up how much an instrument is used for every sum of its row.
@@ -148,7 +152,7 @@ def _sum_sets(schools: Collection[int], today: date, _variant: Hashable) -> dict
         soon = Q(**{f"{day}__gt": today, f"{day}__lte": today + timedelta(days=SOON_DAYS)})
         coming = some.filter(due | soon).values_list("instrument__school", "instrument__kind_code")
         for school, kind, count in coming.filter(due).annotate(count=Count("instrument", distinct=True)):
-            sets[school][kind].horns_due += count
+            sets[school][kind].instruments_due += count
         by_code = coming.values_list("instrument__school", "instrument__kind_code", "code").annotate(
             count=Count("pk", filter=due), oldest=Min(day, filter=due), soon=Count("pk", filter=soon)
         )
@@ -172,7 +176,7 @@ class CareOverview:
     page: Page[Any]
     sets: tuple[CareSet, ...]
     due: int
-    horns: int
+    instruments: int
     kinds: tuple[str, ...]  # of what can be cared for
 
 
@@ -194,8 +198,8 @@ def care_overview(
     return CareOverview(
         page=page,
         sets=tuple(_set(*one, today=today) for one in page.object_list),
-        due=sum(one[2].horns_due for one in due),
-        horns=sum(one[2].horns for one in chosen),
+        due=sum(one[2].instruments_due for one in due),
+        instruments=sum(one[2].instruments for one in chosen),
         kinds=tuple({code: None for sets in sums.values() for code in sets}),
     )
 
@@ -211,8 +215,8 @@ def _set(school: School, kind: str, sums: SetSums, *, today: date) -> CareSet:
     return CareSet(
         school=school,
         kind=trade.kinds[kind],
-        horns=sums.horns,
-        horns_due=sums.horns_due,
+        instruments=sums.instruments,
+        instruments_due=sums.instruments_due,
         lines=tuple(sorted(lines, key=lambda line: line.oldest_on)),
         soon=sums.soon,
         days_over=max((today - line.oldest_on).days for line in lines),
@@ -234,7 +238,7 @@ class DayTask:
     """One piece of care of a class-set day: on which instruments, and what doing it in a row saves."""
 
     interval: CareInterval
-    horns: tuple[CareDue, ...]  # due by the day, the longest overdue first
+    instruments: tuple[CareDue, ...]  # due by the day, the longest overdue first
     later: tuple[CareDue, ...]  # not due yet
     minutes: TogetherMinutes
 
@@ -244,14 +248,14 @@ class CareDay:
     school: School
     kind: Kind
     today: date
-    horns: int
+    instruments: int
     away: int  # with students: to be collected first
     tasks: tuple[DayTask, ...]
     lately: tuple[CareDone, ...]
 
     @property
     def due_tasks(self) -> tuple[DayTask, ...]:
-        return tuple(task for task in self.tasks if task.horns)
+        return tuple(task for task in self.tasks if task.instruments)
 
     @property
     def minutes(self) -> TogetherMinutes:
@@ -273,16 +277,19 @@ def care_day(rows: Sequence[Instrument], *, school: School, kind: Kind, now: dat
             listed[code].append(CareDue(by_key[pk], due_on, last_on, days_over=(today - due_on).days))
     tasks = []
     for interval in [one for code, one in trade.intervals.items() if listed[code]]:
-        horns = sorted(listed[interval.code], key=lambda one: (one.due_on, one.instrument.asset_number))
-        due, later = [one for one in horns if one.days_over >= 0], [one for one in horns if one.days_over < 0]
+        instruments = sorted(listed[interval.code], key=lambda one: (one.due_on, one.instrument.asset_number))
+        due, later = (
+            [one for one in instruments if one.days_over >= 0],
+            [one for one in instruments if one.days_over < 0],
+        )
         minutes = together_minutes(interval, count=len(due), catalog=trade.sized(kind.size))
-        tasks.append(DayTask(interval, horns=tuple(due), later=tuple(later), minutes=minutes))
+        tasks.append(DayTask(interval, instruments=tuple(due), later=tuple(later), minutes=minutes))
     lately = CareDone.objects.standing().filter(instrument__in=rows, recorded_at__gt=now - timedelta(days=2))
     return CareDay(
         school=school,
         kind=kind,
         today=today,
-        horns=len(rows),
+        instruments=len(rows),
         away=sum(1 for row in rows if row.whereabouts == Whereabouts.WITH_STUDENT),
         tasks=tuple(tasks),
         lately=tuple(lately.select_related("instrument").order_by("-recorded_at", "-pk")),

@@ -63,12 +63,12 @@ class ToolLine:
 
 @dataclass(frozen=True, slots=True)
 class AgeCell:
-    horns: int
+    instruments: int
     faults: int
 
     @property
-    def per_horn(self) -> float | None:
-        return self.faults / self.horns if self.horns else None
+    def per_instrument(self) -> float | None:
+        return self.faults / self.instruments if self.instruments else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,11 +80,13 @@ class KindAges:
     @property
     def by_age(self) -> tuple[tuple[str, AgeCell], ...]:
         """The ages that the kind has instruments of."""
-        return tuple((name, cell) for name, cell in zip(AGE_NAMES, self.cells, strict=True) if cell.horns)
+        return tuple((name, cell) for name, cell in zip(AGE_NAMES, self.cells, strict=True) if cell.instruments)
 
     @property
     def total(self) -> AgeCell:
-        return AgeCell(horns=sum(cell.horns for cell in self.cells), faults=sum(cell.faults for cell in self.cells))
+        return AgeCell(
+            instruments=sum(cell.instruments for cell in self.cells), faults=sum(cell.faults for cell in self.cells)
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,19 +211,21 @@ def _bill(method: Method, *, tools: frozenset[str], count: int, amount: Decimal,
 
 def _kinds(sums: Collection[SchoolSeason]) -> tuple[KindAges, ...]:
     """Return faults found per instrument by kind and age."""
-    horns, faults = _added(one.horns for one in sums), _added(one.faults for one in sums)
+    instruments, faults = _added(one.instruments for one in sums), _added(one.faults for one in sums)
     common: dict[str, Counter[str]] = defaultdict(Counter)
     for (kind, fault), count in _added(one.common for one in sums).items():
         common[kind][fault] = count
     lines = [
         KindAges(
             kind=catalog().kind(code),
-            cells=tuple(AgeCell(horns=horns[code, at], faults=faults[code, at]) for at in range(len(AGE_NAMES))),
+            cells=tuple(
+                AgeCell(instruments=instruments[code, at], faults=faults[code, at]) for at in range(len(AGE_NAMES))
+            ),
             most=tuple(found.most_common(3)),
         )
         for code, found in common.items()
     ]
-    return tuple(sorted(lines, key=lambda line: (-(line.total.per_horn or 0.0), line.kind.name)))
+    return tuple(sorted(lines, key=lambda line: (-(line.total.per_instrument or 0.0), line.kind.name)))
 
 
 def _unsafe(lines: Sequence[tuple[int, str, int]]) -> tuple[UnsafeLine, ...]:

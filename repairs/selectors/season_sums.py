@@ -38,7 +38,7 @@ class SchoolSeason:
     back_lines: list[CameBack] = field(default_factory=list)
     bills: list[tuple[str, int, Decimal]] = field(default_factory=list)  # method, orders, dollars
     fees: Counter[tuple[str, ...]] = field(default_factory=Counter)  # by the methods that a standing fault asks for
-    horns: Counter[tuple[str, int]] = field(default_factory=Counter)  # by kind and age
+    instruments: Counter[tuple[str, int]] = field(default_factory=Counter)  # by kind and age
     faults: Counter[tuple[str, int]] = field(default_factory=Counter)  # by kind and age
     common: Counter[tuple[str, str]] = field(default_factory=Counter)  # by kind and fault
     unsafe: Counter[int] = field(default_factory=Counter)  # by steps
@@ -73,7 +73,7 @@ def _read(schools: Collection[int], today: date, days: Hashable) -> dict[int, Sc
     held = Instrument.objects.filter(school__in=schools).present().order_by()
     for pk, school, kind, year in held.values_list("pk", "school", "kind_code", "year_made"):
         places[pk] = school, kind, _age(year, today=today)
-        seasons[school].horns[kind, places[pk][2]] += 1
+        seasons[school].instruments[kind, places[pk][2]] += 1
     found = _read_found(seasons, places, since=since)
     _read_backs(seasons, found, since=since)
     orders = ShopOrder.objects.filter(
@@ -149,7 +149,7 @@ def _read_standing(seasons: dict[int, SchoolSeason]) -> None:
     rows = rows.exclude(instrument__whereabouts=Whereabouts.GONE)
     spot_columns = ("instrument__kind_code", "part", "fault", "severity")
     counted = rows.values_list("instrument__school", *spot_columns).annotate(
-        count=Count("pk"), asking=Count("pk", filter=Q(~Exists(ordered), instrument__is_parts_horn=False))
+        count=Count("pk"), asking=Count("pk", filter=Q(~Exists(ordered), instrument__is_parts_instrument=False))
     )
     trade, unsafe = catalog(), set()
     for school, *spot, count, asking in counted:

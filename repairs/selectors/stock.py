@@ -169,8 +169,8 @@ def stock_differences() -> list[str]:
 
 def free_parts_for(job: Job) -> list[StockItem]:
     """Parts outside the catalog at the job's bench: those that fit this instrument first, what is used up last."""
-    horn = job.instrument
-    maker, model = horn.maker.casefold(), horn.model.casefold()
+    instrument = job.instrument
+    maker, model = instrument.maker.casefold(), instrument.model.casefold()
     items = StockItem.objects.filter(bench=job.bench_id, code="").select_related("bench")
 
     def strangeness(item: StockItem) -> tuple[bool, bool, bool, str, int]:

@@ -18,7 +18,7 @@ from inventory.rules.standing import Standing
 from inventory.rules.value import Value, ValueFacts, value_of
 from inventory.selectors.prices import replacement_amount
 from inventory.selectors.standing import standing_of
-from repairs.models import Attempt, Job, PartsHorn, ShopOrder, TakenPart, WorthDecision, WorthDecisionQuerySet
+from repairs.models import Attempt, Job, PartsInstrument, ShopOrder, TakenPart, WorthDecision, WorthDecisionQuerySet
 from repairs.rules.facts import Outcome
 from repairs.rules.matched import takeable
 from repairs.rules.plan import Plan
@@ -170,13 +170,13 @@ def has_casing_in_hand(instrument: Instrument) -> bool:
     """Whether a parts instrument of the same maker and model still has its casing. One query."""
     if not instrument.maker:
         return False
-    horns = PartsHorn.objects.standing().filter(
+    instruments = PartsInstrument.objects.standing().filter(
         instrument__kind_code=instrument.kind_code,
         instrument__maker__iexact=instrument.maker,
         instrument__model__iexact=instrument.model,
     )
-    taken = TakenPart.objects.filter(part__contains="casing").values("parts_horn")
-    return horns.exclude(instrument=instrument.pk).exclude(pk__in=taken).exists()
+    taken = TakenPart.objects.filter(part__contains="casing").values("parts_instrument")
+    return instruments.exclude(instrument=instrument.pk).exclude(pk__in=taken).exists()
 
 
 def spent_since(instrument: Instrument, *, since: datetime) -> Spent:
@@ -224,7 +224,7 @@ def parts_value(instrument: Instrument, standing: Standing) -> SoundParts:
     """Return what its sound parts are worth to a bench. One query."""
     trade = standing.catalog
     everything = takeable(standing.kind.parts, roles=trade.roles)
-    taken = set(TakenPart.objects.filter(parts_horn__instrument=instrument).values_list("part", "place"))
+    taken = set(TakenPart.objects.filter(parts_instrument__instrument=instrument).values_list("part", "place"))
     spoiled = {
         (fact.part, fact.place)
         for fact in standing.findings

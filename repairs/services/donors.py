@@ -15,13 +15,13 @@ from inventory.models import Instrument, Whereabouts
 from inventory.services.event_log import log_event
 from inventory.services.state import keep_for_parts, lock_instrument, lock_instruments
 from repairs.exceptions import MatchedPartsError, PartTakenError
-from repairs.models import Job, PartsHorn, ShopOrder, TakenPart
+from repairs.models import Job, PartsInstrument, ShopOrder, TakenPart
 from repairs.rules.matched import places_of, set_of
 from repairs.services.jobs import give_up_job
 
 
 @service
-def mark_parts_horn(*, instrument: Instrument, because: str, actor: User, at: datetime) -> PartsHorn:
+def mark_parts_instrument(*, instrument: Instrument, because: str, actor: User, at: datetime) -> PartsInstrument:
     """Keep it for its parts: it stays in from now on. A job open on it ends with that reason.
 
     Refuses an instrument that is with a student, at a shop, not found or gone, and one that is kept for parts already.
@@ -39,25 +39,27 @@ def mark_parts_horn(*, instrument: Instrument, because: str, actor: User, at: da
         raise RefusedError(gettext("It has an open shop order. Cancel that first."))
     if job is not None:
         give_up_job(job=job, because="Kept for parts.", actor=actor, at=at)
-    keep_for_parts(instrument=fresh, is_parts_horn=True, actor=actor, at=at)
-    horn = PartsHorn.objects.create(instrument=fresh, because=because.strip()[:200], marked_at=at, marked_by=actor)
-    _log(horn, "kept_for_parts", instrument=fresh)
-    return horn
+    keep_for_parts(instrument=fresh, is_parts_instrument=True, actor=actor, at=at)
+    parts_instrument = PartsInstrument.objects.create(
+        instrument=fresh, because=because.strip()[:200], marked_at=at, marked_by=actor
+    )
+    _log(parts_instrument, "kept_for_parts", instrument=fresh)
+    return parts_instrument
 
 
 @service
-def unmark_parts_horn(*, parts_horn: PartsHorn, because: str, actor: User, at: datetime) -> None:
+def unmark_parts_instrument(*, parts_instrument: PartsInstrument, because: str, actor: User, at: datetime) -> None:
     """Put it back in service. Its inspection then says what is missing."""
     if not because.strip():
         raise RefusedError(gettext("Say why it goes back in service."))
-    instrument = lock_instrument(parts_horn.instrument_id)
-    ended = PartsHorn.objects.filter(pk=parts_horn.pk, ended_at=None).update(
+    instrument = lock_instrument(parts_instrument.instrument_id)
+    ended = PartsInstrument.objects.filter(pk=parts_instrument.pk, ended_at=None).update(
         ended_at=at, ended_because=because.strip()[:200]
     )
     if not ended:
         raise RefusedError(gettext("Somebody else has already put it back in service."))
-    keep_for_parts(instrument=instrument, is_parts_horn=False, actor=actor, at=at)
-    _log(parts_horn, "no_parts_horn", instrument=instrument)
+    keep_for_parts(instrument=instrument, is_parts_instrument=False, actor=actor, at=at)
+    _log(parts_instrument, "no_parts_horn", instrument=instrument)
 
 
 def _taken_before(_row: None, *, batch: UUID, **_posted: object) -> list[TakenPart]:
@@ -68,7 +70,7 @@ def _taken_before(_row: None, *, batch: UUID, **_posted: object) -> list[TakenPa
 @service(once="batch", again=_taken_before)
 def take_part(
     *,
-    parts_horn: PartsHorn,
+    parts_instrument: PartsInstrument,
     part: str,
     onto: Instrument,
     batch: UUID,
@@ -82,16 +84,16 @@ def take_part(
 
     Raises MatchedPartsError for one part of a set, PartTakenError for what is gone.
     """
-    taker, _ = lock_instruments(onto, parts_horn.instrument_id)
-    horn = lock_row(parts_horn, "instrument")
-    if horn.ended_at is not None:
+    taker, _ = lock_instruments(onto, parts_instrument.instrument_id)
+    fresh = lock_row(parts_instrument, "instrument")
+    if fresh.ended_at is not None:
         raise RefusedError(gettext("It is back in service, so nothing can be taken off it."))
-    if onto.pk == horn.instrument_id:
+    if onto.pk == fresh.instrument_id:
         raise RefusedError(gettext("Choose another instrument for the part to go onto."))
     if taker.whereabouts == Whereabouts.GONE:
         raise RefusedError(gettext("%(number)s has left the district.") % {"number": onto.asset_number})
-    members = _members(horn, part=part, place=place, is_set=is_set)
-    gone = set(TakenPart.objects.filter(parts_horn=horn).values_list("part", "place"))
+    members = _members(fresh, part=part, place=place, is_set=is_set)
+    gone = set(TakenPart.objects.filter(parts_instrument=fresh).values_list("part", "place"))
     if gone & set(members):
         raise PartTakenError(
             gettext("That part has already been taken.")
@@ -101,23 +103,25 @@ def take_part(
     job = Job.objects.open().filter(instrument=onto).first()
     rows = [
         TakenPart(
-            parts_horn=horn, part=code, place=where, onto=onto, job=job,
+            parts_instrument=fresh, part=code, place=where, onto=onto, job=job,
             batch=batch, note=note.strip()[:200], taken_at=at, taken_by=actor,
         )
         for code, where in members
     ]  # fmt: skip
     TakenPart.objects.bulk_create(rows)
     names = [f"{code} {where}".strip() for code, where in members]
-    _log(horn, "part_taken", instrument=horn.instrument, parts=names, onto=onto.asset_number)
-    _log(horn, "part_put_on", instrument=onto, parts=names, off=horn.instrument.asset_number)
+    _log(fresh, "part_taken", instrument=fresh.instrument, parts=names, onto=onto.asset_number)
+    _log(fresh, "part_put_on", instrument=onto, parts=names, off=fresh.instrument.asset_number)
     return rows
 
 
-def _members(horn: PartsHorn, *, part: str, place: str, is_set: bool) -> tuple[tuple[str, str], ...]:
-    parts = horn.instrument.parts
+def _members(parts_instrument: PartsInstrument, *, part: str, place: str, is_set: bool) -> tuple[tuple[str, str], ...]:
+    parts = parts_instrument.instrument.parts
     found = next((one for one in parts if one.code == part), None)
     if found is None:
-        raise RefusedError(gettext("A %(kind)s has no such part.") % {"kind": horn.instrument.kind.name.lower()})
+        raise RefusedError(
+            gettext("A %(kind)s has no such part.") % {"kind": parts_instrument.instrument.kind.name.lower()}
+        )
     matched = set_of(parts, part=part, sets=catalog().fitted_sets)
     if matched is not None:
         if not is_set:
@@ -130,8 +134,8 @@ def _members(horn: PartsHorn, *, part: str, place: str, is_set: bool) -> tuple[t
     return ((part, place),)
 
 
-def _log(horn: PartsHorn, act: str, *, instrument: Instrument, **after: object) -> None:
-    log_event(instrument=instrument, act=act, subject=horn, after=after)
+def _log(parts_instrument: PartsInstrument, act: str, *, instrument: Instrument, **after: object) -> None:
+    log_event(instrument=instrument, act=act, subject=parts_instrument, after=after)
 
 
 @service
@@ -141,4 +145,4 @@ def note_fit(*, taken: TakenPart, fit: str, actor: User, at: datetime) -> None:
         raise RefusedError(gettext("Say whether it fits."))
     lock_instrument(taken.onto_id)
     TakenPart.objects.filter(batch=taken.batch).update(fit=fit)
-    _log(taken.parts_horn, "part_fit_noted", instrument=taken.onto, part=taken.part, fit=str(fit))
+    _log(taken.parts_instrument, "part_fit_noted", instrument=taken.onto, part=taken.part, fit=str(fit))

@@ -20,7 +20,7 @@ from repairs.exceptions import ApprovalNeededError
 from repairs.models import ANSWER_LABELS, WorthDecision
 from repairs.rules.worth import Answer, Worth
 from repairs.selectors.shops import approval_limit
-from repairs.services.donors import mark_parts_horn
+from repairs.services.donors import mark_parts_instrument
 
 GIVES_UP = {Answer.KEEP_FOR_PARTS, Answer.RETIRE}
 
@@ -84,9 +84,9 @@ def _approval_because(answer: str, worth: Worth) -> str:
 def _act_on(decision: WorthDecision, *, actor: User, at: datetime) -> None:
     """Keeping for parts takes effect at once; the other answers are done on pages of their own."""
     instrument = lock_instrument(decision.instrument_id)
-    if decision.answer == Answer.KEEP_FOR_PARTS and not instrument.is_parts_horn:
+    if decision.answer == Answer.KEEP_FOR_PARTS and not instrument.is_parts_instrument:
         because = decision.because or "The repair is not worth it."
-        mark_parts_horn(instrument=instrument, because=because, actor=actor, at=at)
+        mark_parts_instrument(instrument=instrument, because=because, actor=actor, at=at)
 
 
 def _log(decision: WorthDecision, act: str, **more: str) -> None:

@@ -94,12 +94,12 @@ class CareDoneView(CareDayView):
 
     def post(self, request: StaffRequest, school: str, kind: str) -> HttpResponse:
         chosen = self.class_set(request, school, kind)
-        form = CareDoneForm(request.POST, horns=chosen.rows, today=timezone.localdate())
+        form = CareDoneForm(request.POST, instruments=chosen.rows, today=timezone.localdate())
         if not form.is_valid():
             refused = gettext("Nothing was recorded. Check the date and the instruments chosen.")
             return self.shown(request, chosen, refused=refused)
         given = {**form.cleaned_data}
-        instruments = list(given.pop("horns"))
+        instruments = list(given.pop("instruments"))
         try:
             done = record_care_of_many(instruments=instruments, actor=request.user, at=timezone.now(), **given)
         except RefusedError as error:

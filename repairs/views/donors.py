@@ -18,67 +18,69 @@ from inventory.exceptions import RefusedError
 from inventory.models import Instrument
 from inventory.views.rows import instrument_for
 from repairs.forms.stock import MarkForm, TakePartForm
-from repairs.models import PartsHorn, PartsHornQuerySet, TakenPart
+from repairs.models import PartsInstrument, PartsInstrumentQuerySet, TakenPart
 from repairs.pages.donors import donor_fits, marked_words, offers_of, taken_lines
-from repairs.selectors.donors import parts_horns_for_list
-from repairs.services.donors import mark_parts_horn, note_fit, take_part, unmark_parts_horn
+from repairs.selectors.donors import parts_instruments_for_list
+from repairs.services.donors import mark_parts_instrument, note_fit, take_part, unmark_parts_instrument
 from repairs.views.one_form import OneFormView
 
 
-def horns_for(request: StaffRequest, permission: str) -> PartsHornQuerySet:
-    rows = PartsHorn.objects.visible_to(request.user, permission)
+def parts_instruments_for(request: StaffRequest, permission: str) -> PartsInstrumentQuerySet:
+    rows = PartsInstrument.objects.visible_to(request.user, permission)
     return rows.standing().select_related("instrument__school", "marked_by")
 
 
-class PartsHornsView(StaffView):
+class PartsInstrumentsView(StaffView):
     """Which instruments give parts, and what is known to fit what."""
 
     permission_required = "repairs.view_stock"
 
     def get(self, request: StaffRequest) -> HttpResponse:
-        context = {"horns": parts_horns_for_list(request.user), "fits": donor_fits()}
-        return render(request, "repairs/parts_horns.html", context)
+        context = {"rows": parts_instruments_for_list(request.user), "fits": donor_fits()}
+        return render(request, "repairs/parts_instruments.html", context)
 
 
-class PartsHornView(StaffView):
+class PartsInstrumentView(StaffView):
     """One of them: what it still has, what it gave."""
 
     permission_required = "repairs.view_stock"
 
     def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        horn = row_or_404(horns_for(request, self.permission_required), instrument__asset_number=asset_number)
-        may_take = has_perm_at_school(request.user, "repairs.take_part", horn.instrument.school_id)
+        parts_instrument = row_or_404(
+            parts_instruments_for(request, self.permission_required), instrument__asset_number=asset_number
+        )
+        may_take = has_perm_at_school(request.user, "repairs.take_part", parts_instrument.instrument.school_id)
         context = {
-            "instrument": horn.instrument, "under": marked_words(horn), "offers": offers_of(horn),
-            "taken": taken_lines(horn), "may_take": may_take,
+            "instrument": parts_instrument.instrument, "under": marked_words(parts_instrument),
+            "offers": offers_of(parts_instrument), "taken": taken_lines(parts_instrument), "may_take": may_take,
         }  # fmt: skip
-        return render(request, "repairs/parts_horn.html", context)
+        return render(request, "repairs/parts_instrument.html", context)
 
 
-class OfPartsHornView(OneFormView):
+class OfPartsInstrumentView(OneFormView):
     """A form about one of them."""
 
     permission_required = "repairs.take_part"
-    subject = "parts_horn"
+    subject = "parts_instrument"
     back = _("Parts instrument")
 
-    def row(self, **lookup: Any) -> PartsHorn:
-        rows = horns_for(self.request, self.permission_required)
+    def row(self, **lookup: Any) -> PartsInstrument:
+        rows = parts_instruments_for(self.request, self.permission_required)
         return row_or_404(rows, instrument__asset_number=lookup["asset_number"])
 
-    def over(self, row: PartsHorn) -> str:
+    def over(self, row: PartsInstrument) -> str:
         return str(row.instrument)
 
-    def back_url(self, row: PartsHorn) -> str:
+    def back_url(self, row: PartsInstrument) -> str:
         return reverse("repairs:parts-horn", args=[row.instrument.asset_number])
 
 
-class TakePartView(OfPartsHornView):
+class TakePartView(OfPartsInstrumentView):
     form_class, service = TakePartForm, staticmethod(take_part)
     title, button = _("Take a part"), _("Take it")
     lead = _("Parts fitted to each other stay together, so they are offered as a set.")
 
-    def form_kwargs(self, row: PartsHorn) -> dict[str, Any]:
+    def form_kwargs(self, row: PartsInstrument) -> dict[str, Any]:
         asked = {name: self.request.GET.get(name, "") for name in ("offer", "onto")}
         instruments = Instrument.objects.visible_to(self.request.user, self.permission_required)
         return {"offers": offers_of(row), "instruments": instruments, "initial": asked}
@@ -86,23 +88,23 @@ class TakePartView(OfPartsHornView):
     def given(self, form: TakePartForm) -> dict[str, Any]:
         return form.taken()
 
-    def message(self, row: PartsHorn, result: list[TakenPart]) -> str:
+    def message(self, row: PartsInstrument, result: list[TakenPart]) -> str:
         return gettext("Taken for %(number)s. Note later whether it fits.") % {"number": result[0].onto.asset_number}
 
 
-class UnmarkPartsHornView(OfPartsHornView):
-    form_class, service = MarkForm, staticmethod(unmark_parts_horn)
+class UnmarkPartsInstrumentView(OfPartsInstrumentView):
+    form_class, service = MarkForm, staticmethod(unmark_parts_instrument)
     title, button = _("Put it back in service?"), _("Put it back in service")
     lead = _("It is no longer kept for parts. Parts that were taken stay where they went.")
     success_message = _("Back in service. Inspect it: the parts that were taken are missing.")
 
-    def next_url(self, row: PartsHorn, result: None) -> str:
+    def next_url(self, row: PartsInstrument, result: None) -> str:
         return reverse("desk:instrument", args=[row.instrument.asset_number])
 
 
-class MarkPartsHornView(OneFormView):
+class MarkPartsInstrumentView(OneFormView):
     permission_required = "repairs.take_part"
-    form_class, service, subject = MarkForm, staticmethod(mark_parts_horn), "instrument"
+    form_class, service, subject = MarkForm, staticmethod(mark_parts_instrument), "instrument"
     title, button, back = _("Keep it for parts?"), _("Keep it for parts"), _("Worth it?")
     lead = _("It is no longer lent. It keeps its number and serial, and an open job on it ends. Tag it PARTS.")
 
@@ -112,10 +114,10 @@ class MarkPartsHornView(OneFormView):
     def back_url(self, row: Instrument) -> str:
         return reverse("repairs:worth", args=[row.asset_number])
 
-    def next_url(self, row: Instrument, result: PartsHorn) -> str:
+    def next_url(self, row: Instrument, result: PartsInstrument) -> str:
         return reverse("repairs:parts-horn", args=[row.asset_number])
 
-    def message(self, row: Instrument, result: PartsHorn) -> str:
+    def message(self, row: Instrument, result: PartsInstrument) -> str:
         return gettext("%(number)s is kept for parts and is no longer lent.") % {"number": row.asset_number}
 
 
@@ -126,12 +128,12 @@ class NoteFitView(StaffView):
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
         rows = TakenPart.objects.visible_to(request.user, self.permission_required)
-        taken = row_or_404(rows.select_related("parts_horn__instrument", "onto"), pk=pk)
+        taken = row_or_404(rows.select_related("parts_instrument__instrument", "onto"), pk=pk)
         try:
             note_fit(taken=taken, fit=request.POST.get("fit", ""), actor=request.user, at=timezone.now())
         except RefusedError as error:
             messages.error(request, str(error))
         else:
             messages.success(request, gettext("Noted."))
-        number = taken.parts_horn.instrument.asset_number
-        return redirect("repairs:parts-horn" if taken.parts_horn.ended_at is None else "desk:instrument", number)
+        number = taken.parts_instrument.instrument.asset_number
+        return redirect("repairs:parts-horn" if taken.parts_instrument.ended_at is None else "desk:instrument", number)

@@ -8,7 +8,7 @@ from inventory.catalog.load import catalog
 from inventory.rules.playing.reports import NoteResult
 from inventory.selectors.standing import standing_for
 from tests.bench.sections import Run
-from tests.simulation.tuned_horns import drift_shares, shares
+from tests.simulation.tuned_instruments import drift_shares, shares
 
 LEAST_NOTES = 5
 

@@ -1,4 +1,4 @@
-"""A horn comes onto the list by phone in under a minute, counted in taps and typed characters."""
+"""An instrument comes onto the list by phone in under a minute, counted in taps and typed characters."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ MINUTE = 60.0
 
 
 @pytest.mark.counted
-def test_a_horn_is_added_on_a_phone_in_under_a_minute(open_page, counted_hand, director, school):
+def test_an_instrument_is_added_on_a_phone_in_under_a_minute(open_page, counted_hand, director, school):
     make_room(school=school, name="Theater loft")
     page = open_page(user=director)
     page.goto(reverse("inventory:list"))
@@ -28,8 +28,8 @@ def test_a_horn_is_added_on_a_phone_in_under_a_minute(open_page, counted_hand, d
     hand.tap(page.locator("label.chip", has_text="Gift"))
     hand.tap(page.get_by_role("button", name="Add", exact=True).last)
     hand.wait(page.get_by_text("is registered.").wait_for)
-    horn = Instrument.objects.get()
-    assert (horn.kind_code, horn.serial, horn.acquired_by) == ("euphonium", "482913", "gift")
+    instrument = Instrument.objects.get()
+    assert (instrument.kind_code, instrument.serial, instrument.acquired_by) == ("euphonium", "482913", "gift")
     assert hand.counted_seconds < MINUTE / 2, hand
     assert len(hand.taps) <= 10, hand.taps
 

@@ -20,19 +20,19 @@ MOST_SECONDS = 45.0
 def school_of_twenty(transactional_db, school):
     """A ready trumpet, and students to choose from."""
     yesterday = timezone.now() - timedelta(days=1)
-    horn = make_instrument(school=school, at=yesterday)
-    make_inspection(instrument=horn, at=yesterday)
+    instrument = make_instrument(school=school, at=yesterday)
+    make_inspection(instrument=instrument, at=yesterday)
     for number in range(19):
         make_student(school=school, name=f"Player {number:02d}")
     make_student(school=school, name="Robin Reed", guardian_name="Gale Reed")
-    return horn
+    return instrument
 
 
 @pytest.mark.counted
-def test_a_ready_horn_is_lent_in_under_forty_five_seconds(school_of_twenty, director, open_page, counted_hand):
-    horn = school_of_twenty
+def test_a_ready_instrument_is_lent_in_under_forty_five_seconds(school_of_twenty, director, open_page, counted_hand):
+    instrument = school_of_twenty
     page = open_page(user=director)
-    page.goto(reverse("desk:instrument", args=[horn.asset_number]))
+    page.goto(reverse("desk:instrument", args=[instrument.asset_number]))
     hand = counted_hand(page)
     hand.tap(page.get_by_role("link", name="Lend", exact=True).last)
     hand.wait(lambda: page.wait_for_url("**/lend/**"))

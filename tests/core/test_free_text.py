@@ -106,13 +106,13 @@ def test_texts_are_found_by_school_and_by_instrument(db):
 
 
 def test_a_text_is_changed_in_its_row_alone_and_cut_to_its_column(db):
-    horn, other = make_instrument(notes="a name"), make_instrument(notes="a name")
-    typed = Typed(Instrument, horn.pk, "notes", "a name", horn.pk)
+    instrument, other = make_instrument(notes="a name"), make_instrument(notes="a name")
+    typed = Typed(Instrument, instrument.pk, "notes", "a name", instrument.pk)
     assert rewrite(typed, lambda text: text.replace("name", "[x]"))
     assert not rewrite(typed, lambda text: text)
-    assert dict(Instrument.objects.values_list("pk", "notes")) == {horn.pk: "a [x]", other.pk: "a name"}
-    assert rewrite(Typed(Instrument, horn.pk, "funding_source", "x", horn.pk), lambda _: "y" * 500)
-    assert Instrument.objects.get(pk=horn.pk).funding_source == "y" * 120
+    assert dict(Instrument.objects.values_list("pk", "notes")) == {instrument.pk: "a [x]", other.pk: "a name"}
+    assert rewrite(Typed(Instrument, instrument.pk, "funding_source", "x", instrument.pk), lambda _: "y" * 500)
+    assert Instrument.objects.get(pk=instrument.pk).funding_source == "y" * 120
 
 
 def test_json_keeps_its_shape():

@@ -33,8 +33,10 @@ def test_a_database_that_stays_busy_is_said_in_words_and_is_no_fault(client, dir
 
     monkeypatch.setattr("inventory.views.inspecting.start_inspection", busy)
     client.force_login(director)
-    horn = make_ready_instrument(school=director.staff_roles.get().school)
-    answer = client.post(reverse("inventory:inspect", args=[horn.asset_number]), {"purpose": "spot", "is_safe": "1"})
+    instrument = make_ready_instrument(school=director.staff_roles.get().school)
+    answer = client.post(
+        reverse("inventory:inspect", args=[instrument.asset_number]), {"purpose": "spot", "is_safe": "1"}
+    )
     assert answer.status_code == 409
     assert "Nothing was changed; please try again." in answer.text
 

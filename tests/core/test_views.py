@@ -181,13 +181,13 @@ def test_pages_carry_a_strict_content_policy(client, director):
 @pytest.mark.django_db
 def test_a_form_page_shows_saves_and_keeps_what_is_refused(client, tech, school):
     """One page in use stands for all that are made of FormView."""
-    horn = make_instrument(school=school)
-    address = reverse("inventory:whereabouts", args=[horn.asset_number])
+    instrument = make_instrument(school=school)
+    address = reverse("inventory:whereabouts", args=[instrument.asset_number])
     client.force_login(tech)
     assert client.get(address).status_code == 200
     assert client.post(address, {"to": "the moon"}).status_code == 422
     answer = client.post(address, {"to": "not_found"}, follow=True)
-    assert answer.redirect_chain == [(reverse("desk:instrument", args=[horn.asset_number]), 302)]
+    assert answer.redirect_chain == [(reverse("desk:instrument", args=[instrument.asset_number]), 302)]
     assert "Recorded as not found." in answer.text
     refused = client.post(address, {"to": "not_found"})
     assert refused.status_code == 422

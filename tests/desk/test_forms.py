@@ -17,7 +17,7 @@ def test_nothing_and_too_much_are_refused_for_finding(text):
 
 
 @pytest.mark.parametrize("text", ["TD-0001", "  td-1 ", "\u202e1000-DT", "<b>7</b>", "x" * 300])
-def test_whatever_stands_on_a_horn_may_be_typed(text):
+def test_whatever_stands_on_an_instrument_may_be_typed(text):
     assert FindForm({"text": text}).is_valid()
 
 

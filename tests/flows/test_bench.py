@@ -1,4 +1,4 @@
-"""A stuck horn from the store to the bench and back, as a tech taps it: open, soak, freed early, found, done, proved."""
+"""A stuck instrument from the store to the bench and back, as a tech taps it: open, soak, freed early, found, done, proved."""
 
 from __future__ import annotations
 
@@ -18,10 +18,10 @@ STUCK = ("main_tuning_slide", "slide_seized", "light")
 
 
 @pytest.fixture
-def horn(school, tech):
-    horn = make_instrument(school=school, kind_code="trumpet")
-    make_inspection(instrument=horn, findings=[STUCK], actor=tech)
-    return Instrument.objects.get(pk=horn.pk)
+def instrument(school, tech):
+    instrument = make_instrument(school=school, kind_code="trumpet")
+    make_inspection(instrument=instrument, findings=[STUCK], actor=tech)
+    return Instrument.objects.get(pk=instrument.pk)
 
 
 def tap(client, job, **answer):
@@ -44,12 +44,12 @@ def read_cautions(client, job):
     client.post(reverse("repairs:cautions", args=[job.pk]), {"step": step.key})
 
 
-def test_from_the_store_to_the_bench_and_back_ready(client, school, tech, horn):
+def test_from_the_store_to_the_bench_and_back_ready(client, school, tech, instrument):
     make_school_bench(school)
     client.force_login(tech)
 
     # The plan beforehand, and one tap to start.
-    opening = reverse("repairs:open-job", args=[horn.asset_number])
+    opening = reverse("repairs:open-job", args=[instrument.asset_number])
     assert "then " in client.get(opening).text
     code = school.benches.get().code
     page = client.post(opening, {"bench": code, "because": "Slide will not move"}, follow=True).text
@@ -103,20 +103,20 @@ def test_from_the_store_to_the_bench_and_back_ready(client, school, tech, horn):
     page = client.post(prove, {"is_looked_at": "on", "result": "pass", "tester_plays": "trumpet"}, follow=True).text
     assert "back in storage" in page
 
-    horn.refresh_from_db()
+    instrument.refresh_from_db()
     job.refresh_from_db()
     assert job.closed_at is not None
     assert job.play_test == PlayTest.objects.get()
-    assert not Finding.objects.filter(instrument=horn).standing().exists()
-    assert (horn.whereabouts, horn.verdict) == ("in_store", "plays")
-    assert horn.readiness in {"may_go_out", "may_go_out_with_limits"}
+    assert not Finding.objects.filter(instrument=instrument).standing().exists()
+    assert (instrument.whereabouts, instrument.verdict) == ("in_store", "plays")
+    assert instrument.readiness in {"may_go_out", "may_go_out_with_limits"}
     assert Event.objects.filter(act="step_done").count() == Attempt.objects.count()
 
 
-def test_a_form_sent_again_by_the_back_button_adds_nothing(client, school, tech, horn):
+def test_a_form_sent_again_by_the_back_button_adds_nothing(client, school, tech, instrument):
     make_school_bench(school)
     client.force_login(tech)
-    client.post(reverse("repairs:open-job", args=[horn.asset_number]), {"bench": school.benches.get().code})
+    client.post(reverse("repairs:open-job", args=[instrument.asset_number]), {"bench": school.benches.get().code})
     job = Job.objects.get()
     read_cautions(client, job)
     page = client.get(reverse("repairs:job", args=[job.pk])).text

@@ -209,21 +209,21 @@ def test_a_tuba_with_a_stuck_fourth_slide_turns_out_to_have_three_valves(client,
 def test_each_kind_with_one_change_and_one_part_less(code, school):
     kind = catalog().kinds[code]
     option, before, after = next(changes_of(kind), ("", "", ""))
-    horn = make_instrument(school=school, kind_code=code, options={option: before} if option else {})
+    instrument = make_instrument(school=school, kind_code=code, options={option: before} if option else {})
     user = make_user("tech", school=school)
     walk = Inspection.objects.create(
-        instrument=horn, purpose="intake", actor=user, started_at=NOW, finished_at=NOW, is_safe=True
+        instrument=instrument, purpose="intake", actor=user, started_at=NOW, finished_at=NOW, is_safe=True
     )
     break_everything(walk)
-    job = open_job(instrument=horn, bench=make_school_bench(school), actor=user, at=NOW)
+    job = open_job(instrument=instrument, bench=make_school_bench(school), actor=user, at=NOW)
     if option:
-        change_instrument(instrument=horn, options={option: after}, actor=user, at=NOW)
+        change_instrument(instrument=instrument, options={option: after}, actor=user, at=NOW)
     lost = kind.parts[len(kind.parts) // 2].code
     with using(without_part(catalog(), code, part=lost)):
-        row = Instrument.objects.select_related("school").get(pk=horn.pk)
+        row = Instrument.objects.select_related("school").get(pk=instrument.pk)
         told = explanation(row, today=TODAY)
         assert {one["part"] for one in told["findings"] if GONE in one["sentence"]} >= {lost} & {
-            stop.code for stop in horn.parts
+            stop.code for stop in instrument.parts
         }
         sheet = sheet_of(
             job_state(Job.objects.select_related("instrument__school", "bench").get(pk=job.pk)),
@@ -235,14 +235,14 @@ def test_each_kind_with_one_change_and_one_part_less(code, school):
 
 @pytest.mark.parametrize("command", ["explain", "verify", "plan", "playing", "diagnose"])
 def test_commands_answer_for_a_kind_that_is_gone(command, school, capsys):
-    horn = make_ready_instrument(school=school, kind_code="tuba")
-    args = {"explain": [horn.asset_number], "verify": [], "diagnose": ["tuba", "--failed", "C3"]}
+    instrument = make_ready_instrument(school=school, kind_code="tuba")
+    args = {"explain": [instrument.asset_number], "verify": [], "diagnose": ["tuba", "--failed", "C3"]}
     with using(without_kind(catalog(), "tuba")):
         try:
             call_command(command, *args.get(command, ["tuba"]))
         except (CommandError, SystemExit) as refusal:
             said = str(refusal) + capsys.readouterr().out
             assert command != "explain"
-            assert "tuba" in said or horn.asset_number in said
+            assert "tuba" in said or instrument.asset_number in said
         else:
             assert command == "explain"

@@ -77,24 +77,26 @@ def signing() -> Signing:
     return Signing(signed="screen", student_signature=ink(), guardian_signature=ink(), guardian_signer="Gale Guardian")
 
 
-def lend(horn: Instrument, student: Student, actor: User, **more: Any) -> Act:
+def lend(instrument: Instrument, student: Student, actor: User, **more: Any) -> Act:
     asked = {
-        "instrument": horn, "student": student, "due_on": TODAY + timedelta(days=30), "accessories": all_counts(horn),
+        "instrument": instrument, "student": student, "due_on": TODAY + timedelta(days=30), "accessories": all_counts(instrument),
         "signing": signing(), "actor": actor, "at": NOW + timedelta(hours=1), "nonce": new_nonce(),
     } | more  # fmt: skip
     return lambda: lend_at_desk(**asked)
 
 
-def edit(horn: Instrument, actor: User, **columns: Any) -> Act:
-    return lambda: change_instrument(instrument=horn, actor=actor, at=NOW + timedelta(hours=1), **columns)
+def edit(instrument: Instrument, actor: User, **columns: Any) -> Act:
+    return lambda: change_instrument(instrument=instrument, actor=actor, at=NOW + timedelta(hours=1), **columns)
 
 
 def lend_and_edit() -> None:
-    horn = make_ready_instrument()
-    actor, student = make_director(horn.school), make_student(school=horn.school)
-    edits = [edit(horn, actor, **columns) for columns in ({"notes": "A"}, {"model": "B"}, {"funding_source": "C"})]
-    answers = at_once(lend(horn, student, actor), *edits)
-    now = Instrument.objects.get(pk=horn.pk)
+    instrument = make_ready_instrument()
+    actor, student = make_director(instrument.school), make_student(school=instrument.school)
+    edits = [
+        edit(instrument, actor, **columns) for columns in ({"notes": "A"}, {"model": "B"}, {"funding_source": "C"})
+    ]
+    answers = at_once(lend(instrument, student, actor), *edits)
+    now = Instrument.objects.get(pk=instrument.pk)
     assert (now.notes, now.model, now.funding_source) == ("A", "B", "C")
     assert len(went_well(answers)) == 4
     assert now.whereabouts == "with_student"
@@ -114,27 +116,29 @@ def take_back_and_edit() -> None:
 
 
 def lend_and_lend() -> None:
-    horn = make_ready_instrument()
-    actor = make_director(horn.school)
-    students = [make_student(school=horn.school) for _ in range(2)]
-    answers = at_once(*(lend(horn, student, actor) for student in students))
+    instrument = make_ready_instrument()
+    actor = make_director(instrument.school)
+    students = [make_student(school=instrument.school) for _ in range(2)]
+    answers = at_once(*(lend(instrument, student, actor) for student in students))
     assert len(went_well(answers)) == 1
-    assert Loan.objects.filter(instrument=horn).count() == 1
+    assert Loan.objects.filter(instrument=instrument).count() == 1
 
 
 def report_and_play_test() -> None:
-    horn = make_ready_instrument()
-    actor = make_director(horn.school)
+    instrument = make_ready_instrument()
+    actor = make_director(instrument.school)
     at_once(
-        lambda: report_problem(instrument=horn, text="It buzzes.", at=NOW + timedelta(hours=1)),
+        lambda: report_problem(instrument=instrument, text="It buzzes.", at=NOW + timedelta(hours=1)),
         lambda: record_play_test(
-            instrument=horn, result="fail", failed_notes=["C4"], actor=actor, at=NOW + timedelta(hours=1)
+            instrument=instrument, result="fail", failed_notes=["C4"], actor=actor, at=NOW + timedelta(hours=1)
         ),
     )
-    now = Instrument.objects.get(pk=horn.pk)
+    now = Instrument.objects.get(pk=instrument.pk)
     assert {reason["code"] for reason in now.readiness_reasons} >= {"open_report"} or now.verdict == "does_not_play"
     assert (
-        ProblemReport.objects.filter(instrument=horn).count() == PlayTest.objects.filter(instrument=horn).count() == 1
+        ProblemReport.objects.filter(instrument=instrument).count()
+        == PlayTest.objects.filter(instrument=instrument).count()
+        == 1
     )
 
 
@@ -159,13 +163,13 @@ def two_rooms() -> None:
 
 
 def two_tags() -> None:
-    horns = [make_ready_instrument(issue_tag_too=False) for _ in range(3)]
+    instruments = [make_ready_instrument(issue_tag_too=False) for _ in range(3)]
     at_once(
-        *[lambda: issue_missing_tags(instruments=horns, actor=None, at=NOW)] * 2,
-        lambda: issue_tag(instrument=horns[1], actor=None, at=NOW),
-        lambda: issue_missing_tags(instruments=horns[::-1], actor=None, at=NOW),
+        *[lambda: issue_missing_tags(instruments=instruments, actor=None, at=NOW)] * 2,
+        lambda: issue_tag(instrument=instruments[1], actor=None, at=NOW),
+        lambda: issue_missing_tags(instruments=instruments[::-1], actor=None, at=NOW),
     )
-    assert [Tag.objects.live().filter(instrument=horn).count() for horn in horns] == [1, 1, 1]
+    assert [Tag.objects.live().filter(instrument=instrument).count() for instrument in instruments] == [1, 1, 1]
 
 
 def two_stock_changes() -> None:
@@ -220,7 +224,7 @@ def test_many_rounds_of_two_at_once_leave_nothing_to_verify(contest):
 def forms(school: School) -> dict[str, tuple[Act, Callable[[], int]]]:
     """Each form that makes something: the service with its key, and how many rows it has made."""
     actor, nonce = make_director(school), new_nonce()
-    horn, bench, job = make_ready_instrument(school=school), make_bench(school=school), make_job(school=school)
+    instrument, bench, job = make_ready_instrument(school=school), make_bench(school=school), make_job(school=school)
     step = next_step(job)
     for one in (actor, job.opened_by):
         acknowledge_cautions(job=job, step_key=step.key, actor=one, at=LATER)
@@ -228,7 +232,7 @@ def forms(school: School) -> dict[str, tuple[Act, Callable[[], int]]]:
     item = add_stock_item(bench=bench, name="Screw", unit="pieces", actor=actor, at=NOW)
     before = {model: model.objects.count() for model in (Instrument, StockItem, Student)}
     return {
-        "lend": (lend(horn, make_student(school=school), actor), Loan.objects.count),
+        "lend": (lend(instrument, make_student(school=school), actor), Loan.objects.count),
         "register": (
             lambda: register_instrument(
                 kind_code="flute", school=school, once=str(nonce), actor=actor, at=NOW
@@ -236,14 +240,14 @@ def forms(school: School) -> dict[str, tuple[Act, Callable[[], int]]]:
             lambda: Instrument.objects.count() - before[Instrument],
         ),
         "play test": (
-            lambda: record_play_test(instrument=horn, result="pass", **said), PlayTest.objects.count
+            lambda: record_play_test(instrument=instrument, result="pass", **said), PlayTest.objects.count
         ),
         "report": (
-            lambda: report_problem(instrument=horn, text="It buzzes.", at=NOW, nonce=nonce), ProblemReport.objects.count
+            lambda: report_problem(instrument=instrument, text="It buzzes.", at=NOW, nonce=nonce), ProblemReport.objects.count
         ),
         "tag": (
-            lambda: issue_tag(instrument=horn, **said),
-            lambda: Tag.objects.filter(instrument=horn).count() - 1,  # beside the one it was registered with
+            lambda: issue_tag(instrument=instrument, **said),
+            lambda: Tag.objects.filter(instrument=instrument).count() - 1,  # beside the one it was registered with
         ),
         "student": (
             lambda: add_student(school=school, name="Sam Reed", grade="6", **said),
@@ -287,7 +291,7 @@ def browsers_of(user: User, *, count: int) -> list[Client]:
 def posted_at_once(user: User, *pages: tuple[str, Instrument, dict[str, Any]]) -> list[int]:
     """Post each page by a browser of its own, all at the same moment, and return the status codes."""
     browsers = browsers_of(user, count=len(pages))
-    addresses = [reverse(name, args=[horn.asset_number]) for name, horn, _ in pages]
+    addresses = [reverse(name, args=[instrument.asset_number]) for name, instrument, _ in pages]
     posts = zip(browsers, addresses, pages, strict=True)
     acts = [lambda browser=browser, to=to, typed=page[2]: browser.post(to, typed) for browser, to, page in posts]
     return [answer.status_code for answer in at_once(*acts)]
@@ -298,32 +302,36 @@ RETURNED = {"found": "same", "all_here": "on", "to": "store"}
 
 
 def pages_lend_and_edit() -> None:
-    horn = make_ready_instrument()
-    typed = make_lending_form(make_student(school=horn.school))
+    instrument = make_ready_instrument()
+    typed = make_lending_form(make_student(school=instrument.school))
     answers = posted_at_once(
-        make_director(horn.school), ("desk:lend-this", horn, typed), ("inventory:edit", horn, EDITED)
+        make_director(instrument.school), ("desk:lend-this", instrument, typed), ("inventory:edit", instrument, EDITED)
     )
-    now = Instrument.objects.get(pk=horn.pk)
+    now = Instrument.objects.get(pk=instrument.pk)
     assert answers == [302, 302]
     assert (now.whereabouts, now.serial, now.notes) == ("with_student", "77", "Scratched")
-    assert Agreement.objects.get(loan__instrument=horn).pdf_sha256
+    assert Agreement.objects.get(loan__instrument=instrument).pdf_sha256
 
 
 def pages_take_back_and_edit() -> None:
     loan = make_loan()
-    horn = loan.instrument
-    answers = posted_at_once(loan.actor, ("desk:take-back", horn, RETURNED), ("inventory:edit", horn, EDITED))
-    now = Instrument.objects.get(pk=horn.pk)
+    instrument = loan.instrument
+    answers = posted_at_once(
+        loan.actor, ("desk:take-back", instrument, RETURNED), ("inventory:edit", instrument, EDITED)
+    )
+    now = Instrument.objects.get(pk=instrument.pk)
     assert answers == [302, 302]
     assert (now.whereabouts, now.serial, now.notes) == ("in_store", "77", "Scratched")
     assert Loan.objects.get(pk=loan.pk).returned_at is not None
 
 
 def pages_lend_and_lend() -> None:
-    horn = make_ready_instrument()
-    pages = [("desk:lend-this", horn, make_lending_form(make_student(school=horn.school))) for _ in range(2)]
-    assert sorted(posted_at_once(make_director(horn.school), *pages)) == [302, 422]
-    assert Loan.objects.filter(instrument=horn).count() == 1
+    instrument = make_ready_instrument()
+    pages = [
+        ("desk:lend-this", instrument, make_lending_form(make_student(school=instrument.school))) for _ in range(2)
+    ]
+    assert sorted(posted_at_once(make_director(instrument.school), *pages)) == [302, 422]
+    assert Loan.objects.filter(instrument=instrument).count() == 1
 
 
 @pytest.mark.parametrize("contest", [pages_lend_and_edit, pages_take_back_and_edit, pages_lend_and_lend])

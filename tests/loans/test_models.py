@@ -27,10 +27,10 @@ def test_an_instrument_has_one_open_loan(school, director):
 
 
 def test_a_loan_is_never_due_before_it_begins(school, director):
-    horn = make_ready_instrument(school=school)
+    instrument = make_ready_instrument(school=school)
     with pytest.raises(IntegrityError), transaction.atomic():
         Loan.objects.create(
-            instrument=horn,
+            instrument=instrument,
             student=make_student(school=school),
             lent_at=NOW,
             lent_on=TODAY,

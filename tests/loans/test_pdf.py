@@ -102,8 +102,8 @@ def test_an_ordinary_paper_is_one_page():
 
 @pytest.mark.parametrize("kind_code", ["trumpet", "clarinet_bb", "tuba", "snare_kit", "marimba"])
 def test_with_both_drawings_an_ordinary_paper_is_still_one_page(school, kind_code):
-    horn = make_instrument(school=school, kind_code=kind_code)
-    pdf = paper(replace(FACTS, drawn=drawn(standing_of(horn, findings=()))))
+    instrument = make_instrument(school=school, kind_code=kind_code)
+    pdf = paper(replace(FACTS, drawn=drawn(standing_of(instrument, findings=()))))
     document = opened(pdf)
     pages = len(document)
     document.close()
@@ -111,9 +111,9 @@ def test_with_both_drawings_an_ordinary_paper_is_still_one_page(school, kind_cod
 
 
 def test_the_drawings_say_beside_them_what_they_show(school):
-    horn = make_instrument(school=school)
-    walk = make_inspection(instrument=horn, findings=[("third_valve_slide", "slide_seized", "severe")])
-    text = words(paper(replace(FACTS, drawn=drawn(standing_of(horn, findings=walk.findings.all().facts())))))
+    instrument = make_instrument(school=school)
+    walk = make_inspection(instrument=instrument, findings=[("third_valve_slide", "slide_seized", "severe")])
+    text = words(paper(replace(FACTS, drawn=drawn(standing_of(instrument, findings=walk.findings.all().facts())))))
     assert "With a finding: 7 third valve slide, stuck or seized slide." in text
     assert "Triangle: limits playing." in text
     assert "first-year notes: " in text
@@ -154,10 +154,10 @@ def test_an_instrument_without_a_serial_says_none():
 
 
 def test_the_paper_is_read_from_the_loan_as_it_stood(school, director):
-    horn = make_ready_instrument(school=school, serial="77001")
+    instrument = make_ready_instrument(school=school, serial="77001")
     student = make_student(school=school, guardian_contact="555-0199")
-    signed = make_agreement(make_loan(instrument=horn, student=student, actor=director))
-    Instrument.objects.filter(pk=horn.pk).update(replacement_amount=1)
+    signed = make_agreement(make_loan(instrument=instrument, student=student, actor=director))
+    Instrument.objects.filter(pk=instrument.pk).update(replacement_amount=1)
     pdf = agreement_pdf(signed, hand_out_facts(signed))
     text = words(pdf)
     for said in ("77001", student.name, school.name, "mouthpiece", dollars(signed.loan.replacement_amount)):

@@ -145,7 +145,7 @@ def test_papers_are_kept_for_the_districts_years_after_the_return_and_for_ever_w
     assert list(expired_papers(today=until)) == [(agreement, until)]
 
 
-def test_a_paper_whose_horn_is_still_out_is_past_no_time(school, director):
+def test_a_paper_whose_instrument_is_still_out_is_past_no_time(school, director):
     make_agreement(make_loan(school=school, actor=director))
     District.objects.update(keep_papers_years=1)
     assert list(expired_papers(today=TODAY + timedelta(days=3653))) == []
@@ -157,7 +157,7 @@ def student(school):
 
 
 @pytest.fixture
-def horn(school, student, director):
+def instrument(school, student, director):
     loan = make_loan(school=school, student=student, actor=director)
     Instrument.objects.filter(pk=loan.instrument_id).update(notes="Robin Reed dropped it. The reed is chipped.")
     return loan.instrument
@@ -167,7 +167,7 @@ def texts(found):
     return {typed.text for typed in found}
 
 
-def test_a_whole_name_is_sure_wherever_it_was_typed_in_the_school(student, horn, school):
+def test_a_whole_name_is_sure_wherever_it_was_typed_in_the_school(student, instrument, school):
     other = make_ready_instrument(school=school, notes="Seen by Gale Guardian")
     make_ready_instrument(school=school, notes="A reed is missing")
     found = named_in(student, redaction_of(student))
@@ -175,14 +175,14 @@ def test_a_whole_name_is_sure_wherever_it_was_typed_in_the_school(student, horn,
     assert other.pk not in {typed.thread for typed in found.unsure}
 
 
-def test_a_word_that_may_be_the_name_counts_only_where_the_student_had_the_horn(student, horn):
+def test_a_word_that_may_be_the_name_counts_only_where_the_student_had_the_instrument(student, instrument):
     page = places_to_redact(student, nicknames=(), checked={})
     assert page.sure_count == 1
-    assert all(place.where.startswith(horn.asset_number) for place in page.unsure)
+    assert all(place.where.startswith(instrument.asset_number) for place in page.unsure)
 
 
-def test_a_box_that_was_unchecked_stays_unchecked(student, horn):
-    Instrument.objects.filter(pk=horn.pk).update(notes="Robin says it sticks.")
+def test_a_box_that_was_unchecked_stays_unchecked(student, instrument):
+    Instrument.objects.filter(pk=instrument.pk).update(notes="Robin says it sticks.")
     [place] = places_to_redact(student, nicknames=(), checked={}).unsure
     assert place.is_checked
     [again] = places_to_redact(student, nicknames=(), checked={place.key: False}).unsure

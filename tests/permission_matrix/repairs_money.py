@@ -11,7 +11,7 @@ from tests.permission_matrix.makers import instrument_number
 from tests.repairs.money_makers import (
     make_item,
     make_order,
-    make_parts_horn,
+    make_parts_instrument,
     make_shop,
     make_stuck_instrument,
     make_worth,
@@ -26,14 +26,23 @@ def item_pk(school: School) -> tuple[Any, ...]:
     return (make_item(bench=make_bench(school=school)).pk,)
 
 
-def horn_number(school: School) -> tuple[Any, ...]:
-    return (make_parts_horn(school=school).instrument.asset_number,)
+def parts_instrument_number(school: School) -> tuple[Any, ...]:
+    return (make_parts_instrument(school=school).instrument.asset_number,)
 
 
 def taken_pk(school: School) -> tuple[Any, ...]:
-    horn = make_parts_horn(school=school)
+    parts_instrument = make_parts_instrument(school=school)
     onto = make_ready_instrument(school=school)
-    return (take_part(parts_horn=horn, part="bell", onto=onto, batch=new_nonce(), actor=horn.marked_by, at=NOW)[0].pk,)
+    return (
+        take_part(
+            parts_instrument=parts_instrument,
+            part="bell",
+            onto=onto,
+            batch=new_nonce(),
+            actor=parts_instrument.marked_by,
+            at=NOW,
+        )[0].pk,
+    )
 
 
 def shop_pk(school: School) -> tuple[Any, ...]:
@@ -68,9 +77,9 @@ ROWS = {
     "repairs:stock-count": Row(CHANGE, make=item_pk),
     "repairs:stock-change": Row(CHANGE, make=item_pk),
     "repairs:parts-horns": Row(STOCK, own=False),
-    "repairs:parts-horn": Row(STOCK, make=horn_number),
-    "repairs:take-part": Row(TAKE, make=horn_number),
-    "repairs:unmark-parts-horn": Row(TAKE, make=horn_number),
+    "repairs:parts-horn": Row(STOCK, make=parts_instrument_number),
+    "repairs:take-part": Row(TAKE, make=parts_instrument_number),
+    "repairs:unmark-parts-horn": Row(TAKE, make=parts_instrument_number),
     "repairs:mark-parts-horn": Row(TAKE, make=instrument_number),
     "repairs:note-fit": Row(TAKE, make=taken_pk, method="post"),
     "repairs:shops": Row(SHOP, own=False),

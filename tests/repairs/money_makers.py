@@ -8,10 +8,10 @@ from typing import Any
 
 from inventory.catalog.load import catalog
 from inventory.models import Finding, Instrument, Role
-from repairs.models import Bench, Job, PartsHorn, Shop, ShopOrder, StockItem
+from repairs.models import Bench, Job, PartsInstrument, Shop, ShopOrder, StockItem
 from repairs.rules.effort import Estimate
 from repairs.rules.worth import Worth, WorthFacts, judge_worth
-from repairs.services.donors import mark_parts_horn
+from repairs.services.donors import mark_parts_instrument
 from repairs.services.jobs import open_job
 from repairs.services.shops import add_shop, ask_shop, bring_back, note_invoice, send_to_shop
 from repairs.services.stock import add_stock_item, receive_stock
@@ -31,10 +31,10 @@ def make_item(*, bench: Bench | None = None, quantity: str = "0", **overrides: A
     return StockItem.objects.get(pk=item.pk)
 
 
-def make_parts_horn(*, instrument: Instrument | None = None, **overrides: Any) -> PartsHorn:
+def make_parts_instrument(*, instrument: Instrument | None = None, **overrides: Any) -> PartsInstrument:
     instrument = instrument or make_ready_instrument(**overrides)
     actor = make_user(Role.TECH, school=instrument.school)
-    return mark_parts_horn(instrument=instrument, because="Casing cracked", actor=actor, at=NOW)
+    return mark_parts_instrument(instrument=instrument, because="Casing cracked", actor=actor, at=NOW)
 
 
 def make_shop(**overrides: Any) -> Shop:
@@ -89,7 +89,7 @@ def finding_of(instrument: Instrument) -> Finding:
 
 
 def make_worth(*, cost: float = 40.0, value: str = "500") -> Worth:
-    """The answer for a horn of the given value whose repair costs that much, at its own bench."""
+    """The answer for an instrument of the given value whose repair costs that much, at its own bench."""
     return judge_worth(
         WorthFacts(
             repair_limit=Decimal("0.5"), replacement_amount=Decimal(1000), value_amount=Decimal(value), life_years=15,

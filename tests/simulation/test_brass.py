@@ -21,7 +21,7 @@ from tests.simulation.drawing import full_bench, specialist_bench
 
 TRADE = catalog()
 BRASS = [kind for kind in TRADE.kinds.values() if kind.layout == "piston_brass"]
-HORNS = 60  # at each bench; 300 were walked while the rules were made
+INSTRUMENTS = 60  # at each bench; 300 were walked while the rules were made
 BATH = "soap_bath_brass"
 TROUBLES = {
     "cap_stuck": 6,
@@ -85,7 +85,7 @@ def waits_for(plan: Plan, key: str) -> Iterator[PlannedStep]:
 
 
 class Bench:
-    """A job carried out, and what is true of the horn meanwhile."""
+    """A job carried out, and what is true of the instrument meanwhile."""
 
     def __init__(self, kind: Kind, findings: tuple[FindingFact, ...], bench: BenchFact, *, is_gift: bool) -> None:
         self.kind, self.findings, self.bench, self.is_gift = kind, findings, bench, is_gift
@@ -192,7 +192,7 @@ class Bench:
 @pytest.mark.parametrize("code", list(BENCHES))
 def test_neglected_brass_is_put_right_in_an_order_a_tech_would_sign(code):
     generator = random.Random(f"neglected brass {code}")
-    for _ in range(HORNS):
+    for _ in range(INSTRUMENTS):
         kind, findings = neglected(generator)
         work_off(Bench(kind, findings, BENCHES[code], is_gift=generator.random() < 0.5), generator)
 

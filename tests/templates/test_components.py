@@ -39,7 +39,7 @@ class SampleTable(BaseTable):
 
 def make_table(*, rows: int = 3, page: int = 1) -> SampleTable:
     data = [{"number": f"CF-{i:04}", "kind": "Cornet", "due": None} for i in range(rows)]
-    table = SampleTable(data, order_by="-number", empty_text="No horn fits")
+    table = SampleTable(data, order_by="-number", empty_text="No instrument fits")
     table.paginate(page=page, per_page=2)
     return table
 
@@ -54,7 +54,7 @@ SAMPLES: dict[str, dict[str, Any]] = {
     "field.html": {"field": SampleForm({})["serial"], "optional": True, "whole": True, "hide_label": False},
     "form.html": {"form": SampleForm({"year": "x"}), "action_url": "/a/", "button": "Add it", "multipart": True, "two": True, "cancel_url": "/", "cancel": "Leave", "hx": "form", "hidden": [{"name": "a", "value": "1"}]},
     "page_header.html": {"title": ODD, "over": "", "instrument": {"asset_number": "CF-0412", "school": ODD}, "over_url": "/i/", "under": "In storage", "under_from": "", "verdict": "plays", "back_url": "/", "back": "Instruments", "acts": ACTS},
-    "empty_state.html": {"title": "No horn is out", "text": ODD, "acts": ACTS},
+    "empty_state.html": {"title": "No instrument is out", "text": ODD, "acts": ACTS},
     "confirm.html": {"title": "Take it out?", "text": ODD, "consequences": ["Its tag stops working."], "action_url": "/a/", "button": "Take it out", "stop": True, "cancel_url": "/", "cancel": "No", "hidden": [{"name": "a", "value": "1"}]},
     "table.html": {"table": make_table(), "empty": {"title": "None", "text": "Add one.", "acts": ACTS}, "count_word": "instrument"},
     "filter_bar.html": {"form": SampleForm({}), "target": "table", "action_url": "/i/", "sort": ODD},
@@ -169,7 +169,7 @@ def test_an_empty_table_says_what_to_do():
     html = rendered("table.html", table=make_table(rows=0))
     assert "<table" not in html
     assert "Add one." in html
-    assert "No horn fits" in rendered("table.html", table=make_table(rows=0), empty=None)
+    assert "No instrument fits" in rendered("table.html", table=make_table(rows=0), empty=None)
 
 
 def test_an_empty_cell_is_marked_so_that_a_card_can_leave_it_out():

@@ -143,7 +143,7 @@ def test_no_space_comes_before_punctuation(path):
         '<input placeholder="{% if a %}Bare{% endif %}">',
         '{% include "components/notice.html" with text="Bare" only %}',
         '{{ x|default:"Bare" }}',
-        '{% with a=n|counted:"horn" %}{{ a }}{% endwith %}',
+        '{% with a=n|counted:"instrument" %}{{ a }}{% endwith %}',
         "{% block title %}Bare · Hornbook{% endblock %}",
         "<p>{{ number }} of 7</p>",
     ],

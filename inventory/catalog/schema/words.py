@@ -144,7 +144,7 @@ class RoleTag(StrEnum):
     TUBE = "tube"  # red rot goes through it
     HOLDS = "holds"  # joins other parts: unless its part says which, a break there counts everywhere
     APART = "apart"  # nobody plays on it: what is wrong with it limits no playing
-    STAYS_ON = "stays_on"  # nobody takes it off for another horn: no thing of its own, or bought new anyway
+    STAYS_ON = "stays_on"  # nobody takes it off for another instrument: no thing of its own, or bought new anyway
 
 
 class FaultWay(StrEnum):

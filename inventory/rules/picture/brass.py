@@ -68,7 +68,7 @@ def air_line(
 
 
 def piston(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
-    """Draw a piston horn: leadpipe, tuning slide, valves with their loops, bow and bell, and one valve taken apart."""
+    """Draw piston brass: leadpipe, tuning slide, valves with their loops, bow and bell, and one valve taken apart."""
     figure = Figure(width=width, height=0)
     rows = (40.0, 112.0, 238.0)
     heavy = weight_of(kind)
@@ -101,7 +101,7 @@ def piston(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
 
 @dataclass(frozen=True, slots=True)
 class Groups:
-    """The parts of a valve horn by where they stand in its picture."""
+    """The parts of valved brass by where they stand in its picture."""
 
     lead: list[Part] = field(default_factory=list)
     inside: list[Part] = field(default_factory=list)  # of a valve

@@ -1,4 +1,4 @@
-"""A horn's play tests over the years on one chart: how far off it was, and how widely its notes lay.
+"""An instrument's play tests over the years on one chart: how far off it was, and how widely its notes lay.
 
 Lengths are units of the view box (1 = one CSS pixel on a phone). Cents are positive when sharp and grow upward.
 """
@@ -16,7 +16,7 @@ LEFT, RIGHT, TOP, BOTTOM = 40.0, 2.0, 12.0, 40.0  # room for the scales
 WORDS_DOWN = 34.0  # from the floor to the words of a day; failed notes stand between
 STEPS = (5, 10, 20, 25, 50, 100)  # cents between lines of the scale
 MOST_LINES = 6
-LEAST_SPAN = 20.0  # cents: a horn that stands still does not look as if it wandered
+LEAST_SPAN = 20.0  # cents: an instrument that holds its pitch does not look as if it wandered
 BESIDE = 9.0  # the tuning note stands this far right of its test
 APART = 18.0  # a dot stands at least this far from the next, so that tests of one week can be told apart
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")

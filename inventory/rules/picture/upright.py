@@ -18,12 +18,12 @@ from inventory.rules.picture.brass import (
 )
 from inventory.rules.picture.shapes import Figure, Pen, Style, Track, bore, tube
 
-FRAME = 328.0  # the horn itself is never stretched: a wider page leaves room for words
+FRAME = 328.0  # the instrument itself is never stretched: a wider page leaves room for words
 DEPTH = {1: 44.0, 2: 24.0, 3: 74.0, 4: 96.0}  # how far a loop hangs below its valve, longer for more semitones
 
 
 def upright(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
-    """Draw a horn held upright; one with tuning bits goes round the player and has its bell over the head."""
+    """Draw an instrument held upright; one with tuning bits goes round the player and has its bell over the head."""
     worn = any(part.code == "neck_and_tuning_bits" for part in parts)
     figure = Figure(width=width, height=0)
     x, y = (width - FRAME) / 2, 152.0 if worn else 116.0

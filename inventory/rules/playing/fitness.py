@@ -20,7 +20,7 @@ MOST_NAMED = 8  # notes and ranges said; beyond them, how many notes
 
 @dataclass(frozen=True, slots=True)
 class LevelFit:
-    """What the findings of a horn mean to the players of one level. Notes that it is off at by its make do not count."""
+    """What the findings of an instrument mean to the players of one level. Notes that it is off at by its make do not count."""
 
     level: str
     name: str
@@ -78,6 +78,6 @@ def level_fit(report: PlayingReport) -> LevelFit:
 
 
 def for_everybody(*, reports: Mapping[str, PlayingReport]) -> tuple[str, ...]:
-    """Return what is in the way of every player alike, as sentences: a horn that cannot be tuned."""
+    """Return what is in the way of every player alike, as sentences: an instrument that cannot be tuned."""
     mistuning = next((report.mistuning for report in reports.values()), "")
     return (f"It {mistuning}.",) if mistuning else ()

@@ -41,7 +41,7 @@ def open_job(
 ) -> Job:
     """Take it from the store to the bench. Refuses if it is elsewhere, kept for its parts, or a job is open."""
     row = lock_instrument(instrument)
-    if row.is_parts_horn:
+    if row.is_parts_instrument:
         words = gettext("%(number)s is kept for parts. Put it back in service first.")
         raise RefusedError(words % {"number": row.asset_number})
     if Job.objects.open().filter(instrument=row).exists():
@@ -101,7 +101,7 @@ def _back_into_the_plan(job: Job, found_again: Sequence[dict[str, str]], *, acto
 
 @service
 def give_up_job(*, job: Job, because: str, actor: User, at: datetime) -> Job:
-    """End a job without a play test (parts horn, waits for money); the reason is kept and the verdict stays."""
+    """End a job without a play test (parts instrument, waits for money); the reason is kept and the verdict stays."""
     if not because.strip():
         raise RefusedError(gettext("Say why the job ends here."))
     return _close(lock_open_job(job), actor=actor, at=at, because=because.strip()[:200])

@@ -11,7 +11,7 @@ from desk.demo.money import add_shop_orders, add_shops_and_stock
 from desk.demo.stage import read_data
 from desk.selectors.verifying import differences
 from inventory.models import Instrument
-from repairs.models import PartsHorn, ShopOrder, StockItem, TakenPart, WorthDecision
+from repairs.models import PartsInstrument, ShopOrder, StockItem, TakenPart, WorthDecision
 from repairs.selectors.shops import approval_limit
 from tests.desk.demo.stages import make_stage
 
@@ -45,7 +45,7 @@ def test_one_order_is_late_and_one_came_back_with_its_bill_and_passed(stage):
 
 
 def test_one_instrument_gave_a_part_that_fits(stage):
-    instrument = PartsHorn.objects.get()
+    instrument = PartsInstrument.objects.get()
     assert instrument.instrument.readiness == "stays_in"
     assert TakenPart.objects.get().fit == "fits"
 

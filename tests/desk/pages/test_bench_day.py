@@ -27,7 +27,7 @@ def order(day: BenchDay) -> list[int]:
     return [row.job.pk for row in day.rows]
 
 
-def test_a_waiting_student_brings_a_horn_to_the_front(school, tech):
+def test_a_waiting_student_brings_an_instrument_to_the_front(school, tech):
     cork = make_job(school=school, findings=[LEAKING_CORK])
     tuba = make_job(
         school=school, kind_code="tuba", findings=[("main_tuning_slide", "slide_seized", "severe")], bench=cork.bench
@@ -58,7 +58,7 @@ def test_a_due_date_is_part_of_the_reason():
     assert why_words(RankedJob(job, 30, is_late_risk=False)).endswith("served per hour; due Aug 4")
 
 
-def test_who_has_a_horn_has_left_or_is_elsewhere_waits_for_nothing(school, tech):
+def test_who_has_an_instrument_has_left_or_is_elsewhere_waits_for_nothing(school, tech):
     make_job(school=school, findings=[LEAKING_CORK])
     make_student(school=school, wants_kind="trumpet", left_on=TODAY)
     make_student(school=school, wants_kind="")
@@ -68,7 +68,7 @@ def test_who_has_a_horn_has_left_or_is_elsewhere_waits_for_nothing(school, tech)
     assert day_of(tech).students == 0
 
 
-def test_a_horn_in_store_serves_before_the_bench_does(school, tech):
+def test_an_instrument_in_store_serves_before_the_bench_does(school, tech):
     make_job(school=school, findings=[LEAKING_CORK])
     make_student(school=school, wants_kind="trumpet")
     assert day_of(tech).students == 1
@@ -78,7 +78,7 @@ def test_a_horn_in_store_serves_before_the_bench_does(school, tech):
     assert "1 could take one from store today" in day.rows[0].share
 
 
-def test_a_soaking_horn_rests_and_another_is_worked_on_meanwhile(school, tech):
+def test_a_soaking_instrument_rests_and_another_is_worked_on_meanwhile(school, tech):
     soaking = make_job(school=school, findings=[STUCK])
     other = make_job(school=school, findings=[LEAKING_CORK], bench=soaking.bench)
     start = NOW + timedelta(days=1)
@@ -96,7 +96,7 @@ def test_a_soaking_horn_rests_and_another_is_worked_on_meanwhile(school, tech):
     assert next(row for row in day.rows if row.job == soaking).rests
 
 
-def test_a_horn_that_rests_all_day_is_not_touched_and_is_said_to_rest(school, tech):
+def test_an_instrument_that_rests_all_day_is_not_touched_and_is_said_to_rest(school, tech):
     job = make_job(school=school, findings=[STUCK])
     step = plan_for_job(fresh(job)).next_step
     start = NOW + timedelta(days=1)
@@ -109,7 +109,7 @@ def test_a_horn_that_rests_all_day_is_not_touched_and_is_said_to_rest(school, te
     assert day.overnight == (job,)
 
 
-def test_the_same_work_on_several_horns_is_done_in_a_row(school, tech):
+def test_the_same_work_on_several_instruments_is_done_in_a_row(school, tech):
     first = make_job(school=school, findings=[LEAKING_CORK])
     jobs = [first, *(make_job(school=school, findings=[LEAKING_CORK], bench=first.bench) for _ in range(2))]
     day = day_of(tech)

@@ -19,9 +19,9 @@ KEYS = {
 
 
 def stuck_trumpet(school):
-    horn = make_instrument(school=school)
-    make_inspection(instrument=horn, findings=[("third_valve_slide", "slide_seized", "severe")])
-    return Instrument.objects.get(pk=horn.pk)
+    instrument = make_instrument(school=school)
+    make_inspection(instrument=instrument, findings=[("third_valve_slide", "slide_seized", "severe")])
+    return Instrument.objects.get(pk=instrument.pk)
 
 
 def test_it_says_everything_the_command_promises(school):
@@ -50,27 +50,27 @@ def test_it_is_json(school):
     assert json.loads(json.dumps(told)) == told
 
 
-def test_a_sound_horn_has_no_findings_and_loses_no_note(school):
+def test_a_sound_instrument_has_no_findings_and_loses_no_note(school):
     told = explanation(make_ready_instrument(school=school), today=TODAY)
     assert told["readiness"] == "may_go_out"
     assert (told["findings"], told["reasons"], told["notes"]["lost"], told["notes"]["off"]) == ([], [], [], [])
 
 
 def test_an_old_inspection_makes_it_stay_in(school):
-    horn = make_ready_instrument(school=school)
-    told = explanation(horn, today=horn.ready_until + timedelta(days=1))
+    instrument = make_ready_instrument(school=school)
+    told = explanation(instrument, today=instrument.ready_until + timedelta(days=1))
     assert told["readiness"] == "stays_in"
     assert told["reasons"][0]["clears"] == "inspect"
 
 
 def test_it_writes_nothing(school, django_assert_max_num_queries):
-    horn = stuck_trumpet(school)
-    before = Instrument.objects.values().get(pk=horn.pk)
+    instrument = stuck_trumpet(school)
+    before = Instrument.objects.values().get(pk=instrument.pk)
     with django_assert_max_num_queries(10) as captured:
-        explanation(horn, today=TODAY)
+        explanation(instrument, today=TODAY)
     assert all(query["sql"].startswith("SELECT") for query in captured.captured_queries)
-    assert Instrument.objects.values().get(pk=horn.pk) == before
-    assert horn.inspected_at == NOW
+    assert Instrument.objects.values().get(pk=instrument.pk) == before
+    assert instrument.inspected_at == NOW
 
 
 def test_every_note_is_told_with_the_finding_behind_it(school):
@@ -107,11 +107,11 @@ def test_a_confirmed_chart_counts_as_verified(school, director):
 
 
 def test_the_latest_play_test_tells_what_no_finding_explains(school, tech):
-    horn = make_ready_instrument(school=school)
+    instrument = make_ready_instrument(school=school)
     cents = {"C4": 0.0, "C5": 0.0, "F4": 0.0, "E5": 0.0, "G4": 40.0}  # open or first valve: no error by length
     measures = [{"written": n, "cents": c, "spread": 0, "tries": 1, "spoke": True} for n, c in cents.items()]
-    record_play_test(instrument=horn, result="fail", failed_notes=["G4"], measures=measures, actor=tech, at=NOW)
-    told = explanation(Instrument.objects.get(pk=horn.pk), today=TODAY)["play_test"]
+    record_play_test(instrument=instrument, result="fail", failed_notes=["G4"], measures=measures, actor=tech, at=NOW)
+    told = explanation(Instrument.objects.get(pk=instrument.pk), today=TODAY)["play_test"]
     assert told["result"] == "fail"
     assert told["failed_notes"] == ["G4"]
     assert [one["written"] for one in told["unexplained"]] == ["G4"]

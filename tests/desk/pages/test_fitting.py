@@ -38,27 +38,27 @@ def suits_page(student, *, kind):
 
 
 def limited_flute(school) -> Instrument:
-    horn = make_instrument(school=school, kind_code="flute")
-    make_inspection(instrument=horn, findings=[LOW_PAD])
-    return Instrument.objects.get(pk=horn.pk)
+    instrument = make_instrument(school=school, kind_code="flute")
+    make_inspection(instrument=instrument, findings=[LOW_PAD])
+    return Instrument.objects.get(pk=instrument.pk)
 
 
 def test_levels_it_suits_come_first(school):
-    horn = limited_flute(school)
+    instrument = limited_flute(school)
     make_student(school=school, name="Alto", level="concert")
     make_student(school=school, name="Bari", level="first_year")
-    page = who_page(horn)
+    page = who_page(instrument)
     assert [(group.level, group.is_enough) for group in page["groups"]] == [("first_year", True), ("concert", False)]
     assert page["groups"][0].fit.words == "hurts nobody"
     assert page["groups"][1].fit.words == "loses C4"
 
 
 def test_what_does_not_play_is_fit_for_nobody_yet_and_its_limits_are_not_told(school, tech):
-    horn = make_instrument(school=school)
-    make_inspection(instrument=horn, findings=[("leadpipe", "foreign_object", "severe"), STUCK_SLIDE])
-    record_play_test(instrument=horn, result="limits", limits_text="Thin on top.", actor=tech, at=NOW)
+    instrument = make_instrument(school=school)
+    make_inspection(instrument=instrument, findings=[("leadpipe", "foreign_object", "severe"), STUCK_SLIDE])
+    record_play_test(instrument=instrument, result="limits", limits_text="Thin on top.", actor=tech, at=NOW)
     make_student(school=school)
-    page = who_page(Instrument.objects.get(pk=horn.pk))
+    page = who_page(Instrument.objects.get(pk=instrument.pk))
     assert (page["plays"], page["fits"], page["heard"], page["everybody"]) == (False, (), "", ())
     assert page["groups"][0].fit is None
 
@@ -77,11 +77,11 @@ def test_of_a_large_level_the_first_are_named_unless_all_are_asked_for(school, m
     monkeypatch.setattr(fitting, "SHOWN", 2)
     loan = make_loan(school=school)
     others = [make_student(school=school, name=name, level=loan.student.level) for name in ("Xavi", "Yann", "Zoe")]
-    horn = make_ready_instrument(school=school)
-    (group,) = who_page(horn)["groups"]
+    instrument = make_ready_instrument(school=school)
+    (group,) = who_page(instrument)["groups"]
     assert [player.student for player in group.players] == others[:2]
     assert (group.count, group.waiting) == (4, 3)
-    (group,) = who_page(horn, whole=loan.student.level)["groups"]
+    (group,) = who_page(instrument, whole=loan.student.level)["groups"]
     assert [player.student for player in group.players] == [*others, loan.student]
 
 
@@ -93,9 +93,9 @@ def test_a_level_that_the_kind_states_no_range_for_uses_the_first_year_range(sch
 
 
 def test_limits_from_a_play_test_are_shown_beside_the_levels(school, tech):
-    horn = make_ready_instrument(school=school)
-    record_play_test(instrument=horn, result="limits", limits_text="Thin on top.", actor=tech, at=NOW)
-    assert who_page(horn)["heard"] == "Thin on top."
+    instrument = make_ready_instrument(school=school)
+    record_play_test(instrument=instrument, result="limits", limits_text="Thin on top.", actor=tech, at=NOW)
+    assert who_page(instrument)["heard"] == "Thin on top."
 
 
 def test_an_instrument_whose_limits_do_not_affect_the_student_comes_before_a_sound_one(school):
@@ -131,8 +131,8 @@ def test_a_kind_without_notes_suits_by_what_it_does(school):
 @pytest.mark.parametrize("count", [1, 12])
 def test_twelve_instruments_and_students_cost_as_many_queries_as_one(school, django_assert_max_num_queries, count):
     students = [make_student(school=school) for _ in range(count)]
-    horns = [make_ready_instrument(school=school) for _ in range(count)]
+    instruments = [make_ready_instrument(school=school) for _ in range(count)]
     with django_assert_max_num_queries(5):
-        who_page(horns[0])
+        who_page(instruments[0])
     with django_assert_max_num_queries(3):
         suits_page(students[0], kind="trumpet")

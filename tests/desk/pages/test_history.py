@@ -89,10 +89,10 @@ def test_what_one_person_did_in_one_minute_shares_a_moment():
 
 
 def test_the_newest_comes_first_with_who_did_it(school, tech):
-    horn = make_instrument(school=school)
-    make_inspection(instrument=horn, actor=tech)
-    record_play_test(instrument=horn, result="pass", actor=tech, at=NOW + timedelta(hours=1))
-    lines = lines_of(latest_events(horn))
+    instrument = make_instrument(school=school)
+    make_inspection(instrument=instrument, actor=tech)
+    record_play_test(instrument=instrument, result="pass", actor=tech, at=NOW + timedelta(hours=1))
+    lines = lines_of(latest_events(instrument))
     assert lines[0].what == "Passed its play test"
     assert lines[0].who == "Terry Tech"
     assert lines[-1].what == "Registered"
@@ -101,11 +101,11 @@ def test_the_newest_comes_first_with_who_did_it(school, tech):
 def test_every_act_of_a_loan_has_its_sentence(director, django_assert_num_queries):
     """What the services write today, the page can say: no act falls back to its code."""
     loan = make_loan(actor=director)
-    horn = Instrument.objects.get(pk=loan.instrument_id)
-    acts = set(Event.objects.filter(thread=horn.thread).values_list("act", flat=True))
+    instrument = Instrument.objects.get(pk=loan.instrument_id)
+    acts = set(Event.objects.filter(thread=instrument.thread).values_list("act", flat=True))
     assert acts - set(SENTENCES) == set()
     with django_assert_num_queries(1):
-        lines_of(latest_events(horn))
+        lines_of(latest_events(instrument))
 
 
 def acts_told_by(module: ast.Module) -> Iterator[str]:

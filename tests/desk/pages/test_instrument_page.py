@@ -28,30 +28,30 @@ from tests.factories import (
 from tests.loans.makers import make_loan
 
 
-def fresh(horn):
-    return Instrument.objects.select_related("school", "room").get(pk=horn.pk)
+def fresh(instrument):
+    return Instrument.objects.select_related("school", "room").get(pk=instrument.pk)
 
 
-def page_of(horn, user, *, today=TODAY):
-    record = instrument_record(fresh(horn), user=user, today=today)
-    return instrument_page(record, may=partial(has_perm_at_school, user, school_id=horn.school_id))
+def page_of(instrument, user, *, today=TODAY):
+    record = instrument_record(fresh(instrument), user=user, today=today)
+    return instrument_page(record, may=partial(has_perm_at_school, user, school_id=instrument.school_id))
 
 
 @pytest.fixture
 def stuck(school):
-    horn = make_instrument(school=school)
+    instrument = make_instrument(school=school)
     make_inspection(
-        instrument=horn,
+        instrument=instrument,
         findings=[("third_valve_slide", "slide_seized", "severe"), ("bell_bow", "dent_small", "light")],
     )
-    return horn
+    return instrument
 
 
 def main_act(page):
     return next((act.label for act in page["acts"] if act.main), None)
 
 
-def test_a_ready_horn_is_there_to_be_lent(school, director):
+def test_a_ready_instrument_is_there_to_be_lent(school, director):
     page = page_of(make_ready_instrument(school=school), director)
     assert page["readiness"] == "may_go_out"
     assert (page["reasons"], page["findings"], main_act(page)) == ([], [], "Lend")
@@ -70,11 +70,11 @@ def test_findings_stand_in_their_groups_with_number_and_sentence(stuck, director
 
 @pytest.mark.parametrize(("findings", "is_told"), [([], True), ([("leadpipe", "foreign_object", "severe")], False)])
 def test_who_it_suits_is_told_of_what_plays(school, director, findings, is_told):
-    horn = make_instrument(school=school)
+    instrument = make_instrument(school=school)
     make_inspection(
-        instrument=horn, findings=[("main_tuning_slide", "slide_seized", "severe", "", "pulled 0 mm"), *findings]
+        instrument=instrument, findings=[("main_tuning_slide", "slide_seized", "severe", "", "pulled 0 mm"), *findings]
     )
-    page = page_of(horn, director)
+    page = page_of(instrument, director)
     assert (bool(page["fits"]), bool(page["everybody"])) == (is_told, is_told)
 
 
@@ -89,9 +89,9 @@ NEGLECTED = [
 
 @pytest.mark.parametrize(("count", "shown", "folded", "is_long"), [(4, 4, 0, False), (5, 2, 3, True)])
 def test_of_many_findings_the_worst_are_shown_and_the_rest_is_folded(school, count, shown, folded, is_long):
-    horn = make_instrument(school=school)
-    make_inspection(instrument=horn, findings=NEGLECTED[:count])
-    page = page_of(horn, make_director(school))
+    instrument = make_instrument(school=school)
+    make_inspection(instrument=instrument, findings=NEGLECTED[:count])
+    page = page_of(instrument, make_director(school))
     assert sum(len(lines) for _, _, lines, _ in page["groups"]) == shown
     assert sum(len(lines) for *_, lines in page["groups"]) == folded
     assert page["is_long"] is is_long
@@ -114,13 +114,13 @@ def test_the_drawing_is_marked_and_leads_to_the_finding(stuck, director):
 
 
 def test_a_part_carries_the_mark_of_its_worst_finding(school, director):
-    horn = make_instrument(school=school)
+    instrument = make_instrument(school=school)
     dented = ("third_valve_slide", "dent_small", "light")
-    make_inspection(instrument=horn, findings=[dented])
-    assert page_of(horn, director)["marks"]["third_valve_slide"].group is EffectGroup.LOOKS
+    make_inspection(instrument=instrument, findings=[dented])
+    assert page_of(instrument, director)["marks"]["third_valve_slide"].group is EffectGroup.LOOKS
     seized = ("third_valve_slide", "slide_seized", "severe")
-    make_inspection(instrument=horn, findings=[dented, seized], at=NOW + timedelta(days=1))
-    assert page_of(horn, director)["marks"]["third_valve_slide"].group is EffectGroup.LIMITS
+    make_inspection(instrument=instrument, findings=[dented, seized], at=NOW + timedelta(days=1))
+    assert page_of(instrument, director)["marks"]["third_valve_slide"].group is EffectGroup.LIMITS
 
 
 def test_nobody_inspected_it_so_inspecting_comes_first(school, director):
@@ -130,9 +130,9 @@ def test_nobody_inspected_it_so_inspecting_comes_first(school, director):
 
 
 def test_an_inspection_that_aged_out_makes_it_stay_in(school, director):
-    horn = make_ready_instrument(school=school)
-    on_the_day = page_of(horn, director, today=horn.ready_until)
-    after = page_of(horn, director, today=horn.ready_until + timedelta(days=1))
+    instrument = make_ready_instrument(school=school)
+    on_the_day = page_of(instrument, director, today=instrument.ready_until)
+    after = page_of(instrument, director, today=instrument.ready_until + timedelta(days=1))
     assert (on_the_day["readiness"], after["readiness"]) == ("may_go_out", "stays_in")
     assert after["reasons"][0]["action"] == "Inspect it"
     assert main_act(after) != "Lend"
@@ -149,10 +149,10 @@ def test_on_the_bench_the_tech_goes_to_the_next_step(stuck, school, tech):
     assert (main_act(page), page["acts"][-1].url) == ("Next step", reverse("repairs:job", args=[job.pk]))
 
 
-def test_an_unclean_horn_is_to_be_cleaned(school, tech):
-    horn = make_ready_instrument(school=school)
-    require_hygiene(instrument=horn, actor=tech, at=NOW)
-    page = page_of(horn, tech)
+def test_an_unclean_instrument_is_to_be_cleaned(school, tech):
+    instrument = make_ready_instrument(school=school)
+    require_hygiene(instrument=instrument, actor=tech, at=NOW)
+    page = page_of(instrument, tech)
     assert main_act(page) == "Clean it"
     assert page["readiness"] == "stays_in"
 
@@ -162,21 +162,21 @@ def test_an_auditor_is_offered_nothing_to_do(school, auditor):
 
 
 def test_every_reason_leads_to_what_clears_it(school, director, tech):
-    horn = make_ready_instrument(school=school)
-    report_problem(instrument=horn, text="A valve sticks.", at=NOW)
-    require_hygiene(instrument=horn, actor=tech, at=NOW)
-    essential = horn.accessories.filter(is_essential=True).first()
-    count_accessories(instrument=horn, counts={essential.code: 0}, actor=tech, at=NOW)
-    page = page_of(horn, director)
+    instrument = make_ready_instrument(school=school)
+    report_problem(instrument=instrument, text="A valve sticks.", at=NOW)
+    require_hygiene(instrument=instrument, actor=tech, at=NOW)
+    essential = instrument.accessories.filter(is_essential=True).first()
+    count_accessories(instrument=instrument, counts={essential.code: 0}, actor=tech, at=NOW)
+    page = page_of(instrument, director)
     assert len(page["reasons"]) >= 3
     assert all(reason["url"] and reason["action"] for reason in page["reasons"])
     assert page["short_accessories"] == 1
 
 
 def test_nobody_is_led_where_they_may_not_go(school, auditor, director, tech):
-    horn = make_loan(school=school, actor=director).instrument
-    report_problem(instrument=horn, text="A valve sticks.", at=NOW)
-    read = {user.username: page_of(horn, user) for user in (auditor, director, tech)}
+    instrument = make_loan(school=school, actor=director).instrument
+    report_problem(instrument=instrument, text="A valve sticks.", at=NOW)
+    read = {user.username: page_of(instrument, user) for user in (auditor, director, tech)}
     actions = {name: [line["action"] for line in page["reasons"] if line["url"]] for name, page in read.items()}
     assert actions == {"auditor": [], "director": ["Take it back", "Read the report"], "tech": ["Read the report"]}
     assert {name: page["may_count"] for name, page in read.items()} == {
@@ -191,8 +191,8 @@ def test_a_reason_nobody_knows_leads_nowhere(school, director):
     assert clearing("never_heard_of", record, may=lambda _permission: True) == ("", "")
 
 
-def test_a_horn_never_tested_leads_to_its_play_test(school, tech, auditor):
-    for horn in (make_ready_instrument(school=school), make_instrument(school=school)):
-        url = reverse("inventory:play-test", args=[horn.asset_number])
-        assert url in [act.url for act in page_of(horn, tech)["acts"]]
-        assert url not in [act.url for act in page_of(horn, auditor)["acts"]]
+def test_an_instrument_never_tested_leads_to_its_play_test(school, tech, auditor):
+    for instrument in (make_ready_instrument(school=school), make_instrument(school=school)):
+        url = reverse("inventory:play-test", args=[instrument.asset_number])
+        assert url in [act.url for act in page_of(instrument, tech)["acts"]]
+        assert url not in [act.url for act in page_of(instrument, auditor)["acts"]]

@@ -1,4 +1,4 @@
-"""From what was scanned or typed to the horn."""
+"""From what was scanned or typed to the instrument."""
 
 from __future__ import annotations
 
@@ -38,48 +38,48 @@ def found(user, text):
 
 
 @pytest.fixture
-def horns(school):
+def instruments(school):
     return [
         make_instrument(school=school, asset_number=number, serial=serial)
         for number, serial in (("TD-0007", "A100"), ("TD-0107", "B200"), ("TD-1007", "C300"))
     ]
 
 
-def test_the_whole_number_finds_one_whatever_its_case(horns, director):
+def test_the_whole_number_finds_one_whatever_its_case(instruments, director):
     assert found(director, "td-0107") == ["TD-0107"]
 
 
-def test_a_bare_number_finds_the_horn_whose_number_it_is(horns, director):
+def test_a_bare_number_finds_the_instrument_whose_number_it_is(instruments, director):
     assert found(director, "7") == ["TD-0007"]
 
 
-def test_a_number_that_only_ends_others_offers_them(horns, director):
+def test_a_number_that_only_ends_others_offers_them(instruments, director):
     assert found(director, "07") == ["TD-0007"]
     assert set(found(director, "007")) == {"TD-0007"}
 
 
-def test_a_serial_finds_its_horn(horns, director):
+def test_a_serial_finds_its_instrument(instruments, director):
     assert found(director, "b200") == ["TD-0107"]
 
 
-def test_a_tag_finds_its_horn_and_a_revoked_one_does_not(horns, director):
-    tag = Tag.objects.live().get(instrument=horns[0])
+def test_a_tag_finds_its_instrument_and_a_revoked_one_does_not(instruments, director):
+    tag = Tag.objects.live().get(instrument=instruments[0])
     assert found(director, f"HTTPS://HORNS.EXAMPLE/T/{tag.token}") == ["TD-0007"]
     revoke_tag(tag=tag, because="worn", actor=director, at=NOW)
     assert found(director, tag.token) == []
 
 
 @pytest.mark.parametrize("text", ["TD-0107", "0107", "B200", "td-"])
-def test_nobody_finds_another_schools_horn(horns, stranger, text):
+def test_nobody_finds_another_schools_instrument(instruments, stranger, text):
     assert found(stranger, text) == []
 
 
-def test_a_strangers_tag_finds_nothing(horns, stranger):
-    assert found(stranger, Tag.objects.live().get(instrument=horns[0]).token) == []
+def test_a_strangers_tag_finds_nothing(instruments, stranger):
+    assert found(stranger, Tag.objects.live().get(instrument=instruments[0]).token) == []
 
 
 @pytest.mark.parametrize("text", ["", "   ", "%", "_", "' OR 1=1 --"])
-def test_nothing_and_signs_find_nothing(horns, director, text):
+def test_nothing_and_signs_find_nothing(instruments, director, text):
     assert found(director, text) == []
 
 
@@ -89,8 +89,8 @@ def test_no_more_than_asked_for(school, director):
     assert len(instruments_matching(director, "TD-", limit=8)) == 8
 
 
-def test_a_tag_is_found_live_or_revoked_and_in_small_letters(horns, director):
-    tag = Tag.objects.live().get(instrument=horns[0])
+def test_a_tag_is_found_live_or_revoked_and_in_small_letters(instruments, director):
+    tag = Tag.objects.live().get(instrument=instruments[0])
     assert tag_for(tag.token.lower()) == tag
     revoke_tag(tag=tag, because="worn", actor=director, at=NOW)
     assert tag_for(tag.token) == tag

@@ -11,21 +11,21 @@ from tests.loans.makers import make_loan
 
 
 def test_a_walk_from_before_the_loan_is_not_the_walk_at_return(school, director):
-    horn = make_ready_instrument(school=school)
-    make_inspection(instrument=horn, purpose=Purpose.RETURN, actor=director)
-    loan = make_loan(instrument=Instrument.objects.get(pk=horn.pk), actor=director, at=NOW + timedelta(hours=1))
+    instrument = make_ready_instrument(school=school)
+    make_inspection(instrument=instrument, purpose=Purpose.RETURN, actor=director)
+    loan = make_loan(instrument=Instrument.objects.get(pk=instrument.pk), actor=director, at=NOW + timedelta(hours=1))
     assert walk_since(loan) is None
 
 
-def test_a_ready_horn_fits_everybody(school):
+def test_a_ready_instrument_fits_everybody(school):
     assert fits(make_ready_instrument(school=school)) == ()
 
 
 def test_limits_are_told_for_each_level_of_player(school):
     """A third valve that cannot move spares nobody who needs it; the notes are checked with the playing rules."""
-    horn = make_instrument(school=school)
-    make_inspection(instrument=horn, findings=[("third_valve_slide", "slide_seized", "severe")])
-    limited = Instrument.objects.get(pk=horn.pk)
+    instrument = make_instrument(school=school)
+    make_inspection(instrument=instrument, findings=[("third_valve_slide", "slide_seized", "severe")])
+    limited = Instrument.objects.get(pk=instrument.pk)
     assert limited.readiness == "may_go_out_with_limits"
     told = fits(limited)
     assert [fit.level for fit in told] == ["first_year", "second_year", "concert", "marching"]
@@ -33,9 +33,9 @@ def test_limits_are_told_for_each_level_of_player(school):
 
 
 def test_others_ready_are_of_its_kind_and_school_and_in_store(school, director):
-    horn = make_instrument(school=school)
+    instrument = make_instrument(school=school)
     ready = make_ready_instrument(school=school)
     make_ready_instrument()
     make_ready_instrument(school=school, kind_code="flute")
     make_loan(school=school, actor=director)
-    assert others_ready(horn, today=TODAY) == [ready]
+    assert others_ready(instrument, today=TODAY) == [ready]

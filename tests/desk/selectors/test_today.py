@@ -42,7 +42,7 @@ LATER = TODAY + timedelta(days=300)
 
 @pytest.fixture
 def fleet(school, director):
-    """Two ready trumpets, a limited one, a flute nobody inspected, and a trumpet that is out; one horn elsewhere."""
+    """Two ready trumpets, a limited one, a flute nobody inspected, and a trumpet that is out; one instrument elsewhere."""
     make_ready_instrument(school=school)
     make_ready_instrument(school=school)
     limited = make_instrument(school=school)

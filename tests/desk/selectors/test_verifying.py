@@ -58,13 +58,13 @@ def test_whereabouts_without_their_custody_are_found(circle, where):
     assert any("its open custody says in_store" in line for line in found())
 
 
-def test_a_lent_horn_without_a_loan_is_found(circle):
+def test_a_lent_instrument_without_a_loan_is_found(circle):
     Instrument.objects.filter(pk=circle.pk).update(whereabouts="with_student")
     Custody.objects.filter(instrument=circle, until=None).update(whereabouts="with_student")
     assert any("no loan is open" in line for line in found())
 
 
-def test_a_horn_on_the_bench_without_a_job_is_found(circle):
+def test_an_instrument_on_the_bench_without_a_job_is_found(circle):
     Instrument.objects.filter(pk=circle.pk).update(whereabouts="on_bench")
     Custody.objects.filter(instrument=circle, until=None).update(whereabouts="on_bench")
     assert any("no job is open" in line for line in found())
@@ -92,9 +92,9 @@ def test_events_cut_off_at_the_end_are_found(circle):
 def test_what_is_at_a_shop_kept_for_parts_or_booked_past_the_services_is_found(circle):
     make_item(quantity="2")
     StockItem.objects.update(quantity=5)
-    Instrument.objects.filter(pk=circle.pk).update(is_parts_horn=True, whereabouts="at_shop")
+    Instrument.objects.filter(pk=circle.pk).update(is_parts_instrument=True, whereabouts="at_shop")
     Custody.objects.filter(instrument=circle, until=None).update(whereabouts="at_shop")
     told = " ".join(found())
     assert "no order is at a shop" in told
-    assert "no parts horn stands" in told
+    assert "no parts instrument stands" in told
     assert "its moves add up to 2" in told

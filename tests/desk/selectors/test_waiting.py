@@ -1,4 +1,4 @@
-"""Students without a horn against the horns that could go out."""
+"""Students without an instrument against the instruments that could go out."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ def test_students_count_at_their_school_for_their_kind(school):
     assert students_waiting({(school.pk, "tuba"), (school.pk, "flute")}) == {(school.pk, "tuba"): 2}
 
 
-def test_a_kind_is_short_until_there_is_a_free_horn_for_each(school):
+def test_a_kind_is_short_until_there_is_a_free_instrument_for_each(school):
     group = (school.pk, "trumpet")
     make_student(school=school, wants_kind="trumpet")
     assert short_of_instruments({group}) == {group}
@@ -38,7 +38,7 @@ def test_a_kind_is_short_until_there_is_a_free_horn_for_each(school):
     assert short_of_instruments({group}) == {group}
 
 
-def test_a_horn_that_is_out_is_not_free_and_who_has_one_does_not_wait(school):
+def test_an_instrument_that_is_out_is_not_free_and_who_has_one_does_not_wait(school):
     group = (school.pk, "trumpet")
     make_loan(school=school, student=make_student(school=school, wants_kind="tuba"))
     make_student(school=school, wants_kind="trumpet")
@@ -58,7 +58,7 @@ def soak_of(plan):
     return max((rung for ladder in plan.ladders for rung in ladder.ahead), key=lambda rung: rung.wait_h)
 
 
-def test_days_of_waiting_weigh_in_the_tries_of_a_horn_a_student_waits_for(school, tech):
+def test_days_of_waiting_weigh_in_the_tries_of_an_instrument_a_student_waits_for(school, tech):
     job = make_job(school=school, findings=[STUCK], actor=tech)
     before = soak_of(job_state(fresh(job)).plan)
     assert job_page(job_state(fresh(job)), user=tech, now=NOW)["waiting_words"] == ""

@@ -40,17 +40,17 @@ LATER = NOW + timedelta(days=100)
 
 
 @pytest.fixture
-def horn(school):
+def instrument(school):
     return make_ready_instrument(school=school)
 
 
 @pytest.fixture
-def offer(horn, school, director):
+def offer(instrument, school, director):
     return {
-        "instrument": horn,
+        "instrument": instrument,
         "student": make_student(school=school),
         "due_on": TODAY + timedelta(days=30),
-        "accessories": all_counts(horn),
+        "accessories": all_counts(instrument),
         "signing": Signing(
             signed="screen", student_signature=ink(), guardian_signature=ink(), guardian_signer="Gale Guardian"
         ),
@@ -63,7 +63,7 @@ def offer(horn, school, director):
 refused = partial(makers.refused, lend_at_desk)
 
 
-def test_a_horn_goes_out_with_its_paper(offer, django_capture_on_commit_callbacks):
+def test_an_instrument_goes_out_with_its_paper(offer, django_capture_on_commit_callbacks):
     with django_capture_on_commit_callbacks(execute=True):
         loan = lend_at_desk(**offer)
     agreement = Agreement.objects.get(loan=loan)
@@ -127,21 +127,21 @@ def test_an_old_inspection_is_not_made_young_by_copying(offer):
     assert "Inspect it first" in told
 
 
-def test_a_horn_nobody_inspected_does_not_go_out(offer, school):
+def test_an_instrument_nobody_inspected_does_not_go_out(offer, school):
     bare = make_instrument(school=school)
     refused(StaysInError, **offer | {"instrument": bare, "accessories": all_counts(bare)})
 
 
-def test_a_walk_finished_today_is_the_hand_out_inspection(offer, horn, director):
+def test_a_walk_finished_today_is_the_hand_out_inspection(offer, instrument, director):
     walk = finish_inspection(
-        inspection=begin_hand_out_walk(instrument=horn, actor=director, at=NOW), actor=director, at=NOW
+        inspection=begin_hand_out_walk(instrument=instrument, actor=director, at=NOW), actor=director, at=NOW
     )
-    assert walked_today(horn, today=TODAY) == walk
+    assert walked_today(instrument, today=TODAY) == walk
     assert lend_at_desk(**offer).hand_out == walk
 
 
-def test_what_is_seen_on_the_hand_out_walk_goes_into_the_loan(offer, horn, director):
-    draft = begin_hand_out_walk(instrument=horn, actor=director, at=NOW)
+def test_what_is_seen_on_the_hand_out_walk_goes_into_the_loan(offer, instrument, director):
+    draft = begin_hand_out_walk(instrument=instrument, actor=director, at=NOW)
     record_finding(inspection=draft, part="bell_bow", fault="dent_small", severity="light", actor=director, at=NOW)
     loan = lend_at_desk(**offer)
     assert loan.hand_out == draft

@@ -20,14 +20,14 @@ from tests.factories import (
 from tests.loans.makers import make_loan
 
 
-def address(horn):
-    return reverse("desk:instrument", args=[horn.asset_number])
+def address(instrument):
+    return reverse("desk:instrument", args=[instrument.asset_number])
 
 
 def stuck_in(school):
-    horn = make_instrument(school=school)
-    make_inspection(instrument=horn, findings=[("third_valve_slide", "slide_seized", "severe")])
-    return Instrument.objects.get(pk=horn.pk)
+    instrument = make_instrument(school=school)
+    make_inspection(instrument=instrument, findings=[("third_valve_slide", "slide_seized", "severe")])
+    return Instrument.objects.get(pk=instrument.pk)
 
 
 @pytest.fixture
@@ -52,7 +52,7 @@ def test_a_director_elsewhere_who_is_tech_here_reads_no_name(client, school):
     assert loan.student.name not in client.get(address(loan.instrument)).text
 
 
-def test_another_schools_horn_does_not_exist(client, stuck, stranger):
+def test_another_schools_instrument_does_not_exist(client, stuck, stranger):
     client.force_login(stranger)
     answer = client.get(address(stuck))
     assert answer.status_code == 404
@@ -70,7 +70,7 @@ def test_a_number_nobody_has_is_not_found(client, director, number):
     assert client.get(reverse("desk:instrument", args=[number])).status_code == 404
 
 
-def test_a_number_in_small_letters_is_the_same_horn(client, stuck, director):
+def test_a_number_in_small_letters_is_the_same_instrument(client, stuck, director):
     client.force_login(director)
     assert client.get(reverse("desk:instrument", args=[stuck.asset_number.lower()])).status_code == 200
 
@@ -81,18 +81,18 @@ def test_the_page_is_not_kept_by_a_shared_phone(client, stuck, director):
 
 
 def test_what_somebody_typed_is_text_and_not_markup(client, school, director):
-    horn = make_instrument(school=school, maker="<script>alert(1)</script>", model="\"'><b>")
+    instrument = make_instrument(school=school, maker="<script>alert(1)</script>", model="\"'><b>")
     client.force_login(director)
-    page = client.get(address(horn)).text
+    page = client.get(address(instrument)).text
     assert "<script>alert" not in page
     assert "&lt;script&gt;alert" in page
 
 
 def test_a_donor_is_never_named_on_the_page(client, school, director):
-    horn = make_ready_instrument(school=school, acquired_by=Acquired.GIFT)
-    record_donation(instrument=horn, donor_name="Gwendolyn Giver", received_on=TODAY, actor=director, at=NOW)
+    instrument = make_ready_instrument(school=school, acquired_by=Acquired.GIFT)
+    record_donation(instrument=instrument, donor_name="Gwendolyn Giver", received_on=TODAY, actor=director, at=NOW)
     client.force_login(director)
-    assert "Giver" not in client.get(address(horn)).text
+    assert "Giver" not in client.get(address(instrument)).text
 
 
 def test_only_those_who_may_see_names_read_the_borrowers_name(client, director, tech, auditor, school):
@@ -119,23 +119,23 @@ def out(school, director):
 
 
 def on_the_bench(school, director):
-    horn = stuck_in(school)
-    open_job(instrument=horn, bench=make_bench(school=school), actor=director, at=NOW)
-    return horn
+    instrument = stuck_in(school)
+    open_job(instrument=instrument, bench=make_bench(school=school), actor=director, at=NOW)
+    return instrument
 
 
 @pytest.mark.parametrize("make", [ready, with_findings, out, on_the_bench])
 def test_it_takes_at_most_fifteen_queries(client, director, make, django_assert_max_num_queries):
-    horn = make(director.staff_roles.get().school, director)
+    instrument = make(director.staff_roles.get().school, director)
     client.force_login(director)
-    client.get(address(horn))
+    client.get(address(instrument))
     with django_assert_max_num_queries(15):
-        client.get(address(horn))
+        client.get(address(instrument))
 
 
 def test_the_page_has_one_main_act_and_it_is_in_the_bar(client, director, school):
-    horn = make_ready_instrument(school=school)
+    instrument = make_ready_instrument(school=school)
     client.force_login(director)
-    page = client.get(address(horn)).text
+    page = client.get(address(instrument)).text
     assert page.count("btn-main") == 1
     assert page.index('class="bar ') < page.index("btn-main")

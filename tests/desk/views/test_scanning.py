@@ -14,15 +14,15 @@ from tests.loans.makers import make_loan
 
 
 @pytest.fixture
-def horn(school):
+def instrument(school):
     return make_ready_instrument(
         school=school, asset_number="TD-0042", acquisition_cost_amount=1250, replacement_amount=2345
     )
 
 
 @pytest.fixture
-def tag(horn):
-    return Tag.objects.live().get(instrument=horn)
+def tag(instrument):
+    return Tag.objects.live().get(instrument=instrument)
 
 
 def page_of(tag):
@@ -47,10 +47,10 @@ def test_the_scan_page_offers_camera_and_number(client, director):
     assert 'name="text"' in page
 
 
-def test_a_scanned_tag_leads_staff_to_the_horn(client, director, horn, tag):
+def test_a_scanned_tag_leads_staff_to_the_instrument(client, director, instrument, tag):
     client.force_login(director)
     answer = client.get(page_of(tag))
-    assert answer.headers["Location"] == reverse("desk:instrument", args=[horn.asset_number])
+    assert answer.headers["Location"] == reverse("desk:instrument", args=[instrument.asset_number])
 
 
 def test_scanning_takes_few_queries(client, director, tag, django_assert_max_num_queries):
@@ -61,19 +61,19 @@ def test_scanning_takes_few_queries(client, director, tag, django_assert_max_num
 
 
 @pytest.mark.parametrize("typed", ["TD-0042", "42", "td-0042"])
-def test_a_typed_number_leads_to_the_horn(client, director, horn, typed):
+def test_a_typed_number_leads_to_the_instrument(client, director, instrument, typed):
     client.force_login(director)
-    assert find(client, typed).headers["Location"] == reverse("desk:instrument", args=[horn.asset_number])
+    assert find(client, typed).headers["Location"] == reverse("desk:instrument", args=[instrument.asset_number])
 
 
 @pytest.mark.parametrize(("then", "page"), [("lend", "desk:lend-this"), ("take-back", "desk:take-back")])
 def test_of_several_found_each_goes_on_to_what_was_begun(client, director, school, then, page):
-    horns = [make_ready_instrument(school=school, serial=f"77{n}", asset_number=f"TD-077{n}") for n in (1, 2)]
+    instruments = [make_ready_instrument(school=school, serial=f"77{n}", asset_number=f"TD-077{n}") for n in (1, 2)]
     client.force_login(director)
     told = find(client, "TD-077", then=then).text
     assert f'name="then" value="{then}"' in told
-    for horn in horns:
-        assert reverse(page, args=[horn.asset_number]) in told
+    for instrument in instruments:
+        assert reverse(page, args=[instrument.asset_number]) in told
 
 
 def test_an_empty_line_says_what_to_type_and_keeps_what_was_begun(client, director):
@@ -84,7 +84,7 @@ def test_an_empty_line_says_what_to_type_and_keeps_what_was_begun(client, direct
     assert 'name="then" value="lend"' in answer.text
 
 
-def test_who_came_to_lend_goes_on_to_lending(client, director, horn):
+def test_who_came_to_lend_goes_on_to_lending(client, director, instrument):
     client.force_login(director)
     assert find(client, "42", then="lend").headers["Location"] == reverse("desk:lend-this", args=["TD-0042"])
     assert find(client, "42", then="//elsewhere.example").headers["Location"].startswith("/i/")
@@ -113,12 +113,12 @@ def test_ten_thousand_characters_are_refused(client, director):
     assert find(client, "9" * 10_000).status_code == 422
 
 
-def test_another_schools_number_is_not_found(client, stranger, horn):
+def test_another_schools_number_is_not_found(client, stranger, instrument):
     client.force_login(stranger)
     assert "TD-0042" not in find(client, "TD-0042").text.replace('value="TD-0042"', "")
 
 
-def test_a_revoked_tag_tells_staff_what_it_was_on(client, director, horn, tag):
+def test_a_revoked_tag_tells_staff_what_it_was_on(client, director, instrument, tag):
     revoke_tag(tag=tag, because="worn", actor=director, at=NOW)
     client.force_login(director)
     answer = client.get(page_of(tag))
@@ -129,7 +129,7 @@ def test_a_revoked_tag_tells_staff_what_it_was_on(client, director, horn, tag):
 # The public
 
 
-def test_the_public_learns_whose_it_is_and_how_to_return_it(client, horn, tag, school):
+def test_the_public_learns_whose_it_is_and_how_to_return_it(client, instrument, tag, school):
     page = client.get(page_of(tag))
     assert page.status_code == 200
     assert school.name in page.text
@@ -158,7 +158,7 @@ def test_staff_of_another_school_see_what_the_public_sees(client, stranger, tag,
     assert f"belongs to {school.name}" in page.text
 
 
-def test_a_revoked_tag_tells_the_public_nothing_of_the_horn(client, director, tag, school):
+def test_a_revoked_tag_tells_the_public_nothing_of_the_instrument(client, director, tag, school):
     revoke_tag(tag=tag, because="stolen", actor=director, at=NOW)
     answer = client.get(page_of(tag))
     assert answer.status_code == 410
@@ -166,9 +166,9 @@ def test_a_revoked_tag_tells_the_public_nothing_of_the_horn(client, director, ta
         assert secret not in answer.text
 
 
-def test_a_replaced_tag_leads_on_and_the_old_one_does_not(client, director, horn, tag):
+def test_a_replaced_tag_leads_on_and_the_old_one_does_not(client, director, instrument, tag):
     revoke_tag(tag=tag, because="worn", actor=director, at=NOW)
-    new = issue_tag(instrument=horn, actor=director, at=NOW)
+    new = issue_tag(instrument=instrument, actor=director, at=NOW)
     assert (client.get(page_of(tag)).status_code, client.get(page_of(new)).status_code) == (410, 200)
 
 
@@ -190,10 +190,10 @@ def send(client, tag, text="A key hangs.", **more):
     return client.post(report_of(tag), {"text": text, "website": "", **more})
 
 
-def test_a_report_reaches_the_director_and_keeps_the_horn_in(client, horn, tag):
+def test_a_report_reaches_the_director_and_keeps_the_instrument_in(client, instrument, tag):
     assert send(client, tag).status_code == 200
     assert ProblemReport.objects.get().text == "A key hangs."
-    assert Instrument.objects.get(pk=horn.pk).readiness == "stays_in"
+    assert Instrument.objects.get(pk=instrument.pk).readiness == "stays_in"
 
 
 def test_an_empty_report_is_given_back(client, tag):

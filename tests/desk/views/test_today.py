@@ -49,8 +49,8 @@ def test_a_director_reads_what_was_reported(client, school, director):
 @pytest.mark.parametrize("role", ["director", "tech", "auditor", "administrator"])
 def test_the_page_costs_the_same_for_few_and_for_many(client, school, director, role, request):
     def fill():
-        horn = make_instrument(school=school)
-        report_problem(instrument=horn, text="A key hangs.", at=NOW)
+        instrument = make_instrument(school=school)
+        report_problem(instrument=instrument, text="A key hangs.", at=NOW)
         make_loan(school=school, actor=director)
 
     def cost():

@@ -226,7 +226,7 @@ def test_what_flute_pads_are_leveled_with_is_paper_without_heat():
         assert not {"heat_gun", "cement_stick"} & set(TRADE.methods[code].tools)
 
 
-def test_a_horn_goes_into_the_bath_without_its_bumpers_and_string():
+def test_an_instrument_goes_into_the_bath_without_its_bumpers_and_string():
     for code in ("soap_bath_brass", "chemical_flush", "ultrasonic_clean"):
         assert "remove_bumpers" in TRADE.methods[code].needs
     assert TRADE.methods["remove_bumpers"].put_back == ("fit_bumpers",)

@@ -20,19 +20,19 @@ def refused(act):
         act()
 
 
-def begin(horn, actor, purpose=Purpose.SPOT, **fields):
-    return Inspection.objects.create(instrument=horn, purpose=purpose, actor=actor, started_at=NOW, **fields)
+def begin(instrument, actor, purpose=Purpose.SPOT, **fields):
+    return Inspection.objects.create(instrument=instrument, purpose=purpose, actor=actor, started_at=NOW, **fields)
 
 
 def test_an_instrument_has_one_draft_a_purpose(tech):
-    horn = make_instrument()
-    draft = begin(horn, tech)
-    refused(lambda: begin(horn, tech))
-    begin(horn, tech, purpose=Purpose.YEARLY)
+    instrument = make_instrument()
+    draft = begin(instrument, tech)
+    refused(lambda: begin(instrument, tech))
+    begin(instrument, tech, purpose=Purpose.YEARLY)
     Inspection.objects.filter(pk=draft.pk).update(dropped_at=NOW)
-    again = begin(horn, tech)
+    again = begin(instrument, tech)
     assert again.is_draft
-    assert set(Inspection.objects.drafts()) == {again, horn.inspections.get(purpose=Purpose.YEARLY)}
+    assert set(Inspection.objects.drafts()) == {again, instrument.inspections.get(purpose=Purpose.YEARLY)}
     assert not Inspection.objects.finished().exists()
 
 
@@ -54,8 +54,8 @@ def test_a_fault_is_found_once_at_a_place_in_a_walk(tech):
 
 
 def test_findings_stand_from_the_finish_until_something_closes_them():
-    horn = make_instrument()
-    draft = make_inspection(instrument=horn, findings=[("leadpipe", "lime_scale", "light")], finish=False)
+    instrument = make_instrument()
+    draft = make_inspection(instrument=instrument, findings=[("leadpipe", "lime_scale", "light")], finish=False)
     assert not Finding.objects.standing().exists()
     Inspection.objects.filter(pk=draft.pk).update(finished_at=NOW)
     [finding] = Finding.objects.standing()
@@ -74,9 +74,9 @@ def test_limits_are_said_in_words(tech):
 
 
 def test_reports_and_walks_are_shown_to_their_school_only(school, director, stranger):
-    horn = make_instrument(school=school)
-    report = ProblemReport.objects.create(instrument=horn, said_at=NOW, text="The slide is stuck.")
-    walk = make_inspection(instrument=horn)
+    instrument = make_instrument(school=school)
+    report = ProblemReport.objects.create(instrument=instrument, said_at=NOW, text="The slide is stuck.")
+    walk = make_inspection(instrument=instrument)
     assert report in ProblemReport.objects.visible_to(director)
     assert report not in ProblemReport.objects.visible_to(stranger)
     assert walk in Inspection.objects.visible_to(director)

@@ -106,16 +106,16 @@ def test_a_right_at_one_school_is_none_at_the_next():
     ours, next_door = make_school(), make_school()
     user = make_user(Role.DIRECTOR, school=ours)
     StaffRole.objects.create(user=user, role=Role.AUDITOR, school=next_door)
-    horns = {make_instrument(school=school) for school in (ours, next_door)}
+    instruments = {make_instrument(school=school) for school in (ours, next_door)}
     make_instrument()
-    assert set(Instrument.objects.visible_to(user)) == horns
+    assert set(Instrument.objects.visible_to(user)) == instruments
     may_correct = Instrument.objects.visible_to(user, "inventory.change_instrument")
-    assert [horn.school for horn in may_correct] == [ours]
+    assert [instrument.school for instrument in may_correct] == [ours]
 
 
 def test_a_role_without_a_school_holds_everywhere():
-    horns = {make_instrument(), make_instrument()}
-    assert set(Instrument.objects.visible_to(make_user(Role.AUDITOR))) == horns
+    instruments = {make_instrument(), make_instrument()}
+    assert set(Instrument.objects.visible_to(make_user(Role.AUDITOR))) == instruments
 
 
 def test_a_permission_that_nobody_knows_is_an_error():
@@ -124,6 +124,6 @@ def test_a_permission_that_nobody_knows_is_an_error():
 
 
 def test_the_first_rows_are_the_same_found_by_key_first(school):
-    horns = [make_instrument(school=school, asset_number=f"TV-{number}") for number in (1003, 1001, 1002)]
+    instruments = [make_instrument(school=school, asset_number=f"TV-{number}") for number in (1003, 1001, 1002)]
     first = Instrument.objects.order_by("-asset_number")[:2]
-    assert list(first.keys_first().for_table()) == list(first) == [horns[0], horns[2]]
+    assert list(first.keys_first().for_table()) == list(first) == [instruments[0], instruments[2]]

@@ -160,15 +160,15 @@ def test_a_note_is_said_to_stand_out_and_from_what(trumpet, tech):
     ],
 )
 def test_what_the_room_did_is_said(school, tech, kind_code, told, says):
-    horn = make_ready_instrument(school=school, kind_code=kind_code)
-    words = play_test_result(record(horn, tech, **told))["room_words"]
+    instrument = make_ready_instrument(school=school, kind_code=kind_code)
+    words = play_test_result(record(instrument, tech, **told))["room_words"]
     assert says in words
     assert ("rough" in words) is ("rough" in says)
 
 
 def test_a_reed_is_named_only_where_there_is_one(school, tech):
     for kind_code, has in (("trumpet", False), ("clarinet_bb", True), ("flute", False)):
-        horn = make_ready_instrument(school=school, kind_code=kind_code)
-        record(horn, tech, result="fail", failed_notes=["C5"])
-        again = record(horn, tech, is_second_opinion=True, at=NOW + timedelta(hours=1))
+        instrument = make_ready_instrument(school=school, kind_code=kind_code)
+        record(instrument, tech, result="fail", failed_notes=["C5"])
+        again = record(instrument, tech, is_second_opinion=True, at=NOW + timedelta(hours=1))
         assert ("reed" in play_test_result(again)["opinion"]) is has

@@ -19,15 +19,15 @@ def failed(instrument, tech, *notes: str) -> PlayTest:
 
 
 def test_a_test_that_failed_no_note_has_no_suspect(school, tech):
-    horn = make_ready_instrument(school=school)
-    test = record_play_test(instrument=horn, result="pass", actor=tech, at=NOW)
-    assert spots_of(test, horn) is None
-    assert spots_of(None, horn) is None
+    instrument = make_ready_instrument(school=school)
+    test = record_play_test(instrument=instrument, result="pass", actor=tech, at=NOW)
+    assert spots_of(test, instrument) is None
+    assert spots_of(None, instrument) is None
 
 
 def test_faults_at_one_spot_stand_together_each_with_its_test(school, tech):
-    horn = make_ready_instrument(school=school, kind_code="clarinet_bb")
-    found = spots_of(failed(horn, tech, "E3", "F3"), horn, most=50)
+    instrument = make_ready_instrument(school=school, kind_code="clarinet_bb")
+    found = spots_of(failed(instrument, tech, "E3", "F3"), instrument, most=50)
     places = [spot.where for spot in found.spots]
     assert len(places) == len(set(places))
     assert len(found.spots[0].faults) > 1
@@ -87,27 +87,27 @@ def test_a_fault_says_what_it_would_have_to_be_like():
 
 
 def test_weak_notes_alone_have_suspects_too(school, tech):
-    horn = make_ready_instrument(school=school, kind_code="clarinet_bb")
+    instrument = make_ready_instrument(school=school, kind_code="clarinet_bb")
     test = record_play_test(
-        instrument=horn, result="limits", limits_text="low notes", weak_notes=["E3", "F3"], actor=tech, at=NOW
+        instrument=instrument, result="limits", limits_text="low notes", weak_notes=["E3", "F3"], actor=tech, at=NOW
     )
-    assert spots_of(test, horn).failed == ("E3", "F3")
+    assert spots_of(test, instrument).failed == ("E3", "F3")
 
 
 @pytest.mark.parametrize("most", [1, 3])
 def test_what_is_not_shown_is_counted(school, tech, most):
-    horn = make_ready_instrument(school=school, kind_code="clarinet_bb")
-    test = failed(horn, tech, "E3", "F3")
-    whole = spots_of(test, horn, most=500)
-    some = spots_of(test, horn, most=most)
+    instrument = make_ready_instrument(school=school, kind_code="clarinet_bb")
+    test = failed(instrument, tech, "E3", "F3")
+    whole = spots_of(test, instrument, most=500)
+    some = spots_of(test, instrument, most=most)
     assert len(some.spots) + some.more == len(whole.spots)
 
 
 def test_notes_that_the_chart_has_not_any_more_name_nobody(school, tech):
-    horn = make_ready_instrument(school=school)
-    test = failed(horn, tech, "D4")
+    instrument = make_ready_instrument(school=school)
+    test = failed(instrument, tech, "D4")
     test.failed_notes = ["H9"]
-    assert spots_of(test, horn) is None
+    assert spots_of(test, instrument) is None
 
 
 def test_a_test_is_told_without_the_name_above_it():

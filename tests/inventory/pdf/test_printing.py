@@ -29,17 +29,17 @@ def test_only_a_demonstration_stands_in_its_own_address(settings):
 
 @pytest.mark.django_db
 def test_a_label_says_number_kind_and_school(school):
-    horn = make_instrument(school=school)
+    instrument = make_instrument(school=school)
     label = label_of(Tag.objects.get(), address=ADDRESS)
-    assert (label.asset_number, label.kind, label.school) == (horn.asset_number, "Trumpet", school.name)
+    assert (label.asset_number, label.kind, label.school) == (instrument.asset_number, "Trumpet", school.name)
     assert label.url == label.url.upper()
 
 
 @pytest.mark.django_db
 def test_the_label_of_a_mouthpiece_says_so(school):
-    horn = make_instrument(school=school)
-    piece = horn.accessories.get(code="mouthpiece")
-    tag = issue_tag(instrument=horn, accessory=piece, actor=None, at=NOW)
+    instrument = make_instrument(school=school)
+    piece = instrument.accessories.get(code="mouthpiece")
+    tag = issue_tag(instrument=instrument, accessory=piece, actor=None, at=NOW)
     assert label_of(tag, address=ADDRESS).kind == f"{piece.name}, Trumpet"
 
 

@@ -1,11 +1,11 @@
-"""Sound instruments pass, moved notes are found; what is assumed of them stands in tests/simulation/tuned_horns.py."""
+"""Sound instruments pass, moved notes are found; what is assumed of them stands in tests.simulation.tuned_instruments.py."""
 
 import pytest
 
 from inventory.rules.intonation import Against, intonation
 from inventory.rules.playing.reports import NoteResult, NoteState
 from tests.inventory.rules.cases import make_report
-from tests.simulation.tuned_horns import shares
+from tests.simulation.tuned_instruments import shares
 
 NAMES = ("F4", "G4", "A4", "B4", "C5", "D5", "E5", "F5")
 

@@ -18,7 +18,7 @@ from inventory.rules.pitch import (
     temperature_cents,
 )
 from tests.inventory.rules.cases import KINDS
-from tests.simulation.tuned_horns import drift_shares
+from tests.simulation.tuned_instruments import drift_shares
 
 # Classes of music21 10.5.1 whose transposition agrees with published tables (teoria.com, Transposing instruments;
 # LaRue, Conducting handout 6). Its E-flat clarinet, contrabassoon, xylophone and bells do not, and are left out.
@@ -106,7 +106,7 @@ def test_speed_of_sound_agrees_with_printed_tables(celsius, published):
     assert speed_of_sound(celsius) == pytest.approx(published, abs=0.2)
 
 
-def test_a_cold_room_makes_a_horn_flat_by_about_three_cents_a_degree():
+def test_a_cold_room_makes_an_instrument_flat_by_about_three_cents_a_degree():
     """Common practice, no source: about 3 cents a degree Celsius."""
     assert temperature_cents(20) == 0
     assert temperature_cents(15) == pytest.approx(-14.8, abs=0.3)
@@ -165,7 +165,7 @@ def test_a_change_that_nobody_would_hear_is_no_drift():
 
 
 @pytest.mark.parametrize("scatter", [4.0, 6.0])
-def test_horns_that_hold_their_pitch_are_flagged_in_about_one_case_of_twenty_at_most(scatter):
+def test_instruments_that_hold_their_pitch_are_flagged_in_about_one_case_of_twenty_at_most(scatter):
     false, found = drift_shares(count=1000, scatter=scatter)
     assert false <= 0.06  # 1,000 draws of 0.05 lie within two hundredths
     assert found >= (0.9 if scatter == 4.0 else 0.8)
@@ -187,7 +187,7 @@ def test_drift_needs_three_tests_and_more_than_noise():
 
 
 def test_a_test_that_leaves_out_the_sharp_notes_is_not_flat():
-    """Two notes in tune and one always 54 cents sharp (1+2+3): the second test skips it, the horn has not moved."""
+    """Two notes in tune and one always 54 cents sharp (1+2+3): the second test skips it, the instrument has not moved."""
     whole, part = leveled([{"C4": 0.0, "G4": 0.0, "C#4": 54.0}, {"C4": 0.0, "G4": 0.0}])
     assert part == pytest.approx(whole, abs=0.01)
 

@@ -147,11 +147,11 @@ def test_an_inspection_speaks_through_its_last_day():
 @pytest.mark.parametrize(
     ("fields", "code", "clears"),
     [
-        ({"is_parts_horn": True}, "parts_horn", Clears.NOTHING),
+        ({"is_parts_instrument": True}, "parts_horn", Clears.NOTHING),
         ({"is_back_from_shop": True}, "back_from_shop", Clears.PLAY_TEST),
     ],
 )
-def test_a_parts_horn_and_one_back_from_a_shop_stay_in(fields, code, clears):
+def test_a_parts_instrument_and_one_back_from_a_shop_stay_in(fields, code, clears):
     answer = readiness(ReadinessFacts(verdict="plays", whereabouts="in_store", **fields))
     assert answer.readiness is Readiness.STAYS_IN
     assert [(reason.code, reason.clears) for reason in answer.reasons] == [(code, clears)]

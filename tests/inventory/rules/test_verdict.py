@@ -159,13 +159,13 @@ def test_a_dead_valve_that_costs_this_player_nothing_only_slows():
     assert judgement.verdict is Verdict.PLAYS_WITH_LIMITS
 
 
-def test_a_water_key_of_one_loop_that_hangs_open_does_not_stop_the_horn():
+def test_a_water_key_of_one_loop_that_hangs_open_does_not_stop_the_instrument():
     judgement = make_judgement("trumpet", "third_slide_water_key:water_key_spring:severe")
     assert judgement.effects[0].effect is Effect.LOSES_NOTES
     assert judgement.verdict is Verdict.PLAYS_WITH_LIMITS
 
 
-def test_a_horn_that_is_sharp_by_its_make_plays():
+def test_an_instrument_that_is_sharp_by_its_make_plays():
     judgement = make_judgement("flugelhorn")
     assert judgement.report.off
     assert judgement.verdict is Verdict.PLAYS

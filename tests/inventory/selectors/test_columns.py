@@ -48,26 +48,26 @@ def test_an_exported_row_has_a_value_for_each_heading(school):
 
 
 def test_readiness_is_that_of_the_day(school):
-    horn = make_ready_instrument(school=school)
-    Instrument.objects.filter(pk=horn.pk).update(ready_until=date(2020, 1, 1))
+    instrument = make_ready_instrument(school=school)
+    Instrument.objects.filter(pk=instrument.pk).update(ready_until=date(2020, 1, 1))
     (row,) = export_rows(Instrument.objects.all(), columns=(BY_NAME["readiness"],), today=TODAY)
     assert row == ("Stays in",)
 
 
 def test_facts_show_options_dates_and_what_is_missing(school, director):
-    horn = make_instrument(school=school, serial="", acquired_on=date(2019, 8, 1), title_holder="Band boosters")
-    facts = dict(facts_of(horn, user=director))
+    instrument = make_instrument(school=school, serial="", acquired_on=date(2019, 8, 1), title_holder="Band boosters")
+    facts = dict(facts_of(instrument, user=director))
     assert facts["Serial"] == "none"
     assert facts["Acquired on"] == "Aug 1, 2019"
     assert facts["Title holder"] == "Band boosters"
-    assert {option.name for option in horn.kind.options} <= set(facts)
+    assert {option.name for option in instrument.kind.options} <= set(facts)
     assert not {"Cost", "Notes", "Award number", "School"} & set(facts)
 
 
 def test_a_column_is_shown_only_to_those_who_may_see_it(school, director, tech, secret_model):
-    horn = make_instrument(school=school, maker="Plain", model="Sonata")
-    assert dict(facts_of(horn, user=director))["Maker and model"] == "Plain Sonata"
-    assert dict(facts_of(horn, user=tech))["Maker and model"] == "Plain"
+    instrument = make_instrument(school=school, maker="Plain", model="Sonata")
+    assert dict(facts_of(instrument, user=director))["Maker and model"] == "Plain Sonata"
+    assert dict(facts_of(instrument, user=tech))["Maker and model"] == "Plain"
 
 
 def test_a_column_is_exported_only_when_it_may_be_seen_at_every_school(school, director, tech, secret_model):

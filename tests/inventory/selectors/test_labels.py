@@ -55,26 +55,26 @@ def test_typed_numbers_go_before_filters_and_print_again(school):
 
 
 @pytest.mark.django_db
-def test_an_unprinted_mouthpiece_is_chosen_though_its_horn_is_printed(school):
-    horn = make_instrument(school=school)
+def test_an_unprinted_mouthpiece_is_chosen_though_its_instrument_is_printed(school):
+    instrument = make_instrument(school=school)
     Tag.objects.update(printed_at=NOW)
-    piece = issue_tag(instrument=horn, accessory=horn.accessories.first(), actor=None, at=NOW)
+    piece = issue_tag(instrument=instrument, accessory=instrument.accessories.first(), actor=None, at=NOW)
     assert chosen() == [piece]
 
 
 @pytest.mark.django_db
 def test_what_is_gone_gets_no_label(school):
-    horn = make_instrument(school=school)
-    Instrument.objects.filter(pk=horn.pk).update(whereabouts=Whereabouts.GONE)
+    instrument = make_instrument(school=school)
+    Instrument.objects.filter(pk=instrument.pk).update(whereabouts=Whereabouts.GONE)
     assert chosen(only_unprinted=False) == []
 
 
 @pytest.mark.django_db
 def test_a_revoked_tag_leaves_its_instrument_untagged(school):
-    horn, rows = make_instrument(school=school), Instrument.objects.all()
+    instrument, rows = make_instrument(school=school), Instrument.objects.all()
     assert list(untagged(rows, LabelChoice())) == []
     Tag.objects.update(revoked_at=NOW)
-    assert list(untagged(rows, LabelChoice())) == [horn]
+    assert list(untagged(rows, LabelChoice())) == [instrument]
     assert list(untagged(rows, LabelChoice(tag=1))) == []
 
 
@@ -96,15 +96,15 @@ def test_as_many_are_counted_as_are_printed(school, wanted):
 def test_counting_stops_at_one_more_than_may_be_printed(school, monkeypatch):
     monkeypatch.setattr("inventory.selectors.labels.MOST_LABELS", 2)
     for number in range(4):
-        horn = make_instrument(school=school)
+        instrument = make_instrument(school=school)
         if number % 2:
-            Tag.objects.filter(instrument=horn).update(revoked_at=NOW)
+            Tag.objects.filter(instrument=instrument).update(revoked_at=NOW)
     assert label_count(Instrument.objects.all(), LabelChoice()) == 3
 
 
 @pytest.mark.django_db
 def test_the_history_tells_every_tag_the_latest_first(school):
-    horn = make_instrument(school=school)
+    instrument = make_instrument(school=school)
     first = Tag.objects.get()
-    second = issue_tag(instrument=horn, actor=None, at=NOW)
-    assert list(tag_history(horn)) == [second, first]
+    second = issue_tag(instrument=instrument, actor=None, at=NOW)
+    assert list(tag_history(instrument)) == [second, first]

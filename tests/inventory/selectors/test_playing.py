@@ -49,50 +49,52 @@ def test_all_notes_hold_those_of_every_level_and_none_is_needed_at_a_level_that_
 
 
 def test_tests_are_read_in_order_and_each_knows_the_one_before(school, tech):
-    horn = make_ready_instrument(school=school)
-    first, last = record(horn, tech, days=400, measures=measures(2.0)), record(horn, tech, days=500)
-    assert play_tests_of(horn)[-2:] == [first, last]
+    instrument = make_ready_instrument(school=school)
+    first, last = record(instrument, tech, days=400, measures=measures(2.0)), record(instrument, tech, days=500)
+    assert play_tests_of(instrument)[-2:] == [first, last]
     assert earlier_test(last) == first
 
 
 def test_a_note_that_did_not_speak_is_not_measured_and_a_warm_room_is_corrected(school, tech):
-    horn = make_ready_instrument(school=school)
-    assert measured(record(horn, tech, measures=measures(5.0, spoke=False))) == {}
-    assert measured(record(horn, tech, measures=measures(5.0))) == {"C4": 5.0}
-    assert measured(record(horn, tech, measures=measures(5.0), room_celsius=30))["C4"] < 5.0
+    instrument = make_ready_instrument(school=school)
+    assert measured(record(instrument, tech, measures=measures(5.0, spoke=False))) == {}
+    assert measured(record(instrument, tech, measures=measures(5.0))) == {"C4": 5.0}
+    assert measured(record(instrument, tech, measures=measures(5.0), room_celsius=30))["C4"] < 5.0
 
 
 def test_the_trend_holds_only_tests_that_measured_oldest_first(school, tech):
-    horn = make_ready_instrument(school=school)
-    record(horn, tech, days=365, measures=measures(-7.0))
-    record(horn, tech, days=400)
-    record(horn, tech, days=1, measures=measures(0.0))
-    assert [cents for _, cents in tuning_trend(horn)] == [0.0, -7.0]
+    instrument = make_ready_instrument(school=school)
+    record(instrument, tech, days=365, measures=measures(-7.0))
+    record(instrument, tech, days=400)
+    record(instrument, tech, days=1, measures=measures(0.0))
+    assert [cents for _, cents in tuning_trend(instrument)] == [0.0, -7.0]
 
 
 def test_one_note_far_off_the_others_is_a_surprise_until_it_was_always_so(school, tech):
-    horn = make_ready_instrument(school=school)
-    report = standing_of(horn).widest_report
-    test = record(horn, tech, measures=measures(0.0, 0.0, 0.0, 90.0, 0.0))
+    instrument = make_ready_instrument(school=school)
+    report = standing_of(instrument).widest_report
+    test = record(instrument, tech, measures=measures(0.0, 0.0, 0.0, 90.0, 0.0))
     assert [one.written for one in intonation_of(test, report=report).surprises] == ["G5"]
-    again = record(horn, tech, days=30, measures=measures(0.0, 0.0, 0.0, 90.0, 0.0))
+    again = record(instrument, tech, days=30, measures=measures(0.0, 0.0, 0.0, 90.0, 0.0))
     assert intonation_of(again, report=report).surprises == ()
 
 
 def test_others_of_its_model_count_with_their_latest_test(school, tech):
-    horn, twin, other = (make_ready_instrument(school=school, maker="Plain", model=model) for model in ("1", "1", "2"))
+    instrument, twin, other = (
+        make_ready_instrument(school=school, maker="Plain", model=model) for model in ("1", "1", "2")
+    )
     record(twin, tech, measures=measures(1.0))
     latest = record(twin, tech, days=3, measures=measures(2.0))
     record(twin, tech, days=4)
     record(other, tech, measures=measures(3.0))
-    assert sibling_tests(horn) == [latest]
+    assert sibling_tests(instrument) == [latest]
     assert sibling_tests(make_ready_instrument(school=school)) == []
 
 
-def test_a_horn_tuned_first_owes_nothing_to_the_room_and_neither_do_bars(school, tech):
-    horn, bars = make_ready_instrument(school=school), make_ready_instrument(school=school, kind_code="marimba")
-    assert room_cents(record(horn, tech, measures=measures(5.0), room_celsius=30)) > 20
-    tuned = record(horn, tech, measures=measures(5.0), room_celsius=30, is_tuned_first=True)
+def test_an_instrument_tuned_first_owes_nothing_to_the_room_and_neither_do_bars(school, tech):
+    instrument, bars = make_ready_instrument(school=school), make_ready_instrument(school=school, kind_code="marimba")
+    assert room_cents(record(instrument, tech, measures=measures(5.0), room_celsius=30)) > 20
+    tuned = record(instrument, tech, measures=measures(5.0), room_celsius=30, is_tuned_first=True)
     assert room_cents(tuned) is None
     assert measured(tuned) == {"C4": 5.0}
     assert room_cents(record(bars, tech, measures=measures(5.0), room_celsius=30)) is None
@@ -100,20 +102,20 @@ def test_a_horn_tuned_first_owes_nothing_to_the_room_and_neither_do_bars(school,
 
 def test_tuning_in_a_warm_room_is_no_drift(school, tech):
     """Played in tune at 20, 26 and 30 degrees, tuned each time: nothing moved."""
-    horn = make_ready_instrument(school=school)
+    instrument = make_ready_instrument(school=school)
     for days, celsius in ((0, 20), (200, 26), (400, 30)):
-        record(horn, tech, days=days, measures=measures(0.0, 1.0), room_celsius=celsius, is_tuned_first=True)
-    assert [cents for _, cents in tuning_trend(horn)] == [0.5, 0.5, 0.5]
+        record(instrument, tech, days=days, measures=measures(0.0, 1.0), room_celsius=celsius, is_tuned_first=True)
+    assert [cents for _, cents in tuning_trend(instrument)] == [0.5, 0.5, 0.5]
 
 
 def test_a_slide_farther_out_counts_as_if_it_stood_at_pitch(school, tech):
     """A trumpet of 1473 mm of air at pitch with 12 mm out: 16 mm are 8 mm more of tube, 9.4 cents (own arithmetic)."""
-    horn = make_ready_instrument(school=school)
-    assert slide_shift(record(horn, tech, measures=measures(0.0), slide_mm=12)) == 0
-    assert slide_shift(record(horn, tech, measures=measures(0.0))) == 0
-    out = record(horn, tech, measures=measures(0.0), slide_mm=16)
+    instrument = make_ready_instrument(school=school)
+    assert slide_shift(record(instrument, tech, measures=measures(0.0), slide_mm=12)) == 0
+    assert slide_shift(record(instrument, tech, measures=measures(0.0))) == 0
+    out = record(instrument, tech, measures=measures(0.0), slide_mm=16)
     assert round(slide_shift(out), 1) == 9.4
-    warm = record(horn, tech, measures=measures(0.0), slide_mm=16, room_celsius=25, is_tuned_first=True)
+    warm = record(instrument, tech, measures=measures(0.0), slide_mm=16, room_celsius=25, is_tuned_first=True)
     assert round(slide_shift(warm), 1) == -5.3  # less 14.6 for the room
 
 
@@ -128,22 +130,22 @@ def diagnosed(kind, heard: Heard) -> Diagnosis:
 
 
 def test_without_a_bad_note_there_is_no_diagnosis(school, tech):
-    horn = make_ready_instrument(school=school)
-    assert diagnosis_of(record_play_test(instrument=horn, result="pass", actor=tech, at=NOW), horn) is None
+    instrument = make_ready_instrument(school=school)
+    assert diagnosis_of(record_play_test(instrument=instrument, result="pass", actor=tech, at=NOW), instrument) is None
 
 
 def test_notes_not_played_speak_for_and_against_nobody(school, tech):
-    horn = make_ready_instrument(school=school, kind_code="clarinet_bb")
-    test = failed(horn, tech, "E3")
-    whole = diagnosis_of(test, horn)
+    instrument = make_ready_instrument(school=school, kind_code="clarinet_bb")
+    test = failed(instrument, tech, "E3")
+    whole = diagnosis_of(test, instrument)
     test.tried_notes = ["E3", "G3", "C4"]
-    some = diagnosis_of(test, horn)
+    some = diagnosis_of(test, instrument)
     assert some.tried == ("E3", "G3", "C4")
     assert sum(one.rank == 1 for one in some.suspects) > sum(one.rank == 1 for one in whole.suspects)
 
 
 def test_what_is_remembered_is_what_would_be_worked_out(school, tech):
-    horn = make_ready_instrument(school=school, kind_code="clarinet_bb")
+    instrument = make_ready_instrument(school=school, kind_code="clarinet_bb")
     for notes in (("E3", "F3"), ("C6",)):
-        afresh = diagnosed(horn.kind, Heard(failed=notes, tells_weak=True))
-        assert diagnosis_of(failed(horn, tech, *notes), horn) == afresh
+        afresh = diagnosed(instrument.kind, Heard(failed=notes, tells_weak=True))
+        assert diagnosis_of(failed(instrument, tech, *notes), instrument) == afresh

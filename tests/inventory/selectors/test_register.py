@@ -124,10 +124,10 @@ def test_sums_agree_with_the_lists_they_lead_to(school, director, where):
 @pytest.mark.django_db
 def test_a_search_by_words_stops_counting_and_says_so(school, director, monkeypatch):
     monkeypatch.setattr(register, "MOST_FOUND", 2)
-    horns = [make_instrument(school=school, maker="Vale") for _ in range(3)]
+    instruments = [make_instrument(school=school, maker="Vale") for _ in range(3)]
     found = register_of(director, Wanted(q="vale"), today=TODAY)
     assert (found.is_cut, found.count(Wanted()), found.count(Wanted(verdict=Verdict.NOT_INSPECTED))) == (True, 2, 2)
-    assert numbers(found.rows) == sorted(horn.asset_number for horn in horns)[:2]
+    assert numbers(found.rows) == sorted(instrument.asset_number for instrument in instruments)[:2]
     whole = register_of(director, Wanted(kind="trumpet"), today=TODAY)
     assert (whole.is_cut, whole.count(Wanted())) == (False, 3), "only words are counted up to somewhere"
 

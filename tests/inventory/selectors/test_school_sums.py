@@ -46,12 +46,12 @@ def test_another_day_and_another_question_are_read_for(school, sums):
 
 
 def test_the_school_that_an_instrument_left_is_read_again(school, director, sums):
-    horn = make_instrument(school=school)
+    instrument = make_instrument(school=school)
     make_instrument(school=school)
     other = make_school()
     every = School.objects.all()
     assert sums.of(every, today=TODAY)[school.pk] == 2
-    change_instrument(instrument=horn, school=other, room=None, actor=director, at=NOW)
+    change_instrument(instrument=instrument, school=other, room=None, actor=director, at=NOW)
     assert sums.of(every, today=TODAY) == {school.pk: 1, other.pk: 1}
 
 

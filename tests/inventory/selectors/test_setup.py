@@ -23,8 +23,8 @@ def test_schools_count_their_rooms_and_what_they_hold(school):
     room = make_room(school=school)
     make_room(school=school)
     for whereabouts in (Whereabouts.IN_STORE, Whereabouts.WITH_STUDENT, Whereabouts.GONE):
-        horn = make_instrument(school=school, room=room)
-        Instrument.objects.filter(pk=horn.pk).update(whereabouts=whereabouts)
+        instrument = make_instrument(school=school, room=room)
+        Instrument.objects.filter(pk=instrument.pk).update(whereabouts=whereabouts)
     make_school(code="EMPTY")
     rows = {row.code: (row.room_count, row.instrument_count) for row in schools_with_counts()}
     assert rows == {school.code: (2, 2), "EMPTY": (0, 0)}

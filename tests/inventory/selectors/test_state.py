@@ -30,21 +30,21 @@ def test_an_inspection_ages_out_by_the_calendar_alone(school):
 
 
 def test_many_cost_what_one_costs_and_say_the_same(school, tech, django_assert_num_queries):
-    horns = [make_instrument(school=school), *(make_ready_instrument(school=school) for _ in range(6))]
-    make_inspection(instrument=horns[1], findings=[("piston", "valve_stuck", "severe", "2", "up")], actor=tech)
-    record_play_test(instrument=horns[2], result="fail", failed_notes=["D4"], actor=tech, at=NOW)
-    record_play_test(instrument=horns[3], result="limits", limits_text="Weak below.", actor=tech, at=NOW)
-    report_problem(instrument=horns[4], text="A valve sticks.", at=NOW)
-    Accessory.objects.filter(instrument=horns[5]).update(present=0)
+    instruments = [make_instrument(school=school), *(make_ready_instrument(school=school) for _ in range(6))]
+    make_inspection(instrument=instruments[1], findings=[("piston", "valve_stuck", "severe", "2", "up")], actor=tech)
+    record_play_test(instrument=instruments[2], result="fail", failed_notes=["D4"], actor=tech, at=NOW)
+    record_play_test(instrument=instruments[3], result="limits", limits_text="Weak below.", actor=tech, at=NOW)
+    report_problem(instrument=instruments[4], text="A valve sticks.", at=NOW)
+    Accessory.objects.filter(instrument=instruments[5]).update(present=0)
     for days, old, new in ((1, "in_store", "at_shop"), (9, "at_shop", "in_store")):
-        move_instrument(instrument=horns[6], expected=old, to=new, actor=tech, at=NOW + timedelta(days=days))
-    rows = [fresh(horn) for horn in horns]
+        move_instrument(instrument=instruments[6], expected=old, to=new, actor=tech, at=NOW + timedelta(days=days))
+    rows = [fresh(instrument) for instrument in instruments]
     with django_assert_num_queries(4):
         many = states_of(rows)
     assert {pk: state.columns() for pk, state in many.items()} == {
-        horn.pk: state_of(fresh(horn)).columns() for horn in horns
+        instrument.pk: state_of(fresh(instrument)).columns() for instrument in instruments
     }
-    said = [[reason.code for reason in many[horn.pk].answer.reasons] for horn in horns]
+    said = [[reason.code for reason in many[instrument.pk].answer.reasons] for instrument in instruments]
     assert said[0] == ["not_inspected"]
     assert "does_not_play" in said[1] or "limits" in said[1]
     assert said[2] == ["play_test"]
@@ -55,18 +55,18 @@ def test_many_cost_what_one_costs_and_say_the_same(school, tech, django_assert_n
 
 
 def test_a_kind_that_left_the_catalog_keeps_it_in(school):
-    horn = make_ready_instrument(school=school)
-    Instrument.objects.filter(pk=horn.pk).update(kind_code="horn_alto")
-    state = state_of(fresh(horn))
+    instrument = make_ready_instrument(school=school)
+    Instrument.objects.filter(pk=instrument.pk).update(kind_code="horn_alto")
+    state = state_of(fresh(instrument))
     assert state.answer.readiness == "stays_in"
     assert [reason.code for reason in state.answer.reasons] == ["unknown_kind"]
 
 
 def test_what_the_findings_say_is_not_said_again_by_the_play_test(school, tech):
-    horn = make_instrument(school=school)
-    make_inspection(instrument=horn, findings=[("third_valve_slide", "slide_seized", "severe")])
-    before = state_of(fresh(horn)).limits
+    instrument = make_instrument(school=school)
+    make_inspection(instrument=instrument, findings=[("third_valve_slide", "slide_seized", "severe")])
+    before = state_of(fresh(instrument)).limits
     kept = f"{' '.join(before)} Thin on top."
-    record_play_test(instrument=horn, result="limits", limits_text=kept, actor=tech, at=NOW)
+    record_play_test(instrument=instrument, result="limits", limits_text=kept, actor=tech, at=NOW)
     assert before
-    assert state_of(fresh(horn)).limits == (*before, "Thin on top.")
+    assert state_of(fresh(instrument)).limits == (*before, "Thin on top.")

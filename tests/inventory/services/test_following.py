@@ -12,8 +12,8 @@ def test_followers_are_called_once_each_with_what_changed(school, director, monk
     called: list[list[int]] = []
     for _ in range(2):
         following.register(called.append)
-    horn = make_instrument(school=school)
-    change_instrument(instrument=horn, notes="Back from the parade.", actor=director, at=NOW)
-    assert called == [[horn.pk]]
-    change_instrument(instrument=horn, options={"third_slide": "none"}, actor=director, at=NOW)
-    assert called == [[horn.pk], [horn.pk]]
+    instrument = make_instrument(school=school)
+    change_instrument(instrument=instrument, notes="Back from the parade.", actor=director, at=NOW)
+    assert called == [[instrument.pk]]
+    change_instrument(instrument=instrument, options={"third_slide": "none"}, actor=director, at=NOW)
+    assert called == [[instrument.pk], [instrument.pk]]

@@ -25,23 +25,25 @@ def shorter(tmp_path):
 
 
 def test_an_inspection_that_speaks_for_a_shorter_time_is_mended_by_one_event(school, shorter):
-    horns = [make_ready_instrument(school=school) for _ in range(3)]
+    instruments = [make_ready_instrument(school=school) for _ in range(3)]
     make_instrument(school=school)
     with using(shorter):
         assert len(differences()[1]) == 3
         assert refresh_all_states(because="Half a year from now on.", actor=None, at=NOW) == 3
         assert differences() == (4, [])
-    assert {Instrument.objects.get(pk=horn.pk).ready_until for horn in horns} == {TODAY + timedelta(days=180)}
+    assert {Instrument.objects.get(pk=instrument.pk).ready_until for instrument in instruments} == {
+        TODAY + timedelta(days=180)
+    }
     event = Event.objects.latest("number")
     assert (event.act, event.after) == ("refreshed", {"because": "Half a year from now on.", "instruments": 3})
 
 
 def test_a_verdict_that_changes_stands_in_the_thread_of_its_instrument(school):
-    horn = make_ready_instrument(school=school)
-    Instrument.objects.filter(pk=horn.pk).update(verdict="does_not_play", readiness="stays_in")
+    instrument = make_ready_instrument(school=school)
+    Instrument.objects.filter(pk=instrument.pk).update(verdict="does_not_play", readiness="stays_in")
     assert refresh_all_states(because="A rule was wrong.", actor=None, at=NOW) == 1
     acts = list(Event.objects.order_by("-number").values_list("act", "thread")[:2])
-    assert sorted(acts) == [("judged", horn.thread), ("refreshed", "")]
+    assert sorted(acts) == [("judged", instrument.thread), ("refreshed", "")]
     event = Event.objects.filter(act="judged").latest("number")
     assert event.before == {"verdict": "does_not_play", "readiness": "stays_in"}
     assert event.after == {"verdict": "plays", "readiness": "may_go_out"}
@@ -55,8 +57,8 @@ def test_where_nothing_changes_nothing_is_written(school):
 
 
 def test_sums_that_are_kept_of_a_school_follow_a_refresh(school):
-    horn = make_ready_instrument(school=school)
-    Instrument.objects.filter(pk=horn.pk).update(ready_until=TODAY - timedelta(days=1))
+    instrument = make_ready_instrument(school=school)
+    Instrument.objects.filter(pk=instrument.pk).update(ready_until=TODAY - timedelta(days=1))
 
     def ready() -> int:
         fleets = fleets_of(School.objects.filter(pk=school.pk), today=TODAY)

@@ -39,12 +39,12 @@ def test_numbers_go_up_and_step_over_one_that_is_taken():
 
 
 def test_an_instrument_comes_with_accessories_a_tag_and_a_place(school, director):
-    horn = register_instrument(kind_code="trumpet", school=school, actor=director, at=NOW, maker="Plain")
-    assert [row.code for row in horn.accessories.all()] == [spec.code for spec in horn.kind.accessories]
-    assert Tag.objects.live().get().instrument == horn
-    assert horn.custodies.get().whereabouts == "in_store"
-    assert horn.readiness == "stays_in"
-    assert Event.objects.filter(act="registered", thread=horn.thread).count() == 1
+    instrument = register_instrument(kind_code="trumpet", school=school, actor=director, at=NOW, maker="Plain")
+    assert [row.code for row in instrument.accessories.all()] == [spec.code for spec in instrument.kind.accessories]
+    assert Tag.objects.live().get().instrument == instrument
+    assert instrument.custodies.get().whereabouts == "in_store"
+    assert instrument.readiness == "stays_in"
+    assert Event.objects.filter(act="registered", thread=instrument.thread).count() == 1
 
 
 @pytest.mark.parametrize(
@@ -69,9 +69,9 @@ def test_a_refused_instrument_leaves_nothing_behind(school, second, error):
 def test_a_room_of_another_school_is_refused(school, director):
     with pytest.raises(RefusedError, match="is not a room of"):
         make_instrument(school=school, room=make_room())
-    horn = make_instrument(school=school)
+    instrument = make_instrument(school=school)
     with pytest.raises(RefusedError, match="is not a room of"):
-        change_instrument(instrument=horn, actor=director, at=NOW, room=make_room())
+        change_instrument(instrument=instrument, actor=director, at=NOW, room=make_room())
 
 
 def test_a_new_room_of_a_refused_instrument_is_not_there(school):
@@ -81,7 +81,7 @@ def test_a_new_room_of_a_refused_instrument_is_not_there(school):
     assert [room.name for room in school.rooms.all()] == ["Loft"]
 
 
-def test_many_horns_without_a_serial_are_no_duplicates(school):
+def test_many_instruments_without_a_serial_are_no_duplicates(school):
     for _ in range(2):
         make_instrument(school=school, maker="Plain", serial="")
     assert Instrument.objects.count() == 2
@@ -100,28 +100,28 @@ def test_options_take_defaults_and_name_what_is_wrong():
 
 
 def test_a_correction_tells_which_columns_changed(school, director):
-    horn = make_instrument(school=school, maker="Plane")
-    changed = change_instrument(instrument=horn, actor=director, at=NOW, maker="Plain", notes="secret")
+    instrument = make_instrument(school=school, maker="Plane")
+    changed = change_instrument(instrument=instrument, actor=director, at=NOW, maker="Plain", notes="secret")
     event = Event.objects.get(act="corrected")
     assert (changed.maker, changed.notes) == ("Plain", "secret")
     assert (event.before, event.after) == ({"maker": "Plane"}, {"maker": "Plain", "notes": "in the row"})
 
 
 def test_the_options_of_a_lost_kind_outlive_a_correction(school, director):
-    horn = make_instrument(school=school)
+    instrument = make_instrument(school=school)
     Instrument.objects.update(kind_code="horn_alto", options={"key": "Eb"})
-    changed = change_instrument(instrument=horn, actor=director, at=NOW, maker="Plain", options={})
+    changed = change_instrument(instrument=instrument, actor=director, at=NOW, maker="Plain", options={})
     assert (changed.maker, changed.options) == ("Plain", {"key": "Eb"})
     assert Event.objects.get(act="corrected").after == {"maker": "Plain"}
 
 
 def test_a_correction_to_a_taken_serial_is_refused(school, director):
     make_instrument(school=school, maker="Plain", serial="1")
-    horn = make_instrument(school=school, maker="Plain", serial="2")
+    instrument = make_instrument(school=school, maker="Plain", serial="2")
     with pytest.raises(NumberTakenError):
-        change_instrument(instrument=horn, actor=director, at=NOW, serial="1")
-    horn.refresh_from_db()
-    assert horn.serial == "2"
+        change_instrument(instrument=instrument, actor=director, at=NOW, serial="1")
+    instrument.refresh_from_db()
+    assert instrument.serial == "2"
 
 
 def test_what_services_keep_cannot_be_typed_in(school, director):
@@ -130,10 +130,10 @@ def test_what_services_keep_cannot_be_typed_in(school, director):
 
 
 def test_a_gift_is_kept_without_a_name_in_the_event(school, director):
-    horn = make_instrument(school=school)
+    instrument = make_instrument(school=school)
     for name in ("A Giver", "B Giver"):
         record_donation(
-            instrument=horn,
+            instrument=instrument,
             donor_name=name,
             received_on=date(2026, 9, 1),
             tax_form_signed_on=date(2026, 9, 9),
@@ -145,19 +145,19 @@ def test_a_gift_is_kept_without_a_name_in_the_event(school, director):
 
 
 def test_a_new_tag_revokes_the_one_before_and_leaves_the_mouthpiece_its_own(school, director):
-    horn = make_instrument(school=school)
-    first, piece = Tag.objects.get(), horn.accessories.first()
-    own = issue_tag(instrument=horn, accessory=piece, actor=director, at=NOW)
-    second = issue_tag(instrument=horn, actor=director, at=NOW, because="worn")
+    instrument = make_instrument(school=school)
+    first, piece = Tag.objects.get(), instrument.accessories.first()
+    own = issue_tag(instrument=instrument, accessory=piece, actor=director, at=NOW)
+    second = issue_tag(instrument=instrument, actor=director, at=NOW, because="worn")
     first.refresh_from_db()
     assert (first.revoked_at, first.revoked_because) == (NOW, "worn")
     assert set(Tag.objects.live()) == {own, second}
 
 
 def test_a_tag_for_somebody_elses_mouthpiece_is_refused(school, director):
-    horn, other = make_instrument(school=school), make_instrument(school=school)
+    instrument, other = make_instrument(school=school), make_instrument(school=school)
     with pytest.raises(RefusedError, match="does not belong to"):
-        issue_tag(instrument=horn, accessory=other.accessories.first(), actor=director, at=NOW)
+        issue_tag(instrument=instrument, accessory=other.accessories.first(), actor=director, at=NOW)
     assert Tag.objects.filter(accessory__isnull=False).count() == 0
 
 

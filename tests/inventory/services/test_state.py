@@ -80,21 +80,21 @@ def test_the_passed_row_is_not_touched(school, tech):
     assert instrument.verdict == "not_inspected"
 
 
-def test_a_parts_horn_stays_in_until_it_is_put_back(school, tech):
-    horn = make_ready_instrument(school=school)
-    keep_for_parts(instrument=horn, is_parts_horn=True, actor=tech, at=LATER)
-    assert [reason["code"] for reason in fresh(horn).readiness_reasons] == ["parts_horn"]
+def test_a_parts_instrument_stays_in_until_it_is_put_back(school, tech):
+    instrument = make_ready_instrument(school=school)
+    keep_for_parts(instrument=instrument, is_parts_instrument=True, actor=tech, at=LATER)
+    assert [reason["code"] for reason in fresh(instrument).readiness_reasons] == ["parts_horn"]
     with pytest.raises(InstrumentUnavailableError, match="is already kept for parts"):
-        keep_for_parts(instrument=horn, is_parts_horn=True, actor=tech, at=LATER)
-    keep_for_parts(instrument=horn, is_parts_horn=False, actor=tech, at=LATER)
-    assert fresh(horn).readiness == "may_go_out"
+        keep_for_parts(instrument=instrument, is_parts_instrument=True, actor=tech, at=LATER)
+    keep_for_parts(instrument=instrument, is_parts_instrument=False, actor=tech, at=LATER)
+    assert fresh(instrument).readiness == "may_go_out"
 
 
 def test_back_from_a_shop_it_stays_in_until_somebody_has_played_it(school, tech):
-    horn = make_ready_instrument(school=school)
-    record_play_test(instrument=horn, result="pass", actor=tech, at=NOW)
+    instrument = make_ready_instrument(school=school)
+    record_play_test(instrument=instrument, result="pass", actor=tech, at=NOW)
     for days, old, new in ((1, "in_store", "at_shop"), (9, "at_shop", "in_store")):
-        move_instrument(instrument=horn, expected=old, to=new, actor=tech, at=NOW + timedelta(days=days))
-    assert [reason["clears"] for reason in fresh(horn).readiness_reasons] == ["play_test"]
-    record_play_test(instrument=horn, result="pass", actor=tech, at=NOW + timedelta(days=10))
-    assert fresh(horn).readiness == "may_go_out"
+        move_instrument(instrument=instrument, expected=old, to=new, actor=tech, at=NOW + timedelta(days=days))
+    assert [reason["clears"] for reason in fresh(instrument).readiness_reasons] == ["play_test"]
+    record_play_test(instrument=instrument, result="pass", actor=tech, at=NOW + timedelta(days=10))
+    assert fresh(instrument).readiness == "may_go_out"

@@ -263,7 +263,7 @@ def test_an_older_walk_shows_what_was_found_then(client, instrument, tech):
 
 
 def test_who_inspects_at_one_school_only_reads_at_another(client, school, instrument):
-    """A tech here who is an auditor everywhere sees the other school's horns but does not walk over them."""
+    """A tech here who is an auditor everywhere sees the other school's instruments but does not walk over them."""
     from inventory.models import Role, StaffRole
     from tests.factories import make_school
 

@@ -142,7 +142,7 @@ def test_the_chart_stands_above_a_table_that_says_the_same(client, tech, instrum
     assert page.index("<svg") < page.index("<table")
 
 
-def test_a_horn_that_nobody_tested_says_so(client, tech, instrument):
+def test_an_instrument_that_nobody_tested_says_so(client, tech, instrument):
     client.force_login(tech)
     assert "No play tests yet" in client.get(reverse("inventory:trend", args=[instrument.asset_number])).text
 

@@ -31,7 +31,7 @@ def queries_of(client, address=LIST):
 def picture():
     file = BytesIO()
     Image.new("RGB", (40, 30), "tan").save(file, "JPEG")
-    return SimpleUploadedFile("horn.jpg", file.getvalue(), "image/jpeg")
+    return SimpleUploadedFile("photo.jpg", file.getvalue(), "image/jpeg")
 
 
 def filled(**typed):
@@ -83,19 +83,19 @@ def test_a_filter_leaves_what_fits(client, director, school, query, shown):
     "query", ["?kind=kazoo", "?school=999", "?school=x", "?page=99", "?page=x", "?sort=nothing", "?readiness=never"]
 )
 def test_an_old_or_broken_address_still_shows_a_list(client, director, school, query):
-    horn = make_instrument(school=school)
+    instrument = make_instrument(school=school)
     client.force_login(director)
     answer = client.get(LIST + query)
     assert answer.status_code == 200
-    assert horn.asset_number in answer.text
+    assert instrument.asset_number in answer.text
 
 
 def test_an_inspection_that_aged_out_is_not_counted_as_ready(client, director, school):
-    horn = make_ready_instrument(school=school)
-    Instrument.objects.filter(pk=horn.pk).update(ready_until=date(2000, 1, 1))
+    instrument = make_ready_instrument(school=school)
+    Instrument.objects.filter(pk=instrument.pk).update(ready_until=date(2000, 1, 1))
     client.force_login(director)
-    assert f"/i/{horn.asset_number}/" not in client.get(f"{LIST}?readiness=ready").text
-    assert f"/i/{horn.asset_number}/" in client.get(f"{LIST}?readiness=stays_in").text
+    assert f"/i/{instrument.asset_number}/" not in client.get(f"{LIST}?readiness=ready").text
+    assert f"/i/{instrument.asset_number}/" in client.get(f"{LIST}?readiness=stays_in").text
 
 
 def test_a_filter_by_script_gets_the_list_alone_with_its_count(client, director, school):
@@ -138,11 +138,11 @@ def test_the_file_holds_what_the_list_shows_and_runs_no_formula(client, director
 def test_one_is_added_with_the_next_number(client, director, school):
     client.force_login(director)
     answer = client.post(ADD, filled(room=make_room(school=school).pk, **{"option-third_slide": "trigger"}))
-    horn = Instrument.objects.get()
-    assert answer.headers["Location"] == reverse("desk:instrument", args=[horn.asset_number])
-    assert (horn.asset_number, horn.maker, horn.serial) == ("TD-0001", "Plain", "9")
-    assert horn.options == {"third_slide": "trigger"}
-    assert horn.school == school
+    instrument = Instrument.objects.get()
+    assert answer.headers["Location"] == reverse("desk:instrument", args=[instrument.asset_number])
+    assert (instrument.asset_number, instrument.maker, instrument.serial) == ("TD-0001", "Plain", "9")
+    assert instrument.options == {"third_slide": "trigger"}
+    assert instrument.school == school
 
 
 def test_without_script_the_typed_words_name_the_kind(client, director):
@@ -209,15 +209,15 @@ def test_a_room_of_another_school_cannot_be_named(client, director):
 def test_a_room_is_named_while_adding_and_while_correcting(client, director, school):
     client.force_login(director)
     client.post(ADD, filled(new_room="Theater  loft"))
-    horn = Instrument.objects.get()
-    assert (horn.room.name, horn.room.school) == ("Theater loft", school)
-    client.post(reverse("inventory:edit", args=[horn.asset_number]), {"maker": "P", "new_room": "Cabinet 3"})
+    instrument = Instrument.objects.get()
+    assert (instrument.room.name, instrument.room.school) == ("Theater loft", school)
+    client.post(reverse("inventory:edit", args=[instrument.asset_number]), {"maker": "P", "new_room": "Cabinet 3"})
     assert Instrument.objects.get().room.name == "Cabinet 3"
 
 
 def test_a_photo_is_kept_and_what_is_none_is_refused_before_anything_is_written(client, director):
     client.force_login(director)
-    answer = client.post(ADD, filled(photo=SimpleUploadedFile("horn.jpg", b"%PDF-1.7 no picture")))
+    answer = client.post(ADD, filled(photo=SimpleUploadedFile("photo.jpg", b"%PDF-1.7 no picture")))
     assert answer.status_code == 422
     assert not Instrument.objects.exists()
     client.post(ADD, filled(photo=picture()))
@@ -238,51 +238,51 @@ def test_without_a_school_the_first_school_comes_first(client):
 
 
 def test_a_correction_is_saved_and_keeps_number_and_kind(client, director, school):
-    horn = make_instrument(school=school, maker="Plane", options={"third_slide": "none"})
+    instrument = make_instrument(school=school, maker="Plane", options={"third_slide": "none"})
     client.force_login(director)
-    address = reverse("inventory:edit", args=[horn.asset_number.lower()])
+    address = reverse("inventory:edit", args=[instrument.asset_number.lower()])
     assert client.get(address).context["form"]["maker"].value() == "Plane"
     client.post(address, {"maker": "Plain", "serial": "1", "asset_number": "HACK", "option-third_slide": "ring"})
     changed = Instrument.objects.get()
-    assert (changed.maker, changed.asset_number) == ("Plain", horn.asset_number)
+    assert (changed.maker, changed.asset_number) == ("Plain", instrument.asset_number)
     assert changed.options == {"third_slide": "ring"}
 
 
 def test_a_lost_kind_is_listed_and_corrected_without_losing_its_options(client, director, school):
-    horn, other = make_instrument(school=school), make_instrument(school=school)
-    Instrument.objects.filter(pk=horn.pk).update(kind_code="horn_alto", options={"key": "Eb"})
+    instrument, other = make_instrument(school=school), make_instrument(school=school)
+    Instrument.objects.filter(pk=instrument.pk).update(kind_code="horn_alto", options={"key": "Eb"})
     client.force_login(director)
     listed = client.get(LIST + "?kind=horn_alto").text
-    assert f"/i/{horn.asset_number}/" in listed
+    assert f"/i/{instrument.asset_number}/" in listed
     assert f"/i/{other.asset_number}/" not in listed
-    address = reverse("inventory:edit", args=[horn.asset_number])
+    address = reverse("inventory:edit", args=[instrument.asset_number])
     assert "They stay as they are: key Eb." in " ".join(client.get(address).text.split())
     client.post(address, {"maker": "Plain"})
-    horn.refresh_from_db()
-    assert (horn.maker, horn.options) == ("Plain", {"key": "Eb"})
+    instrument.refresh_from_db()
+    assert (instrument.maker, instrument.options) == ("Plain", {"key": "Eb"})
 
 
 def test_a_correction_to_a_taken_serial_keeps_what_was_typed(client, director, school):
     make_instrument(school=school, maker="Plain", serial="1")
-    horn = make_instrument(school=school, maker="Plain", serial="2")
+    instrument = make_instrument(school=school, maker="Plain", serial="2")
     client.force_login(director)
-    answer = client.post(reverse("inventory:edit", args=[horn.asset_number]), {"maker": "Plain", "serial": "1"})
+    answer = client.post(reverse("inventory:edit", args=[instrument.asset_number]), {"maker": "Plain", "serial": "1"})
     assert answer.status_code == 422
     assert answer.context["form"]["serial"].value() == "1"
 
 
 def test_a_director_cannot_move_it_to_a_school_of_others(client, school):
     other = make_school()
-    horn = make_instrument(school=school)
+    instrument = make_instrument(school=school)
     client.force_login(make_director(school))
-    client.post(reverse("inventory:edit", args=[horn.asset_number]), {"maker": "P", "school": other.pk})
+    client.post(reverse("inventory:edit", args=[instrument.asset_number]), {"maker": "P", "school": other.pk})
     assert Instrument.objects.get().school == school
 
 
 def test_a_gift_record_is_kept_and_a_signed_form_warns(client, director, school):
-    horn = make_instrument(school=school)
+    instrument = make_instrument(school=school)
     client.force_login(director)
-    address = reverse("inventory:donation", args=[horn.asset_number])
+    address = reverse("inventory:donation", args=[instrument.asset_number])
     today = date(2026, 9, 14)
     typed = {"donor_name": ODD, "received_on": today - timedelta(days=9), "tax_form_signed_on": today}
     assert client.post(address, typed).status_code == 302
@@ -290,7 +290,7 @@ def test_a_gift_record_is_kept_and_a_signed_form_warns(client, director, school)
     page = client.get(address).text
     assert "within three years" in page
     assert "<b>bold" not in page
-    assert ODD not in client.get(reverse("desk:instrument", args=[horn.asset_number])).text
+    assert ODD not in client.get(reverse("desk:instrument", args=[instrument.asset_number])).text
 
 
 @pytest.mark.parametrize(("came", "leads_to"), [("gift", "inventory:donation"), ("bought", "desk:instrument")])
@@ -304,14 +304,14 @@ def test_a_new_gift_leads_on_to_its_record(client, director, school, came, leads
 def test_a_gift_leads_to_its_record_until_that_is_written_and_only_who_may_write_it(client, director, tech, school):
     client.force_login(tech)
     client.post(reverse("inventory:add"), {"kind": "trumpet", "school": school.pk, "acquired_by": "gift"})
-    horn = Instrument.objects.get()
+    instrument = Instrument.objects.get()
     page, edit = (
-        reverse("desk:instrument", args=[horn.asset_number]),
-        reverse("inventory:edit", args=[horn.asset_number]),
+        reverse("desk:instrument", args=[instrument.asset_number]),
+        reverse("inventory:edit", args=[instrument.asset_number]),
     )
     client.force_login(director)
     assert client.post(edit, {"acquired_by": "gift"}).headers["Location"].endswith("/gift/")
-    Donation.objects.create(instrument=horn, donor_name="A Giver", received_on=date(2026, 9, 1))
+    Donation.objects.create(instrument=instrument, donor_name="A Giver", received_on=date(2026, 9, 1))
     assert client.post(edit, {"acquired_by": "gift"}).headers["Location"] == page
 
 
@@ -333,8 +333,8 @@ def test_a_tech_writes_the_record_of_a_gift_once_and_reads_no_donor(client, tech
 
 def test_a_tech_opens_no_gift_record_of_what_is_no_gift(client, tech, school):
     client.force_login(tech)
-    horn = make_instrument(school=school)
-    assert client.get(reverse("inventory:donation", args=[horn.asset_number])).status_code == 403
+    instrument = make_instrument(school=school)
+    assert client.get(reverse("inventory:donation", args=[instrument.asset_number])).status_code == 403
 
 
 def test_a_tech_registers_at_their_own_school_only(client, tech, school):
@@ -352,8 +352,8 @@ def test_a_tech_without_instruments_is_offered_to_add_one_but_no_import(client, 
 
 
 def test_an_auditor_reads_a_gift_record_but_cannot_write_it(client, auditor, director, school):
-    horn = make_instrument(school=school)
-    address = reverse("inventory:donation", args=[horn.asset_number])
+    instrument = make_instrument(school=school)
+    address = reverse("inventory:donation", args=[instrument.asset_number])
     typed = {"donor_name": "A Giver", "received_on": "2026-09-01"}
     client.force_login(auditor)
     assert client.get(address).status_code == 200
@@ -362,9 +362,9 @@ def test_an_auditor_reads_a_gift_record_but_cannot_write_it(client, auditor, dir
 
 
 def test_thanks_before_the_gift_are_refused(client, director, school):
-    horn = make_instrument(school=school)
+    instrument = make_instrument(school=school)
     client.force_login(director)
     typed = {"donor_name": "A Giver", "received_on": "2026-09-01", "thanked_on": "2026-08-01"}
-    answer = client.post(reverse("inventory:donation", args=[horn.asset_number]), typed)
+    answer = client.post(reverse("inventory:donation", args=[instrument.asset_number]), typed)
     assert answer.status_code == 422
     assert "before it was received" in answer.text

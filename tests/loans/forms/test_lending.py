@@ -15,7 +15,7 @@ from tests.loans.makers import ink, make_lending_form, make_loan
 
 
 @pytest.fixture
-def horn(school):
+def instrument(school):
     return make_ready_instrument(school=school)
 
 
@@ -25,27 +25,27 @@ def student(school):
 
 
 @pytest.fixture
-def typed(horn, student):
+def typed(instrument, student):
     return make_lending_form(student, guardian_signer="")
 
 
-def lend_form(horn, typed, **files):
+def lend_form(instrument, typed, **files):
     data = QueryDict(mutable=True)
     data.update({name: str(value) for name, value in typed.items()})
-    return LendForm(data, MultiValueDict(files), instrument=Instrument.objects.get(pk=horn.pk), today=TODAY)
+    return LendForm(data, MultiValueDict(files), instrument=Instrument.objects.get(pk=instrument.pk), today=TODAY)
 
 
 def upload(content: bytes, name: str = "photo.jpg") -> SimpleUploadedFile:
     return SimpleUploadedFile(name, content)
 
 
-def test_everything_in_its_place_is_valid(horn, typed, student):
-    form = lend_form(horn, typed)
+def test_everything_in_its_place_is_valid(instrument, typed, student):
+    form = lend_form(instrument, typed)
     assert form.is_valid(), form.errors
     assert form.cleaned_data["due_on"].isoformat() == "2027-05-28"
     assert form.cleaned_data["guardian_signer"] == "Gale Guardian"
     assert set(form.cleaned_data["signatures"]) == {"student_signature", "guardian_signature"}
-    assert form.counts() == {row.code: row.expected for row in horn.accessories.all()}
+    assert form.counts() == {row.code: row.expected for row in instrument.accessories.all()}
     assert form.new_student() is None
 
 
@@ -63,52 +63,54 @@ def test_everything_in_its_place_is_valid(horn, typed, student):
         ({"nonce": "twice"}, "nonce"),
     ],
 )
-def test_what_is_missing_is_said_at_its_field(horn, typed, change, field):
-    form = lend_form(horn, typed | change)
+def test_what_is_missing_is_said_at_its_field(instrument, typed, change, field):
+    form = lend_form(instrument, typed | change)
     assert field in form.errors
 
 
-def test_a_student_of_another_school_cannot_be_chosen(horn, typed):
-    assert "student" in lend_form(horn, typed | {"student": make_student(school=make_school()).pk}).errors
+def test_a_student_of_another_school_cannot_be_chosen(instrument, typed):
+    assert "student" in lend_form(instrument, typed | {"student": make_student(school=make_school()).pk}).errors
 
 
-def test_a_new_student_brings_the_guardian_who_signs(horn, typed):
-    form = lend_form(horn, typed | {"student": "", "new_name": "Quinn", "new_grade": "5", "new_guardian_name": "Lee"})
+def test_a_new_student_brings_the_guardian_who_signs(instrument, typed):
+    form = lend_form(
+        instrument, typed | {"student": "", "new_name": "Quinn", "new_grade": "5", "new_guardian_name": "Lee"}
+    )
     assert form.is_valid(), form.errors
     assert form.new_student()["name"] == "Quinn"
     assert form.cleaned_data["guardian_signer"] == "Lee"
 
 
-def test_without_the_tick_each_number_counts(horn, typed):
-    form = lend_form(horn, typed | {"all_here": "", "count_case": 1, "count_mouthpiece": 1})
+def test_without_the_tick_each_number_counts(instrument, typed):
+    form = lend_form(instrument, typed | {"all_here": "", "count_case": 1, "count_mouthpiece": 1})
     del form.data["all_here"]
     assert form.is_valid(), form.errors
     assert {code: count for code, count in form.counts().items() if count} == {"case": 1, "mouthpiece": 1}
 
 
-def test_limits_ask_for_a_reason(horn, typed, director):
-    record_play_test(instrument=horn, result="limits", limits_text="Slow.", actor=director, at=NOW)
-    assert "limits_reason" in lend_form(horn, typed).errors
-    assert lend_form(horn, typed | {"limits_reason": "Upper part."}).is_valid()
+def test_limits_ask_for_a_reason(instrument, typed, director):
+    record_play_test(instrument=instrument, result="limits", limits_text="Slow.", actor=director, at=NOW)
+    assert "limits_reason" in lend_form(instrument, typed).errors
+    assert lend_form(instrument, typed | {"limits_reason": "Upper part."}).is_valid()
 
 
-def test_a_scan_replaces_the_signatures(horn, typed):
+def test_a_scan_replaces_the_signatures(instrument, typed):
     bare = typed | {"signed": "paper", "student_signature": "", "guardian_signature": ""}
-    form = lend_form(horn, bare, scan=[upload(ink())])
+    form = lend_form(instrument, bare, scan=[upload(ink())])
     assert form.is_valid(), form.errors
     assert form.scan_content().kind == "image/jpeg"
 
 
 @pytest.mark.parametrize("content", [b"%PDF-1.4 a paper", b"MZ not a picture"])
-def test_photos_that_are_none_are_refused_by_content_and_the_rest_is_kept(horn, typed, content):
-    form = lend_form(horn, typed, photos=[upload(ink()), upload(content, "paper.jpg")])
+def test_photos_that_are_none_are_refused_by_content_and_the_rest_is_kept(instrument, typed, content):
+    form = lend_form(instrument, typed, photos=[upload(ink()), upload(content, "paper.jpg")])
     assert "paper.jpg" in form.errors["photos"][0]
     assert form["student"].value() == str(typed["student"])
     assert form["student_signature"].value() == typed["student_signature"]
 
 
-def test_seven_photos_are_too_many(horn, typed):
-    assert "6" in lend_form(horn, typed, photos=[upload(ink()) for _ in range(7)]).errors["photos"][0]
+def test_seven_photos_are_too_many(instrument, typed):
+    assert "6" in lend_form(instrument, typed, photos=[upload(ink()) for _ in range(7)]).errors["photos"][0]
 
 
 def test_a_student_says_what_is_out_already(school, student):

@@ -98,18 +98,18 @@ def test_full_names_and_contacts_are_taken_out_of_all_texts_of_the_school(studen
 
 
 def test_what_was_derived_from_a_text_is_derived_anew(student, loan, director):
-    horn = loan.instrument
+    instrument = loan.instrument
     record_play_test(
-        instrument=horn,
+        instrument=instrument,
         result="limits",
         limits_text="Rosa Lindqvist needs the low notes only",
         actor=director,
         at=LATER,
     )
-    assert "Rosa" in str(Instrument.objects.get(pk=horn.pk).limits)
+    assert "Rosa" in str(Instrument.objects.get(pk=instrument.pk).limits)
     erase_student(student=student, actor=director, at=LATER)
     assert PlayTest.objects.get().limits_text == "[erased] needs the low notes only"
-    assert "Rosa" not in str(Instrument.objects.filter(pk=horn.pk).values("limits", "readiness_reasons"))
+    assert "Rosa" not in str(Instrument.objects.filter(pk=instrument.pk).values("limits", "readiness_reasons"))
     assert differences()[1] == []
     assert list(broken_links()) == []
 
@@ -179,15 +179,15 @@ def test_an_erased_student_cannot_be_written_again(school, director):
     assert state_of_rows() == before
 
 
-def test_nobody_is_erased_with_a_horn_lent_at_the_same_moment(transactional_db):
-    horn = make_ready_instrument()
-    director = make_director(horn.school)
-    student = make_student(school=horn.school, **PERSON)
-    hand_out = make_hand_out(horn, actor=director)
+def test_nobody_is_erased_with_an_instrument_lent_at_the_same_moment(transactional_db):
+    instrument = make_ready_instrument()
+    director = make_director(instrument.school)
+    student = make_student(school=instrument.school, **PERSON)
+    hand_out = make_hand_out(instrument, actor=director)
 
     def lend() -> Loan:
         return lend_instrument(
-            instrument=horn, student=student, due_on=TODAY, accessories=all_counts(horn), hand_out=hand_out,
+            instrument=instrument, student=student, due_on=TODAY, accessories=all_counts(instrument), hand_out=hand_out,
             actor=director, at=NOW, nonce=new_nonce(),
         )  # fmt: skip
 

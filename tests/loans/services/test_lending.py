@@ -40,23 +40,23 @@ from tests.loans.makers import all_counts, make_hand_out, make_loan, state_of_ro
 
 
 @pytest.fixture
-def horn(school):
+def instrument(school):
     return make_ready_instrument(school=school)
 
 
 @pytest.fixture
-def hand_out(horn, director):
-    return make_hand_out(horn, actor=director)
+def hand_out(instrument, director):
+    return make_hand_out(instrument, actor=director)
 
 
 @pytest.fixture
-def offer(horn, school, director, hand_out):
-    """What a director gives to the service for a ready horn."""
+def offer(instrument, school, director, hand_out):
+    """What a director gives to the service for a ready instrument."""
     return {
-        "instrument": horn,
+        "instrument": instrument,
         "student": make_student(school=school, name="Robin Reed"),
         "due_on": TODAY + timedelta(days=30),
-        "accessories": all_counts(horn),
+        "accessories": all_counts(instrument),
         "hand_out": hand_out,
         "actor": director,
         "at": NOW,
@@ -72,15 +72,15 @@ def limited(instrument, director):
     return Instrument.objects.get(pk=instrument.pk)
 
 
-def test_a_ready_horn_goes_to_the_student_with_everything(offer, horn):
+def test_a_ready_instrument_goes_to_the_student_with_everything(offer, instrument):
     loan = lend_instrument(**offer)
-    fresh = Instrument.objects.get(pk=horn.pk)
+    fresh = Instrument.objects.get(pk=instrument.pk)
     assert fresh.whereabouts == "with_student"
     assert fresh.readiness == "stays_in"
     assert (loan.lent_on, loan.due_on, loan.returned_at) == (TODAY, offer["due_on"], None)
-    assert {row["code"]: row["count"] for row in loan.accessories} == all_counts(horn)
+    assert {row["code"]: row["count"] for row in loan.accessories} == all_counts(instrument)
     assert loan.replacement_amount > 0
-    assert Custody.objects.get(instrument=horn, until=None).reference == f"loan:{loan.pk}"
+    assert Custody.objects.get(instrument=instrument, until=None).reference == f"loan:{loan.pk}"
 
 
 def test_the_event_says_what_happened_and_never_a_name(offer):
@@ -100,44 +100,44 @@ def test_the_same_form_posted_twice_is_one_loan(offer):
     assert state_of_rows() == before
 
 
-def test_a_form_used_for_another_horn_is_refused(offer, school, director):
+def test_a_form_used_for_another_instrument_is_refused(offer, school, director):
     lend_instrument(**offer)
     other = make_ready_instrument(school=school)
     refused(UsedFormError, **offer | {"instrument": other})
     refused(UsedFormError, **offer | {"student": make_student(school=school)})
 
 
-def test_a_horn_that_is_out_cannot_be_lent_again(offer, school):
+def test_an_instrument_that_is_out_cannot_be_lent_again(offer, school):
     lend_instrument(**offer)
     told = refused(InstrumentUnavailableError, **offer | {"student": make_student(school=school), "nonce": new_nonce()})
     assert "with a student" in told
     assert "nothing was changed" in told
 
 
-def test_a_horn_that_stays_in_is_refused_with_its_reasons(offer, horn, director):
-    require_hygiene(instrument=horn, actor=director, at=NOW)
+def test_an_instrument_that_stays_in_is_refused_with_its_reasons(offer, instrument, director):
+    require_hygiene(instrument=instrument, actor=director, at=NOW)
     told = refused(StaysInError, **offer)
     assert "not clean" in told
 
 
-def test_no_reason_sends_out_what_is_never_issued_before_its_repair(offer, horn):
-    make_inspection(instrument=horn, findings=[("braces_and_finger_hooks", "solder_broken", "light")])
+def test_no_reason_sends_out_what_is_never_issued_before_its_repair(offer, instrument):
+    make_inspection(instrument=instrument, findings=[("braces_and_finger_hooks", "solder_broken", "light")])
     told = refused(StaysInError, **offer, limits_reason="She has a concert tonight.")
     assert "One open joint loads the next" in told
 
 
-def test_a_horn_whose_inspection_is_too_old_stays_in(offer):
+def test_an_instrument_whose_inspection_is_too_old_stays_in(offer):
     years = timedelta(days=800)
     assert "too old" in refused(StaysInError, **offer | {"at": NOW + years, "due_on": TODAY + years})
 
 
-def test_limits_need_a_reason(offer, horn, director):
-    limited(horn, director)
+def test_limits_need_a_reason(offer, instrument, director):
+    limited(instrument, director)
     refused(LimitsReasonError, **offer | {"limits_reason": "   "})
 
 
-def test_with_a_reason_a_horn_with_limits_goes_out_and_the_loan_keeps_both(offer, horn, director):
-    limited(horn, director)
+def test_with_a_reason_an_instrument_with_limits_goes_out_and_the_loan_keeps_both(offer, instrument, director):
+    limited(instrument, director)
     loan = lend_instrument(**offer, limits_reason="Starts on the upper notes.")
     assert loan.limits == ["Slow low notes."]
     assert loan.limits_reason == "Starts on the upper notes."
@@ -167,54 +167,54 @@ def test_a_student_who_has_left_or_was_erased_is_refused(offer, gone):
     refused(StudentRefusedError, **offer)
 
 
-def test_without_an_essential_accessory_it_does_not_go_out(offer, horn):
-    essential = horn.accessories.filter(is_essential=True).first()
-    told = refused(AccessoriesError, **offer | {"accessories": all_counts(horn) | {essential.code: 0}})
+def test_without_an_essential_accessory_it_does_not_go_out(offer, instrument):
+    essential = instrument.accessories.filter(is_essential=True).first()
+    told = refused(AccessoriesError, **offer | {"accessories": all_counts(instrument) | {essential.code: 0}})
     assert essential.name in told
 
 
 @pytest.mark.parametrize("counts", [{"spare wheel": 1}, {"mouthpiece": -1}])
-def test_counts_that_cannot_be_are_refused(offer, horn, counts):
-    refused(AccessoriesError, **offer | {"accessories": all_counts(horn) | counts})
+def test_counts_that_cannot_be_are_refused(offer, instrument, counts):
+    refused(AccessoriesError, **offer | {"accessories": all_counts(instrument) | counts})
 
 
-def test_an_extra_kept_in_store_stays_counted(offer, horn):
-    extra = horn.accessories.filter(is_essential=False).first()
-    horn.accessories.filter(pk=extra.pk).update(present=extra.expected)
-    loan = lend_instrument(**offer | {"accessories": all_counts(horn) | {extra.code: 0}})
+def test_an_extra_kept_in_store_stays_counted(offer, instrument):
+    extra = instrument.accessories.filter(is_essential=False).first()
+    instrument.accessories.filter(pk=extra.pk).update(present=extra.expected)
+    loan = lend_instrument(**offer | {"accessories": all_counts(instrument) | {extra.code: 0}})
     assert extra.code not in {row["code"] for row in loan.accessories}
-    assert horn.accessories.get(pk=extra.pk).present == extra.expected
+    assert instrument.accessories.get(pk=extra.pk).present == extra.expected
 
 
-def test_what_was_thought_missing_and_goes_along_clears_the_reason(offer, horn, director):
-    essential = horn.accessories.filter(is_essential=True).first()
-    horn.accessories.filter(pk=essential.pk).update(present=0)
+def test_what_was_thought_missing_and_goes_along_clears_the_reason(offer, instrument, director):
+    essential = instrument.accessories.filter(is_essential=True).first()
+    instrument.accessories.filter(pk=essential.pk).update(present=0)
     loan = lend_instrument(**offer)
     assert loan.pk
-    assert horn.accessories.get(pk=essential.pk).present == essential.expected
+    assert instrument.accessories.get(pk=essential.pk).present == essential.expected
 
 
-def test_an_unfinished_hand_out_inspection_is_refused(offer, horn, director):
-    draft = start_inspection(instrument=horn, purpose=Purpose.HAND_OUT, actor=director, at=NOW)
+def test_an_unfinished_hand_out_inspection_is_refused(offer, instrument, director):
+    draft = start_inspection(instrument=instrument, purpose=Purpose.HAND_OUT, actor=director, at=NOW)
     refused(InspectionMissingError, **offer | {"hand_out": draft})
 
 
-def test_another_horns_inspection_is_refused(offer, school):
+def test_another_instruments_inspection_is_refused(offer, school):
     other = Inspection.objects.filter(instrument=make_ready_instrument(school=school)).first()
     refused(InspectionMissingError, **offer | {"hand_out": other})
 
 
 @pytest.mark.django_db(transaction=True)
-def test_two_people_lend_the_last_horn_at_the_same_moment_and_one_of_them_gets_it():
+def test_two_people_lend_the_last_instrument_at_the_same_moment_and_one_of_them_gets_it():
     """Two real connections, on either database; on PostgreSQL both are inside the service at once."""
-    assert sorted(race_for_a_horn()) == ["lent", "too late"]
+    assert sorted(race_for_an_instrument()) == ["lent", "too late"]
 
 
-def race_for_a_horn() -> list[str]:
-    horn = make_ready_instrument()
-    director = make_director(horn.school)
-    hand_out = make_hand_out(horn, actor=director)
-    students = [make_student(school=horn.school) for _ in range(2)]
+def race_for_an_instrument() -> list[str]:
+    instrument = make_ready_instrument()
+    director = make_director(instrument.school)
+    hand_out = make_hand_out(instrument, actor=director)
+    students = [make_student(school=instrument.school) for _ in range(2)]
     start, outcomes = threading.Barrier(2), []
 
     def lend(student: Student) -> None:
@@ -222,10 +222,10 @@ def race_for_a_horn() -> list[str]:
             start.wait(timeout=10)
             with transaction.atomic():
                 lend_instrument(
-                    instrument=horn,
+                    instrument=instrument,
                     student=student,
                     due_on=TODAY,
-                    accessories=all_counts(horn),
+                    accessories=all_counts(instrument),
                     hand_out=hand_out,
                     actor=director,
                     at=NOW,
@@ -243,7 +243,7 @@ def race_for_a_horn() -> list[str]:
     for thread in threads:
         thread.join(timeout=30)
     assert Loan.objects.count() == 1
-    assert Custody.objects.filter(instrument=horn, until=None).count() == 1
+    assert Custody.objects.filter(instrument=instrument, until=None).count() == 1
     return outcomes
 
 

@@ -36,12 +36,12 @@ refused = partial(makers.refused, return_loan)
 def test_it_is_back_in_store_and_waits_for_cleaning(loan, director):
     walk = make_return_walk(loan)
     closed = return_loan(loan=loan, taken_back=walk, accessories_back=back(loan), actor=director, at=LATER)
-    horn = Instrument.objects.get(pk=loan.instrument_id)
+    instrument = Instrument.objects.get(pk=loan.instrument_id)
     assert (closed.returned_at, closed.returned_to, closed.taken_back) == (LATER, director, walk)
-    assert horn.whereabouts == "in_store"
-    assert horn.is_hygiene_due
-    assert horn.readiness == "stays_in"
-    assert [reason["code"] for reason in horn.readiness_reasons] == ["hygiene"]
+    assert instrument.whereabouts == "in_store"
+    assert instrument.is_hygiene_due
+    assert instrument.readiness == "stays_in"
+    assert [reason["code"] for reason in instrument.readiness_reasons] == ["hygiene"]
 
 
 def test_anybody_of_the_staff_may_take_back_what_another_lent(loan, school):
@@ -62,18 +62,18 @@ def test_what_did_not_come_back_is_missing_and_keeps_it_in(loan, director):
         at=LATER,
     )
     assert loan.instrument.accessories.get(code=code).present == 0
-    horn = Instrument.objects.get(pk=loan.instrument_id)
-    assert "accessories" in {reason["code"] for reason in horn.readiness_reasons}
+    instrument = Instrument.objects.get(pk=loan.instrument_id)
+    assert "accessories" in {reason["code"] for reason in instrument.readiness_reasons}
     assert Event.objects.get(act="returned").after["accessories_short"] == {code: 1}
 
 
 def test_what_stayed_in_store_still_counts_after_the_return(school, director):
-    horn = make_ready_instrument(school=school)
-    extra = horn.accessories.filter(is_essential=False).first()
-    horn.accessories.filter(pk=extra.pk).update(present=extra.expected + 2)
-    loan = make_loan(instrument=horn, actor=director)
+    instrument = make_ready_instrument(school=school)
+    extra = instrument.accessories.filter(is_essential=False).first()
+    instrument.accessories.filter(pk=extra.pk).update(present=extra.expected + 2)
+    loan = make_loan(instrument=instrument, actor=director)
     return_loan(loan=loan, taken_back=make_return_walk(loan), accessories_back=back(loan), actor=director, at=LATER)
-    assert horn.accessories.get(pk=extra.pk).present == extra.expected + 2
+    assert instrument.accessories.get(pk=extra.pk).present == extra.expected + 2
 
 
 def test_a_second_return_changes_nothing(loan, director):
@@ -90,9 +90,9 @@ def test_a_second_return_changes_nothing(loan, director):
 
 
 def test_an_inspection_from_before_the_loan_is_refused(director, school):
-    horn = make_ready_instrument(school=school)
-    early = horn.inspections.get()
-    loan = make_loan(instrument=horn, actor=director, at=NOW + timedelta(days=1))
+    instrument = make_ready_instrument(school=school)
+    early = instrument.inspections.get()
+    loan = make_loan(instrument=instrument, actor=director, at=NOW + timedelta(days=1))
     refused(InspectionMissingError, loan=loan, taken_back=early, accessories_back=back(loan), actor=director, at=LATER)
 
 
@@ -101,7 +101,7 @@ def test_an_unfinished_inspection_is_refused(loan, director):
     refused(InspectionMissingError, loan=loan, taken_back=draft, accessories_back=back(loan), actor=director, at=LATER)
 
 
-def test_another_horns_inspection_is_refused(loan, director, school):
+def test_another_instruments_inspection_is_refused(loan, director, school):
     other = make_ready_instrument(school=school).inspections.first()
     refused(InspectionMissingError, loan=loan, taken_back=other, accessories_back=back(loan), actor=director, at=LATER)
 
@@ -118,7 +118,7 @@ def test_counts_that_cannot_be_are_refused(loan, director, counts):
     )
 
 
-def test_a_horn_given_up_for_lost_can_still_come_back(loan, director):
+def test_an_instrument_given_up_for_lost_can_still_come_back(loan, director):
     move_instrument(
         instrument=loan.instrument, expected="with_student", to="not_found", actor=director, at=NOW + timedelta(days=50)
     )
@@ -129,6 +129,6 @@ def test_a_horn_given_up_for_lost_can_still_come_back(loan, director):
 def test_a_drum_goes_into_no_mouth_and_needs_no_cleaning(school, director):
     loan = make_loan(instrument=make_ready_instrument(school=school, kind_code="bass_drum_concert"), actor=director)
     return_loan(loan=loan, taken_back=make_return_walk(loan), accessories_back=back(loan), actor=director, at=LATER)
-    horn = Instrument.objects.get(pk=loan.instrument_id)
-    assert not horn.is_hygiene_due
-    assert horn.readiness == "may_go_out"
+    instrument = Instrument.objects.get(pk=loan.instrument_id)
+    assert not instrument.is_hygiene_due
+    assert instrument.readiness == "may_go_out"

@@ -69,7 +69,7 @@ def test_who_has_left_is_not_current_and_may_come_back(school, director):
     assert [row.act for row in Event.objects.filter(act__startswith="student_")] == ["student_left", "student_back"]
 
 
-def test_while_a_horn_is_out_nobody_is_erased(school, director):
+def test_while_an_instrument_is_out_nobody_is_erased(school, director):
     loan = make_loan(school=school, actor=director)
     before = state_of_rows()
     with pytest.raises(StudentRefusedError):

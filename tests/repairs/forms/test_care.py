@@ -32,15 +32,19 @@ def test_with_one_school_nobody_is_asked_for_it(school):
 
 @pytest.mark.parametrize("day", ["", "soon", "2026-02-30", "9" * 10_000])
 def test_a_day_that_is_none_is_refused(school, day):
-    horn = make_ready_instrument(school=school)
+    instrument = make_ready_instrument(school=school)
     form = CareDoneForm(
-        {"code": "bath", "horns": [horn.pk], "done_on": day}, horns=Instrument.objects.all(), today=TODAY
+        {"code": "bath", "instruments": [instrument.pk], "done_on": day},
+        instruments=Instrument.objects.all(),
+        today=TODAY,
     )
     assert "done_on" in form.errors
 
 
-def test_a_horn_of_another_set_cannot_be_ticked(school):
+def test_an_instrument_of_another_set_cannot_be_ticked(school):
     other = make_ready_instrument(school=make_school())
     mine = Instrument.objects.filter(school=school)
-    form = CareDoneForm({"code": "bath", "horns": [other.pk], "done_on": "2026-09-14"}, horns=mine, today=TODAY)
-    assert "horns" in form.errors
+    form = CareDoneForm(
+        {"code": "bath", "instruments": [other.pk], "done_on": "2026-09-14"}, instruments=mine, today=TODAY
+    )
+    assert "instruments" in form.errors

@@ -10,7 +10,7 @@ from inventory.models import Instrument
 from repairs.forms.stock import CountForm, JobsForm, ReceiveForm, StockChangeForm, StockItemForm, TakePartForm
 from repairs.pages.donors import offers_of
 from tests.factories import make_bench, make_ready_instrument, new_nonce
-from tests.repairs.money_makers import make_item, make_parts_horn
+from tests.repairs.money_makers import make_item, make_parts_instrument
 
 pytestmark = pytest.mark.django_db
 
@@ -51,9 +51,9 @@ def test_jobs_to_shop_for_are_few(jobs, is_valid):
 
 
 def test_a_set_is_taken_as_a_set_and_the_number_is_found_in_any_case():
-    horn, onto = make_parts_horn(), make_ready_instrument()
+    parts_instrument, onto = make_parts_instrument(), make_ready_instrument()
     data = {"offer": "piston:1", "onto": onto.asset_number.lower(), "nonce": new_nonce()}
-    form = TakePartForm(data, offers=offers_of(horn), instruments=Instrument.objects.all())
+    form = TakePartForm(data, offers=offers_of(parts_instrument), instruments=Instrument.objects.all())
     assert form.is_valid()
     taken = form.taken()
     assert (taken["part"], taken["place"], taken["is_set"], taken["onto"]) == ("piston", "1", True, onto)

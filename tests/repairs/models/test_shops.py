@@ -37,7 +37,7 @@ def test_an_order_that_cannot_be_is_refused_by_the_database(fields):
         ShopOrder.objects.filter(pk=order.pk).update(**fields)
 
 
-def test_one_horn_has_one_open_order():
+def test_one_instrument_has_one_open_order():
     order = make_order()
     with pytest.raises(IntegrityError), transaction.atomic():
         ShopOrder.objects.create(

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 from django.db import IntegrityError, transaction
 
-from repairs.models import PartsHorn, StockItem, StockMove, TakenPart
+from repairs.models import PartsInstrument, StockItem, StockMove, TakenPart
 from tests.factories import NOW, make_ready_instrument, new_nonce
-from tests.repairs.money_makers import make_item, make_parts_horn
+from tests.repairs.money_makers import make_item, make_parts_instrument
 
 pytestmark = pytest.mark.django_db
 
@@ -30,20 +30,26 @@ def test_what_is_received_adds_and_what_is_used_takes():
         refused(
             lambda why=why, quantity=quantity: StockMove.objects.create(
                 item=item, why=why, quantity=quantity, after_quantity=0, nonce=new_nonce(), at=NOW,
-                actor=make_parts_horn().marked_by,
+                actor=make_parts_instrument().marked_by,
             )
         )  # fmt: skip
 
 
-def test_a_horn_is_a_parts_horn_once_at_a_time_and_a_part_is_taken_once():
-    horn = make_parts_horn()
+def test_an_instrument_is_a_parts_instrument_once_at_a_time_and_a_part_is_taken_once():
+    parts_instrument = make_parts_instrument()
     refused(
-        lambda: PartsHorn.objects.create(
-            instrument=horn.instrument, because="x", marked_at=NOW, marked_by=horn.marked_by
+        lambda: PartsInstrument.objects.create(
+            instrument=parts_instrument.instrument, because="x", marked_at=NOW, marked_by=parts_instrument.marked_by
         )
     )
     onto = make_ready_instrument()
-    row = {"parts_horn": horn, "part": "bell", "onto": onto, "taken_at": NOW, "taken_by": horn.marked_by}
+    row = {
+        "parts_instrument": parts_instrument,
+        "part": "bell",
+        "onto": onto,
+        "taken_at": NOW,
+        "taken_by": parts_instrument.marked_by,
+    }
     TakenPart.objects.create(batch=new_nonce(), **row)
     refused(lambda: TakenPart.objects.create(batch=new_nonce(), **row))
 

@@ -26,7 +26,7 @@ def refused(save):
         save()
 
 
-def test_a_horn_has_one_open_job(school, tech):
+def test_an_instrument_has_one_open_job(school, tech):
     job = make_job(school=school, actor=tech)
     again = Job(instrument=job.instrument, bench=job.bench, opened_at=NOW, opened_by=tech)
     refused(again.save)

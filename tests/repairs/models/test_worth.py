@@ -33,9 +33,9 @@ def test_settled_is_settled_by_somebody():
 
 
 def test_only_the_newest_waits_and_it_holds_when_approved():
-    horn = make_ready_instrument()
-    make_decision(instrument=horn)
-    newest = make_decision(instrument=horn)
+    instrument = make_ready_instrument()
+    make_decision(instrument=instrument)
+    newest = make_decision(instrument=instrument)
     assert list(WorthDecision.objects.waiting()) == [newest]
     assert not newest.holds
     newest.is_approved = True

@@ -1,4 +1,4 @@
-"""What parts horns have, gave and taught."""
+"""What parts instruments have, gave and taught."""
 
 from __future__ import annotations
 
@@ -8,53 +8,61 @@ from inventory.models import Instrument
 from repairs.pages.donors import donor_fits, offers_of, part_name, taken_lines
 from repairs.services.donors import note_fit, take_part
 from tests.factories import NOW, make_inspection, make_instrument, make_ready_instrument, new_nonce
-from tests.repairs.money_makers import make_parts_horn
+from tests.repairs.money_makers import make_parts_instrument
 
 pytestmark = pytest.mark.django_db
 
 
-def take(horn, part, *, onto=None, fit="", **fields):
+def take(parts_instrument, part, *, onto=None, fit="", **fields):
     onto = onto or make_ready_instrument()
-    rows = take_part(parts_horn=horn, part=part, onto=onto, batch=new_nonce(), actor=horn.marked_by, at=NOW, **fields)
+    rows = take_part(
+        parts_instrument=parts_instrument,
+        part=part,
+        onto=onto,
+        batch=new_nonce(),
+        actor=parts_instrument.marked_by,
+        at=NOW,
+        **fields,
+    )
     if fit:
-        note_fit(taken=rows[0], fit=fit, actor=horn.marked_by, at=NOW)
+        note_fit(taken=rows[0], fit=fit, actor=parts_instrument.marked_by, at=NOW)
     return rows
 
 
-def names(horn):
-    return [offer.name for offer in offers_of(horn)]
+def names(parts_instrument):
+    return [offer.name for offer in offers_of(parts_instrument)]
 
 
 def test_a_set_is_one_offer_and_goes_when_taken():
-    horn = make_parts_horn()
-    assert names(horn).count("pistons, 3 as a set") == 1
-    assert not any(name.startswith("pistons 1") for name in names(horn))
-    take(horn, "piston", is_set=True)
-    assert "pistons, 3 as a set" not in names(horn)
+    parts_instrument = make_parts_instrument()
+    assert names(parts_instrument).count("pistons, 3 as a set") == 1
+    assert not any(name.startswith("pistons 1") for name in names(parts_instrument))
+    take(parts_instrument, "piston", is_set=True)
+    assert "pistons, 3 as a set" not in names(parts_instrument)
 
 
 def test_a_part_with_places_is_offered_place_by_place():
-    horn = make_parts_horn()
-    before = [name for name in names(horn) if name.startswith("finger buttons")]
+    parts_instrument = make_parts_instrument()
+    before = [name for name in names(parts_instrument) if name.startswith("finger buttons")]
     assert len(before) == 3
-    take(horn, "finger_button", place="2")
-    assert len([name for name in names(horn) if name.startswith("finger buttons")]) == 2
+    take(parts_instrument, "finger_button", place="2")
+    assert len([name for name in names(parts_instrument) if name.startswith("finger buttons")]) == 2
 
 
 def test_what_is_wrong_with_a_part_is_said():
-    horn = make_instrument()
-    make_inspection(instrument=horn, findings=[("main_tuning_slide", "slide_seized", "severe")])
-    parts_horn = make_parts_horn(instrument=Instrument.objects.get(pk=horn.pk))
-    trouble = {offer.key: offer.trouble for offer in offers_of(parts_horn)}
+    instrument = make_instrument()
+    make_inspection(instrument=instrument, findings=[("main_tuning_slide", "slide_seized", "severe")])
+    parts_instrument = make_parts_instrument(instrument=Instrument.objects.get(pk=instrument.pk))
+    trouble = {offer.key: offer.trouble for offer in offers_of(parts_instrument)}
     assert "seized" in trouble["main_tuning_slide:"]
     assert trouble["bell:"] == ""
 
 
 def test_the_page_tells_what_went_where_a_set_as_one_line():
-    horn, onto = make_parts_horn(), make_ready_instrument()
-    take(horn, "piston", is_set=True, onto=onto)
-    take(horn, "bell", onto=onto, fit="fits")
-    lines = taken_lines(horn)
+    parts_instrument, onto = make_parts_instrument(), make_ready_instrument()
+    take(parts_instrument, "piston", is_set=True, onto=onto)
+    take(parts_instrument, "bell", onto=onto, fit="fits")
+    lines = taken_lines(parts_instrument)
     assert {(words, first.onto, first.fit) for first, words in lines} >= {("pistons, 3 as a set", onto, "")}
     assert len(lines) == 2
 
@@ -64,7 +72,7 @@ def test_a_part_unheard_of_is_still_named():
 
 
 def test_what_fits_what_is_counted_by_model_a_set_once():
-    off = make_parts_horn(instrument=make_ready_instrument(model="B2"))
+    off = make_parts_instrument(instrument=make_ready_instrument(model="B2"))
     for fit in ("fits", "does_not"):
         onto = make_ready_instrument(model="B3")
         part, is_set = ("piston", True) if fit == "fits" else ("bell", False)

@@ -43,11 +43,11 @@ def test_pages_hold_what_they_should(school, tech):
 
 
 def test_the_plan_depends_on_the_bench(school, tech):
-    horn = make_instrument(school=school)
+    instrument = make_instrument(school=school)
     rot = ("leadpipe", "red_rot", "severe")
-    make_inspection(instrument=horn, findings=[STUCK, rot, ("bell", "dent_small", "light")], actor=tech)
-    horn = Instrument.objects.get(pk=horn.pk)
-    page = opening_page(horn, bench=make_school_bench(school, profile="basic"))
+    make_inspection(instrument=instrument, findings=[STUCK, rot, ("bell", "dent_small", "light")], actor=tech)
+    instrument = Instrument.objects.get(pk=instrument.pk)
+    page = opening_page(instrument, bench=make_school_bench(school, profile="basic"))
     assert page["has_work"]
     assert page["is_in_store"]
     assert any("red rot" in one.finding.lower() and one.why for one in page["sent_out"])
@@ -65,12 +65,12 @@ def test_a_trip_to_a_shop_says_that_its_days_are_not_counted(client, school, tec
     client.force_login(tech)
     address = reverse("repairs:open-job", args=[cello.asset_number])
     assert "own days and bill come on top" in client.get(address).text
-    horn = make_instrument(school=school)
-    make_inspection(instrument=horn, findings=[("leadpipe", "lime_scale", "moderate")])
-    assert "own days" not in client.get(reverse("repairs:open-job", args=[horn.asset_number])).text
+    instrument = make_instrument(school=school)
+    make_inspection(instrument=instrument, findings=[("leadpipe", "lime_scale", "moderate")])
+    assert "own days" not in client.get(reverse("repairs:open-job", args=[instrument.asset_number])).text
 
 
-def test_a_horn_without_findings_has_no_work(school):
+def test_an_instrument_without_findings_has_no_work(school):
     page = opening_page(make_ready_instrument(school=school), bench=None)
     assert not page["has_work"]
     assert page["is_inspected"]

@@ -64,8 +64,8 @@ def test_what_did_not_work_asks_for_nothing(school, tech):
 
 @pytest.mark.parametrize("kind", sorted(catalog().kinds))
 def test_every_kind_has_a_play_test_and_notes_or_none(school, tech, kind):
-    horn = make_ready_instrument(school=school, kind_code=kind)
-    assert catalog().play_tests[horn.kind.play_test].play
-    notes = notes_of(job_state(open_job(instrument=horn, bench=make_bench(school=school), actor=tech, at=NOW)))
+    instrument = make_ready_instrument(school=school, kind_code=kind)
+    assert catalog().play_tests[instrument.kind.play_test].play
+    notes = notes_of(job_state(open_job(instrument=instrument, bench=make_bench(school=school), actor=tech, at=NOW)))
     assert all(isinstance(note, str) for note in notes)
-    assert bool(notes) or horn.kind.family in {"percussion", "string"}
+    assert bool(notes) or instrument.kind.family in {"percussion", "string"}

@@ -34,7 +34,7 @@ def test_the_code_leads_to_the_tag_in_capitals(school, tech):
     assert sheet(job).tag_url == f"HTTPS://HORNS.EXAMPLE.ORG/T/{token}"
 
 
-def test_a_horn_without_a_tag_has_no_code(school, tech):
+def test_an_instrument_without_a_tag_has_no_code(school, tech):
     job = make_job(school=school, actor=tech)
     Tag.objects.all().delete()
     assert sheet(job).tag_url == ""

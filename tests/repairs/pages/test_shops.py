@@ -44,33 +44,33 @@ def test_an_order_says_where_it_stands():
 
 
 def test_a_question_is_filled_from_what_the_plan_sends_out():
-    horn = make_instrument()
-    make_inspection(instrument=horn, findings=[("leadpipe", "red_rot", "severe")])
-    filled = asking(horn)
-    assert filled["findings"] == (finding_of(horn).pk,)
+    instrument = make_instrument()
+    make_inspection(instrument=instrument, findings=[("leadpipe", "red_rot", "severe")])
+    filled = asking(instrument)
+    assert filled["findings"] == (finding_of(instrument).pk,)
     assert "red rot" in filled["question"].lower()
     assert 0 < filled["expected_low_amount"] <= filled["expected_high_amount"]
 
 
 def test_one_order_asks_for_all_the_shops_work_and_names_the_parts():
-    horn = make_instrument()
+    instrument = make_instrument()
     findings = [("leadpipe", "red_rot", "severe"), ("valve_casing", "casing_dent", "severe", "1")]
-    make_inspection(instrument=horn, findings=findings)
-    out = plan_today(horn).send_out
-    assert len(asking(horn, out)["findings"]) == 2
-    wanted = wanted_work(horn, out)
+    make_inspection(instrument=instrument, findings=findings)
+    out = plan_today(instrument).send_out
+    assert len(asking(instrument, out)["findings"]) == 2
+    wanted = wanted_work(instrument, out)
 
     assert sorted(wanted.values()) == ["leadpipe", "valve casings, valve 1"]
 
 
-def test_a_horn_that_the_bench_puts_right_itself_asks_nothing():
+def test_an_instrument_that_the_bench_puts_right_itself_asks_nothing():
     assert asking(make_instrument()) == {}
 
 
 def test_findings_are_said_in_words():
-    horn = make_stuck_instrument()
-    assert "slide" in findings_in_words(horn)[0][1]
-    assert findings_in_words(horn, ids=[]) == []
+    instrument = make_stuck_instrument()
+    assert "slide" in findings_in_words(instrument)[0][1]
+    assert findings_in_words(instrument, ids=[]) == []
     assert work_name("no_such_work") == "Other work"
 
 
@@ -109,11 +109,11 @@ def test_an_order_costs_two_queries(billed, django_assert_max_num_queries):
 
 
 def test_a_slip_lists_what_lies_in_the_case_not_what_was_missing():
-    horn = make_stuck_instrument()
-    order = make_order(instrument=horn, findings=[finding_of(horn).pk])
-    rows = list(horn.accessories.all())
+    instrument = make_stuck_instrument()
+    order = make_order(instrument=instrument, findings=[finding_of(instrument).pk])
+    rows = list(instrument.accessories.all())
     counts = {row.code: row.expected for row in rows} | {rows[0].code: 0}
-    count_accessories(instrument=horn, counts=counts, actor=order.asked_by, at=NOW)
+    count_accessories(instrument=instrument, counts=counts, actor=order.asked_by, at=NOW)
     slip = slip_of(order, home="https://horns.example", today=TODAY)
     names = [name for name, _ in slip["accessories"]]
     assert rows[0].name not in names

@@ -1,4 +1,4 @@
-"""Care on paper: every kind's card fits its page, and a class set's sheet holds every horn."""
+"""Care on paper: every kind's card fits its page, and a class set's sheet holds every instrument."""
 
 from __future__ import annotations
 
@@ -33,12 +33,12 @@ def test_a_card_says_daily_weekly_and_never_on_one_page(code):
     assert kind.card.never[0][:30] in text
 
 
-def test_the_sheet_of_a_care_day_has_every_due_horn(school, tech):
-    horns = [make_ready_instrument(school=school, at=NOW - timedelta(days=1500)) for _ in range(3)]
+def test_the_sheet_of_a_care_day_has_every_due_instrument(school, tech):
+    instruments = [make_ready_instrument(school=school, at=NOW - timedelta(days=1500)) for _ in range(3)]
     rows = list(cared_for(tech).for_table())
     text = text_of(care_day_pdf(care_day(rows, school=school, kind=rows[0].kind, now=NOW)))
     assert "Bathe it" in text
-    assert all(horn.asset_number in text for horn in horns)
+    assert all(instrument.asset_number in text for instrument in instruments)
 
 
 def test_a_set_with_nothing_due_says_so(school, tech):

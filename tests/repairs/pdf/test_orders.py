@@ -47,10 +47,10 @@ def test_the_same_list_gives_the_same_bytes():
 
 @pytest.fixture
 def order():
-    horn = make_instrument(serial='A"1<2')
-    make_inspection(instrument=horn, findings=[("main_tuning_slide", "slide_seized", "moderate")])
+    instrument = make_instrument(serial='A"1<2')
+    make_inspection(instrument=instrument, findings=[("main_tuning_slide", "slide_seized", "moderate")])
     return make_order(
-        instrument=horn, question="Free it.\nNo <b>flame</b>, please.", findings=[finding_of(horn).pk],
+        instrument=instrument, question="Free it.\nNo <b>flame</b>, please.", findings=[finding_of(instrument).pk],
         promised_on=TODAY + timedelta(days=9),
     )  # fmt: skip
 
@@ -71,7 +71,7 @@ def test_the_slip_names_what_was_approved(order):
     assert "Approved up to $220. Call before it costs more." in text
 
 
-def test_the_code_on_the_slip_leads_back_to_the_horn(order):
+def test_the_code_on_the_slip_leads_back_to_the_instrument(order):
     slip = slip_of(order, home="https://horns.example", today=TODAY)
     page = pypdfium2.PdfDocument(packing_slip_pdf(slip))[0]
     codes = zxingcpp.read_barcodes(page.render(scale=3).to_pil())

@@ -83,7 +83,7 @@ def test_care_comes_round_from_the_last_time():
     assert due_on(facts)["piston_oil"] == date(2025, 5, 31)
 
 
-def test_a_horn_that_lies_in_store_has_longer():
+def test_an_instrument_that_lies_in_store_has_longer():
     used, idle = due_on(make_facts()), due_on(make_facts(), is_idle=True)
     assert used["bath"] < idle["bath"]
     assert "water_key_cork" in used

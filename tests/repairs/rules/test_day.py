@@ -146,7 +146,7 @@ def make_long_job(key: str, students: float, *steps: DayStep) -> OpenJob:
     return OpenJob(key=key, name=key, minutes=sum(step.minutes for step in steps), students=students, steps=steps)
 
 
-def test_while_one_horn_rests_the_next_is_worked_on():
+def test_while_one_instrument_rests_the_next_is_worked_on():
     glued = make_long_job("glued", 9, make_step("1", "glue", 20, wait_h=1), make_step("2", "trim", 10, after=("1",)))
     other = make_long_job("other", 1, make_step("1", "dent", 40))
     found = plan_day([glued, other], hours=2, set_up=SET_UP)
@@ -173,7 +173,7 @@ def test_a_job_with_work_that_only_the_day_was_too_short_for_does_not_rest_overn
     assert plan_day([make_long_job("soaked", 1, *steps)], hours=1, set_up=SET_UP).overnight == ()
 
 
-def test_the_same_work_on_two_horns_is_set_up_once():
+def test_the_same_work_on_two_instruments_is_set_up_once():
     jobs = [make_long_job(key, 1, make_step("1", "cork", 10)) for key in "ab"]
     found = plan_day(jobs, hours=1, set_up=SET_UP)
     assert found.minutes_saved == pytest.approx(setup_minutes(make_step("1", "cork", 10), set_up=SET_UP))
@@ -188,7 +188,7 @@ def test_many_waiting_students_are_not_kept_waiting_for_a_saved_set_up():
     assert [(entry.job, entry.step.key) for entry in found.entries] == [("crowd", "1"), ("crowd", "2"), ("one", "1")]
 
 
-def test_batches_name_what_is_ready_on_several_horns_and_the_minutes_saved():
+def test_batches_name_what_is_ready_on_several_instruments_and_the_minutes_saved():
     ready = [make_long_job(key, 1, make_step("1", "water_key_cork", 4)) for key in "abc"]
     later = make_long_job("d", 1, make_step("1", "bath", 40), make_step("2", "water_key_cork", 4, after=("1",)))
     found = batches([*ready, later], set_up=SET_UP)

@@ -139,7 +139,7 @@ def test_a_rule_of_thumb_ends_it(overrides, code):
     assert next(rule for rule in found.rules if rule.code == code).words in found.because
 
 
-def test_a_horn_with_useful_parts_is_kept_for_them():
+def test_an_instrument_with_useful_parts_is_kept_for_them():
     found = judged(make_facts(has_cracked_casing=True, parts_value_amount=Decimal(40)))
     assert found.answer is Answer.KEEP_FOR_PARTS
 
@@ -166,7 +166,7 @@ def test_need_now_counts_only_while_no_other_is_free():
     assert found.answer is Answer.RETIRE
 
 
-def test_an_old_horn_that_costs_more_a_year_than_a_new_one_goes():
+def test_an_old_instrument_that_costs_more_a_year_than_a_new_one_goes():
     found = judged(make_facts(cost=estimate(90), years_left=1))
     assert found.answer is Answer.RETIRE
     assert found.because.startswith("keeping costs $")

@@ -23,8 +23,8 @@ from tests.repairs.makers import make_job
 LONG_AGO = NOW - timedelta(days=1200)
 
 
-def facts_of(horn: Instrument):
-    return care_facts([Instrument.objects.get(pk=horn.pk)])[0]
+def facts_of(instrument: Instrument):
+    return care_facts([Instrument.objects.get(pk=instrument.pk)])[0]
 
 
 def overview(user, *, today=TODAY, **chosen):
@@ -32,10 +32,10 @@ def overview(user, *, today=TODAY, **chosen):
 
 
 def test_what_was_noted_counts_and_the_latest_day_wins(school):
-    horn = make_ready_instrument(school=school)
+    instrument = make_ready_instrument(school=school)
     for days in (40, 3, 90):
-        make_care(instrument=horn, done_on=TODAY - timedelta(days=days))
-    assert facts_of(horn).done == {"piston_oil": TODAY - timedelta(days=3)}
+        make_care(instrument=instrument, done_on=TODAY - timedelta(days=days))
+    assert facts_of(instrument).done == {"piston_oil": TODAY - timedelta(days=3)}
 
 
 @pytest.mark.parametrize(
@@ -61,12 +61,12 @@ def test_sixty_days_with_a_student_within_the_year_are_much_use(school, director
     assert [row["instrument"] for row in found] == [loan.instrument.pk] * is_much
 
 
-def test_gone_lost_and_parts_horns_ask_for_nothing(school, tech):
-    horns = [make_ready_instrument(school=school) for _ in range(4)]
-    Instrument.objects.filter(pk=horns[0].pk).update(whereabouts=Whereabouts.GONE)
-    Instrument.objects.filter(pk=horns[1].pk).update(whereabouts=Whereabouts.NOT_FOUND)
-    Instrument.objects.filter(pk=horns[2].pk).update(is_parts_horn=True)
-    assert list(cared_for(tech)) == [horns[3]]
+def test_gone_lost_and_parts_instruments_ask_for_nothing(school, tech):
+    instruments = [make_ready_instrument(school=school) for _ in range(4)]
+    Instrument.objects.filter(pk=instruments[0].pk).update(whereabouts=Whereabouts.GONE)
+    Instrument.objects.filter(pk=instruments[1].pk).update(whereabouts=Whereabouts.NOT_FOUND)
+    Instrument.objects.filter(pk=instruments[2].pk).update(is_parts_instrument=True)
+    assert list(cared_for(tech)) == [instruments[3]]
 
 
 def test_class_sets_stand_in_the_order_of_what_is_longest_overdue(school, tech):
@@ -75,57 +75,57 @@ def test_class_sets_stand_in_the_order_of_what_is_longest_overdue(school, tech):
         make_ready_instrument(school=school, kind_code="cornet", at=LONG_AGO - timedelta(days=200))
     make_ready_instrument(school=school, kind_code="tuba", at=NOW)
     page = overview(tech)
-    assert [(one.kind.code, one.horns_due) for one in page.sets] == [("cornet", 2), ("trumpet", 1)]
-    assert (page.due, page.horns, page.page.paginator.count) == (3, 4, 2)
+    assert [(one.kind.code, one.instruments_due) for one in page.sets] == [("cornet", 2), ("trumpet", 1)]
+    assert (page.due, page.instruments, page.page.paginator.count) == (3, 4, 2)
     assert set(page.kinds) == {"cornet", "trumpet", "tuba"}
     days = [line.oldest_on for line in page.sets[0].lines]
     assert days == sorted(days)
 
 
-def test_a_care_day_lists_due_horns_and_what_doing_them_together_saves(school, tech):
-    horns = [make_ready_instrument(school=school, at=LONG_AGO) for _ in range(3)]
-    make_care(instrument=horns[0], code="bath")
+def test_a_care_day_lists_due_instruments_and_what_doing_them_together_saves(school, tech):
+    instruments = [make_ready_instrument(school=school, at=LONG_AGO) for _ in range(3)]
+    make_care(instrument=instruments[0], code="bath")
     rows = list(cared_for(tech).for_table())
     day = care_day(rows, school=school, kind=rows[0].kind, now=NOW)
     bath = next(task for task in day.tasks if task.interval.code == "bath")
-    assert [one.instrument.pk for one in bath.horns] == [horns[1].pk, horns[2].pk]
-    assert [one.instrument.pk for one in bath.later] == [horns[0].pk]
+    assert [one.instrument.pk for one in bath.instruments] == [instruments[1].pk, instruments[2].pk]
+    assert [one.instrument.pk for one in bath.later] == [instruments[0].pk]
     assert bath.minutes.saved > 0
     assert bath.minutes.apart - bath.minutes.together == pytest.approx(bath.minutes.saved)
-    assert [care.instrument_id for care in day.lately] == [horns[0].pk]
-    assert (day.horns, day.away) == (3, 0)
+    assert [care.instrument_id for care in day.lately] == [instruments[0].pk]
+    assert (day.instruments, day.away) == (3, 0)
 
 
-def test_nothing_is_due_on_a_horn_registered_today(school, tech):
+def test_nothing_is_due_on_an_instrument_registered_today(school, tech):
     make_ready_instrument(school=school, at=NOW)
     assert overview(tech).sets == ()
 
 
 def test_sums_are_kept_until_something_happens_at_the_school(school):
     tech = make_user(Role.TECH)
-    horn = make_ready_instrument(school=school, at=LONG_AGO)
+    instrument = make_ready_instrument(school=school, at=LONG_AGO)
     make_ready_instrument(school=make_school(), at=LONG_AGO)
     assert overview(tech).due == 2
     with CaptureQueriesContext(connection) as caught:
         assert overview(tech).due == 2
     assert not [one for one in caught if "carenext" in one["sql"]]
-    for one in CareNext.objects.filter(instrument=horn):
-        make_care(instrument=horn, code=one.code)
+    for one in CareNext.objects.filter(instrument=instrument):
+        make_care(instrument=instrument, code=one.code)
     assert overview(tech).due == 1
     assert overview(tech, today=TODAY + timedelta(days=1200)).due == 2
 
 
 def test_an_instrument_that_moved_counts_at_its_new_school_alone(school, director):
     tech = make_user(Role.TECH)
-    horn = make_ready_instrument(school=school, at=LONG_AGO)
+    instrument = make_ready_instrument(school=school, at=LONG_AGO)
     other = make_school()
-    assert overview(tech, school=school).horns == 1
-    change_instrument(instrument=horn, school=other, room=None, actor=director, at=NOW)
-    assert (overview(tech, school=school).horns, overview(tech, school=other).horns) == (0, 1)
+    assert overview(tech, school=school).instruments == 1
+    change_instrument(instrument=instrument, school=other, room=None, actor=director, at=NOW)
+    assert (overview(tech, school=school).instruments, overview(tech, school=other).instruments) == (0, 1)
 
 
 @pytest.mark.parametrize("count", [1, 6])
-def test_reading_care_takes_as_many_queries_however_many_horns(school, tech, count):
+def test_reading_care_takes_as_many_queries_however_many_instruments(school, tech, count):
     for _ in range(count):
         make_ready_instrument(school=school, at=LONG_AGO)
     with CaptureQueriesContext(connection) as caught:
@@ -142,21 +142,21 @@ def test_a_page_holds_twelve_class_sets(school, tech):
 
 
 def test_stored_days_that_do_not_follow_are_named(school):
-    horn = make_ready_instrument(school=school)
+    instrument = make_ready_instrument(school=school)
     assert list(care_differences()) == []
-    row = CareNext.objects.filter(instrument=horn)[0]
+    row = CareNext.objects.filter(instrument=instrument)[0]
     CareNext.objects.filter(pk=row.pk).update(much_on=TODAY)
     ((pk, said),) = care_differences()
-    assert pk == horn.pk
-    assert said.startswith(f"{horn.asset_number}: care {row.code} is kept as")
+    assert pk == instrument.pk
+    assert said.startswith(f"{instrument.asset_number}: care {row.code} is kept as")
     CareNext.objects.filter(pk=row.pk).delete()
     assert "is kept as None" in next(care_differences())[1]
 
 
 def test_what_the_catalog_no_longer_has_is_in_no_class_set(school, tech):
-    lost, horn = (make_ready_instrument(school=school, at=LONG_AGO) for _ in range(2))
+    lost, instrument = (make_ready_instrument(school=school, at=LONG_AGO) for _ in range(2))
     Instrument.objects.filter(pk=lost.pk).update(kind_code="no_such_kind")
-    CareNext.objects.create(instrument=horn, code="no_such_care", much_on=TODAY, idle_on=TODAY)
+    CareNext.objects.create(instrument=instrument, code="no_such_care", much_on=TODAY, idle_on=TODAY)
     page = overview(tech)
-    assert [(one.kind.code, one.horns) for one in page.sets] == [("trumpet", 1)]
+    assert [(one.kind.code, one.instruments) for one in page.sets] == [("trumpet", 1)]
     assert "no_such_care" not in {line.interval.code for line in page.sets[0].lines}

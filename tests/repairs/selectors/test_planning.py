@@ -35,12 +35,12 @@ LATER = NOW + timedelta(hours=5)
 
 
 def test_without_a_job_the_schools_own_bench_plans(school, tech):
-    horn = make_instrument(school=school)
-    make_inspection(instrument=horn, findings=[STUCK], actor=tech)
-    horn = Instrument.objects.get(pk=horn.pk)
-    assert plan_for_instrument(horn).bench == "school"
+    instrument = make_instrument(school=school)
+    make_inspection(instrument=instrument, findings=[STUCK], actor=tech)
+    instrument = Instrument.objects.get(pk=instrument.pk)
+    assert plan_for_instrument(instrument).bench == "school"
     bench = make_school_bench(school)
-    assert bench_for(horn).code == plan_for_instrument(horn).bench == bench.code
+    assert bench_for(instrument).code == plan_for_instrument(instrument).bench == bench.code
 
 
 def test_many_jobs_cost_what_one_costs(school, tech):
@@ -141,15 +141,15 @@ OWN_CHARTS = [
 def test_a_job_judges_by_the_chart_of_its_own_options(school, tech, kind, options):
     trade, whole = catalog(), catalog().kinds[kind]
     slide = next(part.code for part in whole.parts if part.valve == "3" or part.code.startswith("third_valve_slide"))
-    horn = make_instrument(school=school, kind_code=kind, options=options)
-    make_inspection(instrument=horn, findings=[(slide, "slide_seized", "severe")], actor=tech)
-    horn = Instrument.objects.get(pk=horn.pk)
-    job = open_job(instrument=horn, bench=make_school_bench(school), actor=tech, at=NOW)
+    instrument = make_instrument(school=school, kind_code=kind, options=options)
+    make_inspection(instrument=instrument, findings=[(slide, "slide_seized", "severe")], actor=tech)
+    instrument = Instrument.objects.get(pk=instrument.pk)
+    job = open_job(instrument=instrument, bench=make_school_bench(school), actor=tech, at=NOW)
 
     def notes_by(chart: Chart | None) -> list[tuple[str, float | None]]:
-        facts = Finding.objects.filter(instrument=horn).standing().facts()
+        facts = Finding.objects.filter(instrument=instrument).standing().facts()
         report = playing(
-            kind=whole, chart=chart, options=horn.options, findings=facts, faults=trade.faults, roles=trade.roles
+            kind=whole, chart=chart, options=instrument.options, findings=facts, faults=trade.faults, roles=trade.roles
         )
         return [(note.written, note.cents) for note in report.notes]
 
@@ -161,8 +161,8 @@ def test_a_job_judges_by_the_chart_of_its_own_options(school, tech, kind, option
 
 
 def test_the_sheet_of_a_treble_clef_euphonium_is_in_treble_clef(school, tech):
-    horn = make_ready_instrument(school=school, kind_code="euphonium", options={"clef": "treble"})
-    job = open_job(instrument=horn, bench=make_school_bench(school), actor=tech, at=NOW)
+    instrument = make_ready_instrument(school=school, kind_code="euphonium", options={"clef": "treble"})
+    job = open_job(instrument=instrument, bench=make_school_bench(school), actor=tech, at=NOW)
     sheet = sheet_of(job_state(fresh(job)), home="", today=TODAY)
     assert sheet.clef == "treble"
     assert "C4" in {note.written for note in sheet.notes}
@@ -170,11 +170,13 @@ def test_the_sheet_of_a_treble_clef_euphonium_is_in_treble_clef(school, tech):
 
 
 def test_what_was_tried_at_a_part_that_is_gone_stays_in_the_job(school, tech):
-    horn = make_instrument(school=school, kind_code="tuba", options={"valves": "4"})
-    make_inspection(instrument=horn, findings=[("fourth_valve_slide", "slide_seized", "light")], actor=tech)
-    job = open_job(instrument=Instrument.objects.get(pk=horn.pk), bench=make_school_bench(school), actor=tech, at=NOW)
+    instrument = make_instrument(school=school, kind_code="tuba", options={"valves": "4"})
+    make_inspection(instrument=instrument, findings=[("fourth_valve_slide", "slide_seized", "light")], actor=tech)
+    job = open_job(
+        instrument=Instrument.objects.get(pk=instrument.pk), bench=make_school_bench(school), actor=tech, at=NOW
+    )
     do_next(job, "still_stuck")
-    change_instrument(instrument=horn, options={"valves": "3"}, actor=tech, at=LATER)
+    change_instrument(instrument=instrument, options={"valves": "3"}, actor=tech, at=LATER)
     state = job_state(fresh(job))
     assert [finding.part for finding in state.standing.gone] == ["fourth_valve_slide"]
     assert state.left_to_do == ()
@@ -186,10 +188,10 @@ def test_a_second_job_goes_on_where_the_first_one_stopped(school, tech):
     key = plan_for_job(first).next_step.key
     do_next(first, "still_stuck")
     give_up_job(job=fresh(first), because="No time", actor=tech, at=LATER)
-    horn = Instrument.objects.get(pk=first.instrument_id)
-    assert key not in [step.key for step in plan_for_instrument(horn).steps]
+    instrument = Instrument.objects.get(pk=first.instrument_id)
+    assert key not in [step.key for step in plan_for_instrument(instrument).steps]
 
-    second = open_job(instrument=horn, bench=first.bench, actor=tech, at=LATER)
+    second = open_job(instrument=instrument, bench=first.bench, actor=tech, at=LATER)
     state = job_state(fresh(second))
     assert [rung.state for rung in state.plan.ladders[0].rungs if rung.step_key == key] == [RungState.TRIED]
     assert state.plan.done == ()

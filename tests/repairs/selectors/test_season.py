@@ -71,11 +71,11 @@ def test_a_promise_is_not_started_until_its_first_step(school, tech):
 def test_unsafe_stands_before_one_step_from_it(school, tech):
     drum = make_instrument(school=school, kind_code="marimba")
     make_inspection(instrument=drum, findings=[("frame", "frame_fault", "severe")])
-    horn = make_instrument(school=school)
-    make_inspection(instrument=horn, findings=[("case", "unsafe_to_handle", "moderate")])
+    instrument = make_instrument(school=school)
+    make_inspection(instrument=instrument, findings=[("case", "unsafe_to_handle", "moderate")])
     lines = season(tech)["unsafe"]
     assert [line.steps for line in lines] == sorted(line.steps for line in lines)
-    assert {line.finding.instrument for line in lines} >= {horn}
+    assert {line.finding.instrument for line in lines} >= {instrument}
 
 
 def test_a_bill_for_want_of_a_tool_is_weighed_with_the_tool(school, tech):
@@ -95,15 +95,15 @@ def test_a_bill_for_want_of_a_tool_is_weighed_with_the_tool(school, tech):
 
 
 def test_a_fault_seen_in_two_inspections_counts_once_by_kind_and_age(school, tech):
-    horn = make_instrument(school=school, year_made=2024)
+    instrument = make_instrument(school=school, year_made=2024)
     for days in (0, 10):
-        make_inspection(instrument=horn, findings=[CORK], at=NOW + timedelta(days=days), purpose="spot")
+        make_inspection(instrument=instrument, findings=[CORK], at=NOW + timedelta(days=days), purpose="spot")
     make_ready_instrument(school=school)  # of the kind, year not known, nothing found
     (line,) = season(tech)["kinds"]
-    assert [(name, cell.horns, cell.faults) for name, cell in line.by_age] == [
+    assert [(name, cell.instruments, cell.faults) for name, cell in line.by_age] == [
         ("up to 5 years", 1, 1), ("year not known", 1, 0),
     ]  # fmt: skip
-    assert line.total.per_horn == 0.5
+    assert line.total.per_instrument == 0.5
 
 
 def test_faults_of_a_kind_that_left_the_catalog_are_still_told(school, tech):
@@ -115,8 +115,8 @@ def test_faults_of_a_kind_that_left_the_catalog_are_still_told(school, tech):
 
 
 def test_a_shorter_look_back_leaves_old_findings_out(school, tech):
-    horn = make_instrument(school=school)
-    make_inspection(instrument=horn, findings=[CORK])
+    instrument = make_instrument(school=school)
+    make_inspection(instrument=instrument, findings=[CORK])
     assert season(tech, days=365)["kinds"]
     assert season(tech, days=90)["kinds"] == ()
 

@@ -36,10 +36,10 @@ D = Decimal
 
 
 def test_late_ones_come_first_and_only_the_own_school_s(school):
-    horns = [make_stuck_instrument(school=school) for _ in range(3)]
-    waiting = make_order(instrument=horns[0], expected_high_amount=D(200))
-    on_time = make_sent_order(instrument=horns[1], promised_in=20)
-    late = make_sent_order(instrument=horns[2], promised_in=1)
+    instruments = [make_stuck_instrument(school=school) for _ in range(3)]
+    waiting = make_order(instrument=instruments[0], expected_high_amount=D(200))
+    on_time = make_sent_order(instrument=instruments[1], promised_in=20)
+    late = make_sent_order(instrument=instruments[2], promised_in=1)
     make_sent_order(promised_in=1)
     director, later = make_director(school), TODAY + timedelta(days=5)
     assert list(open_orders(director, today=later, limit=LIMIT)) == [late, waiting, on_time]

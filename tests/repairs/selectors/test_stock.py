@@ -74,8 +74,8 @@ def test_shopping_names_what_the_bench_does_not_even_keep(school):
 
 
 def used_on(item: StockItem, *, model: str, outcome: str) -> None:
-    horn = make_instrument(school=item.bench.school, maker="Larkmoor", model=model)
-    job = make_plain_job(instrument=horn, bench=item.bench)
+    instrument = make_instrument(school=item.bench.school, maker="Larkmoor", model=model)
+    job = make_plain_job(instrument=instrument, bench=item.bench)
     attempt = Attempt.objects.create(
         job=job, nonce=new_nonce(), step_key="x", method="x", outcome=outcome, ended_at=NOW, actor=job.opened_by,
         parts_used=[{"code": item.code, "quantity": "1"}],

@@ -25,7 +25,7 @@ from repairs.services.donors import take_part
 from repairs.services.jobs import give_up_job
 from repairs.services.shops import bring_back, note_invoice, send_to_shop
 from tests.factories import NOW, TODAY, make_bench, make_inspection, make_instrument, make_ready_instrument, new_nonce
-from tests.repairs.money_makers import make_job, make_order, make_parts_horn, make_stuck_instrument
+from tests.repairs.money_makers import make_job, make_order, make_parts_instrument, make_stuck_instrument
 
 pytestmark = pytest.mark.django_db
 D = Decimal
@@ -42,12 +42,12 @@ def test_age_is_by_the_year_it_was_made_else_by_when_it_came_else_unknown():
     assert age_of(make_instrument(), today=TODAY) is None
 
 
-def test_a_young_horn_with_a_small_fault_is_repaired_here_with_its_arithmetic_shown():
-    horn = make_instrument(year_made=2024)
-    make_inspection(instrument=horn, findings=[("tuning_slide_water_key", "water_key_leak", "moderate")])
-    found = page(horn)
+def test_a_young_instrument_with_a_small_fault_is_repaired_here_with_its_arithmetic_shown():
+    instrument = make_instrument(year_made=2024)
+    make_inspection(instrument=instrument, findings=[("tuning_slide_water_key", "water_key_leak", "moderate")])
+    found = page(instrument)
     assert found.worth.answer == "repair_here"
-    assert life_of(horn) == 15
+    assert life_of(instrument) == 15
     assert found.value.playing_amount == D("572.00")  # 650 - 585 x 2/15
     assert found.facts.years_left == 18  # a trumpet lives 10 to 20 years
     labels = [line.label for line in found.worth.lines]
@@ -55,18 +55,18 @@ def test_a_young_horn_with_a_small_fault_is_repaired_here_with_its_arithmetic_sh
     assert "Replacing, a year" in labels
 
 
-def test_an_old_horn_counts_for_its_floor_and_is_counted_on_for_a_few_years():
-    horn = make_stuck_instrument(year_made=1980)
-    found = page(horn)
+def test_an_old_instrument_counts_for_its_floor_and_is_counted_on_for_a_few_years():
+    instrument = make_stuck_instrument(year_made=1980)
+    found = page(instrument)
     assert found.value.playing_amount == D("195.00")  # 30% of 650
     assert found.facts.years_left == 3
 
 
 def test_a_waiting_student_counts_only_where_no_other_is_free():
-    horn = make_stuck_instrument(year_made=2020)
-    assert page(horn, is_student_waiting=True).others_free == 0
-    make_ready_instrument(school=horn.school)
-    found = page(horn, is_student_waiting=True)
+    instrument = make_stuck_instrument(year_made=2020)
+    assert page(instrument, is_student_waiting=True).others_free == 0
+    make_ready_instrument(school=instrument.school)
+    found = page(instrument, is_student_waiting=True)
     assert (found.others_free, found.facts.is_other_free) == (1, True)
 
 
@@ -101,40 +101,42 @@ def test_minutes_nobody_timed_count_as_estimated_and_a_closed_job_counts_its_own
 
 
 def test_repairs_of_the_same_part_are_counted_by_job_where_it_is_at_fault_again():
-    horn = make_stuck_instrument()
+    instrument = make_stuck_instrument()
     for _ in range(2):
-        job = make_job(instrument=Instrument.objects.get(pk=horn.pk))
+        job = make_job(instrument=Instrument.objects.get(pk=instrument.pk))
         for part in ("main_tuning_slide", "main_tuning_slide", "bell"):
             Attempt.objects.create(
                 job=job, nonce=new_nonce(), step_key="x", method="x", part=part, outcome="done", ended_at=NOW,
                 actor=job.opened_by,
             )  # fmt: skip
         give_up_job(job=job, because="Back in the rack", actor=job.opened_by, at=NOW)
-    assert same_part_repairs(horn, standing_of(horn), since=NOW - timedelta(days=700)) == 2
-    assert same_part_repairs(horn, standing_of(horn), since=NOW + timedelta(days=1)) == 0
-    assert any(rule.code == "same_part" and not rule.says_repair for rule in page(horn).worth.rules)
+    assert same_part_repairs(instrument, standing_of(instrument), since=NOW - timedelta(days=700)) == 2
+    assert same_part_repairs(instrument, standing_of(instrument), since=NOW + timedelta(days=1)) == 0
+    assert any(rule.code == "same_part" and not rule.says_repair for rule in page(instrument).worth.rules)
 
 
 def test_a_cracked_casing_needs_one_in_hand_of_the_same_model():
-    horn = make_instrument(year_made=2022, model="B2")
-    make_inspection(instrument=horn, findings=[("valve_casing", "crack_brass", "severe", "2")])
-    assert page(horn).facts.has_cracked_casing
-    assert not has_casing_in_hand(horn)
-    donor = make_parts_horn(instrument=make_ready_instrument(model="b2"))
-    make_parts_horn(instrument=make_ready_instrument(model="Other"))
-    assert has_casing_in_hand(horn)
-    assert page(horn).facts.has_matching_casing
+    instrument = make_instrument(year_made=2022, model="B2")
+    make_inspection(instrument=instrument, findings=[("valve_casing", "crack_brass", "severe", "2")])
+    assert page(instrument).facts.has_cracked_casing
+    assert not has_casing_in_hand(instrument)
+    donor = make_parts_instrument(instrument=make_ready_instrument(model="b2"))
+    make_parts_instrument(instrument=make_ready_instrument(model="Other"))
+    assert has_casing_in_hand(instrument)
+    assert page(instrument).facts.has_matching_casing
     take_part(
-        parts_horn=donor, part="valve_casing", place="1", onto=make_ready_instrument(), batch=new_nonce(),
+        parts_instrument=donor, part="valve_casing", place="1", onto=make_ready_instrument(), batch=new_nonce(),
         actor=donor.marked_by, at=NOW,
     )  # fmt: skip
-    assert not has_casing_in_hand(horn)
+    assert not has_casing_in_hand(instrument)
 
 
 def test_tubes_rotted_through_are_counted():
-    horn = make_instrument(year_made=2020)
-    make_inspection(instrument=horn, findings=[("leadpipe", "red_rot", "severe"), ("bell_bow", "red_rot", "severe")])
-    found = page(horn)
+    instrument = make_instrument(year_made=2020)
+    make_inspection(
+        instrument=instrument, findings=[("leadpipe", "red_rot", "severe"), ("bell_bow", "red_rot", "severe")]
+    )
+    found = page(instrument)
     assert found.facts.rotted_tubes == 2
     assert found.worth.answer in {"keep_for_parts", "retire"}
 
@@ -145,32 +147,37 @@ def test_parts_are_worth_less_with_each_one_spoiled_or_gone():
     assert whole.amount == D("65.00")  # a tenth of 650
     assert whole.sound == whole.total > 10
     assert parts_value(stuck, standing_of(stuck)) == whole  # moderate trouble spoils nothing
-    horn = make_parts_horn()
+    instrument = make_parts_instrument()
     take_part(
-        parts_horn=horn, part="bell", onto=make_ready_instrument(), batch=new_nonce(), actor=horn.marked_by, at=NOW
+        parts_instrument=instrument,
+        part="bell",
+        onto=make_ready_instrument(),
+        batch=new_nonce(),
+        actor=instrument.marked_by,
+        at=NOW,
     )
-    left = parts_value(horn.instrument, standing_of(horn.instrument))
+    left = parts_value(instrument.instrument, standing_of(instrument.instrument))
     assert left.amount < whole.amount
     assert (left.sound, left.total) == (whole.sound - 1, whole.total)
 
 
 def test_queries_stay_few(django_assert_max_num_queries):
-    horn = Instrument.objects.select_related("school").get(pk=make_stuck_instrument(year_made=2019).pk)
+    instrument = Instrument.objects.select_related("school").get(pk=make_stuck_instrument(year_made=2019).pk)
     with django_assert_max_num_queries(17):
-        page(horn)
+        page(instrument)
 
 
 def test_all_that_is_said_of_a_cost_rests_on_one_four_in_five():
     """A bench's and a shop's own figures would add up to more than four times in five."""
-    horn = make_instrument(year_made=2022)
+    instrument = make_instrument(year_made=2022)
     make_inspection(
-        instrument=horn,
+        instrument=instrument,
         findings=[
             ("tuning_slide_water_key", "water_key_leak", "moderate"),
             ("valve_casing", "crack_brass", "severe", "2"),
         ],
     )
-    found = page(horn)
+    found = page(instrument)
     taken = found.plan.taken
     assert taken.cost.p80 > 0 < taken.outside_cost.p80
     assert found.worth.cost_p80_amount == cents(taken.total_cost.p80)

@@ -17,24 +17,24 @@ from tests.repairs.care_makers import make_care
 
 
 def test_care_is_kept_with_its_day_and_told_in_the_history(school, tech):
-    horn = make_ready_instrument(school=school)
-    row = make_care(instrument=horn, done_on=TODAY - timedelta(days=3), actor=tech)
+    instrument = make_ready_instrument(school=school)
+    row = make_care(instrument=instrument, done_on=TODAY - timedelta(days=3), actor=tech)
     assert (row.code, row.done_on, row.name) == ("piston_oil", TODAY - timedelta(days=3), "Oil the pistons")
     event = Event.objects.get(act="care_done")
-    assert (event.thread, event.tenant, event.after["care"]) == (horn.thread, school.pk, "piston_oil")
+    assert (event.thread, event.tenant, event.after["care"]) == (instrument.thread, school.pk, "piston_oil")
 
 
 def test_the_same_care_on_the_same_day_is_the_same_row(school):
-    horn = make_ready_instrument(school=school)
-    assert make_care(instrument=horn).pk == make_care(instrument=horn).pk
+    instrument = make_ready_instrument(school=school)
+    assert make_care(instrument=instrument).pk == make_care(instrument=instrument).pk
     assert CareDone.objects.count() == 1
     assert Event.objects.filter(act="care_done").count() == 1
 
 
-def refused(horn: Instrument, words: str, **overrides) -> None:
+def refused(instrument: Instrument, words: str, **overrides) -> None:
     events = Event.objects.count()
     with pytest.raises(CareRefusedError, match=words):
-        make_care(instrument=horn, **overrides)
+        make_care(instrument=instrument, **overrides)
     assert (CareDone.objects.count(), Event.objects.count()) == (0, events)
 
 
@@ -53,18 +53,18 @@ def test_a_day_long_past_is_refused(school):
 
 @pytest.mark.parametrize("whereabouts", [Whereabouts.GONE, Whereabouts.NOT_FOUND])
 def test_what_is_not_there_cannot_have_had_care(school, whereabouts):
-    horn = make_ready_instrument(school=school)
-    Instrument.objects.filter(pk=horn.pk).update(whereabouts=whereabouts)
-    refused(horn, "nobody can have done that")
+    instrument = make_ready_instrument(school=school)
+    Instrument.objects.filter(pk=instrument.pk).update(whereabouts=whereabouts)
+    refused(instrument, "nobody can have done that")
 
 
-def test_several_horns_are_noted_all_or_none(school, tech):
-    horns = [make_ready_instrument(school=school), make_ready_instrument(school=school)]
+def test_several_instruments_are_noted_all_or_none(school, tech):
+    instruments = [make_ready_instrument(school=school), make_ready_instrument(school=school)]
     flute = make_ready_instrument(school=school, kind_code="flute")
     with pytest.raises(CareRefusedError):
-        record_care_of_many(instruments=[*horns, flute], code="bath", done_on=TODAY, actor=tech, at=NOW)
+        record_care_of_many(instruments=[*instruments, flute], code="bath", done_on=TODAY, actor=tech, at=NOW)
     assert CareDone.objects.count() == 0
-    assert len(record_care_of_many(instruments=horns, code="bath", done_on=TODAY, actor=tech, at=NOW)) == 2
+    assert len(record_care_of_many(instruments=instruments, code="bath", done_on=TODAY, actor=tech, at=NOW)) == 2
 
 
 def test_nothing_ticked_is_refused(tech):
@@ -73,20 +73,20 @@ def test_nothing_ticked_is_refused(tech):
 
 
 def test_what_was_noted_by_mistake_is_taken_back_once_and_may_be_noted_again(school, tech):
-    horn = make_ready_instrument(school=school)
-    row = make_care(instrument=horn)
+    instrument = make_ready_instrument(school=school)
+    row = make_care(instrument=instrument)
     for _ in range(2):
         withdraw_care(care=row, actor=tech, at=NOW)
     assert Event.objects.filter(act="care_withdrawn").count() == 1
     assert CareDone.objects.standing().count() == 0
-    again = record_care(instrument=horn, code=row.code, done_on=row.done_on, actor=tech, at=NOW)
+    again = record_care(instrument=instrument, code=row.code, done_on=row.done_on, actor=tech, at=NOW)
     assert again.pk != row.pk
 
 
 def test_days_of_care_are_refreshed_with_one_event_at_each_school_they_changed_at(school):
-    horn, _ = make_ready_instrument(school=school), make_ready_instrument(school=make_school())
-    CareNext.objects.filter(instrument=horn).update(idle_on=TODAY)
-    CareNext.objects.create(instrument=horn, code="no_such_care")
+    instrument, _ = make_ready_instrument(school=school), make_ready_instrument(school=make_school())
+    CareNext.objects.filter(instrument=instrument).update(idle_on=TODAY)
+    CareNext.objects.create(instrument=instrument, code="no_such_care")
     assert refresh_all_care(because="Oil more often.", actor=None, at=NOW) == 1
     assert list(care_differences()) == []
     event = Event.objects.get(act="refreshed")

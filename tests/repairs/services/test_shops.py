@@ -32,7 +32,7 @@ from tests.repairs.money_makers import (
     finding_of,
     make_job,
     make_order,
-    make_parts_horn,
+    make_parts_instrument,
     make_shop,
     make_stuck_instrument,
 )
@@ -72,14 +72,14 @@ def test_a_shop_is_corrected_but_not_into_another():
         change_shop(shop=shop, name=other.name, **fields)
 
 
-def test_asking_leaves_the_horn_where_it_is_and_the_same_form_asks_once():
+def test_asking_leaves_the_instrument_where_it_is_and_the_same_form_asks_once():
     order = make_order()
     again = make_order(shop=order.shop, instrument=order.instrument, nonce=order.nonce)
     assert again.pk == order.pk
     assert where(order) == "in_store"
 
 
-def test_a_form_of_one_horn_asks_nothing_about_another():
+def test_a_form_of_one_instrument_asks_nothing_about_another():
     order = make_order()
     with pytest.raises(UsedFormError):
         make_order(nonce=order.nonce)
@@ -87,13 +87,13 @@ def test_a_form_of_one_horn_asks_nothing_about_another():
 
 
 def test_what_cannot_be_asked_is_refused():
-    horn, other, lost = make_stuck_instrument(), make_stuck_instrument(), make_ready_instrument()
+    stuck, other, lost = make_stuck_instrument(), make_stuck_instrument(), make_ready_instrument()
     move_instrument(instrument=lost, expected="in_store", to=Whereabouts.NOT_FOUND, actor=make_user(), at=NOW)
     cases = [
-        (horn, {"question": " "}, "Say what"),
-        (horn, {"work": "moon_work"}, "no kind of work"),
-        (horn, {"findings": [finding_of(other).pk]}, "fixed in the meantime"),
-        (horn, {"expected_low_amount": D(9), "expected_high_amount": D(2)}, "violated"),
+        (stuck, {"question": " "}, "Say what"),
+        (stuck, {"work": "moon_work"}, "no kind of work"),
+        (stuck, {"findings": [finding_of(other).pk]}, "fixed in the meantime"),
+        (stuck, {"expected_low_amount": D(9), "expected_high_amount": D(2)}, "violated"),
         (lost, {}, "cannot be sent"),
     ]
     for instrument, fields, sentence in cases:
@@ -102,7 +102,7 @@ def test_what_cannot_be_asked_is_refused():
     assert not ShopOrder.objects.exists()
 
 
-def test_one_horn_is_asked_about_once_at_a_time():
+def test_one_instrument_is_asked_about_once_at_a_time():
     order = make_order()
     with pytest.raises(RefusedError, match="already"):
         make_order(instrument=order.instrument)
@@ -111,8 +111,8 @@ def test_one_horn_is_asked_about_once_at_a_time():
 
 def test_sent_it_is_at_the_shop_and_stays_in():
     order = make_away()
-    horn = Instrument.objects.get(pk=order.instrument_id)
-    assert (horn.whereabouts, horn.readiness) == ("at_shop", "stays_in")
+    instrument = Instrument.objects.get(pk=order.instrument_id)
+    assert (instrument.whereabouts, instrument.readiness) == ("at_shop", "stays_in")
     assert order_differences() == []
 
 
@@ -127,15 +127,15 @@ def test_from_the_bench_the_job_stays_open_and_gets_it_back():
 
 def test_back_in_store_it_stays_in_until_somebody_has_played_it():
     order = make_back(instrument=make_ready_instrument())
-    horn = Instrument.objects.get(pk=order.instrument_id)
-    assert (horn.whereabouts, horn.readiness) == ("in_store", "stays_in")
-    assert [reason["code"] for reason in horn.readiness_reasons] == ["back_from_shop"]
-    test = record_play_test(instrument=horn, result="pass", actor=order.asked_by, at=LATER)
-    assert Instrument.objects.get(pk=horn.pk).readiness == "may_go_out"
+    instrument = Instrument.objects.get(pk=order.instrument_id)
+    assert (instrument.whereabouts, instrument.readiness) == ("in_store", "stays_in")
+    assert [reason["code"] for reason in instrument.readiness_reasons] == ["back_from_shop"]
+    test = record_play_test(instrument=instrument, result="pass", actor=order.asked_by, at=LATER)
+    assert Instrument.objects.get(pk=instrument.pk).readiness == "may_go_out"
     assert tie_play_test(order=order, play_test=test, actor=order.asked_by, at=LATER).play_test == test
 
 
-def test_a_test_from_before_and_of_another_horn_prove_nothing():
+def test_a_test_from_before_and_of_another_instrument_prove_nothing():
     order, other = make_back(), make_ready_instrument()
     before = record_play_test(instrument=order.instrument, result="pass", actor=order.asked_by, at=NOW)
     elsewhere = record_play_test(instrument=other, result="pass", actor=order.asked_by, at=LATER)
@@ -146,15 +146,15 @@ def test_a_test_from_before_and_of_another_horn_prove_nothing():
 
 
 def test_what_the_shop_put_right_closes():
-    horn = make_stuck_instrument()
-    finding = finding_of(horn)
-    order = make_away(instrument=horn, findings=[finding.pk])
+    instrument = make_stuck_instrument()
+    finding = finding_of(instrument)
+    order = make_away(instrument=instrument, findings=[finding.pk])
     bring_back(
         order=order, what_was_done="Freed.", put_right=[finding.pk], warranty_until=LATER.date(), actor=order.asked_by,
         at=LATER,
     )  # fmt: skip
     assert Finding.objects.get(pk=finding.pk).closed_reference == f"order:{order.pk}"
-    assert Instrument.objects.get(pk=horn.pk).verdict == "plays"
+    assert Instrument.objects.get(pk=instrument.pk).verdict == "plays"
 
 
 def test_coming_back_is_refused_unsent_twice_wordless_for_other_findings_and_with_a_dead_warranty():
@@ -214,7 +214,7 @@ def test_sending_twice_and_for_a_day_that_is_past_is_refused():
     assert where(fresh) == "in_store"
 
 
-def test_a_horn_that_moved_meanwhile_is_not_sent():
+def test_an_instrument_that_moved_meanwhile_is_not_sent():
     order = make_order()
     move_instrument(instrument=order.instrument, expected="in_store", to="not_found", actor=make_user(), at=NOW)
     with pytest.raises(RefusedError, match="Somebody else changed it first"):
@@ -247,10 +247,10 @@ def test_only_what_was_not_sent_is_called_off_with_a_reason_and_then_nothing_mor
     assert make_order(instrument=order.instrument).pk != order.pk
 
 
-def test_a_horn_at_a_shop_without_an_order_is_told():
-    horn = make_ready_instrument()
-    move_instrument(instrument=horn, expected="in_store", to="at_shop", actor=None, at=NOW)
-    assert order_differences() == [f"{horn.asset_number}: whereabouts is at_shop, but no order is at a shop"]
+def test_an_instrument_at_a_shop_without_an_order_is_told():
+    instrument = make_ready_instrument()
+    move_instrument(instrument=instrument, expected="in_store", to="at_shop", actor=None, at=NOW)
+    assert order_differences() == [f"{instrument.asset_number}: whereabouts is at_shop, but no order is at a shop"]
 
 
 def test_at_a_shop_a_job_waits_and_refuses_every_act():
@@ -268,8 +268,8 @@ def test_at_a_shop_a_job_waits_and_refuses_every_act():
     give_up_job(job=job, because="Too dear", actor=job.opened_by, at=LATER)
 
 
-def test_no_job_begins_on_a_parts_horn():
-    horn = make_parts_horn()
+def test_no_job_begins_on_a_parts_instrument():
+    instrument = make_parts_instrument()
     with pytest.raises(RefusedError, match="kept for parts"):
-        make_job(instrument=horn.instrument)
+        make_job(instrument=instrument.instrument)
     assert not Job.objects.exists()

@@ -41,11 +41,11 @@ def test_the_arithmetic_of_the_day_is_kept_with_the_answer():
 
 
 def test_the_same_form_twice_decides_once():
-    horn, nonce = make_stuck_instrument(), new_nonce()
-    assert decide(horn, nonce=nonce).pk == decide(horn, nonce=nonce).pk
+    instrument, nonce = make_stuck_instrument(), new_nonce()
+    assert decide(instrument, nonce=nonce).pk == decide(instrument, nonce=nonce).pk
 
 
-def test_a_form_of_one_horn_decides_nothing_about_another():
+def test_a_form_of_one_instrument_decides_nothing_about_another():
     nonce = new_nonce()
     decide(make_stuck_instrument(), nonce=nonce)
     with pytest.raises(UsedFormError):
@@ -61,10 +61,10 @@ def test_no_answer_and_another_answer_without_a_reason_are_refused(answer, sente
 
 
 def test_who_may_approve_elsewhere_approves_nothing_here():
-    horn = make_stuck_instrument()
-    person = make_user(Role.TECH, school=horn.school)
+    instrument = make_stuck_instrument()
+    person = make_user(Role.TECH, school=instrument.school)
     StaffRole.objects.create(user=person, role=Role.DIRECTOR, school=make_school())
-    decision = decide(horn, worth=make_worth(cost=180.0), actor=person)
+    decision = decide(instrument, worth=make_worth(cost=180.0), actor=person)
     assert not decision.holds
     with pytest.raises(ApprovalNeededError):
         settle_decision(decision=decision, is_approved=True, actor=person, at=NOW)
@@ -72,13 +72,13 @@ def test_who_may_approve_elsewhere_approves_nothing_here():
 
 
 def test_above_the_limit_it_waits_for_somebody_who_may():
-    horn = make_stuck_instrument()
-    decision = decide(horn, worth=make_worth(cost=180.0))
+    instrument = make_stuck_instrument()
+    decision = decide(instrument, worth=make_worth(cost=180.0))
     assert decision.is_approval_needed
     assert not decision.holds
     with pytest.raises(ApprovalNeededError):
         settle_decision(decision=decision, is_approved=True, actor=decision.decided_by, at=NOW)
-    director = director_of(horn)
+    director = director_of(instrument)
     assert list(decisions_to_settle(director)) == [decision]
     assert settle_decision(decision=decision, is_approved=True, actor=director, at=NOW).holds
     assert Event.objects.get(act="worth_approved").actor == director
@@ -86,13 +86,13 @@ def test_above_the_limit_it_waits_for_somebody_who_may():
 
 
 def test_who_may_approve_approves_by_deciding():
-    horn = make_stuck_instrument()
-    assert decide(horn, worth=make_worth(cost=180.0), actor=director_of(horn)).holds
+    instrument = make_stuck_instrument()
+    assert decide(instrument, worth=make_worth(cost=180.0), actor=director_of(instrument)).holds
 
 
 def test_a_refusal_says_why_and_settles():
-    horn = make_stuck_instrument()
-    decision, director = decide(horn, worth=make_worth(cost=180.0)), director_of(horn)
+    instrument = make_stuck_instrument()
+    decision, director = decide(instrument, worth=make_worth(cost=180.0)), director_of(instrument)
     with pytest.raises(RefusedError, match="why not"):
         settle_decision(decision=decision, is_approved=False, actor=director, at=NOW)
     settle_decision(decision=decision, is_approved=False, note="Buy one", actor=director, at=NOW)
@@ -102,10 +102,10 @@ def test_a_refusal_says_why_and_settles():
 
 
 def test_a_newer_decision_takes_the_place_of_one_that_waits():
-    horn = make_stuck_instrument()
-    old = decide(horn, worth=make_worth(cost=180.0))
-    decide(horn)
-    director = director_of(horn)
+    instrument = make_stuck_instrument()
+    old = decide(instrument, worth=make_worth(cost=180.0))
+    decide(instrument)
+    director = director_of(instrument)
     assert list(decisions_to_settle(director)) == []
     with pytest.raises(RefusedError, match="newer decision"):
         settle_decision(decision=old, is_approved=True, actor=director, at=NOW)
@@ -113,18 +113,18 @@ def test_a_newer_decision_takes_the_place_of_one_that_waits():
 
 def test_keeping_for_parts_takes_effect_when_it_is_approved():
     job = make_job()
-    horn = job.instrument
-    decision = decide(horn, "keep_for_parts", worth=make_worth(cost=900.0))
-    assert not Instrument.objects.get(pk=horn.pk).is_parts_horn
-    settle_decision(decision=decision, is_approved=True, actor=director_of(horn), at=NOW)
-    horn = Instrument.objects.get(pk=horn.pk)
-    assert (horn.is_parts_horn, horn.whereabouts) == (True, "in_store")
+    instrument = job.instrument
+    decision = decide(instrument, "keep_for_parts", worth=make_worth(cost=900.0))
+    assert not Instrument.objects.get(pk=instrument.pk).is_parts_instrument
+    settle_decision(decision=decision, is_approved=True, actor=director_of(instrument), at=NOW)
+    instrument = Instrument.objects.get(pk=instrument.pk)
+    assert (instrument.is_parts_instrument, instrument.whereabouts) == (True, "in_store")
 
 
 def test_an_approval_that_cannot_take_effect_is_refused_whole():
-    horn = make_stuck_instrument()
-    decision = decide(horn, "keep_for_parts", worth=make_worth(cost=900.0))
-    make_order(instrument=horn)
+    instrument = make_stuck_instrument()
+    decision = decide(instrument, "keep_for_parts", worth=make_worth(cost=900.0))
+    make_order(instrument=instrument)
     with pytest.raises(RefusedError, match="Cancel that"):
-        settle_decision(decision=decision, is_approved=True, actor=director_of(horn), at=NOW)
+        settle_decision(decision=decision, is_approved=True, actor=director_of(instrument), at=NOW)
     assert WorthDecision.objects.get().settled_at is None

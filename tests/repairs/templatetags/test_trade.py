@@ -44,10 +44,10 @@ def test_work_is_named_by_what_was_billed_most():
 
 @pytest.mark.django_db
 def test_a_finding_is_said_with_its_part():
-    horn = make_instrument(kind_code="trumpet")
-    make_inspection(instrument=horn, findings=[("third_valve_slide", "slide_seized", "severe")])
-    row = Finding.objects.get(instrument=horn)
+    instrument = make_instrument(kind_code="trumpet")
+    make_inspection(instrument=instrument, findings=[("third_valve_slide", "slide_seized", "severe")])
+    row = Finding.objects.get(instrument=instrument)
     assert "third valve slide" in finding_row_words(row).lower()
-    spot = (str(horn.pk), "third_valve_slide", "", "slide_seized")
+    spot = (str(instrument.pk), "third_valve_slide", "", "slide_seized")
     back = CameBack(Repaired(spot, date(2026, 8, 3), method="", job=""), again_on=date(2026, 8, 9))
-    assert back_words(BackLine(horn, back)) == "Third valve slide: stuck or seized slide"
+    assert back_words(BackLine(instrument, back)) == "Third valve slide: stuck or seized slide"

@@ -17,7 +17,7 @@ from tests.repairs.views.pages import queries_of
 
 
 @pytest.fixture
-def horns(school) -> list[Instrument]:
+def instruments(school) -> list[Instrument]:
     return [make_ready_instrument(school=school, at=timezone.now() - timedelta(days=1500)) for _ in range(3)]
 
 
@@ -25,24 +25,24 @@ def day_url(school, name: str = "care-day", kind: str = "trumpet") -> str:
     return reverse(f"repairs:{name}", args=[school.code, kind])
 
 
-def test_the_list_names_the_set_and_leads_to_its_day(client, tech, school, horns):
+def test_the_list_names_the_set_and_leads_to_its_day(client, tech, school, instruments):
     client.force_login(tech)
     page = client.get(reverse("repairs:care"))
     assert "3 instruments of 3 have care due" in page.text
     assert day_url(school) in page.text
 
 
-def test_the_list_answers_htmx_with_the_list_alone(client, tech, horns):
+def test_the_list_answers_htmx_with_the_list_alone(client, tech, instruments):
     client.force_login(tech)
     page = client.get(reverse("repairs:care"), headers={"HX-Request": "true"})
     assert "<html" not in page.text
     assert "have care due" in page.text
 
 
-def test_ticked_horns_are_noted_and_no_longer_due(client, tech, school, horns):
+def test_ticked_instruments_are_noted_and_no_longer_due(client, tech, school, instruments):
     client.force_login(tech)
-    ticked = [horns[0].pk, horns[2].pk]
-    data = {"code": "bath", "horns": ticked, "done_on": timezone.localdate().isoformat()}
+    ticked = [instruments[0].pk, instruments[2].pk]
+    data = {"code": "bath", "instruments": ticked, "done_on": timezone.localdate().isoformat()}
     answer = client.post(day_url(school, "care-done"), data, follow=True)
     assert "recorded for 2 instruments" in answer.text
     assert sorted(CareDone.objects.values_list("instrument", flat=True)) == ticked
@@ -50,18 +50,18 @@ def test_ticked_horns_are_noted_and_no_longer_due(client, tech, school, horns):
     assert CareDone.objects.count() == 2
 
 
-@pytest.mark.usefixtures("horns")
+@pytest.mark.usefixtures("instruments")
 @pytest.mark.parametrize(
     ("data", "words"),
     [
         ({"code": "bath", "done_on": "2026-01-01"}, "Choose the instruments"),
         ({"code": "bath", "done_on": "never"}, "Check the date"),
-        ({"code": "bath\u202e<script>", "done_on": "2026-01-01", "horns": "MINE"}, "does not need that"),
+        ({"code": "bath\u202e<script>", "done_on": "2026-01-01", "instruments": "MINE"}, "does not need that"),
     ],
 )
 def test_what_is_refused_is_said_and_nothing_is_noted(client, tech, school, data, words):
     client.force_login(tech)
-    sent = data | ({"horns": [Instrument.objects.first().pk]} if data.get("horns") else {})
+    sent = data | ({"instruments": [Instrument.objects.first().pk]} if data.get("instruments") else {})
     answer = client.post(day_url(school, "care-done"), sent)
     assert answer.status_code == 422
     assert words in answer.text
@@ -69,43 +69,45 @@ def test_what_is_refused_is_said_and_nothing_is_noted(client, tech, school, data
     assert CareDone.objects.count() == 0
 
 
-def test_a_horn_of_another_school_cannot_be_noted_through_this_one(client, tech, school, horns):
+def test_an_instrument_of_another_school_cannot_be_noted_through_this_one(client, tech, school, instruments):
     other = make_ready_instrument(school=make_school())
     client.force_login(tech)
-    data = {"code": "bath", "horns": [other.pk], "done_on": timezone.localdate().isoformat()}
+    data = {"code": "bath", "instruments": [other.pk], "done_on": timezone.localdate().isoformat()}
     assert client.post(day_url(school, "care-done"), data).status_code == 422
     assert CareDone.objects.count() == 0
 
 
-def test_a_ticked_horn_stays_ticked_when_the_day_is_refused(client, tech, school, horns):
+def test_a_ticked_instrument_stays_ticked_when_the_day_is_refused(client, tech, school, instruments):
     client.force_login(tech)
     tomorrow = (timezone.localdate() + timedelta(days=2)).isoformat()
-    answer = client.post(day_url(school, "care-done"), {"code": "bath", "horns": [horns[1].pk], "done_on": tomorrow})
-    assert f'value="{horns[1].pk}" checked' in answer.text
+    answer = client.post(
+        day_url(school, "care-done"), {"code": "bath", "instruments": [instruments[1].pk], "done_on": tomorrow}
+    )
+    assert f'value="{instruments[1].pk}" checked' in answer.text
 
 
-def test_a_note_is_taken_back(client, tech, school, horns):
-    row = make_care(instrument=horns[0], at=timezone.now())
+def test_a_note_is_taken_back(client, tech, school, instruments):
+    row = make_care(instrument=instruments[0], at=timezone.now())
     client.force_login(tech)
     assert "Undo" in client.get(day_url(school)).text
     client.post(reverse("repairs:withdraw-care", args=[row.pk]))
     assert CareDone.objects.standing().count() == 0
 
 
-def test_an_auditor_sees_what_is_due_and_no_form(client, auditor, school, horns):
+def test_an_auditor_sees_what_is_due_and_no_form(client, auditor, school, instruments):
     client.force_login(auditor)
     page = client.get(day_url(school))
     assert "Bathe it" in page.text
     assert "Mark as done" not in page.text
 
 
-def test_a_kind_nobody_has_or_knows(client, tech, school, horns):
+def test_a_kind_nobody_has_or_knows(client, tech, school, instruments):
     client.force_login(tech)
     assert client.get(day_url(school, kind="kazoo")).status_code == 404
     assert "nothing due" in client.get(day_url(school, kind="tuba")).text
 
 
-def test_the_sheet_and_the_card_are_pdf(client, tech, school, horns):
+def test_the_sheet_and_the_card_are_pdf(client, tech, school, instruments):
     card = client.get(reverse("repairs:care-card", args=["trumpet"]))
     assert card.content.startswith(b"%PDF")
     assert client.get(reverse("repairs:care-card", args=["kazoo"])).status_code == 404
@@ -113,15 +115,15 @@ def test_the_sheet_and_the_card_are_pdf(client, tech, school, horns):
     assert client.get(day_url(school, "care-sheet")).content.startswith(b"%PDF")
 
 
-def test_the_card_of_a_lost_kind_says_that_nothing_is_known_of_it(client, horns):
-    Instrument.objects.filter(pk=horns[0].pk).update(kind_code="horn_alto", options={})
+def test_the_card_of_a_lost_kind_says_that_nothing_is_known_of_it(client, instruments):
+    Instrument.objects.filter(pk=instruments[0].pk).update(kind_code="horn_alto", options={})
     card = client.get(reverse("repairs:care-card", args=["horn_alto"]))
     text = " ".join(pypdfium2.PdfDocument(card.content)[0].get_textpage().get_text_range().split())
     assert "Horn alto (no longer in the catalog)" in text
     assert "Ask the band director." in text
 
 
-def test_the_list_takes_as_many_queries_for_nine_horns_as_for_three(client, tech, school, horns):
+def test_the_list_takes_as_many_queries_for_nine_instruments_as_for_three(client, tech, school, instruments):
     client.force_login(tech)
     few = queries_of(client, reverse("repairs:care"))
     for _ in range(6):

@@ -1,4 +1,4 @@
-"""Pages of parts horns."""
+"""Pages of parts instruments."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from django.urls import reverse
 from inventory.models import Instrument
 from repairs.models import TakenPart
 from tests.factories import make_ready_instrument, make_school, new_nonce
-from tests.repairs.money_makers import make_parts_horn
+from tests.repairs.money_makers import make_parts_instrument
 
 
 @pytest.fixture
@@ -17,63 +17,63 @@ def desk(client, tech):
     return client
 
 
-def page_of(horn, name="parts-horn"):
-    return reverse(f"repairs:{name}", args=[horn.instrument.asset_number])
+def page_of(parts_instrument, name="parts-horn"):
+    return reverse(f"repairs:{name}", args=[parts_instrument.instrument.asset_number])
 
 
-def take(desk, horn, **fields):
-    return desk.post(page_of(horn, "take-part"), {"nonce": new_nonce(), "note": ""} | fields)
+def take(desk, parts_instrument, **fields):
+    return desk.post(page_of(parts_instrument, "take-part"), {"nonce": new_nonce(), "note": ""} | fields)
 
 
-def test_a_horn_is_kept_for_parts_and_stays_in(desk, school):
-    horn = make_ready_instrument(school=school)
-    url = reverse("repairs:mark-parts-horn", args=[horn.asset_number])
+def test_an_instrument_is_kept_for_parts_and_stays_in(desk, school):
+    parts_instrument = make_ready_instrument(school=school)
+    url = reverse("repairs:mark-parts-horn", args=[parts_instrument.asset_number])
     assert desk.post(url, {"because": ""}).status_code == 422
     assert desk.post(url, {"because": "Casing cracked"}).status_code == 302
-    assert Instrument.objects.get(pk=horn.pk).readiness == "stays_in"
-    assert horn.asset_number in desk.get(reverse("repairs:parts-horns")).text
+    assert Instrument.objects.get(pk=parts_instrument.pk).readiness == "stays_in"
+    assert parts_instrument.asset_number in desk.get(reverse("repairs:parts-horns")).text
 
 
 def test_a_set_is_offered_as_one_and_taken_whole(desk, school):
-    horn, onto = make_parts_horn(school=school), make_ready_instrument(school=school)
-    assert "Pistons, 3 as a set" in desk.get(page_of(horn)).text
-    take(desk, horn, offer="piston:1", onto=f" {onto.asset_number.lower()} ")
+    parts_instrument, onto = make_parts_instrument(school=school), make_ready_instrument(school=school)
+    assert "Pistons, 3 as a set" in desk.get(page_of(parts_instrument)).text
+    take(desk, parts_instrument, offer="piston:1", onto=f" {onto.asset_number.lower()} ")
     assert TakenPart.objects.filter(onto=onto).count() == 3
-    page = desk.get(page_of(horn)).text
+    page = desk.get(page_of(parts_instrument)).text
     assert page.count("Pistons, 3 as a set") == 1  # moved from what it has to what went where
 
 
 def test_whether_it_fits_is_remembered_by_model(desk, school):
-    horn = make_parts_horn(instrument=make_ready_instrument(school=school, model="B2"))
+    parts_instrument = make_parts_instrument(instrument=make_ready_instrument(school=school, model="B2"))
     onto = make_ready_instrument(school=school, model="B3")
-    take(desk, horn, offer="bell:", onto=onto.asset_number)
+    take(desk, parts_instrument, offer="bell:", onto=onto.asset_number)
     desk.post(reverse("repairs:note-fit", args=[TakenPart.objects.get().pk]), {"fit": "fits"})
     page = desk.get(reverse("repairs:parts-horns")).text
     assert "of Plain Brass Works B2 on Plain Brass Works B3" in page
 
 
 def test_a_fit_that_is_none_changes_nothing(desk, school):
-    horn, onto = make_parts_horn(school=school), make_ready_instrument(school=school)
-    take(desk, horn, offer="bell:", onto=onto.asset_number)
+    parts_instrument, onto = make_parts_instrument(school=school), make_ready_instrument(school=school)
+    take(desk, parts_instrument, offer="bell:", onto=onto.asset_number)
     desk.post(reverse("repairs:note-fit", args=[TakenPart.objects.get().pk]), {"fit": "<script>"})
     assert TakenPart.objects.get().fit == ""
 
 
 @pytest.mark.parametrize("fields", [{"offer": "moon:"}, {"onto": "NOBODY-1"}, {"offer": ""}])
 def test_what_it_has_not_and_a_number_nobody_has_is_asked_again(desk, school, fields):
-    horn, onto = make_parts_horn(school=school), make_ready_instrument(school=school)
-    answer = take(desk, horn, **({"offer": "bell:", "onto": onto.asset_number} | fields))
+    parts_instrument, onto = make_parts_instrument(school=school), make_ready_instrument(school=school)
+    answer = take(desk, parts_instrument, **({"offer": "bell:", "onto": onto.asset_number} | fields))
     assert answer.status_code == 422
     assert not TakenPart.objects.exists()
 
 
-def test_a_part_does_not_go_onto_another_schools_horn(desk, school):
-    horn, theirs = make_parts_horn(school=school), make_ready_instrument(school=make_school())
-    assert take(desk, horn, offer="bell:", onto=theirs.asset_number).status_code == 422
+def test_a_part_does_not_go_onto_another_schools_instrument(desk, school):
+    parts_instrument, theirs = make_parts_instrument(school=school), make_ready_instrument(school=make_school())
+    assert take(desk, parts_instrument, offer="bell:", onto=theirs.asset_number).status_code == 422
 
 
-def test_it_plays_again_and_is_no_parts_horn_any_more(desk, school):
-    horn = make_parts_horn(school=school)
-    desk.post(page_of(horn, "unmark-parts-horn"), {"because": "A casing turned up"})
-    assert desk.get(page_of(horn)).status_code == 404
-    assert Instrument.objects.get(pk=horn.instrument_id).readiness == "may_go_out"
+def test_it_plays_again_and_is_no_parts_instrument_any_more(desk, school):
+    parts_instrument = make_parts_instrument(school=school)
+    desk.post(page_of(parts_instrument, "unmark-parts-horn"), {"because": "A casing turned up"})
+    assert desk.get(page_of(parts_instrument)).status_code == 404
+    assert Instrument.objects.get(pk=parts_instrument.instrument_id).readiness == "may_go_out"

@@ -19,15 +19,15 @@ URL = reverse("repairs:jobs")
 
 
 @pytest.fixture
-def horn(school, tech, client):
+def instrument(school, tech, client):
     client.force_login(tech)
-    horn = make_instrument(school=school)
-    make_inspection(instrument=horn, findings=[STUCK], actor=tech)
-    return Instrument.objects.get(pk=horn.pk)
+    instrument = make_instrument(school=school)
+    make_inspection(instrument=instrument, findings=[STUCK], actor=tech)
+    return Instrument.objects.get(pk=instrument.pk)
 
 
-def opening(horn):
-    return reverse("repairs:open-job", args=[horn.asset_number])
+def opening(instrument):
+    return reverse("repairs:open-job", args=[instrument.asset_number])
 
 
 def test_the_list_shows_the_next_step_of_our_jobs_only(client, school, tech):
@@ -86,9 +86,9 @@ def test_htmx_gets_the_list_alone(client, school, tech):
     assert "<html" not in page
 
 
-def test_the_plan_is_shown_beforehand_with_time_and_cost(client, school, horn):
+def test_the_plan_is_shown_beforehand_with_time_and_cost(client, school, instrument):
     make_school_bench(school)
-    page = client.get(opening(horn)).text
+    page = client.get(opening(instrument)).text
     assert "middle estimate" in page
     assert "4 in 5" in page
     assert "Start the job" in page
@@ -97,77 +97,77 @@ def test_the_plan_is_shown_beforehand_with_time_and_cost(client, school, horn):
 
 def test_what_a_bench_cannot_do_is_said_with_the_reason(client, school, tech):
     client.force_login(tech)
-    horn = make_instrument(school=school)
-    make_inspection(instrument=horn, findings=[("leadpipe", "red_rot", "severe")], actor=tech)
+    instrument = make_instrument(school=school)
+    make_inspection(instrument=instrument, findings=[("leadpipe", "red_rot", "severe")], actor=tech)
     make_school_bench(school, profile="basic")
-    page = client.get(opening(horn)).text
+    page = client.get(opening(instrument)).text
     assert "What this bench cannot do" in page
     assert "at a shop" in page
 
 
-def test_the_horns_own_schools_bench_comes_first(client, school, horn, tech):
+def test_the_instruments_own_schools_bench_comes_first(client, school, instrument, tech):
     from inventory.models import Role, StaffRole
 
     elsewhere = make_school(name="Aardvark School")
     StaffRole.objects.create(user=tech, role=Role.TECH, school=elsewhere)
     make_school_bench(elsewhere, code="aa", name="A first in the alphabet")
     own = make_school_bench(school, code="zz", name="Z last")
-    page = client.get(opening(horn)).text
+    page = client.get(opening(instrument)).text
     assert f'value="{own.code}" selected' in page
 
 
-def test_one_tap_opens_the_job(client, school, horn):
+def test_one_tap_opens_the_job(client, school, instrument):
     bench = make_school_bench(school)
-    client.post(opening(horn), {"bench": bench.code, "because": "Slide", "due_on": "2027-01-15"})
+    client.post(opening(instrument), {"bench": bench.code, "because": "Slide", "due_on": "2027-01-15"})
     job = Job.objects.get()
     assert (job.because, job.due_on.isoformat()) == ("Slide", "2027-01-15")
-    response = client.get(opening(horn))
+    response = client.get(opening(instrument))
     assert response.status_code == 302  # it is open: straight to the job
     assert response.headers["Location"] == reverse("repairs:job", args=[job.pk])
 
 
 @pytest.mark.parametrize("wrong", [{"bench": "nowhere"}, {"due_on": "soon"}, {"because": "x" * 10_000}])
-def test_what_makes_no_job_is_refused_and_nothing_written(client, school, horn, wrong):
+def test_what_makes_no_job_is_refused_and_nothing_written(client, school, instrument, wrong):
     bench = make_school_bench(school)
     before = state_of_rows()
-    assert client.post(opening(horn), {"bench": bench.code} | wrong).status_code == 422
+    assert client.post(opening(instrument), {"bench": bench.code} | wrong).status_code == 422
     assert state_of_rows() == before
 
 
-def test_a_bench_where_the_user_may_not_work_is_refused(client, school, horn):
+def test_a_bench_where_the_user_may_not_work_is_refused(client, school, instrument):
     make_school_bench(school)
     foreign = make_school_bench(make_school())
     before = state_of_rows()
-    assert client.post(opening(horn), {"bench": foreign.code}).status_code == 422
+    assert client.post(opening(instrument), {"bench": foreign.code}).status_code == 422
     assert state_of_rows() == before
 
 
-def test_a_horn_that_went_out_meanwhile_is_refused_in_words(client, school, horn):
+def test_an_instrument_that_went_out_meanwhile_is_refused_in_words(client, school, instrument):
     bench = make_school_bench(school)
-    Instrument.objects.filter(pk=horn.pk).update(whereabouts=Whereabouts.NOT_FOUND)
+    Instrument.objects.filter(pk=instrument.pk).update(whereabouts=Whereabouts.NOT_FOUND)
     before = state_of_rows()
-    response = client.post(opening(horn), {"bench": bench.code})
+    response = client.post(opening(instrument), {"bench": bench.code})
     assert response.status_code == 422
     assert "no longer in storage" in response.text
     assert state_of_rows() == before
-    assert "Start the job" not in client.get(opening(horn)).text
+    assert "Start the job" not in client.get(opening(instrument)).text
 
 
-def test_a_second_post_of_the_same_form_opens_no_second_job(client, school, horn):
+def test_a_second_post_of_the_same_form_opens_no_second_job(client, school, instrument):
     bench = make_school_bench(school)
-    client.post(opening(horn), {"bench": bench.code})
+    client.post(opening(instrument), {"bench": bench.code})
     before = state_of_rows()
-    assert client.post(opening(horn), {"bench": bench.code}).status_code == 422
+    assert client.post(opening(instrument), {"bench": bench.code}).status_code == 422
     assert state_of_rows() == before
 
 
-def test_a_horn_with_nothing_wrong_says_so(client, school, tech):
+def test_an_instrument_with_nothing_wrong_says_so(client, school, tech):
     client.force_login(tech)
     make_school_bench(school)
     assert "No finding needs work" in client.get(opening(make_ready_instrument(school=school))).text
 
 
-def test_the_bench_sheet_is_a_pdf_named_after_the_horn(client, school, tech):
+def test_the_bench_sheet_is_a_pdf_named_after_the_instrument(client, school, tech):
     client.force_login(tech)
     job = make_job(school=school, actor=tech)
     response = client.get(address("sheet", job))

@@ -36,13 +36,13 @@ def ask(desk, instrument, **fields):
 
 
 def test_the_whole_way_there_and_back(desk, school):
-    horn = make_stuck_instrument(school=school)
-    ask(desk, horn)
+    instrument = make_stuck_instrument(school=school)
+    ask(desk, instrument)
     order = ShopOrder.objects.get()
     today = timezone.localdate()
     desk.post(at(order, "order-estimate"), {"amount": "90", "on": today})
     desk.post(at(order, "order-send"), {"promised_on": today + timedelta(days=9)})
-    assert Instrument.objects.get(pk=horn.pk).whereabouts == "at_shop"
+    assert Instrument.objects.get(pk=instrument.pk).whereabouts == "at_shop"
     back = {"what_was_done": "Freed", "put_right": order.findings, "warranty_until": today + timedelta(days=90)}
     page = desk.post(at(order, "order-back"), back, follow=True).text
     assert "Play-test it" in page
@@ -50,27 +50,27 @@ def test_the_whole_way_there_and_back(desk, school):
     page = desk.get(at(order)).text
     assert "Back and billed" in page
     assert "Warranty until" in page
-    assert finding_count(horn) == 0
+    assert finding_count(instrument) == 0
 
 
-def finding_count(horn) -> int:
-    return horn.inspections.filter(findings__closed_at=None, findings__isnull=False).count()
+def finding_count(instrument) -> int:
+    return instrument.inspections.filter(findings__closed_at=None, findings__isnull=False).count()
 
 
 def test_the_form_is_filled_from_what_the_bench_cannot_do(desk, school):
-    horn = make_instrument(school=school)
-    make_inspection(instrument=horn, findings=[("valve_casing", "crack_brass", "severe", "2")])
+    instrument = make_instrument(school=school)
+    make_inspection(instrument=instrument, findings=[("valve_casing", "crack_brass", "severe", "2")])
     make_shop()
-    page = desk.get(reverse("repairs:ask-shop", args=[horn.asset_number])).text
+    page = desk.get(reverse("repairs:ask-shop", args=[instrument.asset_number])).text
     assert "checked" in page
     assert 'name="expected_high_amount" value="' in page or "expected_high_amount" in page
 
 
 def test_without_a_shop_one_is_sent_to_the_list_and_with_an_order_to_it(desk, school):
-    horn = make_stuck_instrument(school=school)
-    url = reverse("repairs:ask-shop", args=[horn.asset_number])
+    instrument = make_stuck_instrument(school=school)
+    url = reverse("repairs:ask-shop", args=[instrument.asset_number])
     assert desk.get(url).headers["Location"] == reverse("repairs:shops")
-    order = make_order(instrument=horn)
+    order = make_order(instrument=instrument)
     assert desk.get(url).headers["Location"] == at(order)
 
 

@@ -266,8 +266,8 @@ def test_a_later_job_offers_again_what_failed_in_the_one_before(client, job, tec
     do_next(job, "still_stuck")
     assert "Tried in an earlier job" not in client.get(address("job", job)).text
     give_up_job(job=fresh(job), because="No time", actor=tech, at=LATER)
-    horn = Instrument.objects.get(pk=job.instrument_id)
-    later = open_job(instrument=horn, bench=job.bench, actor=tech, at=LATER)
+    instrument = Instrument.objects.get(pk=job.instrument_id)
+    later = open_job(instrument=instrument, bench=job.bench, actor=tech, at=LATER)
     page = client.get(address("job", later)).text
     assert "Tried in an earlier job (1)" in page
     assert plan_for_job(fresh(later)).next_step.key != step
@@ -276,7 +276,7 @@ def test_a_later_job_offers_again_what_failed_in_the_one_before(client, job, tec
     sent = answer(later, step=step, outcome="freed")
     client.post(address("do-step", later), sent)
     assert Attempt.objects.get(job=later).step_key == step
-    assert not Finding.objects.filter(instrument=horn).standing().exists()
+    assert not Finding.objects.filter(instrument=instrument).standing().exists()
 
 
 def test_an_auditor_reads_the_page_and_gets_no_answers(client, job, auditor):

@@ -12,20 +12,20 @@ from tests.factories import make_inspection, make_instrument
 
 
 def test_it_prints_json_alone(capsys, school):
-    horn = make_instrument(school=school)
-    make_inspection(instrument=horn, findings=[("third_valve_slide", "slide_seized", "severe")])
-    call_command("explain", horn.asset_number)
+    instrument = make_instrument(school=school)
+    make_inspection(instrument=instrument, findings=[("third_valve_slide", "slide_seized", "severe")])
+    call_command("explain", instrument.asset_number)
     printed = capsys.readouterr()
     told = json.loads(printed.out)
     assert printed.err == ""
-    assert told["asset_number"] == horn.asset_number
-    assert told["verdict"] == Instrument.objects.get(pk=horn.pk).verdict
+    assert told["asset_number"] == instrument.asset_number
+    assert told["verdict"] == Instrument.objects.get(pk=instrument.pk).verdict
     assert {"kind", "whereabouts", "readiness", "reasons", "findings", "notes", "plan"} <= set(told)
 
 
 def test_the_number_may_be_typed_in_small_letters(capsys, school):
-    horn = make_instrument(school=school)
-    call_command("explain", f" {horn.asset_number.lower()} ")
+    instrument = make_instrument(school=school)
+    call_command("explain", f" {instrument.asset_number.lower()} ")
     assert json.loads(capsys.readouterr().out)["verdict"] == "not_inspected"
 
 

@@ -12,21 +12,21 @@ from tests.factories import TODAY, make_ready_instrument
 
 
 def test_a_dry_run_lists_what_would_change_and_writes_nothing(capsys, school):
-    horn = make_ready_instrument(school=school)
+    instrument = make_ready_instrument(school=school)
     make_ready_instrument(school=school)
-    Instrument.objects.filter(pk=horn.pk).update(ready_until=None)
+    Instrument.objects.filter(pk=instrument.pk).update(ready_until=None)
     before = Event.objects.count()
     call_command("refresh_state")
     said = capsys.readouterr().out
-    assert f"{horn.asset_number}: ready_until is None, the facts say" in said
+    assert f"{instrument.asset_number}: ready_until is None, the facts say" in said
     assert "1 instruments would change. Nothing was written" in said
-    assert Instrument.objects.get(pk=horn.pk).ready_until is None
+    assert Instrument.objects.get(pk=instrument.pk).ready_until is None
     assert Event.objects.count() == before
 
 
 def test_commit_mends_what_verify_reports_and_keeps_the_reason(capsys, school):
-    horn = make_ready_instrument(school=school)
-    Instrument.objects.filter(pk=horn.pk).update(ready_until=None)
+    instrument = make_ready_instrument(school=school)
+    Instrument.objects.filter(pk=instrument.pk).update(ready_until=None)
     call_command("refresh_state", "--commit", "--because", "Upgrade to the next version.")
     assert "1 instruments refreshed." in capsys.readouterr().out
     call_command("verify")
@@ -35,11 +35,11 @@ def test_commit_mends_what_verify_reports_and_keeps_the_reason(capsys, school):
 
 
 def test_days_of_care_that_no_longer_follow_are_listed_and_mended(capsys, school):
-    horn = make_ready_instrument(school=school)
-    CareNext.objects.filter(instrument=horn).update(much_on=TODAY)
+    instrument = make_ready_instrument(school=school)
+    CareNext.objects.filter(instrument=instrument).update(much_on=TODAY)
     call_command("refresh_state")
     said = capsys.readouterr().out
-    assert f"{horn.asset_number}: care " in said
+    assert f"{instrument.asset_number}: care " in said
     assert "1 instruments would change. Nothing was written" in said
     assert list(care_differences())
     call_command("refresh_state", "--commit")

@@ -18,20 +18,20 @@ def test_all_is_well(capsys, school):
 
 
 def test_a_tampered_column_is_named_and_ends_with_one(capsys, school):
-    horn = make_ready_instrument(school=school)
-    Instrument.objects.filter(pk=horn.pk).update(verdict="does_not_play")
+    instrument = make_ready_instrument(school=school)
+    Instrument.objects.filter(pk=instrument.pk).update(verdict="does_not_play")
     with pytest.raises(CommandError) as ended:
         call_command("verify")
     assert ended.value.returncode == 1
-    assert f"{horn.asset_number}: verdict is 'does_not_play', the facts say 'plays'" in capsys.readouterr().out
+    assert f"{instrument.asset_number}: verdict is 'does_not_play', the facts say 'plays'" in capsys.readouterr().out
 
 
 def test_differences_as_json(capsys, school):
-    horn = make_ready_instrument(school=school)
-    Instrument.objects.filter(pk=horn.pk).update(limits=["Nothing."])
+    instrument = make_ready_instrument(school=school)
+    Instrument.objects.filter(pk=instrument.pk).update(limits=["Nothing."])
     with pytest.raises(CommandError):
         call_command("verify", "--json")
     told = json.loads(capsys.readouterr().out)
     assert told["instruments"] == 1
     assert len(told["differences"]) == 1
-    assert Instrument.objects.get(pk=horn.pk).limits == ["Nothing."]  # it tells and does not mend
+    assert Instrument.objects.get(pk=instrument.pk).limits == ["Nothing."]  # it tells and does not mend

@@ -27,7 +27,7 @@ def test_a_layout_gives_each_kind_its_own_parts():
     assert "motor" in codes("vibraphone") - codes("marimba")
 
 
-def test_a_double_horn_has_a_thumb_rotor_and_a_single_horn_has_not():
+def test_a_double_instrument_has_a_thumb_rotor_and_a_single_instrument_has_not():
     places = {kind: [one.code for one in KINDS[kind].part("rotor").places] for kind in ("horn_double", "horn_single")}
     assert places == {"horn_double": ["1", "2", "3", "thumb"], "horn_single": ["1", "2", "3"]}
 

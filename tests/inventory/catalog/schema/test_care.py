@@ -32,7 +32,7 @@ def test_an_empty_card_says_nothing():
     assert (NO_CARD.daily, NO_CARD.weekly, NO_CARD.never) == ((), (), ())
 
 
-def test_a_used_horn_never_waits_longer_than_an_idle_one():
+def test_a_used_instrument_never_waits_longer_than_an_idle_one():
     assert all(one.idle_months == 0 or one.months <= one.idle_months for one in TRADE.intervals.values())
     assert all(one.why and one.name for one in TRADE.intervals.values())
 

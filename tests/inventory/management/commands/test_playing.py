@@ -69,7 +69,7 @@ def test_every_detail_that_the_rules_take_is_taken(capsys, finding):
     assert json.loads(run(capsys, "trumpet", "--finding", finding, "--json").out)["verdict"]
 
 
-def test_a_horn_that_cannot_be_tuned_is_said_to_be_in_the_way_of_everybody(capsys):
+def test_an_instrument_that_cannot_be_tuned_is_said_to_be_in_the_way_of_everybody(capsys):
     call_command("playing", "trumpet", "--finding", "main_tuning_slide:slide_seized:severe:pulled 0 mm", "--json")
     told = json.loads(capsys.readouterr().out)
     assert told["tuning_range"]["can_reach_a440"] is False

@@ -211,7 +211,7 @@ def test_a_hint_writes_sharps_and_flats_as_the_page_does():
     assert all("♯" in hint for hint in make_diagnosis("sax_alto", "G#4").hints)
 
 
-def test_what_a_horn_is_off_at_by_its_make_is_explained_by_what_silences_it():
+def test_what_an_instrument_is_off_at_by_its_make_is_explained_by_what_silences_it():
     """G3 and F#3 of a flugelhorn are sharp by themselves; with everything else they are silent, too."""
     names = [note.written for note in make_report("flugelhorn", level="concert").notes]
     assert not make_diagnosis("flugelhorn", *names, level="concert").suspects[0].unexplained

@@ -18,7 +18,7 @@ def test_only_faults_that_spoil_a_note_are_predicted():
     assert "lacquer_wear" not in {one.finding.fault for one in known}
 
 
-def test_what_a_horn_is_off_at_by_its_make_is_no_fault():
+def test_what_an_instrument_is_off_at_by_its_make_is_no_fault():
     known = make_predictions("flugelhorn")
     assert not any(one.finding.fault == "slide_seized" and one.finding.part == "third_valve_slide" for one in known)
 

@@ -215,7 +215,7 @@ def test_a_valve_that_stays_down_is_suspected_by_the_notes_that_need_it_up():
     assert stuck.causes[0].detail == "down"
 
 
-def test_a_horn_without_a_sound_is_looked_at_in_the_order_of_the_trade():
+def test_an_instrument_without_a_sound_is_looked_at_in_the_order_of_the_trade():
     """Trade: swapped valves, an object in the bore, a missing pad, an open water key, in that order."""
     names = [note.written for note in make_report("trumpet").notes]
     ranked = make_diagnosis("trumpet", *names, weak=[]).suspects

@@ -1,4 +1,4 @@
-"""New, here already, or a problem: a file sent twice adds nothing, and no horn is lost on the way."""
+"""New, here already, or a problem: a file sent twice adds nothing, and no instrument is lost on the way."""
 
 from __future__ import annotations
 

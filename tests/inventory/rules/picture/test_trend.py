@@ -28,7 +28,7 @@ def test_zero_is_always_on_the_scale():
     assert [rule.words for rule in rules if rule.is_zero] == ["0"]
 
 
-def test_a_horn_that_stands_still_does_not_look_as_if_it_wandered():
+def test_an_instrument_that_stands_still_does_not_look_as_if_it_wandered():
     scale = scale_of(make_tests(0.2, -0.1, 0.3))
     assert scale[-1] - scale[0] >= 20
 

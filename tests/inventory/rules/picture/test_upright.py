@@ -19,7 +19,7 @@ def test_the_bell_stands_highest_and_the_mouthpiece_at_the_left(code):
     assert mouthpiece[0] < bell[0]
 
 
-def test_a_wider_page_moves_the_horn_to_the_middle_and_does_not_stretch_it():
+def test_a_wider_page_moves_the_instrument_to_the_middle_and_does_not_stretch_it():
     kind = catalog().kinds["tuba"]
     narrow = upright(kind, list(kind.parts), width=328)
     wide = upright(kind, list(kind.parts), width=640)

@@ -48,7 +48,7 @@ def test_a_leak_below_the_first_year_range_hurts_nobody_there():
     assert not levels["concert"].is_enough
 
 
-def test_a_note_that_the_horn_is_off_at_by_its_make_hurts_nobody():
+def test_a_note_that_the_instrument_is_off_at_by_its_make_hurts_nobody():
     """A euphonium of three valves without a throw stands sharp at 1+2+3; no finding did that."""
     assert all(level.is_enough and level.hurts == 0 for level in make_levels("euphonium").values())
 
@@ -58,7 +58,7 @@ def test_what_a_seized_slide_can_no_longer_do_hurts_by_its_notes_alone():
     assert all(level.functions_lost == () for level in levels.values())
 
 
-def test_a_horn_that_cannot_be_tuned_is_in_the_way_of_everybody():
+def test_an_instrument_that_cannot_be_tuned_is_in_the_way_of_everybody():
     said = for_everybody(reports=make_reports("trumpet", "main_tuning_slide:slide_seized:severe:pulled 0 mm"))
     assert len(said) == 1
     assert said[0].endswith("cannot be tuned to A = 440.")

@@ -36,7 +36,7 @@ def test_no_notes_lose_no_share():
         (-28.4, "stands 28 cents flat and cannot be tuned to A = 440"),
     ],
 )
-def test_a_horn_that_cannot_be_tuned_says_where_it_stands(stands, words):
+def test_an_instrument_that_cannot_be_tuned_says_where_it_stands(stands, words):
     tuning = TuningRange(stands_cents=stands, up_cents=0, down_cents=0, can_reach_a440=False)
     report = PlayingReport("first_year", (), tuning, ())
     assert tuning.words == report.mistuning == words

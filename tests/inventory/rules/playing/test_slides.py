@@ -45,7 +45,7 @@ def test_a_dead_trigger_costs_a_first_year_player_nothing():
     assert report.functions_lost == ("the F attachment",)
 
 
-def test_a_trigger_stuck_down_shortens_the_horn_to_f():
+def test_a_trigger_stuck_down_shortens_the_instrument_to_f():
     report = make_report("trombone_f", "f_attachment_rotor:rotor_seized:severe:down")
     assert states(report)["Bb2"] == "other_fingering"
     assert all(note.state == "lost" or note.fingering.startswith("T") for note in report.notes)

@@ -40,20 +40,20 @@ def test_a_slide_that_moves_with_a_hard_pull_can_be_tuned():
     )
 
 
-def test_a_slide_seized_where_the_horn_is_in_tune_reaches_pitch_and_nothing_else():
+def test_a_slide_seized_where_the_instrument_is_in_tune_reaches_pitch_and_nothing_else():
     tuning = make_report("trumpet", "main_tuning_slide:slide_seized:severe:pulled 12 mm").tuning_range
     assert tuning is not None
     assert (tuning.stands_cents, tuning.up_cents, tuning.down_cents, tuning.can_reach_a440) == (0, 0, 0, True)
 
 
 @pytest.mark.parametrize("code", ["trumpet", "euphonium", "tuba", "horn_single"])
-def test_a_slide_seized_nobody_knows_how_far_out_stands_where_the_horn_was_last_played(code):
+def test_a_slide_seized_nobody_knows_how_far_out_stands_where_the_instrument_was_last_played(code):
     tuning = make_report(code, "main_tuning_slide:slide_seized:severe").tuning_range
     assert tuning is not None
     assert (tuning.stands_cents, tuning.up_cents, tuning.down_cents, tuning.can_reach_a440) == (0, 0, 0, True)
 
 
-def test_a_double_horn_tunes_its_sides_when_the_main_slide_is_stuck():
+def test_a_double_instrument_tunes_its_sides_when_the_main_slide_is_stuck():
     tuning = make_report("horn_double", "main_tuning_slide:slide_seized:severe").tuning_range
     assert tuning is not None
     assert tuning.down_cents > 0

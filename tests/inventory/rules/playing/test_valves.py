@@ -161,7 +161,7 @@ def test_a_throw_too_short_leaves_a_note_off():
         assert states(report)["D4"] == state
 
 
-def test_a_horn_without_a_ring_is_sharp_by_its_make():
+def test_an_instrument_without_a_ring_is_sharp_by_its_make():
     report = make_report("trumpet", options={"third_slide": "none"})
     assert report.off == ("C#4", "D4")
     assert all(note.because == () for note in report.notes)
@@ -214,7 +214,7 @@ def test_a_slide_of_one_side_says_nothing_of_the_other():
     assert [one for one, note in zip(healthy.notes, report.notes, strict=True) if one.fingering[0] == "T" != note]
 
 
-def test_swapped_pistons_stop_the_horn():
+def test_swapped_pistons_stop_the_instrument():
     assert len(make_report("trumpet", "piston:valve_swapped:severe").lost) == 20
 
 

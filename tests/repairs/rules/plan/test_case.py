@@ -93,7 +93,7 @@ def test_a_part_that_may_only_get_wet_briefly_is_not_soaked():
     assert forbidden(case, "wet", part="leadpipe", wait_h="12") == ""
 
 
-def test_a_dry_part_that_cannot_come_off_keeps_the_horn_out_of_the_bath():
+def test_a_dry_part_that_cannot_come_off_keeps_the_instrument_out_of_the_bath():
     parts = tuple(replace(part, bath=part.bath.STAY) if part.code == "felt" else part for part in make_kind().parts)
     case = make_case(kind=make_kind(parts=parts))
     assert forbidden(case, "wet", is_whole=True) == "the felt cannot come off and must stay dry"

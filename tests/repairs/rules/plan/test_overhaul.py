@@ -78,7 +78,7 @@ def test_a_shop_s_repad_is_planned_only_where_it_is_cheaper_and_shown_beside_the
     assert told.sentence.endswith("Planned one by one, which is cheaper.")
 
 
-def test_a_bench_that_does_no_pads_sends_the_horn_for_one_repad_that_is_paid_once():
+def test_a_bench_that_does_no_pads_sends_the_instrument_for_one_repad_that_is_paid_once():
     plan = plan_for(bad_pads(16), bench="basic")
     assert {one.method for one in plan.send_out} == {"repad_clarinet"}
     assert [one.is_shared for one in plan.send_out] == [False] + [True] * 15

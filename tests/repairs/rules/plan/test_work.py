@@ -32,7 +32,7 @@ TRADE = catalog()
 STUCK = finding("main_slide", "stuck")
 
 
-def test_a_horn_without_findings_is_only_played():
+def test_an_instrument_without_findings_is_only_played():
     assert keys(plan_of()) == ["play_test"]
 
 

@@ -30,33 +30,33 @@ from tests.repairs.makers import (
 from tests.repairs.services.race import at_once
 
 
-def test_opening_takes_the_horn_from_the_store_to_the_bench(school, tech):
+def test_opening_takes_the_instrument_from_the_store_to_the_bench(school, tech):
     job = make_job(school=school, actor=tech)
     assert job.instrument.pk
     assert Instrument.objects.get(pk=job.instrument_id).whereabouts == Whereabouts.ON_BENCH
     assert Event.objects.filter(act="job_opened").count() == 1
 
 
-def test_a_second_job_on_the_same_horn_is_refused(school, tech):
+def test_a_second_job_on_the_same_instrument_is_refused(school, tech):
     job = make_job(school=school, actor=tech)
     refused(JobOpenError, open_job, instrument=job.instrument, bench=job.bench, actor=tech, at=LATER)
 
 
-def test_a_horn_that_is_not_in_store_is_refused(school, tech):
-    horn = make_ready_instrument(school=school)
-    Instrument.objects.filter(pk=horn.pk).update(whereabouts=Whereabouts.NOT_FOUND)
+def test_an_instrument_that_is_not_in_store_is_refused(school, tech):
+    instrument = make_ready_instrument(school=school)
+    Instrument.objects.filter(pk=instrument.pk).update(whereabouts=Whereabouts.NOT_FOUND)
     bench = make_school_bench(school)
-    refused(InstrumentUnavailableError, open_job, instrument=horn, bench=bench, actor=tech, at=LATER)
+    refused(InstrumentUnavailableError, open_job, instrument=instrument, bench=bench, actor=tech, at=LATER)
 
 
 @pytest.mark.django_db(transaction=True)
-def test_two_who_take_the_same_horn_at_once_get_one_job(transactional_db):
+def test_two_who_take_the_same_instrument_at_once_get_one_job(transactional_db):
     school = make_school()
     tech, other = (make_user(Role.TECH, school=school) for _ in range(2))
-    horn, bench = make_ready_instrument(school=school), make_school_bench(school)
+    instrument, bench = make_ready_instrument(school=school), make_school_bench(school)
     answers = at_once(
-        lambda: open_job(instrument=horn, bench=bench, actor=tech, at=LATER),
-        lambda: open_job(instrument=horn, bench=bench, actor=other, at=LATER),
+        lambda: open_job(instrument=instrument, bench=bench, actor=tech, at=LATER),
+        lambda: open_job(instrument=instrument, bench=bench, actor=other, at=LATER),
     )
     assert sorted(isinstance(answer, Job) for answer in answers) == [False, True]
     assert Job.objects.count() == 1
@@ -84,8 +84,8 @@ def test_a_failed_play_test_keeps_the_job_open(school, tech):
     job = work_to_the_proof(make_job(school=school, actor=tech))
     after = prove_job(job=job, result="fail", failed_notes=["D4"], actor=tech, at=LATER)
     assert after.closed_at is None
-    horn = Instrument.objects.get(pk=job.instrument_id)
-    assert (horn.whereabouts, horn.verdict) == (Whereabouts.ON_BENCH, "does_not_play")
+    instrument = Instrument.objects.get(pk=job.instrument_id)
+    assert (instrument.whereabouts, instrument.verdict) == (Whereabouts.ON_BENCH, "does_not_play")
 
 
 def test_what_is_found_again_keeps_the_job_open_and_is_worked_on_once_more(school, tech):
@@ -105,10 +105,10 @@ def test_giving_up_needs_a_reason(school, tech):
     refused(RefusedError, give_up_job, job=job, because="  ", actor=tech, at=LATER)
 
 
-def test_giving_up_puts_the_horn_back_as_it_is(school, tech):
+def test_giving_up_puts_the_instrument_back_as_it_is(school, tech):
     job = make_job(school=school, actor=tech)
     closed = give_up_job(job=job, because="Waits for money.", actor=tech, at=LATER)
     assert closed.ended_because == "Waits for money."
-    horn = Instrument.objects.get(pk=job.instrument_id)
-    assert horn.whereabouts == Whereabouts.IN_STORE
-    assert Finding.objects.filter(instrument=horn).standing().filter(fault=STUCK[1]).exists()
+    instrument = Instrument.objects.get(pk=job.instrument_id)
+    assert instrument.whereabouts == Whereabouts.IN_STORE
+    assert Finding.objects.filter(instrument=instrument).standing().filter(fault=STUCK[1]).exists()

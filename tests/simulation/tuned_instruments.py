@@ -22,7 +22,7 @@ MOVED, FLAT_WHOLE, DRIFTED = 25.0, 35.0, 25.0
 
 
 @dataclass(frozen=True, slots=True)
-class Horn:
+class Instrument:
     notes: Sequence[NoteResult]
     lasting: dict[str, float]  # where each note lies but for the player's scatter
 
@@ -30,13 +30,13 @@ class Horn:
         return {name: cents + generator.gauss(0, scatter) for name, cents in self.lasting.items()}
 
 
-def draw_horn(notes: Sequence[NoteResult], *, generator: random.Random) -> Horn:
+def draw_instrument(notes: Sequence[NoteResult], *, generator: random.Random) -> Instrument:
     lasting = {}
     for note in notes:
         if note.cents_low is not None and note.cents_high is not None:
             own = generator.gauss(0, 20.0 if note.partial in {2, 6, 8} else 8.0)
             lasting[note.written] = own + generator.uniform(note.cents_low, note.cents_high)
-    return Horn(notes, lasting)
+    return Instrument(notes, lasting)
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,16 +62,16 @@ def shares(
     false = found = whole = 0
     for number in range(count):
         notes = reports[number % len(reports)]
-        horn = draw_horn(notes, generator=generator)
-        past = [horn.test(generator, scatter=scatter) for _ in range(earlier)]
+        instrument = draw_instrument(notes, generator=generator)
+        past = [instrument.test(generator, scatter=scatter) for _ in range(earlier)]
         others = [
-            draw_horn(notes, generator=generator).test(generator, scatter=scatter) for _ in range(siblings)
+            draw_instrument(notes, generator=generator).test(generator, scatter=scatter) for _ in range(siblings)
         ]  # fmt: skip
 
         def judged(now: dict[str, float]) -> Intonation:
             return intonation(now, notes=notes, earlier=past, siblings=others)  # noqa: B023 - called in this round
 
-        now = horn.test(generator, scatter=scatter)
+        now = instrument.test(generator, scatter=scatter)
         told = judged(now)
         false += bool(told.surprises) or told.is_off_throughout
         name = generator.choice(list(now))
