@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from decimal import Decimal
 from typing import Any
 
 from django.urls import reverse
@@ -20,6 +19,7 @@ from inventory.pages.suspects import spots_of
 from inventory.rules.playing import for_everybody, level_fits
 from inventory.rules.verdict import Verdict
 from inventory.selectors.charts import unconfirmed_chart
+from repairs.rules.plan.values import Bill
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,8 +33,7 @@ class FindingLine:
     sentence: str
     group: str
     note: str
-    minutes: float | None
-    cost: Decimal | None
+    takes: Bill | None  # on average, over all ways of what is stuck; None where nothing is done here
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +123,7 @@ def finding_lines(record: InstrumentRecord) -> list[FindingLine]:
     for effect in record.standing.judgement.effects:
         fact, number = effect.finding, order.get(effect.finding.part, 0)
         before = sum(line.number == number for line in lines)
-        steps = [step for step in record.plan.steps if any(one.key == fact.key for one in step.findings)]
+        takes = record.plan.reckoning.to_fix(fact.key)
         lines.append(
             FindingLine(
                 number=number,
@@ -134,8 +133,7 @@ def finding_lines(record: InstrumentRecord) -> list[FindingLine]:
                 sentence=effect.sentence,
                 group=effect.group,
                 note=record.notes.get(fact.key, ""),
-                minutes=sum(step.minutes.likely for step in steps) if steps else None,
-                cost=sum((step.cost_amount for step in steps), Decimal(0)) if steps else None,
+                takes=takes,
             )
         )
     return sorted(lines, key=lambda line: line.number or len(order) + 1)

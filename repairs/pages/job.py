@@ -124,7 +124,7 @@ def job_page(state: JobState, *, user: Any, now: datetime, step_key: str = "") -
         "meanwhile": _meanwhile(state.job, user) if waits or (step is not None and step.wait_h > 0) else [],
         "time_left": duration(plan.taken.attended_minutes.p50),
         "time_left_p80": duration(plan.taken.attended_minutes.p80),
-        "cost_left": round(plan.taken.cost.p50),
+        "cost_left": round(plan.taken.cost.mean),
         "is_only_proof_left": not state.left_to_do,
         "waiting_words": _waiting_words(state),
     }

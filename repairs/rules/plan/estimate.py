@@ -76,6 +76,20 @@ class PlanReckoning:
         """Return the attended minutes on average: means add up, whatever the spread and the pace of the bench."""
         return sum(self.minutes_by_method.values())
 
+    def to_fix(self, finding: str) -> Bill | None:
+        """Return what the finding with this key takes on average, over all ways of a ladder; None if nothing is done here."""
+        keys = [key for key, found in self.chosen.findings.items() if any(one.key == finding for one in found)]
+        methods = [self.chosen.methods[key].method for key in keys if key in self.chosen.methods]
+        climbs = [self.chosen.climbs[key] for key in keys if key in self.chosen.climbs]
+        if not methods and not climbs:
+            return None
+        minutes = sum(map(self.case.mean_minutes, methods))
+        minutes += sum(expected_takes(one.planned.ahead).minutes for one in climbs)
+        spent = sum(parts_range(one.parts).likely for one in methods)
+        spent += sum(_cost_of_climb(one, rate=0.0, step=FINEST_DOLLAR).mean for one in climbs)
+        dollars = minutes * float(self.case.bench.rate_amount) / 60.0 + spent
+        return Bill(minutes=minutes, amount=Decimal(str(dollars)).quantize(CENT))
+
     @cached_property
     def taken(self) -> Taken:
         """Return what the plan takes. Minutes and cost are mixed over the paces that the bench may turn out to have."""

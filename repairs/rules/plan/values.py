@@ -211,6 +211,8 @@ class Reckoning(Protocol):
     @property
     def mean_minutes(self) -> float: ...
 
+    def to_fix(self, finding: str) -> Bill | None: ...
+
 
 @dataclass(frozen=True, slots=True)
 class Plan:

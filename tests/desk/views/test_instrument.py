@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from django.urls import reverse
 
@@ -33,6 +35,16 @@ def stuck_in(school):
 @pytest.fixture
 def stuck(school):
     return stuck_in(school)
+
+
+def test_a_stuck_part_is_priced_over_all_its_ways(client, school, director):
+    """A swelled joint that the shop has to ease more often than not costs no $0.50."""
+    horn = make_instrument(school=school, kind_code="flute")
+    make_inspection(instrument=horn, findings=[("foot_tenon", "tenon_tight", "moderate")])
+    client.force_login(director)
+    page = " ".join(client.get(address(horn)).text.split())
+    minutes, dollars = re.search(r"on average (\d+) min and \$(\d+)\.\d\d to fix", page).groups()
+    assert (int(minutes), int(dollars) > 20) == (1, True)
 
 
 @pytest.mark.parametrize("role", ["director", "tech", "auditor", "administrator"])

@@ -91,3 +91,12 @@ def test_what_was_done_is_told_in_words(school, tech):
     ((attempt, name, where),) = attempt_lines(fresh(job))
     assert (where, attempt.note) == ("Third valve slide", "with a grin")
     assert name == next(one.name for one in catalog().ladders["valve_slide"].rungs if one.code == attempt.rung)
+
+
+def test_the_cost_left_is_what_the_ways_come_to_on_average(school):
+    """Half of such slides come free for $15; those that do not cost a shop's fee."""
+    state = job_state(make_job(school=school, kind_code="trombone", findings=[("stocking", "slide_seized", "severe")]))
+    cost = state.plan.taken.cost
+    assert cost.mean > 2 * cost.p50
+    page = job_page(state, user=state.job.opened_by, now=LATER)
+    assert page["cost_left"] == round(cost.mean)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 from decimal import Decimal
 
 import numpy as np
@@ -97,6 +98,24 @@ def test_a_ladder_that_may_end_at_a_shop_carries_its_fee():
     reach = np.prod([1 - rung.p for rung in plan.ladders[0].ahead[:-1]])
     assert plan.taken.cost.mean > reach * 90
     assert plan.taken.cost.p80 >= plan.taken.cost.p50
+
+
+def test_what_a_finding_takes_to_fix_is_the_mean_over_all_its_ways():
+    """Alone it is the whole plan but for the play test, 10.83 min: far from the first try's $1.00."""
+    stuck = replace(finding("main_slide", "stuck"), key="7")
+    plan = plan_of(stuck)
+    found = plan.reckoning.to_fix("7")
+    play = (5 + 4 * 10 + 20) / 6
+    assert found.minutes == pytest.approx(plan.mean_minutes - play)
+    parts_of_needs = plan.taken.cost.mean - play / 2 - float(found.amount)  # soap for the bath before a torch
+    assert 0 < parts_of_needs < 0.75
+    assert found.amount > 20 * plan.steps[0].cost_amount
+
+
+def test_what_a_step_takes_to_fix_counts_its_own_time_and_parts():
+    plan = plan_of(replace(finding("leadpipe", "lime"), key="7"), replace(finding("leadpipe", "rot"), key="8"))
+    assert plan.reckoning.to_fix("7") == Bill(245 / 6, Decimal("21.17"))
+    assert plan.reckoning.to_fix("8") is None  # a shop's
 
 
 def test_nothing_ahead_takes_nothing():
