@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from django.utils.translation import gettext
 
+from desk.selectors.fitting import Borrower
 from inventory.catalog.load import catalog
 from inventory.models import Instrument, Readiness
 from inventory.rules.playing import LEVEL_NAMES, LEVELS, LevelFit, PlayingReport, for_everybody, level_fits
@@ -25,7 +26,7 @@ SHOWN = 40  # students of a level named at once
 class Player:
     """A student, with what they have on loan now."""
 
-    student: Student
+    student: Borrower
     has: tuple[str, ...]  # "TV-0012 Trumpet"
     has_kind: bool  # one of the same kind
 
@@ -60,7 +61,7 @@ def who_page(
     instrument: Instrument,
     *,
     standing: Standing,
-    students: Iterable[Student],
+    by_level: Mapping[str, Sequence[Borrower]],
     on_loan: Mapping[int, Sequence[tuple[str, str]]],
     heard: str,
     may_go: bool,
@@ -73,9 +74,6 @@ def who_page(
     """
     plays = standing.judgement.verdict is not Verdict.DOES_NOT_PLAY
     reports = standing.reports if plays else {}  # limits say nothing of what does not play at all
-    by_level: dict[str, list[Student]] = defaultdict(list)
-    for student in students:
-        by_level[student.level].append(student)
     has_kind = {pk for pk, mine in on_loan.items() if any(kind == instrument.kind_code for _, kind in mine)}
     groups = []
     for level in sorted(by_level, key=lambda level: (LEVELS.index(level) if level in LEVELS else len(LEVELS), level)):
@@ -106,7 +104,7 @@ def who_page(
     }
 
 
-def _player(student: Student, mine: Sequence[tuple[str, str]], *, has_kind: bool) -> Player:
+def _player(student: Borrower, mine: Sequence[tuple[str, str]], *, has_kind: bool) -> Player:
     return Player(student, tuple(f"{number} {catalog().kind(kind).name}" for number, kind in mine), has_kind)
 
 

@@ -3,10 +3,28 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import NamedTuple
 
 from inventory.catalog.load import catalog
 from inventory.models import Instrument, School, Whereabouts
 from loans.models import Loan, Student
+
+
+class Borrower(NamedTuple):
+    """What is said of a student; a school may have thousands."""
+
+    pk: int
+    name: str
+    grade: str
+
+
+def students_by_level(school: School) -> dict[str, list[Borrower]]:
+    """Level -> the school's students at it, by name. One query."""
+    found: dict[str, list[Borrower]] = {}
+    rows = Student.objects.current().filter(school=school).order_by("name", "pk")
+    for level, pk, name, grade in rows.values_list("level", "pk", "name", "grade"):
+        found.setdefault(level, []).append(Borrower(pk, name, grade))
+    return found
 
 
 def loans_by_student(school: School) -> dict[int, list[tuple[str, str]]]:

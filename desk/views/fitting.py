@@ -8,13 +8,12 @@ from django.utils import timezone
 
 from core.views import StaffRequest, StaffView, row_or_404
 from desk.pages.fitting import suits_page, who_page
-from desk.selectors.fitting import kind_for, loans_by_student, play_test_limits, ready_instruments
+from desk.selectors.fitting import kind_for, loans_by_student, play_test_limits, ready_instruments, students_by_level
 from inventory.models import Whereabouts
 from inventory.selectors.standing import standing_of, standings_of
 from inventory.selectors.state import may_go_out
 from inventory.views.rows import instrument_for
 from loans.models import Student
-from loans.selectors import students_of
 
 LEND = "loans.lend_instrument"
 
@@ -28,7 +27,7 @@ class FitView(StaffView):
         page = who_page(
             instrument,
             standing=standing_of(instrument),
-            students=students_of(instrument.school),
+            by_level=students_by_level(instrument.school),
             on_loan=loans_by_student(instrument.school),
             heard=play_test_limits(instrument),
             may_go=is_in_store and may_go_out(instrument, today=timezone.localdate()),
