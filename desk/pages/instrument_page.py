@@ -146,7 +146,7 @@ def likely_acts(record: InstrumentRecord, *, may: Callable[[str], bool]) -> list
     may_inspect = may("inventory.inspect_instrument")
     inspect = Act(gettext("Inspect"), reverse("inventory:inspect", args=[number]))
     acts = [inspect] if may_inspect else []
-    if may("inventory.play_test_instrument"):
+    if may("inventory.play_test_instrument") and not record.standing.judgement.silenced_by:
         acts.append(Act(gettext("Play-test"), reverse("inventory:play-test", args=[number])))
     if record.loan and may("loans.return_instrument"):
         acts.append(Act(gettext("Take back"), reverse("desk:take-back", args=[number]), main=True))

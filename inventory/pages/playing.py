@@ -32,6 +32,7 @@ from inventory.selectors.playing import (
     notes_at,
     room_cents,
     tuning_trend,
+    voices_of,
 )
 from inventory.selectors.standing import standing_for, standing_of
 
@@ -42,11 +43,11 @@ class NoteLine:
 
     written: str
     shown: str  # with real sharps and flats
-    fingering: str
-    sounding: int  # MIDI
-    hertz: float
-    state: str
-    predicted: float | None  # cents
+    fingering: str = ""
+    sounding: int = 0  # MIDI
+    hertz: float = 0.0  # 0: a voice without a note of its own, such as a drum of a set
+    state: str = ""
+    predicted: float | None = None  # cents
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,12 +55,14 @@ class PlayTestPage:
     instrument: Instrument
     kind: Kind
     level: str
-    levels: Sequence[tuple[str, str]]
-    notes: Sequence[NoteLine]
+    levels: Sequence[tuple[str, str]]  # to choose from
+    notes: Sequence[NoteLine]  # to play, or the voices where the kind has no notes
+    is_by_note: bool
     spec: PlayTestSpec | None
     judgement: Judgement
     unconfirmed: str  # code of the chart where nobody has confirmed its fingerings, else ""
     uncharted: Sequence[str]  # notes of the range that the chart has no fingering for
+    silenced_by: Sequence[str]  # why nobody can play it before it is repaired
     tests: int  # how many it has had: a draft that was sent is done with when there is one more
 
 
@@ -99,16 +102,19 @@ def play_test_page(instrument: Instrument, *, level: str) -> PlayTestPage:
     chosen = level if level in known else (known[0] if known and FIRST_YEAR not in known else FIRST_YEAR)
     judgement = standing.at(chosen)
     healthy = standing_for(instrument.kind_code, instrument.options).at(chosen).report
+    notes = note_lines(kind, report=judgement.report, healthy=healthy)
     return PlayTestPage(
         instrument=instrument,
         kind=kind,
         level=chosen,
-        levels=[(code, LEVEL_NAMES[code]) for code in known],
-        notes=note_lines(kind, report=judgement.report, healthy=healthy),
+        levels=[(code, LEVEL_NAMES[code]) for code in known] if notes else [],
+        notes=notes or [NoteLine(name, name) for name in voices_of(standing)],
+        is_by_note=bool(notes),
         spec=catalog().play_tests.get(kind.play_test),
         judgement=judgement,
         unconfirmed=unconfirmed_chart(standing.chart),
         uncharted=[shown_note(name) for name in uncharted(kind=kind, chart=standing.chart, level=chosen)],
+        silenced_by=standing.judgement.silenced_by,
         tests=instrument.play_tests.count(),
     )
 
@@ -142,6 +148,7 @@ def play_test_result(test: PlayTest) -> dict[str, Any]:
         "weak": [shown_note(name) for name in test.weak_notes],
         "untried": untried_of(test, standing),
         "opinion": opinion_of(test),
+        "unexplained": unexplained_words(standing.kind),
         "trend": trend,
         "drift": drift(tests=trend),
         "unconfirmed": unconfirmed_chart(standing.chart),
@@ -239,14 +246,14 @@ def silent_surprises(test: PlayTest, *, report: PlayingReport) -> list[str]:
     """Notes that did not speak although no finding predicts it, and notes that spoke although one should be lost."""
     states = {note.written: note.state for note in report.notes}
     silent = [name for name in test.failed_notes if states.get(name) not in {None, NoteState.LOST}]
-    spoke = set(measured(test)) - set(test.failed_notes)
+    spoke = (set(measured(test)) | set(test.tried_notes)) - set(test.failed_notes)
     present = [note.written for note in report.notes if note.written in spoke and note.state is NoteState.LOST]
     lines = []
     if silent:
         words = gettext("No finding explains why %(notes)s failed. See the suspects below.")
         lines.append(words % {"notes": note_words(silent)})
     if present:
-        words = gettext("%(notes)s spoke, although a finding says that it is lost. Check that finding again.")
+        words = gettext("%(notes)s spoke, although a finding says otherwise. Look at that finding again.")
         lines.append(words % {"notes": note_words(present)})
     return lines
 
@@ -281,7 +288,7 @@ def untried_of(test: PlayTest, standing: Standing) -> list[str]:
     """Return the notes of the range that were not played; none where nobody noted which were."""
     if not test.tried_notes:
         return []
-    ranges = [notes_at(standing, level) for level in levels_of(standing.kind)]
+    ranges = [notes_at(standing, level) for level in levels_of(standing.kind)] + [voices_of(standing)]
     names = next((names for names in ranges if set(test.tried_notes) <= set(names)), ())
     return [shown_note(name) for name in names if name not in test.tried_notes]
 
@@ -328,6 +335,17 @@ def opinion_of(test: PlayTest) -> str:
             % {"notes": note_words(unheard)}
         )
     return " ".join(lines)
+
+
+def unexplained_words(kind: Kind) -> str:
+    """Say where to look for what no fault of the catalog explains."""
+    if kind.model is PlayingModel.TABLE:
+        return gettext("Look at the parts of what failed.")
+    if kind.model is PlayingModel.BARS:
+        return gettext("No fault in the catalog affects these notes.")
+    if has_reed(kind):
+        return gettext("No fault in the catalog affects these notes. Check mouthpiece, reed, player and tuning.")
+    return gettext("No fault in the catalog affects these notes. Check mouthpiece, player and tuning.")
 
 
 def has_reed(kind: Kind) -> bool:

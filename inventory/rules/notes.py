@@ -11,7 +11,8 @@ LEAST_RUN = 4  # neighboring half steps that are said as a range
 
 
 def shown_note(written: str) -> str:
-    return written.replace("#", "♯").replace("b", "♭")
+    """Write a note with real sharps and flats; what is not a note, such as a drum of a set, as it is."""
+    return written.replace("#", "♯").replace("b", "♭") if written[:1] in "ABCDEFG" else written
 
 
 def runs_of(notes: Iterable[str]) -> list[list[str]]:

@@ -7,6 +7,7 @@ share of the notes lost (setting ``lost_share_silent``): does not play. Looks ne
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from enum import StrEnum
@@ -88,6 +89,14 @@ class Judgement:
     limits: tuple[str, ...]  # for the loan agreement, in plain words
     reasons: tuple[str, ...]  # why the verdict is not "plays"
 
+    @property
+    def silenced_by(self) -> tuple[str, ...]:
+        """Why nobody can play it, as sentences: what stops all sound, or takes every note together with others."""
+        is_silent = bool(self.report.notes) and len(self.report.lost) == len(self.report.notes)
+        return tuple(
+            one.sentence for one in self.effects if one.effect is Effect.STOPS_SOUND or (is_silent and one.lost)
+        )
+
     def group(self, group: EffectGroup) -> tuple[FindingEffect, ...]:
         """Return the effects of one group."""
         return tuple(effect for effect in self.effects if effect.group is group)
@@ -123,10 +132,17 @@ def judge(
         slide_mm=slide_mm,
     )
     parts = {part.code: part for part in kind.parts_for(options)}
+    voices = _voices(findings, parts=parts, faults=faults, roles=roles)
     effects = tuple(
         replace(
             _effect(
-                index=index, finding=finding, part=parts.get(finding.part), report=report, faults=faults, roles=roles
+                index=index,
+                finding=finding,
+                part=parts.get(finding.part),
+                report=report,
+                faults=faults,
+                roles=roles,
+                voices=voices,
             ),
             kept_in=_kept_in(finding, kind=kind, part=parts.get(finding.part), faults=faults),
         )
@@ -158,6 +174,7 @@ def _effect(
     report: PlayingReport,
     faults: Mapping[str, Fault],
     roles: Mapping[str, Role],
+    voices: AbstractSet[str],
 ) -> FindingEffect:
     name = finding_name(finding=finding, part=part, faults=faults)
     if part is None:
@@ -166,6 +183,8 @@ def _effect(
     hit = tuple(note for note in report.notes if index in note.because)
     lost, off = _written(hit, NoteState.LOST), _written(hit, NoteState.OFF)
     listed = effects_of(finding, part=part, faults=faults, roles=roles)
+    if finding.place in voices:
+        listed = tuple(Effect.LOSES_NOTES if one is Effect.STOPS_SOUND else one for one in listed)
     effects = _settled(listed, report=report, lost=lost, off=off)
     notes = _notes_words(report, hit=hit)
     more = [one for one in listed if one.sort in {"motion", "safety"}] if notes else effects[1:]
@@ -186,6 +205,25 @@ def _effect(
         off,
         besides=f"{name}: {'; '.join(words)}." if words else "",
     )
+
+
+def _voices(
+    findings: Sequence[FindingFact],
+    *,
+    parts: Mapping[str, Part],
+    faults: Mapping[str, Fault],
+    roles: Mapping[str, Role],
+) -> frozenset[str]:
+    """Return the places that sound by themselves, such as the drums of a set; none where every one of them is silent."""
+    speaking = {code for code, part in parts.items() if part.role in roles and RoleTag.VOICES in roles[part.role].tags}
+    places = frozenset(place.code for code in speaking for place in parts[code].places)
+    silent = {
+        finding.place
+        for finding in findings
+        if finding.part in speaking
+        and Effect.STOPS_SOUND in effects_of(finding, part=parts[finding.part], faults=faults, roles=roles)
+    }
+    return frozenset() if places <= silent else places
 
 
 def _kept_in(finding: FindingFact, *, kind: Kind, part: Part | None, faults: Mapping[str, Fault]) -> str:

@@ -8,7 +8,7 @@ from functools import lru_cache, partial
 from django.utils import timezone
 
 from inventory.catalog.chart_schema import BrassChart, SlideChart
-from inventory.catalog.schema import Kind, PlayingModel
+from inventory.catalog.schema import Kind, PlayingModel, RoleTag
 from inventory.models import Instrument, PlayTest
 from inventory.rules.diagnose import Diagnosis, Heard, Survey, UnknownNotesError, diagnose, survey
 from inventory.rules.intonation import Intonation, intonation
@@ -27,12 +27,21 @@ def levels_of(kind: Kind) -> list[str]:
 
 
 def all_notes(instrument: Instrument) -> list[str]:
-    """Every written note that some level of the kind needs, as its chart spells them, ascending."""
+    """Every written note that some level of the kind needs, as its chart spells them, ascending; else its voices."""
     healthy = standing_for(instrument.kind_code, instrument.options)
     found: dict[str, None] = {}
     for level in levels_of(healthy.kind) or [FIRST_YEAR]:
         found |= dict.fromkeys(notes_at(healthy, level))
-    return sorted(found, key=midi_of)
+    return sorted(found, key=midi_of) or list(voices_of(healthy))
+
+
+def voices_of(standing: Standing) -> tuple[str, ...]:
+    """Name what sounds by itself on a kind without notes, to be played one by one: the drums of a set, the strings."""
+    if standing.chart is not None or standing.kind.model is not PlayingModel.TABLE:
+        return ()
+    roles = standing.catalog.roles
+    speaking = (part for part in standing.kind.parts if part.role in roles and RoleTag.VOICES in roles[part.role].tags)
+    return tuple(dict.fromkeys(place.name for part in speaking for place in part.places))
 
 
 def notes_at(standing: Standing, level: str) -> tuple[str, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.forms import BaseForm
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils.translation import gettext
@@ -36,6 +37,11 @@ class PlayTestView(FormView):
         initial = {"is_second_opinion": "second" in self.request.GET, "room_unit": "F"}
         listed = [note.written for note in row.notes]
         return PlayTestForm(data, notes=all_notes(row.instrument), listed=listed, initial=initial)
+
+    def shown(self, row: PlayTestPage, form: BaseForm, *, status: int = 200) -> HttpResponse:
+        if row.silenced_by and not form.is_bound:
+            return render(self.request, "inventory/play_test_silent.html", {"page": row})
+        return super().shown(row, form, status=status)
 
     def context(self, row: PlayTestPage, form: PlayTestForm) -> dict[str, Any]:
         return {"lines": [(note, form[f"state-{note.written}"], form[f"cents-{note.written}"]) for note in row.notes]}

@@ -8,6 +8,7 @@ from django.utils.translation import gettext
 
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind, Part
+from inventory.selectors.playing import voices_of
 from repairs.rules.words import lower_first, place_words
 from repairs.selectors.planning import JobState
 
@@ -30,8 +31,8 @@ class Recheck:
 
 
 def notes_of(state: JobState) -> list[str]:
-    """Return the notes to play, as written."""
-    return [note.written for note in state.standing.judgement.report.notes]
+    """Return the notes to play, as written, or what else sounds by itself."""
+    return [note.written for note in state.standing.judgement.report.notes] or list(voices_of(state.standing))
 
 
 def limits_of(state: JobState) -> str:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
-from inventory.catalog.schema import Bath, Kind, Method
+from inventory.catalog.schema import Bath, Kind, Method, Part
 from inventory.rules.facts import Owed
 
+BETWEEN_PLAYERS = "between_players"  # tag of what is done to all that touches a mouth before the next player
 TRIES_A_WAY = 2  # at a stuck part, before the next way is due: common practice, no source
 
 
@@ -34,14 +36,24 @@ class Outcome(StrEnum):
 
 
 def cleaning_of(method: Method, *, kind: Kind) -> Owed | None:
-    """Return the owed cleaning that this work is: the mouthpiece's wash, or all of it as its family is cleaned."""
+    """Return the owed cleaning that this work is, or belongs to: of what touches a mouth, or all of it as its family is."""
     tags = frozenset(method.tags)
+    if BETWEEN_PLAYERS in tags:
+        return Owed.HYGIENE
     if not method.whole or "clean" not in tags:
         return None
-    if "hygiene" in tags:
-        return Owed.HYGIENE
     is_bathed = any(part.bath is not Bath.NONE for part in kind.parts)
     return Owed.FULL if "wet" in tags or ("dry_clean" in tags and not is_bathed) else None
+
+
+def hygiene_left(parts: Iterable[Part], *, methods: Iterable[Method], done: Collection[str]) -> frozenset[str]:
+    """Return the work between two players that these parts ask for and nobody has done.
+
+    A washed mouthpiece beside the old reed is not all; an oboe has nothing but its reed.
+    """
+    roles = {part.role for part in parts}
+    asked = (method for method in methods if BETWEEN_PLAYERS in method.tags and roles.intersection(method.roles))
+    return frozenset(method.code for method in asked) - frozenset(done)
 
 
 @dataclass(frozen=True, slots=True)

@@ -42,7 +42,7 @@ class ProveView(StaffView):
     def shown(self, request: StaffRequest, state: JobState, form: ProveForm, *, status: int = 200) -> HttpResponse:
         context = {
             "job": state.job, "instrument": state.job.instrument, "form": form, "left": state.left_to_do,
-            "test": catalog().play_tests.get(state.kind.play_test),
+            "test": catalog().play_tests.get(state.kind.play_test), "is_by_note": bool(state.standing.judgement.report.notes),
         }  # fmt: skip
         return render(request, "repairs/prove.html", context, status=status)
 

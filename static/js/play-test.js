@@ -37,7 +37,7 @@ const onlySome = (is) => {
   isOnlySome = is;
   for (const line of form.querySelectorAll("[data-note]")) {
     const state = line.querySelector(".note-states input:checked")?.value ?? "";
-    const isJudged = line.querySelector(".note-cents input").value !== "";
+    const isJudged = Boolean(line.querySelector(".note-cents input")?.value);
     if (!isJudged && state === (is ? "" : "untried")) mark(line, is ? "untried" : "");
   }
   sayWhichCount();

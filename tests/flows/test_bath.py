@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from inventory.catalog.load import catalog
 from inventory.models import Finding, Instrument
 from repairs.exceptions import StepRefusedError
 from repairs.models import Attempt
@@ -105,3 +106,17 @@ def test_a_new_mouthpiece_is_washed_before_it_is_played(school, tech):
     assert not Instrument.objects.get(pk=job.instrument_id).is_hygiene_due
     standing = Finding.objects.filter(instrument=job.instrument).standing()
     assert set(standing.values_list("part", flat=True)) == {"leadpipe"}, "the mouthpiece's wash reaches no leadpipe"
+
+
+@pytest.mark.parametrize("kind", ["oboe", "clarinet_bb", "sax_alto", "bassoon", "flute"])
+def test_once_its_steps_are_done_no_cleaning_between_players_is_owed(school, tech, kind):
+    job = make_job(school=school, actor=tech, kind_code=kind, findings=[])
+    Instrument.objects.filter(pk=job.instrument_id).update(is_hygiene_due=True)
+    asked = []
+    while (step := next_step(job)) is not None and step.method != "play_test":
+        left = [one.method for one in plan_for_job(fresh(job)).steps if "hygiene" in catalog().methods[one.method].tags]
+        asked += left
+        assert Instrument.objects.get(pk=job.instrument_id).is_hygiene_due is bool(left)
+        do_next(job)
+    assert asked
+    assert not Instrument.objects.get(pk=job.instrument_id).is_hygiene_due

@@ -91,7 +91,7 @@ class Role(Entry):
     faults: Annotated[Texts, In("faults")]  # most likely first; MISSING_PART only where such a part can be missing
     missing: Effect  # what the absence of such a part does
     tags: tuple[RoleTag, ...] = ()
-    lost: str = ""  # what a player can no longer do when it fails, with {part} and {place}; "": its notes show that
+    lost: str = ""  # what a player can no longer do when it fails, with {part} or {where}: its place, if known; "": its notes show that
 
 
 @dataclass(frozen=True, slots=True)

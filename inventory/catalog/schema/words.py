@@ -144,6 +144,7 @@ class RoleTag(StrEnum):
     TUBE = "tube"  # red rot goes through it
     HOLDS = "holds"  # joins other parts: unless its part says which, a break there counts everywhere
     APART = "apart"  # nobody plays on it: what is wrong with it limits no playing
+    VOICES = "voices"  # each of its places sounds by itself, and is played by itself: one silent is not all
     STAYS_ON = "stays_on"  # nobody takes it off for another instrument: no thing of its own, or bought new anyway
 
 

@@ -231,6 +231,7 @@ class Hazard(Entry):
     caution: str
     acknowledge: bool = False  # whoever does a step that has it reads it first, once per job
     every_step_of: Annotated[str, In("features")] = ""  # at every step on kinds that have this feature
+    roles: Annotated[Texts, In("roles")] = ()  # only on kinds with one of these parts; empty: on all
     origin: Origin = field(default=Origin.COMMON, kw_only=True)
 
     @property

@@ -46,7 +46,7 @@ class LevelFit:
             said.append(f"loses {note_words(self.lost, most=MOST_NAMED)}")
         if self.off:
             said.append(f"{note_words(self.off, most=MOST_NAMED)} {'is' if len(self.off) == 1 else 'are'} off")
-        said += [f"cannot use: {function}" for function in self.functions_lost]
+        said += [f"not working: {function}" for function in self.functions_lost]
         return "; ".join(said)
 
     @property

@@ -11,7 +11,7 @@ from django.utils.translation import gettext
 from core.acts import current_act, lock_row, service
 from core.models import User
 from inventory.catalog.load import catalog
-from inventory.catalog.schema import Part
+from inventory.catalog.schema import Part, RoleTag
 from inventory.exceptions import InspectionClosedError, RefusedError
 from inventory.models import Finding, Inspection, Instrument, PartLook, Severity, Unsafe
 from inventory.services.event_log import log_event
@@ -138,9 +138,19 @@ def record_findings(
     detail: str = "",
     note: str = "",
 ) -> None:
-    """Enter one fault at several places of a part, all or none of them; no place means the part as a whole."""
+    """Enter one fault at several places of a part, all or none of them; no place means the part as a whole.
+
+    Of what sounds place by place, such as a drum of a set, one has to be named: a torn head leaves the others to play.
+    """
     draft = open_draft(inspection)
+    if not places and _is_voiced(stop := part_of(instrument=draft.instrument, code=part)):
+        raise RefusedError(gettext("Say which: %(places)s.") % {"places": ", ".join(spot.name for spot in stop.places)})
     _enter(draft, at=at, part=part, fault=fault, severity=severity, places=places or [""], detail=detail, note=note)
+
+
+def _is_voiced(part: Part) -> bool:
+    role = catalog().roles.get(part.role)
+    return bool(part.places) and role is not None and RoleTag.VOICES in role.tags
 
 
 def _enter(

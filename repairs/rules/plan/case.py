@@ -258,7 +258,8 @@ class Case:
         codes = list(work.hazards)
         if "play_test" not in work.tags:
             codes += [one.code for one in self.catalog.hazards.values() if one.every_step_of in self.kind.features]
-        return tuple(self.catalog.hazards[code] for code in dict.fromkeys(codes))
+        known = (self.catalog.hazards[code] for code in dict.fromkeys(codes))
+        return tuple(one for one in known if not one.roles or self.roles.intersection(one.roles))
 
     def lacking_for(self, method: Method) -> str:
         """Return why this bench cannot do a method; "" if it can."""

@@ -9,7 +9,7 @@ from decimal import Decimal
 from inventory.catalog.names import remedy_for
 from inventory.catalog.schema import Effect, Family, Method, Remedy, Skill
 from inventory.rules.facts import FindingFact, Owed
-from repairs.rules.facts import Outcome
+from repairs.rules.facts import BETWEEN_PLAYERS, Outcome
 from repairs.rules.plan.case import WATCHING, Case
 from repairs.rules.plan.needs import (
     Needed,
@@ -29,7 +29,6 @@ LOOKS_ONLY = "looks only: it does not affect playing"
 SHOP_RATE_SETTING = "shop_rate_per_hour"
 SHOP_RATE = Decimal(75)  # dollars an hour where a shop's fee is not known; shop default
 CENT = Decimal("0.01")
-BETWEEN_PLAYERS = "between_players"
 FULL_CLEANING = "full_cleaning"
 BLOWN = frozenset({Family.BRASS, Family.WOODWIND})
 

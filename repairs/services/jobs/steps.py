@@ -18,12 +18,13 @@ from core.photos import CleanPhoto
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Hazard
 from inventory.models import Closed, Photo
+from inventory.rules.facts import Owed
 from inventory.services.care import keep_photo, record_cleaning
 from inventory.services.event_log import log_event
 from inventory.services.inspecting import add_bench_finding, close_findings
 from repairs.exceptions import CautionsFirstError, StepRefusedError
 from repairs.models import OUTCOME_LABELS, Attempt, CautionRead, Job, StepClock, StockItem
-from repairs.rules.facts import Outcome, cleaning_of
+from repairs.rules.facts import Outcome, cleaning_of, hygiene_left
 from repairs.rules.plan import Plan, PlannedStep, Savings, may_do, savings, soaked_in
 from repairs.selectors.care import care_methods
 from repairs.selectors.planning import PROVING, job_state, plan_for_job, step_of
@@ -179,9 +180,8 @@ def do_step(
     _tell(attempt, say=step.say)
     if soaked:
         _keep_soaked(soaked, ways=soaked_in(before, step.method) if outcome == Outcome.DONE else (), bath=attempt)
-    cleaned = cleaning_of(catalog().methods[step.method], kind=fresh.instrument.kind)
-    if outcome in FIXED and cleaned is not None:
-        record_cleaning(instrument=fresh.instrument, done=[cleaned], actor=actor, at=at)
+    if outcome in FIXED:
+        _keep_cleaning(fresh, step, actor=actor, at=at)
     if damage is not None:
         add_bench_finding(instrument=fresh.instrument, actor=actor, at=at, **asdict(damage))
     # The drawers last: whoever works at the same bench waits for them, and nobody may wait there for an instrument.
@@ -190,6 +190,18 @@ def do_step(
         use_free_part(item=free_use.item, attempt=attempt, quantity=free_use.quantity, actor=actor, at=at)
     plan = plan_for_job(fresh)
     return StepResult(attempt, plan, savings(before, plan) if outcome == Outcome.FREED else None)
+
+
+def _keep_cleaning(job: Job, step: PlannedStep, *, actor: User, at: datetime) -> None:
+    """Record the owed cleaning that a step was: what touches a mouth once the last of it is done."""
+    instrument, methods = job.instrument, catalog().methods
+    cleaned = cleaning_of(methods[step.method], kind=instrument.kind)
+    if cleaned is Owed.HYGIENE:
+        done = Attempt.objects.filter(job=job, outcome__in=FIXED).values_list("method", flat=True)
+        parts = instrument.kind.parts_for(instrument.options)
+        cleaned = None if hygiene_left(parts, methods=methods.values(), done=set(done)) else cleaned
+    if cleaned is not None:
+        record_cleaning(instrument=instrument, done=[cleaned], actor=actor, at=at)
 
 
 def _tell(attempt: Attempt, *, say: str) -> None:

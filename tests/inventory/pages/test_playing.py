@@ -80,7 +80,7 @@ def test_a_note_that_speaks_although_a_finding_takes_it_is_called_out(school, te
     make_inspection(instrument=instrument, findings=[("piston", "valve_stuck", "severe", "2", "up")], actor=tech)
     lost = [note.written for note in play_test_page(instrument, level="first_year").notes if note.state == "lost"]
     result = play_test_result(record(instrument, tech, measures=[measure(lost[0], 0.0)]))
-    assert any("although a finding says that it is lost" in sentence for sentence in result["surprises"])
+    assert any("although a finding says otherwise" in sentence for sentence in result["surprises"])
 
 
 def test_suspects_explain_the_notes_that_failed_best_first(trumpet, tech):

@@ -34,3 +34,7 @@ def test_of_many_pieces_the_first_are_named_and_every_further_note_is_counted():
 
 def test_one_note_gets_its_real_sharp_or_flat():
     assert (shown_note("Bb3"), shown_note("F#4"), shown_note("B3")) == ("B♭3", "F♯4", "B3")
+
+
+def test_what_is_not_a_note_is_written_as_it_is():
+    assert note_words(["bass drum", "32 inch drum"]) == "bass drum, 32 inch drum"

@@ -138,7 +138,7 @@ def test_a_finding_says_all_that_it_does():
     assert rotted.effect is Effect.BENDS_PITCH
     assert rotted.sentence.endswith(": tone or pitch suffers; more damage may follow.")
     cracked = make_judgement("clarinet_bb", "body:body_crack:severe")
-    assert cracked.effects[0].sentence.endswith(": no note sounds; more damage may follow.")
+    assert cracked.effects[0].sentence.endswith("(every note weak); more damage may follow.")
     assert cracked.limits[-1].endswith("cracked body (severe): more damage may follow.")
     cut = make_judgement("cymbals", "cymbal:plate_cracked:severe").effects[0]
     assert cut.sentence.endswith(": not safe to hand out; tone or pitch suffers.")
@@ -204,3 +204,26 @@ def test_notes_that_a_leak_weakens_are_told_together():
     assert judgement.effects[0].sentence.endswith("4 off (weak: C♯4, D4, E♭4, A♭4).")
     leaking = make_judgement("clarinet_bb", "lower_keys_F_C_pad:pad_leak:light")
     assert leaking.effects[0].sentence.endswith("5 off (weak: E3, F3, F♯3, B4, C5).")
+
+
+def test_one_torn_head_of_four_limits_a_set_and_four_silence_it():
+    """Common practice, no source: a set of kettledrums is played on the drums that are left."""
+    one = make_judgement("timpani_set", "head_29:head_worn:severe")
+    assert one.verdict is Verdict.PLAYS_WITH_LIMITS
+    assert "Not working: the 29 inch drum." in one.limits
+    assert one.silenced_by == ()
+    every = make_judgement("timpani_set", *(f"head_{drum}:head_worn:severe" for drum in (32, 29, 26, 23)))
+    assert every.verdict is Verdict.DOES_NOT_PLAY
+    assert len(every.silenced_by) == 4
+    assert make_judgement("snare_kit", "batter_head:head_worn:severe").verdict is Verdict.DOES_NOT_PLAY
+
+
+def test_what_keeps_it_from_sounding_is_told_from_what_keeps_it_in():
+    gone = make_judgement("trumpet", "mouthpiece:missing_part:severe")
+    assert gone.silenced_by == ("Mouthpiece, missing (severe): no note sounds.",)
+    assert make_judgement("trumpet", "piston_2:valve_stuck:severe").silenced_by == ()
+    assert make_judgement("trombone", "slide_lock:slide_lock_fail:severe").silenced_by == ()  # unsafe, but it plays
+    cracked = make_judgement("oboe", "body:body_crack:severe")
+    assert cracked.silenced_by == ()
+    assert cracked.verdict is Verdict.PLAYS_WITH_LIMITS  # it leaks everywhere, and must not go out all the same
+    assert cracked.effects[0].kept_in

@@ -159,3 +159,57 @@ def test_twenty_tests_cost_as_many_queries_as_one(client, tech, instrument, djan
     client.force_login(tech)
     with django_assert_max_num_queries(8):
         client.get(reverse("inventory:trend", args=[instrument.asset_number]))
+
+
+def test_a_set_of_drums_is_tested_drum_by_drum(client, school, tech):
+    timpani = make_ready_instrument(school=school, kind_code="timpani_set")
+    page = client.get(address(timpani)).text
+    assert [page.count(f'data-note="{drum} inch drum"') for drum in (32, 29, 26, 23)] == [1, 1, 1, 1]
+    assert "Start listening" not in page
+    told = {"result": "fail", "state-29 inch drum": "failed", "state-23 inch drum": "untried"}
+    after = client.post(address(timpani), told, follow=True).text
+    test = PlayTest.objects.get()
+    assert (test.failed_notes, test.tried_notes) == (
+        ["29 inch drum"],
+        ["32 inch drum", "29 inch drum", "26 inch drum"],
+    )
+    assert "29 inch drum" in after
+    assert "mouthpiece" not in after.lower()
+    timpani.refresh_from_db()
+    assert "It failed its play test: 29 inch drum." in {reason["text"] for reason in timpani.readiness_reasons}
+
+
+def test_of_a_bowed_instrument_each_string_is_played(client, school):
+    page = client.get(address(make_ready_instrument(school=school, kind_code="cello"))).text
+    assert page.count('data-note="highest string"') == page.count('data-note="lowest string"') == 1
+    assert "How far to play" not in page
+
+
+@pytest.mark.parametrize(
+    ("kind_code", "finding", "is_offered"),
+    [
+        ("trumpet", ("mouthpiece", "missing_part", "severe"), False),
+        ("trumpet", ("piston", "valve_stuck", "severe", "2"), True),
+        ("snare_kit", ("batter_head", "head_worn", "severe"), False),
+        ("timpani_set", ("head", "head_worn", "severe", "32"), True),
+    ],
+)
+def test_what_cannot_sound_is_not_tested_and_the_page_says_why(  # noqa: PLR0917  # fixtures and the case's figures
+    client, school, tech, kind_code, finding, is_offered
+):
+    instrument = make_instrument(school=school, kind_code=kind_code)
+    walk = make_inspection(instrument=instrument, findings=[finding], actor=tech)
+    page = client.get(address(instrument)).text
+    assert ("Save play test" in page) is is_offered
+    assert ("It cannot sound" in page) is not is_offered
+    listed = client.get(reverse("desk:instrument", args=[instrument.asset_number])).text
+    walked = client.get(reverse("inventory:walk", args=[walk.pk])).text
+    assert (address(instrument) in listed) is (address(instrument) in walked) is is_offered
+    assert ("No play test before it can sound." in walked) is not is_offered
+
+
+def test_notes_that_spoke_are_held_against_a_finding_though_nobody_measured(client, school, tech):
+    instrument = make_instrument(school=school)
+    make_inspection(instrument=instrument, findings=[("piston", "valve_stuck", "severe", "2")], actor=tech)
+    page = client.post(address(instrument), {"result": "pass", "level": "first_year"}, follow=True).text
+    assert "spoke, although a finding says otherwise" in page

@@ -6,7 +6,7 @@ import pytest
 
 from inventory.catalog.load import catalog
 from inventory.rules.facts import Owed
-from repairs.rules.facts import Outcome, cleaning_of
+from repairs.rules.facts import Outcome, cleaning_of, hygiene_left
 
 
 @pytest.mark.parametrize("outcome", list(Outcome))
@@ -22,7 +22,8 @@ def test_an_outcome_is_a_success_a_halt_or_neither(outcome):
         ("mouthpiece_sanitize", "trumpet", Owed.HYGIENE),
         ("lip_plate_clean", "flute", Owed.HYGIENE),
         ("bocal_rinse", "bassoon", Owed.HYGIENE),
-        ("reeds_out", "clarinet_bb", None),  # its mouthpiece is still to wash
+        ("reeds_out", "clarinet_bb", Owed.HYGIENE),
+        ("neck_swab", "sax_alto", Owed.HYGIENE),
         ("soap_bath_brass", "trumpet", Owed.FULL),
         ("hand_clean_woodwind", "clarinet_bb", Owed.FULL),
         ("corrosion_wipe", "trumpet", None),  # a patch, not all of it
@@ -33,3 +34,21 @@ def test_an_outcome_is_a_success_a_halt_or_neither(outcome):
 )
 def test_which_owed_cleaning_work_on_the_bench_is(method, kind, done):
     assert cleaning_of(catalog().methods[method], kind=catalog().kinds[kind]) is done
+
+
+@pytest.mark.parametrize(
+    ("kind", "done", "left"),
+    [
+        ("oboe", "", "reeds_out"),
+        ("oboe", "reeds_out", ""),
+        ("clarinet_bb", "mouthpiece_sanitize", "reeds_out"),
+        ("clarinet_bb", "reeds_out mouthpiece_sanitize", ""),
+        ("sax_alto", "mouthpiece_sanitize reeds_out leak_test", "neck_swab"),
+        ("trumpet", "", "mouthpiece_sanitize"),
+        ("flute", "lip_plate_clean", ""),
+        ("timpani_set", "", ""),
+    ],
+)
+def test_what_touches_a_mouth_is_clean_once_all_of_it_was_done(kind, done, left):
+    parts = catalog().kinds[kind].parts
+    assert hygiene_left(parts, methods=catalog().methods.values(), done=done.split()) == set(left.split())

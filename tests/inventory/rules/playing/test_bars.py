@@ -23,17 +23,17 @@ def test_a_cord_that_gave_way_takes_no_bar_but_weakens_all():
     report = make_report("bell_kit", "bar_cord:cord_frayed:severe")
     assert report.lost == ()
     assert len(report.off) == 27
-    assert report.functions_lost == ("bars that hang free",)
+    assert report.functions_lost == ("the bars, which do not hang free",)
 
 
 @pytest.mark.parametrize(
     ("kind", "finding", "function"),
     [
-        ("snare_kit", "snare_wires:snare_wires_bad:severe", "snare sound"),
+        ("snare_kit", "snare_wires:snare_wires_bad:severe", "the snares"),
         ("snare_kit", "strainer:strainer_fail:severe", "throwing the snares on and off"),
         ("snare_kit", "batter_head:head_worn:severe", "the batter head"),
         ("timpani_set", "pedal_29:pedal_creep:severe", "changing pitch by pedal"),
-        ("violin", "strings_II:string_broken:light", "the II string"),
+        ("violin", "strings_II:string_broken:light", "the second string"),
     ],
 )
 def test_a_drum_or_string_loses_the_function_of_its_part(kind, finding, function):

@@ -34,7 +34,7 @@ def test_one_note_is_said_in_the_singular():
     assert level.words == "C4 is off; B3 needs another fingering"
     unhurt = replace(level, off=())
     assert (unhurt.misses, unhurt.refingered, unhurt.is_enough) == ("", "B3 needs another fingering", True)
-    assert replace(level, other=(), off=(), functions_lost=("snare sound",)).words == "cannot use: snare sound"
+    assert replace(level, other=(), off=(), functions_lost=("the snares",)).words == "not working: the snares"
 
 
 def test_a_drum_has_no_range_to_judge_by_but_its_functions():

@@ -68,7 +68,7 @@ def test_a_finding_carries_what_the_catalog_says_of_its_role_and_fault():
     assert reading.ways == (FaultWay.HALTS, FaultWay.STANDS)
     string = make_finding("violin", "strings_II:string_broken:light")
     (reading,) = read_findings(kind=KINDS["violin"], options={}, findings=[string], **TRADE)
-    assert reading.lost == "the II string"
+    assert reading.lost == "the second string"
 
 
 def test_a_finding_at_a_part_the_instrument_does_not_have_says_nothing():

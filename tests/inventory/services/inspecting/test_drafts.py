@@ -16,10 +16,11 @@ from inventory.services.inspecting import (
     finish_inspection,
     look_at_part,
     look_at_rest,
+    record_findings,
     remove_finding,
     start_inspection,
 )
-from tests.factories import NOW, make_inspection
+from tests.factories import NOW, make_inspection, make_instrument
 from tests.inventory.makers import make_finding
 
 LATER = NOW + timedelta(days=1)
@@ -115,3 +116,15 @@ def test_a_walk_given_up_leaves_what_stood(instrument, tech):
     drop_inspection(inspection=draft, actor=tech, at=LATER)
     assert Finding.objects.filter(instrument=instrument).standing().count() == 1
     assert start_inspection(instrument=instrument, purpose=Purpose.SPOT, actor=tech, at=LATER).pk != draft.pk
+
+
+def test_of_drums_in_a_set_the_one_is_named(school, tech):
+    draft = start_inspection(
+        instrument=make_instrument(school=school, kind_code="timpani_set"), purpose="spot", actor=tech, at=NOW
+    )
+    told = {"inspection": draft, "part": "head", "fault": "head_worn", "severity": "severe", "actor": tech, "at": NOW}
+    with pytest.raises(RefusedError, match="Say which: 32 inch drum, 29 inch drum"):
+        record_findings(**told, places=[])
+    assert not draft.findings.exists()
+    record_findings(**told, places=["32"])
+    assert draft.findings.get().place == "32"

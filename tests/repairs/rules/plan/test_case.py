@@ -177,8 +177,25 @@ def test_every_bench_step_on_a_heavy_instrument_has_the_caution_about_lifting(ki
     trade = catalog()
     cautions = [one.code for one in make_case(kind=trade.kinds[kind], catalog=trade).cautions(trade.methods[method])]
     assert cautions.count("lift") == is_lifted
-    assert set(cautions) - {"lift"} == set(trade.methods[method].hazards) - {"lift"}
+    assert set(cautions) - {"lift", "bio"} == set(trade.methods[method].hazards) - {"lift", "bio"}
     assert trade.hazards["lift"].acknowledge
+
+
+@pytest.mark.parametrize(
+    ("kind", "is_warned"),
+    [
+        ("trumpet", True),
+        ("clarinet_bb", True),
+        ("oboe", True),
+        ("flute", True),
+        ("cello", False),
+        ("timpani_set", False),
+    ],
+)
+def test_nobody_is_warned_of_shared_mouths_where_no_mouth_touches_it(kind, is_warned):
+    trade = catalog()
+    cautions = make_case(kind=trade.kinds[kind], catalog=trade).cautions(trade.methods["play_test"])
+    assert ("bio" in {one.code for one in cautions}) is is_warned
 
 
 # A pull, twist or blow tears what is rotted beside it: common practice, no source.
