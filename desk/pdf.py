@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.template.loader import render_to_string
 
 from core.pdf import PdfTooLongError, render_pdf
-from desk.pages.bench_day import BenchDay
 
 SIZES = (9.5, 8.5, 7.5)  # type sizes in points, largest first
 LONG_SIZE = 8.5  # if no size fits on one page
 MOST_PAGES = 12  # a week of short steps
 
 
-def bench_day_pdf(day: BenchDay) -> bytes:
+def bench_day_pdf(day: dict[str, Any]) -> bytes:
     """Return the day plan on US Letter: one page in the largest type that fits, otherwise as many as it takes."""
     html = render_to_string("desk/papers/bench_day.html", {"day": day})
     for size in SIZES:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from django.utils.functional import Promise
@@ -39,26 +38,6 @@ CAUSE_WORDS: dict[Cause, Promise] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class ComparedRow:
-    """One row of the comparison: where, what, severity then and now. ``change`` is the code, ``words`` its word."""
-
-    where: str
-    fault: str
-    before: str
-    after: str
-    change: str
-    words: str
-    cause: str
-
-
-@dataclass(frozen=True, slots=True)
-class Comparison:
-    rows: tuple[ComparedRow, ...]
-    sentence: str
-    is_changed: bool
-
-
 def finding_in_words(kind: Kind, *, part: str, place: str, fault: str) -> tuple[str, str]:
     """Return where and what: ("Third valve slide", "seized"). Codes no longer in the catalog are shown as they are."""
     return kind.where(part, place), catalog().fault_name(fault)
@@ -73,13 +52,9 @@ def findings_in_words(kind: Kind, facts: Sequence[FindingFact]) -> tuple[str, ..
     return tuple(lines)
 
 
-def comparison_of(kind: Kind, rows: Sequence[Compared]) -> Comparison:
+def comparison_of(kind: Kind, rows: Sequence[Compared]) -> dict[str, Any]:
     """Return the comparison of hand-out and return as a page shows it."""
-    return Comparison(
-        rows=tuple(_row_in_words(kind, row) for row in rows),
-        sentence=change_summary(rows),
-        is_changed=any(row.change is not Change.SAME for row in rows),
-    )
+    return {"rows": tuple(_row_in_words(kind, row) for row in rows), "sentence": change_summary(rows)}
 
 
 def change_summary(rows: Sequence[Compared]) -> str:
@@ -90,17 +65,18 @@ def change_summary(rows: Sequence[Compared]) -> str:
     return ", ".join(str(COUNT_WORDS[change] % {"count": count}) for change, count in counts.items() if count) + "."
 
 
-def _row_in_words(kind: Kind, row: Compared) -> ComparedRow:
+def _row_in_words(kind: Kind, row: Compared) -> dict[str, Any]:
+    """Where, what, severity then and now. ``change`` is the code, ``words`` its word."""
     where, fault = finding_in_words(kind, part=row.part, place=row.place, fault=row.fault)
-    return ComparedRow(
-        where=where,
-        fault=fault,
-        before=_severity(row.before),
-        after=_severity(row.after),
-        change=row.change.value,
-        words=str(CHANGE_WORDS[row.change]),
-        cause=str(CAUSE_WORDS[row.cause]) if row.cause else "",
-    )
+    return {
+        "where": where,
+        "fault": fault,
+        "before": _severity(row.before),
+        "after": _severity(row.after),
+        "change": row.change.value,
+        "words": str(CHANGE_WORDS[row.change]),
+        "cause": str(CAUSE_WORDS[row.cause]) if row.cause else "",
+    }
 
 
 def _severity(severity: Severity | None) -> str:

@@ -16,7 +16,7 @@ from django.utils import timezone
 from core.free_text import Typed, typed_texts
 from inventory.catalog.load import catalog
 from inventory.models import District, Finding, Inspection, Instrument, School, schools_of
-from inventory.pages.drawing import Drawn, drawn
+from inventory.pages.drawing import drawn
 from inventory.rules.facts import FindingFact
 from inventory.selectors.standing import standing_of
 from loans.models import Agreement, AgreementTerms, Loan, Student
@@ -93,7 +93,7 @@ class HandOutFacts:
     district: str
     findings: tuple[FindingFact, ...]
     photos: int
-    drawn: Drawn | None
+    drawn: dict[str, Any] | None
 
 
 def hand_out_facts(agreement: Agreement) -> HandOutFacts:
@@ -170,35 +170,19 @@ def named_in(student: Student, redaction: Redaction) -> NamedIn:
     return NamedIn(sure=tuple(sure), unsure=tuple(unsure))
 
 
-@dataclass(frozen=True, slots=True)
-class Place:
-    """A text where a word may be the student's name, with a check box."""
-
-    key: str
-    where: str
-    text: str
-    is_checked: bool
-
-
-@dataclass(frozen=True, slots=True)
-class PlacesToRedact:
-    sure_count: int
-    unsure: tuple[Place, ...]
-
-
-def places_to_redact(student: Student, *, nicknames: Sequence[str], checked: Mapping[str, bool]) -> PlacesToRedact:
-    """Return what erasing would remove. ``checked``: the boxes that were on the page before; new ones start checked."""
+def places_to_redact(student: Student, *, nicknames: Sequence[str], checked: Mapping[str, bool]) -> dict[str, Any]:
+    """Return what erasing would remove, and texts where a word may be the student's name. ``checked``: the boxes that were on the page before; new ones start checked."""
     found = named_in(student, redaction_of(student, nicknames=nicknames))
     numbers = dict(
         Instrument.objects.filter(pk__in={typed.thread for typed in found.unsure}).values_list("pk", "asset_number")
     )
     places = (
-        Place(
-            key=typed.key,
-            where=f"{numbers.get(typed.thread or 0, '')}, {typed.model._meta.verbose_name}",
-            text=typed.text,
-            is_checked=checked.get(typed.key, True),
-        )
+        {
+            "key": typed.key,
+            "where": f"{numbers.get(typed.thread or 0, '')}, {typed.model._meta.verbose_name}",
+            "text": typed.text,
+            "is_checked": checked.get(typed.key, True),
+        }
         for typed in found.unsure
     )
-    return PlacesToRedact(sure_count=len(found.sure), unsure=tuple(places))
+    return {"sure_count": len(found.sure), "unsure": tuple(places)}

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import zip_longest
+from typing import Any
 
 from django.utils import timezone
 from django.utils.translation import gettext, ngettext
 
 from desk.selectors.bench_day import PlannedDay
-from repairs.models import Bench, Job
 from repairs.rules.day import Batch, DayEntry, RankedJob
 from repairs.rules.waiting import Share
 from repairs.rules.words import clock_time, duration, in_ten
@@ -20,134 +19,60 @@ from repairs.selectors.planning import JobState
 SHOWN_JOBS = 15  # before the fold; the template says the same number
 
 
-@dataclass(frozen=True, slots=True)
-class JobRow:
-    """A job at its place, with the reason."""
-
-    place: int
-    job: Job
-    say: str  # the next step
-    left: str  # hands-on time to go, on average
-    students: int
-    share: str  # where that number comes from
-    why: str
-    before_next: str  # this one against the one after it; "" for the last
-    due: str
-    is_late: bool
-    is_late_risk: bool
-    rests: str  # until when, or ""
-
-
-@dataclass(frozen=True, slots=True)
-class BatchRow:
-    say: str
-    jobs: tuple[Job, ...]
-    apart: str
-    together: str
-    saved: str
-
-
-@dataclass(frozen=True, slots=True)
-class Stretch:
-    """One line of the day plan: so long on one step of one instrument."""
-
-    starts_at: datetime
-    ends_at: datetime
-    job: Job
-    say: str
-    rests: str  # until when, or ""
-    why: str
-    frees: str  # how often this try frees its part, or "" for what is no try
-    only_if: str  # how often this further try is needed, or "" for what is done anyway
-    if_needed: str  # how long the further try takes if needed; the plan counts that times its chance
-    first: str  # what has to be done before the further try
-    is_free: bool  # done with work that is planned anyway
-    is_shared: bool  # the work of the line before, on another instrument
-    is_meanwhile: bool  # another instrument is waiting (soaking, drying) while this is done
-
-    @property
-    def is_moment(self) -> bool:
-        """Whether it begins and ends in the same minute of the clock."""
-        return self.ends_at - self.starts_at < timedelta(minutes=1) and self.starts_at.minute == self.ends_at.minute
-
-
-@dataclass(frozen=True, slots=True)
-class BenchDay:
-    bench: Bench | None
-    starts_at: datetime
-    hours: float
-    rows: tuple[JobRow, ...]
-    batches: tuple[BatchRow, ...]
-    stretches: tuple[Stretch, ...]
-    used: str
-    idle: str
-    if_stuck: str  # how much more if no try frees its part, or ""
-    saved: str  # "" where nothing was
-    finished: tuple[Job, ...]
-    overnight: tuple[Job, ...]
-    students: int  # waiting in all for what is on this bench
-    left_out: int  # open jobs due later than those planned
-
-    @property
-    def rows_more(self) -> int:
-        """How many jobs come after the ones shown at once."""
-        return len(self.rows) - SHOWN_JOBS
-
-    @property
-    def starts(self) -> str:
-        return _clock(self.starts_at, at=self.starts_at)
-
-    @property
-    def late(self) -> tuple[JobRow, ...]:
-        return tuple(row for row in self.rows if row.is_late or row.is_late_risk)
-
-
-def bench_day(day: PlannedDay) -> BenchDay:
+def bench_day(day: PlannedDay) -> dict[str, Any]:
+    """What templates/desk/bench_day.html and the printed sheet show."""
     plan, states, at = day.plan, day.states, day.starts_at
     rows = tuple(
         _row(one, states[one.job.key], place=place, after=after, share=day.shares[one.job.key], at=at)
         for place, (one, after) in enumerate(zip_longest(day.ranked, day.ranked[1:]), start=1)
     )
-    return BenchDay(
-        bench=day.bench,
-        starts_at=at,
-        hours=day.hours,
-        rows=rows,
-        batches=tuple(_batch(batch, states) for batch in day.batches),
-        stretches=_stretches(day),
-        used=duration(plan.minutes_used),
-        idle=_duration_or_nothing(plan.minutes_idle),
-        if_stuck=_duration_or_nothing(plan.minutes_if_stuck),
-        saved=_duration_or_nothing(plan.minutes_saved),
-        finished=tuple(states[key].job for key in plan.finished),
-        overnight=tuple(states[key].job for key in plan.overnight),
-        students=sum(row.students for row in rows),
-        left_out=day.left_out,
-    )
+    return {
+        "bench": day.bench,
+        "starts_at": at,
+        "starts": _clock(at, at=at),
+        "hours": day.hours,
+        "rows": rows,
+        "rows_more": len(rows) - SHOWN_JOBS,
+        "late": tuple(row for row in rows if row["is_late"] or row["is_late_risk"]),
+        "batches": tuple(_batch(batch, states) for batch in day.batches),
+        "stretches": _stretches(day),
+        "used": duration(plan.minutes_used),
+        "idle": _duration_or_nothing(plan.minutes_idle),
+        "if_stuck": _duration_or_nothing(plan.minutes_if_stuck),  # how much more if no try frees its part, or ""
+        "saved": _duration_or_nothing(plan.minutes_saved),  # "" where nothing was
+        "finished": tuple(states[key].job for key in plan.finished),
+        "overnight": tuple(states[key].job for key in plan.overnight),
+        "students": sum(row["students"] for row in rows),  # waiting in all for what is on this bench
+        "left_out": day.left_out,  # open jobs due later than those planned
+    }
 
 
 def _duration_or_nothing(minutes: float) -> str:
     return duration(minutes) if minutes >= 1 else ""
 
 
-def _row(one: RankedJob, state: JobState, *, place: int, after: RankedJob | None, share: Share, at: datetime) -> JobRow:
+def _row(
+    one: RankedJob, state: JobState, *, place: int, after: RankedJob | None, share: Share, at: datetime
+) -> dict[str, Any]:
+    """A job at its place, with the reason."""
     step = state.plan.next_step
     job, until = state.job, state.resting[0].waits_until if state.is_waiting else None
     today = timezone.localdate(at)
-    return JobRow(
-        place=place,
-        job=job,
-        say=step.say if step else gettext("Play-test it"),
-        left=duration(one.job.minutes),
-        students=share.students,
-        share=share_words(share, kind=job.instrument.kind.name),
-        why=why_words(one),
-        before_next=f"{_named(one)} {_named(after)}" if after else "",
-        due=f"{job.due_on:%b} {job.due_on.day}" if job.due_on else "",
-        is_late=bool(job.due_on and job.due_on < today),
-        is_late_risk=one.is_late_risk,
-        rests=_clock(until, at=at) if until and until > at else "",
-    )
+    return {
+        "place": place,
+        "job": job,
+        "say": step.say if step else gettext("Play-test it"),  # the next step
+        "left": duration(one.job.minutes),  # hands-on time to go, on average
+        "students": share.students,
+        "share": share_words(share, kind=job.instrument.kind.name),  # where that number comes from
+        "why": why_words(one),
+        # this one against the one after it; "" for the last
+        "before_next": f"{_named(one)} {_named(after)}" if after else "",
+        "due": f"{job.due_on:%b} {job.due_on.day}" if job.due_on else "",
+        "is_late": bool(job.due_on and job.due_on < today),
+        "is_late_risk": one.is_late_risk,
+        "rests": _clock(until, at=at) if until and until > at else "",  # until when, or ""
+    }
 
 
 def why_words(one: RankedJob) -> str:
@@ -190,37 +115,50 @@ def share_words(share: Share, *, kind: str) -> str:
     return " ".join(words)
 
 
-def _batch(batch: Batch, states: dict[str, JobState]) -> BatchRow:
-    return BatchRow(
-        say=batch.say.partition(" (")[0],
-        jobs=tuple(states[key].job for key in batch.jobs),
-        apart=duration(batch.minutes.apart),
-        together=duration(batch.minutes.together),
-        saved=duration(batch.minutes.saved),
-    )
+def _batch(batch: Batch, states: dict[str, JobState]) -> dict[str, Any]:
+    return {
+        "say": batch.say.partition(" (")[0],
+        "jobs": tuple(states[key].job for key in batch.jobs),
+        "apart": duration(batch.minutes.apart),
+        "together": duration(batch.minutes.together),
+        "saved": duration(batch.minutes.saved),
+    }
 
 
-def _stretches(day: PlannedDay) -> tuple[Stretch, ...]:
+def _stretches(day: PlannedDay) -> tuple[dict[str, Any], ...]:
+    """The lines of the day plan, each so long on one step of one instrument."""
     at, entries = day.starts_at, day.plan.entries
     why = {one.job.key: why_words(one) for one in day.ranked}
     return tuple(
-        Stretch(
-            starts_at=at + timedelta(minutes=entry.starts_at),
-            ends_at=at + timedelta(minutes=entry.ends_at),
-            job=day.states[entry.job].job,
-            say=entry.step.say,
-            rests=_rests(entry, at=at),
-            why=gettext("same work as the one before: already set up") if entry.is_set_up else why[entry.job],
-            frees=in_ten(entry.step.frees) if entry.step.frees else "",
-            only_if=in_ten(entry.step.chance) if entry.step.chance < 1 else "",
-            if_needed=duration((entry.ends_at - entry.starts_at) / entry.step.chance) if entry.step.chance < 1 else "",
-            first=", ".join(entry.step.first),
-            is_free=entry.ends_at == entry.starts_at,
-            is_shared=entry.is_set_up,
-            is_meanwhile=_is_meanwhile(entry, entries),
-        )
+        {
+            "starts_at": at + timedelta(minutes=entry.starts_at),
+            "ends_at": at + timedelta(minutes=entry.ends_at),
+            "is_moment": is_moment(at + timedelta(minutes=entry.starts_at), at + timedelta(minutes=entry.ends_at)),
+            "job": day.states[entry.job].job,
+            "say": entry.step.say,
+            "rests": _rests(entry, at=at),  # until when, or ""
+            "why": gettext("same work as the one before: already set up") if entry.is_set_up else why[entry.job],
+            # How often this try frees its part, or "" for what is no try.
+            "frees": in_ten(entry.step.frees) if entry.step.frees else "",
+            # How often this further try is needed, or "" for what is done anyway.
+            "only_if": in_ten(entry.step.chance) if entry.step.chance < 1 else "",
+            # How long the further try takes if needed; the plan counts that times its chance.
+            "if_needed": duration((entry.ends_at - entry.starts_at) / entry.step.chance)
+            if entry.step.chance < 1
+            else "",
+            "first": ", ".join(entry.step.first),  # what has to be done before the further try
+            "is_free": entry.ends_at == entry.starts_at,  # done with work that is planned anyway
+            "is_shared": entry.is_set_up,  # the work of the line before, on another instrument
+            # Another instrument is waiting (soaking, drying) while this is done.
+            "is_meanwhile": _is_meanwhile(entry, entries),
+        }
         for entry in entries
     )
+
+
+def is_moment(begins: datetime, ends: datetime) -> bool:
+    """Whether both are in the same minute of the clock."""
+    return ends - begins < timedelta(minutes=1) and begins.minute == ends.minute
 
 
 def _clock(moment: datetime, *, at: datetime) -> str:

@@ -22,33 +22,6 @@ FIRST = "first_year"
 SHOWN = 40  # students of a level named at once
 
 
-@dataclass(frozen=True, slots=True)
-class Player:
-    """A student, with what they have on loan now."""
-
-    student: Borrower
-    has: tuple[str, ...]  # "TV-0012 Trumpet"
-    has_kind: bool  # one of the same kind
-
-
-@dataclass(frozen=True, slots=True)
-class Players:
-    """The students of one level, and what they would miss. ``fit`` is None where the kind lists no range."""
-
-    name: str
-    level: str
-    fit: LevelFit | None
-    is_stated: bool  # the kind lists a range for this level; else the first-year range is used
-    players: Sequence[Player]  # the first SHOWN, or all where ``is_whole``
-    is_whole: bool
-    count: int
-    waiting: int  # have no instrument of this kind
-
-    @property
-    def is_enough(self) -> bool:
-        return self.fit is None or self.fit.is_enough
-
-
 def fit_at(reports: Mapping[str, PlayingReport], level: str) -> tuple[LevelFit | None, bool]:
     """What a level misses, and whether the kind lists a range for it; if not, the first-year range is used."""
     fits = {fit.level: fit for fit in level_fits(reports=reports)}
@@ -75,24 +48,26 @@ def who_page(
     plays = standing.judgement.verdict is not Verdict.DOES_NOT_PLAY
     reports = standing.reports if plays else {}  # limits say nothing of what does not play at all
     has_kind = {pk for pk, mine in on_loan.items() if any(kind == instrument.kind_code for _, kind in mine)}
-    groups = []
+    groups: list[dict[str, Any]] = []
     for level in sorted(by_level, key=lambda level: (LEVELS.index(level) if level in LEVELS else len(LEVELS), level)):
         fit, is_stated = fit_at(reports, level)
         everyone = sorted(by_level[level], key=lambda one: (one.pk in has_kind, one.pk in on_loan))
         shown = everyone if level == whole else everyone[:SHOWN]
         groups.append(
-            Players(
-                name=LEVEL_NAMES.get(level, level),
-                level=level,
-                fit=fit,
-                is_stated=is_stated,
-                players=tuple(_player(one, on_loan.get(one.pk, ()), has_kind=one.pk in has_kind) for one in shown),
-                is_whole=level == whole,
-                count=len(everyone),
-                waiting=sum(one.pk not in has_kind for one in everyone),
-            )
+            {
+                "name": LEVEL_NAMES.get(level, level),
+                "level": level,
+                "fit": fit,
+                "is_enough": fit is None or fit.is_enough,
+                "is_stated": is_stated,  # the kind lists a range for this level; else the first-year range is used
+                # The first SHOWN, or all where ``is_whole``.
+                "players": tuple(_player(one, on_loan.get(one.pk, ()), has_kind=one.pk in has_kind) for one in shown),
+                "is_whole": level == whole,
+                "count": len(everyone),
+                "waiting": sum(one.pk not in has_kind for one in everyone),  # have no instrument of this kind
+            }
         )
-    groups.sort(key=lambda group: (not group.is_enough, group.fit.hurts if group.fit else 0))
+    groups.sort(key=lambda group: (not group["is_enough"], group["fit"].hurts if group["fit"] else 0))
     return {
         "fits": level_fits(reports=reports),
         "groups": groups,
@@ -104,8 +79,10 @@ def who_page(
     }
 
 
-def _player(student: Borrower, mine: Sequence[tuple[str, str]], *, has_kind: bool) -> Player:
-    return Player(student, tuple(f"{number} {catalog().kind(kind).name}" for number, kind in mine), has_kind)
+def _player(student: Borrower, mine: Sequence[tuple[str, str]], *, has_kind: bool) -> dict[str, Any]:
+    """A student, with what they have on loan now: "TV-0012 Trumpet", and whether one is of the same kind."""
+    has = tuple(f"{number} {catalog().kind(kind).name}" for number, kind in mine)
+    return {"student": student, "has": has, "has_kind": has_kind}
 
 
 @dataclass(frozen=True, slots=True)

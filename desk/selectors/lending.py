@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from django.utils import timezone
 
@@ -49,22 +49,14 @@ def others_ready(instrument: Instrument, *, today: date) -> list[Instrument]:
     return list(rows.exclude(pk=instrument.pk).order_by("readiness", "asset_number")[:3])
 
 
-@dataclass(frozen=True, slots=True)
-class Fit:
-    """What the limits of an instrument mean for a player of one level."""
-
-    level: str
-    player: str
-    sentences: tuple[str, ...]
-
-
-def fits(instrument: Instrument) -> tuple[Fit, ...]:
+def fits(instrument: Instrument) -> tuple[dict[str, Any], ...]:
     """What the findings of an instrument with limits mean for each level; empty where they limit no level."""
     if instrument.readiness != Readiness.WITH_LIMITS:
         return ()
     standing = standing_of(instrument)
     found = [
-        Fit(level=level, player=player, sentences=standing.at(level).limits) for level, player in LEVEL_NAMES.items()
+        {"level": level, "player": player, "sentences": standing.at(level).limits}
+        for level, player in LEVEL_NAMES.items()
     ]
     # Limits noted in a play test belong to no level: the fingering chart knows nothing of them.
-    return tuple(found) if any(fit.sentences for fit in found) else ()
+    return tuple(found) if any(fit["sentences"] for fit in found) else ()

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
@@ -19,7 +18,6 @@ from inventory.models import (
     District,
     Instrument,
     ProblemReport,
-    School,
     Verdict,
     Whereabouts,
     roles_held,
@@ -39,10 +37,10 @@ from inventory.selectors.fleet import (
     states_of,
 )
 from inventory.selectors.register import proposed_number
-from loans.models import AgreementTerms, Loan
+from loans.models import Loan
 from loans.selectors import current_terms, schools_with_names
-from repairs.models import Job, ShopOrder
-from repairs.selectors.planning import JobState, jobs_with_next_step
+from repairs.models import Job
+from repairs.selectors.planning import jobs_with_next_step
 from repairs.selectors.shops import approval_limit, late_orders, orders_to_approve
 from repairs.selectors.worth import decisions_to_settle
 
@@ -50,72 +48,6 @@ NEW_DAYS = 14
 TO_REPAIR = (Verdict.DOES_NOT_PLAY, Verdict.PLAYS_WITH_LIMITS)
 WAITING_SHOWN = 8
 LATEST_READ = 60  # events of the log; the same act many times in a minute is shown once
-
-
-@dataclass(frozen=True, slots=True)
-class KindCount:
-    code: str
-    name: str
-    ready: int
-    limited: int
-    total: int
-
-
-@dataclass(frozen=True, slots=True)
-class DirectorToday:
-    kinds: list[KindCount]
-    arrived: list[Instrument]
-    overdue: list[Loan]
-    overdue_count: int
-    due_soon_count: int
-    reports: list[ProblemReport]
-    jobs_open: int
-    late: list[ShopOrder]
-    to_approve: int
-    counts: dict[str, int]
-
-
-@dataclass(frozen=True, slots=True)
-class TechToday:
-    jobs: list[JobState]
-    late: list[ShopOrder]
-    waiting: list[Instrument]
-    waiting_count: int
-    not_inspected: int
-    reports: list[ProblemReport]
-
-
-@dataclass(frozen=True, slots=True)
-class SchoolLine:
-    school: School
-    total: int
-    plays: int
-    limits: int
-    silent: int
-    unseen: int
-    out: int
-
-
-@dataclass(frozen=True, slots=True)
-class AuditorToday:
-    schools: list[SchoolLine]
-    counts: dict[str, int]
-    untagged: int
-    unserialed: int
-    overdue_count: int
-    events: list[Event]
-    numbers: dict[str, str]  # thread -> asset number
-
-
-@dataclass(frozen=True, slots=True)
-class AdministratorToday:
-    people: list[User]
-    schools: list[School]
-    people_count: int
-    next_number: str  # "" before the district is named
-    paper_years: int | None  # None: nobody has said how long signed papers are kept
-    terms: AgreementTerms
-    charts_open: int  # fingering charts that nobody has confirmed
 
 
 def counts_of(states: Counter[State]) -> dict[str, int]:
@@ -132,7 +64,7 @@ def counts_of(states: Counter[State]) -> dict[str, int]:
     }
 
 
-def kind_counts(fleets: Collection[Fleet]) -> list[KindCount]:
+def kind_counts(fleets: Collection[Fleet]) -> list[dict[str, Any]]:
     """By kind, in the order of the catalog, what may go out now; last the kinds that it has lost."""
     counts = []
     held = {code for fleet in fleets for code in fleet.kinds}
@@ -140,34 +72,34 @@ def kind_counts(fleets: Collection[Fleet]) -> list[KindCount]:
         states = states_of(fleets, kind=kind.code)
         if total := count_of(states, is_held):
             ready, limited = count_of(states, may_go_out), count_of(states, goes_with_limits)
-            counts.append(KindCount(kind.code, kind.name, ready, limited, total))
+            counts.append({"code": kind.code, "name": kind.name, "ready": ready, "limited": limited, "total": total})
     return counts
 
 
-def director_today(user: Any, *, today: date) -> DirectorToday:
+def director_today(user: Any, *, today: date) -> dict[str, Any]:
     rows = Instrument.objects.visible_to(user)
     fleets = fleets_of(schools_of(user), today=today).values()
     late = Loan.objects.visible_to(user).overdue(today=today)
     overdue = late.filter(instrument__school__in=schools_with_names(user)).for_table().order_by("due_on")
     soon = Loan.objects.visible_to(user).open().filter(due_on__range=(today, today + timedelta(days=14)))
-    return DirectorToday(
-        kinds=kind_counts(fleets),
-        arrived=list(
+    return {
+        "kinds": kind_counts(fleets),
+        "arrived": list(
             rows.for_table()
             .filter(
                 registered_at__gte=timezone.make_aware(datetime.combine(today - timedelta(days=NEW_DAYS - 1), time.min))
             )
             .order_by("-registered_at")[:8]
         ),
-        overdue=list(overdue[:8]),
-        overdue_count=overdue.count(),
-        due_soon_count=soon.count(),
-        reports=reports_to_answer(user),
-        jobs_open=Job.objects.visible_to(user).open().count(),
-        late=late_orders(user, today=today),
-        to_approve=orders_to_approve(user, limit=approval_limit()).count() + decisions_to_settle(user).count(),
-        counts=counts_of(states_of(fleets)),
-    )
+        "overdue": list(overdue[:8]),
+        "overdue_count": overdue.count(),
+        "due_soon_count": soon.count(),
+        "reports": reports_to_answer(user),
+        "jobs_open": Job.objects.visible_to(user).open().count(),
+        "late": late_orders(user, today=today),
+        "to_approve": orders_to_approve(user, limit=approval_limit()).count() + decisions_to_settle(user).count(),
+        "counts": counts_of(states_of(fleets)),
+    }
 
 
 def reports_to_answer(user: Any) -> list[ProblemReport]:
@@ -175,25 +107,25 @@ def reports_to_answer(user: Any) -> list[ProblemReport]:
     return list(rows.select_related("instrument", "instrument__school")[:8])
 
 
-def tech_today(user: Any, *, today: date) -> TechToday:
+def tech_today(user: Any, *, today: date) -> dict[str, Any]:
     rows = Instrument.objects.visible_to(user)
     states = states_of(fleets_of(schools_of(user), today=today).values())
     waiting = rows.for_table().filter(whereabouts=Whereabouts.IN_STORE, verdict__in=TO_REPAIR)
-    return TechToday(
-        jobs=jobs_with_next_step(user, limit=12),
-        late=late_orders(user, today=today),
-        waiting=list(waiting.order_by("-inspected_at")[:WAITING_SHOWN]),
-        waiting_count=count_of(states, _waits_for_repair),
-        not_inspected=count_of(states, is_not_inspected),
-        reports=reports_to_answer(user),
-    )
+    return {
+        "jobs": jobs_with_next_step(user, limit=12),
+        "late": late_orders(user, today=today),
+        "waiting": list(waiting.order_by("-inspected_at")[:WAITING_SHOWN]),
+        "waiting_count": count_of(states, _waits_for_repair),
+        "not_inspected": count_of(states, is_not_inspected),
+        "reports": reports_to_answer(user),
+    }
 
 
 def _waits_for_repair(state: State) -> bool:
     return state.whereabouts == Whereabouts.IN_STORE and state.verdict in TO_REPAIR
 
 
-def school_lines(user: Any, fleets: Mapping[int, Fleet]) -> list[SchoolLine]:
+def school_lines(user: Any, fleets: Mapping[int, Fleet]) -> list[dict[str, Any]]:
     """A line for each school with the sums of its fleet. One query."""
     lines = []
     for school in schools_of(user):
@@ -202,32 +134,32 @@ def school_lines(user: Any, fleets: Mapping[int, Fleet]) -> list[SchoolLine]:
         for state, count in states.items():
             verdicts[state.verdict] += count if state.is_held else 0
         lines.append(
-            SchoolLine(
-                school,
-                total=verdicts.total(),
-                plays=verdicts[Verdict.PLAYS],
-                limits=verdicts[Verdict.PLAYS_WITH_LIMITS],
-                silent=verdicts[Verdict.DOES_NOT_PLAY],
-                unseen=verdicts[Verdict.NOT_INSPECTED],
-                out=count_of(states, is_with_student),
-            )
+            {
+                "school": school,
+                "total": verdicts.total(),
+                "plays": verdicts[Verdict.PLAYS],
+                "limits": verdicts[Verdict.PLAYS_WITH_LIMITS],
+                "silent": verdicts[Verdict.DOES_NOT_PLAY],
+                "unseen": verdicts[Verdict.NOT_INSPECTED],
+                "out": count_of(states, is_with_student),
+            }
         )
     return lines
 
 
-def auditor_today(user: Any, *, today: date) -> AuditorToday:
+def auditor_today(user: Any, *, today: date) -> dict[str, Any]:
     fleets = fleets_of(schools_of(user), today=today)
     latest = events_for(user).newest_first().select_related("actor")[:LATEST_READ]
     events = sorted(latest, key=lambda event: event.at, reverse=True)
-    return AuditorToday(
-        schools=school_lines(user, fleets),
-        counts=counts_of(states_of(fleets.values())),
-        untagged=sum(fleet.untagged for fleet in fleets.values()),
-        unserialed=sum(fleet.unserialed for fleet in fleets.values()),
-        overdue_count=Loan.objects.visible_to(user).overdue(today=today).count(),
-        events=events,
-        numbers=numbers_by_thread(events),
-    )
+    return {
+        "schools": school_lines(user, fleets),
+        "counts": counts_of(states_of(fleets.values())),
+        "untagged": sum(fleet.untagged for fleet in fleets.values()),
+        "unserialed": sum(fleet.unserialed for fleet in fleets.values()),
+        "overdue_count": Loan.objects.visible_to(user).overdue(today=today).count(),
+        "events": events,
+        "numbers": numbers_by_thread(events),  # thread -> asset number
+    }
 
 
 def events_for(user: Any) -> EventQuerySet:
@@ -237,18 +169,22 @@ def events_for(user: Any) -> EventQuerySet:
     return Event.objects.filter(tenant__in=schools_of(user).values("pk"))
 
 
-def administrator_today(user: Any) -> AdministratorToday:
+def administrator_today(user: Any) -> dict[str, Any]:
     people = User.objects.filter(is_active=True)
     district = District.objects.first()
-    return AdministratorToday(
-        people=list(people.order_by("-created_at")[:8]),
-        schools=list(schools_of(user, "inventory.manage_settings").annotate(staff=Count("staff_roles", distinct=True))),
-        people_count=people.count(),
-        next_number=proposed_number(district),
-        paper_years=district.keep_papers_years if district else None,
-        terms=current_terms(),
-        charts_open=sum(line.is_open for line in chart_lines()),
-    )
+    return {
+        "people": list(people.order_by("-created_at")[:8]),
+        "schools": list(
+            schools_of(user, "inventory.manage_settings").annotate(staff=Count("staff_roles", distinct=True))
+        ),
+        "people_count": people.count(),
+        "next_number": proposed_number(district),  # "" before the district is named
+        "paper_years": district.keep_papers_years
+        if district
+        else None,  # None: nobody has said how long signed papers are kept
+        "terms": current_terms(),
+        "charts_open": sum(line.is_open for line in chart_lines()),  # fingering charts that nobody has confirmed
+    }
 
 
 def roles_at(user: Any) -> list[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime, time, timedelta
+from typing import Any
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -14,7 +15,7 @@ from core.pdf import PdfError
 from core.responses import file_response
 from core.views import StaffRequest, StaffView
 from desk.forms import BenchDayForm
-from desk.pages.bench_day import BenchDay, bench_day
+from desk.pages.bench_day import bench_day
 from desk.pdf import bench_day_pdf
 from desk.selectors.bench_day import planned_day
 from repairs.models import Bench
@@ -33,7 +34,7 @@ def bound_form(request: StaffRequest, *, now: datetime) -> BenchDayForm:
     return BenchDayForm(request.GET or None, benches=benches, start=next_quarter(now))
 
 
-def day_of(request: StaffRequest, form: BenchDayForm, *, now: datetime) -> BenchDay:
+def day_of(request: StaffRequest, form: BenchDayForm, *, now: datetime) -> dict[str, Any]:
     start = timezone.make_aware(datetime.combine(timezone.localtime(now).date(), form.start_time))
     return bench_day(planned_day(request.user, bench=form.chosen_bench, starts_at=start, hours=form.hours_long))
 

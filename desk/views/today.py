@@ -28,7 +28,7 @@ class TodayView(StaffView):
             context["tech"] = selectors.tech_today(request.user, today=today)
         if "auditor" in roles:
             auditor = context["auditor"] = selectors.auditor_today(request.user, today=today)
-            context["activity"] = folded(lines_of(auditor.events, numbers=auditor.numbers))[:EVENTS_SHOWN]
+            context["activity"] = folded(lines_of(auditor["events"], numbers=auditor["numbers"]))[:EVENTS_SHOWN]
         if "administrator" in roles:
             context["administrator"] = selectors.administrator_today(request.user)
         return render(request, "desk/today.html", context)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from django.utils.translation import gettext
 
@@ -38,28 +39,19 @@ class Spot:
         return tuple(name for name, _ in self.faults)
 
 
-@dataclass(frozen=True, slots=True)
-class SuspectSpots:
-    failed: tuple[str, ...]
-    spots: Sequence[Spot]
-    more: int  # spots not shown
-    hints: Sequence[str]
-    parting: Sequence[tuple[str, int]]  # tests that cover several of the spots in first place, with how many
-
-
-def spots_of(test: PlayTest | None, instrument: Instrument, *, most: int = SHOWN) -> SuspectSpots | None:
+def spots_of(test: PlayTest | None, instrument: Instrument, *, most: int = SHOWN) -> dict[str, Any] | None:
     """Group the suspects of a test by spot, best first; None where no note was bad or the chart has changed."""
     diagnosis = diagnosis_of(test, instrument) if test else None
     if diagnosis is None:
         return None
     found = grouped(diagnosis, kind=instrument.kind)
-    return SuspectSpots(
-        failed=tuple(shown_note(name) for name in diagnosis.failed),
-        spots=found[:most],
-        more=max(len(found) - most, 0),
-        hints=diagnosis.hints,
-        parting=shared_tests(found),
-    )
+    return {
+        "failed": tuple(shown_note(name) for name in diagnosis.failed),
+        "spots": found[:most],
+        "more": max(len(found) - most, 0),  # spots not shown
+        "hints": diagnosis.hints,
+        "parting": shared_tests(found),  # tests that cover several of the spots in first place, with how many
+    }
 
 
 def grouped(diagnosis: Diagnosis, *, kind: Kind) -> list[Spot]:

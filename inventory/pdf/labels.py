@@ -5,6 +5,7 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 from django.template.loader import render_to_string
 from django.utils.translation import gettext
@@ -45,22 +46,6 @@ class Label:
     school: str
 
 
-@dataclass(frozen=True, slots=True)
-class PrintedLabel:
-    """A label placed on its page: texts, and boxes as style attributes for the template."""
-
-    code: str
-    code_box: str
-    number: str
-    number_box: str
-    kind: str
-    kind_box: str
-    kind_rows: str
-    school: str
-    school_box: str
-    school_rows: str
-
-
 def label_sheet(*, labels: Sequence[Label], sheet: SheetGeometry, start: int = 1, demo: bool = False) -> bytes:
     """Return the sheets as PDF, from position ``start`` of the first one on.
 
@@ -77,7 +62,7 @@ def label_sheet(*, labels: Sequence[Label], sheet: SheetGeometry, start: int = 1
         for symbol, label in zip(symbols, labels, strict=True)
     ]
     face = layout(sheet=sheet, modules=len(symbols[0]) + 2 * QUIET_ZONE)
-    pages: list[list[PrintedLabel]] = []
+    pages: list[list[dict[str, Any]]] = []
     for slot in slots(count=len(labels), sheet=sheet, start=start):
         while len(pages) <= slot.page:
             pages.append([])
@@ -96,7 +81,8 @@ def _pictures(symbols: Sequence[Matrix]) -> dict[str, bytes]:
     return {f"code-{index}.png": png_of(symbol, module_px=MODULE_PX) for index, symbol in enumerate(symbols)}
 
 
-def _printed(label: Label, *, slot: Slot, face: LabelLayout, sheet: SheetGeometry) -> PrintedLabel:
+def _printed(label: Label, *, slot: Slot, face: LabelLayout, sheet: SheetGeometry) -> dict[str, Any]:
+    """A label placed on its page: texts, and boxes as style attributes for the template."""
     number = printable(label.asset_number)
     size = min(face.number.size, face.number.width / max(_em_width(number), 1.0))
     if size < SMALLEST_TYPE:
@@ -106,18 +92,18 @@ def _printed(label: Label, *, slot: Slot, face: LabelLayout, sheet: SheetGeometr
         )
     # Smaller type keeps the middle of its line.
     line = replace(face.number, size=size, y=face.number.y + (face.number.height - size * LINE_HEIGHT) / 2)
-    return PrintedLabel(
-        code=f"{SCHEME}code-{slot.index}.png",
-        code_box=_box(on_dots(slot.x + face.code_x), on_dots(slot.y + face.code_y), face.side, face.side),
-        number=number,
-        number_box=_line_box(line, slot=slot),
-        kind=printable(label.kind),
-        kind_box=_line_box(face.kind, slot=slot),
-        kind_rows=_rows(face.kind),
-        school=printable(label.school),
-        school_box=_line_box(face.school, slot=slot),
-        school_rows=_rows(face.school),
-    )
+    return {
+        "code": f"{SCHEME}code-{slot.index}.png",
+        "code_box": _box(on_dots(slot.x + face.code_x), on_dots(slot.y + face.code_y), face.side, face.side),
+        "number": number,
+        "number_box": _line_box(line, slot=slot),
+        "kind": printable(label.kind),
+        "kind_box": _line_box(face.kind, slot=slot),
+        "kind_rows": _rows(face.kind),
+        "school": printable(label.school),
+        "school_box": _line_box(face.school, slot=slot),
+        "school_rows": _rows(face.school),
+    }
 
 
 def printable(text: str) -> str:

@@ -16,7 +16,7 @@ from django.utils.translation import gettext_lazy as _
 from inventory.catalog.schema import Family, Kind
 from inventory.rules.picture.air_path import SIGNS, Width, air_path
 from inventory.rules.picture.labels import LINE
-from inventory.rules.picture.shapes import Drawing, Label, Mark, Station, Stroke, Style
+from inventory.rules.picture.shapes import Drawing, Mark, Station, Stroke, Style
 from inventory.rules.picture.staff import StaffNote, staff, summary_of
 from inventory.rules.picture.trend import TrendTest, trend
 from inventory.rules.playing import NoteState
@@ -78,28 +78,11 @@ class DrawnStation:
         return f"{self.station.y + (5.2 if self.station.group is EffectGroup.LIMITS else 3.8):.1f}"
 
 
-@dataclass(frozen=True, slots=True)
-class DrawnLabel:
-    label: Label
-    color: str
-    lines: tuple[tuple[str, str, str], ...]  # x, y and the words
-
-
-@dataclass(frozen=True, slots=True)
-class Picture:
-    """A drawing ready for its template."""
-
-    drawing: Drawing
-    strokes: SafeString
-    stations: tuple[DrawnStation, ...]
-    labels: tuple[DrawnLabel, ...]
-
-
-def picture_of(drawing: Drawing, *, links: Mapping[str, str], ink: bool) -> Picture:
-    return Picture(
-        drawing=drawing,
-        strokes=strokes_svg(drawing.strokes, ink=ink),
-        stations=tuple(
+def picture_of(drawing: Drawing, *, links: Mapping[str, str], ink: bool) -> dict[str, Any]:
+    return {
+        "drawing": drawing,
+        "strokes": strokes_svg(drawing.strokes, ink=ink),
+        "stations": tuple(
             DrawnStation(
                 station=station,
                 href=links.get(station.code, ""),
@@ -108,17 +91,18 @@ def picture_of(drawing: Drawing, *, links: Mapping[str, str], ink: bool) -> Pict
             )
             for station in drawing.stations
         ),
-        labels=tuple(
-            DrawnLabel(
-                label=label,
-                color="#000000" if ink else SIGN_COLOR[label.group or EffectGroup.LOOKS],
-                lines=tuple(
+        "labels": tuple(
+            {
+                "label": label,
+                "color": "#000000" if ink else SIGN_COLOR[label.group or EffectGroup.LOOKS],
+                # x, y and the words
+                "lines": tuple(
                     (f"{label.x:.1f}", f"{label.y + LINE * i:.1f}", text) for i, text in enumerate(label.lines)
                 ),
-            )
+            }
             for label in drawing.labels
         ),
-    )
+    }
 
 
 @lru_cache(maxsize=400)
@@ -150,13 +134,13 @@ def air_path_tag(
     ]
     return {
         "pictures": pictures,
-        "stations": pictures[0][1].stations,
+        "stations": pictures[0][1]["stations"],
         "with_list": size == "page",
         "both": size == "page",
         "is_small": size == "small",
         "code": kind.code,
         "title": f"{parts_heading(kind)}: {kind.name}",
-        "groups": {station.station.group for station in pictures[0][1].stations if station.station.group},
+        "groups": {station.station.group for station in pictures[0][1]["stations"] if station.station.group},
     }
 
 

@@ -54,4 +54,4 @@ def test_students_wait_for_what_is_on_the_bench(stage):
     kinds = set(Instrument.objects.filter(whereabouts="on_bench").values_list("school", "kind_code"))
     assert set(waiting.values_list("school", "wants_kind")) <= kinds
     day = bench_day(planned_day(stage.people["tech"], bench=None, starts_at=stage.at(0), hours=4.0))
-    assert day.rows
+    assert day["rows"]

@@ -47,9 +47,12 @@ def test_levels_it_suits_come_first(school):
     make_student(school=school, name="Alto", level="concert")
     make_student(school=school, name="Bari", level="first_year")
     page = who_page(instrument)
-    assert [(group.level, group.is_enough) for group in page["groups"]] == [("first_year", True), ("concert", False)]
-    assert page["groups"][0].fit.words == "hurts nobody"
-    assert page["groups"][1].fit.words == "loses C4"
+    assert [(group["level"], group["is_enough"]) for group in page["groups"]] == [
+        ("first_year", True),
+        ("concert", False),
+    ]
+    assert page["groups"][0]["fit"].words == "hurts nobody"
+    assert page["groups"][1]["fit"].words == "loses C4"
 
 
 def test_what_does_not_play_is_fit_for_nobody_yet_and_its_limits_are_not_told(school, tech):
@@ -59,17 +62,17 @@ def test_what_does_not_play_is_fit_for_nobody_yet_and_its_limits_are_not_told(sc
     make_student(school=school)
     page = who_page(Instrument.objects.get(pk=instrument.pk))
     assert (page["plays"], page["fits"], page["heard"], page["everybody"]) == (False, (), "", ())
-    assert page["groups"][0].fit is None
+    assert page["groups"][0]["fit"] is None
 
 
 def test_within_a_level_those_without_such_an_instrument_come_first(school):
     loan = make_loan(school=school)  # a trumpet is out
     other = make_student(school=school, name="Zither", level=loan.student.level)
     page = who_page(make_ready_instrument(school=school))
-    players = page["groups"][0].players
-    assert [player.student.pk for player in players] == [other.pk, loan.student_id]
-    assert players[1].has == (f"{loan.instrument.asset_number} Trumpet",)
-    assert page["groups"][0].waiting == 1
+    players = page["groups"][0]["players"]
+    assert [player["student"].pk for player in players] == [other.pk, loan.student_id]
+    assert players[1]["has"] == (f"{loan.instrument.asset_number} Trumpet",)
+    assert page["groups"][0]["waiting"] == 1
 
 
 def test_of_a_large_level_the_first_are_named_unless_all_are_asked_for(school, monkeypatch):
@@ -78,10 +81,10 @@ def test_of_a_large_level_the_first_are_named_unless_all_are_asked_for(school, m
     others = [make_student(school=school, name=name, level=loan.student.level) for name in ("Xavi", "Yann", "Zoe")]
     instrument = make_ready_instrument(school=school)
     (group,) = who_page(instrument)["groups"]
-    assert [player.student.name for player in group.players] == ["Xavi", "Yann"]
-    assert (group.count, group.waiting) == (4, 3)
+    assert [player["student"].name for player in group["players"]] == ["Xavi", "Yann"]
+    assert (group["count"], group["waiting"]) == (4, 3)
     (group,) = who_page(instrument, whole=loan.student.level)["groups"]
-    assert [player.student.pk for player in group.players] == [*(one.pk for one in others), loan.student_id]
+    assert [player["student"].pk for player in group["players"]] == [*(one.pk for one in others), loan.student_id]
 
 
 def test_a_level_that_the_kind_states_no_range_for_uses_the_first_year_range(school):

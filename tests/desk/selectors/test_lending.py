@@ -28,8 +28,8 @@ def test_limits_are_told_for_each_level_of_player(school):
     limited = Instrument.objects.get(pk=instrument.pk)
     assert limited.readiness == "may_go_out_with_limits"
     told = fits(limited)
-    assert [fit.level for fit in told] == ["first_year", "second_year", "concert", "marching"]
-    assert any(fit.sentences for fit in told)
+    assert [fit["level"] for fit in told] == ["first_year", "second_year", "concert", "marching"]
+    assert any(fit["sentences"] for fit in told)
 
 
 def test_others_ready_are_of_its_kind_and_school_and_in_store(school, director):

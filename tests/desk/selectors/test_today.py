@@ -58,17 +58,17 @@ def fleets(user, *, today=TODAY):
 
 
 def test_kinds_are_counted_in_the_catalogs_order_for_own_schools(fleet, director):
-    counts = {count.code: count for count in kind_counts(fleets(director).values())}
+    counts = {count["code"]: count for count in kind_counts(fleets(director).values())}
     assert set(counts) == {"trumpet", "flute"}
-    assert (counts["trumpet"].ready, counts["trumpet"].limited, counts["trumpet"].total) == (2, 1, 4)
-    assert (counts["flute"].ready, counts["flute"].total) == (0, 1)
+    assert (counts["trumpet"]["ready"], counts["trumpet"]["limited"], counts["trumpet"]["total"]) == (2, 1, 4)
+    assert (counts["flute"]["ready"], counts["flute"]["total"]) == (0, 1)
 
 
 def test_a_kind_that_left_the_catalog_is_counted_last_and_says_so(fleet, school, director):
     Instrument.objects.filter(kind_code="flute").update(kind_code="horn_alto", options={})
     *_, lost = kind_counts(fleets(director).values())
-    assert (lost.code, lost.name) == ("horn_alto", "Horn alto (no longer in the catalog)")
-    assert (lost.ready, lost.total) == (0, 1)
+    assert (lost["code"], lost["name"]) == ("horn_alto", "Horn alto (no longer in the catalog)")
+    assert (lost["ready"], lost["total"]) == (0, 1)
 
 
 def test_what_aged_out_counts_as_staying_in(fleet, director):
@@ -82,14 +82,14 @@ def test_what_aged_out_counts_as_staying_in(fleet, director):
 def test_a_director_sees_what_is_overdue_and_reported(fleet, director):
     report = report_problem(instrument=fleet, text="A key hangs.", at=NOW)
     told = director_today(director, today=LATER)
-    assert [loan.instrument.school for loan in told.overdue] == [fleet.school]
-    assert (told.overdue_count, told.reports, told.jobs_open) == (1, [report], 0)
+    assert [loan.instrument.school for loan in told["overdue"]] == [fleet.school]
+    assert (told["overdue_count"], told["reports"], told["jobs_open"]) == (1, [report], 0)
 
 
 def test_another_director_sees_none_of_it(fleet, stranger):
     report_problem(instrument=fleet, text="A key hangs.", at=NOW)
     told = director_today(stranger, today=LATER)
-    assert (told.kinds, told.overdue, told.reports, told.counts["total"]) == ([], [], [], 0)
+    assert (told["kinds"], told["overdue"], told["reports"], told["counts"]["total"]) == ([], [], [], 0)
 
 
 def test_a_tech_sees_jobs_and_what_waits_for_one(fleet, school, tech):
@@ -97,9 +97,9 @@ def test_a_tech_sees_jobs_and_what_waits_for_one(fleet, school, tech):
     make_inspection(instrument=bad, findings=[("piston", "valve_stuck", "severe", "2")])
     job = open_job(instrument=Instrument.objects.get(pk=fleet.pk), bench=make_bench(school=school), actor=tech, at=NOW)
     told = tech_today(tech, today=TODAY)
-    assert [line.job for line in told.jobs] == [job]
-    assert told.jobs[0].at_hand
-    assert (told.waiting, told.waiting_count, told.not_inspected) == ([bad], 1, 1)
+    assert [line.job for line in told["jobs"]] == [job]
+    assert told["jobs"][0].at_hand
+    assert (told["waiting"], told["waiting_count"], told["not_inspected"]) == ([bad], 1, 1)
 
 
 def test_what_waits_for_repair_comes_the_last_inspected_first(school, tech):
@@ -108,29 +108,29 @@ def test_what_waits_for_repair_comes_the_last_inspected_first(school, tech):
         verdict = TO_REPAIR[day % 2]
         Instrument.objects.filter(pk=row.pk).update(verdict=verdict, inspected_at=NOW - timedelta(days=day))
     told = tech_today(tech, today=TODAY)
-    assert told.waiting == rows[:WAITING_SHOWN]
+    assert told["waiting"] == rows[:WAITING_SHOWN]
 
 
 def test_an_auditor_sees_every_school(fleet, auditor):
     told = auditor_today(auditor, today=LATER)
-    assert sum(line.total for line in told.schools) == 6
-    assert (told.overdue_count, told.untagged, told.unserialed) == (1, 0, 0)
-    assert told.events[0].act
-    assert told.numbers
-    assert set(told.numbers.values()) <= set(Instrument.objects.values_list("asset_number", flat=True))
+    assert sum(line["total"] for line in told["schools"]) == 6
+    assert (told["overdue_count"], told["untagged"], told["unserialed"]) == (1, 0, 0)
+    assert told["events"][0].act
+    assert told["numbers"]
+    assert set(told["numbers"].values()) <= set(Instrument.objects.values_list("asset_number", flat=True))
 
 
 def test_what_has_left_the_district_counts_for_no_school(fleet, school, auditor):
     gone = make_ready_instrument(school=school)
     Instrument.objects.filter(pk=gone.pk).update(whereabouts=Whereabouts.GONE)
     for line in school_lines(auditor, fleets(auditor)):
-        assert line.total == line.plays + line.limits + line.silent + line.unseen
+        assert line["total"] == line["plays"] + line["limits"] + line["silent"] + line["unseen"]
 
 
 def test_what_came_in_the_last_two_weeks_is_new(school, director):
     make_instrument(school=school, at=NOW - timedelta(days=14))
     new = make_instrument(school=school, at=NOW - timedelta(days=13))
-    assert director_today(director, today=TODAY).arrived == [new]
+    assert director_today(director, today=TODAY)["arrived"] == [new]
 
 
 def test_an_auditor_of_one_school_reads_the_log_of_that_school_alone(fleet, school, stranger):
@@ -143,24 +143,24 @@ def test_names_of_overdue_students_stay_with_who_may_read_them(fleet, school):
     """The administrator sees every loan, but names only where also the director."""
     both = make_director()
     StaffRole.objects.create(user=both, role=Role.ADMINISTRATOR)
-    assert director_today(both, today=LATER).overdue == []
+    assert director_today(both, today=LATER)["overdue"] == []
 
 
 def test_an_administrator_sees_people_and_schools(fleet, administrator):
     told = administrator_today(administrator)
-    assert administrator in told.people
-    assert len(told.schools) == 2
+    assert administrator in told["people"]
+    assert len(told["schools"]) == 2
 
 
 def test_an_administrator_sees_how_the_settings_stand(administrator):
     before = administrator_today(administrator)
-    assert (before.terms.version, before.paper_years) == (1, None)
-    assert before.charts_open > 0
+    assert (before["terms"].version, before["paper_years"]) == (1, None)
+    assert before["charts_open"] > 0
     District.objects.update(keep_papers_years=4, next_asset_number=12)
     confirm_chart(code="flute", digest=chart_digest("flute"), actor=administrator, on=NOW.date(), at=NOW)
     after = administrator_today(administrator)
-    assert (after.paper_years, after.next_number[-2:]) == (4, "12")
-    assert after.charts_open == before.charts_open - 1
+    assert (after["paper_years"], after["next_number"][-2:]) == (4, "12")
+    assert after["charts_open"] == before["charts_open"] - 1
 
 
 def test_roles_come_with_the_most_daily_work_first(school):
