@@ -127,9 +127,9 @@ def fit_as_dict(standing: Standing) -> dict[str, Any]:
 def play_test_as_dict(instrument: Instrument, standing: Standing) -> dict[str, Any] | None:
     """The latest test, what it heard that no finding explains, and the trend of all; None if it was never tested."""
     page = trend_page(instrument)
-    if not page.rows:
+    if not page["rows"]:
         return None
-    latest = page.rows[-1].test
+    latest, drift = page["rows"][-1]["test"], page["drift"]
     heard = intonation_of(latest, report=standing.widest_report)
     return {
         "result": latest.result,
@@ -151,9 +151,9 @@ def play_test_as_dict(instrument: Instrument, standing: Standing) -> dict[str, A
         ],
         "throughout": round(heard.general, 1) if heard.general is not None and heard.is_off_throughout else None,
         "trend": {
-            "tests": len(page.rows),
-            "cents_per_year": None if page.drift is None else round(page.drift.cents_per_year, 2),
-            "drifts": page.drift is not None and page.drift.is_flagged,
-            "words": page.words,
+            "tests": len(page["rows"]),
+            "cents_per_year": None if drift is None else round(drift.cents_per_year, 2),
+            "drifts": drift is not None and drift.is_flagged,
+            "words": page["words"],
         },
     }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
@@ -29,25 +30,16 @@ TRIGGERS = {"": "", "T": _(" with trigger"), "G": _(" with second trigger"), "TG
 
 
 @dataclass(frozen=True, slots=True)
-class FingeringLine:
-    written: str
-    usual: str
-    others: tuple[str, ...] = ()
-    sounds_from: str = ""
-    shut: str = ""
-
-
-@dataclass(frozen=True, slots=True)
 class ChartPage:
     line: ChartLine
-    fingerings: Sequence[FingeringLine]
+    fingerings: Sequence[dict[str, Any]]
     facts: Sequence[tuple[str, str]]
     holes: Sequence[tuple[str, str, str]] = ()  # name, state at rest, keys that move it
     keys: Sequence[tuple[str, str]] = ()  # key, what it does
 
     @property
     def has_others(self) -> bool:
-        return any(row.others for row in self.fingerings)
+        return any(row.get("others") for row in self.fingerings)
 
 
 def chart_page(code: str) -> ChartPage | None:
@@ -65,14 +57,14 @@ def hole_page(chart: HoleChart, line: ChartLine) -> ChartPage:
     names = {hole.id: hole.name or hole.id for hole in chart.holes} | {chart.end: chart.end.replace("_", " ")}
     still = {hole.id for hole in chart.holes if hole.rest in {"joint", "closed"}}  # closed without a finger
     rows = [
-        FingeringLine(
-            written=written,
-            usual=fingering_words(usual),
-            others=tuple(fingering_words(one) for one in others),
-            sounds_from=names[usual.sounds_from],
-            shut=", ".join(names[hole.id] for hole in chart.holes if hole.id in usual.must_seal - still)
+        {
+            "written": written,
+            "usual": fingering_words(usual),
+            "others": tuple(fingering_words(one) for one in others),
+            "sounds_from": names[usual.sounds_from],
+            "shut": ", ".join(names[hole.id] for hole in chart.holes if hole.id in usual.must_seal - still)
             or gettext("none"),
-        )
+        }
         for written, (usual, *others) in chart.fingerings.items()
     ]
     moved: dict[str, list[str]] = {}
@@ -120,19 +112,19 @@ def valve_page(chart: BrassChart, line: ChartLine) -> ChartPage:
     )
 
 
-def valves_line(chart: BrassChart, written: str) -> FingeringLine:
+def valves_line(chart: BrassChart, written: str) -> dict[str, Any]:
     usual, fourth = valves_words(chart.usual[written]), chart.four_valves.get(written)
     if fourth is None:
-        return FingeringLine(written, usual)
+        return {"written": written, "usual": usual}
     words = gettext("%(fingering)s with a fourth valve") % {"fingering": valves_words(fourth)}
-    return FingeringLine(written, usual, (words,))
+    return {"written": written, "usual": usual, "others": (words,)}
 
 
 def slide_page(chart: SlideChart, line: ChartLine) -> ChartPage:
     return ChartPage(
         line=line,
         fingerings=[
-            FingeringLine(written=written, usual=position_words(position)) for written, position in chart.usual.items()
+            {"written": written, "usual": position_words(position)} for written, position in chart.usual.items()
         ],
         facts=[
             (gettext("First position"), open_words(fundamental=chart.fundamental, partials=chart.partials)),

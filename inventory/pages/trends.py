@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from statistics import fmean, pstdev
+from typing import Any
 
 from django.utils import timezone
 from django.utils.translation import gettext, ngettext
@@ -18,92 +18,55 @@ from inventory.selectors.playing import measured, play_tests_of, room_cents, sli
 LEAST_LEVELED = 0.5  # cents; a smaller correction is not mentioned
 
 
-@dataclass(frozen=True, slots=True)
-class TrendRow:
-    """One test as a line of the table; cents at 20 degrees Celsius where the room was noted."""
+def trend_row(test: PlayTest, *, level: float | None) -> dict[str, Any]:
+    """One test as a line of the table, ``level`` being its pitch beside the others.
 
-    test: PlayTest
-    on: date
-    mean: float | None  # with the main slide at pitch where it is noted how far out it was
-    is_leveled: bool  # corrected by half a cent or more for the notes that were left out
-    spread: float | None  # standard deviation over the notes, None with fewer than two
-    tuning: float | None
-    notes: int  # how many were measured
-    failed: int
-    weak: int
-    room_cents: float | None
-
-    @property
-    def point(self) -> TrendTest:
-        cents = measured(self.test).values()
-        return TrendTest(
-            on=self.on,
-            mean=self.mean,
-            low=min(cents) if len(cents) > 1 else None,
-            high=max(cents) if len(cents) > 1 else None,
-            tuning=self.tuning,
-            failed=self.failed,
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class TrendPage:
-    instrument: Instrument
-    rows: Sequence[TrendRow]  # oldest first
-    points: Sequence[TrendTest]
-    drift: Drift | None
-    fitted: tuple[float, float] | None
-    words: str
-
-    @property
-    def newest_first(self) -> list[TrendRow]:
-        return list(reversed(self.rows))
-
-    @property
-    def is_marked_uncorrected(self) -> bool:
-        """Whether some test has no room temperature, so that its cents stand as measured."""
-        return any(row.mean is not None and row.room_cents is None for row in self.rows)
-
-    @property
-    def is_marked_leveled(self) -> bool:
-        """Whether the tests measured different notes, so that plain means would not compare."""
-        return any(row.is_leveled for row in self.rows)
-
-
-def trend_row(test: PlayTest, *, level: float | None) -> TrendRow:
-    """Read one test, ``level`` being its pitch beside the others. Without measured notes the tuning note stands for it."""
+    Cents are at 20 degrees Celsius where the room was noted. Without measured notes the tuning note stands for the test.
+    """
     cents = list(measured(test).values())
     room = room_cents(test)
     tuning = None if test.tuning_cents is None else float(test.tuning_cents) - (room or 0.0)
-    return TrendRow(
-        test=test,
-        on=timezone.localdate(test.played_at),
-        mean=tuning if level is None else level + slide_shift(test),
-        is_leveled=level is not None and abs(level - fmean(cents)) >= LEAST_LEVELED,
-        spread=pstdev(cents) if len(cents) > 1 else None,
-        tuning=tuning,
-        notes=len(cents),
-        failed=len(test.failed_notes),
-        weak=len(test.weak_notes),
-        room_cents=room,
-    )
+    on, failed = timezone.localdate(test.played_at), len(test.failed_notes)
+    # With the main slide at pitch where it is noted how far out it was.
+    mean = tuning if level is None else level + slide_shift(test)
+    low, high = (min(cents), max(cents)) if len(cents) > 1 else (None, None)
+    return {
+        "test": test,
+        "on": on,
+        "mean": mean,
+        "point": TrendTest(on=on, mean=mean, low=low, high=high, tuning=tuning, failed=failed),
+        # Corrected by half a cent or more for the notes that were left out.
+        "is_leveled": level is not None and abs(level - fmean(cents)) >= LEAST_LEVELED,
+        # Standard deviation over the notes, None with fewer than two.
+        "spread": pstdev(cents) if len(cents) > 1 else None,
+        "tuning": tuning,
+        "notes": len(cents),  # how many were measured
+        "failed": failed,
+        "weak": len(test.weak_notes),
+        "room_cents": room,
+    }
 
 
-def trend_page(instrument: Instrument) -> TrendPage:
+def trend_page(instrument: Instrument) -> dict[str, Any]:
     """Show every play test of the instrument. One query."""
     tests = play_tests_of(instrument)
     levels = iter(leveled([cents for test in tests if (cents := measured(test))]))
     rows = [trend_row(test, level=next(levels) if measured(test) else None) for test in tests]
-    dated = [(row.on, row.mean) for row in rows if row.mean is not None]
+    dated = [(row["on"], row["mean"]) for row in rows if row["mean"] is not None]
     found = drift(tests=dated)
-    return TrendPage(
-        instrument=instrument,
-        rows=rows,
-        points=[row.point for row in rows],
-        drift=found,
-        fitted=fitted_ends(dated, found),
-        words=drift_words(found, measured_tests=len(dated)),
-    )
+    return {
+        "instrument": instrument,
+        "rows": rows,  # oldest first
+        "newest_first": rows[::-1],
+        # Whether some test has no room temperature, so that its cents stand as measured.
+        "is_marked_uncorrected": any(row["mean"] is not None and row["room_cents"] is None for row in rows),
+        # Whether the tests measured different notes, so that plain means would not compare.
+        "is_marked_leveled": any(row["is_leveled"] for row in rows),
+        "points": [row["point"] for row in rows],
+        "drift": found,
+        "fitted": fitted_ends(dated, found),
+        "words": drift_words(found, measured_tests=len(dated)),
+    }
 
 
 def fitted_ends(dated: Sequence[tuple[date, float]], found: Drift | None) -> tuple[float, float] | None:
