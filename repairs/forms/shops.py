@@ -19,6 +19,8 @@ from inventory.models import Severity
 from repairs.forms.stock import PLAIN, money
 from repairs.models import ANSWER_LABELS, Shop
 
+NO_DATE = _("Without a date, nothing can show that it is late.")
+
 
 def day(label: Any, **more: Any) -> forms.DateField:
     return forms.DateField(label=label, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"), **more)
@@ -78,6 +80,7 @@ class AskForm(OnceForm):
     expected_high_amount = money(
         _("Expected cost, at most"), help_text=_("Over the district's limit, somebody must approve it first.")
     )
+    promised_on = day(_("Promised for"), required=False, help_text=NO_DATE)
 
     def __init__(
         self,
@@ -113,9 +116,7 @@ class ApproveForm(forms.Form):
 
 
 class SendForm(forms.Form):
-    promised_on = day(
-        _("Promised for"), required=False, help_text=_("Without a date, nothing can show that it is late.")
-    )
+    promised_on = day(_("Promised for"), required=False, help_text=NO_DATE)
 
 
 class BackForm(forms.Form):

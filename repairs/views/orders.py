@@ -16,6 +16,7 @@ from core.money import dollars
 from core.responses import home_url
 from core.views import StaffRequest, StaffView, pdf_response, row_or_404
 from inventory.access import has_perm_at_school
+from inventory.exceptions import RefusedError
 from inventory.models import Instrument
 from inventory.views.rows import instrument_for
 from repairs.forms.shops import (
@@ -28,7 +29,7 @@ from repairs.forms.shops import (
     SendForm,
 )
 from repairs.models import Shop, ShopOrder, ShopOrderQuerySet
-from repairs.pages.shops import asking, findings_in_words, order_page, slip_of, wanted_work
+from repairs.pages.shops import asking, findings_in_words, order_page, slip_of, wanted_work, work_name
 from repairs.pdf import packing_slip_pdf
 from repairs.selectors.shops import approval_limit, plan_today
 from repairs.services.shops import (
@@ -67,13 +68,23 @@ class AskShopView(OneFormView):
 
     def context(self, row: Instrument, form: AskForm) -> dict[str, Any]:
         words = gettext("Over %(limit)s, somebody must approve it before it is sent.")
-        return super().context(row, form) | {"lead": words % {"limit": dollars(approval_limit())}}
+        also = ("then", "send", gettext("Write it and send it off"))
+        return super().context(row, form) | {"lead": words % {"limit": dollars(approval_limit())}, "also": also}
+
+    def act(self, row: Instrument, form: AskForm) -> ShopOrder:
+        order: ShopOrder = super().act(row, form)
+        if self.request.POST.get("then") == "send" and order.sent_at is None:
+            try:
+                return send_to_shop(order=order, **self.actor_and_time())
+            except RefusedError as error:  # written all the same: its page says what it waits for
+                messages.warning(self.request, str(error))
+        return order
 
     def get(self, request: StaffRequest, **lookup: Any) -> HttpResponse:
         row = self.row(**lookup)
         order = ShopOrder.objects.open().filter(instrument=row).first()
         if order is not None:
-            return redirect("repairs:order", order.pk)
+            return redirect("repairs:order-back" if order.is_away and "back" in request.GET else "repairs:order", order.pk)
         if not Shop.objects.filter(is_used=True).exists():
             messages.info(request, gettext("Add a shop first."))
             return redirect("repairs:shops")
@@ -82,8 +93,17 @@ class AskShopView(OneFormView):
     def back_url(self, row: Instrument) -> str:
         return reverse("desk:instrument", args=[row.asset_number])
 
+    def message(self, row: Instrument, result: ShopOrder) -> str:
+        return str(SendView.success_message) if result.sent_at else ""
+
     def next_url(self, row: Instrument, result: ShopOrder) -> str:
-        return reverse("repairs:order", args=[result.pk])
+        return job_or_order(result) if result.sent_at else reverse("repairs:order", args=[result.pk])
+
+
+def job_or_order(order: ShopOrder) -> str:
+    """Where somebody goes on once it is sent or back: its open job, else the order."""
+    is_worked_on = order.job is not None and order.job.closed_at is None
+    return reverse("repairs:job", args=[order.job_id]) if is_worked_on else reverse("repairs:order", args=[order.pk])
 
 
 class OrderView(StaffView):
@@ -155,7 +175,11 @@ class BackView(OrderFormView):
 
     def form_kwargs(self, row: ShopOrder) -> dict[str, Any]:
         asked = findings_in_words(row.instrument, ids=row.findings)
-        return {"asked": asked, "initial": {"put_right": row.findings}}
+        done = work_name(row.work) if row.work else ""
+        return {"asked": asked, "initial": {"put_right": row.findings, "what_was_done": done}}
+
+    def next_url(self, row: ShopOrder, result: ShopOrder) -> str:
+        return job_or_order(result)
 
 
 class InvoiceView(OrderFormView):

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from inventory.models import Instrument
 from repairs.models import ShopOrder
-from repairs.pages.shops import slip_of
+from repairs.pages.shops import slip_of, work_name
 from tests.factories import NOW, TODAY, make_inspection, make_instrument, new_nonce
 from tests.repairs.money_makers import finding_of, make_job, make_order, make_shop, make_stuck_instrument
 
@@ -108,6 +108,31 @@ def test_what_is_back_with_an_open_job_leads_to_it(desk, school):
     desk.post(at(order, "order-send"), {})
     page = desk.post(at(order, "order-back"), {"what_was_done": "Done"}, follow=True).text
     assert reverse("repairs:job", args=[job.pk]) in page
+
+
+def test_an_order_is_written_and_sent_in_one_go_and_its_job_fetches_it(desk, school):
+    horn = make_stuck_instrument(school=school)
+    job = make_job(instrument=horn)
+    page = reverse("repairs:job", args=[job.pk])
+    asking = reverse("repairs:ask-shop", args=[horn.asset_number])
+    assert ask(desk, horn, work="tube_replace", then="send").headers["Location"] == page
+    order = ShopOrder.objects.get()
+    assert order.is_away
+    assert f'href="{asking}?back=1"' in desk.get(page).text
+    assert desk.get(asking, {"back": "1"}).headers["Location"] == at(order, "order-back")
+    form = desk.get(at(order, "order-back")).context["form"]
+    assert form["what_was_done"].value() == work_name("tube_replace")
+    done = {"what_was_done": "Freed", "put_right": order.findings}
+    assert desk.post(at(order, "order-back"), done).headers["Location"] == page
+    assert Instrument.objects.get(pk=horn.pk).whereabouts == "on_bench"
+
+
+def test_an_order_above_the_limit_is_written_but_not_sent_in_one_go(desk, school):
+    horn = make_stuck_instrument(school=school)
+    answer = ask(desk, horn, expected_high_amount="900", then="send")
+    order = ShopOrder.objects.get()
+    assert (order.sent_at, answer.headers["Location"]) == (None, at(order))
+    assert "must approve it first" in desk.get(at(order)).text
 
 
 def test_the_packing_slip_is_a_pdf_and_names_no_person_of_the_school(desk, school):
