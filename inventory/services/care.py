@@ -54,8 +54,8 @@ def record_play_test(
         raise RefusedError(gettext("Choose pass, limits or fail."))
     if result == PlayTest.Result.LIMITS and not limits_text.strip():
         raise RefusedError(gettext("Describe the limits."))
-    if result == PlayTest.Result.FAIL and not (failed_notes or note.strip()):
-        raise RefusedError(gettext("Name the notes that failed, or describe what went wrong."))
+    if result == PlayTest.Result.FAIL and not (failed_notes or weak_notes or note.strip()):
+        raise RefusedError(gettext("Name the notes that failed or were weak, or describe what went wrong."))
     row = lock_instrument(instrument)
     test = PlayTest.objects.create(
         instrument=row,

@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy as _
 
 from core.forms import OnceForm, set_choices
 from inventory.models import SEVERITY_LABELS, PlayTest, Severity
+from inventory.rules.notes import shown_note
 
 RESULTS = (
     (PlayTest.Result.PASS, _("It passes")),
@@ -31,6 +32,7 @@ class ProveForm(OnceForm):
         widget=forms.Textarea(attrs={"rows": 2}),
     )
     failed_notes = forms.MultipleChoiceField(required=False, widget=forms.CheckboxSelectMultiple)
+    weak_notes = forms.MultipleChoiceField(required=False, widget=forms.CheckboxSelectMultiple)
     note = forms.CharField(
         required=False, max_length=4000, label=_("What went wrong"), widget=forms.Textarea(attrs={"rows": 2})
     )
@@ -39,7 +41,8 @@ class ProveForm(OnceForm):
     def __init__(self, *args: Any, notes: Sequence[str], rechecks: Sequence[Any], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.rechecks = tuple(rechecks)
-        set_choices(self, "failed_notes", [(note, note) for note in notes])
+        for name in ("failed_notes", "weak_notes"):
+            set_choices(self, name, [(note, shown_note(note)) for note in notes])
         for line in self.rechecks:
             self.fields[f"again_{line.code}"] = forms.BooleanField(required=False, label=_("Found again"))
             self.fields[f"bad_{line.code}"] = forms.ChoiceField(
@@ -83,9 +86,18 @@ class ProveForm(OnceForm):
             self.add_error("result", gettext("Play it, then choose how it went."))
         elif data["result"] == PlayTest.Result.LIMITS and not data.get("limits_text", "").strip():
             self.add_error("limits_text", gettext("Say in words what the limits are."))
-        elif data["result"] == PlayTest.Result.FAIL and not (data.get("failed_notes") or data.get("note", "").strip()):
-            self.add_error("note", gettext("Check the notes that failed, or say what went wrong."))
+        elif data["result"] == PlayTest.Result.FAIL and not (self.notes_at_fault(data) or data.get("note", "").strip()):
+            self.add_error("note", gettext("Check the notes that failed or were weak, or say what went wrong."))
         return data
+
+    @staticmethod
+    def notes_at_fault(data: dict[str, Any]) -> dict[str, Any]:
+        """The notes that a test keeps, by field; a pass has none, and limits lose none."""
+        kept = {
+            PlayTest.Result.FAIL: ("failed_notes", "weak_notes"),
+            PlayTest.Result.LIMITS: ("weak_notes",),
+        }.get(data.get("result", ""), ())
+        return {name: data[name] for name in kept if data.get(name)}
 
 
 class GiveUpForm(forms.Form):

@@ -28,6 +28,7 @@ class Recheck:
     parts: tuple[tuple[str, str], ...]
     test: str
     accept: str
+    is_anywhere: bool = False  # then no line of its own for one part
 
 
 def notes_of(state: JobState) -> list[str]:
@@ -45,7 +46,7 @@ def limits_of(state: JobState) -> str:
 
 
 def rechecks(state: JobState) -> list[Recheck]:
-    """Every fault that a method done in this job asks to look for again, once for each part."""
+    """Every fault that a method done in this job asks to look for again, once for each part, or once for all of them."""
     trade, kind = catalog(), state.kind
     found: dict[str, Recheck] = {}
     for attempt in state.tries:
@@ -59,7 +60,8 @@ def rechecks(state: JobState) -> list[Recheck]:
                 continue
             one = _recheck(kind, fault=fault, at=own or at, worked_on=(attempt.part, attempt.place), after=method.name)
             found.setdefault(one.code, one)
-    return list(found.values())
+    anywhere = {one.fault for one in found.values() if one.is_anywhere}
+    return [one for one in found.values() if one.is_anywhere or one.fault not in anywhere]
 
 
 def _recheck(kind: Kind, *, fault: str, at: list[Part], worked_on: tuple[str, str], after: str) -> Recheck:
@@ -85,4 +87,5 @@ def _recheck(kind: Kind, *, fault: str, at: list[Part], worked_on: tuple[str, st
         parts=tuple((part.code, part.name) for part in at),
         test=known.test,
         accept=known.accept,
+        is_anywhere=single is None and not worked_on[0],
     )

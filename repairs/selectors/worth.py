@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import QuerySet, Sum
+from django.db.models import Count, Q, QuerySet, Sum
 
 from core.money import cents
 from inventory.catalog.load import catalog
@@ -40,6 +40,7 @@ class Spent:
     bench_amount: Decimal
     parts_amount: Decimal
     shop_amount: Decimal
+    bills_to_come: int  # of shops that sent it back
 
     @property
     def amount(self) -> Decimal:
@@ -204,10 +205,12 @@ def _spent(attempts: QuerySet[Attempt], orders: QuerySet[ShopOrder]) -> Spent:
         planned += estimate or 0
         bench += ((took or 0) + (estimate or 0)) * rate / 60
         parts += amount
-    bills = orders.aggregate(sum=Sum("invoice_amount"))["sum"] or Decimal(0)
+    unbilled = Count("pk", filter=Q(returned_at__isnull=False, invoice_amount=None))
+    bills = orders.aggregate(sum=Sum("invoice_amount"), to_come=unbilled)
     return Spent(
-        minutes=timed + planned, estimated_minutes=planned, bench_amount=bench, parts_amount=parts, shop_amount=bills
-    )
+        minutes=timed + planned, estimated_minutes=planned, bench_amount=bench, parts_amount=parts,
+        shop_amount=bills["sum"] or Decimal(0), bills_to_come=bills["to_come"],
+    )  # fmt: skip
 
 
 def same_part_repairs(instrument: Instrument, standing: Standing, *, since: datetime) -> int:

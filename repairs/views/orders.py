@@ -84,7 +84,9 @@ class AskShopView(OneFormView):
         row = self.row(**lookup)
         order = ShopOrder.objects.open().filter(instrument=row).first()
         if order is not None:
-            return redirect("repairs:order-back" if order.is_away and "back" in request.GET else "repairs:order", order.pk)
+            return redirect(
+                "repairs:order-back" if order.is_away and "back" in request.GET else "repairs:order", order.pk
+            )
         if not Shop.objects.filter(is_used=True).exists():
             messages.info(request, gettext("Add a shop first."))
             return redirect("repairs:shops")

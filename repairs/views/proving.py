@@ -70,17 +70,18 @@ class ProveView(StaffView):
 
     def close(self, request: StaffRequest, job: Job, form: ProveForm) -> HttpResponse:
         data, again = form.cleaned_data, form.found_again()
-        result = data["result"]
+        result, notes = data["result"], form.notes_at_fault(data)
         prove_job(
             job=job, result=result, leaves_rest=result == PlayTest.Result.LIMITS, found_again=again,
-            failed_notes=data["failed_notes"] if result == PlayTest.Result.FAIL else (), actor=request.user,
-            at=timezone.now(), **{name: data[name] for name in ("limits_text", "tester_plays", "note", "nonce")},
+            actor=request.user, at=timezone.now(), **notes, **{name: data[name] for name in ("limits_text", "tester_plays", "note", "nonce")},
         )  # fmt: skip
         if again:
             messages.warning(request, gettext("Found again: it joins the plan, and the job stays open."))
             return back_to(job)
-        messages.success(request, RESULT_WORDS[PlayTest.Result(result)] % {"number": job.instrument.asset_number})
-        if result == PlayTest.Result.FAIL and data["failed_notes"]:
+        is_failed = result == PlayTest.Result.FAIL
+        say = messages.warning if is_failed else messages.success
+        say(request, RESULT_WORDS[PlayTest.Result(result)] % {"number": job.instrument.asset_number})
+        if is_failed and notes:
             failed = PlayTest.objects.filter(instrument=job.instrument_id).values_list("pk", flat=True)[:1]
             return redirect("inventory:play-test-result", failed[0])
         return back_to(job)

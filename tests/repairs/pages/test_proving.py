@@ -9,7 +9,7 @@ from repairs.pages.proving import limits_of, notes_of, rechecks
 from repairs.selectors.planning import job_state
 from repairs.services.jobs import open_job
 from tests.factories import NOW, make_bench, make_ready_instrument
-from tests.repairs.makers import do_next, fresh, make_job
+from tests.repairs.makers import LEAKING_CORK, do_next, fresh, make_job, work_to_the_proof
 
 
 def test_each_done_method_asks_for_its_rechecks_once_for_each_part(school, tech):
@@ -69,3 +69,12 @@ def test_every_kind_has_a_play_test_and_notes_or_none(school, tech, kind):
     notes = notes_of(job_state(open_job(instrument=instrument, bench=make_bench(school=school), actor=tech, at=NOW)))
     assert all(isinstance(note, str) for note in notes)
     assert bool(notes) or instrument.kind.family in {"percussion", "string"}
+
+
+def test_what_may_be_anywhere_is_not_asked_again_of_one_part(school, tech):
+    """A bath may loosen any water-key cork; the one put on afterwards is among them."""
+    job = make_job(school=school, actor=tech, findings=[("leadpipe", "lime_scale", "moderate"), LEAKING_CORK])
+    lines = rechecks(job_state(work_to_the_proof(job)))
+    corks = [line for line in lines if line.fault == LEAKING_CORK[1]]
+    assert [line.where for line in corks] == ["Anywhere on the instrument"]
+    assert len(corks[0].parts) > 1

@@ -6,11 +6,14 @@ from datetime import timedelta
 from decimal import Decimal
 
 import pytest
+from django.utils import timezone
 
 from inventory.models import Instrument
 from repairs.services.jobs import give_up_job
+from repairs.services.shops import bring_back, note_invoice, send_to_shop
 from tests.factories import NOW
 from tests.repairs.makers import LEAKING_CORK, do_next, fresh, make_job, state_of_rows, work_to_the_proof
+from tests.repairs.money_makers import make_order
 from tests.repairs.views.pages import address
 
 PASS = {"is_looked_at": "on", "result": "pass"}
@@ -81,6 +84,24 @@ def test_a_fail_with_its_notes_keeps_the_job_open(client, proved):
     assert proved.instrument.play_tests.get().failed_notes == ["D4", "E4"]
 
 
+def test_a_weak_note_fails_it_too_and_its_suspects_are_shown(client, proved):
+    page = client.get(address("prove", proved)).text
+    assert "E♭4" in page
+    assert "Eb4</label>" not in page.replace("\n", "")
+    sent = {"is_looked_at": "on", "result": "fail", "weak_notes": ["D4"]}
+    answer = client.post(address("prove", proved), sent, follow=True)
+    assert "Suspects" in answer.text
+    assert [one.level_tag for one in answer.context["messages"]] == ["warning"]
+    test = proved.instrument.play_tests.get()
+    assert (test.failed_notes, test.weak_notes) == ([], ["D4"])
+    assert fresh(proved).closed_at is None
+    client.post(address("prove", proved), PASS | {"weak_notes": ["D4"]})
+    assert fresh(proved).closed_at is not None
+    assert proved.instrument.play_tests.order_by("-pk").first().weak_notes == [], (
+        "a note checked before a pass was chosen"
+    )
+
+
 def test_what_is_found_again_joins_the_plan(client, school, tech):
     client.force_login(tech)
     job = work_to_the_proof(make_job(school=school, actor=tech, findings=[LEAKING_CORK]))
@@ -113,6 +134,20 @@ def test_a_closed_job_shows_its_minutes_and_which_of_them_are_estimated(client, 
     assert f"{planned:.0f} of the minutes are estimated" in page
     assert f"{11 + planned:.0f} min" in page
     assert "cost in all" in page
+    assert "still to come" not in page
+
+
+def test_a_closed_job_says_that_a_shops_bill_is_still_to_come(client, proved, tech):
+    now = timezone.now()
+    order = make_order(instrument=proved.instrument, actor=tech, at=now)
+    send_to_shop(order=order, actor=tech, at=now)
+    order = bring_back(order=order, what_was_done="Soldered", actor=tech, at=now)
+    client.post(address("prove", proved), PASS)
+    assert "bill is still to come" in client.get(address("job", proved)).text
+    note_invoice(order=order, amount=Decimal(40), on=now.date(), actor=tech, at=now)
+    page = client.get(address("job", proved)).text
+    assert "still to come" not in page
+    assert "$40" in page
 
 
 def test_giving_up_asks_for_the_reason(client, job):
