@@ -116,6 +116,13 @@ def test_a_worse_severity_keeps_what_the_lighter_one_does_or_does_worse(fault):
 
 def test_one_effect_may_be_written_without_a_list():
     assert TRADE.faults["lacquer_wear"].effects[Severity.SEVERE] == (Effect.LOOKS_ONLY,)
+
+
+def test_what_is_heard_is_not_looks_only():
+    """A buzz at full volume is a limit; a joint that only turns too easily is not, one that rocks is. Common practice, no source."""
+    assert TRADE.faults["rattle"].effects[Severity.LIGHT] == (Effect.BENDS_PITCH,)
+    assert TRADE.faults["tenon_loose"].effects[Severity.LIGHT] == (Effect.LOOKS_ONLY,)
+    assert TRADE.faults["tenon_loose"].effects[Severity.MODERATE] == (Effect.BENDS_PITCH,)
     assert TRADE.faults["red_rot"].effects[Severity.SEVERE] == (Effect.RISKS, Effect.BENDS_PITCH)
     assert TRADE.faults["red_rot"].worst(Severity.SEVERE) is Effect.BENDS_PITCH
 
