@@ -105,12 +105,16 @@ def record_cleaning(
     product: str = "",
     wet_minutes: int = 0,
 ) -> None:
-    """Record which owed cleaning was done, with what, and how long it stayed wet; what is not owed changes nothing."""
+    """Record which cleaning was done, with what, and how long it stayed wet.
+
+    What was not owed is kept only where somebody says what it was cleaned with.
+    """
     row = lock_instrument(instrument)
-    if done := row.owed.intersection(done):
+    owed = row.owed.intersection(done)
+    if owed or product:
         columns = {"is_hygiene_due": Owed.HYGIENE, "is_full_cleaning_due": Owed.FULL}
-        write(row, **{name: False for name, one in columns.items() if one in done})
-        after = {"done": sorted(done), "product": product, "wet_minutes": wet_minutes}
+        write(row, **{name: False for name, one in columns.items() if one in owed})
+        after = {"done": sorted(done if product else owed), "product": product, "wet_minutes": wet_minutes}
         log_event(instrument=row, act="cleaned", after={name: value for name, value in after.items() if value})
         refresh_state(instrument=row, actor=actor, at=at)
 

@@ -8,16 +8,18 @@ from typing import Any
 
 from django import forms
 from django.utils.text import capfirst
-from django.utils.translation import gettext
+from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_lazy as _
 
 from core.forms import PhotoField, set_choices
+from inventory.catalog.schema import Cleaner
 from repairs.models import OUTCOME_LABELS, StockItem
 from repairs.rules.facts import Outcome
 from repairs.services.jobs import FreeUse
 
 MOST_MINUTES = 480  # a working day: more is a slip of the thumb
 OF_SOAKED = "soaked_"
+OTHER = "other"  # the cleaner whose minutes only its label knows
 SOAKED = [(Outcome.FREED, _("Came free")), (Outcome.STILL_STUCK, _("Still stuck"))]
 
 
@@ -47,6 +49,13 @@ class NotedForm(forms.Form):
     def sentence(self) -> str:
         """The first error, to be shown."""
         return next((str(error) for errors in self.errors.values() for error in errors), "")
+
+
+def _with_minutes(cleaner: Cleaner) -> str:
+    """Say "Hydrogen peroxide, 3%: 10 min"."""
+    if not cleaner.wet_minutes:
+        return cleaner.name
+    return gettext("%(name)s: %(minutes)d min") % {"name": cleaner.name, "minutes": cleaner.wet_minutes}
 
 
 def used(**more: Any) -> forms.DecimalField:
@@ -84,6 +93,20 @@ class StepForm(KeyForm, NotedForm):
         },
     )
     free_count = used(label=_("Quantity used"), initial=1)
+    product = forms.ChoiceField(
+        required=False,
+        label=_("Cleaned with"),
+        help_text=_("It stayed wet at least as long as the label says."),
+        widget=forms.RadioSelect,
+    )
+    wet_minutes = forms.IntegerField(
+        required=False,
+        label=_("Minutes it stayed wet"),
+        help_text=_("Leave empty for the least that is named above."),
+        min_value=0,
+        max_value=1440,
+        widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
+    )
 
     def __init__(
         self,
@@ -91,15 +114,24 @@ class StepForm(KeyForm, NotedForm):
         parts: Sequence[Any] = (),
         free_parts: Sequence[StockItem] = (),
         soaked: Sequence[Any] = (),
+        cleaners: Sequence[Cleaner] = (),
         **kwargs: Any,
     ) -> None:
-        """``free_parts`` are outside the catalog and lie on the bench; ``soaked`` are stuck parts that sit in the bath."""
+        """``free_parts`` are outside the catalog and lie on the bench; ``soaked`` are stuck parts that sit in the bath.
+
+        ``cleaners`` are what a cleaning between players may be done with; none for any other step.
+        """
         super().__init__(*args, **kwargs)
         self.soaked = {f"{OF_SOAKED}{one.key}": one for one in soaked}
         for name, one in self.soaked.items():
             self.fields[name] = forms.ChoiceField(
                 required=False, label=capfirst(one.part_name), choices=SOAKED, widget=forms.RadioSelect
             )
+        self.cleaners = {one.code: one for one in cleaners}
+        if cleaners:
+            set_choices(self, "product", [(one.code, _with_minutes(one)) for one in cleaners])
+        else:
+            del self.fields["product"], self.fields["wet_minutes"]
         self.parts = tuple(parts)
         self.free_parts = {str(item.pk): item for item in free_parts}
         if free_parts:
@@ -137,9 +169,36 @@ class StepForm(KeyForm, NotedForm):
             for name in (one for one in self.soaked if not data.get(one)):
                 words = gettext("Say how it came out of the bath: %(part)s.")
                 self.add_error(name, words % {"part": self.fields[name].label})
+        if data.get("outcome") == Outcome.DONE and self.cleaners:
+            self._check_cleaning(data)
         if data.get("free_part") and "free_count" not in self.errors and not (data.get("free_count") or 0) > 0:
             self.add_error("free_count", gettext("Enter how many were used, more than 0."))
         return data
+
+    def _check_cleaning(self, data: dict[str, Any]) -> None:
+        """A cleaning that is done names its product; where no minutes are typed, they are the least that it needs."""
+        cleaner = self.cleaners.get(data.get("product", ""))
+        if cleaner is None:
+            self.add_error("product", gettext("Say what it was cleaned with."))
+            return
+        minutes = data.get("wet_minutes")
+        if minutes is None and cleaner.code == OTHER:
+            self.add_error("wet_minutes", gettext("Enter the minutes that its label asks for."))
+        elif minutes is not None and minutes < cleaner.wet_minutes:
+            words = ngettext(
+                "It has to stay wet for %(count)d minute at least.",
+                "It has to stay wet for %(count)d minutes at least.",
+                cleaner.wet_minutes,
+            )
+            self.add_error("wet_minutes", words % {"count": cleaner.wet_minutes})
+        else:
+            data["wet_minutes"] = cleaner.wet_minutes if minutes is None else minutes
+
+    def cleaned_with(self) -> dict[str, Any]:
+        """What a cleaning between players was done with, as do_step takes it; nothing of another step."""
+        data = self.cleaned_data
+        is_cleaned = self.cleaners and data["outcome"] == Outcome.DONE
+        return {name: data[name] for name in ("product", "wet_minutes")} if is_cleaned else {}
 
     def free_use(self) -> FreeUse | None:
         """The part outside the catalog that was used, if one was."""
@@ -161,5 +220,5 @@ class StepForm(KeyForm, NotedForm):
         return {
             "step_key": data["step"], "outcome": data["outcome"], "nonce": data["nonce"], "minutes": data["minutes"] or None,
             "parts_used": self.parts_used(), "note": data["note"], "picture": data["photo"], "free_use": self.free_use(),
-            "soaked": self.came_out(),
+            "soaked": self.came_out(), **self.cleaned_with(),
         }  # fmt: skip

@@ -14,10 +14,11 @@ from django.utils.translation import gettext_lazy as _
 
 from core.money import dollars
 from inventory.catalog.load import catalog
-from inventory.catalog.schema import Hazard, Kind, PartNeed
+from inventory.catalog.schema import Cleaner, Hazard, Kind, PartNeed
+from inventory.rules.facts import Owed
 from inventory.rules.standing import Standing
 from repairs.models import OUTCOME_LABELS, Attempt, Job, StepClock
-from repairs.rules.facts import TRIES_A_WAY, Outcome
+from repairs.rules.facts import TRIES_A_WAY, Outcome, cleaning_of
 from repairs.rules.plan import (
     SHOP_TRIP,
     DoneStep,
@@ -74,6 +75,7 @@ class StepCard:
     stuck_words: str
     never: tuple[str, ...]
     keep_dry: str
+    cleaners: tuple[Cleaner, ...]  # what a cleaning between players may be done with; () for any other step
     soaked: tuple[PlannedStep, ...]  # its way of the bath, for each stuck part that sits in it
     free_note: str  # what makes this way cost nothing extra; ""
     is_proof: bool
@@ -176,6 +178,7 @@ def step_card(state: JobState, step: PlannedStep, *, user: Any) -> StepCard:
         stuck_words=ladder.entry.stuck_words if ladder else gettext("Done, but not right yet"),
         never=ladder.entry.never if ladder else (),
         keep_dry=", ".join(kind.part(code).name for code in step.keep_dry),
+        cleaners=cleaners_for(step.key, kind=kind),
         soaked=soaked_in(state.plan, step.key),
         free_note=next((one.why for one in ladder.rungs if one.step_key == step.key and one.is_free), "")
         if ladder
@@ -183,6 +186,14 @@ def step_card(state: JobState, step: PlannedStep, *, user: Any) -> StepCard:
         is_proof=step.method == PROVING,
         is_trip=step.method == SHOP_TRIP,
     )
+
+
+def cleaners_for(step_key: str, *, kind: Kind) -> tuple[Cleaner, ...]:
+    """Return what a step may be done with that cleans for the next player; () for any other."""
+    trade = catalog()
+    method = trade.methods.get(step_key.partition(":")[0])
+    is_between = method is not None and "clean" in method.tags and cleaning_of(method, kind=kind) is Owed.HYGIENE
+    return tuple(trade.cleaners.values()) if is_between else ()
 
 
 def usual_parts(step_key: str, *, kind: Kind) -> tuple[PartUse, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Callable, Mapping
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from django.contrib import messages
 from django.http import HttpResponse, HttpResponseRedirect
@@ -21,7 +21,7 @@ from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
 from repairs.forms.steps import KeyForm, StepForm
 from repairs.models import Job, JobQuerySet
-from repairs.pages.job import attempt_lines, job_page, usual_parts
+from repairs.pages.job import attempt_lines, cleaners_for, job_page, usual_parts
 from repairs.rules.facts import Outcome
 from repairs.rules.plan import soaked_in
 from repairs.rules.words import KNOWN, outcome_words
@@ -80,7 +80,9 @@ def show_job(
     wanted = request.GET.get("step", "") or request.POST.get("step", "")
     page = job_page(job_state(job), user=request.user, now=timezone.now(), step_key=wanted)
     card = page["card"]
-    about = {"parts": card.parts if card else (), "soaked": card.soaked if card else ()}
+    about: dict[str, Any] = {}
+    if card:
+        about = {"parts": card.parts, "soaked": card.soaked, "cleaners": card.cleaners}
     context = {
         "page": page,
         "job": job,
@@ -165,7 +167,10 @@ class DoStepView(StaffView):
         key = request.POST.get("step", "")
         parts = usual_parts(key, kind=job.instrument.kind)
         soaked = soaked_in(plan_for_job(job), key) if catalog().is_way(key) else ()
-        form = StepForm(request.POST, request.FILES, parts=parts, free_parts=free_parts_for(job), soaked=soaked)
+        cleaners = cleaners_for(key, kind=job.instrument.kind)
+        form = StepForm(
+            request.POST, request.FILES, parts=parts, free_parts=free_parts_for(job), soaked=soaked, cleaners=cleaners
+        )
         if not form.is_valid():
             return show_job(request, job, form=form, refused=form.sentence, status=422)
         try:

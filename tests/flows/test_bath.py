@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import pytest
+from django.urls import reverse
 
+from core.models import Event
 from inventory.catalog.load import catalog
 from inventory.models import Finding, Instrument
 from repairs.exceptions import StepRefusedError
 from repairs.models import Attempt
+from repairs.pages.job import cleaners_for
 from repairs.rules.facts import Outcome
 from repairs.rules.plan import soaked_in
 from repairs.selectors.learning import tries_of
@@ -120,3 +123,26 @@ def test_once_its_steps_are_done_no_cleaning_between_players_is_owed(school, tec
         do_next(job)
     assert asked
     assert not Instrument.objects.get(pk=job.instrument_id).is_hygiene_due
+
+
+@pytest.mark.parametrize("kind", ["trumpet", "clarinet_bb", "flute", "bassoon"])
+def test_a_wash_in_a_job_keeps_its_product_its_minutes_and_the_person(client, school, tech, kind):
+    client.force_login(tech)
+    job = make_job(school=school, actor=tech, kind_code=kind, findings=[])
+    instrument = job.instrument
+    Instrument.objects.filter(pk=instrument.pk).update(is_hygiene_due=True)
+    job = fresh(job)
+    key = next(step.key for step in plan_for_job(job).steps if cleaners_for(step.key, kind=instrument.kind))
+    read_cautions(job, actor=tech)
+    while key not in {one.step_key for one in job.attempts.all()}:
+        sent = answer(job)
+        if sent["step"] == key:
+            assert client.post(address("do-step", job), sent).status_code == 422
+            sent |= {"product": "alcohol", "wet_minutes": "2"}
+        assert client.post(address("do-step", job), sent).status_code == 302
+    cleaned = Event.objects.get(act="cleaned", thread=instrument.thread)
+    assert (cleaned.after["product"], cleaned.after["wet_minutes"], cleaned.actor) == ("alcohol", 2, tech)
+    assert (
+        "alcohol, 70% or stronger, after washing, wet for 2 min"
+        in client.get(reverse("desk:instrument", args=[instrument.asset_number])).text
+    )

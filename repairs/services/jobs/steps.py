@@ -143,12 +143,15 @@ def do_step(
     damage: Damage | None = None,
     free_use: FreeUse | None = None,
     soaked: Mapping[str, str] | None = None,
+    product: str = "",
+    wet_minutes: int = 0,
 ) -> StepResult:
     """Keep what happened at a step, close what it fixed, and plan again; ``damage`` joins the plan as a finding.
 
     ``parts_used`` are of the catalog (None: what is usual), ``free_use`` is outside it. Refuses a closed job, a step that
     may not be done now, an outcome that does not fit, and hot work before the cautions. ``soaked`` says of stuck parts that
-    sat in the bath, by the key of their own way of it, how they came out; only a bath that was done has any.
+    sat in the bath, by the key of their own way of it, how they came out; only a bath that was done has any. ``product`` and
+    ``wet_minutes`` say with what a cleaning between players was done.
     """
     fresh = lock_open_job(job)
     before = plan_for_job(fresh)
@@ -181,7 +184,7 @@ def do_step(
     if soaked:
         _keep_soaked(soaked, ways=soaked_in(before, step.method) if outcome == Outcome.DONE else (), bath=attempt)
     if outcome in FIXED:
-        _keep_cleaning(fresh, step, actor=actor, at=at)
+        _keep_cleaning(fresh, step, actor=actor, at=at, product=product, wet_minutes=wet_minutes)
     if damage is not None:
         add_bench_finding(instrument=fresh.instrument, actor=actor, at=at, **asdict(damage))
     # The drawers last: whoever works at the same bench waits for them, and nobody may wait there for an instrument.
@@ -192,16 +195,21 @@ def do_step(
     return StepResult(attempt, plan, savings(before, plan) if outcome == Outcome.FREED else None)
 
 
-def _keep_cleaning(job: Job, step: PlannedStep, *, actor: User, at: datetime) -> None:
-    """Record the owed cleaning that a step was: what touches a mouth once the last of it is done."""
+def _keep_cleaning(job: Job, step: PlannedStep, **said: Any) -> None:
+    """Record the owed cleaning that a step was: what touches a mouth once the last of it is done.
+
+    ``said`` is who cleaned, when, with what and how long it stayed wet; a wash that is not the last is kept with its product.
+    """
     instrument, methods = job.instrument, catalog().methods
     cleaned = cleaning_of(methods[step.method], kind=instrument.kind)
     if cleaned is Owed.HYGIENE:
         done = Attempt.objects.filter(job=job, outcome__in=FIXED).values_list("method", flat=True)
         parts = instrument.kind.parts_for(instrument.options)
-        cleaned = None if hygiene_left(parts, methods=methods.values(), done=set(done)) else cleaned
+        if hygiene_left(parts, methods=methods.values(), done=set(done)):
+            record_cleaning(instrument=instrument, done=(), **said)
+            return
     if cleaned is not None:
-        record_cleaning(instrument=instrument, done=[cleaned], actor=actor, at=at)
+        record_cleaning(instrument=instrument, done=[cleaned], **said)
 
 
 def _tell(attempt: Attempt, *, say: str) -> None:

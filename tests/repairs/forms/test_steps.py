@@ -4,6 +4,7 @@ from decimal import Decimal
 
 import pytest
 
+from inventory.catalog.load import catalog
 from repairs.forms.steps import StepForm
 from repairs.pages.job import PartUse
 from repairs.services.jobs import FreeUse
@@ -82,3 +83,42 @@ def test_what_cannot_be_is_refused_in_a_sentence(wrong):
     made = form(**wrong)
     assert not made.is_valid()
     assert made.sentence
+
+
+CLEANERS = tuple(catalog().cleaners.values())
+
+
+def washed(**data):
+    made = StepForm({"step": "x:y", "nonce": str(new_nonce()), "outcome": "done"} | data, cleaners=CLEANERS)
+    return made.attempt() if made.is_valid() else made.sentence
+
+
+@pytest.mark.parametrize(
+    ("typed", "kept"),
+    [
+        ({"product": "peroxide"}, ("peroxide", 10)),
+        ({"product": "peroxide", "wet_minutes": "15"}, ("peroxide", 15)),
+        ({"product": "soap"}, ("soap", 0)),
+        ({"product": "other", "wet_minutes": "4"}, ("other", 4)),
+    ],
+)
+def test_a_wash_says_with_what_and_for_at_least_how_long(typed, kept):
+    attempt = washed(**typed)
+    assert (attempt["product"], attempt["wet_minutes"]) == kept
+
+
+@pytest.mark.parametrize(
+    ("typed", "asked"),
+    [
+        ({}, "Say what it was cleaned with."),
+        ({"product": "peroxide", "wet_minutes": "9"}, "It has to stay wet for 10 minutes at least."),
+        ({"product": "other"}, "Enter the minutes that its label asks for."),
+    ],
+)
+def test_a_wash_that_does_not_say_it_is_asked(typed, asked):
+    assert washed(**typed) == asked
+
+
+def test_a_wash_that_was_skipped_says_nothing_and_no_other_step_is_asked():
+    assert "product" not in washed(outcome="skipped")
+    assert "product" not in form().attempt()
