@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from datetime import date
 from typing import Any
 
@@ -10,7 +11,7 @@ from django.utils import timezone
 from desk.selectors.instrument_record import open_job_of
 from inventory.models import Instrument, Readiness
 from inventory.pages.trends import trend_page
-from inventory.rules.playing import TuningRange, for_everybody, level_fits
+from inventory.rules.playing import for_everybody, level_fits
 from inventory.rules.standing import Standing
 from inventory.selectors.charts import unconfirmed_chart
 from inventory.selectors.playing import intonation_of
@@ -23,7 +24,7 @@ from repairs.selectors.planning import plan_for_instrument
 def explanation(instrument: Instrument, *, today: date) -> dict[str, Any]:
     """JSON-ready: kind, verdict, whereabouts, readiness with reasons, findings, notes, fit, play test, plan."""
     standing = standing_of(instrument)
-    judgement = standing.judgement
+    judgement, tuning = standing.judgement, standing.judgement.report.tuning_range
     plan = plan_for_instrument(instrument, standing=standing, job=open_job_of(instrument))
     aged = instrument.ready_until is not None and today > instrument.ready_until
     return {
@@ -54,7 +55,8 @@ def explanation(instrument: Instrument, *, today: date) -> dict[str, Any]:
             for effect in judgement.effects
         ],
         "notes": notes_as_dict(standing),
-        "tuning_range": tuning_as_dict(judgement.report.tuning_range),
+        # Cents from A4 = 440; None where no main slide tunes the instrument.
+        "tuning_range": asdict(tuning) if tuning else None,
         "functions_lost": list(judgement.report.functions_lost),
         "fit": fit_as_dict(standing),
         "play_test": play_test_as_dict(instrument, standing),
@@ -89,18 +91,6 @@ def notes_as_dict(standing: Standing) -> dict[str, Any]:
         "chart": chart.code if chart else None,
         "origin": report.origin,
         "verified": not unconfirmed_chart(chart),
-    }
-
-
-def tuning_as_dict(tuning: TuningRange | None) -> dict[str, Any] | None:
-    """Cents from A4 = 440; None where no main slide tunes the instrument."""
-    if tuning is None:
-        return None
-    return {
-        "stands_cents": round(tuning.stands_cents, 3),
-        "up_cents": round(tuning.up_cents, 3),
-        "down_cents": round(tuning.down_cents, 3),
-        "can_reach_a440": tuning.can_reach_a440,
     }
 
 

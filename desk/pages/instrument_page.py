@@ -9,12 +9,12 @@ from typing import Any
 from django.urls import reverse
 from django.utils.functional import Promise
 from django.utils.translation import gettext, ngettext
-from django.utils.translation import gettext_lazy as _
 
 from desk.pages.history import lines_of
 from desk.selectors.instrument_record import InstrumentRecord
 from inventory.models import Acquired, Readiness, Whereabouts
 from inventory.pages.drawing import marks_of
+from inventory.pages.inspection_results import CLEARING, GROUPS
 from inventory.pages.suspects import spots_of
 from inventory.rules.playing import for_everybody, level_fits
 from inventory.rules.verdict import Verdict
@@ -45,17 +45,6 @@ class Act:
 
 SHOWN = 2  # findings and reasons shown of many; the rest is folded, or told below
 LONG = 4  # findings; more of them fill screens by themselves
-GROUPS = (("stops", _("Stops playing")), ("limits", _("Limits playing")), ("looks", _("Does not touch playing")))
-# What clears a reason: label, address, permission.
-CLEARING: Mapping[str, tuple[Promise, str, str]] = {
-    "inspect": (_("Inspect it"), "inventory:inspect", "inventory.inspect_instrument"),
-    "play_test": (_("Play-test it"), "inventory:play-test", "inventory.play_test_instrument"),
-    "take_back": (_("Take it back"), "desk:take-back", "loans.return_instrument"),
-    "find": (_("Record where it is"), "inventory:whereabouts", "inventory.move_instrument"),
-    "clean": (_("Record a cleaning"), "inventory:hygiene", "inventory.clean_instrument"),
-    "count_accessories": (_("Count accessories"), "inventory:accessories", "inventory.inspect_instrument"),
-    "repair": (_("Start a repair job"), "repairs:open-job", "repairs.open_job"),
-}
 
 
 def clearing(code: str, record: InstrumentRecord, *, may: Callable[[str], bool]) -> tuple[str, str]:
@@ -67,7 +56,7 @@ def clearing(code: str, record: InstrumentRecord, *, may: Callable[[str], bool])
     if code in {"repair", "finish_job"} and record.job:
         return gettext("Open the job"), reverse("repairs:job", args=[record.job.pk])
     if code in CLEARING and may(CLEARING[code][2]):
-        label, name, _needed = CLEARING[code]
+        name, label, _needed = CLEARING[code]
         return str(label), reverse(name, args=[record.instrument.asset_number])
     return "", ""
 

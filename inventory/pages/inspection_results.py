@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
@@ -22,15 +23,15 @@ from inventory.selectors.inspecting import instrument_now, newest_finished
 from inventory.selectors.standing import standing_of
 
 GROUPS = (("stops", _("Stops playing")), ("limits", _("Limits playing")), ("looks", _("Does not touch playing")))
-# What clears a reason -> (page, button). Pages of the apps above are named, never imported.
-CLEARING: dict[str, tuple[str, Promise]] = {
-    "inspect": ("inventory:inspect", _("Inspect it")),
-    "repair": ("repairs:open-job", _("Start a repair job")),
-    "play_test": ("inventory:play-test", _("Play-test it")),
-    "take_back": ("desk:take-back", _("Take it back")),
-    "find": ("inventory:whereabouts", _("Record where it is")),
-    "clean": ("inventory:hygiene", _("Record a cleaning")),
-    "count_accessories": ("inventory:accessories", _("Count accessories")),
+# What clears a reason -> (page, button, permission). What belongs to the apps above is named, never imported.
+CLEARING: Mapping[str, tuple[str, Promise, str]] = {
+    "inspect": ("inventory:inspect", _("Inspect it"), "inventory.inspect_instrument"),
+    "repair": ("repairs:open-job", _("Start a repair job"), "repairs.open_job"),
+    "play_test": ("inventory:play-test", _("Play-test it"), "inventory.play_test_instrument"),
+    "take_back": ("desk:take-back", _("Take it back"), "loans.return_instrument"),
+    "find": ("inventory:whereabouts", _("Record where it is"), "inventory.move_instrument"),
+    "clean": ("inventory:hygiene", _("Record a cleaning"), "inventory.clean_instrument"),
+    "count_accessories": ("inventory:accessories", _("Count accessories"), "inventory.inspect_instrument"),
 }
 
 
@@ -91,7 +92,7 @@ def reason_lines(instrument: Instrument) -> list[dict[str, str]]:
 def reason_line(reason: dict[str, Any], instrument: Instrument) -> dict[str, str]:
     if reason["clears"] == "answer_report":
         return {"text": reason["text"], "url": reverse("inventory:reports"), "action": gettext("Read the report")}
-    name, action = CLEARING.get(reason["clears"], ("", ""))
+    name, action, _permission = CLEARING.get(reason["clears"], ("", "", ""))
     url = reverse(name, args=[instrument.asset_number]) if name else ""
     return {"text": reason["text"], "url": url, "action": str(action)}
 

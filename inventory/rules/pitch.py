@@ -86,24 +86,6 @@ def room_band(celsius: float, *, is_bars: bool = False) -> tuple[float, float]:
     return min(ends), max(ends)
 
 
-@dataclass(frozen=True, slots=True)
-class Spread:
-    """Several tries at one note, in cents."""
-
-    mean: float
-    deviation: float  # sample standard deviation; 0 for one try
-    width: float  # highest less lowest
-    tries: int
-
-
-def spread(cents: Sequence[float]) -> Spread:
-    """Return how the tries at one note lie; ValueError when there are none."""
-    if not cents:
-        raise ValueError("no try to measure")
-    deviation = statistics.stdev(cents) if len(cents) > 1 else 0.0
-    return Spread(mean=statistics.fmean(cents), deviation=deviation, width=max(cents) - min(cents), tries=len(cents))
-
-
 def leveled(tests: Sequence[Mapping[str, float]]) -> list[float]:
     """Return the pitch of each test in cents, put right for which notes it happened to measure.
 

@@ -65,7 +65,6 @@ class StaffDrawing:
     """Systems of a staff with their heads. Lines are (x1, y1, x2, y2)."""
 
     title: str
-    summary: str
     width: float
     height: float
     lines: tuple[tuple[float, float, float, float], ...]
@@ -130,10 +129,8 @@ def staff(*, notes: Sequence[StaffNote], clef: str, width: Literal["phone", "wid
             ledgers += [(x - 9, base - k * SPACE / 2, x + 9, base - k * SPACE / 2) for k in ledger_steps(place)]
             heads.append(head_of(note, x=round(x, 1), y=head_y, name_y=name_y))
         y = name_y + 16
-    summary = summary_of(notes)
     return StaffDrawing(
         title="First-year notes",
-        summary=summary,
         width=page,
         height=y,
         lines=tuple(lines),

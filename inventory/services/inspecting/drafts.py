@@ -121,8 +121,11 @@ def record_finding(
     note: str = "",
 ) -> Finding:
     """Enter a fault at a part; the same fault at the same place again changes its severity and note."""
-    draft = open_draft(inspection)
-    return _enter(draft, at=at, part=part, fault=fault, severity=severity, places=[place], detail=detail, note=note)[0]
+    found = record_findings(
+        inspection=inspection, part=part, fault=fault, severity=severity, places=[place], detail=detail, note=note,
+        actor=actor, at=at,
+    )  # fmt: skip
+    return found[0]
 
 
 @service
@@ -137,34 +140,15 @@ def record_findings(
     at: datetime,
     detail: str = "",
     note: str = "",
-) -> None:
+) -> list[Finding]:
     """Enter one fault at several places of a part, all or none of them; no place means the part as a whole.
 
     Of what sounds place by place, such as a drum of a set, one has to be named: a torn head leaves the others to play.
     """
     draft = open_draft(inspection)
-    if not places and _is_voiced(stop := part_of(instrument=draft.instrument, code=part)):
-        raise RefusedError(gettext("Say which: %(places)s.") % {"places": ", ".join(spot.name for spot in stop.places)})
-    _enter(draft, at=at, part=part, fault=fault, severity=severity, places=places or [""], detail=detail, note=note)
-
-
-def _is_voiced(part: Part) -> bool:
-    role = catalog().roles.get(part.role)
-    return bool(part.places) and role is not None and RoleTag.VOICES in role.tags
-
-
-def _enter(
-    draft: Inspection,
-    *,
-    at: datetime,
-    part: str,
-    fault: str,
-    severity: str,
-    places: Sequence[str],
-    detail: str,
-    note: str,
-) -> list[Finding]:
     stop = part_of(instrument=draft.instrument, code=part)
+    if not places and _is_voiced(stop):
+        raise RefusedError(gettext("Say which: %(places)s.") % {"places": ", ".join(spot.name for spot in stop.places)})
     if fault not in catalog().faults_at(stop):
         raise RefusedError(gettext("%(fault)s does not fit the %(part)s.") % {"fault": fault, "part": stop.name})
     if unknown := set(places) - {"", *(spot.code for spot in stop.places)}:
@@ -177,10 +161,15 @@ def _enter(
     found = [
         Finding(inspection=draft, instrument=draft.instrument, part=part, place=place, fault=fault, severity=severity,
                 detail=detail, note=note[:10_000], found_at=at)
-        for place in dict.fromkeys(places)
+        for place in dict.fromkeys(places or [""])
     ]  # fmt: skip
     PartLook.objects.filter(inspection=draft, part=part).delete()
     return upsert_findings(found)
+
+
+def _is_voiced(part: Part) -> bool:
+    role = catalog().roles.get(part.role)
+    return bool(part.places) and role is not None and RoleTag.VOICES in role.tags
 
 
 def upsert_findings(findings: list[Finding]) -> list[Finding]:

@@ -14,7 +14,6 @@ from inventory.rules.pitch import (
     name_of,
     room_band,
     speed_of_sound,
-    spread,
     temperature_cents,
 )
 from tests.inventory.rules.cases import KINDS
@@ -110,14 +109,6 @@ def test_a_cold_room_makes_an_instrument_flat_by_about_three_cents_a_degree():
     """Common practice, no source: about 3 cents a degree Celsius."""
     assert temperature_cents(20) == 0
     assert temperature_cents(15) == pytest.approx(-14.8, abs=0.3)
-
-
-def test_spread_of_tries():
-    tries = spread([10, 12, 14])
-    assert (tries.mean, tries.deviation, tries.width, tries.tries) == (12, 2, 4, 3)
-    assert spread([3]).deviation == 0
-    with pytest.raises(ValueError, match="no try"):
-        spread([])
 
 
 @pytest.mark.parametrize(
