@@ -5,10 +5,13 @@ from __future__ import annotations
 import uuid
 from typing import Any
 
+from django import forms
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
+from django.utils.functional import cached_property
 from django.utils.translation import gettext
 
 from core.views import FormView, StaffRequest, StaffView, row_or_404
@@ -20,7 +23,6 @@ from desk.services.lending import (
     lend_at_desk,
     take_back_at_desk,
 )
-from inventory.exceptions import RefusedError
 from inventory.models import Instrument, Purpose, Whereabouts
 from inventory.selectors.prices import replacement_amount
 from inventory.selectors.state import may_go_out, reasons_today
@@ -133,94 +135,83 @@ class LendWalkView(StaffView):
         return redirect("inventory:walk", walk.pk)
 
 
-class TakeBackView(StaffView):
+def already_returned(request: StaffRequest, instrument: Instrument) -> str:
+    """Say so, on the instrument's page."""
+    text = gettext("%(number)s was already taken back. Nothing was changed.")
+    messages.info(request, text % {"number": instrument.asset_number})
+    return reverse("desk:instrument", args=[instrument.asset_number])
+
+
+class TakeBackView(FormView):
     """Compare how it came back with how it went out; then put it in storage or on the bench."""
 
     permission_required = "desk.take_back"
+    template_name = "desk/take_back.html"
+    row_name = "loan"
 
-    def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        instrument = instrument_for(request, asset_number, TAKE_BACK)
-        loan = open_loan_of(instrument)
-        if loan is None:
-            latest = instrument.loans.filter(returned_at__isnull=False).order_by("-returned_at").first()
-            return render(request, "desk/take_back_not_out.html", {"instrument": instrument, "latest": latest})
-        walked = walk_since(loan)
-        form = TakeBackForm(
-            loan=loan,
-            benches=self.benches(instrument),
+    @cached_property
+    def instrument(self) -> Instrument:
+        return instrument_for(self.request, self.kwargs["asset_number"], TAKE_BACK)
+
+    def row(self, **lookup: Any) -> Loan | None:
+        return open_loan_of(self.instrument)
+
+    def form(self, row: Loan | None, data: Any = None) -> forms.Form:
+        if row is None:
+            return forms.Form(data)  # there is nothing to take back, whatever was typed
+        walked = walk_since(row) if data is None else None
+        benches = Bench.objects.filter(school=self.instrument.school).values_list("pk", "name")
+        return TakeBackForm(
+            data,
+            loan=row,
+            benches=[(str(pk), name) for pk, name in benches],
             counted=walked.accessory_counts if walked else None,
             initial={"found": "walked" if walked else None},
         )
-        return self.page(instrument, loan, form)
 
-    def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        instrument = instrument_for(request, asset_number, TAKE_BACK)
-        loan = open_loan_of(instrument)
-        if loan is None:
-            return self.already_returned(instrument)
-        form = TakeBackForm(request.POST, loan=loan, benches=self.benches(instrument))
-        if form.is_valid():
-            try:
-                closed = self.take_back(loan, form)
-            except AlreadyReturnedError:
-                return self.already_returned(instrument)
-            except RefusedError as error:
-                form.add_error(None, str(error))
-            else:
-                is_on_bench = form.cleaned_data["to"] == "bench"
-                text = (
-                    gettext("%(number)s is on the bench.") if is_on_bench else gettext("%(number)s is back in storage.")
-                )
-                messages.success(request, text % {"number": instrument.asset_number})
-                return redirect("loans:loan", closed.pk)
-        return self.page(instrument, loan, form, status=422)
-
-    def take_back(self, loan: Loan, form: TakeBackForm) -> Loan:
-        data = form.cleaned_data
+    def save(self, row: Loan | None, form: forms.Form) -> str:
+        if not isinstance(form, TakeBackForm) or row is None:
+            return already_returned(self.request, self.instrument)
+        data, number = form.cleaned_data, {"number": self.instrument.asset_number}
         to_bench = data["to"] == "bench"
-        walked = walk_since(loan) if data["found"] == "walked" else None
+        walked = walk_since(row) if data["found"] == "walked" else None
         if data["found"] == "walked" and walked is None:
             raise InspectionMissingError(
                 gettext("The return inspection is not finished. Finish it, or say it is the same.")
             )
-        return take_back_at_desk(
-            loan=loan,
-            accessories_back=form.counts(),
-            walked=walked,
-            bench=Bench.objects.get(school=loan.instrument.school_id, pk=data["bench"]) if to_bench else None,
-            because=data["because"],
-            actor=self.request.user,
-            at=timezone.now(),
-        )
+        try:
+            closed = take_back_at_desk(
+                loan=row,
+                accessories_back=form.counts(),
+                walked=walked,
+                bench=Bench.objects.get(school=row.instrument.school_id, pk=data["bench"]) if to_bench else None,
+                because=data["because"],
+                **self.actor_and_time(),
+            )
+        except AlreadyReturnedError:
+            return already_returned(self.request, self.instrument)
+        text = gettext("%(number)s is on the bench.") if to_bench else gettext("%(number)s is back in storage.")
+        return self.done(text % number, "loans:loan", closed.pk)
 
-    def already_returned(self, instrument: Instrument) -> HttpResponse:
-        text = gettext("%(number)s was already taken back. Nothing was changed.")
-        messages.info(self.request, text % {"number": instrument.asset_number})
-        return redirect("desk:instrument", instrument.asset_number)
+    def shown(self, row: Loan | None, form: forms.BaseForm, *, status: int = 200) -> HttpResponse:
+        if row is None:
+            latest = self.instrument.loans.filter(returned_at__isnull=False).order_by("-returned_at").first()
+            context = {"instrument": self.instrument, "latest": latest}
+            return render(self.request, "desk/take_back_not_out.html", context)
+        return super().shown(row, form, status=status)
 
-    def benches(self, instrument: Instrument) -> list[tuple[str, str]]:
-        rows = Bench.objects.filter(school=instrument.school).values_list("pk", "name")
-        return [(str(pk), name) for pk, name in rows]
-
-    def page(self, instrument: Instrument, loan: Loan, form: TakeBackForm, status: int = 200) -> HttpResponse:
-        walked = walk_since(loan)
-        today = timezone.localdate()
-        context = {
+    def context(self, row: Loan, form: TakeBackForm) -> dict[str, Any]:
+        instrument, walked = self.instrument, walk_since(row)
+        return {
             "instrument": instrument,
             "kind": instrument.kind,
-            "loan": loan,
-            "form": form,
             "walked": walked,
             "draft": draft_of(instrument, purpose=Purpose.RETURN),
-            "comparison": comparison_of(
-                instrument.kind,
-                compare_inspections(loan=loan, taken_back=walked),
-            ),
-            "days_late": max(0, (today - loan.due_on).days),
+            "comparison": comparison_of(instrument.kind, compare_inspections(loan=row, taken_back=walked)),
+            "days_late": max(0, (timezone.localdate() - row.due_on).days),
             "benches": form.benches,
             "hygiene": [words for _, words in instrument.kind.between_players(aids=False)],
         }
-        return render(self.request, "desk/take_back.html", context, status=status)
 
 
 class TakeBackWalkView(StaffView):
@@ -232,6 +223,6 @@ class TakeBackWalkView(StaffView):
         instrument = instrument_for(request, asset_number, TAKE_BACK)
         loan = open_loan_of(instrument)
         if loan is None:
-            return TakeBackView(request=request).already_returned(instrument)
+            return redirect(already_returned(request, instrument))
         walk = begin_return_walk(loan=loan, actor=request.user, at=timezone.now())
         return redirect("inventory:walk", walk.pk)

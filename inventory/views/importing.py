@@ -16,7 +16,7 @@ from django_htmx.http import HttpResponseClientRedirect
 
 from core.responses import file_response
 from core.sheets import write_csv, write_xlsx
-from core.views import StaffRequest, StaffView, row_or_404
+from core.views import FormView, StaffRequest, StaffView, row_or_404
 from inventory.exceptions import RefusedError
 from inventory.forms.importing import COLUMN, ColumnsForm, SendListForm
 from inventory.models import ImportBatch, ImportRow
@@ -51,50 +51,45 @@ READ_AT_ONCE = 60_000  # bytes of a workbook that are read while its sender wait
 ROWS_AT_ONCE = 2000  # judged for one request of a page that goes on by itself
 
 
-class ImportView(StaffView):
+def batch_of(request: StaffRequest, pk: int) -> ImportBatch:
+    return row_or_404(batches_for(request.user).select_related("school", "actor"), pk=pk)
+
+
+class ImportView(FormView):
     """Send a list, or go on with one that was sent."""
 
     permission_required = MAY_IMPORT
+    template_name = "inventory/import.html"
+    refused_field = "file"
 
-    def page(self, form: SendListForm, *, status: int = 200) -> HttpResponse:
-        batches = batches_for(self.request.user).select_related("school", "actor")[:BATCHES_SHOWN]
-        return render(self.request, "inventory/import.html", {"form": form, "batches": batches}, status=status)
+    def form(self, row: None, data: Any = None) -> SendListForm:
+        files = None if data is None else self.request.FILES
+        return SendListForm(data, files, schools=import_schools(self.request.user))
 
-    def get(self, request: StaffRequest) -> HttpResponse:
-        return self.page(SendListForm(schools=import_schools(request.user)))
+    def context(self, row: None, form: SendListForm) -> dict[str, Any]:
+        return {"batches": batches_for(self.request.user).select_related("school", "actor")[:BATCHES_SHOWN]}
 
-    def post(self, request: StaffRequest) -> HttpResponse:
-        form = SendListForm(request.POST, request.FILES, schools=import_schools(request.user))
-        if not form.is_valid():
-            return self.page(form, status=422)
-        sent = form.cleaned_data
-        try:
-            begun = begin_import(
-                school=sent["school"],
-                data=sent["file"].read(),
-                filename=sent["file"].name,
-                worksheet=sent["worksheet"].strip(),
-                actor=request.user,
-                at=timezone.now(),
-                read_at_once=READ_AT_ONCE,
-            )
-        except RefusedError as refusal:
-            form.add_error("file", str(refusal))
-            return self.page(form, status=422)
-        forget_old_lists(at=timezone.now())
+    def save(self, row: None, form: SendListForm) -> str:
+        sent, said = form.cleaned_data, self.actor_and_time()
+        begun = begin_import(
+            school=sent["school"],
+            data=sent["file"].read(),
+            filename=sent["file"].name,
+            worksheet=sent["worksheet"].strip(),
+            read_at_once=READ_AT_ONCE,
+            **said,
+        )
+        forget_old_lists(at=said["at"])
         if not begun.is_new:
-            messages.info(request, gettext("You already sent this file. Continue with it here."))
+            messages.info(self.request, gettext("You already sent this file. Continue with it here."))
         if begun.other_sheets:
             read = gettext("The worksheet “%(sheet)s” was read. Not read: %(others)s.")
-            messages.info(request, read % {"sheet": begun.sheet, "others": ", ".join(begun.other_sheets)})
-        return redirect("inventory:import-batch", begun.batch.pk)
+            messages.info(self.request, read % {"sheet": begun.sheet, "others": ", ".join(begun.other_sheets)})
+        return reverse("inventory:import-batch", args=[begun.batch.pk])
 
 
 class OneBatchView(StaffView):
     permission_required = MAY_IMPORT
-
-    def batch(self, pk: int) -> ImportBatch:
-        return row_or_404(batches_for(self.request.user).select_related("school", "actor"), pk=pk)
 
     def back(self, batch: ImportBatch) -> HttpResponse:
         return self.to("inventory:import-batch", batch.pk)
@@ -119,7 +114,7 @@ class ImportBatchView(OneBatchView):
     """How the list stands: being judged, waiting for a yes, or done."""
 
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
-        batch = self.batch(pk)
+        batch = batch_of(self.request, pk)
         if batch.state == ImportBatch.State.RECEIVED:
             return render(request, "inventory/import_reading.html", {"batch": batch})
         if batch.state == ImportBatch.State.READING:
@@ -165,51 +160,43 @@ def result_page(request: StaffRequest, batch: ImportBatch, *, refusal: str = "",
     return render(request, "inventory/import_result.html", context, status=status)
 
 
-class ImportColumnsView(OneBatchView):
+class ImportColumnsView(FormView):
     """What each column holds: guessed, with examples, to be put right."""
 
-    def page(self, batch: ImportBatch, form: ColumnsForm, *, status: int = 200) -> HttpResponse:
-        sample = sample_rows(batch)
-        context = {
-            "batch": batch,
-            "form": form,
-            "lines": [
-                (column, examples_of(column, sample=sample), form[f"{COLUMN}{column.index}"])
-                for column in form.guess.columns
-            ],
-            "earlier": earlier_publication(batch),
-        }
-        return render(self.request, "inventory/import_columns.html", context, status=status)
+    permission_required = MAY_IMPORT
+    template_name = "inventory/import_columns.html"
+    row_name = "batch"
 
-    def open_batch(self, pk: int) -> ImportBatch:
-        batch = self.batch(pk)
+    def row(self, **lookup: Any) -> ImportBatch:
+        batch = batch_of(self.request, **lookup)
         if batch.state not in {ImportBatch.State.READING, ImportBatch.State.JUDGED}:
             raise Http404("not read yet, or published: then its columns are settled")
         return batch
 
-    def get(self, request: StaffRequest, pk: int) -> HttpResponse:
-        batch = self.open_batch(pk)
-        return self.page(batch, ColumnsForm(guess=current_columns(batch, sample=sample_rows(batch))))
+    def form(self, row: ImportBatch, data: Any = None) -> ColumnsForm:
+        sample = sample_rows(row)
+        if data is None:
+            return ColumnsForm(guess=current_columns(row, sample=sample))
+        return ColumnsForm(data, guess=guessed_columns(school=row.school, header=row.header, sample=sample))
 
-    def post(self, request: StaffRequest, pk: int) -> HttpResponse:
-        batch = self.open_batch(pk)
-        guess = guessed_columns(school=batch.school, header=batch.header, sample=sample_rows(batch))
-        form = ColumnsForm(request.POST, guess=guess)
-        if form.is_valid():
-            try:
-                choose_columns(batch=batch, choices=form.choices_made(), actor=request.user, at=timezone.now())
-            except RefusedError as refusal:
-                form.add_error(None, str(refusal))
-            else:
-                return self.back(batch)
-        return self.page(batch, form, status=422)
+    def context(self, row: ImportBatch, form: ColumnsForm) -> dict[str, Any]:
+        sample = sample_rows(row)
+        lines = [
+            (column, examples_of(column, sample=sample), form[f"{COLUMN}{column.index}"])
+            for column in form.guess.columns
+        ]
+        return {"lines": lines, "earlier": earlier_publication(row)}
+
+    def save(self, row: ImportBatch, form: ColumnsForm) -> str:
+        choose_columns(batch=row, choices=form.choices_made(), **self.actor_and_time())
+        return reverse("inventory:import-batch", args=[row.pk])
 
 
 class ImportReadView(OneBatchView):
     """Read the rows of a large workbook; meanwhile ``ImportProgressView`` says how far it is."""
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
-        batch = self.batch(pk)
+        batch = batch_of(self.request, pk)
         return self.back(batch) if self.succeeds(read_list, batch) else self.to("inventory:import")
 
 
@@ -217,7 +204,7 @@ class ImportProgressView(OneBatchView):
     """How far reading or writing is, for a page that asks every second while it goes on."""
 
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
-        batch = self.batch(pk)
+        batch = batch_of(self.request, pk)
         if batch.state in {ImportBatch.State.RECEIVED, ImportBatch.State.JUDGED}:
             return render(request, "inventory/import_progress.html", {"batch": batch})
         return self.back(batch)
@@ -227,7 +214,7 @@ class ImportGoOnView(OneBatchView):
     """Judge the next rows. The page asks for this until all are judged; without script its button does all at once."""
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
-        batch = self.batch(pk)
+        batch = batch_of(self.request, pk)
         most = ROWS_AT_ONCE if request.htmx else None
         batch = judge_more(batch=batch, today=timezone.localdate(), most=most)
         if not request.htmx or batch.state != ImportBatch.State.READING:
@@ -239,7 +226,7 @@ class ImportAgainView(OneBatchView):
     """Judge all rows afresh: the register has changed meanwhile."""
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
-        batch = self.batch(pk)
+        batch = batch_of(self.request, pk)
         self.succeeds(judge_again, batch)
         return self.back(batch)
 
@@ -248,7 +235,7 @@ class ImportConfirmView(OneBatchView):
     """Write all new rows, or none."""
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
-        batch = self.batch(pk)
+        batch = batch_of(self.request, pk)
         try:
             published = publish_import(batch=batch, actor=request.user, at=timezone.now(), today=timezone.localdate())
         except RefusedError as refusal:
@@ -272,7 +259,9 @@ class ImportDropView(OneBatchView):
     """Discard the list; nothing of it was written."""
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponseRedirect:
-        self.succeeds(drop_import, self.batch(pk), said=gettext("The list was discarded. Nothing was imported."))
+        self.succeeds(
+            drop_import, batch_of(self.request, pk), said=gettext("The list was discarded. Nothing was imported.")
+        )
         return HttpResponseRedirect(reverse("inventory:import"))
 
 
@@ -280,7 +269,7 @@ class ImportForgetView(OneBatchView):
     """Delete the problem rows of a list that was imported."""
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
-        batch = self.batch(pk)
+        batch = batch_of(self.request, pk)
         done = gettext("The problem rows were deleted. What was imported stays.")
         self.succeeds(forget_problem_rows, batch, said=done)
         return self.back(batch)
@@ -290,7 +279,7 @@ class ImportProblemsView(OneBatchView):
     """The rows to correct, with their own columns, as a file that can be sent again."""
 
     def get(self, request: StaffRequest, pk: int, form: str) -> HttpResponse:
-        table = problem_table(self.batch(pk))
+        table = problem_table(batch_of(self.request, pk))
         if form not in {"csv", "xlsx"} or not table.rows:
             raise Http404("no such form of file, or no row to correct")
         data = (
