@@ -15,7 +15,8 @@ from inventory.catalog.load import catalog
 from inventory.models import School, Whereabouts
 from inventory.selectors.fleet import State, count_of, fleets_of, goes_with_limits, may_go_out
 from repairs.models import Bench, Job
-from repairs.rules.day import Batch, DayPlan, RankedJob, SetUp, batches, plan_bench
+from repairs.rules.day import Batch, DayPlan, RankedJob, batches, plan_bench
+from repairs.rules.effort import SetUp
 from repairs.rules.open_jobs import DayStep, OpenJob
 from repairs.rules.open_jobs import open_job as job_of_plan
 from repairs.rules.waiting import NOBODY, Candidate, Share, share_students

@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from inventory.catalog.schema import CareInterval, Catalog, Kind
-from repairs.rules.day import SetUp, TogetherMinutes, setup_minutes
-from repairs.rules.effort import Range, pert_mean
+from repairs.rules.day import TogetherMinutes, setup_minutes
+from repairs.rules.effort import Range, SetUp, pert_mean
 from repairs.rules.open_jobs import DayStep
 
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
-from decimal import Decimal
 
+from repairs.rules.effort import SetUp
 from repairs.rules.open_jobs import UNLIKELY, DayStep, OpenJob
 from repairs.rules.sequence import TOLERANCE, Bench, Piece, Stretch, Wanted, arrange
 
@@ -24,23 +24,11 @@ class RankedJob:
     is_late_risk: bool
 
 
-@dataclass(frozen=True, slots=True)
-class SetUp:
-    """Minutes of a step that are setting up and cleaning up, and the largest share of it that they count for."""
-
-    minutes: float
-    share: float
-
-    @classmethod
-    def of(cls, settings: Mapping[str, Decimal]) -> SetUp:
-        return cls(minutes=float(settings["set_up_minutes"]), share=float(settings["set_up_share"]))
-
-
 def setup_minutes(step: DayStep, *, set_up: SetUp) -> float:
     """Return the minutes of a step that are setting up and clearing away, saved when the next instrument follows at once."""
     if step.method in UNSHARED:
         return 0.0
-    return min(set_up.minutes, set_up.share * step.minutes)
+    return set_up.within(step.minutes)
 
 
 @dataclass(frozen=True, slots=True)

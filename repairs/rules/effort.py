@@ -6,6 +6,7 @@ import math
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from decimal import Decimal
 from functools import lru_cache, reduce
 from typing import Any
 
@@ -56,6 +57,28 @@ class Estimate:
 def pert_mean(span: Range) -> float:
     """Return (low + 4 likely + high) / 6."""
     return (span.low + 4.0 * span.likely + span.high) / 6.0
+
+
+@dataclass(frozen=True, slots=True)
+class SetUp:
+    """Minutes of a step that are setting up and cleaning up, and the largest share of it that they count for."""
+
+    minutes: float
+    share: float
+
+    @classmethod
+    def of(cls, settings: Mapping[str, Decimal]) -> SetUp:
+        """Return what a catalog says; nothing where it says nothing."""
+        return cls(minutes=float(settings.get("set_up_minutes", 0)), share=float(settings.get("set_up_share", 0)))
+
+    def within(self, minutes: float) -> float:
+        """Return how many of a step's minutes are set-up."""
+        return min(self.minutes, self.share * minutes)
+
+    def done_before(self, span: Range) -> Range:
+        """Return what is left of a step that another one has set up."""
+        mean = pert_mean(span)
+        return span.times(1.0 - self.within(mean) / mean) if mean else span
 
 
 @dataclass(frozen=True, slots=True)

@@ -52,8 +52,8 @@ def open_job(*, key: str, name: str, plan: Plan, students: float, due_on: date |
     """Return the job that a plan describes: its steps at their mean minutes, each ladder with every try it may come to.
 
     A step that waits for a stuck part waits for the try after which the part is more likely free than not, unless a
-    further try itself needs that step. The minutes of the steps add up to those of the job, except what the later tries
-    of two ladders both need.
+    further try itself needs that step. The minutes of the steps add up to those of the job, except for set-up that the
+    job counts once, and what the later tries of two ladders both need.
     """
     tries = {step.key: list(_tries(step)) for step in plan.steps if step.rung}
     likely_free = {key: _likely_free(found).key for key, found in tries.items()}
@@ -73,7 +73,7 @@ def _day_step(step: PlannedStep) -> DayStep:
         key=step.key,
         method=step.method if not step.rung else f"{step.method}.{step.rung}",
         say=f"{step.say} ({step.part_name})" if step.part_name else step.say,
-        minutes=pert_mean(step.minutes),
+        minutes=pert_mean(step.minutes) + step.set_up_minutes,  # the day itself sees what it can do in one go
         wait_h=float(step.wait_h),
         after=step.prerequisites,
         setup=step.setup,

@@ -17,7 +17,8 @@ from inventory.rules.playing import playing
 from inventory.rules.verdict import judge
 from inventory.services.registering import options_of
 from repairs.profiles import bench_profile
-from repairs.rules.day import SetUp, plan_bench
+from repairs.rules.day import plan_bench
+from repairs.rules.effort import SetUp
 from repairs.rules.ladder import RungChoice, best_order
 from repairs.rules.open_jobs import OpenJob, open_job
 from repairs.rules.plan import plan_work

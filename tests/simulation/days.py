@@ -6,7 +6,8 @@ import random
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from repairs.rules.day import SetUp, plan_bench, setup_minutes
+from repairs.rules.day import plan_bench, setup_minutes
+from repairs.rules.effort import SetUp
 from repairs.rules.open_jobs import DayStep, OpenJob
 
 TODAY = date(2026, 8, 3)

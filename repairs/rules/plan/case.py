@@ -25,7 +25,7 @@ from inventory.catalog.schema import (
     Wet,
 )
 from inventory.rules.facts import FindingFact, Owed
-from repairs.rules.effort import MethodTimes, Range, pert_mean
+from repairs.rules.effort import MethodTimes, Range, SetUp, pert_mean
 from repairs.rules.facts import AttemptFact, BenchFact, Outcome
 from repairs.rules.odds import Odds
 
@@ -120,6 +120,10 @@ class Case:
     def minutes(self, method: str, span: tuple[int, int, int]) -> Range:
         """Return low, likely and high minutes as this bench's records have them."""
         return self.times.learned(method, Range(low=float(span[0]), likely=float(span[1]), high=float(span[2])))
+
+    @cached_property
+    def set_up(self) -> SetUp:
+        return SetUp.of(self.catalog.settings)
 
     def mean_minutes(self, method: Method) -> float:
         return pert_mean(self.minutes(method.code, method.minutes))

@@ -52,6 +52,11 @@ class Chosen:
             if finding is not None:
                 self.findings.setdefault(one.key, []).append(finding)
 
+    def works(self) -> dict[str, str]:
+        """Return what is done at each step by its key: the method, or the rung of a ladder."""
+        works = {key: needed.method.code for key, needed in self.methods.items()}
+        return works | {rung.step_key: climb.work(rung) for climb, rung in self.next_tries()}
+
     def next_tries(self) -> Iterator[tuple[Climb, PlannedRung]]:
         """Yield each ladder with the rung to try next."""
         for climb in self.climbs.values():

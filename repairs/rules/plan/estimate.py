@@ -86,7 +86,7 @@ class PlanReckoning:
         minutes = sum(map(self.case.mean_minutes, methods))
         minutes += sum(expected_takes(one.planned.ahead).minutes for one in climbs)
         spent = sum(parts_range(one.parts).likely for one in methods)
-        spent += sum(_cost_of_climb(one, rate=0.0, step=FINEST_DOLLAR).mean for one in climbs)
+        spent += sum(_cost_of_climb(one, self._tries(one), rate=0.0, step=FINEST_DOLLAR).mean for one in climbs)
         dollars = minutes * float(self.case.bench.rate_amount) / 60.0 + spent
         return Bill(minutes=minutes, amount=Decimal(str(dollars)).quantize(CENT))
 
@@ -115,14 +115,14 @@ class PlanReckoning:
     @cached_property
     def _pieces(self) -> list[_Piece]:
         """Return the planned steps, and what later tries need. A shared need counts once, if any ladder reaches it."""
-        pieces = [self._piece(needed) for needed in self.chosen.methods.values()]
+        pieces = [self._piece(needed, key=key) for key, needed in self.chosen.methods.items()]
         found: dict[str, Needed] = {}
         missed: dict[str, list[float]] = {}  # by need: for each ladder the chance that it frees before coming to it
         for one in self.chosen.climbs.values():
             for key, (needed, reach) in self._needs_of_tries(one).items():
                 found.setdefault(key, needed)
                 missed.setdefault(key, []).append(1.0 - reach)
-        return pieces + [self._piece(needed, chance=1.0 - math.prod(missed[key])) for key, needed in found.items()]
+        return pieces + [self._piece(one, key=key, chance=1.0 - math.prod(missed[key])) for key, one in found.items()]
 
     def _needs_of_tries(self, one: Climb) -> dict[str, tuple[Needed, float]]:
         """Return what a ladder's tries need beyond the plan, with the chance that it comes to the first of them."""
@@ -137,10 +137,23 @@ class PlanReckoning:
             reach *= 1.0 - rung.p
         return found
 
-    def _piece(self, needed: Needed, *, chance: float = 1.0) -> _Piece:
+    def _piece(self, needed: Needed, *, key: str, chance: float = 1.0) -> _Piece:
         method = needed.method
-        minutes = self.case.minutes(method.code, method.minutes)
+        minutes = self._set_up(key, self.case.minutes(method.code, method.minutes))
         return _Piece(minutes, parts_range(method.parts), float(method.wait_h), method.phase, chance, method.code)
+
+    @cached_property
+    def _again(self) -> frozenset[str]:
+        """Return the keys of steps that the same work at another part sets up."""
+        first: dict[str, str] = {}
+        return frozenset(key for key, work in self.chosen.works().items() if first.setdefault(work, key) != key)
+
+    def _set_up(self, key: str, minutes: Range) -> Range:
+        return self.case.set_up.done_before(minutes) if key in self._again else minutes
+
+    def _tries(self, one: Climb) -> list[tuple[PlannedRung, Range]]:
+        """Return the rungs ahead with their minutes; the first of them may have been set up at another part."""
+        return [(rung, self._set_up(rung.step_key, rung.minutes)) for rung in one.planned.ahead]
 
     @property
     def minutes_by_method(self) -> dict[str, float]:
@@ -150,15 +163,15 @@ class PlanReckoning:
             found[piece.method] += piece.chance * pert_mean(piece.minutes)
         for one in self.chosen.climbs.values():
             reach = 1.0
-            for rung in one.planned.ahead:
-                found[f"{one.ladder.code}.{rung.entry.code}"] += reach * pert_mean(rung.minutes)
+            for rung, minutes in self._tries(one):
+                found[one.work(rung)] += reach * pert_mean(minutes)
                 reach *= 1.0 - rung.p
         return found
 
     def _minutes(self, *, pace: float, step: float) -> Distribution:
         pieces = [spread(one.minutes.times(pace), step=step).only_with(one.chance) for one in self._pieces]
         tries = [
-            climb([(rung.p, spread(rung.minutes.times(pace), step=step)) for rung in one.planned.ahead], step=step)
+            climb([(rung.p, spread(minutes.times(pace), step=step)) for rung, minutes in self._tries(one)], step=step)
             for one in self.chosen.climbs.values()
         ]
         return total([*pieces, *tries], step=step)
@@ -170,7 +183,11 @@ class PlanReckoning:
             for one in self._pieces
         ]
         return total(
-            [*pieces, *(_cost_of_climb(one, rate=rate, step=step) for one in self.chosen.climbs.values())], step=step
+            [
+                *pieces,
+                *(_cost_of_climb(one, self._tries(one), rate=rate, step=step) for one in self.chosen.climbs.values()),
+            ],
+            step=step,
         )
 
     @cached_property
@@ -222,12 +239,12 @@ def _fee(fee: tuple[Decimal, Decimal], *, step: float) -> Distribution:
     return spread(Range(low=float(low), likely=float(low + high) / 2.0, high=float(high)), step=step)
 
 
-def _cost_of_climb(one: Climb, *, rate: float, step: float) -> Distribution:
+def _cost_of_climb(one: Climb, ahead: Sequence[tuple[PlannedRung, Range]], *, rate: float, step: float) -> Distribution:
     """Return dollars of the tries up to the first success: bench time, a shop's fee, harm; and the parts, used once."""
     harm_cost = certainly(float(one.ladder.harm_cost), step=step)
     tries = []
-    for rung in one.planned.ahead:
-        takes = spread(rung.minutes.times(rate), step=step)
+    for rung, minutes in ahead:
+        takes = spread(minutes.times(rate), step=step)
         fee = rung.entry.fee
         if rung.state is RungState.OUTSIDE and fee is not None:
             takes = takes.plus(_fee(fee, step=step))

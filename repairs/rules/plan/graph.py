@@ -15,7 +15,7 @@ class Node:
     phase: int
     setup: str
     part: str
-    rank: tuple[int, int, str]  # within a phase: dismantling late, then along the air path, then by name
+    rank: tuple[int | str, ...]  # within a phase: dismantling late, then along the air path, the same work together
     role: str = ""  # of the part
 
 

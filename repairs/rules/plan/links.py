@@ -173,20 +173,23 @@ def is_first(rule: OrderRule, *, tags: Iterable[str], role: str) -> bool:
 
 def nodes_of(case: Case, chosen: Chosen) -> dict[str, Node]:
     """Return the steps of the plan as the order sees them; a ladder stands by its next rung."""
-    nodes = {
-        needed.key: _node(case, key=needed.key, method=needed.method, tags=needed.method.tags, part=needed.part)
-        for needed in chosen.methods.values()
-    }
+    steps = {key: (needed.method, needed.method.tags, needed.part) for key, needed in chosen.methods.items()}
     for climb, rung in chosen.next_tries():
-        tags, key = (*climb.method.tags, *rung.entry.tags), rung.step_key
-        nodes[key] = _node(case, key=key, method=climb.method, tags=tags, part=climb.planned.part)
-    return nodes
+        steps[rung.step_key] = (climb.method, (*climb.method.tags, *rung.entry.tags), climb.planned.part)
+    works, first = chosen.works(), dict[str, int]()
+    for key, (_, _, part) in steps.items():
+        place = case.part_order.get(part, 0)
+        first[works[key]] = min(place, first.get(works[key], place))
+    return {
+        key: _node(case, key=key, method=method, tags=tags, part=part, together=(first[works[key]], works[key]))
+        for key, (method, tags, part) in steps.items()
+    }
 
 
-def _node(case: Case, *, key: str, method: Method, tags: Iterable[str], part: str) -> Node:
+def _node(case: Case, *, key: str, method: Method, tags: Iterable[str], part: str, together: tuple[int, str]) -> Node:
     given = frozenset(tags)
     setup = "torch" if "flame" in given else method.setup
-    rank = (int(bool(given & DISMANTLING)), case.part_order.get(part, 0), key)
+    rank = (int(bool(given & DISMANTLING)), *together, case.part_order.get(part, 0), key)
     role = case.parts[part].role if part else ""
     return Node(key=key, tags=given, phase=method.phase, setup=setup, part=part, rank=rank, role=role)
 

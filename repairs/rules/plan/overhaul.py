@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from decimal import Decimal
 
@@ -92,7 +93,10 @@ def _all_here(case: Case, *, method: Method, needs: Sequence[Needed], chosen: Ch
 
 
 def _bill(case: Case, methods: Sequence[Method]) -> Bill:
+    counts = Counter(method.code for method in methods)
     minutes = sum(case.mean_minutes(method) for method in methods)
+    for code, count in counts.items():  # the same work is set up once
+        minutes -= (count - 1) * case.set_up.within(case.mean_minutes(case.catalog.methods[code]))
     parts = sum(parts_range(method.parts).likely for method in methods)
     time = case.bench.rate_amount * Decimal(str(minutes)) / 60
     return Bill(minutes=minutes, amount=(time + Decimal(str(parts))).quantize(CENT))

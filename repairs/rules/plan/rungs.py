@@ -116,6 +116,10 @@ class Climb:
     def ladder(self) -> Ladder:
         return self.spot.ladder
 
+    def work(self, rung: PlannedRung) -> str:
+        """Return what a try is, wherever it is made."""
+        return f"{self.ladder.code}.{rung.entry.code}"
+
     @property
     def _outcomes(self) -> list[Outcome]:
         outcomes = (self.spot.case.outcome(rung.step_key) for rung in self.planned.rungs)

@@ -93,7 +93,7 @@ class PlannedStep:
     findings: tuple[FindingFact, ...]
     say: str
     watch: tuple[str, ...]
-    minutes: Range
+    minutes: Range  # what it takes where ``set_up_minutes`` of it were spent at the same work before
     wait_h: Decimal
     cost_amount: Decimal  # bench time at the likely minutes and parts at their middle price
     parts: tuple[PartNeed, ...]
@@ -107,6 +107,7 @@ class PlannedStep:
     odds: Posterior | None = None
     ladder_key: str = ""
     next_rungs: tuple[PlannedRung, ...] = ()
+    set_up_minutes: float = 0.0
 
     @property
     def prerequisites(self) -> tuple[str, ...]:

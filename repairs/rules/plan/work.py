@@ -9,7 +9,7 @@ from decimal import Decimal
 
 from inventory.catalog.schema import Catalog, Effect, Kind, PartNeed
 from inventory.rules.facts import FindingFact, Owed
-from repairs.rules.effort import MethodTimes
+from repairs.rules.effort import MethodTimes, pert_mean
 from repairs.rules.facts import AttemptFact, BenchFact
 from repairs.rules.odds import Odds
 from repairs.rules.plan.case import Case
@@ -122,7 +122,22 @@ def _steps(case: Case, *, chosen: Chosen, graph: Graph, ordered: Ordered) -> tup
     }
     for climb, rung in chosen.next_tries():
         steps[rung.step_key] = _rung_step(case, climb, rung, chosen=chosen, waits=waits[rung.step_key])
-    return tuple(steps[key] for key in ordered.keys)
+    works, first = chosen.works(), dict[str, str]()
+    return tuple(
+        steps[key] if first.setdefault(works[key], key) == key else _set_up_before(case, steps[key])
+        for key in ordered.keys
+    )
+
+
+def _set_up_before(case: Case, step: PlannedStep) -> PlannedStep:
+    """Return a step that the same work at another part, done before it, has set up."""
+    minutes = case.set_up.done_before(step.minutes)
+    return replace(
+        step,
+        minutes=minutes,
+        cost_amount=_cost(case, likely=minutes.likely, parts=step.parts),
+        set_up_minutes=pert_mean(step.minutes) - pert_mean(minutes),
+    )
 
 
 def _method_step(case: Case, needed: Needed, *, node: Node, chosen: Chosen, waits: tuple[WaitsOn, ...]) -> PlannedStep:

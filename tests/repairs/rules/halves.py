@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from datetime import date
 
-from repairs.rules.day import DayPlan, RankedJob, SetUp, plan_bench
+from repairs.rules.day import DayPlan, RankedJob, plan_bench
+from repairs.rules.effort import SetUp
 from repairs.rules.open_jobs import OpenJob
 
 

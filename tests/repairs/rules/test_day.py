@@ -11,11 +11,11 @@ from itertools import permutations
 import pytest
 
 from repairs.rules.day import (
-    SetUp,
     batches,
     plan_bench,
     setup_minutes,
 )
+from repairs.rules.effort import SetUp
 from repairs.rules.open_jobs import DayStep, OpenJob, open_job
 from tests.repairs.rules.halves import plan_day, rank_jobs
 from tests.repairs.rules.small_trade import finding, plan_of

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import random
 from dataclasses import replace
 from decimal import Decimal
+from itertools import groupby
 
 import pytest
 
@@ -11,9 +13,9 @@ from inventory.catalog.load import catalog
 from inventory.catalog.schema import Effect, Severity
 from inventory.rules.facts import FindingFact
 from repairs.profiles import bench_profile
-from repairs.rules.effort import TimeRecord, learn_times
+from repairs.rules.effort import TimeRecord, learn_times, pert_mean
 from repairs.rules.facts import Outcome
-from repairs.rules.plan import PlannedStep, RungState, plan_work
+from repairs.rules.plan import Plan, PlannedStep, RungState, plan_work
 from repairs.rules.plan.work import TEST_AGAIN
 from tests.repairs.rules.small_trade import (
     attempt,
@@ -27,6 +29,7 @@ from tests.repairs.rules.small_trade import (
     plan_of,
     with_methods,
 )
+from tests.simulation.drawing import draw_inspection, full_bench
 
 TRADE = catalog()
 STUCK = finding("main_slide", "stuck")
@@ -294,3 +297,47 @@ def test_a_test_here_does_not_cover_what_the_shop_has_still_to_do():
 def test_a_bench_that_does_all_of_it_says_nothing():
     able = make_bench(methods=frozenset({"new_pipe", "solder_brace"}))
     assert plan_of(ROT, bench=able).step("play_test").watch == ()
+
+
+CAPS = [FindingFact("bottom_valve_cap", "cap_stuck", Severity.MODERATE, place=place) for place in "123"]
+
+
+def on_trumpet(*findings: FindingFact, attempts=()) -> Plan:
+    trade = catalog()
+    bench = bench_profile("school", catalog=trade)
+    return plan_work(
+        kind=trade.kinds["trumpet"], catalog=trade, findings=findings, bench=bench, attempts=tuple(attempts)
+    )
+
+
+def test_the_same_work_at_three_caps_is_set_up_once():
+    """Taps take (2 + 4 x 4 + 10) / 6 minutes, 40 % of them set-up; oil (2 + 4 x 3 + 8) / 6 and a wait of 8 h for all."""
+    one, all_three = on_trumpet(CAPS[0]), on_trumpet(*CAPS)
+    taps, *again = all_three.steps[:3]
+    assert taps.minutes == one.steps[0].minutes
+    assert [step.rung for step in again] == ["taps", "taps"]
+    for step in again:
+        assert pert_mean(step.minutes) == pytest.approx(0.6 * 28 / 6)
+        assert step.set_up_minutes == pytest.approx(0.4 * 28 / 6)
+        assert step.cost_amount == pytest.approx(taps.cost_amount * Decimal("0.6"), abs=Decimal("0.01"))
+    proof = pert_mean(one.steps[-1].minutes)
+    alone = one.mean_minutes - proof
+    assert all_three.mean_minutes == pytest.approx(3 * alone + proof - 2 * 0.4 * 28 / 6)
+    assert all_three.taken.attended_minutes.mean == pytest.approx(all_three.mean_minutes, rel=0.002)
+    saved = 3 * one.taken.cost.mean - all_three.taken.cost.mean - 2 * proof / 2
+    assert saved == pytest.approx(2 * 0.4 * 28 / 6 / 2, abs=0.05)
+
+
+def test_what_can_be_done_now_in_the_same_way_stands_together():
+    """Whatever else is found: pads leveled one after another, caps oiled one after another."""
+    generator, trade = random.Random("together"), catalog()
+    kinds, bench, seen = list(trade.kinds.values()), full_bench(trade), 0
+    for number in range(120):
+        kind = kinds[number % len(kinds)]
+        findings = draw_inspection(kind, catalog=trade, generator=generator)
+        plan = plan_work(kind=kind, catalog=trade, findings=findings, bench=bench)
+        free = [(step.method, step.rung) for step in plan.steps if not step.waits_on]
+        runs = [work for work, _ in groupby(free)]
+        assert len(runs) == len(set(runs)), (kind.code, free)
+        seen += len(free) > len(runs)
+    assert seen > 20
