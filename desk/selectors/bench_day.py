@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from functools import lru_cache
 from typing import Any
 
 from django.db.models import Case, F, Value, When
@@ -58,14 +59,14 @@ def planned_day(user: Any, *, bench: Bench | None, starts_at: datetime, hours: f
     states = {str(state.job.pk): state for state in job_states([planned[pk] for pk in keys])}
     open_jobs = {key: _open_job(state, at=starts_at) for key, state in states.items()}
     shares = _shares(states, open_jobs, at=starts_at)
-    mine = [
+    mine = tuple(
         replace(open_jobs[key], students=float(shares[key].students))
         for key, state in states.items()
         if bench is None or state.job.bench_id == bench.pk
-    ]
+    )
     today = timezone.localdate(starts_at)
     set_up = SetUp.of(catalog().settings)
-    plan = plan_bench(mine, today=today, hours=hours, set_up=set_up)
+    plan = _arranged(mine, today=today, hours=hours, set_up=set_up)
     return PlannedDay(
         bench=bench,
         starts_at=starts_at,
@@ -77,6 +78,10 @@ def planned_day(user: Any, *, bench: Bench | None, starts_at: datetime, hours: f
         plan=replace(plan.day, entries=tuple(one for one in plan.day.entries if not one.step.key.startswith(REST))),
         left_out=(jobs.filter(bench=bench) if bench else jobs).count() - len(mine),
     )
+
+
+# The search for a good line takes as long for five jobs as for a hundred, and a day is looked at again and again.
+_arranged = lru_cache(maxsize=50)(plan_bench)
 
 
 def _open_job(state: JobState, *, at: datetime) -> OpenJob:

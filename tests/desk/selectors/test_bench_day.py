@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from functools import lru_cache
 
 import pytest
 from django.db import connection
@@ -10,7 +11,8 @@ from django.test.utils import CaptureQueriesContext
 
 from core.models import User
 from desk.selectors.bench_day import planned_day
-from repairs.models import StepClock
+from repairs.models import Job, StepClock
+from repairs.rules.day import plan_bench
 from repairs.selectors.planning import plan_for_job
 from tests.factories import NOW, TODAY, make_student
 from tests.repairs.makers import LEAKING_CORK, STUCK, fresh, make_job
@@ -60,3 +62,15 @@ def test_while_one_part_rests_the_job_goes_on_and_its_check_comes_when_the_wait_
     assert check.starts_at >= 90
     assert entries[0].step.key != first.key
     assert all(one.step.minutes for one in entries)
+
+
+def test_a_day_is_arranged_once_until_its_work_changes(school, tech, monkeypatch):
+    arranged = []
+    whole = lru_cache(lambda jobs, **rest: arranged.append(jobs) or plan_bench(jobs, **rest))
+    monkeypatch.setattr("desk.selectors.bench_day._arranged", whole)
+    job = make_job(school=school)
+    assert plan_of(tech).plan == plan_of(tech).plan
+    assert len(arranged) == 1
+    Job.objects.filter(pk=job.pk).update(due_on=TODAY + timedelta(days=2))
+    plan_of(tech)
+    assert len(arranged) == 2
