@@ -122,10 +122,14 @@ class StepForm(KeyForm, NotedForm):
         ``cleaners`` are what a cleaning between players may be done with; none for any other step.
         """
         super().__init__(*args, **kwargs)
+        self.is_asking = False  # a bath was said to be done before the page had asked how the parts came out
         self.soaked = {f"{OF_SOAKED}{one.key}": one for one in soaked}
         for name, one in self.soaked.items():
             self.fields[name] = forms.ChoiceField(
-                required=False, label=capfirst(one.part_name), choices=SOAKED, widget=forms.RadioSelect
+                required=False,
+                label=capfirst(one.part_name),
+                choices=SOAKED,
+                widget=forms.RadioSelect({"form": "step"}),
             )
         self.cleaners = {one.code: one for one in cleaners}
         if cleaners:
@@ -160,12 +164,28 @@ class StepForm(KeyForm, NotedForm):
                 used.append({"code": part.code, "quantity": str(quantity.normalize()), "amount": str(amount)})
         return used
 
+    @property
+    def is_done(self) -> bool:
+        """Whether the work is said to be done."""
+        return self.is_bound and self.data.get("outcome") == Outcome.DONE
+
+    @property
+    def is_use_refused(self) -> bool:
+        """Whether something is wrong with what was used, noted or shown."""
+        return any(
+            name in self.fields and name not in {"step", "nonce", "outcome", "product", "wet_minutes", *self.soaked}
+            for name in self.errors
+        )
+
     def soaked_fields(self) -> Iterator[forms.BoundField]:
         return (self[name] for name in self.soaked)
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
-        if data.get("outcome") == Outcome.DONE:
+        if self.is_done and self.soaked and not any(self.data.get(name) for name in self.soaked):
+            self.is_asking = True
+            self.add_error(None, gettext("Say how each stuck part came out of the bath."))
+        elif self.is_done:
             for name in (one for one in self.soaked if not data.get(one)):
                 words = gettext("Say how it came out of the bath: %(part)s.")
                 self.add_error(name, words % {"part": self.fields[name].label})

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
@@ -26,7 +27,8 @@ from repairs.rules.plan import (
     PlannedLadder,
     PlannedStep,
     RungState,
-    WaitsOn,
+    Soaked,
+    by_reason,
     may_do,
     soaked_in,
 )
@@ -70,16 +72,17 @@ class StepCard:
     unread: tuple[Hazard, ...]  # what whoever looks has to acknowledge before the step
     read: tuple[tuple[str, datetime, str], ...]  # (hazard, when, who) of what was read for such a step in this job
     refusal: str  # why it may not be done now; ""
-    first: tuple[tuple[str, str, str], ...]  # (key, name, why) of what comes first
+    first: tuple[tuple[str, list[tuple[str, str]]], ...]  # (why, [(key, name with its part)]) of what comes first
     freed_words: str
     stuck_words: str
     never: tuple[str, ...]
     keep_dry: str
     cleaners: tuple[Cleaner, ...]  # what a cleaning between players may be done with; () for any other step
-    soaked: tuple[PlannedStep, ...]  # its way of the bath, for each stuck part that sits in it
+    soaked: tuple[Soaked, ...]  # its way of the bath, for each stuck part that sits in it
     free_note: str  # what makes this way cost nothing extra; ""
     is_proof: bool
     is_trip: bool  # to a shop: its order has the rest
+    rungs: tuple[dict[str, Any], ...]  # the other ways on its ladder
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +112,7 @@ def job_page(state: JobState, *, user: Any, now: datetime, step_key: str = "") -
         "total": max(state.steps_in_all, 1),
         "done": [_done_line(state, one) for one in plan.done],
         "earlier": list(_earlier_lines(state)),
-        "ready": [line for line in lines if not line["why"] and line["key"] not in resting],
+        "ready": [line for line in lines if not line["why"] and line["key"] not in {*resting, shown}],
         "later": [line for line in lines if line["why"]],
         "sent_out": sent_lines(plan, state.standing),
         "left": left_lines(plan, state.standing),
@@ -173,7 +176,7 @@ def step_card(state: JobState, step: PlannedStep, *, user: Any) -> StepCard:
         unread=tuple(one for one in step.acknowledgements if (one.code, one.version) not in mine),
         read=tuple((names[row.hazard], row.at, row.actor.name) for row in rows if row.hazard in names),
         refusal=refusal.reason if refusal else "",
-        first=tuple((one.step_key, one.say, _because(one, step)) for one in step.waits_on) if refusal else (),
+        first=tuple(_first_lines(step)) if refusal else (),
         freed_words=ladder.entry.freed_words if ladder else gettext("Done"),
         stuck_words=ladder.entry.stuck_words if ladder else gettext("Done, but not right yet"),
         never=ladder.entry.never if ladder else (),
@@ -185,6 +188,7 @@ def step_card(state: JobState, step: PlannedStep, *, user: Any) -> StepCard:
         else "",
         is_proof=step.method == PROVING,
         is_trip=step.method == SHOP_TRIP,
+        rungs=tuple(_rung_lines(state, ladder)) if ladder and state.plan.step(step.key) else (),
     )
 
 
@@ -239,20 +243,35 @@ def _step_line(state: JobState, step: PlannedStep, *, shown: str) -> dict[str, A
         "where": place_words(state.kind, part=step.part, place=step.place) if step.part else "",
         "minutes": duration(step.minutes.likely),
         "is_shown": step.key == shown,
-        "why": "; ".join(_why(one, step) for one in step.waits_on),
+        "why": "; ".join(_whys(step)),
         "rungs": list(_rung_lines(state, ladder)) if ladder else [],
     }
 
 
-def _because(first: WaitsOn, step: PlannedStep) -> str:
-    """Say why another step comes first; that the step itself needs it goes without saying."""
-    return "" if first.because.startswith(f"“{step.say}”") else lower_first(first.because).rstrip(".")
+def _because(reason: str, step: PlannedStep) -> str:
+    """Say why other steps come first; that the step itself needs them goes without saying."""
+    return "" if reason.startswith(f"“{step.say}”") else lower_first(reason).rstrip(".")
 
 
-def _why(first: WaitsOn, step: PlannedStep) -> str:
-    because = _because(first, step)
-    words = gettext("after “%(step)s”: %(because)s") if because else gettext("after “%(step)s”")
-    return words % {"step": first.say, "because": because}
+def _whys(step: PlannedStep) -> Iterator[str]:
+    """Say what comes first: each reason once, behind all that comes first for it, each name once with its parts."""
+    for reason, firsts in by_reason(step.waits_on):
+        parts: dict[str, list[str]] = {}
+        for one in firsts:
+            parts.setdefault(one.say, []).extend([one.part_name] if one.part_name else [])
+        is_one = len(firsts) == 1
+        said = [f"“{say}”" + (f" ({'; '.join(at)})" if at and not is_one else "") for say, at in parts.items()]
+        because = _because(reason, step)
+        words = gettext("after %(steps)s: %(because)s") if because else gettext("after %(steps)s")
+        yield words % {"steps": ", ".join(said), "because": because}
+
+
+def _first_lines(step: PlannedStep) -> Iterator[tuple[str, list[tuple[str, str]]]]:
+    """Return the same to be tapped."""
+    for reason, firsts in by_reason(step.waits_on):
+        same = Counter(one.say for one in firsts)
+        links = [(one.step_key, f"{one.say} ({one.part_name})" if same[one.say] > 1 else one.say) for one in firsts]
+        yield _because(reason, step), links
 
 
 def _rung_lines(state: JobState, ladder: PlannedLadder) -> Iterator[dict[str, Any]]:
@@ -326,12 +345,14 @@ def left_lines(plan: Plan, standing: Standing) -> tuple[AwayLine, ...]:
 
 
 def _wait(state: JobState, clock: StepClock, *, now: datetime) -> dict[str, Any]:
-    """Return a step that soaks, dries or sets, and until when."""
-    step, until = step_in(state, clock.step_key), clock.waits_until or now
+    """Return a step that soaks, dries or sets, and until when; one that the plan no longer has is named by its key."""
+    until = clock.waits_until or now
+    method, part, place, rung = (*clock.step_key.split(":"), "", "", "")[:4]
     return {
         "step_key": clock.step_key,
-        "say": step.say if step else "",
-        "where": place_words(state.kind, part=step.part, place=step.place) if step and step.part else "",
+        "say": catalog().tried_name(method, rung),
+        "where": place_words(state.kind, part=part, place=place) if state.kind.has(part, place) else "",
+        "is_planned": step_in(state, clock.step_key) is not None,
         "until": clock_time(timezone.localtime(until), today=timezone.localtime(now).date()),
         "is_over": now >= until,
     }

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 
 from core.models import Event
 from inventory.catalog.load import catalog
 from inventory.models import Finding, Instrument
 from repairs.exceptions import StepRefusedError
-from repairs.models import Attempt
+from repairs.models import Attempt, StepClock
 from repairs.pages.job import cleaners_for
 from repairs.rules.facts import Outcome
 from repairs.rules.plan import soaked_in
@@ -77,23 +78,73 @@ def test_a_part_that_did_not_sit_in_a_bath_takes_the_bath_back_too(school, tech,
     )  # fmt: skip
 
 
-def test_the_page_asks_of_each_part_in_the_bath_before_the_bath_is_done(client, school, tech):
+def asked(page):
+    """How many parts the page asks about, in a part of the card above all else that it says."""
+    count = page.count('value="still_stuck"')
+    assert not count or page.index("step-title") < page.index('value="still_stuck"') < page.index('<dl class="facts')
+    return count
+
+
+def test_the_page_asks_of_each_part_when_the_bath_is_said_to_be_done(client, school, tech):
     client.force_login(tech)
     job = make_job(school=school, actor=tech, findings=SAT_IN)
     ways = to_the_bath(job)
     read_cautions(job, actor=tech)
-    assert client.get(address("job", job)).text.count('value="still_stuck"') == len(ways) == 3
-    sent = answer(job)
+    assert asked(client.get(address("job", job)).text) == 0
+    sent = answer(job, note="water was brown")
     count = Attempt.objects.count()
     unsaid = client.post(address("do-step", job), sent)
-    assert unsaid.status_code == 422
-    assert "Say how it came out of the bath: Main tuning slide." in unsaid.text
+    assert (unsaid.status_code, asked(unsaid.text)) == (200, len(ways))
+    assert "How did each stuck part come out?" in unsaid.text
+    assert "water was brown" in unsaid.text
+    assert "notice-stop" not in unsaid.text
+    assert "Parts used, photo, note" in unsaid.text
+    assert '<details class="fold" open>' not in unsaid.text
+    sent |= {f"soaked_{ways['mouthpiece'].key}": "freed"}
+    half = client.post(address("do-step", job), sent)
+    assert half.status_code == 422
+    assert "Say how it came out of the bath: Main tuning slide." in half.text
+    assert '<details class="fold" open>' not in half.text
     assert Attempt.objects.count() == count
     sent |= {f"soaked_{one.key}": "freed" if one.part == "mouthpiece" else "still_stuck" for one in ways.values()}
     page = client.post(address("do-step", job), sent, follow=True).text
     assert "1 of 3 came free in the bath." in page
     assert "noted already" in client.post(address("do-step", job), sent, follow=True).text
     assert Attempt.objects.count() == count + 1 + 3
+
+
+def test_the_page_asks_of_each_part_when_the_soak_is_over_and_not_before(client, school, tech):
+    client.force_login(tech)
+    job = make_job(school=school, actor=tech, findings=SAT_IN)
+    ways = to_the_bath(job)
+    read_cautions(job, actor=tech)
+    client.post(address("wait", job), {"step": "soap_bath_brass"})
+    assert asked(client.get(address("job", job), {"step": "soap_bath_brass"}).text) == 0
+    StepClock.objects.update(waits_until=timezone.now())
+    assert asked(client.get(address("job", job)).text) == len(ways)
+
+
+def test_a_part_that_has_no_way_left_here_but_sits_in_the_bath_is_asked_about_too(school, tech):
+    job = make_job(school=school, actor=tech, findings=SAT_IN[:2], profile="full")
+    slide = Finding.objects.get(instrument=job.instrument, part="main_tuning_slide")
+    about = {"job": job, "method": "free_slide", "part": slide.part, "findings": [slide.pk], "actor": tech}
+    for rung in ("oil", "heat", "pliers", "cord"):
+        key = f"free_slide:{slide.part}::{rung}"
+        Attempt.objects.create(
+            **about, step_key=key, rung=rung, outcome="still_stuck", ended_at=LATER, nonce=new_nonce()
+        )
+    plan = plan_for_job(fresh(job))
+    assert [one.finding.part for one in plan.send_out] == ["main_tuning_slide"]
+    (way,) = soaked_in(plan, "soap_bath_brass")
+    assert (way.part, way.rung) == ("main_tuning_slide", "soak")
+    to_the_bath(job)
+    acknowledge_cautions(job=job, step_key="soap_bath_brass", actor=tech, at=LATER)
+    do_step(
+        job=job, step_key="soap_bath_brass", outcome="done", actor=tech, at=LATER, nonce=new_nonce(),
+        soaked={way.key: "freed"},
+    )  # fmt: skip
+    assert not plan_for_job(fresh(job)).send_out
+    assert not Finding.objects.filter(instrument=job.instrument, part="main_tuning_slide").standing().exists()
 
 
 def test_a_new_mouthpiece_is_washed_before_it_is_played(school, tech):

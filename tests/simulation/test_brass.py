@@ -16,7 +16,7 @@ from inventory.catalog.schema import Catalog, Kind, Severity
 from inventory.rules.facts import FindingFact, Owed
 from repairs.profiles import bench_profile
 from repairs.rules.facts import AttemptFact, BenchFact, Outcome
-from repairs.rules.plan import Plan, PlannedStep, plan_work
+from repairs.rules.plan import SHOP_TRIP, Plan, PlannedStep, plan_work
 from tests.simulation.drawing import full_bench, specialist_bench
 
 TRADE = catalog()
@@ -160,6 +160,9 @@ class Bench:
             assert spoken == set(self.findings)
 
     def do(self, step: PlannedStep, outcome: Outcome) -> None:
+        if step.method == SHOP_TRIP and outcome is Outcome.DONE:  # the shop has done what was asked of it
+            sent = {one.finding for one in self.plan().send_out}
+            self.findings = tuple(one for one in self.findings if one not in sent)
         if "flame" in step.tags:
             assert not self.is_oily(), step.key
         if {"flame", "heat"} & set(step.tags):

@@ -11,6 +11,8 @@ from repairs.rules.plan.values import (
     PlannedStep,
     RungState,
     SentOut,
+    Soaked,
     WaitsOn,
+    by_reason,
 )
 from repairs.rules.plan.work import plan_work

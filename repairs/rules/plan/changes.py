@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import Decimal
 
 from repairs.rules.plan.estimate import expected_takes
-from repairs.rules.plan.values import Plan, PlannedLadder, PlannedRung, PlannedStep, RungState
+from repairs.rules.plan.values import Plan, PlannedLadder, PlannedRung, RungState, SentLadder, Soaked
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,18 +46,31 @@ def savings(before: Plan, after: Plan) -> Savings:
     return Savings(minutes=minutes, amount=amount, rungs=tuple(dropped))
 
 
-def soaked_in(plan: Plan, method: str) -> tuple[PlannedStep, ...]:
+def soaked_in(plan: Plan, method: str) -> tuple[Soaked, ...]:
     """Return, for each stuck part that sits in a work on the whole instrument, the bath, its own way of that work.
 
-    Whoever has tried something harder there finds out all the same whether the bath frees it; what must stay dry is
-    left out.
+    Whoever has tried something harder there, or leaves the part to a shop, finds out all the same whether the bath frees
+    it; what must stay dry is left out.
     """
     ladders = {ladder.key: ladder for ladder in plan.ladders}
-    return tuple(
-        replace(step, key=rung.step_key, rung=rung.entry.code, say=rung.entry.name)
+    stuck = [
+        SentLadder(ladder=ladders[step.ladder_key], part_name=step.part_name, findings=step.findings)
         for step in plan.steps
         if step.ladder_key in ladders
-        for rung in ladders[step.ladder_key].rungs
+    ]
+    return tuple(
+        Soaked(
+            key=rung.step_key,
+            method=rung.step_key.partition(":")[0],
+            rung=rung.entry.code,
+            part=one.ladder.part,
+            part_name=one.part_name,
+            place=one.ladder.place,
+            say=rung.entry.name,
+            findings=one.findings,
+        )
+        for one in (*stuck, *plan.sent_ladders)
+        for rung in one.ladder.rungs
         if rung.entry.shared_with == method and _sat_in(rung)
     )
 

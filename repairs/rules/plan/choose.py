@@ -40,6 +40,7 @@ class Chosen:
     methods: dict[str, Needed] = field(default_factory=dict)
     findings: dict[str, list[FindingFact]] = field(default_factory=dict)
     climbs: dict[str, Climb] = field(default_factory=dict)
+    sent_climbs: dict[str, Climb] = field(default_factory=dict)  # left to a shop, nothing having gone wrong here
     send_out: list[SentOut] = field(default_factory=list)
     leave: list[Left] = field(default_factory=list)
     looks: list[FindingFact] = field(default_factory=list)
@@ -155,9 +156,11 @@ class _Choice:
         if method.ladder:
             return self._settles_by_ladder(method)
         step = _needed(method, self.finding)
-        forbidden = self.case.given_up.get(step.key, "") or self._forbidden(method)
-        if forbidden:
-            self.reasons.append(forbidden)
+        given_up, forbidden = self.case.given_up.get(step.key, ""), self._forbidden(method)
+        if given_up or forbidden:
+            self.reasons.append(given_up or forbidden)
+            if not forbidden:
+                self._ask_shop_for(method)
             return False
         outcome = self.case.outcome(step.key)
         if outcome is not None:
@@ -253,7 +256,11 @@ class _Choice:
                 wait_h=rungs[-1].wait_h if rungs else Decimal(0),
             )
         )
-        self.chosen.climbs.pop(climb.planned.key, None)
+        key = climb.planned.key
+        self.chosen.climbs.pop(key, None)
+        if not climb.is_halted:
+            self.chosen.sent_climbs[key] = climb
+            self.chosen.findings.setdefault(key, []).append(self.finding)
 
 
 def _spot(case: Case, chosen: Chosen, method: Method, *, part: str, place: str) -> Spot:

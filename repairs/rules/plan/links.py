@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from inventory.catalog.schema import Method, OrderRule
 from repairs.rules.plan.case import OIL, Case
-from repairs.rules.plan.choose import Chosen, add_putting_back
+from repairs.rules.plan.choose import Chosen, add_putting_back, methods_of
 from repairs.rules.plan.graph import Graph, Node
 from repairs.rules.plan.needs import (
     Needed,
@@ -28,9 +28,11 @@ SHOP_TRIP = "shop_trip"  # the step that all work of a shop is done in, where st
 DISMANTLING = frozenset({"opens", "strip"})  # late within its phase: a first pull by hand needs the parts still in
 HOT = frozenset({"heat", "flame"})
 SOFT = frozenset({"pad", "felt", "cork"})
-HEAT_AHEAD = "a later try may heat it: what heat ruins goes in when the stuck part is out"
+HEAT_AHEAD = "a later try may heat it: what heat ruins goes in when that is past"
 FLAME_ON_OIL = "a flame on oil burns: clean it off first"
 FLAME_FIRST = "oil goes on after the flame, never before"
+BEFORE_FLAME = "before_flame"
+RIGHT_BEFORE = "it is made ready right before the flame"
 
 
 class GiveUpError(Exception):
@@ -145,13 +147,24 @@ def build_graph(case: Case, chosen: Chosen) -> Graph:
 
     Raises GiveUpError where there is no cleaning to add.
     """
-    _hold_what_a_shop_frees(case, chosen)
     _clean_before_flame(case, chosen)
+    _hold_what_a_shop_frees(case, chosen)
     graph = _linked(case, chosen)
     if _separate(case, chosen, graph):
+        _hold_what_a_shop_frees(case, chosen)
         graph = _linked(case, chosen)
         _separate(case, chosen, graph)
+    _make_ready_last(graph)
     return graph
+
+
+def _make_ready_last(graph: Graph) -> None:
+    """Put what makes a place ready for a flame after all else that comes before it: a joint stays clean until then."""
+    ready = {key for key, node in graph.nodes.items() if BEFORE_FLAME in node.tags}
+    for first, burning in [edge for edge in graph.edges if graph.nodes[edge[1]].tags & FLAME and edge[0] not in ready]:
+        for key in (one for one in ready if (one, burning) in graph.edges):
+            if not graph.reaches(key, first):
+                graph.link(first, key, because=RIGHT_BEFORE)
 
 
 def _hold_what_a_shop_frees(case: Case, chosen: Chosen) -> None:
@@ -279,19 +292,38 @@ def _link_guarded_tries(chosen: Chosen, graph: Graph) -> None:
 
 
 def _link_soft_parts_after_heat(case: Case, chosen: Chosen, graph: Graph) -> None:
-    """Put new pads, felts and corks after a stuck part that a later try would heat, as far as the heat gets to them.
+    """Put new pads, felts and corks after work at a part that a later way there would heat, as far as the heat gets to them.
 
     Brass leads it everywhere; where nothing is bathed, only the same key or part is near enough.
     """
-    for climb, rung in chosen.next_tries():
-        if not any(HOT.intersection(one.entry.tags) for one in climb.planned.ahead):
-            continue
-        near = {climb.planned.part, climb.planned.place} - {""}
+    spots = {
+        rung.step_key: (climb.planned.part, climb.planned.place)
+        for climb, rung in chosen.next_tries()
+        if any(HOT.intersection(one.entry.tags) for one in climb.planned.ahead)
+    }
+    spots |= {
+        key: (one.part, one.place) for key, one in chosen.methods.items() if _may_need_heat(case, chosen, key=key)
+    }
+    for key, (part, place) in spots.items():
+        near = {part, place} - {""}
         for node in graph.nodes.values():
-            if SOFT.isdisjoint(node.tags) or graph.reaches(node.key, rung.step_key):
+            if SOFT.isdisjoint(node.tags) or graph.reaches(node.key, key):
                 continue
             if case.has_bath or near.intersection(node.key.split(":")[1:]):
-                graph.link(rung.step_key, node.key, because=HEAT_AHEAD)
+                graph.link(key, node.key, because=HEAT_AHEAD)
+
+
+def _may_need_heat(case: Case, chosen: Chosen, *, key: str) -> bool:
+    """Whether this bench would go on with heat where a method does not put its finding right."""
+    method = chosen.methods[key].method
+    if not SOFT.isdisjoint(method.tags):
+        return False
+    for finding in chosen.findings.get(key, ()):
+        ways = methods_of(case, finding)
+        later = ways[ways.index(method) + 1 :] if method in ways else ()
+        if any(HOT.intersection(one.tags) and not case.lacking_for(one) for one in later):
+            return True
+    return False
 
 
 def _clean_before_flame(case: Case, chosen: Chosen) -> None:

@@ -300,7 +300,7 @@ def _until_hard_failures(
         if failures < HARD_FAILURES or rung.step_key in retry:
             keep.append(rung)
             failures += rung.entry.force > GENTLE_HEAT
-    return keep, _refused([rung for rung in rungs if rung not in keep], STOP_WORDS)
+    return keep, _refused([replace(rung, is_passed=True) for rung in rungs if rung not in keep], STOP_WORDS)
 
 
 def _worthwhile(

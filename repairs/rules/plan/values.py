@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
@@ -31,6 +32,15 @@ class WaitsOn:
     step_key: str
     say: str
     because: str
+    part_name: str = ""  # as said, with its place
+
+
+def by_reason(waits: Iterable[WaitsOn]) -> list[tuple[str, list[WaitsOn]]]:
+    """Return what comes first by the reason it does, in the order given."""
+    found: dict[str, list[WaitsOn]] = {}
+    for one in waits:
+        found.setdefault(one.because, []).append(one)
+    return list(found.items())
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +68,7 @@ class PlannedRung:
     first_takes: tuple[tuple[str, Bill], ...]  # those of them not planned anyway; the first try that needs one pays
     waits_on: tuple[str, ...]  # keys of steps planned anyway that it needs or rides on
     held_by: tuple[str, ...]  # codes of the rungs that gentleness or the ladder puts before it
-    is_passed: bool = False  # refused because something harder has failed already
+    is_passed: bool = False  # refused only for what has failed here already, not for what it does
 
     @property
     def p(self) -> float:
@@ -79,6 +89,29 @@ class PlannedLadder:
     def ahead(self) -> tuple[PlannedRung, ...]:
         """Return the rungs still to try, the next one first."""
         return tuple(rung for rung in self.rungs if rung.state in {RungState.NEXT, RungState.LATER, RungState.OUTSIDE})
+
+
+@dataclass(frozen=True, slots=True)
+class SentLadder:
+    """A stuck part that is left to a shop, with its ladder as far as this bench got."""
+
+    ladder: PlannedLadder
+    part_name: str  # as said, with its place
+    findings: tuple[FindingFact, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Soaked:
+    """A stuck part that sits in a work on the whole instrument, and its own way of that work."""
+
+    key: str
+    method: str
+    rung: str
+    part: str
+    part_name: str
+    place: str
+    say: str
+    findings: tuple[FindingFact, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +148,11 @@ class PlannedStep:
 
     @property
     def blocked_because(self) -> str:
-        return "; ".join(f"first: {one.say} ({one.because})" for one in self.waits_on)
+        """Return what comes first, each reason said once."""
+        return "; ".join(
+            f"first: {', '.join(dict.fromkeys(one.say for one in firsts))} ({because})"
+            for because, firsts in by_reason(self.waits_on)
+        )
 
     @property
     def acknowledgements(self) -> tuple[Hazard, ...]:
@@ -228,6 +265,7 @@ class Plan:
     ladders: tuple[PlannedLadder, ...]
     reckoning: Reckoning
     at_once: tuple[AtOnce, ...] = ()  # where many places are bad: what doing all of them costs against one by one
+    sent_ladders: tuple[SentLadder, ...] = ()
     not_here: tuple[str, ...] = ()  # sentences: cleaning that is owed and that this bench cannot do
     conflicts: tuple[str, ...] = ()  # order rules the catalog contradicts itself on; empty for a sound catalog
 

@@ -28,7 +28,7 @@ from repairs.rules.plan.links import (
 from repairs.rules.plan.needs import Needed
 from repairs.rules.plan.overhaul import overhaul
 from repairs.rules.plan.rungs import Climb
-from repairs.rules.plan.values import DoneStep, Plan, PlannedRung, PlannedStep, WaitsOn
+from repairs.rules.plan.values import DoneStep, Plan, PlannedRung, PlannedStep, SentLadder, WaitsOn
 
 CENT = Decimal("0.01")
 HOURS_PER_DAY = "bench_hours_per_day"
@@ -87,6 +87,14 @@ def plan_work(
         ladders=tuple(climb.planned for climb in chosen.climbs.values()),
         reckoning=PlanReckoning(case=case, chosen=chosen, bench_hours_per_day=hours),
         at_once=tuple(chosen.at_once),
+        sent_ladders=tuple(
+            SentLadder(
+                ladder=climb.planned,
+                part_name=case.parts[climb.planned.part].at(climb.planned.place),
+                findings=tuple(chosen.findings[key]),
+            )
+            for key, climb in chosen.sent_climbs.items()
+        ),
         not_here=tuple(chosen.not_here),
         conflicts=ordered.conflicts,
     )
@@ -112,8 +120,14 @@ def _settled(case: Case) -> tuple[Case, Chosen, Graph]:
 def _steps(case: Case, *, chosen: Chosen, graph: Graph, ordered: Ordered) -> tuple[PlannedStep, ...]:
     names = {key: needed.method.name for key, needed in chosen.methods.items()}
     names |= {rung.step_key: rung.entry.name for _, rung in chosen.next_tries()}
+    places = {key: (needed.part, needed.place) for key, needed in chosen.methods.items()}
+    places |= {rung.step_key: (climb.planned.part, climb.planned.place) for climb, rung in chosen.next_tries()}
+    where = {key: case.parts[part].at(place) if part else "" for key, (part, place) in places.items()}
     waits = {
-        key: tuple(WaitsOn(first, names[first], graph.edges[first, key]) for first in ordered.direct[key])
+        key: tuple(
+            WaitsOn(first, names[first], graph.edges[first, key], part_name=where[first])
+            for first in ordered.direct[key]
+        )
         for key in ordered.keys
     }
     steps = {

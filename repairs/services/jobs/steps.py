@@ -25,7 +25,7 @@ from inventory.services.inspecting import add_bench_finding, close_findings
 from repairs.exceptions import CautionsFirstError, StepRefusedError
 from repairs.models import OUTCOME_LABELS, Attempt, CautionRead, Job, StepClock, StockItem
 from repairs.rules.facts import Outcome, cleaning_of, hygiene_left
-from repairs.rules.plan import Plan, PlannedStep, Savings, may_do, savings, soaked_in
+from repairs.rules.plan import Plan, PlannedStep, Savings, Soaked, may_do, savings, soaked_in
 from repairs.selectors.care import care_methods
 from repairs.selectors.planning import PROVING, job_state, plan_for_job, step_of
 from repairs.services.care import keep_care_dates
@@ -224,7 +224,7 @@ def _tell(attempt: Attempt, *, say: str) -> None:
         )  # fmt: skip
 
 
-def _keep_soaked(soaked: Mapping[str, str], *, ways: Sequence[PlannedStep], bath: Attempt) -> None:
+def _keep_soaked(soaked: Mapping[str, str], *, ways: Sequence[Soaked], bath: Attempt) -> None:
     """Keep for each stuck part how it came out of the bath, as a try of its own; the minutes are those of the bath."""
     known = {way.key: way for way in ways}
     for key, outcome in soaked.items():
@@ -285,14 +285,14 @@ def _usual_parts(step: PlannedStep, outcome: str) -> list[dict[str, Any]]:
     ]
 
 
-def _columns_of(step: PlannedStep) -> dict[str, Any]:
+def _columns_of(step: PlannedStep | Soaked) -> dict[str, Any]:
     """The step as the attempt keeps it: a plan may change, what was done does not."""
     findings = [int(fact.key) for fact in step.findings if fact.key.isdigit()]
     same = {name: getattr(step, name) for name in ("method", "rung", "part", "place")}
     return {"step_key": step.key, "findings": findings, **same}
 
 
-def _clear_clock(job: Job, step: PlannedStep) -> None:
+def _clear_clock(job: Job, step: PlannedStep | Soaked) -> None:
     """Stop its clock and its count of tries; a rung that was asked for again counts as tried again."""
     StepClock.objects.filter(job=job, step_key=step.key).delete()
     if step.key in job.retry_keys:

@@ -3,6 +3,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 from inventory.catalog.load import catalog
+from repairs.models import StepClock
 from repairs.pages.job import SHOWN_WATCH, attempt_lines, job_page, step_card, usual_parts
 from repairs.rules.facts import Outcome
 from repairs.selectors.planning import job_state
@@ -47,20 +48,63 @@ def test_another_step_is_shown_when_asked_for_with_why_it_waits(school, tech):
     assert page_of(job, tech, step_key="no_such_step")["card"].step == state.plan.next_step
 
 
-def test_every_step_stands_in_one_list(school, tech):
-    job = make_job(school=school, actor=tech, findings=[STUCK, LEAKING_CORK])
+TWO_SLIDES = [STUCK, ("main_tuning_slide", "slide_seized", "light")]
+
+
+def test_every_step_stands_once_large_to_be_done_now_or_later(school, tech):
+    job = make_job(school=school, actor=tech, findings=[*TWO_SLIDES, LEAKING_CORK])
     page, plan = page_of(job, tech), job_state(fresh(job)).plan
-    assert [line["key"] for line in page["ready"] + page["later"]] != []
-    assert {line["key"] for line in page["ready"] + page["later"]} == {step.key for step in plan.steps}
+    shown = [page["card"].step.key, *(line["key"] for line in page["ready"] + page["later"])]
+    assert page["ready"]
+    assert sorted(shown) == sorted(step.key for step in plan.steps)
     assert all(line["why"] for line in page["later"])
 
 
-def test_the_rest_of_the_ladder_stands_behind_its_rung(school, tech):
+def test_a_step_asked_for_leaves_the_one_at_hand_among_what_can_be_done_now(school, tech):
+    job = make_job(school=school, actor=tech, findings=TWO_SLIDES)
+    first = page_of(job, tech)
+    asked = page_of(job, tech, step_key=first["ready"][0]["key"])
+    assert asked["card"].step.key == first["ready"][0]["key"]
+    assert first["card"].step.key in {line["key"] for line in asked["ready"]}
+
+
+def test_the_rest_of_the_ladder_stands_with_its_rung_large_or_in_the_list(school, tech):
+    job = make_job(school=school, actor=tech, findings=TWO_SLIDES)
+    page = page_of(job, tech)
+    ladders = {one.ahead[0].step_key: one for one in job_state(fresh(job)).plan.ladders}
+    shown = {page["card"].step.key: page["card"].rungs} | {line["key"]: line["rungs"] for line in page["ready"]}
+    assert set(ladders) <= set(shown)
+    for key, ladder in ladders.items():
+        assert len(shown[key]) == len(ladder.rungs) - 1
+        assert all(rung["note"] for rung in shown[key])
+
+
+def test_a_reason_is_said_once_behind_all_that_comes_first_for_it(school, tech):
+    brace = ("braces_and_finger_hooks", "solder_broken", "moderate", "bow_brace")
+    findings = [("leadpipe", "lime_scale", "moderate"), brace]
+    findings += [(f"{part}_valve_slide", "slide_seized", "severe") for part in ("first", "third")]
+    job = make_job(school=school, actor=tech, findings=findings, profile="full")
+    plan = job_state(fresh(job)).plan
+    step = next(one for one in plan.steps if one.method == "degrease_joint")
+    assert len(step.waits_on) > len({one.because for one in step.waits_on}) == 1
+    (why,) = {line["why"] for line in page_of(job, tech)["later"] if line["key"] == step.key}
+    assert why.count(":") == why.count("right before the flame") == 1
+    assert "(third valve slide; first valve slide)" in why
+    card = page_of(job, tech, step_key=step.key)["card"]
+    ((_, links),) = card.first
+    assert [key for key, _ in links] == list(step.prerequisites)
+    assert card.refusal.count("right before the flame") == 1
+
+
+def test_a_wait_of_a_step_that_the_plan_no_longer_has_is_still_named(school, tech):
     job = make_job(school=school, actor=tech)
-    line = next(one for one in page_of(job, tech)["ready"] if one["rungs"])
-    ladder = job_state(fresh(job)).plan.ladders[0]
-    assert len(line["rungs"]) == len(ladder.rungs) - 1
-    assert all(rung["note"] for rung in line["rungs"])
+    key = "free_valve_slide:first_valve_slide::oil"  # not stuck, or no longer
+    StepClock.objects.create(
+        job=job, step_key=key, started_at=NOW, waiting_since=NOW, waits_until=LATER + timedelta(hours=9), actor=tech
+    )
+    (wait,) = page_of(job, tech)["waits"]
+    assert (wait["where"], wait["is_planned"]) == ("First valve slide", False)
+    assert wait["say"] == catalog().tried_name("free_valve_slide", "oil")
 
 
 def test_what_was_tried_in_vain_is_offered_again_what_worked_is_not(school, tech):

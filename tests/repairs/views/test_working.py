@@ -198,6 +198,14 @@ def test_the_page_counts_the_tries_at_a_way(client, job):
     assert not Attempt.objects.exists()
 
 
+def test_the_step_shown_large_is_not_listed_again_and_all_else_is_folded(client, job):
+    page = client.get(address("job", job)).text
+    say = plan_for_job(fresh(job)).next_step.say
+    assert page.count(f"{say}<") == page.count(f'<h1 id="step-title">{say}</h1>') == 1
+    assert page.index("more ways to try") < page.index('id="plan"')
+    assert '<details class="fold" open>' not in page
+
+
 def test_what_comes_later_is_folded_and_says_once_what_it_waits_for(client, school, tech):
     client.force_login(tech)
     job = make_job(

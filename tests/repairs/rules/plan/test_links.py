@@ -26,6 +26,7 @@ from tests.repairs.rules.small_trade import (
     plan_of,
     with_methods,
 )
+from tests.simulation.drawing import specialist_bench
 
 STUCK, LOOSE = finding("main_slide", "stuck"), finding("brace", "loose")
 TRIED = [attempt(f"free_slide:main_slide::{rung}", Outcome.STILL_STUCK) for rung in ("hand", "soak", "oil", "taps")]
@@ -162,6 +163,56 @@ def test_post_and_bridge_come_before_new_strings_and_one_trip_takes_both():
     assert len(plan.send_out) == 2
     assert trip.watch[:2] == tuple(f"{one.say} ({one.finding.part})." for one in plan.send_out)
     assert not [line for line in strings.watch if line.startswith("First the shop")]  # said once
+
+
+def test_a_joint_is_made_ready_right_before_the_flame_and_after_the_bath():
+    """Common practice, no source: a joint that is cleaned first is dirty again after the bath."""
+    piston = FindingFact(part="piston", place="2", fault="valve_stuck", severity=Severity.MODERATE)
+    brace = "braces_and_finger_hooks"
+    loose = [
+        FindingFact(part=brace, place=place, fault="solder_broken", severity=Severity.MODERATE)
+        for place in ("bow_brace", "finger_hook")
+    ]
+    lime = FindingFact(part="leadpipe", fault="lime_scale", severity=Severity.MODERATE)
+    bench = bench_profile("full", catalog=TRADE)
+    plan = plan_work(kind=TRADE.kinds["trumpet"], catalog=TRADE, findings=(piston, *loose, lime), bench=bench)
+    order = keys(plan)
+    for place in ("bow_brace", "finger_hook"):
+        ready = [order.index(f"{method}:{brace}:{place}") for method in ("clear_for_heat", "degrease_joint")]
+        flame = order.index(f"solder_brace:{brace}:{place}")
+        assert max(order.index("soap_bath_brass"), order.index("remove_pistons")) < min(ready) <= max(ready) < flame
+        between = {plan.steps[at].method for at in range(min(ready), flame)}
+        assert between <= {"clear_for_heat", "degrease_joint", "solder_brace"}
+    free = {step.method for step in plan.steps if not step.waits_on}
+    assert "free_piston" in free
+    assert not free & {"clear_for_heat", "degrease_joint"}
+
+
+def test_a_cork_waits_for_work_that_heat_follows_if_it_does_not_serve():
+    """Common practice, no source: a tube that no ball raises is replaced with a torch, and the torch chars the cork."""
+    fold = FindingFact(part="bell_bow", fault="crease", severity=Severity.MODERATE)
+    leak = FindingFact(part="tuning_slide_water_key", fault="water_key_leak", severity=Severity.MODERATE)
+    kind, ball = TRADE.kinds["trumpet"], "dent_ball:bell_bow"
+    for bench, waits in ((specialist_bench(TRADE), True), (bench_profile("full", catalog=TRADE), False)):
+        plan = plan_work(kind=kind, catalog=TRADE, findings=(fold, leak), bench=bench)
+        cork = next(one for one in plan.steps if one.method == "water_key_cork")
+        assert plan.step(ball)
+        assert (ball in {one.step_key for one in cork.waits_on if "later try may heat" in one.because}) is waits
+
+
+def test_no_bath_is_added_that_a_shop_must_make_way_for_and_the_shop_is_asked_by_name_for_what_needs_it():
+    findings = (
+        FindingFact(part="bell_bow", fault="red_rot", severity=Severity.SEVERE),
+        FindingFact(part="top_valve_cap", place="3", fault="cap_stuck", severity=Severity.SEVERE),
+    )
+    halted = (attempt("free_cap:top_valve_cap:3:oil", Outcome.STOPPED),)
+    plan = plan_work(
+        kind=TRADE.kinds["trumpet"], catalog=TRADE, findings=findings, bench=specialist_bench(TRADE), attempts=halted
+    )
+    sent = {one.finding.part: one for one in plan.send_out}
+    assert sent["bell_bow"].method == "tube_replace"
+    assert "oil could not be cleaned off here" in sent["bell_bow"].why
+    assert not {"remove_felts", "soap_bath_brass"} & set(keys(plan))
 
 
 @pytest.mark.parametrize("outcome", [Outcome.DONE, Outcome.SKIPPED])

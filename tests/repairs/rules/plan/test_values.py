@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 
 from repairs.rules.facts import Outcome
-from repairs.rules.plan.values import AtOnce, Bill
+from repairs.rules.plan.values import AtOnce, Bill, WaitsOn, by_reason
 from tests.repairs.rules.small_trade import attempt, finding, plan_of
 
 
@@ -33,6 +34,18 @@ def test_a_step_is_ready_once_nothing_comes_before_it():
     felts, bath, *_ = plan_of(finding("brace", "loose")).steps
     assert (felts.waits_on, felts.prerequisites, felts.blocked_because) == ((), (), "")
     assert [one.step_key for one in bath.waits_on] == ["take_felts_out"]
+
+
+def test_a_refusal_says_each_reason_once():
+    bath = plan_of(finding("brace", "loose")).step("bath")
+    firsts = [
+        WaitsOn(name, name, because)
+        for name, because in (("Soak", "it rots"), ("Wipe", "it bends"), ("Pull", "it rots"))
+    ]
+    assert replace(bath, waits_on=tuple(firsts)).blocked_because == (
+        "first: Soak, Pull (it rots); first: Wipe (it bends)"
+    )
+    assert [because for because, _ in by_reason(firsts)] == ["it rots", "it bends"]
 
 
 def test_only_hazards_that_ask_for_it_are_acknowledged():
