@@ -21,7 +21,7 @@ from core.tables import (
     BaseTable,
     DayColumn,
 )
-from inventory.rules.playing import LEVEL_NAMES
+from inventory.rules.playing import level_name
 from loans.models import Loan, Student
 
 
@@ -97,7 +97,7 @@ class StudentTable(BaseTable):
     count_word = "student"
 
     def render_level(self, value: str) -> str:
-        return LEVEL_NAMES.get(value, value)
+        return level_name(value)
 
     def render_name(self, value: str) -> str:
         return value or gettext("erased")

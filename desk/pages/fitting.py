@@ -12,7 +12,7 @@ from django.utils.translation import gettext
 from desk.selectors.fitting import Borrower
 from inventory.catalog.load import catalog
 from inventory.models import Instrument, Readiness
-from inventory.rules.playing import LEVEL_NAMES, LEVELS, LevelFit, PlayingReport, for_everybody, level_fits
+from inventory.rules.playing import LEVELS, LevelFit, PlayingReport, for_everybody, level_fits, level_name
 from inventory.rules.standing import Standing
 from inventory.rules.verdict import Verdict
 from inventory.selectors.charts import unconfirmed_chart
@@ -55,7 +55,7 @@ def who_page(
         shown = everyone if level == whole else everyone[:SHOWN]
         groups.append(
             {
-                "name": LEVEL_NAMES.get(level, level),
+                "name": level_name(level),
                 "level": level,
                 "fit": fit,
                 "is_enough": fit is None or fit.is_enough,
@@ -131,7 +131,7 @@ def suits_page(
         key=lambda suit: suit.order,
     )
     return {
-        "level": LEVEL_NAMES.get(student.level, student.level),
+        "level": level_name(student.level),
         "kinds": [
             (code, names[code], counts[code]) for code in sorted(counts, key=names.__getitem__)
         ],  # code, name, how many may go out

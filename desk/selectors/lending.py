@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from inventory.models import Finding, Inspection, Instrument, Purpose, Readiness, Whereabouts
 from inventory.rules.facts import FindingFact
-from inventory.rules.playing import LEVEL_NAMES
+from inventory.rules.playing import LEVELS, level_name
 from inventory.selectors.standing import standing_of
 from loans.models import Loan
 
@@ -54,9 +54,6 @@ def fits(instrument: Instrument) -> tuple[dict[str, Any], ...]:
     if instrument.readiness != Readiness.WITH_LIMITS:
         return ()
     standing = standing_of(instrument)
-    found = [
-        {"level": level, "player": player, "sentences": standing.at(level).limits}
-        for level, player in LEVEL_NAMES.items()
-    ]
+    found = [{"level": level, "player": level_name(level), "sentences": standing.at(level).limits} for level in LEVELS]
     # Limits noted in a play test belong to no level: the fingering chart knows nothing of them.
     return tuple(found) if any(fit["sentences"] for fit in found) else ()

@@ -33,7 +33,7 @@ class LabelForm(forms.Form):
         widget=forms.Textarea(attrs={"rows": 2, "autocomplete": "off", "spellcheck": "false"}),
     )
     sheet = forms.ChoiceField(
-        required=False, label=_("Sheet"), choices=[(sheet.code, sheet.name) for sheet in SHEETS.values()]
+        required=False, label=_("Sheet"), choices=[(sheet.code, _(sheet.name)) for sheet in SHEETS.values()]
     )
     tag = forms.IntegerField(required=False, min_value=1, widget=forms.HiddenInput)
 

@@ -19,7 +19,7 @@ from inventory.pages.suspects import spots_of
 from inventory.rules.intonation import Against, Intonation, Surprise
 from inventory.rules.notes import note_words, shown_note
 from inventory.rules.pitch import FAR_DEGREES, ROOM_CELSIUS, drift, frequency, room_band
-from inventory.rules.playing import LEVEL_NAMES, NoteState, PlayingReport, uncharted
+from inventory.rules.playing import NoteState, PlayingReport, level_name, uncharted
 from inventory.rules.standing import FIRST_YEAR, Standing
 from inventory.rules.verdict import Judgement
 from inventory.selectors.charts import unconfirmed_chart
@@ -107,7 +107,7 @@ def play_test_page(instrument: Instrument, *, level: str) -> PlayTestPage:
         instrument=instrument,
         kind=kind,
         level=chosen,
-        levels=[(code, LEVEL_NAMES[code]) for code in known] if notes else [],
+        levels=[(code, level_name(code)) for code in known] if notes else [],
         notes=notes or [NoteLine(name, name) for name in voices_of(standing)],
         is_by_note=bool(notes),
         spec=catalog().play_tests.get(kind.play_test),

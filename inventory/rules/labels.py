@@ -6,6 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from math import floor, sqrt
 
+from core.translation import gettext as _
+from core.translation import gettext_noop
+
 LETTER_WIDTH, LETTER_HEIGHT = 215.9, 279.4
 DOT = 25.4 / 600  # a dot of an ordinary laser printer: modules of whole dots print evenly
 SMALLEST_MODULE = 0.25  # below this only industrial readers follow
@@ -42,9 +45,9 @@ class SheetGeometry:
         right = self.left + (self.columns - 1) * self.pitch_x + self.width
         bottom = self.top + (self.rows - 1) * self.pitch_y + self.height
         if min(self.left, self.top) < -SLACK or right > self.page_width + SLACK or bottom > self.page_height + SLACK:
-            raise LabelError(f"The labels of sheet {self.code} would leave the page.")
+            raise LabelError(_("The labels of sheet %(code)s would leave the page.", code=self.code))
         if self.pitch_x < self.width - SLACK or self.pitch_y < self.height - SLACK:
-            raise LabelError(f"The labels of sheet {self.code} would overlap.")
+            raise LabelError(_("The labels of sheet %(code)s would overlap.", code=self.code))
 
     @property
     def per_sheet(self) -> int:
@@ -54,7 +57,9 @@ class SheetGeometry:
     def corner(self, position: int) -> tuple[float, float]:
         """Return x and y of the corner of a label; positions count from 1, row by row."""
         if not 1 <= position <= self.per_sheet:
-            raise LabelError(f"Position {position} is not on this sheet; it has 1 to {self.per_sheet}.")
+            raise LabelError(
+                _("Position %(at)s is not on this sheet; it has 1 to %(last)s.", at=position, last=self.per_sheet)
+            )
         row, column = divmod(position - 1, self.columns)
         return self.left + column * self.pitch_x, self.top + row * self.pitch_y
 
@@ -64,12 +69,18 @@ class SheetGeometry:
 SHEETS = {
     sheet.code: sheet
     for sheet in (
-        SheetGeometry("30up", "30 to a sheet, 66.7 x 25.4 mm", 66.675, 25.4, 3, 10, 4.7625, 12.7, 69.85, 25.4),
-        SheetGeometry("20up", "20 to a sheet, 101.6 x 25.4 mm", 101.6, 25.4, 2, 10, 3.96875, 12.7, 106.3625, 25.4),
-        SheetGeometry("80up", "80 to a sheet, 44.5 x 12.7 mm", 44.45, 12.7, 4, 20, 7.14375, 12.7, 52.3875, 12.7),
+        SheetGeometry(
+            "30up", gettext_noop("30 to a sheet, 66.7 x 25.4 mm"), 66.675, 25.4, 3, 10, 4.7625, 12.7, 69.85, 25.4
+        ),
+        SheetGeometry(
+            "20up", gettext_noop("20 to a sheet, 101.6 x 25.4 mm"), 101.6, 25.4, 2, 10, 3.96875, 12.7, 106.3625, 25.4
+        ),
+        SheetGeometry(
+            "80up", gettext_noop("80 to a sheet, 44.5 x 12.7 mm"), 44.45, 12.7, 4, 20, 7.14375, 12.7, 52.3875, 12.7
+        ),
         SheetGeometry(
             "25round",
-            "63 round cable tags to a sheet, 25 mm across",
+            gettext_noop("63 round cable tags to a sheet, 25 mm across"),
             25.0,
             25.0,
             7,
@@ -145,8 +156,12 @@ def layout(*, sheet: SheetGeometry, modules: int) -> LabelLayout:
     face = _round_layout(sheet=sheet, modules=modules) if sheet.is_round else _wide_layout(sheet=sheet, modules=modules)
     if face.module < SMALLEST_MODULE:
         raise LabelError(
-            f"The public address is too long for the sheet {sheet.name}: the code's squares would print smaller than"
-            f" {SMALLEST_MODULE} mm. Choose a sheet with larger labels or a shorter address."
+            _(
+                "The public address is too long for the sheet %(sheet)s: the code's squares would print smaller than "
+                "%(least)s mm. Choose a sheet with larger labels or a shorter address.",
+                sheet=_(sheet.name),
+                least=SMALLEST_MODULE,
+            )
         )
     return face
 

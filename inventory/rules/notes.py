@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 
+from core.translation import gettext as _
 from inventory.rules.pitch import midi_of
 
 LEAST_RUN = 4  # neighboring half steps that are said as a range
@@ -35,7 +36,11 @@ def _height(note: str) -> float:
 
 
 def run_words(run: Sequence[str]) -> str:
-    return shown_note(run[0]) if len(run) == 1 else f"{shown_note(run[0])} to {shown_note(run[-1])}"
+    return (
+        shown_note(run[0])
+        if len(run) == 1
+        else _("%(first)s to %(last)s", first=shown_note(run[0]), last=shown_note(run[-1]))
+    )
 
 
 def note_words(notes: Iterable[str], *, most: int = 0) -> str:
@@ -44,4 +49,4 @@ def note_words(notes: Iterable[str], *, most: int = 0) -> str:
     if not most or len(runs) <= most:
         return ", ".join(map(run_words, runs))
     shown, more = runs[: most - 2], sum(map(len, runs[most - 2 :]))
-    return f"{', '.join(map(run_words, shown))} and {more} more"
+    return _("%(notes)s and %(more)s more", notes=", ".join(map(run_words, shown)), more=more)

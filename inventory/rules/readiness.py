@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 
+from core.translation import gettext as _
+from core.translation import gettext_noop, ngettext
 from inventory.rules.facts import Owed
 from inventory.rules.verdict import Verdict
 
@@ -67,15 +69,13 @@ class ReadinessAnswer:
 
 
 WHEREABOUTS = {
-    "with_student": Reason("with_student", "It is with a student.", Clears.TAKE_BACK, stays_in=True),
-    "on_bench": Reason("on_bench", "It is on the bench.", Clears.FINISH_JOB, stays_in=True),
-    "at_shop": Reason("at_shop", "It is at a shop.", Clears.FINISH_JOB, stays_in=True),
-    "not_found": Reason("not_found", "Nobody knows where it is.", Clears.FIND, stays_in=True),
-    "gone": Reason("gone", "It has left the district.", Clears.NOTHING, stays_in=True),
+    "with_student": (gettext_noop("It is with a student."), Clears.TAKE_BACK),
+    "on_bench": (gettext_noop("It is on the bench."), Clears.FINISH_JOB),
+    "at_shop": (gettext_noop("It is at a shop."), Clears.FINISH_JOB),
+    "not_found": (gettext_noop("Nobody knows where it is."), Clears.FIND),
+    "gone": (gettext_noop("It has left the district."), Clears.NOTHING),
 }
-
-
-UNKNOWN_HISTORY = "Nobody knows its history: it is due a full cleaning."
+UNKNOWN_HISTORY = gettext_noop("Nobody knows its history: it is due a full cleaning.")
 
 
 def readiness(facts: ReadinessFacts) -> ReadinessAnswer:
@@ -92,25 +92,26 @@ def readiness(facts: ReadinessFacts) -> ReadinessAnswer:
 
 def _where_it_is(facts: ReadinessFacts) -> Iterator[Reason]:
     if facts.whereabouts in WHEREABOUTS:
-        yield WHEREABOUTS[facts.whereabouts]
+        text, clears = WHEREABOUTS[facts.whereabouts]
+        yield Reason(facts.whereabouts, _(text), clears, stays_in=True)
     if facts.is_parts_instrument:
-        yield Reason("parts_horn", "It is kept for its parts.", Clears.NOTHING, stays_in=True)
+        yield Reason("parts_horn", _("It is kept for its parts."), Clears.NOTHING, stays_in=True)
     if not facts.is_kind_known:
-        words = "Its kind is no longer in the catalog, so nothing can be judged."
+        words = _("Its kind is no longer in the catalog, so nothing can be judged.")
         yield Reason("unknown_kind", words, Clears.NOTHING, stays_in=True)
     if facts.is_back_from_shop:
-        words = "It came back from a shop and nobody has played it."
+        words = _("It came back from a shop and nobody has played it.")
         yield Reason("back_from_shop", words, Clears.PLAY_TEST, stays_in=True)
 
 
 def _how_it_plays(facts: ReadinessFacts) -> Iterator[Reason]:
     failed = facts.failed_play_test
     if facts.verdict == Verdict.NOT_INSPECTED:
-        yield Reason("not_inspected", "Nobody has inspected it.", Clears.INSPECT, stays_in=True)
+        yield Reason("not_inspected", _("Nobody has inspected it."), Clears.INSPECT, stays_in=True)
     if failed:
-        yield Reason("play_test", f"It failed its play test: {failed}.", Clears.PLAY_TEST, stays_in=True)
+        yield Reason("play_test", _("It failed its play test: %(what)s.", what=failed), Clears.PLAY_TEST, stays_in=True)
     if facts.verdict == Verdict.DOES_NOT_PLAY:
-        for sentence in facts.stopping or (() if failed else ("It does not play.",)):
+        for sentence in facts.stopping or (() if failed else (_("It does not play."),)):
             yield Reason("does_not_play", sentence, Clears.REPAIR, stays_in=True)
     for sentence in facts.never_issue:
         yield Reason("never_issue", sentence, Clears.REPAIR, stays_in=True)
@@ -118,16 +119,20 @@ def _how_it_plays(facts: ReadinessFacts) -> Iterator[Reason]:
 
 def _what_is_due(facts: ReadinessFacts) -> Iterator[Reason]:
     if Owed.HYGIENE in facts.owed:
-        words = "What goes into a mouth is not clean yet."
+        words = _("What goes into a mouth is not clean yet.")
         if Owed.FULL in facts.owed:
-            words = f"{words} {UNKNOWN_HISTORY}"
+            words = f"{words} {_(UNKNOWN_HISTORY)}"
         yield Reason("hygiene", words, Clears.CLEAN, stays_in=True)
     if facts.missing_essentials:
-        names = ", ".join(facts.missing_essentials)
-        yield Reason("accessories", f"Missing: {names}.", Clears.COUNT_ACCESSORIES, stays_in=True)
+        words = _("Missing: %(names)s.", names=", ".join(facts.missing_essentials))
+        yield Reason("accessories", words, Clears.COUNT_ACCESSORIES, stays_in=True)
     if facts.open_reports:
-        many = "A problem was" if facts.open_reports == 1 else f"{facts.open_reports} problems were"
-        yield Reason("reports", f"{many} reported and not looked at.", Clears.ANSWER_REPORT, stays_in=True)
+        words = ngettext(
+            "A problem was reported and not looked at.",
+            "%(number)s problems were reported and not looked at.",
+            facts.open_reports,
+        )
+        yield Reason("reports", words, Clears.ANSWER_REPORT, stays_in=True)
 
 
 def _worth_knowing(facts: ReadinessFacts) -> Iterator[Reason]:
@@ -136,10 +141,10 @@ def _worth_knowing(facts: ReadinessFacts) -> Iterator[Reason]:
         for sentence in facts.limits:
             yield Reason("limits", sentence, Clears.REPAIR, stays_in=False)
     if Owed.FULL in facts.owed and Owed.HYGIENE not in facts.owed:
-        yield Reason("full_cleaning", UNKNOWN_HISTORY, Clears.CLEAN, stays_in=False)
+        yield Reason("full_cleaning", _(UNKNOWN_HISTORY), Clears.CLEAN, stays_in=False)
     if facts.missing_extras:
-        names = ", ".join(facts.missing_extras)
-        yield Reason("extras", f"Without {names}.", Clears.COUNT_ACCESSORIES, stays_in=False)
+        words = _("Without %(names)s.", names=", ".join(facts.missing_extras))
+        yield Reason("extras", words, Clears.COUNT_ACCESSORIES, stays_in=False)
 
 
 def ages_out_on(*, inspected_on: date | None, valid_days: int) -> date | None:
@@ -151,4 +156,4 @@ def aged_reason(*, ready_until: date | None, today: date) -> Reason | None:
     """The reason that only the calendar brings: the last inspection is too old."""
     if ready_until is None or today <= ready_until:
         return None
-    return Reason("aged", "Its last inspection is too old.", Clears.INSPECT, stays_in=True)
+    return Reason("aged", _("Its last inspection is too old."), Clears.INSPECT, stays_in=True)

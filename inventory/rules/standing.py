@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
+from core.translation import gettext as _
 from inventory.catalog.chart_schema import Chart
 from inventory.catalog.schema import Catalog, Effect, Kind
 from inventory.rules.facts import FindingFact, Owed
@@ -94,7 +95,7 @@ class Standing:
             finding=finding,
             effect=Effect.LOOKS_ONLY,
             group=EffectGroup.LOOKS,
-            sentence=f"{name}: on a part this instrument no longer has.",
+            sentence=_("%(finding)s: on a part this instrument no longer has.", finding=name),
         )
 
 

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
 from core.money import dollars
+from core.translation import gettext as _
+from core.translation import ngettext
 
 CENT = Decimal("0.01")
 
@@ -58,12 +60,17 @@ def value_of(facts: ValueFacts) -> Value:
     new = facts.replacement_amount
     line = book_value(cost=new, salvage=_cents(new * facts.residual_share), life_years=facts.life_years, years=age)
     floor = _cents(new * facts.playing_share)
-    told_age = f"{age} years old" if facts.age_years is not None else f"age not known, taken as {age} years"
-    words = (
-        f"a new one costs {dollars(new)}; {told_age} of a life of {facts.life_years}: {dollars(line)} by straight line"
+    known_age = ngettext("%(number)s year old", "%(number)s years old", age)
+    words = _(
+        "a new one costs %(new)s; %(age)s of a life of %(life)s: %(line)s by straight line",
+        new=dollars(new),
+        age=known_age if facts.age_years is not None else _("age not known, taken as %(age)s years", age=age),
+        life=facts.life_years,
+        line=dollars(line),
     )
     if line < floor:
-        words += f"; one that plays never counts for less than {facts.playing_share * 100:.0f}%"
+        least = f"{facts.playing_share * 100:.0f}%"
+        words += _("; one that plays never counts for less than %(share)s", share=least)
     playing = max(line, floor)
     as_is = max(playing - facts.repair_amount, Decimal(0)).quantize(CENT)
     return Value(
@@ -72,5 +79,7 @@ def value_of(facts: ValueFacts) -> Value:
         age_years=age,
         years_left=max(facts.life_years - age, 0),
         words=words,
-        as_is_words=f"{dollars(playing)} less {dollars(facts.repair_amount)} to get there",
+        as_is_words=_(
+            "%(value)s less %(repair)s to get there", value=dollars(playing), repair=dollars(facts.repair_amount)
+        ),
     )

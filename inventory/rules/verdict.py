@@ -13,6 +13,8 @@ from decimal import Decimal
 from enum import StrEnum
 from itertools import groupby
 
+from core.translation import gettext as _
+from core.translation import gettext_noop, ngettext
 from inventory.catalog.chart_schema import Chart
 from inventory.catalog.schema import MISSING_PART, Effect, Fault, Kind, Part, Role, RoleTag, Severity
 from inventory.rules.facts import FindingFact
@@ -53,16 +55,16 @@ GROUPS = {
     Effect.UNSAFE: EffectGroup.STOPS,
 }  # all others limit
 EFFECT_WORDS = {
-    Effect.LOOKS_ONLY: "looks only, playing is not touched",
-    Effect.RISKS: "plays now but will get worse",
-    Effect.SLOWS: "slow or awkward",
-    Effect.BENDS_PITCH: "tone or pitch suffers",
-    Effect.LOSES_NOTES: "part of what it does is gone",
-    Effect.STOPS_SOUND: "cannot be played",
-    Effect.UNSAFE: "not safe to hand out",
+    Effect.LOOKS_ONLY: gettext_noop("looks only, playing is not touched"),
+    Effect.RISKS: gettext_noop("plays now but will get worse"),
+    Effect.SLOWS: gettext_noop("slow or awkward"),
+    Effect.BENDS_PITCH: gettext_noop("tone or pitch suffers"),
+    Effect.LOSES_NOTES: gettext_noop("part of what it does is gone"),
+    Effect.STOPS_SOUND: gettext_noop("cannot be played"),
+    Effect.UNSAFE: gettext_noop("not safe to hand out"),
 }
-AT_RISK = "playing is not touched, but the instrument travels at risk"  # of what carries it
-MORE_DAMAGE = "more damage may follow"  # of a risk, where the finding already does something worse
+AT_RISK = gettext_noop("playing is not touched, but the instrument travels at risk")  # of what carries it
+MORE_DAMAGE = gettext_noop("more damage may follow")  # of a risk, where the finding already does something worse
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,10 +156,12 @@ def judge(
     counted = [effect for effect in effects if effect.group is not EffectGroup.LOOKS]
     reasons = [effect.sentence for effect in counted]
     if is_past_share:
-        notes = f"{report.lost_share:.0%} of the {_said(report.level)} notes"
-        reasons.append(f"{notes} are lost; more than {limit:.0%} is too many.")
+        words = _("%(share)s of the %(level)s notes are lost; more than %(limit)s is too many.")
+        reasons.append(
+            words % {"share": f"{report.lost_share:.0%}", "level": _said(report.level), "limit": f"{limit:.0%}"}
+        )
     if not inspected:
-        verdict, reasons = Verdict.NOT_INSPECTED, ["Nobody has inspected it yet."]
+        verdict, reasons = Verdict.NOT_INSPECTED, [_("Nobody has inspected it yet.")]
     elif is_past_share or any(effect.group is EffectGroup.STOPS for effect in effects):
         verdict = Verdict.DOES_NOT_PLAY
     else:
@@ -178,7 +182,7 @@ def _effect(
 ) -> FindingEffect:
     name = finding_name(finding=finding, part=part, faults=faults)
     if part is None:
-        sentence = f"{name}: this instrument has no such part."
+        sentence = _("%(finding)s: this instrument has no such part.", finding=name)
         return FindingEffect(finding, Effect.LOOKS_ONLY, EffectGroup.LOOKS, sentence)
     hit = tuple(note for note in report.notes if index in note.because)
     lost, off = _written(hit, NoteState.LOST), _written(hit, NoteState.OFF)
@@ -192,10 +196,10 @@ def _effect(
     group = GROUPS.get(effects[0], EffectGroup.LIMITS)
     said = notes or _effect_words(effects[0], part=part, report=report)
     if effects[0] is Effect.RISKS and part.role in roles and RoleTag.APART in roles[part.role].tags:
-        group, said = EffectGroup.LOOKS, AT_RISK
+        group, said = EffectGroup.LOOKS, _(AT_RISK)
     is_one_tube = part.role in roles and RoleTag.HAND_SLIDE in roles[part.role].tags  # either leg stops the slide
     if len(part.places) > 1 and not finding.place and (lost or off) and not is_one_tube:
-        said += "; which one is not said, so all count"
+        said += _("; which one is not said, so all count")
     return FindingEffect(
         finding,
         effects[0],
@@ -265,42 +269,47 @@ def _notes_words(report: PlayingReport, *, hit: Sequence[NoteResult]) -> str:
     """Say what a finding does to the notes that it hits; "" where it hits none."""
     lost, off = _written(hit, NoteState.LOST), [note for note in hit if note.state is NoteState.OFF]
     if lost and len(lost) == len(report.notes):
-        return "no note sounds"
+        return _("no note sounds")
     said = []
     if lost:
-        said.append(f"{len(lost)} of {len(report.notes)} {_said(report.level)} notes lost ({note_words(lost)})")
+        told = {"lost": len(lost), "all": len(report.notes), "level": _said(report.level), "notes": note_words(lost)}
+        said.append(_("%(lost)s of %(all)s %(level)s notes lost (%(notes)s)", **told))
     if off:
-        said.append(f"{len(off)} off ({_off_words(off, report=report)})")
+        said.append(_("%(off)s off (%(notes)s)", off=len(off), notes=_off_words(off, report=report)))
     if other := len(hit) - len(lost) - len(off):
-        said.append(f"{other} {'needs' if other == 1 else 'need'} another fingering")
+        said.append(ngettext("%(number)s needs another fingering", "%(number)s need another fingering", other))
     return ", ".join(said)
 
 
 def _effect_words(effect: Effect, *, part: Part, report: PlayingReport) -> str:
     if part.role == TUNES and effect in {Effect.BENDS_PITCH, Effect.SLOWS} and report.mistuning:
-        return f"the instrument {report.mistuning}"
+        return _("the instrument %(mistuning)s", mistuning=report.mistuning)
     if effect is Effect.SLOWS and report.notes:
-        return f"slow or awkward, no {_said(report.level)} note lost"
-    return EFFECT_WORDS[effect]
+        return _("slow or awkward, no %(level)s note lost", level=_said(report.level))
+    return _(EFFECT_WORDS[effect])
 
 
 def _besides_words(effect: Effect, *, part: Part, report: PlayingReport) -> str:
     """Say what a finding does besides something worse."""
     if effect is Effect.SLOWS:
-        return EFFECT_WORDS[effect]
-    return MORE_DAMAGE if effect is Effect.RISKS else _effect_words(effect, part=part, report=report)
+        return _(EFFECT_WORDS[effect])
+    return _(MORE_DAMAGE) if effect is Effect.RISKS else _effect_words(effect, part=part, report=report)
 
 
 def _off_words(off: Iterable[NoteResult], *, report: PlayingReport) -> str:
     """Name notes with their cents where the lengths give any; those that a leak weakens are listed together."""
     off = list(off)
     weak = [note.written for note in off if note.is_weak]
-    by_cents = groupby((note for note in off if not note.is_weak), key=lambda note: f"{note.cents:+.0f} cents")
-    said = [f"{run_words(run)} {cents}" for cents, notes in by_cents for run in runs_of(note.written for note in notes)]
+    by_cents = groupby((note for note in off if not note.is_weak), key=lambda note: f"{note.cents:+.0f}")
+    said = [
+        _("%(notes)s %(cents)s cents", notes=run_words(run), cents=cents)
+        for cents, notes in by_cents
+        for run in runs_of(note.written for note in notes)
+    ]
     if weak and len(weak) == len(report.notes):
-        said.append("every note weak")
+        said.append(_("every note weak"))
     elif weak:
-        said.append(f"weak: {note_words(weak)}")
+        said.append(_("weak: %(notes)s", notes=note_words(weak)))
     return ", ".join(said)
 
 
@@ -308,19 +317,21 @@ def _limits(report: PlayingReport, *, counted: Iterable[FindingEffect]) -> tuple
     """Return what to write into the agreement."""
     level, limits = _said(report.level), []
     if report.lost:
-        limits.append(f"These {level} notes do not sound: {note_words(report.lost)}.")
+        notes = note_words(report.lost)
+        limits.append(_("These %(level)s notes do not sound: %(notes)s.", level=level, notes=notes))
     if off := [note for note in report.notes if note.state is NoteState.OFF]:
-        limits.append(f"These {level} notes are out of tune or weak: {_off_words(off, report=report)}.")
+        notes = _off_words(off, report=report)
+        limits.append(_("These %(level)s notes are out of tune or weak: %(notes)s.", level=level, notes=notes))
     others = [
         f"{shown_note(note.written)} ({note.fingering})"
         for note in report.notes
         if note.state is NoteState.OTHER_FINGERING
     ]
     if others:
-        limits.append(f"These notes need another fingering: {', '.join(others)}.")
-    limits += [f"Not working: {function}." for function in report.functions_lost]
+        limits.append(_("These notes need another fingering: %(notes)s.", notes=", ".join(others)))
+    limits += [_("Not working: %(function)s.", function=function) for function in report.functions_lost]
     if report.mistuning:
-        limits.append(f"Tuning: {report.mistuning}.")
+        limits.append(_("Tuning: %(mistuning)s.", mistuning=report.mistuning))
     limits += [effect.besides if effect.lost or effect.off else effect.sentence for effect in counted]
     limits = [limit for limit in limits if limit]
     return tuple(dict.fromkeys(limits))
@@ -333,7 +344,7 @@ def finding_name(*, finding: FindingFact, part: Part | None, faults: Mapping[str
     if place and place not in where:
         where = f"{where}, {place}"
     known = faults.get(finding.fault)
-    what = "missing" if finding.fault == MISSING_PART else known.name if known else finding.fault.replace("_", " ")
+    what = _("missing") if finding.fault == MISSING_PART else known.name if known else finding.fault.replace("_", " ")
     detail = f", {finding.detail}" if finding.detail else ""
     how = "" if finding.severity is Severity.MODERATE else f" ({finding.severity.value})"
     return f"{where[:1].upper()}{where[1:]}, {what}{detail}{how}"

@@ -87,7 +87,7 @@ def picture_of(drawing: Drawing, *, links: Mapping[str, str], ink: bool) -> dict
                 station=station,
                 href=links.get(station.code, ""),
                 color=("#000000" if ink else SIGN_COLOR[station.group]) if station.group else "",
-                sign=SIGNS[station.group] if station.group else "",
+                sign=gettext(SIGNS[station.group]) if station.group else "",
             )
             for station in drawing.stations
         ),

@@ -14,7 +14,7 @@ from inventory.models import School
 from inventory.rules.playing import LEVEL_NAMES
 from loans.models import AgreementTerms, Student
 
-LEVELS = tuple(LEVEL_NAMES.items())
+LEVELS = tuple((code, _(name)) for code, name in LEVEL_NAMES.items())
 
 
 class StudentForm(OnceForm):

@@ -17,7 +17,7 @@ from core.pdf import PdfError
 from core.views import FormView, StaffRequest, StaffView, row_or_404
 from inventory.exceptions import RefusedError
 from inventory.models import schools_of
-from inventory.rules.playing import LEVEL_NAMES
+from inventory.rules.playing import level_name
 from loans.forms import EraseForm, StudentFilterForm, StudentForm, StudentLeftForm
 from loans.models import Student
 from loans.selectors import loans_of, papers_to_keep, places_to_redact
@@ -57,7 +57,7 @@ class StudentView(StaffView):
         student = student_of(request, pk)
         context = {
             "student": student,
-            "level": LEVEL_NAMES.get(student.level, student.level),
+            "level": level_name(student.level),
             "loans": loans_of(student),
             "today": timezone.localdate(),
             "may_change": request.user.has_perm("loans.change_student"),

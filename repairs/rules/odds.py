@@ -8,8 +8,11 @@ from dataclasses import dataclass, field
 
 from scipy import special
 
+from core.translation import gettext as _
+
 PRIOR_WEIGHT = 4.0  # tries that the starting guess is worth
 FINE_TRIES = 5  # tries of one kind and role before they speak for themselves
+STARTING_GUESS, ALL_KINDS = "starting guess", "all kinds"  # words of data, in `explain`
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +50,7 @@ class Posterior:
     default_p: float
     freed: int
     tries: int
-    scope: str  # "starting guess", "all kinds", or the kind and role the tries come from
+    scope: str  # STARTING_GUESS, ALL_KINDS, or the kind and role the tries come from
 
     @property
     def mean(self) -> float:
@@ -67,11 +70,12 @@ class Posterior:
     @property
     def sentence(self) -> str:
         """Return what the page says: the local record and the guess it started from."""
-        guess = f"starting guess {self.default_p * 100:.0f}%"
+        told = {"guess": f"{self.default_p * 100:.0f}%", "freed": self.freed, "tries": self.tries, "scope": self.scope}
         if not self.tries:
-            return f"not tried here yet; {guess}"
-        where = "here" if self.scope == "all kinds" else f"here on {self.scope}"
-        return f"freed {self.freed} of {self.tries} {where}; {guess}"
+            return _("not tried here yet; starting guess %(guess)s", **told)
+        if self.scope == ALL_KINDS:
+            return _("freed %(freed)s of %(tries)s here; starting guess %(guess)s", **told)
+        return _("freed %(freed)s of %(tries)s here on %(scope)s; starting guess %(guess)s", **told)
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +101,7 @@ class Odds:
         coarse = self.by_rung.get((ladder, rung), Tally())
         fine = self.by_kind_and_role.get((ladder, rung, kind, role), Tally())
         if fine.tries < self.fine_tries:
-            scope = "all kinds" if coarse.tries else "starting guess"
+            scope = ALL_KINDS if coarse.tries else STARTING_GUESS
             return self._update(default_p, default_p=default_p, tally=coarse, scope=scope)
         others = Tally(freed=coarse.freed - fine.freed, tries=coarse.tries - fine.tries)
         start = self._update(default_p, default_p=default_p, tally=others, scope="").mean

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from core.translation import gettext as _
 from repairs.rules.odds import Interval, exact_interval
 
 
@@ -47,20 +48,21 @@ class Kept:
     def limits_words(self) -> str:
         """Say both limits: "30 to 70% and 65 to 96%"."""
         half, most = self.p50_limits, self.p80_limits
-        return f"{half.low:.0%} to {half.high:.0%} and {most.low:.0%} to {most.high:.0%}"
+        spans = [_("%(low)s to %(high)s", low=f"{one.low:.0%}", high=f"{one.high:.0%}") for one in (half, most)]
+        return _("%(half)s and %(most)s", half=spans[0], most=spans[1])
 
     @property
     def verdict(self) -> str:
         """Say whether the shares agree with a half and four fifths, as far as so few jobs can tell."""
         if not self.jobs:
-            return "no finished job to judge by yet"
+            return _("no finished job to judge by yet")
         low, high = self.p80_limits.low, self.p80_limits.high
         half = self.p50_limits
         if low <= 0.8 <= high and half.low <= 0.5 <= half.high:
-            return "these promises hold, as far as so many jobs can tell"
+            return _("these promises hold, as far as so many jobs can tell")
         if high < 0.8 or half.high < 0.5:
-            return "jobs take longer than promised"
-        return "jobs take less than promised"
+            return _("jobs take longer than promised")
+        return _("jobs take less than promised")
 
 
 def promises_kept(promises: Iterable[Promise]) -> Kept:

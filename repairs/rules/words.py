@@ -5,14 +5,16 @@ from __future__ import annotations
 from datetime import date, datetime
 from decimal import ROUND_HALF_UP, Decimal
 
+from core.translation import gettext as _
+from core.translation import gettext_noop, ngettext
 from inventory.catalog.schema import Catalog, Kind
 from inventory.rules.facts import FindingFact
 from repairs.rules.facts import Outcome
 from repairs.rules.plan import Plan, RungState, Savings
 
 LONG_WAIT_H = 48.0  # from here on a wait is said in days
-WHOLE = "The whole instrument"
-KNOWN = "This was noted already. Nothing was added twice."
+WHOLE = gettext_noop("The whole instrument")
+KNOWN = gettext_noop("This was noted already. Nothing was added twice.")
 DOLLAR = Decimal(1)
 
 
@@ -20,19 +22,19 @@ def duration(minutes: float) -> str:
     """Return whole minutes in words: "5 min", "1 h", "1 h 20 min"; below half a minute it is "under 1 min"."""
     whole = round(minutes)
     if whole < 1:
-        return "under 1 min" if minutes > 0 else "0 min"
+        return _("under 1 min") if minutes > 0 else _("0 min")
     hours, rest = divmod(whole, 60)
-    words = [f"{hours} h"] if hours else []
-    return " ".join([*words, f"{rest} min"] if rest else words)
+    words = [_("%(hours)s h", hours=hours)] if hours else []
+    return " ".join([*words, _("%(minutes)s min", minutes=rest)] if rest else words)
 
 
 def waiting(hours: float) -> str:
     """Return a wait that needs nobody: "none", "12 min", "3 h", "3 days"."""
     if hours <= 0:
-        return "none"
+        return _("none")
     if hours >= LONG_WAIT_H:
         days = hours / 24
-        return f"{days:.0f} days" if abs(days - round(days)) < 0.05 else f"{days:.1f} days"
+        return _("%(days)s days", days=f"{days:.0f}" if abs(days - round(days)) < 0.05 else f"{days:.1f}")
     return duration(hours * 60)
 
 
@@ -40,10 +42,10 @@ def in_ten(chance: float) -> str:
     """Return a chance as one says it: "7 times in 10", "less than 1 time in 10", "nearly always"."""
     tenths = round(chance * 10)
     if tenths < 1:
-        return "less than 1 time in 10"
+        return _("less than 1 time in 10")
     if tenths > 9:
-        return "nearly always"
-    return f"{tenths} time{'' if tenths == 1 else 's'} in 10"
+        return _("nearly always")
+    return ngettext("%(number)s time in 10", "%(number)s times in 10", tenths)
 
 
 def clock_time(moment: datetime, *, today: date) -> str:
@@ -57,7 +59,7 @@ def clock_time(moment: datetime, *, today: date) -> str:
 
 def place_words(kind: Kind, *, part: str, place: str = "") -> str:
     """Return "Third valve slide" or "Tone hole pads, low C"; without a part it is the whole instrument."""
-    return kind.where(part, place) if part else WHOLE
+    return kind.where(part, place) if part else _(WHOLE)
 
 
 def finding_words(catalog: Catalog, kind: Kind, finding: FindingFact) -> str:
@@ -69,8 +71,8 @@ def finding_words(catalog: Catalog, kind: Kind, finding: FindingFact) -> str:
 def days_span(low: int, high: int) -> str:
     """Return days from the likely to the cautious guess: "1 to 3 days", "about 1 day"."""
     if low == high:
-        return "about 1 day" if low == 1 else f"about {low} days"
-    return f"{low} to {high} days"
+        return ngettext("about %(number)s day", "about %(number)s days", low)
+    return _("%(low)s to %(high)s days", low=low, high=high)
 
 
 def saved_words(saved: Savings) -> str:
@@ -78,7 +80,7 @@ def saved_words(saved: Savings) -> str:
     amount = saved.amount.quantize(DOLLAR, rounding=ROUND_HALF_UP)
     pieces = [duration(saved.minutes)] if saved.minutes >= 0.5 else []
     pieces += [f"${amount:,}"] if amount > 0 else []
-    return f"saves {' and '.join(pieces)}" if pieces else ""
+    return _("saves %(what)s", what=_(" and ").join(pieces)) if pieces else ""
 
 
 def next_rung_words(plan: Plan, *, ladder_key: str) -> str:
@@ -86,8 +88,8 @@ def next_rung_words(plan: Plan, *, ladder_key: str) -> str:
     for ladder in plan.ladders:
         for rung in ladder.rungs:
             if ladder.key == ladder_key and rung.state is RungState.NEXT:
-                return f"Next try: {lower_first(rung.entry.name)}."
-    return "No way is left at this bench: it goes to a shop."
+                return _("Next try: %(way)s.", way=lower_first(rung.entry.name))
+    return _("No way is left at this bench: it goes to a shop.")
 
 
 def lower_first(text: str) -> str:
@@ -100,25 +102,27 @@ def outcome_words(outcome: Outcome, *, plan: Plan, ladder_key: str, saved: Savin
     match outcome:
         case Outcome.FREED:
             words = saved_words(saved) if saved is not None else ""
-            said = f"Freed early: {words}." if words else "Freed."
+            said = _("Freed early: %(saved)s.", saved=words) if words else _("Freed.")
         case Outcome.STILL_STUCK:
-            return f"Still stuck. {next_rung_words(plan, ladder_key=ladder_key)}"
+            return f"{_('Still stuck.')} {next_rung_words(plan, ladder_key=ladder_key)}"
         case Outcome.DONE:
-            said = "Done."
+            said = _("Done.")
         case Outcome.NOT_RIGHT:
-            said = "Noted: not right yet. The plan looks for another way."
+            said = _("Noted: not right yet. The plan looks for another way.")
         case Outcome.STOPPED:
-            said = "Stopped there, as it should be. What the bench cannot go on with is sent out."
+            said = _("Stopped there, as it should be. What the bench cannot go on with is sent out.")
         case Outcome.DAMAGED:
-            said = f"Noted. {damage} joins the plan." if damage else "Noted as damaged."
+            said = _("Noted. %(damage)s joins the plan.", damage=damage) if damage else _("Noted as damaged.")
         case Outcome.SKIPPED:
-            said = "Left out."
+            said = _("Left out.")
     return f"{said} {left_words(plan)}"
 
 
 def left_words(plan: Plan) -> str:
     """Say how much hands-on time is left, as likely as not, and how many steps; the play test counts as one."""
     if all(step.method == "play_test" for step in plan.steps):
-        return "Only the play test is left." if plan.steps else "Nothing is left to do."
-    count = len(plan.steps)
-    return f"About {duration(plan.taken.attended_minutes.p50)} left, {count} step{'' if count == 1 else 's'}."
+        return _("Only the play test is left.") if plan.steps else _("Nothing is left to do.")
+    time = duration(plan.taken.attended_minutes.p50)
+    return ngettext(
+        "About %(time)s left, %(number)s step.", "About %(time)s left, %(number)s steps.", len(plan.steps), time=time
+    )

@@ -10,6 +10,8 @@ from enum import StrEnum
 from itertools import pairwise
 
 from core.money import dollars
+from core.translation import gettext as _
+from core.translation import gettext_noop, ngettext
 from repairs.rules.effort import Estimate
 
 CENT = Decimal("0.01")
@@ -45,7 +47,7 @@ class WorthFacts:
     rotted_tubes: int = 0  # rotted through
     is_student_waiting: bool = False
     is_other_free: bool = False
-    value_words: str = "at its age"  # how the value came about
+    value_words: str = gettext_noop("at its age")  # how the value came about
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,75 +215,100 @@ class _Reckoning:
     def _rules(self) -> tuple[Rule, ...]:
         facts, settings, cost = self.facts, self.settings, self.p80
         is_raised = self.limit > facts.repair_limit
-        why = "raised once: a student waits and no other is free" if is_raised else "the share set for this kind"
-        share = f"{self.limit * 100:.0f}% of {dollars(facts.replacement_amount)} for a new one = {dollars(self.most)}"
+        why = _("raised once: a student waits and no other is free") if is_raised else _("the share set for this kind")
         is_kept = self._keeps_to(self.limit)
         if is_kept and cost > self.most:
-            why += "; so little above it that the cost per year decides"
+            why += _("; so little above it that the cost per year decides")
         together, spent = cost + facts.spent_this_year_amount, dollars(facts.spent_this_year_amount)
         new_share = settings["cumulative_repair_limit"]
         ceiling = (facts.replacement_amount * new_share).quantize(CENT)
-        against = f"with {spent} this year {dollars(together)}, against {dollars(ceiling)}"
-        rules = [
-            Rule("share_of_value", is_kept, f"{dollars(cost)} against {share} ({why})"),
-            Rule("cumulative", together <= ceiling, f"{against} ({new_share * 100:.0f}% of a new one)"),
-        ]
+        share = _(
+            "%(cost)s against %(share)s of %(price)s for a new one = %(most)s (%(why)s)",
+            cost=dollars(cost), share=f"{self.limit * 100:.0f}%", price=dollars(facts.replacement_amount),
+            most=dollars(self.most), why=why,
+        )  # fmt: skip
+        year = _(
+            "with %(spent)s this year %(together)s, against %(ceiling)s (%(share)s of a new one)",
+            spent=spent, together=dollars(together), ceiling=dollars(ceiling), share=f"{new_share * 100:.0f}%",
+        )  # fmt: skip
+        rules = [Rule("share_of_value", is_kept, share), Rule("cumulative", together <= ceiling, year)]
         count, end = facts.same_part_repairs_before + 1, settings["same_part_repairs"]
         if count > 1:
-            words = f"repair {count} of the same part in two years; at {end:.0f} it is replaced"
+            words = _(
+                "repair %(count)s of the same part in two years; at %(end)s it is replaced",
+                count=count,
+                end=f"{end:.0f}",
+            )
             rules.append(Rule("same_part", count < end, words))
         if facts.has_cracked_casing:
-            words = "cracked casing, a matching section is in hand" if facts.has_matching_casing else "cracked casing"
+            words = _("cracked casing")
+            if facts.has_matching_casing:
+                words = _("cracked casing, a matching section is in hand")
             rules.append(Rule("cracked_casing", facts.has_matching_casing, words))
         if facts.rotted_tubes:
-            words = f"{facts.rotted_tubes} rotted through: one tube can be replaced, more are the end of the instrument"
+            words = _(
+                "%(tubes)s rotted through: one tube can be replaced, more are the end of the instrument",
+                tubes=facts.rotted_tubes,
+            )
             rules.append(Rule("rot", facts.rotted_tubes <= 1, words))
         return tuple(rules)
 
     def _because(self, against: Sequence[Rule], *, is_repaired: bool) -> str:
-        keep, replace = dollars(self.keep), dollars(self.replace)
+        costs = {"keep": dollars(self.keep), "replace": dollars(self.replace)}
         if is_repaired and self.keep > self.replace:
-            return f"a student waits and no other is free, though keeping costs {keep} a year against {replace}"
+            return _(
+                "a student waits and no other is free, though keeping costs %(keep)s a year against %(replace)s",
+                **costs,
+            )
         if is_repaired:
-            return f"keeping costs {keep} a year, replacing {replace}"
+            return _("keeping costs %(keep)s a year, replacing %(replace)s", **costs)
         if against:
             return "; ".join(rule.words for rule in against)
         if not self.facts.is_doable_here and not self.facts.is_for_shop:
-            return "neither this bench nor a shop can do it"
-        return f"keeping costs {keep} a year, replacing only {replace}"
+            return _("neither this bench nor a shop can do it")
+        return _("keeping costs %(keep)s a year, replacing only %(replace)s", **costs)
 
     def _approval(self) -> str:
         usual, limit = self.facts.repair_limit, self.settings["approval_amount"]
         if not self._keeps_to(usual):
-            return f"above {usual * 100:.0f}% of a new one's price: only because a student waits"
-        return f"above {dollars(limit)}" if self.p80 > limit else ""
+            return _("above %(share)s of a new one's price: only because a student waits", share=f"{usual * 100:.0f}%")
+        return _("above %(limit)s", limit=dollars(limit)) if self.p80 > limit else ""
 
     def _lines(self) -> tuple[Line, ...]:
         facts, settings = self.facts, self.settings
-        upkeep = f"upkeep of {dollars(facts.upkeep_amount)}, in dollars of today"
+        upkeep = _("upkeep of %(amount)s, in dollars of today", amount=dollars(facts.upkeep_amount))
         interest, growth = (f"{settings[code] * 100:.1f}%" for code in ("interest_rate", "price_growth"))
 
         def spread(years: int) -> str:
             factor = capital_recovery(rate=self.real_rate, years=years)
-            return f"over {years} years at {interest} interest less {growth} growth of prices ({factor:.4f} a year)"
+            return ngettext(
+                "over %(number)s year at %(interest)s interest less %(growth)s growth of prices (%(factor)s a year)",
+                "over %(number)s years at %(interest)s interest less %(growth)s growth of prices (%(factor)s a year)",
+                years, interest=interest, growth=growth, factor=f"{factor:.4f}",
+            )  # fmt: skip
 
-        kept = f"{dollars(self.p80)} and {dollars(facts.parts_value_amount)} of parts given up"
-        new = f"{dollars(facts.replacement_amount)} {spread(facts.life_years)}, less what is left then"
+        price = dollars(facts.replacement_amount)
+        kept = _(
+            "%(cost)s and %(parts)s of parts given up, %(spread)s, and %(upkeep)s",
+            cost=dollars(self.p80), parts=dollars(facts.parts_value_amount),
+            spread=spread(self.years_left), upkeep=upkeep,
+        )  # fmt: skip
+        replaced = _(
+            "%(price)s %(spread)s, less what is left then, and %(upkeep)s",
+            price=price, spread=spread(facts.life_years), upkeep=upkeep,
+        )  # fmt: skip
+        over = _("%(share)s of %(price)s, the price of a new one", share=f"{self.limit * 100:.0f}%", price=price)
         return (
-            Line("At this bench", _money(facts.here_mean), "time, parts and harm, on average"),
-            Line("At a shop", _money(facts.outside_mean), "fees of what is sent out, on average"),
-            Line("Cost to playing condition, as likely as not", self.p50, "half the time it costs less"),
+            Line(_("At this bench"), _money(facts.here_mean), _("time, parts and harm, on average")),
+            Line(_("At a shop"), _money(facts.outside_mean), _("fees of what is sent out, on average")),
+            Line(_("Cost to playing condition, as likely as not"), self.p50, _("half the time it costs less")),
             Line(
-                "Cost to playing condition, four times in five",
+                _("Cost to playing condition, four times in five"),
                 self.p80,
-                "it costs less than this, bench and shop together",
+                _("it costs less than this, bench and shop together"),
             ),
-            Line("Value in playing condition", facts.value_amount, facts.value_words),
-            Line(
-                "Limit",
-                self.most,
-                f"{self.limit * 100:.0f}% of {dollars(facts.replacement_amount)}, the price of a new one",
-            ),
-            Line("Keeping, a year", self.keep, f"{kept}, {spread(self.years_left)}, and {upkeep}"),
-            Line("Replacing, a year", self.replace, f"{new}, and {upkeep}"),
+            Line(_("Value in playing condition"), facts.value_amount, _(facts.value_words)),
+            Line(_("Limit"), self.most, over),
+            Line(_("Keeping, a year"), self.keep, kept),
+            Line(_("Replacing, a year"), self.replace, replaced),
         )

@@ -186,7 +186,7 @@ class DoStepView(StaffView):
 def outcome_message(result: StepResult, damage: str = "", soaked: Mapping[str, str] | None = None) -> tuple[int, str]:
     """(level, sentence) of what an outcome changed."""
     if result.was_known:
-        return messages.INFO, KNOWN
+        return messages.INFO, gettext(KNOWN)
     attempt = result.attempt
     outcome = Outcome(attempt.outcome)
     ladder_key = attempt.step_key.rpartition(":")[0].rstrip(":") if attempt.rung else ""

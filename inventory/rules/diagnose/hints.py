@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 
+from core.translation import gettext as _
 from inventory.catalog.chart_schema import BrassChart, Chart, HoleChart
 from inventory.catalog.schema import Fault, FaultWay, Kind
 from inventory.rules.facts import FindingFact
@@ -57,18 +58,24 @@ def hints(
     if not failed:
         return
     ordered = [name for name in names if name in failed]
-    player = "the player and the reed" if any(part.role == REED for part in kind.parts) else "the player"
+    player = _("the player and the reed") if any(part.role == REED for part in kind.parts) else _("the player")
     is_everything = len(ordered) == len(names) > 1
     if is_everything and chart is None:
-        yield "Everything fails: look first at what carries all the bars."
+        yield _("Everything fails: look first at what carries all the bars.")
     elif is_everything:
-        yield f"Everything fails: look first where all the air passes, and at the mouthpiece and {player}."
+        yield _(
+            "Everything fails: look first where all the air passes, and at the mouthpiece and %(player)s.",
+            player=player,
+        )
     elif isinstance(chart, HoleChart) and failed == _upper(chart, names=names):
         vents = {vent for name in failed for vent in chart.fingerings[name][0].vents}
-        then = ", then the vent" if vents & {one.place for one in first} else ""
-        yield f"All of the upper register and nothing below: {player} first{then}."
+        if vents & {one.place for one in first}:
+            player = _("%(player)s first, then the vent", player=player)
+        else:
+            player = _("%(player)s first", player=player)
+        yield _("All of the upper register and nothing below: %(look)s.", look=player)
     elif chart is not None and names.index(ordered[0]) >= HIGH * len(names):
-        yield f"Only high notes fail: {player} first."
+        yield _("Only high notes fail: %(player)s first.", player=player)
     if isinstance(chart, HoleChart):
         yield from _hole_hints(chart, names=names, ordered=ordered, faults=faults, first=first)
     elif isinstance(chart, BrassChart):
@@ -95,13 +102,14 @@ def _hole_hints(
     fresh = newly_shut(chart, names=names, failed=failed) & suspected
     if fresh:
         listed = ", ".join(hole.name or hole.id for hole in chart.holes if hole.id in fresh)
-        yield f"Going down, {shown_note(_first_going_down(chart, failed))} fails first; newly shut there: {listed}."
+        note = shown_note(_first_going_down(chart, failed))
+        yield _("Going down, %(note)s fails first; newly shut there: %(holes)s.", note=note, holes=listed)
     below = [name for name in names if midi_of(name) < midi_of(ordered[-1])]
     ways = [faults[one.fault].ways if one.fault in faults else () for one in first]
     if len(ordered) == 1 and below and ways and STAYS_SHUT.intersection(ways[0]):
-        yield (
-            f"Only {shown_note(ordered[0])} fails and lower notes speak: "
-            "a sticky or bent key, or dirt in its hole, is likelier than a leak."
+        yield _(
+            "Only %(note)s fails and lower notes speak: a sticky or bent key, or dirt in its hole, is likelier than a leak.",
+            note=shown_note(ordered[0]),
         )
 
 
@@ -111,9 +119,9 @@ def _valve_hint(fingerings: Sequence[str], *, suspected: AbstractSet[str]) -> It
         return
     digits = [{one for one in fingering if one in "1234"} for fingering in fingerings]
     shared = sorted(set.intersection(*digits) & suspected)
-    said = [f"valve {' and '.join(shared)}"] if shared else []
-    said += ["the thumb valve"] if THUMB in suspected and all(one.startswith(THUMB) for one in fingerings) else []
+    said = [_("valve %(valves)s", valves=_(" and ").join(shared))] if shared else []
+    said += [_("the thumb valve")] if THUMB in suspected and all(one.startswith(THUMB) for one in fingerings) else []
     if said:
-        yield f"Every failed note is usually played with {' and '.join(said)}."
+        yield _("Every failed note is usually played with %(valves)s.", valves=_(" and ").join(said))
     elif not any(digits) and suspected:
-        yield "Only open notes fail: a valve that stays down, or the player."
+        yield _("Only open notes fail: a valve that stays down, or the player.")

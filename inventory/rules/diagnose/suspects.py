@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import combinations
 
+from core.translation import gettext as _
 from inventory.catalog.chart_schema import Chart
 from inventory.catalog.schema import MISSING_PART, Fault, Kind
 from inventory.rules.diagnose.hints import hints, newly_shut
@@ -290,6 +291,6 @@ def _ranked(
 def _test(finding: FindingFact, *, faults: Mapping[str, Fault], kind: Kind) -> str:
     """Return the test of a fault, at its place, as a sentence."""
     part, known = kind.part(finding.part), faults.get(finding.fault)
-    test = known.test if known else "compare with the accessory list" if finding.fault == MISSING_PART else "look"
+    test = known.test if known else _("compare with the accessory list") if finding.fault == MISSING_PART else _("look")
     said = (test or part.test).rstrip(".")
     return f"{kind.where(finding.part, finding.place)}: {said}{'' if said.endswith('?') else '.'}"

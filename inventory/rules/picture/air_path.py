@@ -6,6 +6,8 @@ from collections.abc import Callable, Mapping, Sequence
 from functools import lru_cache, partial
 from typing import Literal
 
+from core.translation import gettext as _
+from core.translation import gettext_noop
 from inventory.catalog.schema import Family, Kind, Part, PlayingModel
 from inventory.rules.picture import brass, upright, woodwind
 from inventory.rules.picture.art import background
@@ -18,7 +20,11 @@ Width = Literal["phone", "wide", "small"]
 WIDTHS: Mapping[Width, float] = {"phone": 328.0, "wide": 640.0, "small": 328.0}
 Form = Callable[..., Figure]  # (parts, *, width)
 OFF_ROLES = {"case", "finish", "brace", "stand", "frame"}  # seen on the walk, but no air goes through them
-SIGNS = {EffectGroup.STOPS: "stops playing", EffectGroup.LIMITS: "limits playing", EffectGroup.LOOKS: "looks only"}
+SIGNS = {
+    EffectGroup.STOPS: gettext_noop("stops playing"),
+    EffectGroup.LIMITS: gettext_noop("limits playing"),
+    EffectGroup.LOOKS: gettext_noop("looks only"),
+}
 
 
 def form_of(kind: Kind) -> Form:
@@ -103,7 +109,7 @@ def add_rail(figure: Figure, parts: Sequence[Part]) -> None:
     """Stand what the air does not pass through in a row below the picture."""
     if not parts:
         return
-    figure.captions.append(Caption(10, figure.height + 34, "Besides"))
+    figure.captions.append(Caption(10, figure.height + 34, _("Besides")))
     per_row = int((figure.width - 76) // RAIL_STEP)
     for i, part in enumerate(parts):
         row, column = divmod(i, per_row)
@@ -115,6 +121,9 @@ def described(stations: Sequence[Station]) -> str:
     """Return the picture in one or two sentences."""
     found = [station for station in stations if station.group]
     if not found:
-        return f"{len(stations)} stations in the order of inspection, none with a finding."
-    said = "; ".join(f"{station.said} ({SIGNS[station.group]})" for station in found if station.group)
-    return f"{len(stations)} stations in the order of inspection, {len(found)} with a finding: {said}."
+        return _("%(all)s stations in the order of inspection, none with a finding.", all=len(stations))
+    said = "; ".join(f"{station.said} ({_(SIGNS[station.group])})" for station in found if station.group)
+    return _(
+        "%(all)s stations in the order of inspection, %(found)s with a finding: %(said)s.",
+        all=len(stations), found=len(found), said=said,
+    )  # fmt: skip

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from core.translation import gettext as _
 from inventory.catalog.schema import Kind, Part, PlayingModel
 from inventory.rules.picture.art import background, glyph
 from inventory.rules.picture.shapes import Caption, Figure, Pen, Point, Style, Track, bore, tube
@@ -95,7 +96,7 @@ def piston(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
     figure.place(main, groups.tuning, low=bend, high=bend + 0.075, alone=bend)
     figure.place(main, groups.bells, low=turn, high=0.97, alone=0.96)
     figure.height = rows[2] + bell / 2 + 14
-    add_pieces(figure, groups.inside, caption="One valve, taken apart")
+    add_pieces(figure, groups.inside, caption=_("One valve, taken apart"))
     return figure
 
 
@@ -179,7 +180,7 @@ def horn(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
     """Draw a horn: on a double the thumb valve sends the air through the F or the B flat side, each with its own loops."""
     is_double = kind.model is PlayingModel.DOUBLE_HORN
     figure = background("horn_double" if is_double else "horn_single", parts, width=width)
-    add_pieces(figure, [part for part in parts if part.role in VALVE_INSIDE], caption="One rotor with its linkage")
+    add_pieces(figure, [part for part in parts if part.role in VALVE_INSIDE], caption=_("One rotor with its linkage"))
     return figure
 
 

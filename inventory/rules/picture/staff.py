@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from math import ceil
 from typing import Literal
 
+from core.translation import gettext as _
+from core.translation import gettext_noop
 from inventory.rules.picture.art import glyph
 from inventory.rules.playing.reports import NoteState
 
@@ -24,10 +26,10 @@ PAGES = {"phone": (328.0, 9), "wide": (560.0, 16), "small": (328.0, 12)}  # widt
 
 
 WORDS = {
-    NoteState.USUAL: "as usual",
-    NoteState.OTHER_FINGERING: "by another fingering",
-    NoteState.OFF: "off pitch",
-    NoteState.LOST: "lost",
+    NoteState.USUAL: gettext_noop("as usual"),
+    NoteState.OTHER_FINGERING: gettext_noop("by another fingering"),
+    NoteState.OFF: gettext_noop("off pitch"),
+    NoteState.LOST: gettext_noop("lost"),
 }
 
 
@@ -85,12 +87,12 @@ def shown_name(written: str) -> str:
 def summary_of(notes: Sequence[StaffNote]) -> str:
     """Return the states of all notes in one sentence, fewest words first."""
     if not notes:
-        return "No first-year notes are listed for this kind."
+        return _("No first-year notes are listed for this kind.")
     counts = {state: sum(note.state is state for note in notes) for state in NoteState}
     if counts[NoteState.USUAL] == len(notes):
-        return f"All {len(notes)} first-year notes come as usual."
-    told = [f"{counts[state]} {WORDS[state]}" for state in NoteState if counts[state]]
-    return f"Of {len(notes)} first-year notes: {', '.join(told)}."
+        return _("All %(number)s first-year notes come as usual.", number=len(notes))
+    told = [f"{counts[state]} {_(WORDS[state])}" for state in NoteState if counts[state]]
+    return _("Of %(number)s first-year notes: %(states)s.", number=len(notes), states=", ".join(told))
 
 
 def staff(*, notes: Sequence[StaffNote], clef: str, width: Literal["phone", "wide", "small"]) -> StaffDrawing:
@@ -130,7 +132,7 @@ def staff(*, notes: Sequence[StaffNote], clef: str, width: Literal["phone", "wid
             heads.append(head_of(note, x=round(x, 1), y=head_y, name_y=name_y))
         y = name_y + 16
     return StaffDrawing(
-        title="First-year notes",
+        title=_("First-year notes"),
         width=page,
         height=y,
         lines=tuple(lines),

@@ -11,6 +11,9 @@ from datetime import date
 from math import ceil, floor
 from typing import Literal
 
+from core.translation import gettext as _
+from core.translation import ngettext
+
 PAGES = {"phone": (328.0, 208.0), "wide": (556.0, 244.0), "small": (328.0, 190.0)}  # width, height
 LEFT, RIGHT, TOP, BOTTOM = 40.0, 2.0, 12.0, 40.0  # room for the scales
 WORDS_DOWN = 34.0  # from the floor to the words of a day; failed notes stand between
@@ -131,9 +134,13 @@ def trend(
         if first is not None and last is not None:
             line = (measured[0].x, first, measured[-1].x, last)
     return TrendDrawing(
-        title=f"Pitch in {len(points)} play tests, {day_words(ordered[0].on)} to {day_words(ordered[-1].on)}"
-        if len(points) > 1
-        else f"Pitch in the play test of {day_words(ordered[0].on)}",
+        title=ngettext(
+            "Pitch in the play test of %(first)s",
+            "Pitch in %(number)s play tests, %(first)s to %(last)s",
+            len(points),
+            first=day_words(ordered[0].on),
+            last=day_words(ordered[-1].on),
+        ),
         width=page,
         height=height,
         left=LEFT,
@@ -199,13 +206,13 @@ def said_of(test: TrendTest) -> str:
     """Return a test in words, for those who do not see the chart."""
     words = [f"{MONTHS[test.on.month - 1]} {test.on.day}, {test.on.year}"]
     if test.mean is None:
-        words.append("nothing measured")
+        words.append(_("nothing measured"))
     else:
-        words.append(f"{signed(test.mean)} cents in the mean")
+        words.append(_("%(cents)s cents in the mean", cents=signed(test.mean)))
     if test.has_range and test.low is not None and test.high is not None:
-        words.append(f"notes from {signed(test.low)} to {signed(test.high)}")
+        words.append(_("notes from %(low)s to %(high)s", low=signed(test.low), high=signed(test.high)))
     if test.tuning is not None:
-        words.append(f"tuning note {signed(test.tuning)}")
+        words.append(_("tuning note %(cents)s", cents=signed(test.tuning)))
     if test.failed:
-        words.append(f"{test.failed} {'note' if test.failed == 1 else 'notes'} failed")
+        words.append(ngettext("%(number)s note failed", "%(number)s notes failed", test.failed))
     return ", ".join(words)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from core.translation import gettext as _
 from inventory.catalog.schema import Kind, Part
 from inventory.rules.picture.brass import (
     Groups,
@@ -55,7 +56,7 @@ def upright(kind: Kind, parts: Sequence[Part], *, width: float) -> Figure:
     stand_on_loops(figure, loops, groups)
     stand_on_line(figure, main, groups, into_valves=into_valves / main.length)
     figure.height = base + (right - left) / 2 + (12 + 12 * heavy) / 2 + 8
-    add_pieces(figure, groups.inside, caption="One valve, taken apart")
+    add_pieces(figure, groups.inside, caption=_("One valve, taken apart"))
     return figure
 
 

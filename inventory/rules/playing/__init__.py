@@ -12,7 +12,7 @@ from inventory.catalog.schema import Fault, Kind, PlayingModel, Role
 from inventory.rules.facts import FindingFact
 from inventory.rules.pitch import midi_of, name_of
 from inventory.rules.playing.bars import BarModel, functions_lost
-from inventory.rules.playing.fitness import LEVEL_NAMES, LEVELS, LevelFit, for_everybody, level_fits
+from inventory.rules.playing.fitness import LEVEL_NAMES, LEVELS, LevelFit, for_everybody, level_fits, level_name
 from inventory.rules.playing.holes import HoleModel
 from inventory.rules.playing.readings import Reading, read_findings
 from inventory.rules.playing.reports import NoteResult, NoteState, PlayingReport, TuningRange
@@ -32,6 +32,7 @@ __all__ = [
     "TuningRange",
     "for_everybody",
     "level_fits",
+    "level_name",
     "level_notes",
     "level_span",
     "playing",

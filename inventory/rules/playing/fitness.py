@@ -5,17 +5,23 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from core.translation import gettext as _
+from core.translation import gettext_noop, ngettext
 from inventory.rules.notes import note_words
 from inventory.rules.playing.reports import NoteState, PlayingReport
 
 LEVEL_NAMES = {
-    "first_year": "First year",
-    "second_year": "Second year",
-    "concert": "Concert band",
-    "marching": "Marching",
+    "first_year": gettext_noop("First year"),
+    "second_year": gettext_noop("Second year"),
+    "concert": gettext_noop("Concert band"),
+    "marching": gettext_noop("Marching"),
 }
 LEVELS = tuple(LEVEL_NAMES)
 MOST_NAMED = 8  # notes and ranges said; beyond them, how many notes
+
+
+def level_name(level: str) -> str:
+    return _(LEVEL_NAMES.get(level, level))
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,21 +49,25 @@ class LevelFit:
         """Say it after the level's name: "loses Eb5, A5; F4 is off"; "" where nothing is missed."""
         said = []
         if self.lost:
-            said.append(f"loses {note_words(self.lost, most=MOST_NAMED)}")
+            said.append(_("loses %(notes)s", notes=note_words(self.lost, most=MOST_NAMED)))
         if self.off:
-            said.append(f"{note_words(self.off, most=MOST_NAMED)} {'is' if len(self.off) == 1 else 'are'} off")
-        said += [f"not working: {function}" for function in self.functions_lost]
+            notes = note_words(self.off, most=MOST_NAMED)
+            said.append(ngettext("%(notes)s is off", "%(notes)s are off", len(self.off), notes=notes))
+        said += [_("not working: %(function)s", function=function) for function in self.functions_lost]
         return "; ".join(said)
 
     @property
     def refingered(self) -> str:
         """Say which notes need another fingering; "" where none does."""
-        needs = "needs" if len(self.other) == 1 else "need"
-        return f"{note_words(self.other, most=MOST_NAMED)} {needs} another fingering" if self.other else ""
+        notes = note_words(self.other, most=MOST_NAMED)
+        words = ngettext(
+            "%(notes)s needs another fingering", "%(notes)s need another fingering", len(self.other), notes=notes
+        )
+        return words if self.other else ""
 
     @property
     def words(self) -> str:
-        return "; ".join(one for one in (self.misses or "hurts nobody", self.refingered) if one)
+        return "; ".join(one for one in (self.misses or _("hurts nobody"), self.refingered) if one)
 
 
 def level_fits(*, reports: Mapping[str, PlayingReport]) -> tuple[LevelFit, ...]:
@@ -69,7 +79,7 @@ def level_fit(report: PlayingReport) -> LevelFit:
     found = [note for note in report.notes if note.because]
     return LevelFit(
         level=report.level,
-        name=LEVEL_NAMES.get(report.level, report.level),
+        name=level_name(report.level),
         lost=tuple(note.written for note in found if note.state is NoteState.LOST),
         off=tuple(note.written for note in found if note.state is NoteState.OFF),
         other=tuple(note.written for note in found if note.state is NoteState.OTHER_FINGERING),
@@ -80,4 +90,4 @@ def level_fit(report: PlayingReport) -> LevelFit:
 def for_everybody(*, reports: Mapping[str, PlayingReport]) -> tuple[str, ...]:
     """Return what is in the way of every player alike, as sentences: an instrument that cannot be tuned."""
     mistuning = next((report.mistuning for report in reports.values()), "")
-    return (f"It {mistuning}.",) if mistuning else ()
+    return (_("It %(mistuning)s.", mistuning=mistuning),) if mistuning else ()

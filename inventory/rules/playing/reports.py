@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from core.translation import gettext as _
+
 
 class NoteState(StrEnum):
     """What becomes of a note, best first."""
@@ -61,8 +63,10 @@ class TuningRange:
         """Say where it stands, after its name; "" while it can be tuned."""
         if self.can_reach_a440:
             return ""
-        word = "sharp" if self.stands_cents > 0 else "flat"
-        return f"stands {abs(self.stands_cents):.0f} cents {word} and cannot be tuned to A = 440"
+        cents = f"{abs(self.stands_cents):.0f}"
+        if self.stands_cents > 0:
+            return _("stands %(cents)s cents sharp and cannot be tuned to A = 440", cents=cents)
+        return _("stands %(cents)s cents flat and cannot be tuned to A = 440", cents=cents)
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 
+from core.translation import gettext as _
+from core.translation import gettext_noop
 from inventory.catalog.chart_schema import SlideChart
 from inventory.catalog.schema import FaultWay, RoleTag
 from inventory.rules.facts import DetailWord
@@ -23,7 +25,7 @@ POSITIONS = 7
 PAST_SEVENTH = 7.45  # where a slide comes off: low C with the F attachment lies beyond seventh. From memory
 NEAR = 1e-9  # lengths are ratios of the tube
 HALF_WAY = 4  # where a slide stops if nobody said where
-ATTACHMENTS = {"T": "F attachment", "G": "second attachment"}
+ATTACHMENTS = {"T": gettext_noop("F attachment"), "G": gettext_noop("second attachment")}
 
 
 def extension(place: float) -> float:
@@ -115,6 +117,9 @@ class SlideModel:
     def functions_lost(self) -> tuple[str, ...]:
         """Return what a player can no longer do, notes apart."""
         held = [trouble for trouble in self.troubles if trouble.harm is Harm.HOLDS]
-        lost = [f"the {ATTACHMENTS[trouble.valve]}" for trouble in held if trouble.while_down]
-        lost += [f"playing without the {ATTACHMENTS[trouble.valve]}" for trouble in held if not trouble.while_down]
+        names = [(trouble.while_down, _(ATTACHMENTS[trouble.valve])) for trouble in held]
+        lost = [_("the %(attachment)s", attachment=name) for while_down, name in names if while_down]
+        lost += [
+            _("playing without the %(attachment)s", attachment=name) for while_down, name in names if not while_down
+        ]
         return tuple(dict.fromkeys(lost))

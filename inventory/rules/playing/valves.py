@@ -13,6 +13,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from itertools import chain, combinations
 
+from core.translation import gettext as _
 from inventory.catalog.chart_schema import BrassChart, Side
 from inventory.catalog.schema import FaultWay, RoleTag
 from inventory.rules.facts import DetailWord
@@ -196,12 +197,12 @@ class ValveModel:
         """Return what a player can no longer do, notes apart."""
         fixed = {trouble.valve for trouble in self.troubles if trouble.harm is Harm.FIXES}
         lost = [
-            f"correcting sharp combinations with the slide of valve {throw.valve}"
+            _("correcting sharp combinations with the slide of valve %(valve)s", valve=throw.valve)
             for throw in self.chart.throws
             if str(throw.valve) in fixed
         ]
         thumb = {
             trouble.while_down for trouble in self.troubles if trouble.harm is Harm.HOLDS and trouble.valve == THUMB
         }
-        names = {True: "the thumb valve's side", False: "the side without the thumb valve"}
+        names = {True: _("the thumb valve's side"), False: _("the side without the thumb valve")}
         return (*lost, *(name for while_down, name in names.items() if while_down in thumb))

@@ -1,0 +1,131 @@
+"""Sentences of rules reach the reader's language without the rules knowing Django."""
+
+import ast
+import re
+from collections.abc import Iterator
+from gettext import NullTranslations
+from pathlib import Path
+
+import pytest
+from django.utils import translation
+
+from core.translation import gettext, gettext_noop, ngettext, translate_by
+from inventory.rules.readiness import ReadinessFacts, readiness
+from tests.test_architecture import ROOT, sources
+
+MARKS = {"_", "gettext", "gettext_noop", "ngettext"}
+# Not marked yet. A module leaves this list and never comes back; a new one is never on it.
+UNMARKED = {
+    "inventory/rules/diagnose/predictions.py",  # "position 4" of a finding is data
+    "inventory/rules/diagnose/suspects.py",  # UnknownNotesError speaks to commands
+    "inventory/rules/intake/headings.py",  # headings that spreadsheets have, in English
+    "inventory/rules/intake/judge.py",
+    "inventory/rules/intake/mapping.py",
+    "inventory/rules/intake/parse/dates.py",
+    "inventory/rules/intake/parse/money.py",
+    "inventory/rules/intake/parse/reading.py",
+    "inventory/rules/intake/parse/words.py",
+    "inventory/rules/intake/row.py",
+    "repairs/rules/ladder.py",  # for whoever calls it wrongly
+    "repairs/rules/odds.py",  # scopes are data
+    "repairs/rules/plan/case.py",
+    "repairs/rules/plan/changes.py",
+    "repairs/rules/plan/choose.py",
+    "repairs/rules/plan/estimate.py",
+    "repairs/rules/plan/graph.py",
+    "repairs/rules/plan/links.py",
+    "repairs/rules/plan/needs.py",
+    "repairs/rules/plan/rungs.py",
+    "repairs/rules/plan/values.py",
+    "repairs/rules/plan/work.py",
+    "repairs/rules/quantities.py",  # builds English plurals of the catalog's names
+}
+SENTENCE = re.compile(r"[A-Za-z]{2,} [A-Za-z{%]")
+
+
+def unmarked(source: str) -> Iterator[str]:
+    """Yield what reads like a sentence outside the marks: docstrings and what is raised for programmers excepted."""
+    seen: set[ast.AST] = set()
+    for node in ast.walk(ast.parse(source)):
+        is_marked = isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in MARKS
+        is_raised = isinstance(node, ast.Raise)
+        is_docstring = isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant)
+        if is_marked or is_raised or is_docstring or isinstance(node, ast.JoinedStr):
+            seen.update(one for one in ast.walk(node) if one is not node)
+        if node in seen:
+            continue
+        if isinstance(node, ast.JoinedStr):
+            text = "".join(part.value if isinstance(part, ast.Constant) else "{}" for part in node.values)
+        else:
+            text = node.value if isinstance(node, ast.Constant) and isinstance(node.value, str) else ""
+        if SENTENCE.search(text):
+            yield text
+
+
+def rules_of_the_rooms() -> list[Path]:
+    return [path for path in sources("inventory", "loans", "repairs") if "rules" in path.with_suffix("").parts]
+
+
+@pytest.mark.parametrize("path", rules_of_the_rooms(), ids=str)
+def test_sentences_of_rules_are_marked(path):
+    found = list(unmarked((ROOT / path).read_text("utf-8")))
+    if path.as_posix() in UNMARKED:
+        assert found, "all its sentences are marked: take it off the list"
+    else:
+        assert found == [], "wrap them in core.translation.gettext, with %(name)s for what is filled in"
+
+
+@pytest.mark.parametrize(
+    ("source", "found"),
+    [
+        ('"""A module\'s own words."""', []),
+        ("word = 'low_c'", []),
+        ("words = 'It does not play.'", ["It does not play."]),
+        ("words = f'{count} notes are lost'", ["{} notes are lost"]),
+        ("words = _('It does not play.')", []),
+        ("words = f'{_(\"Still stuck.\")} {rest}'", []),
+        ("words = ngettext('%(number)s note is off', '%(number)s notes are off', count)", []),
+        ("raise ValueError('no such level')", []),
+    ],
+)
+def test_the_net_catches_what_is_not_marked(source, found):
+    assert list(unmarked(source)) == found
+
+
+class Quoted(NullTranslations):
+    """A language that knows every message: the English, in quotes."""
+
+    def gettext(self, message: str) -> str:
+        return f"«{message}»"
+
+    def ngettext(self, singular: str, plural: str, number: int) -> str:
+        return f"«{singular if number == 1 else plural}»"
+
+
+@pytest.fixture
+def quoted():
+    translate_by(Quoted())
+    yield
+    translate_by(translation)
+
+
+def test_a_rule_says_its_reasons_in_the_language_installed(quoted):
+    answer = readiness(ReadinessFacts(verdict="not_inspected", whereabouts="gone", open_reports=2))
+    assert [reason.text for reason in answer.reasons] == [
+        "«It has left the district.»",
+        "«Nobody has inspected it.»",
+        "«2 problems were reported and not looked at.»",
+    ]
+
+
+def test_the_app_installs_the_language_that_django_has_active():
+    with translation.override("de"):
+        assert gettext("January") == "Januar"
+    assert gettext("January") == "January"
+
+
+def test_without_a_catalog_a_sentence_stays_as_written():
+    assert gettext("%(low)s to %(high)s days", low=1, high=3) == "1 to 3 days"
+    assert gettext("100% sure") == "100% sure"
+    assert ngettext("%(number)s day", "%(number)s days", 1) == "1 day"
+    assert gettext_noop("It is at a shop.") == "It is at a shop."
