@@ -223,7 +223,10 @@ class ProblemReport(models.Model):
 
     class Meta:
         ordering = ["-said_at", "-pk"]
-        indexes = [models.Index(fields=["source", "said_at"], name="report_source")]
+        indexes = [
+            models.Index(fields=["source", "said_at"], name="report_source"),
+            models.Index(fields=["-said_at", "-id"], condition=Q(closed_at=None), name="report_unanswered"),
+        ]
 
     def __str__(self) -> str:
         return f"report of {self.said_at:%Y-%m-%d}"

@@ -34,6 +34,18 @@ def test_loans_sort_by(db, column, sign):
     assert len(list(table.rows)) == 1
 
 
+@pytest.mark.sqlite
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("sort", "index"), [("due_on", "loan_open_due"), ("-student", "loan_open_between"), ("instrument", "loan_one_open")]
+)
+def test_open_loans_are_found_by_an_index_of_theirs(sort, index):
+    rows = LoanTable(Loan.objects.open(), today=TODAY, named_schools=frozenset(), order_by=sort).data.data
+    plan = rows.values_list("pk", flat=True)[:50].explain()
+    assert index in plan
+    assert ("TEMP B-TREE" in plan) == (sort == "-student"), f"sorted although an index is in this order: {plan}"
+
+
 @pytest.mark.parametrize("column", sortable(StudentTable))
 def test_students_sort_by(db, column):
     make_student()

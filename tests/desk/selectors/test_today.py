@@ -19,7 +19,7 @@ from desk.selectors.today import (
     school_lines,
     tech_today,
 )
-from inventory.models import District, Instrument, Role, StaffRole, Whereabouts, schools_of
+from inventory.models import District, Instrument, ProblemReport, Role, StaffRole, Whereabouts, schools_of
 from inventory.selectors.charts import chart_digest
 from inventory.selectors.fleet import fleets_of, states_of
 from inventory.services.care import report_problem
@@ -109,6 +109,22 @@ def test_what_waits_for_repair_comes_the_last_inspected_first(school, tech):
         Instrument.objects.filter(pk=row.pk).update(verdict=verdict, inspected_at=NOW - timedelta(days=day))
     told = tech_today(tech, today=TODAY)
     assert told["waiting"] == rows[:WAITING_SHOWN]
+
+
+def test_reports_to_answer_come_newest_first_without_those_answered(school, director):
+    first, answered, last = (
+        report_problem(instrument=make_instrument(school=school), text=text, at=NOW + timedelta(minutes=minute))
+        for minute, text in enumerate(("stuck", "lost", "bent"))
+    )
+    ProblemReport.objects.filter(pk=answered.pk).update(closed_at=NOW)
+    assert director_today(director, today=TODAY)["reports"] == [last, first]
+
+
+@pytest.mark.sqlite
+def test_reports_to_answer_are_read_in_the_order_of_an_index(auditor):
+    plan = ProblemReport.objects.visible_to(auditor).unanswered().select_related("instrument__school")[:8].explain()
+    assert "report_unanswered" in plan
+    assert "TEMP B-TREE" not in plan
 
 
 def test_an_auditor_sees_every_school(fleet, auditor):
