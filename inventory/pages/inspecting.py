@@ -5,10 +5,8 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
 from typing import Any
 
-from django.forms import BoundField
 from django.urls import reverse
 from django.utils.functional import Promise
 from django.utils.translation import gettext
@@ -17,10 +15,9 @@ from django.utils.translation import gettext_lazy as _
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import MISSING_PART, Fault, FaultWay, Part, Role, RoleTag
 from inventory.forms.inspecting import CountsForm
-from inventory.models import Accessory, Finding, Inspection, Instrument, Photo, Purpose, Whereabouts
+from inventory.models import Finding, Inspection, Instrument, Photo, Purpose, Whereabouts
 from inventory.models.inspections import SEVERITY_LABELS
 from inventory.pages.drawing import marks_of
-from inventory.rules.picture.shapes import Mark
 from inventory.selectors.inspecting import begun_purposes, walk_rows, without_missing
 from inventory.selectors.standing import standing_of
 
@@ -67,47 +64,6 @@ class Stop:
     @property
     def code(self) -> str:
         return self.part.code
-
-
-@dataclass(frozen=True)
-class WalkPage:
-    inspection: Inspection
-    instrument: Instrument
-    stops: tuple[Stop, ...]
-    accessories: Sequence[tuple[Accessory, BoundField]]  # each with its count, as typed or else expected
-    at: str  # a part's code, or a step: "@safety", "@accessories", "@finish"
-    before_label: str
-    marks: Mapping[str, Mark]
-
-    @cached_property
-    def seen(self) -> int:
-        return sum(stop.state != UNSEEN for stop in self.stops)
-
-    @cached_property
-    def unseen(self) -> tuple[Stop, ...]:
-        return tuple(stop for stop in self.stops if stop.state == UNSEEN)
-
-    @cached_property
-    def wrong(self) -> tuple[Stop, ...]:
-        return tuple(stop for stop in self.stops if stop.found)
-
-    @cached_property
-    def links(self) -> dict[str, str]:
-        return {stop.code: stop.href for stop in self.stops}
-
-    @cached_property
-    def current(self) -> Stop | None:
-        return next((stop for stop in self.stops if stop.code == self.at), None)
-
-    @cached_property
-    def is_short(self) -> bool:
-        """Whether something that is counted at the end was found missing on the way."""
-        missing = {stop.code for stop in self.stops if any(line.fault == MISSING_PART for line in stop.found)}
-        return any(row.code in missing for row, _ in self.accessories)
-
-    @cached_property
-    def is_counted(self) -> bool:
-        return bool(self.inspection.accessory_counts) or not self.accessories
 
 
 PURPOSE_WORDS = {
@@ -194,7 +150,7 @@ def lines_by_part(findings: Sequence[Finding], *, parts: Mapping[str, Part]) -> 
     return lines
 
 
-def walk_page(inspection: Inspection, *, at: str = "") -> WalkPage:
+def walk_page(inspection: Inspection, *, at: str = "") -> dict[str, Any]:
     """Show the walk. ``at`` is the part or step that was asked for; "" is the next thing to do."""
     instrument = inspection.instrument
     parts = {part.code: part for part in instrument.parts}
@@ -220,15 +176,26 @@ def walk_page(inspection: Inspection, *, at: str = "") -> WalkPage:
     counts = without_missing(
         expected | inspection.accessory_counts, accessories=rows.accessories, findings=rows.findings
     )
-    return WalkPage(
-        inspection=inspection,
-        instrument=instrument,
-        stops=stops,
-        accessories=CountsForm(accessories=rows.accessories, counts=counts).lines,
-        at=at or next_step(inspection, stops=stops, has_accessories=bool(rows.accessories)),
-        before_label=before_label(inspection),
-        marks=marks_of(standing_of(instrument, findings=facts, is_inspected=True)),
-    )
+    accessories = CountsForm(accessories=rows.accessories, counts=counts).lines
+    missing = {stop.code for stop in stops if any(line.fault == MISSING_PART for line in stop.found)}
+    at = at or next_step(inspection, stops=stops, has_accessories=bool(rows.accessories))
+    return {
+        "inspection": inspection,
+        "instrument": instrument,
+        "stops": stops,
+        "seen": sum(stop.state != UNSEEN for stop in stops),
+        "unseen": tuple(stop for stop in stops if stop.state == UNSEEN),
+        "wrong": tuple(stop for stop in stops if stop.found),
+        "links": {stop.code: stop.href for stop in stops},
+        "at": at,  # a part's code, or a step: "@safety", "@accessories", "@finish"
+        "current": next((stop for stop in stops if stop.code == at), None),
+        "accessories": accessories,  # each with its count, as typed or else expected
+        "is_counted": bool(inspection.accessory_counts) or not accessories,
+        # Whether something that is counted at the end was found missing on the way.
+        "is_short": any(row.code in missing for row in rows.accessories),
+        "before_label": before_label(inspection),
+        "marks": marks_of(standing_of(instrument, findings=facts, is_inspected=True)),
+    }
 
 
 def next_step(inspection: Inspection, *, stops: Sequence[Stop], has_accessories: bool) -> str:

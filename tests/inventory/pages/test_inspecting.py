@@ -24,16 +24,16 @@ def read(draft: Inspection) -> Inspection:
 
 
 def test_the_walk_leads_from_safety_over_the_parts_to_the_end(draft, instrument, tech):
-    assert walk_page(read(draft)).at == "@safety"
+    assert walk_page(read(draft))["at"] == "@safety"
     answer_safety(inspection=draft, is_safe=True, actor=tech, at=NOW)
     first, second = instrument.parts[0].code, instrument.parts[1].code
-    assert walk_page(read(draft)).at == first
+    assert walk_page(read(draft))["at"] == first
     look_at_part(inspection=draft, part=first, actor=tech, at=NOW)
-    assert walk_page(read(draft)).at == second
+    assert walk_page(read(draft))["at"] == second
     look_at_rest(inspection=draft, actor=tech, at=NOW)
-    assert walk_page(read(draft)).at == "@accessories"
+    assert walk_page(read(draft))["at"] == "@accessories"
     count_accessories(instrument=instrument, counts={"case": 1}, actor=tech, at=NOW, inspection=draft)
-    assert walk_page(read(draft)).at == "@finish"
+    assert walk_page(read(draft))["at"] == "@finish"
 
 
 def test_stops_follow_the_air_path_with_state_findings_and_marks(draft, instrument, tech):
@@ -49,20 +49,20 @@ def test_stops_follow_the_air_path_with_state_findings_and_marks(draft, instrume
     )
     look_at_part(inspection=draft, part="bell", actor=tech, at=NOW)
     page = walk_page(read(draft))
-    assert [stop.code for stop in page.stops] == [part.code for part in instrument.parts]
-    states = {stop.code: stop.state for stop in page.stops}
+    assert [stop.code for stop in page["stops"]] == [part.code for part in instrument.parts]
+    states = {stop.code: stop.state for stop in page["stops"]}
     assert (states["piston"], states["bell"], states["leadpipe"]) == ("wrong", "fine", "unseen")
-    assert page.seen == 2
-    assert page.wrong[0].found[0].words == "valve 2: stuck piston, up"
-    assert page.marks["piston"].group is EffectGroup.LIMITS
+    assert page["seen"] == 2
+    assert page["wrong"][0].found[0].words == "valve 2: stuck piston, up"
+    assert page["marks"]["piston"].group is EffectGroup.LIMITS
 
 
 def test_what_was_known_stands_beside_each_part(instrument, tech):
     make_inspection(instrument=instrument, findings=[("bell", "dent_small", "light")], actor=tech)
     draft = start_inspection(instrument=instrument, purpose=Purpose.SPOT, actor=tech, at=NOW)
     page = walk_page(read(draft))
-    assert page.before_label == "Known so far"
-    assert {stop.code for stop in page.stops if stop.before} == {"bell"}
+    assert page["before_label"] == "Known so far"
+    assert {stop.code for stop in page["stops"] if stop.before} == {"bell"}
 
 
 def test_a_return_is_shown_beside_its_hand_out(instrument, tech):
@@ -72,8 +72,8 @@ def test_a_return_is_shown_beside_its_hand_out(instrument, tech):
     assert newest_hand_out(instrument) == out
     draft = start_inspection(instrument=instrument, purpose=Purpose.RETURN, actor=tech, at=NOW, compared_with=out)
     page = walk_page(read(draft))
-    assert page.before_label == "At hand-out"
-    assert next(stop for stop in page.stops if stop.code == "bell").before[0].fault == "dent_small"
+    assert page["before_label"] == "At hand-out"
+    assert next(stop for stop in page["stops"] if stop.code == "bell").before[0].fault == "dent_small"
 
 
 @pytest.mark.parametrize("kind", catalog().kinds.values(), ids=lambda kind: kind.code)

@@ -52,8 +52,8 @@ def counted_with_a_missing_mouthpiece(instrument, tech):
 def test_what_was_found_missing_is_not_counted_as_there(instrument, tech):
     draft = counted_with_a_missing_mouthpiece(instrument, tech)
     page = walk_page(draft)
-    assert {row.code: field.value() for row, field in page.accessories}["mouthpiece"] == 0
-    assert page.is_short
+    assert {row.code: field.value() for row, field in page["accessories"]}["mouthpiece"] == 0
+    assert page["is_short"]
     finish_inspection(inspection=draft, actor=tech, at=NOW)
     assert dict(instrument.accessories.exclude(present=None).values_list("code", "present")) == {
         "case": 1,
