@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from django.utils.translation import gettext
@@ -12,7 +11,7 @@ from django.utils.translation import gettext_lazy as _
 from inventory.catalog.chart_schema import Backing, BrassChart, Fingering, HoleChart, SlideChart
 from inventory.rules.pitch import name_of
 from inventory.rules.playing.partials import open_notes
-from inventory.selectors.charts import ChartLine, chart_line_of
+from inventory.selectors.charts import chart_line_of
 
 REST_WORDS = {
     "open": _("open at rest"),
@@ -29,31 +28,20 @@ BACKING_WORDS = {
 TRIGGERS = {"": "", "T": _(" with trigger"), "G": _(" with second trigger"), "TG": _(" with both triggers")}
 
 
-@dataclass(frozen=True, slots=True)
-class ChartPage:
-    line: ChartLine
-    fingerings: Sequence[dict[str, Any]]
-    facts: Sequence[tuple[str, str]]
-    holes: Sequence[tuple[str, str, str]] = ()  # name, state at rest, keys that move it
-    keys: Sequence[tuple[str, str]] = ()  # key, what it does
-
-    @property
-    def has_others(self) -> bool:
-        return any(row.get("others") for row in self.fingerings)
-
-
-def chart_page(code: str) -> ChartPage | None:
+def chart_page(code: str) -> dict[str, Any] | None:
     """None where there is no chart of that code."""
     line = chart_line_of(code)
     if line is None:
         return None
     chart = line.chart
     if isinstance(chart, HoleChart):
-        return hole_page(chart, line)
-    return valve_page(chart, line) if isinstance(chart, BrassChart) else slide_page(chart, line)
+        page = hole_page(chart)
+    else:
+        page = valve_page(chart) if isinstance(chart, BrassChart) else slide_page(chart)
+    return page | {"line": line, "has_others": any(row.get("others") for row in page["fingerings"])}
 
 
-def hole_page(chart: HoleChart, line: ChartLine) -> ChartPage:
+def hole_page(chart: HoleChart) -> dict[str, Any]:
     names = {hole.id: hole.name or hole.id for hole in chart.holes} | {chart.end: chart.end.replace("_", " ")}
     still = {hole.id for hole in chart.holes if hole.rest in {"joint", "closed"}}  # closed without a finger
     rows = [
@@ -76,13 +64,15 @@ def hole_page(chart: HoleChart, line: ChartLine) -> ChartPage:
         for key, ids in table.items():
             if ids:
                 keys.setdefault(key, []).append(f"{verb} {', '.join(names[hole] for hole in ids)}")
-    return ChartPage(
-        line=line,
-        fingerings=rows,
-        holes=[(names[hole.id], str(REST_WORDS[hole.rest]), ", ".join(moved.get(hole.id, ()))) for hole in chart.holes],
-        keys=[(key, "; ".join(what)) for key, what in keys.items()],
-        facts=[(gettext("Lowest note sounds from"), chart.end.replace("_", " "))],
-    )
+    return {
+        "fingerings": rows,
+        # name, state at rest, keys that move it
+        "holes": [
+            (names[hole.id], str(REST_WORDS[hole.rest]), ", ".join(moved.get(hole.id, ()))) for hole in chart.holes
+        ],
+        "key_acts": [(key, "; ".join(what)) for key, what in keys.items()],  # key, what it does
+        "facts": [(gettext("Lowest note sounds from"), chart.end.replace("_", " "))],
+    }
 
 
 def fingering_words(fingering: Fingering) -> str:
@@ -91,7 +81,7 @@ def fingering_words(fingering: Fingering) -> str:
     return f"{fingering.words} ({backing})" if backing else fingering.words
 
 
-def valve_page(chart: BrassChart, line: ChartLine) -> ChartPage:
+def valve_page(chart: BrassChart) -> dict[str, Any]:
     facts = [
         (
             gettext("Open notes, %(side)s side") % {"side": side.code} if side.code else gettext("Open notes"),
@@ -105,11 +95,10 @@ def valve_page(chart: BrassChart, line: ChartLine) -> ChartPage:
         cures = ", ".join("-".join(str(valve) for valve in combination) for combination in throw.cures)
         heading = gettext("Slide of valve %(number)d") % {"number": throw.valve}
         facts.append((heading, gettext("extended, it corrects %(fingerings)s") % {"fingerings": cures}))
-    return ChartPage(
-        line=line,
-        fingerings=[valves_line(chart, written) for written in chart.usual],
-        facts=[*facts, *tuning_facts(chart)],
-    )
+    return {
+        "fingerings": [valves_line(chart, written) for written in chart.usual],
+        "facts": [*facts, *tuning_facts(chart)],
+    }
 
 
 def valves_line(chart: BrassChart, written: str) -> dict[str, Any]:
@@ -120,13 +109,12 @@ def valves_line(chart: BrassChart, written: str) -> dict[str, Any]:
     return {"written": written, "usual": usual, "others": (words,)}
 
 
-def slide_page(chart: SlideChart, line: ChartLine) -> ChartPage:
-    return ChartPage(
-        line=line,
-        fingerings=[
+def slide_page(chart: SlideChart) -> dict[str, Any]:
+    return {
+        "fingerings": [
             {"written": written, "usual": position_words(position)} for written, position in chart.usual.items()
         ],
-        facts=[
+        "facts": [
             (gettext("First position"), open_words(fundamental=chart.fundamental, partials=chart.partials)),
             (
                 gettext("The attachment lowers by"),
@@ -134,7 +122,7 @@ def slide_page(chart: SlideChart, line: ChartLine) -> ChartPage:
             ),
             *tuning_facts(chart),
         ],
-    )
+    }
 
 
 def open_words(*, fundamental: int, partials: Sequence[int]) -> str:

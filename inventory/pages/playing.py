@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from django.utils.formats import date_format
@@ -12,7 +11,6 @@ from django.utils.translation import gettext, gettext_lazy, ngettext
 
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind, PlayingModel
-from inventory.catalog.schema import PlayTest as PlayTestSpec
 from inventory.models import Instrument, PlayTest
 from inventory.pages.charts import position_words
 from inventory.pages.suspects import spots_of
@@ -21,7 +19,6 @@ from inventory.rules.notes import note_words, shown_note
 from inventory.rules.pitch import FAR_DEGREES, ROOM_CELSIUS, drift, frequency, room_band
 from inventory.rules.playing import NoteState, PlayingReport, level_name, uncharted
 from inventory.rules.standing import FIRST_YEAR, Standing
-from inventory.rules.verdict import Judgement
 from inventory.selectors.charts import unconfirmed_chart
 from inventory.selectors.playing import (
     earlier_test,
@@ -37,35 +34,6 @@ from inventory.selectors.playing import (
 from inventory.selectors.standing import standing_for, standing_of
 
 
-@dataclass(frozen=True, slots=True)
-class NoteLine:
-    """One note to play: how it is written, fingered and heard, and what the findings predict."""
-
-    written: str
-    shown: str  # with real sharps and flats
-    fingering: str = ""
-    sounding: int = 0  # MIDI
-    hertz: float = 0.0  # 0: a voice without a note of its own, such as a drum of a set
-    state: str = ""
-    predicted: float | None = None  # cents
-
-
-@dataclass(frozen=True, slots=True)
-class PlayTestPage:
-    instrument: Instrument
-    kind: Kind
-    level: str
-    levels: Sequence[tuple[str, str]]  # to choose from
-    notes: Sequence[NoteLine]  # to play, or the voices where the kind has no notes
-    is_by_note: bool
-    spec: PlayTestSpec | None
-    judgement: Judgement
-    unconfirmed: str  # code of the chart where nobody has confirmed its fingerings, else ""
-    uncharted: Sequence[str]  # notes of the range that the chart has no fingering for
-    silenced_by: Sequence[str]  # why nobody can play it before it is repaired
-    tests: int  # how many it has had: a draft that was sent is done with when there is one more
-
-
 def fingering_words(kind: Kind, fingering: str) -> str:
     """Write a fingering the way a band room says it: "open", "1-3", "T 1-2", "position 4"; keys as they are."""
     if kind.model is PlayingModel.HOLES or fingering in {"", "bar"}:
@@ -78,23 +46,23 @@ def fingering_words(kind: Kind, fingering: str) -> str:
     return f"{head} {valves}".strip()
 
 
-def note_lines(kind: Kind, *, report: PlayingReport, healthy: PlayingReport) -> list[NoteLine]:
+def note_lines(kind: Kind, *, report: PlayingReport, healthy: PlayingReport) -> list[dict[str, Any]]:
     usual = {note.written: note.fingering for note in healthy.notes}
     return [
-        NoteLine(
-            written=note.written,
-            shown=shown_note(note.written),
-            fingering=fingering_words(kind, note.fingering or usual.get(note.written, "")),
-            sounding=note.sounding,
-            hertz=round(frequency(note.sounding), 3),
-            state=note.state.value,
-            predicted=note.cents,
-        )
+        {
+            "written": note.written,
+            "shown": shown_note(note.written),  # with real sharps and flats
+            "fingering": fingering_words(kind, note.fingering or usual.get(note.written, "")),
+            "sounding": note.sounding,  # MIDI
+            "hertz": round(frequency(note.sounding), 3),
+            "state": note.state.value,
+            "predicted": note.cents,
+        }
         for note in report.notes
     ]
 
 
-def play_test_page(instrument: Instrument, *, level: str) -> PlayTestPage:
+def play_test_page(instrument: Instrument, *, level: str) -> dict[str, Any]:
     """Show what to play at a level; an unknown level counts as the first year."""
     standing = standing_of(instrument)
     kind = standing.kind
@@ -103,20 +71,24 @@ def play_test_page(instrument: Instrument, *, level: str) -> PlayTestPage:
     judgement = standing.at(chosen)
     healthy = standing_for(instrument.kind_code, instrument.options).at(chosen).report
     notes = note_lines(kind, report=judgement.report, healthy=healthy)
-    return PlayTestPage(
-        instrument=instrument,
-        kind=kind,
-        level=chosen,
-        levels=[(code, level_name(code)) for code in known] if notes else [],
-        notes=notes or [NoteLine(name, name) for name in voices_of(standing)],
-        is_by_note=bool(notes),
-        spec=catalog().play_tests.get(kind.play_test),
-        judgement=judgement,
-        unconfirmed=unconfirmed_chart(standing.chart),
-        uncharted=[shown_note(name) for name in uncharted(kind=kind, chart=standing.chart, level=chosen)],
-        silenced_by=standing.judgement.silenced_by,
-        tests=instrument.play_tests.count(),
-    )
+    return {
+        "instrument": instrument,
+        "kind": kind,
+        "level": chosen,
+        "levels": [(code, level_name(code)) for code in known] if notes else [],  # to choose from
+        # To play, or the voices where the kind has no notes, such as the drums of a set.
+        "notes": notes or [{"written": name, "shown": name, "hertz": 0.0} for name in voices_of(standing)],
+        "is_by_note": bool(notes),
+        "spec": catalog().play_tests.get(kind.play_test),
+        "judgement": judgement,
+        # Code of the chart where nobody has confirmed its fingerings, else "".
+        "unconfirmed": unconfirmed_chart(standing.chart),
+        # Notes of the range that the chart has no fingering for.
+        "uncharted": [shown_note(name) for name in uncharted(kind=kind, chart=standing.chart, level=chosen)],
+        "silenced_by": standing.judgement.silenced_by,  # why nobody can play it before it is repaired
+        # How many it has had: a draft that was sent is done with when there is one more.
+        "tests": instrument.play_tests.count(),
+    }
 
 
 TITLES = {

@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.utils.translation import gettext
 
 from core.views import FormView, StaffRequest, StaffView
-from inventory.pages.charts import ChartPage, chart_page
+from inventory.pages.charts import chart_page
 from inventory.selectors.charts import chart_lines
 from inventory.services.charts import confirm_chart, withdraw_chart
 
@@ -41,13 +41,13 @@ class ChartView(FormView):
     row_name = "page"
     http_method_names = ["get", "head", "options"]
 
-    def row(self, **lookup: Any) -> ChartPage:
+    def row(self, **lookup: Any) -> dict[str, Any]:
         page = chart_page(lookup["code"])
         if page is None:
             raise Http404
         return page
 
-    def context(self, row: ChartPage, form: forms.Form) -> dict[str, Any]:
+    def context(self, row: dict[str, Any], form: forms.Form) -> dict[str, Any]:
         return {"may_confirm": self.request.user.has_perm(CONFIRM)}
 
 
@@ -55,9 +55,9 @@ class ConfirmChartView(ChartView):
     permission_required = CONFIRM
     http_method_names = ["post"]
 
-    def save(self, row: ChartPage, form: forms.Form) -> str:
+    def save(self, row: dict[str, Any], form: forms.Form) -> str:
         digest = self.request.POST.get("digest", "")
-        confirm_chart(code=row.line.chart.code, digest=digest, on=timezone.localdate(), **self.actor_and_time())
+        confirm_chart(code=row["line"].chart.code, digest=digest, on=timezone.localdate(), **self.actor_and_time())
         words = gettext("Confirmed for the district. Its notes are no longer marked.")
         return self.done(words, "inventory:charts")
 
@@ -66,7 +66,7 @@ class WithdrawChartView(ChartView):
     permission_required = CONFIRM
     http_method_names = ["post"]
 
-    def save(self, row: ChartPage, form: forms.Form) -> str:
-        withdraw_chart(code=row.line.chart.code, **self.actor_and_time())
+    def save(self, row: dict[str, Any], form: forms.Form) -> str:
+        withdraw_chart(code=row["line"].chart.code, **self.actor_and_time())
         words = gettext("Confirmation withdrawn. Its notes are marked as not confirmed again.")
-        return self.done(words, "inventory:chart", row.line.chart.code)
+        return self.done(words, "inventory:chart", row["line"].chart.code)

@@ -12,13 +12,18 @@ from django.utils.translation import gettext
 from core.views import FormView, StaffRequest, StaffView, row_or_404
 from inventory.forms.playing import PlayTestForm
 from inventory.models import PlayTest
-from inventory.pages.playing import PlayTestPage, play_test_page, play_test_result
+from inventory.pages.playing import play_test_page, play_test_result
 from inventory.pages.trends import trend_page
 from inventory.selectors.playing import all_notes
 from inventory.services.care import record_play_test
 from inventory.views.rows import instrument_for
 
 PLAY = "inventory.play_test_instrument"
+
+
+def written(page: dict[str, Any]) -> list[str]:
+    """The names of the notes on the page."""
+    return [note["written"] for note in page["notes"]]
 
 
 class PlayTestView(FormView):
@@ -28,26 +33,26 @@ class PlayTestView(FormView):
     template_name = "inventory/play_test.html"
     row_name = "page"
 
-    def row(self, **lookup: Any) -> PlayTestPage:
+    def row(self, **lookup: Any) -> dict[str, Any]:
         instrument = instrument_for(self.request, lookup["asset_number"], PLAY)
         level = self.request.POST.get("level", self.request.GET.get("level", ""))
         return play_test_page(instrument, level=level)
 
-    def form(self, row: PlayTestPage, data: Any = None) -> PlayTestForm:
+    def form(self, row: dict[str, Any], data: Any = None) -> PlayTestForm:
         initial = {"is_second_opinion": "second" in self.request.GET, "room_unit": "F"}
-        listed = [note.written for note in row.notes]
-        return PlayTestForm(data, notes=all_notes(row.instrument), listed=listed, initial=initial)
+        return PlayTestForm(data, notes=all_notes(row["instrument"]), listed=written(row), initial=initial)
 
-    def shown(self, row: PlayTestPage, form: BaseForm, *, status: int = 200) -> HttpResponse:
-        if row.silenced_by and not form.is_bound:
+    def shown(self, row: dict[str, Any], form: BaseForm, *, status: int = 200) -> HttpResponse:
+        if row["silenced_by"] and not form.is_bound:
             return render(self.request, "inventory/play_test_silent.html", {"page": row})
         return super().shown(row, form, status=status)
 
-    def context(self, row: PlayTestPage, form: PlayTestForm) -> dict[str, Any]:
-        return {"lines": [(note, form[f"state-{note.written}"], form[f"cents-{note.written}"]) for note in row.notes]}
+    def context(self, row: dict[str, Any], form: PlayTestForm) -> dict[str, Any]:
+        fields = ((form[f"state-{name}"], form[f"cents-{name}"]) for name in written(row))
+        return {"lines": [(note, *two) for note, two in zip(row["notes"], fields, strict=True)]}
 
-    def save(self, row: PlayTestPage, form: PlayTestForm) -> str:
-        test = record_play_test(instrument=row.instrument, **self.actor_and_time(), **form.facts)
+    def save(self, row: dict[str, Any], form: PlayTestForm) -> str:
+        test = record_play_test(instrument=row["instrument"], **self.actor_and_time(), **form.facts)
         words = gettext("Play test saved: %(result)s.") % {"result": test.get_result_display().lower()}
         return self.done(words, "inventory:play-test-result", test.pk)
 

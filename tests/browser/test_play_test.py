@@ -51,10 +51,10 @@ def test_the_microphone_hears_three_notes_and_moves_on(  # noqa: PLR0917  # fixt
     launch, live_server, tech, school, tmp_path, kind_code, level, offsets
 ):
     instrument = make_ready_instrument(school=school, kind_code=kind_code)
-    notes = play_test_page(instrument, level=level).notes
+    notes = play_test_page(instrument, level=level)["notes"]
     sound = tmp_path / "tones.wav"
     write_tones(
-        sound, [frequency(note.sounding) * 2 ** (cents / 1200) for note, cents in zip(notes, offsets, strict=False)]
+        sound, [frequency(note["sounding"]) * 2 ** (cents / 1200) for note, cents in zip(notes, offsets, strict=False)]
     )
     watch = Watch(home=live_server.url)
     browser = launch(f"--use-file-for-fake-audio-capture={sound}")

@@ -30,10 +30,10 @@ def record(instrument, tech, **told) -> PlayTest:
 
 def test_a_trumpet_sounds_a_whole_step_below_what_is_written(trumpet):
     """Written C4 in Bb sounds Bb3 = 233.08 Hz (equal temperament at A4 = 440; common tables)."""
-    notes = {note.written: note for note in play_test_page(trumpet, level="first_year").notes}
-    assert notes["C4"].hertz == pytest.approx(233.08, abs=0.01)
-    assert notes["C4"].fingering == "open"
-    assert notes["D4"].fingering == "1-3"
+    notes = {note["written"]: note for note in play_test_page(trumpet, level="first_year")["notes"]}
+    assert notes["C4"]["hertz"] == pytest.approx(233.08, abs=0.01)
+    assert notes["C4"]["fingering"] == "open"
+    assert notes["D4"]["fingering"] == "1-3"
     assert shown_note("Eb4") == "E♭4"
     assert shown_note("C#4") == "C♯4"
 
@@ -56,9 +56,9 @@ def test_fingerings_are_written_as_a_band_room_says_them(kind_code, fingering, s
 
 
 def test_an_unknown_level_is_the_first_year(trumpet):
-    assert play_test_page(trumpet, level="<x>").level == "first_year"
-    assert len(play_test_page(trumpet, level="concert").notes) >= len(play_test_page(trumpet, level="x").notes)
-    assert {note.written for note in play_test_page(trumpet, level="first_year").notes} <= set(all_notes(trumpet))
+    assert play_test_page(trumpet, level="<x>")["level"] == "first_year"
+    assert len(play_test_page(trumpet, level="concert")["notes"]) >= len(play_test_page(trumpet, level="x")["notes"])
+    assert {note["written"] for note in play_test_page(trumpet, level="first_year")["notes"]} <= set(all_notes(trumpet))
 
 
 def test_a_warm_room_is_taken_away_and_said(trumpet, tech):
@@ -70,7 +70,7 @@ def test_a_warm_room_is_taken_away_and_said(trumpet, tech):
 
 
 def test_a_slide_pushed_in_makes_no_note_a_surprise(trumpet, tech):
-    healthy = {note.written: note.predicted for note in play_test_page(trumpet, level="first_year").notes}
+    healthy = {note["written"]: note["predicted"] for note in play_test_page(trumpet, level="first_year")["notes"]}
     measures = [measure(written, cents + 18.0) for written, cents in healthy.items()]
     assert play_test_result(record(trumpet, tech, measures=measures))["surprises"] == []
 
@@ -78,7 +78,9 @@ def test_a_slide_pushed_in_makes_no_note_a_surprise(trumpet, tech):
 def test_a_note_that_speaks_although_a_finding_takes_it_is_called_out(school, tech):
     instrument = make_instrument(school=school)
     make_inspection(instrument=instrument, findings=[("piston", "valve_stuck", "severe", "2", "up")], actor=tech)
-    lost = [note.written for note in play_test_page(instrument, level="first_year").notes if note.state == "lost"]
+    lost = [
+        note["written"] for note in play_test_page(instrument, level="first_year")["notes"] if note["state"] == "lost"
+    ]
     result = play_test_result(record(instrument, tech, measures=[measure(lost[0], 0.0)]))
     assert any("although a finding says otherwise" in sentence for sentence in result["surprises"])
 
