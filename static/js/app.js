@@ -1,5 +1,5 @@
 // Shared behaviour of every page. Each page works without it; this makes it quicker and says aloud what changed.
-"use strict";
+import { say } from "./words.js";
 
 (() => {
   const live = () => document.getElementById("live");
@@ -26,14 +26,11 @@
     event.target.querySelector?.("[data-focus]")?.focus();
   });
   document.addEventListener("htmx:sendError", () => {
-    trouble("The server cannot be reached. What you entered is still on this page. Try again in a moment.");
+    trouble(say("unreachable"));
   });
   document.addEventListener("htmx:responseError", (event) => {
     const status = event.detail.xhr.status;
-    trouble(status === 404
-      ? "That is not there any more. Load the page again to see how things stand."
-      : status === 403 ? "Your session has ended or your role does not do this. Load the page again."
-        : "Something broke on our side. What was saved before is safe. Load the page, look, and try again.");
+    trouble(say(status === 404 ? "gone" : status === 403 ? "not-allowed" : "broken"));
   });
 
   // A form marked data-once is sent once, however often it is tapped.

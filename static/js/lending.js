@@ -1,5 +1,6 @@
 // Lend and take back, quicker: find the student by typing, count everything in one tap, show what fits the player.
 // Without this file the page has a plain list, a tick and numbers, and works.
+import { say } from "./words.js";
 
 const MOST_SHOWN = 6;
 
@@ -11,10 +12,10 @@ const studentPicker = (select) => {
   if (people.length <= MOST_SHOWN) return;
   const field = document.createElement("input");
   const list = document.createElement("ul");
-  Object.assign(field, { type: "search", autocomplete: "off", id: `${select.id}_find`, placeholder: "Type a name" });
+  Object.assign(field, { type: "search", autocomplete: "off", id: `${select.id}_find`, placeholder: say("type-a-name") });
   Object.assign(list, { className: "pick-list", id: `${select.id}_list` });
   list.setAttribute("role", "listbox");
-  list.setAttribute("aria-label", "Students");
+  list.setAttribute("aria-label", say("students"));
   const state = { role: "combobox", "aria-expanded": "false", "aria-controls": list.id, "aria-autocomplete": "list" };
   Object.entries(state).forEach(([name, value]) => field.setAttribute(name, value));
   document.querySelector(`label[for="${select.id}"]`)?.setAttribute("for", field.id);
@@ -56,7 +57,7 @@ const studentPicker = (select) => {
     }));
     field.setAttribute("aria-expanded", shown.length ? "true" : "false");
     mark();
-    if (words.length && !shown.length) window.hornbook?.announce("Nobody of that name. Add the student below.");
+    if (words.length && !shown.length) window.hornbook?.announce(say("nobody"));
   };
   field.addEventListener("input", () => { if (select.value) choose(null); search(); });
   field.addEventListener("keydown", (event) => {

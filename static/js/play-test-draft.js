@@ -1,4 +1,6 @@
 // What was marked in a play test, kept on this phone until it is saved: through a reload, a step back, another level, a lock.
+import { say } from "./words.js";
+
 const HOURS = 12;
 const NOT_KEPT = new Set(["csrfmiddlewaretoken", "nonce", "level"]);
 
@@ -35,5 +37,5 @@ export const keepDraft = (form) => {
   form.addEventListener("input", () => keep());
   form.addEventListener("change", () => keep());
   form.addEventListener("submit", () => keep(true));
-  if (Object.keys(before).length) window.hornbook?.announce("What you marked before is still here.");
+  if (Object.keys(before).length) window.hornbook?.announce(say("still-here"));
 };

@@ -1,6 +1,7 @@
 // The play test with ears: note by note, a needle, moving on when a note is held. Fills in the form that works by hand too.
 import { centsBetween, HeldNote, LevelGate, loudnessOf, nameOf, pitchOf, spreadOf, windowFor } from "./pitch.js";
 import { keepDraft } from "./play-test-draft.js";
+import { say } from "./words.js";
 
 const form = document.querySelector("[data-play-test]");
 const ears = form?.querySelector("[data-ears]");
@@ -43,13 +44,13 @@ const onlySome = (is) => {
   sayWhichCount();
 };
 const sayWhichCount = () => {
-  some.querySelector("button").textContent = isOnlySome ? "I played all of them" : "I played only some of them";
+  some.querySelector("button").textContent = say(isOnlySome ? "played-all" : "played-some");
 };
 if (some) {
   some.hidden = false;
   some.querySelector("button").addEventListener("click", () => {
     onlySome(!isOnlySome);
-    window.hornbook?.announce(isOnlySome ? "All others count as not played." : "All others count as played.");
+    window.hornbook?.announce(say(isOnlySome ? "others-not-played" : "others-played"));
   });
 }
 
@@ -100,8 +101,10 @@ const start = () => {
     const line = lines[at];
     lines.forEach((one) => one.toggleAttribute("data-now", one === line));
     const all = tries.get(line.dataset.note) || [];
-    $("count").textContent = `${at + 1} of ${lines.length}`;
-    $("tries").textContent = all.length ? `tried ${all.length} ×, ${signed(spreadOf(all).mean)} ± ${spreadOf(all).spread.toFixed(1)} cents` : "";
+    $("count").textContent = say("at", { at: at + 1, all: lines.length });
+    const { mean, spread } = spreadOf(all);
+    $("tries").textContent = all.length
+      ? say("tried", { times: all.length, cents: signed(mean), spread: spread.toFixed(1) }) : "";
     $("note").textContent = line.dataset.shown;
     $("fingering").textContent = line.dataset.fingering;
     held = new HeldNote(Number(line.dataset.hertz), lastHertz, own());
@@ -112,11 +115,11 @@ const start = () => {
     const turn = Math.max(-55, Math.min(55, cents ?? 0)) * (NEEDLE_DEGREES / 50);
     $("hand").style.transform = `rotate(${turn}deg)`;
     ears.classList.toggle("is-quiet", cents === null);
-    $("cents").textContent = cents === null ? "·" : `${signed(cents)} cents`;
+    $("cents").textContent = cents === null ? "·" : say("cents", { cents: signed(cents) });
   };
 
   const move = (to) => {
-    if (to >= lines.length) { stop("That was the last note. Look over the list, then say the result."); return; }
+    if (to >= lines.length) { stop(say("last-note")); return; }
     at = Math.max(0, to);
     restUntil = performance.now() + REST_MS;
     show();
@@ -140,16 +143,17 @@ const start = () => {
     $("hold").value = told.held;
     point(told.aside ? null : told.cents);
     const name = told.aside ? writtenName(lines, reading.hertz) : "";
-    if (name === line.dataset.shown) $("heard").textContent = `${signed(told.cents)} cents: too far off to be this note`;
-    else if (name) $("heard").textContent = `that sounds like your ${name}`;
-    else $("heard").textContent = quiet > QUIET_READINGS ? "too quiet" : "";
+    if (name === line.dataset.shown) $("heard").textContent = say("too-far", { cents: signed(told.cents) });
+    else if (name) $("heard").textContent = say("other-note", { note: name });
+    else $("heard").textContent = quiet > QUIET_READINGS ? say("too-quiet") : "";
     if (told.done === null) return;
     gate.take(loud);
     tries.set(line.dataset.note, [...(tries.get(line.dataset.note) || []), told.done]);
     keep(line, true);
     lastHertz = reading.hertz;
-    const sway = told.width > SWAY_CENTS ? `, vibrato ${told.width.toFixed(0)} cents wide` : "";
-    $("last").textContent = `${line.dataset.shown} ${signed(told.done)} cents${sway}`;
+    $("last").textContent = say(told.width > SWAY_CENTS ? "heard-swaying" : "heard", {
+      note: line.dataset.shown, cents: signed(told.done), width: told.width.toFixed(0),
+    });
     window.hornbook?.announce($("last").textContent);
     move(at + 1);
   };
@@ -172,23 +176,23 @@ const start = () => {
     $("on").hidden = true;
     $("off").hidden = false;
     $("says").textContent = words;
-    $("start").textContent = "Listen again";
+    $("start").textContent = say("again");
   };
 
   const begin = async () => {
-    $("says").textContent = "Asking for the microphone.";
+    $("says").textContent = say("asking");
     try {
       // What makes speech clear makes a tone wrong: everything off.
       stream = await navigator.mediaDevices.getUserMedia({ audio: { echoCancellation: false, noiseSuppression: false, autoGainControl: false, channelCount: 1 } });
     } catch {
-      $("says").textContent = "The browser gave no microphone. Allow it in the browser's settings, or type the cents from a tuner.";
+      $("says").textContent = say("refused");
       return;
     }
     context = new AudioContext();
     await context.resume();
     const [track] = stream.getAudioTracks();
-    track.addEventListener("ended", () => { if (stream?.getAudioTracks()[0] === track) stop("The microphone stopped. What was heard is kept: listen again."); });
-    context.onstatechange = () => { if (context && context.state !== "running") stop("The phone put the sound to sleep. What was heard is kept: listen again."); };
+    track.addEventListener("ended", () => { if (stream?.getAudioTracks()[0] === track) stop(say("ended")); });
+    context.onstatechange = () => { if (context && context.state !== "running") stop(say("asleep")); };
     gate = new LevelGate();
     stayAwake();
     const analyser = context.createAnalyser();
@@ -241,9 +245,7 @@ if (some && form.querySelector('.note-states input[value="untried"]:checked')) {
 }
 if (ears && navigator.mediaDevices?.getUserMedia) start();
 else if (ears) {
-  ears.querySelector("[data-ears-says]").textContent = window.isSecureContext
-    ? "This browser has no microphone to offer. Type the cents from a tuner."
-    : "The phone cannot listen here, because this page is not on HTTPS: the browser gives no microphone. Type the cents from a tuner, or ask for the HTTPS address.";
+  ears.querySelector("[data-ears-says]").textContent = say(window.isSecureContext ? "no-microphone" : "no-https");
   ears.querySelector("[data-ears-start]").hidden = true;
   ears.hidden = false;
 }

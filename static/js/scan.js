@@ -1,4 +1,6 @@
 // The scan page's camera: the browser's own barcode reader where it has one, else the reader installed with the app.
+import { say } from "./words.js";
+
 const section = document.querySelector("[data-scan]");
 
 if (section && navigator.mediaDevices?.getUserMedia) {
@@ -8,7 +10,7 @@ if (section && navigator.mediaDevices?.getUserMedia) {
   const start = bar.querySelector("[data-scan-start]");
   section.hidden = false;
   bar.hidden = !window.isSecureContext;
-  says.textContent = window.isSecureContext ? "" : "This page is not on HTTPS: the browser gives no camera here. Type the number.";
+  says.textContent = window.isSecureContext ? "" : say("no-https");
 
   const go = (text) => {
     const address = new URL(section.dataset.find, location.origin);
@@ -42,26 +44,26 @@ if (section && navigator.mediaDevices?.getUserMedia) {
   const begin = async () => {
     bar.hidden = true;
     video.parentElement.classList.add("is-on");
-    says.textContent = "Asking for the camera.";
+    says.textContent = say("asking");
     let stream;
     try {
       stream = await navigator.mediaDevices.getUserMedia({ video: { facingMode: "environment" } });
     } catch {
-      says.textContent = "The browser gave no camera. Allow it in the browser's settings, or type the number.";
+      says.textContent = say("refused");
       video.parentElement.classList.remove("is-on");
       bar.hidden = false;
       return;
     }
     video.srcObject = stream;
     await video.play();
-    says.textContent = "Hold the tag in the picture.";
+    says.textContent = say("hold-it");
     const look = await reader();
     const timer = setInterval(async () => {
       const text = video.videoWidth ? await look() : undefined;
       if (!text) return;
       clearInterval(timer);
       stream.getTracks().forEach((track) => track.stop());
-      says.textContent = "Found.";
+      says.textContent = say("found");
       go(text);
     }, 180);
     addEventListener("pagehide", () => stream.getTracks().forEach((track) => track.stop()));

@@ -1,5 +1,6 @@
 // A box to sign in with finger, pen or mouse. Each canvas names the hidden input that gets the picture (data-for);
 // what stands in the input already, after a refused form, is drawn again.
+import { say } from "./words.js";
 
 const INK = "#1d1b18";
 const SCALE = Math.min(window.devicePixelRatio || 1, 2);
@@ -70,7 +71,7 @@ const signaturePad = (canvas) => {
   document.querySelector(`[data-clear="${canvas.dataset.for}"]`)?.addEventListener("click", () => {
     input.value = "";
     pen.clearRect(0, 0, canvas.width, canvas.height);
-    window.hornbook?.announce("Cleared. Sign again.");
+    window.hornbook?.announce(say("cleared"));
   });
 
   // A box that is not shown yet has no size: it is prepared when it appears. Turning the phone keeps what is drawn.

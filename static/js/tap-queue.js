@@ -1,5 +1,6 @@
 // Taps kept on this phone until the server has them, in order, each under a key of its own so that none counts twice.
 // A tap: {id, walk, user, url, key, fields: [[name, text or Blob], ...], tap, part, says}. Blobs are photos.
+import { say } from "./words.js";
 
 const STORE = "taps";
 
@@ -52,7 +53,7 @@ const send = async (tap, token) => {
   if (answer.status >= 500 || answer.status === 429) return { wait: "server" };
   let told = {};
   try { told = await answer.json(); } catch { /* a page, not an answer: the status says enough */ }
-  return answer.ok ? { done: true, ...told } : { refused: told.refused || "The server did not take this tap.", status: answer.status };
+  return answer.ok ? { done: true, ...told } : { refused: told.refused || say("not-taken"), status: answer.status };
 };
 
 /** Send what is kept, oldest first. One tab at a time; stops at the first that does not get through. */

@@ -1,6 +1,7 @@
 // The inspection walk without waiting: a tap is kept on this phone, shown as done, and sent. Without this file every button
 // is a plain form. What the server says last is what counts: after a walk is taken up again the page loads itself anew.
 import { keep, kept, newKey, pump } from "./tap-queue.js";
+import { say } from "./words.js";
 
 const walk = document.querySelector("[data-walk]");
 const $ = (selector, within = document) => within.querySelector(selector);
@@ -65,7 +66,7 @@ const start = () => {
     const item = $(`[data-mark="${code}"]`, walk);
     item.dataset.state = state;
     const count = $$("[data-found-one]", stop).length;
-    $("[data-state-words]", item).textContent = state === "fine" ? "fine" : state === "wrong" ? `${count} ${count === 1 ? "finding" : "findings"}` : "";
+    $("[data-state-words]", item).textContent = state === "fine" ? say("fine") : state === "wrong" ? say(count === 1 ? "one-finding" : "findings", { count }) : "";
     $("[data-found]", stop).hidden = !count;
     const seen = parts.filter((one) => one.dataset.state !== "unseen").length;
     $("[data-seen]", walk).textContent = seen;
@@ -93,7 +94,7 @@ const start = () => {
     [["part", tap.part], ["place", place.code], ["fault", data.fault]].forEach(([name, value]) => {
       form.append(Object.assign(document.createElement("input"), { type: "hidden", name, value }));
     });
-    form.append(Object.assign(document.createElement("button"), { className: "link link-quiet", type: "submit", textContent: "Remove finding" }));
+    form.append(Object.assign(document.createElement("button"), { className: "link link-quiet", type: "submit", textContent: say("remove") }));
     line.append(words, form);
     return line;
   };
@@ -161,14 +162,12 @@ const start = () => {
 
   const afterwards = (tap) => {
     const stop = tap.part && stopOf(tap.part);
-    if (tap.tap === "take-back") { say(`Taken back at ${nameOf(tap.part)}.`); go(tap.part, { push: false }); return; }
+    if (tap.tap === "take-back") { window.hornbook?.announce(say("taken-back", { part: nameOf(tap.part) })); go(tap.part, { push: false }); return; }
     if (tap.tap === "finish" || tap.tap === "unsafe") { $$(".walk-bar").forEach((bar) => { bar.hidden = true; }); return; }
     if (tap.tap === "finding") last(`${nameOf(tap.part)}: ${tap.says.join(", ")}`, stop);
     else last("");
     go(nextStep());
   };
-
-  const say = (text) => window.hornbook?.announce(text);
 
   const last = (text, stop) => {
     const line = $("[data-last]", walk);
@@ -176,15 +175,16 @@ const start = () => {
     line.replaceChildren();
     if (!text) return;
     line.append(Object.assign(document.createElement("span"), { textContent: text }));
-    const link = Object.assign(document.createElement("a"), { href: "#", textContent: "Change" });
+    const link = Object.assign(document.createElement("a"), { href: "#", textContent: say("change") });
     link.dataset.go = stop.dataset.stop;
     line.append(link);
   };
 
   const sum = () => {
     const wrong = parts.filter((stop) => stop.dataset.state === "wrong");
-    $("[data-sum]", walk).textContent = wrong.length
-      ? `${wrong.length} ${wrong.length === 1 ? "part" : "parts"} with findings.` : "Nothing wrong was found.";
+    $("[data-sum]", walk).textContent = say(
+      wrong.length > 1 ? "parts-wrong" : wrong.length ? "part-wrong" : "nothing-wrong", { count: wrong.length },
+    );
     $("[data-sum-list]", walk).replaceChildren(...wrong.map((stop) => {
       const item = document.createElement("li");
       const link = Object.assign(document.createElement("a"), { className: "row-link", href: "#" });
@@ -219,9 +219,7 @@ const start = () => {
   const standing = ({ left, wait }) => {
     const line = $("[data-saved]", walk);
     line.classList.toggle("strong", Boolean(left));
-    line.textContent = !left ? "Every tap is saved at once"
-      : wait === "log-in" ? `${left} kept on this phone: log in again to send`
-        : `${left} kept on this phone`;
+    line.textContent = say(!left ? "saved" : wait === "log-in" ? "log-in-to-send" : "kept", { count: left });
   };
 
   let gone = false;
@@ -234,7 +232,8 @@ const start = () => {
       },
       onRefused: (tap, answer) => {
         refuse(answer.refused);
-        if (tap.tap === "finish") { $("[data-waiting]", walk).hidden = true; go(/safe to handle/.test(answer.refused) ? "@safety" : "@finish"); }
+        if (tap.tap === "safety") isAskedSafe = false;
+        if (tap.tap === "finish") { $("[data-waiting]", walk).hidden = true; go(isAskedSafe ? "@finish" : "@safety"); }
         if (answer.status === 409 && !gone) { gone = true; location.assign(`${walk.dataset.home}?late=1`); }
       },
     });

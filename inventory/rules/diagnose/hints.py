@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 
 from core.translation import gettext as _
-from inventory.catalog.chart_schema import BrassChart, Chart, HoleChart
+from inventory.catalog.chart_schema import BrassChart, Chart, HoleChart, Rest
 from inventory.catalog.schema import Fault, FaultWay, Kind
 from inventory.rules.facts import FindingFact
 from inventory.rules.notes import shown_note
@@ -68,7 +68,8 @@ def hints(
             player=player,
         )
     elif isinstance(chart, HoleChart) and failed == _upper(chart, names=names):
-        vents = {vent for name in failed for vent in chart.fingerings[name][0].vents}
+        keyed = {hole.id for hole in chart.holes if hole.rest is Rest.CLOSED}  # a flute's first finger is no vent
+        vents = {vent for name in failed for vent in chart.fingerings[name][0].vents} & keyed
         if vents & {one.place for one in first}:
             player = _("%(player)s first, then the vent", player=player)
         else:
