@@ -6,11 +6,15 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 
 from django import template
+from django.utils.formats import date_format
+from django.utils.translation import gettext
 
+from core.templatetags.look import counted
 from inventory.catalog.load import catalog
-from inventory.models import Finding
+from inventory.models import Finding, Whereabouts
 from inventory.rules.verdict import finding_name
 from repairs.rules.season import Bill
+from repairs.selectors.care import CareDue
 from repairs.selectors.season import BackLine
 
 register = template.Library()
@@ -32,6 +36,16 @@ def method_name(code: str) -> str:
 def tool_names(codes: Sequence[str]) -> str:
     known = catalog().tools
     return ", ".join(known[code].name if code in known else code.replace("_", " ") for code in codes)
+
+
+@register.filter
+def care_words(due: CareDue) -> str:
+    """Return "with a student · last Mar 3, 2026, 12 days over". A page has hundreds; tags for the words would be slow."""
+    is_there = due.instrument.whereabouts == Whereabouts.IN_STORE
+    where = "" if is_there else f"{due.instrument.get_whereabouts_display().lower()} · "
+    last = gettext("last %(last_on)s") % {"last_on": date_format(due.last_on, "M j, Y")} if due.last_on else ""
+    over = gettext("%(days_over)s over") % {"days_over": counted(due.days_over, gettext("day"))}
+    return f"{where}{last or gettext('never recorded')}, {over if due.days_over else gettext('due today')}"
 
 
 @register.filter

@@ -60,7 +60,7 @@ class ClassSet:
     rows: InstrumentQuerySet
 
     def day(self, *, now: datetime) -> CareDay:
-        return care_day(list(self.rows), school=self.school, kind=self.kind, now=now)
+        return care_day(self.rows, school=self.school, kind=self.kind, now=now)
 
 
 class CareDayView(StaffView):
@@ -71,7 +71,7 @@ class CareDayView(StaffView):
     def class_set(self, request: StaffRequest, school: str, kind: str) -> ClassSet:
         place = row_or_404(schools_of(request.user, self.permission_required), code=school)
         known = kind_or_404(kind)
-        rows = cared_for(request.user).filter(school=place, kind_code=known.code).for_table()
+        rows = cared_for(request.user).filter(school=place, kind_code=known.code)
         return ClassSet(school=place, kind=known, rows=rows)
 
     def get(self, request: StaffRequest, school: str, kind: str) -> HttpResponse:
@@ -80,7 +80,7 @@ class CareDayView(StaffView):
     def shown(self, request: StaffRequest, chosen: ClassSet, **more: Any) -> HttpResponse:
         day = chosen.day(now=timezone.now())
         may_record = request.user.has_perm("repairs.record_care")
-        context = {"day": day, "may_record": may_record, **more}
+        context = {"day": day, "may_record": may_record, "ticked": (), "at": "", **more}
         return render(request, "repairs/care_day.html", context, status=422 if more else 200)
 
 

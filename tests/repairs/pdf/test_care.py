@@ -35,7 +35,7 @@ def test_a_card_says_daily_weekly_and_never_on_one_page(code):
 
 def test_the_sheet_of_a_care_day_has_every_due_instrument(school, tech):
     instruments = [make_ready_instrument(school=school, at=NOW - timedelta(days=1500)) for _ in range(3)]
-    rows = list(cared_for(tech).for_table())
+    rows = cared_for(tech)
     text = text_of(care_day_pdf(care_day(rows, school=school, kind=rows[0].kind, now=NOW)))
     assert "Bathe it" in text
     assert all(instrument.asset_number in text for instrument in instruments)
@@ -43,5 +43,5 @@ def test_the_sheet_of_a_care_day_has_every_due_instrument(school, tech):
 
 def test_a_set_with_nothing_due_says_so(school, tech):
     make_ready_instrument(school=school, at=NOW)
-    rows = list(cared_for(tech).for_table())
+    rows = cared_for(tech)
     assert "Nothing is due" in text_of(care_day_pdf(care_day(rows, school=school, kind=rows[0].kind, now=NOW)))

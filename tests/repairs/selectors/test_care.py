@@ -85,7 +85,7 @@ def test_class_sets_stand_in_the_order_of_what_is_longest_overdue(school, tech):
 def test_a_care_day_lists_due_instruments_and_what_doing_them_together_saves(school, tech):
     instruments = [make_ready_instrument(school=school, at=LONG_AGO) for _ in range(3)]
     make_care(instrument=instruments[0], code="bath")
-    rows = list(cared_for(tech).for_table())
+    rows = cared_for(tech)
     day = care_day(rows, school=school, kind=rows[0].kind, now=NOW)
     bath = next(task for task in day.tasks if task.interval.code == "bath")
     assert [one.instrument.pk for one in bath.instruments] == [instruments[1].pk, instruments[2].pk]

@@ -7,12 +7,14 @@ from decimal import Decimal
 
 import pytest
 
-from inventory.models import Finding
+from inventory.models import Finding, Instrument, Whereabouts
 from repairs.rules.season import Bill, CameBack, Repaired
+from repairs.selectors.care import CareDue
 from repairs.selectors.season import BackLine
 from repairs.templatetags.trade import (
     back_words,
     billed_work,
+    care_words,
     counted_faults,
     fault_name,
     finding_row_words,
@@ -20,6 +22,19 @@ from repairs.templatetags.trade import (
     tool_names,
 )
 from tests.factories import make_inspection, make_instrument
+
+
+@pytest.mark.parametrize(
+    ("where", "last_on", "days_over", "words"),
+    [
+        (Whereabouts.IN_STORE, date(2026, 3, 5), 12, "last Mar 5, 2026, 12 days over"),
+        (Whereabouts.WITH_STUDENT, None, 1, "with a student · never recorded, 1 day over"),
+        (Whereabouts.IN_STORE, date(2025, 9, 14), 0, "last Sep 14, 2025, due today"),
+    ],
+)
+def test_care_that_is_due_says_where_and_since_when(where, last_on, days_over, words):
+    due = CareDue(Instrument(whereabouts=where), due_on=date(2026, 9, 14), last_on=last_on, days_over=days_over)
+    assert care_words(due) == words
 
 
 def test_what_the_catalog_knows_has_its_name_and_what_it_dropped_none():
