@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -29,12 +30,12 @@ def check_row(
         raise refusal(" ".join(f"{name}: {text}" if names_columns else text for name, text in said)) from None
 
 
-def save_columns(row: models.Model, *, refusal: type[RefusedError] = RefusedError, **columns: Any) -> list[str]:
+def save_columns(row: models.Model, *, check: Callable[[Any], None] = check_row, **columns: Any) -> list[str]:
     """Check and write these columns, and no other, of a row that the act has locked; return those that changed."""
     changed = [name for name, value in columns.items() if getattr(row, name) != value]
     for name in changed:
         setattr(row, name, columns[name])
-    check_row(row, refusal=refusal)
+    check(row)
     if changed:
         row.save(update_fields=changed)
     return changed

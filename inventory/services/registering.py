@@ -23,7 +23,7 @@ from inventory.exceptions import NumberTakenError, RefusedError
 from inventory.models import Accessory, Custody, District, Donation, Instrument, Room, School, Tag, Whereabouts
 from inventory.rules.facts import Owed, owed_on_arrival
 from inventory.services.care import keep_photo
-from inventory.services.checking import check_row
+from inventory.services.checking import check_row, save_columns
 from inventory.services.event_log import log_event
 from inventory.services.following import instruments_changed
 from inventory.services.people import add_room
@@ -90,8 +90,6 @@ def register_instrument(
         raise RefusedError(gettext("There is no kind called %(kind)s.") % {"kind": kind_code})
     if new_room.strip():
         room = add_room(school=school, name=new_room, actor=actor, at=at)
-    if room is not None and room.school_id != school.pk:
-        raise RefusedError(gettext("%(room)s is not a room of %(school)s.") % {"room": room, "school": school})
     instrument = Instrument(
         asset_number=asset_number.strip().upper() or next_asset_number(),
         kind_code=kind_code,
@@ -127,10 +125,13 @@ def register_instrument(
 
 
 def _check_instrument(instrument: Instrument) -> None:
-    """Refuse in words an invalid value, and a number or serial that another instrument has.
+    """Refuse in words an invalid value, another school's room, and a number or serial that another instrument has.
 
     Of two at the same moment one fails on the unique key, and is refused here when it is tried again.
     """
+    room, school = instrument.room, instrument.school
+    if room is not None and room.school_id != school.pk:
+        raise RefusedError(gettext("%(room)s is not a room of %(school)s.") % {"room": room, "school": school})
     check_row(instrument, names_columns=True, validate_unique=False, validate_constraints=False)
     others = Instrument.objects.exclude(pk=instrument.pk)
     if others.filter(asset_number=instrument.asset_number).exists():
@@ -181,14 +182,7 @@ def change_instrument(
     if "options" in fields:
         fields["options"] = options_of(kind_code=row.kind_code, given=fields["options"])
     before = {name: _as_json(getattr(row, name)) for name in fields}
-    changed = [name for name, value in fields.items() if getattr(row, name) != value]
-    for name in changed:
-        setattr(row, name, fields[name])
-    if row.room is not None and row.room.school_id != row.school_id:
-        raise RefusedError(gettext("%(room)s is not a room of %(school)s.") % {"room": row.room, "school": row.school})
-    _check_instrument(row)
-    if changed:
-        row.save(update_fields=changed)
+    changed = save_columns(row, check=_check_instrument, **fields)
     after = {name: _as_json(getattr(row, name)) for name in fields}
     log_event(
         instrument=row,

@@ -13,7 +13,7 @@ from core.events import record_event
 from core.models import User
 from inventory.catalog.load import catalog
 from inventory.models import School
-from inventory.services.checking import check_row
+from inventory.services.checking import check_row, save_columns
 from loans.exceptions import StudentRefusedError
 from loans.models import Student
 
@@ -81,16 +81,17 @@ def change_student(
     fresh = lock_row(student)
     if fresh.erased_at is not None:
         raise StudentRefusedError(_("This student was erased and cannot be changed."))
-    before = {field: getattr(fresh, field) for field in PERSONAL}
-    fresh.name, fresh.grade = " ".join(name.split()), grade.strip()
-    fresh.guardian_name, fresh.guardian_contact = " ".join(guardian_name.split()), guardian_contact.strip()
-    fresh.level = level
-    if wants_kind is not None:
-        fresh.wants_kind = wants_kind
-    _check(fresh)
-    changed = [field for field in PERSONAL if before[field] != getattr(fresh, field)]
+    changed = save_columns(
+        fresh,
+        check=_check,
+        name=" ".join(name.split()),
+        grade=grade.strip(),
+        guardian_name=" ".join(guardian_name.split()),
+        guardian_contact=guardian_contact.strip(),
+        level=level,
+        wants_kind=fresh.wants_kind if wants_kind is None else wants_kind,
+    )
     if changed:
-        fresh.save(update_fields=changed)
         record_event(act="student_changed", subject=fresh, tenant=fresh.school_id, after={"columns": changed})
     return fresh
 
