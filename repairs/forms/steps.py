@@ -117,7 +117,7 @@ class StepForm(KeyForm, NotedForm):
         cleaners: Sequence[Cleaner] = (),
         **kwargs: Any,
     ) -> None:
-        """``free_parts`` are outside the catalog and lie on the bench; ``soaked`` are stuck parts that sit in the bath.
+        """``free_parts`` are outside the catalog and lie on the bench; ``soaked`` are stuck parts that soak with it.
 
         ``cleaners`` are what a cleaning between players may be done with; none for any other step.
         """
@@ -226,13 +226,14 @@ class StepForm(KeyForm, NotedForm):
         return FreeUse(item=item, quantity=self.cleaned_data["free_count"]) if item else None
 
     def came_out(self) -> dict[str, str]:
-        """How each stuck part came out of a bath that was done, by the key of its own way of it.
+        """How stuck parts came out of a bath that was done, or soaked beside this one, by the key of their own way.
 
         As it was posted, so that a form posted twice says the same when the part is no longer stuck.
         """
-        if self.cleaned_data["outcome"] != Outcome.DONE:
+        if self.cleaned_data["outcome"] not in {Outcome.DONE, Outcome.FREED, Outcome.STILL_STUCK}:
             return {}
-        return {name.removeprefix(OF_SOAKED): self.data[name] for name in self.data if name.startswith(OF_SOAKED)}
+        said = {name: self.data[name] for name in self.data if name.startswith(OF_SOAKED) and self.data[name]}
+        return {name.removeprefix(OF_SOAKED): outcome for name, outcome in said.items()}
 
     def attempt(self) -> dict[str, Any]:
         """What was entered, as do_step takes it."""

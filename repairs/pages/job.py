@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
+from itertools import groupby
+from operator import itemgetter
 from typing import Any
 
 from django.utils import timezone
@@ -28,6 +30,7 @@ from repairs.rules.plan import (
     PlannedStep,
     RungState,
     Soaked,
+    alike,
     by_reason,
     may_do,
     soaked_in,
@@ -78,7 +81,10 @@ class StepCard:
     never: tuple[str, ...]
     keep_dry: str
     cleaners: tuple[Cleaner, ...]  # what a cleaning between players may be done with; () for any other step
-    soaked: tuple[Soaked, ...]  # its way of the bath, for each stuck part that sits in it
+    soaked: tuple[
+        Soaked | PlannedStep, ...
+    ]  # its own way, for each stuck part that sits in the bath or soaks in the same way
+    together: tuple[str, ...]  # where else the same can be done now, to soak with it
     free_note: str  # what makes this way cost nothing extra; ""
     is_proof: bool
     is_trip: bool  # to a shop: its order has the rest
@@ -104,22 +110,23 @@ def job_page(state: JobState, *, user: Any, now: datetime, step_key: str = "") -
     step = _shown(state, step_key, now=now)
     shown = step.key if step else ""
     lines = [_step_line(state, one, shown=shown) for one in plan.steps]
-    waits = [_wait(state, clock, now=now) for clock in state.resting]
-    resting = {wait["step_key"] for wait in waits}
+    each = [_wait(state, clock, now=now) for clock in state.resting]
+    waits = [one | {"others": others} for one, *others in _runs(each, ("say", "until"))]
+    resting = {wait["step_key"] for wait in each}
     return {
         "card": step_card(state, step, user=user) if step else None,
         "number": min(len(plan.done) + 1, state.steps_in_all) or 1,
         "total": max(state.steps_in_all, 1),
         "done": [_done_line(state, one) for one in plan.done],
         "earlier": list(_earlier_lines(state)),
-        "ready": [line for line in lines if not line["why"] and line["key"] not in {*resting, shown}],
-        "later": [line for line in lines if line["why"]],
+        "ready": list(_grouped(line for line in lines if not line["why"] and line["key"] not in {*resting, shown})),
+        "later": list(_grouped(line for line in lines if line["why"])),
         "sent_out": sent_lines(plan, state.standing),
         "left": left_lines(plan, state.standing),
         "at_once": plan.at_once,
         "waits": waits,
         "rests": shown in resting,
-        "rest_is_over": any(wait["step_key"] == shown and wait["is_over"] for wait in waits),
+        "rest_is_over": any(wait["step_key"] == shown and wait["is_over"] for wait in each),
         "tries": state.job.step_tries.get(shown, 0),
         "tries_left": TRIES_A_WAY - 1 - state.job.step_tries.get(shown, 0),
         "tries_in_all": TRIES_A_WAY,
@@ -158,6 +165,8 @@ def step_card(state: JobState, step: PlannedStep, *, user: Any) -> StepCard:
     ladder = _ladder(state, step)
     head, note = _odds(step)
     rows = list(state.job.cautions_read.select_related("actor")) if step.acknowledgements else []
+    resting = {one.step_key for one in state.resting}
+    same = alike(plan := state.plan, step.key)
     mine = {(row.hazard, row.version) for row in rows if row.actor_id == user.pk}
     names = {one.code: one.name for one in step.acknowledgements}
     return StepCard(
@@ -182,7 +191,10 @@ def step_card(state: JobState, step: PlannedStep, *, user: Any) -> StepCard:
         never=ladder.entry.never if ladder else (),
         keep_dry=", ".join(kind.part(code).name for code in step.keep_dry),
         cleaners=cleaners_for(step.key, kind=kind),
-        soaked=soaked_in(state.plan, step.key),
+        soaked=soaked_in(plan, step.key) or tuple(one for one in same if {one.key, step.key} <= resting),
+        together=tuple(
+            place_words(kind, part=one.part, place=one.place) for one in same if resting.isdisjoint({one.key, step.key})
+        ),
         free_note=next((one.why for one in ladder.rungs if one.step_key == step.key and one.is_free), "")
         if ladder
         else "",
@@ -237,15 +249,29 @@ def _odds(step: PlannedStep) -> tuple[str, str]:
 
 def _step_line(state: JobState, step: PlannedStep, *, shown: str) -> dict[str, Any]:
     ladder = _ladder(state, step)
+    rungs = list(_rung_lines(state, ladder)) if ladder else []
     return {
         "key": step.key,
         "say": step.say,
         "where": place_words(state.kind, part=step.part, place=step.place) if step.part else "",
-        "minutes": duration(step.minutes.likely),
+        "minutes": step.minutes.likely,
         "is_shown": step.key == shown,
         "why": "; ".join(_whys(step)),
-        "rungs": list(_rung_lines(state, ladder)) if ladder else [],
+        "rungs": rungs,
+        "ways": [(rung["say"], rung["note"]) for rung in rungs],
     }
+
+
+def _runs(lines: Iterable[dict[str, Any]], same: Sequence[str]) -> Iterator[list[dict[str, Any]]]:
+    """Yield the lines next to each other that agree in these."""
+    return (list(some) for _, some in groupby(lines, key=itemgetter(*same)))
+
+
+def _grouped(lines: Iterable[dict[str, Any]]) -> Iterator[dict[str, Any]]:
+    """Yield one line for the same work at several parts, with what it takes in all; those whose next ways differ stay apart."""
+    for one, *others in _runs(lines, ("say", "why", "ways")):
+        minutes = duration(sum(line["minutes"] for line in (one, *others)))
+        yield one | {"minutes": minutes, "others": others}
 
 
 def _because(reason: str, step: PlannedStep) -> str:

@@ -19,11 +19,11 @@ from django.utils.translation import gettext_lazy as _
 from core.views import StaffRequest, StaffView, row_or_404
 from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
-from repairs.forms.steps import KeyForm, StepForm
+from repairs.forms.steps import OF_SOAKED, KeyForm, StepForm
 from repairs.models import Job, JobQuerySet
 from repairs.pages.job import attempt_lines, cleaners_for, job_page, usual_parts
 from repairs.rules.facts import Outcome
-from repairs.rules.plan import soaked_in
+from repairs.rules.plan import PlannedStep, Soaked, alike, soaked_in
 from repairs.rules.words import KNOWN, outcome_words
 from repairs.selectors.planning import job_state, plan_for_job
 from repairs.selectors.stock import free_parts_for
@@ -120,12 +120,16 @@ class StepPost(StaffView):
         step = form.cleaned_data["step"]
         about = {"job": job, "step_key": step} if self.names_step else {"job": job}
         try:
-            self.service(**about, actor=request.user, at=timezone.now())
+            self.service(**about, **self.said(request), actor=request.user, at=timezone.now())
         except RefusedError as error:
             return show_job(request, job_now(request, job, WORK), refused=str(error), status=422)
         if self.message:
             messages.info(request, str(self.message))
         return back_to(job, "" if self.leaves else step)
+
+    def said(self, request: StaffRequest) -> dict[str, Any]:
+        """What else the button says, as the service takes it."""
+        return {}
 
 
 class StartStepView(StepPost):
@@ -134,6 +138,9 @@ class StartStepView(StepPost):
 
 class WaitView(StepPost):
     service, leaves = staticmethod(let_it_wait), True
+
+    def said(self, request: StaffRequest) -> dict[str, Any]:
+        return {"with_alike": "with_alike" in request.POST}
 
 
 class StopClockView(StepPost):
@@ -166,7 +173,10 @@ class DoStepView(StaffView):
         job = job_or_404(request, pk, WORK)
         key = request.POST.get("step", "")
         parts = usual_parts(key, kind=job.instrument.kind)
-        soaked = soaked_in(plan_for_job(job), key) if catalog().is_way(key) else ()
+        soaked: tuple[Soaked | PlannedStep, ...] = ()
+        if catalog().is_way(key) or any(name.startswith(OF_SOAKED) for name in request.POST):
+            plan = plan_for_job(job)
+            soaked = soaked_in(plan, key) or alike(plan, key)
         cleaners = cleaners_for(key, kind=job.instrument.kind)
         form = StepForm(
             request.POST, request.FILES, parts=parts, free_parts=free_parts_for(job), soaked=soaked, cleaners=cleaners
@@ -192,6 +202,12 @@ def outcome_message(result: StepResult, damage: str = "", soaked: Mapping[str, s
     ladder_key = attempt.step_key.rpartition(":")[0].rstrip(":") if attempt.rung else ""
     words = outcome_words(outcome, plan=result.plan, ladder_key=ladder_key, saved=result.savings, damage=damage)
     if soaked:
-        count = {"freed": sum(one == Outcome.FREED for one in soaked.values()), "all": len(soaked)}
-        words = f"{gettext('%(freed)d of %(all)d came free in the bath.') % count} {words}"
+        outcomes = [*soaked.values(), *([outcome] if attempt.rung else [])]
+        count = {"freed": outcomes.count(Outcome.FREED), "all": len(outcomes)}
+        came = (
+            gettext("%(freed)d of %(all)d came free.")
+            if attempt.rung
+            else gettext("%(freed)d of %(all)d came free in the bath.")
+        )
+        words = f"{came % count} {words}"
     return messages.SUCCESS if outcome.is_success else messages.INFO, words

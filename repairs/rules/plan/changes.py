@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from repairs.rules.plan.estimate import expected_takes
-from repairs.rules.plan.values import Plan, PlannedLadder, PlannedRung, RungState, SentLadder, Soaked
+from repairs.rules.plan.values import Plan, PlannedLadder, PlannedRung, PlannedStep, RungState, SentLadder, Soaked
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +73,15 @@ def soaked_in(plan: Plan, method: str) -> tuple[Soaked, ...]:
         for rung in one.ladder.rungs
         if rung.entry.shared_with == method and _sat_in(rung)
     )
+
+
+def alike(plan: Plan, key: str) -> tuple[PlannedStep, ...]:
+    """Return the steps that are the same way, one that soaks, at other stuck parts and may be done now, too."""
+    step = plan.step(key)
+    if step is None or not step.rung or not step.wait_h or step.waits_on:
+        return ()
+    way = (step.method, step.rung)
+    return tuple(one for one in plan.steps if (one.method, one.rung) == way and one.key != key and not one.waits_on)
 
 
 def _sat_in(rung: PlannedRung) -> bool:

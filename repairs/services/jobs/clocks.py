@@ -12,6 +12,7 @@ from inventory.services.event_log import log_event
 from repairs.exceptions import StepRefusedError
 from repairs.models import Job, StepClock
 from repairs.rules.facts import TRIES_A_WAY
+from repairs.rules.plan import alike
 from repairs.selectors.planning import plan_for_job
 from repairs.services.jobs.lifecycle import lock_open_job
 from repairs.services.jobs.steps import set_step_tries, step_to_do
@@ -29,29 +30,33 @@ def start_step(*, job: Job, step_key: str, actor: User, at: datetime) -> StepClo
 
 
 @service
-def let_it_wait(*, job: Job, step_key: str, actor: User, at: datetime) -> StepClock:
+def let_it_wait(*, job: Job, step_key: str, actor: User, at: datetime, with_alike: bool = False) -> StepClock:
     """The hands-on part is done and the rest needs nobody: it soaks, dries or sets until the step's wait is over.
 
     Refuses a step that has no wait. A wait that runs already goes on as it is; one that is over begins again, and no try
-    is counted for the look in between.
+    is counted for the look in between. ``with_alike``: the same was done at the other parts that it may be done at, and
+    no clock runs for; each took its part of the minutes.
     """
     fresh = lock_open_job(job)
-    step = step_to_do(job=fresh, plan=plan_for_job(fresh), key=step_key, actor=actor)
+    plan = plan_for_job(fresh)
+    step = step_to_do(job=fresh, plan=plan, key=step_key, actor=actor)
     if step.wait_h <= 0:
         raise StepRefusedError(gettext("There is nothing to wait for at this step."))
-    clock = StepClock.objects.filter(job=fresh, step_key=step.key).first()
+    clocks = {clock.step_key: clock for clock in StepClock.objects.filter(job=fresh)}
+    clock = clocks.get(step.key)
     if clock is not None and clock.waits_until is not None and clock.waits_until > at:
         return clock
-    started_at = clock.started_at if clock else at
+    steps = [step, *(one for one in alike(plan, step.key) if with_alike and one.key not in clocks)]
     since = (clock.waiting_since if clock else None) or at
-    until = at + timedelta(hours=float(step.wait_h))
-    clock, _ = StepClock.objects.update_or_create(
-        job=fresh,
-        step_key=step.key,
-        defaults={"started_at": started_at, "waiting_since": since, "waits_until": until, "actor": actor},
-    )
-    log_event(instrument=fresh.instrument, act="step_waits", subject=fresh, after={"step": step.key, "until": until})
-    return clock
+    begun = clock.started_at if clock else since
+    each, until = (since - begun) / len(steps), at + timedelta(hours=float(step.wait_h))
+    for number, one in enumerate(steps):
+        row = clocks.setdefault(one.key, StepClock(job=fresh, step_key=one.key))
+        row.started_at, row.waiting_since = begun + number * each, begun + (number + 1) * each
+        row.waits_until, row.actor = until, actor
+        row.save()
+        log_event(instrument=fresh.instrument, act="step_waits", subject=fresh, after={"step": one.key, "until": until})
+    return clocks[step.key]
 
 
 @service

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from decimal import Decimal
-from typing import Any
+from typing import Any, TypeVar
 from uuid import UUID, uuid4, uuid5
 
 from django.utils.translation import gettext
@@ -25,13 +25,14 @@ from inventory.services.inspecting import add_bench_finding, close_findings
 from repairs.exceptions import CautionsFirstError, StepRefusedError
 from repairs.models import OUTCOME_LABELS, Attempt, CautionRead, Job, StepClock, StockItem
 from repairs.rules.facts import Outcome, cleaning_of, hygiene_left
-from repairs.rules.plan import Plan, PlannedStep, Savings, Soaked, may_do, savings, soaked_in
+from repairs.rules.plan import Plan, PlannedStep, Savings, Soaked, alike, may_do, savings, soaked_in
 from repairs.selectors.care import care_methods
 from repairs.selectors.planning import PROVING, job_state, plan_for_job, step_of
 from repairs.services.care import keep_care_dates
 from repairs.services.jobs.lifecycle import lock_open_job
 from repairs.services.stock import use_free_part, use_stock_for
 
+Way = TypeVar("Way", PlannedStep, Soaked)
 OF_ANY_STEP = {Outcome.SKIPPED, Outcome.STOPPED, Outcome.DAMAGED}
 OF_THE_BATH = {Outcome.FREED, Outcome.STILL_STUCK}
 OF_A_RUNG = OF_ANY_STEP | OF_THE_BATH
@@ -150,21 +151,66 @@ def do_step(
 
     ``parts_used`` are of the catalog (None: what is usual), ``free_use`` is outside it. Refuses a closed job, a step that
     may not be done now, an outcome that does not fit, and hot work before the cautions. ``soaked`` says of stuck parts that
-    sat in the bath, by the key of their own way of it, how they came out; only a bath that was done has any. ``product`` and
-    ``wet_minutes`` say with what a cleaning between players was done.
+    sat in the bath, or that soaked in the same way, by the key of their own way, how they came out; a bath must be done to
+    have any. ``product`` and ``wet_minutes`` say with what a cleaning between players was done.
     """
     fresh = lock_open_job(job)
     before = plan_for_job(fresh)
     step = step_to_do(job=fresh, plan=before, key=step_key, actor=actor)
     _refuse_what_does_not_fit(step, outcome)
-    clock = StepClock.objects.filter(job=fresh, step_key=step.key).first()
     parts = _usual_parts(step, outcome) if parts_used is None else list(parts_used)
-    timed = _attended_minutes(clock=clock, step=step, at=at) if minutes is None else minutes
     if free_use is not None:
         parts.append(free_use.row)
-    attempt = Attempt.objects.create(
+    photo = _kept(picture, job=fresh, step=step, actor=actor, at=at)
+    attempt = _timed_attempt(
+        step,
         job=fresh,
+        outcome=outcome,
         nonce=nonce,
+        parts=parts,
+        actor=actor,
+        at=at,
+        minutes=minutes,
+        note=note,
+        photo=photo,
+    )
+    if outcome in FIXED and step.method in care_methods():
+        keep_care_dates([fresh.instrument_id])
+    _tell(attempt, say=step.say)
+    done = [attempt]
+    if soaked and outcome in OF_THE_BATH:
+        done += _keep_alike(soaked, ways=alike(before, step.key), first=attempt)
+    elif soaked:
+        _keep_soaked(soaked, ways=soaked_in(before, step.method) if outcome == Outcome.DONE else (), bath=attempt)
+    if outcome in FIXED:
+        _keep_cleaning(fresh, step, actor=actor, at=at, product=product, wet_minutes=wet_minutes)
+    if damage is not None:
+        add_bench_finding(instrument=fresh.instrument, actor=actor, at=at, **asdict(damage))
+    # The drawers last: whoever works at the same bench waits for them, and nobody may wait there for an instrument.
+    for one in done:
+        use_stock_for(attempt=one, actor=actor, at=at)
+    if free_use is not None:
+        use_free_part(item=free_use.item, attempt=attempt, quantity=free_use.quantity, actor=actor, at=at)
+    plan = plan_for_job(fresh)
+    return StepResult(attempt, plan, savings(before, plan) if outcome == Outcome.FREED else None)
+
+
+def _timed_attempt(
+    step: PlannedStep,
+    *,
+    job: Job,
+    outcome: str,
+    parts: list[dict[str, Any]],
+    at: datetime,
+    minutes: Decimal | None = None,
+    **kept: Any,
+) -> Attempt:
+    """Keep an attempt with the minutes of its clock, else as planned; its clock is over."""
+    clock = StepClock.objects.filter(job=job, step_key=step.key).first()
+    timed = _attended_minutes(clock=clock, step=step, at=at) if minutes is None else minutes
+    _clear_clock(job, step)
+    return Attempt.objects.create(
+        job=job,
         outcome=outcome,
         started_at=clock.started_at if clock else None,
         ended_at=at,
@@ -172,27 +218,9 @@ def do_step(
         estimated_minutes=_planned_minutes(step, outcome) if timed is None else None,
         parts_used=parts,
         parts_amount=sum((Decimal(str(row.get("amount", 0))) for row in parts), Decimal(0)),
-        note=note,
-        photo=_kept(picture, job=fresh, step=step, actor=actor, at=at),
-        actor=actor,
         **_columns_of(step),
+        **kept,
     )
-    if outcome in FIXED and step.method in care_methods():
-        keep_care_dates([fresh.instrument_id])
-    _clear_clock(fresh, step)
-    _tell(attempt, say=step.say)
-    if soaked:
-        _keep_soaked(soaked, ways=soaked_in(before, step.method) if outcome == Outcome.DONE else (), bath=attempt)
-    if outcome in FIXED:
-        _keep_cleaning(fresh, step, actor=actor, at=at, product=product, wet_minutes=wet_minutes)
-    if damage is not None:
-        add_bench_finding(instrument=fresh.instrument, actor=actor, at=at, **asdict(damage))
-    # The drawers last: whoever works at the same bench waits for them, and nobody may wait there for an instrument.
-    use_stock_for(attempt=attempt, actor=actor, at=at)
-    if free_use is not None:
-        use_free_part(item=free_use.item, attempt=attempt, quantity=free_use.quantity, actor=actor, at=at)
-    plan = plan_for_job(fresh)
-    return StepResult(attempt, plan, savings(before, plan) if outcome == Outcome.FREED else None)
 
 
 def _keep_cleaning(job: Job, step: PlannedStep, **said: Any) -> None:
@@ -226,17 +254,33 @@ def _tell(attempt: Attempt, *, say: str) -> None:
 
 def _keep_soaked(soaked: Mapping[str, str], *, ways: Sequence[Soaked], bath: Attempt) -> None:
     """Keep for each stuck part how it came out of the bath, as a try of its own; the minutes are those of the bath."""
-    known = {way.key: way for way in ways}
-    for key, outcome in soaked.items():
-        if key not in known or outcome not in OF_THE_BATH:
-            raise StepRefusedError(gettext("A part is no longer stuck, or did not sit in the bath. Look again."))
-        way = known[key]
+    for way, outcome in _ways_said(soaked, ways):
         attempt = Attempt.objects.create(
-            job=bath.job, nonce=uuid5(bath.nonce, key), outcome=outcome, ended_at=bath.ended_at, actor=bath.actor,
+            job=bath.job, nonce=uuid5(bath.nonce, way.key), outcome=outcome, ended_at=bath.ended_at, actor=bath.actor,
             **_columns_of(way),
         )  # fmt: skip
         _clear_clock(bath.job, way)
         _tell(attempt, say=f"{way.part_name}, {way.say}")
+
+
+def _keep_alike(soaked: Mapping[str, str], *, ways: Sequence[PlannedStep], first: Attempt) -> list[Attempt]:
+    """Keep for each part that soaked in the same way how it came out: a try like the first, with minutes and parts."""
+    done = []
+    for way, outcome in _ways_said(soaked, ways):
+        attempt = _timed_attempt(
+            way, job=first.job, outcome=outcome, nonce=uuid5(first.nonce, way.key), parts=_usual_parts(way, outcome),
+            actor=first.actor, at=first.ended_at,
+        )  # fmt: skip
+        _tell(attempt, say=f"{way.part_name}, {way.say}")
+        done.append(attempt)
+    return done
+
+
+def _ways_said(soaked: Mapping[str, str], ways: Sequence[Way]) -> list[tuple[Way, str]]:
+    known = {way.key: way for way in ways}
+    if not soaked.keys() <= known.keys() or not OF_THE_BATH.issuperset(soaked.values()):
+        raise StepRefusedError(gettext("A part is no longer stuck, or did not soak with it. Look again."))
+    return [(known[key], outcome) for key, outcome in soaked.items()]
 
 
 def _attended_minutes(*, clock: StepClock | None, step: PlannedStep, at: datetime) -> Decimal | None:

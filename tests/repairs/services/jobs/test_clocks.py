@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+from django.urls import reverse
+
+from inventory.models import Finding
 from repairs.exceptions import StepRefusedError
-from repairs.models import Attempt, StepClock
+from repairs.models import Attempt, StepClock, StockMove
 from repairs.rules.facts import Outcome
 from repairs.selectors.planning import job_state, plan_for_job
 from repairs.services.jobs import count_try, do_step, let_it_wait, start_step, stop_clock
@@ -46,6 +49,64 @@ def test_three_caps_soak_at_once_and_the_next_start_ends_none(school, tech):
     assert {one.step_key for one in job_state(fresh(job)).resting} == {step.key for step in steps}
     do_step(job=job, step_key=steps[0].key, outcome="freed", actor=tech, at=LATER, nonce=new_nonce())
     assert {one.step_key for one in job_state(fresh(job)).resting} == {step.key for step in steps[1:]}
+
+
+def test_one_tap_lets_all_caps_soak_and_shares_the_minutes_of_the_clock(school, tech):
+    job, steps = soaking_caps(school, tech)
+    keys, wait = [step.key for step in steps], timedelta(hours=float(steps[0].wait_h))
+    start_step(job=job, step_key=keys[1], actor=tech, at=LATER)
+    at = LATER + timedelta(minutes=9)
+    let_it_wait(job=job, step_key=keys[1], actor=tech, at=at, with_alike=True)
+    assert dict(StepClock.objects.values_list("step_key", "waits_until")) == dict.fromkeys(keys, at + wait)
+    soaked = {keys[0]: "freed", keys[2]: "still_stuck"}
+    over = {"at": at + wait, "actor": tech, "job": job}
+    before = Attempt.objects.count()
+    done = do_step(step_key=keys[1], outcome="freed", nonce=new_nonce(), soaked=soaked, **over)
+    tries = {one.step_key: one for one in Attempt.objects.order_by("pk")[before:]}
+    assert {key: tries[key].outcome for key in keys} == {keys[0]: "freed", keys[1]: "freed", keys[2]: "still_stuck"}
+    assert {(one.minutes, one.estimated_minutes) for one in tries.values()} == {(3, None)}
+    assert all(one.parts_used == done.attempt.parts_used != [] for one in tries.values())
+    assert (
+        StockMove.objects.filter(attempt__in=tries.values()).count()
+        == 3 * StockMove.objects.filter(attempt=done.attempt).count()
+    )
+    assert not job_state(fresh(job)).resting
+    stuck = Finding.objects.filter(instrument=job.instrument).standing().values_list("place", flat=True)
+    assert list(stuck) == [steps[2].place]
+
+
+def test_a_cap_that_rests_already_is_left_alone_and_no_other_way_soaks_with_it(school, tech):
+    job, steps = soaking_caps(school, tech)
+    let_it_wait(job=job, step_key=steps[0].key, actor=tech, at=LATER)
+    later = LATER + timedelta(hours=1)
+    let_it_wait(job=job, step_key=steps[1].key, actor=tech, at=later, with_alike=True)
+    ends = dict(StepClock.objects.values_list("step_key", "waiting_since"))
+    assert ends == {steps[0].key: LATER, steps[1].key: later, steps[2].key: later}
+    refused(
+        StepRefusedError, do_step, job=job, step_key=steps[1].key, outcome="freed", actor=tech, at=later,
+        nonce=new_nonce(), soaked={"free_cap:bottom_valve_cap:1:taps": "freed"},
+    )  # fmt: skip
+
+
+def test_the_page_lets_all_caps_soak_and_takes_their_ends_on_one_form(client, school, tech):
+    client.force_login(tech)
+    job, steps = soaking_caps(school, tech)
+    url, (first, second, third) = reverse("repairs:job", args=[job.pk]), [step.key for step in steps]
+    page = client.get(f"{url}?step={first}").text
+    assert "Let all 3 sit 8 h" in " ".join(page.split())
+    assert "3 together, with one wait for all" in page
+    assert "2 together" in page
+    client.post(reverse("repairs:wait", args=[job.pk]), {"step": first, "with_alike": ""})
+    assert StepClock.objects.filter(job=job, waits_until__isnull=False).count() == 3
+    page = client.get(f"{url}?step={first}").text
+    assert "The others that soaked with it" in page
+    assert page.count("waiting until") + page.count("wait has been over") == 1
+    sent = {"step": first, "nonce": str(new_nonce()), "outcome": "still_stuck", f"soaked_{third}": "freed"}
+    for said in ("1 of 2 came free.", "noted already"):
+        assert said in client.post(reverse("repairs:do-step", args=[job.pk]), sent, follow=True).text
+    ends = Attempt.objects.filter(job=job, rung=steps[0].rung).values_list("step_key", "outcome")
+    assert dict(ends) == {first: "still_stuck", third: "freed"}
+    assert [one.step_key for one in job_state(fresh(job)).resting] == [second]
 
 
 def test_a_look_at_what_soaks_counts_no_try_and_a_soak_that_is_over_begins_again(school, tech):
