@@ -185,31 +185,15 @@ def favicon(request: HttpRequest) -> HttpResponse:
     return file_response(icon.read_bytes(), name=icon.name)
 
 
-def _error_page(request: HttpRequest, status: int, page: str = "") -> HttpResponse:
-    return render(request, f"errors/{page or status}.html", {"request_id": request_id_var.get()}, status=status)
+def error_page(status: int, page: str = "") -> Callable[..., HttpResponse]:
+    """Return the view of an error; Django hands it what was raised, the reason, or nothing more than the request."""
+
+    @login_not_required
+    def view(request: HttpRequest, exception: Exception | None = None, reason: str = "") -> HttpResponse:
+        return render(request, f"errors/{page or status}.html", {"request_id": request_id_var.get()}, status=status)
+
+    return view
 
 
-@login_not_required
-def bad_request(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
-    return _error_page(request, 400)
-
-
-@login_not_required
-def permission_denied(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
-    return _error_page(request, 403)
-
-
-@login_not_required
-def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
-    return _error_page(request, 404)
-
-
-@login_not_required
-def server_error(request: HttpRequest) -> HttpResponse:
-    return _error_page(request, 500)
-
-
-@login_not_required
-def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
-    """The page was open too long: nothing was saved; reload and try again."""
-    return _error_page(request, 403, "stale")
+bad_request, permission_denied, not_found, server_error = map(error_page, (400, 403, 404, 500))
+csrf_failure = error_page(403, "stale")  # the page was open too long: nothing was saved; reload and try again

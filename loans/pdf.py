@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 from django.db.models.fields.files import FieldFile
 from django.template.loader import render_to_string
 
@@ -9,12 +12,11 @@ from core.pdf import SCHEME, render_pdf
 from inventory.models import VERDICT_LABELS, Verdict
 from loans.models import Agreement
 from loans.pages import findings_in_words
-from loans.selectors import HandOutFacts
 
 SIGNATURES = ("student_signature", "guardian_signature")
 
 
-def agreement_pdf(agreement: Agreement, facts: HandOutFacts) -> bytes:
+def agreement_pdf(agreement: Agreement, facts: Mapping[str, Any]) -> bytes:
     """Return the paper on US Letter, as things stood at hand-out, tagged for screen readers.
 
     The same agreement gives the same bytes. Names and terms are text, never markup; the only pictures are the two
@@ -31,7 +33,7 @@ def agreement_pdf(agreement: Agreement, facts: HandOutFacts) -> bytes:
             "instrument": instrument,
             "facts": facts,
             "verdict": VERDICT_LABELS[Verdict((hand_out and hand_out.verdict) or Verdict.NOT_INSPECTED)],
-            "findings": findings_in_words(instrument.kind, facts.findings),
+            "findings": findings_in_words(instrument.kind, facts["findings"]),
             "paragraphs": [part.strip() for part in agreement.terms.text.split("\n\n") if part.strip()],
             "signatures": {name: f"{SCHEME}{name}.png" for name in signed},
         },

@@ -86,25 +86,16 @@ def compare_inspections(*, loan: Loan, taken_back: Inspection | None) -> tuple[C
     )
 
 
-@dataclass(frozen=True, slots=True)
-class HandOutFacts:
+def hand_out_facts(agreement: Agreement) -> dict[str, Any]:
     """What the paper takes from outside the loan's own row. ``drawn`` is None if nobody inspected it at hand-out."""
-
-    district: str
-    findings: tuple[FindingFact, ...]
-    photos: int
-    drawn: dict[str, Any] | None
-
-
-def hand_out_facts(agreement: Agreement) -> HandOutFacts:
     hand_out = agreement.loan.hand_out
     facts = handed_out_with(agreement.loan)
-    return HandOutFacts(
-        district=District.objects.values_list("name", flat=True).first() or "",
-        findings=facts,
-        photos=hand_out.photos.count() if hand_out else 0,
-        drawn=drawn(standing_of(agreement.loan.instrument, findings=facts, is_inspected=True)) if hand_out else None,
-    )
+    return {
+        "district": District.objects.values_list("name", flat=True).first() or "",
+        "findings": facts,
+        "photos": hand_out.photos.count() if hand_out else 0,
+        "drawn": drawn(standing_of(agreement.loan.instrument, findings=facts, is_inspected=True)) if hand_out else None,
+    }
 
 
 def years_papers_are_kept() -> int | None:

@@ -19,21 +19,8 @@ from inventory.pages.suspects import spots_of
 from inventory.rules.playing import for_everybody, level_fits
 from inventory.rules.verdict import Verdict
 from inventory.selectors.charts import unconfirmed_chart
-from repairs.rules.plan.values import Bill
 
-
-@dataclass(frozen=True, slots=True)
-class FindingLine:
-    """A finding in plain words, with what the repair would take."""
-
-    number: int  # of its station on the drawing; 0 where the instrument no longer has the part
-    anchor: str
-    part: str
-    severity: str
-    sentence: str
-    group: str
-    note: str
-    takes: Bill | None  # on average, over all ways of what is stuck; None where nothing is done here
+Line = dict[str, Any]  # a finding in plain words, with what the repair would take
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,44 +75,44 @@ def first_repairs(reasons: Sequence[Mapping[str, Any]]) -> Iterator[Mapping[str,
             yield {"text": gettext("And %(count)d more, below.") % {"count": len(folded)}, "clears": "repair"}
 
 
-def finding_groups(lines: Sequence[FindingLine]) -> list[tuple[str, Promise, list[FindingLine], list[FindingLine]]]:
+def finding_groups(lines: Sequence[Line]) -> list[tuple[str, Promise, list[Line], list[Line]]]:
     """(code, title, findings shown, findings folded) of each group that has any; of many the worst are shown."""
-    groups: list[tuple[str, Promise, list[FindingLine], list[FindingLine]]] = []
+    groups: list[tuple[str, Promise, list[Line], list[Line]]] = []
     room = SHOWN if is_long(lines) else len(lines)
     for code, title in GROUPS:
-        mine = [line for line in lines if line.group == code]
+        mine = [line for line in lines if line["group"] == code]
         if mine:
             groups.append((code, title, mine[:room], mine[room:]))
         room = max(0, room - len(mine))
     return groups
 
 
-def is_long(lines: Sequence[FindingLine]) -> bool:
+def is_long(lines: Sequence[Line]) -> bool:
     """Whether what is long besides the findings is folded, too."""
     return len(lines) > LONG
 
 
-def finding_lines(record: InstrumentRecord) -> list[FindingLine]:
+def finding_lines(record: InstrumentRecord) -> list[Line]:
     """Findings in walk order, numbered as on the drawing; those on parts that are gone last, without a number."""
     order = {part.code: number for number, part in enumerate(record.standing.kind.parts, start=1)}
-    lines: list[FindingLine] = []
+    lines: list[Line] = []
     for effect in record.standing.judgement.effects:
         fact, number = effect.finding, order.get(effect.finding.part, 0)
-        before = sum(line.number == number for line in lines)
+        before = sum(line["number"] == number for line in lines)
         takes = record.plan.reckoning.to_fix(fact.key)
         lines.append(
-            FindingLine(
-                number=number,
-                anchor=f"finding-{number}-{before + 1}" if before else f"finding-{number}",
-                part=fact.part,
-                severity=fact.severity.value,
-                sentence=effect.sentence,
-                group=effect.group,
-                note=record.notes.get(fact.key, ""),
-                takes=takes,
-            )
+            {
+                "number": number,  # of its station on the drawing; 0 where the instrument no longer has the part
+                "anchor": f"finding-{number}-{before + 1}" if before else f"finding-{number}",
+                "part": fact.part,
+                "severity": fact.severity.value,
+                "sentence": effect.sentence,
+                "group": effect.group,
+                "note": record.notes.get(fact.key, ""),
+                "takes": takes,  # on average, over all ways of what is stuck; None where nothing is done here
+            }
         )
-    return sorted(lines, key=lambda line: line.number or len(order) + 1)
+    return sorted(lines, key=lambda line: line["number"] or len(order) + 1)
 
 
 def likely_acts(record: InstrumentRecord, *, may: Callable[[str], bool]) -> list[Act]:
@@ -168,7 +155,7 @@ def instrument_page(record: InstrumentRecord, *, may: Callable[[str], bool]) -> 
         "groups": finding_groups(lines),
         "is_long": is_long(lines),
         "marks": marks_of(standing),
-        "links": {line.part: f"#finding-{line.number}" for line in lines if line.number},
+        "links": {line["part"]: f"#finding-{line['number']}" for line in lines if line["number"]},
         # Of the latest play test, if it failed notes.
         "suspects": spots_of(next(iter(record.play_tests), None), instrument),
         "short_accessories": sum(row.is_short for row in record.accessories),

@@ -86,7 +86,7 @@ class Case:
         self.get("repairs:prove", self.job)
         state = job_state(Job.objects.select_related("instrument__school", "bench").get(pk=self.job))
         assert sheet_of(state, home=HOME, today=TODAY).asset_number == state.job.instrument.asset_number
-        assert hand_out_facts(self.agreement).findings
+        assert hand_out_facts(self.agreement)["findings"]
         assert slip_of(ShopOrder.objects.get(pk=self.order), home=HOME, today=TODAY)["made_on"] == TODAY
         count, _ = differences()
         assert count == Instrument.objects.count()

@@ -19,7 +19,7 @@ from inventory.models import Custody, Inspection, Instrument, Purpose, School
 from inventory.rules.facts import FindingFact
 from inventory.services.inspecting import carry_over_inspection
 from loans.models import Agreement, AgreementTerms, Loan, Student
-from loans.selectors import HandOutFacts, current_terms, default_terms
+from loans.selectors import current_terms, default_terms
 from loans.services import lend_instrument, sign_agreement
 from tests.factories import NOW, TODAY, make_director, make_ready_instrument, make_student, new_nonce
 
@@ -122,15 +122,15 @@ def refused(act: Callable[..., object], error: type[Exception], **arguments: Any
     return str(told.value)
 
 
-FACTS = HandOutFacts(
-    district="Test District",
-    findings=(
+FACTS = {
+    "district": "Test District",
+    "findings": (
         FindingFact(key="1", part="bell_bow", fault="dent_small", severity=Severity.LIGHT),
         FindingFact(key="2", part="third_valve_slide", fault="slide_seized", severity=Severity.MODERATE),
     ),
-    photos=2,
-    drawn=None,
-)
+    "photos": 2,
+    "drawn": None,
+}
 
 
 def unsaved_agreement(**changed: Any) -> Agreement:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from typing import Any
 
 import pypdfium2
@@ -15,12 +14,12 @@ from inventory.models import Instrument
 from inventory.pages.drawing import drawn
 from inventory.selectors.standing import standing_of
 from loans.pdf import agreement_pdf
-from loans.selectors import HandOutFacts, default_terms, hand_out_facts
+from loans.selectors import default_terms, hand_out_facts
 from tests.factories import make_inspection, make_instrument, make_ready_instrument, make_student
 from tests.loans.makers import FACTS, make_agreement, make_loan, unsaved_agreement
 
 
-def paper(facts: HandOutFacts = FACTS, **changed: Any) -> bytes:
+def paper(facts: dict[str, Any] = FACTS, **changed: Any) -> bytes:
     return agreement_pdf(unsaved_agreement(**changed), facts)
 
 
@@ -94,7 +93,7 @@ def test_a_paper_signed_by_hand_has_no_picture_and_says_so():
 
 
 def test_an_ordinary_paper_is_one_page():
-    document = opened(paper(replace(FACTS, findings=()), limits=[], limits_reason=""))
+    document = opened(paper(FACTS | {"findings": ()}, limits=[], limits_reason=""))
     pages = len(document)
     document.close()
     assert pages == 1
@@ -103,7 +102,7 @@ def test_an_ordinary_paper_is_one_page():
 @pytest.mark.parametrize("kind_code", ["trumpet", "clarinet_bb", "tuba", "snare_kit", "marimba"])
 def test_with_both_drawings_an_ordinary_paper_is_still_one_page(school, kind_code):
     instrument = make_instrument(school=school, kind_code=kind_code)
-    pdf = paper(replace(FACTS, drawn=drawn(standing_of(instrument, findings=()))))
+    pdf = paper(FACTS | {"drawn": drawn(standing_of(instrument, findings=()))})
     document = opened(pdf)
     pages = len(document)
     document.close()
@@ -113,7 +112,7 @@ def test_with_both_drawings_an_ordinary_paper_is_still_one_page(school, kind_cod
 def test_the_drawings_say_beside_them_what_they_show(school):
     instrument = make_instrument(school=school)
     walk = make_inspection(instrument=instrument, findings=[("third_valve_slide", "slide_seized", "severe")])
-    text = words(paper(replace(FACTS, drawn=drawn(standing_of(instrument, findings=walk.findings.all().facts())))))
+    text = words(paper(FACTS | {"drawn": drawn(standing_of(instrument, findings=walk.findings.all().facts()))}))
     assert "With a finding: 7 third valve slide, stuck or seized slide." in text
     assert "Triangle: limits playing." in text
     assert "first-year notes: " in text

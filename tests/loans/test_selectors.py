@@ -114,7 +114,7 @@ def test_what_was_repaired_before_it_went_out_is_neither_on_the_paper_nor_compar
             closed_at=closed_at,
         )
     assert [fact.part for fact in handed_out_with(loan)] == ["leadpipe", "ferrules"]
-    assert [fact.part for fact in hand_out_facts(make_agreement(loan)).findings] == ["leadpipe", "ferrules"]
+    assert [fact.part for fact in hand_out_facts(make_agreement(loan))["findings"]] == ["leadpipe", "ferrules"]
     assert {row.part for row in compare_inspections(loan=loan, taken_back=None)} == {"leadpipe", "ferrules"}
 
 
@@ -127,8 +127,8 @@ def test_without_a_return_nothing_has_changed(school, director):
 
 def test_what_the_paper_takes_from_the_hand_out_inspection(school, director):
     facts = hand_out_facts(make_agreement(make_loan(school=school, actor=director)))
-    assert (facts.findings, facts.photos) == ((), 0)
-    assert facts.drawn is not None
+    assert (facts["findings"], facts["photos"]) == ((), 0)
+    assert facts["drawn"] is not None
 
 
 def test_papers_are_kept_for_the_districts_years_after_the_return_and_for_ever_where_none_are_named(school, director):

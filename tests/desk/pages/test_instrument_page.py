@@ -61,11 +61,11 @@ def test_findings_stand_in_their_groups_with_number_and_sentence(stuck, director
     page = page_of(stuck, director)
     groups = {code: shown for code, _, shown, _ in page["groups"]}
     assert ([folded for *_, folded in page["groups"]], page["is_long"]) == ([[], []], False)
-    assert [line.part for line in groups["looks"]] == ["bell_bow"]
+    assert [line["part"] for line in groups["looks"]] == ["bell_bow"]
     seized = groups["limits"][0]
-    assert seized.part == "third_valve_slide"
-    assert seized.sentence
-    assert seized.number == [part.code for part in stuck.parts].index("third_valve_slide") + 1
+    assert seized["part"] == "third_valve_slide"
+    assert seized["sentence"]
+    assert seized["number"] == [part.code for part in stuck.parts].index("third_valve_slide") + 1
 
 
 @pytest.mark.parametrize(("findings", "is_told"), [([], True), ([("leadpipe", "foreign_object", "severe")], False)])
@@ -95,7 +95,7 @@ def test_of_many_findings_the_worst_are_shown_and_the_rest_is_folded(school, cou
     assert sum(len(lines) for _, _, lines, _ in page["groups"]) == shown
     assert sum(len(lines) for *_, lines in page["groups"]) == folded
     assert page["is_long"] is is_long
-    anchors = [line.anchor for line in page["findings"]]
+    anchors = [line["anchor"] for line in page["findings"]]
     assert len(set(anchors)) == len(anchors) == count
     assert set(page["links"].values()) <= {f"#{anchor}" for anchor in anchors}
 
@@ -110,7 +110,7 @@ def test_of_many_reasons_that_a_repair_clears_the_first_are_told(count, texts):
 def test_the_drawing_is_marked_and_leads_to_the_finding(stuck, director):
     page = page_of(stuck, director)
     assert page["marks"]["third_valve_slide"].group is EffectGroup.LIMITS
-    assert page["links"]["third_valve_slide"] == "#finding-{}".format(page["groups"][0][2][0].number)
+    assert page["links"]["third_valve_slide"] == "#finding-{}".format(page["groups"][0][2][0]["number"])
 
 
 def test_a_part_carries_the_mark_of_its_worst_finding(school, director):
