@@ -193,6 +193,8 @@ def walk_page(inspection: Inspection, *, at: str = "") -> dict[str, Any]:
         "is_counted": bool(inspection.accessory_counts) or not accessories,
         # Whether something that is counted at the end was found missing on the way.
         "is_short": any(row.code in missing for row in rows.accessories),
+        # Whether it may well end with parts that nobody looked at.
+        "is_of_some": inspection.purpose in {Purpose.SPOT, Purpose.BENCH},
         "before_label": before_label(inspection),
         "marks": marks_of(standing_of(instrument, findings=facts, is_inspected=True)),
     }

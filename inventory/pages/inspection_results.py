@@ -33,6 +33,7 @@ CLEARING: Mapping[str, tuple[str, Promise, str]] = {
     "clean": ("inventory:hygiene", _("Record a cleaning"), "inventory.clean_instrument"),
     "count_accessories": ("inventory:accessories", _("Count accessories"), "inventory.inspect_instrument"),
 }
+OPEN_JOB = _("Open the job")  # on the bench, where one is begun already
 
 
 def inspection_result(inspection: Inspection, *, today: date) -> dict[str, Any]:
@@ -94,6 +95,8 @@ def reason_line(reason: dict[str, Any], instrument: Instrument) -> dict[str, str
         return {"text": reason["text"], "url": reverse("inventory:reports"), "action": gettext("Read the report")}
     name, action, _permission = CLEARING.get(reason["clears"], ("", "", ""))
     url = reverse(name, args=[instrument.asset_number]) if name else ""
+    if reason["clears"] == "repair" and instrument.whereabouts == Whereabouts.ON_BENCH:
+        action = OPEN_JOB
     return {"text": reason["text"], "url": url, "action": str(action)}
 
 
@@ -104,4 +107,6 @@ def next_act(inspection: Inspection, instrument: Instrument) -> tuple[str, str]:
         return gettext("Continue lending"), reverse("desk:lend-this", args=[number])
     if inspection.purpose == Purpose.RETURN and instrument.whereabouts == Whereabouts.WITH_STUDENT:
         return gettext("Continue the return"), reverse("desk:take-back", args=[number])
+    if instrument.whereabouts == Whereabouts.ON_BENCH:
+        return str(OPEN_JOB), reverse("repairs:open-job", args=[number])
     return gettext("Open the instrument"), reverse("desk:instrument", args=[number])

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import pytest
+from django.urls import reverse
 
 from inventory.catalog.load import catalog
 from inventory.models import Inspection, Instrument, Purpose
@@ -124,3 +125,13 @@ def test_a_walk_that_was_begun_is_offered_first(school, tech):
     start_inspection(instrument=ready, purpose=Purpose.YEARLY, actor=tech, at=NOW)
     first = purposes_for(ready)[0]
     assert (first["purpose"], first["is_begun"]) == ("yearly", True)
+
+
+@pytest.mark.parametrize(
+    ("purpose", "ends_early"), [("spot", True), ("bench", True), ("intake", False), ("yearly", False)]
+)
+def test_a_walk_over_some_parts_offers_its_end_at_each(client, tech, instrument, purpose, ends_early):
+    client.force_login(tech)
+    draft = start_inspection(instrument=instrument, purpose=purpose, actor=tech, at=NOW, is_safe=True)
+    page = client.get(reverse("inventory:walk", args=[draft.pk])).text
+    assert ("That was all" in page) is ends_early

@@ -2,9 +2,10 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from inventory.models import Inspection, Instrument, Purpose
+from inventory.models import Inspection, Instrument, Purpose, Whereabouts
 from inventory.pages.inspection_results import CLEARING, inspection_result, reason_line
 from inventory.services.care import report_problem
+from inventory.services.state import move_instrument
 from tests.factories import NOW, TODAY, make_inspection, make_instrument
 
 
@@ -70,3 +71,16 @@ def test_a_walk_too_old_does_not_say_that_it_may_go_out(school, tech):
     walk = make_inspection(instrument=make_instrument(school=school), actor=tech)
     assert inspection_result(read(walk), today=TODAY)["readiness"] == "may_go_out"
     assert inspection_result(read(walk), today=TODAY + timedelta(days=4000))["readiness"] == "stays_in"
+
+
+def test_on_the_bench_a_walk_leads_on_to_its_job(school, tech):
+    """A job is open there already: nobody is told to start another."""
+    instrument = make_instrument(school=school)
+    make_inspection(instrument=instrument, findings=[("piston", "valve_stuck", "severe", "2")], actor=tech)
+    move_instrument(instrument=instrument, expected=Whereabouts.IN_STORE, to=Whereabouts.ON_BENCH, actor=tech, at=NOW)
+    spot = make_inspection(
+        instrument=instrument, actor=tech, findings=[("piston", "valve_stuck", "severe", "2")], purpose=Purpose.SPOT
+    )
+    result = inspection_result(read(spot), today=TODAY)
+    assert result["next_label"] == "Open the job"
+    assert {line["action"] for line in result["reasons"] if "bench/open" in line["url"]} == {"Open the job"}
