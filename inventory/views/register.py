@@ -296,7 +296,8 @@ class DonationView(InstrumentFormView):
 
     def form(self, row: Instrument, data: Any = None) -> DonationForm:
         gift = Donation.objects.filter(instrument=row).first()
-        initial = {name: getattr(gift, name) for name in DonationForm.base_fields} if gift else {}
+        begun = {"received_on": timezone.localdate()}
+        initial = {name: getattr(gift, name) for name in DonationForm.base_fields} if gift else begun
         return DonationForm(data, initial=initial)
 
     def context(self, row: Instrument, form: DonationForm) -> dict[str, Any]:

@@ -13,10 +13,10 @@ from inventory.models import Inspection, Instrument, Purpose
 from inventory.services.inspecting import answer_safety, start_inspection
 from tests.factories import NOW, make_instrument
 from tests.pictures import jpeg
-from tests.plugins.hand import Hand
+from tests.plugins.hand import Finger
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Locator, Page
+    from playwright.sync_api import Page
 
 CLEAN_TAPS = 10
 TEN_FINDINGS_TAPS = 60
@@ -37,29 +37,6 @@ TEN = [
 
 def taps_of(draft: Inspection) -> int:
     return PostedForm.objects.filter(about=f"inspection=inventory.inspection:{draft.pk}").count()
-
-
-class Finger(Hand):
-    """A hand that knows the walk."""
-
-    @property
-    def stop(self) -> Locator:
-        return self.page.locator("[data-stop]:not([hidden])")
-
-    def at(self) -> str:
-        return self.stop.get_attribute("data-stop") or ""
-
-    def enter(self, fault: str, severity: str, place: str) -> None:
-        self.tap(self.page.get_by_role("link", name="Something is wrong"))
-        self.tap(self.stop.locator(f'.fault-name:has(input[value="{fault}"])'))
-        if place:
-            self.tap(self.stop.locator(f'.places label:has(input[value="{place}"])'))
-        self.tap(self.stop.locator(f'.fault:has(input[value="{fault}"]) button[value="{severity}"]'))
-
-    def finish(self) -> None:
-        self.tap("All there")
-        self.tap("Finish and see the verdict")
-        self.page.wait_for_selector(".page-head .verdict-big")
 
 
 def until(page: Page, is_so: Callable[[], bool], *, within_ms: int = 15_000) -> None:

@@ -34,6 +34,15 @@ class Hand:
 
     def tap(self, what: Locator | str) -> None:
         """Tap a thing, or the button of that name."""
+        self._touch(what)
+        self.page.wait_for_timeout(BETWEEN_TAPS_MS)
+
+    def go(self, what: Locator | str) -> None:
+        """Tap what leads to another page, and wait until that has come: a new page takes the next tap at once."""
+        with self.page.expect_navigation():
+            self._touch(what)
+
+    def _touch(self, what: Locator | str) -> None:
         target = (self.page.get_by_role("button", name=what, exact=True) if isinstance(what, str) else what).first
         target.scroll_into_view_if_needed()
         box = target.bounding_box()
@@ -41,7 +50,6 @@ class Hand:
         assert box["height"] >= LEAST_TARGET, f"{what} is {box['height']} px high"
         self.wait(target.tap)
         self.taps.append(str(what))
-        self.page.wait_for_timeout(BETWEEN_TAPS_MS)
 
     def type(self, text: str, *, into: Locator | None = None) -> None:
         if into is not None:
@@ -78,6 +86,29 @@ class Hand:
     def counted_seconds(self) -> float:
         """Return the seconds of the person alone, waits left out."""
         return len(self.taps) * TAP + self.characters * CHARACTER + self.signatures * SIGNATURE
+
+
+class Finger(Hand):
+    """A hand that knows the inspection walk."""
+
+    @property
+    def stop(self) -> Locator:
+        return self.page.locator("[data-stop]:not([hidden])")
+
+    def at(self) -> str:
+        return self.stop.get_attribute("data-stop") or ""
+
+    def enter(self, fault: str, severity: str, *places: str) -> None:
+        self.tap(self.page.get_by_role("link", name="Something is wrong"))
+        self.tap(self.stop.locator(f'.fault-name:has(input[value="{fault}"])'))
+        for place in filter(None, places):
+            self.tap(self.stop.locator(f'.places label:has(input[value="{place}"])'))
+        self.tap(self.stop.locator(f'.fault:has(input[value="{fault}"]) button[value="{severity}"]'))
+
+    def finish(self) -> None:
+        self.tap("All there")
+        self.tap("Finish and see the verdict")
+        self.page.wait_for_selector(".page-head .verdict-big")
 
 
 @pytest.fixture
