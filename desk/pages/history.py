@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, replace
 from datetime import datetime
 from types import MappingProxyType
 from typing import Any
@@ -20,21 +19,12 @@ from inventory.models import Purpose, Whereabouts
 from inventory.rules.facts import Owed
 from inventory.rules.notes import note_words
 
+ALIKE = ("moment", "what", "detail", "verdict", "asset_number")  # in lines that are shown as one
 
-@dataclass(frozen=True, slots=True)
-class HistoryLine:
-    when: datetime
-    what: str
-    who: str
-    detail: str = ""
-    verdict: str = ""
-    asset_number: str = ""  # in a list about several instruments
-    times: int = 1  # how often the same person did it in that minute
 
-    @property
-    def moment(self) -> tuple[datetime, str]:
-        """The minute and the person: lines that share both are shown under one date."""
-        return self.when.replace(second=0, microsecond=0), self.who
+def moment_of(event: Event) -> tuple[datetime, int | None]:
+    """The minute and the person: lines that share both are shown under one date."""
+    return event.at.replace(second=0, microsecond=0), event.actor_id
 
 
 def _moved(event: Event) -> str:
@@ -171,37 +161,33 @@ def detail(event: Event) -> str:
     return ""
 
 
-def lines_of(events: Iterable[Event], *, numbers: Mapping[str, str] = MappingProxyType({})) -> list[HistoryLine]:
+def lines_of(events: Iterable[Event], *, numbers: Mapping[str, str] = MappingProxyType({})) -> list[dict[str, Any]]:
     """Events (with their actors) as sentences. A verdict that follows from an inspection is shown with it."""
     rows = list(events)
     inspected = {event.at for event in rows if event.act == "inspected"}
     return [
-        HistoryLine(
-            when=event.at,
-            what=sentence(event),
-            who=event.actor.name if event.actor else "",
-            detail=detail(event),
-            verdict=str(event.after.get("verdict", "")) if event.act in {"judged", "inspected"} else "",
-            asset_number=numbers.get(event.thread, ""),
-        )
+        {
+            "when": event.at,
+            "what": sentence(event),
+            "who": event.actor.name if event.actor else "",
+            "moment": moment_of(event),
+            "detail": detail(event),
+            "verdict": str(event.after.get("verdict", "")) if event.act in {"judged", "inspected"} else "",
+            "asset_number": numbers.get(event.thread, ""),  # in a list about several instruments
+            "times": 1,  # how often the same person did it in that minute
+        }
         for event in rows
         if event.act != "judged" or event.at not in inspected
     ]
 
 
-def folded(lines: Iterable[HistoryLine]) -> list[HistoryLine]:
+def folded(lines: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:
     """The same act by the same person in the same minute, once, with how often."""
-    merged: list[HistoryLine] = []
+    merged: list[dict[str, Any]] = []
     for line in lines:
-        last = merged[-1] if merged else None
-        if last and (last.moment, last.what, last.detail, last.verdict, last.asset_number) == (
-            line.moment,
-            line.what,
-            line.detail,
-            line.verdict,
-            line.asset_number,
-        ):
-            merged[-1] = replace(last, times=last.times + 1)
+        last = merged[-1] if merged else {}
+        if all(last.get(name) == line[name] for name in ALIKE):
+            merged[-1] = last | {"times": last["times"] + 1}
         else:
             merged.append(line)
     return merged

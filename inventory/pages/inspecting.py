@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from django.urls import reverse
@@ -27,43 +26,6 @@ UP_OR_DOWN: Details = (("up", _("Stays up")), ("down", _("Stays down")))
 PULLED_MM = (5, 10, 15, 20, 30, 40)
 POSITIONS = range(1, 8)
 UNSEEN, FINE, WRONG = "unseen", "fine", "wrong"
-
-
-@dataclass(frozen=True, slots=True)
-class FoundLine:
-    """A finding in words, with what a form needs to enter it again."""
-
-    part: str
-    place: str
-    place_name: str
-    fault: str
-    name: str
-    severity: str
-    detail: str
-    note: str
-
-    @property
-    def words(self) -> str:
-        where = f"{self.place_name}: " if self.place_name else ""
-        detail = f", {self.detail}" if self.detail else ""
-        return f"{where}{self.name}{detail}"
-
-
-@dataclass(frozen=True, slots=True)
-class Stop:
-    """One part on the walk."""
-
-    number: int
-    part: Part
-    state: str
-    found: tuple[FoundLine, ...]
-    before: tuple[FoundLine, ...]
-    photos: tuple[Photo, ...]
-    href: str
-
-    @property
-    def code(self) -> str:
-        return self.part.code
 
 
 PURPOSE_WORDS = {
@@ -128,23 +90,26 @@ def fault_choices(part: Part) -> list[dict[str, Any]]:
     return choices
 
 
-def found_line(finding: Finding, *, parts: Mapping[str, Part]) -> FoundLine:
-    part = parts.get(finding.part)
-    place = next((spot.name for spot in part.places if spot.code == finding.place), "") if part else ""
-    return FoundLine(
-        part=finding.part,
-        place=finding.place,
-        place_name=place or finding.place,
-        fault=finding.fault,
-        name=catalog().fault_name(finding.fault),
-        severity=finding.severity,
-        detail=finding.detail,
-        note=finding.note,
-    )
+def found_line(finding: Finding, *, parts: Mapping[str, Part]) -> dict[str, Any]:
+    """A finding in words, with what a form needs to enter it again."""
+    part, name = parts.get(finding.part), catalog().fault_name(finding.fault)
+    place = part.place_name(finding.place) if part else finding.place
+    detail = f", {finding.detail}" if finding.detail else ""
+    return {
+        "part": finding.part,
+        "place": finding.place,
+        "place_name": place,
+        "fault": finding.fault,
+        "name": name,
+        "words": f"{f'{place}: ' if place else ''}{name}{detail}",
+        "severity": finding.severity,
+        "detail": finding.detail,
+        "note": finding.note,
+    }
 
 
-def lines_by_part(findings: Sequence[Finding], *, parts: Mapping[str, Part]) -> dict[str, list[FoundLine]]:
-    lines: dict[str, list[FoundLine]] = defaultdict(list)
+def lines_by_part(findings: Sequence[Finding], *, parts: Mapping[str, Part]) -> dict[str, list[dict[str, Any]]]:
+    lines: dict[str, list[dict[str, Any]]] = defaultdict(list)
     for finding in findings:
         lines[finding.part].append(found_line(finding, parts=parts))
     return lines
@@ -159,16 +124,17 @@ def walk_page(inspection: Inspection, *, at: str = "") -> dict[str, Any]:
     photos: dict[str, list[Photo]] = defaultdict(list)
     for photo in rows.photos:
         photos[photo.part].append(photo)
-    stops = tuple(
-        Stop(
-            number=number,
-            part=part,
-            state=WRONG if found.get(part.code) else FINE if part.code in rows.checked else UNSEEN,
-            found=tuple(found.get(part.code, ())),
-            before=tuple(before.get(part.code, ())),
-            photos=tuple(photos.get(part.code, ())),
-            href=reverse("inventory:walk-part", args=[inspection.pk, part.code]),
-        )
+    stops: tuple[dict[str, Any], ...] = tuple(
+        {
+            "number": number,
+            "part": part,
+            "code": part.code,
+            "state": WRONG if found.get(part.code) else FINE if part.code in rows.checked else UNSEEN,
+            "found": tuple(found.get(part.code, ())),
+            "before": tuple(before.get(part.code, ())),
+            "photos": tuple(photos.get(part.code, ())),
+            "href": reverse("inventory:walk-part", args=[inspection.pk, part.code]),
+        }
         for number, part in enumerate(parts.values(), start=1)
     )
     facts = [finding.fact for finding in rows.findings]
@@ -177,18 +143,18 @@ def walk_page(inspection: Inspection, *, at: str = "") -> dict[str, Any]:
         expected | inspection.accessory_counts, accessories=rows.accessories, findings=rows.findings
     )
     accessories = CountsForm(accessories=rows.accessories, counts=counts).lines
-    missing = {stop.code for stop in stops if any(line.fault == MISSING_PART for line in stop.found)}
+    missing = {stop["code"] for stop in stops if any(line["fault"] == MISSING_PART for line in stop["found"])}
     at = at or next_step(inspection, stops=stops, has_accessories=bool(rows.accessories))
     return {
         "inspection": inspection,
         "instrument": instrument,
         "stops": stops,
-        "seen": sum(stop.state != UNSEEN for stop in stops),
-        "unseen": tuple(stop for stop in stops if stop.state == UNSEEN),
-        "wrong": tuple(stop for stop in stops if stop.found),
-        "links": {stop.code: stop.href for stop in stops},
+        "seen": sum(stop["state"] != UNSEEN for stop in stops),
+        "unseen": tuple(stop for stop in stops if stop["state"] == UNSEEN),
+        "wrong": tuple(stop for stop in stops if stop["found"]),
+        "links": {stop["code"]: stop["href"] for stop in stops},
         "at": at,  # a part's code, or a step: "@safety", "@accessories", "@finish"
-        "current": next((stop for stop in stops if stop.code == at), None),
+        "current": next((stop for stop in stops if stop["code"] == at), None),
         "accessories": accessories,  # each with its count, as typed or else expected
         "is_counted": bool(inspection.accessory_counts) or not accessories,
         # Whether something that is counted at the end was found missing on the way.
@@ -200,10 +166,10 @@ def walk_page(inspection: Inspection, *, at: str = "") -> dict[str, Any]:
     }
 
 
-def next_step(inspection: Inspection, *, stops: Sequence[Stop], has_accessories: bool) -> str:
+def next_step(inspection: Inspection, *, stops: Sequence[dict[str, Any]], has_accessories: bool) -> str:
     if inspection.is_safe is None:
         return "@safety"
-    unseen = next((stop.code for stop in stops if stop.state == UNSEEN), "")
+    unseen = next((stop["code"] for stop in stops if stop["state"] == UNSEEN), "")
     if unseen:
         return unseen
     return "@accessories" if has_accessories and not inspection.accessory_counts else "@finish"

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from django.utils.translation import gettext
@@ -22,23 +21,6 @@ MANY_TIED = 4  # spots in first place; from here on, tests that cover several of
 MOST_TESTS = 3
 
 
-@dataclass(frozen=True, slots=True)
-class Spot:
-    """One place on the instrument (two, where no single one explains the notes) with the faults that would explain them."""
-
-    part: str  # code of the first, for the link
-    where: str
-    faults: tuple[tuple[str, str], ...]  # name of the fault and how to test for it; best first
-    rank: int
-    ties: int  # how many other spots explain as well
-    unexplained: tuple[str, ...]
-    extra: tuple[str, ...]  # notes that should have failed with it and did not
-
-    @property
-    def names(self) -> tuple[str, ...]:
-        return tuple(name for name, _ in self.faults)
-
-
 def spots_of(test: PlayTest | None, instrument: Instrument, *, most: int = SHOWN) -> dict[str, Any] | None:
     """Group the suspects of a test by spot, best first; None where no note was bad or the chart has changed."""
     diagnosis = diagnosis_of(test, instrument) if test else None
@@ -54,8 +36,11 @@ def spots_of(test: PlayTest | None, instrument: Instrument, *, most: int = SHOWN
     }
 
 
-def grouped(diagnosis: Diagnosis, *, kind: Kind) -> list[Spot]:
-    """Return the spots, best first; at each, the faults that explain most there."""
+def grouped(diagnosis: Diagnosis, *, kind: Kind) -> list[dict[str, Any]]:
+    """Return the spots, best first; at each, the faults that explain most there.
+
+    A spot is one place on the instrument, or two where no single one explains the notes.
+    """
     by_spot: dict[tuple[tuple[str, str], ...], list[Suspect]] = {}
     for suspect in diagnosis.suspects:
         places = tuple(owner(kind, part=cause.part, place=cause.place) for cause in suspect.causes)
@@ -71,17 +56,18 @@ def grouped(diagnosis: Diagnosis, *, kind: Kind) -> list[Spot]:
             wheres = [kind.part(cause.part).at(cause.place) for cause in one.causes]
             tests.setdefault(fault_words(one), without_place(one.test, wheres=wheres))
         found.append(
-            Spot(
-                part=places[0][0],
-                where=where,
-                faults=tuple(tests.items()),
-                rank=best[places],
-                ties=sharing[best[places]] - 1,
-                unexplained=tuple(shown_note(name) for name in leading[0].unexplained),
-                extra=tuple(shown_note(name) for name in leading[0].extra),
-            )
+            {
+                "part": places[0][0],  # code of the first, for the link
+                "where": where,
+                "faults": tuple(tests.items()),  # name of the fault and how to test for it; best first
+                "rank": best[places],
+                "ties": sharing[best[places]] - 1,  # how many other spots explain as well
+                "unexplained": tuple(shown_note(name) for name in leading[0].unexplained),
+                # Notes that should have failed with it and did not.
+                "extra": tuple(shown_note(name) for name in leading[0].extra),
+            }
         )
-    return sorted(found, key=lambda spot: spot.rank)
+    return sorted(found, key=lambda spot: spot["rank"])
 
 
 def owner(kind: Kind, *, part: str, place: str) -> tuple[str, str]:
@@ -93,13 +79,13 @@ def owner(kind: Kind, *, part: str, place: str) -> tuple[str, str]:
     return part, place
 
 
-def shared_tests(found: Sequence[Spot]) -> tuple[tuple[str, int], ...]:
+def shared_tests(found: Sequence[dict[str, Any]]) -> tuple[tuple[str, int], ...]:
     """Return the tests that cover most of the spots in first place, where too many share it for a list to help."""
-    front = [spot for spot in found if spot.rank == found[0].rank]
+    front = [spot for spot in found if spot["rank"] == found[0]["rank"]]
     if len(front) < MANY_TIED:
         return ()
     missing = catalog().faults[MISSING_PART].name  # a missing part is seen without a test
-    counted = Counter(test for spot in front for test in {test for name, test in spot.faults if name != missing})
+    counted = Counter(test for spot in front for test in {test for name, test in spot["faults"] if name != missing})
     return tuple((test, count) for test, count in counted.most_common(MOST_TESTS) if count > 1)
 
 

@@ -50,11 +50,11 @@ def test_stops_follow_the_air_path_with_state_findings_and_marks(draft, instrume
     )
     look_at_part(inspection=draft, part="bell", actor=tech, at=NOW)
     page = walk_page(read(draft))
-    assert [stop.code for stop in page["stops"]] == [part.code for part in instrument.parts]
-    states = {stop.code: stop.state for stop in page["stops"]}
+    assert [stop["code"] for stop in page["stops"]] == [part.code for part in instrument.parts]
+    states = {stop["code"]: stop["state"] for stop in page["stops"]}
     assert (states["piston"], states["bell"], states["leadpipe"]) == ("wrong", "fine", "unseen")
     assert page["seen"] == 2
-    assert page["wrong"][0].found[0].words == "valve 2: stuck piston, up"
+    assert page["wrong"][0]["found"][0]["words"] == "valve 2: stuck piston, up"
     assert page["marks"]["piston"].group is EffectGroup.LIMITS
 
 
@@ -63,7 +63,7 @@ def test_what_was_known_stands_beside_each_part(instrument, tech):
     draft = start_inspection(instrument=instrument, purpose=Purpose.SPOT, actor=tech, at=NOW)
     page = walk_page(read(draft))
     assert page["before_label"] == "Known so far"
-    assert {stop.code for stop in page["stops"] if stop.before} == {"bell"}
+    assert {stop["code"] for stop in page["stops"] if stop["before"]} == {"bell"}
 
 
 def test_a_return_is_shown_beside_its_hand_out(instrument, tech):
@@ -74,7 +74,7 @@ def test_a_return_is_shown_beside_its_hand_out(instrument, tech):
     draft = start_inspection(instrument=instrument, purpose=Purpose.RETURN, actor=tech, at=NOW, compared_with=out)
     page = walk_page(read(draft))
     assert page["before_label"] == "At hand-out"
-    assert next(stop for stop in page["stops"] if stop.code == "bell").before[0].fault == "dent_small"
+    assert next(stop for stop in page["stops"] if stop["code"] == "bell")["before"][0]["fault"] == "dent_small"
 
 
 @pytest.mark.parametrize("kind", catalog().kinds.values(), ids=lambda kind: kind.code)

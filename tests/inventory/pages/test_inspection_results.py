@@ -38,7 +38,7 @@ def test_an_older_walk_speaks_for_its_own_day(school, tech):
     result = inspection_result(read(first), today=TODAY)
     assert not result["is_newest"]
     assert result["verdict"] == "plays"
-    assert [(part, line.fault) for part, line in result["found"]] == [("bell flare and rim", "dent_small")]
+    assert [(part, line["fault"]) for part, line in result["found"]] == [("bell flare and rim", "dent_small")]
 
 
 def test_every_reason_leads_to_what_clears_it_and_one_way_is_shown_once(school, tech):

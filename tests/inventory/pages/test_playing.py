@@ -89,8 +89,8 @@ def test_suspects_explain_the_notes_that_failed_best_first(trumpet, tech):
     result = play_test_result(record(trumpet, tech, result="fail", failed_notes=["B3", "E4", "Eb4"]))
     spots = result["suspects"]["spots"]
     assert spots
-    assert {spot.part for spot in spots} <= {part.code for part in trumpet.parts}
-    assert all(test for spot in spots for _, test in spot.faults)
+    assert {spot["part"] for spot in spots} <= {part.code for part in trumpet.parts}
+    assert all(test for spot in spots for _, test in spot["faults"])
 
 
 @pytest.mark.parametrize(

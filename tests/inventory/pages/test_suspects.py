@@ -28,11 +28,11 @@ def test_a_test_that_failed_no_note_has_no_suspect(school, tech):
 def test_faults_at_one_spot_stand_together_each_with_its_test(school, tech):
     instrument = make_ready_instrument(school=school, kind_code="clarinet_bb")
     found = spots_of(failed(instrument, tech, "E3", "F3"), instrument, most=50)
-    places = [spot.where for spot in found["spots"]]
+    places = [spot["where"] for spot in found["spots"]]
     assert len(places) == len(set(places))
-    assert len(found["spots"][0].faults) > 1
-    assert all(test for spot in found["spots"] for _, test in spot.faults)
-    assert [spot.rank for spot in found["spots"]] == sorted(spot.rank for spot in found["spots"])
+    assert len(found["spots"][0]["faults"]) > 1
+    assert all(test for spot in found["spots"] for _, test in spot["faults"])
+    assert [spot["rank"] for spot in found["spots"]] == sorted(spot["rank"] for spot in found["spots"])
 
 
 def make_diagnosis(code: str, *failed: str, weak=None):
@@ -52,7 +52,7 @@ def test_no_suspect_is_dropped_but_the_weaker_faults_of_a_spot():
     spots = grouped(diagnosis, kind=kind)
     owners = {tuple(owner(kind, part=c.part, place=c.place) for c in one.causes) for one in diagnosis.suspects}
     assert len(spots) == len(owners)
-    named = {(spot.where, name) for spot in spots if spot.rank == 1 for name in spot.names}
+    named = {(spot["where"], name) for spot in spots if spot["rank"] == 1 for name, _ in spot["faults"]}
     first = [one for one in diagnosis.suspects if one.rank == 1]
     assert {fault_words(one) for one in first} == {name for _, name in named}
 
@@ -60,7 +60,7 @@ def test_no_suspect_is_dropped_but_the_weaker_faults_of_a_spot():
 def test_a_spring_or_a_tone_hole_stands_with_the_pad_of_its_place():
     kind, diagnosis = make_diagnosis("clarinet_bb", "E3", "F3")
     assert {one.part for one in diagnosis.suspects} >= {"tone_holes", "lower_keys"}
-    assert "tone_holes" not in {spot.part for spot in grouped(diagnosis, kind=kind)}
+    assert "tone_holes" not in {spot["part"] for spot in grouped(diagnosis, kind=kind)}
     assert owner(kind, part="tone_holes", place="F_C_pad") == ("lower_keys", "F_C_pad")
     assert owner(kind, part="tone_holes", place="") == ("tone_holes", "")
 
@@ -70,10 +70,10 @@ def test_where_many_spots_explain_as_well_the_tests_that_part_them_are_named():
     every = level_notes(kind=kind, chart=chart_of(kind, {}), level="first_year")
     _, diagnosis = make_diagnosis("trombone", *every, weak=[])
     found = grouped(diagnosis, kind=kind)
-    assert found[0].ties == sum(spot.rank == 1 for spot in found) - 1 > 3
+    assert found[0]["ties"] == sum(spot["rank"] == 1 for spot in found) - 1 > 3
     tests = dict(shared_tests(found))
     assert tests
-    assert all(1 < count <= found[0].ties + 1 for count in tests.values())
+    assert all(1 < count <= found[0]["ties"] + 1 for count in tests.values())
     assert any("flashlight" in test for test in tests)
     _, few = make_diagnosis("trumpet", "C#4", "D4")
     assert shared_tests(grouped(few, kind=catalog().kinds["trumpet"])) == ()
