@@ -72,7 +72,7 @@ def fault_choices(part: Part) -> list[dict[str, Any]]:
     """Return the faults that fit the part's role, most likely first, each with its severities in the trade's words."""
     trade, role = catalog(), catalog().roles[part.role]
     choices = []
-    for code in trade.faults_at(part):
+    for code in trade.faults_offered(part):
         fault = trade.faults.get(code)
         words = fault.words if fault else {}
         choices.append(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Mapping
+from collections.abc import Set as AbstractSet
 from datetime import date
 from typing import Any
 
@@ -11,7 +12,7 @@ from django.urls import reverse
 from django.utils.formats import date_format
 from django.utils.functional import Promise
 from django.utils.timezone import localtime
-from django.utils.translation import gettext
+from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_lazy as _
 
 from inventory.models import Inspection, Instrument, Purpose, Readiness, Whereabouts
@@ -45,6 +46,10 @@ def inspection_result(inspection: Inspection, *, today: date) -> dict[str, Any]:
     is_newest = newest_finished(instrument) == inspection
     standing = standing_of(instrument)
     parts = {part.code: part for part in instrument.parts}
+    groups = [
+        (code, title, [effect.sentence for effect in standing.judgement.effects if effect.group.value == code])
+        for code, title in GROUPS
+    ]
     label, url = next_act(inspection, instrument)
     aged = aged_reason(ready_until=instrument.ready_until, today=today)
     return {
@@ -55,16 +60,13 @@ def inspection_result(inspection: Inspection, *, today: date) -> dict[str, Any]:
         "is_newest": is_newest,
         "verdict": instrument.verdict if is_newest else inspection.verdict,
         "standing": standing,
-        "groups": [
-            (code, title, [effect.sentence for effect in standing.judgement.effects if effect.group.value == code])
-            for code, title in GROUPS
-        ],
+        "groups": groups,
         "found": [
             (parts[row.part].name if row.part in parts else row.part, found_line(row, parts=parts))
             for row in inspection.findings.all()
         ],
         "readiness": Readiness.STAYS_IN.value if aged else instrument.readiness,
-        "reasons": reason_lines(instrument),
+        "reasons": reason_lines(instrument, below={said for *_, sentences in groups for said in sentences}),
         "photos": list(inspection.photos.all()),
         "next_label": label,
         "next_url": url,
@@ -81,9 +83,13 @@ def heading_words(inspection: Inspection, instrument: Instrument) -> str:
     return " · ".join(words)
 
 
-def reason_lines(instrument: Instrument) -> list[dict[str, str]]:
-    """The reasons; where one act clears several in a row, only the last carries its link."""
-    lines = [reason_line(reason, instrument) for reason in instrument.readiness_reasons]
+def reason_lines(instrument: Instrument, *, below: AbstractSet[str]) -> list[dict[str, str]]:
+    """The reasons, those that stand below as findings only counted; of several in a row that one act clears, the last has its link."""
+    told = [reason for reason in instrument.readiness_reasons if reason["text"] not in below]
+    if count := len(instrument.readiness_reasons) - len(told):
+        words = ngettext("%(count)d finding, below.", "%(count)d findings, below.", count)
+        told.append({"text": words % {"count": count}, "clears": "repair"})
+    lines = [reason_line(reason, instrument) for reason in told]
     for line, following in itertools.pairwise(lines):
         if line["url"] == following["url"]:
             line["url"] = ""

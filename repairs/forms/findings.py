@@ -36,9 +36,8 @@ class FindingForm(OnceForm, NotedForm):
     def __init__(self, *args: Any, part: Part, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         trade = catalog()
-        faults = [trade.faults[code] for code in trade.roles[part.role].faults]
         self.part = part
-        set_choices(self, "fault", [(fault.code, fault.name) for fault in faults])
+        set_choices(self, "fault", [(code, trade.fault_name(code)) for code in trade.faults_at(part)])
         if part.places:
             places = [("", gettext("The whole part")), *((spot.code, spot.name) for spot in part.places)]
             set_choices(self, "place", places)
@@ -63,5 +62,5 @@ class FindingForm(OnceForm, NotedForm):
                     for severity in Severity
                 ],
             }
-            for code, _ in self.fields["fault"].choices  # type: ignore[attr-defined]  # a ChoiceField
+            for code in trade.faults_offered(self.part)
         ]

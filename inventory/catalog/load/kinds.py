@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from inventory.catalog.load.reading import Reader, did_you_mean
-from inventory.catalog.schema import AccessorySpec, CareCard, Feature, Kind, Layout, Option, Part, Place
+from inventory.catalog.schema import MISSING_PART, AccessorySpec, CareCard, Feature, Kind, Layout, Option, Part, Place
 from inventory.rules.pitch import midi_of, name_of
 
 OTHER_NAMES = {"C#": "Db", "Eb": "D#", "F#": "Gb", "Ab": "G#", "Bb": "A#"}
@@ -114,7 +114,8 @@ def _parts(layout: Layout, *, kind: Kind) -> tuple[Part, ...]:
             places = tuple(place for code in part.places_of for place in by_code.get(code, ()))
         codes = [one.code for one in walk]
         at = codes.index(part.follows) + 1 if part.follows in codes else len(walk)
-        walk.insert(at, replace(part, places=places))
+        comes_off = (MISSING_PART,) if part.comes_off_if in kind.features else ()
+        walk.insert(at, replace(part, places=places, faults=(*part.faults, *comes_off)))
     return tuple(walk)
 
 

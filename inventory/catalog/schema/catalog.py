@@ -91,9 +91,13 @@ class Catalog:
         """The kind with this code; one that the catalog has lost stays readable, with nothing known of it."""
         return self.kinds.get(code) or lost_kind(code)
 
-    def faults_at(self, part: Part) -> Texts:
-        """Return the faults that a part can have, most likely first."""
+    def faults_offered(self, part: Part) -> Texts:
+        """Return the faults to choose from at a part, most likely first."""
         return (*self.roles[part.role].faults, *part.faults)
+
+    def faults_at(self, part: Part) -> Texts:
+        """Return the faults that may be recorded at a part: those offered, and those that older records have."""
+        return tuple(dict.fromkeys((*self.faults_offered(part), *self.roles[part.role].accepts)))
 
     def rung(self, method: str, code: str) -> Rung | None:
         """Return a way on the ladder of a method; None where it has no ladder, or the catalog has dropped the way."""

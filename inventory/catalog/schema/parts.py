@@ -44,6 +44,7 @@ class Part(Selective):
     role: Annotated[str, In("roles")]
     look_for: Texts = ()
     faults: Annotated[Texts, In("faults")] = ()  # that it can have besides those of its role
+    comes_off_if: Annotated[str, In("features")] = ""  # of kinds where it comes off, so that it can be missing; else ""
     test: str = ""
     wet: Wet = Wet.NO
     wet_note: str = ""
@@ -90,6 +91,7 @@ class Role(Entry):
 
     faults: Annotated[Texts, In("faults")]  # most likely first; MISSING_PART only where such a part can be missing
     missing: Effect  # what the absence of such a part does
+    accepts: Annotated[Texts, In("faults")] = ()  # faults that older records have here: taken, no longer offered
     tags: tuple[RoleTag, ...] = ()
     lost: str = ""  # what a player can no longer do when it fails, with {part} or {where}: its place, if known; "": its notes show that
 

@@ -81,7 +81,7 @@ def test_a_return_is_shown_beside_its_hand_out(instrument, tech):
 def test_every_part_offers_only_faults_it_can_have_with_words_for_each_severity(kind):
     for part in kind.parts:
         choices = fault_choices(part)
-        assert [choice["code"] for choice in choices] == list(catalog().faults_at(part))
+        assert [choice["code"] for choice in choices] == list(catalog().faults_offered(part))
         for choice in choices:
             assert [severity for severity, _, _ in choice["severities"]] == ["light", "moderate", "severe"]
             assert choice["code"] == "missing_part" or all(words for _, _, words in choice["severities"])

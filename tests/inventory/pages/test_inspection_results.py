@@ -58,6 +58,23 @@ def test_every_reason_leads_to_what_clears_it_and_one_way_is_shown_once(school, 
     assert reason_line({"text": "x.", "clears": "nothing"}, instrument)["url"] == ""
 
 
+def test_what_stands_below_as_a_finding_is_only_counted_among_the_reasons(school, tech):
+    findings = [
+        ("main_tuning_slide", "slide_seized", "moderate"),
+        ("third_valve_slide", "slide_seized", "severe"),
+        ("tuning_slide_water_key", "water_key_leak", "moderate"),
+    ]
+    instrument = make_instrument(school=school)
+    result = inspection_result(read(make_inspection(instrument=instrument, findings=findings, actor=tech)), today=TODAY)
+    told = [reason["text"] for reason in result["reasons"]]
+    below = {sentence for *_, sentences in result["groups"] for sentence in sentences}
+    repeated = [one for one in result["instrument"].readiness_reasons if one["text"] in below]
+    assert len(repeated) == 2
+    assert not below.intersection(told)
+    assert told[-1] == "2 findings, below."
+    assert result["reasons"][-1]["action"] == "Start a repair job"
+
+
 def test_after_a_hand_out_walk_lending_continues(school, tech):
     instrument = make_instrument(school=school)
     walk = make_inspection(instrument=instrument, actor=tech, purpose=Purpose.HAND_OUT)
