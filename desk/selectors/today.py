@@ -80,18 +80,19 @@ def director_today(user: Any, *, today: date) -> dict[str, Any]:
     rows = Instrument.objects.visible_to(user)
     fleets = fleets_of(schools_of(user), today=today).values()
     late = Loan.objects.visible_to(user).overdue(today=today)
-    overdue = late.filter(instrument__school__in=schools_with_names(user)).for_table().order_by("due_on")
+    overdue = late.filter(instrument__school__in=schools_with_names(user)).order_by("due_on")
     soon = Loan.objects.visible_to(user).open().filter(due_on__range=(today, today + timedelta(days=14)))
     return {
         "kinds": kind_counts(fleets),
         "arrived": list(
-            rows.for_table()
-            .filter(
+            rows.filter(
                 registered_at__gte=timezone.make_aware(datetime.combine(today - timedelta(days=NEW_DAYS - 1), time.min))
             )
             .order_by("-registered_at")[:8]
+            .keys_first()
+            .for_table()
         ),
-        "overdue": list(overdue[:8]),
+        "overdue": list(overdue[:8].keys_first().for_table()),
         "overdue_count": overdue.count(),
         "due_soon_count": soon.count(),
         "reports": reports_to_answer(user),
@@ -103,18 +104,18 @@ def director_today(user: Any, *, today: date) -> dict[str, Any]:
 
 
 def reports_to_answer(user: Any) -> list[ProblemReport]:
-    rows = ProblemReport.objects.visible_to(user).unanswered()
-    return list(rows.select_related("instrument", "instrument__school")[:8])
+    rows = ProblemReport.objects.visible_to(user).unanswered().order_by("-said_at", "-pk")
+    return list(rows[:8].keys_first().select_related("instrument__school"))
 
 
 def tech_today(user: Any, *, today: date) -> dict[str, Any]:
     rows = Instrument.objects.visible_to(user)
     states = states_of(fleets_of(schools_of(user), today=today).values())
-    waiting = rows.for_table().filter(whereabouts=Whereabouts.IN_STORE, verdict__in=TO_REPAIR)
+    waiting = rows.filter(whereabouts=Whereabouts.IN_STORE, verdict__in=TO_REPAIR).order_by("-inspected_at")
     return {
         "jobs": jobs_with_next_step(user, limit=12),
         "late": late_orders(user, today=today),
-        "waiting": list(waiting.order_by("-inspected_at")[:WAITING_SHOWN]),
+        "waiting": list(waiting[:WAITING_SHOWN].keys_first().for_table()),
         "waiting_count": count_of(states, _waits_for_repair),
         "not_inspected": count_of(states, is_not_inspected),
         "reports": reports_to_answer(user),

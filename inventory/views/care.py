@@ -96,15 +96,16 @@ class ReportsView(StaffView):
     def get(self, request: StaffRequest) -> HttpResponse:
         answered = "answered" in request.GET
         rows = reports_of(request)
-        shown = rows.exclude(closed_at=None).order_by("-closed_at") if answered else rows.unanswered()
-        page = Paginator(shown, REPORTS_SHOWN).get_page(request.GET.get("page"))
+        shown = rows.exclude(closed_at=None) if answered else rows.unanswered()
+        ordered = shown.order_by("-closed_at" if answered else "-said_at", "-pk")
+        page: Any = Paginator(ordered, REPORTS_SHOWN).get_page(request.GET.get("page"))
+        page.object_list = page.object_list.keys_first().select_related("instrument__school", "closed_by")
         return render(request, "inventory/reports.html", {"page": page, "answered": answered})
 
 
 def reports_of(request: StaffRequest) -> ProblemReportQuerySet:
     """The reports about instruments of schools where the user may answer them."""
-    rows = ProblemReport.objects.visible_to(request.user, "inventory.handle_report")
-    return rows.select_related("instrument__school", "closed_by")
+    return ProblemReport.objects.visible_to(request.user, "inventory.handle_report")
 
 
 class AnswerReportView(FormView):
@@ -116,7 +117,7 @@ class AnswerReportView(FormView):
     form_class = AnswerForm
 
     def row(self, **lookup: Any) -> ProblemReport:
-        return row_or_404(reports_of(self.request), **lookup)
+        return row_or_404(reports_of(self.request).select_related("instrument__school", "closed_by"), **lookup)
 
     def save(self, row: ProblemReport, form: AnswerForm) -> str:
         answer_report(report=row, **self.actor_and_time(), answer=form.cleaned_data["answer"])

@@ -391,7 +391,8 @@ def _left_out(key: str) -> AttemptFact:
 
 def jobs_with_next_step(user: Any, *, limit: int = 12, bench: str = "") -> list[JobState]:
     """Open jobs the user may see, the first due first, those that wait last. Six queries, however many jobs."""
-    rows = Job.objects.visible_to(user).open().for_table().prefetch_related("clocks")
+    rows = Job.objects.visible_to(user).open()
     if bench:
         rows = rows.filter(bench__code=bench)
-    return sorted(job_states(list(rows.first_due()[:limit])), key=lambda state: state.is_waiting)
+    first = rows.first_due()[:limit].keys_first().for_table().prefetch_related("clocks")
+    return sorted(job_states(list(first)), key=lambda state: state.is_waiting)

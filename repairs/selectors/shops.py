@@ -55,7 +55,8 @@ def orders_back(user: Any) -> list[ShopOrder]:
 
 def late_orders(user: Any, *, today: date) -> list[ShopOrder]:
     """Return what should be back by now. One query."""
-    return list(ShopOrder.objects.visible_to(user).late(today=today).for_table().order_by("promised_on", "pk"))
+    rows = ShopOrder.objects.visible_to(user).late(today=today).order_by("promised_on", "pk")
+    return list(rows.keys_first().for_table())
 
 
 def orders_to_approve(user: Any, *, limit: Decimal) -> ShopOrderQuerySet:
