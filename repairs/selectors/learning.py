@@ -10,7 +10,7 @@ from django.db.models import BooleanField, Count, ExpressionWrapper, Q, QuerySet
 
 from inventory.catalog.load import catalog
 from repairs.models import Attempt
-from repairs.rules.effort import MethodTimes, TimeRecord, learn_times
+from repairs.rules.effort import MethodTimes, Range, SetUp, TimeRecord, learn_times
 from repairs.rules.facts import Outcome
 from repairs.rules.odds import FINE_TRIES, PRIOR_WEIGHT, Odds, Try, tally_tries
 
@@ -65,22 +65,35 @@ def learned_times() -> MethodTimes:
 def times_of(attempts: QuerySet[Attempt]) -> list[TimeRecord]:
     """Return the RECENT latest timed steps, the latest first. One query."""
     rows = attempts.filter(minutes__gt=0, outcome__in=TIMED).order_by("-ended_at", "pk")  # as SQLite's index has them
-    columns = ("method", "rung", "minutes", "job__instrument__kind_code", "actor_id")
-    records = (record_of(*row) for row in rows.values_list(*columns)[:RECENT])
-    return [record for record in records if record is not None]
+    columns = ("job_id", "method", "rung", "minutes", "job__instrument__kind_code", "actor_id")
+    set_up = set[tuple[Any, ...]]()
+    found = [record_of(*row, set_up=set_up) for row in reversed(rows.values_list(*columns)[:RECENT])]
+    return [record for record in reversed(found) if record is not None]
 
 
-def record_of(
-    method: str, rung: str, minutes: Decimal | None, kind: str, person: int | None = None
+def record_of(  # noqa: PLR0917 - a row
+    job: int,
+    method: str,
+    rung: str,
+    minutes: Decimal | None,
+    kind: str,
+    person: int | None,
+    *,
+    set_up: set[tuple[Any, ...]],
 ) -> TimeRecord | None:
-    """Return the timed step as the times take it; None without minutes, or if the catalog has it no more."""
-    name, likely = _likely(method, rung, kind=kind)
+    """Return the timed step as the times take it; None without minutes, or if the catalog has it no more.
+
+    ``set_up`` holds what the jobs have done so far: the same work once more is compared with its minutes without set-up.
+    """
+    is_again = (job, method, rung) in set_up
+    set_up.add((job, method, rung))
+    name, likely = _likely(method, rung, kind=kind, is_again=is_again)
     if not likely or not minutes:
         return None
     return TimeRecord(method=name, minutes=float(minutes), likely=likely, person=str(person or ""))
 
 
-def _likely(method: str, rung: str, *, kind: str) -> tuple[str, float]:
+def _likely(method: str, rung: str, *, kind: str, is_again: bool) -> tuple[str, float]:
     """(key of the times, planned minutes) of a method or of one rung of its ladder; 0 if the catalog has it no more.
 
     The minutes are those of the kind's size, so that a tuba's bath teaches of baths, not of slow work.
@@ -88,4 +101,9 @@ def _likely(method: str, rung: str, *, kind: str) -> tuple[str, float]:
     trade = catalog().sized(catalog().kind(kind).size)
     known = trade.methods.get(method)
     found = trade.rung(method, rung) if rung else known
-    return f"{known.ladder}.{rung}" if known and rung else method, float(found.minutes[1]) if found else 0.0
+    name = f"{known.ladder}.{rung}" if known and rung else method
+    if found is None:
+        return name, 0.0
+    low, likely, high = map(float, found.minutes)
+    span = Range(low=low, likely=likely, high=high)
+    return name, (SetUp.of(trade.settings).done_before(span) if is_again else span).likely

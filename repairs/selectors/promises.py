@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
 from functools import lru_cache
+from typing import Any
 
 from django.db.models import Exists, OuterRef
 
@@ -63,12 +64,14 @@ class _Known:
         self.tries = [(since, one) for one in tries_of(before)]
         self.times = [(since, one) for one in reversed(times_of(before))]
         rows = Attempt.objects.filter(ended_at__gt=since, ended_at__lte=until).order_by("ended_at", "pk")
-        for at, minutes, person, *row in rows.values_list("ended_at", "minutes", "actor_id", *TRY):
+        set_up = set[tuple[Any, ...]]()
+        for at, job, minutes, person, *row in rows.values_list("ended_at", "job_id", "minutes", "actor_id", *TRY):
             method, rung, _, kind, outcome, _ = row
             if rung and outcome in TRIED:
                 self.tries += [(at, one) for one in tries_in(row)]
-            if outcome in TIMED and (record := record_of(method, rung, minutes, kind, person)):
-                self.times.append((at, record))
+            if outcome in TIMED and minutes:
+                record = record_of(job, method, rung, minutes, kind, person, set_up=set_up)
+                self.times += [(at, record)] if record else []
 
     def tries_until(self, moment: datetime) -> list[Try]:
         return [one for _, one in self.tries[: bisect_right(self.tries, moment, key=lambda row: row[0])]]

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from inventory.catalog.schema import Catalog, Kind, Ladder, Rung
-from repairs.rules.effort import MethodTimes, TimeRecord, learn_times
+from repairs.rules.effort import MethodTimes, Range, SetUp, TimeRecord, learn_times
 from repairs.rules.facts import BenchFact
 from repairs.rules.ladder import RungChoice, best_order, expected_cost, worth_trying
 from repairs.rules.odds import Odds, Try, tally_tries
@@ -84,12 +84,10 @@ def do_job(plan: Plan, *, bench: TrueBench, kind: Kind, ledger: Ledger) -> float
     catalog = bench.catalog
     bench.begin_job()
     total = 0.0
-    done: set[str] = set()
+    done: set[str] = set()  # each is set up once
     for step in plan.steps:
-        if step.ladder_key:
-            continue
-        total += _do_method(step.method, bench=bench, ledger=ledger)
-        done.add(step.method)
+        if not step.ladder_key:
+            total += _do_work(step.method, catalog.methods[step.method].minutes, bench=bench, ledger=ledger, done=done)
     for planned in plan.ladders:
         ladder = planned.entry
         for rung in planned.ahead:
@@ -97,14 +95,10 @@ def do_job(plan: Plan, *, bench: TrueBench, kind: Kind, ledger: Ledger) -> float
                 break
             for code in _needed(rung.entry.needs, kind=kind, catalog=catalog):
                 if code not in done:
-                    total += _do_method(code, bench=bench, ledger=ledger)
-                    done.add(code)
+                    total += _do_work(code, catalog.methods[code].minutes, bench=bench, ledger=ledger, done=done)
             if not rung.is_free:
                 name = f"{ladder.code}.{rung.entry.code}"
-                low, likely, high = rung.entry.minutes
-                minutes = bench.minutes(name, (low, likely, high))
-                ledger.times.append(TimeRecord(method=name, minutes=minutes, likely=likely, person=bench.person))
-                total += minutes
+                total += _do_work(name, rung.entry.minutes, bench=bench, ledger=ledger, done=done)
             is_freed = bench.generator.random() < bench.p(ladder, rung.entry)
             role = kind.part(planned.part).role
             ledger.tries.append(Try(ladder.code, rung.entry.code, kind.code, role, is_freed=is_freed))
@@ -113,10 +107,14 @@ def do_job(plan: Plan, *, bench: TrueBench, kind: Kind, ledger: Ledger) -> float
     return total
 
 
-def _do_method(code: str, *, bench: TrueBench, ledger: Ledger) -> float:
-    low, likely, high = bench.catalog.methods[code].minutes
-    minutes = bench.minutes(code, (low, likely, high))
-    ledger.times.append(TimeRecord(method=code, minutes=minutes, likely=likely, person=bench.person))
+def _do_work(name: str, span: tuple[int, int, int], *, bench: TrueBench, ledger: Ledger, done: set[str]) -> float:
+    low, likely, high = map(float, span)
+    takes = Range(low=low, likely=likely, high=high)
+    if name in done:
+        takes = SetUp.of(bench.catalog.settings).done_before(takes)
+    done.add(name)
+    minutes = bench.minutes(name, (takes.low, takes.likely, takes.high))
+    ledger.times.append(TimeRecord(method=name, minutes=minutes, likely=takes.likely, person=bench.person))
     return minutes
 
 

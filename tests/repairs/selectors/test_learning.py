@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
@@ -14,7 +15,7 @@ from repairs.selectors.learning import learned_odds, learned_times
 from repairs.selectors.planning import plan_for_job
 from repairs.selectors.promises import _Known
 from repairs.services.jobs import ask_again, came_free_after_all, do_step
-from tests.factories import new_nonce
+from tests.factories import NOW, new_nonce
 from tests.repairs.makers import LATER, do_next, make_job, next_step
 
 
@@ -70,6 +71,20 @@ def test_minutes_that_run_over_lengthen_the_next_estimate(school, tech):
     name = next(name for name in times.by_method if name.endswith(f".{attempt.rung}"))
     assert times.by_method[name].records == 8
     assert times.learned(name, Range(low=1.0, likely=3.0, high=8.0)).likely > 2 * 3.0
+
+
+def test_the_same_work_once_more_in_a_job_is_held_against_its_minutes_without_set_up(school, tech):
+    """Rawhide taps at two caps: 4 minutes, then 2.4, are just as planned."""
+    caps = [("bottom_valve_cap", "cap_stuck", "severe", place) for place in "12"]
+    job = make_job(school=school, actor=tech, findings=caps)
+    steps = plan_for_job(job).steps[:2]
+    assert [step.minutes.likely for step in steps] == pytest.approx([4, 2.4])
+    for step, minutes, at in zip(steps, ("4", "2.4"), (NOW + timedelta(hours=2), LATER), strict=True):
+        about = {"job": job, "step_key": step.key, "actor": tech, "nonce": new_nonce()}
+        do_step(outcome="still_stuck", at=at, minutes=Decimal(minutes), **about)
+    assert learned_times().by_method["valve_cap.taps"].log_mean == pytest.approx(0)
+    seen = [record for _, record in _Known(since=job.opened_at, until=LATER).times]
+    assert [record.likely for record in seen] == pytest.approx([4, 2.4])
 
 
 def test_a_tubas_bath_in_its_own_minutes_teaches_nothing_of_a_trumpets(school, tech):
