@@ -9,6 +9,7 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from inventory.catalog.chart_schema import Backing, BrassChart, Fingering, HoleChart, SlideChart
+from inventory.catalog.schema import Kind, PlayingModel
 from inventory.rules.pitch import name_of
 from inventory.rules.playing.partials import open_notes
 from inventory.selectors.charts import chart_line_of
@@ -134,6 +135,18 @@ def valves_words(fingering: str) -> str:
     digits = fingering.lstrip("T")
     valves = "-".join(digits) if digits not in {"", "0"} else gettext("open")
     return gettext("thumb, %(valves)s") % {"valves": valves} if digits != fingering else valves
+
+
+def said_fingering(kind: Kind, fingering: str) -> str:
+    """Write a fingering the way a band room says it: "open", "1-3", "T 1-2", "position 4"; keys as they are."""
+    if kind.model is PlayingModel.HOLES or fingering in {"", "bar"}:
+        return "" if fingering == "bar" else fingering
+    if kind.model is PlayingModel.SLIDE:
+        return position_words(fingering)
+    head = fingering.rstrip("0123456789")
+    digits = fingering[len(head) :]
+    valves = "-".join(digits) if digits not in {"", "0"} else gettext("open")
+    return f"{head} {valves}".strip()
 
 
 def position_words(fingering: str) -> str:

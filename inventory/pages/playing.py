@@ -12,7 +12,7 @@ from django.utils.translation import gettext, gettext_lazy, ngettext
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind, PlayingModel
 from inventory.models import Instrument, PlayTest
-from inventory.pages.charts import position_words
+from inventory.pages.charts import said_fingering
 from inventory.pages.suspects import spots_of
 from inventory.rules.intonation import Against, Intonation, Surprise
 from inventory.rules.notes import note_words, shown_note
@@ -34,25 +34,13 @@ from inventory.selectors.playing import (
 from inventory.selectors.standing import standing_for, standing_of
 
 
-def fingering_words(kind: Kind, fingering: str) -> str:
-    """Write a fingering the way a band room says it: "open", "1-3", "T 1-2", "position 4"; keys as they are."""
-    if kind.model is PlayingModel.HOLES or fingering in {"", "bar"}:
-        return "" if fingering == "bar" else fingering
-    if kind.model is PlayingModel.SLIDE:
-        return position_words(fingering)
-    head = fingering.rstrip("0123456789")
-    digits = fingering[len(head) :]
-    valves = "-".join(digits) if digits not in {"", "0"} else gettext("open")
-    return f"{head} {valves}".strip()
-
-
 def note_lines(kind: Kind, *, report: PlayingReport, healthy: PlayingReport) -> list[dict[str, Any]]:
     usual = {note.written: note.fingering for note in healthy.notes}
     return [
         {
             "written": note.written,
             "shown": shown_note(note.written),  # with real sharps and flats
-            "fingering": fingering_words(kind, note.fingering or usual.get(note.written, "")),
+            "fingering": said_fingering(kind, note.fingering or usual.get(note.written, "")),
             "sounding": note.sounding,  # MIDI
             "hertz": round(frequency(note.sounding), 3),
             "state": note.state.value,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from django.utils.translation import gettext
@@ -11,14 +11,15 @@ from django.utils.translation import gettext
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import MISSING_PART, Kind
 from inventory.models import Instrument, PlayTest
+from inventory.pages.charts import said_fingering
 from inventory.rules.diagnose import Diagnosis, Suspect
+from inventory.rules.diagnose.parting import Trial
 from inventory.rules.notes import shown_note
 from inventory.rules.playing.holes import LINK
-from inventory.selectors.playing import diagnosis_of
+from inventory.selectors.playing import diagnosis_of, parting_of
 
 SHOWN = 3
-MANY_TIED = 4  # spots in first place; from here on, tests that cover several of them are listed too
-MOST_TESTS = 3
+SHARED = 3  # a test that covers so many spots comes before the test of one
 
 
 def spots_of(test: PlayTest | None, instrument: Instrument, *, most: int = SHOWN) -> dict[str, Any] | None:
@@ -27,12 +28,19 @@ def spots_of(test: PlayTest | None, instrument: Instrument, *, most: int = SHOWN
     if diagnosis is None:
         return None
     found = grouped(diagnosis, kind=instrument.kind)
+    shown = found[:most]
+    tied = next(filter(None, (_tied(shown, rank=spot["rank"]) for spot in shown)), [])
+    trial = (
+        parting_of(instrument, tuple(spot["spotted"] for spot in tied), played=frozenset(diagnosis.tried))
+        if tied
+        else None
+    )
     return {
         "failed": tuple(shown_note(name) for name in diagnosis.failed),
-        "spots": found[:most],
+        "spots": shown,
         "more": max(len(found) - most, 0),  # spots not shown
         "hints": diagnosis.hints,
-        "parting": shared_tests(found),  # tests that cover several of the spots in first place, with how many
+        "parting": parting_words(found, tied=tied, trial=trial, kind=instrument.kind) if tied else "",
     }
 
 
@@ -46,11 +54,10 @@ def grouped(diagnosis: Diagnosis, *, kind: Kind) -> list[dict[str, Any]]:
         places = tuple(owner(kind, part=cause.part, place=cause.place) for cause in suspect.causes)
         by_spot.setdefault(places, []).append(suspect)
     best = {places: min(suspect.rank for suspect in suspects) for places, suspects in by_spot.items()}
-    sharing = Counter(best.values())
     found = []
     for places, suspects in by_spot.items():
         leading = [suspect for suspect in suspects if suspect.rank == best[places]]
-        where = f" {gettext('together with')} ".join(kind.part(part).at(place) for part, place in places)
+        where = f" {gettext('together with')} ".join(spot_name(kind, part=part, place=place) for part, place in places)
         tests: dict[str, str] = {}
         for one in leading:
             wheres = [kind.part(cause.part).at(cause.place) for cause in one.causes]
@@ -61,13 +68,24 @@ def grouped(diagnosis: Diagnosis, *, kind: Kind) -> list[dict[str, Any]]:
                 "where": where,
                 "faults": tuple(tests.items()),  # name of the fault and how to test for it; best first
                 "rank": best[places],
-                "ties": sharing[best[places]] - 1,  # how many other spots explain as well
                 "unexplained": tuple(shown_note(name) for name in leading[0].unexplained),
                 # Notes that should have failed with it and did not.
                 "extra": tuple(shown_note(name) for name in leading[0].extra),
+                "spotted": tuple(  # what it would have to be
+                    tuple(cause.finding for cause in one.causes)
+                    for one in leading
+                    if all(cause.fault != MISSING_PART for cause in one.causes) or len(leading) == 1
+                ),
             }
         )
     return sorted(found, key=lambda spot: spot["rank"])
+
+
+def spot_name(kind: Kind, *, part: str, place: str) -> str:
+    """Name a spot by its place alone where no other part has a place of that name: "E/B pad", but "pistons, valve 2"."""
+    name = kind.part(part).place_name(place)
+    named = [one for one in kind.parts if not one.repeats_places and name in {spot.name for spot in one.places}]
+    return name if len(named) == 1 else kind.part(part).at(place)
 
 
 def owner(kind: Kind, *, part: str, place: str) -> tuple[str, str]:
@@ -79,14 +97,69 @@ def owner(kind: Kind, *, part: str, place: str) -> tuple[str, str]:
     return part, place
 
 
-def shared_tests(found: Sequence[dict[str, Any]]) -> tuple[tuple[str, int], ...]:
-    """Return the tests that cover most of the spots in first place, where too many share it for a list to help."""
-    front = [spot for spot in found if spot["rank"] == found[0]["rank"]]
-    if len(front) < MANY_TIED:
-        return ()
+def _tied(spots: Sequence[Mapping[str, Any]], *, rank: int) -> list[Mapping[str, Any]]:
+    """Return the spots in this place, where several share it."""
+    found = [spot for spot in spots if spot["rank"] == rank]
+    return found if len(found) > 1 else []
+
+
+def parting_words(
+    found: Sequence[Mapping[str, Any]], *, tied: Sequence[Mapping[str, Any]], trial: Trial | None, kind: Kind
+) -> str:
+    """Say which spots explain the notes equally well, and the one test that parts them: a note, else a look."""
+    front = [spot for spot in found if spot["rank"] == tied[0]["rank"]]
+    is_later = tied[0]["rank"] > found[0]["rank"]
+    if is_later:
+        said = gettext("Then %(spots)s explain these notes equally well.") % {"spots": _all_of(tied)}
+    else:
+        said = gettext("%(count)d spots explain these notes equally well.") % {"count": len(front)}
+    if trial:
+        return f"{said} {_trial_words(trial, tied=tied, kind=kind)}"
+    return f"{said} {_look_words(front if tied[0]['rank'] == found[0]['rank'] else tied)}"
+
+
+def _trial_words(trial: Trial, *, tied: Sequence[Mapping[str, Any]], kind: Kind) -> str:
+    note = shown_note(trial.written)
+    if trial.fingering:
+        note = gettext("%(note)s with %(fingering)s") % {
+            "note": note,
+            "fingering": said_fingering(kind, trial.fingering),
+        }
+    fails, speaks = ([tied[number] for number in numbers] for numbers in (trial.fails, trial.speaks))
+    said = gettext("To tell them apart, play %(note)s. If it is bad: %(fails)s. If it is good: %(speaks)s.") % {
+        "note": note,
+        "fails": _any_of(fails),
+        "speaks": _any_of(speaks),
+    }
+    untold = [spot for number, spot in enumerate(tied) if number not in {*trial.fails, *trial.speaks}]
+    return f"{said} {gettext('It does not tell of the %(spots)s.') % {'spots': _any_of(untold)}}" if untold else said
+
+
+def _look_words(front: Sequence[Mapping[str, Any]]) -> str:
+    """Say what to look at: a test that covers many of them, or where to begin."""
     missing = catalog().faults[MISSING_PART].name  # a missing part is seen without a test
-    counted = Counter(test for spot in front for test in {test for name, test in spot["faults"] if name != missing})
-    return tuple((test, count) for test, count in counted.most_common(MOST_TESTS) if count > 1)
+    tests = [{test: name for name, test in spot["faults"] if test and name != missing} for spot in front]
+    counted = Counter(test for mine in tests for test in mine)
+    if not counted:
+        return gettext("No test tells them apart: take them in this order.")
+    test, count = counted.most_common(1)[0]
+    if all(mine.keys() == counted.keys() for mine in tests):
+        return gettext("No test tells them apart. This one finds each of them: %(test)s") % {"test": test}
+    if SHARED <= count < len(front):
+        words = gettext("No other note tells them apart. One test tells %(count)d of them from the rest: %(test)s")
+        return words % {"count": count, "test": test}
+    first, mine = next((spot, mine) for spot, mine in zip(front, tests, strict=True) if mine)
+    test, fault = next(iter(mine.items()))
+    words = gettext("No other note tells them apart. Begin at the %(spot)s (%(fault)s?): %(test)s")
+    return words % {"spot": first["where"], "fault": fault, "test": test}
+
+
+def _any_of(spots: Sequence[Mapping[str, Any]]) -> str:
+    return f" {gettext('or')} ".join(spot["where"] for spot in spots)
+
+
+def _all_of(spots: Sequence[Mapping[str, Any]]) -> str:
+    return f" {gettext('and')} ".join(gettext("the %(spot)s") % {"spot": spot["where"]} for spot in spots)
 
 
 def without_place(test: str, *, wheres: Sequence[str]) -> str:

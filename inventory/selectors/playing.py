@@ -11,6 +11,7 @@ from inventory.catalog.chart_schema import BrassChart, SlideChart
 from inventory.catalog.schema import Kind, PlayingModel, RoleTag
 from inventory.models import Instrument, PlayTest
 from inventory.rules.diagnose import Diagnosis, Heard, Survey, UnknownNotesError, diagnose, survey
+from inventory.rules.diagnose.parting import Spotted, Trial, parting_trial
 from inventory.rules.intonation import Intonation, intonation
 from inventory.rules.pitch import leveled, midi_of, temperature_cents
 from inventory.rules.playing import LEVELS, PlayingReport, clef_shift, level_notes
@@ -166,6 +167,24 @@ def _diagnosis(healthy: Standing, heard: Heard) -> Diagnosis | None:
         )
     except UnknownNotesError:
         return None
+
+
+def parting_of(instrument: Instrument, spots: tuple[Spotted, ...], *, played: frozenset[str]) -> Trial | None:
+    """Return what to play to tell spots apart that explain the failed notes equally well."""
+    return _parting(standing_for(instrument.kind_code, instrument.options), spots, played)
+
+
+@lru_cache(maxsize=256)
+def _parting(healthy: Standing, spots: tuple[Spotted, ...], played: frozenset[str]) -> Trial | None:
+    return parting_trial(
+        spots,
+        kind=healthy.kind,
+        chart=healthy.chart,
+        options=healthy.options,
+        faults=healthy.catalog.faults,
+        roles=healthy.catalog.roles,
+        played=played,
+    )
 
 
 @lru_cache(maxsize=128)

@@ -9,7 +9,7 @@ from itertools import combinations
 
 from core.translation import gettext as _
 from inventory.catalog.chart_schema import Chart
-from inventory.catalog.schema import MISSING_PART, Fault, Kind
+from inventory.catalog.schema import MISSING_PART, Fault, Kind, Severity
 from inventory.rules.diagnose.hints import hints, newly_shut
 from inventory.rules.diagnose.predictions import Prediction, Survey
 from inventory.rules.facts import FindingFact
@@ -55,10 +55,15 @@ class Cause:
     place: str
     fault: str
     detail: str = field(default="", compare=False)  # "down", "position 5": what it would have to be like
+    severity: Severity = field(default=Severity.SEVERE, compare=False)  # how bad it would have to be
 
     @classmethod
     def of(cls, finding: FindingFact) -> Cause:
-        return cls(part=finding.part, place=finding.place, fault=finding.fault, detail=finding.detail)
+        return cls(finding.part, finding.place, finding.fault, detail=finding.detail, severity=finding.severity)
+
+    @property
+    def finding(self) -> FindingFact:
+        return FindingFact(self.part, self.fault, self.severity, place=self.place, detail=self.detail)
 
 
 @dataclass(frozen=True, slots=True)

@@ -36,6 +36,7 @@ __all__ = [
     "level_notes",
     "level_span",
     "playing",
+    "speaking",
     "uncharted",
 ]
 
@@ -64,20 +65,12 @@ def playing(
     """
     chosen = {option.code: option.default for option in kind.options} | dict(options)
     readings = read_findings(kind=kind, options=chosen, findings=findings, faults=faults, roles=roles)
-    sounds = (kind.sounds or 0) - clef_shift(kind, chart)
+    sounds = sounding_shift(kind, chart)
     wanted = level_notes(kind=kind, chart=chart, level=level)
-    model: ValveModel | SlideModel | HoleModel | BarModel | None = None
+    model = _model(kind, chart=chart, options=chosen, readings=readings, wanted=wanted, pitch_limit=pitch_limit)
     lost = functions_lost(readings)
-    if isinstance(chart, BrassChart):
-        model = ValveModel(chart=chart, options=chosen, sounds=sounds, readings=readings, pitch_limit=pitch_limit)
+    if isinstance(model, ValveModel | SlideModel):
         lost += model.functions_lost()
-    elif isinstance(chart, SlideChart):
-        model = SlideModel(chart=chart, levers=levers_of(kind, chosen), readings=readings)
-        lost += model.functions_lost()
-    elif isinstance(chart, HoleChart):
-        model = HoleModel(chart=chart, parts=kind.parts_for(chosen), readings=readings)
-    elif wanted:
-        model = BarModel(readings=readings, low=wanted[0], high=wanted[-1])
     return PlayingReport(
         level=level,
         notes=tuple(
@@ -97,6 +90,49 @@ def playing(
         verified=chart is None or chart.verified,
         origin="" if chart is None else chart.origin,
     )
+
+
+def _model(
+    kind: Kind,
+    *,
+    chart: Chart | None,
+    options: Mapping[str, str],
+    readings: Sequence[Reading],
+    wanted: Sequence[str],
+    pitch_limit: float = PITCH_LIMIT,
+) -> ValveModel | SlideModel | HoleModel | BarModel | None:
+    """Return what knows the ways to each note of an instrument with these findings; None where it has no notes."""
+    if isinstance(chart, BrassChart):
+        sounds = sounding_shift(kind, chart)
+        return ValveModel(chart=chart, options=options, sounds=sounds, readings=readings, pitch_limit=pitch_limit)
+    if isinstance(chart, SlideChart):
+        return SlideModel(chart=chart, levers=levers_of(kind, options), readings=readings)
+    if isinstance(chart, HoleChart):
+        return HoleModel(chart=chart, parts=kind.parts_for(options), readings=readings)
+    return BarModel(readings=readings, low=wanted[0], high=wanted[-1]) if wanted else None
+
+
+def speaking(
+    *,
+    kind: Kind,
+    chart: Chart | None,
+    options: Mapping[str, str],
+    findings: Sequence[FindingFact],
+    faults: Mapping[str, Fault],
+    roles: Mapping[str, Role],
+    level: str,
+) -> dict[tuple[str, str], bool]:
+    """Return whether each note of a level speaks as it should, for every fingering of it; the usual one is ""."""
+    chosen = {option.code: option.default for option in kind.options} | dict(options)
+    readings = read_findings(kind=kind, options=chosen, findings=findings, faults=faults, roles=roles)
+    wanted = level_notes(kind=kind, chart=chart, level=level)
+    model = _model(kind, chart=chart, options=chosen, readings=readings, wanted=wanted)
+    return {
+        (written, "" if way.fingering == model.usual(written) else way.fingering): way.is_good and not way.blockers
+        for written in wanted
+        if model is not None
+        for way in model.ways(written)
+    }
 
 
 def _tuning(
@@ -124,6 +160,11 @@ def clef_shift(kind: Kind, chart: Chart | None) -> int:
     """Return by how many semitones the chart is written above the kind's own clef: 14 for a treble-clef euphonium."""
     is_treble = isinstance(chart, BrassChart) and chart.clef == "treble"
     return TREBLE_OF_BASS if kind.clef == "bass" and is_treble else 0
+
+
+def sounding_shift(kind: Kind, chart: Chart | None) -> int:
+    """Return by how many semitones it sounds above what its chart writes."""
+    return (kind.sounds or 0) - clef_shift(kind, chart)
 
 
 def levers_of(kind: Kind, options: Mapping[str, str]) -> str:

@@ -7,7 +7,7 @@ import pytest
 from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
 from inventory.models import PlayTest
-from inventory.pages.suspects import fault_words, grouped, owner, shared_tests, spots_of, without_place
+from inventory.pages.suspects import fault_words, grouped, owner, spot_name, spots_of, without_place
 from inventory.rules.diagnose import Diagnosis, Heard, diagnose, survey
 from inventory.rules.playing import level_notes
 from inventory.services.care import record_play_test
@@ -65,18 +65,67 @@ def test_a_spring_or_a_tone_hole_stands_with_the_pad_of_its_place():
     assert owner(kind, part="tone_holes", place="") == ("tone_holes", "")
 
 
-def test_where_many_spots_explain_as_well_the_tests_that_part_them_are_named():
-    kind = catalog().kinds["trombone"]
-    every = level_notes(kind=kind, chart=chart_of(kind, {}), level="first_year")
-    _, diagnosis = make_diagnosis("trombone", *every, weak=[])
-    found = grouped(diagnosis, kind=kind)
-    assert found[0]["ties"] == sum(spot["rank"] == 1 for spot in found) - 1 > 3
-    tests = dict(shared_tests(found))
-    assert tests
-    assert all(1 < count <= found[0]["ties"] + 1 for count in tests.values())
-    assert any("flashlight" in test for test in tests)
-    _, few = make_diagnosis("trumpet", "C#4", "D4")
-    assert shared_tests(grouped(few, kind=catalog().kinds["trumpet"])) == ()
+def parting(school, tech, kind_code: str, *notes: str, tried=(), weak=()) -> str:
+    horn = make_ready_instrument(school=school, kind_code=kind_code)
+    test = record_play_test(
+        instrument=horn, result="fail", failed_notes=notes, weak_notes=weak, tried_notes=tried, actor=tech, at=NOW
+    )
+    return spots_of(test, horn)["parting"]
+
+
+@pytest.mark.parametrize(
+    ("kind_code", "notes", "says"),
+    [
+        # The register vent takes all of the second register, the lowest pad its lowest note.
+        ("clarinet_bb", ["B4"], "play C♯5. If it is bad: register vent. If it is good: E/B pad or F/C pad."),
+        (
+            "trumpet",
+            ["G4", "C5"],
+            "play A♭3. If it is bad: pistons, valve 1 or valve casings, valve 1. If it is good: p",
+        ),
+        (
+            "flute",
+            ["F4"],
+            "2 spots explain these notes equally well. No other note tells them apart. Begin at the E pad (",
+        ),
+        (
+            "trombone",
+            ["B2"],
+            "6 spots explain these notes equally well. No test tells them apart. This one finds each of",
+        ),
+        (
+            "sax_alto",
+            ["C5"],
+            "2 spots explain these notes equally well. No other note tells them apart. Begin at the B pad",
+        ),
+        ("horn_double", ["Ab4", "C#5"], "Then the rotors, valve 3 and the rotor caps and bearings, valve 3 explain"),
+        ("trumpet", ["Eb4", "Ab4"], "One test tells 4 of them from the rest: Press off-center"),
+        ("sax_alto", ["G#4"], ""),  # the three shown explain differently well
+    ],
+)
+def test_what_explains_equally_well_is_parted_by_one_test_or_said_not_to_be(  # the case's figures
+    school, tech, kind_code, notes, says
+):
+    said = parting(school, tech, kind_code, *notes)
+    assert says in said
+    assert bool(said) is bool(says)
+
+
+@pytest.mark.parametrize("kind_code", ["flute", "clarinet_bb", "sax_alto", "trumpet", "trombone", "horn_double"])
+def test_suspects_that_tie_are_never_left_without_a_word(school, tech, kind_code):
+    kind = catalog().kinds[kind_code]
+    horn = make_ready_instrument(school=school, kind_code=kind_code)
+    for note in level_notes(kind=kind, chart=chart_of(kind, {}), level="first_year")[::4]:
+        found = spots_of(failed(horn, tech, note), horn)
+        ranks = [spot["rank"] for spot in found["spots"]]
+        assert bool(found["parting"]) is (len(set(ranks)) < len(ranks)), note
+
+
+def test_a_spot_is_called_by_its_place_where_only_one_part_has_it():
+    clarinet, trumpet = catalog().kinds["clarinet_bb"], catalog().kinds["trumpet"]
+    assert spot_name(clarinet, part="lower_keys", place="E_B_pad") == "E/B pad"
+    assert spot_name(trumpet, part="piston", place="2") == "pistons, valve 2"
+    assert spot_name(trumpet, part="leadpipe", place="") == "leadpipe"
 
 
 def test_a_fault_says_what_it_would_have_to_be_like():
