@@ -10,7 +10,7 @@ from typing import Protocol
 
 
 class Translations(Protocol):
-    """Whatever translates, such as the module ``django.utils.translation``."""
+    """Anything that translates, such as the module ``django.utils.translation``."""
 
     def gettext(self, message: str, /) -> str: ...
     def ngettext(self, singular: str, plural: str, number: int, /) -> str: ...

@@ -81,7 +81,7 @@ def inspect_fleet(stage: Stage) -> None:
 
 
 def clean(stage: Stage, instrument: Instrument, *, days: int) -> None:
-    """Clean all that it owed on arrival."""
+    """Record every cleaning that it owed on arrival."""
     record_cleaning(instrument=instrument, done=list(Owed), actor=stage.people["tech"], at=stage.moment(days))
 
 

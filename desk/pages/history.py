@@ -115,7 +115,7 @@ SENTENCES: Mapping[str, Promise | Callable[[Event], str]] = {
     "job_opened": _("Repair job opened"),
     "cautions_acknowledged": _cautions,
     "step_waits": _("Bench step waiting"),
-    "tried_in_vain": _("Tried in vain"),
+    "tried_in_vain": _("Tried without success"),
     "step_wait_stopped": _("Bench step no longer waiting"),
     "step_done": _("Bench step done"),
     "asked_again": _("Bench step to be repeated"),

@@ -88,7 +88,7 @@ def finding_groups(lines: Sequence[Line]) -> list[tuple[str, Promise, list[Line]
 
 
 def is_long(lines: Sequence[Line]) -> bool:
-    """Whether what is long besides the findings is folded, too."""
+    """Whether there are so many findings that the page folds its other long sections, too."""
     return len(lines) > LONG
 
 

@@ -136,7 +136,7 @@ class LendWalkView(StaffView):
 
 
 def already_returned(request: StaffRequest, instrument: Instrument) -> str:
-    """Say so, on the instrument's page."""
+    """Tell the user that it was already taken back, and return the address of the instrument's page."""
     text = gettext("%(number)s was already taken back. Nothing was changed.")
     messages.info(request, text % {"number": instrument.asset_number})
     return reverse("desk:instrument", args=[instrument.asset_number])

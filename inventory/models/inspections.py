@@ -110,7 +110,7 @@ class FindingQuerySet(models.QuerySet["Finding"]):
         return self.filter(inspection__finished_at__isnull=False, closed_at=None)
 
     def open_at(self, at: datetime) -> Self:
-        """Without what was repaired or taken back by then."""
+        """Return those not yet closed at that moment: repaired or removed later, or still open."""
         return self.exclude(closed_at__lte=at)
 
     def facts(self) -> tuple[FindingFact, ...]:

@@ -298,7 +298,7 @@ def opinion_of(test: PlayTest) -> str:
 
 
 def unexplained_words(kind: Kind) -> str:
-    """Say where to look for what no fault of the catalog explains."""
+    """Say where to look when no fault in the catalog explains the notes."""
     if kind.model is PlayingModel.TABLE:
         return gettext("Look at the parts of what failed.")
     if kind.model is PlayingModel.BARS:

@@ -72,7 +72,7 @@ class StepCard:
     tools: tuple[str, ...]
     parts: tuple[PartUse, ...]
     cautions: tuple[Hazard, ...]
-    unread: tuple[Hazard, ...]  # what whoever looks has to acknowledge before the step
+    unread: tuple[Hazard, ...]  # what the reader has to acknowledge before the step
     read: tuple[tuple[str, datetime, str], ...]  # (hazard, when, who) of what was read for such a step in this job
     refusal: str  # why it may not be done now; ""
     first: tuple[tuple[str, list[tuple[str, str]]], ...]  # (why, [(key, name with its part)]) of what comes first
@@ -293,7 +293,7 @@ def _whys(step: PlannedStep) -> Iterator[str]:
 
 
 def _first_lines(step: PlannedStep) -> Iterator[tuple[str, list[tuple[str, str]]]]:
-    """Return the same to be tapped."""
+    """Yield each reason why other steps come first, with those steps as (key, name) to tap."""
     for reason, firsts in by_reason(step.waits_on):
         same = Counter(one.say for one in firsts)
         links = [(one.step_key, f"{one.say} ({one.part_name})" if same[one.say] > 1 else one.say) for one in firsts]

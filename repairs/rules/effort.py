@@ -320,7 +320,7 @@ def learn_times(records: Iterable[TimeRecord], *, prior_records: float = PRIOR_R
 def _person_spread(
     done: Mapping[str, Sequence[tuple[str, float]]], logs: Mapping[str, Sequence[float]], *, prior_records: float
 ) -> float:
-    """Return how far apart those are who do the work, each as often as in the records.
+    """Return the standard deviation of log(pace) between people, each weighted by how often they are in the records.
 
     A person's pace is the mean of what they took beyond the mean of the method, drawn toward none by ``prior_records``;
     what is not known of it yet adds to the spread, unless one person does everything: then it is the bench's pace.

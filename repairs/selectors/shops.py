@@ -60,7 +60,7 @@ def late_orders(user: Any, *, today: date) -> list[ShopOrder]:
 
 
 def orders_to_approve(user: Any, *, limit: Decimal) -> ShopOrderQuerySet:
-    """Return the orders whose cost waits for this very user."""
+    """Return the orders whose cost this user has to approve."""
     return ShopOrder.objects.visible_to(user, "repairs.approve_cost").waiting(limit=limit).order_by("asked_at", "pk")
 
 

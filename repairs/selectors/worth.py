@@ -249,5 +249,5 @@ def free_others(instrument: Instrument, *, today: date) -> int:
 
 
 def decisions_to_settle(user: Any) -> WorthDecisionQuerySet:
-    """Return what waits for this very user's approval, oldest first."""
+    """Return what waits for this user's approval, oldest first."""
     return WorthDecision.objects.visible_to(user, "repairs.approve_cost").waiting().order_by("decided_at", "pk")

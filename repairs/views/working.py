@@ -32,10 +32,10 @@ from repairs.services.jobs import (
     StepResult,
     acknowledge_cautions,
     ask_again,
+    begin_wait,
     came_free_after_all,
     count_try,
     do_step,
-    let_it_wait,
     start_step,
     stop_clock,
 )
@@ -137,7 +137,7 @@ class StartStepView(StepPost):
 
 
 class WaitView(StepPost):
-    service, leaves = staticmethod(let_it_wait), True
+    service, leaves = staticmethod(begin_wait), True
 
     def said(self, request: StaffRequest) -> dict[str, Any]:
         return {"with_alike": "with_alike" in request.POST}

@@ -10,7 +10,7 @@ from inventory.catalog.schema.words import In, Origin, Texts
 
 @dataclass(frozen=True, slots=True)
 class Sourced:
-    """What says where its figures come from."""
+    """An entry that says where its figures come from."""
 
     _: KW_ONLY
     origin: Origin = Origin.DEFAULT
@@ -18,7 +18,7 @@ class Sourced:
 
 @dataclass(frozen=True, slots=True)
 class Entry(Sourced):
-    """What others know by a code, and people by a name."""
+    """An entry that others refer to by its code and people by its name."""
 
     code: str
     name: str
@@ -26,7 +26,7 @@ class Entry(Sourced):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Selective:
-    """What is only for some kinds."""
+    """An entry that is only for some kinds."""
 
     kinds: Annotated[Texts, In("kinds")] = ()  # empty: any kind
     only_if: Annotated[str, In("features")] = ""

@@ -80,7 +80,7 @@ class PartNeed(Priced):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AtSize:
-    """What a method takes on instruments of a size: factors of its own figures, tools instead of its own, more hazards."""
+    """What changes in a method on instruments of a size: factors for its figures, other tools, more hazards."""
 
     size: Size
     minutes: Decimal = Decimal(1)
@@ -236,7 +236,7 @@ class Hazard(Entry):
 
     @property
     def version(self) -> str:
-        """What tells this text from what it said before or will say: an acknowledgement is of one text."""
+        """Return a hash of the text: an acknowledgement is of one version, and a changed text asks anew."""
         return sha256(f"{self.name}\n{self.caution}".encode()).hexdigest()[:12]
 
 

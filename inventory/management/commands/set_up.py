@@ -55,7 +55,7 @@ class Command(WritingCommand):
 
     @service
     def save(self, *, password: str, options: dict[str, Any], actor: User | None, at: datetime) -> User:
-        """All or nothing; ``actor`` is who is known already. An empty password is refused: nobody could log in."""
+        """Set up everything or nothing. ``actor`` is the log-in that exists already, or None. Refuses an empty password."""
         if not password:
             raise RefusedError("Enter a password.")
         if options["district"]:

@@ -87,7 +87,7 @@ class SlideModel:
         others = (_trouble(reading) for reading in readings if reading.index not in self.limits)
         self.troubles = tuple(trouble for trouble in others if trouble)
 
-    def reaches(self, midi: int) -> Iterable[tuple[float, str, int]]:
+    def ways_to(self, midi: int) -> Iterable[tuple[float, str, int]]:
         """Yield every way a sound trombone gives a note: how far out the slide is, a share of the tube; levers; partial."""
         for levers in self.levers:
             for partial, height in self.partials.items():
@@ -101,7 +101,7 @@ class SlideModel:
 
     def ways(self, written: str) -> list[Way]:
         """Return the ways to a note, the shortest reach first."""
-        return [self._way(*reach) for reach in sorted(self.reaches(midi_of(written)))]
+        return [self._way(*reach) for reach in sorted(self.ways_to(midi_of(written)))]
 
     def _way(self, out: float, levers: str, partial: int) -> Way:
         here = [trouble for trouble in self.troubles if trouble.concerns(set(levers))]

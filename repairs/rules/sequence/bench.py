@@ -80,7 +80,7 @@ class Bench:
 
     @cached_property
     def last_days(self) -> list[int | None]:
-        """Return for each job the day it must be done by, None where it has none or could not keep it even if alone."""
+        """Return for each job its last day, counted from today; None if it has none or could not keep it even alone."""
         return [
             None if one.last_day is None or self.day_of(self.alone[job]) > one.last_day else one.last_day
             for job, one in enumerate(self.wanted)
@@ -93,7 +93,7 @@ class Bench:
 
     @cached_property
     def columns(self) -> tuple[list[Any], ...]:
-        """Return the pieces column by column, for speed."""
+        """Return the pieces as one list for each attribute: reading lists is what makes the search fast."""
         pieces = self.pieces
         return (
             [piece.minutes for piece in pieces], [piece.saved for piece in pieces], [piece.rest for piece in pieces],
@@ -103,7 +103,7 @@ class Bench:
 
     @cached_property
     def tails(self) -> list[float]:
-        """Return the least time from the end of each piece to that of its job."""
+        """Return for each piece the least minutes from its end to the end of its job."""
         found = [0.0] * len(self.pieces)
         for numbers in self.of_job:
             for number in reversed(self.in_order(numbers)):
@@ -121,7 +121,7 @@ class Bench:
 
     @cached_property
     def latest(self) -> list[float]:
-        """Return by when each job must end, by the clock."""
+        """Return for each job the minute, by the clock, by which it must end; infinity where it has no date."""
         return [math.inf if last is None else last * self.period + self.day + TOLERANCE for last in self.last_days]
 
     @cached_property
@@ -134,7 +134,7 @@ class Bench:
 
     @cached_property
     def deadlines(self) -> list[float]:
-        """Return by how many bench minutes a job's own work must be over, its waits taken off."""
+        """Return for each job the bench minute by which its own work must be done so that its waits still fit."""
         return [
             math.inf if last is None else (last + 1) * self.day - self.bench_minutes(alone) + work
             for last, alone, work in zip(self.last_days, self.alone, self.work, strict=True)

@@ -112,7 +112,7 @@ class _Search:
         return total
 
     def _orders(self) -> Iterator[list[int]]:
-        """Yield ranks of the jobs: most students per minute first; so that the most dates are kept; the first due first."""
+        """Yield ranks of the jobs by three rules: most students per minute first; most dates kept; earliest due first."""
         smith = self._ranked(self.bench.per_student)
         yield smith
         if any(last is not None for last in self.bench.last_days):

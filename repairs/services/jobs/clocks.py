@@ -30,7 +30,7 @@ def start_step(*, job: Job, step_key: str, actor: User, at: datetime) -> StepClo
 
 
 @service
-def let_it_wait(*, job: Job, step_key: str, actor: User, at: datetime, with_alike: bool = False) -> StepClock:
+def begin_wait(*, job: Job, step_key: str, actor: User, at: datetime, with_alike: bool = False) -> StepClock:
     """The hands-on part is done and the rest needs nobody: it soaks, dries or sets until the step's wait is over.
 
     Refuses a step that has no wait. A wait that runs already goes on as it is; one that is over begins again, and no try
@@ -73,7 +73,7 @@ def stop_clock(*, job: Job, step_key: str, actor: User, at: datetime) -> None:
 
 @service
 def count_try(*, job: Job, step_key: str, actor: User, at: datetime) -> int:
-    """Note a try in vain before the next way is due, and return how many there were; what rests goes on resting."""
+    """Count a try that did not work, before the next way is due, and return how many there were. A wait goes on."""
     fresh = lock_open_job(job)
     step = step_to_do(job=fresh, plan=plan_for_job(fresh), key=step_key, actor=actor)
     if not step.rung:

@@ -176,7 +176,7 @@ def do_step(
     )
     if outcome in FIXED and step.method in care_methods():
         keep_care_dates([fresh.instrument_id])
-    _tell(attempt, say=step.say)
+    _log_outcome(attempt, say=step.say)
     done = [attempt]
     if soaked and outcome in OF_THE_BATH:
         done += _keep_alike(soaked, ways=alike(before, step.key), first=attempt)
@@ -240,7 +240,7 @@ def _keep_cleaning(job: Job, step: PlannedStep, **said: Any) -> None:
         record_cleaning(instrument=instrument, done=[cleaned], **said)
 
 
-def _tell(attempt: Attempt, *, say: str) -> None:
+def _log_outcome(attempt: Attempt, *, say: str) -> None:
     """Log an outcome, and close the findings that it fixed."""
     told = f"{say}: {str(OUTCOME_LABELS[Outcome(attempt.outcome)]).lower()}"
     after = {"step": attempt.step_key, "method": attempt.method, "outcome": str(attempt.outcome), "say": told}
@@ -260,7 +260,7 @@ def _keep_soaked(soaked: Mapping[str, str], *, ways: Sequence[Soaked], bath: Att
             **_columns_of(way),
         )  # fmt: skip
         _clear_clock(bath.job, way)
-        _tell(attempt, say=f"{way.part_name}, {way.say}")
+        _log_outcome(attempt, say=f"{way.part_name}, {way.say}")
 
 
 def _keep_alike(soaked: Mapping[str, str], *, ways: Sequence[PlannedStep], first: Attempt) -> list[Attempt]:
@@ -271,7 +271,7 @@ def _keep_alike(soaked: Mapping[str, str], *, ways: Sequence[PlannedStep], first
             way, job=first.job, outcome=outcome, nonce=uuid5(first.nonce, way.key), parts=_usual_parts(way, outcome),
             actor=first.actor, at=first.ended_at,
         )  # fmt: skip
-        _tell(attempt, say=f"{way.part_name}, {way.say}")
+        _log_outcome(attempt, say=f"{way.part_name}, {way.say}")
         done.append(attempt)
     return done
 
@@ -300,7 +300,7 @@ def _attended_minutes(*, clock: StepClock | None, step: PlannedStep, at: datetim
 
 
 def _planned_minutes(step: PlannedStep, outcome: str) -> Decimal | None:
-    """What the step was planned with, for one that nobody timed; None for one left out."""
+    """Return the planned minutes of a step that nobody timed; None for a step left out."""
     if outcome == Outcome.SKIPPED:
         return None
     return Decimal(str(step.minutes.likely)).quantize(Decimal("0.1"))
@@ -366,7 +366,7 @@ def ask_again(*, job: Job, step_key: str, actor: User, at: datetime) -> None:
 
 @service
 def came_free_after_all(*, job: Job, step_key: str, actor: User, at: datetime) -> None:
-    """Keep that a way given up as failed has freed the part: no new try, so it took no minutes and no parts."""
+    """Record that a way given up as failed freed the part after all. It is no new try: no minutes, no parts."""
     fresh = lock_open_job(job)
     failed = job_state(fresh).given_up.get(step_key)
     if failed is None:
@@ -375,7 +375,7 @@ def came_free_after_all(*, job: Job, step_key: str, actor: User, at: datetime) -
     attempt = Attempt.objects.create(
         job=fresh, nonce=uuid4(), outcome=Outcome.FREED, ended_at=at, minutes=0, actor=actor, **same
     )
-    _tell(attempt, say=catalog().tried_name(attempt.method, attempt.rung))
+    _log_outcome(attempt, say=catalog().tried_name(attempt.method, attempt.rung))
 
 
 def _plan_as_it_is(_row: None, *, job: Job, **_posted: Any) -> Plan:

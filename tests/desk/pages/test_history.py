@@ -105,10 +105,10 @@ def test_every_act_of_a_loan_has_its_sentence(director, django_assert_num_querie
 
 
 def acts_told_by(module: ast.Module) -> Iterator[str]:
-    """Acts that a module of services tells in an instrument's thread, by log_event or by a _tell of its own that calls it."""
+    """Acts that a module of services tells in an instrument's thread, by log_event or by a _log of its own that calls it."""
     tells_on = any(
         isinstance(node, ast.FunctionDef)
-        and node.name == "_tell"
+        and node.name == "_log"
         and any(isinstance(call, ast.Call) and ast.unparse(call.func) == "log_event" for call in ast.walk(node))
         for node in module.body
     )
@@ -118,7 +118,7 @@ def acts_told_by(module: ast.Module) -> Iterator[str]:
         told: list[ast.expr] = []
         if call.func.id == "log_event":
             told = [keyword.value for keyword in call.keywords if keyword.arg == "act"]
-        elif call.func.id == "_tell" and tells_on:
+        elif call.func.id == "_log" and tells_on:
             told = call.args[1:2]
         for expression in told:
             yield from (

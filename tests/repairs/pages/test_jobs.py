@@ -10,7 +10,7 @@ from inventory.models import Instrument
 from repairs.models import Job
 from repairs.pages.jobs import open_job_lines, opening_page
 from repairs.selectors.planning import plan_for_job
-from repairs.services.jobs import let_it_wait
+from repairs.services.jobs import begin_wait
 from tests.factories import NOW, make_inspection, make_instrument, make_ready_instrument
 from tests.repairs.makers import STUCK, fresh, make_job, make_school_bench, read_cautions
 
@@ -24,7 +24,7 @@ def test_what_rests_stands_apart_until_its_wait_is_over(school, tech):
     job = make_job(school=school, actor=tech, findings=[("case", "odor_mold", "severe")])
     read_cautions(job, actor=tech, at=NOW)
     step = next(one for one in plan_for_job(fresh(job)).steps if one.wait_h > 0)
-    clock = let_it_wait(job=job, step_key=step.key, actor=tech, at=NOW + timedelta(hours=2))
+    clock = begin_wait(job=job, step_key=step.key, actor=tech, at=NOW + timedelta(hours=2))
     before = lines_at(clock.waits_until - timedelta(minutes=1))
     after = lines_at(clock.waits_until)
     assert [len(before["at_hand"]), len(before["resting"])] == [0, 1]

@@ -27,7 +27,7 @@ from repairs.selectors.planning import (
     plan_for_job,
     step_of,
 )
-from repairs.services.jobs import add_finding_to_job, give_up_job, let_it_wait, open_job
+from repairs.services.jobs import add_finding_to_job, begin_wait, give_up_job, open_job
 from tests.factories import NOW, TODAY, make_inspection, make_instrument, make_ready_instrument
 from tests.repairs.makers import LEAKING_CORK, STUCK, do_next, fresh, make_job, make_school_bench, read_cautions
 
@@ -94,7 +94,7 @@ def test_the_line_of_a_job_says_what_waits_and_until_when(school, tech):
     read_cautions(job, actor=tech, at=NOW)
     plan = plan_for_job(fresh(job))
     step = next(one for one in plan.steps if one.wait_h > 0 and not one.waits_on)
-    clock = let_it_wait(job=job, step_key=step.key, actor=tech, at=LATER)
+    clock = begin_wait(job=job, step_key=step.key, actor=tech, at=LATER)
     state = job_state(fresh(job))
     assert (state.at_hand.say, state.is_waiting, state.resting[0].waits_until) == (step.say, True, clock.waits_until)
     other = make_job(school=school, actor=tech, bench=job.bench, due_on=None)

@@ -11,7 +11,7 @@ from repairs.exceptions import StepRefusedError
 from repairs.models import Attempt, StepClock, StockMove
 from repairs.rules.facts import Outcome
 from repairs.selectors.planning import job_state, plan_for_job
-from repairs.services.jobs import count_try, do_step, let_it_wait, start_step, stop_clock
+from repairs.services.jobs import begin_wait, count_try, do_step, start_step, stop_clock
 from tests.factories import new_nonce
 from tests.repairs.makers import (
     LATER,
@@ -45,7 +45,7 @@ def soaking_caps(school, tech):
 def test_three_caps_soak_at_once_and_the_next_start_ends_none(school, tech):
     job, steps = soaking_caps(school, tech)
     for step in steps:
-        let_it_wait(job=job, step_key=step.key, actor=tech, at=LATER)
+        begin_wait(job=job, step_key=step.key, actor=tech, at=LATER)
     assert {one.step_key for one in job_state(fresh(job)).resting} == {step.key for step in steps}
     do_step(job=job, step_key=steps[0].key, outcome="freed", actor=tech, at=LATER, nonce=new_nonce())
     assert {one.step_key for one in job_state(fresh(job)).resting} == {step.key for step in steps[1:]}
@@ -56,7 +56,7 @@ def test_one_tap_lets_all_caps_soak_and_shares_the_minutes_of_the_clock(school, 
     keys, wait = [step.key for step in steps], timedelta(hours=float(steps[0].wait_h))
     start_step(job=job, step_key=keys[1], actor=tech, at=LATER)
     at = LATER + timedelta(minutes=9)
-    let_it_wait(job=job, step_key=keys[1], actor=tech, at=at, with_alike=True)
+    begin_wait(job=job, step_key=keys[1], actor=tech, at=at, with_alike=True)
     assert dict(StepClock.objects.values_list("step_key", "waits_until")) == dict.fromkeys(keys, at + wait)
     soaked = {keys[0]: "freed", keys[2]: "still_stuck"}
     over = {"at": at + wait, "actor": tech, "job": job}
@@ -77,9 +77,9 @@ def test_one_tap_lets_all_caps_soak_and_shares_the_minutes_of_the_clock(school, 
 
 def test_a_cap_that_rests_already_is_left_alone_and_no_other_way_soaks_with_it(school, tech):
     job, steps = soaking_caps(school, tech)
-    let_it_wait(job=job, step_key=steps[0].key, actor=tech, at=LATER)
+    begin_wait(job=job, step_key=steps[0].key, actor=tech, at=LATER)
     later = LATER + timedelta(hours=1)
-    let_it_wait(job=job, step_key=steps[1].key, actor=tech, at=later, with_alike=True)
+    begin_wait(job=job, step_key=steps[1].key, actor=tech, at=later, with_alike=True)
     ends = dict(StepClock.objects.values_list("step_key", "waiting_since"))
     assert ends == {steps[0].key: LATER, steps[1].key: later, steps[2].key: later}
     refused(
@@ -114,9 +114,9 @@ def test_a_look_at_what_soaks_counts_no_try_and_a_soak_that_is_over_begins_again
     key, hours = steps[0].key, timedelta(hours=float(steps[0].wait_h))
     common = {"job": job, "step_key": key, "actor": tech}
     tries = Attempt.objects.count()
-    let_it_wait(at=LATER, **common)
-    assert let_it_wait(at=LATER + hours / 2, **common).waits_until == LATER + hours
-    assert let_it_wait(at=LATER + hours, **common).waits_until == LATER + 2 * hours
+    begin_wait(at=LATER, **common)
+    assert begin_wait(at=LATER + hours / 2, **common).waits_until == LATER + hours
+    assert begin_wait(at=LATER + hours, **common).waits_until == LATER + 2 * hours
     assert StepClock.objects.get(step_key=key).waiting_since == LATER
     assert Attempt.objects.count() == tries
     assert fresh(job).step_tries == {}
@@ -162,7 +162,7 @@ def test_only_ways_to_free_a_part_are_counted(school, tech):
 
 def test_a_step_without_a_wait_cannot_be_let_wait(school, tech):
     job = make_job(school=school, actor=tech)
-    refused(StepRefusedError, let_it_wait, job=job, step_key=next_step(job).key, actor=tech, at=LATER)
+    refused(StepRefusedError, begin_wait, job=job, step_key=next_step(job).key, actor=tech, at=LATER)
 
 
 def test_a_start_by_mistake_is_taken_back(school, tech):

@@ -23,10 +23,10 @@ from repairs.services.jobs import (
     acknowledge_cautions,
     add_finding_to_job,
     ask_again,
+    begin_wait,
     count_try,
     do_step,
     give_up_job,
-    let_it_wait,
     prove_job,
     start_step,
     stop_clock,
@@ -281,9 +281,9 @@ def test_minutes_end_where_the_wait_begins(school, tech):
     read_cautions(job, actor=tech)
     step = step_with_wait(job)
     start_step(job=job, step_key=step.key, actor=tech, at=LATER)
-    clock = let_it_wait(job=job, step_key=step.key, actor=tech, at=LATER + timedelta(minutes=9))
+    clock = begin_wait(job=job, step_key=step.key, actor=tech, at=LATER + timedelta(minutes=9))
     assert clock.waits_until == LATER + timedelta(minutes=9) + timedelta(hours=float(step.wait_h))
-    again = let_it_wait(job=job, step_key=step.key, actor=tech, at=LATER + timedelta(minutes=30))
+    again = begin_wait(job=job, step_key=step.key, actor=tech, at=LATER + timedelta(minutes=30))
     assert again.waits_until == clock.waits_until
     result = do_step(job=job, step_key=step.key, outcome="done", actor=tech, at=clock.waits_until, nonce=new_nonce())
     assert result.attempt.minutes == Decimal("9.0")
@@ -328,7 +328,7 @@ def test_nothing_can_be_done_in_a_closed_job(school, tech):
     common = {"job": job, "actor": tech, "at": LATER}
     refused(JobClosedError, do_step, step_key=key, outcome="freed", nonce=new_nonce(), **common)
     refused(JobClosedError, start_step, step_key=key, **common)
-    refused(JobClosedError, let_it_wait, step_key=key, **common)
+    refused(JobClosedError, begin_wait, step_key=key, **common)
     refused(JobClosedError, stop_clock, step_key=key, **common)
     refused(JobClosedError, count_try, step_key=key, **common)
     refused(JobClosedError, acknowledge_cautions, step_key=key, **common)
