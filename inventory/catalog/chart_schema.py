@@ -57,13 +57,19 @@ class Throw:
 
 
 @dataclass(frozen=True, slots=True)
-class BrassChart:
-    """Valved brass. ``usual`` maps a written note to its fingering: "0" open, "12", "T2" with the thumb valve."""
+class Titled:
+    """What every chart says of itself."""
 
     code: str
     name: str
     verified: bool
     origin: str
+
+
+@dataclass(frozen=True, slots=True)
+class BrassChart(Titled):
+    """Valved brass. ``usual`` maps a written note to its fingering: "0" open, "12", "T2" with the thumb valve."""
+
     sides: tuple[Side, ...]
     usual: Mapping[str, str]  # ascending
     four_valves: Mapping[str, str]  # what replaces a three-valve fingering where there is a fourth valve
@@ -75,16 +81,12 @@ class BrassChart:
 
 
 @dataclass(frozen=True, slots=True)
-class SlideChart:
+class SlideChart(Titled):
     """Trombone. ``usual`` maps a written note to a position 1-7; positions are lengths of one slide.
 
     "T7" is seventh with the lever of the F attachment, "TG5" fifth with both levers of a bass trombone.
     """
 
-    code: str
-    name: str
-    verified: bool
-    origin: str
     fundamental: int
     partials: tuple[int, ...]
     usual: Mapping[str, str]
@@ -123,13 +125,9 @@ class Fingering:
 
 
 @dataclass(frozen=True, slots=True)
-class HoleChart:
+class HoleChart(Titled):
     """Keyed woodwind. ``fingerings`` maps a written note to its fingerings, usual first."""
 
-    code: str
-    name: str
-    verified: bool
-    origin: str
     holes: tuple[Hole, ...]
     end: str  # what the lowest note sounds from: "bell", "open_end"
     closes: Mapping[str, tuple[str, ...]]  # key -> holes it shuts

@@ -110,7 +110,6 @@ class Drift:
 
     cents_per_year: float
     change: float  # from the first test to the last along the fitted line, cents
-    tests: int
     is_flagged: bool
 
 
@@ -136,6 +135,5 @@ def drift(*, tests: Sequence[tuple[date, float]]) -> Drift | None:
     return Drift(
         cents_per_year=slope,
         change=change,
-        tests=len(tests),
         is_flagged=abs(slope) > limit * error and abs(change) >= LEAST_DRIFT,
     )

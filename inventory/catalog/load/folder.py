@@ -2,40 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from pathlib import Path
 from typing import Any
 
 import yaml
 
 from inventory.catalog.load.problems import Problem
+from inventory.catalog.schema import Catalog
 
 Tree = dict[str, Any]
 
-SECTIONS = (
-    "accessories",
-    "care",
-    "cleaners",
-    "consumables",
-    "faults",
-    "features",
-    "fitted_sets",
-    "guards",
-    "hazards",
-    "intervals",
-    "kinds",
-    "ladders",
-    "methods",
-    "options",
-    "order_rules",
-    "overhauls",
-    "play_tests",
-    "remedies",
-    "roles",
-    "settings",
-    "tags",
-    "tools",
-)
+# One file each: what a catalog holds, and what its kinds, methods and parts are put together from.
+SHARED = {"accessories", "care", "features", "options", "tags"}
+SECTIONS = sorted({one.name for one in fields(Catalog)} - {"setting_notes"} | SHARED)
 LAYOUTS = "layouts"  # one file each: layouts/<code>.yaml
 CHARTS = "charts"  # any number to a file: charts/<anything>.yaml
 
