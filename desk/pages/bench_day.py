@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime, timedelta
-from itertools import zip_longest
 from typing import Any
 
 from django.utils import timezone
@@ -22,9 +21,13 @@ SHOWN_JOBS = 15  # before the fold; the template says the same number
 def bench_day(day: PlannedDay) -> dict[str, Any]:
     """What templates/desk/bench_day.html and the printed sheet show."""
     plan, states, at = day.plan, day.states, day.starts_at
+    why = {one.job.key: why_words(one) for one in day.ranked}
+    named = [f"{one.job.name}: {why[one.job.key]}." for one in day.ranked]
     rows = tuple(
-        _row(one, states[one.job.key], place=place, after=after, share=day.shares[one.job.key], at=at)
-        for place, (one, after) in enumerate(zip_longest(day.ranked, day.ranked[1:]), start=1)
+        _row(one, states[one.job.key], place=place, share=day.shares[one.job.key], at=at)
+        # this one against the one after it; "" for the last
+        | {"why": why[one.job.key], "before_next": " ".join(named[place - 1 : place + 1]) if named[place:] else ""}
+        for place, one in enumerate(day.ranked, start=1)
     )
     return {
         "bench": day.bench,
@@ -51,10 +54,8 @@ def _duration_or_nothing(minutes: float) -> str:
     return duration(minutes) if minutes >= 1 else ""
 
 
-def _row(
-    one: RankedJob, state: JobState, *, place: int, after: RankedJob | None, share: Share, at: datetime
-) -> dict[str, Any]:
-    """A job at its place, with the reason."""
+def _row(one: RankedJob, state: JobState, *, place: int, share: Share, at: datetime) -> dict[str, Any]:
+    """A job at its place."""
     step = state.plan.next_step
     job, until = state.job, state.resting[0].waits_until if state.is_waiting else None
     today = timezone.localdate(at)
@@ -65,9 +66,6 @@ def _row(
         "left": duration(one.job.minutes),  # hands-on time to go, on average
         "students": share.students,
         "share": share_words(share, kind=job.instrument.kind.name),  # where that number comes from
-        "why": why_words(one),
-        # this one against the one after it; "" for the last
-        "before_next": f"{_named(one)} {_named(after)}" if after else "",
         "due": f"{job.due_on:%b} {job.due_on.day}" if job.due_on else "",
         "is_late": bool(job.due_on and job.due_on < today),
         "is_late_risk": one.is_late_risk,
@@ -91,10 +89,6 @@ def why_words(one: RankedJob) -> str:
     if one.is_late_risk:
         words += gettext("; at risk: done only after %(hours).1f bench hours") % {"hours": one.done_after_minutes / 60}
     return words
-
-
-def _named(one: RankedJob) -> str:
-    return f"{one.job.name}: {why_words(one)}."
 
 
 def share_words(share: Share, *, kind: str) -> str:
