@@ -28,7 +28,7 @@ from loans.services.lending import lend_instrument
 from loans.services.returning import return_loan
 from repairs.models import Bench, Job
 from repairs.rules.facts import Outcome
-from repairs.rules.plan import PlannedStep
+from repairs.rules.plan import SHOP_TRIP, PlannedStep
 from repairs.selectors.planning import plan_for_job
 from repairs.services.jobs import acknowledge_cautions, do_step, give_up_job, open_job, prove_job
 
@@ -88,6 +88,8 @@ def work_on_job(stage: Stage, job: Job, *, days: int, most_steps: int = 40, fini
 
 
 def outcome_of(stage: Stage, step: PlannedStep) -> str:
+    if step.method == SHOP_TRIP:
+        return Outcome.SKIPPED  # no order is written in the demo: the shop's work waits for funds
     if step.odds is None:
         return Outcome.DONE
     return Outcome.FREED if stage.rng.random() < step.odds.mean else Outcome.STILL_STUCK

@@ -38,6 +38,7 @@ from repairs.rules.plan import (
 from repairs.rules.words import clock_time, duration, finding_words, lower_first, place_words, waiting
 from repairs.selectors.demand import waiting_day_amount
 from repairs.selectors.planning import PROVING, JobState, jobs_with_next_step, step_in
+from repairs.selectors.shops import has_come_back
 
 SHOWN_OTHERS = 3  # instruments to go on with while this one waits
 SHOWN_WATCH = 4  # what fits beside a pair of dirty hands; the rest on demand
@@ -138,6 +139,7 @@ def job_page(state: JobState, *, user: Any, now: datetime, step_key: str = "") -
         "time_left_p80": duration(plan.taken.attended_minutes.p80),
         "cost_left": round(plan.taken.cost.mean),
         "is_only_proof_left": not state.left_to_do,
+        "has_been_away": step is not None and step.method == SHOP_TRIP and has_come_back(state.job),
         "waiting_words": _waiting_words(state),
     }
 
@@ -285,8 +287,7 @@ def _whys(step: PlannedStep) -> Iterator[str]:
         parts: dict[str, list[str]] = {}
         for one in firsts:
             parts.setdefault(one.say, []).extend([one.part_name] if one.part_name else [])
-        is_one = len(firsts) == 1
-        said = [f"“{say}”" + (f" ({'; '.join(at)})" if at and not is_one else "") for say, at in parts.items()]
+        said = [f"“{say}”" + (f" ({'; '.join(at)})" if at and firsts[1:] else "") for say, at in parts.items()]
         because = _because(reason, step)
         words = gettext("after %(steps)s: %(because)s") if because else gettext("after %(steps)s")
         yield words % {"steps": ", ".join(said), "because": because}
@@ -372,15 +373,14 @@ def left_lines(plan: Plan, standing: Standing) -> tuple[AwayLine, ...]:
 
 def _wait(state: JobState, clock: StepClock, *, now: datetime) -> dict[str, Any]:
     """Return a step that soaks, dries or sets, and until when; one that the plan no longer has is named by its key."""
-    until = clock.waits_until or now
     method, part, place, rung = (*clock.step_key.split(":"), "", "", "")[:4]
     return {
         "step_key": clock.step_key,
         "say": catalog().tried_name(method, rung),
         "where": place_words(state.kind, part=part, place=place) if state.kind.has(part, place) else "",
         "is_planned": step_in(state, clock.step_key) is not None,
-        "until": clock_time(timezone.localtime(until), today=timezone.localtime(now).date()),
-        "is_over": now >= until,
+        "until": clock_time(timezone.localtime(clock.waits_until or now), today=timezone.localtime(now).date()),
+        "is_over": now >= (clock.waits_until or now),
     }
 
 

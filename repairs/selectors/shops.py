@@ -107,6 +107,11 @@ def warranty_of(instrument: Instrument, *, today: date) -> ShopOrder | None:
     return rows.order_by("-warranty_until").first()
 
 
+def has_come_back(job: Job) -> bool:
+    """Whether an order of the job has come back from its shop. One query."""
+    return ShopOrder.objects.filter(job=job, returned_at__isnull=False).exists()
+
+
 def play_test_since(order: ShopOrder) -> PlayTest | None:
     """Return the first play test after it came back, whether tied to the order or not. One query."""
     if order.returned_at is None:

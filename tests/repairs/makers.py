@@ -13,7 +13,7 @@ from inventory.catalog.load import catalog
 from inventory.models import Custody, Finding, Inspection, Instrument, Photo, PlayTest, Role, School
 from repairs.models import Attempt, Bench, CautionRead, Job, StepClock
 from repairs.profiles import bench_profile
-from repairs.rules.plan import PlannedStep
+from repairs.rules.plan import SHOP_TRIP, PlannedStep
 from repairs.selectors.planning import plan_for_job
 from repairs.services.jobs import StepResult, acknowledge_cautions, do_step, open_job
 from tests.factories import NOW, make_bench, make_inspection, make_instrument, make_user, new_nonce
@@ -70,7 +70,7 @@ def read_cautions(job: Job, *, actor: User, at: Any = LATER) -> None:
 
 
 def do_next(job: Job, outcome: str = "", *, at: Any = None, **extra: Any) -> StepResult:
-    """Do the step that comes next; a rung is freed and a method done unless said otherwise."""
+    """Do the step that comes next; a rung is freed, a method done and a trip left out unless said otherwise."""
     step = next_step(job)
     assert step is not None
     actor = job.opened_by
@@ -78,7 +78,7 @@ def do_next(job: Job, outcome: str = "", *, at: Any = None, **extra: Any) -> Ste
     return do_step(
         job=job,
         step_key=step.key,
-        outcome=outcome or ("freed" if step.rung else "done"),
+        outcome=outcome or ("freed" if step.rung else "skipped" if step.method == SHOP_TRIP else "done"),
         actor=actor,
         at=at or NOW + timedelta(hours=2, minutes=job.attempts.count()),
         nonce=new_nonce(),

@@ -25,9 +25,10 @@ from inventory.services.inspecting import add_bench_finding, close_findings
 from repairs.exceptions import CautionsFirstError, StepRefusedError
 from repairs.models import OUTCOME_LABELS, Attempt, CautionRead, Job, StepClock, StockItem
 from repairs.rules.facts import Outcome, cleaning_of, hygiene_left
-from repairs.rules.plan import Plan, PlannedStep, Savings, Soaked, alike, may_do, savings, soaked_in
+from repairs.rules.plan import SHOP_TRIP, Plan, PlannedStep, Savings, Soaked, alike, may_do, savings, soaked_in
 from repairs.selectors.care import care_methods
 from repairs.selectors.planning import PROVING, job_state, plan_for_job, step_of
+from repairs.selectors.shops import has_come_back
 from repairs.services.care import keep_care_dates
 from repairs.services.jobs.lifecycle import lock_open_job
 from repairs.services.stock import use_free_part, use_stock_for
@@ -157,7 +158,7 @@ def do_step(
     fresh = lock_open_job(job)
     before = plan_for_job(fresh)
     step = step_to_do(job=fresh, plan=before, key=step_key, actor=actor)
-    _refuse_what_does_not_fit(step, outcome)
+    _refuse_what_does_not_fit(step, outcome, job=fresh)
     parts = _usual_parts(step, outcome) if parts_used is None else list(parts_used)
     if free_use is not None:
         parts.append(free_use.row)
@@ -306,9 +307,12 @@ def _planned_minutes(step: PlannedStep, outcome: str) -> Decimal | None:
     return Decimal(str(step.minutes.likely)).quantize(Decimal("0.1"))
 
 
-def _refuse_what_does_not_fit(step: PlannedStep, outcome: str) -> None:
+def _refuse_what_does_not_fit(step: PlannedStep, outcome: str, *, job: Job) -> None:
     if step.method == PROVING:
         raise StepRefusedError(gettext("The play test closes the job. Do it on its own page."))
+    if step.method == SHOP_TRIP and outcome in OF_A_METHOD - OF_ANY_STEP and not has_come_back(job):
+        words = gettext("Write the shop's order: it says when it went, what came back right, and what it cost.")
+        raise StepRefusedError(words)
     if outcome not in (OF_A_RUNG if step.rung else OF_A_METHOD):
         raise StepRefusedError(gettext("This step cannot end that way: %(outcome)s.") % {"outcome": outcome})
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 from datetime import timedelta
 from decimal import Decimal
+from html import unescape
 
 import pytest
 from django.db import connection
@@ -20,10 +21,11 @@ from inventory.models import Finding, Instrument, Photo, Role, StaffRole
 from repairs.models import Attempt, CautionRead, StepClock, StockItem
 from repairs.selectors.planning import job_state, plan_for_job
 from repairs.services.jobs import give_up_job, open_job
+from repairs.services.shops import bring_back, send_to_shop
 from repairs.views.working import job_now, job_or_404, jobs_for
 from tests.factories import NOW, make_school, make_user
 from tests.repairs.makers import LEAKING_CORK, STUCK, do_next, fresh, make_job, read_cautions, state_of_rows
-from tests.repairs.money_makers import make_item
+from tests.repairs.money_makers import make_item, make_order
 from tests.repairs.views.pages import address, answer, queries_of
 
 LATER = NOW + timedelta(hours=3)
@@ -196,6 +198,41 @@ def test_the_page_counts_the_tries_at_a_way(client, job):
     assert "try 1 of 2" not in page
     assert "Still stuck: next way" in page
     assert not Attempt.objects.exists()
+
+
+FALLEN = [("soundpost", "soundpost_down", "severe"), ("strings", "string_broken", "severe", "I")]
+
+
+def test_a_trip_leads_to_the_order_and_is_not_done_without_one(client, school, tech):
+    client.force_login(tech)
+    job = make_job(school=school, actor=tech, kind_code="cello", findings=FALLEN)
+    do_next(job)  # the strings are slack
+    page = client.get(address("job", job)).text
+    assert plan_for_job(fresh(job)).next_step.method == "shop_trip"
+    assert "Go to the shop's order" in unescape(page)
+    bar = page[page.index("answer-bar") :]
+    assert 'value="done"' not in bar
+    before = state_of_rows()
+    for outcome in ("done", "not_right"):
+        refused = client.post(address("do-step", job), answer(job, outcome=outcome))
+        assert refused.status_code == 422
+        assert "Write the shop's order" in unescape(refused.text)
+    assert state_of_rows() == before
+    order = make_order(instrument=fresh(job).instrument, at=LATER)
+    send_to_shop(order=order, actor=tech, at=LATER)
+    bring_back(order=order, what_was_done="Nothing", actor=tech, at=LATER + timedelta(hours=1))
+    page = client.get(address("job", job)).text
+    assert "Go on without another trip" in page
+    assert client.post(address("do-step", job), answer(job)).status_code == 302
+    assert plan_for_job(fresh(job)).step("shop_trip") is None
+
+
+def test_a_trip_that_nobody_makes_is_skipped(client, school, tech):
+    client.force_login(tech)
+    job = make_job(school=school, actor=tech, kind_code="cello", findings=FALLEN)
+    do_next(job)
+    client.post(address("do-step", job), answer(job, outcome="skipped"))
+    assert plan_for_job(fresh(job)).next_step.method != "shop_trip"
 
 
 def test_the_step_shown_large_is_not_listed_again_and_all_else_is_folded(client, job):
