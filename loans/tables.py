@@ -11,16 +11,7 @@ from django.utils.html import format_html
 from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_lazy as _
 
-from core.tables import (
-    CARD_BESIDE,
-    CARD_SECOND,
-    CARD_SMALL,
-    CARD_SMALL_NAMED,
-    CARD_TITLE,
-    FIGURE,
-    BaseTable,
-    DayColumn,
-)
+from core.tables import CARD_BESIDE, CARD_SECOND, CARD_SMALL, CARD_SMALL_NAMED, CARD_TITLE, FIGURE, BaseTable, DayColumn
 from inventory.rules.playing import level_name
 from loans.models import Loan, Student
 

@@ -14,15 +14,7 @@ from core.models import Event, EventQuerySet, User
 from desk.selectors.history import numbers_by_thread
 from inventory.access import roles_of
 from inventory.catalog.load import catalog
-from inventory.models import (
-    District,
-    Instrument,
-    ProblemReport,
-    Verdict,
-    Whereabouts,
-    roles_held,
-    schools_of,
-)
+from inventory.models import District, Instrument, ProblemReport, Verdict, Whereabouts, roles_held, schools_of
 from inventory.selectors.charts import chart_lines
 from inventory.selectors.fleet import (
     Fleet,

@@ -2,17 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from typing import Any
 
 from core.events import broken_links
 from inventory.models import Custody, Instrument, Whereabouts
-from inventory.pages.differences import difference_words
 from inventory.selectors.state import stored_differences
 from loans.models import Loan
 from repairs.models import Job, PartsInstrument
 from repairs.selectors.care import care_differences
 from repairs.selectors.shops import order_differences
 from repairs.selectors.stock import stock_differences
+
+
+def difference_words(instrument: Instrument, wrong: Mapping[str, Any]) -> list[str]:
+    """A sentence for each stored column that does not match the facts."""
+    return [
+        f"{instrument.asset_number}: {name} is {getattr(instrument, name)!r}, the facts say {value!r}"
+        for name, value in wrong.items()
+    ]
 
 
 def whereabouts_differences() -> Iterator[str]:

@@ -16,13 +16,7 @@ from django.utils.translation import gettext
 
 from core.views import FormView, StaffRequest, StaffView, row_or_404
 from desk.selectors.lending import draft_of, fits, going_out_with, others_ready, walk_since, walked_today
-from desk.services.lending import (
-    Signing,
-    begin_hand_out_walk,
-    begin_return_walk,
-    lend_at_desk,
-    take_back_at_desk,
-)
+from desk.services.lending import Signing, begin_hand_out_walk, begin_return_walk, lend_at_desk, take_back_at_desk
 from inventory.models import Instrument, Purpose, Whereabouts
 from inventory.selectors.prices import replacement_amount
 from inventory.selectors.state import may_go_out, reasons_today

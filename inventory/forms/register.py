@@ -17,16 +17,7 @@ from inventory.catalog.load import catalog
 from inventory.catalog.names import UnknownNameError, resolve_kind
 from inventory.catalog.schema import Kind
 from inventory.columns import BY_NAME, COLUMNS, Column
-from inventory.models import (
-    READINESS_LABELS,
-    VERDICT_LABELS,
-    Acquired,
-    Instrument,
-    Level,
-    Room,
-    School,
-    Whereabouts,
-)
+from inventory.models import READINESS_LABELS, VERDICT_LABELS, Acquired, Instrument, Level, Room, School, Whereabouts
 from inventory.selectors.register import READY, Wanted, kinds_like, lost_kind
 
 READINESS = (("", _("All")), (READY, _("May go out, with or without limits")), *READINESS_LABELS.items())

@@ -14,14 +14,7 @@ from inventory.catalog.load import catalog
 from inventory.catalog.schema import MISSING_PART
 from inventory.models import Custody, Inspection, Instrument, InstrumentQuerySet, PlayTest, ProblemReport, Whereabouts
 from inventory.rules.notes import note_words
-from inventory.rules.readiness import (
-    Readiness,
-    ReadinessAnswer,
-    ReadinessFacts,
-    aged_reason,
-    ages_out_on,
-    readiness,
-)
+from inventory.rules.readiness import Readiness, ReadinessAnswer, ReadinessFacts, aged_reason, ages_out_on, readiness
 from inventory.rules.standing import Standing
 from inventory.rules.verdict import Verdict
 from inventory.selectors.standing import slides_played, standing_facts, standing_of

@@ -41,8 +41,8 @@ from inventory.services.inspecting import (
     record_findings,
     remove_finding,
     start_inspection,
+    take_tap,
 )
-from inventory.services.tapping import take_tap
 from inventory.views.rows import instrument_for
 
 INSPECT = "inventory.inspect_instrument"

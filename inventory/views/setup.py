@@ -14,15 +14,7 @@ from core.models import User
 from core.views import FormView, StaffRequest, row_or_404
 from inventory.catalog.load import catalog, override_folder
 from inventory.exceptions import RefusedError
-from inventory.forms.setup import (
-    DistrictForm,
-    NameForm,
-    PasswordForm,
-    PersonForm,
-    RoleForm,
-    RoomForm,
-    SchoolForm,
-)
+from inventory.forms.setup import DistrictForm, NameForm, PasswordForm, PersonForm, RoleForm, RoomForm, SchoolForm
 from inventory.models import District, School, StaffRole
 from inventory.pages.setup import catalog_lines, role_words, roles_of_people
 from inventory.selectors.register import proposed_number

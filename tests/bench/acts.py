@@ -19,7 +19,7 @@ from inventory.services.inspecting import (
     record_findings,
     start_inspection,
 )
-from inventory.services.tapping import take_tap
+from inventory.services.inspecting.drafts import take_tap
 from loans.models import Loan
 from repairs.services.jobs import acknowledge_cautions, do_step
 from tests.bench.figures import Figure

@@ -8,8 +8,8 @@ from typing import Any
 from django.core.management.base import BaseCommand
 from django.utils import timezone
 
+from desk.selectors.verifying import difference_words
 from inventory.models import Instrument
-from inventory.pages.differences import difference_words
 from inventory.selectors.state import stored_differences
 from inventory.services.refreshing import refresh_all_states
 from repairs.selectors.care import care_differences

@@ -1,8 +1,6 @@
 """The inspection walk, from the first tap to the state of the instrument."""
 
-from inventory.services.inspecting.counting import (
-    count_accessories,
-)
+from inventory.services.inspecting.counting import count_accessories
 from inventory.services.inspecting.drafts import (
     answer_safety,
     drop_inspection,
@@ -12,12 +10,7 @@ from inventory.services.inspecting.drafts import (
     record_findings,
     remove_finding,
     start_inspection,
+    take_tap,
 )
-from inventory.services.inspecting.finishing import (
-    finish_inspection,
-)
-from inventory.services.inspecting.standing import (
-    add_bench_finding,
-    carry_over_inspection,
-    close_findings,
-)
+from inventory.services.inspecting.finishing import finish_inspection
+from inventory.services.inspecting.standing import add_bench_finding, carry_over_inspection, close_findings

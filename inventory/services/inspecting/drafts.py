@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime
 from typing import Any, cast
+from uuid import UUID
 
 from django.utils.translation import gettext
 
@@ -79,6 +80,15 @@ def part_of(*, instrument: Instrument, code: str) -> Part:
     raise RefusedError(
         gettext("This %(kind)s has no part called %(part)s.") % {"kind": instrument.kind.name.lower(), "part": code}
     )
+
+
+@service(once="key")
+def take_tap(*, inspection: Inspection, key: UUID | None, actor: User, at: datetime, act: Callable[[], object]) -> None:
+    """Do what was tapped in one act, unless this tap was applied before.
+
+    A phone that lost the answer sends the tap again. A refused tap leaves no key behind and may be sent again.
+    """
+    act()
 
 
 @service

@@ -6,7 +6,7 @@ import pytest
 from django.db import connection
 
 from core.models import EventHead
-from desk.selectors.verifying import differences
+from desk.selectors.verifying import difference_words, differences
 from inventory.models import Custody, Instrument
 from repairs.models import StockItem
 from repairs.services.jobs import open_job
@@ -98,3 +98,12 @@ def test_what_is_at_a_shop_kept_for_parts_or_booked_past_the_services_is_found(c
     assert "no order is at a shop" in told
     assert "no parts instrument stands" in told
     assert "its moves add up to 2" in told
+
+
+def test_each_wrong_column_is_a_sentence_of_its_own():
+    instrument = Instrument(asset_number="TD-1", verdict="plays", limits=[])
+    assert difference_words(instrument, {}) == []
+    assert difference_words(instrument, {"verdict": "does_not_play", "limits": ["low D"]}) == [
+        "TD-1: verdict is 'plays', the facts say 'does_not_play'",
+        "TD-1: limits is [], the facts say ['low D']",
+    ]

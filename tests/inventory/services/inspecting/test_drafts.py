@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from uuid import uuid4
 
 import pytest
 
-from core.models import Event
+from core.models import Event, PostedForm
 from inventory.exceptions import InspectionClosedError, RefusedError
 from inventory.models import Finding, Purpose
 from inventory.services.inspecting import (
@@ -19,6 +20,7 @@ from inventory.services.inspecting import (
     record_findings,
     remove_finding,
     start_inspection,
+    take_tap,
 )
 from tests.factories import NOW, make_inspection, make_instrument
 from tests.inventory.makers import make_finding
@@ -128,3 +130,34 @@ def test_of_drums_in_a_set_the_one_is_named(school, tech):
     assert not draft.findings.exists()
     record_findings(**told, places=["32"])
     assert draft.findings.get().place == "32"
+
+
+def test_a_tap_sent_twice_is_done_once(draft, tech):
+    done = []
+    key = uuid4()
+    for times in (1, 2):
+        take_tap(inspection=draft, key=key, actor=tech, at=NOW, act=lambda times=times: done.append(times))
+    assert done == [1]
+
+
+def test_a_tap_without_a_key_is_done_each_time(draft, tech):
+    done = []
+    for _ in range(2):
+        take_tap(inspection=draft, key=None, actor=tech, at=NOW, act=lambda: done.append(1))
+    assert done == [1, 1]
+    assert not PostedForm.objects.exists()
+
+
+def test_a_refused_tap_leaves_no_key_behind(draft, tech):
+    key = uuid4()
+    with pytest.raises(RefusedError):
+        take_tap(
+            inspection=draft,
+            key=key,
+            actor=tech,
+            at=NOW,
+            act=lambda: look_at_part(inspection=draft, part="no_such_part", actor=tech, at=NOW),
+        )
+    assert not PostedForm.objects.exists()
+    take_tap(inspection=draft, key=key, actor=tech, at=NOW, act=lambda: None)
+    assert PostedForm.objects.get().key == str(key)
