@@ -13,6 +13,8 @@ from datetime import date
 from decimal import Decimal
 from typing import Any, Final
 
+from core.translation import gettext_noop
+
 EXCEL_DIGITS: Final = 15  # a workbook keeps numbers as doubles; more digits are noise
 FORMULA_STARTS: Final = "=+-@\t\r\n"
 
@@ -33,7 +35,7 @@ class CellTrouble:
 
 Cell = str | date | CellTrouble
 
-FORMULA_WITHOUT_VALUE: Final = CellTrouble("a formula without a value")
+FORMULA_WITHOUT_VALUE: Final = CellTrouble(gettext_noop("a formula without a value"))
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ from enum import StrEnum
 from typing import Final, NamedTuple
 
 from core.cells import Cell, CellTrouble, SheetRow
+from core.translation import gettext as _
 from inventory.rules.intake.headings import MARK_COLUMN, PROBLEM_COLUMN, ROW_COLUMN, own_columns
 from inventory.rules.intake.parse.words import name_key, number_key
 from inventory.rules.intake.row import RowProblem, RowReader, RowReading, Values
@@ -65,7 +66,9 @@ class RowJudgement:
         if self.problems:
             return " ".join(problem.reason for problem in self.problems)
         if self.state is RowState.ALREADY_HERE:
-            return f"Already registered as {self.match}." if self.match else "This row was imported before."
+            if self.match:
+                return _("Already registered as %(number)s.", number=self.match)
+            return _("This row was imported before.")
         return ""
 
 
@@ -162,13 +165,20 @@ class _Judge:
         if number := values.get("asset_number"):
             first = self._asset_rows.setdefault(number_key(number), row.number)
             if first != row.number:
-                reason = f"asset number “{number}” is also in row {first}. Each instrument needs its own."
+                reason = _(
+                    "asset number “%(number)s” is also in row %(row)s. Each instrument needs its own.",
+                    number=number, row=first,
+                )  # fmt: skip
                 yield self._reader.problem(row, "asset_number", reason)
         if serial := values.get("serial"):
             first = self._serial_rows.setdefault(_serial_key(values), row.number)
             if first != row.number:
-                of_maker = f" of {values['maker']}" if "maker" in values else ""
-                reason = f"serial “{serial}”{of_maker} is also in row {first}. Check which row is right."
+                told = {"serial": serial, "maker": values.get("maker", ""), "row": first}
+                reason = _("serial “%(serial)s” is also in row %(row)s. Check which row is right.", **told)
+                if "maker" in values:
+                    reason = _(
+                        "serial “%(serial)s” of %(maker)s is also in row %(row)s. Check which row is right.", **told
+                    )
                 yield self._reader.problem(row, "serial", reason)
 
     def _in_register(self, values: Values) -> tuple[str, str, str]:
@@ -179,19 +189,27 @@ class _Judge:
         clash, field = "", "asset_number"
         if by_asset is not None:
             if by_asset.is_elsewhere:
-                clash = f"asset number “{number}” belongs to an instrument at another school."
+                clash = _("asset number “%(number)s” belongs to an instrument at another school.", number=number)
             elif _is_same(by_asset, values):
                 return by_asset.asset_number, "", ""
             else:
-                clash = f"asset number “{number}” is taken by {_described(by_asset)}."
+                clash = _(
+                    "asset number “%(number)s” is taken by %(instrument)s.",
+                    number=number,
+                    instrument=_described(by_asset),
+                )
         elif by_serial is not None:
             field = "serial"
             if by_serial.is_elsewhere:
-                clash = f"serial “{serial}” is registered at another school. Ask for a transfer."
+                clash = _("serial “%(serial)s” is registered at another school. Ask for a transfer.", serial=serial)
             elif by_serial.kind == values["kind"] and not number:
                 return by_serial.asset_number, "", ""
             else:
-                clash = f"serial “{serial}” is registered as {_described(by_serial)}."
+                clash = _(
+                    "serial “%(serial)s” is registered as %(instrument)s.",
+                    serial=serial,
+                    instrument=_described(by_serial),
+                )
         return "", field, clash
 
 
@@ -201,11 +219,13 @@ def conflicts(*, rows: Iterable[RowJudgement], known: KnownFleet) -> Iterator[Ro
     for row in rows:
         number, serial = row.values.get("asset_number"), row.values.get("serial")
         if row.fingerprint in known.fingerprints:
-            yield RowProblem(row.number, "", "this row has been imported in the meantime.")
+            yield RowProblem(row.number, "", _("this row has been imported in the meantime."))
         elif number and number_key(number) in register.by_asset:
-            yield RowProblem(row.number, "", f"asset number “{number}” has been taken in the meantime.")
+            reason = _("asset number “%(number)s” has been taken in the meantime.", number=number)
+            yield RowProblem(row.number, "", reason)
         elif serial and _serial_key(row.values) in register.by_serial:
-            yield RowProblem(row.number, "", f"serial “{serial}” has been registered in the meantime.")
+            reason = _("serial “%(serial)s” has been registered in the meantime.", serial=serial)
+            yield RowProblem(row.number, "", reason)
 
 
 def _serial_key(values: Values) -> SerialKey:
@@ -219,7 +239,7 @@ def _is_same(instrument: KnownInstrument, values: Values) -> bool:
 
 
 def _described(instrument: KnownInstrument) -> str:
-    serial = f"serial {instrument.serial}" if instrument.serial else ""
+    serial = _("serial %(serial)s", serial=instrument.serial) if instrument.serial else ""
     words = (instrument.asset_number, instrument.kind.replace("_", " "), instrument.maker, serial)
     return ", ".join(filter(None, words))
 

@@ -13,6 +13,7 @@ from functools import partial
 from typing import Any, Final
 
 from core.cells import Cell, SheetRow
+from core.translation import gettext as _
 from inventory.columns import IN_LISTS, TELLING_WORDS
 from inventory.rules.intake.headings import BY_HEADING, normal_heading, own_columns
 from inventory.rules.intake.parse.dates import parse_date
@@ -65,7 +66,7 @@ class ColumnMapping:
         if unknown := set(choices.values()) - {*IN_LISTS, NOT_IMPORTED}:
             raise ValueError(f"Unknown columns: {', '.join(sorted(unknown))}.")
         columns = tuple(
-            replace(column, field=choices[column.index] or None, confidence=REMEMBERED, because="chosen by you")
+            replace(column, field=choices[column.index] or None, confidence=REMEMBERED, because=_("chosen by you"))
             if column.index in choices
             else column
             for column in self.columns
@@ -107,16 +108,17 @@ def guess_mapping(
         sample = [row.cells[index] for row in sample_rows if index < len(row.cells) and row.cells[index]]
         guesses.append(_guess(index, name, key=key, sample=sample, remembered=remembered, find_kind=find_kind))
     for index in own_columns(header):
-        guesses[index] = ColumnGuess(index, header[index], None, REMEMBERED, "added by our list of problem rows")
+        guesses[index] = ColumnGuess(index, header[index], None, REMEMBERED, _("added by our list of problem rows"))
     taken: dict[str, int] = {}
     for guess in sorted(guesses, key=lambda guess: (-guess.confidence, guess.index)):
         field = guess.field
         if field in taken:
-            because = (
-                f"looks like {IN_LISTS[field].label.lower()} too, which comes from “{guesses[taken[field]].header}”"
-            )
+            because = _(
+                "looks like %(field)s too, which comes from “%(heading)s”",
+                field=IN_LISTS[field].label.lower(), heading=guesses[taken[field]].header,
+            )  # fmt: skip
             field = _by_words(normal_heading(guess.header), but=taken) if guess.confidence <= SOME_WORDS else None
-            because = "by another word in its heading" if field else because
+            because = _("by another word in its heading") if field else because
             guesses[guess.index] = replace(guess, field=field, confidence=DOUBTFUL, because=because)
         if field and not IN_LISTS[field].several:
             taken[field] = guess.index
@@ -145,14 +147,14 @@ def _guess(
     heading = normal_heading(name)
     if key in remembered:
         field = remembered[key] if remembered[key] in IN_LISTS else None
-        return ColumnGuess(index, name, field, REMEMBERED, "as you chose last time")
+        return ColumnGuess(index, name, field, REMEMBERED, _("as you chose last time"))
     if field := BY_HEADING.get(heading):
-        return _weighed(ColumnGuess(index, name, field, SAME_WORDS, "by its heading"), sample, find_kind)
+        return _weighed(ColumnGuess(index, name, field, SAME_WORDS, _("by its heading")), sample, find_kind)
     if field := _by_words(heading):
-        return _weighed(ColumnGuess(index, name, field, SOME_WORDS, "by a word in its heading"), sample, find_kind)
+        return _weighed(ColumnGuess(index, name, field, SOME_WORDS, _("by a word in its heading")), sample, find_kind)
     if sample and (field := _by_contents(sample, find_kind)):
-        return ColumnGuess(index, name, field, ONLY_CONTENTS, "by what it holds")
-    return ColumnGuess(index, name, None, 0.0, "not recognized" if sample else "empty")
+        return ColumnGuess(index, name, field, ONLY_CONTENTS, _("by what it holds"))
+    return ColumnGuess(index, name, None, 0.0, _("not recognized") if sample else _("empty"))
 
 
 def _by_words(heading: str, *, but: Collection[str] = ()) -> str | None:
@@ -170,22 +172,24 @@ def _weighed(guess: ColumnGuess, sample: Sequence[Cell], find_kind: FindKind | N
     if field and IN_LISTS[field].stays_out and key != "grade":
         return replace(guess, because=IN_LISTS[field].stays_out)
     if not sample:
-        return replace(guess, confidence=guess.confidence * EMPTY, because=f"{guess.because}; it is empty")
+        return replace(
+            guess, confidence=guess.confidence * EMPTY, because=_("%(guess)s; it is empty", guess=guess.because)
+        )
     doubtful = partial(replace, guess, confidence=DOUBTFUL)
     if key == "grade" and holds(parse_level) >= MOST:
-        return replace(guess, field="level", because="by what it holds")
+        return replace(guess, field="level", because=_("by what it holds"))
     if key == "source" and holds(parse_acquired_by) < MOST:
-        return replace(guess, field="funding_source", confidence=SOME_WORDS, because="by what it holds")
+        return replace(guess, field="funding_source", confidence=SOME_WORDS, because=_("by what it holds"))
     if key in {"make and model", "make model", "brand model"}:
-        return replace(guess, confidence=SOME_WORDS, because="holds maker and model together; kept as the model")
+        return replace(guess, confidence=SOME_WORDS, because=_("holds maker and model together; kept as the model"))
     if field == "asset_number" and len(set(map(str, sample))) < len(sample) * 0.9:
-        return doubtful(because="by its heading, but numbers repeat in it")
+        return doubtful(because=_("by its heading, but numbers repeat in it"))
     if field == "kind" and find_kind and holds(partial(parse_kind, find_kind=find_kind)) < 1 - MOST:
-        return doubtful(because="by its heading, but few cells name a kind of instrument")
+        return doubtful(because=_("by its heading, but few cells name a kind of instrument"))
     if field == "acquired_on" and holds(_read_date) < 1 - MOST:
-        return doubtful(because="by its heading, but few cells are dates")
+        return doubtful(because=_("by its heading, but few cells are dates"))
     if field == "year_made" and holds(_full_date) >= MOST:
-        return replace(guess, field="acquired_on", confidence=SOME_WORDS, because="it holds dates")
+        return replace(guess, field="acquired_on", confidence=SOME_WORDS, because=_("it holds dates"))
     return guess
 
 

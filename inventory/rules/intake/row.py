@@ -10,6 +10,7 @@ from difflib import get_close_matches
 from typing import Any, Final, NamedTuple
 
 from core.cells import Cell, CellTrouble, SheetRow
+from core.translation import gettext as _
 from inventory.catalog.schema import Option
 from inventory.columns import IN_LISTS
 from inventory.rules.intake.headings import normal_heading
@@ -47,8 +48,10 @@ class RowProblem:
     @property
     def sentence(self) -> str:
         """Return where and why, ready to be read."""
-        where = f"Row {self.number}, column “{self.column}”" if self.column else f"Row {self.number}"
-        return f"{where}: {self.reason}"
+        told = {"number": self.number, "column": self.column, "reason": self.reason}
+        if self.column:
+            return _("Row %(number)s, column “%(column)s”: %(reason)s", **told)
+        return _("Row %(number)s: %(reason)s", **told)
 
 
 class Places(NamedTuple):
@@ -120,16 +123,16 @@ class RowReader:
                 if declared.may_be_noted and not isinstance(cell, CellTrouble):
                     text = f"{column.header}: {cell_text(cell)}"
                     _add_line(found, "notes", text)
-                    notes.append(f"“{_short(text)}” is kept in the notes; it {error}")
+                    notes.append(_("“%(text)s” is kept in the notes; it %(trouble)s", text=_short(text), trouble=error))
                     continue
-                quoted = "the cell" if isinstance(cell, CellTrouble) else f"“{_short(cell_text(cell))}”"
+                quoted = _("the cell") if isinstance(cell, CellTrouble) else f"“{_short(cell_text(cell))}”"
                 end = "" if str(error).endswith("?") else "."
                 problems.append(RowProblem(row.number, column.header, f"{quoted} {error}{end}"))
         problems += self._unfit(row, found, {problem.column for problem in problems})
         problems += self._place(row, found, notes)
         if (found.pop("is_free", False) or "donor" in found) and "acquired_by" not in found:
             found["acquired_by"] = "gift"
-            notes.append("kept as a gift")
+            notes.append(_("kept as a gift"))
         return RowReading(found, tuple(notes), tuple(problems))
 
     def problem(self, row: SheetRow, field: str, reason: str) -> RowProblem:
@@ -139,40 +142,46 @@ class RowReader:
         """Yield what the register cannot keep: no kind, text too long for it, a number unfit for an address."""
         if "kind" not in found and self._headings.get("kind") not in blamed:
             is_alone = sum(cell != "" for cell in row.cells) == 1
-            why = "this looks like a heading or a total. Delete the row or enter a kind." if is_alone else ""
-            yield self.problem(row, "kind", why or "the kind of instrument is missing.")
+            why = _("this looks like a heading or a total. Delete the row or enter a kind.") if is_alone else ""
+            yield self.problem(row, "kind", why or _("the kind of instrument is missing."))
         for name, most in self._longest.items():
             if len(text := str(found.get(name, ""))) > most:
-                yield self.problem(row, name, f"“{_short(text)}” is longer than {most} characters. Shorten it.")
+                reason = _("“%(text)s” is longer than %(most)s characters. Shorten it.", text=_short(text), most=most)
+                yield self.problem(row, name, reason)
         number = found.get("asset_number", "")
         if "/" in number or "\\" in number:
-            reason = f"asset number “{_short(number)}” has a slash, which a web address cannot have. Use a hyphen."
+            reason = _(
+                "asset number “%(number)s” has a slash, which a web address cannot have. Use a hyphen.",
+                number=_short(number),
+            )
             yield self.problem(row, "asset_number", reason)
         if found.get("cost", "").startswith("-"):
-            yield self.problem(row, "cost", f"the cost is below zero ({found['cost']}).")
+            yield self.problem(row, "cost", _("the cost is below zero (%(cost)s).", cost=found["cost"]))
 
     def _place(self, row: SheetRow, found: Values, notes: list[str]) -> Iterator[RowProblem]:
         """Put the school's code and the room's own spelling in place of what the row says."""
         named = found.get("school", "")
         code = self._places.schools.get(place_key(named), "") if named else self._places.own_school
         if not code:
-            reason = f"“{_short(named)}” is not one of your schools." if named else "the school is missing."
+            reason = _("the school is missing.")
+            if named:
+                reason = _("“%(name)s” is not one of your schools.", name=_short(named))
             yield self.problem(row, "school", reason)
             return
         found["school"] = code
         if room := found.get("room"):
             known = self._places.rooms.get(code, {}).get(place_key(room))
             found["room"] = known or room
-            notes += [] if known else [f"Room “{room}” is new at this school"]
+            notes += [] if known else [_("Room “%(room)s” is new at this school", room=room)]
 
     def _take_read(self, column: ColumnGuess, reads: str, cell: Cell, found: Values) -> str:
         reading = READERS[reads](cell, self._today)
         value = reading.value
         if reads == "number" and len(value) > LONGEST_LINE:
-            raise UnreadableError(f"is longer than {LONGEST_LINE} characters")
+            raise UnreadableError(_("is longer than %(most)s characters", most=LONGEST_LINE))
         if value not in (None, ""):
             found[str(column.field)] = value if isinstance(value, int) else str(value)
-        if reads == "money" and reading.note.endswith("kept as no cost"):
+        if reads == "money" and money.says_free(cell):
             found["is_free"] = True
         return f"{column.header}: {reading.note}" if reading.note else ""
 
@@ -192,8 +201,10 @@ class RowReader:
             return ""
         if text not in self._unknown:
             nearest = get_close_matches(text.casefold(), self._kind_words, n=1, cutoff=0.6)
-            hint = f"Did you mean “{self._kind_words[nearest[0]]}”?" if nearest else "Check the spelling"
-            self._unknown[text] = f"is not a kind of instrument we know. {hint}"
+            hint = _("Check the spelling")
+            if nearest:
+                hint = _("Did you mean “%(kind)s”?", kind=self._kind_words[nearest[0]])
+            self._unknown[text] = _("is not a kind of instrument we know. %(hint)s", hint=hint)
         raise UnreadableError(self._unknown[text])
 
 
@@ -223,7 +234,7 @@ def _add_line(found: Values, field: str, text: str) -> None:
 def _take_text(column: ColumnGuess, cell: Cell, found: Values) -> str:
     text = cell_text(cell)
     if len(text) > LONGEST_LINE:
-        raise UnreadableError(f"is longer than {LONGEST_LINE} characters")
+        raise UnreadableError(_("is longer than %(most)s characters", most=LONGEST_LINE))
     if not is_nothing(text):
         found[str(column.field)] = text
     return ""
@@ -232,7 +243,7 @@ def _take_text(column: ColumnGuess, cell: Cell, found: Values) -> str:
 def _take_note(column: ColumnGuess, cell: Cell, found: Values) -> str:
     text = cell.strip() if isinstance(cell, str) else cell_text(cell)
     if len(text) > LONGEST_TEXT:
-        raise UnreadableError(f"is longer than {LONGEST_TEXT:,} characters")
+        raise UnreadableError(_("is longer than %(most)s characters", most=f"{LONGEST_TEXT:,}"))
     if not is_sign_for_nothing(text):
         field = str(column.field)
         _add_line(found, field, f"{column.header}: {text}" if field in found else text)
@@ -248,7 +259,9 @@ def _take_accessories(column: ColumnGuess, cell: Cell, found: Values) -> str:
 
 def _refuse_several(_column: ColumnGuess, cell: Cell, _found: Values) -> str:
     if (count := re.fullmatch(r"(\d+)(?:\.0*)?", cell_text(cell))) and int(count[1]) > 1:
-        raise UnreadableError(f"says that the row stands for {count[1]} instruments. Give each its own row")
+        raise UnreadableError(
+            _("says that the row stands for %(count)s instruments. Give each its own row", count=count[1])
+        )
     return ""
 
 
@@ -274,8 +287,12 @@ def fit_options(values: Values, *, options: Iterable[Option], key: str) -> tuple
 def notes_of(values: Values, *, left: Sequence[str], most: int) -> str:
     """Return the notes: the row's own, then what has no place of its own. At most ``most`` characters."""
     lines = [values.get("notes"), *left]
-    lines += [f"Condition in the list: {values['condition']}"] if "condition" in values else []
-    lines += [f"Accessories in the list: {', '.join(values['accessories'])}"] if "accessories" in values else []
+    lines += [_("Condition in the list: %(words)s", words=values["condition"])] if "condition" in values else []
+    lines += (
+        [_("Accessories in the list: %(words)s", words=", ".join(values["accessories"]))]
+        if "accessories" in values
+        else []
+    )
     text = "\n".join(filter(None, lines))
     return text if len(text) <= most else f"{text[: most - 1]}…"
 

@@ -6,6 +6,7 @@ import re
 from datetime import date, timedelta
 from typing import Final
 
+from core.translation import gettext as _
 from inventory.rules.intake.parse.reading import Reading, UnreadableError, reads_cells, without_doubt
 
 EARLIEST_YEAR: Final = 1850
@@ -62,11 +63,11 @@ def parse_date(text: str, *, today: date | None) -> Reading[date | None]:
     read = (_from_parts(found.groupdict(), today) for form in _FORMS if (found := form.fullmatch(plain)))
     day, note, is_partial = next(filter(None, read), (date.max, "", False))
     if day.year > LATEST_YEAR:
-        raise UnreadableError("is not a date; write it like 2019-08-01")
+        raise UnreadableError(_("is not a date; write it like 2019-08-01"))
     if day.year < EARLIEST_YEAR:
-        raise UnreadableError(f"is a date before {EARLIEST_YEAR}")
+        raise UnreadableError(_("is a date before %(year)s", year=EARLIEST_YEAR))
     if today is not None and day > today:
-        raise UnreadableError(f"is a date in the future ({day.isoformat()})")
+        raise UnreadableError(_("is a date in the future (%(day)s)", day=day.isoformat()))
     return Reading(day, "; ".join(filter(None, (note, doubt))), is_partial)
 
 
@@ -74,12 +75,12 @@ def _from_parts(parts: dict[str, str], today: date | None) -> tuple[date, str, b
     """Return the day, a note and whether it is partial; None where the parts make no date of this form."""
     if number := parts.get("number"):
         day = DAY_ZERO + timedelta(days=int(number))
-        note = f"{number} is the spreadsheet's day number for {day.isoformat()}"
+        note = _("%(number)s is the spreadsheet's day number for %(day)s", number=number, day=day.isoformat())
         return (day, note, False) if int(number) in SERIAL_DAYS else None
     year = _year(parts["year"], today)
     if "next" in parts:
         is_school_year = int(parts["next"]) % 100 == (year + 1) % 100
-        return _partial(_date(year, 7, 1), "only the school year is given") if is_school_year else None
+        return _partial(_date(year, 7, 1), _("only the school year is given")) if is_school_year else None
     if "first" in parts:
         return _numeric(int(parts["first"]), int(parts["second"]), year)
     month = int(parts.get("month", 0))
@@ -91,27 +92,27 @@ def _from_parts(parts: dict[str, str], today: date | None) -> tuple[date, str, b
         return _date(year, month, int(parts["day"])), "", False
     if "month" in parts and not 1 <= month <= 12:
         return None
-    return _partial(_date(year, month or 1, 1), f"only the {'month' if month else 'year'} is given")
+    return _partial(_date(year, month or 1, 1), _("only the month is given") if month else _("only the year is given"))
 
 
 def _numeric(first: int, second: int, year: int) -> tuple[date, str, bool]:
     if first > 12 >= second:  # months
         day = _date(year, second, first)
-        return day, f"read as day, month, year: {day.isoformat()}", False
+        return day, _("read as day, month, year: %(day)s", day=day.isoformat()), False
     day = _date(year, first, second)
     is_ambiguous = second <= 12 and first != second
-    return day, f"read as month, day, year: {day.isoformat()}" if is_ambiguous else "", False
+    return day, _("read as month, day, year: %(day)s", day=day.isoformat()) if is_ambiguous else "", False
 
 
 def _partial(day: date, why: str) -> tuple[date, str, bool]:
-    return day, f"{why}; kept as {day.isoformat()}", True
+    return day, _("%(why)s; kept as %(day)s", why=why, day=day.isoformat()), True
 
 
 def _date(year: int, month: int, day: int) -> date:
     try:
         return date(year, month, day)
     except ValueError as error:
-        raise UnreadableError("is not a date that exists") from error
+        raise UnreadableError(_("is not a date that exists")) from error
 
 
 def _year(text: str, today: date | None) -> int:
@@ -131,15 +132,17 @@ def parse_year(text: str, *, today: date) -> Reading[int | None]:
     found = re.fullmatch(r"(\d{4})(?:\.0+)?(s)?|'?(\d{2})", plain)
     if found:
         year = _year(found[3], today) if found[3] else int(found[1])
-        note = "only the decade is given" if found[2] else f"read as {year}" if found[3] else note
+        note = _("only the decade is given") if found[2] else _("read as %(year)s", year=year) if found[3] else note
     else:
         try:
             day = parse_date(plain, today=None).value
         except UnreadableError as error:
-            raise UnreadableError("is not a year") from error
+            raise UnreadableError(_("is not a year")) from error
         if day is None:
             return Reading(None)
-        year, note = day.year, note or "only the year of the date was taken"
+        year, note = day.year, note or _("only the year of the date was taken")
     if not EARLIEST_YEAR <= year <= today.year + 1:
-        raise UnreadableError(f"is not a year between {EARLIEST_YEAR} and {today.year + 1}")
+        raise UnreadableError(
+            _("is not a year between %(first)s and %(last)s", first=EARLIEST_YEAR, last=today.year + 1)
+        )
     return Reading(year, note)

@@ -6,7 +6,17 @@ import re
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Final
 
-from inventory.rules.intake.parse.reading import Reading, UnreadableError, is_nothing, reads_cells, without_doubt
+from core.cells import Cell
+from core.translation import gettext as _
+from core.translation import gettext_noop
+from inventory.rules.intake.parse.reading import (
+    Reading,
+    UnreadableError,
+    cell_text,
+    is_nothing,
+    reads_cells,
+    without_doubt,
+)
 
 MOST_AMOUNT: Final = Decimal(10_000_000)  # dollars; more is a slip of the keyboard
 CENT: Final = Decimal("0.01")
@@ -21,7 +31,12 @@ _EUROPEAN = re.compile(r"\d{1,3}(?:[. '’]\d{3})+,\d{1,2}|\d+,\d{1,2}|\d{1,3}(?
 _EXACT = re.compile(r"\d{4,}\.\d{3,}|\d+\.\d{4,}|0\.\d{3}")
 
 
-@reads_cells(None, no_date="is a date, not an amount")
+def says_free(cell: Cell) -> bool:
+    """Say whether the cell has a word for no cost, such as "donated"."""
+    return isinstance(cell, str) and cell_text(cell).casefold() in FREE
+
+
+@reads_cells(None, no_date=gettext_noop("is a date, not an amount"))
 def parse_money(text: str) -> Reading[Decimal | None]:
     """Read an amount in dollars, rounded to the cent; parentheses or a minus make it negative.
 
@@ -29,7 +44,7 @@ def parse_money(text: str) -> Reading[Decimal | None]:
     """
     plain = text.casefold()
     if plain in FREE:
-        return Reading(Decimal("0.00"), f"“{text}” is kept as no cost")
+        return Reading(Decimal("0.00"), _("“%(text)s” is kept as no cost", text=text))
     plain, doubt = without_doubt(plain)
     plain = _CURRENCY.sub("", plain).strip()
     if is_nothing(plain):
@@ -41,7 +56,7 @@ def parse_money(text: str) -> Reading[Decimal | None]:
         is_negative, plain = True, found[1].strip()
     amount, note = _amount(plain)
     if amount > MOST_AMOUNT:
-        raise UnreadableError("is more than ten million dollars")
+        raise UnreadableError(_("is more than ten million dollars"))
     return Reading(-amount if is_negative else amount, "; ".join(filter(None, (note, doubt))))
 
 
@@ -50,27 +65,26 @@ def _amount(plain: str) -> tuple[Decimal, str]:
         return Decimal(re.sub(r"[, '’]", "", plain)).quantize(CENT), ""
     if _EUROPEAN.fullmatch(plain):
         amount = Decimal(re.sub(r"[. '’]", "", plain).replace(",", ".")).quantize(CENT)
-        return amount, f"read with a decimal comma: {amount}"
+        return amount, _("read with a decimal comma: %(amount)s", amount=amount)
     if _EXACT.fullmatch(plain):
         amount = Decimal(plain).quantize(CENT, ROUND_HALF_UP)
-        return amount, f"rounded to {amount}"
+        return amount, _("rounded to %(amount)s", amount=amount)
     if re.fullmatch(r"\d{1,3}\.\d{3}", plain):
-        raise UnreadableError(
-            f"may be {plain.replace('.', ',')} dollars or {Decimal(plain).quantize(CENT)}; write which"
-        )
-    raise UnreadableError("is not an amount of dollars")
+        readings = {"thousands": plain.replace(".", ","), "cents": Decimal(plain).quantize(CENT)}
+        raise UnreadableError(_("may be %(thousands)s dollars or %(cents)s; write which", **readings))
+    raise UnreadableError(_("is not an amount of dollars"))
 
 
-@reads_cells(None, no_date="is a date, not a percentage")
+@reads_cells(None, no_date=gettext_noop("is a date, not a percentage"))
 def parse_share(text: str) -> Reading[Decimal | None]:
     """Read a share in percent, 0 to 100; a bare number up to 1 is taken for a fraction."""
     found = re.fullmatch(r"(\d+(?:[.,]\d+)?|[.,]\d+)\s*(%|percent|pct)?", text.casefold())
     if not found:
-        raise UnreadableError("is not a percentage")
+        raise UnreadableError(_("is not a percentage"))
     share, note = Decimal(found[1].replace(",", ".")), ""
     if not found[2] and 0 < share <= 1:
         share *= 100
-        note = f"{text} is read as {share.normalize():f} percent"
+        note = _("%(text)s is read as %(share)s percent", text=text, share=f"{share.normalize():f}")
     if share > 100:  # percent
-        raise UnreadableError("is more than 100 percent")
+        raise UnreadableError(_("is more than 100 percent"))
     return Reading(share.quantize(CENT), note)

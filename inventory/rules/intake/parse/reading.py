@@ -10,6 +10,7 @@ from functools import wraps
 from typing import Any, Concatenate, Final, Generic, ParamSpec, TypeVar
 
 from core.cells import Cell, CellTrouble
+from core.translation import gettext as _
 
 T = TypeVar("T")
 R = TypeVar("R", bound="Reading[Any]")
@@ -45,14 +46,14 @@ class Reading(Generic[T]):
 def cell_text(cell: Cell) -> str:
     """Return the cell as one line of text; UnreadableError if the file itself gives nothing readable."""
     if isinstance(cell, CellTrouble):
-        raise UnreadableError(f"holds {cell.reason}; type the value itself")
+        raise UnreadableError(_("holds %(what)s; type the value itself", what=_(cell.reason)))
     return " ".join(cell.split()) if isinstance(cell, str) else cell.isoformat()
 
 
 def without_doubt(text: str) -> tuple[str, str]:
     """Return the text without "about", "?" and the like, and a note if it had one of them."""
     plain, count = _ABOUT.subn("", text)
-    return plain.strip(), "marked as uncertain" if count else ""
+    return plain.strip(), _("marked as uncertain") if count else ""
 
 
 def is_nothing(text: str) -> bool:
@@ -77,7 +78,7 @@ def reads_cells(
         @wraps(read)
         def read_cell(cell: Cell, /, *args: P.args, **kwargs: P.kwargs) -> R:
             if no_date and isinstance(cell, date):
-                raise UnreadableError(no_date)
+                raise UnreadableError(_(no_date))
             text = cell_text(cell)
             empty: Any = Reading(nothing)
             return empty if is_nothing(text) else read(text, *args, **kwargs)

@@ -7,6 +7,8 @@ from collections.abc import Callable, Iterator
 from typing import Final
 
 from core.cells import Cell
+from core.translation import gettext as _
+from core.translation import gettext_noop
 from inventory.rules.intake.parse.reading import Reading, UnreadableError, cell_text, is_nothing, reads_cells
 
 FindKind = Callable[[str], str | None]  # somebody's word for a kind of instrument to the kind's code
@@ -28,7 +30,9 @@ def parse_kind(text: str, *, find_kind: FindKind) -> Reading[str | None]:
         if code:
             left_out = text.casefold().replace(candidate.casefold(), "").strip(" -–,;:")
             is_shorter = len(candidate) < len(text) and candidate.casefold() in text.casefold()
-            note = f"“{left_out}” in “{text}” was left out" if is_shorter and any(map(str.isdigit, left_out)) else ""
+            note = ""
+            if is_shorter and any(map(str.isdigit, left_out)):
+                note = _("“%(left_out)s” in “%(text)s” was left out", left_out=left_out, text=text)
             return Reading(code, note)
     return Reading(None)
 
@@ -55,13 +59,13 @@ _BEFORE_NUMBER = re.compile(
 )
 
 
-@reads_cells("", no_date="was turned into a date by the spreadsheet program; type the number as text")
+@reads_cells("", no_date=gettext_noop("was turned into a date by the spreadsheet program; type the number as text"))
 def parse_serial(text: str) -> Reading[str]:
     """Read a serial or asset number as text: leading zeros stay, ".0" and "S/N" go, "none" is empty."""
     if re.fullmatch(r"\d(?:[.,]\d+)?E\+\d+", text, re.IGNORECASE):
-        raise UnreadableError("was shortened by the spreadsheet program; type the number as text")
+        raise UnreadableError(_("was shortened by the spreadsheet program; type the number as text"))
     plain = re.sub(r"^(\d+)\.0+$", r"\1", _BEFORE_NUMBER.sub("", text))
-    note = "marked as uncertain" if plain.endswith("?") else ""
+    note = _("marked as uncertain") if plain.endswith("?") else ""
     plain = plain.rstrip("? (") if note else plain
     return Reading("" if is_nothing(plain) or plain in {"x", "X"} else plain, note)
 
@@ -92,8 +96,8 @@ def parse_level(text: str) -> Reading[str]:
     if plain in LEVELS:
         return Reading(LEVELS[plain])
     if plain in _HIGHER:
-        return Reading("intermediate", f"“{text}” is kept as intermediate, the higher of the two levels")
-    raise UnreadableError("is not a level; write student or intermediate")
+        return Reading("intermediate", _("“%(text)s” is kept as intermediate, the higher of the two levels", text=text))
+    raise UnreadableError(_("is not a level; write student or intermediate"))
 
 
 # Common practice, no source. The second part also counts as the first word of more.
@@ -117,14 +121,14 @@ def parse_acquired_by(text: str) -> Reading[str]:
     if known := WAYS_OF_COMING.get(plain) or _FIRST_WORDS.get(plain):
         return Reading(known)
     if way := _FIRST_WORDS.get(plain.split()[0]):
-        return Reading(way, f"“{text}” is kept as {way}")
-    raise UnreadableError("does not say how it was acquired; write bought, gift or transfer")
+        return Reading(way, _("“%(text)s” is kept as %(way)s", text=text, way=way))
+    raise UnreadableError(_("does not say how it was acquired; write bought, gift or transfer"))
 
 
 _COUNT_WORDS: Final = {"three": 3, "four": 4, "five": 5, "six": 6}
 
 
-@reads_cells(None, no_date="is a date, not a number of valves")
+@reads_cells(None, no_date=gettext_noop("is a date, not a number of valves"))
 def parse_valves(text: str) -> Reading[int | None]:
     """Read the number of valves: "3", "4 valve", "3+1", "four"."""
     plain = re.sub(r"[\s-]*(valves?|v|rotors?|rotary|pistons?)\.?$", "", text.casefold()).strip()
@@ -132,7 +136,7 @@ def parse_valves(text: str) -> Reading[int | None]:
         return Reading(_COUNT_WORDS[plain])
     found = re.fullmatch(r"([1-6])(?:\.0+)?(?:\s*\+\s*([1-3]))?", plain)
     if not found:
-        raise UnreadableError("is not a number of valves")
+        raise UnreadableError(_("is not a number of valves"))
     return Reading(int(found[1]) + int(found[2] or 0))
 
 
@@ -146,11 +150,11 @@ def parse_size(text: str) -> Reading[str]:
     """Read a size, and undo the spreadsheet program that took 3/4 for the fourth of March."""
     if found := re.fullmatch(r"\d{4}-(\d{2})-(\d{2})", text):
         size = f"{int(found[1])}/{int(found[2])}"
-        return Reading(size, f"the spreadsheet program had made a date of {size}")
+        return Reading(size, _("the spreadsheet program had made a date of %(size)s", size=size))
     found = _TURNED_FRACTION.fullmatch(text)
     if found and found[2].lower() in _MONTH_NUMBERS:
         size = f"{_MONTH_NUMBERS[found[2].lower()]}/{int(found[1])}"
-        return Reading(size, f"“{text}” is what a spreadsheet program makes of {size}")
+        return Reading(size, _("“%(text)s” is what a spreadsheet program makes of %(size)s", text=text, size=size))
     for sign, written in _FRACTIONS.items():
         text = re.sub(rf"(?<=\d){sign}", f" {written}", text).replace(sign, written)
     if text.casefold() in {"full", "full size"}:
@@ -173,7 +177,7 @@ def _one_key(text: str) -> str:
         return "BBb" if plain == "BB" else "Bb"
     found = _KEY.fullmatch(plain)
     if not found:
-        raise UnreadableError("is not a key; write it like Bb or F/Bb")
+        raise UnreadableError(_("is not a key; write it like Bb or F/Bb"))
     sign = {"": "", "b": "b", "♭": "b", "flat": "b", "#": "#", "♯": "#", "sharp": "#"}[(found[2] or "").casefold()]
     return f"{found[1].upper()}{sign}"
 
