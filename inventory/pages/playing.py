@@ -98,11 +98,16 @@ def play_test_result(test: PlayTest) -> dict[str, Any]:
         "instrument": instrument,
         "title": TITLES[PlayTest.Result(test.result)],
         "over": tester_words(test),
-        "lines": measured_lines(test, report=report, surprises=heard.surprises),
+        "lines": measured_lines(test, report=report, surprises=heard.surprises) if has_cents(test) else [],
         "room_cents": room_cents(test),
         "room_words": room_words(test),
         "throughout": throughout_words(heard, kind=standing.kind),
-        "surprises": [*silent_surprises(test, report=report), *(surprise_words(one) for one in heard.surprises)],
+        "surprises": [
+            *(silent_surprises(test, report=report) if standing.findings else ()),
+            *(surprise_words(one) for one in heard.surprises),
+        ],
+        "kept_in": [one.kept_in for one in standing.judgement.effects if one.kept_in],
+        "is_by_note": bool(report.notes),
         "suspects": spots_of(test, instrument),
         "failed": [shown_note(name) for name in test.failed_notes],
         "weak": [shown_note(name) for name in test.weak_notes],
@@ -113,6 +118,10 @@ def play_test_result(test: PlayTest) -> dict[str, Any]:
         "drift": drift(tests=trend),
         "unconfirmed": unconfirmed_chart(standing.chart),
     }
+
+
+def has_cents(test: PlayTest) -> bool:
+    return any(row.get("cents") is not None for row in test.measures)
 
 
 def tester_words(test: PlayTest) -> str:

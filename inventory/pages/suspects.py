@@ -164,8 +164,9 @@ def _all_of(spots: Sequence[Mapping[str, Any]]) -> str:
 
 def without_place(test: str, *, wheres: Sequence[str]) -> str:
     """Return a test without the name of the spot, which is already its heading."""
-    head, _, rest = test.partition(": ")
-    return rest if rest and len(wheres) == 1 and head.lower() == wheres[0].lower() else test
+    if len(wheres) == 1 and test.lower().startswith(f"{wheres[0]}: ".lower()):
+        return test[len(wheres[0]) + 2 :]
+    return test
 
 
 def fault_words(suspect: Suspect) -> str:

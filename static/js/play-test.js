@@ -159,7 +159,10 @@ const start = () => {
   };
 
   const stayAwake = async () => {
-    try { lock = await navigator.wakeLock?.request("screen"); } catch { lock = null; } // a low battery refuses it
+    try {
+      lock = await navigator.wakeLock?.request("screen");
+      if (!stream) lock?.release(); // stopped while it was asked for
+    } catch { lock = null; } // a low battery refuses it
   };
 
   const stop = (words = "") => {

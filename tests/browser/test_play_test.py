@@ -71,7 +71,7 @@ def test_the_microphone_hears_three_notes_and_moves_on(  # noqa: PLR0917  # fixt
         page.locator("[data-ears-count]", has_text=f"4 of {len(notes)}").wait_for()
         page.get_by_role("button", name="Did not speak").tap()
         page.get_by_role("button", name="Stop listening").tap()
-        page.locator("label", has_text="Stays in. Mark the notes.").tap()
+        page.locator("label", has_text="Stays in. Mark what failed.").tap()
         page.get_by_role("button", name="Save play test").tap()
         page.wait_for_url("**/play-tests/*/")
     finally:
@@ -79,11 +79,11 @@ def test_the_microphone_hears_three_notes_and_moves_on(  # noqa: PLR0917  # fixt
     test = PlayTest.objects.get(instrument=instrument)
     heard = {row["written"]: row for row in test.measures}
     for note, cents in zip(notes, offsets, strict=False):
-        assert abs(heard[note.written]["cents"] - cents) <= CLOSE_CENTS, (note.written, heard[note.written])
-        assert heard[note.written]["spoke"] is True
-    assert test.failed_notes == [notes[3].written]
-    assert heard[notes[3].written]["spoke"] is False
-    assert test.tried_notes == [note.written for note in notes[:4]]  # what nobody played counts as not played
+        assert abs(heard[note["written"]]["cents"] - cents) <= CLOSE_CENTS, (note["written"], heard[note["written"]])
+        assert heard[note["written"]]["spoke"] is True
+    assert test.failed_notes == [notes[3]["written"]]
+    assert heard[notes[3]["written"]]["spoke"] is False
+    assert test.tried_notes == [note["written"] for note in notes[:4]]  # what nobody played counts as not played
     assert watch.errors == []
 
 
@@ -95,7 +95,7 @@ def test_the_play_test_works_by_hand_without_script(open_page, tech, school):
     assert page.get_by_role("button", name="Start listening").is_hidden()
     page.locator('[data-note="C4"] label', has_text="fails").tap()
     page.locator('[data-note="G4"] .note-cents input').fill("-12.5")
-    page.locator("label", has_text="Stays in. Mark the notes.").tap()
+    page.locator("label", has_text="Stays in. Mark what failed.").tap()
     page.get_by_role("button", name="Save play test").tap()
     page.wait_for_url("**/play-tests/*/")
     test = PlayTest.objects.get(instrument=instrument)
@@ -178,3 +178,57 @@ def test_a_test_in_which_nothing_was_played_is_refused(open_page, tech, school):
     page.get_by_role("button", name="Save play test").tap()
     page.get_by_text("No note is marked as played").wait_for()
     assert not PlayTest.objects.filter(instrument=instrument).exists()
+
+
+WAKE_LOCK = """window.asked = []; window.released = 0;
+    Object.defineProperty(navigator, 'wakeLock', { value: { request: async (what) => {
+      window.asked.push(what); return { release: async () => { window.released += 1; } }; } } });
+    window.seen = 'visible';
+    Object.defineProperty(document, 'visibilityState', { get: () => window.seen });
+    window.turn = (to) => { window.seen = to; document.dispatchEvent(new Event('visibilitychange')); };"""
+
+
+@pytest.mark.django_db(transaction=True)
+def test_the_screen_stays_awake_while_it_listens_and_no_longer(open_page, tech, school):
+    page = play_page(open_page, tech, make_ready_instrument(school=school), script=LISTEN + WAKE_LOCK)
+    assert page.evaluate("window.asked") == []
+    page.get_by_role("button", name="Start listening").tap()
+    page.locator("[data-ears-count]", has_text="1 of").wait_for()
+    assert page.evaluate("window.asked") == ["screen"]
+    page.evaluate("window.turn('hidden')")  # the browser takes the lock away by itself
+    assert page.evaluate("window.asked.length") == 1
+    page.evaluate("window.turn('visible')")
+    assert page.evaluate("window.asked.length") == 2
+    page.get_by_role("button", name="Stop listening").tap()
+    assert page.evaluate("window.released") == 1
+    page.evaluate("window.turn('visible')")
+    assert page.evaluate("window.asked.length") == 2  # nobody listens: the screen may sleep
+    page.get_by_role("button", name="Listen again").tap()
+    page.locator("[data-ears-count]", has_text="1 of").wait_for()
+    assert page.evaluate("window.asked.length") == 3
+    page.evaluate("window.dispatchEvent(new Event('pagehide'))")
+    assert page.evaluate("window.released") == 2
+
+
+@pytest.mark.django_db(transaction=True)
+def test_where_the_screen_cannot_be_kept_awake_it_listens_all_the_same(open_page, tech, school):
+    refused = (
+        "Object.defineProperty(navigator, 'wakeLock', { value: { request: async () => { throw new Error(); } } });"
+    )
+    page = play_page(open_page, tech, make_ready_instrument(school=school), script=LISTEN + refused)
+    page.get_by_role("button", name="Start listening").tap()
+    page.locator("[data-ears-count]", has_text="1 of").wait_for()
+    page.get_by_role("button", name="Did not speak").tap()
+    assert page.locator(".note-states input[value=failed]:checked").count() == 1
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_set_of_drums_is_marked_drum_by_drum(open_page, tech, school):
+    page = play_page(open_page, tech, make_ready_instrument(school=school, kind_code="timpani_set"))
+    page.get_by_role("button", name="I played only some of them").tap()
+    page.locator('[data-note="29 inch drum"] label', has_text="fails").tap()
+    page.locator("label", has_text="Stays in. Mark what failed.").tap()
+    page.get_by_role("button", name="Save play test").tap()
+    page.wait_for_url("**/play-tests/*/")
+    test = PlayTest.objects.get()
+    assert (test.failed_notes, test.tried_notes) == (["29 inch drum"], ["29 inch drum"])

@@ -161,4 +161,5 @@ def test_notes_that_the_chart_has_not_any_more_name_nobody(school, tech):
 
 def test_a_test_is_told_without_the_name_above_it():
     assert without_place("Tone holes, F pad: look: twice.", wheres=["tone holes, F pad"]) == "look: twice."
+    assert without_place("Upper stack: B, A, B pad: look.", wheres=["upper stack: B, A, B pad"]) == "look."
     assert without_place("A: b. C: d.", wheres=["a", "c"]) == "A: b. C: d."
