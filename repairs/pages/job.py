@@ -18,10 +18,9 @@ from django.utils.translation import gettext_lazy as _
 from core.money import dollars
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Cleaner, Hazard, Kind, PartNeed
-from inventory.rules.facts import Owed
 from inventory.rules.standing import Standing
 from repairs.models import OUTCOME_LABELS, Attempt, Job, StepClock
-from repairs.rules.facts import TRIES_A_WAY, Outcome, cleaning_of
+from repairs.rules.facts import TRIES_A_WAY, Outcome, cleaners_for
 from repairs.rules.plan import (
     SHOP_TRIP,
     DoneStep,
@@ -32,6 +31,7 @@ from repairs.rules.plan import (
     Soaked,
     alike,
     by_reason,
+    is_left_to_a_shop,
     may_do,
     soaked_in,
 )
@@ -140,6 +140,7 @@ def job_page(state: JobState, *, user: Any, now: datetime, step_key: str = "") -
         "cost_left": round(plan.taken.cost.mean),
         "is_only_proof_left": not state.left_to_do,
         "has_been_away": step is not None and step.method == SHOP_TRIP and has_come_back(state.job),
+        "is_for_shop": is_left_to_a_shop(plan),
         "waiting_words": _waiting_words(state),
     }
 
@@ -192,7 +193,7 @@ def step_card(state: JobState, step: PlannedStep, *, user: Any) -> StepCard:
         stuck_words=ladder.entry.stuck_words if ladder else gettext("Done, but not right yet"),
         never=ladder.entry.never if ladder else (),
         keep_dry=", ".join(kind.part(code).name for code in step.keep_dry),
-        cleaners=cleaners_for(step.key, kind=kind),
+        cleaners=cleaners_for(step.method, kind=kind, catalog=trade),
         soaked=soaked_in(plan, step.key) or tuple(one for one in same if {one.key, step.key} <= resting),
         together=tuple(
             place_words(kind, part=one.part, place=one.place) for one in same if resting.isdisjoint({one.key, step.key})
@@ -204,14 +205,6 @@ def step_card(state: JobState, step: PlannedStep, *, user: Any) -> StepCard:
         is_trip=step.method == SHOP_TRIP,
         rungs=tuple(_rung_lines(state, ladder)) if ladder and state.plan.step(step.key) else (),
     )
-
-
-def cleaners_for(step_key: str, *, kind: Kind) -> tuple[Cleaner, ...]:
-    """Return what a step may be done with that cleans for the next player; () for any other."""
-    trade = catalog()
-    method = trade.methods.get(step_key.partition(":")[0])
-    is_between = method is not None and "clean" in method.tags and cleaning_of(method, kind=kind) is Owed.HYGIENE
-    return tuple(trade.cleaners.values()) if is_between else ()
 
 
 def usual_parts(step_key: str, *, kind: Kind) -> tuple[PartUse, ...]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
-from inventory.catalog.schema import Bath, Kind, Method, Part
+from inventory.catalog.schema import Bath, Catalog, Cleaner, Kind, Method, Part
 from inventory.rules.facts import Owed
 
 BETWEEN_PLAYERS = "between_players"  # tag of what is done to all that touches a mouth before the next player
@@ -44,6 +44,13 @@ def cleaning_of(method: Method, *, kind: Kind) -> Owed | None:
         return None
     is_bathed = any(part.bath is not Bath.NONE for part in kind.parts)
     return Owed.FULL if "wet" in tags or ("dry_clean" in tags and not is_bathed) else None
+
+
+def cleaners_for(code: str, *, kind: Kind, catalog: Catalog) -> tuple[Cleaner, ...]:
+    """Return what a method may be done with that washes what the next player takes into the mouth; () for any other."""
+    method = catalog.methods.get(code)
+    is_wash = method is not None and "clean" in method.tags and cleaning_of(method, kind=kind) is Owed.HYGIENE
+    return tuple(catalog.cleaners.values()) if is_wash else ()
 
 
 def hygiene_left(parts: Iterable[Part], *, methods: Iterable[Method], done: Collection[str]) -> frozenset[str]:

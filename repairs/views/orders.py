@@ -29,7 +29,7 @@ from repairs.forms.shops import (
     SendForm,
 )
 from repairs.models import Shop, ShopOrder, ShopOrderQuerySet
-from repairs.pages.shops import asking, findings_in_words, order_page, slip_of, wanted_work, work_name
+from repairs.pages.shops import asking, findings_in_words, order_page, slip_of, wanted_work
 from repairs.pdf import packing_slip_pdf
 from repairs.selectors.shops import approval_limit, plan_today
 from repairs.services.shops import (
@@ -177,8 +177,7 @@ class BackView(OrderFormView):
 
     def form_kwargs(self, row: ShopOrder) -> dict[str, Any]:
         asked = findings_in_words(row.instrument, ids=row.findings)
-        done = work_name(row.work) if row.work else ""
-        return {"asked": asked, "initial": {"put_right": row.findings, "what_was_done": done}}
+        return {"asked": asked, "initial": {"put_right": row.findings, "what_was_done": gettext("As asked.")}}
 
     def next_url(self, row: ShopOrder, result: ShopOrder) -> str:
         return job_or_order(result)

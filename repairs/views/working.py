@@ -21,8 +21,8 @@ from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
 from repairs.forms.steps import OF_SOAKED, KeyForm, StepForm
 from repairs.models import Job, JobQuerySet
-from repairs.pages.job import attempt_lines, cleaners_for, job_page, usual_parts
-from repairs.rules.facts import Outcome
+from repairs.pages.job import attempt_lines, job_page, usual_parts
+from repairs.rules.facts import Outcome, cleaners_for
 from repairs.rules.plan import PlannedStep, Soaked, alike, soaked_in
 from repairs.rules.words import KNOWN, outcome_words
 from repairs.selectors.planning import job_state, plan_for_job
@@ -177,7 +177,7 @@ class DoStepView(StaffView):
         if catalog().is_way(key) or any(name.startswith(OF_SOAKED) for name in request.POST):
             plan = plan_for_job(job)
             soaked = soaked_in(plan, key) or alike(plan, key)
-        cleaners = cleaners_for(key, kind=job.instrument.kind)
+        cleaners = cleaners_for(key.partition(":")[0], kind=job.instrument.kind, catalog=catalog())
         form = StepForm(
             request.POST, request.FILES, parts=parts, free_parts=free_parts_for(job), soaked=soaked, cleaners=cleaners
         )

@@ -52,7 +52,9 @@ const studentPicker = (select) => {
       item.id = `${list.id}_${index}`;
       item.setAttribute("role", "option");
       item.textContent = option.text;
-      item.addEventListener("pointerdown", (event) => { event.preventDefault(); choose(option); });
+      // The field keeps the focus; chosen only when the finger lifts, or the rest of its tap would hit what lies below.
+      item.addEventListener("mousedown", (event) => event.preventDefault());
+      item.addEventListener("click", () => choose(option));
       return item;
     }));
     field.setAttribute("aria-expanded", shown.length ? "true" : "false");

@@ -39,6 +39,7 @@ def test_a_ready_instrument_is_lent_in_under_forty_five_seconds(school_of_twenty
     hand.tap(page.get_by_role("combobox", name="Student"))
     hand.type("rob")
     hand.tap(page.get_by_role("option", name="Robin Reed"))
+    assert page.locator("details", has_text="Add a student").first.get_attribute("open") is None, "the tap went through"
     hand.tap(page.locator("label", has_text="All here"))
     hand.sign("id_student_signature")
     hand.sign("id_guardian_signature")

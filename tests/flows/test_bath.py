@@ -11,8 +11,7 @@ from inventory.catalog.load import catalog
 from inventory.models import Finding, Instrument
 from repairs.exceptions import StepRefusedError
 from repairs.models import Attempt, StepClock
-from repairs.pages.job import cleaners_for
-from repairs.rules.facts import Outcome
+from repairs.rules.facts import Outcome, cleaners_for
 from repairs.rules.plan import soaked_in
 from repairs.selectors.learning import tries_of
 from repairs.selectors.planning import plan_for_job
@@ -183,7 +182,11 @@ def test_a_wash_in_a_job_keeps_its_product_its_minutes_and_the_person(client, sc
     instrument = job.instrument
     Instrument.objects.filter(pk=instrument.pk).update(is_hygiene_due=True)
     job = fresh(job)
-    key = next(step.key for step in plan_for_job(job).steps if cleaners_for(step.key, kind=instrument.kind))
+    key = next(
+        step.key
+        for step in plan_for_job(job).steps
+        if cleaners_for(step.method, kind=instrument.kind, catalog=catalog())
+    )
     read_cautions(job, actor=tech)
     while key not in {one.step_key for one in job.attempts.all()}:
         sent = answer(job)

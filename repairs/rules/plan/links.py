@@ -19,6 +19,7 @@ from repairs.rules.plan.needs import (
     needs_of,
     putting_back,
 )
+from repairs.rules.plan.values import Plan
 
 PLAY_TEST = "play_test"
 LEAK_TEST = "leak_test"
@@ -86,6 +87,12 @@ def add_trip(case: Case, chosen: Chosen) -> None:
         return
     if any(shop_before(case, chosen, node) for node in nodes_of(case, chosen).values()):
         chosen.add(Needed(method))
+
+
+def is_left_to_a_shop(plan: Plan) -> bool:
+    """Whether, but for the tests, only work of a shop is left, and nobody has said that it was there already."""
+    was_there = any(one.attempt.method == SHOP_TRIP for one in plan.done)
+    return bool(plan.send_out) and not was_there and all(step.method in TESTS for step in plan.steps)
 
 
 def shop_before(case: Case, chosen: Chosen, node: Node) -> dict[str, str]:

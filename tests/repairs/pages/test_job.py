@@ -2,13 +2,18 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+from django.urls import reverse
+from django.utils import timezone
+
 from inventory.catalog.load import catalog
 from repairs.models import StepClock
 from repairs.pages.job import SHOWN_WATCH, attempt_lines, job_page, step_card, usual_parts
 from repairs.rules.facts import Outcome
 from repairs.selectors.planning import job_state
+from repairs.services.shops import bring_back, send_to_shop
 from tests.factories import NOW
-from tests.repairs.makers import LEAKING_CORK, STUCK, do_next, fresh, make_job
+from tests.repairs.makers import LEAKING_CORK, STUCK, do_next, fresh, make_job, work_to_the_proof
+from tests.repairs.money_makers import finding_of, make_order
 
 LATER = NOW + timedelta(hours=5)
 
@@ -144,3 +149,23 @@ def test_the_cost_left_is_what_the_ways_come_to_on_average(school):
     assert cost.mean > 2 * cost.p50
     page = job_page(state, user=state.job.opened_by, now=LATER)
     assert page["cost_left"] == round(cost.mean)
+
+
+def test_work_that_only_a_shop_can_do_goes_there_before_the_play_test(client, school, tech):
+    client.force_login(tech)
+    job = make_job(school=school, actor=tech, kind_code="oboe", findings=[("body", "body_crack", "moderate")])
+    job = work_to_the_proof(job)
+    page = client.get(reverse("repairs:job", args=[job.pk])).text
+    asking = reverse("repairs:ask-shop", args=[job.instrument.asset_number])
+    bar = page[page.index("answer-bar") :]
+    assert f'href="{asking}"' in bar
+    assert "Test it as it is" in bar
+    order = make_order(instrument=job.instrument, findings=[finding_of(job.instrument).pk], at=timezone.now())
+    send_to_shop(order=order, actor=tech, at=timezone.now())
+    page = client.get(reverse("repairs:job", args=[job.pk])).text
+    assert "Fetch it from the shop" in page
+    assert "Send it to the shop" not in page
+    bring_back(order=order, what_was_done="Pinned", put_right=order.findings, actor=tech, at=timezone.now())
+    page = client.get(reverse("repairs:job", args=[job.pk])).text
+    assert "Test it as it is" not in page
+    assert "Every step is done" in page

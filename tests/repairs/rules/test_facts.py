@@ -6,7 +6,7 @@ import pytest
 
 from inventory.catalog.load import catalog
 from inventory.rules.facts import Owed
-from repairs.rules.facts import Outcome, cleaning_of, hygiene_left
+from repairs.rules.facts import Outcome, cleaners_for, cleaning_of, hygiene_left
 
 
 @pytest.mark.parametrize("outcome", list(Outcome))
@@ -52,3 +52,12 @@ def test_which_owed_cleaning_work_on_the_bench_is(method, kind, done):
 def test_what_touches_a_mouth_is_clean_once_all_of_it_was_done(kind, done, left):
     parts = catalog().kinds[kind].parts
     assert hygiene_left(parts, methods=catalog().methods.values(), done=done.split()) == set(left.split())
+
+
+@pytest.mark.parametrize(
+    ("method", "is_asked"),
+    [("mouthpiece_sanitize", True), ("lip_plate_clean", True), ("reeds_out", False), ("", False)],
+)
+def test_only_a_wash_of_what_touches_a_mouth_asks_for_its_product(method, is_asked):
+    trade = catalog()
+    assert bool(cleaners_for(method, kind=trade.kinds["flute"], catalog=trade)) is is_asked

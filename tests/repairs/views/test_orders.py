@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from inventory.models import Instrument
 from repairs.models import ShopOrder
-from repairs.pages.shops import slip_of, work_name
+from repairs.pages.shops import slip_of
 from tests.factories import NOW, TODAY, make_inspection, make_instrument, new_nonce
 from tests.repairs.money_makers import finding_of, make_job, make_order, make_shop, make_stuck_instrument
 
@@ -121,7 +121,7 @@ def test_an_order_is_written_and_sent_in_one_go_and_its_job_fetches_it(desk, sch
     assert f'href="{asking}?back=1"' in desk.get(page).text
     assert desk.get(asking, {"back": "1"}).headers["Location"] == at(order, "order-back")
     form = desk.get(at(order, "order-back")).context["form"]
-    assert form["what_was_done"].value() == work_name("tube_replace")
+    assert form["what_was_done"].value() == "As asked."
     done = {"what_was_done": "Freed", "put_right": order.findings}
     assert desk.post(at(order, "order-back"), done).headers["Location"] == page
     assert Instrument.objects.get(pk=horn.pk).whereabouts == "on_bench"

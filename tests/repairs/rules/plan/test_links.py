@@ -9,7 +9,7 @@ from inventory.catalog.schema import OrderRule, Severity
 from inventory.rules.facts import FindingFact
 from repairs.profiles import bench_profile
 from repairs.rules.facts import AttemptFact, Outcome
-from repairs.rules.plan import SHOP_TRIP, Plan, plan_work
+from repairs.rules.plan import SHOP_TRIP, Plan, is_left_to_a_shop, plan_work
 from repairs.rules.plan.choose import choose_methods
 from repairs.rules.plan.graph import Node
 from repairs.rules.plan.links import nodes_of, rule_applies
@@ -241,3 +241,12 @@ def test_no_trip_is_planned_where_nothing_here_waits_for_the_shop():
     dent = FindingFact(part="valve_casing", place="1", fault="casing_dent", severity=Severity.SEVERE)
     assert plan_at_school("trumpet", dent).step(SHOP_TRIP) is None
     assert plan_at_school("trumpet", dent, rot).step(SHOP_TRIP) is None
+
+
+def test_what_is_left_to_a_shop_is_said_until_somebody_was_there():
+    dent = FindingFact(part="valve_casing", place="1", fault="casing_dent", severity=Severity.SEVERE)
+    cork = FindingFact(part="tuning_slide_water_key", fault="water_key_leak", severity=Severity.MODERATE)
+    assert is_left_to_a_shop(plan_at_school("trumpet", dent))
+    assert not is_left_to_a_shop(plan_at_school("trumpet", dent, cork)), "there is work here yet"
+    assert not is_left_to_a_shop(plan_at_school("trumpet"))
+    assert not is_left_to_a_shop(plan_at_school("trumpet", dent, attempts=(attempt(SHOP_TRIP, Outcome.DONE),)))
