@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from django.utils.translation import gettext
@@ -85,28 +84,19 @@ def _player(student: Borrower, mine: Sequence[tuple[str, str]], *, has_kind: boo
     return {"student": student, "has": has, "has_kind": has_kind}
 
 
-@dataclass(frozen=True, slots=True)
-class Suit:
+def suit(instrument: Instrument, fit: LevelFit | None) -> dict[str, Any]:
     """An instrument that may go out, and what a student's level would miss on it."""
-
-    instrument: Instrument
-    fit: LevelFit | None
-    is_limited: bool
-
-    @property
-    def order(self) -> tuple[int, int, str]:
-        """Limits that do not affect the student first: sound instruments are kept for those who need them."""
-        hurts = self.fit.hurts if self.fit else 0
-        return (2 if hurts else 0 if self.is_limited else 1, hurts, self.instrument.asset_number)
-
-    @property
-    def words(self) -> str:
-        if self.fit is not None and not self.fit.is_enough:
-            return gettext("This student %(misses)s.") % {"misses": self.fit.words}
-        if not self.is_limited:
-            return gettext("No limits.")
-        extra = f" {self.fit.refingered}." if self.fit is not None and self.fit.refingered else ""
-        return gettext("Its limits do not affect this student's notes.") + extra
+    hurts, is_limited = fit.hurts if fit else 0, instrument.readiness == Readiness.WITH_LIMITS
+    if fit is not None and hurts:
+        words = gettext("This student %(misses)s.") % {"misses": fit.words}
+    elif not is_limited:
+        words = gettext("No limits.")
+    else:
+        extra = f" {fit.refingered}." if fit is not None and fit.refingered else ""
+        words = gettext("Its limits do not affect this student's notes.") + extra
+    # Limits that do not affect the student come first: sound instruments are kept for those who need them.
+    order = (2 if hurts else 0 if is_limited else 1, hurts, instrument.asset_number)
+    return {"instrument": instrument, "hurts": hurts, "words": words, "order": order}
 
 
 def suits_page(
@@ -118,18 +108,8 @@ def suits_page(
     """
     counts = Counter(row.kind_code for row in ready)
     names = {code: catalog().kind(code).name for code in counts}
-    suits = sorted(
-        (
-            Suit(
-                instrument=row,
-                fit=fit_at(standings[row.pk].reports, student.level)[0],
-                is_limited=row.readiness == Readiness.WITH_LIMITS,
-            )
-            for row in ready
-            if row.kind_code == kind
-        ),
-        key=lambda suit: suit.order,
-    )
+    fits = ((row, fit_at(standings[row.pk].reports, student.level)[0]) for row in ready if row.kind_code == kind)
+    suits = sorted((suit(row, fit) for row, fit in fits), key=lambda one: one["order"])
     return {
         "level": level_name(student.level),
         "kinds": [
@@ -137,9 +117,7 @@ def suits_page(
         ],  # code, name, how many may go out
         "kind": kind,
         "kind_name": catalog().kind(kind).name if kind else "",
-        "suits": [suit for suit in suits if suit.fit is None or suit.fit.is_enough],
-        "hurting": [
-            suit for suit in suits if suit.fit is not None and not suit.fit.is_enough
-        ],  # on which the student would miss notes
+        "suits": [one for one in suits if not one["hurts"]],
+        "hurting": [one for one in suits if one["hurts"]],  # on which the student would miss notes
         "unconfirmed": next((unconfirmed_chart(one.chart) for one in standings.values()), ""),
     }

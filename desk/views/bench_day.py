@@ -5,15 +5,12 @@ from __future__ import annotations
 from datetime import datetime, time, timedelta
 from typing import Any
 
-from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext
 
-from core.pdf import PdfError
-from core.responses import file_response
-from core.views import StaffRequest, StaffView
+from core.views import StaffRequest, StaffView, pdf_response
 from desk.forms import BenchDayForm
 from desk.pages.bench_day import bench_day
 from desk.pdf import bench_day_pdf
@@ -56,11 +53,11 @@ class BenchDayPdfView(StaffView):
     def get(self, request: StaffRequest) -> HttpResponse:
         now = timezone.now()
         form = bound_form(request, now=now)
-        try:
-            pdf = bench_day_pdf(day_of(request, form, now=now))
-        except PdfError:
-            messages.error(
-                request, gettext("The PDF could not be made. Plan fewer hours, or use the list on this page.")
-            )
-            return redirect("desk:bench-day")
-        return file_response(pdf, name="bench-day.pdf")
+        failed = gettext("The PDF could not be made. Plan fewer hours, or use the list on this page.")
+        return pdf_response(
+            request,
+            lambda: bench_day_pdf(day_of(request, form, now=now)),
+            name="bench-day.pdf",
+            failed=failed,
+            back=redirect("desk:bench-day"),
+        )

@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 
 from desk.pages import fitting
-from desk.pages.fitting import Suit, fit_at
+from desk.pages.fitting import fit_at, suit
 from desk.selectors.fitting import kind_for, loans_by_student, play_test_limits, ready_instruments, students_by_level
 from inventory.models import Instrument
 from inventory.selectors.standing import standing_of, standings_of
@@ -105,8 +105,8 @@ def test_an_instrument_whose_limits_do_not_affect_the_student_comes_before_a_sou
     limited = limited_flute(school)
     beginner = make_student(school=school, level="first_year")
     page = suits_page(beginner, kind="flute")
-    assert [suit.instrument for suit in page["suits"]] == [limited, sound]
-    assert page["suits"][0].words == "Its limits do not affect this student's notes."
+    assert [one["instrument"] for one in page["suits"]] == [limited, sound]
+    assert page["suits"][0]["words"] == "Its limits do not affect this student's notes."
     assert page["hurting"] == []
 
 
@@ -115,7 +115,7 @@ def test_an_instrument_on_which_the_student_would_miss_notes_is_listed_apart(sch
     player = make_student(school=school, level="concert")
     page = suits_page(player, kind="flute")
     assert page["suits"] == []
-    assert [(suit.instrument, suit.words) for suit in page["hurting"]] == [(limited, "This student loses C4.")]
+    assert [(one["instrument"], one["words"]) for one in page["hurting"]] == [(limited, "This student loses C4.")]
 
 
 def test_instruments_of_other_schools_and_those_that_stay_in_are_not_offered(school):
@@ -127,7 +127,7 @@ def test_instruments_of_other_schools_and_those_that_stay_in_are_not_offered(sch
 
 def test_a_kind_without_notes_suits_by_what_it_does(school):
     drum = make_ready_instrument(school=school, kind_code="snare_kit")
-    assert Suit(instrument=drum, fit=None, is_limited=False).words == "No limits."
+    assert suit(drum, None)["words"] == "No limits."
 
 
 @pytest.mark.parametrize("count", [1, 12])
