@@ -341,6 +341,18 @@ def add_putting_back(case: Case, chosen: Chosen) -> None:
     """Add what puts back together whatever is taken apart in this plan, or has been lying apart since before."""
     chosen.add(*putting_back(case, [needed.method for needed in chosen.methods.values()]))
     chosen.add(*direct_needs(case, codes=sorted(case.owed), part="", place=""))
+    _leave_to_putting_back(case, chosen)
+
+
+def _leave_to_putting_back(case: Case, chosen: Chosen) -> None:
+    """Drop single steps that putting back does anyway: strings that came off for a bath go on new, and not twice."""
+    owed = case.owed.union(*(needed.method.put_back for needed in chosen.methods.values()))
+    for back in [needed for key, needed in chosen.methods.items() if key in owed]:
+        for key in [key for key in chosen.methods if key != back.key]:
+            findings = chosen.findings.get(key, [])
+            if findings and all(case.puts_right(back.method, finding) for finding in findings):
+                del chosen.methods[key]
+                chosen.findings.setdefault(back.key, []).extend(chosen.findings.pop(key))
 
 
 def _is_overhauled(case: Case, finding: FindingFact) -> bool:

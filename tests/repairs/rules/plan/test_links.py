@@ -165,6 +165,35 @@ def test_post_and_bridge_come_before_new_strings_and_one_trip_takes_both():
     assert not [line for line in strings.watch if line.startswith("First the shop")]  # said once
 
 
+@pytest.mark.parametrize("findings", [FALLEN, FALLEN[:2]], ids=["with a broken string", "strings sound"])
+def test_slack_strings_go_up_once_after_shop_and_new_strings(findings):
+    """Common practice, no source: slacken, shop, strings, set-up, play."""
+    order = [step.method for step in plan_at_school("cello", *findings).steps]
+    usual = ["slacken_strings", SHOP_TRIP, "string_one", "strings_up", "play_test"]
+    assert order == [one for one in usual if one != "string_one" or len(findings) > 2]
+
+
+def test_strings_that_stay_up_are_not_brought_up():
+    assert [step.method for step in plan_at_school("cello", FALLEN[2]).steps] == ["string_one", "play_test"]
+
+
+def test_a_rotor_string_that_comes_off_for_the_bath_goes_on_new_once():
+    """Common practice, no source."""
+    worn = FindingFact(part="linkage", place="1", fault="rotor_string", severity=Severity.SEVERE)
+    lime = FindingFact(part="leadpipe", fault="lime_scale", severity=Severity.MODERATE)
+    plan = plan_at_school("horn_double", worn, lime)
+    methods = [step.method for step in plan.steps]
+    assert "rotor_string" not in methods
+    assert methods.index("remove_bumpers") < methods.index("soap_bath_brass") < methods.index("fit_bumpers")
+    back = plan.step("fit_bumpers")
+    assert back
+    assert worn in back.findings
+    assert "rotor_string" in [step.method for step in plan_at_school("horn_double", worn).steps]
+    done = tuple(attempt(key, Outcome.DONE) for key in ("remove_bumpers", "soap_bath_brass"))
+    later = plan_at_school("horn_double", worn, lime, attempts=done)  # the strings lie on the bench
+    assert "rotor_string" not in [step.method for step in later.steps]
+
+
 def test_a_joint_is_made_ready_right_before_the_flame_and_after_the_bath():
     """Common practice, no source: a joint that is cleaned first is dirty again after the bath."""
     piston = FindingFact(part="piston", place="2", fault="valve_stuck", severity=Severity.MODERATE)
