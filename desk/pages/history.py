@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from datetime import datetime
+from decimal import Decimal
 from types import MappingProxyType
 from typing import Any
 
@@ -156,6 +157,9 @@ def detail(event: Event) -> str:
     after: Mapping[str, Any] = event.after
     if event.act == "play_tested" and after.get("failed_notes"):
         return gettext("Lost: %(notes)s") % {"notes": note_words(after["failed_notes"])}
+    if event.act == "job_closed" and after.get("minutes"):
+        words = gettext("%(minutes)s min, %(amount)s")
+        return words % {"minutes": after["minutes"], "amount": dollars(Decimal(after["amount"]))}
     if event.act == "step_done":
         return str(after.get("say") or f"{after.get('method', '')}: {after.get('outcome', '')}".replace("_", " "))
     return ""

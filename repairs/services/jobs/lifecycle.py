@@ -20,6 +20,7 @@ from inventory.services.state import lock_instrument, move_instrument
 from repairs.exceptions import AtShopError, JobClosedError, JobOpenError, NotProvedError
 from repairs.models import Bench, Job, StepClock
 from repairs.selectors.planning import PROVING, plan_for_job
+from repairs.selectors.worth import spent_on
 
 
 def lock_open_job(job: Job) -> Job:
@@ -115,6 +116,12 @@ def _close(job: Job, *, actor: User, at: datetime, play_test: PlayTest | None = 
         raise JobClosedError(gettext("Somebody else has closed this job."))
     StepClock.objects.filter(job=job).delete()
     _carry(job, Whereabouts.ON_BENCH, Whereabouts.IN_STORE, actor=actor, at=at)
-    after = {"play_test": play_test.pk if play_test else None}
+    closed_job = Job.objects.get(pk=job.pk)
+    spent = spent_on(closed_job)
+    after = {
+        "play_test": play_test.pk if play_test else None,
+        "minutes": round(spent.minutes),
+        "amount": str(spent.amount),
+    }
     log_event(instrument=job.instrument, act="job_closed", subject=job, after=after)
-    return Job.objects.get(pk=job.pk)
+    return closed_job

@@ -6,9 +6,12 @@ from datetime import timedelta
 from decimal import Decimal
 
 import pytest
+from django.urls import reverse
 from django.utils import timezone
 
+from core.money import dollars
 from inventory.models import Instrument
+from repairs.selectors.worth import spent_on
 from repairs.services.jobs import give_up_job
 from repairs.services.shops import bring_back, note_invoice, send_to_shop
 from tests.factories import NOW
@@ -135,6 +138,9 @@ def test_a_closed_job_shows_its_minutes_and_which_of_them_are_estimated(client, 
     assert f"{11 + planned:.0f} min" in page
     assert "cost in all" in page
     assert "still to come" not in page
+    amount = spent_on(fresh(job)).amount
+    history = client.get(reverse("desk:instrument", args=[job.instrument.asset_number])).text
+    assert f"{11 + planned:.0f} min, {dollars(amount)}" in history
 
 
 def test_a_closed_job_says_that_a_shops_bill_is_still_to_come(client, proved, tech):
