@@ -73,8 +73,9 @@ class Cells:
             field = self.column.accessor.get_field(sample) if hasattr(sample, "_meta") else None
         except FieldDoesNotExist:
             field = None
-        if getattr(field, "choices", None) and not way:
-            return lambda record: getattr(record, f"get_{last}_display")()
+        if field is not None and getattr(field, "choices", None) and not way:
+            labels = {value: str(label) for value, label in field.flatchoices}
+            return lambda record: labels.get(value := getattr(record, last), value)
         return self._resolved
 
     def _resolved(self, record: Any) -> Any:

@@ -6,7 +6,6 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 
 from django import template
-from django.utils.formats import date_format
 from django.utils.translation import gettext
 
 from core.templatetags.look import counted
@@ -42,8 +41,9 @@ def tool_names(codes: Sequence[str]) -> str:
 def care_words(due: CareDue) -> str:
     """Return "with a student · last Mar 3, 2026, 12 days over". A page has hundreds; tags for the words would be slow."""
     is_there = due.instrument.whereabouts == Whereabouts.IN_STORE
-    where = "" if is_there else f"{due.instrument.get_whereabouts_display().lower()} · "
-    last = gettext("last %(last_on)s") % {"last_on": date_format(due.last_on, "M j, Y")} if due.last_on else ""
+    where = "" if is_there else f"{Whereabouts(due.instrument.whereabouts).label.lower()} · "
+    day = due.last_on
+    last = gettext("last %(last_on)s") % {"last_on": f"{day:%b} {day.day}, {day.year}"} if day else ""
     over = gettext("%(days_over)s over") % {"days_over": counted(due.days_over, gettext("day"))}
     return f"{where}{last or gettext('never recorded')}, {over if due.days_over else gettext('due today')}"
 
