@@ -17,8 +17,8 @@ EARLY = 1e-4  # a step that ends a minute sooner: of two lines as good, what mor
 PLACINGS = 100_000  # of steps on the bench while a line is mended: a limit that does not depend on the machine
 FEW, FEW_PLACINGS = 24, 300_000  # steps that are a small day, and its own limit
 BUILDING = 25  # placings that a piece of a first line takes
-PATIENCE = 60  # rounds without anything better
-STARTS = 8  # lines that are mended, the later ones begun at random
+PATIENCE = 20  # rounds without anything better
+STARTS = 24  # lines that are mended, the later ones begun at random
 FURTHER, NEAR, BACK = 0.2, 0.03, 0.1  # how much worse is still mended, and walked on from; how often it goes back
 
 
@@ -145,7 +145,7 @@ class _Search:
         here, now, many, found_at, rounds = best, least, len(self.bench.wanted), 0, 0
         while self.left > 0 and many > 1 and rounds - found_at < PATIENCE:
             rounds += 1
-            out = generator.sample(range(many), k=min(generator.choice((1, 2, 2, 3, 3)), many))
+            out = generator.sample(range(many), k=min(generator.choice((1, 2, 3, 4, 5)), many))
             tried = self._put_back([one for one in here if self.bench.pieces[one].job not in out], out)
             if tried is None:
                 break
