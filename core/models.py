@@ -64,9 +64,6 @@ class AppendOnlyError(RuntimeError):
 class EventQuerySet(models.QuerySet["Event"]):
     """Reads of the log; rows cannot be changed."""
 
-    def about(self, subject: models.Model) -> Self:
-        return self.filter(subject_type=subject._meta.label_lower, subject_id=str(subject.pk))
-
     def newest_first(self) -> Self:
         return self.order_by("-number")
 

@@ -39,10 +39,10 @@ def stuck(school):
 
 def test_a_stuck_part_is_priced_over_all_its_ways(client, school, director):
     """A swelled joint that the shop has to ease more often than not costs no $0.50."""
-    horn = make_instrument(school=school, kind_code="flute")
-    make_inspection(instrument=horn, findings=[("foot_tenon", "tenon_tight", "moderate")])
+    instrument = make_instrument(school=school, kind_code="flute")
+    make_inspection(instrument=instrument, findings=[("foot_tenon", "tenon_tight", "moderate")])
     client.force_login(director)
-    page = " ".join(client.get(address(horn)).text.split())
+    page = " ".join(client.get(address(instrument)).text.split())
     minutes, dollars = re.search(r"on average (\d+) min and \$(\d+)\.\d\d to fix", page).groups()
     assert (int(minutes), int(dollars) > 20) == (1, True)
 

@@ -66,11 +66,11 @@ def test_a_spring_or_a_tone_hole_stands_with_the_pad_of_its_place():
 
 
 def parting(school, tech, kind_code: str, *notes: str, tried=(), weak=()) -> str:
-    horn = make_ready_instrument(school=school, kind_code=kind_code)
+    instrument = make_ready_instrument(school=school, kind_code=kind_code)
     test = record_play_test(
-        instrument=horn, result="fail", failed_notes=notes, weak_notes=weak, tried_notes=tried, actor=tech, at=NOW
+        instrument=instrument, result="fail", failed_notes=notes, weak_notes=weak, tried_notes=tried, actor=tech, at=NOW
     )
-    return spots_of(test, horn)["parting"]
+    return spots_of(test, instrument)["parting"]
 
 
 @pytest.mark.parametrize(
@@ -114,9 +114,9 @@ def test_what_explains_equally_well_is_parted_by_one_test_or_said_not_to_be(  # 
 @pytest.mark.parametrize("kind_code", ["flute", "clarinet_bb", "sax_alto", "trumpet", "trombone", "horn_double"])
 def test_suspects_that_tie_are_never_left_without_a_word(school, tech, kind_code):
     kind = catalog().kinds[kind_code]
-    horn = make_ready_instrument(school=school, kind_code=kind_code)
+    instrument = make_ready_instrument(school=school, kind_code=kind_code)
     for note in level_notes(kind=kind, chart=chart_of(kind, {}), level="first_year")[::4]:
-        found = spots_of(failed(horn, tech, note), horn)
+        found = spots_of(failed(instrument, tech, note), instrument)
         ranks = [spot["rank"] for spot in found["spots"]]
         assert bool(found["parting"]) is (len(set(ranks)) < len(ranks)), note
 

@@ -111,11 +111,11 @@ def test_what_is_back_with_an_open_job_leads_to_it(desk, school):
 
 
 def test_an_order_is_written_and_sent_in_one_go_and_its_job_fetches_it(desk, school):
-    horn = make_stuck_instrument(school=school)
-    job = make_job(instrument=horn)
+    instrument = make_stuck_instrument(school=school)
+    job = make_job(instrument=instrument)
     page = reverse("repairs:job", args=[job.pk])
-    asking = reverse("repairs:ask-shop", args=[horn.asset_number])
-    assert ask(desk, horn, work="tube_replace", then="send").headers["Location"] == page
+    asking = reverse("repairs:ask-shop", args=[instrument.asset_number])
+    assert ask(desk, instrument, work="tube_replace", then="send").headers["Location"] == page
     order = ShopOrder.objects.get()
     assert order.is_away
     assert f'href="{asking}?back=1"' in desk.get(page).text
@@ -124,12 +124,12 @@ def test_an_order_is_written_and_sent_in_one_go_and_its_job_fetches_it(desk, sch
     assert form["what_was_done"].value() == "As asked."
     done = {"what_was_done": "Freed", "put_right": order.findings}
     assert desk.post(at(order, "order-back"), done).headers["Location"] == page
-    assert Instrument.objects.get(pk=horn.pk).whereabouts == "on_bench"
+    assert Instrument.objects.get(pk=instrument.pk).whereabouts == "on_bench"
 
 
 def test_an_order_above_the_limit_is_written_but_not_sent_in_one_go(desk, school):
-    horn = make_stuck_instrument(school=school)
-    answer = ask(desk, horn, expected_high_amount="900", then="send")
+    instrument = make_stuck_instrument(school=school)
+    answer = ask(desk, instrument, expected_high_amount="900", then="send")
     order = ShopOrder.objects.get()
     assert (order.sent_at, answer.headers["Location"]) == (None, at(order))
     assert "must approve it first" in desk.get(at(order)).text

@@ -99,7 +99,7 @@ def test_the_page_costs_few_queries(client, tech, instrument, django_assert_max_
 
 
 def test_who_approves_elsewhere_and_works_here_is_not_asked_here(client, instrument):
-    """A director of another school who is tech at this one sees the horn, and decides nothing about its money."""
+    """A director of another school who is tech at this one sees the instrument, and decides nothing about its money."""
     both = make_user(Role.DIRECTOR, school=make_school())
     StaffRole.objects.create(user=both, role=Role.TECH, school=instrument.school)
     client.force_login(both)
