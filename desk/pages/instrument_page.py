@@ -58,6 +58,8 @@ def reason_lines(record: InstrumentRecord, *, may: Callable[[str], bool]) -> lis
         if lines and lines[-1]["url"] == url:
             lines[-1]["url"] = lines[-1]["action"] = ""  # one link for neighbors that the same act clears
         lines.append({"text": reason["text"], "url": url, "action": action})
+    if record.standing.judgement.silenced_by and may("inventory.play_test_instrument"):
+        lines.append({"text": gettext("No play test before it can sound."), "url": "", "action": ""})
     if staying and limits:
         text = ngettext("And %(count)d limit, below.", "And %(count)d limits, below.", len(limits))
         lines.append({"text": text % {"count": len(limits)}, "url": "#findings", "action": gettext("Read on")})
@@ -143,7 +145,7 @@ def instrument_page(record: InstrumentRecord, *, may: Callable[[str], bool]) -> 
     """Return what the page shows. ``may`` answers whether the reader has a permission at the instrument's school."""
     instrument, standing = record.instrument, record.standing
     lines = finding_lines(record)
-    plays = standing.judgement.verdict is not Verdict.DOES_NOT_PLAY
+    plays = Verdict.DOES_NOT_PLAY not in {standing.judgement.verdict, instrument.verdict}
     fits = level_fits(reports=standing.reports) if plays else ()
     return {
         "record": record,

@@ -13,7 +13,7 @@ from desk.selectors.instrument_record import instrument_record
 from inventory.access import has_perm_at_school
 from inventory.models import Instrument
 from inventory.rules.verdict import EffectGroup
-from inventory.services.care import report_problem, require_hygiene
+from inventory.services.care import record_play_test, report_problem, require_hygiene
 from inventory.services.inspecting import count_accessories
 from repairs.services.jobs import open_job
 from tests.factories import (
@@ -66,6 +66,13 @@ def test_findings_stand_in_their_groups_with_number_and_sentence(stuck, director
     assert seized["part"] == "third_valve_slide"
     assert seized["sentence"]
     assert seized["number"] == [part.code for part in stuck.parts].index("third_valve_slide") + 1
+
+
+def test_who_it_suits_is_not_told_of_what_failed_its_play_test(school, director, tech):
+    timpani = make_ready_instrument(school=school, kind_code="timpani_set")
+    assert page_of(timpani, director)["fits"]
+    record_play_test(instrument=timpani, result="fail", failed_notes=["29 inch drum"], actor=tech, at=NOW)
+    assert not page_of(timpani, director)["fits"]
 
 
 @pytest.mark.parametrize(("findings", "is_told"), [([], True), ([("leadpipe", "foreign_object", "severe")], False)])

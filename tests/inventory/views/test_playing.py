@@ -205,7 +205,7 @@ def test_what_cannot_sound_is_not_tested_and_the_page_says_why(  # noqa: PLR0917
     listed = client.get(reverse("desk:instrument", args=[instrument.asset_number])).text
     walked = client.get(reverse("inventory:walk", args=[walk.pk])).text
     assert (address(instrument) in listed) is (address(instrument) in walked) is is_offered
-    assert ("No play test before it can sound." in walked) is not is_offered
+    assert [("No play test before it can sound." in shown) for shown in (listed, walked)] == [not is_offered] * 2
 
 
 def test_notes_that_spoke_are_held_against_a_finding_though_nobody_measured(client, school, tech):
@@ -229,6 +229,6 @@ def test_a_cracked_oboe_that_passes_says_that_it_must_not_go_out(client, school,
     make_inspection(instrument=oboe, findings=[("body", "body_crack", "severe")], actor=tech)
     page = client.post(address(oboe), {"result": "pass", "level": "first_year"}, follow=True).text
     assert "It plays, but must not go out before this is repaired" in page
-    assert "A crack in wood runs on" in page
+    assert "A crack runs on" in page
     oboe.refresh_from_db()
     assert (oboe.verdict, oboe.readiness) == ("plays_with_limits", "stays_in")
