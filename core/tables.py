@@ -46,7 +46,9 @@ class PagedRows(TableQuerysetData):  # type: ignore[misc]
             keys = list(keys.reverse()[count - min(stop, count) : count - start])[::-1]
         else:
             keys = list(keys[start:stop])
-        rows = {row.pk: row for row in self.data.order_by().filter(pk__in=keys)}
+        found = self.data.order_by()
+        found.query.clear_where()  # the keys have passed it; the database might begin at it, and read a whole school
+        rows = {row.pk: row for row in found.filter(pk__in=keys)}
         return [rows[pk] for pk in keys if pk in rows]
 
     def set_count(self, count: int) -> None:

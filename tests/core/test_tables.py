@@ -68,6 +68,19 @@ def test_a_page_takes_its_keys_and_its_rows_whatever_their_number():
         assert len(caught) == 3  # counted, keys, rows
 
 
+def test_the_rows_of_a_page_are_read_by_their_keys_alone():
+    wanted, _ = make_user(name="Wanted"), make_user(name="Other")
+    table = NameTable(User.objects.filter(name="Wanted"))
+    with CaptureQueriesContext(connection) as caught:
+        table.paginate(page=1, per_page=3)
+        assert [row.record for row in table.paginated_rows] == [wanted]
+    counted, keys, rows = (one["sql"].partition("WHERE")[2] for one in caught)
+    assert "Wanted" in counted
+    assert "Wanted" in keys
+    assert "Wanted" not in rows
+    assert list(table.data.data) == [wanted], "the table's own rows stay filtered"
+
+
 def test_a_cell_says_what_the_library_would_say():
     user = make_user(name="<b>Ann</b>")
     (row,) = list(NameTable(User.objects.filter(pk=user.pk)).body)
