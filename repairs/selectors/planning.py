@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import Any
 from uuid import UUID
 
@@ -42,9 +42,9 @@ class Learned:
     times: MethodTimes
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class JobState:
-    """The standing of an instrument in its job: with what was tried, and the plan that follows."""
+    """The standing of an instrument in its job: with what was tried, the plan that follows, and the clocks as first read."""
 
     job: Job
     findings: tuple[Finding, ...]  # that stand, and those its own steps have put right
@@ -59,17 +59,17 @@ class JobState:
     def kind(self) -> Kind:
         return self.standing.kind
 
-    @property
+    @cached_property
     def clocks(self) -> tuple[StepClock, ...]:
         """Return the steps that are under way or rest. One query for each job, none where they were read before."""
         return tuple(self.job.clocks.all())
 
-    @property
+    @cached_property
     def resting(self) -> tuple[StepClock, ...]:
         """Return the steps that soak, dry or set, the first to be ready first."""
         return tuple(sorted((one for one in self.clocks if one.waits_until), key=lambda one: (one.waits_until, one.pk)))
 
-    @property
+    @cached_property
     def free_steps(self) -> tuple[PlannedStep, ...]:
         """Return the steps that can be done now: nothing comes before them, and what rests leaves their part alone."""
         rest = [step for one in self.resting if (step := step_in(self, one.step_key))]
@@ -82,13 +82,13 @@ class JobState:
         """Whether there is nothing to do but wait."""
         return bool(self.resting) and self.running is None and not self.free_steps
 
-    @property
+    @cached_property
     def running(self) -> PlannedStep | None:
         """Return the step that was started last and does not rest."""
         keys = [one.step_key for one in self.clocks if not one.waiting_since]
         return next((step for key in reversed(keys) if (step := step_in(self, key))), None)
 
-    @property
+    @cached_property
     def at_hand(self) -> PlannedStep | None:
         """Return the step whose clock runs, else the first that can be done now, else the first that will be ready."""
         rests = [one.step_key for one in self.resting]
