@@ -15,6 +15,7 @@ def spent(minutes, bench, parts, shop, estimated=0):
         bench_amount=Decimal(bench),
         parts_amount=Decimal(parts),
         shop_amount=Decimal(shop),
+        bills_to_come=0,
     )
 
 
