@@ -169,3 +169,15 @@ def test_a_photo_is_added_and_what_is_none_is_refused(client, tech, school):
     for content in (b"%PDF-1.4 %%EOF", b"", b"plain words"):
         assert client.post(address, {"photo": SimpleUploadedFile("x.jpg", content)}).status_code == 422
     assert Photo.objects.count() == 1
+
+
+def test_a_cleaning_that_nobody_owes_is_kept_with_its_product(client, tech, school):
+    """A violin goes into no mouth; what its chin rest was wiped with is worth knowing all the same."""
+    client.force_login(tech)
+    violin = make_ready_instrument(school=school, kind_code="violin")
+    assert page_of("hygiene", violin) in client.get(reverse("desk:instrument", args=[violin.asset_number])).text
+    every = [code for code, _ in client.get(page_of("hygiene", violin)).context["form"].to_do]
+    sent = {"done": every, "product": "soap", "wet_minutes": "0"}
+    assert client.post(page_of("hygiene", violin), sent).status_code == 302
+    cleaned = Event.objects.get(act="cleaned", thread=violin.thread)
+    assert (cleaned.after["product"], cleaned.actor) == ("soap", tech)
