@@ -57,6 +57,10 @@ class LoanTable(BaseTable):
         self.today = today
         self.named_schools = named_schools
 
+    def hide_names(self) -> None:
+        """Keep the list from being sorted by names that are not shown: their order would tell who is who."""
+        self.columns["student"].column.orderable = False
+
     def render_student(self, value: str, record: Loan) -> str:
         return value if record.instrument.school_id in self.named_schools else gettext("a student")
 

@@ -46,9 +46,12 @@ class LoanListView(StaffView):
         schools = schools_of(request.user, "loans.view_loan")
         form = LoanFilterForm(request.GET or {"state": "open"}, schools=schools)
         rows = form.narrow(Loan.objects.visible_to(request.user).for_table(), today=today, named_schools=named)
-        table = LoanTable(rows, today=today, named_schools=named, exclude=("school",) if schools.count() < 2 else ())
+        keys = frozenset(schools.values_list("pk", flat=True))
+        table = LoanTable(rows, today=today, named_schools=named, exclude=("school",) if len(keys) < 2 else ())
         if form.chosen_state() in {"open", "overdue"}:
             table.exclude = (*table.exclude, "returned_at")
+        if not keys <= named:
+            table.hide_names()
         RequestConfig(request, paginate={"per_page": PER_PAGE}).configure(table)
         template = "components/table.html" if request.htmx else "loans/loan_list.html"
         context = {

@@ -101,7 +101,8 @@ def best_order(rungs: Sequence[RungChoice]) -> LadderOrder:
 
     Model: independent remedies, stop at first success. Without precedence the answer is increasing cost / p; over
     separate chains of any length it is the prefix of least ratio E[cost of the block] / (1 - prod(1 - p)), taken again
-    and again (Garey 1973, Simon and Kadane 1975). Any other precedence, and any set-up, is searched over the sets of rungs that may have been tried (Held and Karp 1962). Ties keep the order given.
+    and again (Garey 1973, Simon and Kadane 1975). Any other precedence, and any set-up, is searched over the sets of
+    rungs that may have been tried (Held and Karp 1962). Ties keep the order given.
     Raises LadderError for a repeated or unknown id, a cycle, a negative or infinite cost, p outside 0 to 1, or
     more than 32,768 such sets to search, which takes more than 15 rungs.
     """

@@ -55,6 +55,19 @@ def test_the_list_hides_the_loans_of_other_schools(client, director, loan):
     assert client.get(page_of(other)).status_code == 404
 
 
+@pytest.mark.parametrize(("role", "is_sorted"), [("director", True), ("administrator", False)])
+def test_the_list_is_sorted_by_names_only_for_those_who_see_them(request, client, loan, role, is_sorted):
+    school = loan.instrument.school
+    student = make_student(school=school, name="Ada Alto")
+    make_loan(instrument=make_ready_instrument(school=school, asset_number="LATER"), student=student)
+    client.force_login(request.getfixturevalue(role))
+    orders = []
+    for sign in ("", "-"):
+        page = client.get(LIST, {"sort": f"{sign}student"}).text
+        orders.append(page.index("LATER") < page.index(loan.instrument.asset_number))
+    assert (orders[0] != orders[1]) == is_sorted
+
+
 @pytest.mark.parametrize(
     ("role", "name", "contact"), [("director", True, True), ("auditor", True, False), ("administrator", False, False)]
 )
