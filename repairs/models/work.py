@@ -168,6 +168,7 @@ class Attempt(models.Model):
     place = models.CharField(max_length=40, blank=True)
     findings = models.JSONField(default=list, blank=True)  # finding ids the step was for
     outcome = models.CharField(max_length=12, choices=OUTCOME_LABELS)
+    is_after_all = models.BooleanField(default=False)  # a way given up freed the part after all: no new try
     started_at = models.DateTimeField(null=True, blank=True)
     ended_at = models.DateTimeField()
     minutes = models.DecimalField(max_digits=6, decimal_places=1, null=True, blank=True)  # by the clock or as typed

@@ -84,7 +84,7 @@ class StepCard:
     cleaners: tuple[Cleaner, ...]  # what a cleaning between players may be done with; () for any other step
     soaked: tuple[
         Soaked | PlannedStep, ...
-    ]  # its own way, for each stuck part that sits in the bath or soaks in the same way
+    ]  # the way of each stuck part that sits in the bath, or soaks in the same way
     together: tuple[str, ...]  # where else the same can be done now, to soak with it
     free_note: str  # what makes this way cost nothing extra; ""
     is_proof: bool
@@ -168,7 +168,7 @@ def step_card(state: JobState, step: PlannedStep, *, user: Any) -> StepCard:
     ladder = _ladder(state, step)
     head, note = _odds(step)
     rows = list(state.job.cautions_read.select_related("actor")) if step.acknowledgements else []
-    resting = {one.step_key for one in state.resting}
+    timed, resting = ({one.step_key for one in clocks} for clocks in (state.clocks, state.resting))
     same = alike(plan := state.plan, step.key)
     mine = {(row.hazard, row.version) for row in rows if row.actor_id == user.pk}
     names = {one.code: one.name for one in step.acknowledgements}
@@ -196,7 +196,9 @@ def step_card(state: JobState, step: PlannedStep, *, user: Any) -> StepCard:
         cleaners=cleaners_for(step.method, kind=kind, catalog=trade),
         soaked=soaked_in(plan, step.key) or tuple(one for one in same if {one.key, step.key} <= resting),
         together=tuple(
-            place_words(kind, part=one.part, place=one.place) for one in same if resting.isdisjoint({one.key, step.key})
+            place_words(kind, part=one.part, place=one.place)
+            for one in same
+            if one.key not in timed and step.key not in resting
         ),
         free_note=next((one.why for one in ladder.rungs if one.step_key == step.key and one.is_free), "")
         if ladder

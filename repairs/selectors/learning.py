@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import BooleanField, Count, ExpressionWrapper, Q, QuerySet
+from django.db.models import Count, QuerySet
 
 from inventory.catalog.load import catalog
 from repairs.models import Attempt
@@ -16,8 +16,7 @@ from repairs.rules.odds import FINE_TRIES, PRIOR_WEIGHT, Odds, Try, tally_tries
 
 TRIED = (Outcome.FREED, Outcome.STILL_STUCK, Outcome.DAMAGED)
 TIMED = (Outcome.DONE, Outcome.FREED, Outcome.STILL_STUCK)
-AFTER_ALL = ExpressionWrapper(Q(outcome=Outcome.FREED, minutes=0), output_field=BooleanField())  # it took no new try
-TRY = ("method", "rung", "part", "job__instrument__kind_code", "outcome", AFTER_ALL)  # columns of tries_in
+TRY = ("method", "rung", "part", "job__instrument__kind_code", "outcome", "is_after_all")  # columns of tries_in
 RECENT = 2000  # timed attempts looked at; older ones are another bench's pace
 
 

@@ -348,6 +348,8 @@ def _leave_to_putting_back(case: Case, chosen: Chosen) -> None:
     """Drop single steps that putting back does anyway: strings that came off for a bath go on new, and not twice."""
     owed = case.owed.union(*(needed.method.put_back for needed in chosen.methods.values()))
     for back in [needed for key, needed in chosen.methods.items() if key in owed]:
+        if back.key not in chosen.methods:  # another one does it
+            continue
         for key in [key for key in chosen.methods if key != back.key]:
             findings = chosen.findings.get(key, [])
             if findings and all(case.puts_right(back.method, finding) for finding in findings):

@@ -296,8 +296,8 @@ def _attended_minutes(*, clock: StepClock | None, step: PlannedStep, at: datetim
     others = [rows.filter(**meanwhile, started_at__lt=ended_at) for rows in (StepClock.objects, Attempt.objects)]
     if any(rows.exists() for rows in others):
         return None
-    minutes = Decimal(str((ended_at - clock.started_at).total_seconds() / 60))
-    return minutes.quantize(Decimal("0.1")) if 0 < minutes <= TIMED_AT_MOST else None
+    minutes = Decimal(str((ended_at - clock.started_at).total_seconds() / 60)).quantize(Decimal("0.1"))
+    return minutes if 0 < minutes <= TIMED_AT_MOST else None
 
 
 def _planned_minutes(step: PlannedStep, outcome: str) -> Decimal | None:
@@ -376,9 +376,11 @@ def came_free_after_all(*, job: Job, step_key: str, actor: User, at: datetime) -
     if failed is None:
         raise StepRefusedError(gettext("This way was not given up, or the part is free already."))
     same = {name: getattr(failed, name) for name in ("step_key", "method", "rung", "part", "place", "findings")}
-    attempt = Attempt.objects.create(
-        job=fresh, nonce=uuid4(), outcome=Outcome.FREED, ended_at=at, minutes=0, actor=actor, **same
-    )
+    new = {"outcome": Outcome.FREED, "is_after_all": True, "minutes": 0, "ended_at": at, "actor": actor}
+    attempt = Attempt.objects.create(job=fresh, nonce=uuid4(), **same, **new)
+    spot = f"{step_key.rpartition(':')[0]}:"  # whatever was going on at the part is over
+    StepClock.objects.filter(job=fresh, step_key__startswith=spot).delete()
+    _set_retry_keys(fresh, [key for key in fresh.retry_keys if not key.startswith(spot)])
     _log_outcome(attempt, say=catalog().tried_name(attempt.method, attempt.rung))
 
 

@@ -8,7 +8,7 @@ def test_a_part_lists_the_faults_of_its_role_in_their_order_and_no_others():
     trade = catalog()
     for part in trade.kinds["trumpet"].parts:
         html = faults_at(part)
-        places = [html.index(f'name="fault" value="{code}"') for code in trade.faults_at(part)]
+        places = [html.index(f'name="fault" value="{code}"') for code in trade.faults_offered(part)]
         assert places == sorted(places)
         assert html.count('name="fault"') == len(places)
 

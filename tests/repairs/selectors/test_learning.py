@@ -14,7 +14,7 @@ from repairs.rules.effort import Range
 from repairs.selectors.learning import learned_odds, learned_times
 from repairs.selectors.planning import plan_for_job
 from repairs.selectors.promises import _Known
-from repairs.services.jobs import ask_again, came_free_after_all, do_step
+from repairs.services.jobs import ask_again, came_free_after_all, do_step, start_step
 from tests.factories import NOW, new_nonce
 from tests.repairs.makers import LATER, do_next, make_job, next_step
 
@@ -36,6 +36,18 @@ def test_a_way_given_up_that_freed_the_part_after_all_counts_once_as_freed(schoo
     came_free_after_all(job=job, step_key=key, actor=tech, at=LATER)
     assert [(one.freed, one.tries) for one in learned_odds().by_rung.values()] == [(1, 1)]
     assert learned_times().by_method == {}
+
+
+def test_a_part_freed_by_one_quick_tap_is_one_try_that_freed_it(school, tech):
+    job = make_job(school=school, actor=tech)
+    key = next_step(job).key
+    start_step(job=job, step_key=key, actor=tech, at=LATER)
+    end = LATER + timedelta(seconds=2)
+    done = do_step(job=job, step_key=key, outcome="freed", actor=tech, at=end, nonce=new_nonce())
+    assert done.attempt.minutes is None
+    assert [(one.freed, one.tries) for one in learned_odds().by_rung.values()] == [(1, 1)]
+    Attempt.objects.update(minutes=0)
+    assert [(one.freed, one.tries) for one in learned_odds().by_rung.values()] == [(1, 1)]
 
 
 @pytest.mark.parametrize("ends", [["freed"], ["still_stuck", "freed"], ["still_stuck", "after all"]])

@@ -122,7 +122,7 @@ def test_advice_for_one_kind_names_it_where_a_method_serves_several():
     trade = catalog()
     assert all(line.startswith(("Saxophone: ", "Oboe: ")) for line in trade.methods["octave_adjust"].watch)
     valves = [line for line in trade.methods[TOGETHER].watch if "caps" in line or "casing" in line]
-    assert [line.split(":")[0] for line in valves] == ["Valves", "Pistons"]
+    assert [line.split(":")[0] for line in valves] == ["If it has valves", "If it has pistons"]
     triggers = [line for line in trade.play_tests["trombone"].play if "trigger" in line]
     assert triggers == ["If it has a trigger: fast on C-Bb"]
     test = trade.play_tests["rotary_horn"]

@@ -11,7 +11,7 @@ from repairs.exceptions import StepRefusedError
 from repairs.models import Attempt, StepClock, StockMove
 from repairs.rules.facts import Outcome
 from repairs.selectors.planning import job_state, plan_for_job
-from repairs.services.jobs import begin_wait, count_try, do_step, start_step, stop_clock
+from repairs.services.jobs import begin_wait, came_free_after_all, count_try, do_step, start_step, stop_clock
 from tests.factories import new_nonce
 from tests.repairs.makers import (
     LATER,
@@ -86,6 +86,26 @@ def test_a_cap_that_rests_already_is_left_alone_and_no_other_way_soaks_with_it(s
         StepRefusedError, do_step, job=job, step_key=steps[1].key, outcome="freed", actor=tech, at=later,
         nonce=new_nonce(), soaked={"free_cap:bottom_valve_cap:1:taps": "freed"},
     )  # fmt: skip
+
+
+def test_a_cap_that_somebody_is_at_is_not_promised_to_soak_with_the_others(client, school, tech):
+    client.force_login(tech)
+    job, steps = soaking_caps(school, tech)
+    url = reverse("repairs:job", args=[job.pk])
+    start_step(job=job, step_key=steps[0].key, actor=tech, at=LATER)
+    assert "Let all 2 sit" in " ".join(client.get(f"{url}?step={steps[1].key}").text.split())
+    client.post(reverse("repairs:wait", args=[job.pk]), {"step": steps[1].key, "with_alike": ""})
+    assert {row.step_key for row in StepClock.objects.all() if row.waits_until} == {one.key for one in steps[1:]}
+
+
+def test_a_cap_that_came_free_after_all_soaks_no_longer(school, tech):
+    job, steps = soaking_caps(school, tech)
+    given_up = next(iter(job_state(fresh(job)).given_up))
+    spot = given_up.rpartition(":")[0]
+    soaks = next(step for step in steps if step.key.startswith(f"{spot}:"))
+    begin_wait(job=job, step_key=soaks.key, actor=tech, at=LATER)
+    came_free_after_all(job=job, step_key=given_up, actor=tech, at=LATER + timedelta(hours=1))
+    assert not StepClock.objects.filter(job=job).exists()
 
 
 def test_the_page_lets_all_caps_soak_and_takes_their_ends_on_one_form(client, school, tech):
