@@ -8,14 +8,14 @@ from django import forms
 from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_lazy as _
 
-from core.forms import PhotoField, set_choices
+from core.forms import OnceForm, PhotoField, set_choices
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind
 from inventory.models import Whereabouts
 from inventory.rules.facts import Owed
 
 
-class HygieneForm(forms.Form):
+class HygieneForm(OnceForm):
     """One checkbox for each item, so that nothing is forgotten."""
 
     done = forms.MultipleChoiceField(

@@ -95,7 +95,7 @@ def require_hygiene(*, instrument: Instrument, actor: User, at: datetime) -> Non
         refresh_state(instrument=row, actor=actor, at=at)
 
 
-@service
+@service(once="nonce")
 def record_cleaning(
     *,
     instrument: Instrument,
@@ -104,6 +104,7 @@ def record_cleaning(
     at: datetime,
     product: str = "",
     wet_minutes: int = 0,
+    nonce: UUID | None = None,
 ) -> None:
     """Record which cleaning was done, with what, and how long it stayed wet.
 

@@ -43,6 +43,7 @@ class HygieneView(InstrumentFormView):
             done=form.cleaned,
             product=data["product"],
             wet_minutes=data["wet_minutes"],
+            nonce=data["nonce"],
             **self.actor_and_time(),
         )
         words = gettext("%(number)s is clean for the next player.")

@@ -45,6 +45,16 @@ def test_cleaning_is_noted_only_when_everything_is_checked_off(client, school, d
     assert fresh(sax).is_hygiene_due is False
 
 
+def test_a_cleaning_posted_twice_is_recorded_once_and_another_again(client, instrument):
+    every = [code for code, _ in instrument.kind.between_players()] or ["all"]
+    first, second = (
+        client.get(page_of("hygiene", instrument)).text.split('name="nonce" value="')[1].split('"')[0] for _ in "12"
+    )
+    for nonce in (first, first, second):
+        assert client.post(page_of("hygiene", instrument), {"done": every, "nonce": nonce} | ALCOHOL).status_code == 302
+    assert Event.objects.filter(act="cleaned").count() == 2
+
+
 def test_an_unknown_history_is_said_and_its_full_cleaning_is_noted_with_the_hygiene(client, school):
     gift = make_ready_instrument(school=school, acquired_by="gift")
     assert "Nobody knows who played it before" in client.get(page_of("hygiene", gift)).text
