@@ -64,9 +64,12 @@ def _cautions(event: Event) -> str:
 
 def _cleaned(event: Event) -> str:
     """Say what was cleaned, with what, and how long it stayed wet, as far as it was entered."""
-    is_all = Owed.FULL in event.after.get("done", ())
-    said = [gettext("Cleaned, all of it") if is_all else gettext("Cleaned between players")]
-    if product := event.after.get("product"):
+    product, done = event.after.get("product"), event.after.get("done", ())
+    if product and not done:  # the oldest entries name neither, and were always the whole cleaning between players
+        said = [gettext("Washed, not all of it yet")]
+    else:
+        said = [gettext("Cleaned, all of it") if Owed.FULL in done else gettext("Cleaned between players")]
+    if product:
         known = catalog().cleaners.get(product)
         said.append((known.name if known else product).lower())
     if minutes := event.after.get("wet_minutes"):
@@ -157,9 +160,11 @@ def detail(event: Event) -> str:
     after: Mapping[str, Any] = event.after
     if event.act == "play_tested" and after.get("failed_notes"):
         return gettext("Lost: %(notes)s") % {"notes": note_words(after["failed_notes"])}
-    if event.act == "job_closed" and after.get("minutes"):
-        words = gettext("%(minutes)s min, %(amount)s")
-        return words % {"minutes": after["minutes"], "amount": dollars(Decimal(after["amount"]))}
+    if event.act == "job_closed":
+        minutes, amount = after.get("minutes"), Decimal(after.get("amount") or 0)
+        if minutes:
+            return gettext("%(minutes)s min, %(amount)s") % {"minutes": minutes, "amount": dollars(amount)}
+        return dollars(amount) if amount else ""  # a shop's bill alone
     if event.act == "step_done":
         return str(after.get("say") or f"{after.get('method', '')}: {after.get('outcome', '')}".replace("_", " "))
     return ""

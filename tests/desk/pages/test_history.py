@@ -47,6 +47,7 @@ def an_event(act, **after):
             "Cleaned between players, hydrogen peroxide, 3%, wet for 10 min",
         ),
         (an_event("cleaned", done=["full_cleaning"]), "Cleaned, all of it"),
+        (an_event("cleaned", product="soap"), "Washed, not all of it yet, soap and water alone"),
         (an_event("care_done", care="bath"), "Care: Bathe it"),
         (an_event("care_done", care="no_such_care"), "Care done"),
         (an_event("tag_issued"), "Tag issued"),
@@ -64,6 +65,20 @@ def test_each_act_is_a_sentence(event, words):
 
 def test_a_failed_play_test_names_its_notes():
     assert detail(an_event("play_tested", result="fail", failed_notes=["C4", "D4"])) == "Lost: C4, D4"
+
+
+@pytest.mark.parametrize(
+    ("spent", "words"),
+    [
+        ({"minutes": 42, "amount": "0"}, "42 min, $0"),
+        ({"minutes": 42, "amount": "12.50"}, "42 min, $12.50"),
+        ({"minutes": 0, "amount": "180.00"}, "$180"),
+        ({"minutes": 0, "amount": "0.00"}, ""),
+        ({}, ""),
+    ],
+)
+def test_a_closed_job_says_what_it_took_a_shop_paid_alone_too(spent, words):
+    assert detail(an_event("job_closed", **spent)) == words
 
 
 def test_a_bench_step_says_what_was_done():
