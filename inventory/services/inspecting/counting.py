@@ -46,7 +46,8 @@ def count_accessories(
 def put_back(*, instrument: Instrument, parts: Iterable[str]) -> None:
     """Count what was missing as a part and is there again, where an accessory stands for it."""
     for one in instrument.accessories.filter(code__in=set(parts)):
-        store_counts([one], counts={one.code: max(one.expected, one.present or 0)})
+        there = one.expected if one.present is None else max(one.present, min(one.expected, one.present + 1))
+        store_counts([one], counts={one.code: there})
 
 
 def store_counts(accessories: Iterable[Accessory], *, counts: Mapping[str, int]) -> None:

@@ -71,6 +71,16 @@ def test_what_was_missing_and_is_replaced_is_there_again(instrument, tech):
     assert fresh(instrument).readiness != "stays_in"
 
 
+@pytest.mark.parametrize(("present", "there"), [(None, 3), (0, 1), (1, 2), (2, 3), (3, 3), (4, 4)])
+def test_one_repair_puts_one_back(instrument, tech, present, there):
+    make_inspection(instrument=instrument, findings=[("mouthpiece", "missing_part", "severe")], actor=tech)
+    instrument.accessories.filter(code="mouthpiece").update(expected=3, present=present)
+    missing = list(Finding.objects.filter(instrument=instrument).standing().values_list("pk", flat=True))
+    about = {"instrument": instrument, "finding_ids": missing, "reference": "job:1", "actor": tech, "at": LATER}
+    close_findings(because=Closed.REPAIRED, **about)
+    assert instrument.accessories.get(code="mouthpiece").present == there
+
+
 def test_a_case_that_is_missing_is_still_asked_for(instrument, tech):
     """A missing case stops no note: nothing else would keep the instrument in."""
     draft = make_inspection(
