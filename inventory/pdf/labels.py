@@ -88,7 +88,7 @@ def _printed(label: Label, *, slot: Slot, face: LabelLayout, sheet: SheetGeometr
     if size < SMALLEST_TYPE:
         raise LabelError(
             gettext("The asset number %(number)s is too long for the sheet %(sheet)s.")
-            % {"number": number, "sheet": sheet.name}
+            % {"number": number, "sheet": gettext(sheet.name)}
         )
     # Smaller type keeps the middle of its line.
     line = replace(face.number, size=size, y=face.number.y + (face.number.height - size * LINE_HEIGHT) / 2)

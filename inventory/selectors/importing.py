@@ -147,7 +147,9 @@ def judged_rows(
 def examples_of(column: ColumnGuess, *, sample: Iterable[SheetRow]) -> list[str]:
     """Return a few of the column's values, each once and shortened."""
     cells = (row.cells[column.index] for row in sample if column.index < len(row.cells))
-    texts = (f"({cell.reason})" if isinstance(cell, CellTrouble) else str(cell) for cell in cells if cell != "")
+    texts = (
+        f"({gettext(cell.reason)})" if isinstance(cell, CellTrouble) else str(cell) for cell in cells if cell != ""
+    )
     return list(islice(dict.fromkeys(text[:LONGEST_EXAMPLE] for text in texts), EXAMPLES))
 
 

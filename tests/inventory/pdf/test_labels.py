@@ -256,6 +256,12 @@ def test_the_same_labels_are_the_same_bytes():
     assert label_sheet(labels=labels, sheet=SHEETS["30up"]) == label_sheet(labels=labels, sheet=SHEETS["30up"])
 
 
+def test_a_refusal_names_the_sheet_in_the_readers_language(monkeypatch):
+    monkeypatch.setattr("inventory.pdf.labels.gettext", "«{}»".format)
+    with pytest.raises(LabelError, match="sheet «80 to a sheet"):
+        label_sheet(labels=[make_label(asset_number="N" * 60)], sheet=SHEETS["80up"])
+
+
 def test_impossible_prints_are_refused_in_a_sentence():
     sheet = SHEETS["80up"]
     with pytest.raises(LabelError, match="no labels to print"):

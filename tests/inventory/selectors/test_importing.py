@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from core.cells import FORMULA_WITHOUT_VALUE
 from core.sheets import SheetRow
 from inventory.models import ColumnMemory, ImportBatch
 from inventory.selectors.importing import (
@@ -63,6 +64,13 @@ def test_examples_are_short_and_each_is_shown_once(school):
     sample = [SheetRow(number, (text,)) for number, text in enumerate(["Tpt", "Tpt", "x" * 90, "", "b", "c"])]
     guess = guessed_columns(school=school, header=["Instrument"], sample=sample)
     assert examples_of(guess.columns[0], sample=sample) == ["Tpt", "x" * 40, "b"]
+
+
+def test_a_cell_that_cannot_be_read_is_explained_in_the_readers_language(school, monkeypatch):
+    monkeypatch.setattr("inventory.selectors.importing.gettext", "«{}»".format)
+    sample = [SheetRow(2, (FORMULA_WITHOUT_VALUE,))]
+    guess = guessed_columns(school=school, header=["Instrument"], sample=sample)
+    assert examples_of(guess.columns[0], sample=sample) == ["(«a formula without a value»)"]
 
 
 def test_current_columns_are_what_somebody_chose(school):
