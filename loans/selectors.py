@@ -162,7 +162,10 @@ def named_in(student: Student, redaction: Redaction) -> NamedIn:
 
 
 def places_to_redact(student: Student, *, nicknames: Sequence[str], checked: Mapping[str, bool]) -> dict[str, Any]:
-    """Return what erasing would remove, and texts where a word may be the student's name. ``checked``: the boxes that were on the page before; new ones start checked."""
+    """Return what erasing would remove, and texts where a word may be the student's name.
+
+    ``checked``: the boxes that were on the page before; new ones start checked.
+    """
     found = named_in(student, redaction_of(student, nicknames=nicknames))
     numbers = dict(
         Instrument.objects.filter(pk__in={typed.thread for typed in found.unsure}).values_list("pk", "asset_number")

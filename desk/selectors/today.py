@@ -172,9 +172,8 @@ def administrator_today(user: Any) -> dict[str, Any]:
         ),
         "people_count": people.count(),
         "next_number": proposed_number(district),  # "" before the district is named
-        "paper_years": district.keep_papers_years
-        if district
-        else None,  # None: nobody has said how long signed papers are kept
+        # None: nobody has said how long signed papers are kept.
+        "paper_years": district.keep_papers_years if district else None,
         "terms": current_terms(),
         "charts_open": sum(line.is_open for line in chart_lines()),  # fingering charts that nobody has confirmed
     }

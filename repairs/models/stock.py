@@ -16,10 +16,8 @@ from inventory.catalog.load import catalog
 from inventory.models import Instrument, SchoolRowsQuerySet
 from repairs.models.work import Attempt, Bench, Job
 
-QUANTITY: dict[str, Any] = {
-    "max_digits": 9,
-    "decimal_places": 3,
-}  # a bottle lasts fifty instruments: parts of a unit count
+# A bottle lasts fifty instruments: parts of a unit count.
+QUANTITY: dict[str, Any] = {"max_digits": 9, "decimal_places": 3}
 
 
 class StockItemQuerySet(SchoolRowsQuerySet["StockItem"]):

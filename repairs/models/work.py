@@ -84,9 +84,8 @@ class Job(models.Model):
     because = models.CharField(max_length=200, blank=True)
     due_on = models.DateField(null=True, blank=True)
     retry_keys = models.JSONField(default=list, blank=True)  # tried rungs asked for once more
-    step_tries = models.JSONField(
-        default=dict, blank=True
-    )  # by step key: tries that did not work, before the next way is due
+    # By step key: tries that did not work, before the next way is due.
+    step_tries = models.JSONField(default=dict, blank=True)
     closed_at = models.DateTimeField(null=True, blank=True)
     closed_by = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
     play_test = models.OneToOneField(PlayTest, models.PROTECT, null=True, blank=True, related_name="job")

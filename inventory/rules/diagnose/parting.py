@@ -12,9 +12,8 @@ from inventory.rules.facts import FindingFact
 from inventory.rules.pitch import midi_of
 from inventory.rules.playing import speaking
 
-Spotted = tuple[
-    tuple[FindingFact, ...], ...
-]  # at one spot: each fault, or pair of faults, that would explain the notes
+# At one spot: each fault, or pair of faults, that would explain the notes.
+Spotted = tuple[tuple[FindingFact, ...], ...]
 
 
 @dataclass(frozen=True, slots=True)

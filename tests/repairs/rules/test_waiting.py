@@ -27,7 +27,7 @@ def students(shares: dict) -> dict[str, int]:
 def served_total(minutes: Iterable[tuple[tuple[int, str], float]], *, waiting: Mapping[tuple[int, str], int]) -> float:
     """Return the minutes that the students wait in all, the instruments done one after another in this order.
 
-    Each instrument done serves one student of its group; who is left without a instrument waits until the last one is done.
+    Each instrument done serves one student of its group; who is left without an instrument waits until the last one is done.
     """
     left = dict(waiting)
     clock = total = 0.0
@@ -79,7 +79,7 @@ def test_no_order_serves_the_waiting_sooner_in_four_hundred_random_cases():
         jobs = [OpenJob(key=h.key, name=h.key, minutes=h.minutes, students=shares[h.key].students) for h in instruments]
         group_of = {instrument.key: instrument.group for instrument in instruments}
         ordered = [(group_of[one.job.key], one.job.minutes) for one in rank_jobs(jobs, today=TODAY)]
-        # Whoever is left without a instrument waits equally long in every order: nobody is left here.
+        # Whoever is left without an instrument waits equally long in every order: nobody is left here.
         best = min(
             served_total([(instrument.group, instrument.minutes) for instrument in order], waiting=waiting)
             for order in permutations(instruments)
