@@ -26,6 +26,7 @@ def check_links(*, catalog: Catalog, folder: Folder) -> list[Problem]:
     checks.ladders()
     checks.overhauls()
     checks.small_things()
+    checks.roles()
     for kind in catalog.kinds.values():
         checks.kind(kind)
         checks.walk(kind)
@@ -64,6 +65,14 @@ class _Checks:
         for remedy in self.catalog.remedies:
             if not remedy.methods:
                 self.note("remedies", remedy.fault, "methods", "a remedy needs at least one method")
+
+    def roles(self) -> None:
+        """What a role says is lost can be said of a part; the pages would fail on anything else in braces."""
+        for code, role in self.catalog.roles.items():
+            try:
+                role.lost.format(part="", where="", place="")
+            except (AttributeError, LookupError, ValueError):
+                self.note("roles", code, "lost", "expected only {part}, {where} or {place} in braces")
 
     def hot_work(self) -> None:
         """Work with heat or flame carries its cautions, and they ask for an acknowledgement."""

@@ -93,7 +93,13 @@ class Role(Entry):
     missing: Effect  # what the absence of such a part does
     accepts: Annotated[Texts, In("faults")] = ()  # faults that older records have here: taken, no longer offered
     tags: tuple[RoleTag, ...] = ()
-    lost: str = ""  # what a player can no longer do when it fails, with {part} or {where}: its place, if known; "": its notes show that
+    # What a player can no longer do when it fails; "": its notes show that. With {part}, {where} (its place, if known) or
+    # {place}, the place's code, which districts' folders may still say.
+    lost: str = ""
+
+    def lost_at(self, part: Part, *, place: str) -> str:
+        """Return what is lost where this part fails."""
+        return self.lost.format(part=part.name, where=part.place_name(place) or part.name, place=place or "broken")
 
 
 @dataclass(frozen=True, slots=True)

@@ -116,7 +116,7 @@ def _reading(
         tags=role.tags if role else (),
         ways=fault.ways if fault else (),
         lightest=fault.effects[Severity.LIGHT] if fault else (),
-        lost=role.lost.format(part=part.name, where=part.place_name(finding.place) or part.name) if role else "",
+        lost=role.lost_at(part, place=finding.place) if role else "",
     )
 
 

@@ -55,6 +55,14 @@ def test_a_mark_at_a_part_that_no_kind_has_is_found(tmp_path):
     ]
 
 
+@pytest.mark.parametrize("lost", ["the {spot}", "the {}", "the {where", "the {part.size}", "the {part:d}"])
+def test_what_a_role_says_is_lost_names_only_the_part_and_its_place(tmp_path, lost):
+    text = f'roles: {{string: {{lost: "{lost}"}}}}'
+    assert laid_over(tmp_path, "roles.yaml", text) == [
+        ("roles.string.lost", "expected only {part}, {where} or {place} in braces")
+    ]
+
+
 def test_a_fault_that_is_taken_away_is_missed_by_all_who_name_it():
     found = {(one.key, one.reason.partition(";")[0]) for one in without("faults", "ring_loose")}
     assert ("roles.body_wood.faults", "no fault called ring_loose") in found

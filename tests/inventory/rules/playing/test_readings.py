@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import pytest
 
 from inventory.catalog.schema import Effect, FaultWay, RoleTag
@@ -69,6 +71,17 @@ def test_a_finding_carries_what_the_catalog_says_of_its_role_and_fault():
     string = make_finding("violin", "strings_II:string_broken:light")
     (reading,) = read_findings(kind=KINDS["violin"], options={}, findings=[string], **TRADE)
     assert reading.lost == "the second string"
+
+
+@pytest.mark.parametrize(
+    ("text", "lost"),
+    [("strings_II:string_broken:light", "the II string"), ("strings:string_broken:light", "the broken string")],
+)
+def test_a_role_of_a_district_may_name_the_place_by_its_code(text, lost):
+    roles = {**CATALOG.roles, "string": replace(CATALOG.roles["string"], lost="the {place} string")}
+    findings = [make_finding("violin", text)]
+    (reading,) = read_findings(kind=KINDS["violin"], options={}, findings=findings, faults=CATALOG.faults, roles=roles)
+    assert reading.lost == lost
 
 
 def test_a_finding_at_a_part_the_instrument_does_not_have_says_nothing():
