@@ -30,6 +30,8 @@ def spots_of(test: PlayTest | None, instrument: Instrument, *, most: int = SHOWN
     found = grouped(diagnosis, kind=instrument.kind)
     shown = found[:most]
     tied = next(filter(None, (_tied(shown, rank=spot["rank"]) for spot in shown)), [])
+    if tied and tied[0]["rank"] == found[0]["rank"]:
+        tied = _tied(found, rank=tied[0]["rank"])  # those not shown are told apart too
     trial = (
         parting_of(instrument, tuple(spot["spotted"] for spot in tied), played=frozenset(diagnosis.tried))
         if tied
@@ -107,15 +109,14 @@ def parting_words(
     found: Sequence[Mapping[str, Any]], *, tied: Sequence[Mapping[str, Any]], trial: Trial | None, kind: Kind
 ) -> str:
     """Say which spots explain the notes equally well, and the one test that parts them: a note, else a look."""
-    front = [spot for spot in found if spot["rank"] == tied[0]["rank"]]
     is_later = tied[0]["rank"] > found[0]["rank"]
     if is_later:
         said = gettext("Then %(spots)s explain these notes equally well.") % {"spots": _all_of(tied)}
     else:
-        said = gettext("%(count)d spots explain these notes equally well.") % {"count": len(front)}
+        said = gettext("%(count)d spots explain these notes equally well.") % {"count": len(tied)}
     if trial:
         return f"{said} {_trial_words(trial, tied=tied, kind=kind)}"
-    return f"{said} {_look_words(front if tied[0]['rank'] == found[0]['rank'] else tied)}"
+    return f"{said} {_look_words(tied)}"
 
 
 def _trial_words(trial: Trial, *, tied: Sequence[Mapping[str, Any]], kind: Kind) -> str:
@@ -132,23 +133,23 @@ def _trial_words(trial: Trial, *, tied: Sequence[Mapping[str, Any]], kind: Kind)
         "speaks": _any_of(speaks),
     }
     untold = [spot for number, spot in enumerate(tied) if number not in {*trial.fails, *trial.speaks}]
-    return f"{said} {gettext('It does not tell of the %(spots)s.') % {'spots': _any_of(untold)}}" if untold else said
+    return f"{said} {gettext('It says nothing about the %(spots)s.') % {'spots': _any_of(untold)}}" if untold else said
 
 
-def _look_words(front: Sequence[Mapping[str, Any]]) -> str:
+def _look_words(tied: Sequence[Mapping[str, Any]]) -> str:
     """Say what to look at: a test that covers many of them, or where to begin."""
     missing = catalog().faults[MISSING_PART].name  # a missing part is seen without a test
-    tests = [{test: name for name, test in spot["faults"] if test and name != missing} for spot in front]
+    tests = [{test: name for name, test in spot["faults"] if test and name != missing} for spot in tied]
     counted = Counter(test for mine in tests for test in mine)
     if not counted:
         return gettext("No test tells them apart: take them in this order.")
     test, count = counted.most_common(1)[0]
     if all(mine.keys() == counted.keys() for mine in tests):
         return gettext("No test tells them apart. This one finds each of them: %(test)s") % {"test": test}
-    if SHARED <= count < len(front):
+    if SHARED <= count < len(tied):
         words = gettext("No other note tells them apart. One test tells %(count)d of them from the rest: %(test)s")
         return words % {"count": count, "test": test}
-    first, mine = next((spot, mine) for spot, mine in zip(front, tests, strict=True) if mine)
+    first, mine = next((spot, mine) for spot, mine in zip(tied, tests, strict=True) if mine)
     test, fault = next(iter(mine.items()))
     words = gettext("No other note tells them apart. Begin at the %(spot)s (%(fault)s?): %(test)s")
     return words % {"spot": first["where"], "fault": fault, "test": test}

@@ -81,8 +81,10 @@ def parting(school, tech, kind_code: str, *notes: str, tried=(), weak=()) -> str
         (
             "trumpet",
             ["G4", "C5"],
-            "play A♭3. If it is bad: pistons, valve 1 or valve casings, valve 1. If it is good: p",
+            "play A♭3. If it is bad: pistons, valve 1 or valve casings, valve 1 or finger buttons and stems, valve 1 or ",
         ),
+        # Four pads, of which three are shown: all four are told apart.
+        ("flute", ["F4", "F#4", "G4", "G#4"], "play F6. If it is bad: E pad or F# pad. If it is good: F pad or G# pad."),
         (
             "flute",
             ["F4"],
@@ -103,9 +105,7 @@ def parting(school, tech, kind_code: str, *notes: str, tried=(), weak=()) -> str
         ("sax_alto", ["G#4"], ""),  # the three shown explain differently well
     ],
 )
-def test_what_explains_equally_well_is_parted_by_one_test_or_said_not_to_be(  # the case's figures
-    school, tech, kind_code, notes, says
-):
+def test_what_explains_equally_well_is_parted_by_one_test_or_said_not_to_be(school, tech, kind_code, notes, says):
     said = parting(school, tech, kind_code, *notes)
     assert says in said
     assert bool(said) is bool(says)
@@ -119,6 +119,20 @@ def test_suspects_that_tie_are_never_left_without_a_word(school, tech, kind_code
         found = spots_of(failed(instrument, tech, note), instrument)
         ranks = [spot["rank"] for spot in found["spots"]]
         assert bool(found["parting"]) is (len(set(ranks)) < len(ranks)), note
+
+
+@pytest.mark.parametrize(
+    ("kind_code", "notes", "count"),
+    [("flute", ["F4", "F#4", "G4", "G#4"], 4), ("trumpet", ["Eb5", "E5"], 13), ("trumpet", ["G4", "C5"], 10)],
+)
+def test_a_note_that_parts_names_every_spot_in_first_place(school, tech, kind_code, notes, count):
+    instrument = make_ready_instrument(school=school, kind_code=kind_code)
+    found = spots_of(failed(instrument, tech, *notes), instrument, most=500)
+    first = [spot["where"] for spot in found["spots"] if spot["rank"] == found["spots"][0]["rank"]]
+    said = parting(school, tech, kind_code, *notes)
+    assert said.startswith(f"{count} spots explain these notes equally well. To tell them apart, play ")
+    assert len(first) == count
+    assert [where for where in first if where not in said] == []
 
 
 def test_a_spot_is_called_by_its_place_where_only_one_part_has_it():
