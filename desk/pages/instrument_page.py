@@ -59,7 +59,7 @@ def reason_lines(record: InstrumentRecord, *, may: Callable[[str], bool]) -> lis
             lines[-1]["url"] = lines[-1]["action"] = ""  # one link for neighbors that the same act clears
         lines.append({"text": reason["text"], "url": url, "action": action})
     if record.standing.judgement.silenced_by and may("inventory.play_test_instrument"):
-        lines.append({"text": gettext("No play test before it can sound."), "url": "", "action": ""})
+        lines.append({"text": gettext("No play test until it can make a sound."), "url": "", "action": ""})
     if staying and limits:
         text = ngettext("And %(count)d limit, below.", "And %(count)d limits, below.", len(limits))
         lines.append({"text": text % {"count": len(limits)}, "url": "#findings", "action": gettext("Read on")})

@@ -171,7 +171,7 @@ def inspected(hand: Finger) -> None:
         hand.enter(fault, severity, *places)
     hand.tap("All fine from here")
     assert page.locator("#id_count-mouthpiece").input_value() == "0", "it was just found missing"
-    hand.tap("All else is there")
+    hand.tap("Everything else is there")
     hand.tap("Finish and see the verdict")
     page.wait_for_selector(".page-head .verdict-big")
 

@@ -109,7 +109,7 @@ def add_rail(figure: Figure, parts: Sequence[Part]) -> None:
     """Stand what the air does not pass through in a row below the picture."""
     if not parts:
         return
-    figure.captions.append(Caption(10, figure.height + 34, _("Besides")))
+    figure.captions.append(Caption(4, figure.height + 34, _("Other parts")))
     per_row = int((figure.width - 76) // RAIL_STEP)
     for i, part in enumerate(parts):
         row, column = divmod(i, per_row)

@@ -67,7 +67,7 @@ class LevelFit:
 
     @property
     def words(self) -> str:
-        return "; ".join(one for one in (self.misses or _("hurts nobody"), self.refingered) if one)
+        return "; ".join(one for one in (self.misses or _("no notes missed"), self.refingered) if one)
 
 
 def level_fits(*, reports: Mapping[str, PlayingReport]) -> tuple[LevelFit, ...]:

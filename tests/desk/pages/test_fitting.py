@@ -51,7 +51,7 @@ def test_levels_it_suits_come_first(school):
         ("first_year", True),
         ("concert", False),
     ]
-    assert page["groups"][0]["fit"].words == "hurts nobody"
+    assert page["groups"][0]["fit"].words == "no notes missed"
     assert page["groups"][1]["fit"].words == "loses C4"
 
 

@@ -134,4 +134,4 @@ def test_a_walk_over_some_parts_offers_its_end_at_each(client, tech, instrument,
     client.force_login(tech)
     draft = start_inspection(instrument=instrument, purpose=purpose, actor=tech, at=NOW, is_safe=True)
     page = client.get(reverse("inventory:walk", args=[draft.pk])).text
-    assert ("That was all" in page) is ends_early
+    assert ("Finish here" in page) is ends_early

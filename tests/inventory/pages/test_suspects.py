@@ -84,7 +84,11 @@ def parting(school, tech, kind_code: str, *notes: str, tried=(), weak=()) -> str
             "play A♭3. If it is bad: pistons, valve 1 or valve casings, valve 1 or finger buttons and stems, valve 1 or ",
         ),
         # Four pads, of which three are shown: all four are told apart.
-        ("flute", ["F4", "F#4", "G4", "G#4"], "play F6. If it is bad: E pad or F# pad. If it is good: F pad or G# pad."),
+        (
+            "flute",
+            ["F4", "F#4", "G4", "G#4"],
+            "play F6. If it is bad: E pad or F# pad. If it is good: F pad or G# pad.",
+        ),
         (
             "flute",
             ["F4"],

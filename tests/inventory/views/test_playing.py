@@ -205,7 +205,7 @@ def test_what_cannot_sound_is_not_tested_and_the_page_says_why(  # noqa: PLR0917
     listed = client.get(reverse("desk:instrument", args=[instrument.asset_number])).text
     walked = client.get(reverse("inventory:walk", args=[walk.pk])).text
     assert (address(instrument) in listed) is (address(instrument) in walked) is is_offered
-    assert [("No play test before it can sound." in shown) for shown in (listed, walked)] == [not is_offered] * 2
+    assert [("No play test until it can make a sound." in shown) for shown in (listed, walked)] == [not is_offered] * 2
 
 
 def test_notes_that_spoke_are_held_against_a_finding_though_nobody_measured(client, school, tech):

@@ -113,7 +113,7 @@ def test_the_page_lets_all_caps_soak_and_takes_their_ends_on_one_form(client, sc
     job, steps = soaking_caps(school, tech)
     url, (first, second, third) = reverse("repairs:job", args=[job.pk]), [step.key for step in steps]
     page = client.get(f"{url}?step={first}").text
-    assert "Let all 3 sit 8 h" in " ".join(page.split())
+    assert "Let all 3 sit for 8 h" in " ".join(page.split())
     assert "3 together, with one wait for all" in page
     assert "2 together" in page
     client.post(reverse("repairs:wait", args=[job.pk]), {"step": first, "with_alike": ""})
