@@ -234,8 +234,7 @@ def _kept_in(finding: FindingFact, *, kind: Kind, part: Part | None, faults: Map
     fault = faults.get(finding.fault)
     if fault is None or part is None:
         return ""
-    marks = (one for one in fault.never_issue if kind.fits(one) and one.holds(part, finding.severity))
-    because = next((one.because for one in marks), "")
+    because = kind.kept_in_by(fault, part=part, severity=finding.severity)
     return f"{finding_name(finding=finding, part=part, faults=faults)}: {because}" if because else ""
 
 

@@ -91,6 +91,7 @@ class Bench:
         self.kind, self.findings, self.bench, self.is_gift = kind, findings, bench, is_gift
         self.attempts: list[AttemptFact] = []
         self.is_soft_new = False
+        self.put_right: set[FindingFact] = set()
         self.roles = {part.code: part.role for part in kind.parts}
 
     def plan(self) -> Plan:
@@ -117,7 +118,9 @@ class Bench:
         out = {"remove_felts"} if self.last("remove_felts") in {Outcome.DONE, Outcome.SKIPPED} else set()
         for step in plan.steps:
             before = {one.method for one in waits_for(plan, step.key)} | out
-            if "wet" in step.tags:
+            if self.roles.get(step.part) == "mouthpiece" and not step.rung:  # in a bowl of its own, once it is out
+                assert "free_mouthpiece" not in {one.method for one in plan.steps} - before, step.key
+            elif "wet" in step.tags:
                 assert "remove_felts" in before, step.key
             if step.method == BATH:
                 held = {one.key for one in waits_for(plan, BATH) if self.roles.get(one.part) == "valve_cap"}
@@ -154,17 +157,20 @@ class Bench:
             assert "flame" not in step.tags or self.bench.has_torch, step.key
             assert not step.rung or set(step.tools) <= self.bench.tools, step.key
         assert all(one.why for one in (*plan.send_out, *plan.leave))
-        if not self.attempts:
-            spoken = {one for step in plan.steps for one in step.findings}
-            spoken |= {one.finding for one in (*plan.send_out, *plan.leave)}
-            assert spoken == set(self.findings)
+        spoken = {one for step in plan.steps for one in step.findings}
+        spoken |= {one.finding for one in (*plan.send_out, *plan.leave)}
+        assert set(self.findings) - self.put_right <= spoken <= set(self.findings)
 
     def do(self, step: PlannedStep, outcome: Outcome) -> None:
         if step.method == SHOP_TRIP and outcome is Outcome.DONE:  # the shop has done what was asked of it
             sent = {one.finding for one in self.plan().send_out}
             self.findings = tuple(one for one in self.findings if one not in sent)
+        if outcome in {Outcome.DONE, Outcome.FREED}:
+            method = TRADE.methods[step.method]
+            self.put_right |= set(step.findings)
+            self.put_right |= {one for one in self.findings if method.whole and one.fault in method.fixes}
         if "flame" in step.tags:
-            assert not self.is_oily(), step.key
+            assert not self.is_oily(step), step.key
         if {"flame", "heat"} & set(step.tags):
             assert not self.is_soft_new, step.key
         if SOFT & set(step.tags) and outcome is Outcome.DONE:
@@ -175,7 +181,8 @@ class Bench:
             )
         )
 
-    def is_oily(self) -> bool:
+    def is_oily(self, step: PlannedStep) -> bool:
+        """Whether oil may be where a step is done: the bath takes off all of it, a cleaning of the joint what is there."""
         oily = False
         for one in self.attempts:
             method = TRADE.methods[one.method]
@@ -187,7 +194,8 @@ class Bench:
             tags = set(rung.tags if rung else method.tags)
             if one.outcome is not Outcome.SKIPPED and tags & {"oil", "lubricate"}:
                 oily = True
-            if one.method == BATH and one.outcome is Outcome.DONE:
+            is_here = (method.whole and "wet" in tags) or (one.part, one.place) == (step.part, step.place)
+            if one.outcome is Outcome.DONE and "clean" in tags and is_here:
                 oily = False
         return oily
 

@@ -12,7 +12,7 @@ from msgspec import Meta
 
 from inventory.catalog.schema.care import NO_CARD, CareCard
 from inventory.catalog.schema.entries import Entry, Selective, Sourced
-from inventory.catalog.schema.parts import Part
+from inventory.catalog.schema.parts import Fault, Part
 from inventory.catalog.schema.words import (
     Family,
     Hygiene,
@@ -20,6 +20,7 @@ from inventory.catalog.schema.words import (
     NoteRange,
     Origin,
     PlayingModel,
+    Severity,
     Size,
     Span,
     Texts,
@@ -93,6 +94,11 @@ class Kind:
             and (not one.only_if or one.only_if in self.features)
             and one.unless not in self.features
         )
+
+    def kept_in_by(self, fault: Fault, *, part: Part, severity: Severity) -> str:
+        """Return why such a fault must be repaired before the instrument is issued; "" if it need not."""
+        marks = (one for one in fault.never_issue if self.fits(one) and one.holds(part, severity))
+        return next((one.because for one in marks), "")
 
     def between_players(self, *, aids: bool = True) -> tuple[tuple[str, str], ...]:
         """Return (code, what is done) for everything cleaned or thrown away between two players.

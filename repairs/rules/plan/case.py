@@ -117,6 +117,12 @@ class Case:
                 return role.missing
         return self.catalog.faults[finding.fault].worst(finding.severity)
 
+    def is_for_looks(self, finding: FindingFact) -> bool:
+        """Whether it only looks bad: it takes nothing from playing and keeps nothing in."""
+        fault, part = self.catalog.faults[finding.fault], self.parts[finding.part]
+        is_kept_in = bool(self.kind.kept_in_by(fault, part=part, severity=finding.severity))
+        return not is_kept_in and self.effect(finding) is Effect.LOOKS_ONLY
+
     def minutes(self, method: str, span: tuple[int, int, int]) -> Range:
         """Return low, likely and high minutes as this bench's records have them."""
         return self.times.learned(method, Range(low=float(span[0]), likely=float(span[1]), high=float(span[2])))

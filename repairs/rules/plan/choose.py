@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 from inventory.catalog.names import remedy_for
-from inventory.catalog.schema import Effect, Family, Method, Remedy, Skill
+from inventory.catalog.schema import Family, Method, Remedy, Skill
 from inventory.rules.facts import FindingFact, Owed
 from repairs.rules.facts import BETWEEN_PLAYERS, Outcome
 from repairs.rules.plan.case import WATCHING, Case
@@ -75,7 +75,7 @@ def choose_methods(case: Case) -> Chosen:
         case.findings, key=lambda one: (case.part_order[one.part], one.place, one.fault, -one.severity.rank)
     )
     if not case.is_looks_included:
-        chosen.looks += [finding for finding in ordered if case.effect(finding) is Effect.LOOKS_ONLY]
+        chosen.looks += [finding for finding in ordered if case.is_for_looks(finding)]
     _add_owed(case, chosen)
     worked_on = [one for one in ordered if one not in chosen.looks and not _is_overhauled(case, one)]
     for finding in sorted(worked_on, key=lambda one: any(method.ladder for method in methods_of(case, one))):

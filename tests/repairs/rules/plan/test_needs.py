@@ -5,11 +5,12 @@ from __future__ import annotations
 import pytest
 
 from inventory.catalog.load import catalog
-from inventory.catalog.schema import Family, Severity
+from inventory.catalog.schema import Effect, Family, Severity
 from inventory.rules.facts import FindingFact
 from repairs.profiles import bench_profile
 from repairs.rules.facts import Outcome
 from repairs.rules.plan import Plan, plan_work
+from repairs.rules.plan.choose import LOOKS_ONLY
 from repairs.rules.plan.needs import all_needs, cleaning_method, direct_needs, is_settled, needs_of
 from tests.repairs.rules.plan.test_case import make_case
 from tests.repairs.rules.small_trade import (
@@ -189,3 +190,23 @@ def test_every_brass_may_be_bathed():
     brass = [kind.code for kind in trade.kinds.values() if kind.family is Family.BRASS]
     bathed = [code for code in brass if "soap_bath_brass" in methods(plan_for(code, ("leadpipe", "lime_scale")))]
     assert bathed == brass != []
+
+
+TRADE = catalog()
+ONLY_KEPT_IN = [
+    (kind, FindingFact(part.code, code, severity, part.places[0].code if part.places else ""))
+    for kind in TRADE.kinds.values()
+    for part in kind.parts
+    for code in TRADE.faults_offered(part)
+    if (fault := TRADE.faults.get(code)) is not None
+    for severity in Severity
+    if fault.worst(severity) is Effect.LOOKS_ONLY and kind.kept_in_by(fault, part=part, severity=severity)
+]
+
+
+@pytest.mark.parametrize(("kind", "finding"), ONLY_KEPT_IN, ids=str)
+@pytest.mark.parametrize("bench", ["school", "full"])
+def test_what_keeps_an_instrument_in_is_not_left_for_its_looks(kind, finding, bench):
+    """A strap ring that is gone takes nothing from playing, but the instrument falls without it."""
+    plan = plan_work(kind=kind, catalog=TRADE, findings=[finding], bench=bench_profile(bench, catalog=TRADE))
+    assert LOOKS_ONLY not in [one.why for one in plan.leave]
