@@ -167,8 +167,8 @@ class Bench:
             self.findings = tuple(one for one in self.findings if one not in sent)
         if outcome in {Outcome.DONE, Outcome.FREED}:
             method = TRADE.methods[step.method]
-            self.put_right |= set(step.findings)
-            self.put_right |= {one for one in self.findings if method.whole and one.fault in method.fixes}
+            here = [one for one in self.findings if method.whole or (one.part, one.place) == (step.part, step.place)]
+            self.put_right.update(step.findings, (one for one in here if one.fault in method.fixes))
         if "flame" in step.tags:
             assert not self.is_oily(step), step.key
         if {"flame", "heat"} & set(step.tags):
