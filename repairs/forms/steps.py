@@ -119,17 +119,17 @@ class StepForm(KeyForm, NotedForm):
     ) -> None:
         """``free_parts`` are outside the catalog and lie on the bench; ``soaked`` are stuck parts that soak with it.
 
-        ``cleaners`` are what a cleaning between players may be done with; none for any other step.
+        Or it is the same work at other parts. ``cleaners`` are what a cleaning between players may be done with; none for any other step.
         """
         super().__init__(*args, **kwargs)
         self.is_asking = False  # a bath was said to be done before the page had asked how the parts came out
         self.soaked = {f"{OF_SOAKED}{one.key}": one for one in soaked}
         for name, one in self.soaked.items():
-            self.fields[name] = forms.ChoiceField(
-                required=False,
-                label=capfirst(one.part_name),
-                choices=SOAKED,
-                widget=forms.RadioSelect({"form": "step"}),
+            about: dict[str, Any] = {"required": False, "label": capfirst(one.part_name)}
+            self.fields[name] = (
+                forms.ChoiceField(choices=SOAKED, widget=forms.RadioSelect({"form": "step"}), **about)
+                if one.rung
+                else forms.BooleanField(widget=forms.CheckboxInput({"form": "step", "value": Outcome.DONE}), **about)
             )
         self.cleaners = {one.code: one for one in cleaners}
         if cleaners:
@@ -182,11 +182,16 @@ class StepForm(KeyForm, NotedForm):
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
-        if self.is_done and self.soaked and not any(self.data.get(name) for name in self.soaked):
+        stuck = [name for name, one in self.soaked.items() if one.rung]
+        if not self.is_done and any(data.get(name) for name in self.soaked.keys() - stuck):
+            self.add_error(
+                None, gettext("The others ticked can only be done. Untick them, or record this one as done.")
+            )
+        if self.is_done and stuck and not any(self.data.get(name) for name in stuck):
             self.is_asking = True
             self.add_error(None, gettext("Say how each stuck part came out of the bath."))
         elif self.is_done:
-            for name in (one for one in self.soaked if not data.get(one)):
+            for name in (one for one in stuck if not data.get(one)):
                 words = gettext("Say how it came out of the bath: %(part)s.")
                 self.add_error(name, words % {"part": self.fields[name].label})
         if data.get("outcome") == Outcome.DONE and self.cleaners:
@@ -226,7 +231,7 @@ class StepForm(KeyForm, NotedForm):
         return FreeUse(item=item, quantity=self.cleaned_data["free_count"]) if item else None
 
     def came_out(self) -> dict[str, str]:
-        """How stuck parts came out of a bath that was done, or soaked beside this one, by the key of their own way.
+        """How stuck parts came out of a bath or soaked beside this one, and where the same is done, by their own key.
 
         As it was posted, so that a form posted twice says the same when the part is no longer stuck.
         """

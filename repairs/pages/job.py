@@ -84,7 +84,7 @@ class StepCard:
     cleaners: tuple[Cleaner, ...]  # what a cleaning between players may be done with; () for any other step
     soaked: tuple[
         Soaked | PlannedStep, ...
-    ]  # the way of each stuck part that sits in the bath, or soaks in the same way
+    ]  # the way of each stuck part that sits in the bath, or soaks in the same way; or the same work at other parts
     together: tuple[str, ...]  # where else the same can be done now, to soak with it
     free_note: str  # what makes this way cost nothing extra; ""
     is_proof: bool
@@ -194,11 +194,12 @@ def step_card(state: JobState, step: PlannedStep, *, user: Any) -> StepCard:
         never=ladder.entry.never if ladder else (),
         keep_dry=", ".join(kind.part(code).name for code in step.keep_dry),
         cleaners=cleaners_for(step.method, kind=kind, catalog=trade),
-        soaked=soaked_in(plan, step.key) or tuple(one for one in same if {one.key, step.key} <= resting),
+        soaked=soaked_in(plan, step.key)
+        or tuple(one for one in same if ({one.key, step.key} <= resting if step.rung else one.key not in timed)),
         together=tuple(
             place_words(kind, part=one.part, place=one.place)
             for one in same
-            if one.key not in timed and step.key not in resting
+            if step.rung and one.key not in timed and step.key not in resting
         ),
         free_note=next((one.why for one in ladder.rungs if one.step_key == step.key and one.is_free), "")
         if ladder

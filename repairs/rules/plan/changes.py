@@ -76,9 +76,12 @@ def soaked_in(plan: Plan, method: str) -> tuple[Soaked, ...]:
 
 
 def alike(plan: Plan, key: str) -> tuple[PlannedStep, ...]:
-    """Return the steps that are the same way, one that soaks, at other stuck parts and may be done now, too."""
+    """Return the steps that are the same at other parts and may be done now, too.
+
+    A way that soaks, at other stuck parts, or work that frees nothing and waits for nothing, such as pads one by one.
+    """
     step = plan.step(key)
-    if step is None or not step.rung or not step.wait_h or step.waits_on:
+    if step is None or bool(step.rung) != bool(step.wait_h) or step.waits_on:
         return ()
     way = (step.method, step.rung)
     return tuple(one for one in plan.steps if (one.method, one.rung) == way and one.key != key and not one.waits_on)

@@ -31,6 +31,7 @@ from repairs.selectors.planning import PROVING, job_state, plan_for_job, step_of
 from repairs.selectors.shops import has_come_back
 from repairs.services.care import keep_care_dates
 from repairs.services.jobs.lifecycle import lock_open_job
+from repairs.services.jobs.minutes import attended_minutes, planned_minutes
 from repairs.services.stock import use_free_part, use_stock_for
 
 Way = TypeVar("Way", PlannedStep, Soaked)
@@ -40,7 +41,7 @@ OF_A_RUNG = OF_ANY_STEP | OF_THE_BATH
 OF_A_METHOD = OF_ANY_STEP | {Outcome.DONE, Outcome.NOT_RIGHT}
 FIXED = {Outcome.DONE, Outcome.FREED}
 NOT_BEGUN = {Outcome.SKIPPED, Outcome.STOPPED}
-TIMED_AT_MOST = Decimal(480)  # minutes; a clock left running overnight teaches nothing
+ENDS_TOGETHER = OF_THE_BATH | {Outcome.DONE}  # of a step that may be recorded with others
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,8 +153,8 @@ def do_step(
 
     ``parts_used`` are of the catalog (None: what is usual), ``free_use`` is outside it. Refuses a closed job, a step that
     may not be done now, an outcome that does not fit, and hot work before the cautions. ``soaked`` says of stuck parts that
-    sat in the bath, or that soaked in the same way, by the key of their own way, how they came out; a bath must be done to
-    have any. ``product`` and ``wet_minutes`` say with what a cleaning between players was done.
+    sat in the bath or soaked in the same way, and of parts with the same work done, by the key of their own step, how they
+    came out; a bath or such work must be done to have any. ``product`` and ``wet_minutes`` say with what a cleaning between players was done.
     """
     fresh = lock_open_job(job)
     before = plan_for_job(fresh)
@@ -179,10 +180,10 @@ def do_step(
         keep_care_dates([fresh.instrument_id])
     _log_outcome(attempt, say=step.say)
     done = [attempt]
-    if soaked and outcome in OF_THE_BATH:
-        done += _keep_alike(soaked, ways=alike(before, step.key), first=attempt)
+    if soaked and (stuck := soaked_in(before, step.method)):
+        _keep_soaked(soaked, ways=stuck if outcome == Outcome.DONE else (), bath=attempt)
     elif soaked:
-        _keep_soaked(soaked, ways=soaked_in(before, step.method) if outcome == Outcome.DONE else (), bath=attempt)
+        done += _keep_alike(soaked, ways=alike(before, step.key) if outcome in ENDS_TOGETHER else (), first=attempt)
     if outcome in FIXED:
         _keep_cleaning(fresh, step, actor=actor, at=at, product=product, wet_minutes=wet_minutes)
     if damage is not None:
@@ -208,7 +209,7 @@ def _timed_attempt(
 ) -> Attempt:
     """Keep an attempt with the minutes of its clock, else as planned; its clock is over."""
     clock = StepClock.objects.filter(job=job, step_key=step.key).first()
-    timed = _attended_minutes(clock=clock, step=step, at=at) if minutes is None else minutes
+    timed = attended_minutes(clock=clock, step=step, at=at) if minutes is None else minutes
     _clear_clock(job, step)
     return Attempt.objects.create(
         job=job,
@@ -216,7 +217,7 @@ def _timed_attempt(
         started_at=clock.started_at if clock else None,
         ended_at=at,
         minutes=timed,
-        estimated_minutes=_planned_minutes(step, outcome) if timed is None else None,
+        estimated_minutes=planned_minutes(step=step, outcome=outcome) if timed is None else None,
         parts_used=parts,
         parts_amount=sum((Decimal(str(row.get("amount", 0))) for row in parts), Decimal(0)),
         **_columns_of(step),
@@ -265,12 +266,19 @@ def _keep_soaked(soaked: Mapping[str, str], *, ways: Sequence[Soaked], bath: Att
 
 
 def _keep_alike(soaked: Mapping[str, str], *, ways: Sequence[PlannedStep], first: Attempt) -> list[Attempt]:
-    """Keep for each part that soaked in the same way how it came out: a try like the first, with minutes and parts."""
-    done = []
+    """Keep for each part at which the same was done how it came out: a try like the first, with minutes and parts.
+
+    What soaked shared its minutes when the wait began; other work shares those of the first.
+    """
+    done, share = [], None
+    if not first.rung and first.minutes is not None:
+        share = (first.minutes / (len(soaked) + 1)).quantize(Decimal("0.1"))
+        first.minutes -= share * len(soaked)
+        first.save(update_fields=["minutes"])
     for way, outcome in _ways_said(soaked, ways):
         attempt = _timed_attempt(
             way, job=first.job, outcome=outcome, nonce=uuid5(first.nonce, way.key), parts=_usual_parts(way, outcome),
-            actor=first.actor, at=first.ended_at,
+            actor=first.actor, at=first.ended_at, minutes=share,
         )  # fmt: skip
         _log_outcome(attempt, say=f"{way.part_name}, {way.say}")
         done.append(attempt)
@@ -279,32 +287,10 @@ def _keep_alike(soaked: Mapping[str, str], *, ways: Sequence[PlannedStep], first
 
 def _ways_said(soaked: Mapping[str, str], ways: Sequence[Way]) -> list[tuple[Way, str]]:
     known = {way.key: way for way in ways}
-    if not soaked.keys() <= known.keys() or not OF_THE_BATH.issuperset(soaked.values()):
-        raise StepRefusedError(gettext("A part is no longer stuck, or did not soak with it. Look again."))
+    ends = OF_THE_BATH if all(way.rung for way in ways) else {Outcome.DONE}
+    if not soaked.keys() <= known.keys() or not ends.issuperset(soaked.values()):
+        raise StepRefusedError(gettext("A part did not go along with this one, or is done already. Look again."))
     return [(known[key], outcome) for key, outcome in soaked.items()]
-
-
-def _attended_minutes(*, clock: StepClock | None, step: PlannedStep, at: datetime) -> Decimal | None:
-    """Minutes by the clock; None without one, when it ran overnight, or when nobody said where a wait began.
-
-    Nobody does two steps at a time: what a clock showed while the same person began another step is not known either.
-    """
-    if clock is None or (step.wait_h > 0 and clock.waiting_since is None):
-        return None
-    ended_at = clock.waiting_since or at
-    meanwhile = {"job": clock.job_id, "actor": clock.actor_id, "started_at__gt": clock.started_at}
-    others = [rows.filter(**meanwhile, started_at__lt=ended_at) for rows in (StepClock.objects, Attempt.objects)]
-    if any(rows.exists() for rows in others):
-        return None
-    minutes = Decimal(str((ended_at - clock.started_at).total_seconds() / 60)).quantize(Decimal("0.1"))
-    return minutes if 0 < minutes <= TIMED_AT_MOST else None
-
-
-def _planned_minutes(step: PlannedStep, outcome: str) -> Decimal | None:
-    """Return the planned minutes of a step that nobody timed; None for a step left out."""
-    if outcome == Outcome.SKIPPED:
-        return None
-    return Decimal(str(step.minutes.likely)).quantize(Decimal("0.1"))
 
 
 def _refuse_what_does_not_fit(step: PlannedStep, outcome: str, *, job: Job) -> None:

@@ -16,7 +16,6 @@ from tests.factories import new_nonce
 from tests.repairs.makers import (
     LATER,
     LEAKING_CORK,
-    STUCK,
     do_next,
     fresh,
     make_job,
@@ -147,20 +146,6 @@ def test_a_clock_that_runs_goes_on_when_it_is_started_again(school, tech):
     key = next_step(job).key
     for at in (LATER, LATER + timedelta(minutes=5)):
         assert start_step(job=job, step_key=key, actor=tech, at=at).started_at == LATER
-
-
-def test_a_clock_that_ran_while_its_person_began_another_step_tells_nothing(school, tech):
-    job = make_job(school=school, actor=tech, findings=[("mouthpiece", "mouthpiece_stuck", "severe"), STUCK])
-    free = [step for step in plan_for_job(job).steps if not step.waits_on and not step.wait_h]
-    first, second = free[:2]
-    start_step(job=job, step_key=first.key, actor=tech, at=LATER)
-    start_step(job=job, step_key=second.key, actor=tech, at=LATER + timedelta(minutes=3))
-    read_cautions(job, actor=tech)
-    common = {"job": job, "outcome": "skipped", "actor": tech}
-    ended = do_step(step_key=second.key, at=LATER + timedelta(minutes=7), nonce=new_nonce(), **common).attempt
-    assert ended.minutes == 4
-    late = do_step(step_key=first.key, at=LATER + timedelta(minutes=9), nonce=new_nonce(), **common).attempt
-    assert late.minutes is None
 
 
 def test_a_way_is_tried_twice_before_the_next_and_the_count_ends_with_it(school, tech):
