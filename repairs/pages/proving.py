@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from django.utils.text import capfirst
 from django.utils.translation import gettext
 
 from inventory.catalog.load import catalog
@@ -13,6 +14,7 @@ from repairs.rules.words import lower_first, place_words
 from repairs.selectors.planning import JobState
 
 MOST_LIMITS = 400  # characters of a play test's limits
+MOST_NAMED = 3  # parts that a check names one by one
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +77,8 @@ def _recheck(kind: Kind, *, fault: str, at: list[Part], worked_on: tuple[str, st
         where = gettext("Near the %(part)s") % {
             "part": lower_first(place_words(kind, part=worked_on[0], place=worked_on[1]))
         }
+    elif len(at) <= MOST_NAMED:
+        where = capfirst(", ".join(part.name for part in at))
     else:
         where = gettext("Anywhere on the instrument")
     return Recheck(
