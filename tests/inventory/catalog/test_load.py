@@ -298,3 +298,9 @@ def test_only_combinations_that_the_third_slide_puts_right_are_beyond_the_pitch_
     limit = float(TRADE.settings["pitch_limit_cents"])
     assert cents(1, 2, semitones=3) < cents(2, 3, semitones=4) < limit
     assert limit < cents(1, 3, semitones=5) < cents(1, 2, 3, semitones=6)
+
+
+def test_a_dented_slide_leg_is_explained_in_words_that_are_true_of_every_slide():
+    """An inner tube of a trombone has no crook of its own to unsolder (from memory)."""
+    guard = next(guard for guard in TRADE.guards if guard.fault == "dent_slide_leg")
+    assert guard.because == "A dented leg does not come out by pulling: the dent is raised first."
