@@ -92,7 +92,7 @@ def test_a_cap_that_somebody_is_at_is_not_promised_to_soak_with_the_others(clien
     job, steps = soaking_caps(school, tech)
     url = reverse("repairs:job", args=[job.pk])
     start_step(job=job, step_key=steps[0].key, actor=tech, at=LATER)
-    assert "Let all 2 sit" in " ".join(client.get(f"{url}?step={steps[1].key}").text.split())
+    assert "Let both sit for 8 h" in " ".join(client.get(f"{url}?step={steps[1].key}").text.split())
     client.post(reverse("repairs:wait", args=[job.pk]), {"step": steps[1].key, "with_alike": ""})
     assert {row.step_key for row in StepClock.objects.all() if row.waits_until} == {one.key for one in steps[1:]}
 
