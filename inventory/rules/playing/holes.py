@@ -11,7 +11,8 @@ What a fault does to a hole, where the trade leaves it open (from memory):
   where the finding names the key ("link L2"), its hole alone leaks, and only where no other pressed key shuts it;
 * a leak at the vent of an upper register makes the low notes unsure until the vent stands open: it does by chance what
   opening the vent does, and a small vent changes the register only some of the time ("Second register production on
-  the clarinet: nonlinear losses in the register hole", 2024, an experiment with players and vents of five sizes);
+  the clarinet: nonlinear losses in the register hole", 2024, an experiment with players and open vents of five sizes);
+  that a pad which holds at one side is such a small vent is common practice, no source;
 * a finding on the body (a crack, a tenon) spoils the notes whose air column passes it: lost at a joint of the chart,
   weak elsewhere, because how much a crack leaks no table can say.
 """

@@ -162,7 +162,7 @@ def test_a_fault_of_the_districts_own_leaks_when_its_entry_says_so():
 def test_a_leak_at_a_register_vent_makes_the_low_notes_unsure_until_the_vent_stands_open():
     """Players were given open vents of five sizes: the register changed only in a share of the trials, the fewer the
     smaller the vent ("Second register production on the clarinet: nonlinear losses in the register hole", 2024). That a
-    pad which holds at one side is such a small vent: no source.
+    pad which holds at one side is such a small vent: common practice, no source.
     """
     for fault in ("pad_leak", "pad_torn"):
         unsure = make_report("clarinet_bb", f"register_key_register_vent:{fault}:moderate")
