@@ -119,7 +119,8 @@ class StepForm(KeyForm, NotedForm):
     ) -> None:
         """``free_parts`` are outside the catalog and lie on the bench; ``soaked`` are stuck parts that soak with it.
 
-        Or it is the same work at other parts. ``cleaners`` are what a cleaning between players may be done with; none for any other step.
+        Or it is the same work at other parts. ``cleaners`` are what a cleaning between players may be done with; none for
+        any other step.
         """
         super().__init__(*args, **kwargs)
         self.is_asking = False  # a bath was said to be done before the page had asked how the parts came out

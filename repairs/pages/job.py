@@ -82,9 +82,8 @@ class StepCard:
     never: tuple[str, ...]
     keep_dry: str
     cleaners: tuple[Cleaner, ...]  # what a cleaning between players may be done with; () for any other step
-    soaked: tuple[
-        Soaked | PlannedStep, ...
-    ]  # the way of each stuck part that sits in the bath, or soaks in the same way; or the same work at other parts
+    # The way of each stuck part that sits in the bath, or soaks in the same way; or the same work at other parts.
+    soaked: tuple[Soaked | PlannedStep, ...]
     together: tuple[str, ...]  # where else the same can be done now, to soak with it
     free_note: str  # what makes this way cost nothing extra; ""
     is_proof: bool

@@ -19,7 +19,7 @@ from django.utils.translation import gettext_lazy as _
 from core.views import StaffRequest, StaffView, row_or_404
 from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
-from repairs.forms.steps import KeyForm, StepForm
+from repairs.forms.steps import OF_SOAKED, KeyForm, StepForm
 from repairs.models import Job, JobQuerySet
 from repairs.pages.job import attempt_lines, job_page, usual_parts
 from repairs.rules.facts import Outcome, cleaners_for
@@ -173,8 +173,12 @@ class DoStepView(StaffView):
         job = job_or_404(request, pk, WORK)
         key = request.POST.get("step", "")
         parts = usual_parts(key, kind=job.instrument.kind)
-        plan = plan_for_job(job)
-        soaked: tuple[Soaked | PlannedStep, ...] = soaked_in(plan, key) or alike(plan, key)
+        soaked: tuple[Soaked | PlannedStep, ...] = ()
+        if catalog().is_way(key) or any(
+            name.startswith(OF_SOAKED) for name in request.POST
+        ):  # the page asked of others
+            plan = plan_for_job(job)
+            soaked = soaked_in(plan, key) or alike(plan, key)
         cleaners = cleaners_for(key.partition(":")[0], kind=job.instrument.kind, catalog=catalog())
         form = StepForm(
             request.POST, request.FILES, parts=parts, free_parts=free_parts_for(job), soaked=soaked, cleaners=cleaners

@@ -154,7 +154,8 @@ def do_step(
     ``parts_used`` are of the catalog (None: what is usual), ``free_use`` is outside it. Refuses a closed job, a step that
     may not be done now, an outcome that does not fit, and hot work before the cautions. ``soaked`` says of stuck parts that
     sat in the bath or soaked in the same way, and of parts with the same work done, by the key of their own step, how they
-    came out; a bath or such work must be done to have any. ``product`` and ``wet_minutes`` say with what a cleaning between players was done.
+    came out; a bath or such work must be done to have any. ``product`` and ``wet_minutes`` say with what a cleaning
+    between players was done.
     """
     fresh = lock_open_job(job)
     before = plan_for_job(fresh)
