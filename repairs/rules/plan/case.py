@@ -119,9 +119,10 @@ class Case:
 
     def is_for_looks(self, finding: FindingFact) -> bool:
         """Whether it only looks bad: it takes nothing from playing and keeps nothing in."""
-        fault, part = self.catalog.faults[finding.fault], self.parts[finding.part]
-        is_kept_in = bool(self.kind.kept_in_by(fault, part=part, severity=finding.severity))
-        return not is_kept_in and self.effect(finding) is Effect.LOOKS_ONLY
+        if self.effect(finding) is not Effect.LOOKS_ONLY:
+            return False
+        fault, part = self.catalog.faults.get(finding.fault), self.parts[finding.part]  # the catalog may have lost it
+        return fault is None or not self.kind.kept_in_by(fault, part=part, severity=finding.severity)
 
     def minutes(self, method: str, span: tuple[int, int, int]) -> Range:
         """Return low, likely and high minutes as this bench's records have them."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 
 import pytest
@@ -64,7 +65,8 @@ def loan(school, director, student) -> Loan:
 
 
 def log() -> str:
-    return " ".join(str(row) for row in Event.objects.values_list("before", "after")).lower()
+    rows = " ".join(str(row) for row in Event.objects.values_list("before", "after")).lower()
+    return re.sub("[0-9a-f]{64}", "hash", rows)  # any four digits may stand in a hash
 
 
 def test_names_and_papers_go_and_loan_and_hash_stay(student, loan, director, django_capture_on_commit_callbacks):
