@@ -38,7 +38,7 @@ def bench_day(day: PlannedDay) -> dict[str, Any]:
         "rows_more": len(rows) - SHOWN_JOBS,
         "late": tuple(row for row in rows if row["is_late"] or row["is_late_risk"]),
         "batches": tuple(_batch(batch, states) for batch in day.batches),
-        "stretches": _stretches(day),
+        "stretches": tuple(_stretch(entry, day, why=why[entry.job]) for entry in plan.entries),
         "used": duration(plan.minutes_used),
         "idle": _duration_or_nothing(plan.minutes_idle),
         "if_stuck": _duration_or_nothing(plan.minutes_if_stuck),  # how much more if no try frees its part, or ""
@@ -119,35 +119,30 @@ def _batch(batch: Batch, states: dict[str, JobState]) -> dict[str, Any]:
     }
 
 
-def _stretches(day: PlannedDay) -> tuple[dict[str, Any], ...]:
-    """The lines of the day plan, each so long on one step of one instrument."""
-    at, entries = day.starts_at, day.plan.entries
-    why = {one.job.key: why_words(one) for one in day.ranked}
-    return tuple(
-        {
-            "starts_at": at + timedelta(minutes=entry.starts_at),
-            "ends_at": at + timedelta(minutes=entry.ends_at),
-            "is_moment": is_moment(at + timedelta(minutes=entry.starts_at), at + timedelta(minutes=entry.ends_at)),
-            "job": day.states[entry.job].job,
-            "say": entry.step.say,
-            "rests": _rests(entry, at=at),  # until when, or ""
-            "why": gettext("same work as the one before: already set up") if entry.is_set_up else why[entry.job],
-            # How often this try frees its part, or "" for what is no try.
-            "frees": in_ten(entry.step.frees) if entry.step.frees else "",
-            # How often this further try is needed, or "" for what is done anyway.
-            "only_if": in_ten(entry.step.chance) if entry.step.chance < 1 else "",
-            # How long the further try takes if needed; the plan counts that times its chance.
-            "if_needed": duration((entry.ends_at - entry.starts_at) / entry.step.chance)
-            if entry.step.chance < 1
-            else "",
-            "first": ", ".join(entry.step.first),  # what has to be done before the further try
-            "is_free": entry.ends_at == entry.starts_at,  # done with work that is planned anyway
-            "is_shared": entry.is_set_up,  # the work of the line before, on another instrument
-            # Another instrument is waiting (soaking, drying) while this is done.
-            "is_meanwhile": _is_meanwhile(entry, entries),
-        }
-        for entry in entries
-    )
+def _stretch(entry: DayEntry, day: PlannedDay, *, why: str) -> dict[str, Any]:
+    """A line of the day plan: so long on one step of one instrument."""
+    at, step = day.starts_at, entry.step
+    begins, ends = at + timedelta(minutes=entry.starts_at), at + timedelta(minutes=entry.ends_at)
+    return {
+        "starts_at": begins,
+        "ends_at": ends,
+        "is_moment": is_moment(begins, ends),
+        "job": day.states[entry.job].job,
+        "say": step.say,
+        "rests": _rests(entry, at=at),  # until when, or ""
+        "why": gettext("same work as the one before: already set up") if entry.is_set_up else why,
+        # How often this try frees its part, or "" for what is no try.
+        "frees": in_ten(step.frees) if step.frees else "",
+        # How often this further try is needed, or "" for what is done anyway.
+        "only_if": in_ten(step.chance) if step.chance < 1 else "",
+        # How long the further try takes if needed; the plan counts that times its chance.
+        "if_needed": duration((entry.ends_at - entry.starts_at) / step.chance) if step.chance < 1 else "",
+        "first": ", ".join(step.first),  # what has to be done before the further try
+        "is_free": entry.ends_at == entry.starts_at,  # done with work that is planned anyway
+        "is_shared": entry.is_set_up,  # the work of the line before, on another instrument
+        # Another instrument is waiting (soaking, drying) while this is done.
+        "is_meanwhile": _is_meanwhile(entry, day.plan.entries),
+    }
 
 
 def is_moment(begins: datetime, ends: datetime) -> bool:
