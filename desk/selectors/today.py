@@ -43,16 +43,13 @@ LATEST_READ = 60  # events of the log; the same act many times in a minute is sh
 
 
 def counts_of(states: Counter[State]) -> dict[str, int]:
-    """How many may go out, with limits, stay in, were never inspected."""
-    total, ready, limited = (count_of(states, fits) for fits in (is_held, may_go_out, goes_with_limits))
+    """How many there are, may go out, with limits, were never inspected, are with students."""
     return {
-        "total": total,
-        "ready": ready,
-        "limited": limited,
-        "staying": total - ready - limited,
+        "total": count_of(states, is_held),
+        "ready": count_of(states, may_go_out),
+        "limited": count_of(states, goes_with_limits),
         "unseen": count_of(states, is_not_inspected),
         "out": count_of(states, is_with_student),
-        "bench": count_of(states, lambda state: state.whereabouts in {Whereabouts.ON_BENCH, Whereabouts.AT_SHOP}),
     }
 
 
