@@ -11,7 +11,6 @@ from inventory.models.inspections import Closed
 from inventory.services.inspecting import record_finding
 from loans.models import Loan
 from loans.services import change_student
-from loans.services.students import PERSONAL
 from repairs.models import Job
 from repairs.rules.care import intervals_for
 from repairs.services.care import record_care
@@ -22,6 +21,7 @@ SKIP_EVERY = 4  # every so many was missed
 COMEBACKS = 2
 COMEBACK_DAYS = -95
 WAITING = (3, 1, 2)  # students for each job's kind, in turn
+AS_BEFORE = ("name", "grade", "guardian_name", "guardian_contact", "level")
 
 
 def record_summer_care(stage: Stage) -> None:
@@ -63,7 +63,7 @@ def add_waiting_students(stage: Stage) -> None:
         free = [student for student in stage.students.get(school.code, []) if student.pk not in taken]
         for student in free[:count]:
             taken.add(student.pk)
-            as_before = {name: getattr(student, name) for name in PERSONAL if name != "wants_kind"}
+            as_before = {name: getattr(student, name) for name in AS_BEFORE}
             change_student(
                 student=student, wants_kind=job.instrument.kind_code, actor=stage.director_of(school),
                 at=stage.at(-2, 8), **as_before,

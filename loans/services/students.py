@@ -28,9 +28,6 @@ class NewStudent(TypedDict):
     guardian_contact: str
 
 
-PERSONAL = ("name", "grade", "guardian_name", "guardian_contact", "level", "wants_kind")
-
-
 @service(once="nonce")
 def add_student(
     *,
@@ -48,10 +45,7 @@ def add_student(
     """Add a student to the school's list. Two students may have the same name."""
     student = Student(
         school=school,
-        name=" ".join(name.split()),
-        grade=grade.strip(),
-        guardian_name=" ".join(guardian_name.split()),
-        guardian_contact=guardian_contact.strip(),
+        **_tidy(name, grade, guardian_name, guardian_contact),
         level=level,
         wants_kind=wants_kind,
     )
@@ -84,16 +78,23 @@ def change_student(
     changed = save_columns(
         fresh,
         check=_check,
-        name=" ".join(name.split()),
-        grade=grade.strip(),
-        guardian_name=" ".join(guardian_name.split()),
-        guardian_contact=guardian_contact.strip(),
+        **_tidy(name, grade, guardian_name, guardian_contact),
         level=level,
         wants_kind=fresh.wants_kind if wants_kind is None else wants_kind,
     )
     if changed:
         record_event(act="student_changed", subject=fresh, tenant=fresh.school_id, after={"columns": changed})
     return fresh
+
+
+def _tidy(name: str, grade: str, guardian_name: str, guardian_contact: str) -> dict[str, str]:
+    """What was typed as it is kept: one space between the words of a name, none around the rest."""
+    return {
+        "name": " ".join(name.split()),
+        "grade": grade.strip(),
+        "guardian_name": " ".join(guardian_name.split()),
+        "guardian_contact": guardian_contact.strip(),
+    }
 
 
 def _check(student: Student) -> None:
