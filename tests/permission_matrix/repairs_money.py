@@ -3,7 +3,6 @@ from __future__ import annotations
 from typing import Any
 
 from inventory.models import School
-from repairs.services.donors import take_part
 from repairs.services.worth import decide_worth
 from tests.factories import NOW, make_bench, make_ready_instrument, new_nonce
 from tests.permission_matrix import Row
@@ -14,6 +13,7 @@ from tests.repairs.money_makers import (
     make_parts_instrument,
     make_shop,
     make_stuck_instrument,
+    make_taken,
     make_worth,
 )
 
@@ -31,18 +31,8 @@ def parts_instrument_number(school: School) -> tuple[Any, ...]:
 
 
 def taken_pk(school: School) -> tuple[Any, ...]:
-    parts_instrument = make_parts_instrument(school=school)
     onto = make_ready_instrument(school=school)
-    return (
-        take_part(
-            parts_instrument=parts_instrument,
-            part="bell",
-            onto=onto,
-            batch=new_nonce(),
-            actor=parts_instrument.marked_by,
-            at=NOW,
-        )[0].pk,
-    )
+    return (make_taken(make_parts_instrument(school=school), onto=onto)[0].pk,)
 
 
 def shop_pk(school: School) -> tuple[Any, ...]:

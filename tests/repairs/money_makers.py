@@ -8,10 +8,10 @@ from typing import Any
 
 from inventory.catalog.load import catalog
 from inventory.models import Finding, Instrument, Role
-from repairs.models import Bench, Job, PartsInstrument, Shop, ShopOrder, StockItem
+from repairs.models import Bench, Job, PartsInstrument, Shop, ShopOrder, StockItem, TakenPart
 from repairs.rules.effort import Estimate
 from repairs.rules.worth import Worth, WorthFacts, judge_worth
-from repairs.services.donors import mark_parts_instrument
+from repairs.services.donors import mark_parts_instrument, take_part
 from repairs.services.jobs import open_job
 from repairs.services.shops import add_shop, ask_shop, bring_back, note_invoice, send_to_shop
 from repairs.services.stock import add_stock_item, receive_stock
@@ -35,6 +35,17 @@ def make_parts_instrument(*, instrument: Instrument | None = None, **overrides: 
     instrument = instrument or make_ready_instrument(**overrides)
     actor = make_user(Role.TECH, school=instrument.school)
     return mark_parts_instrument(instrument=instrument, because="Casing cracked", actor=actor, at=NOW)
+
+
+def make_taken(parts_instrument: PartsInstrument, part: str = "bell", **overrides: Any) -> list[TakenPart]:
+    """A part taken by whoever marked the instrument, and put onto ``onto`` or one made for it."""
+    fields: dict[str, Any] = {
+        "onto": overrides.pop("onto", None) or make_ready_instrument(),
+        "batch": new_nonce(),
+        "actor": parts_instrument.marked_by,
+        "at": NOW,
+    } | overrides
+    return take_part(parts_instrument=parts_instrument, part=part, **fields)
 
 
 def make_shop(**overrides: Any) -> Shop:

@@ -6,24 +6,15 @@ import pytest
 
 from inventory.models import Instrument
 from repairs.pages.donors import donor_fits, offers_of, part_name, taken_lines
-from repairs.services.donors import note_fit, take_part
-from tests.factories import NOW, make_inspection, make_instrument, make_ready_instrument, new_nonce
-from tests.repairs.money_makers import make_parts_instrument
+from repairs.services.donors import note_fit
+from tests.factories import NOW, make_inspection, make_instrument, make_ready_instrument
+from tests.repairs.money_makers import make_parts_instrument, make_taken
 
 pytestmark = pytest.mark.django_db
 
 
-def take(parts_instrument, part, *, onto=None, fit="", **fields):
-    onto = onto or make_ready_instrument()
-    rows = take_part(
-        parts_instrument=parts_instrument,
-        part=part,
-        onto=onto,
-        batch=new_nonce(),
-        actor=parts_instrument.marked_by,
-        at=NOW,
-        **fields,
-    )
+def take(parts_instrument, part, *, fit="", **fields):
+    rows = make_taken(parts_instrument, part, **fields)
     if fit:
         note_fit(taken=rows[0], fit=fit, actor=parts_instrument.marked_by, at=NOW)
     return rows

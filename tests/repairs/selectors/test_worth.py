@@ -21,11 +21,10 @@ from repairs.selectors.worth import (
     spent_since,
     worth_of,
 )
-from repairs.services.donors import take_part
 from repairs.services.jobs import give_up_job
 from repairs.services.shops import bring_back, note_invoice, send_to_shop
 from tests.factories import NOW, TODAY, make_bench, make_inspection, make_instrument, make_ready_instrument, new_nonce
-from tests.repairs.money_makers import make_job, make_order, make_parts_instrument, make_stuck_instrument
+from tests.repairs.money_makers import make_job, make_order, make_parts_instrument, make_stuck_instrument, make_taken
 
 pytestmark = pytest.mark.django_db
 D = Decimal
@@ -124,10 +123,7 @@ def test_a_cracked_casing_needs_one_in_hand_of_the_same_model():
     make_parts_instrument(instrument=make_ready_instrument(model="Other"))
     assert has_casing_in_hand(instrument)
     assert page(instrument).facts.has_matching_casing
-    take_part(
-        parts_instrument=donor, part="valve_casing", place="1", onto=make_ready_instrument(), batch=new_nonce(),
-        actor=donor.marked_by, at=NOW,
-    )  # fmt: skip
+    make_taken(donor, "valve_casing", place="1")
     assert not has_casing_in_hand(instrument)
 
 
@@ -148,14 +144,7 @@ def test_parts_are_worth_less_with_each_one_spoiled_or_gone():
     assert whole.sound == whole.total > 10
     assert parts_value(stuck, standing_of(stuck)) == whole  # moderate trouble spoils nothing
     instrument = make_parts_instrument()
-    take_part(
-        parts_instrument=instrument,
-        part="bell",
-        onto=make_ready_instrument(),
-        batch=new_nonce(),
-        actor=instrument.marked_by,
-        at=NOW,
-    )
+    make_taken(instrument)
     left = parts_value(instrument.instrument, standing_of(instrument.instrument))
     assert left.amount < whole.amount
     assert (left.sound, left.total) == (whole.sound - 1, whole.total)

@@ -10,16 +10,11 @@ from inventory.models import Instrument, Whereabouts
 from inventory.services.state import move_instrument
 from repairs.exceptions import MatchedPartsError, PartTakenError
 from repairs.models import Job, PartsInstrument, TakenPart
-from repairs.services.donors import mark_parts_instrument, note_fit, take_part, unmark_parts_instrument
+from repairs.services.donors import mark_parts_instrument, note_fit, unmark_parts_instrument
 from tests.factories import NOW, make_ready_instrument, make_user, new_nonce
-from tests.repairs.money_makers import make_job, make_order, make_parts_instrument, make_stuck_instrument
+from tests.repairs.money_makers import make_job, make_order, make_parts_instrument, make_stuck_instrument, make_taken
 
 pytestmark = pytest.mark.django_db
-
-
-def take(parts_instrument: PartsInstrument, part: str, **fields):
-    given = {"onto": fields.pop("onto", None) or make_ready_instrument(), "batch": new_nonce()} | fields
-    return take_part(parts_instrument=parts_instrument, part=part, actor=parts_instrument.marked_by, at=NOW, **given)
 
 
 def test_a_parts_instrument_stays_in_store_and_stays_in():
@@ -70,7 +65,7 @@ def test_unmarking_needs_a_reason():
 
 def test_a_part_goes_onto_another_instrument_and_both_remember():
     parts_instrument, job = make_parts_instrument(), make_job()
-    row = take(parts_instrument, "bell", onto=job.instrument)[0]
+    row = make_taken(parts_instrument, "bell", onto=job.instrument)[0]
     assert (row.part, row.onto, row.job) == ("bell", job.instrument, job)
     assert Event.objects.filter(thread=parts_instrument.instrument.thread, act="part_taken").exists()
     assert Event.objects.filter(thread=job.instrument.thread, act="part_put_on").exists()
@@ -79,29 +74,29 @@ def test_a_part_goes_onto_another_instrument_and_both_remember():
 def test_a_form_sent_twice_takes_once():
     parts_instrument, onto, batch = make_parts_instrument(), make_ready_instrument(), new_nonce()
     for _ in range(2):
-        take(parts_instrument, "bell", onto=onto, batch=batch)
+        make_taken(parts_instrument, "bell", onto=onto, batch=batch)
     assert TakenPart.objects.count() == 1
     with pytest.raises(UsedFormError):
-        take(parts_instrument, "bell", onto=make_ready_instrument(), batch=batch)
+        make_taken(parts_instrument, "bell", onto=make_ready_instrument(), batch=batch)
     with pytest.raises(UsedFormError):
-        take(make_parts_instrument(), "bell", onto=onto, batch=batch)
+        make_taken(make_parts_instrument(), "bell", onto=onto, batch=batch)
 
 
 def test_one_piston_alone_is_refused_and_the_set_goes_whole():
     parts_instrument = make_parts_instrument()
     with pytest.raises(MatchedPartsError, match="pistons stay together"):
-        take(parts_instrument, "piston", place="2")
+        make_taken(parts_instrument, "piston", place="2")
     assert not TakenPart.objects.exists()
-    assert len(take(parts_instrument, "piston", place="2", is_set=True)) == 3
+    assert len(make_taken(parts_instrument, "piston", place="2", is_set=True)) == 3
     with pytest.raises(PartTakenError, match="Part of the set"):
-        take(parts_instrument, "piston", is_set=True)
+        make_taken(parts_instrument, "piston", is_set=True)
 
 
 def test_what_is_gone_is_gone():
     parts_instrument = make_parts_instrument()
-    take(parts_instrument, "bell")
+    make_taken(parts_instrument, "bell")
     with pytest.raises(PartTakenError, match="already been taken"):
-        take(parts_instrument, "bell")
+        make_taken(parts_instrument, "bell")
     assert TakenPart.objects.count() == 1
 
 
@@ -109,7 +104,7 @@ def test_what_it_has_not_what_is_not_said_and_itself_are_refused():
     parts_instrument = make_parts_instrument()
     for part, fields in (("reed", {}), ("valve_spring", {}), ("bell", {"onto": parts_instrument.instrument})):
         with pytest.raises(RefusedError):
-            take(parts_instrument, part, **fields)
+            make_taken(parts_instrument, part, **fields)
     assert not TakenPart.objects.exists()
 
 
@@ -118,18 +113,18 @@ def test_nothing_is_taken_off_an_instrument_that_plays_again_or_put_on_one_that_
     move_instrument(instrument=gone, expected="in_store", to="gone", actor=make_user(), at=NOW)
     gone.refresh_from_db()
     with pytest.raises(RefusedError, match="left the district"):
-        take(parts_instrument, "bell", onto=gone)
+        make_taken(parts_instrument, "bell", onto=gone)
     unmark_parts_instrument(
         parts_instrument=parts_instrument, because="Plays again", actor=parts_instrument.marked_by, at=NOW
     )
     with pytest.raises(RefusedError, match="back in service"):
-        take(parts_instrument, "bell")
+        make_taken(parts_instrument, "bell")
     assert not TakenPart.objects.exists()
 
 
 def test_whether_a_set_fits_is_said_of_all_of_it():
     parts_instrument = make_parts_instrument()
-    rows = take(parts_instrument, "piston", is_set=True)
+    rows = make_taken(parts_instrument, "piston", is_set=True)
     note_fit(taken=rows[0], fit="does_not", actor=parts_instrument.marked_by, at=NOW)
     assert set(TakenPart.objects.values_list("fit", flat=True)) == {"does_not"}
     with pytest.raises(RefusedError, match="whether it fits"):
