@@ -19,7 +19,7 @@ from core.models import User
 from inventory.models import Instrument, Tag, Verdict, Whereabouts
 from loans.models import Loan, Student
 from repairs.models import Bench, Job
-from repairs.rules.plan import soaked_in
+from repairs.rules.plan import SHOP_TRIP, soaked_in
 from repairs.selectors.planning import plan_for_job
 from tests.bench.figures import Figure, middle, p95, times
 from tests.bench.rows import Big
@@ -215,7 +215,7 @@ def next_step(big: Big, *, client: Client, runs: int) -> Figure:
     for job in Job.objects.open().for_table().order_by("pk"):
         plan = plan_for_job(job)
         step = plan.next_step
-        if step is None or step.method in {"play_test", "shop_trip"} or soaked_in(plan, step.method):
+        if step is None or step.method in {"play_test", SHOP_TRIP} or soaked_in(plan, step.method):
             continue
         if step.acknowledgements:
             read = {"step": step.key, "nonce": str(uuid.uuid4())}
