@@ -89,7 +89,7 @@ def work_on_job(stage: Stage, job: Job, *, days: int, most_steps: int = 40, fini
 
 def outcome_of(stage: Stage, step: PlannedStep) -> str:
     if step.method == SHOP_TRIP:
-        return Outcome.SKIPPED  # no order is written in the demo: the shop's work waits for funds
+        return Outcome.SKIPPED  # no order is written for this job: the shop's work waits for funds
     if step.odds is None:
         return Outcome.DONE
     return Outcome.FREED if stage.rng.random() < step.odds.mean else Outcome.STILL_STUCK
