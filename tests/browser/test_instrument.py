@@ -10,7 +10,7 @@ from inventory.services.inspecting import count_accessories
 from tests.factories import NOW, make_inspection, make_instrument
 from tests.plugins.browser import PHONE
 
-MOST_SCREENS = 3  # before the history: the house's own measure
+MOST_SCREENS = 3  # before the history; our own measure, no source
 FINDINGS = [
     ("upper_stack", "pad_leak", "moderate", "small_C_pad"),
     ("upper_stack", "pad_leak", "light", "A_pad"),

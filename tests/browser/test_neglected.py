@@ -1,4 +1,4 @@
-"""A neglected trumpet, from the closet to a student's hands on a phone: its taps are counted, by the hand and by the page."""
+"""A neglected trumpet, from the closet to a student's hands on a phone: hand and page both count its taps."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from tests.repairs.makers import make_school_bench
 from tests.repairs.money_makers import make_shop
 
 if TYPE_CHECKING:
-    from playwright.sync_api import BrowserContext, Locator, Page
+    from playwright.sync_api import Locator, Page
 
 INSPECTION_TAPS = 60
 STEP_TAPS = 4
@@ -39,12 +39,12 @@ TWELVE: list[tuple[str, str, str, tuple[str, ...]]] = [
     ("bell_bow", "dent_small", "light", ()),
 ]
 SOAKED_IN_VAIN = ("main tuning slide", "bottom valve caps, valve 1", "pistons, valve 2")  # by the end of the bath
-# Counts in the page, where a screen is touched; a list that opens and a signature are not among its touches.
 STUCK_ONCE = (
     "free_valve_slide:third_valve_slide::hand",  # a pull by hand, tried twice
     "free_piston:piston:2:valve_oil",  # a soak
     "free_cap:bottom_valve_cap:1:taps",  # after the bath
 )
+# Counts in the page, where a screen is touched; a list that opens and a signature are not among its touches.
 COUNTER = """addEventListener("pointerdown", (event) => {
     if (event.isTrusted && event.pointerType === "touch")
         localStorage.touches = 1 + Number(localStorage.touches || 0);
@@ -53,10 +53,6 @@ COUNTER = """addEventListener("pointerdown", (event) => {
 
 def counted_by_the_page(page: Page) -> int:
     return int(page.evaluate("() => Number(localStorage.touches || 0)"))
-
-
-def lets_the_page_count(context: BrowserContext) -> None:
-    context.add_init_script(COUNTER)
 
 
 @dataclass
@@ -92,7 +88,7 @@ class Bencher(Finger):
         self.taps.append("open the job again")
 
     def work(self, job: Job, *, stuck_once: Iterable[str]) -> None:
-        """Do what the page offers first, until only the play test is left; ways of ``stuck_once`` fail the first time."""
+        """Do what the page offers first, until only the play test is left; what is in ``stuck_once`` fails once."""
         stuck = set(stuck_once)
         while (step := self.step) and not self.bar.get_by_role("link", name="Test it").count():
             before, known = len(self.taps), Attempt.objects.filter(job=job).count()
@@ -226,7 +222,7 @@ def said_after_the_job(page: Page, job: Job) -> None:
 @pytest.mark.counted
 def test_a_neglected_trumpet_comes_from_a_closet_into_a_students_hands(room, tech, director, open_page, counted_hand):
     page = open_page(user=tech)
-    lets_the_page_count(page.context)
+    page.context.add_init_script(COUNTER)
     hand = counted_hand(page, Bencher)
     instrument = registered(hand)
     assert Donation.objects.get().donor_name == "A Giver"
