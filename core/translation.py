@@ -36,5 +36,5 @@ def ngettext(singular: str, plural: str, number: int, /, **values: object) -> st
 
 
 def gettext_noop(message: str, /) -> str:
-    """Mark a constant, which is made before anybody's language is known. Where it is shown, ``gettext`` translates it."""
+    """Mark a constant, made before anybody's language is known. Where it is shown, ``gettext`` translates it."""
     return message

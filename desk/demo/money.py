@@ -203,7 +203,7 @@ def take_part_for_another(stage: Stage, instrument: Instrument) -> None:
     single = next(one for one in left if set_of(parts, part=one[0], sets=trade.fitted_sets) is None)
     if onto is not None:
         taken = take_part(
-            parts_instrument=parts_instrument, part=single[0], place=single[1], onto=onto, batch=nonce_of("part"), actor=tech,
-            at=stage.at(-19, 10),
+            parts_instrument=parts_instrument, part=single[0], place=single[1], onto=onto, batch=nonce_of("part"),
+            actor=tech, at=stage.at(-19, 10),
         )  # fmt: skip
         note_fit(taken=taken[0], fit="fits", actor=tech, at=stage.at(-19, 11))

@@ -42,7 +42,8 @@ def parts_instrument_differences() -> Iterator[str]:
     rows = set(PartsInstrument.objects.standing().values_list("instrument_id", flat=True))
     for pk, number, is_kept in Instrument.objects.values_list("pk", "asset_number", "is_parts_instrument"):
         if is_kept != (pk in rows):
-            yield f"{number}: is_parts_instrument is {is_kept}, but {'a' if pk in rows else 'no'} parts instrument stands"
+            said = "a" if pk in rows else "no"
+            yield f"{number}: is_parts_instrument is {is_kept}, but {said} parts instrument stands"
 
 
 def differences() -> tuple[int, list[str]]:

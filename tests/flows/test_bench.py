@@ -1,4 +1,4 @@
-"""A stuck instrument from the store to the bench and back, as a tech taps it: open, soak, freed early, found, done, proved."""
+"""A stuck instrument from the store to the bench and back, as a tech taps it: open, soak, free, find, prove."""
 
 from __future__ import annotations
 

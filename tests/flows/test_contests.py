@@ -79,8 +79,9 @@ def signing() -> Signing:
 
 def lend(instrument: Instrument, student: Student, actor: User, **more: Any) -> Act:
     asked = {
-        "instrument": instrument, "student": student, "due_on": TODAY + timedelta(days=30), "accessories": all_counts(instrument),
-        "signing": signing(), "actor": actor, "at": NOW + timedelta(hours=1), "nonce": new_nonce(),
+        "instrument": instrument, "student": student, "due_on": TODAY + timedelta(days=30),
+        "accessories": all_counts(instrument), "signing": signing(), "actor": actor, "at": NOW + timedelta(hours=1),
+        "nonce": new_nonce(),
     } | more  # fmt: skip
     return lambda: lend_at_desk(**asked)
 
@@ -243,7 +244,8 @@ def forms(school: School) -> dict[str, tuple[Act, Callable[[], int]]]:
             lambda: record_play_test(instrument=instrument, result="pass", **said), PlayTest.objects.count
         ),
         "report": (
-            lambda: report_problem(instrument=instrument, text="It buzzes.", at=NOW, nonce=nonce), ProblemReport.objects.count
+            lambda: report_problem(instrument=instrument, text="It buzzes.", at=NOW, nonce=nonce),
+            ProblemReport.objects.count,
         ),
         "tag": (
             lambda: issue_tag(instrument=instrument, **said),

@@ -1,4 +1,4 @@
-"""One instrument's year: lent, back with a new dent and without its mouthpiece, to the bench; and another, lent again once clean."""
+"""An instrument's year: lent, back with a dent and no mouthpiece, to the bench. Another is lent again once clean."""
 
 from __future__ import annotations
 

@@ -182,7 +182,7 @@ class Bench:
         )
 
     def is_oily(self, step: PlannedStep) -> bool:
-        """Whether oil may be where a step is done: the bath takes off all of it, a cleaning of the joint what is there."""
+        """Whether oil may be where a step is done: the bath takes all of it off, a cleaned joint is clean."""
         oily = False
         for one in self.attempts:
             method = TRADE.methods[one.method]

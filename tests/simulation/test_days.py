@@ -61,7 +61,7 @@ def test_dates_are_drawn_from_today_on():
 
 
 def test_days_that_one_line_mended_shortly_does_not_solve():
-    """Mended from one line, shorter or with three jobs at a time at most, each had a job late in vain or waits 13% too long."""
+    """Mended from one line, shorter or by three jobs at a time, each had a job late in vain or waits 13% too long."""
     for number in (91, 185):
         jobs, hours = draw_day(random.Random(f"dates {number}"), most_steps=2)
         assert late_in_vain(jobs, hours=hours) == 0
