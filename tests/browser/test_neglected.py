@@ -56,7 +56,7 @@ def counted_by_the_page(page: Page) -> int:
 
 
 @dataclass
-class Bencher(Finger):
+class BenchHand(Finger):
     """A hand at the bench: it does step after step, and notes how many taps each took."""
 
     steps: list[tuple[str, int, int]] = field(default_factory=list)  # (step, taps, outcomes noted)
@@ -172,7 +172,7 @@ def inspected(hand: Finger) -> None:
     page.wait_for_selector(".page-head .verdict-big")
 
 
-def failed_and_mended(hand: Bencher, job: Job) -> None:
+def failed_and_mended(hand: BenchHand, job: Job) -> None:
     """Its first play test has a weak note; what is behind it is found, joins the plan and is mended."""
     page = hand.page
     hand.go(page.get_by_role("link", name="Test it"))
@@ -223,7 +223,7 @@ def said_after_the_job(page: Page, job: Job) -> None:
 def test_a_neglected_trumpet_comes_from_a_closet_into_a_students_hands(room, tech, director, open_page, counted_hand):
     page = open_page(user=tech)
     page.context.add_init_script(COUNTER)
-    hand = counted_hand(page, Bencher)
+    hand = counted_hand(page, BenchHand)
     instrument = registered(hand)
     assert Donation.objects.get().donor_name == "A Giver"
     assert len(hand.taps) <= 8, hand.taps
