@@ -115,7 +115,7 @@ def kinds_of(code: str) -> tuple[str, ...]:
 
 def usual_chart(kind: Kind) -> Chart | None:
     """The chart of the kind with its default options."""
-    return chart_of(kind, {option.code: option.default for option in kind.options})
+    return chart_of(kind, kind.chosen({}))
 
 
 def charts_of_kind(kind: Kind) -> list[tuple[str, Chart | None]]:

@@ -110,7 +110,7 @@ def _standing_for(
     slide_mm: float | None,
 ) -> Standing:
     kind = trade.kind(kind_code)
-    chosen = {option.code: option.default for option in kind.options} | dict(options)
+    chosen = kind.chosen(dict(options))
     return standing(
         catalog=trade,
         kind=kind,

@@ -125,6 +125,10 @@ class Kind:
         words = stop.at(place) if stop else f"{part.replace('_', ' ')} {place}".rstrip()
         return words[:1].upper() + words[1:]
 
+    def chosen(self, options: Mapping[str, str]) -> dict[str, str]:
+        """Return a choice for every option: what these say, else its default."""
+        return {option.code: option.default for option in self.options} | dict(options)
+
     def has_chosen(self, only_with: str, options: Mapping[str, str]) -> bool:
         """Whether an instrument with these options has "option=choice"; always for "".
 
@@ -133,8 +137,7 @@ class Kind:
         if not only_with:
             return True
         code, _, choice = only_with.partition("=")
-        chosen = {option.code: option.default for option in self.options} | dict(options)
-        return chosen.get(code) == choice
+        return self.chosen(options).get(code) == choice
 
     def has(self, part: str, place: str = "") -> bool:
         """Whether it has the part, and the place at it if one is named."""

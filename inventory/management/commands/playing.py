@@ -86,7 +86,7 @@ class Command(KindCommand):
 def options_of(kind: Kind, texts: list[str]) -> dict[str, str]:
     """Return the options of a kind from NAME=CHOICE texts; UnknownNameError lists those it has."""
     known = {option.code: option for option in kind.options}
-    chosen = {option.code: option.default for option in kind.options}
+    chosen = kind.chosen({})
     for text in texts:
         code, _, choice = text.partition("=")
         if code not in known:

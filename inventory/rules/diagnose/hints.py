@@ -80,7 +80,7 @@ def hints(
     if isinstance(chart, HoleChart):
         yield from _hole_hints(chart, names=names, ordered=ordered, faults=faults, first=first)
     elif isinstance(chart, BrassChart):
-        chosen = {option.code: option.default for option in kind.options} | dict(options)
+        chosen = kind.chosen(options)
         fingerings = [usual_fingering(chart, options=chosen, written=name) for name in ordered]
         valves = {valve_of(kind.part(one.part), place=one.place) for one in first} - {""}
         yield from _valve_hint(fingerings, suspected=valves)

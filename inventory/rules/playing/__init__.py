@@ -63,7 +63,7 @@ def playing(
     far the main tuning slide was out when it was last played. Findings at parts that the instrument does not have are
     left out. KeyError if the kind has no such level.
     """
-    chosen = {option.code: option.default for option in kind.options} | dict(options)
+    chosen = kind.chosen(options)
     readings = read_findings(kind=kind, options=chosen, findings=findings, faults=faults, roles=roles)
     sounds = sounding_shift(kind, chart)
     wanted = level_notes(kind=kind, chart=chart, level=level)
@@ -123,7 +123,7 @@ def speaking(
     level: str,
 ) -> dict[tuple[str, str], bool]:
     """Return whether each note of a level speaks as it should, for every fingering of it; the usual one is ""."""
-    chosen = {option.code: option.default for option in kind.options} | dict(options)
+    chosen = kind.chosen(options)
     readings = read_findings(kind=kind, options=chosen, findings=findings, faults=faults, roles=roles)
     wanted = level_notes(kind=kind, chart=chart, level=level)
     model = _model(kind, chart=chart, options=chosen, readings=readings, wanted=wanted)
