@@ -14,7 +14,7 @@ from inventory.rules.diagnose import Diagnosis, Heard, Survey, UnknownNotesError
 from inventory.rules.diagnose.parting import Spotted, Trial, parting_trial
 from inventory.rules.intonation import Intonation, intonation
 from inventory.rules.pitch import leveled, midi_of, temperature_cents
-from inventory.rules.playing import LEVELS, PlayingReport, clef_shift, level_notes
+from inventory.rules.playing import LEVELS, PlayingReport, level_notes, sounding_shift
 from inventory.rules.playing.tuning import open_length_mm, pulled_cents
 from inventory.rules.standing import FIRST_YEAR, Standing
 from inventory.selectors.standing import standing_for
@@ -94,11 +94,11 @@ def slide_shift(test: PlayTest) -> float:
     0 where nobody noted how far out it was. Its cents then count at 20 degrees Celsius even where it was tuned first.
     """
     healthy = standing_for(test.instrument.kind_code, test.instrument.options)
-    chart, sounds = healthy.chart, healthy.kind.sounds or 0
+    chart = healthy.chart
     if test.slide_mm is None or not isinstance(chart, BrassChart | SlideChart) or not chart.tuning:
         return 0.0
     fundamental = chart.fundamental if isinstance(chart, SlideChart) else chart.sides[0].fundamental
-    length = open_length_mm(fundamental=fundamental, sounds=sounds - clef_shift(healthy.kind, chart))
+    length = open_length_mm(fundamental=fundamental, sounds=sounding_shift(healthy.kind, chart))
     shift = pulled_cents(out_mm=float(test.slide_mm), at_pitch_mm=chart.tuning[0].at_pitch_mm, length_mm=length)
     if test.is_tuned_first and test.room_celsius is not None:
         shift -= temperature_cents(float(test.room_celsius))
