@@ -12,12 +12,12 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from inventory.catalog.load import catalog
-from inventory.catalog.schema import MISSING_PART, Fault, FaultWay, Part, Role, RoleTag
+from inventory.catalog.schema import Fault, FaultWay, Part, Role, RoleTag
 from inventory.forms.inspecting import CountsForm
 from inventory.models import Finding, Inspection, Instrument, Photo, Purpose, Whereabouts
 from inventory.models.inspections import SEVERITY_LABELS
 from inventory.pages.drawing import marks_of
-from inventory.selectors.inspecting import begun_purposes, walk_rows, without_missing
+from inventory.selectors.inspecting import begun_purposes, missing_parts, walk_rows, without_missing
 from inventory.selectors.standing import standing_of
 
 Details = tuple[tuple[str, str | Promise], ...]
@@ -143,7 +143,7 @@ def walk_page(inspection: Inspection, *, at: str = "") -> dict[str, Any]:
         expected | inspection.accessory_counts, accessories=rows.accessories, findings=rows.findings
     )
     accessories = CountsForm(accessories=rows.accessories, counts=counts).lines
-    missing = {stop["code"] for stop in stops if any(line["fault"] == MISSING_PART for line in stop["found"])}
+    missing = missing_parts(rows.findings)
     at = at or next_step(inspection, stops=stops, has_accessories=bool(rows.accessories))
     return {
         "inspection": inspection,

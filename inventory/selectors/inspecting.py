@@ -33,11 +33,16 @@ def walk_rows(inspection: Inspection) -> WalkRows:
     )
 
 
+def missing_parts(findings: Iterable[Finding]) -> frozenset[str]:
+    """Codes of the parts that were found missing."""
+    return frozenset(one.part for one in findings if one.fault == MISSING_PART)
+
+
 def without_missing(
     counts: Mapping[str, int], *, accessories: Iterable[Accessory], findings: Iterable[Finding]
 ) -> dict[str, int]:
     """Return the counts less what was found missing as a part: it is not there, whatever was counted in one tap."""
-    gone = {one.part for one in findings if one.fault == MISSING_PART}
+    gone = missing_parts(findings)
     most = {one.code: max(0, one.expected - 1) for one in accessories if one.code in gone}
     return {code: min(count, most.get(code, count)) for code, count in counts.items()}
 

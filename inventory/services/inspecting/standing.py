@@ -7,8 +7,8 @@ from datetime import datetime
 
 from core.acts import service
 from core.models import User
-from inventory.catalog.schema import MISSING_PART
 from inventory.models import Closed, Finding, Inspection, Instrument, PartLook, Purpose
+from inventory.selectors.inspecting import missing_parts
 from inventory.services.event_log import log_event
 from inventory.services.inspecting.counting import put_back
 from inventory.services.inspecting.drafts import draft_of, new_draft, record_finding, start_inspection, write_draft
@@ -75,7 +75,7 @@ def close_findings(
     """Close standing findings that a repair has fixed (or that were entered by mistake)."""
     row = lock_instrument(instrument)
     standing = Finding.objects.filter(instrument=row, pk__in=finding_ids, closed_at=None)
-    if because == Closed.REPAIRED and (back := [one.part for one in standing if one.fault == MISSING_PART]):
+    if because == Closed.REPAIRED and (back := missing_parts(standing)):
         put_back(instrument=row, parts=back)
     closed = standing.update(closed_at=at, closed_because=because, closed_reference=reference)
     if closed:
