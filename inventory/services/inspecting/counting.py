@@ -45,9 +45,9 @@ def count_accessories(
 
 def put_back(*, instrument: Instrument, parts: Iterable[str]) -> None:
     """Count what was missing as a part and is there again, where an accessory stands for it."""
-    for one in instrument.accessories.filter(code__in=set(parts)):
-        there = one.expected if one.present is None else max(one.present, min(one.expected, one.present + 1))
-        store_counts([one], counts={one.code: there})
+    rows = list(instrument.accessories.filter(code__in=set(parts)))
+    there = {one.code: one.expected if one.present is None else one.present + one.is_short for one in rows}
+    store_counts(rows, counts=there)
 
 
 def store_counts(accessories: Iterable[Accessory], *, counts: Mapping[str, int]) -> None:
