@@ -21,11 +21,6 @@ from inventory.views.rows import instrument_for
 PLAY = "inventory.play_test_instrument"
 
 
-def written(page: dict[str, Any]) -> list[str]:
-    """The names of the notes on the page."""
-    return [note["written"] for note in page["notes"]]
-
-
 class PlayTestView(FormView):
     """Play it and record pass, limits or fail; a microphone helps where there is one."""
 
@@ -40,7 +35,8 @@ class PlayTestView(FormView):
 
     def form(self, row: dict[str, Any], data: Any = None) -> PlayTestForm:
         initial = {"is_second_opinion": "second" in self.request.GET, "room_unit": "F"}
-        return PlayTestForm(data, notes=all_notes(row["instrument"]), listed=written(row), initial=initial)
+        listed = [note["written"] for note in row["notes"]]
+        return PlayTestForm(data, notes=all_notes(row["instrument"]), listed=listed, initial=initial)
 
     def shown(self, row: dict[str, Any], form: BaseForm, *, status: int = 200) -> HttpResponse:
         if row["silenced_by"] and not form.is_bound:
@@ -48,8 +44,8 @@ class PlayTestView(FormView):
         return super().shown(row, form, status=status)
 
     def context(self, row: dict[str, Any], form: PlayTestForm) -> dict[str, Any]:
-        fields = ((form[f"state-{name}"], form[f"cents-{name}"]) for name in written(row))
-        return {"lines": [(note, *two) for note, two in zip(row["notes"], fields, strict=True)]}
+        lines = [(note, form[f"state-{note['written']}"], form[f"cents-{note['written']}"]) for note in row["notes"]]
+        return {"lines": lines}
 
     def save(self, row: dict[str, Any], form: PlayTestForm) -> str:
         test = record_play_test(instrument=row["instrument"], **self.actor_and_time(), **form.facts)
