@@ -98,7 +98,6 @@ def found_line(finding: Finding, *, parts: Mapping[str, Part]) -> dict[str, Any]
     return {
         "part": finding.part,
         "place": finding.place,
-        "place_name": place,
         "fault": finding.fault,
         "name": name,
         "words": f"{f'{place}: ' if place else ''}{name}{detail}",

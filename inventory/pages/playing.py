@@ -56,19 +56,17 @@ def play_test_page(instrument: Instrument, *, level: str) -> dict[str, Any]:
     kind = standing.kind
     known = levels_of(kind)
     chosen = level if level in known else (known[0] if known and FIRST_YEAR not in known else FIRST_YEAR)
-    judgement = standing.at(chosen)
+    report = standing.at(chosen).report
     healthy = standing_for(instrument.kind_code, instrument.options).at(chosen).report
-    notes = note_lines(kind, report=judgement.report, healthy=healthy)
+    notes = note_lines(kind, report=report, healthy=healthy)
     return {
         "instrument": instrument,
-        "kind": kind,
         "level": chosen,
         "levels": [(code, level_name(code)) for code in known] if notes else [],  # to choose from
         # To play, or the voices where the kind has no notes, such as the drums of a set.
         "notes": notes or [{"written": name, "shown": name, "hertz": 0.0} for name in voices_of(standing)],
         "is_by_note": bool(notes),
         "spec": catalog().play_tests.get(kind.play_test),
-        "judgement": judgement,
         # Code of the chart where nobody has confirmed its fingerings, else "".
         "unconfirmed": unconfirmed_chart(standing.chart),
         # Notes of the range that the chart has no fingering for.
