@@ -19,6 +19,7 @@ from inventory.models import Inspection, Instrument, Purpose, Readiness, Whereab
 from inventory.pages.drawing import marks_of
 from inventory.pages.inspecting import found_line
 from inventory.rules.readiness import aged_reason
+from inventory.rules.verdict import EffectGroup
 from inventory.selectors.charts import unconfirmed_chart
 from inventory.selectors.inspecting import instrument_now, newest_finished
 from inventory.selectors.standing import standing_of
@@ -47,7 +48,7 @@ def inspection_result(inspection: Inspection, *, today: date) -> dict[str, Any]:
     standing = standing_of(instrument)
     parts = {part.code: part for part in instrument.parts}
     groups = [
-        (code, title, [effect.sentence for effect in standing.judgement.effects if effect.group.value == code])
+        (code, title, [effect.sentence for effect in standing.judgement.group(EffectGroup(code))])
         for code, title in GROUPS
     ]
     label, url = next_act(inspection, instrument)

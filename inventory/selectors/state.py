@@ -16,7 +16,7 @@ from inventory.models import Custody, Inspection, Instrument, InstrumentQuerySet
 from inventory.rules.notes import note_words
 from inventory.rules.readiness import Readiness, ReadinessAnswer, ReadinessFacts, aged_reason, ages_out_on, readiness
 from inventory.rules.standing import Standing
-from inventory.rules.verdict import Verdict
+from inventory.rules.verdict import EffectGroup, Verdict
 from inventory.selectors.standing import slides_played, standing_facts, standing_of
 
 CHUNK = 500  # instruments read at a time
@@ -117,17 +117,19 @@ def _state(instrument: Instrument, standing: Standing, seen: _Related) -> State:
             limits += _not_said_yet(latest.limits_text, limits)
             verdict = Verdict.PLAYS_WITH_LIMITS if verdict == Verdict.PLAYS else verdict
     # A missing part that stops it is said as a finding; to count it among the accessories too would say it twice.
-    gone = {one.finding.part for one in judgement.effects if one.finding.fault == MISSING_PART and one.group == "stops"}
+    stopping = judgement.group(EffectGroup.STOPS)
+    gone = {one.finding.part for one in stopping if one.finding.fault == MISSING_PART}
     short = [row for row in instrument.accessories.all() if row.is_short and row.code not in gone]
     back_at = seen.back_from_shop_at
     answer = readiness(
         ReadinessFacts(
             verdict=verdict,
             whereabouts=instrument.whereabouts,
-            stopping=[effect.sentence for effect in judgement.effects if effect.group == "stops"]
-            or list(judgement.reasons),
+            stopping=[effect.sentence for effect in stopping] or list(judgement.reasons),
             limits=limits,
-            never_issue=[one.kept_in for one in judgement.effects if one.kept_in and one.group != "stops"],
+            never_issue=[
+                one.kept_in for one in judgement.effects if one.kept_in and one.group is not EffectGroup.STOPS
+            ],
             open_reports=seen.open_reports,
             missing_essentials=[row.name for row in short if row.is_essential],
             missing_extras=[row.name for row in short if not row.is_essential],
