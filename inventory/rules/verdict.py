@@ -16,7 +16,7 @@ from itertools import groupby
 from core.translation import gettext as _
 from core.translation import gettext_noop, ngettext
 from inventory.catalog.chart_schema import Chart
-from inventory.catalog.schema import MISSING_PART, Effect, Fault, Kind, Part, Role, RoleTag, Severity
+from inventory.catalog.schema import MISSING_PART, Effect, Fault, Kind, Part, Role, RoleTag, Severity, has_tag
 from inventory.rules.facts import FindingFact
 from inventory.rules.notes import note_words, run_words, runs_of, shown_note
 from inventory.rules.playing import PITCH_LIMIT, NoteResult, NoteState, PlayingReport, playing
@@ -195,9 +195,9 @@ def _effect(
     words = [_besides_words(one, part=part, report=report) for one in more]
     group = GROUPS.get(effects[0], EffectGroup.LIMITS)
     said = notes or _effect_words(effects[0], part=part, report=report)
-    if effects[0] is Effect.RISKS and part.role in roles and RoleTag.APART in roles[part.role].tags:
+    if effects[0] is Effect.RISKS and has_tag(part, RoleTag.APART, roles=roles):
         group, said = EffectGroup.LOOKS, _(AT_RISK)
-    is_one_tube = part.role in roles and RoleTag.HAND_SLIDE in roles[part.role].tags  # either leg stops the slide
+    is_one_tube = has_tag(part, RoleTag.HAND_SLIDE, roles=roles)  # either leg stops the slide
     if len(part.places) > 1 and not finding.place and (lost or off) and not is_one_tube:
         said += _("; which one is not said, so all count")
     return FindingEffect(
@@ -219,7 +219,7 @@ def _voices(
     roles: Mapping[str, Role],
 ) -> frozenset[str]:
     """Return the places that sound by themselves, such as the drums of a set; none where every one of them is silent."""
-    speaking = {code for code, part in parts.items() if part.role in roles and RoleTag.VOICES in roles[part.role].tags}
+    speaking = {code for code, part in parts.items() if has_tag(part, RoleTag.VOICES, roles=roles)}
     places = frozenset(place.code for code in speaking for place in parts[code].places)
     silent = {
         finding.place

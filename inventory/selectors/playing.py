@@ -8,7 +8,7 @@ from functools import lru_cache, partial
 from django.utils import timezone
 
 from inventory.catalog.chart_schema import BrassChart, SlideChart
-from inventory.catalog.schema import Kind, PlayingModel, RoleTag
+from inventory.catalog.schema import Kind, PlayingModel, RoleTag, has_tag
 from inventory.models import Instrument, PlayTest
 from inventory.rules.diagnose import Diagnosis, Heard, Survey, UnknownNotesError, diagnose, survey
 from inventory.rules.diagnose.parting import Spotted, Trial, parting_trial
@@ -41,7 +41,7 @@ def voices_of(standing: Standing) -> tuple[str, ...]:
     if standing.chart is not None or standing.kind.model is not PlayingModel.TABLE:
         return ()
     roles = standing.catalog.roles
-    speaking = (part for part in standing.kind.parts if part.role in roles and RoleTag.VOICES in roles[part.role].tags)
+    speaking = (part for part in standing.kind.parts if has_tag(part, RoleTag.VOICES, roles=roles))
     return tuple(dict.fromkeys(place.name for part in speaking for place in part.places))
 
 

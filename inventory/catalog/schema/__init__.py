@@ -7,7 +7,7 @@ these from ``fixtures/catalog/*.yaml`` and refuses what does not fit.
 from inventory.catalog.schema.care import NO_CARD, CareCard, CareInterval, Cleaner
 from inventory.catalog.schema.catalog import Catalog, Setting
 from inventory.catalog.schema.kinds import AccessorySpec, Kind, Option, PlayTest
-from inventory.catalog.schema.parts import MISSING_PART, Fault, FittedSet, Layout, Part, Place, Role
+from inventory.catalog.schema.parts import MISSING_PART, Fault, FittedSet, Layout, Part, Place, Role, has_tag
 from inventory.catalog.schema.words import (
     Bath,
     Cause,

@@ -102,6 +102,12 @@ class Role(Entry):
         return self.lost.format(part=part.name, where=part.place_name(place) or part.name, place=place or "broken")
 
 
+def has_tag(part: Part, tag: RoleTag, *, roles: Mapping[str, Role]) -> bool:
+    """Whether the role of a part has a tag; a role that the catalog no longer has has none."""
+    role = roles.get(part.role)
+    return role is not None and tag in role.tags
+
+
 @dataclass(frozen=True, slots=True)
 class FittedSet(Entry):
     """Parts that were fitted to each other and stay together when an instrument gives its parts away."""

@@ -12,7 +12,7 @@ from django.utils.translation import gettext
 from core.acts import current_act, lock_row, service
 from core.models import User
 from inventory.catalog.load import catalog
-from inventory.catalog.schema import Part, RoleTag
+from inventory.catalog.schema import Part, RoleTag, has_tag
 from inventory.exceptions import InspectionClosedError, RefusedError
 from inventory.models import Finding, Inspection, Instrument, PartLook, Severity, Unsafe
 from inventory.services.event_log import log_event
@@ -157,7 +157,7 @@ def record_findings(
     """
     draft = open_draft(inspection)
     stop = part_of(instrument=draft.instrument, code=part)
-    if not places and _is_voiced(stop):
+    if not places and stop.places and has_tag(stop, RoleTag.VOICES, roles=catalog().roles):
         raise RefusedError(gettext("Say which: %(places)s.") % {"places": ", ".join(spot.name for spot in stop.places)})
     if fault not in catalog().faults_at(stop):
         raise RefusedError(gettext("%(fault)s does not fit the %(part)s.") % {"fault": fault, "part": stop.name})
@@ -175,11 +175,6 @@ def record_findings(
     ]  # fmt: skip
     PartLook.objects.filter(inspection=draft, part=part).delete()
     return upsert_findings(found)
-
-
-def _is_voiced(part: Part) -> bool:
-    role = catalog().roles.get(part.role)
-    return bool(part.places) and role is not None and RoleTag.VOICES in role.tags
 
 
 def upsert_findings(findings: list[Finding]) -> list[Finding]:

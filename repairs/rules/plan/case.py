@@ -23,6 +23,7 @@ from inventory.catalog.schema import (
     Rung,
     Skill,
     Wet,
+    has_tag,
 )
 from inventory.rules.facts import FindingFact, Owed
 from repairs.rules.effort import MethodTimes, Range, SetUp, pert_mean
@@ -236,8 +237,7 @@ class Case:
             return False
         spot = next((one for one in broken.places if one.code == finding.place), None)
         joined = (spot.joins if spot is not None else ()) or broken.joins
-        role = self.catalog.roles.get(broken.role)
-        if not joined and role is not None and RoleTag.HOLDS in role.tags:
+        if not joined and has_tag(broken, RoleTag.HOLDS, roles=self.catalog.roles):
             return True
         return not {part, *where.reaches}.isdisjoint({broken.code, *joined})
 
