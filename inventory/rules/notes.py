@@ -36,11 +36,8 @@ def _height(note: str) -> float:
 
 
 def run_words(run: Sequence[str]) -> str:
-    return (
-        shown_note(run[0])
-        if len(run) == 1
-        else _("%(first)s to %(last)s", first=shown_note(run[0]), last=shown_note(run[-1]))
-    )
+    first, last = shown_note(run[0]), shown_note(run[-1])
+    return first if len(run) == 1 else _("%(first)s to %(last)s", first=first, last=last)
 
 
 def note_words(notes: Iterable[str], *, most: int = 0) -> str:

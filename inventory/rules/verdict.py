@@ -156,10 +156,8 @@ def judge(
     counted = [effect for effect in effects if effect.group is not EffectGroup.LOOKS]
     reasons = [effect.sentence for effect in counted]
     if is_past_share:
-        words = _("%(share)s of the %(level)s notes are lost; more than %(limit)s is too many.")
-        reasons.append(
-            words % {"share": f"{report.lost_share:.0%}", "level": _said(report.level), "limit": f"{limit:.0%}"}
-        )
+        told = {"share": f"{report.lost_share:.0%}", "level": _said(report.level), "limit": f"{limit:.0%}"}
+        reasons.append(_("%(share)s of the %(level)s notes are lost; more than %(limit)s is too many.", **told))
     if not inspected:
         verdict, reasons = Verdict.NOT_INSPECTED, [_("Nobody has inspected it yet.")]
     elif is_past_share or any(effect.group is EffectGroup.STOPS for effect in effects):

@@ -287,12 +287,10 @@ def fit_options(values: Values, *, options: Iterable[Option], key: str) -> tuple
 def notes_of(values: Values, *, left: Sequence[str], most: int) -> str:
     """Return the notes: the row's own, then what has no place of its own. At most ``most`` characters."""
     lines = [values.get("notes"), *left]
-    lines += [_("Condition in the list: %(words)s", words=values["condition"])] if "condition" in values else []
-    lines += (
-        [_("Accessories in the list: %(words)s", words=", ".join(values["accessories"]))]
-        if "accessories" in values
-        else []
-    )
+    if "condition" in values:
+        lines.append(_("Condition in the list: %(words)s", words=values["condition"]))
+    if "accessories" in values:
+        lines.append(_("Accessories in the list: %(words)s", words=", ".join(values["accessories"])))
     text = "\n".join(filter(None, lines))
     return text if len(text) <= most else f"{text[: most - 1]}…"
 

@@ -59,11 +59,12 @@ class LevelFit:
     @property
     def refingered(self) -> str:
         """Say which notes need another fingering; "" where none does."""
+        if not self.other:
+            return ""
         notes = note_words(self.other, most=MOST_NAMED)
-        words = ngettext(
+        return ngettext(
             "%(notes)s needs another fingering", "%(notes)s need another fingering", len(self.other), notes=notes
         )
-        return words if self.other else ""
 
     @property
     def words(self) -> str:

@@ -117,9 +117,8 @@ class SlideModel:
     def functions_lost(self) -> tuple[str, ...]:
         """Return what a player can no longer do, notes apart."""
         held = [trouble for trouble in self.troubles if trouble.harm is Harm.HOLDS]
-        names = [(trouble.while_down, _(ATTACHMENTS[trouble.valve])) for trouble in held]
-        lost = [_("the %(attachment)s", attachment=name) for while_down, name in names if while_down]
-        lost += [
-            _("playing without the %(attachment)s", attachment=name) for while_down, name in names if not while_down
-        ]
+        with_it = [_(ATTACHMENTS[trouble.valve]) for trouble in held if trouble.while_down]
+        without = [_(ATTACHMENTS[trouble.valve]) for trouble in held if not trouble.while_down]
+        lost = [_("the %(attachment)s", attachment=name) for name in with_it]
+        lost += [_("playing without the %(attachment)s", attachment=name) for name in without]
         return tuple(dict.fromkeys(lost))
