@@ -209,9 +209,14 @@ def gift_or_page(request: StaffRequest, instrument: Instrument) -> str:
     return "inventory:donation" if may_record_gift(request, instrument) else "desk:instrument"
 
 
+def gift_of(instrument: Instrument) -> Donation | None:
+    """Return the record of who gave it, None where nobody has written one. One query, however often it is asked."""
+    return getattr(instrument, "donation", None)
+
+
 def may_record_gift(request: StaffRequest, instrument: Instrument) -> bool:
     """Whether it is a gift that nobody has recorded yet, and the user registers instruments at its school."""
-    is_owed = instrument.acquired_by == Acquired.GIFT and not Donation.objects.filter(instrument=instrument).exists()
+    is_owed = instrument.acquired_by == Acquired.GIFT and gift_of(instrument) is None
     return is_owed and has_perm_at_school(request.user, "inventory.add_instrument", instrument.school_id)
 
 
@@ -282,26 +287,28 @@ class EditView(InstrumentFormView):
 
 
 class DonationView(InstrumentFormView):
-    """Who gave it, on a page of its own; it shows no value. Who registers a gift writes its record, and reads it no more."""
+    """Who gave it, on a page of its own; it shows no value.
+
+    Who registers a gift writes its record, and reads it no more.
+    """
 
     permission_required = "inventory.open_gift_record"
     template_name = "inventory/donation.html"
 
     def row(self, **lookup: Any) -> Instrument:
         instrument: Instrument = super().row(**lookup)
-        may_see = has_perm_at_school(self.request.user, "inventory.view_donor", instrument.school_id)
-        if not self.may_change(instrument) and (self.request.method == "POST" or not may_see):
+        if not self.may_change(instrument) and (self.request.method == "POST" or not self.may_see(instrument)):
             raise PermissionDenied
         return instrument
 
     def form(self, row: Instrument, data: Any = None) -> DonationForm:
-        gift = Donation.objects.filter(instrument=row).first()
+        gift = gift_of(row)
         begun = {"received_on": timezone.localdate()}
         initial = {name: getattr(gift, name) for name in DonationForm.base_fields} if gift else begun
         return DonationForm(data, initial=initial)
 
     def context(self, row: Instrument, form: DonationForm) -> dict[str, Any]:
-        gift = Donation.objects.filter(instrument=row).first()
+        gift = gift_of(row)
         watched = watched_until(received_on=gift.received_on, signed_on=gift.tax_form_signed_on) if gift else None
         return {
             "gift": gift,
@@ -310,12 +317,14 @@ class DonationView(InstrumentFormView):
             "may_change": self.may_change(row),
         }
 
+    def may_see(self, instrument: Instrument) -> bool:
+        return has_perm_at_school(self.request.user, "inventory.view_donor", instrument.school_id)
+
     def may_change(self, instrument: Instrument) -> bool:
         may_always = has_perm_at_school(self.request.user, "inventory.change_donor", instrument.school_id)
         return may_always or may_record_gift(self.request, instrument)
 
     def save(self, row: Instrument, form: DonationForm) -> str:
         record_donation(instrument=row, **self.actor_and_time(), **form.cleaned_data)
-        may_see = has_perm_at_school(self.request.user, "inventory.view_donor", row.school_id)
-        name = "inventory:donation" if may_see else "desk:instrument"
+        name = "inventory:donation" if self.may_see(row) else "desk:instrument"
         return self.done(gettext("Gift record saved."), name, row.asset_number)
