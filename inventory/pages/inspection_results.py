@@ -85,7 +85,10 @@ def heading_words(inspection: Inspection, instrument: Instrument) -> str:
 
 
 def reason_lines(instrument: Instrument, *, below: AbstractSet[str]) -> list[dict[str, str]]:
-    """The reasons, those that stand below as findings only counted; of several in a row that one act clears, the last has its link."""
+    """Return the reasons; those that stand below as findings are only counted.
+
+    Of several in a row that one act clears, the last has its link.
+    """
     told = [reason for reason in instrument.readiness_reasons if reason["text"] not in below]
     if count := len(instrument.readiness_reasons) - len(told):
         words = ngettext("%(count)d finding, below.", "%(count)d findings, below.", count)

@@ -84,7 +84,7 @@ def grouped(diagnosis: Diagnosis, *, kind: Kind) -> list[dict[str, Any]]:
 
 
 def spot_name(kind: Kind, *, part: str, place: str) -> str:
-    """Name a spot by its place alone where no other part has a place of that name: "E/B pad", but "pistons, valve 2"."""
+    """Name a spot by its place alone where no other part has such a place: "E/B pad", but "pistons, valve 2"."""
     name = kind.part(part).place_name(place)
     named = [one for one in kind.parts if not one.repeats_places and name in {spot.name for spot in one.places}]
     return name if len(named) == 1 else kind.part(part).at(place)

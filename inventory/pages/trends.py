@@ -21,7 +21,7 @@ LEAST_LEVELED = 0.5  # cents; a smaller correction is not mentioned
 def trend_row(test: PlayTest, *, level: float | None) -> dict[str, Any]:
     """One test as a line of the table, ``level`` being its pitch beside the others.
 
-    Cents are at 20 degrees Celsius where the room was noted. Without measured notes the tuning note stands for the test.
+    Cents are at 20 degrees Celsius where the room was noted. Without measured notes the tuning note stands for it.
     """
     cents = list(measured(test).values())
     room = room_cents(test)

@@ -89,9 +89,10 @@ def room_band(celsius: float, *, is_bars: bool = False) -> tuple[float, float]:
 def leveled(tests: Sequence[Mapping[str, float]]) -> list[float]:
     """Return the pitch of each test in cents, put right for which notes it happened to measure.
 
-    A test that leaves out the notes an instrument is always sharp at would look flat by its plain mean. So each measurement is
-    taken as its test's pitch plus its note's own error, both by least squares (found by turns from the plain means, so
-    that tests with no note in common keep theirs). With the same notes in all tests it is the plain mean.
+    A test that leaves out the notes an instrument is always sharp at would look flat by its plain mean. So each
+    measurement is taken as its test's pitch plus its note's own error, both by least squares (found by turns from the
+    plain means, so that tests with no note in common keep theirs). With the same notes in all tests it is the plain
+    mean.
     """
     errors: dict[str, float] = {name: 0.0 for test in tests for name in test}
     levels = [statistics.fmean(test.values()) for test in tests]

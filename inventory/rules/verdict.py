@@ -216,7 +216,7 @@ def _voices(
     faults: Mapping[str, Fault],
     roles: Mapping[str, Role],
 ) -> frozenset[str]:
-    """Return the places that sound by themselves, such as the drums of a set; none where every one of them is silent."""
+    """Return the places that sound by themselves, such as the drums of a set; none where all of them are silent."""
     speaking = {code for code, part in parts.items() if has_tag(part, RoleTag.VOICES, roles=roles)}
     places = frozenset(place.code for code in speaking for place in parts[code].places)
     silent = {

@@ -93,8 +93,8 @@ class Role(Entry):
     missing: Effect  # what the absence of such a part does
     accepts: Annotated[Texts, In("faults")] = ()  # faults that older records have here: taken, no longer offered
     tags: tuple[RoleTag, ...] = ()
-    # What a player can no longer do when it fails; "": its notes show that. With {part}, {where} (its place, if known) or
-    # {place}, the place's code, which districts' folders may still say.
+    # What a player can no longer do when it fails; "": its notes show that. With {part}, {where} (its place, if known)
+    # or {place}, the place's code, which districts' folders may still say.
     lost: str = ""
 
     def lost_at(self, part: Part, *, place: str) -> str:

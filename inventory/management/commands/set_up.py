@@ -55,7 +55,10 @@ class Command(WritingCommand):
 
     @service
     def save(self, *, password: str, options: dict[str, Any], actor: User | None, at: datetime) -> User:
-        """Set up everything or nothing. ``actor`` is the log-in that exists already, or None. Refuses an empty password."""
+        """Set up everything or nothing. ``actor`` is the log-in that exists already, or None.
+
+        An empty password is refused.
+        """
         if not password:
             raise RefusedError("Enter a password.")
         if options["district"]:

@@ -18,7 +18,7 @@ Spotted = tuple[tuple[FindingFact, ...], ...]
 
 @dataclass(frozen=True, slots=True)
 class Trial:
-    """A note to play. ``fails`` and ``speaks`` are the numbers of the spots that say so; what neither tells is left out."""
+    """A note to play. ``fails`` and ``speaks`` are the numbers of the spots that say so; a spot may be in neither."""
 
     written: str
     fingering: str  # "": the usual one
@@ -38,8 +38,9 @@ def parting_trial(
 ) -> Trial | None:
     """Return the note that parts the most spots, None where all predict the same of every note.
 
-    Notes not played yet count with their usual fingering, all with any other that a sound instrument has. Of several the
-    one that leaves fewest spots untold, parts most evenly, needs no other fingering, and lies nearest to what was played.
+    Notes not played yet count with their usual fingering, all with any other that a sound instrument has. Of several
+    the one that leaves fewest spots untold, parts most evenly, needs no other fingering, and lies nearest to what was
+    played.
     """
     best: tuple[tuple[int, int, bool, int], Trial] | None = None
     near = [midi_of(name) for name in played]

@@ -15,7 +15,8 @@ from inventory.rules.playing.readings import effects_of
 from inventory.rules.playing.slides import POSITIONS
 
 UNLIKELY = 100  # ranks a fault behind every likelier one
-# What to check first when an instrument does not sound at all, in this order: the trade's triage (common practice, no source).
+# What to check first when an instrument does not sound at all, in this order: the trade's triage (common practice, no
+# source).
 SILENT_FIRST = ("valve_swapped", "foreign_object", "pad_missing", "water_key_spring")
 HEARD = frozenset({Effect.BENDS_PITCH, Effect.LOSES_NOTES, Effect.STOPS_SOUND})
 

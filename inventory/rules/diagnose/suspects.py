@@ -115,11 +115,10 @@ def diagnose(
     """Return what may explain the notes that failed or were weak.
 
     ``surveyed`` returns what each fault does to the notes of a level. Without ``level`` it is the first whose range
-    holds all notes named.
-    Pairs are tried where no single fault spoils just these notes. Order: the lowest penalty (see ``Explanation``), then
-    fewest causes, then fewest failed notes left over, then the fewest notes that are weak and should be dead or the other
-    way round. Within a rank: the descending rule for woodwinds, then the trade's triage and likelihood, then the walk.
-    UnknownNotesError for notes that are not on the chart.
+    holds all notes named. Pairs are tried where no single fault spoils just these notes. Order: the lowest penalty
+    (see ``Explanation``), then fewest causes, then fewest failed notes left over, then the fewest notes that are weak
+    and should be dead or the other way round. Within a rank: the descending rule for woodwinds, then the trade's triage
+    and likelihood, then the walk. UnknownNotesError for notes that are not on the chart.
     """
     level, names = _tested(heard, kind=kind, chart=chart, level=level)
     evidence = _evidence(heard, names=names)

@@ -26,7 +26,10 @@ def level_name(level: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class LevelFit:
-    """What the findings of an instrument mean to the players of one level. Notes that it is off at by its make do not count."""
+    """What the findings of an instrument mean to the players of one level.
+
+    Notes that it is off at by its make do not count.
+    """
 
     level: str
     name: str

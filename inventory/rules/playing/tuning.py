@@ -50,8 +50,8 @@ def tuning_range(
     """Return how far the slides in series still tune, or None if the chart names none.
 
     A slide that moves with a hard pull is set with one. A seized slide stands where its finding says, else where the
-    instrument was last played (``played``: mm by part), else at pitch. A slide moves the tube by twice its travel. A4 = 440
-    counts as reached within what a player lips.
+    instrument was last played (``played``: mm by part), else at pitch. A slide moves the tube by twice its travel.
+    A4 = 440 counts as reached within what a player lips.
     """
     if not slides:
         return None
