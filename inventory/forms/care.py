@@ -10,9 +10,21 @@ from django.utils.translation import gettext_lazy as _
 
 from core.forms import OnceForm, PhotoField, set_choices
 from inventory.catalog.load import catalog
-from inventory.catalog.schema import Kind
+from inventory.catalog.schema import Cleaner, Kind
 from inventory.models import Whereabouts
 from inventory.rules.facts import Owed
+
+
+def wet_too_short(cleaner: Cleaner, minutes: int) -> str:
+    """Say how long it has to stay wet, where these minutes are too few; else ""."""
+    if minutes >= cleaner.wet_minutes:
+        return ""
+    words = ngettext(
+        "It has to stay wet for %(count)d minute at least.",
+        "It has to stay wet for %(count)d minutes at least.",
+        cleaner.wet_minutes,
+    )
+    return words % {"count": cleaner.wet_minutes}
 
 
 class HygieneForm(OnceForm):
@@ -52,13 +64,8 @@ class HygieneForm(OnceForm):
     def clean_wet_minutes(self) -> int:
         minutes: int = self.cleaned_data["wet_minutes"]
         cleaner = catalog().cleaners.get(self.cleaned_data.get("product", ""))
-        if cleaner is not None and minutes < cleaner.wet_minutes:
-            words = ngettext(
-                "It has to stay wet for %(count)d minute at least.",
-                "It has to stay wet for %(count)d minutes at least.",
-                cleaner.wet_minutes,
-            )
-            raise forms.ValidationError(words % {"count": cleaner.wet_minutes})
+        if cleaner is not None and (words := wet_too_short(cleaner, minutes)):
+            raise forms.ValidationError(words)
         return minutes
 
     @property

@@ -8,11 +8,12 @@ from typing import Any
 
 from django import forms
 from django.utils.text import capfirst
-from django.utils.translation import gettext, ngettext
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from core.forms import PhotoField, set_choices
 from inventory.catalog.schema import Cleaner
+from inventory.forms.care import wet_too_short
 from repairs.models import OUTCOME_LABELS, StockItem
 from repairs.rules.facts import Outcome
 from repairs.services.jobs import FreeUse
@@ -210,15 +211,10 @@ class StepForm(KeyForm, NotedForm):
         minutes = data.get("wet_minutes")
         if minutes is None and cleaner.code == OTHER:
             self.add_error("wet_minutes", gettext("Enter the minutes that its label asks for."))
-        elif minutes is not None and minutes < cleaner.wet_minutes:
-            words = ngettext(
-                "It has to stay wet for %(count)d minute at least.",
-                "It has to stay wet for %(count)d minutes at least.",
-                cleaner.wet_minutes,
-            )
-            self.add_error("wet_minutes", words % {"count": cleaner.wet_minutes})
-        else:
-            data["wet_minutes"] = cleaner.wet_minutes if minutes is None else minutes
+        elif minutes is None:
+            data["wet_minutes"] = cleaner.wet_minutes
+        elif words := wet_too_short(cleaner, minutes):
+            self.add_error("wet_minutes", words)
 
     def cleaned_with(self) -> dict[str, Any]:
         """What a cleaning between players was done with, as do_step takes it; nothing of another step."""
