@@ -11,7 +11,8 @@ from django.utils.translation import gettext_lazy as _
 from core.forms import OnceForm, set_choices
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Part
-from inventory.models import SEVERITY_LABELS, Severity
+from inventory.models import SEVERITY_LABELS
+from inventory.pages.inspecting import fault_choices
 from repairs.forms.steps import NotedForm
 
 TYPED = ("fault", "severity", "note")
@@ -50,17 +51,5 @@ class FindingForm(OnceForm, NotedForm):
 
     def lines(self) -> list[dict[str, Any]]:
         """Each fault with what light, moderate and severe mean for it."""
-        trade, chosen = catalog(), self["fault"].value()
-        return [
-            {
-                "code": code,
-                "name": trade.faults[code].name,
-                "is_chosen": code == chosen,
-                "test": trade.faults[code].test,
-                "severities": [
-                    (severity.value, severity.value.capitalize(), trade.faults[code].words.get(severity, ""))
-                    for severity in Severity
-                ],
-            }
-            for code in trade.faults_offered(self.part)
-        ]
+        chosen = self["fault"].value()
+        return [line | {"is_chosen": line["code"] == chosen} for line in fault_choices(self.part)]
