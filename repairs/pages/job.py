@@ -82,8 +82,8 @@ class StepCard:
     never: tuple[str, ...]
     keep_dry: str
     cleaners: tuple[Cleaner, ...]  # what a cleaning between players may be done with; () for any other step
-    # The way of each stuck part that sits in the bath, or soaks in the same way; or the same work at other parts.
-    soaked: tuple[Soaked | PlannedStep, ...]
+    soaked: tuple[Soaked | PlannedStep, ...]  # the way of each stuck part that sits in the bath, or soaks in the same way
+    same_work: tuple[PlannedStep, ...]  # the same at other parts, to be recorded with it
     together: tuple[str, ...]  # where else the same can be done now, to soak with it
     free_note: str  # what makes this way cost nothing extra; ""
     is_proof: bool
@@ -162,13 +162,13 @@ def _shown(state: JobState, key: str, *, now: datetime) -> PlannedStep | None:
 
 
 def step_card(state: JobState, step: PlannedStep, *, user: Any) -> StepCard:
-    trade, kind = catalog(), state.kind
-    refusal = may_do(state.plan, step.key)
+    trade, kind, plan = catalog(), state.kind, state.plan
+    refusal = may_do(plan, step.key)
     ladder = _ladder(state, step)
     head, note = _odds(step)
     rows = list(state.job.cautions_read.select_related("actor")) if step.acknowledgements else []
     timed, resting = ({one.step_key for one in clocks} for clocks in (state.clocks, state.resting))
-    same = alike(plan := state.plan, step.key)
+    same = alike(plan, step.key)
     mine = {(row.hazard, row.version) for row in rows if row.actor_id == user.pk}
     names = {one.code: one.name for one in step.acknowledgements}
     return StepCard(
@@ -193,19 +193,19 @@ def step_card(state: JobState, step: PlannedStep, *, user: Any) -> StepCard:
         never=ladder.entry.never if ladder else (),
         keep_dry=", ".join(kind.part(code).name for code in step.keep_dry),
         cleaners=cleaners_for(step.method, kind=kind, catalog=trade),
-        soaked=soaked_in(plan, step.key)
-        or tuple(one for one in same if ({one.key, step.key} <= resting if step.rung else one.key not in timed)),
+        soaked=soaked_in(plan, step.key) or tuple(one for one in same if one.rung and {one.key, step.key} <= resting),
+        same_work=tuple(one for one in same if not one.rung and one.key not in timed),
         together=tuple(
             place_words(kind, part=one.part, place=one.place)
             for one in same
-            if step.rung and one.key not in timed and step.key not in resting
+            if one.rung and one.key not in timed and step.key not in resting
         ),
         free_note=next((one.why for one in ladder.rungs if one.step_key == step.key and one.is_free), "")
         if ladder
         else "",
         is_proof=step.method == PROVING,
         is_trip=step.method == SHOP_TRIP,
-        rungs=tuple(_rung_lines(state, ladder)) if ladder and state.plan.step(step.key) else (),
+        rungs=tuple(_rung_lines(state, ladder)) if ladder and plan.step(step.key) else (),
     )
 
 

@@ -82,7 +82,7 @@ def show_job(
     card = page["card"]
     about: dict[str, Any] = {}
     if card:
-        about = {"parts": card.parts, "soaked": card.soaked, "cleaners": card.cleaners}
+        about = {"parts": card.parts, "soaked": (*card.soaked, *card.same_work), "cleaners": card.cleaners}
     context = {
         "page": page,
         "job": job,
