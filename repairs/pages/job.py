@@ -82,7 +82,7 @@ class StepCard:
     never: tuple[str, ...]
     keep_dry: str
     cleaners: tuple[Cleaner, ...]  # what a cleaning between players may be done with; () for any other step
-    soaked: tuple[Soaked | PlannedStep, ...]  # the way of each stuck part that sits in the bath, or soaks in the same way
+    soaked: tuple[Soaked | PlannedStep, ...]  # the way of each stuck part in the bath, or soaking in the same way
     same_work: tuple[PlannedStep, ...]  # the same at other parts, to be recorded with it
     together: tuple[str, ...]  # where else the same can be done now, to soak with it
     free_note: str  # what makes this way cost nothing extra; ""

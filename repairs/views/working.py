@@ -20,7 +20,7 @@ from core.views import StaffRequest, StaffView, row_or_404
 from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
 from repairs.forms.steps import OF_SOAKED, KeyForm, StepForm
-from repairs.models import Job, JobQuerySet
+from repairs.models import Attempt, Job, JobQuerySet
 from repairs.pages.job import attempt_lines, job_page, usual_parts
 from repairs.rules.facts import Outcome, cleaners_for
 from repairs.rules.plan import PlannedStep, Soaked, alike, soaked_in
@@ -174,9 +174,8 @@ class DoStepView(StaffView):
         key = request.POST.get("step", "")
         parts = usual_parts(key, kind=job.instrument.kind)
         soaked: tuple[Soaked | PlannedStep, ...] = ()
-        if catalog().is_way(key) or any(
-            name.startswith(OF_SOAKED) for name in request.POST
-        ):  # the page asked of others
+        is_asked_of_others = any(name.startswith(OF_SOAKED) for name in request.POST)
+        if is_asked_of_others or catalog().is_way(key):
             plan = plan_for_job(job)
             soaked = soaked_in(plan, key) or alike(plan, key)
         cleaners = cleaners_for(key.partition(":")[0], kind=job.instrument.kind, catalog=catalog())
@@ -204,14 +203,16 @@ def outcome_message(result: StepResult, damage: str = "", soaked: Mapping[str, s
     ladder_key = attempt.step_key.rpartition(":")[0].rstrip(":") if attempt.rung else ""
     words = outcome_words(outcome, plan=result.plan, ladder_key=ladder_key, saved=result.savings, damage=damage)
     if soaked:
-        outcomes = [*soaked.values(), *([outcome] if attempt.rung else [])]
-        count = {"freed": outcomes.count(Outcome.FREED), "all": len(outcomes)}
-        came = (
-            gettext("%(freed)d of %(all)d came free.")
-            if attempt.rung
-            else gettext("%(freed)d of %(all)d came free in the bath.")
-        )
-        if Outcome.DONE in outcomes:
-            came, count = gettext("%(all)d recorded together."), {"all": len(outcomes) + 1}
-        words = f"{came % count} {words}"
+        words = f"{_together_words(attempt, [*soaked.values()])} {words}"
     return messages.SUCCESS if outcome.is_success else messages.INFO, words
+
+
+def _together_words(attempt: Attempt, others: list[str]) -> str:
+    """Say how the parts came out that ended together with a step."""
+    if Outcome.DONE in others:
+        return gettext("%(all)d recorded together.") % {"all": len(others) + 1}
+    if attempt.rung:
+        came, outcomes = gettext("%(freed)d of %(all)d came free."), [*others, attempt.outcome]
+    else:
+        came, outcomes = gettext("%(freed)d of %(all)d came free in the bath."), others
+    return came % {"freed": outcomes.count(Outcome.FREED), "all": len(outcomes)}
