@@ -23,7 +23,6 @@ from repairs.models import OUTCOME_LABELS, Attempt, Job, StepClock
 from repairs.rules.facts import TRIES_A_WAY, Outcome, cleaners_for
 from repairs.rules.plan import (
     SHOP_TRIP,
-    DoneStep,
     Plan,
     PlannedLadder,
     PlannedStep,
@@ -117,7 +116,7 @@ def job_page(state: JobState, *, user: Any, now: datetime, step_key: str = "") -
         "card": step_card(state, step, user=user) if step else None,
         "number": min(len(plan.done) + 1, state.steps_in_all) or 1,
         "total": max(state.steps_in_all, 1),
-        "done": [_done_line(state, one) for one in plan.done],
+        "done": list(_done_lines(state)),
         "earlier": list(_earlier_lines(state)),
         "ready": list(_grouped(line for line in lines if not line["why"] and line["key"] not in {*resting, shown})),
         "later": list(_grouped(line for line in lines if line["why"])),
@@ -312,18 +311,19 @@ def _rung_lines(state: JobState, ladder: PlannedLadder) -> Iterator[dict[str, An
         }
 
 
-def _done_line(state: JobState, step: DoneStep) -> dict[str, Any]:
-    done = step.attempt
-    planned = {one.key for one in state.plan.steps}
-    return {
-        "key": done.step_key,
-        "say": step.say,
-        "where": place_words(state.kind, part=done.part, place=done.place) if done.part else "",
-        "outcome": OUTCOME_LABELS[done.outcome],
-        "minutes": "" if done.minutes is None else duration(done.minutes),
-        "is_offered_again": done.outcome in OFFERED_AGAIN and done.step_key not in planned | set(state.job.retry_keys),
-        "may_have_freed": done.step_key in state.given_up,
-    }
+def _done_lines(state: JobState) -> Iterator[dict[str, Any]]:
+    planned, given_up = {*state.job.retry_keys, *(one.key for one in state.plan.steps)}, state.given_up
+    for step in state.plan.done:
+        done = step.attempt
+        yield {
+            "key": done.step_key,
+            "say": step.say,
+            "where": place_words(state.kind, part=done.part, place=done.place) if done.part else "",
+            "outcome": OUTCOME_LABELS[done.outcome],
+            "minutes": "" if done.minutes is None else duration(done.minutes),
+            "is_offered_again": done.outcome in OFFERED_AGAIN and done.step_key not in planned,
+            "may_have_freed": done.step_key in given_up,
+        }
 
 
 def _earlier_lines(state: JobState) -> Iterator[dict[str, Any]]:
