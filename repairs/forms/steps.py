@@ -118,10 +118,10 @@ class StepForm(KeyForm, NotedForm):
         cleaners: Sequence[Cleaner] = (),
         **kwargs: Any,
     ) -> None:
-        """``free_parts`` are outside the catalog and lie on the bench; ``soaked`` are stuck parts that soak with it.
+        """``free_parts`` are outside the catalog and lie on the bench.
 
-        Or it is the same work at other parts. ``cleaners`` are what a cleaning between players may be done with; none for
-        any other step.
+        ``soaked`` are stuck parts that soak with it, or the same work at other parts. ``cleaners`` are what a cleaning
+        between players may be done with; none for any other step.
         """
         super().__init__(*args, **kwargs)
         self.is_asking = False  # a bath was said to be done before the page had asked how the parts came out
@@ -234,14 +234,14 @@ class StepForm(KeyForm, NotedForm):
         """
         if self.cleaned_data["outcome"] not in {Outcome.DONE, Outcome.FREED, Outcome.STILL_STUCK}:
             return {}
-        said = {name: self.data[name] for name in self.data if name.startswith(OF_SOAKED) and self.data[name]}
-        return {name.removeprefix(OF_SOAKED): outcome for name, outcome in said.items()}
+        said = ((name, self.data[name]) for name in self.data if name.startswith(OF_SOAKED))
+        return {name.removeprefix(OF_SOAKED): outcome for name, outcome in said if outcome}
 
     def attempt(self) -> dict[str, Any]:
         """What was entered, as do_step takes it."""
         data = self.cleaned_data
         return {
-            "step_key": data["step"], "outcome": data["outcome"], "nonce": data["nonce"], "minutes": data["minutes"] or None,
-            "parts_used": self.parts_used(), "note": data["note"], "picture": data["photo"], "free_use": self.free_use(),
-            "soaked": self.came_out(), **self.cleaned_with(),
+            "step_key": data["step"], "outcome": data["outcome"], "nonce": data["nonce"],
+            "minutes": data["minutes"] or None, "parts_used": self.parts_used(), "note": data["note"],
+            "picture": data["photo"], "free_use": self.free_use(), "soaked": self.came_out(), **self.cleaned_with(),
         }  # fmt: skip

@@ -264,7 +264,10 @@ def _runs(lines: Iterable[dict[str, Any]], same: Sequence[str]) -> Iterator[list
 
 
 def _grouped(lines: Iterable[dict[str, Any]]) -> Iterator[dict[str, Any]]:
-    """Yield one line for the same work at several parts, with what it takes in all; those whose next ways differ stay apart."""
+    """Yield one line for the same work at several parts, with what it takes in all.
+
+    Those whose next ways differ stay apart.
+    """
     for one, *others in _runs(lines, ("say", "why", "ways")):
         minutes = duration(sum(line["minutes"] for line in (one, *others)))
         yield one | {"minutes": minutes, "others": others}

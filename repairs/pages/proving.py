@@ -48,7 +48,7 @@ def limits_of(state: JobState) -> str:
 
 
 def rechecks(state: JobState) -> list[Recheck]:
-    """Every fault that a method done in this job asks to look for again, once for each part, or once for all of them."""
+    """Every fault that a method done in this job asks to look for again, once for each part or once for all."""
     trade, kind = catalog(), state.kind
     found: dict[str, Recheck] = {}
     for attempt in state.tries:

@@ -39,7 +39,7 @@ def tool_names(codes: Sequence[str]) -> str:
 
 @register.filter
 def care_words(due: CareDue) -> str:
-    """Return "with a student · last Mar 3, 2026, 12 days over". A page has hundreds; tags for the words would be slow."""
+    """Return "with a student · last Mar 3, 2026, 12 days over". A page has hundreds; template tags would be slow."""
     is_there = due.instrument.whereabouts == Whereabouts.IN_STORE
     where = "" if is_there else f"{Whereabouts(due.instrument.whereabouts).label.lower()} · "
     day = due.last_on

@@ -42,7 +42,8 @@ class ProveView(StaffView):
     def shown(self, request: StaffRequest, state: JobState, form: ProveForm, *, status: int = 200) -> HttpResponse:
         context = {
             "job": state.job, "instrument": state.job.instrument, "form": form, "left": state.left_to_do,
-            "test": catalog().play_tests.get(state.kind.play_test), "is_by_note": bool(state.standing.judgement.report.notes),
+            "test": catalog().play_tests.get(state.kind.play_test),
+            "is_by_note": bool(state.standing.judgement.report.notes),
         }  # fmt: skip
         return render(request, "repairs/prove.html", context, status=status)
 
@@ -73,7 +74,8 @@ class ProveView(StaffView):
         result, notes = data["result"], form.notes_at_fault(data)
         prove_job(
             job=job, result=result, leaves_rest=result == PlayTest.Result.LIMITS, found_again=again,
-            actor=request.user, at=timezone.now(), **notes, **{name: data[name] for name in ("limits_text", "tester_plays", "note", "nonce")},
+            actor=request.user, at=timezone.now(), **notes,
+            **{name: data[name] for name in ("limits_text", "tester_plays", "note", "nonce")},
         )  # fmt: skip
         if again:
             messages.warning(request, gettext("Found again: it joins the plan, and the job stays open."))
