@@ -90,7 +90,6 @@ def show_job(
         "form": form or StepForm(initial={"nonce": uuid.uuid4()}, free_parts=free_parts_for(job), **about),
         "refused": refused,
         "may_work": request.user.has_perm(WORK),
-        "is_asked": bool(wanted),
     }
     return render(request, "repairs/job.html", context, status=status)
 
