@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
@@ -57,6 +57,11 @@ class Chosen:
         """Return what is done at each step by its key: the method, or the rung of a ladder."""
         works = {key: needed.method.code for key, needed in self.methods.items()}
         return works | {rung.step_key: climb.work(rung) for climb, rung in self.next_tries()}
+
+    def set_up_before(self, keys: Iterable[str]) -> frozenset[str]:
+        """Return which of these steps, done in this order, the same work at another part has set up."""
+        works, first = self.works(), dict[str, str]()
+        return frozenset(key for key in keys if first.setdefault(works[key], key) != key)
 
     def next_tries(self) -> Iterator[tuple[Climb, PlannedRung]]:
         """Yield each ladder with the rung to try next."""

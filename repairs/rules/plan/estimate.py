@@ -145,8 +145,7 @@ class PlanReckoning:
     @cached_property
     def _again(self) -> frozenset[str]:
         """Return the keys of steps that the same work at another part sets up."""
-        first: dict[str, str] = {}
-        return frozenset(key for key, work in self.chosen.works().items() if first.setdefault(work, key) != key)
+        return self.chosen.set_up_before(self.chosen.works())
 
     def _set_up(self, key: str, minutes: Range) -> Range:
         return self.case.set_up.done_before(minutes) if key in self._again else minutes

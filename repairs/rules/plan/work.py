@@ -136,11 +136,8 @@ def _steps(case: Case, *, chosen: Chosen, graph: Graph, ordered: Ordered) -> tup
     }
     for climb, rung in chosen.next_tries():
         steps[rung.step_key] = _rung_step(case, climb, rung, chosen=chosen, waits=waits[rung.step_key])
-    works, first = chosen.works(), dict[str, str]()
-    return tuple(
-        steps[key] if first.setdefault(works[key], key) == key else _set_up_before(case, steps[key])
-        for key in ordered.keys
-    )
+    again = chosen.set_up_before(ordered.keys)
+    return tuple(_set_up_before(case, steps[key]) if key in again else steps[key] for key in ordered.keys)
 
 
 def _set_up_before(case: Case, step: PlannedStep) -> PlannedStep:
