@@ -118,26 +118,20 @@ def _settled(case: Case) -> tuple[Case, Chosen, Graph]:
 
 
 def _steps(case: Case, *, chosen: Chosen, graph: Graph, ordered: Ordered) -> tuple[PlannedStep, ...]:
-    names = {key: needed.method.name for key, needed in chosen.methods.items()}
-    names |= {rung.step_key: rung.entry.name for _, rung in chosen.next_tries()}
-    places = {key: (needed.part, needed.place) for key, needed in chosen.methods.items()}
-    places |= {rung.step_key: (climb.planned.part, climb.planned.place) for climb, rung in chosen.next_tries()}
-    where = {key: case.parts[part].at(place) if part else "" for key, (part, place) in places.items()}
-    waits = {
-        key: tuple(
-            WaitsOn(first, names[first], graph.edges[first, key], part_name=where[first])
+    tries = {rung.step_key: (climb, rung) for climb, rung in chosen.next_tries()}
+    again = chosen.set_up_before(ordered.keys)
+    steps: dict[str, PlannedStep] = {}
+    for key in ordered.keys:  # what comes before a step is among the steps by then
+        waits = tuple(
+            WaitsOn(first, steps[first].say, graph.edges[first, key], part_name=steps[first].part_name)
             for first in ordered.direct[key]
         )
-        for key in ordered.keys
-    }
-    steps = {
-        key: _method_step(case, needed, node=graph.nodes[key], chosen=chosen, waits=waits[key])
-        for key, needed in chosen.methods.items()
-    }
-    for climb, rung in chosen.next_tries():
-        steps[rung.step_key] = _rung_step(case, climb, rung, chosen=chosen, waits=waits[rung.step_key])
-    again = chosen.set_up_before(ordered.keys)
-    return tuple(_set_up_before(case, steps[key]) if key in again else steps[key] for key in ordered.keys)
+        if key in tries:
+            step = _rung_step(case, *tries[key], chosen=chosen, waits=waits)
+        else:
+            step = _method_step(case, chosen.methods[key], node=graph.nodes[key], chosen=chosen, waits=waits)
+        steps[key] = _set_up_before(case, step) if key in again else step
+    return tuple(steps.values())
 
 
 def _set_up_before(case: Case, step: PlannedStep) -> PlannedStep:
