@@ -86,7 +86,7 @@ class PlanReckoning:
         minutes = sum(map(self.case.mean_minutes, methods))
         minutes += sum(expected_takes(one.planned.ahead).minutes for one in climbs)
         spent = sum(parts_range(one.parts).likely for one in methods)
-        spent += sum(_cost_of_climb(one, self._tries(one), rate=0.0, step=FINEST_DOLLAR).mean for one in climbs)
+        spent += sum(self._cost_of_climb(one, rate=0.0, step=FINEST_DOLLAR).mean for one in climbs)
         dollars = minutes * float(self.case.bench.rate_amount) / 60.0 + spent
         return Bill(minutes=minutes, amount=Decimal(str(dollars)).quantize(CENT))
 
@@ -181,13 +181,20 @@ class PlanReckoning:
             spread(one.minutes.times(rate), step=step).plus(spread(one.parts, step=step)).only_with(one.chance)
             for one in self._pieces
         ]
-        return total(
-            [
-                *pieces,
-                *(_cost_of_climb(one, self._tries(one), rate=rate, step=step) for one in self.chosen.climbs.values()),
-            ],
-            step=step,
-        )
+        tries = [self._cost_of_climb(one, rate=rate, step=step) for one in self.chosen.climbs.values()]
+        return total([*pieces, *tries], step=step)
+
+    def _cost_of_climb(self, one: Climb, *, rate: float, step: float) -> Distribution:
+        """Return dollars of the tries up to the first success: bench time, a shop's fee, harm; and parts, used once."""
+        harm_cost = certainly(float(one.ladder.harm_cost), step=step)
+        tries = []
+        for rung, minutes in self._tries(one):
+            takes = spread(minutes.times(rate), step=step)
+            fee = rung.entry.fee
+            if rung.state is RungState.OUTSIDE and fee is not None:
+                takes = takes.plus(_fee(fee, step=step))
+            tries.append((rung.p, takes.plus(harm_cost.only_with(rung.entry.harm))))
+        return climb(tries, step=step).plus(spread(parts_range(one.method.parts), step=step))
 
     @cached_property
     def _waiting(self) -> Distribution:
@@ -236,19 +243,6 @@ def parts_range(parts: Iterable[PartNeed]) -> Range:
 def _fee(fee: tuple[Decimal, Decimal], *, step: float) -> Distribution:
     low, high = fee
     return spread(Range(low=float(low), likely=float(low + high) / 2.0, high=float(high)), step=step)
-
-
-def _cost_of_climb(one: Climb, ahead: Sequence[tuple[PlannedRung, Range]], *, rate: float, step: float) -> Distribution:
-    """Return dollars of the tries up to the first success: bench time, a shop's fee, harm; and the parts, used once."""
-    harm_cost = certainly(float(one.ladder.harm_cost), step=step)
-    tries = []
-    for rung, minutes in ahead:
-        takes = spread(minutes.times(rate), step=step)
-        fee = rung.entry.fee
-        if rung.state is RungState.OUTSIDE and fee is not None:
-            takes = takes.plus(_fee(fee, step=step))
-        tries.append((rung.p, takes.plus(harm_cost.only_with(rung.entry.harm))))
-    return climb(tries, step=step).plus(spread(parts_range(one.method.parts), step=step))
 
 
 def _longest(waits: Sequence[Distribution], *, step: float) -> Distribution:
