@@ -269,8 +269,8 @@ def _cheapest_order(rungs: list[PlannedRung]) -> list[PlannedRung]:
     return [by_code[code] for code in best_order(choices).order]
 
 
-def _refused(rungs: list[PlannedRung], why: str) -> list[PlannedRung]:
-    return [replace(rung, state=RungState.REFUSED, why=why) for rung in rungs]
+def _refused(rungs: list[PlannedRung], why: str, *, is_passed: bool = False) -> list[PlannedRung]:
+    return [replace(rung, state=RungState.REFUSED, why=why, is_passed=is_passed) for rung in rungs]
 
 
 def _without_gentler(
@@ -279,8 +279,7 @@ def _without_gentler(
     """Split off the rungs gentler than one that failed here: their odds hold only before it. Asked for, they stay."""
     hardest = max(failed, default=0)
     gentler = [rung for rung in rungs if rung.entry.force < hardest and rung.step_key not in retry]
-    passed = _refused([replace(rung, is_passed=True) for rung in gentler], PASSED_WORDS)
-    return [rung for rung in rungs if rung not in gentler], passed
+    return [rung for rung in rungs if rung not in gentler], _refused(gentler, PASSED_WORDS, is_passed=True)
 
 
 def _as_it_comes(spot: Spot, rungs: list[PlannedRung]) -> tuple[list[PlannedRung], list[PlannedRung]]:
@@ -300,7 +299,7 @@ def _until_hard_failures(
         if failures < HARD_FAILURES or rung.step_key in retry:
             keep.append(rung)
             failures += rung.entry.force > GENTLE_HEAT
-    return keep, _refused([replace(rung, is_passed=True) for rung in rungs if rung not in keep], STOP_WORDS)
+    return keep, _refused([rung for rung in rungs if rung not in keep], STOP_WORDS, is_passed=True)
 
 
 def _worthwhile(
@@ -324,12 +323,13 @@ def _worthwhile(
     refused = []
     for at, rung in enumerate(rungs):
         if (code := rung.entry.code) in dropped:
+            cost, without = dropped[code]
             following = next((other for other in rungs[at + 1 :] if other.entry.code in kept), None)
             words = TOO_DEAR_WORDS.format(
                 needs=" with what it needs first" if rung.first_takes else "",
-                cost=dropped[code][0],
+                cost=cost,
                 share=hoped[code] * 100,
-                without=dropped[code][1],
+                without=without,
                 instead=f"going on with “{following.entry.name}”" if following else "the shop",
             )
             refused += _refused([rung], words)
