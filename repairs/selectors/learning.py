@@ -74,20 +74,21 @@ def record_of(  # noqa: PLR0917 - a row
     job: int,
     method: str,
     rung: str,
-    minutes: Decimal | None,
+    minutes: Decimal,
     kind: str,
     person: int | None,
     *,
     set_up: set[tuple[Any, ...]],
 ) -> TimeRecord | None:
-    """Return the timed step as the times take it; None without minutes, or if the catalog has it no more.
+    """Return the timed step as the times take it; None if the catalog has it no more.
 
-    ``set_up`` holds what the jobs have done so far: the same work once more is compared with its minutes without set-up.
+    ``set_up`` holds what the jobs have done so far: the same work once more is compared with its minutes without
+    set-up.
     """
     is_again = (job, method, rung) in set_up
     set_up.add((job, method, rung))
     name, likely = _likely(method, rung, kind=kind, is_again=is_again)
-    if not likely or not minutes:
+    if not likely:
         return None
     return TimeRecord(method=name, minutes=float(minutes), likely=likely, person=str(person or ""))
 

@@ -198,6 +198,7 @@ def spent_on(job: Job) -> Spent:
 
 
 def _spent(attempts: QuerySet[Attempt], orders: QuerySet[ShopOrder]) -> Spent:
+    """Add up attempts, and orders that came back."""
     timed, planned, bench, parts = Decimal(0), Decimal(0), Decimal(0), Decimal(0)
     columns = ("minutes", "estimated_minutes", "parts_amount", "job__bench__rate_amount")
     for took, estimate, amount, rate in attempts.values_list(*columns):
@@ -205,7 +206,7 @@ def _spent(attempts: QuerySet[Attempt], orders: QuerySet[ShopOrder]) -> Spent:
         planned += estimate or 0
         bench += ((took or 0) + (estimate or 0)) * rate / 60
         parts += amount
-    unbilled = Count("pk", filter=Q(returned_at__isnull=False, invoice_amount=None))
+    unbilled = Count("pk", filter=Q(invoice_amount=None))
     bills = orders.aggregate(sum=Sum("invoice_amount"), to_come=unbilled)
     return Spent(
         minutes=timed + planned, estimated_minutes=planned, bench_amount=bench, parts_amount=parts,
