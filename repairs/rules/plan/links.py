@@ -314,9 +314,8 @@ def _link_soft_parts_after_heat(case: Case, chosen: Chosen, graph: Graph) -> Non
     for key, (part, place) in spots.items():
         near = {part, place} - {""}
         for node in graph.nodes.values():
-            if SOFT.isdisjoint(node.tags) or graph.reaches(node.key, key):
-                continue
-            if case.has_bath or near.intersection(node.key.split(":")[1:]):
+            is_near = case.has_bath or near.intersection(node.key.split(":")[1:])
+            if is_near and not SOFT.isdisjoint(node.tags) and not graph.reaches(node.key, key):
                 graph.link(key, node.key, because=HEAT_AHEAD)
 
 
