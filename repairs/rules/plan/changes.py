@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from repairs.rules.plan.estimate import expected_takes
-from repairs.rules.plan.values import Plan, PlannedLadder, PlannedRung, PlannedStep, RungState, SentLadder, Soaked
+from repairs.rules.plan.values import Plan, PlannedLadder, PlannedRung, PlannedStep, RungState, Soaked, StuckPart
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +54,7 @@ def soaked_in(plan: Plan, method: str) -> tuple[Soaked, ...]:
     """
     ladders = {ladder.key: ladder for ladder in plan.ladders}
     stuck = [
-        SentLadder(ladder=ladders[step.ladder_key], part_name=step.part_name, findings=step.findings)
+        StuckPart(ladder=ladders[step.ladder_key], part_name=step.part_name, findings=step.findings)
         for step in plan.steps
         if step.ladder_key in ladders
     ]
@@ -69,7 +69,7 @@ def soaked_in(plan: Plan, method: str) -> tuple[Soaked, ...]:
             say=rung.entry.name,
             findings=one.findings,
         )
-        for one in (*stuck, *plan.sent_ladders)
+        for one in (*stuck, *plan.sent_stuck)
         for rung in one.ladder.rungs
         if rung.entry.shared_with == method and _sat_in(rung)
     )

@@ -92,8 +92,8 @@ class PlannedLadder:
 
 
 @dataclass(frozen=True, slots=True)
-class SentLadder:
-    """A stuck part that is left to a shop, with its ladder as far as this bench got."""
+class StuckPart:
+    """A stuck part, with its ladder as far as this bench got."""
 
     ladder: PlannedLadder
     part_name: str  # as said, with its place
@@ -265,7 +265,7 @@ class Plan:
     ladders: tuple[PlannedLadder, ...]
     reckoning: Reckoning
     at_once: tuple[AtOnce, ...] = ()  # where many places are bad: what doing all of them costs against one by one
-    sent_ladders: tuple[SentLadder, ...] = ()
+    sent_stuck: tuple[StuckPart, ...] = ()  # stuck parts that are left to a shop, nothing having gone wrong here
     not_here: tuple[str, ...] = ()  # sentences: cleaning that is owed and that this bench cannot do
     conflicts: tuple[str, ...] = ()  # order rules the catalog contradicts itself on; empty for a sound catalog
 

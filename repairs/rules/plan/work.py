@@ -28,7 +28,7 @@ from repairs.rules.plan.links import (
 from repairs.rules.plan.needs import Needed
 from repairs.rules.plan.overhaul import overhaul
 from repairs.rules.plan.rungs import Climb
-from repairs.rules.plan.values import DoneStep, Plan, PlannedRung, PlannedStep, SentLadder, WaitsOn
+from repairs.rules.plan.values import DoneStep, Plan, PlannedRung, PlannedStep, StuckPart, WaitsOn
 
 CENT = Decimal("0.01")
 HOURS_PER_DAY = "bench_hours_per_day"
@@ -87,8 +87,8 @@ def plan_work(
         ladders=tuple(climb.planned for climb in chosen.climbs.values()),
         reckoning=PlanReckoning(case=case, chosen=chosen, bench_hours_per_day=hours),
         at_once=tuple(chosen.at_once),
-        sent_ladders=tuple(
-            SentLadder(
+        sent_stuck=tuple(
+            StuckPart(
                 ladder=climb.planned,
                 part_name=case.parts[climb.planned.part].at(climb.planned.place),
                 findings=tuple(chosen.findings[key]),
