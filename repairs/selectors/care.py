@@ -277,11 +277,8 @@ def care_day(rows: InstrumentQuerySet, *, school: School, kind: Kind, now: datet
             listed[code].append(CareDue(by_key[pk], due_on, last_on, days_over=(today - due_on).days))
     tasks = []
     for interval in [one for code, one in trade.intervals.items() if listed[code]]:
-        instruments = sorted(listed[interval.code], key=lambda one: (one.due_on, one.instrument.asset_number))
-        due, later = (
-            [one for one in instruments if one.days_over >= 0],
-            [one for one in instruments if one.days_over < 0],
-        )
+        coming = sorted(listed[interval.code], key=lambda one: (one.due_on, one.instrument.asset_number))
+        due, later = [one for one in coming if one.days_over >= 0], [one for one in coming if one.days_over < 0]
         minutes = together_minutes(interval, count=len(due), catalog=trade.sized(kind.size))
         tasks.append(DayTask(interval, instruments=tuple(due), later=tuple(later), minutes=minutes))
     lately = CareDone.objects.standing().filter(instrument__in=rows, recorded_at__gt=now - timedelta(days=2))
