@@ -30,7 +30,7 @@ class WorthDecisionQuerySet(SchoolRowsQuerySet["WorthDecision"]):
 
 
 class WorthDecision(models.Model):
-    """An answer that somebody gave, with what the arithmetic said beside it. Never changed, only approved or refused."""
+    """An answer that somebody gave, with what the arithmetic said of it. Never changed, only approved or refused."""
 
     instrument = models.ForeignKey(Instrument, models.PROTECT, related_name="worth_decisions")
     nonce = models.UUIDField(unique=True)

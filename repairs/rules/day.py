@@ -25,7 +25,7 @@ class RankedJob:
 
 
 def setup_minutes(step: DayStep, *, set_up: SetUp) -> float:
-    """Return the minutes of a step that are setting up and clearing away, saved when the next instrument follows at once."""
+    """Return the set-up and clearing away of a step in minutes: saved when the next instrument follows at once."""
     if step.method in UNSHARED:
         return 0.0
     return set_up.within(step.minutes)
@@ -108,9 +108,10 @@ def plan_bench(jobs: Sequence[OpenJob], *, today: date | None, hours: float, set
     First as few jobs as possible are late that need not be, then students wait as little as possible: the sum over jobs
     of students times the time until the instrument is done, by the clock. So with no dates and no waits the order is
     that of Smith (1956), most students per attended minute first. A job whose date could not be kept even alone has no
-    claim by it. A long step does not begin right before an instrument wakes that more wait for. The same work on several
-    instruments is done at once where that pays. Steps are not cut: one that would run past the end of a day is not
-    begun; only a job without steps goes on the next morning. Work that ends within the day of its date is on time; without ``today`` no date counts.
+    claim by it. A long step does not begin right before an instrument wakes that more wait for. The same work on
+    several instruments is done at once where that pays. Steps are not cut: one that would run past the end of a day is
+    not begun; only a job without steps goes on the next morning. Work that ends within the day of its date is on time;
+    without ``today`` no date counts.
     """
     work = _Work(jobs, day=hours * 60.0, set_up=set_up, today=today)
     return BenchPlan(ranked=work.ranked(), day=work.first_day())

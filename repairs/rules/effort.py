@@ -130,7 +130,7 @@ class Distribution:
 
 
 def _split(values: Floats, masses: Floats, *, step: float) -> Distribution:
-    """Put masses at any values on a grid: each on the two points around its value, weighted so that the mean is kept."""
+    """Put masses at any values on a grid: each on the two points around its value, so that the mean is kept."""
     points = values / step
     below = np.floor(points + 1e-9).astype(int)
     above = np.clip(points - below, 0.0, 1.0)

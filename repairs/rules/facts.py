@@ -36,7 +36,7 @@ class Outcome(StrEnum):
 
 
 def cleaning_of(method: Method, *, kind: Kind) -> Owed | None:
-    """Return the owed cleaning that this work is, or belongs to: of what touches a mouth, or all of it as its family is."""
+    """Return the owed cleaning that this work is, or is part of: what touches a mouth, or all as its family is."""
     tags = frozenset(method.tags)
     if BETWEEN_PLAYERS in tags:
         return Owed.HYGIENE

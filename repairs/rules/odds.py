@@ -95,8 +95,8 @@ class Odds:
     def posterior(self, *, ladder: str, rung: str, default_p: float, kind: str = "", role: str = "") -> Posterior:
         """Return the belief: Beta(weight * p + freed, weight * (1 - p) + failed).
 
-        With enough tries for this kind and role, the belief of all kinds takes the place of the starting guess and those
-        tries are taken out of it, so that none counts twice.
+        With enough tries for this kind and role, the belief of all kinds takes the place of the starting guess and
+        those tries are taken out of it, so that none counts twice.
         """
         coarse = self.by_rung.get((ladder, rung), Tally())
         fine = self.by_kind_and_role.get((ladder, rung, kind, role), Tally())

@@ -264,7 +264,7 @@ class CareDay:
 
 
 def care_day(rows: InstrumentQuerySet, *, school: School, kind: Kind, now: datetime) -> CareDay:
-    """Return what to do to a class set, piece by piece, with the columns of its instruments that are shown. Four queries."""
+    """Return what to do to a class set, piece by piece, with the columns of its instruments shown. Four queries."""
     today, trade = timezone.localdate(now), catalog()
     by_key = {row.pk: row for row in rows.only("asset_number", "maker", "serial", "whereabouts")}
     much = {row["instrument"] for row in used_much(now=now, schools=[school.pk]).filter(instrument__in=rows)}

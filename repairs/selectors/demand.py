@@ -1,4 +1,4 @@
-"""Which instruments a student is waiting for. Repairs know no students: the app that knows both registers the answer."""
+"""Which instruments a student waits for. Repairs know no students: the app that knows both registers the answer."""
 
 from __future__ import annotations
 

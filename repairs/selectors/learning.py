@@ -44,7 +44,8 @@ def tries_of(attempts: QuerySet[Attempt]) -> list[Try]:
 def tries_in(row: Sequence[Any], *, count: int = 1) -> list[Try]:
     """Return tries with one end as the odds take them; none if the catalog has their method or kind no more.
 
-    A way that was given up and freed the part after all has freed it: its failure is taken back. Every other try counts.
+    A way that was given up and freed the part after all has freed it: its failure is taken back. Every other try
+    counts.
     """
     method, rung, part, kind, outcome, is_after_all = row
     trade = catalog()

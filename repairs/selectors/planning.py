@@ -44,7 +44,7 @@ class Learned:
 
 @dataclass(frozen=True)
 class JobState:
-    """The standing of an instrument in its job: with what was tried, the plan that follows, and the clocks as first read."""
+    """The standing of an instrument in its job: what was tried, the plan that follows, and the clocks as first read."""
 
     job: Job
     findings: tuple[Finding, ...]  # that stand, and those its own steps have put right

@@ -84,8 +84,9 @@ def ask_shop(
 ) -> ShopOrder:
     """Write down what a shop is asked about an instrument; it stays where it is until it is sent.
 
-    ``expected`` are expected_low_amount, expected_high_amount and promised_on, as far as they are known. Refuses a second open order on an instrument, findings that are not its own or do not stand, and an instrument
-    that is neither in storage nor on the bench.
+    ``expected`` are expected_low_amount, expected_high_amount and promised_on, as far as they are known. Refuses a
+    second open order on an instrument, findings that are not its own or do not stand, and an instrument that is neither
+    in storage nor on the bench.
     """
     if not question.strip():
         raise RefusedError(gettext("Say what the shop should do."))

@@ -58,7 +58,7 @@ def add_stock_item(
 
 @service
 def change_stock_item(*, item: StockItem, actor: User, at: datetime, **columns: Any) -> StockItem:
-    """Change when to buy, what it costs and where it is kept; for a part outside the catalog also its name and what it fits."""
+    """Change when to buy it, its cost and its place; of a part outside the catalog also its name and what it fits."""
     fresh = lock_row(item, "bench")
     before = {"reorder_level": fresh.reorder_level, "price": fresh.price_amount}
     save_columns(fresh, **{name: value for name, value in _stripped(columns).items() if name in OWN or not fresh.code})

@@ -39,7 +39,8 @@ def decide_worth(
 ) -> WorthDecision:
     """Keep the answer with the math of the day. An answer against the math needs a reason.
 
-    Giving an instrument up, and spending above the limit, waits for somebody who may approve; who may, approves by deciding.
+    Giving an instrument up, and spending above the limit, waits for somebody who may approve; who may, approves by
+    deciding.
     """
     row = lock_instrument(instrument)
     if answer not in set(Answer):

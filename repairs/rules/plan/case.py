@@ -155,7 +155,7 @@ class Case:
         return oiled
 
     def cleans_oil(self, tags: AbstractSet[str]) -> bool:
-        """Whether work on the whole instrument takes oil off: a bath, or a thorough hand cleaning where there is no bath."""
+        """Whether work on all of it takes oil off: a bath, or a thorough hand cleaning where there is no bath."""
         if "clean" not in tags or "quarantine" in tags:
             return False
         return "wet" in tags or ("dry_clean" in tags and not self.has_bath)
@@ -231,7 +231,7 @@ class Case:
         return guard.scope == "reach" and self.reaches(part, finding)
 
     def reaches(self, part: str, finding: FindingFact) -> bool:
-        """Whether a pull or blow at a part loads what is broken: the part itself, or a brace that joins what it loads."""
+        """Whether a pull or blow at a part loads what is broken: that part, or a brace that joins what it loads."""
         where, broken = self.parts.get(part), self.parts[finding.part]
         if where is None:
             return False
@@ -283,7 +283,7 @@ class Case:
         )
 
     def lacking_for_rung(self, rung: Rung, *, ladder: Ladder, method: Method) -> str:
-        """Return why this bench cannot try a rung. Training in the ladder covers its advanced rungs, not a specialist's."""
+        """Return why this bench cannot try a rung. Training in the ladder covers advanced rungs, not a specialist's."""
         names = (f"{ladder.code}.{rung.code}", *(() if rung.skill is Skill.SPECIALIST else (method.code, ladder.code)))
         return self._lacking(skill=rung.skill, names=names, tools=rung.tools, tags=rung.tags, setup="")
 

@@ -49,8 +49,8 @@ def savings(before: Plan, after: Plan) -> Savings:
 def soaked_in(plan: Plan, method: str) -> tuple[Soaked, ...]:
     """Return, for each stuck part that sits in a work on the whole instrument, the bath, its own way of that work.
 
-    Whoever has tried something harder there, or leaves the part to a shop, finds out all the same whether the bath frees
-    it; what must stay dry is left out.
+    Whoever has tried something harder there, or leaves the part to a shop, finds out all the same whether the bath
+    frees it; what must stay dry is left out.
     """
     ladders = {ladder.key: ladder for ladder in plan.ladders}
     stuck = [
@@ -94,7 +94,8 @@ def _sat_in(rung: PlannedRung) -> bool:
 def may_do(plan: Plan, key: str) -> Refusal | None:
     """Return None if the step may be done now, else why not.
 
-    A rung further up may be taken before the next one only if nothing gentler is left and nothing else must be done first.
+    A rung further up may be taken before the next one only if nothing gentler is left and nothing else must be done
+    first.
     """
     for step in plan.steps:
         if step.key == key:

@@ -92,7 +92,7 @@ def choose_methods(case: Case) -> Chosen:
 
 
 def _add_owed(case: Case, chosen: Chosen) -> None:
-    """Add the cleaning that is owed whatever was found: what touches a mouth, and all of it where nobody knows its past.
+    """Add the cleaning owed whatever was found: what touches a mouth, and all of it where nobody knows its past.
 
     What is missing is washed only once another is there: until then it stays owed.
     """
@@ -226,7 +226,7 @@ class _Choice:
         self.chosen.leave.append(Left(finding=self.finding, why=f"“{method.name}” was skipped here"))
 
     def _ask_shop_for(self, method: Method) -> None:
-        """Keep the gentlest method that this bench lacks; one with a fee of its own, or a specialist's, goes before it."""
+        """Keep the gentlest method that this bench lacks; one with its own fee, or a specialist's, goes before it."""
         if self.shop is None or (
             method.fee is not None and not (self.shop.fee and self.shop.skill is Skill.SPECIALIST)
         ):
@@ -331,7 +331,7 @@ def shop_fee(case: Case, method: Method) -> tuple[Decimal, Decimal]:
 
 
 def bill_once(case: Case, *, chosen: Chosen) -> None:
-    """Bill once what a shop does in one go: one tube for all that is wrong with it, one bath for the whole instrument."""
+    """Bill once what a shop does in one go: a tube for all that is wrong with it, a bath for the whole instrument."""
     billed: set[str] = set()
     free = Decimal(0)
     for at, one in enumerate(chosen.send_out):

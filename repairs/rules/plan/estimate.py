@@ -32,7 +32,8 @@ from repairs.rules.plan.rungs import Climb, choice_of
 from repairs.rules.plan.values import Bill, PlannedRung, RungState, Taken
 
 METHOD = (
-    "exact sums of PERT distributions over every branch of the ladders, steps independent but for the paces of bench, person and method; "
+    "exact sums of PERT distributions over every branch of the ladders, "
+    "steps independent but for the paces of bench, person and method; "
     "waits of one phase run side by side; learned paces and odds where there are records"
 )
 # The finest steps of the sums: nobody times, waits or pays more closely, and finer grids only take longer.
@@ -77,7 +78,7 @@ class PlanReckoning:
         return sum(self.minutes_by_method.values())
 
     def to_fix(self, finding: str) -> Bill | None:
-        """Return what the finding with this key takes on average, over all ways of a ladder; None if nothing is done here."""
+        """Return what the finding with this key takes on average, over all ways of a ladder; None if not done here."""
         keys = [key for key, found in self.chosen.findings.items() if any(one.key == finding for one in found)]
         methods = [self.chosen.methods[key].method for key in keys if key in self.chosen.methods]
         climbs = [self.chosen.climbs[key] for key in keys if key in self.chosen.climbs]

@@ -77,7 +77,7 @@ def arrange(graph: Graph) -> Ordered:
 def _topological(
     keys: Iterable[str], edges: Iterable[tuple[str, str]], *, rank: Callable[[str], tuple[object, ...]]
 ) -> list[str]:
-    """Return the keys in topological order (Kahn 1962), the lowest rank first; shorter than the keys if there is a cycle."""
+    """Return the keys in topological order (Kahn 1962), the lowest rank first; fewer of them if there is a cycle."""
     waiting: dict[str, int] = dict.fromkeys(keys, 0)
     following: dict[str, list[str]] = {key: [] for key in waiting}
     for before, after in edges:
@@ -113,7 +113,7 @@ def _break_cycles(graph: Graph) -> tuple[str, ...]:
 
 
 def _clusters(graph: Graph) -> dict[str, str]:
-    """Return for each step the name of its cluster: all steps of one set-up, or runs of them where all would make a cycle."""
+    """Return each step's cluster by name: all steps of one set-up, or runs of them where all would make a cycle."""
     cluster = {key: key for key in graph.nodes}
     order = _topological(graph.nodes, graph.edges, rank=lambda key: (graph.nodes[key].phase, *graph.nodes[key].rank))
     setups: dict[str, list[str]] = {}

@@ -175,7 +175,7 @@ def _make_ready_last(graph: Graph) -> None:
 
 
 def _hold_what_a_shop_frees(case: Case, chosen: Chosen) -> None:
-    """Give up what cannot be done here before a shop has done its work: felts stay under a cap that only a shop gets off."""
+    """Give up what has to wait for a shop's work: felts stay under a cap that only a shop gets off."""
     nodes = nodes_of(case, chosen).values()
     for rule in (rule for rule in case.catalog.order_rules if rule.holds):
         held = next((node.key for node in nodes if not node.tags.isdisjoint(rule.then)), "")
@@ -268,7 +268,7 @@ def _link_tests(graph: Graph) -> None:
 
 
 def rule_applies(rule: OrderRule, *, before: Node, after: Node) -> bool:
-    """Whether an order rule puts one step before another. Two steps that each are both kinds of work are not ordered."""
+    """Whether an order rule puts one step before another. Two steps that both are both kinds are not ordered."""
     first, then = frozenset(rule.first), frozenset(rule.then)
     if not (is_first(rule, tags=before.tags, role=before.role) and after.tags & then):
         return False
@@ -299,7 +299,7 @@ def _link_guarded_tries(chosen: Chosen, graph: Graph) -> None:
 
 
 def _link_soft_parts_after_heat(case: Case, chosen: Chosen, graph: Graph) -> None:
-    """Put new pads, felts and corks after work at a part that a later way there would heat, as far as the heat gets to them.
+    """Put new pads, felts and corks after work at a part that a later way would heat, as far as the heat gets.
 
     Brass leads it everywhere; where nothing is bathed, only the same key or part is near enough.
     """
@@ -360,7 +360,7 @@ def _separate(case: Case, chosen: Chosen, graph: Graph) -> bool:
             if cleaning is not None and (case.is_oiled or soiling):
                 graph.link(cleaning.key, burning.key, because=rule.because, is_hard=True)
             # Each oily step goes before the cleaning if it can; else after the flame; else a cleaning is added between.
-            # Oil at a stuck part had better wait for the flame: it stands for hours, and neither bath nor flame needs it.
+            # Oil at a stuck part best waits for the flame: it stands for hours, and neither bath nor flame needs it.
             for oily in soiling:
                 if "free" in oily.tags and not graph.reaches(oily.key, burning.key):
                     graph.link(burning.key, oily.key, because=FLAME_FIRST, is_hard=True)

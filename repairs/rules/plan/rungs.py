@@ -235,7 +235,7 @@ def _state(spot: Spot, rung: Rung, *, needs: Needs) -> tuple[RungState, str]:
 
 
 def _cost(case: Case, *, rung: Rung, ladder: Ladder, mean_minutes: float, wait_h: Decimal) -> Decimal:
-    """Return what one try counts for: bench time, fee, harm times what harm costs, and the days a student waits for it."""
+    """Return what one try counts for: bench time, fee, harm times its cost, and the days a student waits for it."""
     time = _bench_time(case, mean_minutes)
     fee = (rung.fee[0] + rung.fee[1]) / 2 if rung.fee is not None else Decimal(0)
     harm = Decimal(str(rung.harm)) * ladder.harm_cost
@@ -259,7 +259,7 @@ def choice_of(rung: PlannedRung, *, after: tuple[str, ...] = ()) -> RungChoice:
 
 
 def _cheapest_order(rungs: list[PlannedRung]) -> list[PlannedRung]:
-    """Return the order of least expected cost that is gentle: none before a lower force class, nor before its ``after``."""
+    """Return the gentle order of least expected cost: none before a lower force class, nor before its ``after``."""
     by_code = {rung.entry.code: rung for rung in rungs}
     choices = []
     for rung in rungs:
@@ -283,7 +283,7 @@ def _without_gentler(
 
 
 def _as_it_comes(spot: Spot, rungs: list[PlannedRung]) -> tuple[list[PlannedRung], list[PlannedRung]]:
-    """Split off the rungs gentler than a bath that it has been in: trying it as it comes out is the same pull, and more."""
+    """Split off the rungs gentler than a bath it has been in: a try as it comes out is the same pull, and more."""
     bathed = max((rung.entry.force for rung in rungs if spot.is_shared_work_done(rung.entry)), default=0)
     gentler = [rung for rung in rungs if rung.entry.force < bathed and rung.step_key not in spot.case.retry]
     return [rung for rung in rungs if rung not in gentler], _refused(gentler, AS_IT_COMES_WORDS)
@@ -292,7 +292,7 @@ def _as_it_comes(spot: Spot, rungs: list[PlannedRung]) -> tuple[list[PlannedRung
 def _until_hard_failures(
     rungs: list[PlannedRung], *, failed: list[int], retry: AbstractSet[str]
 ) -> tuple[list[PlannedRung], list[PlannedRung]]:
-    """Split rungs in order where two tries harder than gentle heat will have failed: from there on it is a shop's part."""
+    """Split rungs in order where two tries harder than gentle heat will have failed: from there it is a shop's."""
     failures = sum(force > GENTLE_HEAT for force in failed)
     keep: list[PlannedRung] = []
     for rung in rungs:

@@ -53,7 +53,7 @@ class Bill:
 
 @dataclass(frozen=True, slots=True)
 class PlannedRung:
-    """One rung of a ladder as it stands in a plan. Minutes and money are for one try; free rungs ride on shared work."""
+    """A rung of a ladder as it stands in a plan. Minutes and money are for one try; free rungs ride on shared work."""
 
     entry: Rung  # of the catalog
     step_key: str
@@ -170,7 +170,7 @@ class DoneStep:
 
 @dataclass(frozen=True, slots=True)
 class SentOut:
-    """A finding for an outside shop: the method asked for ("" if the catalog has none), why, and what it asks, parts included."""
+    """A finding for a shop: the method asked for ("" if the catalog has none), why, and its price, parts included."""
 
     finding: FindingFact
     method: str

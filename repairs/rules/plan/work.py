@@ -219,7 +219,7 @@ def _done(case: Case) -> tuple[DoneStep, ...]:
 
 
 def shop_first(case: Case, *, chosen: Chosen, node: Node) -> tuple[str, ...]:
-    """Return a sentence for each job of a shop that belongs before a step here, with the reason, and what a trip is for.
+    """Return a sentence for each job of a shop that belongs before a step, with the reason, and what a trip is for.
 
     Order rules hold across the door of the bench.
     """

@@ -29,7 +29,7 @@ class Piece:
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What is wanted of one job: how many wait for it, how long it still rests, and its last day, counted from today."""
+    """What is wanted of a job: how many wait for it, how long it still rests, and its last day, counted from today."""
 
     students: float
     rests: float = 0.0

@@ -74,7 +74,7 @@ class Dispatch:
         return number
 
     def _same_again(self) -> int | None:
-        """Return the first piece of the method just done, where the saved set-up outweighs the wait of those in front."""
+        """Return the first piece of the method just done, where the set-up saved outweighs the wait of those before."""
         alike = self.alike.get(self.last) if self.last else None
         if not alike:
             return None

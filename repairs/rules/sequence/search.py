@@ -66,7 +66,7 @@ class _Search:
         return min(mended, key=self.cost)
 
     def cost(self, line: Sequence[int]) -> float:
-        """Return what a line costs: late jobs that need not be, then students times minutes until their instrument is done."""
+        """Return what a line costs: late jobs that need not be, then students times minutes until they can play."""
         state = self._state()
         self._go_on(line, state)
         return self._total(state)
@@ -112,7 +112,7 @@ class _Search:
         return total
 
     def _orders(self) -> Iterator[list[int]]:
-        """Yield ranks of the jobs by three rules: most students per minute first; most dates kept; earliest due first."""
+        """Yield ranks of the jobs by three rules: most students per minute; most dates kept; earliest due first."""
         smith = self._ranked(self.bench.per_student)
         yield smith
         if any(last is not None for last in self.bench.last_days):
@@ -206,7 +206,8 @@ class _Search:
 def _backward(bench: Bench, kept: set[int]) -> list[float]:
     """Return keys of an order that keeps dates: the last place goes to the job that loses least by it (Smith 1956).
 
-    Among the jobs whose date allows the last place it is the one with the fewest students per minute; then the place before.
+    Among the jobs whose date allows the last place it is the one with the fewest students per minute; then the place
+    before.
     """
     late = sorted((bench.deadlines[job] if job in kept else math.inf, job) for job in range(len(bench.wanted)))
     clock, able, keys = sum(bench.work), list[tuple[float, int]](), [0.0] * len(late)

@@ -1,4 +1,4 @@
-"""The clocks of a job's steps: those under way, those that soak or dry by themselves, and the tries before the next way."""
+"""The clocks of a job's steps: under way, or soaking and drying by themselves; and the tries before the next way."""
 
 from __future__ import annotations
 
@@ -33,9 +33,9 @@ def start_step(*, job: Job, step_key: str, actor: User, at: datetime) -> StepClo
 def begin_wait(*, job: Job, step_key: str, actor: User, at: datetime, with_alike: bool = False) -> StepClock:
     """The hands-on part is done and the rest needs nobody: it soaks, dries or sets until the step's wait is over.
 
-    Refuses a step that has no wait. A wait that runs already goes on as it is; one that is over begins again, and no try
-    is counted for the look in between. ``with_alike``: the same was done at the other parts that it may be done at, and
-    no clock runs for; each took its part of the minutes.
+    Refuses a step that has no wait. A wait that runs already goes on as it is; one that is over begins again, and no
+    try is counted for the look in between. ``with_alike``: the same was done at the other parts that it may be done at,
+    and no clock runs for; each took its part of the minutes.
     """
     fresh = lock_open_job(job)
     plan = plan_for_job(fresh)

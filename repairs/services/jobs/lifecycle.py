@@ -24,7 +24,7 @@ from repairs.selectors.worth import spent_on
 
 
 def lock_open_job(job: Job) -> Job:
-    """The job as it is now, its instrument locked; refuses one that has been closed, or whose instrument is at a shop."""
+    """The job as it is now, its instrument locked; refuses a closed one, or one whose instrument is at a shop."""
     instrument = lock_instrument(job.instrument_id)
     fresh = lock_row(job, "bench")
     fresh.instrument = instrument
@@ -72,7 +72,7 @@ def prove_job(
     nonce: UUID | None = None,
     **test: Any,
 ) -> Job:
-    """Play-test it; 'pass' and 'limits' close the job and put the instrument back in storage, 'fail' keeps the job open.
+    """Play-test it; 'pass' and 'limits' close the job and put the instrument in storage, 'fail' keeps the job open.
 
     ``found_again`` are re-checks that were not good ({"part", "fault", "severity", "place"}); they become findings and
     keep the job open. ``leaves_rest`` closes with steps undone, which only 'limits' allows. ``test`` goes to

@@ -151,11 +151,11 @@ def do_step(
 ) -> StepResult:
     """Keep what happened at a step, close what it fixed, and plan again; ``damage`` joins the plan as a finding.
 
-    ``parts_used`` are of the catalog (None: what is usual), ``free_use`` is outside it. Refuses a closed job, a step that
-    may not be done now, an outcome that does not fit, and hot work before the cautions. ``soaked`` says of stuck parts that
-    sat in the bath or soaked in the same way, and of parts with the same work done, by the key of their own step, how they
-    came out; a bath or such work must be done to have any. ``product`` and ``wet_minutes`` say with what a cleaning
-    between players was done.
+    ``parts_used`` are of the catalog (None: what is usual), ``free_use`` is outside it. Refuses a closed job, a step
+    that may not be done now, an outcome that does not fit, and hot work before the cautions. ``soaked`` says of stuck
+    parts that sat in the bath or soaked in the same way, and of parts with the same work done, by the key of their own
+    step, how they came out; a bath or such work must be done to have any. ``product`` and ``wet_minutes`` say with what
+    a cleaning between players was done.
     """
     fresh = lock_open_job(job)
     before = plan_for_job(fresh)
@@ -229,7 +229,8 @@ def _timed_attempt(
 def _keep_cleaning(job: Job, step: PlannedStep, **said: Any) -> None:
     """Record the owed cleaning that a step was: what touches a mouth once the last of it is done.
 
-    ``said`` is who cleaned, when, with what and how long it stayed wet; a wash that is not the last is kept with its product.
+    ``said`` is who cleaned, when, with what and how long it stayed wet; a wash that is not the last is kept with its
+    product.
     """
     instrument, methods = job.instrument, catalog().methods
     cleaned = cleaning_of(methods[step.method], kind=instrument.kind)
