@@ -37,6 +37,10 @@ class RungChoice:
         """Return what a try costs where this set-up has been paid for."""
         return self.cost + sum(more for name, more in self.set_up if name not in paid)
 
+    def paid_with(self, paid: frozenset[str]) -> frozenset[str]:
+        """Return the set-up that has been paid for after a try."""
+        return paid.union(name for name, _ in self.set_up)
+
 
 class LadderOrder(NamedTuple):
     """The cheapest order, and what it costs on average by MODEL."""
@@ -51,10 +55,10 @@ def expected_cost(rungs: Sequence[RungChoice]) -> float:
     Model: independent remedies. Each p is the chance that its rung works given that the ones before it failed, taken
     as unchanged by the order: sum of c_i times the product of (1 - p_j) over earlier j.
     """
-    total, reached, paid = 0.0, 1.0, set[str]()
+    total, reached, paid = 0.0, 1.0, frozenset[str]()
     for rung in rungs:
         total += reached * rung.cost_after(paid)
-        paid.update(name for name, _ in rung.set_up)
+        paid = rung.paid_with(paid)
         reached *= 1.0 - rung.p
     return total
 
@@ -78,8 +82,7 @@ def worth_trying(
 
     def tried(place: int, paid: frozenset[str]) -> float:
         rung = rungs[place]
-        ready = paid.union(name for name, _ in rung.set_up)
-        return rung.cost_after(paid) + (1.0 - rung.p) * follows(place + 1, ready)
+        return rung.cost_after(paid) + (1.0 - rung.p) * follows(place + 1, rung.paid_with(paid))
 
     def is_kept(place: int, paid: frozenset[str]) -> bool:
         return rungs[place].id in wanted or tried(place, paid) <= follows(place + 1, paid)
@@ -90,7 +93,7 @@ def worth_trying(
     for place, rung in enumerate(rungs):
         if is_kept(place, paid):
             kept.append(rung.id)
-            paid = paid.union(name for name, _ in rung.set_up)
+            paid = rung.paid_with(paid)
         else:
             dropped[rung.id] = rung.cost_after(paid), follows(place + 1, paid)
     return tuple(kept), dropped
