@@ -13,7 +13,7 @@ from repairs.rules.effort import NOTHING, pert_mean
 from repairs.rules.facts import Outcome
 from repairs.rules.ladder import RungChoice, best_order, expected_cost, worth_trying
 from repairs.rules.plan.case import OIL, Case, is_flame, step_key
-from repairs.rules.plan.needs import Needs, all_needs, direct_needs
+from repairs.rules.plan.needs import Needs, all_needs, putting_back
 from repairs.rules.plan.values import Bill, PlannedLadder, PlannedRung, RungState
 
 CENT = Decimal("0.01")
@@ -205,9 +205,8 @@ def _first_takes(spot: Spot, *, needs: Needs) -> tuple[tuple[str, Bill], ...]:
     case = spot.case
     planned = [case.catalog.methods[key.partition(":")[0]] for key in spot.planned]
     more = [needed for needed in needs.found if needed.key not in spot.planned]
-    codes = dict.fromkeys(code for needed in more for code in needed.method.put_back)
     owed = {code for method in planned for code in method.put_back}
-    back = direct_needs(case, codes=[code for code in codes if code not in owed], part="", place="")
+    back = [one for one in putting_back(case, [one.method for one in more]) if one.method.code not in owed]
     taken = [(needed.method.name, case.mean_minutes(needed.method)) for needed in (*more, *back)]
     return tuple((name, Bill(minutes, _bench_time(case, minutes).quantize(CENT))) for name, minutes in taken)
 
