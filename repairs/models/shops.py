@@ -1,4 +1,4 @@
-"""Outside shops, and what was sent to them."""
+"""Outside shops, what was sent to them, and the budgets that pay for it."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from django.db.models import F, Q
 from django.db.models.functions import Coalesce, Lower
 
 from core.models import User
-from inventory.models import Instrument, PlayTest, SchoolRowsQuerySet
+from inventory.models import Instrument, PlayTest, School, SchoolRowsQuerySet
 from repairs.models.work import Job
 
 
@@ -33,6 +33,38 @@ class Shop(models.Model):
         return self.name
 
 
+class RepairBudgetQuerySet(SchoolRowsQuerySet["RepairBudget"]):
+    way_to_school = "school"
+    view_permission = "repairs.view_shop"
+
+    def on(self, day: date) -> Self:
+        """Those that pay for what is ordered that day."""
+        return self.filter(begins_on__lte=day, ends_on__gte=day)
+
+
+class RepairBudget(models.Model):
+    """What a school may spend on repairs from one fund between two days."""
+
+    school = models.ForeignKey(School, models.PROTECT, related_name="repair_budgets")
+    fund = models.CharField(max_length=60)
+    begins_on = models.DateField("first day")
+    ends_on = models.DateField("last day")
+    amount = models.DecimalField(max_digits=9, decimal_places=2, validators=[MinValueValidator(0)])
+
+    objects = RepairBudgetQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["school__name", "-begins_on", "fund", "pk"]
+        constraints = [
+            models.UniqueConstraint(F("school"), Lower("fund"), F("begins_on"), name="budget_once"),
+            models.CheckConstraint(condition=Q(ends_on__gte=F("begins_on")), name="budget_ends_later"),
+            models.CheckConstraint(condition=Q(amount__gte=0), name="budget_not_negative"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.fund} {self.begins_on.year}"
+
+
 class ShopOrderQuerySet(SchoolRowsQuerySet["ShopOrder"]):
     view_permission = "repairs.view_shop"
 
@@ -44,7 +76,7 @@ class ShopOrderQuerySet(SchoolRowsQuerySet["ShopOrder"]):
         return self.filter(sent_at__isnull=False, returned_at=None)
 
     def late(self, *, today: date) -> Self:
-        return self.away().filter(promised_on__lt=today)
+        return self.away().filter(first_promised_on__lt=today)
 
     def waiting(self, *, limit: Decimal) -> Self:
         """Open orders whose cost has to be approved, by the known amount as rules.shops.needs_approval judges it."""
@@ -62,6 +94,14 @@ class ShopOrder(models.Model):
     instrument = models.ForeignKey(Instrument, models.PROTECT, related_name="shop_orders")
     job = models.ForeignKey(Job, models.PROTECT, null=True, blank=True, related_name="shop_orders")
     nonce = models.UUIDField(unique=True)
+    together = models.UUIDField(null=True, blank=True, db_index=True)  # shared by what was asked on one form
+    warranty_of = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="warranty_returns")
+    purchase_order = models.CharField("purchase order", max_length=40, blank=True)
+    budget = models.ForeignKey(RepairBudget, models.PROTECT, null=True, blank=True, related_name="orders")
+    is_estimate_only = models.BooleanField("for an estimate only", default=False)  # no work until it is ordered
+    trip_amount = models.DecimalField(  # trip and bench fee, owed also where no work is ordered
+        "trip and bench fee", max_digits=9, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
+    )
     work = models.CharField("kind of work", max_length=40, blank=True)  # method code of the catalog, "" for other work
     question = models.TextField(max_length=2000)
     findings = models.JSONField(default=list, blank=True)  # finding ids asked about
@@ -82,8 +122,12 @@ class ShopOrder(models.Model):
     )
     approved_at = models.DateTimeField(null=True, blank=True)
     approved_by = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
+    refused_at = models.DateTimeField(null=True, blank=True)
+    refused_by = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
+    refused_because = models.CharField(max_length=200, blank=True)
     sent_at = models.DateTimeField(null=True, blank=True)
-    promised_on = models.DateField(null=True, blank=True)
+    first_promised_on = models.DateField(null=True, blank=True)  # what it is late against
+    promised_on = models.DateField(null=True, blank=True)  # the latest word
     returned_at = models.DateTimeField(null=True, blank=True)
     what_was_done = models.TextField(max_length=2000, blank=True)
     warranty_until = models.DateField(null=True, blank=True)
@@ -117,6 +161,15 @@ class ShopOrder(models.Model):
                 name="shop_order_approved_by_somebody",
             ),
             models.CheckConstraint(
+                condition=Q(refused_at__isnull=True, refused_by__isnull=True)
+                | Q(refused_at__isnull=False, refused_by__isnull=False),
+                name="shop_order_refused_by_somebody",
+            ),
+            models.CheckConstraint(
+                condition=Q(first_promised_on__isnull=False) | Q(promised_on__isnull=True),
+                name="shop_order_first_promise_kept",
+            ),
+            models.CheckConstraint(
                 condition=Q(expected_low_amount__isnull=True)
                 | Q(expected_high_amount__isnull=True)
                 | Q(expected_low_amount__lte=F("expected_high_amount")),
@@ -127,7 +180,13 @@ class ShopOrder(models.Model):
                 name="shop_order_invoice_when_back",
             ),
         ]
-        indexes = [models.Index(fields=["promised_on"], name="shop_order_promised")]
+        indexes = [
+            models.Index(
+                fields=["first_promised_on"],
+                condition=Q(sent_at__isnull=False, returned_at=None),
+                name="shop_order_promised",
+            )
+        ]
 
     def __str__(self) -> str:
         return f"order {self.pk} on {self.instrument_id}"
@@ -148,4 +207,4 @@ class ShopOrder(models.Model):
         return self.estimate_amount if self.estimate_amount is not None else self.expected_high_amount
 
     def is_late(self, *, today: date) -> bool:
-        return self.is_away and self.promised_on is not None and self.promised_on < today
+        return self.is_away and self.first_promised_on is not None and self.first_promised_on < today

@@ -14,6 +14,7 @@ from django.utils.translation import gettext_lazy as _
 from core.models import AppendOnlyError, User
 from inventory.catalog.load import catalog
 from inventory.models import Instrument, SchoolRowsQuerySet
+from repairs.models.shops import RepairBudget
 from repairs.models.work import Attempt, Bench, Job
 
 # A bottle lasts fifty instruments: parts of a unit count.
@@ -100,6 +101,7 @@ class StockMove(models.Model):
     quantity = models.DecimalField(**QUANTITY)  # signed
     after_quantity = models.DecimalField(**QUANTITY)
     amount = models.DecimalField(max_digits=9, decimal_places=2, null=True, blank=True)  # paid, for all of it
+    budget = models.ForeignKey(RepairBudget, models.PROTECT, null=True, blank=True, related_name="stock_moves")
     attempt = models.ForeignKey(Attempt, models.PROTECT, null=True, blank=True, related_name="stock_moves")
     note = models.CharField(max_length=200, blank=True)
     nonce = models.UUIDField(unique=True)

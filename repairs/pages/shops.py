@@ -41,8 +41,8 @@ def step_words(order: ShopOrder, *, today: date, limit: Decimal) -> str:
         return gettext("Canceled")
     if order.returned_at:
         return gettext("Back, bill to come") if order.invoice_amount is None else gettext("Back and billed")
-    if order.is_late(today=today) and order.promised_on:
-        days = (today - order.promised_on).days
+    if order.is_late(today=today) and order.first_promised_on:
+        days = (today - order.first_promised_on).days
         return ngettext("%(days)d day late", "%(days)d days late", days) % {"days": days}
     if is_waiting(order, limit=limit):
         return gettext("Waiting for approval")

@@ -100,6 +100,7 @@ def ask_shop(
     if standing != set(findings):
         raise RefusedError(gettext("One of the findings has been fixed in the meantime. Check what to ask for."))
     job = Job.objects.open().filter(instrument=fresh).first()
+    expected["first_promised_on"] = expected.get("promised_on")
     order = ShopOrder(
         shop=shop, instrument=fresh, job=job, nonce=nonce, work=work, question=question.strip(),
         findings=sorted(standing), asked_at=at, asked_by=actor, **expected,
@@ -123,7 +124,7 @@ def note_estimate(
     if amount < 0:
         raise RefusedError(gettext("Enter $0 or more."))
     before = fresh.estimate_amount
-    save_columns(fresh, estimate_amount=amount, estimate_on=on, promised_on=promised_on or fresh.promised_on)
+    save_columns(fresh, estimate_amount=amount, estimate_on=on, **_promise(fresh, promised_on))
     _log(fresh, "estimate_given", estimate=amount, before=before)
     return fresh
 
@@ -160,10 +161,16 @@ def send_to_shop(*, order: ShopOrder, actor: User, at: datetime, promised_on: da
         words = gettext("%(amount)s is above %(limit)s. A director or an administrator must approve it first.")
         raise ApprovalNeededError(words % {"amount": dollars(amount), "limit": dollars(approval_limit())})
     job = Job.objects.open().filter(instrument=fresh.instrument).first()
-    save_columns(fresh, sent_at=at, job=job, promised_on=promised_on or fresh.promised_on)
+    save_columns(fresh, sent_at=at, job=job, **_promise(fresh, promised_on))
     _carry(fresh, Whereabouts.ON_BENCH if job else Whereabouts.IN_STORE, Whereabouts.AT_SHOP, actor=actor, at=at)
     _log(fresh, "sent_to_shop", shop=fresh.shop_id, promised_on=fresh.promised_on)
     return fresh
+
+
+def _promise(order: ShopOrder, on: date | None) -> dict[str, Any]:
+    """The columns of a new promise: the first one stays, because lateness is counted from it."""
+    latest = on or order.promised_on
+    return {"promised_on": latest, "first_promised_on": order.first_promised_on or latest}
 
 
 def _carry(order: ShopOrder, expected: Whereabouts, to: Whereabouts, *, actor: User, at: datetime) -> None:
