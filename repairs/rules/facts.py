@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
+from core.translation import gettext as _
+from core.translation import gettext_noop
 from inventory.catalog.schema import Bath, Catalog, Cleaner, Kind, Method, Part
 from inventory.rules.facts import Owed
 
@@ -33,6 +35,22 @@ class Outcome(StrEnum):
     def is_halt(self) -> bool:
         """Whether nobody should go on with this part here."""
         return self in {Outcome.STOPPED, Outcome.DAMAGED}
+
+    @property
+    def words(self) -> str:
+        """Return what came of a try, as it stands inside a sentence."""
+        return _(OUTCOME_WORDS[self])
+
+
+OUTCOME_WORDS = {
+    Outcome.DONE: gettext_noop("done"),
+    Outcome.FREED: gettext_noop("freed"),
+    Outcome.STILL_STUCK: gettext_noop("still stuck"),
+    Outcome.NOT_RIGHT: gettext_noop("not right"),
+    Outcome.STOPPED: gettext_noop("stopped"),
+    Outcome.DAMAGED: gettext_noop("damaged"),
+    Outcome.SKIPPED: gettext_noop("skipped"),
+}
 
 
 def cleaning_of(method: Method, *, kind: Kind) -> Owed | None:

@@ -23,14 +23,9 @@ UNMARKED = {
     "inventory/rules/intake/headings.py",  # headings that spreadsheets have, in English
     "repairs/rules/ladder.py",  # for whoever calls it wrongly
     "repairs/rules/odds.py",  # scopes are data
-    "repairs/rules/plan/case.py",
-    "repairs/rules/plan/changes.py",
-    "repairs/rules/plan/choose.py",
     "repairs/rules/plan/estimate.py",
     "repairs/rules/plan/graph.py",
     "repairs/rules/plan/links.py",
-    "repairs/rules/plan/needs.py",
-    "repairs/rules/plan/rungs.py",
     "repairs/rules/plan/values.py",
     "repairs/rules/plan/work.py",
     "repairs/rules/quantities.py",  # builds English plurals of the catalog's names

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from functools import cached_property
 
+from core.translation import gettext as _
 from inventory.catalog.schema import (
     MISSING_PART,
     Bath,
@@ -249,14 +250,14 @@ class Case:
             where = self.parts.get(part)
             if where is None or where.wet is Wet.OK or (where.wet is Wet.BRIEF and wait_h <= BRIEF_SOAK_H):
                 return ""
-            return (
-                f"the {where.name} must not be soaked" if where.wet is Wet.BRIEF else f"the {where.name} must stay dry"
-            )
+            if where.wet is Wet.BRIEF:
+                return _("the %(part)s must not be soaked", part=where.name)
+            return _("the %(part)s must stay dry", part=where.name)
         if not self.has_bath:
-            return f"an instrument like this ({self.kind.name}) is never put in water"
+            return _("an instrument like this (%(kind)s) is never put in water", kind=self.kind.name)
         for one in self.kind.parts:
             if one.bath is Bath.STAY and one.wet is Wet.NO:
-                return f"the {one.name} cannot come off and must stay dry"
+                return _("the %(part)s cannot come off and must stay dry", part=one.name)
         return ""
 
     @cached_property
@@ -291,14 +292,14 @@ class Case:
         self, *, skill: Skill, names: tuple[str, ...], tools: tuple[str, ...], tags: tuple[str, ...], setup: str
     ) -> str:
         if skill is not Skill.BASIC and not self.bench.methods.intersection(names):
-            return "specialist work" if skill is Skill.SPECIALIST else "nobody at this bench is trained for it"
+            return _("specialist work") if skill is Skill.SPECIALIST else _("nobody at this bench is trained for it")
         if is_flame(tags=tags, tools=tools, setup=setup) and not self.bench.has_torch:
-            return "no torch is allowed at this bench"
+            return _("no torch is allowed at this bench")
         if "chemical" in tags and not self.bench.has_chemicals:
-            return "no chemicals are allowed at this bench"
+            return _("no chemicals are allowed at this bench")
         wanting = [tool for tool in tools if tool not in self.bench.tools]
         if wanting:
-            return f"no {', '.join(self.tool_name(tool) for tool in wanting)} at this bench"
+            return _("no %(tools)s at this bench", tools=", ".join(self.tool_name(tool) for tool in wanting))
         return ""
 
     def tool_name(self, code: str) -> str:

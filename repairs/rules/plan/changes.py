@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
+from core.translation import gettext as _
 from repairs.rules.plan.estimate import expected_takes
 from repairs.rules.plan.values import Plan, PlannedLadder, PlannedRung, PlannedStep, RungState, Soaked, StuckPart
 
@@ -107,22 +108,26 @@ def may_do(plan: Plan, key: str) -> Refusal | None:
     for done in plan.done:
         if done.attempt.step_key == key:
             outcome = done.attempt.outcome
-            how = f"was tried already ({outcome.value.replace('_', ' ')}): ask for it again"
-            return Refusal(reason=f"“{done.say}” {'is done already' if outcome.is_success else how}")
-    return Refusal(reason="this is not a step of the plan")
+            is_done = outcome.is_success
+            return Refusal(_("“%(way)s” is done already", way=done.say) if is_done else _tried(done.say, outcome.words))
+    return Refusal(_("this is not a step of the plan"))
+
+
+def _tried(way: str, outcome: str) -> str:
+    return _("“%(way)s” was tried already (%(outcome)s): ask for it again", way=way, outcome=outcome)
 
 
 def _may_climb(ladder: PlannedLadder, rung: PlannedRung) -> Refusal | None:
     if rung.state is RungState.TRIED:
-        return Refusal(reason=f"“{rung.entry.name}” was tried already ({rung.why}): ask for it again")
+        return Refusal(_tried(rung.entry.name, rung.why))
     if rung.state is RungState.REFUSED:
         return Refusal(reason=rung.why)
     if rung.state is RungState.OUTSIDE:
-        return Refusal(reason="a shop's work")
+        return Refusal(_("a shop's work"))
     gentler = [other for other in ladder.ahead if other.entry.code in rung.held_by]
     if gentler:
         names = ", ".join(f"“{other.entry.name}”" for other in gentler)
-        return Refusal(reason=f"gentler first: {names}", first=tuple(other.step_key for other in gentler))
+        return Refusal(_("gentler first: %(ways)s", ways=names), first=tuple(other.step_key for other in gentler))
     if rung.first:
-        return Refusal(reason=f"first: {', '.join(rung.first)}")
+        return Refusal(_("first: %(steps)s", steps=", ".join(rung.first)))
     return None

@@ -6,6 +6,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
+from core.translation import gettext as _
+from core.translation import gettext_noop
 from inventory.catalog.names import remedy_for
 from inventory.catalog.schema import Family, Method, Remedy, Skill
 from inventory.rules.facts import FindingFact, Owed
@@ -25,7 +27,7 @@ from repairs.rules.plan.needs import (
 from repairs.rules.plan.rungs import Climb, Spot, climb_ladder
 from repairs.rules.plan.values import AtOnce, Left, PlannedRung, RungState, SentOut
 
-LOOKS_ONLY = "looks only: it does not affect playing"
+LOOKS_ONLY = gettext_noop("looks only: it does not affect playing")
 SHOP_RATE_SETTING = "shop_rate_per_hour"
 SHOP_RATE = Decimal(75)  # dollars an hour where a shop's fee is not known; shop default
 CENT = Decimal("0.01")
@@ -108,7 +110,7 @@ def _add_owed(case: Case, chosen: Chosen) -> None:
         if case.outcome(method.code) is not None:
             continue
         if why := refusal_of(case, method):
-            chosen.not_here.append(f"“{method.name}” is owed, but {why}")
+            chosen.not_here.append(_("“%(method)s” is owed, but %(why)s", method=method.name, why=why))
         else:
             chosen.add(*all_needs(case, codes=method.needs, part="", place="").found, Needed(method))
 
@@ -199,8 +201,9 @@ class _Choice:
         if outcome is Outcome.SKIPPED:
             self._leave_skipped(method)
         elif outcome.is_halt:
-            what = "damaged the part" if outcome is Outcome.DAMAGED else "was stopped"
-            self.reasons.append(f"“{method.name}” {what}: nothing more is tried here")
+            damaged = _("“%(method)s” damaged the part: nothing more is tried here", method=method.name)
+            stopped = _("“%(method)s” was stopped: nothing more is tried here", method=method.name)
+            self.reasons.append(damaged if outcome is Outcome.DAMAGED else stopped)
             self.shop = method
             self._send_out()
         elif not outcome.is_success:
@@ -223,7 +226,7 @@ class _Choice:
         return True
 
     def _leave_skipped(self, method: Method) -> None:
-        self.chosen.leave.append(Left(finding=self.finding, why=f"“{method.name}” was skipped here"))
+        self.chosen.leave.append(Left(finding=self.finding, why=_("“%(method)s” was skipped here", method=method.name)))
 
     def _ask_shop_for(self, method: Method) -> None:
         """Keep the gentlest method that this bench lacks; one with its own fee, or a specialist's, goes before it."""
@@ -234,16 +237,16 @@ class _Choice:
 
     @property
     def _why(self) -> str:
-        tried = [f"tried here and still not right: {', '.join(self.tried)}"] if self.tried else []
+        tried = [_("tried here and still not right: %(ways)s", ways=", ".join(self.tried))] if self.tried else []
         return "; ".join((*tried, *dict.fromkeys(self.reasons)))
 
     def _send_out(self) -> None:
         if self.shop is not None:
             sent = sent_out(self.case, method=self.shop, finding=self.finding, why=self._why)
         else:
-            why = self._why or "the catalog has no method for it: ask a shop"
+            why = self._why or _("the catalog has no method for it: ask a shop")
             free = Decimal(0)
-            sent = SentOut(self.finding, "", "Ask a shop", why, fee_low_amount=free, fee_high_amount=free)
+            sent = SentOut(self.finding, "", _("Ask a shop"), why, fee_low_amount=free, fee_high_amount=free)
         self.chosen.send_out.append(sent)
 
     def _send_ladder_out(self, climb: Climb) -> None:
@@ -308,11 +311,13 @@ def _climb_again(case: Case, chosen: Chosen) -> None:
 
 def _why_no_rung(climb: Climb) -> str:
     if climb.is_halted:
-        return "a try was stopped or did damage: nothing more is tried here"
+        return _("a try was stopped or did damage: nothing more is tried here")
     reason = "; ".join(dict.fromkeys(rung.why for rung in climb.planned.rungs if rung.state is RungState.REFUSED))
     if any(rung.state is RungState.TRIED for rung in climb.planned.rungs):
-        return f"every way this bench may try has been tried{f' ({reason})' if reason else ''}"
-    return reason or "there is no way to try it at this bench"
+        if reason:
+            return _("every way this bench may try has been tried (%(reason)s)", reason=reason)
+        return _("every way this bench may try has been tried")
+    return reason or _("there is no way to try it at this bench")
 
 
 def sent_out(case: Case, *, method: Method, finding: FindingFact, why: str) -> SentOut:
@@ -383,7 +388,7 @@ def _settle_looks(case: Case, chosen: Chosen) -> None:
                 break
         else:
             if not _was_fixed(case, finding):
-                chosen.leave.append(Left(finding=finding, why=LOOKS_ONLY))
+                chosen.leave.append(Left(finding=finding, why=_(LOOKS_ONLY)))
 
 
 def _was_fixed(case: Case, finding: FindingFact) -> bool:

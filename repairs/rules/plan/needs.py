@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from core.translation import gettext as _
 from inventory.catalog.schema import Method
 from repairs.rules.facts import Outcome
 from repairs.rules.plan.case import Case, step_key
@@ -76,7 +77,7 @@ def all_needs(case: Case, *, codes: Iterable[str], part: str, place: str) -> Nee
             or case.forbidden(tags=method.tags, part=needed.part, wait_h=method.wait_h, is_whole=method.whole)
         )
         if why:
-            return Needs(refusal=f"it needs “{method.name}” first, but {why}")
+            return Needs(refusal=_("it needs “%(method)s” first, but %(why)s", method=method.name, why=why))
         at = needed.part or part
         deeper = all_needs(case, codes=needs_of(case, method, part=at), part=at, place=needed.place or place)
         if deeper.refusal:

@@ -7,6 +7,8 @@ from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
+from core.translation import gettext as _
+from core.translation import gettext_noop
 from inventory.catalog.schema import Ladder, Method, Rung, Skill
 from inventory.rules.facts import FindingFact
 from repairs.rules.effort import NOTHING, pert_mean
@@ -22,12 +24,15 @@ HARD_FAILURES = 2
 BENEFIT = "benefit_of_doubt"
 USUAL_BENEFIT = Decimal("0.7")  # where a catalog says nothing
 FAILED = frozenset({Outcome.STILL_STUCK, Outcome.NOT_RIGHT})
-PASSED_WORDS = "something harder has failed already"
-RULED_OUT_WORDS = "“{words}” rules it out"
-AS_IT_COMES_WORDS = "it has been in the bath: try it as it comes out"
-STOP_WORDS = "after two failures harder than gentle heat it is a shop's turn"
-TOO_DEAR_WORDS = (
-    "a try{needs} comes to ${cost:.2f} and saves at best {share:.0f}% of ${without:.2f}: {instead} is cheaper"
+PASSED_WORDS = gettext_noop("something harder has failed already")
+AS_IT_COMES_WORDS = gettext_noop("it has been in the bath: try it as it comes out")
+STOP_WORDS = gettext_noop("after two failures harder than gentle heat it is a shop's turn")
+TOO_DEAR_WORDS = gettext_noop(
+    "a try comes to $%(cost)s and saves at best %(share)s%% of $%(without)s: %(instead)s is cheaper"
+)
+TOO_DEAR_WITH_NEEDS_WORDS = gettext_noop(
+    "a try with what it needs first comes to $%(cost)s and saves at best %(share)s%% of $%(without)s: "
+    "%(instead)s is cheaper"
 )
 
 
@@ -85,7 +90,7 @@ class Spot:
         stuck = self.stuck
         if stuck is None or stuck.severity in rung.severities:
             return ""
-        return RULED_OUT_WORDS.format(words=self.case.catalog.faults[stuck.fault].words[stuck.severity])
+        return _("“%(words)s” rules it out", words=self.case.catalog.faults[stuck.fault].words[stuck.severity])
 
     def is_shared_work_done(self, rung: Rung) -> bool:
         """Whether the work that it rides on, the bath, has been done in this job."""
@@ -176,7 +181,7 @@ def _plan_rung(spot: Spot, rung: Rung) -> PlannedRung:
     state, why = _state(spot, rung, needs=needs)
     shared = case.catalog.methods.get(rung.shared_with)
     if is_free and not why and shared is not None:
-        why = f"nothing extra: “{shared.name}” does it"
+        why = _("nothing extra: “%(method)s” does it", method=shared.name)
     first = [needed.method.name for needed in needs.found]
     first += [case.catalog.methods[key.partition(":")[0]].name for key in spot.held(rung)]
     rides_on = [needed.key for needed in needs.found if needed.key in spot.planned]
@@ -216,7 +221,7 @@ def _state(spot: Spot, rung: Rung, *, needs: Needs) -> tuple[RungState, str]:
     case, key = spot.case, spot.key_of(rung)
     outcome = case.outcome(key)
     if outcome is not None:
-        return RungState.TRIED, outcome.value.replace("_", " ")
+        return RungState.TRIED, outcome.words
     forbidden = (
         case.given_up.get(key, "") or spot.forbidden(rung) or ("" if key in case.retry else spot.ruled_out(rung))
     )
@@ -224,11 +229,11 @@ def _state(spot: Spot, rung: Rung, *, needs: Needs) -> tuple[RungState, str]:
         return RungState.REFUSED, forbidden
     lacking = case.lacking_for_rung(rung, ladder=spot.ladder, method=spot.method)
     if lacking and rung.skill is Skill.SPECIALIST and rung.fee is not None:
-        return RungState.OUTSIDE, "at an outside shop"
+        return RungState.OUTSIDE, _("at an outside shop")
     if not lacking and rung.p <= 0:
-        lacking = "a look, not a try: it frees nothing"
+        lacking = _("a look, not a try: it frees nothing")
     if not lacking and not needs.refusal and is_flame(tags=rung.tags, tools=rung.tools) and spot.cleaning is None:
-        lacking = "oil could not be cleaned off before a flame here"
+        lacking = _("oil could not be cleaned off before a flame here")
     why = lacking or needs.refusal
     return (RungState.REFUSED, why) if why else (RungState.LATER, "")
 
@@ -278,14 +283,14 @@ def _without_gentler(
     """Split off the rungs gentler than one that failed here: their odds hold only before it. Asked for, they stay."""
     hardest = max(failed, default=0)
     gentler = [rung for rung in rungs if rung.entry.force < hardest and rung.step_key not in retry]
-    return [rung for rung in rungs if rung not in gentler], _refused(gentler, PASSED_WORDS, is_passed=True)
+    return [rung for rung in rungs if rung not in gentler], _refused(gentler, _(PASSED_WORDS), is_passed=True)
 
 
 def _as_it_comes(spot: Spot, rungs: list[PlannedRung]) -> tuple[list[PlannedRung], list[PlannedRung]]:
     """Split off the rungs gentler than a bath it has been in: a try as it comes out is the same pull, and more."""
     bathed = max((rung.entry.force for rung in rungs if spot.is_shared_work_done(rung.entry)), default=0)
     gentler = [rung for rung in rungs if rung.entry.force < bathed and rung.step_key not in spot.case.retry]
-    return [rung for rung in rungs if rung not in gentler], _refused(gentler, AS_IT_COMES_WORDS)
+    return [rung for rung in rungs if rung not in gentler], _refused(gentler, _(AS_IT_COMES_WORDS))
 
 
 def _until_hard_failures(
@@ -298,7 +303,7 @@ def _until_hard_failures(
         if failures < HARD_FAILURES or rung.step_key in retry:
             keep.append(rung)
             failures += rung.entry.force > GENTLE_HEAT
-    return keep, _refused([rung for rung in rungs if rung not in keep], STOP_WORDS, is_passed=True)
+    return keep, _refused([rung for rung in rungs if rung not in keep], _(STOP_WORDS), is_passed=True)
 
 
 def _worthwhile(
@@ -324,12 +329,12 @@ def _worthwhile(
         if (code := rung.entry.code) in dropped:
             cost, without = dropped[code]
             following = next((other for other in rungs[at + 1 :] if other.entry.code in kept), None)
-            words = TOO_DEAR_WORDS.format(
-                needs=" with what it needs first" if rung.first_takes else "",
-                cost=cost,
-                share=hoped[code] * 100,
-                without=without,
-                instead=f"going on with “{following.entry.name}”" if following else "the shop",
+            words = _(
+                TOO_DEAR_WITH_NEEDS_WORDS if rung.first_takes else TOO_DEAR_WORDS,
+                cost=f"{cost:.2f}",
+                share=f"{hoped[code] * 100:.0f}",
+                without=f"{without:.2f}",
+                instead=_("going on with “%(way)s”", way=following.entry.name) if following else _("the shop"),
             )
             refused += _refused([rung], words)
     return [rung for rung in rungs if rung.entry.code in kept], refused
