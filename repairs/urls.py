@@ -1,5 +1,7 @@
-from django.urls import path
+from django.urls import path, register_converter
+from django.urls.converters import StringConverter
 
+from repairs.models import WORDS_OF_ADDRESSES
 from repairs.views import (
     benches,
     care,
@@ -14,6 +16,19 @@ from repairs.views import (
     working,
     worth,
 )
+
+
+class BenchCodeConverter(StringConverter):
+    """A bench's code; one that is a word of these addresses itself, from before such were refused, ends in a tilde."""
+
+    def to_python(self, value: str) -> str:
+        return value.removesuffix("~")
+
+    def to_url(self, value: str) -> str:
+        return f"{value}~" if value in WORDS_OF_ADDRESSES else value
+
+
+register_converter(BenchCodeConverter, "bench")
 
 app_name = "repairs"
 urlpatterns = [
@@ -35,7 +50,7 @@ urlpatterns = [
     path("<int:pk>/sheet.pdf", jobs.SheetView.as_view(), name="sheet"),
     path("benches/", benches.BenchListView.as_view(), name="benches"),
     path("benches/add/", benches.AddBenchView.as_view(), name="add-bench"),
-    path("benches/<str:code>/", benches.BenchView.as_view(), name="bench"),
+    path("benches/<bench:code>/", benches.BenchView.as_view(), name="bench"),
     path("stock/", stock.StockView.as_view(), name="stock"),
     path("stock/parts-horns/", donors.PartsInstrumentsView.as_view(), name="parts-horns"),
     path("stock/parts-horns/taken/<int:pk>/fit/", donors.NoteFitView.as_view(), name="note-fit"),
@@ -53,11 +68,11 @@ urlpatterns = [
     path("stock/item/<int:pk>/receive/", stock.ReceiveStockView.as_view(), name="stock-receive"),
     path("stock/item/<int:pk>/count/", stock.CountStockView.as_view(), name="stock-count"),
     path("stock/item/<int:pk>/change/", stock.ChangeStockView.as_view(), name="stock-change"),
-    path("stock/<str:code>/", stock.BenchStockView.as_view(), name="bench-stock"),
-    path("stock/<str:code>/add/", stock.AddStockView.as_view(), name="add-stock"),
-    path("stock/<str:code>/shopping/", stock.ShoppingView.as_view(), name="shopping"),
-    path("stock/<str:code>/shopping.pdf", stock.ShoppingPdfView.as_view(), name="shopping-pdf"),
-    path("stock/<str:code>/shopping.csv", stock.ShoppingCsvView.as_view(), name="shopping-csv"),
+    path("stock/<bench:code>/", stock.BenchStockView.as_view(), name="bench-stock"),
+    path("stock/<bench:code>/add/", stock.AddStockView.as_view(), name="add-stock"),
+    path("stock/<bench:code>/shopping/", stock.ShoppingView.as_view(), name="shopping"),
+    path("stock/<bench:code>/shopping.pdf", stock.ShoppingPdfView.as_view(), name="shopping-pdf"),
+    path("stock/<bench:code>/shopping.csv", stock.ShoppingCsvView.as_view(), name="shopping-csv"),
     path("shops/", shops.ShopsView.as_view(), name="shops"),
     path("shops/add/", shops.AddShopView.as_view(), name="add-shop"),
     path("shops/<int:pk>/", shops.ShopView.as_view(), name="shop"),

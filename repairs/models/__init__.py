@@ -13,6 +13,7 @@ from repairs.models.stock import (
 )
 from repairs.models.work import (
     OUTCOME_LABELS,
+    WORDS_OF_ADDRESSES,
     Attempt,
     AttemptQuerySet,
     Bench,

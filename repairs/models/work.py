@@ -14,6 +14,9 @@ from core.models import User
 from inventory.models import Instrument, Photo, PlayTest, School, SchoolRowsQuerySet
 from repairs.rules.facts import AttemptFact, BenchFact, Outcome
 
+# What follows benches/ and stock/ in addresses and is no bench: no new bench has such a code.
+WORDS_OF_ADDRESSES = frozenset({"add", "item", "parts-horns"})
+
 
 class BenchQuerySet(SchoolRowsQuerySet["Bench"]):
     way_to_school = "school"

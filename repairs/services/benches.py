@@ -15,7 +15,7 @@ from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
 from inventory.models import School
 from inventory.services.checking import check_row, save_columns
-from repairs.models import Bench
+from repairs.models import WORDS_OF_ADDRESSES, Bench
 
 
 @service
@@ -40,6 +40,10 @@ def set_up_bench(
     bench = Bench.objects.select_for_update(no_key=True).filter(code=code).first()
     if bench is not None and bench.school_id != school.pk:
         raise RefusedError(gettext("Another school already has a bench called %(code)s.") % {"code": code})
+    if bench is None and code in WORDS_OF_ADDRESSES:
+        raise RefusedError(
+            gettext("Hornbook's own addresses use “%(code)s”. Choose another short name.") % {"code": code}
+        )
     before = {} if bench is None else _allowed(bench)
     columns |= {"name": columns["name"].strip(), "tools": sorted(tools), "methods": sorted(methods)}
     if bench is None:

@@ -56,7 +56,7 @@ class BenchStockView(StaffView):
     def get(self, request: StaffRequest, code: str) -> HttpResponse:
         bench = row_or_404(benches_for(request, self.permission_required), code=code)
         may_change = has_perm_at_school(request.user, "repairs.change_stock", bench.school_id)
-        add = {"label": gettext("Add an item"), "url": reverse("repairs:add-stock", args=[code])}
+        add = {"label": gettext("Add stock item"), "url": reverse("repairs:add-stock", args=[code])}
         context = {
             "bench": bench,
             "acts": [parts_instruments(), add] if may_change else [parts_instruments()],
@@ -70,7 +70,7 @@ class BenchStockView(StaffView):
 class AddStockView(OneFormView):
     permission_required = "repairs.change_stock"
     form_class, service, subject = StockItemForm, staticmethod(add_stock_item), "bench"
-    title, button, back = _("Add to stock"), _("Add it"), _("Stock")
+    title, button, back = _("Add stock item"), _("Add stock item"), _("Stock")
 
     def row(self, **lookup: Any) -> Bench:
         return row_or_404(benches_for(self.request, self.permission_required), **lookup)

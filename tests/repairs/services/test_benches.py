@@ -11,7 +11,7 @@ from core.models import Event
 from inventory.exceptions import RefusedError
 from repairs.models import Bench
 from repairs.services.benches import set_up_bench
-from tests.factories import NOW, make_school
+from tests.factories import NOW, make_bench, make_school
 from tests.repairs.makers import state_of_rows
 
 
@@ -58,3 +58,12 @@ def test_another_schools_code_is_refused(school, tech):
     with pytest.raises(RefusedError):
         set_up_bench(school=school, actor=tech, **profile())
     assert state_of_rows() == before
+
+
+def test_a_word_of_the_addresses_is_no_code_and_a_bench_that_has_one_is_still_changed(school, tech):
+    before = state_of_rows()
+    with pytest.raises(RefusedError, match="own addresses use “add”"):
+        set_up_bench(school=school, actor=tech, **profile(code="add"))
+    assert state_of_rows() == before
+    make_bench(school=school, code="add")
+    assert set_up_bench(school=school, actor=tech, **profile(code="add")).name == "North shop"

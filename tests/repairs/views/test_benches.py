@@ -8,7 +8,8 @@ from decimal import Decimal
 import pytest
 from django.urls import reverse
 
-from repairs.models import Bench
+from repairs.models import WORDS_OF_ADDRESSES, Bench
+from repairs.urls import urlpatterns
 from tests.factories import make_bench, make_school
 from tests.repairs.makers import make_school_bench, state_of_rows
 from tests.repairs.views.pages import queries_of
@@ -103,3 +104,34 @@ def test_a_director_reads_the_list_and_changes_nothing(client, school, director)
     bench = make_bench(school=school)
     assert "Add a bench" not in client.get(LIST).text
     assert client.post(page_of(bench), SENT).status_code == 403
+
+
+@pytest.mark.parametrize("code", ["add", "item", "parts-horns"])
+def test_a_bench_named_like_an_address_from_before_opens_with_its_stock_and_no_new_one_is_named_so(
+    client, school, tech, code
+):
+    client.force_login(tech)
+    assert client.post(ADD, SENT | {"code": code, "school": school.pk}).status_code == 422
+    bench = make_bench(school=school, code=code, name="Old bench")
+    make_bench(school=school, name="Another")
+    assert page_of(bench) in client.get(LIST).text
+    assert "Save bench" in client.get(page_of(bench)).text
+    for name in ("bench-stock", "add-stock", "shopping", "shopping-csv"):
+        answer = client.get(reverse(f"repairs:{name}", args=[code]))
+        assert "Old bench" in answer.text or name == "shopping-csv"
+        assert answer.status_code == 200
+        assert answer.resolver_match.url_name == name
+
+
+def test_every_word_that_stands_where_a_bench_may_stand_is_refused_as_a_code():
+    routes = [str(one.pattern) for one in urlpatterns]
+    before = {route.partition("<bench:")[0] for route in routes if "<bench:" in route}
+    words = {route[len(head) :].partition("/")[0] for head in before for route in routes if route.startswith(head)}
+    assert {one for one in words if one and "<" not in one} == WORDS_OF_ADDRESSES
+
+
+def test_a_short_name_with_any_letter_that_it_may_have_opens(client, school, tech):
+    client.force_login(tech)
+    for code in ("-", "0", "add-", "a" * 20, "shopping", "benches"):
+        bench = make_bench(school=school, code=code, name=f"Bench {code}")
+        assert f"Bench {code}" in client.get(page_of(bench)).text

@@ -150,3 +150,9 @@ def test_the_list_costs_the_same_for_one_item_and_for_twenty(desk, bench):
     with CaptureQueriesContext(connection) as twenty:
         desk.get(url)
     assert len(twenty) == len(one) <= 14
+
+
+def test_a_list_for_no_job_says_so(desk, bench):
+    page = desk.get(at("shopping", "elm-bench") + "?jobs=0").text
+    assert "To keep the bench stocked; for no job." in page
+    assert "0 jobs" not in page
