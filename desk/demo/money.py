@@ -190,7 +190,10 @@ def take_part_for_another(stage: Stage, instrument: Instrument) -> None:
     """Keep one for parts, and fit one of its parts to another of its kind."""
     tech, at = stage.people["tech"], stage.at(-20, 14)
     parts_instrument = mark_parts_instrument(
-        instrument=instrument, because="The repair costs more than it is worth.", actor=tech, at=at
+        instrument=instrument,
+        because="The repair costs more than it is worth.",
+        actor=stage.director_of(instrument.school),
+        at=at,
     )
     onto = (
         Instrument.objects.filter(pk__in=[row.pk for row in stage.fleet], kind_code=instrument.kind_code)

@@ -169,6 +169,7 @@ def instrument_page(record: InstrumentRecord, *, may: Callable[[str], bool]) -> 
         "unconfirmed": unconfirmed_chart(standing.chart),
         "may_name": may("loans.view_student_name"),
         "may_change": may("inventory.change_instrument"),
+        "may_decide": may("repairs.decide_worth") and instrument.whereabouts != Whereabouts.GONE,
         "may_clean": may("inventory.clean_instrument"),
         "may_count": may("inventory.inspect_instrument"),
         "may_lend": may("loans.lend_instrument"),

@@ -97,7 +97,11 @@ class JobsForm(forms.Form):
     jobs = forms.IntegerField(min_value=0, max_value=MOST_JOBS, label=_("For the next jobs"), initial=5)
 
 
-class MarkForm(forms.Form):
+class UnmarkForm(forms.Form):
+    because = forms.CharField(max_length=200, label=_("Why"), widget=PLAIN)
+
+
+class MarkForm(OnceForm):
     because = forms.CharField(max_length=200, label=_("Why"), widget=PLAIN)
 
 

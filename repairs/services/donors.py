@@ -9,12 +9,13 @@ from django.utils.translation import gettext
 
 from core.acts import lock_row, service
 from core.models import User
+from inventory.access import has_perm_at_school
 from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument, Whereabouts
 from inventory.services.event_log import log_event
 from inventory.services.state import keep_for_parts, lock_instrument, lock_instruments
-from repairs.exceptions import MatchedPartsError, PartTakenError
+from repairs.exceptions import ApprovalNeededError, MatchedPartsError, PartTakenError
 from repairs.models import Job, PartsInstrument, ShopOrder, TakenPart
 from repairs.rules.matched import places_of, set_of
 from repairs.services.jobs import give_up_job
@@ -24,11 +25,14 @@ from repairs.services.jobs import give_up_job
 def mark_parts_instrument(*, instrument: Instrument, because: str, actor: User, at: datetime) -> PartsInstrument:
     """Keep it for its parts: it stays in from now on. A job open on it ends with that reason.
 
-    Refuses an instrument that is with a student, at a shop, not found or gone, and one that is kept for parts already.
+    Giving an instrument up is a decision (``decide_worth``), so whoever carries it out may approve it. Refuses an
+    instrument that is with a student, at a shop, not found or gone, and one that is kept for parts already.
     """
+    fresh = lock_instrument(instrument)
+    if not has_perm_at_school(actor, "repairs.approve_cost", fresh.school_id):
+        raise ApprovalNeededError(gettext("Only a director or an administrator can approve this."))
     if not because.strip():
         raise RefusedError(gettext("Say why it is kept for parts."))
-    fresh = lock_instrument(instrument)
     job = Job.objects.open().filter(instrument=fresh).first()
     if fresh.whereabouts not in {Whereabouts.IN_STORE, Whereabouts.ON_BENCH}:
         where = fresh.get_whereabouts_display().lower()

@@ -17,11 +17,15 @@ from inventory.access import has_perm_at_school
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument
 from inventory.views.rows import instrument_for
-from repairs.forms.stock import MarkForm, TakePartForm
-from repairs.models import PartsInstrument, PartsInstrumentQuerySet, TakenPart
+from repairs.forms.stock import MarkForm, TakePartForm, UnmarkForm
+from repairs.models import PartsInstrument, PartsInstrumentQuerySet, TakenPart, WorthDecision
 from repairs.pages.donors import donor_fits, marked_words, offers_of, taken_lines
+from repairs.rules.worth import Answer
+from repairs.selectors.demand import group_of, waited_for
 from repairs.selectors.donors import parts_instruments_for_list
-from repairs.services.donors import mark_parts_instrument, note_fit, take_part, unmark_parts_instrument
+from repairs.selectors.worth import worth_of
+from repairs.services.donors import note_fit, take_part, unmark_parts_instrument
+from repairs.services.worth import decide_worth
 from repairs.views.one_form import OneFormView
 
 
@@ -93,7 +97,7 @@ class TakePartView(OfPartsInstrumentView):
 
 
 class UnmarkPartsInstrumentView(OfPartsInstrumentView):
-    form_class, service = MarkForm, staticmethod(unmark_parts_instrument)
+    form_class, service = UnmarkForm, staticmethod(unmark_parts_instrument)
     title, button = _("Put it back in service?"), _("Put it back in service")
     lead = _("It is no longer kept for parts. Parts that were taken stay where they went.")
     success_message = _("Back in service. Inspect it: the parts that were taken are missing.")
@@ -103,21 +107,37 @@ class UnmarkPartsInstrumentView(OfPartsInstrumentView):
 
 
 class MarkPartsInstrumentView(OneFormView):
-    permission_required = "repairs.take_part"
-    form_class, service, subject = MarkForm, staticmethod(mark_parts_instrument), "instrument"
+    """The decision to keep it for parts, taken without the rest of the worth page; it waits for approval like any."""
+
+    permission_required = "repairs.decide_worth"
+    form_class, subject = MarkForm, "instrument"
     title, button, back = _("Keep it for parts?"), _("Keep it for parts"), _("Worth it?")
-    lead = _("It is no longer lent. It keeps its number and serial, and an open job on it ends. Tag it PARTS.")
+    lead = _(
+        "Giving an instrument up needs an approval. It is then no longer lent; it keeps its number and serial, and an "
+        "open job on it ends. Tag it PARTS."
+    )
 
     def row(self, **lookup: Any) -> Instrument:
         return instrument_for(self.request, lookup["asset_number"], self.permission_required)
 
+    def act(self, row: Instrument, form: MarkForm) -> WorthDecision:
+        group, now = group_of(row), timezone.now()
+        waits = group in waited_for({group})
+        page = worth_of(row, is_student_waiting=waits, now=now, today=timezone.localdate())
+        return decide_worth(
+            instrument=row, answer=Answer.KEEP_FOR_PARTS, worth=page.worth, is_student_waiting=waits,
+            actor=self.request.user, at=now, **form.cleaned_data,
+        )  # fmt: skip
+
     def back_url(self, row: Instrument) -> str:
         return reverse("repairs:worth", args=[row.asset_number])
 
-    def next_url(self, row: Instrument, result: PartsInstrument) -> str:
-        return reverse("repairs:parts-horn", args=[row.asset_number])
+    def next_url(self, row: Instrument, result: WorthDecision) -> str:
+        return reverse("repairs:parts-horn", args=[row.asset_number]) if result.holds else self.back_url(row)
 
-    def message(self, row: Instrument, result: PartsInstrument) -> str:
+    def message(self, row: Instrument, result: WorthDecision) -> str:
+        if not result.holds:
+            return gettext("%(number)s is to be kept for parts. It waits for approval.") % {"number": row.asset_number}
         return gettext("%(number)s is kept for parts and is no longer lent.") % {"number": row.asset_number}
 
 

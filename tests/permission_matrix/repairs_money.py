@@ -70,7 +70,7 @@ ROWS = {
     "repairs:parts-horn": Row(STOCK, make=parts_instrument_number),
     "repairs:take-part": Row(TAKE, make=parts_instrument_number),
     "repairs:unmark-parts-horn": Row(TAKE, make=parts_instrument_number),
-    "repairs:mark-parts-horn": Row(TAKE, make=instrument_number),
+    "repairs:mark-parts-horn": Row("repairs.decide_worth", make=instrument_number),
     "repairs:note-fit": Row(TAKE, make=taken_pk, method="post"),
     "repairs:shops": Row(SHOP, own=False),
     "repairs:shop": Row(SHOP, make=shop_pk, own=False),

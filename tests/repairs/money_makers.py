@@ -33,7 +33,7 @@ def make_item(*, bench: Bench | None = None, quantity: str = "0", **overrides: A
 
 def make_parts_instrument(*, instrument: Instrument | None = None, **overrides: Any) -> PartsInstrument:
     instrument = instrument or make_ready_instrument(**overrides)
-    actor = make_user(Role.TECH, school=instrument.school)
+    actor = make_user(Role.DIRECTOR, school=instrument.school)
     return mark_parts_instrument(instrument=instrument, because="Casing cracked", actor=actor, at=NOW)
 
 

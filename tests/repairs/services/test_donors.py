@@ -6,12 +6,12 @@ import pytest
 
 from core.exceptions import RefusedError, UsedFormError
 from core.models import Event
-from inventory.models import Instrument, Whereabouts
+from inventory.models import Instrument, Role, Whereabouts
 from inventory.services.state import move_instrument
-from repairs.exceptions import MatchedPartsError, PartTakenError
+from repairs.exceptions import ApprovalNeededError, MatchedPartsError, PartTakenError
 from repairs.models import Job, PartsInstrument, TakenPart
 from repairs.services.donors import mark_parts_instrument, note_fit, unmark_parts_instrument
-from tests.factories import NOW, make_ready_instrument, make_user, new_nonce
+from tests.factories import NOW, make_director, make_ready_instrument, make_school, make_user, new_nonce
 from tests.repairs.money_makers import make_job, make_order, make_parts_instrument, make_stuck_instrument, make_taken
 
 pytestmark = pytest.mark.django_db
@@ -39,9 +39,19 @@ def test_marking_twice_without_a_reason_or_out_of_the_house_is_refused():
     make_order(instrument=asked)
     for instrument, because in ((marked, "Again"), (free, "  "), (lost, "Gone"), (asked, "Dear")):
         with pytest.raises(RefusedError):
-            mark_parts_instrument(instrument=instrument, because=because, actor=make_user(), at=NOW)
+            mark_parts_instrument(
+                instrument=instrument, because=because, actor=make_director(school=instrument.school), at=NOW
+            )
     assert PartsInstrument.objects.count() == 1
     assert not Instrument.objects.get(pk=free.pk).is_parts_instrument
+
+
+def test_who_may_not_approve_gives_nothing_up():
+    instrument = make_ready_instrument()
+    for actor in (make_user(Role.TECH, school=instrument.school), make_director(school=make_school())):
+        with pytest.raises(ApprovalNeededError):
+            mark_parts_instrument(instrument=instrument, because="Rotten", actor=actor, at=NOW)
+    assert not PartsInstrument.objects.exists()
 
 
 def test_it_may_play_again_after_all():

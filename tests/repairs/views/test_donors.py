@@ -6,7 +6,7 @@ import pytest
 from django.urls import reverse
 
 from inventory.models import Instrument
-from repairs.models import TakenPart
+from repairs.models import TakenPart, WorthDecision
 from tests.factories import make_ready_instrument, make_school, new_nonce
 from tests.repairs.money_makers import make_parts_instrument
 
@@ -25,13 +25,34 @@ def take(desk, parts_instrument, **fields):
     return desk.post(page_of(parts_instrument, "take-part"), {"nonce": new_nonce(), "note": ""} | fields)
 
 
-def test_an_instrument_is_kept_for_parts_and_stays_in(desk, school):
-    parts_instrument = make_ready_instrument(school=school)
-    url = reverse("repairs:mark-parts-horn", args=[parts_instrument.asset_number])
-    assert desk.post(url, {"because": ""}).status_code == 422
-    assert desk.post(url, {"because": "Casing cracked"}).status_code == 302
-    assert Instrument.objects.get(pk=parts_instrument.pk).readiness == "stays_in"
-    assert parts_instrument.asset_number in desk.get(reverse("repairs:parts-horns")).text
+def keep(client, instrument, **fields):
+    return client.post(reverse("repairs:mark-parts-horn", args=[instrument.asset_number]), fields)
+
+
+def test_who_approves_keeps_it_for_parts_and_it_stays_in(client, director, school):
+    instrument = make_ready_instrument(school=school)
+    client.force_login(director)
+    assert keep(client, instrument, because="").status_code == 422
+    answer = keep(client, instrument, because="Casing cracked")
+    assert answer.headers["Location"] == reverse("repairs:parts-horn", args=[instrument.asset_number])
+    assert Instrument.objects.get(pk=instrument.pk).readiness == "stays_in"
+    assert instrument.asset_number in client.get(reverse("repairs:parts-horns")).text
+
+
+def test_who_may_not_approve_asks_for_it(desk, director, school):
+    instrument, nonce = make_ready_instrument(school=school), new_nonce()
+    page = desk.get(reverse("desk:instrument", args=[instrument.asset_number])).text
+    assert reverse("repairs:mark-parts-horn", args=[instrument.asset_number]) in page
+    for _ in range(2):
+        answer = keep(desk, instrument, because="Casing cracked", nonce=nonce)
+    assert answer.headers["Location"] == reverse("repairs:worth", args=[instrument.asset_number])
+    assert not Instrument.objects.get(pk=instrument.pk).is_parts_instrument
+    decision = WorthDecision.objects.get()
+    assert (decision.answer, decision.because, decision.holds) == ("keep_for_parts", "Casing cracked", False)
+    desk.force_login(director)
+    assert instrument.asset_number in desk.get(reverse("repairs:approvals")).text
+    desk.post(reverse("repairs:settle-worth", args=[decision.pk]), {"answer": "yes"})
+    assert Instrument.objects.get(pk=instrument.pk).is_parts_instrument
 
 
 def test_a_set_is_offered_as_one_and_taken_whole(desk, school):
