@@ -15,14 +15,13 @@ from inventory.catalog.schema import Family
 from inventory.models import Finding, Instrument, Verdict, Whereabouts
 from inventory.services.care import record_play_test
 from repairs.models import Shop, ShopOrder, StockItem
-from repairs.pages.shops import asking
+from repairs.pages.orders import asking
 from repairs.rules.matched import set_of, takeable
 from repairs.rules.worth import Answer
 from repairs.selectors.shops import approval_limit
 from repairs.selectors.worth import worth_of
 from repairs.services.donors import mark_parts_instrument, note_fit, take_part
-from repairs.services.shops import (
-    add_shop,
+from repairs.services.orders import (
     approve_order,
     ask_shop,
     bring_back,
@@ -31,6 +30,7 @@ from repairs.services.shops import (
     send_to_shop,
     tie_play_test,
 )
+from repairs.services.shops import add_shop
 from repairs.services.stock import add_stock_item, count_stock, receive_stock
 from repairs.services.worth import decide_worth
 

@@ -19,20 +19,12 @@ from inventory.access import has_perm_at_school
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument
 from inventory.views.rows import instrument_for
-from repairs.forms.shops import (
-    ApproveForm,
-    AskForm,
-    BackForm,
-    CallOffForm,
-    EstimateForm,
-    InvoiceForm,
-    SendForm,
-)
+from repairs.forms.orders import ApproveForm, AskForm, BackForm, CallOffForm, EstimateForm, InvoiceForm, SendForm
 from repairs.models import Shop, ShopOrder, ShopOrderQuerySet
-from repairs.pages.shops import asking, findings_in_words, order_page, slip_of, wanted_work
+from repairs.pages.orders import asking, findings_in_words, order_page, slip_of, wanted_work
 from repairs.pdf import packing_slip_pdf
 from repairs.selectors.shops import approval_limit, plan_today
-from repairs.services.shops import (
+from repairs.services.orders import (
     approve_order,
     ask_shop,
     bring_back,

@@ -16,7 +16,7 @@ from inventory.access import has_perm_at_school
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument
 from inventory.views.rows import instrument_for
-from repairs.forms.shops import DecideForm, SettleForm
+from repairs.forms.worth import DecideForm, SettleForm
 from repairs.models import ANSWER_LABELS, ShopOrder, WorthDecision
 from repairs.pages.worth import parts_words, settings_used, spent_words
 from repairs.rules.worth import Answer

@@ -26,8 +26,8 @@ from loans.models import Agreement, Loan
 from loans.pdf import agreement_pdf
 from loans.selectors import hand_out_facts
 from repairs.models import Job, ShopOrder
+from repairs.pages.orders import asking, slip_of
 from repairs.pages.sheet import sheet_of
-from repairs.pages.shops import asking, slip_of
 from repairs.selectors.planning import job_state
 from repairs.services.jobs import open_job
 from tests.catalogs import using, without_kind, without_part

@@ -13,7 +13,8 @@ from repairs.rules.effort import Estimate
 from repairs.rules.worth import Worth, WorthFacts, judge_worth
 from repairs.services.donors import mark_parts_instrument, take_part
 from repairs.services.jobs import open_job
-from repairs.services.shops import add_shop, ask_shop, bring_back, note_invoice, send_to_shop
+from repairs.services.orders import ask_shop, bring_back, note_invoice, send_to_shop
+from repairs.services.shops import add_shop
 from repairs.services.stock import add_stock_item, receive_stock
 from tests.factories import NOW, TODAY, make_bench, make_inspection, make_ready_instrument, make_user, new_nonce
 

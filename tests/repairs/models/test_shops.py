@@ -55,8 +55,8 @@ def test_the_best_figure_is_the_bill_then_the_estimate_then_the_most_expected():
     assert order.known_amount == 7
 
 
-def test_late_is_after_the_promised_day_while_it_is_away():
-    order = ShopOrder(sent_at=NOW, promised_on=TODAY)
+def test_late_is_after_the_first_promised_day_while_it_is_away():
+    order = ShopOrder(sent_at=NOW, first_promised_on=TODAY, promised_on=TODAY + timedelta(days=9))
     assert not order.is_late(today=TODAY)
     assert order.is_late(today=TODAY + timedelta(days=1))
     order.returned_at = NOW

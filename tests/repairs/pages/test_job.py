@@ -10,7 +10,7 @@ from repairs.models import StepClock
 from repairs.pages.job import SHOWN_WATCH, attempt_lines, job_page, step_card, usual_parts
 from repairs.rules.facts import Outcome
 from repairs.selectors.planning import job_state
-from repairs.services.shops import bring_back, send_to_shop
+from repairs.services.orders import bring_back, send_to_shop
 from tests.factories import NOW
 from tests.repairs.makers import LEAKING_CORK, STUCK, do_next, fresh, make_job, work_to_the_proof
 from tests.repairs.money_makers import finding_of, make_order

@@ -1,4 +1,4 @@
-"""Where orders stand, one order's story, its slip, and what a shop is asked."""
+"""Where orders stand."""
 
 from __future__ import annotations
 
@@ -7,18 +7,13 @@ from decimal import Decimal
 
 import pytest
 
-from inventory.services.inspecting import count_accessories
-from repairs.models import ShopOrder
-from repairs.pages.shops import asking, findings_in_words, line_of, order_page, slip_of, wanted_work, work_name
-from repairs.selectors.shops import plan_today
-from repairs.services.shops import approve_order, bring_back, call_off, note_estimate, note_invoice, send_to_shop
-from tests.factories import NOW, TODAY, make_director, make_inspection, make_instrument
+from repairs.pages.shops import line_of
+from repairs.services.orders import approve_order, bring_back, call_off, note_estimate, note_invoice, send_to_shop
+from tests.factories import NOW, TODAY, make_director
 from tests.repairs.money_makers import (
-    finding_of,
     make_order,
     make_returned_order,
     make_sent_order,
-    make_stuck_instrument,
 )
 
 pytestmark = pytest.mark.django_db
@@ -43,37 +38,6 @@ def test_an_order_says_where_it_stands():
     assert step(call_off(order=dropped, because="No", actor=dropped.asked_by, at=NOW)) == "Canceled"
 
 
-def test_a_question_is_filled_from_what_the_plan_sends_out():
-    instrument = make_instrument()
-    make_inspection(instrument=instrument, findings=[("leadpipe", "red_rot", "severe")])
-    filled = asking(instrument)
-    assert filled["findings"] == (finding_of(instrument).pk,)
-    assert "red rot" in filled["question"].lower()
-    assert 0 < filled["expected_low_amount"] <= filled["expected_high_amount"]
-
-
-def test_one_order_asks_for_all_the_shops_work_and_names_the_parts():
-    instrument = make_instrument()
-    findings = [("leadpipe", "red_rot", "severe"), ("valve_casing", "casing_dent", "severe", "1")]
-    make_inspection(instrument=instrument, findings=findings)
-    out = plan_today(instrument).send_out
-    assert len(asking(instrument, out)["findings"]) == 2
-    wanted = wanted_work(instrument, out)
-
-    assert sorted(wanted.values()) == ["leadpipe", "valve casings, valve 1"]
-
-
-def test_an_instrument_that_the_bench_puts_right_itself_asks_nothing():
-    assert asking(make_instrument()) == {}
-
-
-def test_findings_are_said_in_words():
-    instrument = make_stuck_instrument()
-    assert "slide" in findings_in_words(instrument)[0][1]
-    assert findings_in_words(instrument, ids=[]) == []
-    assert work_name("no_such_work") == "Other work"
-
-
 @pytest.fixture
 def billed():
     """Asked, estimated, approved, sent, back and billed a little above what was approved."""
@@ -85,37 +49,3 @@ def billed():
     bring_back(order=order, what_was_done="Freed", actor=tech, at=NOW + timedelta(days=9))
     on = TODAY + timedelta(days=12)
     return note_invoice(order=order, amount=Decimal(195), number="B-1", on=on, actor=tech, at=NOW + timedelta(days=13))
-
-
-def test_the_story_is_told_latest_first_with_names_and_money(billed):
-    told = [moment.what for moment in order_page(billed, today=TODAY, limit=LIMIT)["moments"]]
-    assert told[:2] == ["Bill of $195", "Came back"]
-    assert set(told[-2:]) == {"Asked", "Estimate of $180"}
-    assert "Approved up to $190" in told
-
-
-def test_a_bill_above_what_was_approved_is_said_and_a_play_test_is_due(billed):
-    page = order_page(billed, today=TODAY, limit=LIMIT)
-    assert page["is_over_approved"]
-    assert page["is_play_test_due"]
-    assert not page["is_waiting"]
-
-
-def test_an_order_costs_two_queries(billed, django_assert_max_num_queries):
-    rows = ShopOrder.objects.for_table().select_related("asked_by", "approved_by", "play_test")
-    order = rows.get(pk=billed.pk)
-    with django_assert_max_num_queries(2):
-        order_page(order, today=TODAY, limit=LIMIT)
-
-
-def test_a_slip_lists_what_lies_in_the_case_not_what_was_missing():
-    instrument = make_stuck_instrument()
-    order = make_order(instrument=instrument, findings=[finding_of(instrument).pk])
-    rows = list(instrument.accessories.all())
-    counts = {row.code: row.expected for row in rows} | {rows[0].code: 0}
-    count_accessories(instrument=instrument, counts=counts, actor=order.asked_by, at=NOW)
-    slip = slip_of(order, home="https://horns.example", today=TODAY)
-    names = [name for name, _ in slip["accessories"]]
-    assert rows[0].name not in names
-    assert rows[1].name in names
-    assert len(slip["findings"]) == 1

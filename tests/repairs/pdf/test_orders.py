@@ -9,10 +9,10 @@ import pypdfium2
 import pytest
 import zxingcpp
 
-from repairs.pages.shops import slip_of
+from repairs.pages.orders import slip_of
 from repairs.pdf import packing_slip_pdf, shopping_pdf
 from repairs.selectors.stock import shopping_for
-from repairs.services.shops import approve_order
+from repairs.services.orders import approve_order
 from tests.factories import NOW, TODAY, make_bench, make_director, make_inspection, make_instrument
 from tests.repairs.money_makers import finding_of, make_item, make_order
 

@@ -20,7 +20,7 @@ from repairs.selectors.shops import (
     records,
     warranty_of,
 )
-from repairs.services.shops import tie_play_test
+from repairs.services.orders import tie_play_test
 from tests.factories import NOW, TODAY, make_director
 from tests.repairs.money_makers import (
     make_order,

@@ -22,7 +22,7 @@ from repairs.selectors.worth import (
     worth_of,
 )
 from repairs.services.jobs import give_up_job
-from repairs.services.shops import bring_back, note_invoice, send_to_shop
+from repairs.services.orders import bring_back, note_invoice, send_to_shop
 from tests.factories import NOW, TODAY, make_bench, make_inspection, make_instrument, make_ready_instrument, new_nonce
 from tests.repairs.money_makers import make_job, make_order, make_parts_instrument, make_stuck_instrument, make_taken
 

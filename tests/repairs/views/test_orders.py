@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from inventory.models import Instrument
 from repairs.models import ShopOrder
-from repairs.pages.shops import slip_of
+from repairs.pages.orders import slip_of
 from tests.factories import NOW, TODAY, make_inspection, make_instrument, new_nonce
 from tests.repairs.money_makers import finding_of, make_job, make_order, make_shop, make_stuck_instrument
 

@@ -13,7 +13,7 @@ from core.money import dollars
 from inventory.models import Instrument
 from repairs.selectors.worth import spent_on
 from repairs.services.jobs import give_up_job
-from repairs.services.shops import bring_back, note_invoice, send_to_shop
+from repairs.services.orders import bring_back, note_invoice, send_to_shop
 from tests.factories import NOW
 from tests.repairs.makers import LEAKING_CORK, do_next, fresh, make_job, state_of_rows, work_to_the_proof
 from tests.repairs.money_makers import make_order

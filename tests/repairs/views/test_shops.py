@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from repairs.models import Shop, ShopOrder
-from repairs.services.shops import bring_back, send_to_shop
+from repairs.services.orders import bring_back, send_to_shop
 from tests.factories import make_school
 from tests.repairs.money_makers import make_order, make_shop, make_stuck_instrument
 

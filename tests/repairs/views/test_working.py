@@ -21,7 +21,7 @@ from inventory.models import Finding, Instrument, Photo, Role, StaffRole
 from repairs.models import Attempt, CautionRead, StepClock, StockItem
 from repairs.selectors.planning import job_state, plan_for_job
 from repairs.services.jobs import give_up_job, open_job
-from repairs.services.shops import bring_back, send_to_shop
+from repairs.services.orders import bring_back, send_to_shop
 from repairs.views.working import job_now, job_or_404, jobs_for
 from tests.factories import NOW, make_school, make_user
 from tests.repairs.makers import LEAKING_CORK, STUCK, do_next, fresh, make_job, read_cautions, state_of_rows

@@ -1,0 +1,77 @@
+"""Asking a shop, and calling off what was not sent."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.utils.translation import gettext
+
+from core.acts import service
+from core.models import User
+from inventory.catalog.load import catalog
+from inventory.exceptions import RefusedError
+from inventory.models import Finding, Instrument, Whereabouts
+from inventory.services.checking import check_row, save_columns
+from inventory.services.state import lock_instrument
+from repairs.models import Job, Shop, ShopOrder
+from repairs.services.orders.rows import fresh_order, log_order
+
+
+@service(once="nonce")
+def ask_shop(
+    *,
+    shop: Shop,
+    instrument: Instrument,
+    question: str,
+    nonce: UUID,
+    actor: User,
+    at: datetime,
+    work: str = "",
+    findings: Sequence[int] = (),
+    **expected: Any,
+) -> ShopOrder:
+    """Write down what a shop is asked about an instrument; it stays where it is until it is sent.
+
+    ``expected`` are expected_low_amount, expected_high_amount and promised_on, as far as they are known. Refuses a
+    second open order on an instrument, findings that are not its own or do not stand, and an instrument that is neither
+    in storage nor on the bench.
+    """
+    if not question.strip():
+        raise RefusedError(gettext("Say what the shop should do."))
+    if work and work not in catalog().methods:
+        raise RefusedError(gettext("The catalog has no kind of work called %(work)s.") % {"work": work})
+    fresh = lock_instrument(instrument)
+    if fresh.whereabouts not in {Whereabouts.IN_STORE, Whereabouts.ON_BENCH}:
+        names = {"number": fresh.asset_number, "where": fresh.get_whereabouts_display().lower()}
+        raise RefusedError(gettext("%(number)s is %(where)s, so it cannot be sent.") % names)
+    standing = set(Finding.objects.filter(instrument=fresh, pk__in=findings).standing().values_list("pk", flat=True))
+    if standing != set(findings):
+        raise RefusedError(gettext("One of the findings has been fixed in the meantime. Check what to ask for."))
+    job = Job.objects.open().filter(instrument=fresh).first()
+    expected["first_promised_on"] = expected.get("promised_on")
+    order = ShopOrder(
+        shop=shop, instrument=fresh, job=job, nonce=nonce, work=work, question=question.strip(),
+        findings=sorted(standing), asked_at=at, asked_by=actor, **expected,
+    )  # fmt: skip
+    if ShopOrder.objects.open().filter(instrument=fresh).exists():
+        raise RefusedError(gettext("%(number)s already has an open shop order.") % {"number": fresh.asset_number})
+    check_row(order)
+    order.save(force_insert=True)
+    log_order(order=order, act="shop_asked", shop=shop.pk, work=work, findings=order.findings)
+    return order
+
+
+@service
+def call_off(*, order: ShopOrder, because: str, actor: User, at: datetime) -> ShopOrder:
+    """Cancel an order that was not sent."""
+    fresh = fresh_order(order)
+    if fresh.sent_at is not None:
+        raise RefusedError(gettext("It has already been sent, so the order cannot be canceled."))
+    if not because.strip():
+        raise RefusedError(gettext("Say why."))
+    save_columns(fresh, called_off_at=at, called_off_because=because.strip()[:200])
+    log_order(order=fresh, act="order_called_off")
+    return fresh

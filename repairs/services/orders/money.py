@@ -1,0 +1,66 @@
+"""What an order costs: the estimate, the approval and the bill."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from decimal import Decimal
+
+from django.utils.translation import gettext
+
+from core.acts import service
+from core.models import User
+from core.money import dollars
+from inventory.access import has_perm_at_school
+from inventory.exceptions import RefusedError
+from inventory.services.checking import save_columns
+from repairs.exceptions import ApprovalNeededError
+from repairs.models import ShopOrder
+from repairs.services.orders.rows import fresh_order, log_order, promise_columns
+
+
+@service
+def note_estimate(
+    *, order: ShopOrder, amount: Decimal, on: date, actor: User, at: datetime, promised_on: date | None = None
+) -> ShopOrder:
+    """Keep what the shop says it will cost. Above the limit, and above what was approved, it asks for an approval."""
+    fresh = fresh_order(order)
+    if fresh.returned_at is not None:
+        raise RefusedError(gettext("It is already back. Enter the bill instead."))
+    if amount < 0:
+        raise RefusedError(gettext("Enter $0 or more."))
+    before = fresh.estimate_amount
+    save_columns(fresh, estimate_amount=amount, estimate_on=on, **promise_columns(order=fresh, on=promised_on))
+    log_order(order=fresh, act="estimate_given", estimate=amount, before=before)
+    return fresh
+
+
+@service
+def approve_order(*, order: ShopOrder, amount: Decimal, actor: User, at: datetime) -> ShopOrder:
+    """Allow an order to cost so much. Only who may approve costs; it is kept with name and amount."""
+    if not has_perm_at_school(actor, "repairs.approve_cost", order.instrument.school_id):
+        raise ApprovalNeededError(gettext("Only a director or an administrator can approve costs."))
+    fresh = fresh_order(order)
+    if amount <= 0:
+        raise RefusedError(gettext("Enter the amount you approve."))
+    if fresh.known_amount is not None and amount < fresh.known_amount:
+        words = gettext("It will cost %(amount)s. Approve that much, or cancel the order.")
+        raise RefusedError(words % {"amount": dollars(fresh.known_amount)})
+    save_columns(fresh, approved_amount=amount, approved_at=at, approved_by=actor)
+    log_order(order=fresh, act="cost_approved", amount=amount)
+    return fresh
+
+
+@service
+def note_invoice(
+    *, order: ShopOrder, amount: Decimal, on: date, actor: User, at: datetime, number: str = ""
+) -> ShopOrder:
+    """Keep the bill. One above what was approved is kept all the same and shows as that."""
+    fresh = fresh_order(order)
+    if fresh.returned_at is None:
+        raise RefusedError(gettext("Enter the bill once the instrument is back."))
+    if amount < 0:
+        raise RefusedError(gettext("Enter $0 or more."))
+    before = fresh.invoice_amount
+    save_columns(fresh, invoice_amount=amount, invoice_number=number.strip(), invoice_on=on)
+    log_order(order=fresh, act="invoice_noted", amount=amount, before=before)
+    return fresh

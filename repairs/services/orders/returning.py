@@ -1,0 +1,75 @@
+"""What came back from a shop, and the play test that proved it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime
+
+from django.utils import timezone
+from django.utils.translation import gettext
+
+from core.acts import service
+from core.models import User
+from inventory.exceptions import RefusedError
+from inventory.models import Closed, PlayTest, Whereabouts
+from inventory.services.checking import save_columns
+from inventory.services.inspecting import close_findings
+from repairs.models import Job, ShopOrder
+from repairs.services.orders.rows import carry, fresh_order, log_order
+
+
+@service
+def bring_back(
+    *,
+    order: ShopOrder,
+    what_was_done: str,
+    actor: User,
+    at: datetime,
+    put_right: Sequence[int] = (),
+    warranty_until: date | None = None,
+) -> ShopOrder:
+    """It is back: on the bench if its job is open, else in storage, where it stays until somebody has played it.
+
+    ``put_right`` are the findings the shop has dealt with; they close. Refuses what is not at a shop.
+    """
+    fresh = fresh_order(order)
+    if not fresh.is_away:
+        raise RefusedError(
+            gettext("It is not at the shop.") if fresh.sent_at is None else gettext("It is already back.")
+        )
+    if not what_was_done.strip():
+        raise RefusedError(gettext("Say what the shop did, or that it did nothing."))
+    if set(put_right) - set(fresh.findings):
+        raise RefusedError(gettext("The shop was not asked about one of these findings."))
+    if warranty_until is not None and warranty_until < timezone.localdate(at):
+        raise RefusedError(gettext("The warranty cannot end before the instrument is back."))
+    save_columns(fresh, returned_at=at, what_was_done=what_was_done.strip(), warranty_until=warranty_until)
+    has_job = Job.objects.open().filter(instrument=fresh.instrument).exists()
+    carry(
+        order=fresh,
+        expected=Whereabouts.AT_SHOP,
+        to=Whereabouts.ON_BENCH if has_job else Whereabouts.IN_STORE,
+        actor=actor,
+        at=at,
+    )
+    if put_right:
+        close_findings(
+            instrument=fresh.instrument, finding_ids=sorted(put_right), because=Closed.REPAIRED,
+            reference=f"order:{fresh.pk}", actor=actor, at=at,
+        )  # fmt: skip
+    log_order(order=fresh, act="back_from_shop", shop=fresh.shop_id, put_right=sorted(put_right))
+    return fresh
+
+
+@service
+def tie_play_test(*, order: ShopOrder, play_test: PlayTest, actor: User, at: datetime) -> ShopOrder:
+    """Say which play test proved the shop's work: the first one after it came back."""
+    fresh = fresh_order(order)
+    if fresh.returned_at is None or play_test.played_at < fresh.returned_at:
+        raise RefusedError(gettext("That test was done before it came back."))
+    if play_test.instrument_id != fresh.instrument_id:
+        raise RefusedError(gettext("That test is for another instrument."))
+    if fresh.play_test_id is None:
+        save_columns(fresh, play_test=play_test)
+        log_order(order=fresh, act="shop_work_played", result=play_test.result)
+    return fresh

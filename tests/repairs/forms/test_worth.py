@@ -1,0 +1,24 @@
+"""Forms of decisions about an instrument."""
+
+from __future__ import annotations
+
+import pytest
+
+from repairs.forms.worth import DecideForm, SettleForm
+from tests.factories import new_nonce
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.mark.parametrize(("answer", "is_valid"), [("retire", True), ("", False), ("sell_it", False)])
+def test_an_answer_is_one_of_the_four(answer, is_valid):
+    assert DecideForm({"answer": answer, "nonce": new_nonce()}).is_valid() is is_valid
+
+
+def test_a_reason_has_an_end():
+    assert not DecideForm({"answer": "retire", "nonce": new_nonce(), "because": "x" * 10_000}).is_valid()
+
+
+@pytest.mark.parametrize(("answer", "is_valid"), [("yes", True), ("no", True), ("perhaps", False), ("", False)])
+def test_settling_is_yes_or_no(answer, is_valid):
+    assert SettleForm({"answer": answer}).is_valid() is is_valid

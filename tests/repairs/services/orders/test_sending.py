@@ -1,0 +1,97 @@
+"""Sending to a shop, and what waits meanwhile."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from core.exceptions import RefusedError
+from inventory.models import Instrument
+from inventory.services.state import move_instrument
+from repairs.exceptions import AtShopError
+from repairs.models import Job, ShopOrder
+from repairs.selectors.shops import order_differences
+from repairs.services.jobs import acknowledge_cautions, give_up_job, prove_job
+from repairs.services.orders import (
+    bring_back,
+    send_to_shop,
+)
+from tests.factories import NOW, TODAY, make_ready_instrument, make_user
+from tests.repairs.money_makers import (
+    make_job,
+    make_order,
+    make_parts_instrument,
+)
+
+pytestmark = pytest.mark.django_db
+LATER = NOW + timedelta(days=9)
+
+
+def where(order: ShopOrder) -> str:
+    return Instrument.objects.get(pk=order.instrument_id).whereabouts
+
+
+def make_away(**fields) -> ShopOrder:
+    order = make_order(**fields)
+    return send_to_shop(order=order, actor=order.asked_by, at=NOW, promised_on=TODAY + timedelta(days=7))
+
+
+def test_sent_it_is_at_the_shop_and_stays_in():
+    order = make_away()
+    instrument = Instrument.objects.get(pk=order.instrument_id)
+    assert (instrument.whereabouts, instrument.readiness) == ("at_shop", "stays_in")
+    assert order_differences() == []
+
+
+def test_from_the_bench_the_job_stays_open_and_gets_it_back():
+    job = make_job()
+    order = make_away(instrument=job.instrument)
+    assert where(order) == "at_shop"
+    assert Job.objects.open().get().pk == job.pk == order.job_id
+    bring_back(order=order, what_was_done="Done.", actor=order.asked_by, at=LATER)
+    assert where(order) == "on_bench"
+
+
+def test_sending_twice_and_for_a_day_that_is_past_is_refused():
+    away, fresh = make_away(), make_order()
+    for order, promised in ((away, None), (fresh, TODAY - timedelta(days=1))):
+        with pytest.raises(RefusedError):
+            send_to_shop(order=order, actor=order.asked_by, at=NOW, promised_on=promised)
+    assert where(fresh) == "in_store"
+
+
+def test_an_instrument_that_moved_meanwhile_is_not_sent():
+    order = make_order()
+    move_instrument(instrument=order.instrument, expected="in_store", to="not_found", actor=make_user(), at=NOW)
+    with pytest.raises(RefusedError, match="Somebody else changed it first"):
+        send_to_shop(order=order, actor=order.asked_by, at=NOW)
+    assert ShopOrder.objects.get().sent_at is None
+
+
+def test_an_instrument_at_a_shop_without_an_order_is_told():
+    instrument = make_ready_instrument()
+    move_instrument(instrument=instrument, expected="in_store", to="at_shop", actor=None, at=NOW)
+    assert order_differences() == [f"{instrument.asset_number}: whereabouts is at_shop, but no order is at a shop"]
+
+
+def test_at_a_shop_a_job_waits_and_refuses_every_act():
+    job = make_job()
+    order = make_away(instrument=job.instrument)
+    for act in (
+        lambda: give_up_job(job=job, because="Too dear", actor=job.opened_by, at=LATER),
+        lambda: acknowledge_cautions(job=job, step_key="play_test", actor=job.opened_by, at=LATER),
+        lambda: prove_job(job=job, result="pass", actor=job.opened_by, at=LATER),
+    ):
+        with pytest.raises(AtShopError, match="at a shop"):
+            act()
+    assert Job.objects.open().filter(pk=job.pk).exists()
+    bring_back(order=order, what_was_done="Done.", actor=order.asked_by, at=LATER)
+    give_up_job(job=job, because="Too dear", actor=job.opened_by, at=LATER)
+
+
+def test_no_job_begins_on_a_parts_instrument():
+    instrument = make_parts_instrument()
+    with pytest.raises(RefusedError, match="kept for parts"):
+        make_job(instrument=instrument.instrument)
+    assert not Job.objects.exists()
