@@ -23,11 +23,6 @@ UNMARKED = {
     "inventory/rules/intake/headings.py",  # headings that spreadsheets have, in English
     "repairs/rules/ladder.py",  # for whoever calls it wrongly
     "repairs/rules/odds.py",  # scopes are data
-    "repairs/rules/plan/estimate.py",
-    "repairs/rules/plan/graph.py",
-    "repairs/rules/plan/links.py",
-    "repairs/rules/plan/values.py",
-    "repairs/rules/plan/work.py",
     "repairs/rules/quantities.py",  # builds English plurals of the catalog's names
 }
 SENTENCE = re.compile(r"[A-Za-z]{2,} [A-Za-z{%]")

@@ -11,6 +11,7 @@ from functools import cached_property
 
 import numpy as np
 
+from core.translation import gettext_noop
 from inventory.catalog.schema import PartNeed
 from repairs.rules.effort import (
     Distribution,
@@ -31,7 +32,7 @@ from repairs.rules.plan.needs import Needed, putting_back
 from repairs.rules.plan.rungs import Climb, choice_of
 from repairs.rules.plan.values import Bill, PlannedRung, RungState, Taken
 
-METHOD = (
+METHOD = gettext_noop(
     "exact sums of PERT distributions over every branch of the ladders, "
     "steps independent but for the paces of bench, person and method; "
     "waits of one phase run side by side; learned paces and odds where there are records"

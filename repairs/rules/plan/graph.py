@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from core.translation import gettext as _
+
 
 @dataclass(frozen=True, slots=True)
 class Node:
@@ -109,7 +111,8 @@ def _break_cycles(graph: Graph) -> tuple[str, ...]:
             names = ", ".join(sorted(stuck))
             raise ValueError(f"the catalog's needs run in a circle: {names}")
         worst = max(inside, key=lambda edge: (graph.nodes[edge[0]].phase - graph.nodes[edge[1]].phase, edge))
-        conflicts.append(f"{worst[0]} before {worst[1]}: {graph.edges.pop(worst)}")
+        first, then = worst
+        conflicts.append(_("%(first)s before %(then)s: %(why)s", first=first, then=then, why=graph.edges.pop(worst)))
 
 
 def _clusters(graph: Graph) -> dict[str, str]:

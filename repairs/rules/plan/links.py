@@ -6,6 +6,8 @@ from collections.abc import Iterable
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 
+from core.translation import gettext as _
+from core.translation import gettext_noop
 from inventory.catalog.schema import Method, OrderRule
 from repairs.rules.plan.case import OIL, Case
 from repairs.rules.plan.choose import Chosen, add_putting_back, methods_of
@@ -29,11 +31,11 @@ SHOP_TRIP = "shop_trip"  # the step that all work of a shop is done in, where st
 DISMANTLING = frozenset({"opens", "strip"})  # late within its phase: a first pull by hand needs the parts still in
 HOT = frozenset({"heat", "flame"})
 SOFT = frozenset({"pad", "felt", "cork"})
-HEAT_AHEAD = "a later try may heat it: what heat ruins goes in when that is past"
-FLAME_ON_OIL = "a flame on oil burns: clean it off first"
-FLAME_FIRST = "oil goes on after the flame, never before"
+HEAT_AHEAD = gettext_noop("a later try may heat it: what heat ruins goes in when that is past")
+FLAME_ON_OIL = gettext_noop("a flame on oil burns: clean it off first")
+FLAME_FIRST = gettext_noop("oil goes on after the flame, never before")
 BEFORE_FLAME = "before_flame"
-RIGHT_BEFORE = "it is made ready right before the flame"
+RIGHT_BEFORE = gettext_noop("it is made ready right before the flame")
 
 
 class GiveUpError(Exception):
@@ -68,7 +70,7 @@ def separations(case: Case) -> tuple[Separation, ...]:
         for rule in case.catalog.order_rules
         if rule.between and not (set(rule.first) <= OIL and set(rule.then) <= FLAME)
     )
-    return (Separation(OIL, FLAME, frozenset({"clean"}), FLAME_ON_OIL), *added)
+    return (Separation(OIL, FLAME, frozenset({"clean"}), _(FLAME_ON_OIL)), *added)
 
 
 def add_tests(case: Case, chosen: Chosen) -> None:
@@ -129,7 +131,7 @@ def _link_trip(case: Case, chosen: Chosen, graph: Graph) -> None:
     nodes = [node for node in graph.nodes.values() if node.key not in {*TESTS, SHOP_TRIP}]
     for node in nodes:
         for say, because in shop_before(case, chosen, node).items():
-            graph.link(SHOP_TRIP, node.key, because=because or f"the shop's “{say}” comes before it")
+            graph.link(SHOP_TRIP, node.key, because=because or _("the shop's “%(work)s” comes before it", work=say))
     for one in chosen.send_out:
         if (shop := case.catalog.methods.get(one.method)) is None:
             continue
@@ -171,7 +173,7 @@ def _make_ready_last(graph: Graph) -> None:
     for first, burning in [edge for edge in graph.edges if graph.nodes[edge[1]].tags & FLAME and edge[0] not in ready]:
         for key in (one for one in ready if (one, burning) in graph.edges):
             if not graph.reaches(key, first):
-                graph.link(first, key, because=RIGHT_BEFORE)
+                graph.link(first, key, because=_(RIGHT_BEFORE))
 
 
 def _hold_what_a_shop_frees(case: Case, chosen: Chosen) -> None:
@@ -183,7 +185,8 @@ def _hold_what_a_shop_frees(case: Case, chosen: Chosen) -> None:
             shop, part = case.catalog.methods.get(sent.method), case.parts[sent.finding.part]
             if shop is None or not is_first(rule, tags=shop.tags, role=part.role):
                 continue
-            raise GiveUpError(key=held, why=f"a shop has to free the {part.at(sent.finding.place)} first")
+            why = _("a shop has to free the %(part)s first", part=part.at(sent.finding.place))
+            raise GiveUpError(key=held, why=why)
 
 
 def is_first(rule: OrderRule, *, tags: Iterable[str], role: str) -> bool:
@@ -197,7 +200,7 @@ def nodes_of(case: Case, chosen: Chosen) -> dict[str, Node]:
     for climb, rung in chosen.next_tries():
         steps[rung.step_key] = (climb.method, (*climb.method.tags, *rung.entry.tags), climb.planned.part)
     works, first = chosen.works(), dict[str, int]()
-    for key, (_, _, part) in steps.items():
+    for key, (_method, _tags, part) in steps.items():
         place = case.part_order.get(part, 0)
         first[works[key]] = min(place, first.get(works[key], place))
     return {
@@ -235,17 +238,18 @@ def _link_needs_of_methods(case: Case, chosen: Chosen, graph: Graph) -> None:
     for needed in chosen.methods.values():
         method, part = needed.method, needed.part
         for first in direct_needs(case, codes=needs_of(case, method, part=part), part=part, place=needed.place):
-            graph.link(first.key, needed.key, because=f"“{method.name}” needs it", is_hard=True)
+            graph.link(first.key, needed.key, because=_("“%(way)s” needs it", way=method.name), is_hard=True)
         for last in putting_back(case, (method,)):
-            graph.link(needed.key, last.key, because="it is put back together when the rest is done", is_hard=True)
+            because = _("it is put back together when the rest is done")
+            graph.link(needed.key, last.key, because=because, is_hard=True)
 
 
 def _link_needs_of_tries(case: Case, chosen: Chosen, graph: Graph) -> None:
     for climb, rung in chosen.next_tries():
         for first in direct_needs(case, codes=rung.entry.needs, part=climb.planned.part, place=climb.planned.place):
-            graph.link(first.key, rung.step_key, because=f"“{rung.entry.name}” needs it", is_hard=True)
+            graph.link(first.key, rung.step_key, because=_("“%(way)s” needs it", way=rung.entry.name), is_hard=True)
         if rung.is_free:
-            graph.link(rung.entry.shared_with, rung.step_key, because="it does the same work", is_hard=True)
+            graph.link(rung.entry.shared_with, rung.step_key, because=_("it does the same work"), is_hard=True)
 
 
 def _link_named_predecessors(chosen: Chosen, graph: Graph) -> None:
@@ -256,15 +260,16 @@ def _link_named_predecessors(chosen: Chosen, graph: Graph) -> None:
         for code in needed.method.after:
             for other, key in planned:
                 if other == code:
-                    graph.link(key, needed.key, because=f"it comes before “{needed.method.name}”")
+                    graph.link(key, needed.key, because=_("it comes before “%(way)s”", way=needed.method.name))
 
 
 def _link_tests(graph: Graph) -> None:
+    proves, comes_last = _("the leak test proves the finished work"), _("the play test comes last")
     for key in graph.nodes:
         if key not in TESTS:
-            graph.link(key, LEAK_TEST, because="the leak test proves the finished work", is_hard=True)
+            graph.link(key, LEAK_TEST, because=proves, is_hard=True)
         if key != PLAY_TEST:
-            graph.link(key, PLAY_TEST, because="the play test comes last", is_hard=True)
+            graph.link(key, PLAY_TEST, because=comes_last, is_hard=True)
 
 
 def rule_applies(rule: OrderRule, *, before: Node, after: Node) -> bool:
@@ -316,7 +321,7 @@ def _link_soft_parts_after_heat(case: Case, chosen: Chosen, graph: Graph) -> Non
         for node in graph.nodes.values():
             is_near = case.has_bath or near.intersection(node.key.split(":")[1:])
             if is_near and not SOFT.isdisjoint(node.tags) and not graph.reaches(node.key, key):
-                graph.link(key, node.key, because=HEAT_AHEAD)
+                graph.link(key, node.key, because=_(HEAT_AHEAD))
 
 
 def _may_need_heat(case: Case, chosen: Chosen, *, key: str) -> bool:
@@ -338,7 +343,7 @@ def _clean_before_flame(case: Case, chosen: Chosen) -> None:
     flames = [key for key, node in nodes.items() if node.tags & FLAME]
     is_cleaned = any(case.cleans_oil(node.tags) and not node.part for node in nodes.values())
     if flames and case.is_oiled and not is_cleaned and not _add_cleaning(case, chosen):
-        raise GiveUpError(key=flames[0], why="oil could not be cleaned off here before a flame")
+        raise GiveUpError(key=flames[0], why=_("oil could not be cleaned off here before a flame"))
 
 
 def _add_cleaning(case: Case, chosen: Chosen) -> bool:
@@ -363,11 +368,11 @@ def _separate(case: Case, chosen: Chosen, graph: Graph) -> bool:
             # Oil at a stuck part best waits for the flame: it stands for hours, and neither bath nor flame needs it.
             for oily in soiling:
                 if "free" in oily.tags and not graph.reaches(oily.key, burning.key):
-                    graph.link(burning.key, oily.key, because=FLAME_FIRST, is_hard=True)
+                    graph.link(burning.key, oily.key, because=_(FLAME_FIRST), is_hard=True)
                 elif cleaning is not None and _may_precede(graph, oily, cleaning):
                     graph.link(oily.key, cleaning.key, because=rule.because, is_hard=True)
                 elif not graph.reaches(oily.key, burning.key):
-                    graph.link(burning.key, oily.key, because=FLAME_FIRST, is_hard=True)
+                    graph.link(burning.key, oily.key, because=_(FLAME_FIRST), is_hard=True)
                 elif cleaning is None and _add_cleaning(case, chosen):
                     return True
                 else:

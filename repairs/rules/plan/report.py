@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from core.translation import gettext as _
 from inventory.rules.facts import FindingFact
 from repairs.rules.effort import Estimate, Range
 from repairs.rules.plan.estimate import METHOD
@@ -15,7 +16,7 @@ def plan_as_dict(plan: Plan) -> dict[str, object]:
         "bench": plan.bench,
         "steps": [_step(step) for step in plan.steps],
         **{name: _estimate(one) for name, one in plan.taken._asdict().items()},
-        "estimated_by": METHOD,
+        "estimated_by": _(METHOD),
         "sent_out": [_sent(one) for one in plan.send_out],
         "all_at_once": [_at_once(one) for one in plan.at_once],
         "left": [{"finding": _finding(one.finding), "why": one.why} for one in plan.leave],

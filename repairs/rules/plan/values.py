@@ -8,6 +8,7 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import NamedTuple, Protocol
 
+from core.translation import gettext as _
 from inventory.catalog.schema import Hazard, Ladder, PartNeed, Rung
 from inventory.rules.facts import FindingFact
 from repairs.rules.effort import Estimate, Range
@@ -150,7 +151,7 @@ class PlannedStep:
     def blocked_because(self) -> str:
         """Return what comes first, each reason said once."""
         return "; ".join(
-            f"first: {', '.join(dict.fromkeys(one.say for one in firsts))} ({because})"
+            _("first: %(steps)s (%(why)s)", steps=", ".join(dict.fromkeys(one.say for one in firsts)), why=because)
             for because, firsts in by_reason(self.waits_on)
         )
 
@@ -212,21 +213,25 @@ class AtOnce:
     @property
     def sentence(self) -> str:
         """Return the arithmetic."""
-        where = " at a shop" if self.is_at_shop else ""
-        words = (
-            f"{self.count} {self.each} one by one: {_bill(self.one_by_one)}. "
-            f"All {self.each} at once{where}: {_bill(self.all_at_once)}."
-        )
+        each, singly, whole = self.each, _bill(self.one_by_one), _bill(self.all_at_once)
+        said = [_("%(count)s %(each)s one by one: %(bill)s.", count=self.count, each=each, bill=singly)]
+        if self.is_at_shop:
+            said.append(_("All %(each)s at once at a shop: %(bill)s.", each=each, bill=whole))
+        else:
+            said.append(_("All %(each)s at once: %(bill)s.", each=each, bill=whole))
         if self.is_by_rule:
-            words += f" From {self.from_count} bad {self.each} on the trade does them all: {self.because}"
-        if self.is_chosen:
-            return words
-        return f"{words} Planned one by one, which is cheaper."
+            words = _("From %(count)s bad %(each)s on the trade does them all:", count=self.from_count, each=each)
+            said += [words, self.because]
+        if not self.is_chosen:
+            said.append(_("Planned one by one, which is cheaper."))
+        return " ".join(said)
 
 
 def _bill(one: Bill) -> str:
     dollars = f"${one.amount:.0f}"
-    return f"{one.minutes:.0f} min and {dollars}" if one.minutes else dollars
+    return (
+        _("%(minutes)s min and %(dollars)s", minutes=f"{one.minutes:.0f}", dollars=dollars) if one.minutes else dollars
+    )
 
 
 class Taken(NamedTuple):

@@ -7,6 +7,8 @@ from collections.abc import Set as AbstractSet
 from dataclasses import replace
 from decimal import Decimal
 
+from core.translation import gettext as _
+from core.translation import gettext_noop
 from inventory.catalog.schema import Catalog, Effect, Kind, PartNeed
 from inventory.rules.facts import FindingFact, Owed
 from repairs.rules.effort import MethodTimes, pert_mean
@@ -33,7 +35,7 @@ from repairs.rules.plan.values import DoneStep, Plan, PlannedRung, PlannedStep, 
 CENT = Decimal("0.01")
 HOURS_PER_DAY = "bench_hours_per_day"
 USUAL_HOURS = Decimal(4)  # where a catalog says nothing
-TEST_AGAIN = "The shop's work is not in it yet: test again when it is back."
+TEST_AGAIN = gettext_noop("The shop's work is not in it yet: test again when it is back.")
 
 
 def plan_work(
@@ -160,7 +162,7 @@ def _method_step(case: Case, needed: Needed, *, node: Node, chosen: Chosen, wait
         watch=(
             *shop_first(case, chosen=chosen, node=node),
             *method.watch,
-            *((f"Not on this bench: {', '.join(absent)}.",) if absent else ()),
+            *((_("Not on this bench: %(tools)s.", tools=", ".join(absent)),) if absent else ()),
         ),
         minutes=minutes,
         wait_h=method.wait_h,
@@ -190,7 +192,7 @@ def _rung_step(
         place=planned.place,
         findings=tuple(chosen.findings.get(planned.key, ())),
         say=rung.name,
-        watch=(*warnings, *rung.watch, *(f"Stop if: {one}." for one in climb.ladder.stop_if)),
+        watch=(*warnings, *rung.watch, *(_("Stop if: %(sign)s.", sign=one) for one in climb.ladder.stop_if)),
         minutes=following.minutes,
         wait_h=following.wait_h,
         cost_amount=_cost(case, likely=following.minutes.likely, parts=parts),
@@ -226,13 +228,15 @@ def shop_first(case: Case, *, chosen: Chosen, node: Node) -> tuple[str, ...]:
     if not chosen.send_out:
         return ()
     if node.key in TESTS:
-        return (TEST_AGAIN,)
+        return (_(TEST_AGAIN),)
     if node.key == SHOP_TRIP:
         where = {one: case.parts[one.finding.part].at(one.finding.place) for one in chosen.send_out}
         return tuple(dict.fromkeys(f"{one.say} ({where[one]})." for one in chosen.send_out))
     if SHOP_TRIP in chosen.methods:  # the step waits for it, with the reason
         return ()
     return tuple(
-        f"First the shop's work: “{say}”{f' ({because})' if because else ''}."
+        _("First the shop's work: “%(work)s” (%(why)s).", work=say, why=because)
+        if because
+        else _("First the shop's work: “%(work)s”.", work=say)
         for say, because in shop_before(case, chosen, node).items()
     )
