@@ -164,3 +164,8 @@ HEADINGS: Final[dict[str, tuple[str, ...]]] = {
 TELLING_WORDS: Final[tuple[tuple[str, tuple[str, ...]], ...]] = tuple(
     (key, tuple(words.split(", "))) for key, words in _WORDS["inside"].items()
 )
+
+# Columns that our own sheet of problem rows adds; they are not data when it comes back.
+ROW_COLUMN: Final = "Row"
+PROBLEM_COLUMN: Final = "Problem"
+MARK_COLUMN: Final = "Row mark"

@@ -10,10 +10,13 @@ from functools import cache
 from graphlib import CycleError, TopologicalSorter
 from typing import NamedTuple
 
-MODEL = "independent remedies, stop at first success"
+from core.translation import gettext as _
+from core.translation import gettext_noop
+
+MODEL = gettext_noop("independent remedies, stop at first success")
 MOST_STATES = 2**15  # sets of tried rungs that the search goes through: any order of 15 rungs fits
 TOLERANCE = 1e-12
-TOO_MANY = "{} rungs are too many to order: at most 15, or separate chains of any length"
+TOO_MANY = gettext_noop("%(count)s rungs are too many to order: at most 15, or separate chains of any length")
 
 
 class LadderError(ValueError):
@@ -121,16 +124,19 @@ def _predecessors(rungs: Sequence[RungChoice]) -> list[set[int]]:
     places: dict[str, int] = {}
     for place, rung in enumerate(rungs):
         if rung.id in places:
-            raise LadderError(f"rung {rung.id!r} is given twice")
+            raise LadderError(_("rung %(rung)r is given twice", rung=rung.id))
         if not math.isfinite(rung.cost) or rung.cost < 0:
-            raise LadderError(f"rung {rung.id!r}: cost {rung.cost} is not a number from 0 up")
+            raise LadderError(_("rung %(rung)r: cost %(cost)s is not a number from 0 up", rung=rung.id, cost=rung.cost))
         if not 0 <= rung.p <= 1:
-            raise LadderError(f"rung {rung.id!r}: p {rung.p} is not between 0 and 1")
+            raise LadderError(_("rung %(rung)r: p %(p)s is not between 0 and 1", rung=rung.id, p=rung.p))
         places[rung.id] = place
     for rung in rungs:
         for earlier in rung.after:
             if earlier not in places:
-                raise LadderError(f"rung {rung.id!r} comes after {earlier!r}, which is not a rung here")
+                words = _(
+                    "rung %(rung)r comes after %(earlier)r, which is not a rung here", rung=rung.id, earlier=earlier
+                )
+                raise LadderError(words)
     before: list[set[int]] = [set() for _ in rungs]
     try:
         for name in TopologicalSorter({rung.id: rung.after for rung in rungs}).static_order():
@@ -138,7 +144,7 @@ def _predecessors(rungs: Sequence[RungChoice]) -> list[set[int]]:
             before[places[name]] = direct.union(*(before[place] for place in direct))
     except CycleError as error:
         names = ", ".join(repr(name) for name in error.args[1][1:])
-        raise LadderError(f"these rungs wait for each other in a circle: {names}") from error
+        raise LadderError(_("these rungs wait for each other in a circle: %(names)s", names=names)) from error
     return before
 
 
@@ -202,14 +208,14 @@ def _search(rungs: Sequence[RungChoice], before: Sequence[set[int]]) -> list[int
                 if least == math.inf or total < least - TOLERANCE * max(1.0, least):
                     least, choice[tried] = total, place
         if len(value) == MOST_STATES:
-            raise LadderError(TOO_MANY.format(len(rungs)))
+            raise LadderError(_(TOO_MANY, count=len(rungs)))
         value[tried] = least
         return least
 
     try:
         go_on(0)
     except RecursionError as error:
-        raise LadderError(TOO_MANY.format(len(rungs))) from error
+        raise LadderError(_(TOO_MANY, count=len(rungs))) from error
     order: list[int] = []
     tried = 0
     while tried in choice:

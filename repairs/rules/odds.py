@@ -12,7 +12,7 @@ from core.translation import gettext as _
 
 PRIOR_WEIGHT = 4.0  # tries that the starting guess is worth
 FINE_TRIES = 5  # tries of one kind and role before they speak for themselves
-STARTING_GUESS, ALL_KINDS = "starting guess", "all kinds"  # codes in `Posterior.scope`, not shown as they are
+STARTING_GUESS, ALL_KINDS = "starting_guess", "all_kinds"  # codes in `Posterior.scope`, not shown
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,16 +4,20 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from core.translation import gettext as _
+from core.translation import gettext_noop
+
 COUNTED = ("each", "")  # units of things that are counted by their own name
 WHOLE = ("each", "pair", "")  # units of things that nobody uses a part of
 MANY = 3  # of what is measured: from here on tenths mean nothing
 A_LITTLE = Decimal("0.15")  # of a bottle or sheet; below it nobody measures
 SHARES = (
-    (Decimal("0.29"), "a quarter"),
-    (Decimal("0.42"), "a third"),
-    (Decimal("0.58"), "half"),
-    (Decimal("0.71"), "two thirds"),
-    (Decimal("0.9"), "three quarters"),
+    (Decimal("0.29"), gettext_noop("a quarter of a %(unit)s")),
+    (Decimal("0.42"), gettext_noop("a third of a %(unit)s")),
+    (Decimal("0.58"), gettext_noop("half a %(unit)s")),
+    (Decimal("0.71"), gettext_noop("two thirds of a %(unit)s")),
+    (Decimal("0.9"), gettext_noop("three quarters of a %(unit)s")),
+    (Decimal(1), gettext_noop("nearly all of a %(unit)s")),
 )
 
 
@@ -38,14 +42,16 @@ def quantity_words(quantity: Decimal, *, unit: str, name: str = "") -> str:
     one = abs(amount) == 1
     if unit in COUNTED:
         return f"{number} {name if one else many(name)}" if name else number
-    first, _, rest = unit.partition(" ")  # "pack of 10"
+    first, _space, rest = unit.partition(" ")  # "pack of 10"
     size = f" {rest}" if rest else ""
     word = first if one else many(first)
     if not name:
         return f"{number} {word}{size}"
     if unit == "set" and name.endswith(" set"):
         return f"{number} {name if one else many(name)}"
-    return f"{number} {word}{size} {'' if size else 'of '}{name}"
+    if size:
+        return f"{number} {word}{size} {name}"
+    return _("%(quantity)s of %(thing)s", quantity=f"{number} {word}", thing=name)
 
 
 def use_words(quantity: Decimal, *, unit: str, name: str = "") -> str:
@@ -56,14 +62,13 @@ def use_words(quantity: Decimal, *, unit: str, name: str = "") -> str:
     if quantity >= 1 or quantity <= 0:
         return quantity_words(quantity, unit=unit, name=name)
     if unit in WHOLE:
-        return f"{quantity_words(Decimal(1), unit=unit, name=name)}, not each time"
+        return _("%(quantity)s, not each time", quantity=quantity_words(Decimal(1), unit=unit, name=name))
     if unit.startswith("pack"):
-        return f"1 of the {name}" if name else "1 of a pack"
-    of = f" of {name}" if name else ""
+        return _("1 of the %(thing)s", thing=name) if name else _("1 of a pack")
     if quantity < A_LITTLE:
-        return f"a little {name}".strip()
-    share = next((words for limit, words in SHARES if quantity < limit), "nearly all")
-    return f"{share} a {unit}{of}" if share == "half" else f"{share} of a {unit}{of}"
+        return _("a little %(thing)s", thing=name) if name else _("a little")
+    share = _(next(words for limit, words in SHARES if quantity < limit), unit=unit)
+    return _("%(quantity)s of %(thing)s", quantity=share, thing=name) if name else share
 
 
 def stock_words(quantity: Decimal, *, unit: str) -> str:
@@ -71,7 +76,7 @@ def stock_words(quantity: Decimal, *, unit: str) -> str:
     if quantity == quantity.to_integral_value():
         return quantity_words(quantity, unit=unit)
     if abs(quantity) >= MANY:
-        return f"about {quantity_words(quantity.to_integral_value(), unit=unit)}"
+        return _("about %(quantity)s", quantity=quantity_words(quantity.to_integral_value(), unit=unit))
     return quantity_words(quantity.quantize(Decimal("0.1")), unit=unit)
 
 

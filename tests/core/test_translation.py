@@ -16,15 +16,6 @@ from tests.test_architecture import ROOT, sources
 
 MARKS = {"_", "gettext", "gettext_noop", "ngettext"}
 DATA = {"frozenset", "dict.fromkeys", "re.compile", "re.sub"}  # what they take is looked for, never shown
-# Not marked yet. A module leaves this list and never comes back; a new one is never on it.
-UNMARKED = {
-    "inventory/rules/diagnose/predictions.py",  # "position 4" of a finding is data
-    "inventory/rules/diagnose/suspects.py",  # UnknownNotesError speaks to commands
-    "inventory/rules/intake/headings.py",  # headings that spreadsheets have, in English
-    "repairs/rules/ladder.py",  # for whoever calls it wrongly
-    "repairs/rules/odds.py",  # scopes are data
-    "repairs/rules/quantities.py",  # builds English plurals of the catalog's names
-}
 SENTENCE = re.compile(r"[A-Za-z]{2,} [A-Za-z{%]")
 
 
@@ -57,10 +48,7 @@ def rules_of_the_rooms() -> list[Path]:
 @pytest.mark.parametrize("path", rules_of_the_rooms(), ids=str)
 def test_sentences_of_rules_are_marked(path):
     found = list(unmarked((ROOT / path).read_text("utf-8")))
-    if path.as_posix() in UNMARKED:
-        assert found, "all its sentences are marked: take it off the list"
-    else:
-        assert found == [], "wrap them in core.translation.gettext, with %(name)s for what is filled in"
+    assert found == [], "wrap them in core.translation.gettext, with %(name)s for what is filled in"
 
 
 @pytest.mark.parametrize(

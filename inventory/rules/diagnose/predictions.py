@@ -12,7 +12,7 @@ from inventory.rules.facts import FindingFact
 from inventory.rules.playing import NoteResult, NoteState, playing
 from inventory.rules.playing.holes import LINK, links_of
 from inventory.rules.playing.readings import effects_of
-from inventory.rules.playing.slides import POSITIONS
+from inventory.rules.playing.slides import POSITION, POSITIONS
 
 UNLIKELY = 100  # ranks a fault behind every likelier one
 # What to check first when an instrument does not sound at all, in this order: the trade's triage (common practice, no
@@ -111,7 +111,7 @@ def _prediction(finding: FindingFact, *, spoiled: Sequence[NoteResult], order: t
 def _details(fault: Fault, *, role: Role, chart: Chart | None, links: Sequence[str]) -> tuple[str, ...]:
     """Return what a finding may say further that changes the notes it spoils; the likeliest first."""
     if isinstance(chart, SlideChart) and RoleTag.HAND_SLIDE in role.tags:
-        return ("", *(f"position {place}" for place in range(POSITIONS - 1, 0, -1)))
+        return ("", *(f"{POSITION}{place}" for place in range(POSITIONS - 1, 0, -1)))
     if FaultWay.UNLINKS in fault.ways:
         return ("", *(f"{LINK}{key}" for key in links))
     return ("", "down") if FaultWay.HOLDS in fault.ways and not isinstance(chart, HoleChart) else ("",)

@@ -29,8 +29,9 @@ class UnknownNotesError(ValueError):
 
     def __init__(self, *, kind: str, notes: Sequence[str], known: Sequence[str]) -> None:
         self.known = tuple(known)
-        listed = ", ".join(known) or "none, this kind has no chart of notes"
-        super().__init__(f"{', '.join(map(repr, notes))} not on the chart of a {kind}. Known: {listed}")
+        listed = ", ".join(known) or _("none, this kind has no chart of notes")
+        words = _("%(notes)s not on the chart of a %(kind)s. Known: %(known)s")
+        super().__init__(words % {"notes": ", ".join(map(repr, notes)), "kind": kind, "known": listed})
 
 
 @dataclass(frozen=True, slots=True)

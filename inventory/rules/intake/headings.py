@@ -8,12 +8,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import Final
 
-from inventory.columns import HEADINGS
-
-# Columns that our own sheet of problem rows adds; they are not data when it comes back.
-ROW_COLUMN: Final = "Row"
-PROBLEM_COLUMN: Final = "Problem"
-MARK_COLUMN: Final = "Row mark"
+from inventory.columns import HEADINGS, MARK_COLUMN, PROBLEM_COLUMN, ROW_COLUMN
 
 _SIGNS: Final = (("#", " number "), ("№", " number "), ("$", " dollars "), ("%", " percent "), ("&", " and "))
 _NUMBER_WORDS: Final = re.compile(r"\b(?:no|num|nbr|nr|numbers)\b")

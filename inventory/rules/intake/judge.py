@@ -12,7 +12,8 @@ from typing import Final, NamedTuple
 
 from core.cells import Cell, CellTrouble, SheetRow
 from core.translation import gettext as _
-from inventory.rules.intake.headings import MARK_COLUMN, PROBLEM_COLUMN, ROW_COLUMN, own_columns
+from inventory.columns import MARK_COLUMN, PROBLEM_COLUMN, ROW_COLUMN
+from inventory.rules.intake.headings import own_columns
 from inventory.rules.intake.parse.words import name_key, number_key
 from inventory.rules.intake.row import RowProblem, RowReader, RowReading, Values
 

@@ -22,6 +22,7 @@ from inventory.rules.playing.readings import Reading
 from inventory.rules.playing.ways import Harm, Trouble, Way, indexes
 
 POSITIONS = 7
+POSITION = "position "  # before the number that a finding's detail names
 PAST_SEVENTH = 7.45  # where a slide comes off: low C with the F attachment lies beyond seventh. From memory
 NEAR = 1e-9  # lengths are ratios of the tube
 HALF_WAY = 4  # where a slide stops if nobody said where

@@ -11,6 +11,7 @@ from typing import Any, NoReturn
 
 from django.core.management.base import BaseCommand, CommandError
 
+from core.translation import gettext as _
 from repairs.rules.ladder import MODEL, LadderError, LadderOrder, RungChoice, best_order
 
 SHAPE = '{"rungs": [{"id": "…", "cost": 5, "p": 0.3, "after": ["…"]}]}'
@@ -37,7 +38,7 @@ class Command(BaseCommand):
         if is_json:
             self.stdout.write(json.dumps(_as_json(found), indent=2, ensure_ascii=False))
         else:
-            self.stdout.write(f"{' → '.join(found.order)}: {found.expected_cost:.2f} on average ({MODEL})")
+            self.stdout.write(f"{' → '.join(found.order)}: {found.expected_cost:.2f} on average ({_(MODEL)})")
 
 
 def _as_json(found: LadderOrder) -> dict[str, object]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from repairs.rules.odds import Odds, Posterior, Tally, Try, exact_interval, tally_tries
+from repairs.rules.odds import ALL_KINDS, Odds, Posterior, Tally, Try, exact_interval, tally_tries
 
 
 @pytest.mark.parametrize(
@@ -52,7 +52,7 @@ def test_limits_reach_the_ends_where_nothing_speaks_against_it():
 
 def test_a_posterior_is_that_of_the_textbook():
     """Placenta praevia, uniform prior, 437 girls of 980 births: Gelman and others, Bayesian Data Analysis (from memory)."""
-    found = Posterior(alpha=438, beta=544, default_p=0.5, freed=437, tries=980, scope="all kinds")
+    found = Posterior(alpha=438, beta=544, default_p=0.5, freed=437, tries=980, scope=ALL_KINDS)
     limits = found.interval(level=0.95)
     assert found.mean == pytest.approx(0.446, abs=5e-4)
     assert (limits.low, limits.high) == (pytest.approx(0.415, abs=5e-4), pytest.approx(0.477, abs=5e-4))
@@ -86,7 +86,7 @@ def test_a_kind_speaks_for_itself_once_it_has_enough_tries():
 def test_too_few_tries_of_a_kind_leave_all_kinds_to_speak():
     odds = tally_tries([make_try("tuba", is_freed=False)] * 4 + [make_try("trumpet", is_freed=True)] * 10)
     tuba = odds.posterior(ladder="slide", rung="oil", default_p=0.5, kind="tuba", role="tuning_slide")
-    assert (tuba.freed, tuba.tries, tuba.scope) == (10, 14, "all kinds")
+    assert (tuba.freed, tuba.tries, tuba.scope) == (10, 14, ALL_KINDS)
 
 
 def test_a_try_counts_for_its_own_rung_alone():
