@@ -4,6 +4,7 @@ import ast
 import builtins
 import re
 from collections.abc import Iterator
+from decimal import Decimal
 from gettext import NullTranslations
 from pathlib import Path
 
@@ -12,11 +13,13 @@ from django.utils import translation
 
 from core.translation import gettext, gettext_noop, ngettext, translate_by
 from inventory.rules.readiness import ReadinessFacts, readiness
+from repairs.rules.facts import Outcome
+from repairs.rules.quantities import use_words
 from tests.test_architecture import ROOT, sources
 
 MARKS = {"_", "gettext", "gettext_noop", "ngettext"}
 DATA = {"frozenset", "dict.fromkeys", "re.compile", "re.sub"}  # what they take is looked for, never shown
-SENTENCE = re.compile(r"[A-Za-z]{2,} [A-Za-z{%]")
+SENTENCE = re.compile(r"[A-Za-z](?:[A-Za-z]|'s|[a-z][,:;]) [A-Za-z{%“]")
 
 
 def unmarked(source: str) -> Iterator[str]:
@@ -29,8 +32,10 @@ def unmarked(source: str) -> Iterator[str]:
         called = ast.unparse(node.func) if isinstance(node, ast.Call) else ""
         is_docstring = isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant)
         is_left = called in MARKS | DATA or (hasattr(builtins, called) and called.endswith("Error"))
-        if is_left or is_docstring or isinstance(node, ast.Set | ast.JoinedStr):
+        if is_left or is_docstring or isinstance(node, ast.Set):
             seen.update(one for one in ast.walk(node) if one is not node)
+        if isinstance(node, ast.JoinedStr):  # what is between its braces is looked at by itself
+            seen.update(node.values)
         if node in seen:
             continue
         if isinstance(node, ast.JoinedStr):
@@ -58,6 +63,9 @@ def test_sentences_of_rules_are_marked(path):
         ("word = 'low_c'", []),
         ("words = 'It does not play.'", ["It does not play."]),
         ("words = f'{count} notes are lost'", ["{} notes are lost"]),
+        ("words = f'first: {names}'", ["first: {}"]),
+        ("words = 'a shop\\'s work'", ["a shop's work"]),
+        ("words = f'{name} {\"is done\" if is_done else how}'", ["is done"]),
         ("words = _('It does not play.')", []),
         ("words = f'{_(\"Still stuck.\")} {rest}'", []),
         ("words = ngettext('%(number)s note is off', '%(number)s notes are off', count)", []),
@@ -94,6 +102,11 @@ def test_a_rule_says_its_reasons_in_the_language_installed(quoted):
         "«Nobody has inspected it.»",
         "«2 problems were reported and not looked at.»",
     ]
+
+
+def test_what_is_marked_as_a_constant_is_translated_where_it_is_used(quoted):
+    assert Outcome.STILL_STUCK.words == "«still stuck»"
+    assert use_words(Decimal("0.5"), unit="can", name="valve oil") == "««half a can» of valve oil»"
 
 
 def test_the_app_installs_the_language_that_django_has_active():
