@@ -9,6 +9,7 @@ from typing import Final, NamedTuple
 from openpyxl.utils import get_column_letter
 
 from core.cells import Cell, trimmed
+from core.translation import gettext as _
 
 LONGEST_HEADING: Final = 60  # characters
 ENOUGH_HEADINGS: Final = 2
@@ -41,7 +42,8 @@ def find_heading(
     if position is None:
         position = _best_shaped(lines)
     if position is None:
-        return Heading(tuple(f"Column {get_column_letter(index + 1)}" for index in range(width)), 0)
+        letters = (get_column_letter(index + 1) for index in range(width))
+        return Heading(tuple(_("Column %(letter)s", letter=letter) for letter in letters), 0)
     first, last = _first_and_last(head, position, merged, is_heading)
     upper, lower = lines[first], lines[last]
     if first < last:

@@ -184,7 +184,7 @@ def _cell(cell: Any) -> Cell:
     if value is None or isinstance(value, CellTrouble):
         return value or ""
     if isinstance(value, str):
-        return CellTrouble(f"the error {value}") if cell.data_type == "e" else clean_text(value)
+        return CellTrouble(_("the error %(error)s") % {"error": value}) if cell.data_type == "e" else clean_text(value)
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, int | float):

@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 
 from django.db.models import Count, Max, OuterRef, Subquery, prefetch_related_objects
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import MISSING_PART
@@ -111,7 +112,7 @@ def _state(instrument: Instrument, standing: Standing, seen: _Related) -> State:
     verdict, limits, failed = judgement.verdict, list(judgement.limits), ""
     if latest is not None and verdict != Verdict.NOT_INSPECTED:
         if latest.result == PlayTest.Result.FAIL:
-            failed = note_words(latest.failed_notes) or latest.note[:120] or "see the test"
+            failed = note_words(latest.failed_notes) or latest.note[:120] or gettext("see the test")
             verdict = Verdict.DOES_NOT_PLAY
         elif latest.result == PlayTest.Result.LIMITS:
             limits += _not_said_yet(latest.limits_text, limits)

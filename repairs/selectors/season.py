@@ -80,7 +80,7 @@ class KindAges:
     @property
     def by_age(self) -> tuple[tuple[str, AgeCell], ...]:
         """The ages that the kind has instruments of."""
-        return tuple((name, cell) for name, cell in zip(AGE_NAMES, self.cells, strict=True) if cell.instruments)
+        return tuple((str(name), cell) for name, cell in zip(AGE_NAMES, self.cells, strict=True) if cell.instruments)
 
     @property
     def total(self) -> AgeCell:

@@ -12,6 +12,7 @@ from heapq import nsmallest
 
 from django.db.models import Count, Exists, OuterRef, Q, Sum
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 
 from inventory.catalog.load import catalog
 from inventory.catalog.names import methods_for
@@ -22,8 +23,8 @@ from inventory.selectors.school_sums import SchoolSums
 from repairs.models import Attempt, ShopOrder
 from repairs.rules.season import CameBack, Repaired, Spot, came_back, steps_to_unsafe
 
-AGES = ((5, "up to 5 years"), (15, "6 to 15"), (999, "over 15"))
-AGE_NAMES = (*(name for _, name in AGES), "year not known")
+AGES = ((5, gettext_lazy("up to 5 years")), (15, gettext_lazy("6 to 15")), (999, gettext_lazy("over 15")))
+AGE_NAMES = (*(name for _, name in AGES), gettext_lazy("year not known"))
 SHOWN = 20  # lines of each list; the sums beside it count all
 
 Places = dict[int, tuple[int, str, int]]  # by instrument: school, kind, place among AGES

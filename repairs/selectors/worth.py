@@ -9,6 +9,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.db.models import Count, Q, QuerySet, Sum
+from django.utils.translation import gettext
 
 from core.money import cents
 from inventory.catalog.load import catalog
@@ -28,7 +29,6 @@ from repairs.selectors.planning import PROVING, plan_for_instrument
 A_YEAR = timedelta(days=365)
 MONTH_DAYS = 30.44
 DONE = (Outcome.DONE, Outcome.FREED, Outcome.NOT_RIGHT)
-MIDDLE_PRICE = "; the price of a new one is the middle of its kind's"
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +118,7 @@ def worth_of(instrument: Instrument, *, is_student_waiting: bool, now: datetime,
         repair_limit=instrument.kind.repair_limit,
         replacement_amount=replacement_amount(instrument),
         value_amount=value.playing_amount,
-        value_words=value.words + ("" if instrument.replacement_amount is not None else MIDDLE_PRICE),
+        value_words=_value_words(value, instrument),
         life_years=life_of(instrument),
         years_left=max(instrument.kind.life_years[1] - value.age_years, int(settings["repaired_years_least"])),
         upkeep_amount=instrument.kind.upkeep,
@@ -146,6 +146,12 @@ def worth_of(instrument: Instrument, *, is_student_waiting: bool, now: datetime,
         spent=spent,
         parts=parts,
     )
+
+
+def _value_words(value: Value, instrument: Instrument) -> str:
+    if instrument.replacement_amount is not None:
+        return value.words
+    return gettext("%(value)s; the price of a new one is the middle of its kind's") % {"value": value.words}
 
 
 def _same_part_days() -> float:

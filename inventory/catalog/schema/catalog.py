@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from functools import lru_cache
 
+from core.translation import gettext as _
 from inventory.catalog.schema.care import CareInterval, Cleaner
 from inventory.catalog.schema.entries import Sourced
 from inventory.catalog.schema.kinds import Kind, PlayTest, lost_kind
@@ -52,7 +53,7 @@ class Setting(Sourced):
             rest = self.unit.removeprefix("share").strip()
             return f"{(self.value * 100).normalize():f}% {rest}".strip()
         if self.unit == "dollars an hour":
-            return f"${self.value:,.2f} an hour".replace(".00", "")
+            return _("%(dollars)s an hour", dollars=f"${self.value:,.2f}".removesuffix(".00"))
         if self.unit in {"month", "day"}:
             return f"{self.unit} {self.value:f}"
         if self.unit == "dollars":

@@ -10,6 +10,7 @@ from typing import Annotated
 
 from msgspec import Meta
 
+from core.translation import gettext as _
 from inventory.catalog.schema.care import NO_CARD, CareCard
 from inventory.catalog.schema.entries import Entry, Selective, Sourced
 from inventory.catalog.schema.parts import Fault, Part
@@ -175,7 +176,7 @@ def lost_kind(code: str) -> Kind:
     """
     return Kind(
         code=code,
-        name=f"{code.replace('_', ' ').capitalize()} (no longer in the catalog)",
+        name=_("%(kind)s (no longer in the catalog)", kind=code.replace("_", " ").capitalize()),
         aliases=(),
         family=Family.PERCUSSION,  # the family that is drawn without an air path
         layout="",
