@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -17,8 +17,8 @@ from inventory.catalog.schema import Part
 from inventory.models import Instrument
 from inventory.rules.verdict import finding_name
 from repairs.models import PartsInstrument, TakenPart
-from repairs.rules.matched import MatchedSet, set_of, takeable
-from repairs.selectors.donors import fits_noted, standing_findings, taken_from
+from repairs.rules.matched import Spot, missing_spots, part_words, set_of, spots_words, still_there, takeable
+from repairs.selectors.donors import fits_noted, out_of, standing_findings, taken_from, taken_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,51 +31,35 @@ class Offer:
     set_because: str  # "" unless it is a set
 
 
-def part_name(parts: Iterable[Part], code: str, place: str) -> str:
-    """Say a part as a tech does: "third valve slide", "piston 2"."""
-    part = next((one for one in parts if one.code == code), None)
-    if part is None:
-        return code.replace("_", " ")
-    return f"{part.name} {part.place_name(place)}".strip()
-
-
-def _set_name(matched: MatchedSet, count: int) -> str:
-    return gettext("%(name)s, %(count)d as a set") % {"name": matched.name, "count": count}
-
-
 def offers_of(parts_instrument: PartsInstrument) -> tuple[Offer, ...]:
-    """Return what is left along the air path, sets as one. Two queries."""
-    parts = parts_instrument.instrument.parts
-    taken = [(one.part, one.place) for one in parts_instrument.taken.all()]
-    left = takeable(parts, roles=catalog().roles, taken=taken)
-    return tuple(_offers(parts, left=left, trouble=_troubles(parts_instrument.instrument)))
+    """Return what is left along the air path, what is left of a set as one. Two queries."""
+    instrument, trade = parts_instrument.instrument, catalog()
+    parts, facts = instrument.parts, standing_findings(instrument)
+    missing = missing_spots(facts) | out_of(parts_instrument)
+    trouble = {
+        (fact.part, fact.place): finding_name(
+            finding=fact, part=next((one for one in parts if one.code == fact.part), None), faults=trade.faults
+        )
+        for fact in facts
+    }
+    return tuple(_offers(parts, missing=missing, trouble=trouble))
 
 
-def _offers(
-    parts: tuple[Part, ...], *, left: tuple[tuple[str, str], ...], trouble: dict[tuple[str, str], str]
-) -> Iterator[Offer]:
-    shown: set[tuple[str, str]] = set()
-    for code, place in left:
-        matched = set_of(parts, part=code, sets=catalog().fitted_sets)
-        members = matched.members if matched else ((code, place),)
+def _offers(parts: tuple[Part, ...], *, missing: Collection[Spot], trouble: Mapping[Spot, str]) -> Iterator[Offer]:
+    trade, shown = catalog(), set[Spot]()
+    for code, place in takeable(parts, roles=trade.roles, missing=missing):
+        matched = set_of(parts, part=code, sets=trade.fitted_sets)
+        members = still_there(matched.members, missing=missing) if matched else ((code, place),)
         if (code, place) in shown:
             continue
         shown.update(members)
         words = [trouble[one] for one in ((c, p) for m in members for c, p in (m, (m[0], ""))) if one in trouble]
         yield Offer(
             key=f"{code}:{place}",
-            name=_set_name(matched, len(members)) if matched else part_name(parts, code, place),
+            name=spots_words(parts, members, sets=trade.fitted_sets),
             trouble="; ".join(dict.fromkeys(words)),
             set_because=matched.because if matched else "",
         )
-
-
-def _troubles(instrument: Instrument) -> dict[tuple[str, str], str]:
-    parts = {part.code: part for part in instrument.parts}
-    return {
-        (fact.part, fact.place): finding_name(finding=fact, part=parts.get(fact.part), faults=catalog().faults)
-        for fact in standing_findings(instrument)
-    }
 
 
 def marked_words(parts_instrument: PartsInstrument) -> str:
@@ -90,14 +74,7 @@ def taken_lines(parts_instrument: PartsInstrument) -> list[tuple[TakenPart, str]
     groups: dict[Any, list[TakenPart]] = {}
     for one in taken_from(parts_instrument):
         groups.setdefault(one.batch, []).append(one)
-    return [(group[0], _names(parts_instrument.instrument.parts, group)) for group in groups.values()]
-
-
-def _names(parts: tuple[Part, ...], group: list[TakenPart]) -> str:
-    if len(group) > 1:
-        matched = set_of(parts, part=group[0].part, sets=catalog().fitted_sets)
-        return _set_name(matched, len(group)) if matched else gettext("%(count)d parts") % {"count": len(group)}
-    return part_name(parts, group[0].part, group[0].place)
+    return [(group[0], taken_words(group)) for group in groups.values()]
 
 
 def donor_fits(*, kind: str = "") -> list[dict[str, Any]]:
@@ -111,7 +88,7 @@ def donor_fits(*, kind: str = "") -> list[dict[str, Any]]:
         seen.add(row.batch)
         off, onto = row.parts_instrument.instrument, row.onto
         matched = set_of(off.parts, part=row.part, sets=catalog().fitted_sets)
-        key = (matched.name if matched else part_name(off.parts, row.part, ""), _model(off), _model(onto))
+        key = (matched.name if matched else part_words(off.parts, row.part, ""), _model(off), _model(onto))
         tries.setdefault(key, Counter())[row.fit] += 1
         last.setdefault(key, row.taken_at)
     return [

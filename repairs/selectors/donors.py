@@ -2,18 +2,62 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from typing import Any
 
-from django.db.models import Count, QuerySet
+from django.db.models import Count, Exists, OuterRef, Q, QuerySet
 
-from inventory.models import Finding, Instrument
+from inventory.catalog.load import catalog
+from inventory.catalog.schema import MISSING_PART
+from inventory.models import Closed, Finding, Instrument, PartLook, Purpose
 from inventory.rules.facts import FindingFact
 from repairs.models import PartsInstrument, TakenPart
+from repairs.rules.matched import Spot, spots_words
+
+THERE_SINCE = (Closed.REPAIRED, Closed.NOT_SEEN)  # it has another one, or somebody looked
 
 
 def standing_findings(instrument: Instrument) -> tuple[FindingFact, ...]:
     """Return what stands against an instrument. One query."""
     return tuple(Finding.objects.filter(instrument=instrument).standing().facts())
+
+
+def out_of(parts_instrument: PartsInstrument) -> frozenset[Spot]:
+    """Return what was taken off it since it is kept for parts. One query."""
+    return frozenset(parts_instrument.taken.values_list("part", "place"))
+
+
+def taken_words(rows: Sequence[TakenPart]) -> str:
+    """Say what was taken together: "bell", "pistons, 3 as a set"."""
+    parts = rows[0].parts_instrument.instrument.parts
+    return spots_words(parts, [(row.part, row.place) for row in rows], sets=catalog().fitted_sets)
+
+
+def unsaid_parts() -> QuerySet[TakenPart]:
+    """Return what was taken off an instrument that does not say so. One query.
+
+    No finding calls the part missing, and nobody has repaired it or seen it there since. A hand-out may be filled in
+    from what was known, so it is no look at a part.
+    """
+    donor, part = OuterRef("parts_instrument__instrument"), OuterRef("part")
+    missing = Finding.objects.filter(instrument=donor, part=part, fault=MISSING_PART).filter(
+        Q(place=OuterRef("place")) | Q(place=""),
+        Q(closed_at=None) | Q(closed_at__gte=OuterRef("taken_at"), closed_because__in=THERE_SINCE),
+        inspection__finished_at__isnull=False,
+    )
+    looks = PartLook.objects.filter(
+        inspection__instrument=donor, part=part, inspection__finished_at__gt=OuterRef("taken_at")
+    ).exclude(inspection__purpose=Purpose.HAND_OUT)
+    rows = TakenPart.objects.filter(~Exists(missing), ~Exists(looks))
+    return rows.select_related("parts_instrument__instrument__school", "onto", "taken_by").order_by("pk")
+
+
+def taken_differences() -> Iterator[tuple[int, str]]:
+    """What was taken and not put back, against what is missing on the instrument it came from."""
+    for row in unsaid_parts():
+        donor = row.parts_instrument.instrument
+        words = f"{taken_words([row])} was taken for {row.onto.asset_number}, but is not missing there"
+        yield donor.pk, f"{donor.asset_number}: {words}"
 
 
 def taken_from(parts_instrument: PartsInstrument) -> QuerySet[TakenPart]:

@@ -16,11 +16,11 @@ from django.utils.translation import gettext_lazy
 
 from inventory.catalog.load import catalog
 from inventory.catalog.names import methods_for
-from inventory.catalog.schema import Catalog, Severity
+from inventory.catalog.schema import MISSING_PART, Catalog, Severity
 from inventory.models import Finding, Instrument, Whereabouts
 from inventory.models.inspections import Closed
 from inventory.selectors.school_sums import SchoolSums
-from repairs.models import Attempt, ShopOrder
+from repairs.models import Attempt, ShopOrder, TakenPart
 from repairs.rules.season import CameBack, Repaired, Spot, came_back, steps_to_unsafe
 
 AGES = ((5, gettext_lazy("up to 5 years")), (15, gettext_lazy("6 to 15")), (999, gettext_lazy("over 15")))
@@ -91,9 +91,13 @@ def _read_found(seasons: dict[int, SchoolSeason], places: Places, *, since: date
     """Count faults by kind and age, one seen in several inspections once; return when each was found."""
     found: dict[Spot, list[datetime]] = defaultdict(list)
     counted: set[Spot] = set()
+    taken = TakenPart.objects.filter(
+        parts_instrument__instrument=OuterRef("instrument"), part=OuterRef("part"), place=OuterRef("place")
+    )
     rows = Finding.objects.filter(
         instrument__school__in=seasons, found_at__gt=since, inspection__finished_at__isnull=False
     ).order_by()
+    rows = rows.exclude(Q(fault=MISSING_PART) & Exists(taken))  # a part for another instrument is no fault that came up
     columns = ("instrument_id", "part", "place", "fault", "found_at", "closed_because")
     for pk, part, place, fault, at, because in rows.values_list(*columns):
         spot = (str(pk), part, place, fault)
@@ -147,10 +151,10 @@ def _read_standing(seasons: dict[int, SchoolSeason]) -> None:
     """Count what stands: by the methods it asks for, and by steps from unsafe, with the first lines. Two queries."""
     ordered = ShopOrder.objects.open().filter(instrument=OuterRef("instrument"))
     rows = Finding.objects.standing().filter(instrument__school__in=seasons).order_by()
-    rows = rows.exclude(instrument__whereabouts=Whereabouts.GONE)
+    rows = rows.filter(instrument__is_parts_instrument=False).exclude(instrument__whereabouts=Whereabouts.GONE)
     spot_columns = ("instrument__kind_code", "part", "fault", "severity")
     counted = rows.values_list("instrument__school", *spot_columns).annotate(
-        count=Count("pk"), asking=Count("pk", filter=Q(~Exists(ordered), instrument__is_parts_instrument=False))
+        count=Count("pk"), asking=Count("pk", filter=~Exists(ordered))
     )
     trade, unsafe = catalog(), set()
     for school, *spot, count, asking in counted:

@@ -14,14 +14,14 @@ from django.utils.translation import gettext
 from core.money import cents
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import MISSING_PART, FaultWay, RoleTag, Severity
-from inventory.models import Instrument, Whereabouts
+from inventory.models import Finding, Instrument, Whereabouts
 from inventory.rules.standing import Standing
 from inventory.rules.value import Value, ValueFacts, value_of
 from inventory.selectors.prices import replacement_amount
 from inventory.selectors.standing import standing_of
-from repairs.models import Attempt, Job, PartsInstrument, ShopOrder, TakenPart, WorthDecision, WorthDecisionQuerySet
+from repairs.models import Attempt, Job, PartsInstrument, ShopOrder, WorthDecision, WorthDecisionQuerySet
 from repairs.rules.facts import Outcome
-from repairs.rules.matched import takeable
+from repairs.rules.matched import missing_spots, still_there, takeable
 from repairs.rules.plan import Plan
 from repairs.rules.worth import Worth, WorthFacts, judge_worth
 from repairs.selectors.planning import PROVING, plan_for_instrument
@@ -182,8 +182,8 @@ def has_casing_in_hand(instrument: Instrument) -> bool:
         instrument__maker__iexact=instrument.maker,
         instrument__model__iexact=instrument.model,
     )
-    taken = TakenPart.objects.filter(part__contains="casing").values("parts_instrument")
-    return instruments.exclude(instrument=instrument.pk).exclude(pk__in=taken).exists()
+    bare = Finding.objects.standing().filter(part__contains="casing", fault=MISSING_PART).values("instrument")
+    return instruments.exclude(instrument=instrument.pk).exclude(instrument__in=bare).exists()
 
 
 def spent_since(instrument: Instrument, *, since: datetime) -> Spent:
@@ -231,17 +231,11 @@ def same_part_repairs(instrument: Instrument, standing: Standing, *, since: date
 
 
 def parts_value(instrument: Instrument, standing: Standing) -> SoundParts:
-    """Return what its sound parts are worth to a bench. One query."""
+    """Return what its sound parts are worth to a bench."""
     trade = standing.catalog
     everything = takeable(standing.kind.parts, roles=trade.roles)
-    taken = set(TakenPart.objects.filter(parts_instrument__instrument=instrument).values_list("part", "place"))
-    spoiled = {
-        (fact.part, fact.place)
-        for fact in standing.findings
-        if fact.severity is Severity.SEVERE or fact.fault == MISSING_PART
-    }
-    whole = {part for part, place in spoiled if not place}
-    sound = [one for one in everything if one not in taken and one not in spoiled and one[0] not in whole]
+    severe = {(fact.part, fact.place) for fact in standing.findings if fact.severity is Severity.SEVERE}
+    sound = still_there(everything, missing=severe | missing_spots(standing.findings))
     share = Decimal(len(sound)) / len(everything) if everything else Decimal(0)
     amount = cents(replacement_amount(instrument) * trade.settings["parts_value_share"] * share)
     return SoundParts(amount=amount, sound=len(sound), total=len(everything))

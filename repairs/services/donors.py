@@ -2,22 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
+from typing import Any
 from uuid import UUID
 
+from django.utils import timezone
+from django.utils.formats import date_format
 from django.utils.translation import gettext
 
 from core.acts import lock_row, service
 from core.models import User
 from inventory.access import has_perm_at_school
 from inventory.catalog.load import catalog
+from inventory.catalog.schema import MISSING_PART
 from inventory.exceptions import RefusedError
-from inventory.models import Instrument, Whereabouts
+from inventory.models import Instrument, Severity, Whereabouts
 from inventory.services.event_log import log_event
+from inventory.services.inspecting import add_bench_findings
 from inventory.services.state import keep_for_parts, lock_instrument, lock_instruments
 from repairs.exceptions import ApprovalNeededError, MatchedPartsError, PartTakenError
 from repairs.models import Job, PartsInstrument, ShopOrder, TakenPart
-from repairs.rules.matched import places_of, set_of
+from repairs.rules.matched import Spot, missing_spots, places_of, set_of, spots_words, still_there
+from repairs.selectors.donors import out_of, standing_findings, taken_from, unsaid_parts
 from repairs.services.jobs import give_up_job
 
 
@@ -84,26 +91,20 @@ def take_part(
     is_set: bool = False,
     note: str = "",
 ) -> list[TakenPart]:
-    """Take a part off for another instrument, or with ``is_set`` everything fitted to it.
+    """Take a part off for another instrument, or with ``is_set`` all that is left of its set; it is missing from then on.
 
     Raises MatchedPartsError for one part of a set, PartTakenError for what is gone.
     """
-    taker, _ = lock_instruments(onto, parts_instrument.instrument_id)
-    fresh = lock_row(parts_instrument, "instrument")
+    taker, donor = lock_instruments(onto, parts_instrument.instrument_id)
+    fresh = lock_row(parts_instrument)
+    fresh.instrument = donor
     if fresh.ended_at is not None:
         raise RefusedError(gettext("It is back in service, so nothing can be taken off it."))
-    if onto.pk == fresh.instrument_id:
+    if onto.pk == donor.pk:
         raise RefusedError(gettext("Choose another instrument for the part to go onto."))
     if taker.whereabouts == Whereabouts.GONE:
         raise RefusedError(gettext("%(number)s has left the district.") % {"number": onto.asset_number})
-    members = _members(fresh, part=part, place=place, is_set=is_set)
-    gone = set(TakenPart.objects.filter(parts_instrument=fresh).values_list("part", "place"))
-    if gone & set(members):
-        raise PartTakenError(
-            gettext("That part has already been taken.")
-            if len(members) == 1
-            else gettext("Part of the set has already been taken.")
-        )
+    members = _still_there(fresh, _members(fresh, part=part, place=place, is_set=is_set))
     job = Job.objects.open().filter(instrument=onto).first()
     rows = [
         TakenPart(
@@ -114,12 +115,51 @@ def take_part(
     ]  # fmt: skip
     TakenPart.objects.bulk_create(rows)
     names = [f"{code} {where}".strip() for code, where in members]
-    _log(fresh, "part_taken", instrument=fresh.instrument, parts=names, onto=onto.asset_number)
-    _log(fresh, "part_put_on", instrument=onto, parts=names, off=fresh.instrument.asset_number)
+    _log(fresh, "part_taken", instrument=donor, parts=names, onto=onto.asset_number)
+    _log(fresh, "part_put_on", instrument=onto, parts=names, off=donor.asset_number)
+    _call_missing(rows, actor=actor, at=at)
     return rows
 
 
-def _members(parts_instrument: PartsInstrument, *, part: str, place: str, is_set: bool) -> tuple[tuple[str, str], ...]:
+def _still_there(parts_instrument: PartsInstrument, members: tuple[Spot, ...]) -> tuple[Spot, ...]:
+    """What of these it still has; refused if that is nothing, with who took it and when."""
+    parts = parts_instrument.instrument.parts
+    missing = missing_spots(standing_findings(parts_instrument.instrument))
+    if left := still_there(members, missing=missing | out_of(parts_instrument)):
+        return left
+    words = spots_words(parts, members, sets=catalog().fitted_sets)
+    gone = taken_from(parts_instrument).filter(part=members[0][0], place=members[0][1]).first()
+    if gone is None:
+        raise PartTakenError(gettext("It does not have this any more: %(parts)s.") % {"parts": words})
+    told = {"parts": words, "number": gone.onto.asset_number, "who": gone.taken_by.name}
+    told["on"] = date_format(timezone.localtime(gone.taken_at), "M j")
+    raise PartTakenError(gettext("Already taken for %(number)s by %(who)s on %(on)s: %(parts)s.") % told)
+
+
+def _call_missing(rows: Sequence[TakenPart], *, actor: User, at: datetime) -> None:
+    """Record what was taken off an instrument as missing there, as an inspection would."""
+    places: dict[str, list[str]] = {}
+    for row in rows:
+        places.setdefault(row.part, []).append(row.place)
+    fault: dict[str, Any] = {"fault": MISSING_PART, "severity": Severity.MODERATE}
+    fault["note"] = gettext("Taken for %(number)s.") % {"number": rows[0].onto.asset_number}
+    findings = [{"part": part, "places": where, **fault} for part, where in places.items()]
+    add_bench_findings(instrument=rows[0].parts_instrument.instrument, findings=findings, actor=actor, at=at)
+
+
+@service
+def call_taken_parts_missing(*, actor: User | None, at: datetime) -> int:
+    """Record what was taken before such parts counted as missing; return how many parts."""
+    by_batch: dict[UUID, list[TakenPart]] = {}
+    for row in unsaid_parts():
+        by_batch.setdefault(row.batch, []).append(row)
+    lock_instruments(*{rows[0].parts_instrument.instrument_id for rows in by_batch.values()})
+    for rows in by_batch.values():
+        _call_missing(rows, actor=rows[0].taken_by, at=at)
+    return sum(map(len, by_batch.values()))
+
+
+def _members(parts_instrument: PartsInstrument, *, part: str, place: str, is_set: bool) -> tuple[Spot, ...]:
     parts = parts_instrument.instrument.parts
     found = next((one for one in parts if one.code == part), None)
     if found is None:

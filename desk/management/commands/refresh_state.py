@@ -13,7 +13,9 @@ from inventory.models import Instrument
 from inventory.selectors.state import stored_differences
 from inventory.services.refreshing import refresh_all_states
 from repairs.selectors.care import care_differences
+from repairs.selectors.donors import taken_differences
 from repairs.services.care import refresh_all_care
+from repairs.services.donors import call_taken_parts_missing
 
 
 class Command(BaseCommand):
@@ -31,6 +33,8 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         if options["commit"]:
             now, because = timezone.now(), options["because"]
+            if count := call_taken_parts_missing(actor=None, at=now):
+                self.stdout.write(f"{count} parts taken for others now count as missing where they came from.")
             count = refresh_all_states(because=because, actor=None, at=now)
             self.stdout.write(f"{count} instruments refreshed.")
             count = refresh_all_care(because=because, actor=None, at=now)
@@ -42,7 +46,7 @@ class Command(BaseCommand):
                 changed.add(instrument.pk)
             for line in difference_words(instrument, wrong):
                 self.stdout.write(line)
-        for pk, words in care_differences():
+        for pk, words in (*taken_differences(), *care_differences()):
             changed.add(pk)
             self.stdout.write(words)
         self.stdout.write(f"{len(changed)} instruments would change. Nothing was written; use --commit to write.")

@@ -13,4 +13,9 @@ from inventory.services.inspecting.drafts import (
     take_tap,
 )
 from inventory.services.inspecting.finishing import finish_inspection
-from inventory.services.inspecting.standing import add_bench_finding, carry_over_inspection, close_findings
+from inventory.services.inspecting.standing import (
+    add_bench_finding,
+    add_bench_findings,
+    carry_over_inspection,
+    close_findings,
+)

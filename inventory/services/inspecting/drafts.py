@@ -12,7 +12,7 @@ from django.utils.translation import gettext
 from core.acts import current_act, lock_row, service
 from core.models import User
 from inventory.catalog.load import catalog
-from inventory.catalog.schema import Part, RoleTag, has_tag
+from inventory.catalog.schema import MISSING_PART, Part, RoleTag, has_tag
 from inventory.exceptions import InspectionClosedError, RefusedError
 from inventory.models import Finding, Inspection, Instrument, PartLook, Severity, Unsafe
 from inventory.services.event_log import log_event
@@ -159,7 +159,8 @@ def record_findings(
     stop = part_of(instrument=draft.instrument, code=part)
     if not places and stop.places and has_tag(stop, RoleTag.VOICES, roles=catalog().roles):
         raise RefusedError(gettext("Say which: %(places)s.") % {"places": ", ".join(spot.name for spot in stop.places)})
-    if fault not in catalog().faults_at(stop):
+    comes_off = (MISSING_PART,) if not has_tag(stop, RoleTag.STAYS_ON, roles=catalog().roles) else ()
+    if fault not in (*catalog().faults_at(stop), *comes_off):  # what comes off by force is offered as missing nowhere
         raise RefusedError(gettext("%(fault)s does not fit the %(part)s.") % {"fault": fault, "part": stop.name})
     if unknown := set(places) - {"", *(spot.code for spot in stop.places)}:
         raise RefusedError(

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
+from typing import Any
 
 from core.acts import service
 from core.models import User
@@ -11,7 +12,7 @@ from inventory.models import Closed, Finding, Inspection, Instrument, PartLook, 
 from inventory.selectors.inspecting import missing_parts
 from inventory.services.event_log import log_event
 from inventory.services.inspecting.counting import put_back
-from inventory.services.inspecting.drafts import draft_of, new_draft, record_finding, start_inspection, write_draft
+from inventory.services.inspecting.drafts import draft_of, new_draft, record_findings, start_inspection, write_draft
 from inventory.services.inspecting.finishing import finish_inspection
 from inventory.services.state import lock_instrument, refresh_state
 
@@ -89,25 +90,26 @@ def close_findings(
 
 
 @service
-def add_bench_finding(
-    *,
-    instrument: Instrument,
-    part: str,
-    fault: str,
-    severity: str,
-    actor: User,
-    at: datetime,
-    place: str = "",
-    detail: str = "",
-    note: str = "",
-) -> Finding:
-    """Something new seen on the bench: a small finished inspection of that part alone, others untouched."""
+def add_bench_finding(*, instrument: Instrument, place: str = "", actor: User, at: datetime, **finding: str) -> Finding:
+    """Something new seen on the bench: part, fault and severity, with detail and note where there are any."""
+    new = {**finding, "places": [place]}
+    return add_bench_findings(instrument=instrument, findings=[new], actor=actor, at=at)[0]
+
+
+@service
+def add_bench_findings(
+    *, instrument: Instrument, findings: Sequence[Mapping[str, Any]], actor: User, at: datetime
+) -> list[Finding]:
+    """A small finished inspection of the parts found at fault, others untouched.
+
+    Each of ``findings`` is what ``record_findings`` takes: one fault at several places of a part.
+    """
     walk = start_inspection(instrument=instrument, purpose=Purpose.BENCH, actor=actor, at=at, is_safe=True)
-    standing = Finding.objects.filter(instrument=walk.instrument, part=part).standing()
-    _copy_findings([old for old in standing if (old.place, old.fault) != (place, fault)], walk=walk)
-    finding = record_finding(
-        inspection=walk, part=part, fault=fault, severity=severity, place=place, detail=detail, note=note,
-        actor=actor, at=at,
-    )  # fmt: skip
+    if walk.is_safe is None:  # one begun before that nobody has finished
+        write_draft(walk, is_safe=True)
+    new = {(one["part"], place, one["fault"]) for one in findings for place in one["places"]}
+    standing = Finding.objects.filter(instrument=walk.instrument, part__in={part for part, _, _ in new}).standing()
+    _copy_findings([old for old in standing if (old.part, old.place, old.fault) not in new], walk=walk)
+    found = [row for one in findings for row in record_findings(inspection=walk, actor=actor, at=at, **one)]
     finish_inspection(inspection=walk, actor=actor, at=at)
-    return finding
+    return found

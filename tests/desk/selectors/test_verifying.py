@@ -7,12 +7,12 @@ from django.db import connection
 
 from core.models import EventHead
 from desk.selectors.verifying import difference_words, differences
-from inventory.models import Custody, Instrument
+from inventory.models import Custody, Finding, Instrument
 from repairs.models import StockItem
 from repairs.services.jobs import open_job
 from tests.factories import NOW, make_bench, make_inspection, make_instrument, make_ready_instrument
 from tests.loans.makers import make_loan
-from tests.repairs.money_makers import make_item
+from tests.repairs.money_makers import make_item, make_parts_instrument, make_taken
 
 
 @pytest.fixture
@@ -94,7 +94,10 @@ def test_what_is_at_a_shop_kept_for_parts_or_booked_past_the_services_is_found(c
     StockItem.objects.update(quantity=5)
     Instrument.objects.filter(pk=circle.pk).update(is_parts_instrument=True, whereabouts="at_shop")
     Custody.objects.filter(instrument=circle, until=None).update(whereabouts="at_shop")
+    taken = make_taken(make_parts_instrument(), onto=circle)[0]
+    Finding.objects.filter(instrument=taken.parts_instrument.instrument).delete()
     told = " ".join(found())
+    assert f"was taken for {circle.asset_number}, but is not missing there" in told
     assert "no order is at a shop" in told
     assert "no parts instrument stands" in told
     assert "its moves add up to 2" in told

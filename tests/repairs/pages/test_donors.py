@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from inventory.models import Instrument
-from repairs.pages.donors import donor_fits, offers_of, part_name, taken_lines
+from repairs.pages.donors import donor_fits, offers_of, taken_lines
 from repairs.services.donors import note_fit
 from tests.factories import NOW, make_inspection, make_instrument, make_ready_instrument
 from tests.repairs.money_makers import make_parts_instrument, make_taken
@@ -58,8 +58,15 @@ def test_the_page_tells_what_went_where_a_set_as_one_line():
     assert len(lines) == 2
 
 
-def test_a_part_unheard_of_is_still_named():
-    assert part_name((), "old_part", "") == "old part"
+def test_what_an_inspection_found_missing_is_not_offered():
+    instrument = make_instrument()
+    make_inspection(
+        instrument=instrument,
+        findings=[("piston", "missing_part", "severe", "2"), ("finger_button", "missing_part", "light")],
+    )
+    offered = names(make_parts_instrument(instrument=Instrument.objects.get(pk=instrument.pk)))
+    assert "pistons, 2 as a set" in offered
+    assert not any(name.startswith("finger buttons") for name in offered)
 
 
 def test_what_fits_what_is_counted_by_model_a_set_once():

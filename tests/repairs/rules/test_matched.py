@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from inventory.catalog.load import catalog
-from repairs.rules.matched import set_of, takeable
+from repairs.rules.matched import part_words, set_of, spots_words, still_there, takeable
 
 TRADE = catalog()
 SETS, ROLES = TRADE.fitted_sets, TRADE.roles
@@ -48,8 +48,23 @@ def test_a_bell_goes_alone():
 
 
 def test_what_was_taken_is_not_there_any_more_and_nobody_takes_the_finish_or_old_felts():
-    left = takeable(parts("trumpet"), roles=ROLES, taken=[("bell", ""), ("piston", "2")])
+    left = takeable(parts("trumpet"), roles=ROLES, missing={("bell", ""), ("piston", "2")})
     assert ("bell", "") not in left
     assert ("piston", "2") not in left
     assert {"finish", "upper_felt"} & {part for part, _ in left} == set()
     assert len(left) == len(takeable(parts("trumpet"), roles=ROLES)) - 2
+
+
+def test_of_a_part_that_is_missing_no_place_is_left():
+    assert still_there([("bell", ""), ("piston", "1"), ("piston", "2")], missing={("piston", "")}) == (("bell", ""),)
+
+
+def test_what_is_taken_together_is_said_by_its_set():
+    trumpet, horn = parts("trumpet"), parts("horn_double")
+    assert spots_words(trumpet, [("piston", "1"), ("piston", "2")], sets=SETS) == "pistons, 2 as a set"
+    assert spots_words(trumpet, [("bell", "")], sets=SETS) == "bell flare and rim"
+    assert spots_words(horn, [("bell", ""), ("piston", "2")], sets=SETS) == "2 parts"
+
+
+def test_a_part_unheard_of_is_still_named():
+    assert part_words((), "old_part", "") == "old part"

@@ -9,7 +9,8 @@ from django.test.utils import CaptureQueriesContext
 
 from inventory.models import Instrument, School
 from repairs.selectors.season_sums import SHOWN, begin_of, seasons
-from tests.factories import TODAY, make_inspection, make_instrument, make_school
+from tests.factories import TODAY, make_inspection, make_instrument, make_ready_instrument, make_school
+from tests.repairs.money_makers import make_parts_instrument, make_taken
 
 CORK = ("tuning_slide_water_key", "water_key_leak", "moderate")
 UNSAFE = ("case", "unsafe_to_handle", "severe")
@@ -59,3 +60,9 @@ def test_reading_takes_as_many_queries_for_two_schools_as_for_one(school):
     for place in (school, other, other):
         make_inspection(instrument=make_instrument(school=place), findings=[CORK])
     assert queries(school, other) == queries(school) == 6
+
+
+def test_a_part_taken_for_another_instrument_is_no_fault_that_came_up(school):
+    make_taken(make_parts_instrument(school=school), onto=make_ready_instrument(school=school))
+    make_inspection(instrument=make_instrument(school=school), findings=[("bell", "missing_part", "moderate")])
+    assert read(school)[school.pk].faults.total() == 1

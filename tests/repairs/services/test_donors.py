@@ -2,19 +2,42 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 
 from core.exceptions import RefusedError, UsedFormError
 from core.models import Event
-from inventory.models import Instrument, Role, Whereabouts
+from inventory.catalog.load import catalog
+from inventory.models import Finding, Instrument, Role, Whereabouts
+from inventory.services.inspecting import add_bench_findings, carry_over_inspection, close_findings
 from inventory.services.state import move_instrument
 from repairs.exceptions import ApprovalNeededError, MatchedPartsError, PartTakenError
 from repairs.models import Job, PartsInstrument, TakenPart
-from repairs.services.donors import mark_parts_instrument, note_fit, unmark_parts_instrument
-from tests.factories import NOW, make_director, make_ready_instrument, make_school, make_user, new_nonce
+from repairs.rules.matched import takeable
+from repairs.selectors.donors import taken_differences
+from repairs.selectors.planning import plan_for_instrument
+from repairs.services.donors import (
+    call_taken_parts_missing,
+    mark_parts_instrument,
+    note_fit,
+    unmark_parts_instrument,
+)
+from tests.factories import (
+    NOW,
+    make_director,
+    make_inspection,
+    make_ready_instrument,
+    make_school,
+    make_user,
+    new_nonce,
+)
 from tests.repairs.money_makers import make_job, make_order, make_parts_instrument, make_stuck_instrument, make_taken
 
 pytestmark = pytest.mark.django_db
+
+DENT = ("bell", "dent_small", "moderate")
+MISSING_BELL = ("bell", "missing_part", "severe")
 
 
 def test_a_parts_instrument_stays_in_store_and_stays_in():
@@ -98,16 +121,104 @@ def test_one_piston_alone_is_refused_and_the_set_goes_whole():
         make_taken(parts_instrument, "piston", place="2")
     assert not TakenPart.objects.exists()
     assert len(make_taken(parts_instrument, "piston", place="2", is_set=True)) == 3
-    with pytest.raises(PartTakenError, match="Part of the set"):
+    with pytest.raises(PartTakenError, match="Already taken for"):
         make_taken(parts_instrument, "piston", is_set=True)
 
 
 def test_what_is_gone_is_gone():
     parts_instrument = make_parts_instrument()
     make_taken(parts_instrument, "bell")
-    with pytest.raises(PartTakenError, match="already been taken"):
+    with pytest.raises(PartTakenError, match=r"Already taken for .* by Person \d+ on .*: bell"):
         make_taken(parts_instrument, "bell")
     assert TakenPart.objects.count() == 1
+
+
+def test_what_an_inspection_found_missing_is_not_there_to_take():
+    instrument = make_ready_instrument()
+    make_inspection(instrument=instrument, findings=[("piston", "missing_part", "severe", "2"), MISSING_BELL])
+    parts_instrument = make_parts_instrument(instrument=Instrument.objects.get(pk=instrument.pk))
+    with pytest.raises(PartTakenError, match="does not have this any more: bell"):
+        make_taken(parts_instrument, "bell")
+    assert {row.place for row in make_taken(parts_instrument, "piston", is_set=True)} == {"1", "3"}
+
+
+def missing_at(instrument):
+    rows = Finding.objects.filter(instrument=instrument, fault="missing_part").standing()
+    return set(rows.values_list("part", "place"))
+
+
+def put_back_in_service(parts_instrument):
+    unmark_parts_instrument(
+        parts_instrument=parts_instrument, because="Plays again", actor=parts_instrument.marked_by, at=NOW
+    )
+    return Instrument.objects.get(pk=parts_instrument.instrument_id)
+
+
+def test_what_was_taken_is_missing_and_keeps_it_in_when_it_is_back_in_service():
+    parts_instrument = make_parts_instrument(instrument=make_ready_instrument(kind_code="clarinet_bb"))
+    onto = make_ready_instrument(kind_code="clarinet_bb")
+    make_taken(parts_instrument, "mouthpiece", onto=onto)
+    keys = make_taken(parts_instrument, "throat_keys", onto=onto, is_set=True)
+    stripped = put_back_in_service(parts_instrument)
+    assert missing_at(stripped) == {("mouthpiece", ""), *((row.part, row.place) for row in keys)}
+    assert (stripped.verdict, stripped.readiness) == ("does_not_play", "stays_in")
+    said = " ".join(reason["text"] for reason in stripped.readiness_reasons)
+    assert "Mouthpiece, missing" in said
+    plan = plan_for_instrument(stripped)
+    assert any("mouthpiece" in step.say.lower() for step in plan.steps)
+
+
+def test_what_is_taken_leaves_the_other_findings_of_the_instrument_as_they_were():
+    instrument = make_ready_instrument()
+    make_inspection(instrument=instrument, findings=[("finger_button", "missing_part", "light", "1"), DENT])
+    parts_instrument = make_parts_instrument(instrument=Instrument.objects.get(pk=instrument.pk))
+    make_taken(parts_instrument, "finger_button", place="2")
+    assert missing_at(instrument) == {("finger_button", "1"), ("finger_button", "2")}
+    assert Finding.objects.filter(instrument=instrument, part="bell").standing().count() == 1
+
+
+@pytest.mark.parametrize("kind", sorted(catalog().kinds))
+def test_whatever_comes_off_may_be_missing(kind):
+    instrument = make_ready_instrument(kind_code=kind)
+    everything = takeable(instrument.parts, roles=catalog().roles)
+    fault = {"fault": "missing_part", "severity": "moderate"}
+    found = [{"part": part, "places": [place], **fault} for part, place in everything]
+    assert len(add_bench_findings(instrument=instrument, findings=found, actor=make_user(), at=NOW)) == len(everything)
+    assert Instrument.objects.get(pk=instrument.pk).readiness == "stays_in"
+
+
+def test_what_was_taken_before_it_counted_as_missing_is_found_and_recorded():
+    parts_instrument = make_parts_instrument()
+    make_taken(parts_instrument, "piston", is_set=True)
+    make_taken(parts_instrument, "bell")
+    donor = put_back_in_service(parts_instrument)
+    assert list(taken_differences()) == []
+    Finding.objects.filter(instrument=donor).delete()
+    told = [words for _, words in taken_differences()]
+    assert len(told) == 4
+    assert told[-1].startswith(f"{donor.asset_number}: bell flare and rim was taken for")
+    assert call_taken_parts_missing(actor=None, at=NOW) == 4
+    assert list(taken_differences()) == []
+    assert call_taken_parts_missing(actor=None, at=NOW) == 0
+    assert Instrument.objects.get(pk=donor.pk).readiness == "stays_in"
+
+
+def test_what_somebody_saw_or_replaced_since_is_there_and_a_hand_out_is_no_look():
+    parts_instrument = make_parts_instrument()
+    make_taken(parts_instrument, "bell")
+    donor, later, tech = put_back_in_service(parts_instrument), NOW + timedelta(days=1), make_user()
+    Finding.objects.filter(instrument=donor).delete()
+    carry_over_inspection(instrument=donor, purpose="hand_out", actor=tech, at=later, finish=True)
+    assert len(list(taken_differences())) == 1
+    carry_over_inspection(instrument=donor, purpose="yearly", actor=tech, at=later, finish=True)
+    assert list(taken_differences()) == []
+    again = make_parts_instrument()
+    make_taken(again, "bell")
+    donor = put_back_in_service(again)
+    ids = list(Finding.objects.filter(instrument=donor).values_list("pk", flat=True))
+    close = {"instrument": donor, "finding_ids": ids, "reference": "job:1", "actor": tech, "at": later}
+    close_findings(because="repaired", **close)
+    assert list(taken_differences()) == []
 
 
 def test_what_it_has_not_what_is_not_said_and_itself_are_refused():
