@@ -33,7 +33,7 @@ from loans.models import Loan
 from loans.selectors import current_terms, schools_with_names
 from repairs.models import Job
 from repairs.selectors.planning import jobs_with_next_step
-from repairs.selectors.shops import approval_limit, late_orders, orders_to_approve
+from repairs.selectors.shops import late_orders, orders_to_approve
 from repairs.selectors.worth import decisions_to_settle
 
 NEW_DAYS = 14
@@ -87,7 +87,7 @@ def director_today(user: Any, *, today: date) -> dict[str, Any]:
         "reports": reports_to_answer(user),
         "jobs_open": Job.objects.visible_to(user).open().count(),
         "late": late_orders(user, today=today),
-        "to_approve": orders_to_approve(user, limit=approval_limit()).count() + decisions_to_settle(user).count(),
+        "to_approve": orders_to_approve(user).count() + decisions_to_settle(user).count(),
         "counts": counts_of(states_of(fleets)),
     }
 

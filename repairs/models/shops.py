@@ -9,11 +9,13 @@ from typing import Self
 from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import F, Q
-from django.db.models.functions import Coalesce, Lower
+from django.db.models.functions import Lower
 
 from core.models import User
 from inventory.models import Instrument, PlayTest, School, SchoolRowsQuerySet
+from repairs.models import order_money
 from repairs.models.work import Job
+from repairs.rules.shops import Limits, OrderMoney
 
 
 class Shop(models.Model):
@@ -78,13 +80,18 @@ class ShopOrderQuerySet(SchoolRowsQuerySet["ShopOrder"]):
     def late(self, *, today: date) -> Self:
         return self.away().filter(first_promised_on__lt=today)
 
-    def waiting(self, *, limit: Decimal) -> Self:
-        """Open orders whose cost has to be approved, by the known amount as rules.shops.needs_approval judges it."""
-        rows = self.open().alias(known=Coalesce("estimate_amount", "expected_high_amount"))
-        return rows.filter(Q(approved_amount=None) | Q(known__gt=F("approved_amount")), known__gt=limit)
+    def with_budget_left(self) -> Self:
+        """With what all other orders and the stock leave of its budget."""
+        moves = RepairBudget.stock_moves.rel.related_model._default_manager.all()
+        return self.annotate(budget_left=order_money.budget_left(self.model._default_manager.all(), moves))
+
+    def waiting(self, limits: Limits) -> Self:
+        """What waits for an approval, as rules.shops.waits_for judges it."""
+        names = {"known": order_money.KNOWN, "approved": order_money.APPROVED, "trip": order_money.TRIP}
+        return self.with_budget_left().alias(**names).filter(order_money.is_waiting(limits))
 
     def for_table(self) -> Self:
-        return self.select_related("shop", "instrument", "instrument__school", "job")
+        return self.with_budget_left().select_related("shop", "instrument", "instrument__school", "job", "budget")
 
 
 class ShopOrder(models.Model):
@@ -139,6 +146,8 @@ class ShopOrder(models.Model):
     play_test = models.OneToOneField(PlayTest, models.PROTECT, null=True, blank=True, related_name="shop_order")
     called_off_at = models.DateTimeField(null=True, blank=True)
     called_off_because = models.CharField(max_length=200, blank=True)
+
+    budget_left: Decimal | None  # where it was read with_budget_left
 
     objects = ShopOrderQuerySet.as_manager()
 
@@ -198,6 +207,20 @@ class ShopOrder(models.Model):
     @property
     def is_away(self) -> bool:
         return self.sent_at is not None and self.returned_at is None
+
+    @property
+    def money(self) -> OrderMoney:
+        """What the rules ask of it. One query if a budget pays for it and it was not read with_budget_left."""
+        if self.budget_id is not None and "budget_left" not in self.__dict__:
+            self.budget_left = ShopOrder.objects.with_budget_left().get(pk=self.pk).budget_left
+        since_back = self.approved_at and self.returned_at and self.approved_at >= self.returned_at
+        return OrderMoney(
+            expected=self.expected_high_amount, estimate=self.estimate_amount, trip=self.trip_amount,
+            approved=self.approved_amount, bill=self.invoice_amount, budget_left=self.__dict__.get("budget_left"),
+            is_estimate_only=self.is_estimate_only, is_sent=self.sent_at is not None,
+            is_back=self.returned_at is not None, is_called_off=self.called_off_at is not None,
+            is_refused=self.refused_at is not None, is_approved_since_back=bool(since_back),
+        )  # fmt: skip
 
     @property
     def known_amount(self) -> Decimal | None:

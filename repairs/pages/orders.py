@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime
-from decimal import Decimal
 from typing import Any, NamedTuple
 
 from django.utils import timezone
@@ -19,11 +18,12 @@ from inventory.selectors.labels import tag_address
 from repairs.models import ShopOrder
 from repairs.pages.shops import line_of, work_name
 from repairs.rules.plan import SentOut
-from repairs.rules.shops import needs_approval
+from repairs.rules.shops import wait_words
 from repairs.rules.words import lower_first
 from repairs.selectors.shops import (
     district_name,
     findings_about,
+    limits_today,
     plan_today,
     play_test_since,
 )
@@ -88,14 +88,12 @@ class Moment(NamedTuple):
     more: str = ""
 
 
-def order_page(order: ShopOrder, *, today: date, limit: Decimal) -> dict[str, Any]:
+def order_page(order: ShopOrder, *, today: date) -> dict[str, Any]:
     """Return an order with its story. Two queries."""
     played = order.play_test or play_test_since(order)
-    return line_of(order, today=today, limit=limit) | {
+    return line_of(order, today=today) | {
         "under": _under(order),
-        # the bill is above what was approved, or above the limit without an approval
-        "is_over_approved": needs_approval(amount=order.invoice_amount, limit=limit, approved=order.approved_amount),
-        "limit": limit,
+        "waits_for": wait_words(order.money, limits_today()),
         "findings": _not_in_question(order),
         "moments": _moments(order, played=played),
         "is_play_test_due": order.returned_at is not None and played is None,

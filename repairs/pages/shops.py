@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import date
-from decimal import Decimal
 from typing import Any
 
 from django.utils.translation import gettext, ngettext
 
 from inventory.catalog.load import catalog
 from repairs.models import Shop, ShopOrder
-from repairs.rules.shops import ShopRecord
+from repairs.rules.shops import ShopRecord, Wait, wait_words
 from repairs.selectors.shops import (
-    is_waiting,
+    limits_today,
     records,
+    wait_of,
 )
 
 
@@ -23,30 +23,39 @@ def work_name(code: str) -> str:
     return method.name if method else gettext("Other work")
 
 
-def step_words(order: ShopOrder, *, today: date, limit: Decimal) -> str:
+def step_words(order: ShopOrder, *, today: date) -> str:
     """Say where an order stands."""
     if order.called_off_at:
         return gettext("Canceled")
+    wait = wait_of(order)
     if order.returned_at:
+        if wait:
+            return gettext("Bill waiting for approval")
         return gettext("Back, bill to come") if order.invoice_amount is None else gettext("Back and billed")
     if order.is_late(today=today) and order.first_promised_on:
         days = (today - order.first_promised_on).days
         return ngettext("%(days)d day late", "%(days)d days late", days) % {"days": days}
-    if is_waiting(order, limit=limit):
-        return gettext("Waiting for approval")
+    if wait:
+        return gettext("Waiting for an estimate") if wait is Wait.ESTIMATE_FIRST else gettext("Waiting for approval")
     return gettext("At the shop") if order.sent_at else gettext("Ready to send")
 
 
-def line_of(order: ShopOrder, *, today: date, limit: Decimal) -> dict[str, Any]:
+def line_of(order: ShopOrder, *, today: date) -> dict[str, Any]:
     """Return an order with where it stands, whether it is late, and whether it waits for an approval."""
     return {
-        "order": order, "step": step_words(order, today=today, limit=limit), "is_late": order.is_late(today=today),
-        "is_waiting": is_waiting(order, limit=limit),
+        "order": order, "step": step_words(order, today=today), "is_late": order.is_late(today=today),
+        "is_waiting": wait_of(order) is not None,
     }  # fmt: skip
 
 
-def lines_of(orders: Iterable[ShopOrder], *, today: date, limit: Decimal) -> list[dict[str, Any]]:
-    return [line_of(order, today=today, limit=limit) for order in orders]
+def lines_of(orders: Iterable[ShopOrder], *, today: date) -> list[dict[str, Any]]:
+    return [line_of(order, today=today) for order in orders]
+
+
+def approval_lines(orders: Iterable[ShopOrder]) -> list[dict[str, Any]]:
+    """Return what waits for an approval, with the reason in words."""
+    limits = limits_today()
+    return [{"order": order, "waits_for": wait_words(order.money, limits)} for order in orders]
 
 
 def record_lines(shop: Shop | None = None) -> list[tuple[ShopRecord, str]]:

@@ -1,4 +1,4 @@
-"""When an order needs an approval, what step it is at, and how shops compare."""
+"""Whether and why an order waits for an approval, how much it may cost, and how shops compare."""
 
 from __future__ import annotations
 
@@ -6,12 +6,165 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
+from enum import StrEnum
 from statistics import median
 
+from core.money import dollars
+from core.translation import gettext as _
+from core.translation import gettext_noop
 
-def needs_approval(*, amount: Decimal | None, limit: Decimal, approved: Decimal | None) -> bool:
-    """Return whether somebody has to approve: above the limit, and above what was approved already."""
-    return amount is not None and amount > limit and (approved is None or amount > approved)
+NOTHING = Decimal(0)
+
+
+class Wait(StrEnum):
+    """Why an order waits for somebody who approves it."""
+
+    NO_AMOUNT = "no_amount"  # nobody knows what it will cost
+    ESTIMATE_FIRST = "estimate_first"  # expected above the limit: no approval before the shop's own estimate
+    ESTIMATE = "estimate"  # the estimate is above the limit, and above what was approved
+    TRIP = "trip"  # trip and bench fee of an estimate are above their cap
+    BUDGET = "budget"  # its budget has less left
+    BILL = "bill"  # the bill is above what the order may cost
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """Amounts that need no approval: of work, and of a trip for an estimate only."""
+
+    work: Decimal
+    trip: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class OrderMoney:
+    """What is known of an order's money. Amounts in dollars, None: not known."""
+
+    expected: Decimal | None = None  # at most
+    estimate: Decimal | None = None
+    trip: Decimal | None = None  # trip and bench fee, where it leaves for an estimate only
+    approved: Decimal | None = None
+    bill: Decimal | None = None
+    budget_left: Decimal | None = None  # by all but this order; None: no budget pays for it
+    is_estimate_only: bool = False  # no work was ordered
+    is_sent: bool = False
+    is_back: bool = False
+    is_called_off: bool = False
+    is_refused: bool = False
+    is_approved_since_back: bool = False
+
+    @property
+    def known(self) -> Decimal | None:
+        """The best figure for the work: the shop's estimate, else the most that is expected."""
+        return self.expected if self.estimate is None else self.estimate
+
+    @property
+    def is_work_to_decide(self) -> bool:
+        """Whether the work itself is in question, not only a trip for an estimate."""
+        return not self.is_estimate_only or (self.is_sent and self.estimate is not None)
+
+
+def waits_for(money: OrderMoney, limits: Limits) -> Wait | None:
+    """Return why the order waits for an approval, the first reason of several; None if it does not.
+
+    What was refused waits for whoever asked, not for an approval. A budget is asked before work or trip is ordered.
+    """
+    if money.is_called_off or money.is_refused:
+        return None
+    if money.is_back:
+        return Wait.BILL if money.bill is not None and money.bill > allowed_amount(money, limits) else None
+    approved = money.approved or NOTHING
+    if money.is_work_to_decide:
+        wanted = money.known
+        if wanted is None:
+            return Wait.NO_AMOUNT if money.approved is None else None
+        if wanted > limits.work and money.estimate is None:
+            return Wait.ESTIMATE_FIRST
+        if wanted > max(limits.work, approved):
+            return Wait.ESTIMATE
+    elif money.is_sent:
+        return None  # the shop's estimate is to come
+    else:
+        wanted = money.trip or NOTHING
+        if wanted > max(limits.trip, approved):
+            return Wait.TRIP
+    is_ordered = money.is_sent and not money.is_estimate_only
+    if not is_ordered and money.budget_left is not None and wanted > max(money.budget_left, approved):
+        return Wait.BUDGET
+    return None
+
+
+def allowed_amount(money: OrderMoney, limits: Limits) -> Decimal:
+    """Return what its bill may come to: what was approved, and without an approval what is known and within the limit.
+
+    An approval of the work does not allow a bill for no work: then it is the trip's fee, or what was approved since.
+    """
+    approved = money.approved or NOTHING
+    if not money.is_estimate_only:
+        return max(approved, min(money.known or NOTHING, limits.work))
+    trip = min(money.trip or NOTHING, max(limits.trip, approved))
+    return max(trip, approved) if money.is_approved_since_back else trip
+
+
+def committed_amount(money: OrderMoney) -> Decimal:
+    """Return what the order takes from its budget: its bill, and before that the most it may come to."""
+    if money.bill is not None:
+        return money.bill
+    if money.is_called_off or (money.is_refused and not money.is_sent):
+        return NOTHING
+    approved = money.approved or NOTHING
+    if money.is_estimate_only:
+        return (money.trip or NOTHING) if money.is_back else max(money.trip or NOTHING, approved)
+    return max(money.known or NOTHING, approved)
+
+
+WAIT_WORDS = {
+    Wait.NO_AMOUNT: gettext_noop("Nobody has said what it may cost."),
+    Wait.ESTIMATE_FIRST: gettext_noop(
+        "Up to %(known)s is expected. Above %(limit)s, the shop's own estimate comes first."
+    ),
+    Wait.ESTIMATE: gettext_noop("The estimate of %(known)s is above the limit of %(limit)s."),
+    Wait.TRIP: gettext_noop("Trip and bench fee of %(trip)s are above the %(cap)s for an estimate."),
+    Wait.BUDGET: gettext_noop("It may cost %(wanted)s, and its budget has %(left)s left."),
+}
+ABOVE_APPROVED = gettext_noop("The estimate of %(known)s is above the approved %(approved)s.")
+BILL_ABOVE = {
+    "trip": gettext_noop("The bill of %(bill)s is above the %(allowed)s for the trip. No work was ordered."),
+    "approved": gettext_noop("The bill of %(bill)s is above the approved %(approved)s."),
+    "nothing": gettext_noop("The bill is %(bill)s, and nobody said what it may cost."),
+    "limit": gettext_noop("The bill of %(bill)s is above the limit of %(limit)s, and nobody approved it."),
+    "expected": gettext_noop("The bill of %(bill)s is above the expected %(known)s."),
+    "estimate": gettext_noop("The bill of %(bill)s is above the estimate of %(known)s."),
+}
+
+
+def wait_words(money: OrderMoney, limits: Limits) -> str:
+    """Say what an order waits for, with the figures; "" if it does not."""
+    wait = waits_for(money, limits)
+    if wait is None:
+        return ""
+    if wait is Wait.BILL:
+        words = BILL_ABOVE[_bill_is_above(money, limits)]
+    else:
+        words = ABOVE_APPROVED if wait is Wait.ESTIMATE and money.approved else WAIT_WORDS[wait]
+    amounts = {
+        "known": money.known, "trip": money.trip, "bill": money.bill, "limit": limits.work, "cap": limits.trip,
+        "approved": money.approved, "allowed": allowed_amount(money, limits), "left": money.budget_left,
+        "wanted": money.known if money.is_work_to_decide else money.trip,
+    }  # fmt: skip
+    return _(words, **{name: dollars(amount) for name, amount in amounts.items()})
+
+
+def _bill_is_above(money: OrderMoney, limits: Limits) -> str:
+    """Return the key in BILL_ABOVE of what its bill is measured by."""
+    if money.is_estimate_only:
+        return "trip"
+    if money.approved and money.approved == allowed_amount(money, limits):
+        return "approved"
+    if money.known is None:
+        return "nothing"
+    if money.known > limits.work:
+        return "limit"
+    return "expected" if money.estimate is None else "estimate"
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ from inventory.catalog.load import catalog
 from inventory.models import District, Finding, FindingQuerySet, Instrument, PlayTest, Whereabouts
 from repairs.models import Job, Shop, ShopOrder, ShopOrderQuerySet
 from repairs.rules.plan import Plan
-from repairs.rules.shops import OrderFact, ShopRecord, needs_approval, shop_records
+from repairs.rules.shops import Limits, OrderFact, ShopRecord, Wait, shop_records, waits_for
 from repairs.selectors.planning import plan_for_instrument
 
 LATEST_BACK = 20
@@ -26,24 +26,28 @@ def approval_limit() -> Decimal:
     return catalog().settings["approval_amount"]
 
 
+def limits_today() -> Limits:
+    """Return what needs no approval."""
+    return Limits(work=approval_limit(), trip=catalog().settings["estimate_trip_amount"])
+
+
 def district_name() -> str:
     return District.objects.values_list("name", flat=True).first() or ""
 
 
-def is_waiting(order: ShopOrder, *, limit: Decimal) -> bool:
-    """Whether somebody has to approve its cost."""
-    return order.is_open and needs_approval(amount=order.known_amount, limit=limit, approved=order.approved_amount)
+def wait_of(order: ShopOrder) -> Wait | None:
+    """Return why it waits for an approval, if it does."""
+    return waits_for(order.money, limits_today())
 
 
-def open_orders(user: Any, *, today: date, limit: Decimal) -> ShopOrderQuerySet:
-    """Return every open order the user may see: late ones first, then those waiting for an approval."""
-    rows = ShopOrder.objects.all()
-    first = Case(
-        When(pk__in=rows.late(today=today).values("pk"), then=0),
-        When(pk__in=rows.waiting(limit=limit).values("pk"), then=1),
-        default=2,
-    )
-    return rows.visible_to(user).open().order_by(first, F("promised_on").asc(nulls_last=True), "asked_at", "pk")
+def open_orders(user: Any, *, today: date) -> ShopOrderQuerySet:
+    """Return every open order the user may see: late ones first, then those waiting for an approval. One query besides."""
+    rows = ShopOrder.objects.visible_to(user).open()
+    # Read first: said inside the order, it is more than the database's parser takes.
+    waiting = list(rows.waiting(limits_today()).values_list("pk", flat=True))
+    late = ShopOrder.objects.late(today=today)
+    first = Case(When(pk__in=late.values("pk"), then=0), When(pk__in=waiting, then=1), default=2)
+    return rows.order_by(first, F("promised_on").asc(nulls_last=True), "asked_at", "pk")
 
 
 def orders_back(user: Any) -> list[ShopOrder]:
@@ -59,9 +63,10 @@ def late_orders(user: Any, *, today: date) -> list[ShopOrder]:
     return list(rows.keys_first().for_table())
 
 
-def orders_to_approve(user: Any, *, limit: Decimal) -> ShopOrderQuerySet:
-    """Return the orders whose cost this user has to approve."""
-    return ShopOrder.objects.visible_to(user, "repairs.approve_cost").waiting(limit=limit).order_by("asked_at", "pk")
+def orders_to_approve(user: Any) -> ShopOrderQuerySet:
+    """Return what waits for an approval where this user gives them."""
+    rows = ShopOrder.objects.visible_to(user, "repairs.approve_cost")
+    return rows.waiting(limits_today()).order_by("asked_at", "pk")
 
 
 def records(shop: Shop | None = None) -> list[ShopRecord]:

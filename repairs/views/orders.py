@@ -107,7 +107,7 @@ class OrderView(StaffView):
 
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
         order = row_or_404(orders_for(request, self.permission_required), pk=pk)
-        page = order_page(order, today=timezone.localdate(), limit=approval_limit())
+        page = order_page(order, today=timezone.localdate())
         context = {
             "page": page,
             "order": order,

@@ -16,7 +16,7 @@ from core.views import StaffRequest, StaffView, row_or_404
 from repairs.forms.shops import ShopChangeForm, ShopForm
 from repairs.models import Shop, ShopOrder
 from repairs.pages.shops import lines_of, record_lines
-from repairs.selectors.shops import approval_limit, open_orders, orders_back
+from repairs.selectors.shops import open_orders, orders_back
 from repairs.services.shops import add_shop, change_shop
 from repairs.views.one_form import OneFormView
 
@@ -29,18 +29,18 @@ class ShopsView(StaffView):
     permission_required = "repairs.view_shop"
 
     def get(self, request: StaffRequest) -> HttpResponse:
-        today, limit = timezone.localdate(), approval_limit()
+        today = timezone.localdate()
         approve, add = reverse("repairs:approvals"), reverse("repairs:add-shop")
         acts = [
             {"label": gettext("To approve"), "url": approve, "permission": "repairs.approve_cost"},
             {"label": gettext("Add a shop"), "url": add, "permission": "repairs.change_shop"},
         ]
-        page = Paginator(open_orders(request.user, today=today, limit=limit), LATEST).get_page(request.GET.get("page"))
+        page = Paginator(open_orders(request.user, today=today), LATEST).get_page(request.GET.get("page"))
         on_page: Any = page.object_list
         context = {
-            "open": lines_of(on_page.keys_first().for_table(), today=today, limit=limit),
+            "open": lines_of(on_page.keys_first().for_table(), today=today),
             "page": page,
-            "returned": lines_of(orders_back(request.user), today=today, limit=limit),
+            "returned": lines_of(orders_back(request.user), today=today),
             "records": record_lines(),
             "shops": Shop.objects.all(),
             "acts": [act for act in acts if request.user.has_perm(act["permission"])],
@@ -53,12 +53,12 @@ class ShopView(StaffView):
 
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
         shop = row_or_404(Shop.objects.all(), pk=pk)
-        today, limit = timezone.localdate(), approval_limit()
+        today = timezone.localdate()
         edit = {"label": gettext("Edit"), "url": reverse("repairs:change-shop", args=[pk])}
         orders = ShopOrder.objects.visible_to(request.user).filter(shop=shop).for_table()[:LATEST]
         context = {
             "shop": shop,
-            "lines": lines_of(orders, today=today, limit=limit),
+            "lines": lines_of(orders, today=today),
             "records": record_lines(shop),
             "acts": [edit] if request.user.has_perm("repairs.change_shop") else [],
         }

@@ -18,6 +18,7 @@ from inventory.models import Instrument
 from inventory.views.rows import instrument_for
 from repairs.forms.worth import DecideForm, SettleForm
 from repairs.models import ANSWER_LABELS, ShopOrder, WorthDecision
+from repairs.pages.shops import approval_lines
 from repairs.pages.worth import parts_words, settings_used, spent_words
 from repairs.rules.worth import Answer
 from repairs.selectors.demand import group_of, waited_for
@@ -111,13 +112,15 @@ class ApprovalsView(StaffView):
 
     def get(self, request: StaffRequest) -> HttpResponse:
         limit = approval_limit()
-        orders, decisions = orders_to_approve(request.user, limit=limit), decisions_to_settle(request.user)
+        orders, decisions = orders_to_approve(request.user), decisions_to_settle(request.user)
         count = orders.count()
         page = Paginator(range(count + decisions.count()), WAITING).get_page(request.GET.get("page"))
         on_page: Any = page.object_list
         settled = slice(max(on_page.start - count, 0), max(on_page.stop - count, 0))  # the decisions follow the orders
         context = {
-            "orders": orders[on_page.start : on_page.stop].keys_first().for_table(),
+            "orders": approval_lines(
+                orders[on_page.start : on_page.stop].keys_first().for_table().select_related("asked_by")
+            ),
             "decisions": decisions[settled].keys_first().select_related("instrument__school", "decided_by"),
             "limit": limit, "page": page,
         }  # fmt: skip

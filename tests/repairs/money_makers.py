@@ -59,6 +59,7 @@ def make_order(*, instrument: Instrument | None = None, **overrides: Any) -> Sho
     fields: dict[str, Any] = {
         "shop": overrides.pop("shop", None) or make_shop(),
         "question": "Free the main slide.",
+        "expected_high_amount": Decimal(80),
         "nonce": new_nonce(),
         "actor": make_user(Role.TECH, school=instrument.school),
         "at": NOW,

@@ -56,6 +56,8 @@ class Setting(Sourced):
             return _("%(dollars)s an hour", dollars=f"${self.value:,.2f}".removesuffix(".00"))
         if self.unit in {"month", "day"}:
             return f"{self.unit} {self.value:f}"
+        if self.unit == "yes or no":
+            return "yes" if self.value else "no"
         if self.unit == "dollars":
             return f"${self.value:,.2f}".removesuffix(".00")
         return f"{self.value.normalize():f} {self.unit}".strip()

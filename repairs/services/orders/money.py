@@ -15,7 +15,17 @@ from inventory.exceptions import RefusedError
 from inventory.services.checking import save_columns
 from repairs.exceptions import ApprovalNeededError
 from repairs.models import ShopOrder
+from repairs.rules.shops import Wait, wait_words, waits_for
+from repairs.selectors.shops import limits_today
 from repairs.services.orders.rows import fresh_order, log_order, promise_columns
+
+
+def check_money(order: ShopOrder) -> None:
+    """Refuse while it waits for an approval."""
+    money, limits = order.money, limits_today()
+    if waits_for(money, limits):
+        words = gettext("%(why)s A director or an administrator must approve it first.")
+        raise ApprovalNeededError(words % {"why": wait_words(money, limits)})
 
 
 @service
@@ -42,6 +52,9 @@ def approve_order(*, order: ShopOrder, amount: Decimal, actor: User, at: datetim
     fresh = fresh_order(order)
     if amount <= 0:
         raise RefusedError(gettext("Enter the amount you approve."))
+    limits = limits_today()
+    if waits_for(fresh.money, limits) is Wait.ESTIMATE_FIRST:
+        raise RefusedError(wait_words(fresh.money, limits))
     if fresh.known_amount is not None and amount < fresh.known_amount:
         words = gettext("It will cost %(amount)s. Approve that much, or cancel the order.")
         raise RefusedError(words % {"amount": dollars(fresh.known_amount)})

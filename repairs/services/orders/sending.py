@@ -9,14 +9,11 @@ from django.utils.translation import gettext
 
 from core.acts import service
 from core.models import User
-from core.money import dollars
 from inventory.exceptions import RefusedError
 from inventory.models import Whereabouts
 from inventory.services.checking import save_columns
-from repairs.exceptions import ApprovalNeededError
 from repairs.models import Job, ShopOrder
-from repairs.rules.shops import needs_approval
-from repairs.selectors.shops import approval_limit
+from repairs.services.orders.money import check_money
 from repairs.services.orders.rows import carry, fresh_order, log_order, promise_columns
 
 
@@ -31,10 +28,7 @@ def send_to_shop(*, order: ShopOrder, actor: User, at: datetime, promised_on: da
         raise RefusedError(gettext("It has already been sent."))
     if promised_on is not None and promised_on < timezone.localdate(at):
         raise RefusedError(gettext("The promised day is in the past."))
-    amount = fresh.known_amount
-    if needs_approval(amount=amount, limit=approval_limit(), approved=fresh.approved_amount):
-        words = gettext("%(amount)s is above %(limit)s. A director or an administrator must approve it first.")
-        raise ApprovalNeededError(words % {"amount": dollars(amount), "limit": dollars(approval_limit())})
+    check_money(fresh)
     job = Job.objects.open().filter(instrument=fresh.instrument).first()
     save_columns(fresh, sent_at=at, job=job, **promise_columns(order=fresh, on=promised_on))
     carry(

@@ -21,7 +21,6 @@ from tests.repairs.money_makers import (
 )
 
 pytestmark = pytest.mark.django_db
-LIMIT = Decimal(150)
 
 
 def test_a_question_is_filled_from_what_the_plan_sends_out():
@@ -69,24 +68,23 @@ def billed():
 
 
 def test_the_story_is_told_latest_first_with_names_and_money(billed):
-    told = [moment.what for moment in order_page(billed, today=TODAY, limit=LIMIT)["moments"]]
+    told = [moment.what for moment in order_page(billed, today=TODAY)["moments"]]
     assert told[:2] == ["Bill of $195", "Came back"]
     assert set(told[-2:]) == {"Asked", "Estimate of $180"}
     assert "Approved up to $190" in told
 
 
 def test_a_bill_above_what_was_approved_is_said_and_a_play_test_is_due(billed):
-    page = order_page(billed, today=TODAY, limit=LIMIT)
-    assert page["is_over_approved"]
-    assert page["is_play_test_due"]
-    assert not page["is_waiting"]
+    page = order_page(billed, today=TODAY)
+    assert (page["is_waiting"], page["is_play_test_due"]) == (True, True)
+    assert page["waits_for"] == "The bill of $195 is above the approved $190."
 
 
 def test_an_order_costs_two_queries(billed, django_assert_max_num_queries):
     rows = ShopOrder.objects.for_table().select_related("asked_by", "approved_by", "play_test")
     order = rows.get(pk=billed.pk)
     with django_assert_max_num_queries(2):
-        order_page(order, today=TODAY, limit=LIMIT)
+        order_page(order, today=TODAY)
 
 
 def test_a_slip_lists_what_lies_in_the_case_not_what_was_missing():

@@ -17,16 +17,16 @@ from tests.repairs.money_makers import (
 )
 
 pytestmark = pytest.mark.django_db
-LIMIT = Decimal(150)
 
 
 def step(order, *, today=TODAY):
-    return line_of(order, today=today, limit=LIMIT)["step"]
+    return line_of(order, today=today)["step"]
 
 
 def test_an_order_says_where_it_stands():
     assert step(make_order()) == "Ready to send"
-    assert step(make_order(expected_high_amount=Decimal(200))) == "Waiting for approval"
+    assert step(make_order(expected_high_amount=None)) == "Waiting for approval"
+    assert step(make_order(expected_high_amount=Decimal(200))) == "Waiting for an estimate"
     away = make_sent_order(promised_in=3)
     assert step(away) == "At the shop"
     assert step(away, today=TODAY + timedelta(days=3)) == "At the shop"  # the promised day itself is not late
@@ -34,6 +34,7 @@ def test_an_order_says_where_it_stands():
     assert step(away, today=TODAY + timedelta(days=9)) == "6 days late"
     assert step(make_returned_order()) == "Back, bill to come"
     assert step(make_returned_order(amount=80)) == "Back and billed"
+    assert step(make_returned_order(amount=81)) == "Bill waiting for approval"
     dropped = make_order()
     assert step(call_off(order=dropped, because="No", actor=dropped.asked_by, at=NOW)) == "Canceled"
 

@@ -1,4 +1,4 @@
-"""Approval above a limit, and how shops compare: figures worked by hand."""
+"""Approval of an order's money, and how shops compare: figures worked by hand."""
 
 from __future__ import annotations
 
@@ -6,7 +6,17 @@ from decimal import Decimal
 
 import pytest
 
-from repairs.rules.shops import OrderFact, needs_approval, shop_records
+from repairs.rules.shops import (
+    Limits,
+    OrderFact,
+    OrderMoney,
+    Wait,
+    allowed_amount,
+    committed_amount,
+    shop_records,
+    wait_words,
+    waits_for,
+)
 
 D = Decimal
 
@@ -19,18 +29,143 @@ def order(**overrides) -> OrderFact:
     return OrderFact(**(fields | overrides))
 
 
+LIMITS = Limits(work=D(150), trip=D(50))
+TRIP = {"is_estimate_only": True, "trip": D(40)}
+AWAY, BACK = {"is_sent": True}, {"is_sent": True, "is_back": True}
+
+
+def why(**fields) -> Wait | None:
+    return waits_for(OrderMoney(**fields), LIMITS)
+
+
 @pytest.mark.parametrize(
-    ("amount", "approved", "answer"),
+    ("fields", "reason"),
     [
-        (None, None, False),
-        (D(150), None, False),
-        (D("150.01"), None, True),
-        (D(200), D(200), False),
-        (D(201), D(200), True),
+        ({}, Wait.NO_AMOUNT),
+        ({"approved": D(90)}, None),
+        ({"expected": D(150)}, None),
+        ({"expected": D("150.01")}, Wait.ESTIMATE_FIRST),
+        ({"expected": D(400), "approved": D(400)}, Wait.ESTIMATE_FIRST),
+        ({"expected": D(400), "estimate": D(150)}, None),
+        ({"estimate": D("150.01")}, Wait.ESTIMATE),
+        ({"estimate": D(200), "approved": D(200)}, None),
+        ({"estimate": D(201), "approved": D(200)}, Wait.ESTIMATE),
+        ({"estimate": D(201), "approved": D(200), **AWAY}, Wait.ESTIMATE),
+        ({"estimate": D(140), "approved": D(90)}, None),
     ],
 )
-def test_an_approval_is_asked_above_the_limit_and_above_what_was_approved(amount, approved, answer):
-    assert needs_approval(amount=amount, limit=D(150), approved=approved) is answer
+def test_no_work_above_the_limit_without_an_estimate_that_was_approved(fields, reason):
+    assert why(**fields) is reason
+
+
+@pytest.mark.parametrize(
+    ("fields", "reason"),
+    [
+        (TRIP, None),
+        (TRIP | {"trip": D(50)}, None),
+        (TRIP | {"trip": D(51)}, Wait.TRIP),
+        (TRIP | {"trip": D(51), "approved": D(51)}, None),
+        (TRIP | {"expected": D(900)}, None),
+        (TRIP | {"estimate": D(900)}, None),  # it is sent for a real one
+        (TRIP | AWAY, None),
+        (TRIP | AWAY | {"estimate": D(150)}, None),
+        (TRIP | AWAY | {"estimate": D(151)}, Wait.ESTIMATE),
+        (TRIP | AWAY | {"estimate": D(151), "approved": D(160)}, None),
+    ],
+)
+def test_a_trip_for_an_estimate_waits_only_above_its_cap_and_away_for_the_work(fields, reason):
+    assert why(**fields) is reason
+
+
+@pytest.mark.parametrize(
+    ("fields", "reason"),
+    [
+        ({"expected": D(80), "budget_left": D(80)}, None),
+        ({"expected": D(80), "budget_left": D("79.99")}, Wait.BUDGET),
+        ({"expected": D(80), "budget_left": D(-5), "approved": D(80)}, None),
+        ({"expected": D(80), "budget_left": D(10), **AWAY}, None),  # ordered already
+        (TRIP | {"budget_left": D(39)}, Wait.BUDGET),
+        (TRIP | AWAY | {"estimate": D(90), "budget_left": D(89)}, Wait.BUDGET),
+        (TRIP | AWAY | {"budget_left": D(0)}, None),
+    ],
+)
+def test_above_its_budget_the_least_amount_needs_an_approval_before_it_is_ordered(fields, reason):
+    assert why(**fields) is reason
+
+
+@pytest.mark.parametrize(
+    ("fields", "allowed"),
+    [
+        ({"expected": D(80)}, 80),
+        ({"estimate": D(90), "expected": D(80)}, 90),
+        ({"estimate": D(90), "approved": D(120)}, 120),
+        ({"estimate": D(200), "approved": D(220)}, 220),
+        ({"estimate": D(200)}, 150),  # went up while away, never approved
+        ({}, 0),
+        (TRIP, 40),
+        (TRIP | {"estimate": D(300), "approved": D(300)}, 40),  # no work was ordered
+        (TRIP | {"trip": D(80)}, 50),
+        (TRIP | {"trip": D(80), "approved": D(80)}, 80),
+        (TRIP | {"approved": D(95), "is_approved_since_back": True}, 95),
+    ],
+)
+def test_a_bill_waits_above_what_was_approved_or_else_what_was_known(fields, allowed):
+    assert allowed_amount(OrderMoney(**fields, **BACK), LIMITS) == allowed
+    assert why(**fields, **BACK) is None
+    assert why(**fields, **BACK, bill=D(allowed)) is None
+    assert why(**fields, **BACK, bill=D(allowed) + D("0.01")) is Wait.BILL
+
+
+def test_what_was_refused_or_called_off_waits_for_nobody_s_approval():
+    assert why(estimate=D(900), is_refused=True) is None
+    assert why(bill=D(900), is_refused=True, **BACK) is None
+    assert why(estimate=D(900), is_called_off=True) is None
+
+
+@pytest.mark.parametrize(
+    ("fields", "words"),
+    [
+        ({}, "Nobody has said what it may cost."),
+        ({"expected": D(400)}, "Up to $400 is expected. Above $150, the shop's own estimate comes first."),
+        ({"estimate": D(200)}, "The estimate of $200 is above the limit of $150."),
+        ({"estimate": D(260), "approved": D(200)}, "The estimate of $260 is above the approved $200."),
+        (TRIP | {"trip": D(80)}, "Trip and bench fee of $80 are above the $50 for an estimate."),
+        (TRIP | {"budget_left": D(-5)}, "It may cost $40, and its budget has −$5 left."),
+        ({"estimate": D(90), "budget_left": D(20)}, "It may cost $90, and its budget has $20 left."),
+        (BACK | TRIP | {"bill": D(60)}, "The bill of $60 is above the $40 for the trip. No work was ordered."),
+        (BACK | {"approved": D(200), "bill": D(210)}, "The bill of $210 is above the approved $200."),
+        (BACK | {"bill": D(70)}, "The bill is $70, and nobody said what it may cost."),
+        (
+            BACK | {"estimate": D(200), "bill": D(190)},
+            "The bill of $190 is above the limit of $150, and nobody approved it.",
+        ),
+        (BACK | {"expected": D(80), "bill": D(90)}, "The bill of $90 is above the expected $80."),
+        (BACK | {"estimate": D(80), "approved": D(60), "bill": D(90)}, "The bill of $90 is above the estimate of $80."),
+        ({"expected": D(80)}, ""),
+    ],
+)
+def test_what_it_waits_for_is_said_with_its_figures(fields, words):
+    assert wait_words(OrderMoney(**fields), LIMITS) == words
+
+
+@pytest.mark.parametrize(
+    ("fields", "amount"),
+    [
+        ({}, 0),
+        ({"expected": D(80)}, 80),
+        ({"estimate": D(90), "approved": D(120)}, 120),
+        ({"estimate": D(90), "approved": D(60)}, 90),
+        ({"estimate": D(90), "approved": D(120), "bill": D(75)}, 75),
+        ({"estimate": D(90), "is_called_off": True}, 0),
+        ({"estimate": D(90), "is_refused": True}, 0),
+        ({"estimate": D(90), "is_refused": True, **AWAY}, 90),
+        (TRIP | {"estimate": D(90)}, 40),
+        (TRIP | AWAY | {"estimate": D(200), "approved": D(200)}, 200),
+        (TRIP | BACK | {"estimate": D(200), "approved": D(200)}, 40),
+    ],
+)
+def test_an_order_takes_from_its_budget_the_most_it_may_come_to_until_it_is_billed(fields, amount):
+    assert committed_amount(OrderMoney(**fields)) == amount
 
 
 def test_a_shop_s_record_is_medians_and_counts():

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from datetime import timedelta
 from decimal import Decimal
-from itertools import product
 
 import pytest
 
 from inventory.services.care import record_play_test
-from repairs.models import Shop, ShopOrder
+from repairs.models import Shop
 from repairs.selectors.shops import (
-    is_waiting,
     late_orders,
     open_orders,
     orders_back,
@@ -31,7 +29,6 @@ from tests.repairs.money_makers import (
 )
 
 pytestmark = pytest.mark.django_db
-LIMIT = Decimal(150)
 D = Decimal
 
 
@@ -42,24 +39,9 @@ def test_late_ones_come_first_and_only_the_own_school_s(school):
     late = make_sent_order(instrument=instruments[2], promised_in=1)
     make_sent_order(promised_in=1)
     director, later = make_director(school), TODAY + timedelta(days=5)
-    assert list(open_orders(director, today=later, limit=LIMIT)) == [late, waiting, on_time]
+    assert list(open_orders(director, today=later)) == [late, waiting, on_time]
     assert late_orders(director, today=later) == [late]
-    assert list(orders_to_approve(director, limit=LIMIT)) == [waiting]
-
-
-def test_the_database_counts_as_waiting_what_the_rule_does(school):
-    """Below, at and above the limit and what was approved, each way a cost is known."""
-    order, amounts = make_order(instrument=make_stuck_instrument(school=school)), (None, D(100), LIMIT, D("150.01"))
-    rows = ShopOrder.objects.filter(pk=order.pk)
-    for estimate, expected, approved in product(amounts, amounts, amounts):
-        by = None if approved is None else order.asked_by
-        rows.update(
-            estimate_amount=estimate, expected_high_amount=expected, approved_amount=approved, approved_by=by,
-            approved_at=by and NOW,
-        )  # fmt: skip
-        assert rows.waiting(limit=LIMIT).exists() == is_waiting(rows.get(), limit=LIMIT), (estimate, expected, approved)
-    rows.update(approved_amount=None, approved_at=None, approved_by=None, called_off_at=NOW)
-    assert not rows.waiting(limit=LIMIT).exists()
+    assert list(orders_to_approve(director)) == [waiting]
 
 
 def test_what_came_back_without_a_bill_comes_first(school):

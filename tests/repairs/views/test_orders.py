@@ -40,7 +40,7 @@ def test_the_whole_way_there_and_back(desk, school):
     ask(desk, instrument)
     order = ShopOrder.objects.get()
     today = timezone.localdate()
-    desk.post(at(order, "order-estimate"), {"amount": "90", "on": today})
+    desk.post(at(order, "order-estimate"), {"amount": "95", "on": today})
     desk.post(at(order, "order-send"), {"promised_on": today + timedelta(days=9)})
     assert Instrument.objects.get(pk=instrument.pk).whereabouts == "at_shop"
     back = {"what_was_done": "Freed", "put_right": order.findings, "warranty_until": today + timedelta(days=90)}
@@ -86,6 +86,7 @@ def test_above_the_limit_a_tech_cannot_send_and_a_director_approves(client, desk
     assert answer.status_code == 422
     assert "must approve it first" in answer.text
     assert desk.get(at(order, "order-approve")).status_code == 403
+    desk.post(at(order, "order-estimate"), {"amount": "400", "on": timezone.localdate()})
     client.force_login(director)
     assert client.get(reverse("repairs:approvals")).text.count(order.instrument.asset_number) == 1
     client.post(at(order, "order-approve"), {"amount": "400"})
@@ -115,7 +116,9 @@ def test_an_order_is_written_and_sent_in_one_go_and_its_job_fetches_it(desk, sch
     job = make_job(instrument=instrument)
     page = reverse("repairs:job", args=[job.pk])
     asking = reverse("repairs:ask-shop", args=[instrument.asset_number])
-    assert ask(desk, instrument, work="tube_replace", then="send").headers["Location"] == page
+    assert (
+        ask(desk, instrument, work="tube_replace", expected_high_amount="90", then="send").headers["Location"] == page
+    )
     order = ShopOrder.objects.get()
     assert order.is_away
     assert f'href="{asking}?back=1"' in desk.get(page).text
