@@ -141,6 +141,12 @@ def likely_acts(record: InstrumentRecord, *, may: Callable[[str], bool]) -> list
     return acts
 
 
+def may_open_gift(record: InstrumentRecord, *, may: Callable[[str], bool]) -> bool:
+    """Who registers a gift writes its record, and reads it no more."""
+    is_gift = record.instrument.acquired_by == Acquired.GIFT
+    return (is_gift and may("inventory.view_donor")) or (record.owes_gift_record and may("inventory.add_instrument"))
+
+
 def instrument_page(record: InstrumentRecord, *, may: Callable[[str], bool]) -> dict[str, Any]:
     """Return what the page shows. ``may`` answers whether the reader has a permission at the instrument's school."""
     instrument, standing = record.instrument, record.standing
@@ -174,7 +180,8 @@ def instrument_page(record: InstrumentRecord, *, may: Callable[[str], bool]) -> 
         "may_count": may("inventory.inspect_instrument"),
         "may_lend": may("loans.lend_instrument"),
         "may_play": may("inventory.play_test_instrument"),
+        "may_move": may("inventory.move_instrument"),
         "may_manage_tags": may("inventory.manage_tags"),
         "may_see_bench": may("repairs.view_bench"),
-        "may_see_donor": instrument.acquired_by == Acquired.GIFT and may("inventory.view_donor"),
+        "may_open_gift": may_open_gift(record, may=may),
     }

@@ -8,7 +8,7 @@ from typing import Any
 
 from core.models import Event
 from desk.selectors.history import latest_events
-from inventory.models import Accessory, Finding, Instrument, Photo, PlayTest, Whereabouts
+from inventory.models import Accessory, Acquired, Donation, Finding, Instrument, Photo, PlayTest, Whereabouts
 from inventory.rules.standing import Standing
 from inventory.selectors.columns import facts_of
 from inventory.selectors.standing import standing_of
@@ -35,6 +35,7 @@ class InstrumentRecord:
     play_tests: list[PlayTest]  # the latest five, newest first
     events: list[Event]
     facts: list[tuple[str, str]]
+    owes_gift_record: bool  # a gift that nobody has recorded yet
 
 
 def instrument_record(instrument: Instrument, *, user: Any, today: date) -> InstrumentRecord:
@@ -62,6 +63,8 @@ def instrument_record(instrument: Instrument, *, user: Any, today: date) -> Inst
         play_tests=list(instrument.play_tests.select_related("actor")[:5]),
         events=latest_events(instrument),
         facts=facts_of(instrument, user=user),
+        owes_gift_record=instrument.acquired_by == Acquired.GIFT
+        and not Donation.objects.filter(instrument=instrument).exists(),
     )
 
 

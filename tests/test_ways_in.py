@@ -1,0 +1,217 @@
+"""No page without a way in: from Today, each role finds every address that it may use by links and forms alone.
+
+What a role may use is what the permission matrix says. A new page that a walk does not find needs a link where
+somebody looks for it, or, where it is for a state that no row here is in, such a row.
+"""
+
+from __future__ import annotations
+
+import heapq
+from collections import Counter
+from collections.abc import Collection
+from datetime import timedelta
+from decimal import Decimal
+from html.parser import HTMLParser
+from itertools import count
+from urllib.parse import urljoin, urlsplit
+
+import pytest
+from django.test import Client
+from django.urls import resolve, reverse
+from django.utils import timezone
+
+from core.access import roles_for
+from core.models import User
+from inventory.models import Acquired, Purpose, Role, School, Tag, Whereabouts
+from inventory.selectors.charts import chart_digest, chart_lines
+from inventory.services.charts import confirm_chart
+from inventory.services.importing import choose_columns, publish_import
+from inventory.services.state import move_instrument
+from loans.services import file_agreement_pdf
+from repairs.services.care import record_care
+from repairs.services.orders import note_estimate
+from repairs.services.worth import decide_worth
+from tests.factories import (
+    NOW,
+    TODAY,
+    make_inspection,
+    make_instrument,
+    make_ready_instrument,
+    make_school,
+    make_user,
+    new_nonce,
+)
+from tests.inventory.services.importing.makers import choices_for, make_batch, make_judged, make_received
+from tests.loans.makers import make_agreement, make_loan
+from tests.permission_matrix import all_rows
+from tests.repairs.makers import LEAKING_CORK, do_next, make_job
+from tests.repairs.money_makers import (
+    make_order,
+    make_returned_order,
+    make_sent_order,
+    make_stuck_instrument,
+    make_worth,
+)
+
+ROWS = all_rows()
+PAPERS = (".pdf", ".csv", ".xlsx", ".jpg")  # found, but not opened: nothing leads on from them
+MOST = 60  # addresses opened of one pattern
+# Pages that lead on by the state their instrument is in: so many are opened for one of another pattern.
+MANY = {"desk:instrument": 30, "inventory:inspect": 30}
+
+# Name -> why nothing on a screen of the staff leads there.
+BY_ITSELF = {
+    "core:favicon": "the browser asks for it",
+    "core:health": "what watches the server asks for it",
+    "core:log-in": "where whoever is logged out is sent",
+    "desk:tag": "the code on the instrument; whoever is logged in goes on to the instrument's own page",
+    "desk:report": "a page of whoever found the instrument",
+}
+
+FROM_THE_MATRIX = (
+    "inventory:answer-report",
+    "inventory:import-problems",
+    "inventory:photo",
+    "inventory:play-test-result",
+    "loans:scan",
+    "repairs:note-fit",
+    "repairs:order",
+    "repairs:stock-item",
+)
+
+
+class Ways(HTMLParser):
+    """Every address that a page offers: by link, form, picture or part that loads by itself."""
+
+    def __init__(self, page: str) -> None:
+        super().__init__()
+        self.page = page
+        self.opens: list[str] = []
+        self.posts: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        given = {name: value or "" for name, value in attrs}
+        if tag == "form":
+            sends = given.get("method", "get").lower() == "post"
+            self.add(self.posts if sends else self.opens, given.get("action", ""))
+        for name, ways in (("href", self.opens), ("src", self.opens), ("hx-get", self.opens),
+                           ("hx-post", self.posts), ("formaction", self.posts)):  # fmt: skip
+            if name in given and tag not in {"link", "script", "use"}:
+                self.add(ways, given[name])
+
+    def add(self, ways: list[str], address: str) -> None:
+        whole = urljoin(self.page, address).partition("#")[0]
+        if not urlsplit(whole).scheme and not urlsplit(whole).netloc and not whole.startswith("/static/"):
+            ways.append(whole)
+
+
+def pattern_of(address: str) -> str:
+    return resolve(urlsplit(address).path).view_name
+
+
+def walk(client: Client, start: str, *, wanted: Collection[str]) -> tuple[dict[str, str], list[str]]:
+    """Follow the ways from a page until every wanted pattern is found, first those of which few were opened.
+
+    Return the patterns found, each with the page that leads there, and the ways that lead nowhere.
+    """
+    found: dict[str, str] = {}
+    broken: list[str] = []
+    seen: Counter[str] = Counter()
+    known: set[str] = set()
+    order = count()
+    todo: list[tuple[int, int, str, str]] = []
+
+    def note(address: str, page: str) -> None:
+        name = pattern_of(address)
+        found.setdefault(name, page)
+        if address not in known and seen[name] < MOST and not urlsplit(address).path.endswith(PAPERS):
+            known.add(address)
+            seen[name] += 1
+            heapq.heappush(todo, (seen[name] // MANY.get(name, 1), next(order), address, page))
+
+    note(start, "")
+    while todo and not wanted <= found.keys():
+        _, _, address, page = heapq.heappop(todo)
+        answer = client.get(address)
+        if answer.status_code >= 400:
+            broken.append(f"{page} leads to {address}: {answer.status_code}")
+        elif answer.status_code == 302:
+            note(answer.headers["Location"], page)
+        elif answer.headers["Content-Type"].startswith("text/html"):
+            ways = Ways(address)
+            ways.feed(answer.text)
+            for way in ways.opens:
+                note(way, address)
+            for way in ways.posts:
+                found.setdefault(pattern_of(way), address)
+    return found, broken
+
+
+def add_states_of_instruments(school: School, tech: User) -> None:
+    draft = make_ready_instrument(school=school)
+    make_inspection(instrument=draft, purpose=Purpose.SPOT, findings=[LEAKING_CORK], actor=tech, finish=False)
+    make_instrument(school=school, acquired_by=Acquired.GIFT)
+    lost = make_ready_instrument(school=school)
+    places = {"expected": Whereabouts.IN_STORE, "to": Whereabouts.NOT_FOUND}
+    move_instrument(instrument=lost, **places, actor=tech, at=NOW)
+    code = next(line.chart.code for line in chart_lines() if line.is_open)
+    confirm_chart(code=code, digest=chart_digest(code), on=TODAY, actor=tech, at=NOW)
+    loan = make_loan(school=school)
+    file_agreement_pdf(agreement=make_agreement(loan), data=b"%PDF-", actor=loan.actor, at=NOW)
+
+
+def add_states_of_lists(school: School) -> None:
+    make_received(school=school)
+    waiting = make_batch(school=school, data=b"Instrument,Serial\nTpt,4\n")
+    choose_columns(batch=waiting, choices=choices_for(waiting), actor=waiting.actor, at=NOW)
+    published = make_judged(school=school, data=b"Instrument,Serial\nTpt,5\nNothing known,6\n")
+    publish_import(batch=published, actor=published.actor, at=NOW, today=TODAY)
+
+
+def add_states_of_work(school: School, tech: User) -> None:
+    do_next(make_job(school=school), "still_stuck")
+    make_job(school=school, kind_code="oboe", findings=[("body", "body_crack", "moderate")])  # for a shop
+    make_instrument(school=school, at=timezone.now() - timedelta(days=3 * 365))  # all its care is due
+    cared = make_ready_instrument(school=school)
+    record_care(instrument=cared, code="piston_oil", done_on=timezone.localdate(), actor=tech, at=timezone.now())
+    decide_worth(
+        instrument=make_ready_instrument(school=school), answer="retire", worth=make_worth(), because="Nobody plays it",
+        is_student_waiting=False, nonce=new_nonce(), actor=tech, at=NOW,
+    )  # fmt: skip
+    order = make_order(instrument=make_stuck_instrument(school=school))
+    note_estimate(order=order, amount=Decimal(900), on=TODAY, actor=tech, at=NOW)
+    make_sent_order(instrument=make_stuck_instrument(school=school))
+    make_returned_order(instrument=make_stuck_instrument(school=school))
+
+
+@pytest.fixture(scope="module")
+def district(shared_rows: None) -> School:
+    """What the matrix makes for some of its pages, and rows in the states that other pages are for."""
+    school = make_school(code="ELM", name="Elm Street Middle")
+    tech = make_user(Role.TECH, school=school)
+    add_states_of_instruments(school, tech)
+    add_states_of_lists(school)
+    add_states_of_work(school, tech)
+    for name in FROM_THE_MATRIX:
+        ROWS[name].make(school)
+    return school
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("role", Role.values)
+def test_a_role_finds_every_address_it_may_use(role, client, district):
+    client.force_login(make_user(role, school=district))
+    may = {name for name, row in ROWS.items() if row.permission in {None, "any"} or role in roles_for(row.permission)}
+    found, broken = walk(client, reverse("desk:today"), wanted=may - BY_ITSELF.keys())
+    assert broken == []
+    assert sorted(may - BY_ITSELF.keys() - found.keys()) == [], "give the page a link where somebody looks for it"
+    assert {name: page for name, page in found.items() if name not in may} == {}, "do not offer what is refused"
+    assert not BY_ITSELF.keys() & found.keys(), "take it out of BY_ITSELF"
+
+
+@pytest.mark.django_db
+def test_the_code_on_an_instrument_leads_whoever_found_it_on(client, district):
+    tag = Tag.objects.live().filter(instrument__school=district).first()
+    found, broken = walk(client, tag.address(home=""), wanted={"desk:report"})
+    assert broken == []
+    assert found["desk:report"] == tag.address(home="")
