@@ -14,6 +14,8 @@ from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString, mark_safe
 from django_tables2.data import TableQuerysetData
 
+from core.days import full_day
+
 CARD_TITLE = {"td": {"class": "card-title"}}
 FIGURE = {"td": {"class": "n"}, "th": {"class": "n"}}
 # On a phone, a row is a card of three lines: title and what is beside it; status; the rest, small ("named": with heading).
@@ -28,7 +30,7 @@ class DayColumn(tables.Column):  # type: ignore[misc]  # django-tables2 has no t
 
     def render(self, value: date | datetime) -> str:
         day = timezone.localtime(value) if isinstance(value, datetime) else value
-        return f"{day:%b} {day.day}, {day.year}"
+        return full_day(day)
 
 
 class PagedRows(TableQuerysetData):  # type: ignore[misc]

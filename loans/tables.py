@@ -11,6 +11,7 @@ from django.utils.html import format_html
 from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_lazy as _
 
+from core.days import full_day
 from core.tables import CARD_BESIDE, CARD_SECOND, CARD_SMALL, CARD_SMALL_NAMED, CARD_TITLE, FIGURE, BaseTable, DayColumn
 from inventory.rules.playing import level_name
 from loans.models import Loan, Student
@@ -65,7 +66,7 @@ class LoanTable(BaseTable):
         return value if record.instrument.school_id in self.named_schools else gettext("a student")
 
     def render_due_on(self, value: date, record: Loan) -> str:
-        due = f"{value:%b} {value.day}, {value.year}"
+        due = full_day(value)
         days = (self.today - value).days
         if record.returned_at is None and days > 0:
             late = ngettext("%(days)d day late", "%(days)d days late", days) % {"days": days}

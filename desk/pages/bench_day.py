@@ -9,6 +9,7 @@ from typing import Any
 from django.utils import timezone
 from django.utils.translation import gettext, ngettext
 
+from core.days import short_day
 from desk.selectors.bench_day import PlannedDay
 from repairs.rules.day import Batch, DayEntry, RankedJob
 from repairs.rules.waiting import Share
@@ -66,7 +67,7 @@ def _row(one: RankedJob, state: JobState, *, place: int, share: Share, at: datet
         "left": duration(one.job.minutes),  # hands-on time to go, on average
         "students": share.students,
         "share": share_words(share, kind=job.instrument.kind.name),  # where that number comes from
-        "due": f"{job.due_on:%b} {job.due_on.day}" if job.due_on else "",
+        "due": short_day(job.due_on) if job.due_on else "",
         "is_late": bool(job.due_on and job.due_on < today),
         "is_late_risk": one.is_late_risk,
         "rests": _clock(until, at=at) if until and until > at else "",  # until when, or ""
@@ -85,7 +86,7 @@ def why_words(one: RankedJob) -> str:
     else:
         words = gettext("%(who)s, no work left") % {"who": who}
     if job.due_on is not None:
-        words += gettext("; due %(day)s") % {"day": f"{job.due_on:%b} {job.due_on.day}"}
+        words += gettext("; due %(day)s") % {"day": short_day(job.due_on)}
     if one.is_late_risk:
         words += gettext("; at risk: done only after %(hours).1f bench hours") % {"hours": one.done_after_minutes / 60}
     return words

@@ -10,6 +10,7 @@ from typing import Any
 from django.utils.timezone import localdate
 from django.utils.translation import gettext
 
+from core.days import full_day
 from core.sheets import OutValue
 from inventory.access import has_perm_at_school
 from inventory.catalog.load import catalog
@@ -51,7 +52,7 @@ def words_of(instrument: Instrument, column: Column) -> str:
     value = display() if display else getattr(instrument, column.name)
     if value in (None, ""):
         return gettext(column.empty) if column.empty else ""
-    return f"{value:%b %-d, %Y}" if isinstance(value, date) else str(value)
+    return full_day(value) if isinstance(value, date) else str(value)
 
 
 def export_header(columns: Sequence[Column]) -> tuple[str, ...]:

@@ -11,6 +11,7 @@ from django.conf import settings
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
+from core.days import short_day
 from core.forms import set_choices, set_queryset
 from core.photos import CleanPhoto, CleanScan, PhotoRefusedError, clean_photo, clean_scan, clean_signature
 from inventory.catalog.load import catalog
@@ -158,7 +159,7 @@ class LendForm(AccessoryCounts):
         self.has_limits = instrument.readiness == Readiness.WITH_LIMITS
         set_queryset(self, "student", students_of(instrument.school))
         proposed = zip(PROPOSED, due_proposals(today=today, ends=school_year_ends(catalog().settings)), strict=True)
-        choices = [(on.isoformat(), f"{words}, {on:%b} {on.day}") for words, on in proposed]
+        choices = [(on.isoformat(), f"{words}, {short_day(on)}") for words, on in proposed]
         set_choices(self, "due", [*choices, (OTHER_DAY, gettext("Another date"))])
         self.fields["due"].initial = choices[0][0]
         accessories: list[Accessory] = list(instrument.accessories.all())

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime
 from decimal import ROUND_HALF_UP, Decimal
 
+from core.days import short_day
 from core.translation import gettext as _
 from core.translation import gettext_noop, ngettext
 from inventory.catalog.schema import Catalog, Kind
@@ -54,7 +55,7 @@ def clock_time(moment: datetime, *, today: date) -> str:
     day = moment.date()
     if day == today:
         return said
-    return f"{moment:%a} {said}" if abs((day - today).days) < 7 else f"{moment:%b} {day.day}, {said}"
+    return f"{moment:%a} {said}" if abs((day - today).days) < 7 else f"{short_day(day)}, {said}"
 
 
 def place_words(kind: Kind, *, part: str, place: str = "") -> str:

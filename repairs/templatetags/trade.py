@@ -6,9 +6,9 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 
 from django import template
-from django.utils.translation import gettext
+from django.utils.translation import gettext, ngettext
 
-from core.templatetags.look import counted
+from core.days import full_day
 from inventory.catalog.load import catalog
 from inventory.models import Finding, Whereabouts
 from inventory.rules.verdict import finding_name
@@ -43,8 +43,8 @@ def care_words(due: CareDue) -> str:
     is_there = due.instrument.whereabouts == Whereabouts.IN_STORE
     where = "" if is_there else f"{Whereabouts(due.instrument.whereabouts).label.lower()} · "
     day = due.last_on
-    last = gettext("last %(last_on)s") % {"last_on": f"{day:%b} {day.day}, {day.year}"} if day else ""
-    over = gettext("%(days_over)s over") % {"days_over": counted(due.days_over, gettext("day"))}
+    last = gettext("last %(last_on)s") % {"last_on": full_day(day)} if day else ""
+    over = ngettext("%(number)s day over", "%(number)s days over", due.days_over) % {"number": f"{due.days_over:,}"}
     return f"{where}{last or gettext('never recorded')}, {over if due.days_over else gettext('due today')}"
 
 

@@ -11,6 +11,7 @@ from datetime import date
 from math import ceil, floor
 from typing import Literal
 
+from core.days import full_day, month_and_year
 from core.translation import gettext as _
 from core.translation import ngettext
 
@@ -22,7 +23,6 @@ MOST_LINES = 6
 LEAST_SPAN = 20.0  # cents: an instrument that holds its pitch does not look as if it wandered
 BESIDE = 9.0  # the tuning note stands this far right of its test
 APART = 18.0  # a dot stands at least this far from the next, so that tests of one week can be told apart
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,8 +138,8 @@ def trend(
             "Pitch in the play test of %(first)s",
             "Pitch in %(number)s play tests, %(first)s to %(last)s",
             len(points),
-            first=day_words(ordered[0].on),
-            last=day_words(ordered[-1].on),
+            first=month_and_year(ordered[0].on),
+            last=month_and_year(ordered[-1].on),
         ),
         width=page,
         height=height,
@@ -185,16 +185,12 @@ def places_of(days: Sequence[date], *, left: float, right: float) -> tuple[float
 def day_rules(points: Sequence[Point], *, room: float) -> tuple[Rule, ...]:
     """Return the days to write below: the last, the first, and what fits between with ``room`` for each."""
     if len(points) == 1:
-        return (Rule(at=points[0].x, words=day_words(points[0].test.on)),)
+        return (Rule(at=points[0].x, words=month_and_year(points[0].test.on)),)
     kept: list[Point] = [points[-1]]
     for point in (points[0], *points[1:-1]):
         if all(abs(point.x - other.x) >= room for other in kept):
             kept.append(point)
-    return tuple(Rule(at=point.x, words=day_words(point.test.on)) for point in sorted(kept, key=lambda one: one.x))
-
-
-def day_words(day: date) -> str:
-    return f"{MONTHS[day.month - 1]} {day.year}"
+    return tuple(Rule(at=point.x, words=month_and_year(point.test.on)) for point in sorted(kept, key=lambda one: one.x))
 
 
 def signed(cents: float) -> str:
@@ -204,7 +200,7 @@ def signed(cents: float) -> str:
 
 def said_of(test: TrendTest) -> str:
     """Return a test in words, for those who do not see the chart."""
-    words = [f"{MONTHS[test.on.month - 1]} {test.on.day}, {test.on.year}"]
+    words = [full_day(test.on)]
     if test.mean is None:
         words.append(_("nothing measured"))
     else:

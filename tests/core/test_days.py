@@ -1,0 +1,23 @@
+"""Days in words, beside what Django's own filter makes of them."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import pytest
+from django.utils import dateformat, translation
+
+from core.days import full_day, month_and_year, short_day
+
+
+@pytest.mark.parametrize("month", range(1, 13))
+def test_days_are_said_as_templates_say_them(month):
+    for day in (date(2026, month, 1), date(2027, month, 1) - timedelta(days=1)):
+        assert full_day(day) == dateformat.format(day, "M j, Y")
+        assert short_day(day) == dateformat.format(day, "M j")
+        assert month_and_year(day) == dateformat.format(day, "M Y")
+
+
+def test_months_are_translated():
+    with translation.override("de"):
+        assert short_day(date(2026, 3, 3)) == dateformat.format(date(2026, 3, 3), "M j") != "Mar 3"
