@@ -7,17 +7,11 @@ Controller, Statewide Accounting Policy 102.5, which takes the salvage value as 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 
-from core.money import dollars
+from core.money import CENT, cents, dollars
 from core.translation import gettext as _
 from core.translation import ngettext
-
-CENT = Decimal("0.01")
-
-
-def _cents(amount: Decimal) -> Decimal:
-    return amount.quantize(CENT, rounding=ROUND_HALF_UP)
 
 
 def book_value(*, cost: Decimal, salvage: Decimal, life_years: int, years: Decimal | int) -> Decimal:
@@ -27,7 +21,7 @@ def book_value(*, cost: Decimal, salvage: Decimal, life_years: int, years: Decim
     if not 0 <= salvage <= cost:
         raise ValueError("salvage lies between nothing and the cost")
     used = min(max(Decimal(years), Decimal(0)), Decimal(life_years))
-    return _cents(cost - (cost - salvage) * used / life_years)
+    return cents(cost - (cost - salvage) * used / life_years)
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,8 +52,8 @@ def value_of(facts: ValueFacts) -> Value:
     """Return the value in playing condition (straight line on today's price) and as it is (less the repair)."""
     age = facts.age_years if facts.age_years is not None else facts.life_years // 2
     new = facts.replacement_amount
-    line = book_value(cost=new, salvage=_cents(new * facts.residual_share), life_years=facts.life_years, years=age)
-    floor = _cents(new * facts.playing_share)
+    line = book_value(cost=new, salvage=cents(new * facts.residual_share), life_years=facts.life_years, years=age)
+    floor = cents(new * facts.playing_share)
     known_age = ngettext("%(number)s year old", "%(number)s years old", age)
     words = _(
         "a new one costs %(new)s; %(age)s of a life of %(life)s: %(line)s by straight line",

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 
-CENT = Decimal("0.01")
+from core.money import CENT
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,12 +9,10 @@ from decimal import Decimal
 from enum import StrEnum
 from itertools import pairwise
 
-from core.money import dollars
+from core.money import CENT, dollars
 from core.translation import gettext as _
 from core.translation import gettext_noop, ngettext
 from repairs.rules.effort import Estimate
-
-CENT = Decimal("0.01")
 
 
 class Answer(StrEnum):

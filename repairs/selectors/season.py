@@ -13,6 +13,7 @@ from typing import Any
 from django.db.models import Exists, OuterRef, QuerySet
 from django.utils import timezone
 
+from core.money import CENT
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind, Method
 from inventory.models import Finding, Instrument, schools_of
@@ -26,7 +27,6 @@ from repairs.selectors.planning import DEFAULT_BENCH, learned
 from repairs.selectors.promises import judged_jobs, method_lines, past_promises
 from repairs.selectors.season_sums import AGE_NAMES, SHOWN, SchoolSeason, begin_of, latest_back, seasons, within_days
 
-CENT = Decimal("0.01")
 PERMISSION = "repairs.view_job"
 
 Lacking = dict[str, frozenset[str] | None]  # by method: the tools it lacks; None: tools do not help

@@ -11,6 +11,7 @@ from functools import lru_cache
 
 from django.db.models import Count, Max, Q
 
+from core.money import CENT
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Catalog
 from repairs.models import Bench, Job, StockItem, StockMove
@@ -18,7 +19,6 @@ from repairs.rules.facts import Outcome
 from repairs.rules.shopping import Held, Need, ShoppingList, reserved, shopping_list
 from repairs.selectors.planning import job_states
 
-CENT = Decimal("0.01")
 MOST_JOBS = 60  # whose plans are looked at for one page
 FITTED = ("each", "set", "pair", "length", "piece", "")  # units of things that fit or do not; a bottle fits everything
 

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
+from core.money import CENT
 from core.translation import gettext as _
 from core.translation import gettext_noop
 from inventory.catalog.names import remedy_for
@@ -30,7 +31,6 @@ from repairs.rules.plan.values import AtOnce, Left, PlannedRung, RungState, Sent
 LOOKS_ONLY = gettext_noop("looks only: it does not affect playing")
 SHOP_RATE_SETTING = "shop_rate_per_hour"
 SHOP_RATE = Decimal(75)  # dollars an hour where a shop's fee is not known; shop default
-CENT = Decimal("0.01")
 FULL_CLEANING = "full_cleaning"
 BLOWN = frozenset({Family.BRASS, Family.WOODWIND})
 

@@ -11,6 +11,7 @@ from functools import cached_property
 
 import numpy as np
 
+from core.money import CENT
 from core.translation import gettext_noop
 from inventory.catalog.schema import PartNeed
 from repairs.rules.effort import (
@@ -41,7 +42,6 @@ METHOD = gettext_noop(
 FINEST_MINUTE = 0.5
 FINEST_HOUR = 0.25
 FINEST_DOLLAR = 0.25
-CENT = Decimal("0.01")
 
 
 @dataclass(frozen=True, slots=True)

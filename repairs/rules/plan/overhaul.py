@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 from decimal import Decimal
 
+from core.money import CENT
 from inventory.catalog.schema import Method, Overhaul
 from inventory.rules.facts import FindingFact
 from repairs.rules.plan.case import Case
@@ -14,7 +15,6 @@ from repairs.rules.plan.estimate import parts_range
 from repairs.rules.plan.needs import Needed, all_needs, putting_back, refusal_of
 from repairs.rules.plan.values import AtOnce, Bill, SentOut
 
-CENT = Decimal("0.01")
 FEWEST = 2  # bad places; one is put right by itself
 
 

@@ -7,6 +7,7 @@ from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
+from core.money import CENT
 from core.translation import gettext as _
 from core.translation import gettext_noop
 from inventory.catalog.schema import Ladder, Method, Rung, Skill
@@ -18,7 +19,6 @@ from repairs.rules.plan.case import OIL, Case, is_flame, step_key
 from repairs.rules.plan.needs import Needs, all_needs, putting_back
 from repairs.rules.plan.values import Bill, PlannedLadder, PlannedRung, RungState
 
-CENT = Decimal("0.01")
 GENTLE_HEAT = 3  # force class; common practice: two failures above it end the tries here
 HARD_FAILURES = 2
 BENEFIT = "benefit_of_doubt"

@@ -7,6 +7,7 @@ from collections.abc import Set as AbstractSet
 from dataclasses import replace
 from decimal import Decimal
 
+from core.money import CENT
 from core.translation import gettext as _
 from core.translation import gettext_noop
 from inventory.catalog.schema import Catalog, Effect, Kind, PartNeed
@@ -32,7 +33,6 @@ from repairs.rules.plan.overhaul import overhaul
 from repairs.rules.plan.rungs import Climb
 from repairs.rules.plan.values import DoneStep, Plan, PlannedRung, PlannedStep, StuckPart, WaitsOn
 
-CENT = Decimal("0.01")
 HOURS_PER_DAY = "bench_hours_per_day"
 USUAL_HOURS = Decimal(4)  # where a catalog says nothing
 TEST_AGAIN = gettext_noop("The shop's work is not in it yet: test again when it is back.")

@@ -7,6 +7,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import Final
 
 from core.cells import Cell
+from core.money import CENT
 from core.translation import gettext as _
 from core.translation import gettext_noop
 from inventory.rules.intake.parse.reading import (
@@ -19,7 +20,6 @@ from inventory.rules.intake.parse.reading import (
 )
 
 MOST_AMOUNT: Final = Decimal(10_000_000)  # dollars; more is a slip of the keyboard
-CENT: Final = Decimal("0.01")
 FREE: Final = frozenset(["free", "gift", "donated", "donation", "gifted", "no cost", "no charge", "given"])
 
 _CURRENCY = re.compile(r"(us\s*\$|\$|\busd\b|\bus dollars\b|\bdollars?\b)")
