@@ -44,6 +44,7 @@ def options() -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
     parser.add_argument("--quick", action="store_true", help="a tenth of the rows and of the runs")
     parser.add_argument("--section", action="append", choices=SECTIONS, help="one section; may be given more than once")
+    parser.add_argument("--page", action="append", help="only pages whose name holds this; may be given more than once")
     parser.add_argument("--size", type=int, help=f"instruments of the large district ({SIZE:,})")
     parser.add_argument("--runs", type=int, help=f"warm runs of each page ({RUNS})")
     parser.add_argument("--json", type=Path, help="write name, median_ms, p95_ms, queries, size and bytes of each here")
@@ -67,7 +68,7 @@ def main() -> int:
 
         run = Run(
             size=chosen.size or SIZE // share, runs=chosen.runs or RUNS // share or 5, folder=folder,
-            now=timezone.now(), is_quick=chosen.quick,
+            now=timezone.now(), is_quick=chosen.quick, words=tuple(chosen.page or ()),
         )  # fmt: skip
         print(
             f"Hornbook on {timezone.localdate(run.now)}: {machine()}",

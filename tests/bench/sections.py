@@ -45,6 +45,11 @@ class Run:
     folder: Path
     now: datetime
     is_quick: bool = False
+    words: tuple[str, ...] = ()  # of the names of the pages asked for; all of them without any
+
+    def holds(self, name: str) -> bool:
+        """Return whether a page of this name was asked for."""
+        return not self.words or any(word in name for word in self.words)
 
     @cached_property
     def big(self) -> Big:
