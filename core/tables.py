@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import date, datetime
 from inspect import signature
 from typing import Any
@@ -16,6 +16,7 @@ from django_tables2.data import TableQuerysetData
 
 from core.days import full_day
 
+MANY = 5000  # rows that take longer to sort than to be asked for twice
 CARD_TITLE = {"td": {"class": "card-title"}}
 FIGURE = {"td": {"class": "n"}, "th": {"class": "n"}}
 # On a phone, a row is a card of three lines: title and what is beside it; status; the rest, small ("named": with heading).
@@ -36,8 +37,14 @@ class DayColumn(tables.Column):  # type: ignore[misc]  # django-tables2 has no t
 class PagedRows(TableQuerysetData):  # type: ignore[misc]
     """Late row lookup: first a page's keys, which an index may cover, then the rows with their joins.
 
-    A page in the second half is counted from the end, so that the last page costs no more than the first.
+    A page in the second half is counted from the end, so that the last page costs no more than the first. Many rows
+    sorted by what they belong to (a loan by its student) are looked for among the first few students alone, as the table
+    says: no index of the rows is in the order of another table, and all of them would be joined and sorted for a page.
     """
+
+    def __init__(self, data: Any, *, owners: Mapping[str, int]) -> None:
+        super().__init__(data)
+        self.owners = owners
 
     def __getitem__(self, key: Any) -> Any:
         if not isinstance(key, slice):
@@ -45,13 +52,31 @@ class PagedRows(TableQuerysetData):  # type: ignore[misc]
         start, stop, count = key.start or 0, key.stop, len(self)
         keys = self.data.values_list("pk", flat=True)
         if self.data.ordered and stop is not None and start > count // 2:
-            keys = list(keys.reverse()[count - min(stop, count) : count - start])[::-1]
+            keys = self._keys(keys.reverse(), count - min(stop, count), count - start)[::-1]
         else:
-            keys = list(keys[start:stop])
+            keys = self._keys(keys, start, stop)
         found = self.data.order_by()
         found.query.clear_where()  # the keys have passed it; the database might begin at it, and read a whole school
         rows = {row.pk: row for row in found.filter(pk__in=keys)}
         return [rows[pk] for pk in keys if pk in rows]
+
+    def _keys(self, keys: Any, start: int, stop: int | None) -> list[Any]:
+        first = str(next(iter(keys.query.order_by), "")).removeprefix("-")
+        if stop is not None and first in self.owners and len(self) > MANY:
+            some = list(self._of_first_owners(keys, way=first.rpartition("__")[0], most=self.owners[first])[start:stop])
+            if len(some) == stop - start:  # enough: the rows of all others come after these
+                return some
+        return list(keys[start:stop])
+
+    def _of_first_owners(self, keys: Any, *, way: str, most: int) -> Any:
+        """The rows of the first owners in the order asked for, which ends with a unique column of theirs."""
+        owner = keys.model
+        for name in way.split("__"):
+            owner = owner._meta.get_field(name).related_model
+        order = [term.replace(f"{way}__", "", 1) for term in keys.query.order_by if f"{way}__" in term]
+        owners = owner._default_manager.order_by(*order)
+        owners = owners if keys.query.standard_ordering else owners.reverse()
+        return keys.filter(**{f"{way}__in": owners.values("pk")[:most]})
 
     def set_count(self, count: int) -> None:
         """Set the count, if it is already known."""
@@ -106,13 +131,16 @@ class BaseTable(tables.Table):  # type: ignore[misc]
 
     count_word = "row"
     unique = "pk"
+    # Columns of what a row belongs to, with how many of them surely have a page of rows between them. Such a column is
+    # sorted by further ones of the same owner, the last of them unique.
+    owners: Mapping[str, int] = {}
 
     class Meta:
         template_name = "components/table.html"
         attrs = {"class": "table"}
 
     def __init__(self, data: Any, *args: Any, **kwargs: Any) -> None:
-        super().__init__(PagedRows(data) if PagedRows.validate(data) else data, *args, **kwargs)
+        super().__init__(PagedRows(data, owners=self.owners) if PagedRows.validate(data) else data, *args, **kwargs)
 
     @property
     def order_by(self) -> Any:

@@ -47,7 +47,10 @@ class Student(models.Model):
 
     class Meta:
         ordering = ["name", "pk"]
-        indexes = [models.Index(fields=["wants_kind", "school"], name="student_wants")]
+        indexes = [
+            models.Index(fields=["wants_kind", "school"], name="student_wants"),
+            models.Index(fields=["name"], name="student_name"),
+        ]
 
     def __str__(self) -> str:
         return self.name or gettext("erased")

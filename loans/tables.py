@@ -28,18 +28,24 @@ class LoanTable(BaseTable):
     )
     kind = tables.Column(
         accessor="instrument__kind__name",
-        order_by=("instrument__kind_code",),
+        order_by=("instrument__kind_code", "instrument__asset_number"),
         verbose_name=_("Kind"),
         attrs=CARD_BESIDE,
     )
     student = tables.Column(
-        accessor="student__name", order_by=("student__name",), verbose_name=_("Student"), attrs=CARD_SECOND
+        accessor="student__name",
+        order_by=("student__name", "student__pk"),
+        verbose_name=_("Student"),
+        attrs=CARD_SECOND,
     )
     grade = tables.Column(
         accessor="student__grade", verbose_name=_("Grade"), attrs={"td": {"class": "card-second card-named quiet"}}
     )
     school = tables.Column(
-        accessor="instrument__school__name", verbose_name=_("School"), attrs={"td": {"class": "card-small card-last"}}
+        accessor="instrument__school__name",
+        order_by=("instrument__school__name", "instrument__school__pk"),
+        verbose_name=_("School"),
+        attrs={"td": {"class": "card-small card-last"}},
     )
     lent_on = DayColumn(verbose_name=_("Since"), attrs=CARD_SMALL_NAMED)
     due_on = tables.Column(verbose_name=_("Due"), attrs=CARD_SMALL_NAMED)
@@ -52,6 +58,10 @@ class LoanTable(BaseTable):
         empty_text = _("No loans match")
 
     count_word = "loan"
+    owners = {
+        "instrument__asset_number": 500, "instrument__kind_code": 500, "instrument__school__name": 2,
+        "student__name": 500,
+    }  # fmt: skip
 
     def __init__(self, *args: Any, today: date, named_schools: frozenset[int], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

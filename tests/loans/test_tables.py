@@ -5,14 +5,16 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
+from django.db import connection
 from django.db.models import Count
 from django.test import RequestFactory
+from django.test.utils import CaptureQueriesContext
 from django.utils.html import strip_tags
 from django_tables2 import RequestConfig
 
 from loans.models import Loan, Student
 from loans.tables import LoanTable, StudentTable
-from tests.factories import TODAY, make_student
+from tests.factories import TODAY, make_ready_instrument, make_school, make_student
 from tests.loans.makers import make_loan
 
 
@@ -44,6 +46,69 @@ def test_open_loans_are_found_by_an_index_of_theirs(sort, index):
     plan = rows.values_list("pk", flat=True)[:50].explain()
     assert index in plan
     assert ("TEMP B-TREE" in plan) == (sort == "-student"), f"sorted although an index is in this order: {plan}"
+
+
+@pytest.fixture
+def many_loans(db, monkeypatch) -> list[Loan]:
+    """Loans of students alike in name, at schools alike in name, treated as more than can be sorted for a page."""
+    monkeypatch.setattr("core.tables.MANY", 0)
+    schools = [make_school(name=name) for name in ("Oak", "Elm", "Oak", "Ash")]
+    students = [make_student(school=school, name=name) for school in schools for name in ("Ann", "Bob", "Ann")]
+    kinds = ("flute", "trumpet", "flute", "clarinet_bb", "trumpet")
+    return [
+        make_loan(instrument=make_ready_instrument(school=student.school, kind_code=kinds[number % 5]), student=student)
+        for number, student in enumerate(students)
+    ]
+
+
+@pytest.mark.parametrize("sign", ["", "-"])
+@pytest.mark.parametrize("column", ["instrument", "kind", "student", "school"])
+@pytest.mark.parametrize("enough", [1, 2, 500])
+def test_many_loans_sorted_by_what_they_belong_to_come_in_the_same_order_page_by_page(
+    many_loans, monkeypatch, column, sign, enough
+):
+    monkeypatch.setattr(LoanTable, "owners", dict.fromkeys(LoanTable.owners, enough))
+    seen = []
+    for number in (1, 2, 3):
+        table = loan_table(order_by=f"{sign}{column}")
+        table.paginate(page=number, per_page=5)
+        seen += [row.record.pk for row in table.paginated_rows]
+    assert seen == list(table.data.data.values_list("pk", flat=True))
+    assert sorted(seen) == sorted(loan.pk for loan in many_loans)
+
+
+@pytest.mark.usefixtures("many_loans")
+@pytest.mark.parametrize(
+    ("sort", "number", "way"), [("student", 1, "ASC"), ("-student", 1, "DESC"), ("-student", 6, "ASC")]
+)
+def test_the_first_of_many_loans_are_looked_for_among_the_first_students(sort, number, way):
+    table = loan_table(order_by=sort)
+    with CaptureQueriesContext(connection) as caught:
+        table.paginate(page=number, per_page=2)
+        assert len(list(table.paginated_rows)) == 2
+    [keys] = [one["sql"] for one in caught if "LIMIT 2" in one["sql"]]
+    assert way in keys.partition("IN (SELECT")[2].partition("LIMIT 500")[0]
+    assert "OFFSET" not in keys
+
+
+@pytest.mark.sqlite
+@pytest.mark.parametrize(
+    ("column", "index"),
+    [("instrument", "inventory_instrument"), ("kind", "instrument_kind_list"), ("student", "student_name")],
+)
+@pytest.mark.usefixtures("many_loans")
+def test_the_first_owners_come_from_an_index(column, index):
+    table = loan_table(order_by=column)
+    with CaptureQueriesContext(connection) as caught:
+        table.paginate(page=1, per_page=2)
+        list(table.paginated_rows)
+    [keys] = [one["sql"] for one in caught if "LIMIT 500" in one["sql"]]
+    with connection.cursor() as cursor:
+        cursor.execute(f"EXPLAIN QUERY PLAN {keys}")
+        plan = "\n".join(row[3] for row in cursor.fetchall())
+    owners = next(line for line in plan.splitlines() if line.startswith("SCAN"))
+    assert "COVERING INDEX" in owners
+    assert index in owners
 
 
 @pytest.mark.parametrize("column", sortable(StudentTable))
