@@ -9,7 +9,7 @@ from datetime import date, datetime, time, timedelta
 from typing import Any
 
 from django.core.paginator import Page, Paginator
-from django.db.models import Count, DurationField, Max, Min, Q, QuerySet, Sum, Value
+from django.db.models import Case, Count, DurationField, Max, Min, Q, QuerySet, Sum, Value, When
 from django.db.models.functions import Coalesce, Greatest, Least
 from django.utils import timezone
 
@@ -267,21 +267,21 @@ def care_day(rows: InstrumentQuerySet, *, school: School, kind: Kind, now: datet
     """Return what to do to a class set, piece by piece, with the columns of its instruments shown. Four queries."""
     today, trade = timezone.localdate(now), catalog()
     by_key = {row.pk: row for row in rows.only("asset_number", "maker", "serial", "whereabouts")}
-    much = {row["instrument"] for row in used_much(now=now, schools=[school.pk]).filter(instrument__in=rows)}
+    # By their keys: asked for by school and kind once more, every one of them would read the whole school again.
+    keys = list(by_key)
+    much = [row["instrument"] for row in used_much(now=now, schools=[school.pk]).filter(instrument__in=keys)]
+    day_due = Case(When(instrument__in=much, then="much_on"), default="idle_on")
+    coming_round = CareNext.objects.filter(instrument__in=keys).annotate(due_on=day_due).exclude(due_on=None)
     listed: dict[str, list[CareDue]] = defaultdict(list)
-    for pk, code, last_on, *days in CareNext.objects.filter(instrument__in=rows).values_list(
-        "instrument_id", "code", "last_on", "much_on", "idle_on"
-    ):
-        due_on = days[0 if pk in much else 1]
-        if due_on:
-            listed[code].append(CareDue(by_key[pk], due_on, last_on, days_over=(today - due_on).days))
+    for pk, code, last_on, due_on in coming_round.values_list("instrument_id", "code", "last_on", "due_on"):
+        listed[code].append(CareDue(by_key[pk], due_on, last_on, days_over=(today - due_on).days))
     tasks = []
     for interval in [one for code, one in trade.intervals.items() if listed[code]]:
         coming = sorted(listed[interval.code], key=lambda one: (one.due_on, one.instrument.asset_number))
         due, later = [one for one in coming if one.days_over >= 0], [one for one in coming if one.days_over < 0]
         minutes = together_minutes(interval, count=len(due), catalog=trade.sized(kind.size))
         tasks.append(DayTask(interval, instruments=tuple(due), later=tuple(later), minutes=minutes))
-    lately = CareDone.objects.standing().filter(instrument__in=rows, recorded_at__gt=now - timedelta(days=2))
+    lately = CareDone.objects.standing().filter(instrument__in=keys, recorded_at__gt=now - timedelta(days=2))
     return CareDay(
         school=school,
         kind=kind,

@@ -29,6 +29,8 @@ from repairs.pdf import care_card_pdf, care_day_pdf
 from repairs.selectors.care import CareDay, care_day, care_overview, cared_for
 from repairs.services.care import record_care_of_many, withdraw_care
 
+SHOWN = 50  # instruments of each piece of care, until all are asked for
+
 
 class CareView(StaffView):
     """What is due, by school and kind, the longest overdue first."""
@@ -80,7 +82,9 @@ class CareDayView(StaffView):
     def shown(self, request: StaffRequest, chosen: ClassSet, **more: Any) -> HttpResponse:
         day = chosen.day(now=timezone.now())
         may_record = request.user.has_perm("repairs.record_care")
-        context = {"day": day, "may_record": may_record, "ticked": (), "at": "", **more}
+        is_whole = bool(more) or "all" in request.GET  # what was ticked is shown again, wherever it stands
+        shown = ":" if is_whole else f":{SHOWN}"
+        context = {"day": day, "may_record": may_record, "shown": shown, "ticked": (), "at": "", **more}
         return render(request, "repairs/care_day.html", context, status=422 if more else 200)
 
 

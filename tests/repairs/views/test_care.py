@@ -86,6 +86,22 @@ def test_a_ticked_instrument_stays_ticked_when_the_day_is_refused(client, tech, 
     assert f'value="{instruments[1].pk}" checked' in answer.text
 
 
+def test_a_large_set_shows_its_first_and_all_when_asked(client, request, school, instruments, monkeypatch):
+    monkeypatch.setattr("repairs.views.care.SHOWN", 2)
+    for role in ("auditor", "tech"):
+        client.force_login(request.getfixturevalue(role))
+        first, whole = client.get(day_url(school)).text, client.get(day_url(school) + "?all=1").text
+        assert [row.asset_number in first for row in instruments] == [True, True, False]
+        assert all(row.asset_number in whole for row in instruments)
+        assert 'href="?all=1#care-bath"' in first
+        assert "Show all 3 instruments" in first
+        assert "Show all" not in whole
+    sent = {"code": "bath", "instruments": [instruments[2].pk], "done_on": "2999-01-01"}
+    refused = client.post(day_url(school, "care-done"), sent)
+    assert refused.status_code == 422
+    assert f'value="{instruments[2].pk}" checked' in refused.text
+
+
 def test_a_note_is_taken_back(client, tech, school, instruments):
     row = make_care(instrument=instruments[0], at=timezone.now())
     client.force_login(tech)
