@@ -16,19 +16,22 @@ from repairs.rules.waiting import Share
 from repairs.rules.words import clock_time, duration, in_ten
 from repairs.selectors.planning import JobState
 
-SHOWN_JOBS = 15  # before the fold; the template says the same number
+SHOWN_JOBS = 15  # of the order, and
+SHOWN_BATCHES = 5  # of the work to do together, until all is asked for
 
 
-def bench_day(day: PlannedDay) -> dict[str, Any]:
-    """What templates/desk/bench_day.html and the printed sheet show."""
+def bench_day(day: PlannedDay, *, is_whole: bool = False) -> dict[str, Any]:
+    """What templates/desk/bench_day.html and the printed sheet show: the first jobs and batches, or all of them."""
     plan, states, at = day.plan, day.states, day.starts_at
+    jobs = day.ranked if is_whole else day.ranked[:SHOWN_JOBS]
+    batches = day.batches if is_whole else day.batches[:SHOWN_BATCHES]
     why = {one.job.key: why_words(one) for one in day.ranked}
     named = [f"{one.job.name}: {why[one.job.key]}." for one in day.ranked]
     rows = tuple(
         _row(one, states[one.job.key], place=place, share=day.shares[one.job.key], at=at)
         # this one against the one after it; "" for the last
         | {"why": why[one.job.key], "before_next": " ".join(named[place - 1 : place + 1]) if named[place:] else ""}
-        for place, one in enumerate(day.ranked, start=1)
+        for place, one in enumerate(jobs, start=1)
     )
     return {
         "bench": day.bench,
@@ -36,9 +39,15 @@ def bench_day(day: PlannedDay) -> dict[str, Any]:
         "starts": _clock(at, at=at),
         "hours": day.hours,
         "rows": rows,
-        "rows_more": len(rows) - SHOWN_JOBS,
-        "late": tuple(row for row in rows if row["is_late"] or row["is_late_risk"]),
-        "batches": tuple(_batch(batch, states) for batch in day.batches),
+        "rows_more": len(day.ranked) - len(rows),
+        "count": len(day.ranked),
+        "late": tuple(
+            {"job": states[one.job.key].job, **_due(one, at=at)}
+            for one in day.ranked
+            if one.is_late_risk or _due(one, at=at)["is_late"]
+        ),
+        "batches": tuple(_batch(batch, states) for batch in batches),
+        "batches_more": len(day.batches) - len(batches),
         "stretches": tuple(_stretch(entry, day, why=why[entry.job]) for entry in plan.entries),
         "used": duration(plan.minutes_used),
         "idle": _duration_or_nothing(plan.minutes_idle),
@@ -46,7 +55,8 @@ def bench_day(day: PlannedDay) -> dict[str, Any]:
         "saved": _duration_or_nothing(plan.minutes_saved),  # "" where nothing was
         "finished": tuple(states[key].job for key in plan.finished),
         "overnight": tuple(states[key].job for key in plan.overnight),
-        "students": sum(row["students"] for row in rows),  # waiting in all for what is on this bench
+        # Waiting in all for what is on this bench.
+        "students": sum(day.shares[one.job.key].students for one in day.ranked),
         "left_out": day.left_out,  # open jobs due later than those planned
     }
 
@@ -59,7 +69,6 @@ def _row(one: RankedJob, state: JobState, *, place: int, share: Share, at: datet
     """A job at its place."""
     step = state.plan.next_step
     job, until = state.job, state.resting[0].waits_until if state.is_waiting else None
-    today = timezone.localdate(at)
     return {
         "place": place,
         "job": job,
@@ -67,10 +76,18 @@ def _row(one: RankedJob, state: JobState, *, place: int, share: Share, at: datet
         "left": duration(one.job.minutes),  # hands-on time to go, on average
         "students": share.students,
         "share": share_words(share, kind=job.instrument.kind.name),  # where that number comes from
-        "due": short_day(job.due_on) if job.due_on else "",
-        "is_late": bool(job.due_on and job.due_on < today),
-        "is_late_risk": one.is_late_risk,
         "rests": _clock(until, at=at) if until and until > at else "",  # until when, or ""
+        **_due(one, at=at),
+    }
+
+
+def _due(one: RankedJob, *, at: datetime) -> dict[str, Any]:
+    """When a job is due, and whether that day has passed or is at risk."""
+    due_on = one.job.due_on
+    return {
+        "due": short_day(due_on) if due_on else "",
+        "is_late": bool(due_on and due_on < timezone.localdate(at)),
+        "is_late_risk": one.is_late_risk,
     }
 
 

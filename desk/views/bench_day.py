@@ -33,7 +33,8 @@ def bound_form(request: StaffRequest, *, now: datetime) -> BenchDayForm:
 
 def day_of(request: StaffRequest, form: BenchDayForm, *, now: datetime) -> dict[str, Any]:
     start = timezone.make_aware(datetime.combine(timezone.localtime(now).date(), form.start_time))
-    return bench_day(planned_day(request.user, bench=form.chosen_bench, starts_at=start, hours=form.hours_long))
+    day = planned_day(request.user, bench=form.chosen_bench, starts_at=start, hours=form.hours_long)
+    return bench_day(day, is_whole="all" in request.GET)
 
 
 class BenchDayView(StaffView):

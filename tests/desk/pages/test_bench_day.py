@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
+from django.template.loader import render_to_string
 
 from desk.pages.bench_day import bench_day, is_moment, share_words, why_words
 from desk.selectors.bench_day import LOOK_MINUTES, planned_day
@@ -170,3 +172,18 @@ def test_the_share_says_where_it_comes_from():
 def test_what_ends_in_the_minute_it_began_has_one_time(begins_s, takes_s, expected):
     begins = NOW.replace(second=begins_s)
     assert is_moment(begins, begins + timedelta(seconds=takes_s)) is expected
+
+
+def test_of_much_to_do_together_the_first_is_shown_and_all_when_asked(school, tech, monkeypatch):
+    monkeypatch.setattr("desk.pages.bench_day.SHOWN_BATCHES", 2)
+    first = make_job(school=school, findings=[LEAKING_CORK])
+    make_job(school=school, findings=[LEAKING_CORK], bench=first.bench)
+    day = planned_day(tech, bench=None, starts_at=NOW, hours=4.0)
+    day = replace(day, batches=(*day.batches, *day.batches, *day.batches)[:3])
+    text = render_to_string("desk/bench_day_together.html", {"day": bench_day(day), "query": "hours=4"})
+    assert text.count('class="what"') == 2
+    assert 'href="?hours=4&amp;all=1#together"' in text
+    assert "Show 1 more" in text
+    whole = render_to_string("desk/bench_day_together.html", {"day": bench_day(day, is_whole=True), "query": ""})
+    assert whole.count('class="what"') == 3
+    assert "all=1" not in whole

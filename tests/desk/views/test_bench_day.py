@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, time
+from datetime import UTC, date, datetime, time
 
 import pypdfium2
 import pytest
@@ -20,6 +20,23 @@ def test_the_first_job_heads_the_page_and_is_one_tap_away(client, tech, school):
     assert f"{job.instrument.asset_number} comes first" in text
     assert f"Start with {job.instrument.asset_number}" in text
     assert "Why is this first?" in text
+
+
+def test_a_full_bench_shows_its_first_jobs_and_all_when_asked(client, tech, school, monkeypatch):
+    monkeypatch.setattr("desk.pages.bench_day.SHOWN_JOBS", 1)
+    first = make_job(school=school, findings=[LEAKING_CORK], due_on=date(2020, 1, 2))
+    late = make_job(school=school, findings=[LEAKING_CORK], bench=first.bench, due_on=date(2020, 1, 3))
+    client.force_login(tech)
+    page = client.get(reverse("desk:bench-day") + "?hours=2&start=08:30").text
+    assert page.count('class="place num"') == 1
+    assert "2 open jobs" in page
+    assert "2 promised dates" in page, "all that is late counts, shown or not"
+    assert 'href="?start=08%3A30&amp;hours=2&amp;all=1#order"' in page
+    assert "Show all 2 jobs" in page
+    whole = client.get(reverse("desk:bench-day") + "?hours=2&start=08:30&all=1").text
+    assert whole.count('class="place num"') == 2
+    assert late.instrument.asset_number in whole
+    assert "Show " not in whole.partition("<main")[2]
 
 
 def test_no_student_is_named(client, tech, school):
