@@ -12,7 +12,7 @@ FREE_TEXT = (
     FreeText(Attempt, ("note",), "job__instrument__school_id", "job__instrument_id"),
     FreeText(StockMove, ("note",), "item__bench__school_id", "attempt__job__instrument_id"),
     FreeText(PartsInstrument, ("because", "ended_because"), SCHOOL, INSTRUMENT),
-    FreeText(TakenPart, ("note",), "onto__school_id", "onto_id"),
+    FreeText(TakenPart, ("note", "went_because"), "onto__school_id", "onto_id"),
     FreeText(ShopOrder, ("question", "what_was_done", "called_off_because"), SCHOOL, INSTRUMENT),
     FreeText(WorthDecision, ("because", "approval_because", "settled_note"), SCHOOL, INSTRUMENT),
 )

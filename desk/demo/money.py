@@ -20,7 +20,7 @@ from repairs.rules.matched import set_of, takeable
 from repairs.rules.worth import Answer
 from repairs.selectors.shops import approval_limit
 from repairs.selectors.worth import worth_of
-from repairs.services.donors import mark_parts_instrument, note_fit, take_part
+from repairs.services.donors import mark_parts_instrument, take_part
 from repairs.services.orders import (
     approve_order,
     ask_shop,
@@ -32,6 +32,7 @@ from repairs.services.orders import (
 )
 from repairs.services.shops import add_shop
 from repairs.services.stock import add_stock_item, count_stock, receive_stock
+from repairs.services.taken_parts import part_fits
 from repairs.services.worth import decide_worth
 
 
@@ -209,4 +210,4 @@ def take_part_for_another(stage: Stage, instrument: Instrument) -> None:
             parts_instrument=parts_instrument, part=single[0], place=single[1], onto=onto, batch=nonce_of("part"),
             actor=tech, at=stage.at(-19, 10),
         )  # fmt: skip
-        note_fit(taken=taken[0], fit="fits", actor=tech, at=stage.at(-19, 11))
+        part_fits(taken=taken[0], actor=tech, at=stage.at(-19, 11))

@@ -16,7 +16,7 @@ from core.models import Event
 from core.money import dollars
 from inventory.catalog.load import catalog
 from inventory.columns import BY_NAME
-from inventory.models import Purpose, Whereabouts
+from inventory.models import Closed, Purpose, Whereabouts
 from inventory.rules.facts import Owed
 from inventory.rules.notes import note_words
 
@@ -86,6 +86,26 @@ def _part_fit(event: Event) -> str:
     return gettext("The part fits") if event.after.get("fit") == "fits" else gettext("The part does not fit")
 
 
+def _part_slip(event: Event) -> str:
+    if number := event.after.get("onto"):
+        return gettext("No part removed for %(number)s after all") % {"number": number}
+    return gettext("No part installed from %(number)s after all") % {"number": event.after.get("off", "")}
+
+
+def _part_names(after: Mapping[str, Any]) -> str:
+    """Name the parts that went from one instrument to another; older entries kept their codes alone."""
+    codes = after.get("parts") or [after.get("part", "")]
+    names = str(after.get("named") or ", ".join(codes).replace("_", " "))
+    return f"{names[:1].upper()}{names[1:]}"
+
+
+def _findings_closed(event: Event) -> str:
+    because = event.after.get("because")
+    if because == Closed.PUT_BACK:
+        return gettext("A part is back on")
+    return gettext("Finding entered by mistake") if because == Closed.WITHDRAWN else gettext("Repaired")
+
+
 def _with_amount(text: Promise, key: str) -> Callable[[Event], str]:
     return lambda event: text % {"amount": dollars(event.after.get(key))}
 
@@ -108,7 +128,7 @@ SENTENCES: Mapping[str, Promise | Callable[[Event], str]] = {
     "judged": _("Verdict updated"),
     "inspected": _inspected,
     "inspection_dropped": _("Inspection discarded"),
-    "findings_closed": _("Repaired"),
+    "findings_closed": _findings_closed,
     "accessories_counted": _("Accessories counted"),
     "play_tested": _play_tested,
     "cleaned": _cleaned,
@@ -130,6 +150,10 @@ SENTENCES: Mapping[str, Promise | Callable[[Event], str]] = {
     "part_taken": _with_instrument(_("Part removed for %(number)s"), "onto"),
     "part_put_on": _with_instrument(_("Part installed from %(number)s"), "off"),
     "part_fit_noted": _part_fit,
+    "part_back_on": _with_instrument(_("Part back, it did not fit %(number)s"), "onto"),
+    "part_on_shelf": _with_instrument(_("Part in stock, it did not fit %(number)s"), "onto"),
+    "part_off_again": _with_instrument(_("Part from %(number)s taken off again, it did not fit"), "off"),
+    "part_slip": _part_slip,
     "shop_asked": _("Outside shop asked for an estimate"),
     "estimate_given": _with_amount(_("Shop's estimate: %(amount)s"), "estimate"),
     "cost_approved": _with_amount(_("Cost approved up to %(amount)s"), "amount"),
@@ -158,6 +182,8 @@ def sentence(event: Event) -> str:
 def detail(event: Event) -> str:
     """What an act says beyond its sentence."""
     after: Mapping[str, Any] = event.after
+    if event.act.startswith("part_"):
+        return _part_names(after)
     if event.act == "play_tested" and after.get("failed_notes"):
         return gettext("Lost: %(notes)s") % {"notes": note_words(after["failed_notes"])}
     if event.act == "job_closed":

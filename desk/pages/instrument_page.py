@@ -19,6 +19,7 @@ from inventory.pages.suspects import spots_of
 from inventory.rules.playing import for_everybody, level_fits
 from inventory.rules.verdict import Verdict
 from inventory.selectors.charts import unconfirmed_chart
+from repairs.pages.donors import taken_lines
 
 Line = dict[str, Any]  # a finding in plain words, with what the repair would take
 
@@ -168,6 +169,7 @@ def instrument_page(record: InstrumentRecord, *, may: Callable[[str], bool]) -> 
         "suspects": spots_of(next(iter(record.play_tests), None), instrument),
         "short_accessories": sum(row.is_short for row in record.accessories),
         "acts": likely_acts(record, may=may),
+        "parts": taken_lines(record.parts),
         "history": lines_of(record.events),
         "fits": fits,  # what each level would miss
         "hurts_nobody": all(fit.is_enough and not fit.other for fit in fits),

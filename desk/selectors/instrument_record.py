@@ -14,8 +14,9 @@ from inventory.selectors.columns import facts_of
 from inventory.selectors.standing import standing_of
 from inventory.selectors.state import may_go_out, reasons_today
 from loans.models import Loan
-from repairs.models import Job, ShopOrder
+from repairs.models import Job, ShopOrder, TakenPart
 from repairs.rules.plan import Plan
+from repairs.selectors.donors import parts_moved
 from repairs.selectors.planning import plan_for_instrument
 
 
@@ -33,6 +34,7 @@ class InstrumentRecord:
     accessories: list[Accessory]
     photos: list[Photo]
     play_tests: list[PlayTest]  # the latest five, newest first
+    parts: list[TakenPart]  # that went onto it or came off it
     events: list[Event]
     facts: list[tuple[str, str]]
     owes_gift_record: bool  # a gift that nobody has recorded yet
@@ -61,6 +63,7 @@ def instrument_record(instrument: Instrument, *, user: Any, today: date) -> Inst
         accessories=list(instrument.accessories.all()),
         photos=list(instrument.photos.all()[:12]),
         play_tests=list(instrument.play_tests.select_related("actor")[:5]),
+        parts=parts_moved(instrument),
         events=latest_events(instrument),
         facts=facts_of(instrument, user=user),
         owes_gift_record=instrument.acquired_by == Acquired.GIFT

@@ -101,6 +101,7 @@ class Closed(models.TextChoices):
     REPAIRED = "repaired", _("Repaired")
     NOT_SEEN = "not_seen", _("Not seen any more")
     SEEN_AGAIN = "seen_again", _("Seen again in a later inspection")
+    PUT_BACK = "put_back", _("The part is back on")
     WITHDRAWN = "withdrawn", _("Entered by mistake")
 
 

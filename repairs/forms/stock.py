@@ -12,7 +12,7 @@ from django.utils.translation import gettext_lazy as _
 
 from core.forms import OnceForm, set_choices
 from inventory.models import Instrument
-from repairs.models import Bench, StockItem
+from repairs.models import Bench, StockItem, TakenPart
 from repairs.pages.donors import Offer
 from repairs.selectors.stock import MOST_JOBS, known_codes
 
@@ -113,7 +113,10 @@ class TakePartForm(OnceForm):
         max_length=20, label=_("Goes onto"), help_text=_("The asset number of the other instrument."),
         widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "characters"}),
     )  # fmt: skip
-    note = forms.CharField(max_length=200, required=False, widget=PLAIN)
+    note = forms.CharField(
+        max_length=200, required=False, widget=PLAIN,
+        help_text=_("On an instrument of another kind, say why it fits all the same."),
+    )  # fmt: skip
 
     def __init__(self, *args: Any, offers: Sequence[Offer], instruments: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -142,3 +145,31 @@ class TakePartForm(OnceForm):
             "note": self.cleaned_data["note"],
             "batch": self.cleaned_data["nonce"],
         }
+
+
+class DoesNotFitForm(OnceForm):
+    """Where a part goes that does not fit; from a shelf it can only go back."""
+
+    goes = forms.ChoiceField(label=_("Where does it go?"), widget=forms.RadioSelect)
+    bench = forms.ModelChoiceField(
+        queryset=Bench.objects.none(), required=False, label=_("Whose shelf"), help_text=_("If it goes into stock.")
+    )
+    because = forms.CharField(max_length=200, required=False, label=_("Why it does not fit"), widget=PLAIN)
+
+    def __init__(self, *args: Any, taken: TakenPart, benches: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        number = taken.parts_instrument.instrument.asset_number
+        choices = [(TakenPart.Went.BACK, gettext("Back on %(number)s") % {"number": number})]
+        if taken.went == TakenPart.Went.SHELF:
+            del self.fields["bench"]
+        else:
+            choices.append((TakenPart.Went.SHELF, gettext("On a shelf, as stock of a bench")))
+            self.fields["bench"].queryset = benches  # type: ignore[attr-defined]
+        set_choices(self, "goes", choices)
+
+
+class WithdrawTakenForm(OnceForm):
+    because = forms.CharField(
+        max_length=200, label=_("What was wrong"), widget=PLAIN,
+        help_text=_("The wrong part, the wrong instrument, not taken at all."),
+    )  # fmt: skip

@@ -164,14 +164,46 @@ class TakenPartQuerySet(SchoolRowsQuerySet["TakenPart"]):
     way_to_school = "parts_instrument__instrument__school"
     view_permission = "repairs.view_stock"
 
+    def gone(self) -> Self:
+        """What its instrument does not have any more: it was taken, and not put back."""
+        return self.filter(went__in=TakenPart.GONE)
+
+    def moved(self, instrument: Instrument) -> Self:
+        """What went onto this instrument, or came off it."""
+        mine = PartsInstrument.objects.filter(instrument=instrument).values("pk")
+        return self.filter(Q(onto=instrument) | Q(parts_instrument__in=mine))
+
+    def for_lines(self) -> Self:
+        """With what a line about it says, the latest first."""
+        joined = (
+            "parts_instrument__instrument__school",
+            "onto__school",
+            "taken_by",
+            "went_by",
+            "shelf_item__bench",
+        )
+        return self.select_related(*joined).order_by("-taken_at", "pk")
+
 
 class TakenPart(models.Model):
-    """One part of a parts instrument that went onto another. ``batch`` is shared by what was taken as a set."""
+    """One part of a parts instrument that went onto another. ``batch`` is shared by what was taken as a set.
+
+    A part that does not fit went back, or on a shelf as stock; a slip never was where it says. That is written once,
+    and what is taken again afterward has a row of its own.
+    """
 
     class Fit(models.TextChoices):
         NOT_SAID = "", _("Not said yet")
         FITS = "fits", _("Fits")
         DOES_NOT = "does_not", _("Does not fit")
+
+    class Went(models.TextChoices):
+        NOWHERE = "", _("On the other instrument")
+        BACK = "back", _("Back where it came from")
+        SHELF = "shelf", _("On a shelf, as stock")
+        SLIP = "slip", _("Entered by mistake")
+
+    GONE = (Went.NOWHERE, Went.SHELF)
 
     parts_instrument = models.ForeignKey(
         PartsInstrument, models.PROTECT, related_name="taken", db_column="parts_horn_id"
@@ -185,13 +217,30 @@ class TakenPart(models.Model):
     note = models.CharField(max_length=200, blank=True)
     taken_at = models.DateTimeField()
     taken_by = models.ForeignKey(User, models.PROTECT, related_name="+")
+    went = models.CharField(max_length=8, choices=Went, blank=True, default=Went.NOWHERE)
+    went_at = models.DateTimeField(null=True, blank=True)
+    went_by = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
+    went_because = models.CharField(max_length=200, blank=True)
+    shelf_item = models.ForeignKey(StockItem, models.PROTECT, null=True, blank=True, related_name="taken_parts")
 
     objects = TakenPartQuerySet.as_manager()
 
     class Meta:
         ordering = ["-taken_at", "-pk"]
         constraints = [
-            models.UniqueConstraint(fields=["parts_instrument", "part", "place"], name="taken_part_once"),
+            models.UniqueConstraint(
+                fields=["parts_instrument", "part", "place"],
+                condition=Q(went__in=["", "shelf"]),
+                name="taken_part_once",
+            ),
+            models.CheckConstraint(
+                condition=Q(went="", went_at__isnull=True, went_by__isnull=True)
+                | (~Q(went="") & Q(went_at__isnull=False, went_by__isnull=False)),
+                name="taken_part_went_by_somebody",
+            ),
+            models.CheckConstraint(
+                condition=~Q(went="shelf") | Q(shelf_item__isnull=False), name="taken_part_on_a_shelf_is_stock"
+            ),
         ]
 
     def __str__(self) -> str:

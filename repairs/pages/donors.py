@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -18,7 +18,7 @@ from inventory.models import Instrument
 from inventory.rules.verdict import finding_name
 from repairs.models import PartsInstrument, TakenPart
 from repairs.rules.matched import Spot, missing_spots, part_words, set_of, spots_words, still_there, takeable
-from repairs.selectors.donors import fits_noted, out_of, standing_findings, taken_from, taken_words
+from repairs.selectors.donors import fits_noted, out_of, standing_findings, taken_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,12 +69,61 @@ def marked_words(parts_instrument: PartsInstrument) -> str:
     return " · ".join(filter(None, (model, parts_instrument.because, marked)))
 
 
-def taken_lines(parts_instrument: PartsInstrument) -> list[tuple[TakenPart, str]]:
-    """Return what went where: the first row of each batch, and the words for all of it. One query."""
+@dataclass(frozen=True, slots=True)
+class TakenLine:
+    """Something that was taken, as a line: what, from and onto which, and what became of it."""
+
+    first: TakenPart  # of those taken together
+    words: str
+    became: str
+
+    @property
+    def donor(self) -> Instrument:
+        return self.first.parts_instrument.instrument
+
+    @property
+    def is_settled(self) -> bool:
+        """Whether nothing more can become of it: it went back, or never was taken."""
+        return self.first.went in {TakenPart.Went.BACK, TakenPart.Went.SLIP}
+
+    @property
+    def is_to_settle(self) -> bool:
+        """Whether somebody still has to say that it fits, or where it went."""
+        return self.first.went == TakenPart.Went.NOWHERE and self.first.fit != TakenPart.Fit.FITS
+
+    @property
+    def is_on_shelf(self) -> bool:
+        return self.first.went == TakenPart.Went.SHELF
+
+
+def taken_lines(rows: Iterable[TakenPart]) -> list[TakenLine]:
+    """Return what went where, as it was taken: a set is one line."""
     groups: dict[Any, list[TakenPart]] = {}
-    for one in taken_from(parts_instrument):
+    for one in rows:
         groups.setdefault(one.batch, []).append(one)
-    return [(group[0], taken_words(group)) for group in groups.values()]
+    return [TakenLine(group[0], taken_words(group), became_words(group[0])) for group in groups.values()]
+
+
+def became_words(taken: TakenPart) -> str:
+    """Say what became of it, with who and when."""
+    told: dict[str, Any] = {"who": taken.went_by, "because": taken.went_because}
+    told["number"] = taken.parts_instrument.instrument.asset_number
+    if taken.went_at is not None:
+        told["on"] = date_format(timezone.localtime(taken.went_at), "M j")
+    if taken.went == TakenPart.Went.BACK:
+        words = gettext("does not fit, back on %(number)s since %(on)s, %(who)s")
+    elif taken.went == TakenPart.Went.SHELF and taken.shelf_item is not None:
+        told["bench"] = taken.shelf_item.bench
+        words = gettext("does not fit, in stock at %(bench)s since %(on)s, %(who)s")
+    elif taken.went == TakenPart.Went.SLIP:
+        return gettext("entered by mistake: %(because)s (%(who)s, %(on)s)") % told
+    elif taken.fit == TakenPart.Fit.DOES_NOT:
+        return gettext("does not fit; nobody said where it went")
+    elif taken.fit == TakenPart.Fit.FITS:
+        return gettext("fits")
+    else:
+        return gettext("not said yet whether it fits")
+    return f"{words % told}{f'. {taken.went_because}' if taken.went_because else ''}"
 
 
 def donor_fits(*, kind: str = "") -> list[dict[str, Any]]:

@@ -53,6 +53,12 @@ def set_of(parts: Sequence[Part], *, part: str, sets: Mapping[str, FittedSet]) -
     return None
 
 
+def lacking(spots: Iterable[Spot], *, parts: Iterable[Part]) -> tuple[Spot, ...]:
+    """Return what of these an instrument with those parts has no place for."""
+    there = {spot for part in parts for spot in places_of(part)}
+    return tuple(one for one in spots if one not in there)
+
+
 def part_words(parts: Iterable[Part], code: str, place: str) -> str:
     """Say a part as a tech does: "third valve slide", "piston 2"."""
     part = next((one for one in parts if one.code == code), None)

@@ -23,8 +23,8 @@ def standing_findings(instrument: Instrument) -> tuple[FindingFact, ...]:
 
 
 def out_of(parts_instrument: PartsInstrument) -> frozenset[Spot]:
-    """Return what was taken off it since it is kept for parts. One query."""
-    return frozenset(parts_instrument.taken.values_list("part", "place"))
+    """Return what was taken off it since it is kept for parts, and not put back. One query."""
+    return frozenset(parts_instrument.taken.gone().values_list("part", "place"))
 
 
 def taken_words(rows: Sequence[TakenPart]) -> str:
@@ -48,7 +48,7 @@ def unsaid_parts() -> QuerySet[TakenPart]:
     looks = PartLook.objects.filter(
         inspection__instrument=donor, part=part, inspection__finished_at__gt=OuterRef("taken_at")
     ).exclude(inspection__purpose=Purpose.HAND_OUT)
-    rows = TakenPart.objects.filter(~Exists(missing), ~Exists(looks))
+    rows = TakenPart.objects.gone().filter(~Exists(missing), ~Exists(looks))
     return rows.select_related("parts_instrument__instrument__school", "onto", "taken_by").order_by("pk")
 
 
@@ -62,17 +62,30 @@ def taken_differences() -> Iterator[tuple[int, str]]:
 
 def taken_from(parts_instrument: PartsInstrument) -> QuerySet[TakenPart]:
     """Return what it gave, latest first."""
-    return parts_instrument.taken.select_related("onto", "taken_by", "job").order_by("-taken_at", "pk")
+    return TakenPart.objects.filter(parts_instrument=parts_instrument).for_lines()
+
+
+def parts_moved(instrument: Instrument) -> list[TakenPart]:
+    """Return what went onto this instrument or came off it, latest first. One query."""
+    return list(TakenPart.objects.moved(instrument).for_lines())
 
 
 def fits_noted(*, kind: str = "") -> QuerySet[TakenPart]:
     """Return the parts whose fit was noted, across the district, latest first."""
     # Prefetched: in a join SQLite would walk the instruments of the whole district first.
-    rows = TakenPart.objects.exclude(fit="").prefetch_related("parts_instrument__instrument", "onto")
+    rows = (
+        TakenPart.objects.exclude(fit="")
+        .exclude(went=TakenPart.Went.SLIP)
+        .prefetch_related("parts_instrument__instrument", "onto")
+    )
     return (rows.filter(onto__kind_code=kind) if kind else rows).order_by("-taken_at", "pk")
 
 
 def parts_instruments_for_list(user: Any) -> list[PartsInstrument]:
     """Return the standing parts instruments the user may see, with how much each has given. One query."""
     rows = PartsInstrument.objects.visible_to(user).standing().keys_first().select_related("instrument__school")
-    return list(rows.annotate(given=Count("taken")).order_by("instrument__kind_code", "instrument__asset_number"))
+    return list(
+        rows.annotate(given=Count("taken", filter=Q(taken__went__in=TakenPart.GONE))).order_by(
+            "instrument__kind_code", "instrument__asset_number"
+        )
+    )

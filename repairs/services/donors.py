@@ -23,8 +23,8 @@ from inventory.services.inspecting import add_bench_findings
 from inventory.services.state import keep_for_parts, lock_instrument, lock_instruments
 from repairs.exceptions import ApprovalNeededError, MatchedPartsError, PartTakenError
 from repairs.models import Job, PartsInstrument, ShopOrder, TakenPart
-from repairs.rules.matched import Spot, missing_spots, places_of, set_of, spots_words, still_there
-from repairs.selectors.donors import out_of, standing_findings, taken_from, unsaid_parts
+from repairs.rules.matched import Spot, lacking, missing_spots, places_of, set_of, spots_words, still_there
+from repairs.selectors.donors import out_of, standing_findings, taken_from, taken_words, unsaid_parts
 from repairs.services.jobs import give_up_job
 
 
@@ -105,6 +105,7 @@ def take_part(
     if taker.whereabouts == Whereabouts.GONE:
         raise RefusedError(gettext("%(number)s has left the district.") % {"number": onto.asset_number})
     members = _still_there(fresh, _members(fresh, part=part, place=place, is_set=is_set))
+    _refuse_what_does_not_go_on(members, donor=donor, onto=taker, because=note)
     job = Job.objects.open().filter(instrument=onto).first()
     rows = [
         TakenPart(
@@ -115,8 +116,9 @@ def take_part(
     ]  # fmt: skip
     TakenPart.objects.bulk_create(rows)
     names = [f"{code} {where}".strip() for code, where in members]
-    _log(fresh, "part_taken", instrument=donor, parts=names, onto=onto.asset_number)
-    _log(fresh, "part_put_on", instrument=onto, parts=names, off=donor.asset_number)
+    told: dict[str, Any] = {"parts": names, "named": taken_words(rows)}
+    _log(fresh, "part_taken", instrument=donor, onto=onto.asset_number, **told)
+    _log(fresh, "part_put_on", instrument=taker, off=donor.asset_number, **told)
     _call_missing(rows, actor=actor, at=at)
     return rows
 
@@ -134,6 +136,27 @@ def _still_there(parts_instrument: PartsInstrument, members: tuple[Spot, ...]) -
     told = {"parts": words, "number": gone.onto.asset_number, "who": gone.taken_by.name}
     told["on"] = date_format(timezone.localtime(gone.taken_at), "M j")
     raise PartTakenError(gettext("Already taken for %(number)s by %(who)s on %(on)s: %(parts)s.") % told)
+
+
+def _refuse_what_does_not_go_on(
+    members: tuple[Spot, ...], *, donor: Instrument, onto: Instrument, because: str
+) -> None:
+    """Refuse a part for which the other instrument has no place; on another kind of the family it needs a reason.
+
+    The catalog does not say which kinds share a part, and a piece of the same name may have another size.
+    """
+    lacks = lacking(members, parts=onto.parts)
+    told = {"number": onto.asset_number, "kind": onto.kind.name.lower()}
+    told |= {"donor": donor.asset_number, "of": donor.kind.name.lower()}
+    if onto.kind.family != donor.kind.family or len(lacks) == len(members):
+        told["parts"] = spots_words(donor.parts, members, sets=catalog().fitted_sets)
+        words = gettext("%(number)s (%(kind)s) has no place for this part of %(donor)s (%(of)s): %(parts)s.")
+        raise RefusedError(words % told)
+    if (lacks or onto.kind_code != donor.kind_code) and not because.strip():
+        words = gettext(
+            "%(number)s (%(kind)s) is built otherwise than %(donor)s (%(of)s). Say in the note why it fits all the same."
+        )
+        raise RefusedError(words % told)
 
 
 def _call_missing(rows: Sequence[TakenPart], *, actor: User, at: datetime) -> None:
@@ -163,9 +186,8 @@ def _members(parts_instrument: PartsInstrument, *, part: str, place: str, is_set
     parts = parts_instrument.instrument.parts
     found = next((one for one in parts if one.code == part), None)
     if found is None:
-        raise RefusedError(
-            gettext("A %(kind)s has no such part.") % {"kind": parts_instrument.instrument.kind.name.lower()}
-        )
+        number = parts_instrument.instrument.asset_number
+        raise RefusedError(gettext("%(number)s has no such part.") % {"number": number})
     matched = set_of(parts, part=part, sets=catalog().fitted_sets)
     if matched is not None:
         if not is_set:
@@ -180,13 +202,3 @@ def _members(parts_instrument: PartsInstrument, *, part: str, place: str, is_set
 
 def _log(parts_instrument: PartsInstrument, act: str, *, instrument: Instrument, **after: object) -> None:
     log_event(instrument=instrument, act=act, subject=parts_instrument, after=after)
-
-
-@service
-def note_fit(*, taken: TakenPart, fit: str, actor: User, at: datetime) -> None:
-    """Note whether a part fits, and all that was taken with it; the district remembers it by maker and model."""
-    if fit not in {TakenPart.Fit.FITS, TakenPart.Fit.DOES_NOT}:
-        raise RefusedError(gettext("Say whether it fits."))
-    lock_instrument(taken.onto_id)
-    TakenPart.objects.filter(batch=taken.batch).update(fit=fit)
-    _log(taken.parts_instrument, "part_fit_noted", instrument=taken.onto, part=taken.part, fit=str(fit))

@@ -17,14 +17,15 @@ from inventory.access import has_perm_at_school
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument
 from inventory.views.rows import instrument_for
-from repairs.forms.stock import MarkForm, TakePartForm, UnmarkForm
-from repairs.models import PartsInstrument, PartsInstrumentQuerySet, TakenPart, WorthDecision
+from repairs.forms.stock import DoesNotFitForm, MarkForm, TakePartForm, UnmarkForm, WithdrawTakenForm
+from repairs.models import Bench, PartsInstrument, PartsInstrumentQuerySet, TakenPart, WorthDecision
 from repairs.pages.donors import donor_fits, marked_words, offers_of, taken_lines
 from repairs.rules.worth import Answer
 from repairs.selectors.demand import group_of, waited_for
-from repairs.selectors.donors import parts_instruments_for_list
+from repairs.selectors.donors import parts_instruments_for_list, taken_from, taken_words
 from repairs.selectors.worth import worth_of
-from repairs.services.donors import note_fit, take_part, unmark_parts_instrument
+from repairs.services.donors import take_part, unmark_parts_instrument
+from repairs.services.taken_parts import part_does_not_fit, part_fits, withdraw_taken_part
 from repairs.services.worth import decide_worth
 from repairs.views.one_form import OneFormView
 
@@ -56,7 +57,7 @@ class PartsInstrumentView(StaffView):
         may_take = has_perm_at_school(request.user, "repairs.take_part", parts_instrument.instrument.school_id)
         context = {
             "instrument": parts_instrument.instrument, "under": marked_words(parts_instrument),
-            "offers": offers_of(parts_instrument), "taken": taken_lines(parts_instrument), "may_take": may_take,
+            "offers": offers_of(parts_instrument), "taken": taken_lines(taken_from(parts_instrument)), "may_take": may_take,
         }  # fmt: skip
         return render(request, "repairs/parts_instrument.html", context)
 
@@ -141,19 +142,74 @@ class MarkPartsInstrumentView(OneFormView):
         return gettext("%(number)s is kept for parts and is no longer lent.") % {"number": row.asset_number}
 
 
+def taken_for(request: StaffRequest, permission: str, pk: int) -> TakenPart:
+    return row_or_404(TakenPart.objects.visible_to(request.user, permission).for_lines(), pk=pk)
+
+
+class TakenPartView(StaffView):
+    """One part that was taken, or a set: where it came from, where it is, and what can still become of it."""
+
+    permission_required = "repairs.view_stock"
+
+    def get(self, request: StaffRequest, pk: int) -> HttpResponse:
+        taken = taken_for(request, self.permission_required, pk)
+        (line,) = taken_lines(TakenPart.objects.filter(batch=taken.batch).for_lines())
+        may_take = has_perm_at_school(request.user, "repairs.take_part", line.donor.school_id)
+        return render(request, "repairs/taken_part.html", {"line": line, "may_take": may_take})
+
+
 class NoteFitView(StaffView):
-    """Whether a part that was taken fits."""
+    """It fits."""
 
     permission_required = "repairs.take_part"
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
-        rows = TakenPart.objects.visible_to(request.user, self.permission_required)
-        taken = row_or_404(rows.select_related("parts_instrument__instrument", "onto"), pk=pk)
+        taken = taken_for(request, self.permission_required, pk)
         try:
-            note_fit(taken=taken, fit=request.POST.get("fit", ""), actor=request.user, at=timezone.now())
+            part_fits(taken=taken, actor=request.user, at=timezone.now())
         except RefusedError as error:
             messages.error(request, str(error))
         else:
             messages.success(request, gettext("Noted."))
-        number = taken.parts_instrument.instrument.asset_number
-        return redirect("repairs:parts-horn" if taken.parts_instrument.ended_at is None else "desk:instrument", number)
+        return redirect("repairs:taken-part", pk)
+
+
+class OfTakenPartView(OneFormView):
+    """A form about a part that was taken."""
+
+    permission_required = "repairs.take_part"
+    subject = "taken"
+    back = _("The part")
+
+    def row(self, **lookup: Any) -> TakenPart:
+        return taken_for(self.request, self.permission_required, lookup["pk"])
+
+    def over(self, row: TakenPart) -> str:
+        told = {"part": taken_words(list(TakenPart.objects.filter(batch=row.batch).for_lines()))}
+        told |= {"donor": row.parts_instrument.instrument.asset_number, "number": row.onto.asset_number}
+        return gettext("%(part)s of %(donor)s, for %(number)s") % told
+
+    def back_url(self, row: TakenPart) -> str:
+        return reverse("repairs:taken-part", args=[row.pk])
+
+
+class DoesNotFitView(OfTakenPartView):
+    form_class, service = DoesNotFitForm, staticmethod(part_does_not_fit)
+    title, button = _("It does not fit"), _("It does not fit")
+    lead = _("What it had repaired is open again on the instrument that it comes off.")
+
+    def form_kwargs(self, row: TakenPart) -> dict[str, Any]:
+        return {"taken": row, "benches": Bench.objects.visible_to(self.request.user, "repairs.change_stock")}
+
+    def message(self, row: TakenPart, result: TakenPart) -> str:
+        if result.shelf_item is not None and result.went == TakenPart.Went.SHELF:
+            return gettext("In stock at %(bench)s.") % {"bench": result.shelf_item.bench}
+        number = result.parts_instrument.instrument.asset_number
+        return gettext("Back on %(number)s, which no longer lacks it.") % {"number": number}
+
+
+class WithdrawTakenView(OfTakenPartView):
+    form_class, service = WithdrawTakenForm, staticmethod(withdraw_taken_part)
+    title, button = _("Entered by mistake?"), _("Entered by mistake")
+    lead = _("Both instruments then stand as if it had not been taken; their histories keep both entries.")
+    success_message = _("Corrected. What was really taken can be entered now.")

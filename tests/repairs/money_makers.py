@@ -41,12 +41,18 @@ def make_parts_instrument(*, instrument: Instrument | None = None, **overrides: 
 def make_taken(parts_instrument: PartsInstrument, part: str = "bell", **overrides: Any) -> list[TakenPart]:
     """A part taken by whoever marked the instrument, and put onto ``onto`` or one made for it."""
     fields: dict[str, Any] = {
-        "onto": overrides.pop("onto", None) or make_ready_instrument(),
+        "onto": overrides.pop("onto", None) or make_ready_instrument(kind_code=parts_instrument.instrument.kind_code),
         "batch": new_nonce(),
         "actor": parts_instrument.marked_by,
         "at": NOW,
     } | overrides
     return take_part(parts_instrument=parts_instrument, part=part, **fields)
+
+
+def missing_at(instrument: Instrument) -> set[tuple[str, str]]:
+    """What stands as missing there: parts and places."""
+    rows = Finding.objects.filter(instrument=instrument, fault="missing_part").standing()
+    return set(rows.values_list("part", "place"))
 
 
 def make_shop(**overrides: Any) -> Shop:

@@ -16,6 +16,8 @@ from inventory.services.inspecting.drafts import draft_of, new_draft, record_fin
 from inventory.services.inspecting.finishing import finish_inspection
 from inventory.services.state import lock_instrument, refresh_state
 
+THERE_AGAIN = {Closed.REPAIRED, Closed.PUT_BACK, Closed.WITHDRAWN}
+
 
 @service
 def carry_over_inspection(
@@ -73,10 +75,10 @@ def _copy_findings(findings: Iterable[Finding], *, walk: Inspection, found_at: d
 def close_findings(
     *, instrument: Instrument, finding_ids: list[int], because: str, reference: str, actor: User, at: datetime
 ) -> int:
-    """Close standing findings that a repair has fixed (or that were entered by mistake)."""
+    """Close standing findings that a repair has fixed, whose part is back on, or that were entered by mistake."""
     row = lock_instrument(instrument)
     standing = Finding.objects.filter(instrument=row, pk__in=finding_ids, closed_at=None)
-    if because == Closed.REPAIRED and (back := missing_parts(standing)):
+    if because in THERE_AGAIN and (back := missing_parts(standing)):
         put_back(instrument=row, parts=back)
     closed = standing.update(closed_at=at, closed_because=because, closed_reference=reference)
     if closed:

@@ -50,8 +50,15 @@ def test_an_instrument_is_a_parts_instrument_once_at_a_time_and_a_part_is_taken_
         "taken_at": NOW,
         "taken_by": parts_instrument.marked_by,
     }
-    TakenPart.objects.create(batch=new_nonce(), **row)
+    first = TakenPart.objects.create(batch=new_nonce(), **row)
     refused(lambda: TakenPart.objects.create(batch=new_nonce(), **row))
+    rows = TakenPart.objects.filter(pk=first.pk)
+    went = {"went_at": NOW, "went_by": parts_instrument.marked_by}
+    refused(lambda: rows.update(went="back"))
+    refused(lambda: rows.update(went="shelf", **went))
+    rows.update(went="back", **went)
+    TakenPart.objects.create(batch=new_nonce(), **row)
+    refused(lambda: rows.update(went="shelf", shelf_item=make_item()))
 
 
 def test_rows_say_what_they_are():

@@ -20,7 +20,6 @@ from repairs.selectors.planning import plan_for_instrument
 from repairs.services.donors import (
     call_taken_parts_missing,
     mark_parts_instrument,
-    note_fit,
     unmark_parts_instrument,
 )
 from tests.factories import (
@@ -32,7 +31,14 @@ from tests.factories import (
     make_user,
     new_nonce,
 )
-from tests.repairs.money_makers import make_job, make_order, make_parts_instrument, make_stuck_instrument, make_taken
+from tests.repairs.money_makers import (
+    make_job,
+    make_order,
+    make_parts_instrument,
+    make_stuck_instrument,
+    make_taken,
+    missing_at,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -142,11 +148,6 @@ def test_what_an_inspection_found_missing_is_not_there_to_take():
     assert {row.place for row in make_taken(parts_instrument, "piston", is_set=True)} == {"1", "3"}
 
 
-def missing_at(instrument):
-    rows = Finding.objects.filter(instrument=instrument, fault="missing_part").standing()
-    return set(rows.values_list("part", "place"))
-
-
 def put_back_in_service(parts_instrument):
     unmark_parts_instrument(
         parts_instrument=parts_instrument, because="Plays again", actor=parts_instrument.marked_by, at=NOW
@@ -243,10 +244,36 @@ def test_nothing_is_taken_off_an_instrument_that_plays_again_or_put_on_one_that_
     assert not TakenPart.objects.exists()
 
 
-def test_whether_a_set_fits_is_said_of_all_of_it():
-    parts_instrument = make_parts_instrument()
-    rows = make_taken(parts_instrument, "piston", is_set=True)
-    note_fit(taken=rows[0], fit="does_not", actor=parts_instrument.marked_by, at=NOW)
-    assert set(TakenPart.objects.values_list("fit", flat=True)) == {"does_not"}
-    with pytest.raises(RefusedError, match="whether it fits"):
-        note_fit(taken=rows[0], fit="perhaps", actor=parts_instrument.marked_by, at=NOW)
+def donor_and(kind, *, of="trumpet"):
+    donor = make_parts_instrument(instrument=make_ready_instrument(kind_code=of))
+    return donor, make_ready_instrument(kind_code=kind)
+
+
+@pytest.mark.parametrize(
+    ("of", "part", "onto"),
+    [("flute", "thumb_keys", "trombone"), ("flute", "thumb_keys", "snare_kit"), ("trumpet", "piston", "trombone")],
+)
+def test_a_part_for_which_there_is_no_place_goes_nowhere(of, part, onto):
+    donor, taker = donor_and(onto, of=of)
+    with pytest.raises(RefusedError, match=rf"{taker.asset_number} .* has no place for this part of .* \({of}\)"):
+        make_taken(donor, part, onto=taker, is_set=True, note="It will do")
+    assert not TakenPart.objects.exists()
+    assert missing_at(donor.instrument) == set()
+
+
+def test_a_part_for_another_kind_of_the_family_needs_a_reason():
+    donor, taker = donor_and("sax_tenor", of="sax_alto")
+    with pytest.raises(RefusedError, match=r"\(tenor saxophone\) is built otherwise than .* \(alto saxophone\)"):
+        make_taken(donor, "neck_tube", onto=taker)
+    row = make_taken(donor, "neck_tube", onto=taker, note="Same maker, same bore")[0]
+    assert row.note == "Same maker, same bore"
+
+
+def test_both_histories_name_the_part_and_the_other_instrument():
+    donor, taker = donor_and("trumpet")
+    make_taken(donor, "piston", onto=taker, is_set=True)
+    told = {event.act: event.after for event in Event.objects.filter(act__startswith="part_")}
+    assert told["part_taken"]["named"] == told["part_put_on"]["named"] == "pistons, 3 as a set"
+    assert (told["part_taken"]["onto"], told["part_put_on"]["off"]) == (
+        taker.asset_number, donor.instrument.asset_number,
+    )  # fmt: skip

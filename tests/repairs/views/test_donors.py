@@ -6,8 +6,8 @@ import pytest
 from django.urls import reverse
 
 from inventory.models import Instrument
-from repairs.models import TakenPart, WorthDecision
-from tests.factories import make_ready_instrument, make_school, new_nonce
+from repairs.models import StockItem, TakenPart, WorthDecision
+from tests.factories import make_bench, make_ready_instrument, make_school, new_nonce
 from tests.repairs.money_makers import make_parts_instrument
 
 
@@ -73,11 +73,103 @@ def test_whether_it_fits_is_remembered_by_model(desk, school):
     assert "of Plain Brass Works B2 on Plain Brass Works B3" in page
 
 
-def test_a_fit_that_is_none_changes_nothing(desk, school):
+def page_of_taken(name="taken-part"):
+    return reverse(f"repairs:{name}", args=[TakenPart.objects.order_by("pk").first().pk])
+
+
+def instrument_page(instrument):
+    return reverse("desk:instrument", args=[instrument.asset_number])
+
+
+def test_a_part_has_a_page_that_both_instruments_lead_to(desk, school):
+    parts_instrument, onto = make_parts_instrument(school=school), make_ready_instrument(school=school)
+    take(desk, parts_instrument, offer="piston:1", onto=onto.asset_number, note="Lapped together")
+    for instrument in (parts_instrument.instrument, onto):
+        page = desk.get(instrument_page(instrument)).text
+        assert "Pistons, 3 as a set" in page
+        assert page_of_taken() in page
+    page = " ".join(desk.get(page_of_taken()).text.split())
+    assert "Not said yet whether it fits" in page
+    assert "Lapped together" in page
+    for instrument in (parts_instrument.instrument, onto):
+        assert instrument_page(instrument) in page
+    desk.post(page_of_taken("note-fit"))
+    assert ">Fits<" in "".join(desk.get(page_of_taken()).text.split())
+
+
+def test_a_part_that_does_not_fit_goes_back_and_may_be_taken_again(desk, school):
     parts_instrument, onto = make_parts_instrument(school=school), make_ready_instrument(school=school)
     take(desk, parts_instrument, offer="bell:", onto=onto.asset_number)
-    desk.post(reverse("repairs:note-fit", args=[TakenPart.objects.get().pk]), {"fit": "<script>"})
-    assert TakenPart.objects.get().fit == ""
+    assert page_of_taken("part-off") in desk.get(page_of(parts_instrument)).text
+    assert desk.post(page_of_taken("part-off"), {"because": "Too wide"}).status_code == 422
+    answer = desk.post(page_of_taken("part-off"), {"goes": "back", "because": "Too wide"}, follow=True)
+    assert f"Back on {parts_instrument.instrument.asset_number}, which no longer lacks it." in answer.text
+    assert "Too wide" in answer.text
+    assert page_of_taken("withdraw-taken") not in answer.text
+    page = desk.get(page_of(parts_instrument)).text
+    assert "take/?offer=bell%3A" in page
+    assert "does not fit, back on" in page
+
+
+def test_a_part_that_does_not_fit_goes_on_a_shelf_and_from_there_back(desk, school):
+    parts_instrument, onto = make_parts_instrument(school=school), make_ready_instrument(school=school)
+    bench, theirs = make_bench(school=school, name="Alder bench"), make_bench(school=make_school(), name="Birch bench")
+    take(desk, parts_instrument, offer="bell:", onto=onto.asset_number)
+    form = desk.get(page_of_taken("part-off")).text
+    assert "Alder bench" in form
+    assert "Birch bench" not in form
+    for at in ("", theirs.pk):
+        assert desk.post(page_of_taken("part-off"), {"goes": "shelf", "bench": at}).status_code == 422
+    answer = desk.post(page_of_taken("part-off"), {"goes": "shelf", "bench": bench.pk}, follow=True)
+    item = StockItem.objects.get()
+    assert "In stock at Alder bench." in answer.text
+    assert reverse("repairs:stock-item", args=[item.pk]) in answer.text
+    assert 'name="bench"' not in desk.get(page_of_taken("part-off")).text
+    desk.post(page_of_taken("part-off"), {"goes": "back"})
+    assert StockItem.objects.get().quantity == 0
+
+
+def test_a_slip_is_corrected_with_a_reason(desk, school):
+    parts_instrument, onto = make_parts_instrument(school=school), make_ready_instrument(school=school)
+    take(desk, parts_instrument, offer="bell:", onto=onto.asset_number)
+    assert desk.post(page_of_taken("withdraw-taken"), {"because": ""}).status_code == 422
+    answer = desk.post(page_of_taken("withdraw-taken"), {"because": "<b>Other horn</b>"}, follow=True)
+    assert "Entered by mistake: &lt;b&gt;Other horn&lt;/b&gt;" in answer.text
+    answer = desk.post(page_of_taken("withdraw-taken"), {"because": "Again"})
+    assert answer.status_code == 422
+    assert "entered by mistake" in answer.text
+    answer = desk.post(page_of_taken("note-fit"), follow=True)
+    assert "said on" in answer.text
+
+
+def test_what_did_not_fit_before_anybody_asked_where_it_went_is_asked_now(desk, school):
+    parts_instrument, onto = make_parts_instrument(school=school), make_ready_instrument(school=school)
+    take(desk, parts_instrument, offer="bell:", onto=onto.asset_number)
+    TakenPart.objects.update(fit="does_not")
+    page = desk.get(page_of(parts_instrument)).text
+    assert "nobody said where it went" in page
+    assert "Say where it went" in page
+    desk.post(page_of_taken("part-off"), {"goes": "back"})
+    assert TakenPart.objects.get().went == "back"
+
+
+def test_a_part_of_another_kind_is_asked_why_and_stays_typed(desk, school):
+    donor = make_parts_instrument(instrument=make_ready_instrument(school=school, kind_code="sax_alto"))
+    onto = make_ready_instrument(school=school, kind_code="sax_tenor")
+    answer = take(desk, donor, offer="neck_tube:", onto=onto.asset_number)
+    assert answer.status_code == 422
+    assert "Say in the note why it fits all the same" in answer.text
+    assert onto.asset_number in answer.text
+    take(desk, donor, offer="neck_tube:", onto=onto.asset_number, note="Same bore")
+    assert TakenPart.objects.get().note == "Same bore"
+
+
+def test_a_part_page_costs_few_queries(desk, school, django_assert_max_num_queries):
+    parts_instrument, onto = make_parts_instrument(school=school), make_ready_instrument(school=school)
+    take(desk, parts_instrument, offer="piston:1", onto=onto.asset_number)
+    desk.get(page_of_taken())
+    with django_assert_max_num_queries(10):
+        desk.get(page_of_taken())
 
 
 @pytest.mark.parametrize("fields", [{"offer": "moon:"}, {"onto": "NOBODY-1"}, {"offer": ""}])
@@ -93,8 +185,12 @@ def test_a_part_does_not_go_onto_another_schools_instrument(desk, school):
     assert take(desk, parts_instrument, offer="bell:", onto=theirs.asset_number).status_code == 422
 
 
-def test_it_plays_again_and_is_no_parts_instrument_any_more(desk, school):
-    parts_instrument = make_parts_instrument(school=school)
-    desk.post(page_of(parts_instrument, "unmark-parts-horn"), {"because": "A casing turned up"})
-    assert desk.get(page_of(parts_instrument)).status_code == 404
-    assert Instrument.objects.get(pk=parts_instrument.instrument_id).readiness == "may_go_out"
+def test_back_in_service_it_lacks_what_was_taken(desk, school):
+    whole, stripped = make_parts_instrument(school=school), make_parts_instrument(school=school)
+    take(desk, stripped, offer="bell:", onto=make_ready_instrument(school=school).asset_number)
+    for parts_instrument in (whole, stripped):
+        desk.post(page_of(parts_instrument, "unmark-parts-horn"), {"because": "A casing turned up"})
+        assert desk.get(page_of(parts_instrument)).status_code == 404
+    assert Instrument.objects.get(pk=whole.instrument_id).readiness == "may_go_out"
+    assert Instrument.objects.get(pk=stripped.instrument_id).readiness == "stays_in"
+    assert page_of_taken() in desk.get(instrument_page(stripped.instrument)).text
