@@ -94,7 +94,8 @@ def kinds_like(text: str) -> list[Kind]:
 
 def lost_kind(code: str) -> Kind | None:
     """The kind of instruments that have outlived its entry in the catalog; None where the district has none of it."""
-    is_lost = code == slug(code) and code not in catalog().kinds and Instrument.objects.filter(kind_code=code).exists()
+    is_unknown = bool(code) and code == slug(code) and code not in catalog().kinds
+    is_lost = is_unknown and Instrument.objects.filter(kind_code=code).exists()
     return catalog().kind(code) if is_lost else None
 
 
@@ -119,12 +120,14 @@ def proposed_number(district: District | None) -> str:
 def narrowed(rows: InstrumentQuerySet, wanted: Wanted) -> InstrumentQuerySet:
     """Rows by words, kind, school and room: the ground on which the sums stand."""
     for word in wanted.q.split()[:MOST_WORDS]:
+        # Known beforehand, a word that names no room or kind is not held against those of every instrument.
+        rooms = list(Room.objects.filter(name__icontains=word).order_by().values_list("pk", flat=True))
         rows = rows.filter(
             Q(asset_number__icontains=word)
             | Q(serial__icontains=word)
             | Q(maker__icontains=word)
             | Q(model__icontains=word)
-            | Q(room__in=Room.objects.filter(name__icontains=word))
+            | Q(room__in=rooms)
             | Q(kind_code__in=kinds_named(word))
         )
     return rows.of(school=wanted.school, room=wanted.room, kind_code=wanted.kind)
@@ -191,9 +194,12 @@ def register_of(user: Any, wanted: Wanted, *, today: date) -> Register:
     rows = in_state(ground, wanted, today=today)
     is_cut = False
     if wanted.q.strip():
-        keys, is_cut = _first(rows)
+        is_any_state = state_wanted(wanted, today=today) == HELD
+        of_all, is_cut = _first(rows if is_any_state else ground)
+        keys = of_all
+        if not is_any_state:  # all that hold the words are known: they are not looked for a second time
+            keys, is_cut = _first(rows if is_cut else rows.filter(pk__in=of_all))
         rows = Instrument.objects.filter(pk__in=keys)
-        of_all = keys if state_wanted(wanted, today=today) == HELD else _first(ground)[0]
         states = _counted(Instrument.objects.filter(pk__in=of_all), today=today)
     elif wanted.room:
         states = _counted(ground, today=today)

@@ -3,6 +3,8 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from inventory.catalog.load import catalog
 from inventory.models import District, Instrument, Readiness, School, Verdict, Whereabouts
@@ -130,6 +132,22 @@ def test_a_search_by_words_stops_counting_and_says_so(school, director, monkeypa
     assert numbers(found.rows) == sorted(instrument.asset_number for instrument in instruments)[:2]
     whole = register_of(director, Wanted(kind="trumpet"), today=TODAY)
     assert (whole.is_cut, whole.count(Wanted())) == (False, 3), "only words are counted up to somewhere"
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(("most", "scans"), [(3, 1), (2, 2)])
+def test_words_and_a_state_are_looked_for_together_only_where_there_is_more_than_is_listed(
+    school, director, monkeypatch, most, scans
+):
+    monkeypatch.setattr(register, "MOST_FOUND", most)
+    silent = [make_instrument(school=school, maker="Vale") for _ in range(3)][2]
+    Instrument.objects.filter(pk=silent.pk).update(verdict=Verdict.DOES_NOT_PLAY)
+    with CaptureQueriesContext(connection) as caught:
+        found = register_of(director, Wanted(q="vale", verdict=Verdict.DOES_NOT_PLAY), today=TODAY)
+    assert numbers(found.rows) == [silent.asset_number]
+    assert found.is_cut is False
+    told = [one["sql"] for one in caught if "vale" in one["sql"].lower() and "inventory_instrument" in one["sql"]]
+    assert sum('"inventory_instrument"."id" IN' not in sql for sql in told) == scans
 
 
 @pytest.mark.django_db
