@@ -27,7 +27,7 @@ def next_quarter(now: datetime) -> time:
 
 
 def bound_form(request: StaffRequest, *, now: datetime) -> BenchDayForm:
-    benches = Bench.objects.visible_to(request.user)
+    benches = Bench.objects.visible_to(request.user).in_use()
     return BenchDayForm(request.GET or None, benches=benches, start=next_quarter(now))
 
 

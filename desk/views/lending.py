@@ -154,7 +154,7 @@ class TakeBackView(FormView):
         if row is None:
             return forms.Form(data)  # there is nothing to take back, whatever was typed
         walked = walk_since(row) if data is None else None
-        benches = Bench.objects.filter(school=self.instrument.school).values_list("pk", "name")
+        benches = Bench.objects.filter(school=self.instrument.school).in_use().values_list("pk", "name")
         return TakeBackForm(
             data,
             loan=row,

@@ -28,7 +28,7 @@ def _in_words(item: StockItem) -> str:
     """Say "pad set, fits Orrin 12 (3 left, drawer B)"."""
     fits = gettext(", fits %(model)s") % {"model": item.fits} if item.fits else ""
     count = f"{item.quantity.normalize():f}"
-    left = gettext("%(count)s left") % {"count": count} if item.quantity > 0 else gettext("none left on the books")
+    left = gettext("%(count)s left") % {"count": count} if item.quantity > 0 else gettext("none left on record")
     return f"{item.name}{fits} ({', '.join(filter(None, (left, item.place)))})"
 
 

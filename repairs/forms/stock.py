@@ -7,29 +7,63 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.utils.text import format_lazy
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from core.forms import OnceForm, set_choices
+from core.forms import OnceForm, set_choices, set_queryset
+from core.money import dollars
 from inventory.models import Instrument
-from repairs.models import Bench, StockItem, TakenPart
+from repairs.models import Bench, BenchQuerySet, StockItem, TakenPart
 from repairs.pages.donors import Offer
+from repairs.rules.bounds import LEAST, MOST, MOST_EACH, MOST_PAID
 from repairs.selectors.stock import MOST_JOBS, known_codes
 
 PLAIN = forms.TextInput(attrs={"autocomplete": "off"})
 
 
-def number(label: Any, **more: Any) -> forms.DecimalField:
-    fields: dict[str, Any] = {"min_value": Decimal(0), "max_digits": 9, "decimal_places": 3} | more
-    fields["widget"] = forms.NumberInput(attrs={"step": "any", "inputmode": "decimal"})
-    return forms.DecimalField(label=label, **fields)
+def number(label: Any, *, least: Decimal = Decimal(0), most: Decimal = MOST, **more: Any) -> forms.DecimalField:
+    low = _("Enter 0 or more.") if not least else _("Enter more than 0.")
+    fields: dict[str, Any] = {"min_value": least, "max_value": most, "decimal_places": 3} | more
+    return forms.DecimalField(
+        label=label,
+        widget=forms.NumberInput(attrs={"step": "any", "inputmode": "decimal"}),
+        error_messages={
+            "min_value": low,
+            "max_value": format_lazy(_("Enter {most} or less."), most=f"{most:,}"),
+            "max_decimal_places": _("Round it to three digits after the point."),
+        },
+        **fields,
+    )
 
 
-def money(label: Any, **more: Any) -> forms.DecimalField:
-    return number(label, **({"max_digits": 9, "decimal_places": 2, "required": False} | more))
+def money(label: Any, *, most: Decimal = MOST_EACH, **more: Any) -> forms.DecimalField:
+    field = number(label, most=most, **({"decimal_places": 2, "required": False} | more))
+    field.error_messages |= {
+        "min_value": _("Enter $0 or more."),
+        "max_value": format_lazy(_("Enter {most} or less."), most=dollars(most)),
+        "max_decimal_places": _("Enter dollars and cents."),
+    }
+    return field
 
 
-class StockItemForm(OnceForm):
+def text(label: Any, *, column: str, help_text: Any = "", required: bool = False) -> forms.CharField:
+    """A line of text as long as its column of StockItem holds."""
+    longest: int | None = getattr(StockItem._meta.get_field(column), "max_length", None)
+    return forms.CharField(label=label, max_length=longest, required=required, help_text=help_text, widget=PLAIN)
+
+
+class OwnForm(forms.Form):
+    """What a bench says of each thing that it keeps."""
+
+    reorder_level = number(_("Reorder below"), initial=0)
+    price_amount = money(_("Price each"), help_text=_("Leave empty to use the middle of the catalog's figures."))
+    place = text(_("Where it is kept"), column="place")
+    supplier = text(_("Supplier"), column="supplier", help_text=_("Where it is bought; the shopping list goes by it."))
+    part_number = text(_("Part number"), column="part_number", help_text=_("As the supplier's list has it."))
+
+
+class StockItemForm(OnceForm, OwnForm):
     """Something of the catalog, or a part with a name of its own."""
 
     code = forms.ChoiceField(
@@ -37,19 +71,15 @@ class StockItemForm(OnceForm):
         label=_("What"),
         help_text=_("Work at this bench then uses it up on its own. Not in the list? Name it below."),
     )
-    name = forms.CharField(
-        max_length=80, required=False, label=_("Name of the part"), help_text=_("Third-slide stop screw, rotor stop arm."),
-        widget=PLAIN,
-    )  # fmt: skip
-    fits_maker = forms.CharField(max_length=80, required=False, label=_("Fits maker"), widget=PLAIN)
-    fits_model = forms.CharField(max_length=80, required=False, label=_("Fits model"), widget=PLAIN)
-    reorder_level = number(_("Reorder below"), initial=0)
-    price_amount = money(_("Price each"), help_text=_("Leave empty to use the middle of the catalog's figures."))
-    place = forms.CharField(max_length=60, required=False, label=_("Where it is kept"), widget=PLAIN)
+    name = text(_("Name of the part"), column="name", help_text=_("Third-slide stop screw, rotor stop arm."))
+    fits_maker = text(_("Fits maker"), column="fits_maker")
+    fits_model = text(_("Fits model"), column="fits_model")
+    field_order = ("code", "name", "fits_maker", "fits_model", *OwnForm.base_fields)
 
     def __init__(self, *args: Any, bench: Bench, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        kept = set(StockItem.objects.filter(bench=bench).exclude(code="").values_list("code", flat=True))
+        # A retired one is offered: it is asked for again, and the refusal says where to bring it back.
+        kept = set(StockItem.objects.filter(bench=bench).in_use().exclude(code="").values_list("code", flat=True))
         things = sorted((one.name, code) for code, one in known_codes().items() if code not in kept)
         set_choices(self, "code", [("", gettext("None of these")), *((code, name) for name, code in things)])
 
@@ -60,13 +90,11 @@ class StockItemForm(OnceForm):
         return data
 
 
-class StockChangeForm(forms.Form):
-    name = forms.CharField(max_length=80, widget=PLAIN)
-    fits_maker = forms.CharField(max_length=80, required=False, label=_("Fits maker"), widget=PLAIN)
-    fits_model = forms.CharField(max_length=80, required=False, label=_("Fits model"), widget=PLAIN)
-    reorder_level = number(_("Reorder below"))
-    price_amount = money(_("Price each"), help_text=_("Leave empty to use the middle of the catalog's figures."))
-    place = forms.CharField(max_length=60, required=False, label=_("Where it is kept"), widget=PLAIN)
+class StockChangeForm(OwnForm):
+    name = text(_("Name"), column="name", required=True)
+    fits_maker = text(_("Fits maker"), column="fits_maker")
+    fits_model = text(_("Fits model"), column="fits_model")
+    field_order = ("name", "fits_maker", "fits_model", *OwnForm.base_fields)
 
     def __init__(self, *args: Any, item: StockItem, **kwargs: Any) -> None:
         kwargs["initial"] = {name: getattr(item, name) for name in self.base_fields} | kwargs.get("initial", {})
@@ -77,8 +105,8 @@ class StockChangeForm(forms.Form):
 
 
 class ReceiveForm(OnceForm):
-    quantity = number(_("Quantity received"), min_value=Decimal("0.001"))
-    amount = money(_("Total paid"), help_text=_("The price each is worked out from it."))
+    quantity = number(_("Quantity received"), least=LEAST)
+    amount = money(_("Total paid"), most=MOST_PAID, help_text=_("The price each is worked out from it."))
     note = forms.CharField(
         max_length=200, required=False, help_text=_("Where it came from, receipt number."), widget=PLAIN
     )
@@ -89,6 +117,26 @@ class CountForm(OnceForm):
         _("Quantity in stock"), help_text=_("Count an open bottle by how much is left: half full is 0.5.")
     )
     note = forms.CharField(max_length=200, required=False, widget=PLAIN)
+
+
+class MoveForm(OnceForm):
+    to = forms.ModelChoiceField(
+        queryset=Bench.objects.none(),
+        to_field_name="code",
+        empty_label=None,
+        label=_("To bench"),
+        error_messages={"invalid_choice": _("That bench is retired or no longer yours. Choose another.")},
+    )
+    quantity = number(_("Quantity moved"), least=LEAST)
+    note = forms.CharField(max_length=200, required=False, widget=PLAIN)
+
+    def __init__(self, *args: Any, benches: BenchQuerySet, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        set_queryset(self, "to", benches)
+
+
+class ReverseForm(OnceForm):
+    because = forms.CharField(max_length=200, label=_("What was wrong"), widget=PLAIN)
 
 
 class JobsForm(forms.Form):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any, NoReturn, Self
 
-from django.core.validators import MinValueValidator
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 from django.db.models.functions import Lower
@@ -16,6 +16,7 @@ from inventory.catalog.load import catalog
 from inventory.models import Instrument, SchoolRowsQuerySet
 from repairs.models.shops import RepairBudget
 from repairs.models.work import Attempt, Bench, Job
+from repairs.rules.bounds import LARGEST_MOVE, MOST, MOST_EACH, MOST_ON_RECORD, MOST_PAID, price_each
 
 # A bottle lasts fifty instruments: parts of a unit count.
 QUANTITY: dict[str, Any] = {"max_digits": 9, "decimal_places": 3}
@@ -25,15 +26,19 @@ class StockItemQuerySet(SchoolRowsQuerySet["StockItem"]):
     way_to_school = "bench__school"
     view_permission = "repairs.view_stock"
 
+    def in_use(self) -> Self:
+        return self.filter(retired_at=None)
+
     def under_level(self) -> Self:
-        return self.filter(quantity__lt=F("reorder_level"))
+        return self.in_use().filter(quantity__lt=F("reorder_level"))
 
 
 class StockItem(models.Model):
     """One thing a bench keeps: a consumable of the catalog, or a part described freely (``code`` is then empty).
 
     ``quantity`` is the sum of the moves. It may fall below nothing: then more was used than was ever booked in, and
-    somebody should count.
+    somebody should count. ``price_amount`` follows from the last receipt with a price that was not reversed, of those
+    after the move ``typed_after``; without one it is what somebody typed. A retired item has nothing left.
     """
 
     bench = models.ForeignKey(Bench, models.PROTECT, related_name="stock")
@@ -43,11 +48,20 @@ class StockItem(models.Model):
     fits_maker = models.CharField("fits maker", max_length=80, blank=True)
     fits_model = models.CharField("fits model", max_length=80, blank=True)
     quantity = models.DecimalField(default=Decimal(0), editable=False, **QUANTITY)
-    reorder_level = models.DecimalField(default=Decimal(0), validators=[MinValueValidator(0)], **QUANTITY)
-    price_amount = models.DecimalField(
-        max_digits=8, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
+    reorder_level = models.DecimalField(
+        default=Decimal(0), validators=[MinValueValidator(0), MaxValueValidator(MOST)], **QUANTITY
     )
+    price_amount = models.DecimalField(
+        max_digits=8, decimal_places=2, null=True, blank=True,
+        validators=[MinValueValidator(0), MaxValueValidator(MOST_EACH)],
+    )  # fmt: skip
+    typed_amount = models.DecimalField(max_digits=8, decimal_places=2, null=True, editable=False)
+    typed_after = models.BigIntegerField(default=0, editable=False)
     place = models.CharField(max_length=60, blank=True)  # drawer, shelf
+    supplier = models.CharField(max_length=80, blank=True)
+    part_number = models.CharField("part number", max_length=40, blank=True)
+    retired_at = models.DateTimeField(null=True, editable=False)
+    retired_by = models.ForeignKey(User, models.PROTECT, null=True, editable=False, related_name="+")
 
     objects = StockItemQuerySet.as_manager()
 
@@ -60,6 +74,14 @@ class StockItem(models.Model):
                 condition=Q(code=""), name="stock_part_once",
             ),
             models.CheckConstraint(condition=Q(reorder_level__gte=0), name="stock_level_not_negative"),
+            models.CheckConstraint(condition=Q(reorder_level__lte=MOST), name="stock_level_believed"),
+            models.CheckConstraint(condition=Q(price_amount__range=(0, MOST_EACH)), name="stock_price_believed"),
+            models.CheckConstraint(
+                condition=Q(quantity__range=(-MOST_ON_RECORD, MOST_ON_RECORD)), name="stock_quantity_believed"
+            ),
+            models.CheckConstraint(
+                condition=Q(retired_at=None) | Q(quantity=0, retired_by__isnull=False), name="stock_retired_empty"
+            ),
         ]  # fmt: skip
 
     def __str__(self) -> str:
@@ -79,7 +101,11 @@ class StockItem(models.Model):
 
 
 class StockMoveQuerySet(models.QuerySet["StockMove"]):
-    """Moves are only ever added to; a mistake is put right by counting."""
+    """Moves are only ever added to; a mistake is put right by a reversal or a count."""
+
+    def that_say_a_price(self) -> Self:
+        """Receipts with what was paid that were not reversed, latest first."""
+        return self.filter(why=StockMove.Why.RECEIVED, amount__gt=0, reversed_by=None).order_by("-pk")
 
     def update(self, **kwargs: Any) -> NoReturn:
         raise AppendOnlyError("stock moves are never changed")
@@ -95,6 +121,8 @@ class StockMove(models.Model):
         RECEIVED = "received", _("Received")
         USED = "used", _("Used")
         COUNTED = "counted", _("Counted")
+        MOVED = "moved", _("Moved")
+        REVERSED = "reversed", _("Reversed")
 
     item = models.ForeignKey(StockItem, models.PROTECT, related_name="moves")
     why = models.CharField(max_length=8, choices=Why)
@@ -103,6 +131,9 @@ class StockMove(models.Model):
     amount = models.DecimalField(max_digits=9, decimal_places=2, null=True, blank=True)  # paid, for all of it
     budget = models.ForeignKey(RepairBudget, models.PROTECT, null=True, blank=True, related_name="stock_moves")
     attempt = models.ForeignKey(Attempt, models.PROTECT, null=True, blank=True, related_name="stock_moves")
+    reverses = models.OneToOneField("self", models.PROTECT, null=True, blank=True, related_name="reversed_by")
+    # Of what came from another bench: the move that took it from there.
+    moved_from = models.OneToOneField("self", models.PROTECT, null=True, blank=True, related_name="moved_to")
     note = models.CharField(max_length=200, blank=True)
     nonce = models.UUIDField(unique=True)
     at = models.DateTimeField()
@@ -115,6 +146,17 @@ class StockMove(models.Model):
         constraints = [
             models.CheckConstraint(condition=~Q(why="received") | Q(quantity__gt=0), name="stock_move_received_adds"),
             models.CheckConstraint(condition=~Q(why="used") | Q(quantity__lt=0), name="stock_move_used_takes"),
+            models.CheckConstraint(
+                condition=Q(why="reversed", reverses__isnull=False) | (~Q(why="reversed") & Q(reverses=None)),
+                name="stock_move_reverses_one",
+            ),
+            models.CheckConstraint(
+                condition=Q(moved_from=None) | Q(why="moved", quantity__gt=0), name="stock_move_from_another"
+            ),
+            models.CheckConstraint(
+                condition=Q(quantity__range=(-LARGEST_MOVE, LARGEST_MOVE)), name="stock_move_believed"
+            ),
+            models.CheckConstraint(condition=Q(amount__range=(0, MOST_PAID)), name="stock_move_amount_believed"),
             models.UniqueConstraint(
                 fields=["item", "attempt"], condition=Q(attempt__isnull=False), name="stock_move_once_per_attempt"
             ),
@@ -122,6 +164,18 @@ class StockMove(models.Model):
 
     def __str__(self) -> str:
         return f"{self.get_why_display()} {self.quantity:+}"
+
+    @property
+    def each_amount(self) -> Decimal | None:
+        """What one piece of a receipt cost; None where nothing was said, or more than is believed."""
+        if not self.amount or self.why != self.Why.RECEIVED:
+            return None
+        return price_each(paid=self.amount, quantity=self.quantity)
+
+    @property
+    def reversal(self) -> StockMove | None:
+        """The move that took this one back. One query, none where it was joined."""
+        return getattr(self, "reversed_by", None)
 
     def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
         raise AppendOnlyError("stock moves are never deleted")

@@ -22,10 +22,17 @@ class BenchQuerySet(SchoolRowsQuerySet["Bench"]):
     way_to_school = "school"
     view_permission = "repairs.view_bench"
 
+    def in_use(self) -> Self:
+        return self.filter(retired_at=None)
+
     def with_open_jobs(self) -> Self:
         """Annotate ``jobs_open``, how many jobs are open at each; the school comes along."""
         jobs_open = Count("jobs", filter=Q(jobs__closed_at=None))
-        return self.select_related("school").annotate(jobs_open=jobs_open).order_by("school__name", "name", "pk")
+        return (
+            self.select_related("school")
+            .annotate(jobs_open=jobs_open)
+            .order_by(F("retired_at").asc(nulls_first=True), "school__name", "name", "pk")
+        )
 
 
 class Bench(models.Model):
@@ -42,11 +49,20 @@ class Bench(models.Model):
         max_digits=6, decimal_places=2, default=Decimal(25), validators=[MinValueValidator(0)]
     )
 
+    retired_at = models.DateTimeField(null=True, editable=False)
+    retired_by = models.ForeignKey(User, models.PROTECT, null=True, editable=False, related_name="+")
+
     objects = BenchQuerySet.as_manager()
 
     class Meta:
         ordering = ["name"]
         verbose_name_plural = "benches"
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(retired_at=None, retired_by=None) | Q(retired_at__isnull=False, retired_by__isnull=False),
+                name="bench_retired_by_somebody",
+            ),
+        ]
 
     def __str__(self) -> str:
         return self.name

@@ -82,4 +82,6 @@ def stock_words(quantity: Decimal, *, unit: str) -> str:
 
 def _figure(amount: Decimal) -> str:
     shown = f"{abs(amount):,.2f}".rstrip("0").rstrip(".")
+    if shown == "0":
+        shown = f"{abs(amount):f}"  # so little that hundredths do not show it
     return f"−{shown}" if amount < 0 else shown

@@ -29,6 +29,9 @@ class Held:
     each_amount: Decimal | None
     on_hand: Decimal = Decimal(0)
     reorder_level: Decimal = Decimal(0)
+    supplier: str = ""
+    part_number: str = ""
+    is_kept: bool = True  # False: known, but not on the bench's record
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,8 +55,8 @@ class ShoppingLine:
 
     @property
     def is_short(self) -> bool:
-        """Whether the jobs cannot be done with what is there."""
-        return self.needed > self.item.on_hand
+        """Whether the jobs cannot be done with what is there; nobody waits for what the bench keeps no record of."""
+        return self.item.is_kept and self.needed > self.item.on_hand
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +69,14 @@ class ShoppingList:
     @property
     def total_amount(self) -> Decimal:
         return sum((line.cost_amount for line in self.lines if line.cost_amount is not None), Decimal(0))
+
+    @property
+    def by_supplier(self) -> list[tuple[str, list[ShoppingLine]]]:
+        """Return what is bought by supplier in order of name; what has none stands last."""
+        found: dict[str, list[ShoppingLine]] = defaultdict(list)
+        for line in self.lines:
+            found[line.item.supplier].append(line)
+        return sorted(found.items(), key=lambda pair: (not pair[0], pair[0].casefold(), pair[0]))
 
     @property
     def unpriced(self) -> int:

@@ -149,7 +149,7 @@ def _learned_up_to(_latest: tuple[UUID, str, Decimal | None] | None, _trade: Cat
 
 def bench_for(instrument: Instrument) -> BenchFact:
     """The school's first bench, or the usual school bench where it has none."""
-    bench = Bench.objects.filter(school=instrument.school_id).order_by("pk").first()
+    bench = Bench.objects.filter(school=instrument.school_id).in_use().order_by("pk").first()
     return bench.fact if bench else bench_profile(DEFAULT_BENCH, catalog=catalog())
 
 

@@ -126,7 +126,7 @@ def season_of(user: Any, *, now: datetime, days: int) -> dict[str, Any]:
         "repaired": repaired.total(),
         "within_days": within_days(),
         "over": tuple(line for line in method_lines(learned()) if line.runs_over),
-        "tools": _tools(sums, benches=Bench.objects.visible_to(user, PERMISSION)),
+        "tools": _tools(sums, benches=Bench.objects.visible_to(user, PERMISSION).in_use()),
         "kinds": _kinds(sums),
         "unsafe": _unsafe(nsmallest(SHOWN, (line for one in sums for line in one.unsafe_lines))),
         "unsafe_now": unsafe[0],

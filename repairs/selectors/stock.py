@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 from functools import lru_cache
 
-from django.db.models import Count, Max, Q
+from django.db.models import Count, F, Max, Q
+from django.db.models.functions import Coalesce
 
 from core.money import CENT
 from inventory.catalog.load import catalog
@@ -31,14 +32,15 @@ def known_codes() -> Mapping[str, Held]:
 @lru_cache(maxsize=2)
 def _known_in(trade: Catalog) -> Mapping[str, Held]:
     things = {
-        code: Held(code, one.name, one.unit, each_amount=one.middle.quantize(CENT))
+        code: Held(code, one.name, one.unit, each_amount=one.middle.quantize(CENT), is_kept=False)
         for code, one in trade.consumables.items()
     }
     for method in trade.methods.values():
         for need in method.parts:
             if need.code not in things and need.quantity:
                 each = (need.middle / need.quantity).quantize(CENT)
-                things[need.code] = Held(need.code, need.code.replace("_", " "), "each", each_amount=each)
+                name = need.code.replace("_", " ")
+                things[need.code] = Held(need.code, name, "each", each_amount=each, is_kept=False)
     return things
 
 
@@ -81,7 +83,7 @@ def stock_lines(bench: Bench) -> list[StockLine]:
     sums = reserved(needs_of(next_jobs(bench)))
     lines = [
         StockLine(item=item, reserved=sums.get(item.code, Decimal(0)) if item.code else Decimal(0))
-        for item in StockItem.objects.filter(bench=bench)
+        for item in StockItem.objects.filter(bench=bench).in_use()
     ]
     return sorted(lines, key=lambda line: (ORDER.index(line.state), line.item.name.lower(), line.item.pk))
 
@@ -108,8 +110,10 @@ def shopping_for(bench: Bench, *, jobs: int, at: datetime) -> Shopping:
             each_amount=item.each_amount,
             on_hand=item.quantity,
             reorder_level=item.reorder_level,
+            supplier=item.supplier,
+            part_number=item.part_number,
         )
-        for item in StockItem.objects.filter(bench=bench)
+        for item in StockItem.objects.filter(bench=bench).in_use()
     ]
     held += [known_codes()[code] for code in {need.code for need in needs} - {one.key for one in held}]
     return Shopping(bench=bench, jobs=tuple(chosen), list=shopping_list(needs=needs, held=held), at=at)
@@ -126,6 +130,20 @@ class Fit:
     last_at: datetime
 
 
+def same_item(item: StockItem, *, bench: Bench) -> StockItem | None:
+    """Return what another bench keeps of the same: by its code, or by name and what it fits, in any case."""
+    if item.code:
+        return StockItem.objects.filter(bench=bench, code=item.code).first()
+    same = {f"{name}__iexact": getattr(item, name) for name in ("name", "fits_maker", "fits_model")}
+    return StockItem.objects.filter(bench=bench, code="", **same).first()
+
+
+def price_said(item: StockItem, *, receipts: Iterable[StockMove]) -> Decimal | None:
+    """Return the price of one by the first of its receipts (those that say a price) since it was typed, else as typed."""
+    said = (move.each_amount for move in receipts if move.pk > item.typed_after)
+    return next((each for each in said if each is not None), item.typed_amount)
+
+
 def fits_of(item: StockItem) -> list[Fit]:
     """Return what the shop has learned of where an item fits: its uses by maker and model. One query.
 
@@ -136,7 +154,7 @@ def fits_of(item: StockItem) -> list[Fit]:
     good = Q(attempt__outcome__in=[Outcome.DONE, Outcome.FREED])
     bad = Q(attempt__outcome__in=[Outcome.NOT_RIGHT, Outcome.DAMAGED])
     rows = (
-        StockMove.objects.filter(item__name=item.name, item__code=item.code, why=StockMove.Why.USED)
+        StockMove.objects.filter(item__name=item.name, item__code=item.code, why=StockMove.Why.USED, reversed_by=None)
         .exclude(attempt=None)
         .values("attempt__job__instrument__maker", "attempt__job__instrument__model")
         .annotate(good=Count("pk", filter=good), bad=Count("pk", filter=bad), last=Max("at"))
@@ -155,23 +173,31 @@ def fits_of(item: StockItem) -> list[Fit]:
     ]
 
 
-def stock_differences() -> list[str]:
-    """Return a sentence for each item whose quantity is not the sum of its moves."""
+def stock_differences() -> Iterator[str]:
+    """Yield a sentence for each quantity that is no sum of moves, price that nobody said, and move without its other."""
     sums: dict[int, Decimal] = defaultdict(Decimal)
-    for item, quantity in StockMove.objects.values_list("item_id", "quantity"):
-        sums[item] += quantity
-    return [
-        f"{item.bench.code}: {item.name} is {item.quantity}, its moves add up to {sums[item.pk]}"
-        for item in StockItem.objects.select_related("bench")
-        if item.quantity != sums[item.pk]
-    ]
+    for pk, quantity in StockMove.objects.values_list("item_id", "quantity"):
+        sums[pk] += quantity
+    receipts: dict[int, list[StockMove]] = defaultdict(list)
+    for move in StockMove.objects.that_say_a_price():
+        receipts[move.item_id].append(move)
+    for item in StockItem.objects.select_related("bench"):
+        if item.quantity != sums[item.pk]:
+            yield f"{item.bench.code}: {item.name} is {item.quantity}, its moves add up to {sums[item.pk]}"
+        if item.price_amount != (said := price_said(item, receipts=receipts[item.pk])):
+            yield f"{item.bench.code}: {item.name} costs {item.price_amount}, what was said last is {said}"
+    pairs = StockMove.objects.annotate(other=Coalesce("reverses__quantity", "moved_from__quantity"))
+    wrong = pairs.filter(other__isnull=False).exclude(quantity=-F("other")).values_list("pk", "quantity", "other")
+    yield from (f"stock move {pk} is {quantity}, the one it answers is {other}" for pk, quantity, other in wrong)
+    outs = StockMove.objects.filter(why=StockMove.Why.MOVED, moved_from=None, moved_to=None)
+    yield from (f"stock move {pk} came out on no bench" for pk in outs.values_list("pk", flat=True))
 
 
 def free_parts_for(job: Job) -> list[StockItem]:
     """Parts outside the catalog at the job's bench: those that fit this instrument first, what is used up last."""
     instrument = job.instrument
     maker, model = instrument.maker.casefold(), instrument.model.casefold()
-    items = StockItem.objects.filter(bench=job.bench_id, code="").select_related("bench")
+    items = StockItem.objects.filter(bench=job.bench_id, code="").in_use().select_related("bench")
 
     def strangeness(item: StockItem) -> tuple[bool, bool, bool, str, int]:
         fits_maker = bool(maker) and item.fits_maker.casefold() == maker

@@ -1,4 +1,4 @@
-"""What comes onto a bench, what is used up, and what a count says."""
+"""What comes onto a bench, what is used up, what a count says; and how a mistake is taken back."""
 
 from __future__ import annotations
 
@@ -8,19 +8,28 @@ from decimal import Decimal, InvalidOperation
 from typing import Any
 from uuid import UUID, uuid5
 
+from django.utils import timezone
 from django.utils.translation import gettext
 
 from core.acts import lock_row, service
 from core.events import record_event
 from core.models import User
-from core.money import cents
+from core.money import dollars
 from inventory.exceptions import RefusedError
 from inventory.services.checking import check_row, save_columns
 from repairs.models import Attempt, Bench, StockItem, StockMove
-from repairs.selectors.stock import known_codes
+from repairs.rules.bounds import MOST, MOST_ON_RECORD, MOST_PAID, is_quantity, price_each
+from repairs.rules.quantities import stock_words
+from repairs.rules.words import clock_time
+from repairs.selectors.stock import known_codes, price_said, same_item
 
-MOST = Decimal(100_000)  # of anything; more is a slip of the finger
-OWN = {"reorder_level", "price_amount", "place"}  # what a bench says of a thing that the catalog names
+OWN = {
+    "reorder_level",
+    "price_amount",
+    "place",
+    "supplier",
+    "part_number",
+}  # what a bench says of a thing that the catalog names
 
 
 def _log(item: StockItem, act: str, *, before: Any = None, after: Any = None) -> None:
@@ -40,16 +49,18 @@ def add_stock_item(
     ``columns`` are those of StockItem; a thing of the catalog has its name and unit from there, and fits everywhere.
     """
     known, columns = known_codes(), _stripped(columns)
+    _refuse_retired(lock_row(bench), at=at)
     if code and code not in known:
         raise RefusedError(gettext("The catalog has nothing called %(code)s.") % {"code": code})
     if not code and not columns.get("name"):
         raise RefusedError(gettext("Choose something from the catalog, or name the part."))
     if code:
-        if StockItem.objects.filter(bench=bench, code=code).exists():
+        if there := StockItem.objects.filter(bench=bench, code=code).first():
+            _refuse_retired(there, at=at)
             words = gettext("%(name)s is already on this bench's list.")
             raise RefusedError(words % {"name": known[code].name.capitalize()})
         columns |= {"name": known[code].name, "unit": known[code].unit, "fits_maker": "", "fits_model": ""}
-    item = StockItem(bench=bench, code=code, **columns)
+    item = StockItem(bench=bench, code=code, typed_amount=columns.get("price_amount"), **columns)
     check_row(item)
     item.save(force_insert=True)
     _log(item, "stock_item_added", after={"bench": bench.code, "code": code})
@@ -61,23 +72,62 @@ def change_stock_item(*, item: StockItem, actor: User, at: datetime, **columns: 
     """Change when to buy it, its cost and its place; of a part outside the catalog also its name and what it fits."""
     fresh = lock_row(item, "bench")
     before = {"reorder_level": fresh.reorder_level, "price": fresh.price_amount}
-    save_columns(fresh, **{name: value for name, value in _stripped(columns).items() if name in OWN or not fresh.code})
+    asked = {name: value for name, value in _stripped(columns).items() if name in OWN or not fresh.code}
+    if "price_amount" in asked and asked["price_amount"] != fresh.price_amount:
+        latest = fresh.moves.order_by("-pk").values_list("pk", flat=True).first()
+        asked |= {"typed_amount": asked["price_amount"], "typed_after": latest or 0}
+    save_columns(fresh, **asked)
     after = {"reorder_level": fresh.reorder_level, "price": fresh.price_amount}
     _log(fresh, "stock_item_changed", before=before, after=after)
     return fresh
 
 
+def _refuse_retired(row: StockItem | Bench, *, at: datetime) -> None:
+    if row.retired_at is not None:
+        words = gettext("%(who)s retired %(name)s, %(when)s. Bring it back first.")
+        raise RefusedError(words % {"name": row, "who": row.retired_by, "when": _when(row.retired_at, at=at)})
+
+
+def _when(moment: datetime, *, at: datetime) -> str:
+    return clock_time(timezone.localtime(moment), today=timezone.localdate(at))
+
+
+def _refuse_quantity(quantity: Decimal) -> None:
+    if not is_quantity(quantity):
+        raise RefusedError(gettext("Enter a quantity above 0, up to %(most)s.") % {"most": f"{MOST:,}"})
+
+
 def _moved(
-    item: StockItem, *, why: str, quantity: Decimal, nonce: UUID, actor: User, at: datetime, **more: Any
-) -> None:
+    item: StockItem, *, why: str, quantity: Decimal, nonce: UUID, actor: User, at: datetime, note: str = "", **more: Any
+) -> StockMove:
     """Add the move to an item that the act has locked, and to what is on hand."""
-    item.quantity += quantity
+    after = item.quantity + quantity
+    if abs(after) > MOST_ON_RECORD:
+        words = gettext("That would leave %(quantity)s of %(item)s on record. Count it first.")
+        raise RefusedError(words % {"quantity": stock_words(after, unit=item.unit), "item": item})
+    item.quantity = after
     item.save(update_fields=["quantity"])
-    StockMove.objects.create(
-        item=item, why=why, quantity=quantity, after_quantity=item.quantity, nonce=nonce, actor=actor, at=at,
-        **more,
+    move = StockMove.objects.create(
+        item=item, why=why, quantity=quantity, after_quantity=after, nonce=nonce, actor=actor, at=at,
+        note=note.strip()[:200], **more,
     )  # fmt: skip
-    _log(item, f"stock_{why}", after={"quantity": quantity, "on_hand": item.quantity})
+    _log(item, f"stock_{why}", after={"quantity": quantity, "on_hand": after})
+    return move
+
+
+def _set_price(item: StockItem) -> None:
+    """Store what the last receipt said that was not reversed, else what somebody typed."""
+    price = price_said(item, receipts=item.moves.that_say_a_price())
+    if price != item.price_amount:
+        item.price_amount = price
+        item.save(update_fields=["price_amount"])
+
+
+def _locked(item: StockItem, *, at: datetime) -> StockItem:
+    """Return the item as it is now, locked; refuses a retired one."""
+    fresh = lock_row(item, "bench")
+    _refuse_retired(fresh, at=at)
+    return fresh
 
 
 @service(once="nonce")
@@ -90,20 +140,23 @@ def receive_stock(
     at: datetime,
     amount: Decimal | None = None,
     note: str = "",
-) -> None:
+) -> StockMove:
     """Book in what was bought or given; ``amount`` was paid for all of it."""
-    if not 0 < quantity <= MOST:
-        raise RefusedError(gettext("Enter how many came in, more than 0."))
-    if amount is not None and amount < 0:
-        raise RefusedError(gettext("Enter $0 or more."))
-    fresh = lock_row(item, "bench")
-    _moved(
-        fresh, why=StockMove.Why.RECEIVED, quantity=quantity, amount=amount, note=note.strip()[:200],
-        nonce=nonce, actor=actor, at=at,
-    )  # fmt: skip
-    if amount:
-        fresh.price_amount = cents(amount / quantity)
+    _refuse_quantity(quantity)
+    if amount is not None and not 0 <= amount <= MOST_PAID:
+        raise RefusedError(gettext("Enter $0 or more, up to %(most)s.") % {"most": dollars(MOST_PAID)})
+    each = price_each(paid=amount, quantity=quantity) if amount else None
+    if amount and each is None:
+        words = gettext("%(paid)s for %(quantity)s is more for one than anything here costs. Check both figures.")
+        raise RefusedError(words % {"paid": dollars(amount), "quantity": f"{quantity.normalize():f}"})
+    fresh = _locked(item, at=at)
+    move = _moved(
+        fresh, why=StockMove.Why.RECEIVED, quantity=quantity, amount=amount, note=note, nonce=nonce, actor=actor, at=at
+    )
+    if each is not None:
+        fresh.price_amount = each
         fresh.save(update_fields=["price_amount"])
+    return move
 
 
 @service(once="nonce", again=lambda _row, **_posted: Decimal(0))
@@ -111,13 +164,11 @@ def count_stock(
     *, item: StockItem, quantity: Decimal, nonce: UUID, actor: User, at: datetime, note: str = ""
 ) -> Decimal:
     """Set what is in stock to what was counted, and return the difference. A count that agrees is kept too."""
-    if not 0 <= quantity <= MOST:
-        raise RefusedError(gettext("Enter 0 or more."))
-    fresh = lock_row(item, "bench")
+    if not is_quantity(quantity, least=Decimal(0)):
+        raise RefusedError(gettext("Enter 0 or more, up to %(most)s.") % {"most": f"{MOST:,}"})
+    fresh = _locked(item, at=at)
     difference = quantity - fresh.quantity
-    _moved(
-        fresh, why=StockMove.Why.COUNTED, actor=actor, at=at, quantity=difference, nonce=nonce, note=note.strip()[:200]
-    )
+    _moved(fresh, why=StockMove.Why.COUNTED, actor=actor, at=at, quantity=difference, nonce=nonce, note=note)
     return difference
 
 
@@ -135,7 +186,7 @@ def use_stock_for(*, attempt: Attempt, actor: User, at: datetime) -> int:
     if not any(used):  # only parts that have no code
         return 0
     items = StockItem.objects.select_for_update(of=("self",), no_key=True).select_related("bench")
-    kept = items.filter(bench=attempt.job.bench_id, code__in=[*filter(None, used)]).order_by("pk")
+    kept = items.filter(bench=attempt.job.bench_id, code__in=[*filter(None, used)]).in_use().order_by("pk")
     touched = [item for item in kept if item.pk not in set(attempt.stock_moves.values_list("item_id", flat=True))]
     for item in touched:
         _moved(
@@ -158,13 +209,94 @@ def use_free_part(
     *, item: StockItem, attempt: Attempt, quantity: Decimal, actor: User, at: datetime, note: str = ""
 ) -> None:
     """Take a part that has no code for an attempt; the bench learns which model it went onto."""
-    if not 0 < quantity <= MOST:
-        raise RefusedError(gettext("Enter how many were used, more than 0."))
+    _refuse_quantity(quantity)
     if item.bench_id != attempt.job.bench_id:
         raise RefusedError(gettext("That part belongs to another bench."))
     if StockMove.objects.filter(item=item, attempt=attempt).exists():
         return
     _moved(
-        lock_row(item, "bench"), why=StockMove.Why.USED, actor=actor, at=at, quantity=-quantity, attempt=attempt,
-        nonce=uuid5(attempt.nonce, f"part:{item.pk}"), note=note.strip()[:200],
+        _locked(item, at=at), why=StockMove.Why.USED, actor=actor, at=at, quantity=-quantity, attempt=attempt,
+        nonce=uuid5(attempt.nonce, f"part:{item.pk}"), note=note,
     )  # fmt: skip
+
+
+@service(once="nonce")
+def reverse_stock_move(*, move: StockMove, because: str, nonce: UUID, actor: User, at: datetime) -> StockMove:
+    """Take back a wrong receipt, use or count by a move of its own; a price goes back to what was said before it."""
+    if not because.strip():
+        raise RefusedError(gettext("Say what was wrong."))
+    item = _locked(move.item, at=at)
+    fresh = StockMove.objects.select_related("reversed_by__actor").get(pk=move.pk)
+    if fresh.why == StockMove.Why.REVERSED:
+        raise RefusedError(gettext("This is a reversal itself. Enter again what it took back."))
+    if fresh.why == StockMove.Why.MOVED:
+        raise RefusedError(gettext("Move it back from the other bench instead."))
+    if known := fresh.reversal:
+        words = gettext("%(who)s reversed this already, %(when)s: %(because)s")
+        said = {"who": known.actor, "when": _when(known.at, at=at), "because": known.note}
+        raise RefusedError(words % said)
+    reversal = _moved(
+        item, why=StockMove.Why.REVERSED, quantity=-fresh.quantity, reverses=fresh, note=because,
+        nonce=nonce, actor=actor, at=at,
+    )  # fmt: skip
+    if fresh.amount:
+        _set_price(item)
+    return reversal
+
+
+@service(once="nonce")
+def move_stock(
+    *, item: StockItem, to: Bench, quantity: Decimal, nonce: UUID, actor: User, at: datetime, note: str = ""
+) -> StockMove:
+    """Take so many from one bench's stock to another's, where the same item is found or begun; both in one act."""
+    _refuse_quantity(quantity)
+    if to.pk == item.bench_id:
+        raise RefusedError(gettext("It is on that bench already."))
+    bench = lock_row(to)
+    _refuse_retired(bench, at=at)
+    there = same_item(item, bench=bench) or _begun_at(bench, like=item)
+    rows = StockItem.objects.select_for_update(of=("self",), no_key=True).select_related("bench")
+    both = {row.pk: row for row in rows.filter(pk__in=[item.pk, there.pk]).order_by("pk")}
+    for row in both.values():
+        _refuse_retired(row, at=at)
+    here, there = both[item.pk], both[there.pk]
+    if quantity > here.quantity:
+        words = gettext("Only %(quantity)s on record. Count it first if there is more.")
+        raise RefusedError(words % {"quantity": stock_words(max(here.quantity, Decimal(0)), unit=here.unit)})
+    said: dict[str, Any] = {"why": StockMove.Why.MOVED, "note": note, "actor": actor, "at": at}
+    out = _moved(here, quantity=-quantity, nonce=nonce, **said)
+    _moved(there, quantity=quantity, nonce=uuid5(nonce, "there"), moved_from=out, **said)
+    return out
+
+
+def _begun_at(bench: Bench, *, like: StockItem) -> StockItem:
+    """Add the same item to another bench; its price there is the one it had here."""
+    same = ("code", "name", "unit", "fits_maker", "fits_model", "supplier", "part_number", "price_amount")
+    columns = {name: getattr(like, name) for name in same}
+    item = StockItem.objects.create(bench=bench, typed_amount=like.price_amount, **columns)
+    _log(item, "stock_item_added", after={"bench": bench.code, "code": like.code})
+    return item
+
+
+@service
+def retire_stock_item(*, item: StockItem, actor: User, at: datetime) -> StockItem:
+    """Stop keeping something: no list offers it any more, its history stays. Refused while any is on record."""
+    fresh = lock_row(item, "bench")
+    if fresh.retired_at is None:
+        if fresh.quantity:
+            words = gettext("%(quantity)s on record. Count it to 0, or move it to another bench first.")
+            raise RefusedError(words % {"quantity": stock_words(fresh.quantity, unit=fresh.unit)})
+        save_columns(fresh, retired_at=at, retired_by=actor)
+        _log(fresh, "stock_item_retired")
+    return fresh
+
+
+@service
+def bring_back_stock_item(*, item: StockItem, actor: User, at: datetime) -> StockItem:
+    """Keep a retired item again, with all that is known of it."""
+    _refuse_retired(lock_row(item.bench), at=at)
+    fresh = lock_row(item, "bench")
+    if fresh.retired_at is not None:
+        save_columns(fresh, retired_at=None, retired_by=None)
+        _log(fresh, "stock_item_brought_back")
+    return fresh

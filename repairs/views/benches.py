@@ -16,7 +16,7 @@ from inventory.models import schools_of
 from repairs.forms.benches import BenchForm, NewBenchForm
 from repairs.models import Bench
 from repairs.pages.benches import bench_lines
-from repairs.services.benches import set_up_bench
+from repairs.services.benches import bring_back_bench, retire_bench, set_up_bench
 from repairs.views.one_form import OneFormView
 
 CHANGE = "repairs.change_bench"
@@ -70,3 +70,26 @@ class AddBenchView(BenchView):
 
     def act(self, row: Any, form: BenchForm) -> Bench:
         return set_up_bench(actor=self.request.user, at=timezone.now(), **form.cleaned_data)
+
+
+class RetireBenchView(OneFormView):
+    """Stop working at a bench, with a page that asks first."""
+
+    permission_required = CHANGE
+    service, subject = staticmethod(retire_bench), "bench"
+    title, button, back = _("Retire this bench"), _("Retire it"), _("Benches")
+    lead = _("It is no longer offered for work or stock. Its jobs and its stock history stay, and it can come back.")
+    success_message = _("The bench is retired.")
+
+    def row(self, **lookup: Any) -> Bench:
+        return row_or_404(Bench.objects.visible_to(self.request.user, CHANGE), **lookup)
+
+    def back_url(self, row: Bench) -> str:
+        return reverse("repairs:benches")
+
+
+class BringBackBenchView(RetireBenchView):
+    service = staticmethod(bring_back_bench)
+    title, button = _("Bring this bench back"), _("Bring it back")
+    lead = _("It is offered again for work and stock, with what it kept.")
+    success_message = _("The bench is back.")

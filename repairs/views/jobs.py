@@ -59,7 +59,7 @@ class JobListView(StaffView):
 def benches_near(request: StaffRequest, instrument: Instrument) -> QuerySet[Bench]:
     """Benches the user may open jobs at, those of the instrument's own school first."""
     own = Case(When(school=instrument.school_id, then=Value(0)), default=Value(1), output_field=IntegerField())
-    rows = Bench.objects.visible_to(request.user, "repairs.open_job")
+    rows = Bench.objects.visible_to(request.user, "repairs.open_job").in_use()
     return rows.select_related("school").order_by(own, "name", "pk")
 
 

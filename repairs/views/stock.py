@@ -16,15 +16,40 @@ from core.responses import file_response
 from core.sheets import OutValue, write_csv
 from core.views import StaffRequest, StaffView, pdf_response, row_or_404
 from inventory.access import has_perm_at_school
-from repairs.forms.stock import CountForm, JobsForm, ReceiveForm, StockChangeForm, StockItemForm
-from repairs.models import Bench, BenchQuerySet, StockItem, StockItemQuerySet
+from repairs.forms.stock import CountForm, JobsForm, MoveForm, ReceiveForm, ReverseForm, StockChangeForm, StockItemForm
+from repairs.models import Bench, BenchQuerySet, StockItem, StockItemQuerySet, StockMove
+from repairs.pages.stock import move_words, moves_of
 from repairs.pdf import shopping_pdf
 from repairs.rules.quantities import stock_words
 from repairs.selectors.stock import Shopping, fits_of, shopping_for, stock_lines
-from repairs.services.stock import add_stock_item, change_stock_item, count_stock, receive_stock
+from repairs.services.stock import (
+    add_stock_item,
+    bring_back_stock_item,
+    change_stock_item,
+    count_stock,
+    move_stock,
+    receive_stock,
+    retire_stock_item,
+    reverse_stock_move,
+)
 from repairs.views.one_form import OneFormView
 
-CSV_HEADER = ("Thing", "Unit", "For the jobs", "On hand", "Keep at least", "Buy", "Price of one", "Cost", "Jobs")
+CSV_HEADER = (
+    "Thing",
+    "Unit",
+    "For the jobs",
+    "On hand",
+    "Keep at least",
+    "Buy",
+    "Price of one",
+    "Cost",
+    "Jobs",
+    "Supplier",
+    "Part number",
+)
+
+
+CHANGE = "repairs.change_stock"
 
 
 def benches_for(request: StaffRequest, permission: str) -> BenchQuerySet:
@@ -41,7 +66,7 @@ class StockView(StaffView):
     permission_required = "repairs.view_stock"
 
     def get(self, request: StaffRequest) -> HttpResponse:
-        benches = list(benches_for(request, self.permission_required))
+        benches = list(benches_for(request, self.permission_required).in_use())
         if len(benches) == 1:
             return redirect("repairs:bench-stock", benches[0].code)
         lines = [{"bench": bench, "low": bench.stock.under_level().count()} for bench in benches]
@@ -54,21 +79,23 @@ class BenchStockView(StaffView):
     permission_required = "repairs.view_stock"
 
     def get(self, request: StaffRequest, code: str) -> HttpResponse:
-        bench = row_or_404(benches_for(request, self.permission_required), code=code)
-        may_change = has_perm_at_school(request.user, "repairs.change_stock", bench.school_id)
+        mine = benches_for(request, self.permission_required)
+        bench = row_or_404(mine, code=code)
+        may_change = has_perm_at_school(request.user, CHANGE, bench.school_id) and bench.retired_at is None
         add = {"label": gettext("Add stock item"), "url": reverse("repairs:add-stock", args=[code])}
         context = {
             "bench": bench,
             "acts": [parts_instruments(), add] if may_change else [parts_instruments()],
             "lines": stock_lines(bench),
-            "benches": [one for one in benches_for(request, self.permission_required) if one.pk != bench.pk],
+            "retired": bench.stock.exclude(retired_at=None),
+            "benches": [one for one in mine.in_use() if one.pk != bench.pk],
             "may_change": may_change,
         }
         return render(request, "repairs/stock.html", context)
 
 
 class AddStockView(OneFormView):
-    permission_required = "repairs.change_stock"
+    permission_required = CHANGE
     form_class, service, subject = StockItemForm, staticmethod(add_stock_item), "bench"
     title, button, back = _("Add stock item"), _("Add stock item"), _("Stock")
 
@@ -93,34 +120,46 @@ def items_for(request: StaffRequest, permission: str) -> StockItemQuerySet:
     return rows.select_related("bench", "bench__school")
 
 
+def other_benches(request: StaffRequest, item: StockItem) -> BenchQuerySet:
+    """Benches that the user may change the stock of, without the item's own."""
+    return benches_for(request, CHANGE).in_use().exclude(pk=item.bench_id)
+
+
 class StockItemView(StaffView):
     """One item: what is in stock, its moves, and where it has fitted."""
 
     permission_required = "repairs.view_stock"
 
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
-        item = row_or_404(items_for(request, self.permission_required), pk=pk)
-        moves = item.moves.select_related("actor", "attempt__job__instrument")[:40]
+        item = row_or_404(items_for(request, self.permission_required).select_related("retired_by"), pk=pk)
+        may_change = has_perm_at_school(request.user, CHANGE, item.bench.school_id)
         context = {
             "item": item,
-            "moves": moves,
+            "moves": moves_of(item),
             "fits": fits_of(item),
-            "may_change": has_perm_at_school(request.user, "repairs.change_stock", item.bench.school_id),
+            "may_change": may_change,
+            "acts": self.acts(request, item) if may_change and item.retired_at is None else [],
         }
         return render(request, "repairs/stock_item.html", context)
+
+    def acts(self, request: StaffRequest, item: StockItem) -> list[dict[str, str]]:
+        named = [(gettext("Edit it"), "stock-change"), (gettext("Retire it"), "stock-retire")]
+        if other_benches(request, item).exists():
+            named.insert(1, (gettext("Move to another bench"), "stock-move"))
+        return [{"label": label, "url": reverse(f"repairs:{name}", args=[item.pk])} for label, name in named]
 
 
 class ItemFormView(OneFormView):
     """A form about one item."""
 
-    permission_required = "repairs.change_stock"
+    permission_required = CHANGE
     subject = "item"
 
     def row(self, **lookup: Any) -> StockItem:
         return row_or_404(items_for(self.request, self.permission_required), **lookup)
 
     def context(self, row: StockItem, form: Any) -> dict[str, Any]:
-        lead = gettext("%(quantity)s on the books") % {"quantity": stock_words(row.quantity, unit=row.unit)}
+        lead = gettext("%(quantity)s on record") % {"quantity": stock_words(row.quantity, unit=row.unit)}
         return super().context(row, form) | {"lead": lead, "back": row.name}
 
     def over(self, row: StockItem) -> str:
@@ -146,7 +185,7 @@ class CountStockView(ItemFormView):
     title, button = _("Count it"), _("Save the count")
 
     def message(self, row: StockItem, result: Decimal) -> str:
-        words = gettext("Counted: %(item)s, %(change)s.") if result else gettext("Counted: %(item)s, as on the books.")
+        words = gettext("Counted: %(item)s, %(change)s.") if result else gettext("Counted: %(item)s, as on record.")
         return words % {"item": row.name, "change": f"{result.normalize():+f}"}
 
 
@@ -156,6 +195,60 @@ class ChangeStockView(ItemFormView):
 
     def form_kwargs(self, row: StockItem) -> dict[str, Any]:
         return {"item": row}
+
+
+class MoveStockView(ItemFormView):
+    form_class, service = MoveForm, staticmethod(move_stock)
+    title, button, success_message = _("Move to another bench"), _("Move it"), _("Moved: %(item)s.")
+
+    def form_kwargs(self, row: StockItem) -> dict[str, Any]:
+        return {"benches": other_benches(self.request, row)}
+
+
+class RetireStockView(ItemFormView):
+    service = staticmethod(retire_stock_item)
+    title, button, success_message = _("Retire it"), _("Retire it"), _("Retired: %(item)s. Its history stays.")
+
+
+class BringBackStockView(ItemFormView):
+    service = staticmethod(bring_back_stock_item)
+    title, button, success_message = _("Bring it back"), _("Bring it back"), _("Back in stock lists: %(item)s.")
+
+    def next_url(self, row: StockItem, result: Any) -> str:
+        return self.back_url(row)
+
+
+class ReverseMoveView(OneFormView):
+    """Take back a wrong receipt, use or count."""
+
+    permission_required = CHANGE
+    form_class, service, subject = ReverseForm, staticmethod(reverse_stock_move), "move"
+    title, button = _("Reverse it"), _("Reverse it")
+
+    def row(self, **lookup: Any) -> StockMove:
+        moves = StockMove.objects.filter(item__in=StockItem.objects.visible_to(self.request.user, CHANGE))
+        return row_or_404(moves.select_related("item__bench", "actor"), **lookup)
+
+    def context(self, row: StockMove, form: Any) -> dict[str, Any]:
+        said = {
+            "what": move_words(row, item=row.item),
+            "who": row.actor,
+            "day": f"{timezone.localtime(row.at):%b} {timezone.localtime(row.at).day}",
+        }
+        return super().context(row, form) | {
+            "lead": gettext("%(what)s, by %(who)s on %(day)s.") % said,
+            "back": row.item.name,
+        }
+
+    def over(self, row: StockMove) -> str:
+        return f"{row.item.name} · {row.item.bench}"
+
+    def back_url(self, row: StockMove) -> str:
+        return reverse("repairs:stock-item", args=[row.item_id])
+
+    def message(self, row: StockMove, result: StockMove) -> str:
+        left = stock_words(result.after_quantity, unit=row.item.unit)
+        return gettext("Reversed. On record now: %(left)s.") % {"left": left}
 
 
 class ShoppingView(StaffView):
@@ -199,7 +292,7 @@ class ShoppingCsvView(ShoppingView):
             (
                 line.item.name, line.item.unit, _plain(line.needed), _plain(line.item.on_hand), _plain(line.item.reorder_level),
                 line.buy, line.item.each_amount,
-                line.cost_amount, ", ".join(line.jobs),
+                line.cost_amount, ", ".join(line.jobs), line.item.supplier, line.item.part_number,
             )
             for line in (*shopping.list.lines, *shopping.list.enough)
         ]  # fmt: skip

@@ -25,7 +25,12 @@ from loans.models import Agreement, Loan, Student
 from loans.services import add_student
 from repairs.models import Attempt, StockItem, StockMove
 from repairs.services.jobs import acknowledge_cautions, add_finding_to_job, do_step
-from repairs.services.stock import add_stock_item, change_stock_item, receive_stock
+from repairs.services.stock import (
+    add_stock_item,
+    move_stock,
+    receive_stock,
+    reverse_stock_move,
+)
 from tests.factories import (
     NOW,
     TODAY,
@@ -38,6 +43,7 @@ from tests.factories import (
 )
 from tests.loans.makers import all_counts, ink, make_lending_form, make_loan
 from tests.repairs.makers import LATER, make_job, next_step
+from tests.repairs.money_makers import make_item
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -173,21 +179,6 @@ def two_tags() -> None:
     assert [Tag.objects.live().filter(instrument=instrument).count() for instrument in instruments] == [1, 1, 1]
 
 
-def two_stock_changes() -> None:
-    bench = make_bench()
-    actor = make_director(bench.school)
-    item = add_stock_item(bench=bench, name="Stop screw", unit="pieces", actor=actor, at=NOW)
-    at_once(
-        lambda: receive_stock(item=item, quantity=5, nonce=new_nonce(), actor=actor, at=NOW),
-        lambda: receive_stock(item=item, quantity=2, nonce=new_nonce(), actor=actor, at=NOW),
-        lambda: change_stock_item(
-            item=item, reorder_level=1, price_amount=None, place="Drawer 3", name="Stop screw", actor=actor, at=NOW
-        ),
-    )
-    now = StockItem.objects.get(pk=item.pk)
-    assert (now.quantity, now.place) == (7, "Drawer 3")
-
-
 def two_serials() -> None:
     school = make_school()
 
@@ -202,8 +193,7 @@ def two_serials() -> None:
 
 
 CONTESTS = [
-    lend_and_edit, take_back_and_edit, lend_and_lend, report_and_play_test, step_and_finding, two_rooms, two_tags,
-    two_stock_changes, two_serials,
+    lend_and_edit, take_back_and_edit, lend_and_lend, report_and_play_test, step_and_finding, two_rooms, two_tags, two_serials,
 ]  # fmt: skip
 
 
@@ -231,6 +221,9 @@ def forms(school: School) -> dict[str, tuple[Act, Callable[[], int]]]:
         acknowledge_cautions(job=job, step_key=step.key, actor=one, at=LATER)
     said = {"actor": actor, "at": NOW + timedelta(hours=1), "nonce": nonce}
     item = add_stock_item(bench=bench, name="Screw", unit="pieces", actor=actor, at=NOW)
+    stored, other = make_item(bench=bench, quantity="5"), make_bench(school=school)
+    known = stored.moves.get()
+    PostedForm.objects.all().delete()
     before = {model: model.objects.count() for model in (Instrument, StockItem, Student)}
     return {
         "lend": (lend(instrument, make_student(school=school), actor), Loan.objects.count),
@@ -259,7 +252,14 @@ def forms(school: School) -> dict[str, tuple[Act, Callable[[], int]]]:
             lambda: add_stock_item(bench=bench, name="Spring", unit="pieces", **said),
             lambda: StockItem.objects.count() - before[StockItem],
         ),
-        "stock received": (lambda: receive_stock(item=item, quantity=2, **said), StockMove.objects.count),
+        "stock received": (lambda: receive_stock(item=item, quantity=2, **said), item.moves.count),
+        "stock reversed": (
+            lambda: reverse_stock_move(move=known, because="Slip", **said),
+            StockMove.objects.filter(why="reversed").count,
+        ),
+        "stock moved": (
+            lambda: move_stock(item=stored, to=other, quantity=2, **said), StockMove.objects.filter(moved_from=None, why="moved").count
+        ),
         "step": (
             lambda: do_step(
                 job=job, step_key=step.key, outcome="still_stuck" if step.rung else "done", actor=job.opened_by,
@@ -271,7 +271,20 @@ def forms(school: School) -> dict[str, tuple[Act, Callable[[], int]]]:
 
 
 @pytest.mark.parametrize(
-    "name", ["lend", "register", "play test", "report", "tag", "student", "stock item", "stock received", "step"]
+    "name",
+    [
+        "lend",
+        "register",
+        "play test",
+        "report",
+        "tag",
+        "student",
+        "stock item",
+        "stock received",
+        "stock reversed",
+        "stock moved",
+        "step",
+    ],
 )
 def test_the_same_form_posted_four_times_at_once_leads_all_to_the_same_row(name):
     post, made = forms(make_school())[name]

@@ -36,5 +36,7 @@ ROWS = {
     "repairs:benches": Row("repairs.view_bench", own=False),
     "repairs:add-bench": Row("repairs.change_bench", own=False),
     "repairs:bench": Row("repairs.change_bench", make=bench_code),
+    "repairs:retire-bench": Row("repairs.change_bench", make=bench_code),
+    "repairs:bring-back-bench": Row("repairs.change_bench", make=bench_code),
 }
 ROWS |= repairs_money.ROWS | repairs_day.ROWS

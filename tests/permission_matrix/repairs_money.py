@@ -26,6 +26,10 @@ def item_pk(school: School) -> tuple[Any, ...]:
     return (make_item(bench=make_bench(school=school)).pk,)
 
 
+def move_pk(school: School) -> tuple[Any, ...]:
+    return (make_item(bench=make_bench(school=school), quantity="2").moves.get().pk,)
+
+
 def parts_instrument_number(school: School) -> tuple[Any, ...]:
     return (make_parts_instrument(school=school).instrument.asset_number,)
 
@@ -66,6 +70,10 @@ ROWS = {
     "repairs:stock-receive": Row(CHANGE, make=item_pk),
     "repairs:stock-count": Row(CHANGE, make=item_pk),
     "repairs:stock-change": Row(CHANGE, make=item_pk),
+    "repairs:stock-move": Row(CHANGE, make=item_pk),
+    "repairs:stock-retire": Row(CHANGE, make=item_pk),
+    "repairs:stock-bring-back": Row(CHANGE, make=item_pk),
+    "repairs:stock-reverse": Row(CHANGE, make=move_pk),
     "repairs:parts-horns": Row(STOCK, own=False),
     "repairs:parts-horn": Row(STOCK, make=parts_instrument_number),
     "repairs:take-part": Row(TAKE, make=parts_instrument_number),

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
 from inventory.catalog.load import catalog
 from inventory.models import Finding, Instrument, Role
-from repairs.models import Bench, Job, PartsInstrument, Shop, ShopOrder, StockItem, TakenPart
+from repairs.models import Attempt, Bench, Job, PartsInstrument, Shop, ShopOrder, StockItem, TakenPart
 from repairs.rules.effort import Estimate
+from repairs.rules.facts import Outcome
 from repairs.rules.worth import Worth, WorthFacts, judge_worth
 from repairs.services.donors import mark_parts_instrument, take_part
 from repairs.services.jobs import open_job
@@ -118,3 +120,22 @@ def make_worth(*, cost: float = 40.0, value: str = "500") -> Worth:
         ),
         settings=catalog().settings,
     )  # fmt: skip
+
+
+def make_attempt(
+    *,
+    job: Job | None = None,
+    parts: Sequence[tuple[str, Any]] = (("valve_oil", "0.15"),),
+    outcome: Outcome = Outcome.DONE,
+) -> Attempt:
+    """A step that used so much of these codes; the stock does not know of it yet."""
+    job = job or make_job()
+    used = [{"code": code, "quantity": quantity, "amount": "1"} for code, quantity in parts]
+    return Attempt.objects.create(
+        job=job, nonce=new_nonce(), step_key="oil:::", method="oil", outcome=outcome, ended_at=NOW, parts_used=used,
+        actor=job.opened_by,
+    )  # fmt: skip
+
+
+def on_hand(item: StockItem) -> Decimal:
+    return StockItem.objects.get(pk=item.pk).quantity

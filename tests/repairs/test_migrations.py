@@ -1,14 +1,20 @@
-"""What was acknowledged before cautions were kept one by one stays on record."""
+"""What older versions kept stays on record, or is put right."""
 
 from __future__ import annotations
 
-import pytest
+from decimal import Decimal
 
-from repairs.models import CautionRead
-from tests.factories import NOW
+import pytest
+from django.db import connection
+from django.db.models import F
+
+from repairs.models import CautionRead, StockItem
+from repairs.selectors.stock import stock_differences
+from tests.factories import NOW, make_bench, make_school, new_nonce
 from tests.migrating import migrate_to, newest_afterward
 from tests.repairs.makers import make_job
 
+BOUNDS = ("repairs", "0015_parts_that_come_off_again")
 BEFORE = ("repairs", "0008_clocks_of_steps")
 
 
@@ -25,3 +31,40 @@ def test_cautions_acknowledged_as_a_whole_are_kept_for_no_hazard(request, school
     assert (row.job_id, row.hazard, row.version, row.at, row.actor_id) == (read.pk, "", "", NOW, tech.pk)
     jobs = migrate_to(BEFORE).get_model("repairs", "Job").objects
     assert dict(jobs.values_list("pk", "cautions_by")) == {read.pk: tech.pk, unread.pk: None}
+
+
+@pytest.mark.django_db(transaction=True)
+def test_what_nobody_can_have_meant_is_taken_back_and_prices_say_where_they_come_from(request, tech):
+    newest = newest_afterward(request)
+    bench = make_bench(school=make_school())
+    old = migrate_to(BOUNDS)
+    item, move = old.get_model("repairs", "StockItem"), old.get_model("repairs", "StockMove")
+    kept = {
+        name: item.objects.create(bench_id=bench.pk, name=name, price_amount=price).pk
+        for name, price in (("received", "2.50"), ("typed", "4"), ("slip", None), ("many", None), ("level", None))
+    }
+    said = {"why": "received", "at": NOW, "actor_id": tech.pk}
+    for name, quantity, amount in (
+        ("received", 2, 5), ("typed", 2, 5), ("slip", "0.001", 999_999), ("slip", 1, "1000000"), ("many", 5, None),
+    ):  # fmt: skip
+        move.objects.create(
+            item_id=kept[name], quantity=quantity, after_quantity=quantity, amount=amount, note="Box 7",
+            nonce=new_nonce(), **said,
+        )  # fmt: skip
+        item.objects.filter(pk=kept[name]).update(quantity=F("quantity") + Decimal(quantity))
+    item.objects.filter(pk=kept["level"]).update(reorder_level=900_000)
+    item.objects.filter(pk=kept["many"]).update(quantity=900_000)
+    move.objects.filter(item_id=kept["many"]).update(quantity=900_000)
+    if connection.vendor == "sqlite":  # which kept what its column does not hold, and could not read it again
+        item.objects.filter(pk=kept["slip"]).update(price_amount=999_999_000)
+    migrate_to(*newest)
+    rows = {row.name: row for row in StockItem.objects.all()}
+    assert (rows["received"].price_amount, rows["received"].typed_amount) == (Decimal("2.5"), None)
+    assert (rows["typed"].price_amount, rows["typed"].typed_amount) == (4, 4)
+    assert rows["slip"].price_amount is None
+    assert [(one.amount is None, one.note[-6:]) for one in rows["slip"].moves.order_by("pk")] == [
+        (False, "Box 7"), (True, " Box 7"),
+    ]  # fmt: skip
+    assert rows["level"].reorder_level == 100_000
+    assert rows["many"].quantity == 500_000
+    assert list(stock_differences()) == []

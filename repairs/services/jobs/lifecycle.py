@@ -47,6 +47,8 @@ def open_job(
         raise RefusedError(words % {"number": row.asset_number})
     if Job.objects.open().filter(instrument=row).exists():
         raise JobOpenError(gettext("%(number)s already has an open job.") % {"number": row.asset_number})
+    if lock_row(bench).retired_at is not None:
+        raise RefusedError(gettext("%(bench)s is retired. Choose another bench.") % {"bench": bench})
     job = Job.objects.create(
         instrument=row, bench=bench, opened_at=at, opened_by=actor, because=because[:200], due_on=due_on
     )

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from django.db import IntegrityError, transaction
 
-from repairs.models import PartsInstrument, StockItem, StockMove, TakenPart
-from tests.factories import NOW, make_ready_instrument, new_nonce
+from repairs.models import Bench, PartsInstrument, StockItem, StockMove, TakenPart
+from tests.factories import NOW, make_ready_instrument, make_user, new_nonce
 from tests.repairs.money_makers import make_item, make_parts_instrument
 
 pytestmark = pytest.mark.django_db
@@ -65,3 +65,26 @@ def test_rows_say_what_they_are():
     item = make_item(quantity="2")
     assert str(item) == "valve oil"
     assert str(StockMove.objects.get()) == "Received +2.000"
+
+
+def test_no_row_holds_more_than_is_believed():
+    item = make_item(quantity="2")
+    for column, value in (
+        ("price_amount", "100000"), ("price_amount", "-0.01"), ("quantity", "500000.001"), ("quantity", "-500000.001"),
+        ("reorder_level", "100000.001"),
+    ):  # fmt: skip
+        refused(lambda column=column, value=value: StockItem.objects.filter(pk=item.pk).update(**{column: value}))
+    move = {"item": item, "after_quantity": 0, "at": NOW, "actor": make_user()}
+    refused(lambda: StockMove.objects.create(why="received", quantity=1, amount=1_000_000, nonce=new_nonce(), **move))
+
+
+def test_a_retired_item_is_empty_and_a_reversal_reverses_one_move_once():
+    item = make_item(quantity="2")
+    move, said = StockMove.objects.get(), {"item": item, "after_quantity": 0, "at": NOW, "actor": make_user()}
+    refused(lambda: StockItem.objects.filter(pk=item.pk).update(retired_at=NOW, retired_by=said["actor"]))
+    refused(lambda: StockMove.objects.create(why="reversed", quantity=-2, nonce=new_nonce(), **said))
+    refused(lambda: StockMove.objects.create(why="counted", quantity=-2, reverses=move, nonce=new_nonce(), **said))
+    refused(lambda: StockMove.objects.create(why="moved", quantity=-2, moved_from=move, nonce=new_nonce(), **said))
+    StockMove.objects.create(why="reversed", quantity=-2, reverses=move, nonce=new_nonce(), **said)
+    refused(lambda: StockMove.objects.create(why="reversed", quantity=-2, reverses=move, nonce=new_nonce(), **said))
+    refused(lambda: Bench.objects.filter(pk=item.bench_id).update(retired_at=NOW))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -9,10 +10,13 @@ import pytest
 
 from core.models import Event
 from inventory.exceptions import RefusedError
-from repairs.models import Bench
-from repairs.services.benches import set_up_bench
+from repairs.models import Bench, StockItem
+from repairs.services.benches import bring_back_bench, retire_bench, set_up_bench
+from repairs.services.jobs import open_job
+from repairs.services.stock import add_stock_item, bring_back_stock_item, retire_stock_item
 from tests.factories import NOW, make_bench, make_school
-from tests.repairs.makers import state_of_rows
+from tests.repairs.makers import make_job, state_of_rows
+from tests.repairs.money_makers import make_item, make_stuck_instrument
 
 
 def profile(**overrides: Any) -> dict[str, Any]:
@@ -67,3 +71,35 @@ def test_a_word_of_the_addresses_is_no_code_and_a_bench_that_has_one_is_still_ch
     assert state_of_rows() == before
     make_bench(school=school, code="add")
     assert set_up_bench(school=school, actor=tech, **profile(code="add")).name == "North shop"
+
+
+def test_a_bench_in_use_is_not_retired_and_the_refusal_says_what_is_in_the_way(school, tech):
+    job = make_job(school=school)
+    make_item(bench=job.bench, quantity="2")
+    before = state_of_rows()
+    with pytest.raises(RefusedError) as refusal:
+        retire_bench(bench=job.bench, actor=tech, at=NOW)
+    assert job.instrument.asset_number in str(refusal.value)
+    assert "count to 0 or move what is in stock: valve oil" in str(refusal.value)
+    assert state_of_rows() == before
+
+
+def test_a_retired_bench_is_offered_nothing_and_comes_back_with_what_it_kept(school, tech):
+    bench, instrument = make_bench(school=school, name="Corner"), make_stuck_instrument(school=school)
+    item, gone = make_item(bench=bench), make_item(bench=bench, code="pad")
+    retire_stock_item(item=gone, actor=tech, at=NOW - timedelta(days=1))
+    for _ in range(2):
+        retire_bench(bench=bench, actor=tech, at=NOW)
+    for act in (
+        lambda: open_job(instrument=instrument, bench=bench, actor=tech, at=NOW),
+        lambda: add_stock_item(bench=bench, code="slide_grease", actor=tech, at=NOW),
+        lambda: bring_back_stock_item(item=item, actor=tech, at=NOW),
+    ):
+        with pytest.raises(RefusedError, match="retired"):
+            act()
+    assert not StockItem.objects.in_use().exists()
+    for _ in range(2):
+        bring_back_bench(bench=bench, actor=tech, at=NOW + timedelta(days=1))
+    assert list(StockItem.objects.in_use()) == [item], "what was retired by itself stays so"
+    open_job(instrument=instrument, bench=bench, actor=tech, at=NOW)
+    assert Event.objects.filter(act__in=["bench_retired", "bench_brought_back"]).count() == 2

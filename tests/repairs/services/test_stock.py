@@ -8,8 +8,8 @@ import pytest
 
 from core.exceptions import RefusedError, UsedFormError
 from core.models import AppendOnlyError, Event
-from repairs.models import Attempt, StockItem, StockMove
-from repairs.rules.facts import Outcome
+from repairs.models import StockItem, StockMove
+from repairs.rules.bounds import MOST, MOST_EACH, MOST_PAID
 from repairs.selectors.stock import stock_differences
 from repairs.services.stock import (
     add_stock_item,
@@ -20,23 +20,10 @@ from repairs.services.stock import (
     use_stock_for,
 )
 from tests.factories import NOW, make_bench, make_user, new_nonce
-from tests.repairs.money_makers import make_item, make_job
+from tests.repairs.money_makers import make_attempt, make_item, make_job, on_hand
 
 pytestmark = pytest.mark.django_db
 D = Decimal
-
-
-def make_attempt(*, job=None, parts=(("valve_oil", "0.15"),), outcome=Outcome.DONE) -> Attempt:
-    job = job or make_job()
-    used = [{"code": code, "quantity": quantity, "amount": "1"} for code, quantity in parts]
-    return Attempt.objects.create(
-        job=job, nonce=new_nonce(), step_key="oil:::", method="oil", outcome=outcome, ended_at=NOW, parts_used=used,
-        actor=job.opened_by,
-    )  # fmt: skip
-
-
-def on_hand(item: StockItem) -> Decimal:
-    return StockItem.objects.get(pk=item.pk).quantity
 
 
 def test_a_thing_of_the_catalog_brings_its_name_and_unit():
@@ -93,7 +80,11 @@ def test_a_form_sent_twice_is_received_once():
     assert StockMove.objects.count() == 1
 
 
-@pytest.mark.parametrize("fields", [{"quantity": D(0)}, {"quantity": D(-2)}, {"quantity": D(1), "amount": D(-1)}])
+@pytest.mark.parametrize("fields", [
+    {"quantity": D(0)}, {"quantity": D(-2)}, {"quantity": D(1), "amount": D(-1)}, {"quantity": MOST + 1},
+    {"quantity": D(100), "amount": MOST_PAID + D("0.01")}, {"quantity": D("0.001"), "amount": D(999_999)},
+    {"quantity": D(1), "amount": MOST_EACH + D("0.01")},
+])  # fmt: skip
 def test_nothing_and_less_than_nothing_cannot_be_received(fields):
     item = make_item()
     with pytest.raises(RefusedError):
@@ -198,6 +189,6 @@ def test_a_changed_item_keeps_what_lies_there():
 
 def test_the_book_is_the_sum_of_its_moves_and_a_difference_is_told():
     item = make_item(quantity="2")
-    assert stock_differences() == []
+    assert list(stock_differences()) == []
     StockItem.objects.filter(pk=item.pk).update(quantity=5)
-    assert len(stock_differences()) == 1
+    assert len(list(stock_differences())) == 1

@@ -11,7 +11,7 @@ from django.urls import reverse
 from repairs.models import WORDS_OF_ADDRESSES, Bench
 from repairs.urls import urlpatterns
 from tests.factories import make_bench, make_school
-from tests.repairs.makers import make_school_bench, state_of_rows
+from tests.repairs.makers import make_job, make_school_bench, state_of_rows
 from tests.repairs.views.pages import queries_of
 
 LIST = reverse("repairs:benches")
@@ -135,3 +135,35 @@ def test_a_short_name_with_any_letter_that_it_may_have_opens(client, school, tec
     for code in ("-", "0", "add-", "a" * 20, "shopping", "benches"):
         bench = make_bench(school=school, code=code, name=f"Bench {code}")
         assert f"Bench {code}" in client.get(page_of(bench)).text
+
+
+def test_a_bench_is_retired_from_its_page_and_brought_back(client, school, tech):
+    client.force_login(tech)
+    bench = make_bench(school=school, name="Corner")
+    make_bench(school=school, name="Other")
+    retire = reverse("repairs:retire-bench", args=[bench.code])
+    assert retire in client.get(page_of(bench)).text
+    assert "it can come back" in client.get(retire).text
+    for _ in range(2):
+        assert client.post(retire).status_code == 302
+    assert "retired on" in client.get(LIST).text
+    assert "Corner" not in client.get(reverse("repairs:stock"), follow=True).text
+    assert "This bench was retired on" in client.get(reverse("repairs:bench-stock", args=[bench.code])).text
+    back = reverse("repairs:bring-back-bench", args=[bench.code])
+    assert back in client.get(page_of(bench)).text
+    client.post(back)
+    assert "retired on" not in client.get(LIST).text
+
+
+def test_a_bench_with_work_stays_and_its_page_says_what_is_in_the_way(client, school, tech):
+    client.force_login(tech)
+    job = make_job(school=school)
+    answer = client.post(reverse("repairs:retire-bench", args=[job.bench.code]))
+    assert answer.status_code == 422
+    assert job.instrument.asset_number in answer.text
+
+
+def test_a_bench_of_another_school_is_not_there_to_be_retired(client, tech):
+    client.force_login(tech)
+    for name in ("retire-bench", "bring-back-bench"):
+        assert client.post(reverse(f"repairs:{name}", args=[make_bench().code])).status_code == 404

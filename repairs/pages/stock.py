@@ -1,0 +1,50 @@
+"""What happened to a stock item, in words."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.utils.translation import gettext
+
+from repairs.models import StockItem, StockMove
+from repairs.rules.quantities import quantity_words
+
+SHOWN = 40
+Why = StockMove.Why
+
+
+def moves_of(item: StockItem) -> list[dict[str, Any]]:
+    """Return the latest moves, latest first, each with what took it back. One query."""
+    rows = item.moves.select_related(
+        "actor", "attempt__job__instrument", "reverses", "reversed_by__actor",
+        "moved_from__item__bench", "moved_to__item__bench",
+    )  # fmt: skip
+    return [
+        {
+            "move": move,
+            "what": move_words(move, item=item),
+            "left": quantity_words(move.after_quantity, unit=item.unit),
+            "reversal": move.reversal,
+            "may_reverse": move.reversal is None and move.why not in (Why.REVERSED, Why.MOVED) and not item.retired_at,
+        }
+        for move in rows[:SHOWN]
+    ]
+
+
+def move_words(move: StockMove, *, item: StockItem) -> str:
+    """Say "Received 6 bottles", "Moved 2 bottles to North shop"."""
+    said = {"quantity": quantity_words(abs(move.quantity), unit=item.unit)}
+    if move.why == Why.COUNTED:
+        change = quantity_words(move.quantity, unit=item.unit)
+        words = gettext("Counted %(left)s, %(change)s") if move.quantity else gettext("Counted %(left)s, as on record")
+        left = quantity_words(move.after_quantity, unit=item.unit)
+        return words % {"left": left, "change": f"+{change}" if move.quantity > 0 else change}
+    if move.why == Why.MOVED:
+        out = getattr(move, "moved_to", None)
+        words = gettext("Moved %(quantity)s to %(bench)s") if out else gettext("Moved %(quantity)s here from %(bench)s")
+        other = out or move.moved_from
+        return words % {**said, "bench": other.item.bench if other else gettext("another bench")}
+    if move.why == Why.REVERSED and move.reverses:
+        return gettext("Reversed: %(what)s") % {"what": move_words(move.reverses, item=item)}
+    words = gettext("Received %(quantity)s") if move.why == Why.RECEIVED else gettext("Used %(quantity)s")
+    return words % said

@@ -1,0 +1,50 @@
+"""What happened to a stock item, in words."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+
+from repairs.models import StockItem
+from repairs.pages.stock import SHOWN, moves_of
+from repairs.services.stock import count_stock, move_stock, receive_stock, retire_stock_item, reverse_stock_move
+from tests.factories import NOW, make_bench, make_user, new_nonce
+from tests.repairs.money_makers import make_item
+
+pytestmark = pytest.mark.django_db
+D = Decimal
+
+
+def test_every_move_is_said_with_what_was_left_and_what_took_it_back():
+    item = make_item(quantity="6")
+    said = {"actor": make_user(), "at": NOW}
+    count_stock(item=item, quantity=D("4.5"), nonce=new_nonce(), **said)
+    count_stock(item=item, quantity=D("4.5"), nonce=new_nonce(), **said)
+    reverse_stock_move(move=item.moves.get(why="received"), because="Slip", nonce=new_nonce(), **said)
+    receive_stock(item=item, quantity=D("2.001"), nonce=new_nonce(), **said)
+    there = make_bench(school=item.bench.school, name="Annex")
+    count_stock(item=item, quantity=D(2), nonce=new_nonce(), **said)
+    move_stock(item=item, to=there, quantity=D(1), nonce=new_nonce(), **said)
+    lines = moves_of(StockItem.objects.get(pk=item.pk))
+    assert [(line["what"], line["left"], line["may_reverse"]) for line in reversed(lines)] == [
+        ("Received 6 bottles", "6 bottles", False),
+        ("Counted 4.5 bottles, −1.5 bottles", "4.5 bottles", True),
+        ("Counted 4.5 bottles, as on record", "4.5 bottles", True),
+        ("Reversed: Received 6 bottles", "−1.5 bottles", False),
+        ("Received 2 bottles", "0.5 bottles", True),
+        ("Counted 2 bottles, +1.5 bottles", "2 bottles", True),
+        ("Moved 1 bottle to Annex", "1 bottle", False),
+    ]
+    assert moves_of(StockItem.objects.get(bench=there))[0]["what"] == "Moved 1 bottle here from Bench"
+    assert lines[-1]["reversal"].note == "Slip"
+
+
+def test_of_a_retired_item_nothing_is_reversed_and_only_the_latest_are_shown():
+    item, said = make_item(), {"actor": make_user(), "at": NOW}
+    for _ in range(SHOWN + 2):
+        count_stock(item=item, quantity=D(0), nonce=new_nonce(), **said)
+    retire_stock_item(item=item, **said)
+    lines = moves_of(StockItem.objects.get(pk=item.pk))
+    assert len(lines) == SHOWN
+    assert not any(line["may_reverse"] for line in lines)
