@@ -28,12 +28,15 @@ from inventory.services.charts import confirm_chart
 from inventory.services.importing import choose_columns, publish_import
 from inventory.services.state import move_instrument
 from loans.services import file_agreement_pdf
+from repairs.services.benches import retire_bench
 from repairs.services.care import record_care
 from repairs.services.orders import note_estimate
+from repairs.services.stock import retire_stock_item
 from repairs.services.worth import decide_worth
 from tests.factories import (
     NOW,
     TODAY,
+    make_bench,
     make_inspection,
     make_instrument,
     make_ready_instrument,
@@ -46,6 +49,7 @@ from tests.loans.makers import make_agreement, make_loan
 from tests.permission_matrix import all_rows
 from tests.repairs.makers import LEAKING_CORK, do_next, make_job
 from tests.repairs.money_makers import (
+    make_item,
     make_order,
     make_returned_order,
     make_sent_order,
@@ -184,6 +188,12 @@ def add_states_of_work(school: School, tech: User) -> None:
     make_returned_order(instrument=make_stuck_instrument(school=school))
 
 
+def add_states_of_stock(school: School, tech: User) -> None:
+    item = make_item(bench=make_bench(school=school), quantity="2")
+    retire_stock_item(item=make_item(bench=item.bench, code="pad"), actor=tech, at=NOW)
+    retire_bench(bench=make_bench(school=school), actor=tech, at=NOW)
+
+
 @pytest.fixture(scope="module")
 def district(shared_rows: None) -> School:
     """What the matrix makes for some of its pages, and rows in the states that other pages are for."""
@@ -192,6 +202,7 @@ def district(shared_rows: None) -> School:
     add_states_of_instruments(school, tech)
     add_states_of_lists(school)
     add_states_of_work(school, tech)
+    add_states_of_stock(school, tech)
     for name in FROM_THE_MATRIX:
         ROWS[name].make(school)
     return school

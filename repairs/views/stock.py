@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
+from core.days import short_day
 from core.responses import file_response
 from core.sheets import OutValue, write_csv
 from core.views import StaffRequest, StaffView, pdf_response, row_or_404
@@ -230,11 +231,7 @@ class ReverseMoveView(OneFormView):
         return row_or_404(moves.select_related("item__bench", "actor"), **lookup)
 
     def context(self, row: StockMove, form: Any) -> dict[str, Any]:
-        said = {
-            "what": move_words(row, item=row.item),
-            "who": row.actor,
-            "day": f"{timezone.localtime(row.at):%b} {timezone.localtime(row.at).day}",
-        }
+        said = {"what": move_words(row, item=row.item), "who": row.actor, "day": short_day(timezone.localdate(row.at))}
         return super().context(row, form) | {
             "lead": gettext("%(what)s, by %(who)s on %(day)s.") % said,
             "back": row.item.name,
