@@ -47,14 +47,36 @@ class CareFilterForm(forms.Form):
         return {"school": self.cleaned_data.get("school"), "kind": self.cleaned_data.get("kind") or ""}
 
 
+class TickedOrAll(forms.CheckboxSelectMultiple):
+    """The ticked ones; with the button for all, every one that the page listed."""
+
+    def value_from_datadict(self, data: Any, files: Any, name: str) -> Any:
+        return super().value_from_datadict(data, files, "listed" if "all" in data else name)
+
+
 class CareDoneForm(forms.Form):
     """Which care, to which of these instruments, on what day."""
 
     code = forms.CharField(max_length=40, widget=forms.HiddenInput)
-    instruments = forms.ModelMultipleChoiceField(queryset=Instrument.objects.none(), required=False)
+    instruments = forms.ModelMultipleChoiceField(
+        queryset=Instrument.objects.none(),
+        required=False,
+        widget=TickedOrAll,
+        error_messages={"invalid_choice": _("One of these instruments has left this set since the page was opened.")},
+    )
     done_on = forms.DateField(label=_("Done on"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
 
     def __init__(self, *args: Any, instruments: QuerySet[Instrument], today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["done_on"].initial = today
         set_queryset(self, "instruments", instruments)
+
+    @property
+    def sentence(self) -> str:
+        """What was refused, ready to be shown."""
+        errors = [str(error) for errors in self.errors.values() for error in errors]
+        return " ".join([gettext("Nothing was recorded."), *errors])
+
+    @property
+    def ticked(self) -> set[str]:
+        return set(self["instruments"].data or ())

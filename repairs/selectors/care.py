@@ -76,6 +76,11 @@ def care_facts(rows: Sequence[Instrument]) -> list[CareFacts]:
     ]
 
 
+def end_of(day: date) -> datetime:
+    """The end of a day: whatever hour it is, the list of sets and the day of one of them count the same use."""
+    return timezone.make_aware(datetime.combine(day, time.max))
+
+
 def used_much(*, now: datetime, schools: Collection[int]) -> QuerySet[Custody, Any]:
     """The keys of the schools' instruments that were with a student for care_much_days or more of the last year."""
     begin = now - YEAR
@@ -135,7 +140,7 @@ class SetSums:
 
 def _sum_sets(schools: Collection[int], today: date, _variant: Hashable) -> dict[int, dict[str, SetSums]]:
     """Return the sums of every class set of the schools. Five queries."""
-    now = timezone.make_aware(datetime.combine(today, time.max))
+    now = end_of(today)
     sets: dict[int, dict[str, SetSums]] = {pk: defaultdict(SetSums) for pk in schools}
     held = (
         Instrument.objects.filter(school__in=schools, is_parts_instrument=False)
@@ -248,8 +253,9 @@ class CareDay:
     school: School
     kind: Kind
     today: date
-    instruments: int
-    away: int  # with students: to be collected first
+    instruments: int  # in the set
+    due: int  # of them
+    away: int  # of those due, with students: to be collected first
     tasks: tuple[DayTask, ...]
     lately: tuple[CareDone, ...]
 
@@ -269,17 +275,18 @@ def care_day(rows: InstrumentQuerySet, *, school: School, kind: Kind, now: datet
     by_key = {row.pk: row for row in rows.only("asset_number", "maker", "serial", "whereabouts")}
     # By their keys: asked for by school and kind once more, every one of them would read the whole school again.
     keys = list(by_key)
-    much = [row["instrument"] for row in used_much(now=now, schools=[school.pk]).filter(instrument__in=keys)]
+    much = [row["instrument"] for row in used_much(now=end_of(today), schools=[school.pk]).filter(instrument__in=keys)]
     day_due = Case(When(instrument__in=much, then="much_on"), default="idle_on")
     coming_round = CareNext.objects.filter(instrument__in=keys).annotate(due_on=day_due).exclude(due_on=None)
     listed: dict[str, list[CareDue]] = defaultdict(list)
     for pk, code, last_on, due_on in coming_round.values_list("instrument_id", "code", "last_on", "due_on"):
         listed[code].append(CareDue(by_key[pk], due_on, last_on, days_over=(today - due_on).days))
-    tasks = []
+    tasks, wanted = [], set()
     for interval in [one for code, one in trade.intervals.items() if listed[code]]:
         coming = sorted(listed[interval.code], key=lambda one: (one.due_on, one.instrument.asset_number))
         due, later = [one for one in coming if one.days_over >= 0], [one for one in coming if one.days_over < 0]
         minutes = together_minutes(interval, count=len(due), catalog=trade.sized(kind.size))
+        wanted |= {one.instrument for one in due}
         tasks.append(DayTask(interval, instruments=tuple(due), later=tuple(later), minutes=minutes))
     lately = CareDone.objects.standing().filter(instrument__in=keys, recorded_at__gt=now - timedelta(days=2))
     return CareDay(
@@ -287,7 +294,8 @@ def care_day(rows: InstrumentQuerySet, *, school: School, kind: Kind, now: datet
         kind=kind,
         today=today,
         instruments=len(by_key),
-        away=sum(1 for row in by_key.values() if row.whereabouts == Whereabouts.WITH_STUDENT),
+        due=len(wanted),
+        away=sum(row.whereabouts == Whereabouts.WITH_STUDENT for row in wanted),
         tasks=tuple(tasks),
         lately=tuple(
             lately.select_related("instrument")

@@ -84,7 +84,7 @@ class CareDayView(StaffView):
         may_record = request.user.has_perm("repairs.record_care")
         is_whole = bool(more) or "all" in request.GET  # what was ticked is shown again, wherever it stands
         shown = ":" if is_whole else f":{SHOWN}"
-        context = {"day": day, "may_record": may_record, "shown": shown, "ticked": (), "at": "", **more}
+        context = {"day": day, "may_record": may_record, "shown": shown, **more}
         return render(request, "repairs/care_day.html", context, status=422 if more else 200)
 
 
@@ -100,15 +100,11 @@ class CareDoneView(CareDayView):
         chosen = self.class_set(request, school, kind)
         form = CareDoneForm(request.POST, instruments=chosen.rows, today=timezone.localdate())
         if not form.is_valid():
-            refused = gettext("Nothing was recorded. Check the date and the instruments chosen.")
-            return self.shown(request, chosen, refused=refused)
-        given = {**form.cleaned_data}
-        instruments = list(given.pop("instruments"))
+            return self.shown(request, chosen, form=form, refused=form.sentence)
         try:
-            done = record_care_of_many(instruments=instruments, actor=request.user, at=timezone.now(), **given)
+            done = record_care_of_many(**form.cleaned_data, actor=request.user, at=timezone.now())
         except RefusedError as error:
-            ticked = [row.pk for row in instruments]
-            return self.shown(request, chosen, refused=str(error), ticked=ticked, at=given["code"])
+            return self.shown(request, chosen, form=form, refused=str(error))
         words = ngettext(
             "%(care)s: recorded for %(count)d instrument.", "%(care)s: recorded for %(count)d instruments.", len(done)
         )

@@ -93,7 +93,7 @@ def test_a_care_day_lists_due_instruments_and_what_doing_them_together_saves(sch
     assert bath.minutes.saved > 0
     assert bath.minutes.apart - bath.minutes.together == pytest.approx(bath.minutes.saved)
     assert [care.instrument_id for care in day.lately] == [instruments[0].pk]
-    assert (day.instruments, day.away) == (3, 0)
+    assert (day.instruments, day.due, day.away) == (3, 3, 0)
 
 
 def test_nothing_is_due_on_an_instrument_registered_today(school, tech):

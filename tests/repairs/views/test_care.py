@@ -55,7 +55,7 @@ def test_ticked_instruments_are_noted_and_no_longer_due(client, tech, school, in
     ("data", "words"),
     [
         ({"code": "bath", "done_on": "2026-01-01"}, "Choose the instruments"),
-        ({"code": "bath", "done_on": "never"}, "Check the date"),
+        ({"code": "bath", "done_on": "never"}, "Nothing was recorded. Enter a valid date."),
         ({"code": "bath\u202e<script>", "done_on": "2026-01-01", "instruments": "MINE"}, "does not need that"),
     ],
 )
@@ -67,6 +67,45 @@ def test_what_is_refused_is_said_and_nothing_is_noted(client, tech, school, data
     assert words in answer.text
     assert "<script>" not in answer.text.partition("<main")[2]
     assert CareDone.objects.count() == 0
+
+
+def test_all_that_the_page_listed_are_noted_at_one_tap_without_ticking(client, tech, school, instruments):
+    client.force_login(tech)
+    assert "All 3 are done" in client.get(day_url(school)).text
+    later = make_ready_instrument(school=school, at=timezone.now() - timedelta(days=1500))
+    listed = [one.pk for one in instruments]
+    data = {"code": "bath", "listed": listed, "all": "1", "done_on": timezone.localdate().isoformat()}
+    answer = client.post(day_url(school, "care-done"), data, follow=True)
+    assert "recorded for 3 instruments" in answer.text
+    assert sorted(CareDone.objects.values_list("instrument", flat=True)) == listed
+    assert later.pk not in listed
+
+
+def test_what_was_ticked_and_the_day_stay_when_another_instrument_has_left_the_set(client, tech, school, instruments):
+    client.force_login(tech)
+    keys = [one.pk for one in instruments[:2]]
+    Instrument.objects.filter(pk=keys[0]).update(whereabouts="not_found")
+    data = {"code": "bath", "instruments": keys, "done_on": "2026-09-01"}
+    answer = client.post(day_url(school, "care-done"), data)
+    assert answer.status_code == 422
+    assert "One of these instruments has left this set since the page was opened." in answer.text
+    assert f'value="{keys[1]}" checked' in " ".join(answer.text.split())
+    assert 'value="2026-09-01"' in answer.text
+    assert CareDone.objects.count() == 0
+
+
+def test_the_day_and_its_sheet_say_how_many_of_the_set_they_list(client, tech, school, instruments):
+    for care in ("bath", "slide_grease", "piston_oil", "water_key_corks", "felts_and_corks"):
+        if care in {one.code for one in instruments[0].care_next.all()}:
+            make_care(instrument=instruments[0], code=care, done_on=timezone.localdate(), at=timezone.now())
+    client.force_login(tech)
+    due = {
+        one.instrument.pk for task in client.get(day_url(school)).context["day"].due_tasks for one in task.instruments
+    }
+    words = f"Due on {len(due)} of 3 instruments"
+    assert words in client.get(day_url(school)).text
+    paper = pypdfium2.PdfDocument(client.get(day_url(school, "care-sheet")).content)
+    assert words in " ".join(paper[0].get_textpage().get_text_range().split())
 
 
 def test_an_instrument_of_another_school_cannot_be_noted_through_this_one(client, tech, school, instruments):
@@ -83,7 +122,7 @@ def test_a_ticked_instrument_stays_ticked_when_the_day_is_refused(client, tech, 
     answer = client.post(
         day_url(school, "care-done"), {"code": "bath", "instruments": [instruments[1].pk], "done_on": tomorrow}
     )
-    assert f'value="{instruments[1].pk}" checked' in answer.text
+    assert f'value="{instruments[1].pk}" checked' in " ".join(answer.text.split())
 
 
 def test_a_large_set_shows_its_first_and_all_when_asked(client, request, school, instruments, monkeypatch):
