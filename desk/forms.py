@@ -90,5 +90,14 @@ class BenchDayForm(forms.Form):
     @property
     def query(self) -> str:
         """Return the query string of the printed sheet, so that it holds what the page shows."""
-        query = {"start": f"{self.start_time:%H:%M}", "hours": f"{self.hours_long:g}"}
-        return urlencode(query | ({"bench": self.chosen_bench.code} if self.chosen_bench else {}))
+        return urlencode({"start": f"{self.start_time:%H:%M}"} | self._span)
+
+    @property
+    def query_later(self) -> str:
+        """Return the query string of the same plan, begun at whatever time it is then."""
+        return urlencode(self._span)
+
+    @property
+    def _span(self) -> dict[str, str]:
+        bench = {"bench": self.chosen_bench.code} if self.chosen_bench else {}
+        return {"hours": f"{self.hours_long:g}"} | bench

@@ -48,7 +48,7 @@ def bench_day(day: PlannedDay, *, is_whole: bool = False) -> dict[str, Any]:
         ),
         "batches": tuple(_batch(batch, states) for batch in batches),
         "batches_more": len(day.batches) - len(batches),
-        "stretches": tuple(_stretch(entry, day, why=why[entry.job]) for entry in plan.entries),
+        "stretches": said_once([_stretch(entry, day, why=why[entry.job]) for entry in plan.entries], "is_meanwhile"),
         "used": duration(plan.minutes_used),
         "idle": _duration_or_nothing(plan.minutes_idle),
         "if_stuck": _duration_or_nothing(plan.minutes_if_stuck),  # how much more if no try frees its part, or ""
@@ -99,7 +99,7 @@ def why_words(one: RankedJob) -> str:
         words = gettext("nobody waits for it; %(minutes).0f min, shortest first") % {"minutes": job.minutes}
     elif job.minutes:
         served = {"who": who, "minutes": job.minutes, "served": job.students / job.minutes * 60.0}
-        words = gettext("%(who)s, %(minutes).0f min: %(served).1f served per hour") % served
+        words = gettext("%(who)s, %(minutes).0f min: %(served).1f for each bench hour") % served
     else:
         words = gettext("%(who)s, no work left") % {"who": who}
     if job.due_on is not None:
@@ -122,7 +122,9 @@ def share_words(share: Share, *, kind: str) -> str:
     if share.ready:
         words.append(gettext("%(count)d could take one from store today.") % {"count": share.ready})
     if share.students > 1:
-        words.append(gettext("There are fewer instruments than students."))
+        words.append(
+            gettext("There are fewer instruments than students, so it counts for more than the one who gets it.")
+        )
     words.append(gettext("Counted for this one: %(count)d.") % {"count": share.students})
     return " ".join(words)
 
@@ -161,6 +163,12 @@ def _stretch(entry: DayEntry, day: PlannedDay, *, why: str) -> dict[str, Any]:
         # Another instrument is waiting (soaking, drying) while this is done.
         "is_meanwhile": _is_meanwhile(entry, day.plan.entries),
     }
+
+
+def said_once(lines: Sequence[dict[str, Any]], name: str) -> tuple[dict[str, Any], ...]:
+    """What is true of lines that follow one another is said at the first of them."""
+    before = [False, *(line[name] for line in lines)]
+    return tuple(line | {name: line[name] and not said} for line, said in zip(lines, before, strict=False))
 
 
 def is_moment(begins: datetime, ends: datetime) -> bool:

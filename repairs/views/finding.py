@@ -68,7 +68,7 @@ class FindingView(StaffView):
         except RefusedError as error:
             return self.shown(request, job, form=form, refused=str(error), status=422)
         messages.add_message(request, level, sentence)
-        return back_to(job)
+        return back_to(request, job)
 
     def keep(self, request: StaffRequest, job: Job, form: FindingForm) -> tuple[int, str]:
         raise NotImplementedError

@@ -79,14 +79,14 @@ class ProveView(StaffView):
         )  # fmt: skip
         if again:
             messages.warning(request, gettext("Found again: it joins the plan, and the job stays open."))
-            return back_to(job)
+            return back_to(request, job)
         is_failed = result == PlayTest.Result.FAIL
         say = messages.warning if is_failed else messages.success
         say(request, RESULT_WORDS[PlayTest.Result(result)] % {"number": job.instrument.asset_number})
         if is_failed and notes:
             failed = PlayTest.objects.filter(instrument=job.instrument_id).values_list("pk", flat=True)[:1]
             return redirect("inventory:play-test-result", failed[0])
-        return back_to(job)
+        return back_to(request, job)
 
 
 class GiveUpView(OneFormView):

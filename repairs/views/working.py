@@ -5,6 +5,7 @@ from __future__ import annotations
 import uuid
 from collections.abc import Callable, Mapping
 from typing import Any, ClassVar
+from urllib.parse import parse_qsl
 
 from django.contrib import messages
 from django.http import HttpResponse, HttpResponseRedirect
@@ -58,9 +59,14 @@ def job_now(request: StaffRequest, job: Job, permission: str) -> Job:
     return jobs_for(request, permission).filter(pk=job.pk).first() or job
 
 
-def back_to(job: Job, step: str = "") -> HttpResponseRedirect:
+def back_to(request: StaffRequest, job: Job, step: str = "") -> HttpResponseRedirect:
+    """To the job, or with its step done, to the day's plan where the job was opened from there."""
+    day = request.GET.get("day", "")
+    if day and not step:
+        return HttpResponseRedirect(f"{reverse('desk:bench-day')}?{urlencode(parse_qsl(day))}")
+    query = {name: value for name, value in (("step", step), ("day", day)) if value}
     address = reverse("repairs:job", args=[job.pk])
-    return HttpResponseRedirect(f"{address}?{urlencode({'step': step})}" if step else address)
+    return HttpResponseRedirect(f"{address}?{urlencode(query)}" if query else address)
 
 
 def show_job(
@@ -124,7 +130,7 @@ class StepPost(StaffView):
             return show_job(request, job_now(request, job, WORK), refused=str(error), status=422)
         if self.message:
             messages.info(request, str(self.message))
-        return back_to(job, "" if self.leaves else step)
+        return back_to(request, job, "" if self.leaves else step)
 
     def said(self, request: StaffRequest) -> dict[str, Any]:
         """What else the button says, as the service takes it."""
@@ -190,7 +196,7 @@ class DoStepView(StaffView):
         except RefusedError as error:
             return show_job(request, job_now(request, job, WORK), form=form, refused=str(error), status=422)
         messages.add_message(request, *outcome_message(result, soaked=form.came_out()))
-        return back_to(job)
+        return back_to(request, job)
 
 
 def outcome_message(result: StepResult, damage: str = "", soaked: Mapping[str, str] | None = None) -> tuple[int, str]:

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 import pytest
 from django.template.loader import render_to_string
 
-from desk.pages.bench_day import bench_day, is_moment, share_words, why_words
+from desk.pages.bench_day import bench_day, is_moment, said_once, share_words, why_words
 from desk.selectors.bench_day import LOOK_MINUTES, planned_day
 from repairs.models import StepClock
 from repairs.rules.day import RankedJob
@@ -44,9 +44,9 @@ def test_a_waiting_student_brings_an_instrument_to_the_front(school, tech):
 
 
 @pytest.mark.parametrize(("minutes", "students", "why"), [
-    (30.0, 2, "2 students wait, 30 min: 4.0 served per hour"),
-    (90.0, 1, "1 student waits, 90 min: 0.7 served per hour"),
-    (481.0, 1, "1 student waits, 481 min: 0.1 served per hour; at risk: done only after 8.0 bench hours"),
+    (30.0, 2, "2 students wait, 30 min: 4.0 for each bench hour"),
+    (90.0, 1, "1 student waits, 90 min: 0.7 for each bench hour"),
+    (481.0, 1, "1 student waits, 481 min: 0.1 for each bench hour; at risk: done only after 8.0 bench hours"),
     (0.0, 3, "3 students wait, no work left"),
     (20.4, 0, "nobody waits for it; 20 min, shortest first"),
 ])  # fmt: skip
@@ -57,7 +57,7 @@ def test_why_this_first_is_answered(minutes, students, why):
 
 def test_a_due_date_is_part_of_the_reason():
     job = OpenJob(key="1", name="T14", minutes=30, students=1, due_on=date(2026, 8, 4))
-    assert why_words(RankedJob(job, 30, is_late_risk=False)).endswith("served per hour; due Aug 4")
+    assert why_words(RankedJob(job, 30, is_late_risk=False)).endswith("for each bench hour; due Aug 4")
 
 
 def test_who_has_an_instrument_has_left_or_is_elsewhere_waits_for_nothing(school, tech):
@@ -96,6 +96,12 @@ def test_a_soaking_instrument_rests_and_another_is_worked_on_meanwhile(school, t
     assert first["ends_at"] - first["starts_at"] == timedelta(minutes=min(LOOK_MINUTES, step.minutes.likely))
     assert day["stretches"][0]["job"] == other
     assert next(row for row in day["rows"] if row["job"] == soaking)["rests"]
+
+
+def test_what_goes_on_while_another_sits_is_said_at_the_first_line_alone():
+    lines = [{"is_meanwhile": value} for value in (False, True, True, False, True)]
+    said = [line["is_meanwhile"] for line in said_once(lines, "is_meanwhile")]
+    assert said == [False, True, False, False, True]
 
 
 def test_an_instrument_that_rests_all_day_is_not_touched_and_is_said_to_rest(school, tech):

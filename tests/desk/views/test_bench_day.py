@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, date, datetime, time
+from urllib.parse import urlencode
 
 import pypdfium2
 import pytest
@@ -11,6 +12,7 @@ from django.urls import reverse
 from desk.views.bench_day import next_quarter
 from tests.factories import make_student
 from tests.repairs.makers import LEAKING_CORK, make_job
+from tests.repairs.views.pages import address, answer
 
 
 def test_the_first_job_heads_the_page_and_is_one_tap_away(client, tech, school):
@@ -84,3 +86,33 @@ def test_the_sheet_is_one_page_with_every_step(client, tech, school):
 def test_a_day_begins_at_the_next_quarter(minute, at, settings):
     settings.TIME_ZONE = "UTC"
     assert next_quarter(datetime(2026, 9, 14, 9, minute, tzinfo=UTC)).minute == at.minute
+
+
+def worked_on(client, tech, school):
+    client.force_login(tech)
+    return make_job(school=school, actor=tech)
+
+
+def test_a_step_done_from_the_days_plan_leads_back_to_it(client, tech, school):
+    job = worked_on(client, tech, school)
+    plan = client.get(reverse("desk:bench-day"), {"hours": "3", "start": "8:00"}).text
+    begun = address("job", job) + "?day=hours%3D3"
+    assert f'href="{begun}"' in plan
+    page = client.get(begun).text
+    do, start = (f'action="{address(name, job)}?day=hours%3D3"' for name in ("do-step", "start-step"))
+    assert do in page
+    assert start in page
+    step = answer(job)["step"]
+    started = client.post(address("start-step", job) + "?day=hours%3D3", {"step": step})
+    assert started.headers["Location"].endswith(f"?{urlencode({'step': step, 'day': 'hours=3'})}")
+    refused = client.post(address("do-step", job) + "?day=hours%3D3", answer(job, outcome="flown"))
+    assert refused.status_code == 422
+    assert do in refused.text
+    done = client.post(address("do-step", job) + "?day=hours%3D3", answer(job))
+    assert done.headers["Location"] == reverse("desk:bench-day") + "?hours=3"
+
+
+def test_the_day_to_go_back_to_is_never_another_site(client, tech, school):
+    job = worked_on(client, tech, school)
+    done = client.post(address("do-step", job) + "?day=//elsewhere.example/", answer(job))
+    assert done.headers["Location"] == reverse("desk:bench-day") + "?"
