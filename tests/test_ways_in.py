@@ -30,13 +30,14 @@ from inventory.services.state import move_instrument
 from loans.services import file_agreement_pdf
 from repairs.services.benches import retire_bench
 from repairs.services.care import record_care
-from repairs.services.orders import note_estimate
+from repairs.services.orders import approve_order, note_estimate
 from repairs.services.stock import retire_stock_item
 from repairs.services.worth import decide_worth
 from tests.factories import (
     NOW,
     TODAY,
     make_bench,
+    make_director,
     make_inspection,
     make_instrument,
     make_ready_instrument,
@@ -184,6 +185,8 @@ def add_states_of_work(school: School, tech: User) -> None:
     )  # fmt: skip
     order = make_order(instrument=make_stuck_instrument(school=school))
     note_estimate(order=order, amount=Decimal(900), on=TODAY, actor=tech, at=NOW)
+    approved = make_order(instrument=make_stuck_instrument(school=school))
+    approve_order(order=approved, amount=Decimal(90), actor=make_director(school), at=NOW)
     make_sent_order(instrument=make_stuck_instrument(school=school))
     make_returned_order(instrument=make_stuck_instrument(school=school))
 

@@ -118,6 +118,22 @@ def _with_instrument(text: Promise, key: str) -> Callable[[Event], str]:
     return lambda event: text % {"number": event.after.get(key) or gettext("another instrument")}
 
 
+UNDONE = {
+    "estimate_given": _("Shop's estimate"),
+    "cost_approved": _("Approval of the cost"),
+    "order_called_off": _("Cancellation of the shop order"),
+    "sent_to_shop": _("Sent to an outside shop"),
+    "promise_changed": _("Shop's new date"),
+    "back_from_shop": _("Back from the shop"),
+    "invoice_noted": _("Shop's bill"),
+}
+
+
+def _order_undone(event: Event) -> str:
+    act = event.after.get("act", "")
+    return gettext("Taken back: %(act)s") % {"act": str(UNDONE.get(act, act)).lower()}
+
+
 SENTENCES: Mapping[str, Promise | Callable[[Event], str]] = {
     "registered": _("Registered"),
     "corrected": _corrected,
@@ -158,10 +174,13 @@ SENTENCES: Mapping[str, Promise | Callable[[Event], str]] = {
     "estimate_given": _with_amount(_("Shop's estimate: %(amount)s"), "estimate"),
     "cost_approved": _with_amount(_("Cost approved up to %(amount)s"), "amount"),
     "sent_to_shop": _("Sent to an outside shop"),
+    "promise_changed": _("Shop promised another day"),
     "back_from_shop": _("Back from the shop"),
     "invoice_noted": _with_amount(_("Shop's bill: %(amount)s"), "amount"),
     "shop_work_played": _("Shop's work play-tested"),
     "order_called_off": _("Shop order canceled"),
+    "order_act_undone": _order_undone,
+    "findings_reopened": _("Findings stand again"),
     "worth_decided": _with_answer(_("Decided: %(answer)s")),
     "worth_approved": _with_answer(_("Approved: %(answer)s")),
     "worth_refused": _with_answer(_("Not approved: %(answer)s")),

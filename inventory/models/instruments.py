@@ -287,6 +287,7 @@ class Custody(models.Model):
     since = models.DateTimeField()
     until = models.DateTimeField(null=True, blank=True)
     reference = models.CharField(max_length=60, blank=True)  # "loan:12", "job:4": ids only
+    undone_at = models.DateTimeField(null=True, blank=True)  # it never was there: the act was taken back
     actor = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
 
     class Meta:

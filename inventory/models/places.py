@@ -77,6 +77,8 @@ class School(models.Model):
     )
     name = models.CharField(max_length=120)
     phone = models.CharField(max_length=40, blank=True)
+    address = models.CharField(max_length=300, blank=True)  # where a shop sends back to
+    email = models.EmailField("e-mail", blank=True)
     instrument_left_at = models.DateTimeField(null=True, blank=True, editable=False)  # the last that moved to another
 
     objects = SchoolQuerySet.as_manager()

@@ -81,7 +81,9 @@ def _seen(instruments: list[Instrument]) -> dict[int, _Related]:
     mine = OuterRef("pk")
     inspections = Inspection.objects.finished().filter(instrument=mine).order_by()
     reports = ProblemReport.objects.unanswered().filter(instrument=mine).order_by()
-    shops = Custody.objects.filter(instrument=mine, whereabouts=Whereabouts.AT_SHOP, until__isnull=False).order_by()
+    shops = Custody.objects.filter(
+        instrument=mine, whereabouts=Whereabouts.AT_SHOP, until__isnull=False, undone_at=None
+    ).order_by()
     rows = list(
         Instrument.objects.filter(pk__in=[row.pk for row in instruments])
         .order_by()

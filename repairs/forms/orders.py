@@ -94,10 +94,16 @@ class ApproveForm(forms.Form):
 
 
 class SendForm(forms.Form):
+    on = day(_("Sent on"), required=False)
     promised_on = day(_("Promised for"), required=False, help_text=NO_DATE)
 
 
+class PromiseForm(forms.Form):
+    promised_on = day(_("They now promise"), help_text=_("The first promise stays: lateness is counted from it."))
+
+
 class BackForm(forms.Form):
+    on = day(_("Came back on"), required=False)
     what_was_done = words(_("What the shop did"))
     put_right = forms.TypedMultipleChoiceField(
         required=False, coerce=int, widget=forms.CheckboxSelectMultiple, label=_("Fixed")
@@ -118,4 +124,9 @@ class InvoiceForm(forms.Form):
 
 
 class CallOffForm(forms.Form):
+    because = forms.CharField(max_length=200, label=_("Why"), widget=PLAIN)
+
+
+class TakeBackForm(OnceForm):
+    number = forms.IntegerField(widget=forms.HiddenInput)
     because = forms.CharField(max_length=200, label=_("Why"), widget=PLAIN)

@@ -1,7 +1,7 @@
 """Rows of the bench, one import path."""
 
 from repairs.models.care import CareDone, CareDoneQuerySet, CareNext
-from repairs.models.shops import RepairBudget, RepairBudgetQuerySet, Shop, ShopOrder, ShopOrderQuerySet
+from repairs.models.shops import OrderUndo, RepairBudget, RepairBudgetQuerySet, Shop, ShopOrder, ShopOrderQuerySet
 from repairs.models.stock import (
     PartsInstrument,
     PartsInstrumentQuerySet,

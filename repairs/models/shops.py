@@ -231,3 +231,21 @@ class ShopOrder(models.Model):
 
     def is_late(self, *, today: date) -> bool:
         return self.is_away and self.first_promised_on is not None and self.first_promised_on < today
+
+
+class OrderUndo(models.Model):
+    """An act on an order that a later one took back: why, and what was typed with it. Never changed."""
+
+    order = models.ForeignKey(ShopOrder, models.PROTECT, related_name="undos")
+    number = models.PositiveBigIntegerField(unique=True)  # the event that does not hold any more
+    act = models.CharField(max_length=60)
+    because = models.CharField(max_length=200)
+    words = models.TextField(max_length=2000, blank=True)
+    undone_at = models.DateTimeField()
+    undone_by = models.ForeignKey(User, models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["number"]
+
+    def __str__(self) -> str:
+        return f"{self.act} of order {self.order_id}"

@@ -3,23 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import date, datetime
-from typing import Any, NamedTuple
+from datetime import date
+from typing import Any
 
-from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext
 
-from core.money import cents, dollars
+from core.money import cents
 from inventory.catalog.load import catalog
-from inventory.models import Instrument, PlayTest
+from inventory.models import Instrument
 from inventory.rules.verdict import finding_name
 from inventory.selectors.labels import tag_address
 from repairs.models import ShopOrder
+from repairs.pages.order_story import story_of, undo_of
 from repairs.pages.shops import line_of, work_name
 from repairs.rules.plan import SentOut
 from repairs.rules.shops import wait_words
 from repairs.rules.words import lower_first
+from repairs.selectors.orders import order_events
 from repairs.selectors.shops import (
     district_name,
     findings_about,
@@ -79,23 +80,17 @@ def _ids(out: Iterable[SentOut]) -> tuple[int, ...]:
     return tuple(sorted({_id(one) for one in out} - {0}))
 
 
-class Moment(NamedTuple):
-    """One line of an order's story."""
-
-    at: datetime | date
-    what: str
-    who: str = ""
-    more: str = ""
-
-
 def order_page(order: ShopOrder, *, today: date) -> dict[str, Any]:
-    """Return an order with its story. Two queries."""
+    """Return an order with its story. Four queries."""
     played = order.play_test or play_test_since(order)
+    events = list(order_events(order))
+    moments = story_of(order, events, undos=order.undos.all(), played=played)
     return line_of(order, today=today) | {
         "under": _under(order),
         "waits_for": wait_words(order.money, limits_today()),
         "findings": _not_in_question(order),
-        "moments": _moments(order, played=played),
+        "moments": moments,
+        "undo": undo_of(events),
         "is_play_test_due": order.returned_at is not None and played is None,
         "is_warranty_running": order.warranty_until is not None and order.warranty_until >= today,
     }
@@ -106,6 +101,8 @@ def _under(order: ShopOrder) -> str:
     words = [str(order.shop), work_name(order.work)]
     if order.promised_on and order.is_open:
         words.append(gettext("promised for %(day)s") % {"day": date_format(order.promised_on, "F j")})
+        if order.first_promised_on and order.first_promised_on != order.promised_on:
+            words.append(gettext("first for %(day)s") % {"day": date_format(order.first_promised_on, "F j")})
     return " · ".join(words)
 
 
@@ -113,39 +110,6 @@ def _not_in_question(order: ShopOrder) -> list[tuple[int, str]]:
     """What it is about, but for what the question names in the same words."""
     findings = findings_in_words(order.instrument, ids=order.findings) if order.findings else []
     return [(key, words) for key, words in findings if words.lower() not in order.question.lower()]
-
-
-def _moments(order: ShopOrder, *, played: PlayTest | None) -> tuple[Moment, ...]:
-    """The story, latest first."""
-    story = [Moment(order.asked_at, gettext("Asked"), str(order.asked_by))]
-    if order.estimate_on and order.estimate_amount is not None:
-        amount = dollars(order.estimate_amount)
-        story.append(Moment(order.estimate_on, gettext("Estimate of %(amount)s") % {"amount": amount}))
-    if order.approved_at:
-        amount = dollars(order.approved_amount)
-        words = gettext("Approved up to %(amount)s") % {"amount": amount}
-        story.append(Moment(order.approved_at, words, str(order.approved_by)))
-    if order.called_off_at:
-        story.append(Moment(order.called_off_at, gettext("Canceled"), more=order.called_off_because))
-    if order.sent_at:
-        day = date_format(order.promised_on, "M j") if order.promised_on else ""
-        story.append(
-            Moment(order.sent_at, gettext("Sent"), more=gettext("promised for %(day)s") % {"day": day} if day else "")
-        )
-    if order.returned_at:
-        story.append(Moment(order.returned_at, gettext("Came back"), more=order.what_was_done))
-    if order.invoice_on and order.invoice_amount is not None:
-        number = gettext("number %(number)s") % {"number": order.invoice_number} if order.invoice_number else ""
-        amount = dollars(order.invoice_amount)
-        story.append(Moment(order.invoice_on, gettext("Bill of %(amount)s") % {"amount": amount}, more=number))
-    if played:
-        words = gettext("Play test: %(result)s") % {"result": played.get_result_display().lower()}
-        story.append(Moment(played.played_at, words, more=played.limits_text))
-    return tuple(sorted(story, key=_day, reverse=True))
-
-
-def _day(moment: Moment) -> date:
-    return timezone.localdate(moment.at) if isinstance(moment.at, datetime) else moment.at
 
 
 def slip_of(order: ShopOrder, *, home: str, today: date) -> dict[str, Any]:

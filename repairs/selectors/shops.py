@@ -75,7 +75,7 @@ def records(shop: Shop | None = None) -> list[ShopRecord]:
     if shop is not None:
         rows = rows.filter(shop=shop)
     columns = (
-        "shop__name", "work", "sent_at", "returned_at", "invoice_amount", "estimate_amount", "promised_on",
+        "shop__name", "work", "sent_at", "returned_at", "invoice_amount", "estimate_amount", "first_promised_on",
         "play_test__result",
     )  # fmt: skip
     latest = rows.order_by("-returned_at", "-pk").values_list(*columns)[:RECORDED]

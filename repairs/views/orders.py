@@ -19,19 +19,33 @@ from inventory.access import has_perm_at_school
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument
 from inventory.views.rows import instrument_for
-from repairs.forms.orders import ApproveForm, AskForm, BackForm, CallOffForm, EstimateForm, InvoiceForm, SendForm
+from repairs.forms.orders import (
+    ApproveForm,
+    AskForm,
+    BackForm,
+    CallOffForm,
+    EstimateForm,
+    InvoiceForm,
+    PromiseForm,
+    SendForm,
+    TakeBackForm,
+)
 from repairs.models import Shop, ShopOrder, ShopOrderQuerySet
+from repairs.pages.order_story import undo_of
 from repairs.pages.orders import asking, findings_in_words, order_page, slip_of, wanted_work
 from repairs.pdf import packing_slip_pdf
+from repairs.selectors.orders import order_events
 from repairs.selectors.shops import approval_limit, plan_today
 from repairs.services.orders import (
     approve_order,
     ask_shop,
     bring_back,
     call_off,
+    change_promise,
     note_estimate,
     note_invoice,
     send_to_shop,
+    take_back,
 )
 from repairs.views.one_form import OneFormView
 
@@ -108,12 +122,12 @@ class OrderView(StaffView):
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
         order = row_or_404(orders_for(request, self.permission_required), pk=pk)
         page = order_page(order, today=timezone.localdate())
+        may_send = has_perm_at_school(request.user, "repairs.send_out", order.instrument.school_id)
+        may_approve = has_perm_at_school(request.user, "repairs.approve_cost", order.instrument.school_id)
         context = {
-            "page": page,
-            "order": order,
-            "may_send": has_perm_at_school(request.user, "repairs.send_out", order.instrument.school_id),
-            "may_approve": has_perm_at_school(request.user, "repairs.approve_cost", order.instrument.school_id),
-        }
+            "page": page, "order": order, "may_send": may_send, "may_approve": may_approve,
+            "may_undo": may_approve if page["undo"] and page["undo"]["is_approval"] else may_send,
+        }  # fmt: skip
         return render(request, "repairs/order.html", context)
 
 
@@ -158,6 +172,14 @@ class SendView(OrderFormView):
     lead = _("It then counts as at the shop. An open job on it stays open and waits.")
 
     def form_kwargs(self, row: ShopOrder) -> dict[str, Any]:
+        return {"initial": {"promised_on": row.promised_on, "on": timezone.localdate()}}
+
+
+class PromiseView(OrderFormView):
+    form_class, service = PromiseForm, staticmethod(change_promise)
+    title, button, success_message = _("Another day promised"), _("Save the new day"), _("New day saved.")
+
+    def form_kwargs(self, row: ShopOrder) -> dict[str, Any]:
         return {"initial": {"promised_on": row.promised_on}}
 
 
@@ -169,7 +191,12 @@ class BackView(OrderFormView):
 
     def form_kwargs(self, row: ShopOrder) -> dict[str, Any]:
         asked = findings_in_words(row.instrument, ids=row.findings)
-        return {"asked": asked, "initial": {"put_right": row.findings, "what_was_done": gettext("As asked.")}}
+        return {
+            "asked": asked,
+            "initial": {
+                "on": timezone.localdate(), "put_right": row.findings, "what_was_done": gettext("As asked."),
+            },
+        }  # fmt: skip
 
     def next_url(self, row: ShopOrder, result: ShopOrder) -> str:
         return job_or_order(result)
@@ -187,6 +214,27 @@ class InvoiceView(OrderFormView):
 class CallOffView(OrderFormView):
     form_class, service = CallOffForm, staticmethod(call_off)
     title, button, success_message = _("Cancel the order?"), _("Cancel the order"), _("Order canceled.")
+
+
+class TakeBackView(OrderFormView):
+    """Take the latest act on an order back."""
+
+    form_class, service = TakeBackForm, staticmethod(take_back)
+    title, button = _("Take it back?"), _("Take it back")
+    lead = _("The act stays in the history, with who took it back and why.")
+    success_message = _("Taken back.")
+
+    def form_kwargs(self, row: ShopOrder) -> dict[str, Any]:
+        undo = undo_of(list(order_events(row)))
+        return {"initial": {"number": undo["number"] if undo else 0}}
+
+    def over(self, row: ShopOrder) -> str:
+        undo = undo_of(list(order_events(row)))
+        return f"{undo['what'] if undo else ''} · {super().over(row)}"
+
+
+class TakeApprovalBackView(TakeBackView):
+    permission_required = "repairs.approve_cost"
 
 
 class PackingSlipView(StaffView):

@@ -32,6 +32,7 @@ NOT_ABOUT_STUDENTS = {
     "repairs.Bench": "a workplace",
     "repairs.CareDone": CODES,
     "repairs.CareNext": CODES,
+    "repairs.RepairBudget": "a fund's name",
     "repairs.Shop": "an outside firm, of the whole district",
     "repairs.StepClock": CODES,
     "repairs.StockItem": "what lies in a drawer",
@@ -54,7 +55,8 @@ CODED = {
     "repairs.Attempt": {"step_key", "method", "rung", "part", "place", "findings", "parts_used"},
     "repairs.CautionRead": {"hazard", "version", "text"},  # the catalog's own words
     "repairs.Job": {"retry_keys", "step_tries"},
-    "repairs.ShopOrder": {"work", "findings", "invoice_number"},
+    "repairs.ShopOrder": {"work", "findings", "invoice_number", "purchase_order"},
+    "repairs.OrderUndo": {"act"},
     "repairs.StockMove": set(),
     "repairs.TakenPart": {"part", "place"},
     "repairs.WorthDecision": {"lines", "rules"},

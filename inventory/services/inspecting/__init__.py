@@ -18,4 +18,5 @@ from inventory.services.inspecting.standing import (
     add_bench_findings,
     carry_over_inspection,
     close_findings,
+    reopen_findings,
 )

@@ -50,6 +50,13 @@ def put_back(*, instrument: Instrument, parts: Iterable[str]) -> None:
     store_counts(rows, counts=there)
 
 
+def take_out(*, instrument: Instrument, parts: Iterable[str]) -> None:
+    """Count as missing again what ``put_back`` counted as there."""
+    rows = list(instrument.accessories.filter(code__in=set(parts)))
+    there = {one.code: one.expected - 1 if one.present is None else one.present - 1 for one in rows}
+    store_counts(rows, counts={code: max(count, 0) for code, count in there.items()})
+
+
 def store_counts(accessories: Iterable[Accessory], *, counts: Mapping[str, int]) -> None:
     """Write the counts that changed, in the rows passed too: one statement for each number that was counted."""
     keys: dict[int, list[int]] = defaultdict(list)

@@ -11,7 +11,7 @@ from core.models import User
 from inventory.models import Closed, Finding, Inspection, Instrument, PartLook, Purpose
 from inventory.selectors.inspecting import missing_parts
 from inventory.services.event_log import log_event
-from inventory.services.inspecting.counting import put_back
+from inventory.services.inspecting.counting import put_back, take_out
 from inventory.services.inspecting.drafts import draft_of, new_draft, record_findings, start_inspection, write_draft
 from inventory.services.inspecting.finishing import finish_inspection
 from inventory.services.state import lock_instrument, refresh_state
@@ -89,6 +89,20 @@ def close_findings(
         )
         refresh_state(instrument=row, actor=actor, at=at)
     return closed
+
+
+@service
+def reopen_findings(*, instrument: Instrument, reference: str, actor: User, at: datetime) -> None:
+    """Let findings stand again that an act had closed which was taken back; what was put back is missing again."""
+    row = lock_instrument(instrument)
+    closed = Finding.objects.filter(instrument=row, closed_reference=reference, closed_because=Closed.REPAIRED)
+    keys = sorted(closed.values_list("pk", flat=True))
+    if not keys:
+        return
+    take_out(instrument=row, parts=missing_parts(closed))
+    Finding.objects.filter(pk__in=keys).update(closed_at=None, closed_because="", closed_reference="")
+    log_event(instrument=row, act="findings_reopened", after={"findings": keys, "reference": reference})
+    refresh_state(instrument=row, actor=actor, at=at)
 
 
 @service

@@ -14,10 +14,10 @@ from core.models import User
 from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
 from inventory.models import Finding, Instrument, Whereabouts
-from inventory.services.checking import check_row, save_columns
+from inventory.services.checking import check_row
 from inventory.services.state import lock_instrument
 from repairs.models import Job, Shop, ShopOrder
-from repairs.services.orders.rows import fresh_order, log_order
+from repairs.services.orders.rows import change_order, fresh_order, log_order
 
 
 @service(once="nonce")
@@ -60,7 +60,8 @@ def ask_shop(
         raise RefusedError(gettext("%(number)s already has an open shop order.") % {"number": fresh.asset_number})
     check_row(order)
     order.save(force_insert=True)
-    log_order(order=order, act="shop_asked", shop=shop.pk, work=work, findings=order.findings)
+    after = {"shop": shop.pk, "work": work, "findings": order.findings, "promised_on": order.promised_on}
+    log_order(order=order, act="shop_asked", after=after)
     return order
 
 
@@ -72,6 +73,5 @@ def call_off(*, order: ShopOrder, because: str, actor: User, at: datetime) -> Sh
         raise RefusedError(gettext("It has already been sent, so the order cannot be canceled."))
     if not because.strip():
         raise RefusedError(gettext("Say why."))
-    save_columns(fresh, called_off_at=at, called_off_because=because.strip()[:200])
-    log_order(order=fresh, act="order_called_off")
+    change_order(order=fresh, act="order_called_off", called_off_at=at, called_off_because=because.strip()[:200])
     return fresh

@@ -12,12 +12,11 @@ from core.models import User
 from core.money import dollars
 from inventory.access import has_perm_at_school
 from inventory.exceptions import RefusedError
-from inventory.services.checking import save_columns
 from repairs.exceptions import ApprovalNeededError
 from repairs.models import ShopOrder
 from repairs.rules.shops import Wait, wait_words, waits_for
 from repairs.selectors.shops import limits_today
-from repairs.services.orders.rows import fresh_order, log_order, promise_columns
+from repairs.services.orders.rows import change_order, fresh_order, promise_columns
 
 
 def check_money(order: ShopOrder) -> None:
@@ -38,9 +37,9 @@ def note_estimate(
         raise RefusedError(gettext("It is already back. Enter the bill instead."))
     if amount < 0:
         raise RefusedError(gettext("Enter $0 or more."))
-    before = fresh.estimate_amount
-    save_columns(fresh, estimate_amount=amount, estimate_on=on, **promise_columns(order=fresh, on=promised_on))
-    log_order(order=fresh, act="estimate_given", estimate=amount, before=before)
+    promise = promise_columns(order=fresh, on=promised_on)
+    after = {"estimate": amount, "before": fresh.estimate_amount, "on": on, "promised_on": promised_on}
+    change_order(order=fresh, act="estimate_given", after=after, estimate_amount=amount, estimate_on=on, **promise)
     return fresh
 
 
@@ -58,8 +57,8 @@ def approve_order(*, order: ShopOrder, amount: Decimal, actor: User, at: datetim
     if fresh.known_amount is not None and amount < fresh.known_amount:
         words = gettext("It will cost %(amount)s. Approve that much, or cancel the order.")
         raise RefusedError(words % {"amount": dollars(fresh.known_amount)})
-    save_columns(fresh, approved_amount=amount, approved_at=at, approved_by=actor)
-    log_order(order=fresh, act="cost_approved", amount=amount)
+    approval = {"approved_amount": amount, "approved_at": at, "approved_by": actor}
+    change_order(order=fresh, act="cost_approved", after={"amount": amount}, **approval)
     return fresh
 
 
@@ -73,7 +72,7 @@ def note_invoice(
         raise RefusedError(gettext("Enter the bill once the instrument is back."))
     if amount < 0:
         raise RefusedError(gettext("Enter $0 or more."))
-    before = fresh.invoice_amount
-    save_columns(fresh, invoice_amount=amount, invoice_number=number.strip(), invoice_on=on)
-    log_order(order=fresh, act="invoice_noted", amount=amount, before=before)
+    bill = {"invoice_amount": amount, "invoice_number": number.strip(), "invoice_on": on}
+    after = {"amount": amount, "before": fresh.invoice_amount, "on": on}
+    change_order(order=fresh, act="invoice_noted", after=after, **bill)
     return fresh

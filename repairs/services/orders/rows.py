@@ -2,32 +2,61 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from collections.abc import Iterable, Mapping
+from datetime import date, datetime, time
 from typing import Any
 
+from django.utils import timezone
+from django.utils.formats import date_format
 from django.utils.translation import gettext
 
 from core.acts import lock_row
 from core.models import User
 from inventory.exceptions import RefusedError
-from inventory.models import Whereabouts
+from inventory.models import Custody, Instrument, Whereabouts
+from inventory.services.checking import save_columns
 from inventory.services.event_log import log_event
 from inventory.services.state import lock_instrument, move_instrument
+from repairs.free_text import FREE_TEXT
 from repairs.models import ShopOrder
+from repairs.selectors.orders import order_events
+
+FIELDS = {field.name: field for field in ShopOrder._meta.concrete_fields}
+TYPED = {name for one in FREE_TEXT if one.model is ShopOrder for name in one.columns}  # never into the event log
+
+
+def locked_order(order: ShopOrder) -> ShopOrder:
+    """The order as it is now, its instrument locked."""
+    instrument = lock_instrument(order.instrument_id)
+    fresh = lock_row(order, "shop", "job")
+    fresh.instrument = instrument
+    return fresh
 
 
 def fresh_order(order: ShopOrder) -> ShopOrder:
     """The order as it is now, its instrument locked; refuses one that was canceled."""
-    instrument = lock_instrument(order.instrument_id)
-    fresh = lock_row(order, "shop", "job")
-    fresh.instrument = instrument
+    fresh = locked_order(order)
     if fresh.called_off_at is not None:
         raise RefusedError(gettext("This order was canceled. Nothing was changed."))
     return fresh
 
 
-def log_order(*, order: ShopOrder, act: str, **after: Any) -> None:
-    log_event(instrument=order.instrument, act=act, subject=order, after=after)
+def log_order(
+    *, order: ShopOrder, act: str, before: Mapping[str, Any] | None = None, after: Mapping[str, Any] | None = None
+) -> None:
+    log_event(instrument=order.instrument, act=act, subject=order, before=before, after=after)
+
+
+def change_order(*, order: ShopOrder, act: str, after: Mapping[str, Any] | None = None, **columns: Any) -> None:
+    """Write the columns and one event that keeps what they held before, so that the act can be taken back."""
+    before = columns_of(order=order, names=columns)
+    save_columns(order, **columns)
+    log_order(order=order, act=act, before=before, after=after)
+
+
+def columns_of(*, order: ShopOrder, names: Iterable[str]) -> dict[str, Any]:
+    """What these columns hold, as an event may keep it: keys and values, none of what people typed."""
+    return {name: getattr(order, FIELDS[name].attname) for name in names if name not in TYPED}
 
 
 def promise_columns(*, order: ShopOrder, on: date | None) -> dict[str, Any]:
@@ -36,6 +65,46 @@ def promise_columns(*, order: ShopOrder, on: date | None) -> dict[str, Any]:
     return {"promised_on": latest, "first_promised_on": order.first_promised_on or latest}
 
 
-def carry(*, order: ShopOrder, expected: Whereabouts, to: Whereabouts, actor: User, at: datetime) -> None:
-    reference = f"order:{order.pk}"
-    move_instrument(instrument=order.instrument, expected=expected, to=to, actor=actor, at=at, reference=reference)
+def moment_on(*, on: date | None, at: datetime, earliest: datetime, too_early: str) -> datetime:
+    """The moment of what happened on a day that somebody says: now, or that day's noon. RefusedError outside."""
+    today = timezone.localdate(at)
+    if on is None or on == today:
+        return at
+    if on > today:
+        raise RefusedError(gettext("That day is still to come."))
+    if on < timezone.localdate(earliest):
+        raise RefusedError(too_early)
+    noon = timezone.make_aware(datetime.combine(on, time(12)))
+    return max(noon, earliest)
+
+
+def carry(*, order: ShopOrder, here: Custody, expected: str, to: Whereabouts, actor: User, at: datetime) -> None:
+    """Move its instrument; what is said of an earlier day begins no earlier than where it is now, ``here``, began."""
+    move_instrument(
+        instrument=order.instrument, expected=expected, to=to, actor=actor, at=max(at, here.since),
+        reference=span_of(order),
+    )  # fmt: skip
+
+
+def here_since(instrument: Instrument) -> Custody:
+    """The span in which it is where it is."""
+    return Custody.objects.select_related("actor").get(instrument=instrument, until=None)
+
+
+def span_of(order: ShopOrder) -> str:
+    """How a span of whereabouts names the order that began it."""
+    return f"order:{order.pk}"
+
+
+def day_words(moment: datetime) -> str:
+    return date_format(timezone.localdate(moment), "F j")
+
+
+def with_who(sentence: str, /, *, order: ShopOrder, act: str) -> str:
+    """The sentence of a refusal, and who did it when: "It is already back. (A. Reed, November 3, 2:10 p.m.)"."""
+    event = order_events(order).filter(act=act).last()
+    if event is None:
+        return sentence
+    when = date_format(timezone.localtime(event.at), "F j, P")
+    who = event.actor.name if event.actor else ""
+    return f"{sentence} ({', '.join(filter(None, (who, when)))})"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, datetime
+from typing import Any
 
 from django.utils import timezone
 from django.utils.translation import gettext
@@ -10,33 +11,66 @@ from django.utils.translation import gettext
 from core.acts import service
 from core.models import User
 from inventory.exceptions import RefusedError
-from inventory.models import Whereabouts
-from inventory.services.checking import save_columns
+from inventory.models import Custody, Whereabouts
 from repairs.models import Job, ShopOrder
 from repairs.services.orders.money import check_money
-from repairs.services.orders.rows import carry, fresh_order, log_order, promise_columns
+from repairs.services.orders.rows import (
+    carry,
+    change_order,
+    day_words,
+    fresh_order,
+    here_since,
+    moment_on,
+    promise_columns,
+    span_of,
+    with_who,
+)
 
 
 @service
-def send_to_shop(*, order: ShopOrder, actor: User, at: datetime, promised_on: date | None = None) -> ShopOrder:
-    """Send it off: it is at the shop from now on, and its job stays open.
+def send_to_shop(
+    *, order: ShopOrder, actor: User, at: datetime, promised_on: date | None = None, on: date | None = None
+) -> ShopOrder:
+    """Send it off: it is at the shop from now on, and its job stays open. ``on`` is the day it left, today if not said.
 
     Refuses what was sent before, and raises ApprovalNeededError above the limit without an approval.
     """
     fresh = fresh_order(order)
     if fresh.sent_at is not None:
-        raise RefusedError(gettext("It has already been sent."))
-    if promised_on is not None and promised_on < timezone.localdate(at):
-        raise RefusedError(gettext("The promised day is in the past."))
+        raise RefusedError(with_who(gettext("It has already been sent."), order=fresh, act="sent_to_shop"))
+    here = here_since(fresh.instrument)
+    moment = moment_on(on=on, at=at, **_bounds(fresh, here))
+    if promised_on is not None and promised_on < timezone.localdate(moment):
+        raise RefusedError(gettext("The promised day is before the day it is sent."))
     check_money(fresh)
     job = Job.objects.open().filter(instrument=fresh.instrument).first()
-    save_columns(fresh, sent_at=at, job=job, **promise_columns(order=fresh, on=promised_on))
-    carry(
-        order=fresh,
-        expected=Whereabouts.ON_BENCH if job else Whereabouts.IN_STORE,
-        to=Whereabouts.AT_SHOP,
-        actor=actor,
-        at=at,
-    )
-    log_order(order=fresh, act="sent_to_shop", shop=fresh.shop_id, promised_on=fresh.promised_on)
+    after = {"shop": fresh.shop_id, "promised_on": promised_on or fresh.promised_on, "on": timezone.localdate(moment)}
+    promise = promise_columns(order=fresh, on=promised_on)
+    change_order(order=fresh, act="sent_to_shop", after=after, sent_at=moment, job=job, **promise)
+    expected = Whereabouts.ON_BENCH if job else Whereabouts.IN_STORE
+    carry(order=fresh, here=here, expected=expected, to=Whereabouts.AT_SHOP, actor=actor, at=moment)
+    return fresh
+
+
+def _bounds(order: ShopOrder, here: Custody) -> dict[str, Any]:
+    """It is sent no earlier than asked, and no earlier than it came to where it is, unless that was taken back."""
+    since, words = order.asked_at, gettext("The shop was asked on %(day)s; it cannot have been sent before.")
+    if here.since > since and here.reference != span_of(order):
+        since, words = here.since, gettext("It is where it is since %(day)s; it cannot have been sent before.")
+    return {"earliest": since, "too_early": words % {"day": day_words(since)}}
+
+
+@service
+def change_promise(*, order: ShopOrder, promised_on: date, actor: User, at: datetime) -> ShopOrder:
+    """Keep the day that the shop promises now; the first promise stays, and lateness is counted from it."""
+    fresh = fresh_order(order)
+    if fresh.sent_at is None:
+        raise RefusedError(gettext("It is not at the shop."))
+    if fresh.returned_at is not None:
+        raise RefusedError(with_who(gettext("It is already back."), order=fresh, act="back_from_shop"))
+    if promised_on < timezone.localdate(at):
+        raise RefusedError(gettext("The promised day is in the past."))
+    if promised_on != fresh.promised_on:
+        after = {"promised_on": promised_on}
+        change_order(order=fresh, act="promise_changed", after=after, **promise_columns(order=fresh, on=promised_on))
     return fresh

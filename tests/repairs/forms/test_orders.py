@@ -5,7 +5,17 @@ from __future__ import annotations
 import pytest
 
 from inventory.catalog.load import catalog
-from repairs.forms.orders import ApproveForm, AskForm, BackForm, EstimateForm, InvoiceForm, SendForm, work_choices
+from repairs.forms.orders import (
+    ApproveForm,
+    AskForm,
+    BackForm,
+    EstimateForm,
+    InvoiceForm,
+    PromiseForm,
+    SendForm,
+    TakeBackForm,
+    work_choices,
+)
 from tests.factories import TODAY, new_nonce
 from tests.repairs.money_makers import make_shop
 
@@ -66,6 +76,12 @@ def test_money_that_is_none_is_asked_again(amount):
 
 def test_nothing_is_no_approval():
     assert not ApproveForm({"amount": "0"}).is_valid()
+
+
+def test_a_new_promise_is_a_day_and_a_reason_is_said():
+    assert not PromiseForm({"promised_on": ""}).is_valid()
+    assert not TakeBackForm({"number": "3", "because": " "}).is_valid()
+    assert TakeBackForm({"number": "3", "because": "Wrong one"}).is_valid()
 
 
 def test_a_day_may_be_left_open():

@@ -5,23 +5,28 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
+from django.utils import timezone
 
 from core.exceptions import RefusedError
-from inventory.models import Instrument
+from inventory.models import Custody, Instrument
 from inventory.services.state import move_instrument
 from repairs.exceptions import AtShopError
 from repairs.models import Job, ShopOrder
+from repairs.selectors.orders import order_events
 from repairs.selectors.shops import order_differences
 from repairs.services.jobs import acknowledge_cautions, give_up_job, prove_job
 from repairs.services.orders import (
     bring_back,
+    change_promise,
     send_to_shop,
+    take_back,
 )
-from tests.factories import NOW, TODAY, make_ready_instrument, make_user
+from tests.factories import NOW, TODAY, make_ready_instrument, make_user, new_nonce
 from tests.repairs.money_makers import (
     make_job,
     make_order,
     make_parts_instrument,
+    make_sent_order,
 )
 
 pytestmark = pytest.mark.django_db
@@ -95,3 +100,69 @@ def test_no_job_begins_on_a_parts_instrument():
     with pytest.raises(RefusedError, match="kept for parts"):
         make_job(instrument=instrument.instrument)
     assert not Job.objects.exists()
+
+
+def test_it_left_and_came_back_on_days_that_are_said():
+    order = make_order()
+    send_to_shop(order=order, on=TODAY + timedelta(days=2), actor=order.asked_by, at=LATER)
+    order = bring_back(
+        order=order, what_was_done="Done", on=TODAY + timedelta(days=5), actor=order.asked_by, at=LATER
+    )  # fmt: skip
+    assert [timezone.localdate(at) - TODAY for at in (order.sent_at, order.returned_at)] == [
+        timedelta(days=2),
+        timedelta(days=5),
+    ]
+    spans = (
+        Custody.objects.filter(instrument=order.instrument)
+        .order_by("since")
+        .values_list("whereabouts", "since", "until")
+    )
+    assert [where for where, _, _ in spans] == ["in_store", "at_shop", "in_store"]
+    assert [since for _, since, _ in spans][1:] == [until for _, _, until in spans][:-1]
+    assert order_differences() == []
+
+
+@pytest.mark.parametrize(("days", "sentence"), [(10, "still to come"), (-1, "was asked on")])
+def test_it_is_not_sent_before_it_was_asked_or_tomorrow(days, sentence):
+    order = make_order()
+    with pytest.raises(RefusedError, match=sentence):
+        send_to_shop(order=order, on=TODAY + timedelta(days=days), actor=order.asked_by, at=LATER)
+
+
+def test_it_is_not_sent_from_where_it_was_not_yet_and_not_back_before_it_left():
+    order = make_order()
+    move_instrument(instrument=order.instrument, expected="in_store", to="not_found", actor=None, at=NOW)
+    later = NOW + timedelta(days=4)
+    move_instrument(instrument=order.instrument, expected="not_found", to="in_store", actor=None, at=later)
+    with pytest.raises(RefusedError, match="since"):
+        send_to_shop(order=order, on=TODAY + timedelta(days=3), actor=order.asked_by, at=LATER)
+    send_to_shop(order=order, on=TODAY + timedelta(days=5), actor=order.asked_by, at=LATER)
+    with pytest.raises(RefusedError, match="cannot have come back before"):
+        bring_back(order=order, what_was_done="x", on=TODAY + timedelta(days=4), actor=order.asked_by, at=LATER)
+
+
+def test_a_wrong_day_is_corrected_by_taking_it_back():
+    order = make_order()
+    send_to_shop(order=order, actor=order.asked_by, at=LATER)
+    number = order_events(order).last().number
+    take_back(order=order, number=number, because="It left before", nonce=new_nonce(), actor=order.asked_by, at=LATER)
+    order = send_to_shop(order=order, on=TODAY + timedelta(days=2), actor=order.asked_by, at=LATER)
+    assert timezone.localdate(order.sent_at) == TODAY + timedelta(days=2)
+    assert order_differences() == []
+
+
+def test_they_promise_another_day_only_while_it_is_there():
+    order, back, unsent = make_away(), make_sent_order(), make_order()
+    bring_back(order=back, what_was_done="x", actor=back.asked_by, at=LATER)
+    new = TODAY + timedelta(days=20)
+    for wrong, on, sentence in ((back, new, "already back"), (unsent, new, "not at the shop"), (order, TODAY, "past")):
+        with pytest.raises(RefusedError, match=sentence):
+            change_promise(order=wrong, promised_on=on, actor=order.asked_by, at=LATER)
+    order = change_promise(order=order, promised_on=new, actor=order.asked_by, at=LATER)
+    assert (order.promised_on, order.first_promised_on) == (new, TODAY + timedelta(days=7))
+
+
+def test_a_refusal_says_who_did_it_and_when():
+    order = make_away()
+    with pytest.raises(RefusedError, match=order.asked_by.name):
+        send_to_shop(order=order, actor=order.asked_by, at=LATER)
