@@ -256,8 +256,8 @@ LOGGING = {
 # Alerts are collected and fail the test after the request (tests/plugins/ground.py): raised inside a table's cell, the
 # table would swallow them and show a dash.
 ZEAL_RAISE = False
-# One act writes several events, each service reads afresh the row it is about to change, and logging out reads once more
-# the session it throws away; no list is read row by row.
+# One act writes several events, each service reads afresh the row it is about to change, and logging out reads once
+# more the session it throws away; no list is read row by row.
 ZEAL_ALLOWLIST = [
     {"model": model, "field": "get*"}
     for model in ("core.EventHead", "inventory.Instrument", "inventory.Inspection", "sessions.Session")

@@ -84,7 +84,8 @@ def service(
     """Run the function as one act, in one transaction that the services it calls join.
 
     After a deadlock, a locked database or a unique key that somebody else took first, the whole act runs again. So it
-    must read everything afresh and must not change its arguments or use up an iterator among them. After the last try: BusyError or OvertakenError.
+    must read everything afresh and must not change its arguments or use up an iterator among them. After the last try:
+    BusyError or OvertakenError.
 
     ``once`` names the parameter with the posted form's key (None: nothing to guard). Posting the same form again
     changes nothing and returns the row it made; UsedFormError if it is about other rows. If a service returns anything
@@ -160,7 +161,7 @@ def _is_worth_retrying(error: Exception) -> bool:
     if is_lock_trouble(error):
         # Inside a caller's transaction, only the caller can start over.
         return not connection.in_atomic_block
-    # Inside a caller's transaction too: the savepoint took this try back, and the next one sees what the other committed.
+    # Inside a caller's transaction too: the savepoint took this try back, and the next one sees what is committed.
     return sqlstate(error) == UNIQUE_VIOLATION or str(error).startswith("UNIQUE constraint failed")
 
 

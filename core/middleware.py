@@ -75,7 +75,7 @@ class RequestIdMiddleware:
         return response
 
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
-        """A refusal that no form shows, as of a database too busy for every try, still says that nothing was changed."""
+        """A refusal that no form shows, as of a database always too busy, still says that nothing was changed."""
         if not isinstance(exception, RefusedError):
             return None
         return render(request, "errors/409.html", {"detail": str(exception)}, status=409)

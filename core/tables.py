@@ -19,7 +19,8 @@ from core.days import full_day
 MANY = 5000  # rows that take longer to sort than to be asked for twice
 CARD_TITLE = {"td": {"class": "card-title"}}
 FIGURE = {"td": {"class": "n"}, "th": {"class": "n"}}
-# On a phone, a row is a card of three lines: title and what is beside it; status; the rest, small ("named": with heading).
+# On a phone, a row is a card of three lines: title and what is beside it; status; the rest, small.
+# "named": with its heading.
 CARD_BESIDE = {"td": {"class": "card-beside"}}
 CARD_SECOND = {"td": {"class": "card-second"}}
 CARD_SMALL = {"td": {"class": "card-small"}}

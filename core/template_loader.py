@@ -20,8 +20,8 @@ def squeeze(text: str) -> str:
 class Loader(cached.Loader):
     """The cached loader; what it keeps has no indentation, so that a page that reads well is no heavier on its way.
 
-    Works on the parsed template: a template error still names its line. A browser shows a run of white space as one space
-    anyway, except in ``pre`` and ``textarea``, which hold only variables here.
+    Works on the parsed template: a template error still names its line. A browser shows a run of white space as one
+    space anyway, except in ``pre`` and ``textarea``, which hold only variables here.
     """
 
     def get_template(self, template_name: str, skip: list[Origin] | None = None) -> Template:

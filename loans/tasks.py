@@ -35,7 +35,7 @@ def print_before_erasing(*, student: Student, actor: User | None, at: datetime) 
 
 
 def print_when_signed(*, agreement_id: int, actor: User | None, at: datetime) -> None:
-    """For ``on_commit``: a paper that fails to render does not undo the loan; it can be made later from the loan's page."""
+    """For ``on_commit``: a paper that fails to render does not undo the loan; the loan's page can make it later."""
     agreement = Agreement.objects.select_related(
         "terms", "loan__instrument__school", "loan__student", "loan__hand_out", "loan__actor"
     ).get(pk=agreement_id)

@@ -81,7 +81,7 @@ def sniff_delimiter(text: str) -> str:
 
 
 def csv_rows(text: str, *, delimiter: str) -> Iterator[tuple[int, list[Cell]]]:
-    """Yield (row number, cells) for every record, including blank ones; rows are numbered as in a spreadsheet program."""
+    """Yield (row number, cells) for every record, including blank ones; numbers are those of a spreadsheet program."""
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
     number = 0
     try:

@@ -71,7 +71,7 @@ def reach(value: str) -> str:
 
 @register.simple_tag(takes_context=True)
 def here(context: dict[str, Any], url: str, *, whole: bool = False) -> str:
-    """Return the value of ``aria-current`` for a link: "page" at ``url``, "true" below it (not with ``whole``), else "".
+    """Return a link's ``aria-current``: "page" at ``url``, "true" below it (not with ``whole``), else "".
 
     The style sheet draws it.
     """

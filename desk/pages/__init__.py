@@ -1,1 +1,1 @@
-"""Pages of the front desk: what selectors read, turned into words, links and buttons. Nothing here queries or writes."""
+"""Pages of the front desk: what selectors read, as words, links and buttons. Nothing here queries or writes."""

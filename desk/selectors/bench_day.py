@@ -108,7 +108,7 @@ def _open_job(state: JobState, *, at: datetime) -> OpenJob:
 
 
 def _rested(step: DayStep, *, for_minutes: float) -> tuple[DayStep, ...]:
-    """Return the check of a step that rests; where it rests longer than the job as a whole, after a wait without work."""
+    """Return the check of a step that rests, after a wait without work where it rests longer than its job."""
     say = gettext("Check the result: %(step)s") % {"step": step.say}
     check = replace(step, say=say, minutes=min(step.minutes, LOOK_MINUTES), wait_h=0.0)
     if for_minutes <= 0.0:

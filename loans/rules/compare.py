@@ -42,9 +42,10 @@ def compare(
     walk: Sequence[str] = (),
     looked_at: Collection[str] | None = None,
 ) -> tuple[Compared, ...]:
-    """Return every fault seen then or now, in the order of ``walk`` (part codes), one row for each part, place and fault.
+    """Return every fault seen then or now, in the order of ``walk`` (part codes): a row for each part, place and fault.
 
-    ``looked_at`` are the parts checked at return; None means all of them. A fault no longer in the catalog has no cause.
+    ``looked_at`` are the parts checked at return; None means all of them. A fault no longer in the catalog has no
+    cause.
     """
     then = {(fact.part, fact.place, fact.fault): fact for fact in before}
     now = {(fact.part, fact.place, fact.fault): fact for fact in after}

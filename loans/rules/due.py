@@ -19,7 +19,7 @@ def on_a_school_day(day: date) -> date:
 
 
 def school_year_ends(settings: Mapping[str, Decimal]) -> tuple[int, int]:
-    """Return month and day of the end of the school year from the settings; a day past the end of the month is its last."""
+    """Return month and day of the end of the school year by the settings; a day past the month's end is its last."""
     month = min(max(int(settings[ENDS_MONTH]), 1), 12)
     return month, min(max(int(settings[ENDS_DAY]), 1), monthrange(2025, month)[1])  # a year without a leap day
 

@@ -72,8 +72,8 @@ def sign_agreement(
 ) -> Agreement:
     """Store the signatures (cleaned PNG bytes) or the scan of the signed paper. A loan is signed once.
 
-    ``terms`` are those the family read (the default terms may be unsaved); by default, the current ones. The PDF is made
-    afterward: see ``loans.tasks``.
+    ``terms`` are those the family read (the default terms may be unsaved); by default, the current ones. The PDF is
+    made afterward: see ``loans.tasks``.
     """
     if signed not in Agreement.Signed.values:
         raise AgreementRefusedError(_("Choose whether it is signed on screen or on paper."))
