@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
+from decimal import Decimal
 
 import pytest
 
@@ -28,6 +29,10 @@ def _put(trade: Catalog) -> None:
         patch.setattr(load, "load_catalog", lambda *_: trade)
         load.catalog.cache_clear()
         load.catalog()
+
+
+def with_setting(trade: Catalog, code: str, value: int) -> Catalog:
+    return replace(trade, settings={**trade.settings, code: Decimal(value)})
 
 
 def without_kind(trade: Catalog, code: str) -> Catalog:

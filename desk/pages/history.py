@@ -173,6 +173,8 @@ SENTENCES: Mapping[str, Promise | Callable[[Event], str]] = {
     "shop_asked": _("Outside shop asked for an estimate"),
     "estimate_given": _with_amount(_("Shop's estimate: %(amount)s"), "estimate"),
     "cost_approved": _with_amount(_("Cost approved up to %(amount)s"), "amount"),
+    "cost_refused": _with_amount(_("Cost of %(amount)s refused"), "amount"),
+    "work_ordered": _with_amount(_("Shop told to go ahead for %(amount)s"), "amount"),
     "sent_to_shop": _("Sent to an outside shop"),
     "promise_changed": _("Shop promised another day"),
     "back_from_shop": _("Back from the shop"),

@@ -17,7 +17,7 @@ from core.models import Event
 from core.money import dollars
 from inventory.models import PlayTest
 from repairs.models import OrderUndo, ShopOrder
-from repairs.rules.orders import TAKEN_BACK
+from repairs.rules.orders import BY_APPROVERS, TAKEN_BACK
 from repairs.selectors.orders import latest_to_undo
 
 
@@ -57,7 +57,7 @@ def _typed(order: ShopOrder, events: Iterable[Event], undone: Mapping[int, Order
     """The words that the log does not keep, by event: those of the latest act stand in the order."""
     now = {
         "back_from_shop": order.what_was_done, "order_called_off": order.called_off_because,
-        "invoice_noted": order.invoice_number,
+        "invoice_noted": order.invoice_number, "cost_refused": order.refused_because,
     }  # fmt: skip
     typed = {number: undo.words for number, undo in undone.items()}
     for event in events:
@@ -111,6 +111,8 @@ WHAT: Mapping[str, Promise | Callable[[Mapping[str, Any]], str]] = {
     "shop_asked": _("Asked"),
     "estimate_given": _amount(_("Estimate of %(amount)s"), "estimate"),
     "cost_approved": _amount(_("Approved up to %(amount)s"), "amount"),
+    "cost_refused": _amount(_("%(amount)s not approved"), "amount"),
+    "work_ordered": _amount(_("Told to go ahead for %(amount)s"), "amount"),
     "order_called_off": _("Canceled"),
     "sent_to_shop": _("Sent"),
     "promise_changed": _promised,
@@ -125,4 +127,4 @@ def undo_of(events: Sequence[Event]) -> dict[str, Any] | None:
     event = latest_to_undo(events)
     if event is None:
         return None
-    return {"number": event.number, "what": what_of(event), "is_approval": event.act == "cost_approved"}
+    return {"number": event.number, "what": what_of(event), "is_approval": event.act in BY_APPROVERS}

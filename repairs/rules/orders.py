@@ -6,16 +6,20 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 PROMISE = ("promised_on", "first_promised_on")
+REFUSAL = ("refused_at", "refused_by")
 
 COLUMNS: Mapping[str, tuple[str, ...]] = {
-    "estimate_given": ("estimate_amount", "estimate_on", *PROMISE),
+    "estimate_given": ("estimate_amount", "estimate_on", *REFUSAL, *PROMISE),
     "cost_approved": ("approved_amount", "approved_at", "approved_by"),
+    "cost_refused": (*REFUSAL, "refused_because"),
+    "work_ordered": ("is_estimate_only",),
     "order_called_off": ("called_off_at", "called_off_because"),
     "sent_to_shop": ("sent_at", *PROMISE),
     "promise_changed": PROMISE,
     "back_from_shop": ("returned_at", "what_was_done", "warranty_until"),
-    "invoice_noted": ("invoice_amount", "invoice_number", "invoice_on"),
+    "invoice_noted": ("invoice_amount", "invoice_number", "invoice_on", *REFUSAL),
 }
+BY_APPROVERS = {"cost_approved", "cost_refused"}  # taken back by who may approve
 TAKEN_BACK = "order_act_undone"
 ON_ITS_OWN = {"shop_work_played"}  # follows from a play test, and is in nobody's way
 

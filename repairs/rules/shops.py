@@ -62,6 +62,13 @@ class OrderMoney:
         """Whether the work itself is in question, not only a trip for an estimate."""
         return not self.is_estimate_only or (self.is_sent and self.estimate is not None)
 
+    @property
+    def wanted(self) -> Decimal | None:
+        """What an approval would have to cover."""
+        if self.bill is not None:
+            return self.bill
+        return self.known if self.is_work_to_decide else self.trip or NOTHING
+
 
 def waits_for(money: OrderMoney, limits: Limits) -> Wait | None:
     """Return why the order waits for an approval, the first reason of several; None if it does not.
@@ -149,7 +156,7 @@ def wait_words(money: OrderMoney, limits: Limits) -> str:
     amounts = {
         "known": money.known, "trip": money.trip, "bill": money.bill, "limit": limits.work, "cap": limits.trip,
         "approved": money.approved, "allowed": allowed_amount(money, limits), "left": money.budget_left,
-        "wanted": money.known if money.is_work_to_decide else money.trip,
+        "wanted": money.wanted,
     }  # fmt: skip
     return _(words, **{name: dollars(amount) for name, amount in amounts.items()})
 

@@ -16,10 +16,11 @@ from inventory.exceptions import RefusedError
 from inventory.models import Instrument
 from inventory.services.event_log import log_event
 from inventory.services.state import lock_instrument
-from repairs.exceptions import ApprovalNeededError
 from repairs.models import ANSWER_LABELS, WorthDecision
 from repairs.rules.worth import Answer, Worth
+from repairs.selectors.approvals import is_barred
 from repairs.selectors.shops import approval_limit
+from repairs.services.approving import check_may_approve
 from repairs.services.donors import mark_parts_instrument
 
 GIVES_UP = {Answer.KEEP_FOR_PARTS, Answer.RETIRE}
@@ -40,7 +41,7 @@ def decide_worth(
     """Keep the answer with the math of the day. An answer against the math needs a reason.
 
     Giving an instrument up, and spending above the limit, waits for somebody who may approve; who may, approves by
-    deciding.
+    deciding where the district does not have another person approve.
     """
     row = lock_instrument(instrument)
     if answer not in set(Answer):
@@ -49,7 +50,8 @@ def decide_worth(
         advised = str(ANSWER_LABELS[worth.answer]).lower()
         raise RefusedError(gettext("The math says: %(advised)s. Say why you decide otherwise.") % {"advised": advised})
     reason = _approval_because(answer, worth)
-    approves = bool(reason) and has_perm_at_school(actor, "repairs.approve_cost", row.school_id)
+    may_approve = has_perm_at_school(actor, "repairs.approve_cost", row.school_id)
+    approves = bool(reason) and may_approve and not is_barred(actor, asker_id=actor.pk)
     settled: dict[str, Any] = {"is_approved": True, "settled_at": at, "settled_by": actor} if approves else {}
     decision = WorthDecision.objects.create(
         instrument=row, nonce=nonce, answer=answer, because=because.strip()[:400], is_student_waiting=is_student_waiting,
@@ -101,8 +103,7 @@ def settle_decision(
     *, decision: WorthDecision, is_approved: bool, actor: User, at: datetime, note: str = ""
 ) -> WorthDecision:
     """Approve or refuse a decision that waits. Only who may approve costs; a refusal says why."""
-    if not has_perm_at_school(actor, "repairs.approve_cost", decision.instrument.school_id):
-        raise ApprovalNeededError(gettext("Only a director or an administrator can approve this."))
+    check_may_approve(actor=actor, asker_id=decision.decided_by_id, school_id=decision.instrument.school_id)
     if not is_approved and not note.strip():
         raise RefusedError(gettext("Say why not."))
     instrument = lock_instrument(decision.instrument_id)

@@ -8,8 +8,8 @@ from decimal import Decimal
 from typing import Any
 
 from inventory.catalog.load import catalog
-from inventory.models import Finding, Instrument, Role
-from repairs.models import Attempt, Bench, Job, PartsInstrument, Shop, ShopOrder, StockItem, TakenPart
+from inventory.models import Finding, Instrument, Role, School
+from repairs.models import Attempt, Bench, Job, PartsInstrument, RepairBudget, Shop, ShopOrder, StockItem, TakenPart
 from repairs.rules.effort import Estimate
 from repairs.rules.facts import Outcome
 from repairs.rules.worth import Worth, WorthFacts, judge_worth
@@ -73,6 +73,12 @@ def make_order(*, instrument: Instrument | None = None, **overrides: Any) -> Sho
         "at": NOW,
     } | overrides
     return ask_shop(instrument=instrument, **fields)
+
+
+def make_budget(school: School, **overrides: Any) -> RepairBudget:
+    """A fund of the school that runs today."""
+    fields = {"fund": "Band fund", "begins_on": TODAY, "ends_on": TODAY + timedelta(days=300), "amount": Decimal(500)}
+    return RepairBudget.objects.create(school=school, **(fields | overrides))
 
 
 def make_sent_order(*, promised_in: int = 7, **fields: Any) -> ShopOrder:

@@ -17,6 +17,8 @@ from inventory.models import Finding, Instrument, Whereabouts
 from inventory.services.checking import check_row
 from inventory.services.state import lock_instrument
 from repairs.models import Job, Shop, ShopOrder
+from repairs.selectors.shops import limits_today
+from repairs.services.orders.approving import check_paid_by
 from repairs.services.orders.rows import change_order, fresh_order, log_order
 
 
@@ -35,8 +37,8 @@ def ask_shop(
 ) -> ShopOrder:
     """Write down what a shop is asked about an instrument; it stays where it is until it is sent.
 
-    ``expected`` are expected_low_amount, expected_high_amount and promised_on, as far as they are known. Refuses a
-    second open order on an instrument, findings that are not its own or do not stand, and an instrument that is neither
+    ``expected`` are expected_low_amount, expected_high_amount, promised_on, budget and purchase_order, as far as they
+    are known, and is_estimate_only with trip_amount where it goes for an estimate without any work. Refuses a second open order on an instrument, findings that are not its own or do not stand, and an instrument that is neither
     in storage nor on the bench.
     """
     if not question.strip():
@@ -51,6 +53,11 @@ def ask_shop(
     if standing != set(findings):
         raise RefusedError(gettext("One of the findings has been fixed in the meantime. Check what to ask for."))
     job = Job.objects.open().filter(instrument=fresh).first()
+    if expected.get("is_estimate_only"):
+        if expected.get("trip_amount") is None:
+            expected["trip_amount"] = limits_today().trip
+    else:
+        expected["trip_amount"] = None
     expected["first_promised_on"] = expected.get("promised_on")
     order = ShopOrder(
         shop=shop, instrument=fresh, job=job, nonce=nonce, work=work, question=question.strip(),
@@ -58,6 +65,7 @@ def ask_shop(
     )  # fmt: skip
     if ShopOrder.objects.open().filter(instrument=fresh).exists():
         raise RefusedError(gettext("%(number)s already has an open shop order.") % {"number": fresh.asset_number})
+    check_paid_by(order=order, budget=order.budget)
     check_row(order)
     order.save(force_insert=True)
     after = {"shop": shop.pk, "work": work, "findings": order.findings, "promised_on": order.promised_on}

@@ -28,7 +28,7 @@ TYPED = {name for one in FREE_TEXT if one.model is ShopOrder for name in one.col
 def locked_order(order: ShopOrder) -> ShopOrder:
     """The order as it is now, its instrument locked."""
     instrument = lock_instrument(order.instrument_id)
-    fresh = lock_row(order, "shop", "job")
+    fresh = lock_row(order, "shop", "job", "approved_by", "refused_by")
     fresh.instrument = instrument
     return fresh
 

@@ -13,7 +13,7 @@ from core.models import User
 from inventory.exceptions import RefusedError
 from inventory.models import Custody, Whereabouts
 from repairs.models import Job, ShopOrder
-from repairs.services.orders.money import check_money
+from repairs.services.orders.approving import check_money
 from repairs.services.orders.rows import (
     carry,
     change_order,
@@ -42,9 +42,10 @@ def send_to_shop(
     moment = moment_on(on=on, at=at, **_bounds(fresh, here))
     if promised_on is not None and promised_on < timezone.localdate(moment):
         raise RefusedError(gettext("The promised day is before the day it is sent."))
-    check_money(fresh)
+    as_it_stands = check_money(order=fresh)
     job = Job.objects.open().filter(instrument=fresh.instrument).first()
     after = {"shop": fresh.shop_id, "promised_on": promised_on or fresh.promised_on, "on": timezone.localdate(moment)}
+    after |= as_it_stands
     promise = promise_columns(order=fresh, on=promised_on)
     change_order(order=fresh, act="sent_to_shop", after=after, sent_at=moment, job=job, **promise)
     expected = Whereabouts.ON_BENCH if job else Whereabouts.IN_STORE

@@ -20,7 +20,7 @@ from inventory.services.checking import save_columns
 from inventory.services.inspecting import reopen_findings
 from repairs.exceptions import ApprovalNeededError
 from repairs.models import Job, OrderUndo, ShopOrder
-from repairs.rules.orders import COLUMNS, PROMISE, TAKEN_BACK
+from repairs.rules.orders import BY_APPROVERS, COLUMNS, PROMISE, TAKEN_BACK
 from repairs.selectors.orders import latest_to_undo, order_events
 from repairs.services.orders.rows import (
     FIELDS,
@@ -47,10 +47,8 @@ def take_back(*, order: ShopOrder, number: int, because: str, nonce: UUID, actor
     event = latest_to_undo(order_events(fresh))
     if event is None or event.number != number:
         raise RefusedError(gettext("Something else was done with this order in the meantime. Look at its history."))
-    if event.act == "cost_approved" and not has_perm_at_school(
-        actor, "repairs.approve_cost", fresh.instrument.school_id
-    ):
-        raise ApprovalNeededError(gettext("Only a director or an administrator can take an approval back."))
+    if event.act in BY_APPROVERS and not has_perm_at_school(actor, "repairs.approve_cost", fresh.instrument.school_id):
+        raise ApprovalNeededError(gettext("Only a director or an administrator can take this back."))
     if fresh.called_off_at is not None or fresh.returned_at is not None:
         _refuse_asked_again(fresh, event)
     names = COLUMNS[event.act]

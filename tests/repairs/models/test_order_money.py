@@ -9,11 +9,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from repairs.models import RepairBudget, ShopOrder, StockMove
+from repairs.models import ShopOrder, StockMove
 from repairs.models.order_money import COMMITTED
 from repairs.rules.shops import Limits, committed_amount, waits_for
-from tests.factories import NOW, TODAY, new_nonce
-from tests.repairs.money_makers import make_item, make_order, make_stuck_instrument
+from tests.factories import NOW, new_nonce
+from tests.repairs.money_makers import make_budget, make_item, make_order, make_stuck_instrument
 
 pytestmark = pytest.mark.django_db
 D = Decimal
@@ -26,11 +26,6 @@ STEPS = {
     "away": {"sent_at": NOW, "returned_at": None, "called_off_at": None},
     "back": {"sent_at": NOW, "returned_at": NOW + 2 * HOUR, "called_off_at": None},
 }
-
-
-def make_budget(school, **overrides) -> RepairBudget:
-    fields = {"school": school, "fund": "Band fund", "begins_on": TODAY, "ends_on": TODAY + timedelta(days=300)}
-    return RepairBudget.objects.create(**({"amount": D(500)} | fields | overrides))
 
 
 @st.composite

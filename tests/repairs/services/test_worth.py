@@ -8,11 +8,13 @@ import pytest
 
 from core.exceptions import RefusedError, UsedFormError
 from core.models import Event
+from inventory.catalog.load import catalog
 from inventory.models import Instrument, Role, StaffRole
 from repairs.exceptions import ApprovalNeededError
 from repairs.models import WorthDecision
 from repairs.selectors.worth import decisions_to_settle
 from repairs.services.worth import decide_worth, settle_decision
+from tests.catalogs import using, with_setting
 from tests.factories import NOW, make_school, make_user, new_nonce
 from tests.repairs.money_makers import make_job, make_order, make_stuck_instrument, make_worth
 
@@ -85,9 +87,21 @@ def test_above_the_limit_it_waits_for_somebody_who_may():
     assert list(decisions_to_settle(director)) == []
 
 
-def test_who_may_approve_approves_by_deciding():
+def test_nobody_approves_what_they_decided_themselves():
     instrument = make_stuck_instrument()
-    assert decide(instrument, worth=make_worth(cost=180.0), actor=director_of(instrument)).holds
+    director = director_of(instrument)
+    decision = decide(instrument, worth=make_worth(cost=180.0), actor=director)
+    assert not decision.holds
+    for is_approved in (True, False):
+        with pytest.raises(ApprovalNeededError, match=r"You asked for it\. Another director"):
+            settle_decision(decision=decision, is_approved=is_approved, note="No", actor=director, at=NOW)
+    assert settle_decision(decision=decision, is_approved=True, actor=make_user(Role.ADMINISTRATOR), at=NOW).holds
+
+
+def test_in_a_district_of_one_person_who_may_approve_approves_by_deciding():
+    instrument = make_stuck_instrument()
+    with using(with_setting(catalog(), "approver_is_another", 0)):
+        assert decide(instrument, worth=make_worth(cost=180.0), actor=director_of(instrument)).holds
 
 
 def test_a_refusal_says_why_and_settles():

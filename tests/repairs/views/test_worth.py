@@ -7,8 +7,10 @@ from decimal import Decimal
 import pytest
 from django.urls import reverse
 
+from inventory.catalog.load import catalog
 from inventory.models import Instrument, Role, StaffRole
 from repairs.models import WorthDecision
+from tests.catalogs import using, with_setting
 from tests.factories import make_ready_instrument, make_school, make_user, new_nonce
 from tests.repairs.money_makers import make_order, make_stuck_instrument
 
@@ -87,7 +89,8 @@ def test_sending_out_goes_on_to_the_order_and_parts_to_the_parts_instrument(clie
     client.force_login(director)
     answer = decide(client, instrument, answer="send_out", because="No bench time")
     assert answer.headers["Location"] == at("ask-shop", instrument.asset_number)
-    answer = decide(client, instrument, answer="keep_for_parts", because="Rotten")
+    with using(with_setting(catalog(), "approver_is_another", 0)):
+        answer = decide(client, instrument, answer="keep_for_parts", because="Rotten")
     assert answer.headers["Location"] == at("parts-horn", instrument.asset_number)
 
 

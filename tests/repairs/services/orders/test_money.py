@@ -8,22 +8,17 @@ from decimal import Decimal
 import pytest
 
 from core.exceptions import RefusedError
-from core.models import Event
-from inventory.models import Instrument, Role
-from repairs.exceptions import ApprovalNeededError
+from inventory.models import Instrument
 from repairs.models import ShopOrder
 from repairs.selectors.shops import approval_limit
 from repairs.services.orders import (
-    approve_order,
     bring_back,
     note_estimate,
     note_invoice,
     send_to_shop,
 )
-from tests.factories import NOW, TODAY, make_user
-from tests.repairs.money_makers import (
-    make_order,
-)
+from tests.factories import NOW, TODAY, make_school
+from tests.repairs.money_makers import make_budget, make_order
 
 pytestmark = pytest.mark.django_db
 D = Decimal
@@ -44,34 +39,6 @@ def make_back(**fields) -> ShopOrder:
     return bring_back(order=order, what_was_done="Slide freed.", actor=order.asked_by, at=LATER)
 
 
-def test_above_the_limit_nothing_is_sent_before_somebody_who_may_has_approved():
-    order, dear = make_order(), approval_limit() + 1
-    note_estimate(order=order, amount=dear, on=TODAY, actor=order.asked_by, at=NOW)
-    with pytest.raises(ApprovalNeededError, match="director or an administrator"):
-        send_to_shop(order=order, actor=order.asked_by, at=NOW)
-    with pytest.raises(ApprovalNeededError):
-        approve_order(order=order, amount=dear, actor=order.asked_by, at=NOW)
-    assert where(order) == "in_store"
-    director = make_user(Role.DIRECTOR, school=order.instrument.school)
-    for wrong in (D(0), dear - 1):
-        with pytest.raises(RefusedError):
-            approve_order(order=order, amount=wrong, actor=director, at=NOW)
-    approve_order(order=order, amount=dear, actor=director, at=NOW)
-    send_to_shop(order=order, actor=order.asked_by, at=NOW)
-    event = Event.objects.get(act="cost_approved")
-    assert (event.actor, event.after["amount"]) == (director, str(dear))
-
-
-def test_an_estimate_above_what_was_approved_asks_again():
-    order = make_order()
-    director = make_user(Role.DIRECTOR, school=order.instrument.school)
-    note_estimate(order=order, amount=D(200), on=TODAY, actor=director, at=NOW)
-    approve_order(order=order, amount=D(200), actor=director, at=NOW)
-    note_estimate(order=order, amount=D(260), on=TODAY, actor=director, at=NOW)
-    with pytest.raises(ApprovalNeededError):
-        send_to_shop(order=order, actor=director, at=NOW)
-
-
 def test_at_or_below_the_limit_it_just_goes():
     order = make_order(expected_low_amount=D(40), expected_high_amount=approval_limit())
     send_to_shop(order=order, actor=order.asked_by, at=NOW)
@@ -88,5 +55,19 @@ def test_estimates_and_bills_have_their_time():
     ):
         with pytest.raises(RefusedError):
             refused()
-    billed = note_invoice(order=back, amount=D(210), number="B-7", on=TODAY, actor=back.asked_by, at=LATER)
+    budget = make_budget(back.instrument.school)
+    billed = note_invoice(
+        order=back, amount=D(210), number="B-7", on=TODAY, actor=back.asked_by, at=LATER, budget=budget,
+        purchase_order="PO-12",
+    )  # fmt: skip
     assert (billed.invoice_amount, billed.invoice_number) == (210, "B-7")
+    assert (billed.budget, billed.purchase_order) == (budget, "PO-12")
+
+
+def test_a_bill_is_not_paid_from_another_school_s_budget():
+    back = make_back()
+    with pytest.raises(RefusedError, match="another school"):
+        note_invoice(
+            order=back, amount=D(9), on=TODAY, actor=back.asked_by, at=LATER, budget=make_budget(make_school())
+        )
+    assert ShopOrder.objects.get().invoice_amount is None
