@@ -113,6 +113,7 @@ NOT_SHOWN: Final = frozenset(
         "is_hygiene_due",
         "is_full_cleaning_due",
         "is_parts_instrument",
+        "is_retired",
     }
 )
 

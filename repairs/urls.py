@@ -107,6 +107,7 @@ urlpatterns = [
     path("care/day/<str:school>/<slug:kind>/done/", care.CareDoneView.as_view(), name="care-done"),
     path("care/day/<str:school>/<slug:kind>/sheet.pdf", care.CareDayPdfView.as_view(), name="care-sheet"),
     path("worth/approvals/", worth.ApprovalsView.as_view(), name="approvals"),
+    path("worth/decisions/<int:pk>/read/", worth.ReadAnswerView.as_view(), name="read-answer"),
     path("worth/decisions/<int:pk>/settle/", worth.SettleView.as_view(), name="settle-worth"),
     path("worth/<str:asset_number>/", worth.WorthView.as_view(), name="worth"),
     path("worth/<str:asset_number>/decide/", worth.DecideWorthView.as_view(), name="decide-worth"),

@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils.functional import Promise
 from django.utils.translation import gettext, ngettext
 
+from core.models import User
 from desk.pages.history import lines_of
 from desk.selectors.instrument_record import InstrumentRecord
 from inventory.models import Acquired, Readiness, Whereabouts
@@ -20,6 +21,7 @@ from inventory.rules.playing import for_everybody, level_fits
 from inventory.rules.verdict import Verdict
 from inventory.selectors.charts import unconfirmed_chart
 from repairs.pages.donors import taken_lines
+from repairs.pages.refused import refusal_notice
 
 Line = dict[str, Any]  # a finding in plain words, with what the repair would take
 
@@ -43,6 +45,8 @@ def clearing(code: str, record: InstrumentRecord, *, may: Callable[[str], bool])
         return gettext("See the order"), reverse("repairs:order", args=[record.order_pk])
     if code in {"repair", "finish_job"} and record.job:
         return gettext("Open the job"), reverse("repairs:job", args=[record.job.pk])
+    if code == "decide" and may("repairs.view_worth"):
+        return gettext("Worth it?"), reverse("repairs:worth", args=[record.instrument.asset_number])
     if code in CLEARING and may(CLEARING[code][2]):
         name, label, _needed = CLEARING[code]
         return str(label), reverse(name, args=[record.instrument.asset_number])
@@ -122,6 +126,8 @@ def likely_acts(record: InstrumentRecord, *, may: Callable[[str], bool]) -> list
     """What somebody most likely came for: one main act, looking and playing beside it."""
     instrument = record.instrument
     number, is_in_store = instrument.asset_number, instrument.whereabouts == Whereabouts.IN_STORE
+    is_refused = record.refused is not None and record.refused.spends
+    is_in_use = not (instrument.is_parts_instrument or instrument.is_retired)
     may_inspect = may("inventory.inspect_instrument")
     inspect = Act(gettext("Inspect"), reverse("inventory:inspect", args=[number]))
     acts = [inspect] if may_inspect else []
@@ -135,9 +141,9 @@ def likely_acts(record: InstrumentRecord, *, may: Callable[[str], bool]) -> list
         acts.append(Act(gettext("Lend"), reverse("desk:lend-this", args=[number]), main=True))
     elif instrument.inspected_at is None and may_inspect:
         return [*acts[1:], Act(inspect.label, inspect.url, main=True)]
-    elif is_in_store and instrument.is_hygiene_due and may("inventory.clean_instrument"):
+    elif is_in_store and is_in_use and instrument.is_hygiene_due and may("inventory.clean_instrument"):
         acts.append(Act(gettext("Clean it"), reverse("inventory:hygiene", args=[number]), main=True))
-    elif is_in_store and may("repairs.open_job"):
+    elif is_in_store and is_in_use and may("repairs.open_job") and not is_refused:
         acts.append(Act(gettext("Start job"), reverse("repairs:open-job", args=[number]), main=True))
     return acts
 
@@ -148,7 +154,7 @@ def may_open_gift(record: InstrumentRecord, *, may: Callable[[str], bool]) -> bo
     return (is_gift and may("inventory.view_donor")) or (record.owes_gift_record and may("inventory.add_instrument"))
 
 
-def instrument_page(record: InstrumentRecord, *, may: Callable[[str], bool]) -> dict[str, Any]:
+def instrument_page(record: InstrumentRecord, *, reader: User, may: Callable[[str], bool]) -> dict[str, Any]:
     """Return what the page shows. ``may`` answers whether the reader has a permission at the instrument's school."""
     instrument, standing = record.instrument, record.standing
     lines = finding_lines(record)
@@ -159,6 +165,7 @@ def instrument_page(record: InstrumentRecord, *, may: Callable[[str], bool]) -> 
         "instrument": instrument,
         "kind": standing.kind,
         "readiness": instrument.readiness if record.may_go_out else Readiness.STAYS_IN,
+        "refused": refusal_notice(record.refused, reader=reader) if record.refused else None,
         "reasons": reason_lines(record, may=may),
         "findings": lines,
         "groups": finding_groups(lines),

@@ -14,8 +14,9 @@ from inventory.selectors.columns import facts_of
 from inventory.selectors.standing import standing_of
 from inventory.selectors.state import may_go_out, reasons_today
 from loans.models import Loan
-from repairs.models import Job, ShopOrder, TakenPart
+from repairs.models import Job, ShopOrder, TakenPart, WorthDecision
 from repairs.rules.plan import Plan
+from repairs.selectors.decisions import refusal_to_tell
 from repairs.selectors.donors import parts_moved
 from repairs.selectors.planning import plan_for_instrument
 
@@ -38,6 +39,7 @@ class InstrumentRecord:
     events: list[Event]
     facts: list[tuple[str, str]]
     owes_gift_record: bool  # a gift that nobody has recorded yet
+    refused: WorthDecision | None  # a decision that was not approved and stands so
 
 
 def instrument_record(instrument: Instrument, *, user: Any, today: date) -> InstrumentRecord:
@@ -68,6 +70,7 @@ def instrument_record(instrument: Instrument, *, user: Any, today: date) -> Inst
         facts=facts_of(instrument, user=user),
         owes_gift_record=instrument.acquired_by == Acquired.GIFT
         and not Donation.objects.filter(instrument=instrument).exists(),
+        refused=refusal_to_tell(instrument),
     )
 
 

@@ -17,6 +17,7 @@ from inventory.catalog.load import catalog
 from inventory.models import District, Instrument, ProblemReport, Verdict, Whereabouts, roles_held, schools_of
 from inventory.selectors.charts import chart_lines
 from inventory.selectors.fleet import (
+    TO_REPAIR,
     Fleet,
     State,
     count_of,
@@ -27,17 +28,17 @@ from inventory.selectors.fleet import (
     is_with_student,
     may_go_out,
     states_of,
+    waits_for_repair,
 )
 from inventory.selectors.register import proposed_number
 from loans.models import Loan
 from loans.selectors import current_terms, schools_with_names
 from repairs.models import Job
+from repairs.selectors.decisions import decisions_to_settle
 from repairs.selectors.planning import jobs_with_next_step
 from repairs.selectors.shops import late_orders, orders_to_approve
-from repairs.selectors.worth import decisions_to_settle
 
 NEW_DAYS = 14
-TO_REPAIR = (Verdict.DOES_NOT_PLAY, Verdict.PLAYS_WITH_LIMITS)
 WAITING_SHOWN = 8
 LATEST_READ = 60  # events of the log; the same act many times in a minute is shown once
 
@@ -99,20 +100,17 @@ def reports_to_answer(user: Any) -> list[ProblemReport]:
 
 def tech_today(user: Any, *, today: date) -> dict[str, Any]:
     rows = Instrument.objects.visible_to(user)
-    states = states_of(fleets_of(schools_of(user), today=today).values())
-    waiting = rows.filter(whereabouts=Whereabouts.IN_STORE, verdict__in=TO_REPAIR).order_by("-inspected_at")
+    fleets = fleets_of(schools_of(user), today=today).values()
+    states = states_of(fleets)
+    waiting = rows.in_use().filter(whereabouts=Whereabouts.IN_STORE, verdict__in=TO_REPAIR).order_by("-inspected_at")
     return {
         "jobs": jobs_with_next_step(user, limit=12),
         "late": late_orders(user, today=today),
         "waiting": list(waiting[:WAITING_SHOWN].keys_first().for_table()),
-        "waiting_count": count_of(states, _waits_for_repair),
+        "waiting_count": count_of(states, waits_for_repair) - sum(fleet.set_aside for fleet in fleets),
         "not_inspected": count_of(states, is_not_inspected),
         "reports": reports_to_answer(user),
     }
-
-
-def _waits_for_repair(state: State) -> bool:
-    return state.whereabouts == Whereabouts.IN_STORE and state.verdict in TO_REPAIR
 
 
 def school_lines(user: Any, fleets: Mapping[int, Fleet]) -> list[dict[str, Any]]:

@@ -11,6 +11,7 @@ from inventory.selectors.state import stored_differences
 from loans.models import Loan
 from repairs.models import Job, PartsInstrument
 from repairs.selectors.care import care_differences
+from repairs.selectors.decisions import retired_differences
 from repairs.selectors.donors import taken_differences
 from repairs.selectors.shops import order_differences
 from repairs.selectors.stock import stock_differences
@@ -58,6 +59,7 @@ def differences() -> tuple[int, list[str]]:
     found.extend(order_differences())
     found.extend(parts_instrument_differences())
     found.extend(words for _, words in taken_differences())
+    found.extend(retired_differences())
     found.extend(stock_differences())
     found.extend(words for _, words in care_differences())
     found.extend(broken_links())

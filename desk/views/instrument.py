@@ -22,4 +22,4 @@ class InstrumentView(StaffView):
         instrument = instrument_for(request, asset_number, self.permission_required)
         record = instrument_record(instrument, user=request.user, today=timezone.localdate())
         may = partial(has_perm_at_school, request.user, school_id=instrument.school_id)
-        return render(request, "desk/instrument.html", instrument_page(record, may=may))
+        return render(request, "desk/instrument.html", instrument_page(record, reader=request.user, may=may))

@@ -7,8 +7,10 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from core.views import StaffRequest, StaffView
+from desk.pages.asked import own_lines
 from desk.pages.history import folded, lines_of
 from desk.selectors import today as selectors
+from repairs.selectors.decisions import own_decisions
 
 EVENTS_SHOWN = 10
 
@@ -22,6 +24,8 @@ class TodayView(StaffView):
         today = timezone.localdate()
         roles = selectors.roles_at(request.user)
         context: dict[str, object] = {"today": today, "roles": roles}
+        if {"director", "tech"}.intersection(roles):
+            context["decisions"] = own_lines(own_decisions(request.user))
         if "director" in roles:
             context["director"] = selectors.director_today(request.user, today=today)
         if "tech" in roles:

@@ -20,6 +20,7 @@ from inventory.columns import BY_NAME, COLUMNS, Column
 from inventory.models import READINESS_LABELS, VERDICT_LABELS, Acquired, Instrument, Level, Room, School, Whereabouts
 from inventory.selectors.register import READY, Wanted, kinds_like, lost_kind
 
+USES = (("", _("All")), ("in_use", _("In use")), ("parts", _("Kept for parts")), ("retired", _("Retired")))
 READINESS = (("", _("All")), (READY, _("May go out, with or without limits")), *READINESS_LABELS.items())
 PLAIN = {"autocomplete": "off"}
 CODE = PLAIN | {"autocapitalize": "characters", "spellcheck": "false"}
@@ -49,6 +50,7 @@ class RegisterFilterForm(forms.Form):
     )
     verdict = forms.ChoiceField(required=False, label=_("Verdict"), choices=[("", _("All")), *VERDICT_LABELS.items()])
     readiness = forms.ChoiceField(required=False, label=_("May it go out?"), choices=READINESS)
+    use = forms.ChoiceField(required=False, label=_("In use?"), choices=USES)
 
     def __init__(self, *args: Any, schools: list[School], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -61,7 +63,7 @@ class RegisterFilterForm(forms.Form):
         else:
             offered = [("", _("All schools")), *((str(school.pk), school.name) for school in schools)]
             self.fields["school"] = forms.ChoiceField(required=False, label=_("School"), choices=offered)
-            self.order_fields(["q", "kind", "school", "whereabouts", "verdict", "readiness"])
+            self.order_fields(["q", "kind", "school", "whereabouts", "verdict", "readiness", "use"])
 
     @property
     def first(self) -> list[forms.BoundField]:
@@ -77,7 +79,7 @@ class RegisterFilterForm(forms.Form):
     @property
     def is_more_wanted(self) -> bool:
         wanted = self.wanted()
-        return bool(wanted.verdict or wanted.readiness)
+        return bool(wanted.verdict or wanted.readiness or wanted.use)
 
     def wanted(self) -> Wanted:
         self.is_valid()

@@ -31,6 +31,7 @@ from inventory.models.instruments import (
     TagQuerySet,
     Whereabouts,
     fresh_on,
+    in_use_on,
 )
 from inventory.models.intake import ColumnMemory, ImportBatch, ImportRow
 from inventory.models.places import (

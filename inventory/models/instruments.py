@@ -65,6 +65,11 @@ def fresh_on(today: date) -> Q:
     return Q(ready_until__isnull=True) | Q(ready_until__gte=today)
 
 
+def in_use_on(way: str = "") -> Q:
+    """It is neither kept for its parts nor retired; ``way`` leads from a row to its instrument."""
+    return Q(**{f"{way}is_parts_instrument": False, f"{way}is_retired": False})
+
+
 STATE = ("whereabouts", "verdict", "readiness", "ready_until")  # the columns that say what may be done with it
 
 
@@ -85,6 +90,10 @@ class InstrumentQuerySet(SchoolRowsQuerySet["Instrument"]):
     def present(self) -> Self:
         """Everything the district still holds."""
         return self.exclude(whereabouts=Whereabouts.GONE)
+
+    def in_use(self) -> Self:
+        """What is neither kept for its parts nor retired."""
+        return self.filter(in_use_on())
 
     def ready(self, *, today: date) -> Self:
         """What may go out today, with limits or without: the stored readiness, unless its inspection has aged out."""
@@ -140,6 +149,7 @@ class Instrument(models.Model):
     is_full_cleaning_due = models.BooleanField(default=False, db_default=False)
     # Kept for its parts; stays in.
     is_parts_instrument = models.BooleanField(default=False, db_column="is_parts_horn")
+    is_retired = models.BooleanField(default=False, db_default=False)  # by a decision; stays in until a new one
 
     objects = InstrumentQuerySet.as_manager()
 

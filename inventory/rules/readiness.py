@@ -32,6 +32,7 @@ class Clears(StrEnum):
     CLEAN = "clean"
     ANSWER_REPORT = "answer_report"
     COUNT_ACCESSORIES = "count_accessories"
+    DECIDE = "decide"
     NOTHING = "nothing"
 
 
@@ -58,6 +59,7 @@ class ReadinessFacts:
     owed: AbstractSet[Owed] = frozenset()  # cleaning
     failed_play_test: str = ""  # what the latest play test said, if it failed
     is_parts_instrument: bool = False  # kept for its parts
+    is_retired: bool = False  # by a decision
     is_back_from_shop: bool = False  # and nobody has played it since
     is_kind_known: bool = True  # False: the catalog has lost its kind, so nothing can be judged
 
@@ -96,6 +98,8 @@ def _where_it_is(facts: ReadinessFacts) -> Iterator[Reason]:
         yield Reason(facts.whereabouts, _(text), clears, stays_in=True)
     if facts.is_parts_instrument:
         yield Reason("parts_horn", _("It is kept for its parts."), Clears.NOTHING, stays_in=True)
+    if facts.is_retired:
+        yield Reason("retired", _("It is retired."), Clears.DECIDE, stays_in=True)
     if not facts.is_kind_known:
         words = _("Its kind is no longer in the catalog, so nothing can be judged.")
         yield Reason("unknown_kind", words, Clears.NOTHING, stays_in=True)

@@ -10,8 +10,10 @@ from typing import NamedTuple
 
 from django.db.models import Case, CharField, Count, Exists, F, OuterRef, Q, QuerySet, Value, When
 
-from inventory.models import Instrument, Readiness, School, Tag, Verdict, Whereabouts
+from inventory.models import Instrument, Readiness, School, Tag, Verdict, Whereabouts, in_use_on
 from inventory.selectors.school_sums import SchoolSums
+
+TO_REPAIR = (Verdict.DOES_NOT_PLAY, Verdict.PLAYS_WITH_LIMITS)
 
 
 class State(NamedTuple):
@@ -32,6 +34,7 @@ class Fleet:
 
     states: Counter[State] = field(default_factory=Counter)
     kinds: dict[str, Counter[State]] = field(default_factory=lambda: defaultdict(Counter))
+    set_aside: int = 0  # in storage and not playing as they should, but kept for parts or retired: no job waits
     untagged: int = 0
     unserialed: int = 0
 
@@ -54,10 +57,15 @@ def _read(schools: Collection[int], today: date, _variant: Hashable) -> dict[int
     lacking = (
         rows.present()
         .values_list("school")
-        .annotate(untagged=Count("pk", filter=~Exists(tag)), unserialed=Count("pk", filter=Q(serial="")))
+        .annotate(
+            untagged=Count("pk", filter=~Exists(tag)),
+            unserialed=Count("pk", filter=Q(serial="")),
+            set_aside=Count("pk", filter=Q(whereabouts=Whereabouts.IN_STORE, verdict__in=TO_REPAIR) & ~in_use_on()),
+        )
     )
-    for school, untagged, unserialed in lacking:
+    for school, untagged, unserialed, set_aside in lacking:
         fleets[school].untagged, fleets[school].unserialed = untagged, unserialed
+        fleets[school].set_aside = set_aside
     return fleets
 
 
@@ -95,6 +103,10 @@ def goes_with_limits(state: State) -> bool:
 
 def is_not_inspected(state: State) -> bool:
     return state.is_held and state.verdict == Verdict.NOT_INSPECTED
+
+
+def waits_for_repair(state: State) -> bool:
+    return state.whereabouts == Whereabouts.IN_STORE and state.verdict in TO_REPAIR
 
 
 def is_with_student(state: State) -> bool:

@@ -21,6 +21,7 @@ from inventory.models import (
     School,
     Whereabouts,
     fresh_on,
+    in_use_on,
     schools_of,
 )
 from inventory.selectors.fleet import State, count_of, fleets_of, readiness_on, states_of
@@ -33,6 +34,7 @@ KINDS_IN_USE = 6
 MAKERS_KNOWN = 40
 MAKERS_FROM = 1000  # instruments, the newest
 READY = "ready"  # going out today, with limits or without
+USES = {"in_use": in_use_on(), "parts": Q(is_parts_instrument=True), "retired": Q(is_retired=True)}
 
 HELD = ~Q(whereabouts=Whereabouts.GONE)
 
@@ -53,6 +55,7 @@ class Wanted:
     whereabouts: str = ""
     verdict: str = ""
     readiness: str = ""
+    use: str = ""
 
 
 def kinds_named(word: str) -> list[str]:
@@ -118,7 +121,7 @@ def proposed_number(district: District | None) -> str:
 
 
 def narrowed(rows: InstrumentQuerySet, wanted: Wanted) -> InstrumentQuerySet:
-    """Rows by words, kind, school and room: the ground on which the sums stand."""
+    """Rows by words, use, kind, school and room: the ground on which the sums stand."""
     for word in wanted.q.split()[:MOST_WORDS]:
         # Known beforehand, a word that names no room or kind is not held against those of every instrument.
         rooms = list(Room.objects.filter(name__icontains=word).order_by().values_list("pk", flat=True))
@@ -130,6 +133,8 @@ def narrowed(rows: InstrumentQuerySet, wanted: Wanted) -> InstrumentQuerySet:
             | Q(room__in=rooms)
             | Q(kind_code__in=kinds_named(word))
         )
+    if wanted.use:
+        rows = rows.filter(USES[wanted.use])
     return rows.of(school=wanted.school, room=wanted.room, kind_code=wanted.kind)
 
 
@@ -201,7 +206,7 @@ def register_of(user: Any, wanted: Wanted, *, today: date) -> Register:
             keys, is_cut = _first(rows if is_cut else rows.filter(pk__in=of_all))
         rows = Instrument.objects.filter(pk__in=keys)
         states = _counted(Instrument.objects.filter(pk__in=of_all), today=today)
-    elif wanted.room:
+    elif wanted.room or wanted.use:
         states = _counted(ground, today=today)
     else:
         schools = schools_of(user)

@@ -139,6 +139,7 @@ def _state(instrument: Instrument, standing: Standing, seen: _Related) -> State:
             owed=instrument.owed,
             failed_play_test=failed,
             is_parts_instrument=instrument.is_parts_instrument,
+            is_retired=instrument.is_retired,
             is_back_from_shop=back_at is not None and (latest is None or latest.played_at < back_at),
             is_kind_known=standing.is_known,
         )

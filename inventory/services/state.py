@@ -114,6 +114,16 @@ def keep_for_parts(*, instrument: Instrument, is_parts_instrument: bool, actor: 
 
 
 @service
+def retire(*, instrument: Instrument, is_retired: bool, actor: User | None, at: datetime) -> None:
+    """Take it out of use, so that it cannot be lent, or put it back; nothing where that is so already."""
+    row = lock_instrument(instrument)
+    if row.is_retired != is_retired:
+        write(row, is_retired=is_retired)
+        log_event(instrument=row, act="retired" if is_retired else "no_longer_retired")
+        refresh_state(instrument=row, actor=actor, at=at)
+
+
+@service
 def move_instrument(
     *, instrument: Instrument, expected: str, to: str, actor: User | None, at: datetime, reference: str = ""
 ) -> None:

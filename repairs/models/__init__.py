@@ -24,4 +24,4 @@ from repairs.models.work import (
     JobQuerySet,
     StepClock,
 )
-from repairs.models.worth import ANSWER_LABELS, WorthDecision, WorthDecisionQuerySet
+from repairs.models.worth import ANSWER_LABELS, GIVES_UP, WorthDecision, WorthDecisionQuerySet

@@ -100,6 +100,9 @@ class ShopOrder(models.Model):
     shop = models.ForeignKey(Shop, models.PROTECT, related_name="orders")
     instrument = models.ForeignKey(Instrument, models.PROTECT, related_name="shop_orders")
     job = models.ForeignKey(Job, models.PROTECT, null=True, blank=True, related_name="shop_orders")
+    decision = models.ForeignKey(  # to send it out, that this order carries out
+        "repairs.WorthDecision", models.PROTECT, null=True, blank=True, related_name="orders"
+    )
     nonce = models.UUIDField(unique=True)
     together = models.UUIDField(null=True, blank=True, db_index=True)  # shared by what was asked on one form
     warranty_of = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="warranty_returns")

@@ -105,6 +105,9 @@ class Job(models.Model):
     retry_keys = models.JSONField(default=list, blank=True)  # tried rungs asked for once more
     # By step key: tries that did not work, before the next way is due.
     step_tries = models.JSONField(default=dict, blank=True)
+    decision = models.ForeignKey(  # to repair it, that this job carries out
+        "repairs.WorthDecision", models.PROTECT, null=True, blank=True, related_name="jobs"
+    )
     closed_at = models.DateTimeField(null=True, blank=True)
     closed_by = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
     play_test = models.OneToOneField(PlayTest, models.PROTECT, null=True, blank=True, related_name="job")

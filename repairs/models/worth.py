@@ -20,13 +20,31 @@ ANSWER_LABELS = {
 }
 
 
+GIVES_UP = (Answer.KEEP_FOR_PARTS, Answer.RETIRE)
+SPENDS = (Answer.REPAIR_HERE, Answer.SEND_OUT)
+
+
 class WorthDecisionQuerySet(SchoolRowsQuerySet["WorthDecision"]):
     view_permission = "repairs.view_worth"
 
     def waiting(self) -> Self:
         """What waits for somebody who may approve it; a later decision takes its place."""
+        return self.latest_said().filter(is_approval_needed=True, settled_at=None)
+
+    def latest_said(self) -> Self:
+        """Of each instrument the one that nothing newer has replaced."""
         newer = WorthDecision.objects.filter(instrument=models.OuterRef("instrument"), pk__gt=models.OuterRef("pk"))
-        return self.filter(is_approval_needed=True, settled_at=None).exclude(models.Exists(newer))
+        return self.exclude(models.Exists(newer))
+
+    def in_force(self) -> Self:
+        """Those that hold, and refusals to spend: what waits says nothing yet, what was to be given up stays."""
+        holds = Q(is_approval_needed=False) | Q(is_approved=True)
+        return self.filter(holds | Q(is_approved=False, answer__in=SPENDS))
+
+    def answers_for(self, person: User) -> Self:
+        """What this person asked and somebody else answered, until they have read it or decided anew."""
+        answered = self.latest_said().filter(decided_by=person, settled_at__isnull=False, answer_read_at=None)
+        return answered.exclude(settled_by=person)
 
 
 class WorthDecision(models.Model):
@@ -51,6 +69,7 @@ class WorthDecision(models.Model):
     settled_at = models.DateTimeField(null=True, blank=True)
     settled_by = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
     settled_note = models.CharField(max_length=200, blank=True)
+    answer_read_at = models.DateTimeField(null=True, blank=True)  # by whoever decided, once somebody else settled it
 
     objects = WorthDecisionQuerySet.as_manager()
 
@@ -71,3 +90,21 @@ class WorthDecision(models.Model):
     def holds(self) -> bool:
         """Whether it may be acted on."""
         return not self.is_approval_needed or bool(self.is_approved)
+
+    @property
+    def is_waiting(self) -> bool:
+        return self.is_approval_needed and self.settled_at is None
+
+    @property
+    def is_refused(self) -> bool:
+        return self.is_approved is False
+
+    @property
+    def rules_broken(self) -> list[str]:
+        """The rules of thumb that spoke against a repair that day, each in words."""
+        return [words for _code, says_repair, words in self.rules if not says_repair]
+
+    @property
+    def spends(self) -> bool:
+        """Whether it is to cost money, rather than to give the instrument up."""
+        return self.answer in SPENDS

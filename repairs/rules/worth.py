@@ -139,6 +139,15 @@ def judge_worth(facts: WorthFacts, *, settings: Mapping[str, Decimal]) -> Worth:
     return _Reckoning(facts, settings).worth()
 
 
+def is_within_refusal(*, parts_amount: Decimal, cost_amount: Decimal, spent_amount: Decimal, limit: Decimal) -> bool:
+    """Return whether a step may still be begun in a job whose repair was refused.
+
+    By hand alone, without a part that costs money, and while all that the job has cost stays within the limit that
+    needs no approval.
+    """
+    return parts_amount <= 0 and spent_amount + cost_amount <= limit
+
+
 def _money(value: float) -> Decimal:
     return Decimal(str(value)).quantize(CENT)
 

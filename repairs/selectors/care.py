@@ -15,7 +15,7 @@ from django.utils import timezone
 
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import CareInterval, Kind
-from inventory.models import Custody, Instrument, InstrumentQuerySet, School, Whereabouts, schools_of
+from inventory.models import Custody, Instrument, InstrumentQuerySet, School, Whereabouts, in_use_on, schools_of
 from inventory.selectors.school_sums import SchoolSums
 from repairs.models import Attempt, CareDone, CareNext
 from repairs.rules.care import CareFacts, care_dates, together_minutes
@@ -34,8 +34,8 @@ def much_days() -> int:
 
 
 def cared_for(user: Any) -> InstrumentQuerySet:
-    """Instruments that somebody could care for: held, found, and not kept for parts."""
-    rows = Instrument.objects.visible_to(user, PERMISSION).filter(is_parts_instrument=False)
+    """Instruments that somebody could care for: held, found, and in use."""
+    rows = Instrument.objects.visible_to(user, PERMISSION).in_use()
     return rows.exclude(whereabouts__in=AWAY)
 
 
@@ -96,7 +96,7 @@ def used_much(*, now: datetime, schools: Collection[int]) -> QuerySet[Custody, A
 def care_next(*, schools: Collection[int]) -> QuerySet[CareNext]:
     """What comes round at these schools for what can be cared for; none of care that the catalog no longer has."""
     rows = CareNext.objects.filter(
-        instrument__school__in=schools, instrument__is_parts_instrument=False, code__in=list(catalog().intervals)
+        in_use_on("instrument__"), instrument__school__in=schools, code__in=list(catalog().intervals)
     )
     return rows.exclude(instrument__whereabouts__in=AWAY)
 
@@ -142,11 +142,7 @@ def _sum_sets(schools: Collection[int], today: date, _variant: Hashable) -> dict
     """Return the sums of every class set of the schools. Five queries."""
     now = end_of(today)
     sets: dict[int, dict[str, SetSums]] = {pk: defaultdict(SetSums) for pk in schools}
-    held = (
-        Instrument.objects.filter(school__in=schools, is_parts_instrument=False)
-        .exclude(whereabouts__in=AWAY)
-        .order_by()
-    )
+    held = Instrument.objects.filter(school__in=schools).in_use().exclude(whereabouts__in=AWAY).order_by()
     for school, kind, count in held.values_list("school", "kind_code").annotate(count=Count("pk")):
         sets[school][kind].instruments = count
     much = used_much(now=now, schools=schools)

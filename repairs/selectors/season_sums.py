@@ -17,7 +17,7 @@ from django.utils.translation import gettext_lazy
 from inventory.catalog.load import catalog
 from inventory.catalog.names import methods_for
 from inventory.catalog.schema import MISSING_PART, Catalog, Severity
-from inventory.models import Finding, Instrument, Whereabouts
+from inventory.models import Finding, Instrument, Whereabouts, in_use_on
 from inventory.models.inspections import Closed
 from inventory.selectors.school_sums import SchoolSums
 from repairs.models import Attempt, ShopOrder, TakenPart
@@ -151,7 +151,7 @@ def _read_standing(seasons: dict[int, SchoolSeason]) -> None:
     """Count what stands: by the methods it asks for, and by steps from unsafe, with the first lines. Two queries."""
     ordered = ShopOrder.objects.open().filter(instrument=OuterRef("instrument"))
     rows = Finding.objects.standing().filter(instrument__school__in=seasons).order_by()
-    rows = rows.filter(instrument__is_parts_instrument=False).exclude(instrument__whereabouts=Whereabouts.GONE)
+    rows = rows.filter(in_use_on("instrument__")).exclude(instrument__whereabouts=Whereabouts.GONE)
     spot_columns = ("instrument__kind_code", "part", "fault", "severity")
     counted = rows.values_list("instrument__school", *spot_columns).annotate(
         count=Count("pk"), asking=Count("pk", filter=~Exists(ordered))

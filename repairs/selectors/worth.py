@@ -6,7 +6,6 @@ from collections import Counter
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
-from typing import Any
 
 from django.db.models import Count, Q, QuerySet, Sum
 from django.utils.translation import gettext
@@ -19,7 +18,7 @@ from inventory.rules.standing import Standing
 from inventory.rules.value import Value, ValueFacts, value_of
 from inventory.selectors.prices import replacement_amount
 from inventory.selectors.standing import standing_of
-from repairs.models import Attempt, Job, PartsInstrument, ShopOrder, WorthDecision, WorthDecisionQuerySet
+from repairs.models import Attempt, Job, PartsInstrument, ShopOrder
 from repairs.rules.facts import Outcome
 from repairs.rules.matched import missing_spots, still_there, takeable
 from repairs.rules.plan import Plan
@@ -203,6 +202,11 @@ def spent_on(job: Job) -> Spent:
     )
 
 
+def spent_in(job: Job) -> Spent:
+    """Return what an open job has cost at the bench so far. One query."""
+    return _spent(Attempt.objects.filter(job=job), ShopOrder.objects.none())
+
+
 def _spent(attempts: QuerySet[Attempt], orders: QuerySet[ShopOrder]) -> Spent:
     """Add up attempts, and orders that came back."""
     timed, planned, bench, parts = Decimal(0), Decimal(0), Decimal(0), Decimal(0)
@@ -247,8 +251,3 @@ def free_others(instrument: Instrument, *, today: date) -> int:
         school=instrument.school_id, kind_code=instrument.kind_code, whereabouts=Whereabouts.IN_STORE
     )
     return rows.ready(today=today).exclude(pk=instrument.pk).count()
-
-
-def decisions_to_settle(user: Any) -> WorthDecisionQuerySet:
-    """Return what waits for this user's approval, oldest first."""
-    return WorthDecision.objects.visible_to(user, "repairs.approve_cost").waiting().order_by("decided_at", "pk")

@@ -40,22 +40,27 @@ def mark_parts_instrument(*, instrument: Instrument, because: str, actor: User, 
         raise ApprovalNeededError(gettext("Only a director or an administrator can approve this."))
     if not because.strip():
         raise RefusedError(gettext("Say why it is kept for parts."))
-    job = Job.objects.open().filter(instrument=fresh).first()
-    if fresh.whereabouts not in {Whereabouts.IN_STORE, Whereabouts.ON_BENCH}:
-        where = fresh.get_whereabouts_display().lower()
-        raise RefusedError(
-            gettext("It is %(where)s. To be kept for parts, it must be in storage or on the bench.") % {"where": where}
-        )
-    if ShopOrder.objects.open().filter(instrument=instrument).exists():
-        raise RefusedError(gettext("It has an open shop order. Cancel that first."))
-    if job is not None:
-        give_up_job(job=job, because="Kept for parts.", actor=actor, at=at)
+    end_work(
+        instrument=fresh, because="Kept for parts.", actor=actor, at=at,
+        elsewhere=gettext("It is %(where)s. To be kept for parts, it must be in storage or on the bench."),
+    )  # fmt: skip
     keep_for_parts(instrument=fresh, is_parts_instrument=True, actor=actor, at=at)
     parts_instrument = PartsInstrument.objects.create(
         instrument=fresh, because=because.strip()[:200], marked_at=at, marked_by=actor
     )
     _log(parts_instrument, "kept_for_parts", instrument=fresh)
     return parts_instrument
+
+
+def end_work(*, instrument: Instrument, because: str, elsewhere: str, actor: User, at: datetime) -> None:
+    """End the job of a locked instrument that is given up; refuse one that is ``elsewhere``, or has an open order."""
+    if instrument.whereabouts not in {Whereabouts.IN_STORE, Whereabouts.ON_BENCH}:
+        raise RefusedError(elsewhere % {"where": instrument.get_whereabouts_display().lower()})
+    if ShopOrder.objects.open().filter(instrument=instrument).exists():
+        raise RefusedError(gettext("It has an open shop order. Cancel that first."))
+    job = Job.objects.open().filter(instrument=instrument).first()
+    if job is not None:
+        give_up_job(job=job, because=because, actor=actor, at=at)
 
 
 @service

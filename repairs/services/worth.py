@@ -13,17 +13,16 @@ from core.models import User
 from core.money import dollars
 from inventory.access import has_perm_at_school
 from inventory.exceptions import RefusedError
-from inventory.models import Instrument
+from inventory.models import Instrument, Whereabouts
 from inventory.services.event_log import log_event
-from inventory.services.state import lock_instrument
-from repairs.models import ANSWER_LABELS, WorthDecision
+from inventory.services.state import lock_instrument, retire
+from repairs.models import ANSWER_LABELS, GIVES_UP, Bench, Job, ShopOrder, WorthDecision
 from repairs.rules.worth import Answer, Worth
 from repairs.selectors.approvals import is_barred
 from repairs.selectors.shops import approval_limit
 from repairs.services.approving import check_may_approve
-from repairs.services.donors import mark_parts_instrument
-
-GIVES_UP = {Answer.KEEP_FOR_PARTS, Answer.RETIRE}
+from repairs.services.donors import end_work, mark_parts_instrument
+from repairs.services.jobs import open_job
 
 
 @service(once="nonce")
@@ -37,15 +36,20 @@ def decide_worth(
     actor: User,
     at: datetime,
     because: str = "",
+    bench: Bench | None = None,
 ) -> WorthDecision:
     """Keep the answer with the math of the day. An answer against the math needs a reason.
 
     Giving an instrument up, and spending above the limit, waits for somebody who may approve; who may, approves by
-    deciding where the district does not have another person approve.
+    deciding where the district does not have another person approve. What holds moves something at once: the job opens
+    at ``bench``, or goes on; it is kept for parts, or retired. Refuses a repair of what is kept for parts.
     """
     row = lock_instrument(instrument)
     if answer not in set(Answer):
         raise RefusedError(gettext("Choose what to do."))
+    if row.is_parts_instrument and answer not in GIVES_UP:
+        words = gettext("%(number)s is kept for parts. Put it back in service first.")
+        raise RefusedError(words % {"number": row.asset_number})
     if answer != worth.answer.value and not because.strip():
         advised = str(ANSWER_LABELS[worth.answer]).lower()
         raise RefusedError(gettext("The math says: %(advised)s. Say why you decide otherwise.") % {"advised": advised})
@@ -60,7 +64,7 @@ def decide_worth(
     )  # fmt: skip
     _log(decision, "worth_decided", approval="waits" if reason and not approves else "given")
     if decision.holds:
-        _act_on(decision, actor=actor, at=at)
+        _act_on(decision, bench=bench, actor=actor, at=at)
     return decision
 
 
@@ -84,18 +88,40 @@ def _approval_because(answer: str, worth: Worth) -> str:
     return worth.approval_because or ("against a rule of thumb" if against else "")
 
 
-def _act_on(decision: WorthDecision, *, actor: User, at: datetime) -> None:
-    """Keeping for parts takes effect at once; the other answers are done on pages of their own."""
+def _act_on(decision: WorthDecision, *, actor: User, at: datetime, bench: Bench | None = None) -> None:
+    """Do what was decided, as far as it needs nothing else: an approval opens no job, and an order says more."""
     instrument = lock_instrument(decision.instrument_id)
+    retire(instrument=instrument, is_retired=False, actor=actor, at=at)
     if decision.answer == Answer.KEEP_FOR_PARTS and not instrument.is_parts_instrument:
         because = decision.because or "The repair is not worth it."
         mark_parts_instrument(instrument=instrument, because=because, actor=actor, at=at)
+    elif decision.answer == Answer.RETIRE:
+        elsewhere = gettext("It is %(where)s. To be retired, it must be in storage or on the bench.")
+        end_work(instrument=instrument, because="Retired.", elsewhere=elsewhere, actor=actor, at=at)
+        retire(instrument=instrument, is_retired=True, actor=actor, at=at)
+    elif decision.answer == Answer.REPAIR_HERE:
+        going_on = Job.objects.open().filter(instrument=instrument).update(decision=decision)
+        if bench is not None and not going_on and instrument.whereabouts == Whereabouts.IN_STORE:
+            open_job(instrument=instrument, bench=bench, because=decision.because, actor=actor, at=at)
+    elif decision.answer == Answer.SEND_OUT:
+        ShopOrder.objects.open().filter(instrument=instrument).update(decision=decision)
 
 
 def _log(decision: WorthDecision, act: str, **more: str) -> None:
     after = {"answer": decision.answer, "advised": decision.advised, "p80": decision.cost_p80_amount}
     after |= {"value": decision.value_amount, **more}
     log_event(instrument=decision.instrument, act=act, subject=decision, after=after)
+
+
+@service
+def read_answer(*, decision: WorthDecision, actor: User, at: datetime) -> None:
+    """Note that whoever asked has read the answer, so that it leaves their first page; twice changes nothing."""
+    if decision.decided_by_id != actor.pk:
+        raise RefusedError(gettext("%(who)s asked for it, and reads the answer.") % {"who": decision.decided_by})
+    lock_instrument(decision.instrument_id)
+    rows = WorthDecision.objects.filter(pk=decision.pk, settled_at__isnull=False, answer_read_at=None)
+    if rows.update(answer_read_at=at):
+        _log(decision, "worth_answer_read")
 
 
 @service

@@ -23,9 +23,11 @@ from inventory.exceptions import RefusedError
 from repairs.forms.steps import OF_SOAKED, KeyForm, StepForm
 from repairs.models import Attempt, Job, JobQuerySet
 from repairs.pages.job import attempt_lines, job_page, usual_parts
+from repairs.pages.refused import refusal_notice, stopped_card
 from repairs.rules.facts import Outcome, cleaners_for
 from repairs.rules.plan import PlannedStep, Soaked, alike, soaked_in
 from repairs.rules.words import KNOWN, outcome_words
+from repairs.selectors.decisions import refusal_of
 from repairs.selectors.planning import job_state, plan_for_job
 from repairs.selectors.stock import free_parts_for
 from repairs.selectors.worth import spent_on
@@ -85,6 +87,10 @@ def show_job(
         return render(request, "repairs/job_closed.html", context | {"lines": attempt_lines(job)}, status=status)
     wanted = request.GET.get("step", "") or request.POST.get("step", "")
     page = job_page(job_state(job), user=request.user, now=timezone.now(), step_key=wanted)
+    stopped_by = refusal_of(job.instrument_id)
+    if stopped_by is not None:
+        page["card"] = stopped_card(page["card"], job=job, refused=stopped_by)
+        page["refused"] = refusal_notice(stopped_by, reader=request.user)
     card = page["card"]
     about: dict[str, Any] = {}
     if card:

@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext
 
@@ -17,14 +18,17 @@ from inventory.exceptions import RefusedError
 from inventory.models import Instrument
 from inventory.views.rows import instrument_for
 from repairs.forms.worth import DecideForm, SettleForm
-from repairs.models import ANSWER_LABELS, ShopOrder, WorthDecision
+from repairs.models import ANSWER_LABELS, WorthDecision
+from repairs.pages.refused import refusal_notice
 from repairs.pages.shops import approval_lines
-from repairs.pages.worth import parts_words, settings_used, spent_words
+from repairs.pages.worth import parts_words, settings_used, spent_words, way_on
 from repairs.rules.worth import Answer
+from repairs.selectors.decisions import decisions_to_settle, in_force, open_work, refusal_to_tell
 from repairs.selectors.demand import group_of, waited_for
 from repairs.selectors.shops import approval_limit, orders_to_approve, warranty_of
-from repairs.selectors.worth import decisions_to_settle, worth_of
-from repairs.services.worth import decide_worth, settle_decision
+from repairs.selectors.worth import worth_of
+from repairs.services.worth import decide_worth, read_answer, settle_decision
+from repairs.views.jobs import benches_near
 
 WAITING = 30  # orders and decisions on a page
 
@@ -37,19 +41,23 @@ def worth_answer(
     page = worth_of(instrument, is_student_waiting=waits, now=timezone.now(), today=today)
     decisions = list(instrument.worth_decisions.select_related("decided_by", "settled_by")[:6])
     initial = {"answer": page.worth.answer.value, "is_student_waiting": waits}
+    job, order = open_work(instrument)
+    refused, decided = refusal_to_tell(instrument), in_force(instrument)
     context = {
         "page": page,
         "instrument": instrument,
         "answer": ANSWER_LABELS[page.worth.answer],
         "waits": waits,
-        "form": form or DecideForm(initial=initial),
+        "form": form or DecideForm(initial=initial, benches=benches_near(request, instrument)),
         "decisions": decisions,
-        "waiting": next((one for one in decisions[:1] if one.is_approval_needed and one.settled_at is None), None),
+        "waiting": next((one for one in decisions[:1] if one.is_waiting), None),
+        "refused": refusal_notice(refused, reader=request.user) if refused else None,
+        "way_on": way_on(decided, job, order) if decided and not decided.is_refused else None,
         "spent_words": spent_words(page.spent),
         "parts_words": parts_words(page.parts),
         "settings": settings_used(),
         "warranty": warranty_of(instrument, today=today),
-        "order": ShopOrder.objects.open().filter(instrument=instrument).first(),
+        "order": order,
         "may_decide": has_perm_at_school(request.user, "repairs.decide_worth", instrument.school_id),
         "may_approve": has_perm_at_school(request.user, "repairs.approve_cost", instrument.school_id),
         "may_send": has_perm_at_school(request.user, "repairs.send_out", instrument.school_id),
@@ -73,16 +81,13 @@ class DecideWorthView(StaffView):
 
     def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:
         instrument = instrument_for(request, asset_number, self.permission_required)
-        form, now = DecideForm(request.POST), timezone.now()
+        form, now = DecideForm(request.POST, benches=benches_near(request, instrument)), timezone.now()
         waits = request.POST.get("is_student_waiting") in {"on", "True", "true", "1"}
         if form.is_valid():
             page = worth_of(instrument, is_student_waiting=waits, now=now, today=timezone.localdate())
-            given: dict[str, Any] = form.cleaned_data
+            given = form.decided() | {"is_student_waiting": waits}
             try:
-                decision = decide_worth(
-                    instrument=instrument, answer=given["answer"], worth=page.worth, is_student_waiting=waits,
-                    nonce=given["nonce"], because=given["because"], actor=request.user, at=now,
-                )  # fmt: skip
+                decision = decide_worth(instrument=instrument, worth=page.worth, actor=request.user, at=now, **given)
             except RefusedError as error:
                 form.add_error(None, str(error))
             else:
@@ -100,9 +105,10 @@ def redirect_decided(request: StaffRequest, decision: WorthDecision) -> HttpResp
     messages.success(request, gettext("Decided: %(answer)s.") % {"answer": decision.get_answer_display().lower()})
     if decision.answer == Answer.KEEP_FOR_PARTS:
         return redirect("repairs:parts-horn", number)
-    if decision.answer == Answer.SEND_OUT:
-        return redirect("repairs:ask-shop", number)
-    return redirect("repairs:worth", number)
+    if decision.answer == Answer.RETIRE:
+        return redirect("desk:instrument", number)
+    way = way_on(decision, *open_work(decision.instrument))
+    return redirect(way["url"] if way else reverse("repairs:worth", args=[number]))
 
 
 class ApprovalsView(StaffView):
@@ -125,6 +131,23 @@ class ApprovalsView(StaffView):
             "limit": limit, "page": page,
         }  # fmt: skip
         return render(request, "repairs/approvals.html", context)
+
+
+class ReadAnswerView(StaffView):
+    """Whoever asked has read the answer."""
+
+    permission_required = "repairs.decide_worth"
+
+    def post(self, request: StaffRequest, pk: int) -> HttpResponse:
+        rows = WorthDecision.objects.visible_to(request.user, self.permission_required)
+        decision = row_or_404(rows.select_related("instrument", "decided_by"), pk=pk)
+        try:
+            read_answer(decision=decision, actor=request.user, at=timezone.now())
+        except RefusedError as error:
+            messages.error(request, str(error))
+        if request.POST.get("then") == "today":
+            return redirect("desk:today")
+        return redirect("repairs:worth", decision.instrument.asset_number)
 
 
 class SettleView(StaffView):

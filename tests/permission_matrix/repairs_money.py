@@ -102,5 +102,6 @@ ROWS = {
     "repairs:worth": Row("repairs.view_worth", make=instrument_number),
     "repairs:decide-worth": Row("repairs.decide_worth", make=instrument_number, method="post"),
     "repairs:approvals": Row(APPROVE, own=False),
+    "repairs:read-answer": Row("repairs.decide_worth", make=decision_pk, method="post"),
     "repairs:settle-worth": Row(APPROVE, make=decision_pk, method="post"),
 }

@@ -7,9 +7,21 @@ from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
+from core.models import User
 from inventory.catalog.load import catalog
 from inventory.models import Finding, Instrument, Role, School
-from repairs.models import Attempt, Bench, Job, PartsInstrument, RepairBudget, Shop, ShopOrder, StockItem, TakenPart
+from repairs.models import (
+    Attempt,
+    Bench,
+    Job,
+    PartsInstrument,
+    RepairBudget,
+    Shop,
+    ShopOrder,
+    StockItem,
+    TakenPart,
+    WorthDecision,
+)  # fmt: skip
 from repairs.rules.effort import Estimate
 from repairs.rules.facts import Outcome
 from repairs.rules.worth import Worth, WorthFacts, judge_worth
@@ -18,6 +30,7 @@ from repairs.services.jobs import open_job
 from repairs.services.orders import ask_shop, bring_back, note_invoice, send_to_shop
 from repairs.services.shops import add_shop
 from repairs.services.stock import add_stock_item, receive_stock
+from repairs.services.worth import decide_worth, settle_decision
 from tests.factories import NOW, TODAY, make_bench, make_inspection, make_ready_instrument, make_user, new_nonce
 
 STUCK = [("main_tuning_slide", "slide_seized", "moderate")]
@@ -145,3 +158,20 @@ def make_attempt(
 
 def on_hand(item: StockItem) -> Decimal:
     return StockItem.objects.get(pk=item.pk).quantity
+
+
+def make_refusal(
+    answer: str = "repair_here", *, instrument: Instrument | None = None, actor: User | None = None, because: str = ""
+) -> WorthDecision:
+    """A decision above the limit that a tech asked for and a director did not approve."""
+    instrument = instrument or make_stuck_instrument()
+    actor = actor or make_user(Role.TECH, school=instrument.school)
+    worth = make_worth(cost=180.0)
+    decision = decide_worth(
+        instrument=instrument, answer=answer, worth=worth, is_student_waiting=False, nonce=new_nonce(), actor=actor,
+        at=NOW, because=because if answer == worth.answer else because or "All the same",
+    )  # fmt: skip
+    return settle_decision(
+        decision=decision, is_approved=False, note="Buy one", actor=make_user(Role.DIRECTOR, school=instrument.school),
+        at=NOW + timedelta(hours=1),
+    )  # fmt: skip

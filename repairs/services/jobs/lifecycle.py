@@ -21,6 +21,7 @@ from repairs.exceptions import AtShopError, JobClosedError, JobOpenError, NotPro
 from repairs.models import Bench, Job, StepClock
 from repairs.selectors.planning import PROVING, plan_for_job
 from repairs.selectors.worth import spent_on
+from repairs.services.refusals import check_allowed, check_in_use
 
 
 def lock_open_job(job: Job) -> Job:
@@ -40,18 +41,23 @@ def lock_open_job(job: Job) -> Job:
 def open_job(
     *, instrument: Instrument, bench: Bench, actor: User, at: datetime, because: str = "", due_on: date | None = None
 ) -> Job:
-    """Take it from the store to the bench. Refuses if it is elsewhere, kept for its parts, or a job is open."""
+    """Take it from the store to the bench, as was decided if it was.
+
+    Refuses if it is elsewhere, kept for its parts or retired, if a job is open, and what was not approved.
+    """
     row = lock_instrument(instrument)
     if row.is_parts_instrument:
         words = gettext("%(number)s is kept for parts. Put it back in service first.")
         raise RefusedError(words % {"number": row.asset_number})
+    check_in_use(row)
     if Job.objects.open().filter(instrument=row).exists():
         raise JobOpenError(gettext("%(number)s already has an open job.") % {"number": row.asset_number})
     if lock_row(bench).retired_at is not None:
         raise RefusedError(gettext("%(bench)s is retired. Choose another bench.") % {"bench": bench})
     job = Job.objects.create(
-        instrument=row, bench=bench, opened_at=at, opened_by=actor, because=because[:200], due_on=due_on
-    )
+        instrument=row, bench=bench, opened_at=at, opened_by=actor, because=because[:200], due_on=due_on,
+        decision=check_allowed(row),
+    )  # fmt: skip
     _carry(job, Whereabouts.IN_STORE, Whereabouts.ON_BENCH, actor=actor, at=at)
     log_event(instrument=row, act="job_opened", subject=job, after={"bench": bench.code, "due_on": due_on})
     return job

@@ -32,6 +32,7 @@ from repairs.selectors.shops import has_come_back
 from repairs.services.care import keep_care_dates
 from repairs.services.jobs.lifecycle import lock_open_job
 from repairs.services.jobs.minutes import attended_minutes, planned_minutes
+from repairs.services.refusals import check_step
 from repairs.services.stock import use_free_part, use_stock_for
 
 Way = TypeVar("Way", PlannedStep, Soaked)
@@ -79,9 +80,10 @@ class StepResult:
     was_known: bool = False
 
 
-def step_to_do(*, job: Job, plan: Plan, key: str, actor: User) -> PlannedStep:
-    """The step, if this person may do it now; the refusal says what comes first."""
+def step_to_do(*, job: Job, plan: Plan, key: str, actor: User, outcome: str = "") -> PlannedStep:
+    """The step, if this person may do it now, or end it so; the refusal says what comes first."""
     step = _step_now(job=job, plan=plan, key=key)
+    check_step(step, job=job, outcome=outcome)
     if unread := _unread(step, job=job, actor=actor):
         names = ", ".join(one.name for one in unread)
         raise CautionsFirstError(gettext("Read the cautions first: %(names)s.") % {"names": names})
@@ -159,7 +161,7 @@ def do_step(
     """
     fresh = lock_open_job(job)
     before = plan_for_job(fresh)
-    step = step_to_do(job=fresh, plan=before, key=step_key, actor=actor)
+    step = step_to_do(job=fresh, plan=before, key=step_key, actor=actor, outcome=outcome)
     _refuse_what_does_not_fit(step, outcome, job=fresh)
     parts = _usual_parts(step, outcome) if parts_used is None else list(parts_used)
     if free_use is not None:

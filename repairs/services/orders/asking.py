@@ -17,9 +17,11 @@ from inventory.models import Finding, Instrument, Whereabouts
 from inventory.services.checking import check_row
 from inventory.services.state import lock_instrument
 from repairs.models import Job, Shop, ShopOrder
+from repairs.selectors.decisions import in_force
 from repairs.selectors.shops import limits_today
 from repairs.services.orders.approving import check_paid_by
 from repairs.services.orders.rows import change_order, fresh_order, log_order
+from repairs.services.refusals import check_in_use
 
 
 @service(once="nonce")
@@ -49,10 +51,13 @@ def ask_shop(
     if fresh.whereabouts not in {Whereabouts.IN_STORE, Whereabouts.ON_BENCH}:
         names = {"number": fresh.asset_number, "where": fresh.get_whereabouts_display().lower()}
         raise RefusedError(gettext("%(number)s is %(where)s, so it cannot be sent.") % names)
+    check_in_use(fresh)
     standing = set(Finding.objects.filter(instrument=fresh, pk__in=findings).standing().values_list("pk", flat=True))
     if standing != set(findings):
         raise RefusedError(gettext("One of the findings has been fixed in the meantime. Check what to ask for."))
-    job = Job.objects.open().filter(instrument=fresh).first()
+    job, decision = Job.objects.open().filter(instrument=fresh).first(), in_force(fresh)
+    if decision is not None and decision.holds and decision.spends:
+        expected["decision"] = decision
     if expected.get("is_estimate_only"):
         if expected.get("trip_amount") is None:
             expected["trip_amount"] = limits_today().trip

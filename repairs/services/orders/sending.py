@@ -25,6 +25,7 @@ from repairs.services.orders.rows import (
     span_of,
     with_who,
 )
+from repairs.services.refusals import check_allowed
 
 
 @service
@@ -33,7 +34,8 @@ def send_to_shop(
 ) -> ShopOrder:
     """Send it off: it is at the shop from now on, and its job stays open. ``on`` is the day it left, today if not said.
 
-    Refuses what was sent before, and raises ApprovalNeededError above the limit without an approval.
+    Refuses what was sent before, and work that a decision about it did not allow. Raises ApprovalNeededError above the
+    limit without an approval.
     """
     fresh = fresh_order(order)
     if fresh.sent_at is not None:
@@ -43,6 +45,8 @@ def send_to_shop(
     if promised_on is not None and promised_on < timezone.localdate(moment):
         raise RefusedError(gettext("The promised day is before the day it is sent."))
     as_it_stands = check_money(order=fresh)
+    if not fresh.is_estimate_only and fresh.warranty_of_id is None:
+        check_allowed(fresh.instrument, approved_at=fresh.approved_at)
     job = Job.objects.open().filter(instrument=fresh.instrument).first()
     after = {"shop": fresh.shop_id, "promised_on": promised_on or fresh.promised_on, "on": timezone.localdate(moment)}
     after |= as_it_stands

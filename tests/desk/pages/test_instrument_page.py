@@ -34,7 +34,7 @@ def fresh(instrument):
 
 def page_of(instrument, user, *, today=TODAY):
     record = instrument_record(fresh(instrument), user=user, today=today)
-    return instrument_page(record, may=partial(has_perm_at_school, user, school_id=instrument.school_id))
+    return instrument_page(record, reader=user, may=partial(has_perm_at_school, user, school_id=instrument.school_id))
 
 
 @pytest.fixture

@@ -39,6 +39,8 @@ def test_nothing_in_the_way_means_it_may_go_out():
         ({"whereabouts": "at_shop"}, "at_shop", Clears.FINISH_JOB),
         ({"whereabouts": "not_found"}, "not_found", Clears.FIND),
         ({"whereabouts": "gone"}, "gone", Clears.NOTHING),
+        ({"is_parts_instrument": True}, "parts_horn", Clears.NOTHING),
+        ({"is_retired": True}, "retired", Clears.DECIDE),
         ({"verdict": "not_inspected"}, "not_inspected", Clears.INSPECT),
         ({"verdict": "does_not_play", "stopping": ["No note sounds."]}, "does_not_play", Clears.REPAIR),
         ({"failed_play_test": "C4"}, "play_test", Clears.PLAY_TEST),

@@ -13,6 +13,7 @@ from inventory.services.state import (
     keep_for_parts,
     move_instrument,
     refresh_state,
+    retire,
 )
 from tests.factories import NOW, make_inspection, make_instrument, make_ready_instrument
 
@@ -88,6 +89,19 @@ def test_a_parts_instrument_stays_in_until_it_is_put_back(school, tech):
         keep_for_parts(instrument=instrument, is_parts_instrument=True, actor=tech, at=LATER)
     keep_for_parts(instrument=instrument, is_parts_instrument=False, actor=tech, at=LATER)
     assert fresh(instrument).readiness == "may_go_out"
+
+
+def test_a_retired_instrument_stays_in_until_it_is_put_back(school, tech):
+    instrument = make_ready_instrument(school=school)
+    for _ in range(2):  # a second time changes nothing
+        retire(instrument=instrument, is_retired=True, actor=tech, at=LATER)
+    assert [reason["code"] for reason in fresh(instrument).readiness_reasons] == ["retired"]
+    retire(instrument=instrument, is_retired=False, actor=tech, at=LATER)
+    assert fresh(instrument).readiness == "may_go_out"
+    assert list(Event.objects.filter(act__contains="retired").values_list("act", flat=True).order_by("number")) == [
+        "retired",
+        "no_longer_retired",
+    ]
 
 
 def test_back_from_a_shop_it_stays_in_until_somebody_has_played_it(school, tech):

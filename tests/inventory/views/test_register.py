@@ -65,6 +65,7 @@ def test_the_list_costs_the_same_for_one_row_and_for_forty(client, administrator
         ("?readiness=ready", "T-2"),
         ("?readiness=may_go_out", "T-2"),
         ("?readiness=stays_in&kind=tuba", "T-1"),
+        ("?use=retired", "T-4"),
         ("?verdict=not_inspected&whereabouts=in_store&kind=tuba", "T-1"),
         ("?whereabouts=gone", "T-3"),
     ],
@@ -74,10 +75,12 @@ def test_a_filter_leaves_what_fits(client, director, school, query, shown):
     make_ready_instrument(school=school, asset_number="T-2")
     make_instrument(school=school, asset_number="T-3", kind_code="flute")
     Instrument.objects.filter(asset_number="T-2").update(ready_until=None)
+    make_instrument(school=school, asset_number="T-4", kind_code="oboe")
     Instrument.objects.filter(asset_number="T-3").update(whereabouts=Whereabouts.GONE)
+    Instrument.objects.filter(asset_number="T-4").update(is_retired=True)
     client.force_login(director)
     page = client.get(LIST + query).text
-    assert [number for number in ("T-1", "T-2", "T-3") if f"/i/{number}/" in page] == [shown]
+    assert [number for number in ("T-1", "T-2", "T-3", "T-4") if f"/i/{number}/" in page] == [shown]
 
 
 @pytest.mark.parametrize(

@@ -16,6 +16,7 @@ from repairs.rules.worth import (
     capital_recovery,
     cost_curve,
     equivalent_annual_cost,
+    is_within_refusal,
     judge_worth,
     real_rate,
     replace_year,
@@ -137,6 +138,20 @@ def test_a_rule_of_thumb_ends_it(overrides, code):
     assert found.answer is Answer.RETIRE
     assert [rule.code for rule in found.rules if not rule.says_repair] == [code]
     assert next(rule for rule in found.rules if rule.code == code).words in found.because
+
+
+@pytest.mark.parametrize(
+    ("parts", "cost", "spent", "answer"),
+    [
+        ("0", "10", "0", True),
+        ("0.50", "10", "0", False),  # a part that costs money
+        ("0", "150", "0", True),
+        ("0", "50.01", "100", False),  # with what the job has cost before, above the limit
+    ],
+)
+def test_after_a_refusal_only_hand_work_within_the_limit_is_begun(parts, cost, spent, answer):
+    figures = {"parts_amount": Decimal(parts), "cost_amount": Decimal(cost), "spent_amount": Decimal(spent)}
+    assert is_within_refusal(**figures, limit=Decimal(150)) is answer
 
 
 def test_an_instrument_with_useful_parts_is_kept_for_them():

@@ -61,12 +61,15 @@ def test_sixty_days_with_a_student_within_the_year_are_much_use(school, director
     assert [row["instrument"] for row in found] == [loan.instrument.pk] * is_much
 
 
-def test_gone_lost_and_parts_instruments_ask_for_nothing(school, tech):
-    instruments = [make_ready_instrument(school=school) for _ in range(4)]
+def test_gone_lost_retired_and_parts_instruments_ask_for_nothing(school, tech):
+    instruments = [make_ready_instrument(school=school, at=LONG_AGO) for _ in range(5)]
     Instrument.objects.filter(pk=instruments[0].pk).update(whereabouts=Whereabouts.GONE)
     Instrument.objects.filter(pk=instruments[1].pk).update(whereabouts=Whereabouts.NOT_FOUND)
     Instrument.objects.filter(pk=instruments[2].pk).update(is_parts_instrument=True)
-    assert list(cared_for(tech)) == [instruments[3]]
+    Instrument.objects.filter(pk=instruments[3].pk).update(is_retired=True)
+    assert list(cared_for(tech)) == [instruments[4]]
+    (care_set,) = overview(tech).sets
+    assert (care_set.instruments, care_set.instruments_due) == (1, 1)
 
 
 def test_class_sets_stand_in_the_order_of_what_is_longest_overdue(school, tech):

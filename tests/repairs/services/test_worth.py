@@ -8,15 +8,24 @@ import pytest
 
 from core.exceptions import RefusedError, UsedFormError
 from core.models import Event
+from desk.selectors.verifying import differences
 from inventory.catalog.load import catalog
 from inventory.models import Instrument, Role, StaffRole
 from repairs.exceptions import ApprovalNeededError
-from repairs.models import WorthDecision
-from repairs.selectors.worth import decisions_to_settle
-from repairs.services.worth import decide_worth, settle_decision
+from repairs.models import Job, ShopOrder, WorthDecision
+from repairs.selectors.decisions import decisions_to_settle
+from repairs.services.worth import decide_worth, read_answer, settle_decision
 from tests.catalogs import using, with_setting
-from tests.factories import NOW, make_school, make_user, new_nonce
-from tests.repairs.money_makers import make_job, make_order, make_stuck_instrument, make_worth
+from tests.factories import NOW, make_bench, make_school, make_user, new_nonce
+from tests.loans.makers import make_loan
+from tests.repairs.money_makers import (
+    make_job,
+    make_order,
+    make_parts_instrument,
+    make_refusal,
+    make_stuck_instrument,
+    make_worth,
+)
 
 pytestmark = pytest.mark.django_db
 D = Decimal
@@ -133,6 +142,77 @@ def test_keeping_for_parts_takes_effect_when_it_is_approved():
     settle_decision(decision=decision, is_approved=True, actor=director_of(instrument), at=NOW)
     instrument = Instrument.objects.get(pk=instrument.pk)
     assert (instrument.is_parts_instrument, instrument.whereabouts) == (True, "in_store")
+
+
+def of(instrument):
+    return Instrument.objects.get(pk=instrument.pk)
+
+
+def test_a_repair_opens_its_job_at_the_bench_in_the_same_act():
+    instrument = make_stuck_instrument()
+    decision = decide(instrument, bench=make_bench(school=instrument.school), because="Quick one")
+    job = Job.objects.get()
+    assert (job.decision, job.because, of(instrument).whereabouts) == (decision, "Quick one", "on_bench")
+
+
+def test_a_repair_goes_on_with_the_job_that_is_open():
+    job = make_job()
+    decision = decide(job.instrument, bench=make_bench(school=job.instrument.school))
+    assert Job.objects.get().decision == decision
+
+
+def test_a_repair_that_waits_or_is_with_a_student_opens_no_job():
+    waits, lent = make_stuck_instrument(), make_loan().instrument
+    decide(waits, worth=make_worth(cost=180.0), bench=make_bench(school=waits.school))
+    decide(lent, bench=make_bench(school=lent.school))
+    assert not Job.objects.exists()
+
+
+def test_sending_out_takes_over_the_order_that_is_open():
+    order = make_order()
+    decision = decide(order.instrument, "send_out", because="No time")
+    assert ShopOrder.objects.get().decision == decision
+
+
+def test_a_retired_instrument_stays_in_and_its_job_ends_until_a_new_decision():
+    job = make_job()
+    instrument, director = job.instrument, director_of(job.instrument)
+    decide(instrument, "retire", because="Rotten", actor=director)
+    assert (of(instrument).is_retired, of(instrument).whereabouts) == (True, "in_store")
+    assert Job.objects.get().ended_because == "Retired."
+    assert of(instrument).readiness_reasons[0]["code"] == "retired"
+    for work in (make_job, make_order):
+        with pytest.raises(RefusedError, match="is retired"):
+            work(instrument=of(instrument))
+    assert differences()[1] == []
+    decide(instrument, bench=job.bench, actor=director)
+    assert (of(instrument).is_retired, of(instrument).whereabouts) == (False, "on_bench")
+    assert differences()[1] == []
+
+
+def test_what_a_student_has_is_not_retired():
+    instrument = make_loan().instrument
+    with pytest.raises(RefusedError, match=r"It is with a student\. To be retired"):
+        decide(instrument, "retire", because="Old", actor=director_of(instrument))
+    assert not WorthDecision.objects.exists()
+    assert not of(instrument).is_retired
+
+
+def test_what_is_kept_for_parts_is_put_back_before_it_is_repaired():
+    instrument = make_parts_instrument().instrument
+    with pytest.raises(RefusedError, match="kept for parts"):
+        decide(of(instrument))
+    assert not WorthDecision.objects.exists()
+
+
+def test_whoever_asked_reads_the_answer_and_nobody_else():
+    decision = make_refusal()
+    with pytest.raises(RefusedError, match="reads the answer"):
+        read_answer(decision=decision, actor=decision.settled_by, at=NOW)
+    for _ in range(2):
+        read_answer(decision=decision, actor=decision.decided_by, at=NOW)
+    assert WorthDecision.objects.get().answer_read_at == NOW
+    assert Event.objects.filter(act="worth_answer_read").count() == 1
 
 
 def test_an_approval_that_cannot_take_effect_is_refused_whole():
