@@ -32,7 +32,7 @@ from repairs.services.orders import (
 )
 from repairs.services.shops import add_shop
 from repairs.services.stock import add_stock_item, count_stock, receive_stock
-from repairs.services.taken_parts import part_fits
+from repairs.services.taken_parts import part_fits, withdraw_taken_part
 from repairs.services.worth import decide_worth
 
 
@@ -188,7 +188,7 @@ def propose_giving_up(stage: Stage, instrument: Instrument) -> None:
 
 
 def take_part_for_another(stage: Stage, instrument: Instrument) -> None:
-    """Keep one for parts, and fit one of its parts to another of its kind."""
+    """Keep one for parts, and fit one of its parts to another of its kind; a second was entered by mistake."""
     tech, at = stage.people["tech"], stage.at(-20, 14)
     parts_instrument = mark_parts_instrument(
         instrument=instrument,
@@ -204,10 +204,18 @@ def take_part_for_another(stage: Stage, instrument: Instrument) -> None:
     )
     parts, trade = instrument.parts, catalog()
     left = takeable(parts, roles=trade.roles)
-    single = next(one for one in left if set_of(parts, part=one[0], sets=trade.fitted_sets) is None)
-    if onto is not None:
+    singles = [one for one in left if set_of(parts, part=one[0], sets=trade.fitted_sets) is None]
+    if onto is None:
+        return
+    for (part, place), hour in zip(singles, (10, 15), strict=False):
         taken = take_part(
-            parts_instrument=parts_instrument, part=single[0], place=single[1], onto=onto, batch=nonce_of("part"),
-            actor=tech, at=stage.at(-19, 10),
-        )  # fmt: skip
-        part_fits(taken=taken[0], actor=tech, at=stage.at(-19, 11))
+            parts_instrument=parts_instrument, part=part, place=place, onto=onto, batch=nonce_of(f"part at {hour}"),
+            actor=tech, at=stage.at(-19, hour),
+        )[0]  # fmt: skip
+        if hour == 10:
+            part_fits(taken=taken, actor=tech, at=stage.at(-19, hour + 1))
+        else:
+            withdraw_taken_part(
+                taken=taken, because="Left on: the other one was good after a cleaning.", nonce=nonce_of("slip"),
+                actor=tech, at=stage.at(-19, hour + 1),
+            )  # fmt: skip

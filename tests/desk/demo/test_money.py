@@ -10,7 +10,7 @@ import pytest
 from desk.demo.money import add_shop_orders, add_shops_and_stock
 from desk.demo.stage import read_data
 from desk.selectors.verifying import differences
-from inventory.models import Instrument
+from inventory.models import Finding, Instrument
 from repairs.models import PartsInstrument, ShopOrder, StockItem, TakenPart, WorthDecision
 from repairs.selectors.shops import approval_limit
 from tests.desk.demo.stages import make_stage
@@ -47,7 +47,9 @@ def test_one_order_is_late_and_one_came_back_with_its_bill_and_passed(stage):
 def test_one_instrument_gave_a_part_that_fits(stage):
     instrument = PartsInstrument.objects.get()
     assert instrument.instrument.readiness == "stays_in"
-    assert TakenPart.objects.get().fit == "fits"
+    assert sorted(TakenPart.objects.values_list("fit", "went")) == [("", "slip"), ("fits", "")]
+    (missing,) = Finding.objects.filter(instrument=instrument.instrument, fault="missing_part").standing()
+    assert missing.part == TakenPart.objects.get(fit="fits").part
 
 
 def test_a_decision_and_an_estimate_wait_for_a_director(stage):
