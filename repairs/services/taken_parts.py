@@ -21,10 +21,11 @@ from inventory.models import Closed, Finding, Instrument, Whereabouts
 from inventory.services.event_log import log_event
 from inventory.services.inspecting import add_bench_findings, close_findings
 from inventory.services.state import lock_instruments
-from repairs.models import Bench, StockItem, TakenPart
+from repairs.models import Bench, StockItem, StockMove, TakenPart
 from repairs.rules.words import lower_first
 from repairs.selectors.donors import taken_words
-from repairs.services.stock import add_stock_item, count_stock, receive_stock
+from repairs.selectors.stock import same_item
+from repairs.services.stock import add_stock_item, receive_stock, reverse_stock_move
 
 Went = TakenPart.Went
 IN_THE_HOUSE = {Whereabouts.IN_STORE, Whereabouts.ON_BENCH}
@@ -182,26 +183,31 @@ def _item_at(bench: Bench, rows: Sequence[TakenPart], *, actor: User, at: dateti
     words, donor = taken_words(rows), rows[0].parts_instrument.instrument
     known: dict[str, Any] = {"name": f"{words[:1].upper()}{words[1:]}"[:80]}
     known |= {"fits_maker": donor.maker, "fits_model": donor.model}
-    same = {f"{name}__iexact": value for name, value in known.items()}
-    item = StockItem.objects.filter(bench=bench, code="", **same).first()
-    return item or add_stock_item(bench=bench, unit=gettext("each"), actor=actor, at=at, **known)
+    there = same_item(StockItem(**known), bench=bench)
+    return there or add_stock_item(bench=bench, unit=gettext("each"), actor=actor, at=at, **known)
 
 
 def _on_the_shelf(taken: TakenPart, item: StockItem, *, actor: User, at: datetime) -> None:
     told = {"donor": taken.parts_instrument.instrument.asset_number, "number": taken.onto.asset_number}
     note = gettext("Off %(donor)s, did not fit %(number)s.") % told
-    key = uuid5(taken.batch, "on the shelf")
-    receive_stock(item=item, quantity=Decimal(1), nonce=key, note=note, actor=actor, at=at)
+    receive_stock(item=item, quantity=Decimal(1), nonce=_receipt_of(taken), note=note, actor=actor, at=at)
 
 
 def _off_the_shelf(taken: TakenPart, item: StockItem, *, because: str, actor: User, at: datetime) -> None:
-    """Take it out of the stock that it was booked in as; refused if none of that is left."""
-    fresh = StockItem.objects.select_for_update(of=("self",), no_key=True).get(pk=item.pk)
-    if fresh.quantity < 1:
+    """Reverse its receipt, unless somebody has; refused if none of it is left."""
+    move = StockMove.objects.filter(nonce=_receipt_of(taken), reversed_by=None).first()
+    if move is None:
+        return
+    key = uuid5(taken.batch, "off the shelf")
+    reversal = reverse_stock_move(move=move, because=because, nonce=key, actor=actor, at=at)
+    if reversal.after_quantity < 0:
         words = gettext("There is no %(item)s left at %(bench)s. Count it first if there is.")
         raise RefusedError(words % {"item": lower_first(item.name), "bench": item.bench})
-    key = uuid5(taken.batch, "off the shelf")
-    count_stock(item=item, quantity=fresh.quantity - 1, nonce=key, note=because, actor=actor, at=at)
+
+
+def _receipt_of(taken: TakenPart) -> UUID:
+    """The key of the move by which it went into stock."""
+    return uuid5(taken.batch, "on the shelf")
 
 
 def _log_both(rows: Sequence[TakenPart], *, off: str, onto: str, **more: str) -> None:

@@ -199,7 +199,7 @@ class DoesNotFitView(OfTakenPartView):
     lead = _("What it had repaired is open again on the instrument that it comes off.")
 
     def form_kwargs(self, row: TakenPart) -> dict[str, Any]:
-        return {"taken": row, "benches": Bench.objects.visible_to(self.request.user, "repairs.change_stock")}
+        return {"taken": row, "benches": Bench.objects.visible_to(self.request.user, "repairs.change_stock").in_use()}
 
     def message(self, row: TakenPart, result: TakenPart) -> str:
         if result.shelf_item is not None and result.went == TakenPart.Went.SHELF:

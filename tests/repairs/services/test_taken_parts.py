@@ -15,7 +15,7 @@ from repairs.models import StockItem, StockMove, TakenPart
 from repairs.selectors.donors import taken_differences
 from repairs.selectors.stock import stock_differences
 from repairs.services.donors import unmark_parts_instrument
-from repairs.services.stock import count_stock
+from repairs.services.stock import count_stock, reverse_stock_move
 from repairs.services.taken_parts import part_does_not_fit, part_fits, withdraw_taken_part
 from tests.factories import NOW, make_bench, make_inspection, make_instrument, make_ready_instrument, new_nonce
 from tests.repairs.money_makers import make_parts_instrument, make_taken, missing_at
@@ -171,6 +171,16 @@ def test_a_slip_needs_a_reason_and_leaves_both_as_if_nothing_had_been_taken(dono
     assert set(Event.objects.filter(act="part_slip").values_list("thread", flat=True)) == {
         donor.instrument.thread, taker.thread,
     }  # fmt: skip
+
+
+def test_what_was_taken_out_of_stock_on_its_own_page_still_goes_back(donor):
+    row = make_taken(donor, "bell")[0]
+    off(row, goes="shelf", bench=make_bench())
+    move = StockMove.objects.get()
+    reverse_stock_move(move=move, because="Not here", nonce=new_nonce(), actor=donor.marked_by, at=LATER)
+    off(row)
+    assert StockItem.objects.get().quantity == 0
+    assert missing_at(donor.instrument) == set()
 
 
 def test_a_slip_of_what_is_on_a_shelf_takes_it_out_of_stock(donor):
