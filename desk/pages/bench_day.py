@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Any
@@ -10,8 +11,9 @@ from django.utils import timezone
 from django.utils.translation import gettext, ngettext
 
 from core.days import short_day
-from desk.selectors.bench_day import PlannedDay
+from desk.selectors.bench_day import PartsWait, PlannedDay
 from repairs.rules.day import Batch, DayEntry, RankedJob
+from repairs.rules.quantities import use_words
 from repairs.rules.waiting import Share
 from repairs.rules.words import clock_time, duration, in_ten
 from repairs.selectors.planning import JobState
@@ -26,6 +28,7 @@ def bench_day(day: PlannedDay, *, is_whole: bool = False) -> dict[str, Any]:
     jobs = day.ranked if is_whole else day.ranked[:SHOWN_JOBS]
     batches = day.batches if is_whole else day.batches[:SHOWN_BATCHES]
     why = {one.job.key: why_words(one) for one in day.ranked}
+    waits = [_ranked_last(wait, at=at) for wait in day.waits]
     named = [f"{one.job.name}: {why[one.job.key]}." for one in day.ranked]
     rows = tuple(
         _row(one, states[one.job.key], place=place, share=day.shares[one.job.key], at=at)
@@ -41,9 +44,10 @@ def bench_day(day: PlannedDay, *, is_whole: bool = False) -> dict[str, Any]:
         "rows": rows,
         "rows_more": len(day.ranked) - len(rows),
         "count": len(day.ranked),
+        "open": len(day.ranked) + len(day.waits),
         "late": tuple(
             {"job": states[one.job.key].job, **_due(one, at=at)}
-            for one in day.ranked
+            for one in [*day.ranked, *waits]
             if one.is_late_risk or _due(one, at=at)["is_late"]
         ),
         "batches": tuple(_batch(batch, states) for batch in batches),
@@ -56,7 +60,11 @@ def bench_day(day: PlannedDay, *, is_whole: bool = False) -> dict[str, Any]:
         "finished": tuple(states[key].job for key in plan.finished),
         "overnight": tuple(states[key].job for key in plan.overnight),
         # Waiting in all for what is on this bench.
-        "students": sum(day.shares[one.job.key].students for one in day.ranked),
+        "students": sum(day.shares[one.job.key].students for one in [*day.ranked, *waits]),
+        "waits": tuple(_wait(one, day) for one in day.waits),
+        "shopping": tuple(
+            {states[one.job.key].job.bench_id: states[one.job.key].job.bench for one in day.waits}.values()
+        ),
         "left_out": day.left_out,  # open jobs due later than those planned
     }
 
@@ -78,6 +86,22 @@ def _row(one: RankedJob, state: JobState, *, place: int, share: Share, at: datet
         "share": share_words(share, kind=job.instrument.kind.name),  # where that number comes from
         "rests": _clock(until, at=at) if until and until > at else "",  # until when, or ""
         **_due(one, at=at),
+    }
+
+
+def _ranked_last(wait: PartsWait, *, at: datetime) -> RankedJob:
+    """A job that waits for parts as one of the order: its date is at risk once it is not done on that day."""
+    due = wait.job.due_on
+    return RankedJob(wait.job, math.inf, is_late_risk=due is not None and due <= timezone.localdate(at))
+
+
+def _wait(wait: PartsWait, day: PlannedDay) -> dict[str, Any]:
+    """A job that waits for parts, and for which."""
+    return {
+        "job": day.states[wait.job.key].job,
+        "parts": ", ".join(use_words(much, unit=thing.unit, name=thing.name) for thing, much in wait.lacks),
+        "students": day.shares[wait.job.key].students,
+        **_due(_ranked_last(wait, at=day.starts_at), at=day.starts_at),
     }
 
 

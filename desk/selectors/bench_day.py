@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from decimal import Decimal
 from functools import lru_cache
 from typing import Any
 
@@ -20,14 +21,24 @@ from repairs.rules.day import Batch, DayPlan, RankedJob, batches, plan_bench
 from repairs.rules.effort import SetUp
 from repairs.rules.open_jobs import DayStep, OpenJob
 from repairs.rules.open_jobs import open_job as job_of_plan
+from repairs.rules.shopping import Held
 from repairs.rules.waiting import NOBODY, Candidate, Share, share_students
 from repairs.selectors.demand import group_of
 from repairs.selectors.planning import JobState, job_states
+from repairs.selectors.stock import parts_lacking
 
 MOST_JOBS = 100  # planned at once: a day of one tech, or a morning's look at several benches
 A_MINUTE = timedelta(minutes=1)
 REST = "rest:"  # begins the key of a wait that goes on while the job is worked on
 LOOK_MINUTES = 2.0  # to check the result once a wait is over
+
+
+@dataclass(frozen=True, slots=True)
+class PartsWait:
+    """A job that nobody can finish yet, with how much it lacks of what."""
+
+    job: OpenJob
+    lacks: tuple[tuple[Held, Decimal], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,13 +54,16 @@ class PlannedDay:
     batches: tuple[Batch, ...]
     plan: DayPlan
     left_out: int  # open jobs due later than those planned
+    waits: tuple[PartsWait, ...]  # jobs for which something is not there: not planned until it is
 
 
 def planned_day(user: Any, *, bench: Bench | None, starts_at: datetime, hours: float) -> PlannedDay:
-    """Plan the day of a bench, or of all the user's benches together. Twelve queries, however many jobs.
+    """Plan the day of a bench, or of all the user's benches together. Thirteen queries, however many jobs.
 
     The waiting students of a school are shared over all its instruments of that kind, whichever bench they are on. No
-    more than MOST_JOBS are planned: those of the bench before others, then the first due.
+    more than MOST_JOBS are planned: those of the bench before others, then the first due. In the order of that plan
+    each job takes its parts from the bench's stock; those that lack something are left out, and the rest is planned
+    again.
     """
     jobs = Job.objects.visible_to(user).open()
     is_elsewhere = Case(When(bench=bench, then=0), default=1) if bench else Value(0)
@@ -67,6 +81,11 @@ def planned_day(user: Any, *, bench: Bench | None, starts_at: datetime, hours: f
     today = timezone.localdate(starts_at)
     set_up = SetUp.of(catalog().settings)
     plan = _arranged(mine, today=today, hours=hours, set_up=set_up)
+    lacks = parts_lacking([states[one.job.key] for one in plan.ranked])
+    waits = tuple(PartsWait(one.job, tuple(found)) for one in plan.ranked if (found := lacks.get(int(one.job.key))))
+    if waits:
+        mine = tuple(job for job in mine if int(job.key) not in lacks)
+        plan = _arranged(mine, today=today, hours=hours, set_up=set_up)
     return PlannedDay(
         bench=bench,
         starts_at=starts_at,
@@ -76,7 +95,8 @@ def planned_day(user: Any, *, bench: Bench | None, starts_at: datetime, hours: f
         ranked=plan.ranked,
         batches=batches(mine, set_up=set_up),
         plan=replace(plan.day, entries=tuple(one for one in plan.day.entries if not one.step.key.startswith(REST))),
-        left_out=(jobs.filter(bench=bench) if bench else jobs).count() - len(mine),
+        left_out=(jobs.filter(bench=bench) if bench else jobs).count() - len(mine) - len(waits),
+        waits=waits,
     )
 
 

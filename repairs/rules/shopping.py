@@ -1,9 +1,9 @@
-"""What to buy for the next jobs, so that the bench still has its reorder level when they are done."""
+"""What the next jobs lack, and what to buy so that the bench still has its reorder level when they are done."""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 
@@ -56,7 +56,7 @@ class ShoppingLine:
     @property
     def is_short(self) -> bool:
         """Whether the jobs cannot be done with what is there; nobody waits for what the bench keeps no record of."""
-        return self.item.is_kept and self.needed > self.item.on_hand
+        return self.item.is_kept and self.needed > max(self.item.on_hand, Decimal(0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +90,31 @@ def reserved(needs: Iterable[Need]) -> dict[str, Decimal]:
     for need in needs:
         sums[need.code] += need.quantity
     return dict(sums)
+
+
+def lacking(jobs: Sequence[Iterable[Need]], *, on_hand: Mapping[str, Decimal]) -> list[dict[str, Decimal]]:
+    """Return for each job, in the order of the work, how much of each code it needs that is not there for it.
+
+    A job has what those before it leave. One that lacks anything takes nothing, so a later one may have it; what is
+    left by all that can be done is promised to those that wait, in their order. What is not among ``on_hand`` is not
+    kept on record, and nobody waits for it.
+    """
+    left = {code: max(quantity, Decimal(0)) for code, quantity in on_hand.items()}
+    wanted = [{code: much for code, much in reserved(needs).items() if code in left} for needs in jobs]
+    waits: list[int] = []
+    for number, sums in enumerate(wanted):
+        if all(much <= left[code] for code, much in sums.items()):
+            for code, much in sums.items():
+                left[code] -= much
+        else:
+            waits.append(number)
+    found: list[dict[str, Decimal]] = [{} for _ in jobs]
+    for number in waits:
+        for code, much in wanted[number].items():
+            if much > left[code]:
+                found[number][code] = much - left[code]
+            left[code] = max(left[code] - much, Decimal(0))
+    return found
 
 
 def shopping_list(*, needs: Sequence[Need], held: Iterable[Held]) -> ShoppingList:

@@ -17,8 +17,8 @@ from inventory.catalog.load import catalog
 from inventory.catalog.schema import Catalog
 from repairs.models import Bench, Job, StockItem, StockMove
 from repairs.rules.facts import Outcome
-from repairs.rules.shopping import Held, Need, ShoppingList, reserved, shopping_list
-from repairs.selectors.planning import job_states
+from repairs.rules.shopping import Held, Need, ShoppingList, lacking, reserved, shopping_list
+from repairs.selectors.planning import JobState, job_states
 
 MOST_JOBS = 60  # whose plans are looked at for one page
 FITTED = ("each", "set", "pair", "length", "piece", "")  # units of things that fit or do not; a bottle fits everything
@@ -52,12 +52,36 @@ def next_jobs(bench: Bench, *, limit: int = MOST_JOBS) -> list[Job]:
 
 def needs_of(jobs: Sequence[Job]) -> list[Need]:
     """Return what the steps still to do in these jobs will use up."""
-    return [
-        Need(code=part.code, quantity=part.quantity, job=state.job.instrument.asset_number)
-        for state in (job_states(jobs) if jobs else ())
-        for step in state.plan.steps
-        for part in step.parts
-    ]
+    return [need for state in (job_states(jobs) if jobs else ()) for need in needs_in(state)]
+
+
+def needs_in(state: JobState) -> list[Need]:
+    """Return what the steps still to do in a job will use up."""
+    number = state.job.instrument.asset_number
+    return [Need(part.code, part.quantity, number) for step in state.plan.steps for part in step.parts]
+
+
+def parts_lacking(states: Sequence[JobState]) -> dict[int, list[tuple[Held, Decimal]]]:
+    """Return by the key of each job that waits for parts how much it lacks of what; the jobs in the order of the work.
+
+    Each bench has its own stock. One query.
+    """
+    needs = {state.job.pk: needs_in(state) for state in states}
+    of_bench: dict[int, list[int]] = defaultdict(list)
+    for state in states:
+        of_bench[state.job.bench_id].append(state.job.pk)
+    codes = {need.code for found in needs.values() for need in found}
+    on_hand: dict[int, dict[str, Decimal]] = defaultdict(dict)
+    kept = StockItem.objects.filter(bench__in=of_bench, code__in=codes).in_use()
+    for bench, code, quantity in kept.values_list("bench", "code", "quantity"):
+        on_hand[bench][code] = quantity
+    things = known_codes()
+    return {
+        pk: [(things[code], much) for code, much in found.items()]
+        for bench, pks in of_bench.items()
+        for pk, found in zip(pks, lacking([needs[pk] for pk in pks], on_hand=on_hand[bench]), strict=True)
+        if found
+    }
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from decimal import Decimal
 from functools import lru_cache
 
 import pytest
@@ -11,11 +12,15 @@ from django.test.utils import CaptureQueriesContext
 
 from core.models import User
 from desk.selectors.bench_day import planned_day
-from repairs.models import Job, StepClock
+from repairs.models import Job, StepClock, StockItem
 from repairs.rules.day import plan_bench
-from repairs.selectors.planning import plan_for_job
-from tests.factories import NOW, TODAY, make_student
+from repairs.rules.shopping import reserved
+from repairs.selectors.planning import job_state, plan_for_job
+from repairs.selectors.stock import needs_in, needs_of, shopping_for
+from repairs.services.stock import receive_stock, retire_stock_item
+from tests.factories import NOW, TODAY, make_student, new_nonce
 from tests.repairs.makers import LEAKING_CORK, STUCK, fresh, make_job
+from tests.repairs.money_makers import make_item
 
 
 def plan_of(user, **overrides):
@@ -28,14 +33,14 @@ def jobs_of(day):
 
 @pytest.mark.parametrize("count", [1, 5])
 def test_planning_takes_the_same_queries_however_many_jobs(school, tech, count):
-    first = make_job(school=school)
+    first = make_job(school=school, findings=[LEAKING_CORK])
     for _ in range(count - 1):
         make_job(school=school, findings=[LEAKING_CORK], bench=first.bench)
     make_student(school=school, wants_kind="trumpet")
     plan_of(tech)
     with CaptureQueriesContext(connection) as caught:
         plan_of(User.objects.get(pk=tech.pk))
-    assert len(caught) == 12  # the keys of the jobs first, then their rows
+    assert len(caught) == 13  # the keys of the jobs first, then their rows
 
 
 def test_no_more_than_so_many_jobs_are_planned_those_due_first(school, tech, monkeypatch):
@@ -74,3 +79,73 @@ def test_a_day_is_arranged_once_until_its_work_changes(school, tech, monkeypatch
     Job.objects.filter(pk=job.pk).update(due_on=TODAY + timedelta(days=2))
     plan_of(tech)
     assert len(arranged) == 2
+
+
+LEAK = ("tuning_slide_water_key", "water_key_leak", "moderate")
+
+
+def key_of(job):
+    return str(job.pk)
+
+
+def needs_by_code(job):
+    return reserved(needs_in(job_state(fresh(job))))
+
+
+def test_a_job_whose_part_is_kept_for_one_before_it_waits_and_is_in_no_plan(school, tech):
+    first = make_job(school=school, findings=[LEAK], due_on=TODAY + timedelta(days=1))
+    second = make_job(school=school, findings=[LEAK], bench=first.bench)
+    make_student(school=school, wants_kind="trumpet")
+    everything = plan_of(tech)
+    assert (everything.waits, len(everything.ranked)) == ((), 2), "what the bench keeps no record of is passed over"
+    one, much = "water_key_corks", needs_by_code(first)["water_key_corks"]
+    item = make_item(bench=first.bench, code=one, quantity=str(much * Decimal("1.5")))
+    day = plan_of(tech, hours=8.0)
+    (able,), (wait,) = day.ranked, day.waits
+    order = [ranked.job.key for ranked in everything.ranked]
+    assert [able.job.key, wait.job.key] == order
+    assert [(thing.key, lack) for thing, lack in wait.lacks] == [(one, much / 2)]
+    assert {entry.job for entry in day.plan.entries} == {able.job.key} == set(day.plan.finished)
+    assert not day.batches
+    assert day.left_out == 0
+    receive_stock(item=item, quantity=Decimal(1), nonce=new_nonce(), actor=tech, at=NOW)
+    assert (plan_of(tech).waits, len(plan_of(tech).ranked)) == ((), 2)
+    assert {key_of(first), key_of(second)} == set(order)
+
+
+def test_the_rest_is_planned_as_if_the_job_that_waits_were_not_there(school, tech):
+    jobs = [make_job(school=school, findings=[LEAKING_CORK])]
+    jobs += [make_job(school=school, findings=[found], bench=jobs[0].bench) for found in (STUCK, LEAK)]
+    make_item(bench=jobs[0].bench, code="water_key_corks")
+    day = plan_of(tech)
+    waiting = {one.job.key for one in day.waits}
+    assert waiting
+    Job.objects.filter(pk__in=waiting).update(closed_at=NOW, ended_because="sold")
+    assert plan_of(tech).plan == day.plan
+
+
+def test_each_bench_has_its_own_stock_and_a_retired_item_keeps_nobody_waiting(school, tech):
+    here, there = (make_job(school=school, findings=[LEAK]) for _ in range(2))
+    item = make_item(bench=here.bench, code="water_key_corks")
+    make_item(bench=there.bench, code="water_key_corks", quantity="9")
+    assert [one.job.key for one in plan_of(tech).waits] == [key_of(here)]
+    assert not plan_of(tech, bench=there.bench).waits
+    retire_stock_item(item=item, actor=tech, at=NOW)
+    assert not plan_of(tech).waits
+
+
+def test_plan_and_shopping_list_say_the_same_of_every_part(school, tech):
+    first = make_job(school=school, findings=[LEAK])
+    jobs = [
+        first,
+        *(make_job(school=school, findings=[found], bench=first.bench) for found in (LEAKING_CORK, STUCK, LEAK)),
+    ]
+    for code, much in reserved(needs_of(jobs)).items():
+        make_item(bench=first.bench, code=code, quantity=str((much / 2).quantize(Decimal("0.001"))))
+    day = plan_of(tech)
+    taken = reserved(need for one in day.ranked for need in needs_in(day.states[one.job.key]))
+    stock = dict(StockItem.objects.values_list("code", "quantity"))
+    assert all(much <= stock[code] for code, much in taken.items())
+    shopping = shopping_for(first.bench, jobs=9, at=NOW).list
+    short = {line.item.key for line in shopping.lines if line.is_short}
+    assert {thing.key for one in day.waits for thing, _ in one.lacks} == short != set()

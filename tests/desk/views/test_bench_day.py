@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, date, datetime, time
 from urllib.parse import urlencode
 
@@ -12,6 +13,7 @@ from django.urls import reverse
 from desk.views.bench_day import next_quarter
 from tests.factories import make_student
 from tests.repairs.makers import LEAKING_CORK, make_job
+from tests.repairs.money_makers import make_item
 from tests.repairs.views.pages import address, answer
 
 
@@ -116,3 +118,21 @@ def test_the_day_to_go_back_to_is_never_another_site(client, tech, school):
     job = worked_on(client, tech, school)
     done = client.post(address("do-step", job) + "?day=//elsewhere.example/", answer(job))
     assert done.headers["Location"] == reverse("desk:bench-day") + "?"
+
+
+def test_a_job_that_lacks_a_part_says_which_is_not_done_by_the_end_and_leads_to_the_shopping_list(client, tech, school):
+    client.force_login(tech)
+    job = make_job(school=school, findings=[("tuning_slide_water_key", "water_key_leak", "moderate")])
+    make_item(bench=job.bench, code="water_key_corks")
+    page = " ".join(client.get(reverse("desk:bench-day")).text.split())
+    number = job.instrument.asset_number
+    assert "Every job waits for a part" in page
+    assert re.search(r"Lacks 1 of the water-key corks", page)
+    assert reverse("repairs:shopping", args=[job.bench.code]) in page
+    assert "Done by the end" not in page
+    other = make_job(school=school, bench=job.bench)
+    page = " ".join(client.get(reverse("desk:bench-day")).text.split())
+    assert f"{other.instrument.asset_number} comes first" in page
+    assert "1 waits for a part." in page
+    assert number in page
+    assert client.get(reverse("desk:bench-day-sheet")).content.startswith(b"%PDF")

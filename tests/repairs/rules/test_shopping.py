@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from repairs.rules.shopping import Held, Need, reserved, shopping_list
+from repairs.rules.shopping import Held, Need, lacking, reserved, shopping_list
 
 D = Decimal
 
@@ -103,3 +103,61 @@ def test_what_the_bench_does_not_keep_is_bought_for_the_jobs_alone():
 def test_lines_without_a_price_are_counted():
     held = [oil(key=key, each_amount=price) for key, price in (("a", None), ("b", D(1)), ("c", D(2)))]
     assert shopping_list(needs=[], held=held).unpriced == 1
+
+
+def lacks(*jobs: str, **on_hand: str) -> list[dict[str, Decimal]]:
+    """Jobs as "oil pad pad", one of each word."""
+    needs = [[need("1", code=code) for code in words.split()] for words in jobs]
+    return lacking(needs, on_hand={code: D(much) for code, much in on_hand.items()})
+
+
+def test_the_first_in_the_order_has_the_part_and_the_next_waits_for_it():
+    assert lacks("pad", "pad", pad="1") == [{}, {"pad": 1}]
+    assert lacks("pad pad", "pad", pad="1") == [{"pad": 2}, {}], "one that lacks any takes none"
+
+
+def test_what_is_promised_to_one_that_waits_is_lacking_to_the_next_that_waits():
+    assert lacks("oil pad", "oil pad", pad="1", oil="0") == [{"oil": 1}, {"oil": 1, "pad": 1}]
+
+
+def test_a_record_below_nothing_is_nothing_and_what_is_not_kept_keeps_nobody_waiting():
+    assert lacks("pad", pad="-2") == [{"pad": 1}]
+    assert lacks("pad") == [{}]
+    assert lacks("", pad="-2") == [{}]
+    assert lacking([], on_hand={}) == []
+
+
+some_jobs = st.lists(
+    st.lists(st.tuples(st.sampled_from(["oil", "pad", "cork"]), amounts), max_size=4), max_size=6
+)  # fmt: skip
+
+
+@given(jobs=some_jobs, on_hand=st.fixed_dictionaries({}, optional={"oil": amounts, "pad": amounts}))
+def test_planned_jobs_never_take_more_than_is_there_and_the_shopping_list_agrees(jobs, on_hand):
+    needs = [[Need(code, much, f"T-{number}") for code, much in job] for number, job in enumerate(jobs)]
+    found = lacking(needs, on_hand=on_hand)
+    taken = reserved(one for job, lack in zip(needs, found, strict=True) if not lack for one in job)
+    assert all(taken.get(code, D(0)) <= much for code, much in on_hand.items())
+    held = [oil(key=code, on_hand=on_hand.get(code, D(0)), is_kept=code in on_hand) for code in ("oil", "pad", "cork")]
+    bought = shopping_list(needs=[one for job in needs for one in job], held=held)
+    short = {line.item.key: line.needed - line.item.on_hand for line in bought.lines if line.is_short}
+    waited: dict[str, Decimal] = {}
+    for lack in found:
+        for code, much in lack.items():
+            assert much > 0
+            waited[code] = waited.get(code, D(0)) + much
+    assert waited == short, "what the jobs of the plan lack is what the list is short of"
+
+
+@given(jobs=some_jobs, on_hand=amounts)
+def test_a_later_job_takes_nothing_from_an_earlier_one(jobs, on_hand):
+    needs = [[Need("oil", much, "T") for _, much in job] for job in jobs]
+    found = lacking(needs, on_hand={"oil": on_hand})
+    for count in range(len(needs)):
+        alone = lacking(needs[: count + 1], on_hand={"oil": on_hand})
+        assert [not lack for lack in alone] == [not lack for lack in found[: count + 1]]
+
+
+def test_a_record_below_nothing_without_a_job_keeps_no_job_waiting():
+    (line,) = shopping_list(needs=[], held=[oil(on_hand=D(-1))]).lines
+    assert not line.is_short
