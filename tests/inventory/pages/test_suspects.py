@@ -1,17 +1,15 @@
 from __future__ import annotations
 
-from functools import partial
-
 import pytest
 
 from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
 from inventory.models import PlayTest
 from inventory.pages.suspects import fault_words, grouped, owner, spot_name, spots_of, without_place
-from inventory.rules.diagnose import Diagnosis, Heard, diagnose, survey
 from inventory.rules.playing import level_notes
 from inventory.services.care import record_play_test
 from tests.factories import NOW, make_ready_instrument
+from tests.inventory.rules.cases import make_diagnosis, make_kind
 
 
 def failed(instrument, tech, *notes: str) -> PlayTest:
@@ -35,20 +33,8 @@ def test_faults_at_one_spot_stand_together_each_with_its_test(school, tech):
     assert [spot["rank"] for spot in found["spots"]] == sorted(spot["rank"] for spot in found["spots"])
 
 
-def make_diagnosis(code: str, *failed: str, weak=None):
-    kind = catalog().kinds[code]
-    heard = Heard(failed=failed, weak=tuple(weak or ()), tells_weak=weak is not None)
-    return kind, diagnosed(kind, heard)
-
-
-def diagnosed(kind, heard: Heard) -> Diagnosis:
-    trade, chart = catalog(), chart_of(kind, {})
-    surveyed = partial(survey, kind, chart=chart, options={}, faults=trade.faults, roles=trade.roles)
-    return diagnose(heard, kind=kind, chart=chart, faults=trade.faults, surveyed=surveyed)
-
-
 def test_no_suspect_is_dropped_but_the_weaker_faults_of_a_spot():
-    kind, diagnosis = make_diagnosis("clarinet_bb", "E3", "F3")
+    kind, diagnosis = make_kind("clarinet_bb"), make_diagnosis("clarinet_bb", "E3", "F3")
     spots = grouped(diagnosis, kind=kind)
     owners = {tuple(owner(kind, part=c.part, place=c.place) for c in one.causes) for one in diagnosis.suspects}
     assert len(spots) == len(owners)
@@ -58,7 +44,7 @@ def test_no_suspect_is_dropped_but_the_weaker_faults_of_a_spot():
 
 
 def test_a_spring_or_a_tone_hole_stands_with_the_pad_of_its_place():
-    kind, diagnosis = make_diagnosis("clarinet_bb", "E3", "F3")
+    kind, diagnosis = make_kind("clarinet_bb"), make_diagnosis("clarinet_bb", "E3", "F3")
     assert {one.part for one in diagnosis.suspects} >= {"tone_holes", "lower_keys"}
     assert "tone_holes" not in {spot["part"] for spot in grouped(diagnosis, kind=kind)}
     assert owner(kind, part="tone_holes", place="F_C_pad") == ("lower_keys", "F_C_pad")
@@ -147,9 +133,9 @@ def test_a_spot_is_called_by_its_place_where_only_one_part_has_it():
 
 
 def test_a_fault_says_what_it_would_have_to_be_like():
-    _, diagnosis = make_diagnosis("trombone", "B2")
+    diagnosis = make_diagnosis("trombone", "B2")
     assert fault_words(diagnosis.suspects[0]).endswith("(stops at position 6)")
-    _, sax = make_diagnosis("sax_alto", "C5")
+    sax = make_diagnosis("sax_alto", "C5")
     assert "out of regulation (link to L2)" in {fault_words(one) for one in sax.suspects if one.rank == 1}
 
 

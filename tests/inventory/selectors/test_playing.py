@@ -1,12 +1,8 @@
 from __future__ import annotations
 
 from datetime import timedelta
-from functools import partial
 
-from inventory.catalog.charts import chart_of
-from inventory.catalog.load import catalog
 from inventory.models import PlayTest
-from inventory.rules.diagnose import Diagnosis, Heard, diagnose, survey
 from inventory.selectors.playing import (
     all_notes,
     diagnosis_of,
@@ -24,6 +20,7 @@ from inventory.selectors.playing import (
 from inventory.selectors.standing import standing_of
 from inventory.services.care import record_play_test
 from tests.factories import NOW, make_ready_instrument
+from tests.inventory.rules.cases import make_diagnosis
 
 
 def record(instrument, tech, *, days: int = 0, **told) -> PlayTest:
@@ -123,12 +120,6 @@ def failed(instrument, tech, *notes: str) -> PlayTest:
     return record_play_test(instrument=instrument, result="fail", failed_notes=notes, actor=tech, at=NOW)
 
 
-def diagnosed(kind, heard: Heard) -> Diagnosis:
-    trade, chart = catalog(), chart_of(kind, {})
-    surveyed = partial(survey, kind, chart=chart, options={}, faults=trade.faults, roles=trade.roles)
-    return diagnose(heard, kind=kind, chart=chart, faults=trade.faults, surveyed=surveyed)
-
-
 def test_without_a_bad_note_there_is_no_diagnosis(school, tech):
     instrument = make_ready_instrument(school=school)
     assert diagnosis_of(record_play_test(instrument=instrument, result="pass", actor=tech, at=NOW), instrument) is None
@@ -147,5 +138,5 @@ def test_notes_not_played_speak_for_and_against_nobody(school, tech):
 def test_what_is_remembered_is_what_would_be_worked_out(school, tech):
     instrument = make_ready_instrument(school=school, kind_code="clarinet_bb")
     for notes in (("E3", "F3"), ("C6",)):
-        afresh = diagnosed(instrument.kind, Heard(failed=notes, tells_weak=True))
+        afresh = make_diagnosis("clarinet_bb", *notes, weak=[])
         assert diagnosis_of(failed(instrument, tech, *notes), instrument) == afresh
