@@ -53,6 +53,11 @@ class PhotoField(forms.FileField):
             raise forms.ValidationError(str(error)) from None
 
 
+def errors_of(form: forms.BaseForm) -> list[str]:
+    """Return what a form refuses, in the order of its fields."""
+    return [str(error) for errors in form.errors.values() for error in errors]
+
+
 def set_choices(form: forms.BaseForm, field: str, choices: Iterable[Any]) -> None:
     """Set a field's choices as (value, label) pairs; TypeError if it is not a ChoiceField."""
     chosen = form.fields[field]

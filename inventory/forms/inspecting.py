@@ -9,7 +9,7 @@ from django import forms
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from core.forms import PhotoField, set_choices
+from core.forms import PhotoField, errors_of, set_choices
 from inventory.models import SEVERITY_LABELS, Accessory, Unsafe
 
 
@@ -21,7 +21,7 @@ class TapForm(forms.Form):
     @property
     def sentence(self) -> str:
         """The first error, ready to be shown."""
-        return next((str(error) for errors in self.errors.values() for error in errors), "")
+        return next(iter(errors_of(self)), "")
 
 
 class SafetyForm(TapForm):

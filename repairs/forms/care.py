@@ -11,7 +11,7 @@ from django.db.models import QuerySet
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from core.forms import set_choices, set_queryset
+from core.forms import errors_of, set_choices, set_queryset
 from inventory.catalog.load import catalog
 from inventory.models import Instrument, School
 
@@ -74,8 +74,7 @@ class CareDoneForm(forms.Form):
     @property
     def sentence(self) -> str:
         """What was refused, ready to be shown."""
-        errors = [str(error) for errors in self.errors.values() for error in errors]
-        return " ".join([gettext("Nothing was recorded."), *errors])
+        return " ".join([gettext("Nothing was recorded."), *errors_of(self)])
 
     @property
     def ticked(self) -> set[str]:

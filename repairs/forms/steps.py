@@ -11,7 +11,7 @@ from django.utils.text import capfirst
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from core.forms import PhotoField, set_choices
+from core.forms import PhotoField, errors_of, set_choices
 from inventory.catalog.schema import Cleaner
 from inventory.forms.care import wet_too_short
 from repairs.models import OUTCOME_LABELS, StockItem
@@ -49,7 +49,7 @@ class NotedForm(forms.Form):
     @property
     def sentence(self) -> str:
         """The first error, to be shown."""
-        return next((str(error) for errors in self.errors.values() for error in errors), "")
+        return next(iter(errors_of(self)), "")
 
 
 def _with_minutes(cleaner: Cleaner) -> str:
