@@ -5,19 +5,14 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
-from django.db import IntegrityError, transaction
 
 from inventory.catalog.schema import Severity
 from inventory.models import Finding, Inspection, PartLook, PlayTest, ProblemReport, Purpose
 from inventory.rules.facts import FindingFact
+from tests.database import refused
 from tests.factories import NOW, make_inspection, make_instrument
 
 pytestmark = pytest.mark.django_db
-
-
-def refused(act):
-    with pytest.raises(IntegrityError), transaction.atomic():
-        act()
 
 
 def begin(instrument, actor, purpose=Purpose.SPOT, **fields):

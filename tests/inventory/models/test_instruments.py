@@ -7,18 +7,13 @@ from decimal import Decimal
 
 import pytest
 from django.core.exceptions import ValidationError
-from django.db import IntegrityError, transaction
 
 from inventory.models import Accessory, Custody, Instrument, Photo, Readiness, Tag, Whereabouts
 from inventory.models.instruments import photo_path
+from tests.database import refused
 from tests.factories import NOW, TODAY, make_instrument, make_ready_instrument, make_room
 
 pytestmark = pytest.mark.django_db
-
-
-def refused(act):
-    with pytest.raises(IntegrityError), transaction.atomic():
-        act()
 
 
 def copy_of(instrument, **changes):

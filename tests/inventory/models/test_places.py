@@ -6,18 +6,13 @@ import pytest
 from django.apps import apps
 from django.contrib.auth.models import AnonymousUser
 from django.core.exceptions import ValidationError
-from django.db import IntegrityError, transaction
 
 from core.access import known_permissions
 from inventory.models import District, Instrument, Photo, PlayTest, Role, Room, School, SchoolRowsQuerySet, StaffRole
+from tests.database import refused
 from tests.factories import make_district, make_instrument, make_room, make_school, make_user
 
 pytestmark = pytest.mark.django_db
-
-
-def refused(act):
-    with pytest.raises(IntegrityError), transaction.atomic():
-        act()
 
 
 def test_there_is_one_district():

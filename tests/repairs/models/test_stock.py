@@ -3,18 +3,13 @@
 from __future__ import annotations
 
 import pytest
-from django.db import IntegrityError, transaction
 
 from repairs.models import Bench, PartsInstrument, StockItem, StockMove, TakenPart
+from tests.database import refused
 from tests.factories import NOW, make_ready_instrument, make_user, new_nonce
 from tests.repairs.money_makers import make_item, make_parts_instrument
 
 pytestmark = pytest.mark.django_db
-
-
-def refused(act):
-    with pytest.raises(IntegrityError), transaction.atomic():
-        act()
 
 
 def test_a_code_is_on_a_bench_once_and_so_is_a_free_part_that_fits_the_same():

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-import pytest
-from django.db import IntegrityError, transaction
-
 from repairs.models import Attempt, Job, StepClock
 from repairs.rules.facts import Outcome
+from tests.database import refused
 from tests.factories import NOW, make_school, new_nonce
 from tests.repairs.makers import make_job, make_school_bench
 
@@ -19,11 +17,6 @@ def attempt(job, **overrides):
         "actor": job.opened_by,
     }  # fmt: skip
     return Attempt(**(fields | overrides))
-
-
-def refused(save):
-    with pytest.raises(IntegrityError), transaction.atomic():
-        save()
 
 
 def test_an_instrument_has_one_open_job(school, tech):
