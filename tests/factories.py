@@ -104,6 +104,13 @@ def make_ready_instrument(**overrides: Any) -> Instrument:
     return Instrument.objects.get(pk=instrument.pk)
 
 
+def make_limited_instrument(**overrides: Any) -> Instrument:
+    """A trumpet that plays with limits: its third slide is seized."""
+    instrument = make_instrument(**overrides)
+    make_inspection(instrument=instrument, findings=[("third_valve_slide", "slide_seized", "severe")])
+    return Instrument.objects.get(pk=instrument.pk)
+
+
 def make_bench(**overrides: Any) -> Bench:
     fields: dict[str, Any] = {"code": f"bench{next(_count)}", "name": "Bench", "has_torch": False} | overrides
     fields["school"] = fields.get("school") or make_school()

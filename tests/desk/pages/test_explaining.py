@@ -10,7 +10,13 @@ from inventory.models import Instrument
 from inventory.selectors.charts import chart_digest
 from inventory.services.care import record_play_test
 from inventory.services.charts import confirm_chart
-from tests.factories import NOW, TODAY, make_bench, make_inspection, make_instrument, make_ready_instrument
+from tests.factories import (
+    NOW,
+    TODAY,
+    make_bench,
+    make_limited_instrument,
+    make_ready_instrument,
+)
 
 KEYS = {
     "asset_number", "kind", "kind_name", "school", "verdict", "whereabouts", "readiness", "reasons", "limits",
@@ -18,14 +24,8 @@ KEYS = {
 }  # fmt: skip
 
 
-def stuck_trumpet(school):
-    instrument = make_instrument(school=school)
-    make_inspection(instrument=instrument, findings=[("third_valve_slide", "slide_seized", "severe")])
-    return Instrument.objects.get(pk=instrument.pk)
-
-
 def test_it_says_everything_the_command_promises(school):
-    told = explanation(stuck_trumpet(school), today=TODAY)
+    told = explanation(make_limited_instrument(school=school), today=TODAY)
     assert set(told) >= KEYS
     assert told["verdict"] == "plays_with_limits"
     assert told["findings"][0]["part"] == "third_valve_slide"
@@ -34,19 +34,22 @@ def test_it_says_everything_the_command_promises(school):
 
 def test_a_third_slide_that_cannot_move_leaves_one_and_three_sharp(school):
     """30.3 cents: two just valve lengths added, as in every published table of 1+3."""
-    off = {note["written"]: note["cents"] for note in explanation(stuck_trumpet(school), today=TODAY)["notes"]["off"]}
+    off = {
+        note["written"]: note["cents"]
+        for note in explanation(make_limited_instrument(school=school), today=TODAY)["notes"]["off"]
+    }
     assert round(off["D4"], 1) == 30.3
 
 
 def test_the_plan_has_steps_with_minutes_and_what_the_bench_cannot_do(school):
     make_bench(school=school)
-    plan = explanation(stuck_trumpet(school), today=TODAY)["plan"]
+    plan = explanation(make_limited_instrument(school=school), today=TODAY)["plan"]
     assert plan["steps"] or plan["sent_out"]
     assert {"attended_minutes", "cost", "sent_out", "left"} <= set(plan)
 
 
 def test_it_is_json(school):
-    told = explanation(stuck_trumpet(school), today=TODAY)
+    told = explanation(make_limited_instrument(school=school), today=TODAY)
     assert json.loads(json.dumps(told)) == told
 
 
@@ -64,7 +67,7 @@ def test_an_old_inspection_makes_it_stay_in(school):
 
 
 def test_it_writes_nothing(school, django_assert_max_num_queries):
-    instrument = stuck_trumpet(school)
+    instrument = make_limited_instrument(school=school)
     before = Instrument.objects.values().get(pk=instrument.pk)
     with django_assert_max_num_queries(10) as captured:
         explanation(instrument, today=TODAY)
@@ -75,7 +78,7 @@ def test_it_writes_nothing(school, django_assert_max_num_queries):
 
 def test_every_note_is_told_with_the_finding_behind_it(school):
     """30.3 cents for 1+3 whose slide cannot move: two just valve lengths added, as in every published table."""
-    told = explanation(stuck_trumpet(school), today=TODAY)
+    told = explanation(make_limited_instrument(school=school), today=TODAY)
     notes = {note["written"]: note for note in told["notes"]["all"]}
     assert len(notes) == told["notes"]["count"]
     sharp = dict.fromkeys(("cents", "cents_low", "cents_high"), 30.315)
@@ -87,7 +90,7 @@ def test_every_note_is_told_with_the_finding_behind_it(school):
 
 
 def test_levels_tuning_and_functions_are_told(school):
-    told = explanation(stuck_trumpet(school), today=TODAY)
+    told = explanation(make_limited_instrument(school=school), today=TODAY)
     assert told["tuning_range"]["can_reach_a440"] is True
     assert "D4" in told["fit"]["levels"]["first_year"]["off"]
     assert told["fit"]["levels"]["first_year"]["hurts"] is True

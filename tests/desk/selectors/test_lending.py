@@ -6,7 +6,7 @@ from datetime import timedelta
 
 from desk.selectors.lending import fits, others_ready, walk_since
 from inventory.models import Instrument, Purpose
-from tests.factories import NOW, TODAY, make_inspection, make_instrument, make_ready_instrument
+from tests.factories import NOW, TODAY, make_inspection, make_instrument, make_limited_instrument, make_ready_instrument
 from tests.loans.makers import make_loan
 
 
@@ -23,9 +23,7 @@ def test_a_ready_instrument_fits_everybody(school):
 
 def test_limits_are_told_for_each_level_of_player(school):
     """A third valve that cannot move spares nobody who needs it; the notes are checked with the playing rules."""
-    instrument = make_instrument(school=school)
-    make_inspection(instrument=instrument, findings=[("third_valve_slide", "slide_seized", "severe")])
-    limited = Instrument.objects.get(pk=instrument.pk)
+    limited = make_limited_instrument(school=school)
     assert limited.readiness == "may_go_out_with_limits"
     told = fits(limited)
     assert [fit["level"] for fit in told] == ["first_year", "second_year", "concert", "marching"]

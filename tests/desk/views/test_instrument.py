@@ -7,7 +7,7 @@ import re
 import pytest
 from django.urls import reverse
 
-from inventory.models import Acquired, Instrument, Role, StaffRole
+from inventory.models import Acquired, Role, StaffRole
 from inventory.services.registering import record_donation
 from repairs.services.jobs import open_job
 from tests.factories import (
@@ -17,6 +17,7 @@ from tests.factories import (
     make_director,
     make_inspection,
     make_instrument,
+    make_limited_instrument,
     make_ready_instrument,
 )
 from tests.loans.makers import make_loan
@@ -26,15 +27,9 @@ def address(instrument):
     return reverse("desk:instrument", args=[instrument.asset_number])
 
 
-def stuck_in(school):
-    instrument = make_instrument(school=school)
-    make_inspection(instrument=instrument, findings=[("third_valve_slide", "slide_seized", "severe")])
-    return Instrument.objects.get(pk=instrument.pk)
-
-
 @pytest.fixture
 def stuck(school):
-    return stuck_in(school)
+    return make_limited_instrument(school=school)
 
 
 def test_a_stuck_part_is_priced_over_all_its_ways(client, school, director):
@@ -123,7 +118,7 @@ def ready(school, director):
 
 
 def with_findings(school, director):
-    return stuck_in(school)
+    return make_limited_instrument(school=school)
 
 
 def out(school, director):
@@ -131,7 +126,7 @@ def out(school, director):
 
 
 def on_the_bench(school, director):
-    instrument = stuck_in(school)
+    instrument = make_limited_instrument(school=school)
     open_job(instrument=instrument, bench=make_bench(school=school), actor=director, at=NOW)
     return instrument
 
