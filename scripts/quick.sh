@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
-# Checks what differs from BASE (main; on main itself from the commit before): form, lint, types, and the tests that mirror
-# the changed modules. SQLite only, on a test database that stays. `make test` is the whole.
+# Checks what has changed since it left BASE (main; on main itself since the commit before): form, lint, types, and the
+# tests that mirror the changed modules. SQLite only, on a test database that stays. `make test` is the whole.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 source scripts/common.sh
@@ -9,6 +9,7 @@ source scripts/common.sh
 unset DATABASE_URL HORNBOOK_DEMO HORNBOOK_PRODUCTION
 base=${BASE:-main}
 [ "$(git rev-parse HEAD)" != "$(git rev-parse "$base")" ] || [ -n "$(git status --porcelain)" ] || base=HEAD~1
+base=$(git merge-base "$base" HEAD)  # what others have put on main since is not a change of this branch
 
 mapfile -t changed < <({
   git diff --name-only --diff-filter=d "$base"
@@ -37,7 +38,7 @@ mapfile -t tests < <(printf '%s\n' "${tests[@]}" tests/test_architecture.py | so
   [ ! -e "$path" ] || printf '%s\n' "$path"
 done)
 
-say "${#changed[@]} changed files against $base"
+say "${#changed[@]} changed files against ${base:0:10}"
 "$VENV/bin/ruff" format --check --quiet .
 "$VENV/bin/ruff" check --output-format concise .
 [ ${#python[@]} = 0 ] || "$VENV/bin/mypy" config core inventory repairs loans desk
