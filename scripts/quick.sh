@@ -17,14 +17,15 @@ mapfile -t changed < <({
 } | sort -u)
 tests=()
 python=()
+workers=0
 for path in "${changed[@]}"; do
   case $path in
     */migrations/*) ;;
     tests/browser/* | tests/bench/*) ;;
     tests/*/test_*.py | tests/test_*.py) tests+=("$path") ;;
     *.py) python+=("$path") ;;
-    templates/*) tests+=(tests/templates) ;;
-    fixtures/catalog/*) tests+=(tests/inventory/catalog) ;;
+    templates/*) tests+=(tests/templates) workers=2 ;;
+    fixtures/catalog/*) tests+=(tests/inventory/catalog) workers=2 ;;
   esac
 done
 for path in "${python[@]}"; do
@@ -37,9 +38,10 @@ done
 mapfile -t tests < <(printf '%s\n' "${tests[@]}" tests/test_architecture.py | sort -u | while read -r path; do
   [ ! -e "$path" ] || printf '%s\n' "$path"
 done)
+[ ${#tests[@]} -le 3 ] || workers=2  # a few are done before two workers have started
 
 say "${#changed[@]} changed files against ${base:0:10}"
 "$VENV/bin/ruff" format --check --quiet .
 "$VENV/bin/ruff" check --output-format concise .
 [ ${#python[@]} = 0 ] || "$VENV/bin/mypy" config core inventory repairs loans desk
-"$PYTHON" -m pytest --quiet --reuse-db -n 2 -m "not browser and not drill" --maxfail 10 "${tests[@]}"
+"$PYTHON" -m pytest --quiet --reuse-db -n "$workers" -m "not browser and not drill" --maxfail 10 "${tests[@]}"
