@@ -83,6 +83,10 @@ def _care(event: Event) -> str:
 
 
 def _part_fit(event: Event) -> str:
+    if number := event.after.get("onto"):
+        return gettext("The part fits %(number)s") % {"number": number}
+    if number := event.after.get("off"):
+        return gettext("The part from %(number)s fits") % {"number": number}
     return gettext("The part fits") if event.after.get("fit") == "fits" else gettext("The part does not fit")
 
 

@@ -67,7 +67,8 @@ def part_does_not_fit(
         raise RefusedError(gettext("Say where the part goes."))
     if goes == Went.SHELF and bench is None:
         raise RefusedError(gettext("Choose the bench whose shelf it goes on."))
-    columns: dict[str, Any] = {"fit": TakenPart.Fit.DOES_NOT, "went_because": because.strip()[:200]}
+    said = because.strip()[:200] or rows[0].went_because
+    columns: dict[str, Any] = {"fit": TakenPart.Fit.DOES_NOT, "went_because": said}
     if goes == Went.BACK:
         _refuse_away(donor)
         if not _is_there_again(rows, because=Closed.PUT_BACK, actor=actor, at=at):

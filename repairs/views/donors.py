@@ -186,6 +186,7 @@ class OfTakenPartView(OneFormView):
 
     def over(self, row: TakenPart) -> str:
         told = {"part": taken_words(list(TakenPart.objects.filter(batch=row.batch).for_lines()))}
+        told["part"] = f"{told['part'][:1].upper()}{told['part'][1:]}"
         told |= {"donor": row.parts_instrument.instrument.asset_number, "number": row.onto.asset_number}
         return gettext("%(part)s of %(donor)s, for %(number)s") % told
 
@@ -195,7 +196,7 @@ class OfTakenPartView(OneFormView):
 
 class DoesNotFitView(OfTakenPartView):
     form_class, service = DoesNotFitForm, staticmethod(part_does_not_fit)
-    title, button = _("It does not fit"), _("It does not fit")
+    title, button = _("It does not fit"), _("Take it off again")
     lead = _("What it had repaired is open again on the instrument that it comes off.")
 
     def form_kwargs(self, row: TakenPart) -> dict[str, Any]:

@@ -53,6 +53,9 @@ def an_event(act, **after):
         (an_event("tag_issued"), "Tag issued"),
         (an_event("part_taken", onto="TD-0002"), "Part removed for TD-0002"),
         (an_event("part_put_on"), "Part installed from another instrument"),
+        (an_event("part_fit_noted", part="bell", fit="does_not"), "The part does not fit"),
+        (an_event("part_fit_noted", fit="fits", onto="TD-0002"), "The part fits TD-0002"),
+        (an_event("part_fit_noted", fit="fits", off="TD-0001"), "The part from TD-0001 fits"),
         (an_event("part_back_on", onto="TD-0002"), "Part back, it did not fit TD-0002"),
         (an_event("part_on_shelf", onto="TD-0002"), "Part in stock, it did not fit TD-0002"),
         (an_event("part_off_again", off="TD-0001"), "Part from TD-0001 taken off again, it did not fit"),
@@ -92,6 +95,12 @@ def test_a_closed_job_says_what_it_took_a_shop_paid_alone_too(spent, words):
 def test_a_bench_step_says_what_was_done():
     assert detail(an_event("step_done", say="Free the slide: freed")) == "Free the slide: freed"
     assert detail(an_event("step_done", method="slide_pull", outcome="still_stuck")) == "slide pull: still stuck"
+
+
+def test_a_part_that_went_from_one_to_another_is_named():
+    assert detail(an_event("part_taken", parts=["piston 1"], named="pistons, 3 as a set")) == "Pistons, 3 as a set"
+    assert detail(an_event("part_put_on", parts=["main_tuning_slide", "bell"])) == "Main tuning slide, bell"
+    assert detail(an_event("part_fit_noted", part="bell", fit="fits")) == "Bell"
 
 
 def test_the_same_act_many_times_in_a_minute_is_shown_once_with_how_often():

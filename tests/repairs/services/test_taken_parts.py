@@ -114,12 +114,13 @@ def test_on_a_shelf_it_is_stock_of_the_bench_and_still_missing_where_it_came_fro
 
 def test_from_a_shelf_it_goes_back_and_the_stock_follows(donor):
     row, bench = make_taken(donor, "bell")[0], make_bench()
-    off(row, goes="shelf", bench=bench)
+    off(row, goes="shelf", bench=bench, because="Rim bent")
     with pytest.raises(RefusedError, match=f"{donor.marked_by} put it on a shelf on"):
         off(row, goes="shelf", bench=bench)
     off(row)
     assert StockItem.objects.get().quantity == 0
     assert missing_at(donor.instrument) == set()
+    assert TakenPart.objects.get().went_because == "Rim bent"
     with pytest.raises(RefusedError, match=f"{donor.marked_by} put it back on {donor.instrument.asset_number} on"):
         off(row)
 
