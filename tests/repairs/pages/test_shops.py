@@ -8,8 +8,8 @@ from decimal import Decimal
 import pytest
 
 from repairs.pages.shops import line_of
-from repairs.services.orders import approve_order, bring_back, call_off, note_estimate, note_invoice, send_to_shop
-from tests.factories import NOW, TODAY, make_director
+from repairs.services.orders import call_off
+from tests.factories import NOW, TODAY
 from tests.repairs.money_makers import (
     make_order,
     make_returned_order,
@@ -37,16 +37,3 @@ def test_an_order_says_where_it_stands():
     assert step(make_returned_order(amount=81)) == "Bill waiting for approval"
     dropped = make_order()
     assert step(call_off(order=dropped, because="No", actor=dropped.asked_by, at=NOW)) == "Canceled"
-
-
-@pytest.fixture
-def billed():
-    """Asked, estimated, approved, sent, back and billed a little above what was approved."""
-    order = make_order()
-    tech, director = order.asked_by, make_director(order.instrument.school)
-    note_estimate(order=order, amount=Decimal(180), on=TODAY, actor=tech, at=NOW)
-    approve_order(order=order, amount=Decimal(190), actor=director, at=NOW + timedelta(days=1))
-    send_to_shop(order=order, actor=tech, at=NOW + timedelta(days=2))
-    bring_back(order=order, what_was_done="Freed", actor=tech, at=NOW + timedelta(days=9))
-    on = TODAY + timedelta(days=12)
-    return note_invoice(order=order, amount=Decimal(195), number="B-1", on=on, actor=tech, at=NOW + timedelta(days=13))

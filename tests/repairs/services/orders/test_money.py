@@ -12,13 +12,12 @@ from inventory.models import Instrument
 from repairs.models import ShopOrder
 from repairs.selectors.shops import approval_limit
 from repairs.services.orders import (
-    bring_back,
     note_estimate,
     note_invoice,
     send_to_shop,
 )
 from tests.factories import NOW, TODAY, make_school
-from tests.repairs.money_makers import make_budget, make_order
+from tests.repairs.money_makers import make_budget, make_order, make_returned_order, make_sent_order
 
 pytestmark = pytest.mark.django_db
 D = Decimal
@@ -29,16 +28,6 @@ def where(order: ShopOrder) -> str:
     return Instrument.objects.get(pk=order.instrument_id).whereabouts
 
 
-def make_away(**fields) -> ShopOrder:
-    order = make_order(**fields)
-    return send_to_shop(order=order, actor=order.asked_by, at=NOW, promised_on=TODAY + timedelta(days=7))
-
-
-def make_back(**fields) -> ShopOrder:
-    order = make_away(**fields)
-    return bring_back(order=order, what_was_done="Slide freed.", actor=order.asked_by, at=LATER)
-
-
 def test_at_or_below_the_limit_it_just_goes():
     order = make_order(expected_low_amount=D(40), expected_high_amount=approval_limit())
     send_to_shop(order=order, actor=order.asked_by, at=NOW)
@@ -46,7 +35,7 @@ def test_at_or_below_the_limit_it_just_goes():
 
 
 def test_estimates_and_bills_have_their_time():
-    away, back = make_away(), make_back()
+    away, back = make_sent_order(), make_returned_order(days=9)
     for refused in (
         lambda: note_estimate(order=back, amount=D(5), on=TODAY, actor=back.asked_by, at=LATER),
         lambda: note_estimate(order=away, amount=D(-5), on=TODAY, actor=away.asked_by, at=NOW),
@@ -65,7 +54,7 @@ def test_estimates_and_bills_have_their_time():
 
 
 def test_a_bill_is_not_paid_from_another_school_s_budget():
-    back = make_back()
+    back = make_returned_order(days=9)
     with pytest.raises(RefusedError, match="another school"):
         note_invoice(
             order=back, amount=D(9), on=TODAY, actor=back.asked_by, at=LATER, budget=make_budget(make_school())

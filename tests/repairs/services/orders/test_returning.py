@@ -12,13 +12,14 @@ from inventory.services.care import record_play_test
 from repairs.models import ShopOrder
 from repairs.services.orders import (
     bring_back,
-    send_to_shop,
     tie_play_test,
 )
 from tests.factories import NOW, TODAY, make_ready_instrument
 from tests.repairs.money_makers import (
     finding_of,
     make_order,
+    make_returned_order,
+    make_sent_order,
     make_stuck_instrument,
 )
 
@@ -30,18 +31,8 @@ def where(order: ShopOrder) -> str:
     return Instrument.objects.get(pk=order.instrument_id).whereabouts
 
 
-def make_away(**fields) -> ShopOrder:
-    order = make_order(**fields)
-    return send_to_shop(order=order, actor=order.asked_by, at=NOW, promised_on=TODAY + timedelta(days=7))
-
-
-def make_back(**fields) -> ShopOrder:
-    order = make_away(**fields)
-    return bring_back(order=order, what_was_done="Slide freed.", actor=order.asked_by, at=LATER)
-
-
 def test_back_in_store_it_stays_in_until_somebody_has_played_it():
-    order = make_back(instrument=make_ready_instrument())
+    order = make_returned_order(days=9, instrument=make_ready_instrument())
     instrument = Instrument.objects.get(pk=order.instrument_id)
     assert (instrument.whereabouts, instrument.readiness) == ("in_store", "stays_in")
     assert [reason["code"] for reason in instrument.readiness_reasons] == ["back_from_shop"]
@@ -51,7 +42,7 @@ def test_back_in_store_it_stays_in_until_somebody_has_played_it():
 
 
 def test_a_test_from_before_and_of_another_instrument_prove_nothing():
-    order, other = make_back(), make_ready_instrument()
+    order, other = make_returned_order(days=9), make_ready_instrument()
     before = record_play_test(instrument=order.instrument, result="pass", actor=order.asked_by, at=NOW)
     elsewhere = record_play_test(instrument=other, result="pass", actor=order.asked_by, at=LATER)
     for test in (before, elsewhere):
@@ -63,7 +54,7 @@ def test_a_test_from_before_and_of_another_instrument_prove_nothing():
 def test_what_the_shop_put_right_closes():
     instrument = make_stuck_instrument()
     finding = finding_of(instrument)
-    order = make_away(instrument=instrument, findings=[finding.pk])
+    order = make_sent_order(instrument=instrument, findings=[finding.pk])
     bring_back(
         order=order, what_was_done="Freed.", put_right=[finding.pk], warranty_until=LATER.date(), actor=order.asked_by,
         at=LATER,
@@ -73,7 +64,7 @@ def test_what_the_shop_put_right_closes():
 
 
 def test_coming_back_is_refused_unsent_twice_wordless_for_other_findings_and_with_a_dead_warranty():
-    unsent, back, away = make_order(), make_back(), make_away()
+    unsent, back, away = make_order(), make_returned_order(days=9), make_sent_order()
     cases = [
         (unsent, {"what_was_done": "x"}, "not at the shop"),
         (back, {"what_was_done": "x"}, "already back"),

@@ -22,12 +22,7 @@ from repairs.services.orders import (
     take_back,
 )
 from tests.factories import NOW, TODAY, make_ready_instrument, make_user, new_nonce
-from tests.repairs.money_makers import (
-    make_job,
-    make_order,
-    make_parts_instrument,
-    make_sent_order,
-)
+from tests.repairs.money_makers import make_job, make_order, make_parts_instrument, make_sent_order
 
 pytestmark = pytest.mark.django_db
 LATER = NOW + timedelta(days=9)
@@ -37,13 +32,8 @@ def where(order: ShopOrder) -> str:
     return Instrument.objects.get(pk=order.instrument_id).whereabouts
 
 
-def make_away(**fields) -> ShopOrder:
-    order = make_order(**fields)
-    return send_to_shop(order=order, actor=order.asked_by, at=NOW, promised_on=TODAY + timedelta(days=7))
-
-
 def test_sent_it_is_at_the_shop_and_stays_in():
-    order = make_away()
+    order = make_sent_order()
     instrument = Instrument.objects.get(pk=order.instrument_id)
     assert (instrument.whereabouts, instrument.readiness) == ("at_shop", "stays_in")
     assert order_differences() == []
@@ -51,7 +41,7 @@ def test_sent_it_is_at_the_shop_and_stays_in():
 
 def test_from_the_bench_the_job_stays_open_and_gets_it_back():
     job = make_job()
-    order = make_away(instrument=job.instrument)
+    order = make_sent_order(instrument=job.instrument)
     assert where(order) == "at_shop"
     assert Job.objects.open().get().pk == job.pk == order.job_id
     bring_back(order=order, what_was_done="Done.", actor=order.asked_by, at=LATER)
@@ -59,7 +49,7 @@ def test_from_the_bench_the_job_stays_open_and_gets_it_back():
 
 
 def test_sending_twice_and_for_a_day_that_is_past_is_refused():
-    away, fresh = make_away(), make_order()
+    away, fresh = make_sent_order(), make_order()
     for order, promised in ((away, None), (fresh, TODAY - timedelta(days=1))):
         with pytest.raises(RefusedError):
             send_to_shop(order=order, actor=order.asked_by, at=NOW, promised_on=promised)
@@ -82,7 +72,7 @@ def test_an_instrument_at_a_shop_without_an_order_is_told():
 
 def test_at_a_shop_a_job_waits_and_refuses_every_act():
     job = make_job()
-    order = make_away(instrument=job.instrument)
+    order = make_sent_order(instrument=job.instrument)
     for act in (
         lambda: give_up_job(job=job, because="Too dear", actor=job.opened_by, at=LATER),
         lambda: acknowledge_cautions(job=job, step_key="play_test", actor=job.opened_by, at=LATER),
@@ -152,7 +142,7 @@ def test_a_wrong_day_is_corrected_by_taking_it_back():
 
 
 def test_they_promise_another_day_only_while_it_is_there():
-    order, back, unsent = make_away(), make_sent_order(), make_order()
+    order, back, unsent = make_sent_order(), make_sent_order(), make_order()
     bring_back(order=back, what_was_done="x", actor=back.asked_by, at=LATER)
     new = TODAY + timedelta(days=20)
     for wrong, on, sentence in ((back, new, "already back"), (unsent, new, "not at the shop"), (order, TODAY, "past")):
@@ -163,6 +153,6 @@ def test_they_promise_another_day_only_while_it_is_there():
 
 
 def test_a_refusal_says_who_did_it_and_when():
-    order = make_away()
+    order = make_sent_order()
     with pytest.raises(RefusedError, match=order.asked_by.name):
         send_to_shop(order=order, actor=order.asked_by, at=LATER)
