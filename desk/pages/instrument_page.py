@@ -99,7 +99,7 @@ def is_long(lines: Sequence[Line]) -> bool:
     return len(lines) > LONG
 
 
-def finding_lines(record: InstrumentRecord) -> list[Line]:
+def finding_lines(record: InstrumentRecord, *, ask_url: str = "") -> list[Line]:
     """Findings in walk order, numbered as on the drawing; those on parts that are gone last, without a number."""
     order = {part.code: number for number, part in enumerate(record.standing.kind.parts, start=1)}
     lines: list[Line] = []
@@ -116,6 +116,7 @@ def finding_lines(record: InstrumentRecord) -> list[Line]:
                 "sentence": effect.sentence,
                 "group": effect.group,
                 "note": record.notes.get(fact.key, ""),
+                "ask_url": f"{ask_url}?finding={fact.key}" if ask_url and fact.key.isdigit() else "",
                 "takes": takes,  # on average, over all ways of what is stuck; None where nothing is done here
             }
         )
@@ -157,7 +158,9 @@ def may_open_gift(record: InstrumentRecord, *, may: Callable[[str], bool]) -> bo
 def instrument_page(record: InstrumentRecord, *, reader: User, may: Callable[[str], bool]) -> dict[str, Any]:
     """Return what the page shows. ``may`` answers whether the reader has a permission at the instrument's school."""
     instrument, standing = record.instrument, record.standing
-    lines = finding_lines(record)
+    may_ask = may("repairs.send_out") and instrument.whereabouts in {Whereabouts.IN_STORE, Whereabouts.ON_BENCH}
+    ask_url = reverse("repairs:ask-shop", args=[instrument.asset_number]) if may_ask else ""
+    lines = finding_lines(record, ask_url=ask_url)
     plays = Verdict.DOES_NOT_PLAY not in {standing.judgement.verdict, instrument.verdict}
     fits = level_fits(reports=standing.reports) if plays else ()
     return {

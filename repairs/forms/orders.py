@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
-from itertools import product
 from typing import Any
 
 from django import forms
@@ -13,36 +13,37 @@ from django.utils.translation import gettext_lazy as _
 
 from core.forms import OnceForm, set_choices, set_queryset
 from inventory.catalog.load import catalog
-from inventory.catalog.names import methods_for
-from inventory.catalog.schema import Kind, Method
-from inventory.models import Severity
+from inventory.catalog.schema import Kind
+from inventory.models import Instrument, InstrumentQuerySet
 from repairs.forms.shops import day, words
 from repairs.forms.stock import PLAIN, money
 from repairs.models import Shop
+from repairs.rules.shop_work import works_of
 
 NO_DATE = _("Without a date, nothing can show that it is late.")
 
 
-def work_choices(kind: Kind, *, wanted: Mapping[str, str] | None = None) -> list[tuple[str, str]]:
-    """Return the kinds of work that shops are paid for and that this kind may need, by name.
+OTHER_WORK = "other"
 
-    ``wanted`` are those that its plan sends out, with the parts they are for: they come first and name these.
-    """
+
+def work_choices(kind: Kind, *, wanted: Mapping[str, str] | None = None) -> list[tuple[Any, Any]]:
+    """Return the kinds of work that a shop may do on this kind: first those its findings need, with their parts."""
     trade, parts = catalog(), wanted or {}
-    codes = {one.method for one in trade.overhauls.values() if one.fits(kind)}
-    asked = {(part.role, fault) for part in kind.parts for fault in trade.faults_at(part)}
-    for (role, fault), severity in product(asked, Severity):
-        codes.update(methods_for(catalog=trade, kind=kind, fault=fault, role=role, severity=severity))
-    paid = [trade.methods[code] for code in codes if code in parts or _is_paid(trade.methods[code])]
-    methods = [(one.code, f"{one.name}: {parts[one.code]}" if parts.get(one.code) else one.name) for one in paid]
-    methods.sort(key=lambda one: (one[0] not in parts, one[1]))
-    return [("", gettext("Other work, or only a quote")), *methods]
+    needed = [(code, f"{trade.methods[code].name}: {where}") for code, where in parts.items() if code in trade.methods]
+    rest = sorted((trade.methods[code].name, code) for code in works_of(trade, kind) - parts.keys())
+    return [
+        ("", gettext("Choose the kind of work")),
+        *([(gettext("For what is wrong with it"), needed)] if needed else []),
+        (gettext("All that shops do on one"), [(code, name) for name, code in rest]),
+        (OTHER_WORK, gettext("Other work: say what")),
+    ]
 
 
-def _is_paid(method: Method) -> bool:
-    """Whether shops have a fee for it, or for the last way to free a stuck part."""
-    rungs = catalog().ladders[method.ladder].rungs if method.ladder else ()
-    return method.fee is not None or any(rung.fee is not None for rung in rungs)
+class NumbersField(forms.MultipleChoiceField):
+    """Ticked numbers of instruments. The form looks them up: those asked about a moment ago are not offered again."""
+
+    def valid_value(self, value: Any) -> bool:
+        return True
 
 
 class AskForm(OnceForm):
@@ -53,12 +54,21 @@ class AskForm(OnceForm):
     findings = forms.TypedMultipleChoiceField(
         required=False, coerce=int, widget=forms.CheckboxSelectMultiple, label=_("It is about")
     )
-    work = forms.ChoiceField(required=False, label=_("Kind of work"))
+    work = forms.ChoiceField(label=_("Kind of work"))
+    other_work = forms.CharField(max_length=120, required=False, label=_("What other work"), widget=PLAIN)
     expected_low_amount = money(_("Expected cost, at least"))
     expected_high_amount = money(
         _("Expected cost, at most"), help_text=_("Over the district's limit, somebody must approve it first.")
     )
     promised_on = day(_("Promised for"), required=False, help_text=NO_DATE)
+    also = NumbersField(
+        required=False, widget=forms.CheckboxSelectMultiple, label=_("Also send"),
+        help_text=_("Each gets an order of its own, asking for what its own findings need."),
+    )  # fmt: skip
+    also_numbers = forms.CharField(
+        max_length=400, required=False, label=_("More, by number"), widget=PLAIN,
+        help_text=_("Numbers on the tags, with commas between them."),
+    )  # fmt: skip
 
     def __init__(
         self,
@@ -66,9 +76,16 @@ class AskForm(OnceForm):
         kind: Kind,
         standing: Sequence[tuple[int, str]],
         wanted: Mapping[str, str] | None = None,
+        others: InstrumentQuerySet | None = None,
+        offered: Sequence[tuple[str, str]] = (),
         **kwargs: Any,
     ) -> None:
+        """``others`` are the instruments that may go along, ``offered`` those that a trip would serve, by number."""
         super().__init__(*args, **kwargs)
+        self.others = others
+        set_choices(self, "also", offered)
+        if not offered and not self.is_bound:
+            del self.fields["also"]
         set_queryset(self, "shop", Shop.objects.filter(is_used=True))
         set_choices(self, "work", work_choices(kind, wanted=wanted))
         set_choices(self, "findings", standing)
@@ -80,7 +97,25 @@ class AskForm(OnceForm):
         low, high = data.get("expected_low_amount"), data.get("expected_high_amount")
         if low is not None and high is not None and low > high:
             self.add_error("expected_high_amount", gettext("This is less than the lowest expected cost."))
+        if data.get("work") == OTHER_WORK:
+            other = data.get("other_work", "")
+            if not other:
+                self.add_error("other_work", gettext("Say what other work."))
+            data |= {"work": "", "question": f"{other}\n{data.get('question', '')}"}
+        data.pop("other_work", None)
+        data["others"] = self._others(data.pop("also", []), data.pop("also_numbers", ""))
         return data
+
+    def _others(self, ticked: Sequence[str], typed: str) -> list[Instrument]:
+        """Return the instruments that go along, by number, each once."""
+        numbers = dict.fromkeys([*ticked, *(word.upper() for word in re.split(r"[\s,;]+", typed) if word)])
+        if not numbers or self.others is None:
+            return []
+        rows = {row.asset_number.upper(): row for row in self.others.filter(asset_number__in=[*numbers])}
+        if unknown := [number for number in numbers if number.upper() not in rows]:
+            words = gettext("Not among the instruments you may send: %(numbers)s.")
+            self.add_error("also_numbers", words % {"numbers": ", ".join(unknown)})
+        return [*rows.values()]
 
 
 class EstimateForm(forms.Form):
@@ -96,6 +131,16 @@ class ApproveForm(forms.Form):
 class SendForm(forms.Form):
     on = day(_("Sent on"), required=False)
     promised_on = day(_("Promised for"), required=False, help_text=NO_DATE)
+    others = forms.TypedMultipleChoiceField(
+        required=False, coerce=int, widget=forms.CheckboxSelectMultiple, label=_("Send with it")
+    )
+
+    def __init__(self, *args: Any, together: Sequence[tuple[int, str]] = (), **kwargs: Any) -> None:
+        """``together`` are the orders asked on the same form that are not sent yet."""
+        super().__init__(*args, **kwargs)
+        set_choices(self, "others", together)
+        if not together:
+            del self.fields["others"]
 
 
 class PromiseForm(forms.Form):

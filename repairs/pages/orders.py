@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from datetime import date
 from typing import Any
 
@@ -12,15 +12,17 @@ from django.utils.translation import gettext
 from core.money import cents
 from inventory.catalog.load import catalog
 from inventory.models import Instrument
+from inventory.rules.facts import FindingFact
 from inventory.rules.verdict import finding_name
 from inventory.selectors.labels import tag_address
 from repairs.models import ShopOrder
 from repairs.pages.order_story import story_of, undo_of
-from repairs.pages.shops import line_of, work_name
+from repairs.pages.shops import line_of, lines_of, work_name
 from repairs.rules.plan import SentOut
+from repairs.rules.shop_work import asked_for
 from repairs.rules.shops import wait_words
 from repairs.rules.words import lower_first
-from repairs.selectors.orders import order_events
+from repairs.selectors.orders import asked_with, order_events, out_of
 from repairs.selectors.shops import (
     district_name,
     findings_about,
@@ -39,37 +41,75 @@ def findings_in_words(instrument: Instrument, *, ids: Sequence[int] | None = Non
     ]
 
 
-def wanted_work(instrument: Instrument, out: Sequence[SentOut]) -> dict[str, str]:
+def shop_work(
+    instrument: Instrument, out: Sequence[SentOut], facts: Sequence[FindingFact] | None = None
+) -> list[SentOut]:
+    """Return every standing finding as work for a shop: as the plan sends it out, else as a shop would be asked.
+
+    ``facts`` are its findings where they are known. One query where not.
+    """
+    kind = instrument.kind
+    trade = catalog().sized(kind.size)
+    planned = {one.finding.key: one for one in out if one.method}
+    found = findings_about(instrument).facts() if facts is None else facts
+    return [planned.get(fact.key) or asked_for(trade, kind, fact) for fact in found]
+
+
+def wanted_work(instrument: Instrument, works: Sequence[SentOut]) -> dict[str, str]:
     """Return the parts that each kind of work is wanted for: "third valve slide, main tuning slide"."""
     places: dict[str, list[str]] = {}
-    for one in out:
+    for one in works:
         words = lower_first(instrument.kind.where(one.finding.part, one.finding.place))
         if one.method and words not in places.setdefault(one.method, []):
             places[one.method].append(words)
     return {code: ", ".join(words) for code, words in places.items()}
 
 
-def asking(instrument: Instrument, out: Sequence[SentOut] | None = None) -> dict[str, Any]:
-    """Return what an order says before anybody types, as ask_shop takes it: what the bench cannot do itself, and its fee.
+def asking(
+    instrument: Instrument,
+    out: Sequence[SentOut] | None = None,
+    works: Sequence[SentOut] | None = None,
+    about: Collection[int] = (),
+) -> dict[str, Any]:
+    """Return what an order says before anybody types, as ask_shop takes it: the work, its findings and its fee.
 
-    ``out`` is all the shop's work of its plan, where that is known: one trip takes it. Nothing where the bench can do
-    everything itself.
+    It is about the findings named; without any, about what the bench cannot do itself, or else about all that stand.
+    ``out`` is the shop's work of its plan and ``works`` all of shop_work, where they are known: one trip takes it.
     """
     out = plan_today(instrument).send_out if out is None else out
-    if not out:
+    works = shop_work(instrument, out) if works is None else works
+    sent = set(about) or set(_ids(out))
+    asked = [one for one in works if _id(one) in sent] or works
+    if not asked:
         return {}
-    words = dict(findings_in_words(instrument, ids=_ids(out)))
-    lines = [f"{one.say}: {words.get(_id(one), gettext('see the tag'))}." for one in out]
-    fees: dict[tuple[str, str, str], SentOut] = {}
-    for one in out:  # one method at one place is paid once, whatever the number of findings
-        fees.setdefault((one.method, one.finding.part, one.finding.place), one)
+    trade = catalog()
+    parts = {part.code: part for part in instrument.parts}
+    lines: list[str] = []
+    fees: dict[tuple[str, ...], SentOut] = {}
+    for one in asked:
+        found = finding_name(finding=one.finding, part=parts.get(one.finding.part), faults=trade.faults)
+        lines.append(f"{one.say}: {found}.")
+        # one method at one place, or on the whole instrument, is paid once, whatever the number of findings
+        is_whole = one.method in trade.methods and trade.methods[one.method].whole
+        fees.setdefault((one.method, *(() if is_whole else (one.finding.part, one.finding.place))), one)
     return {
         "question": "\n".join(dict.fromkeys(lines)),
-        "work": out[0].method,
-        "findings": _ids(out),
+        "work": next((one.method for one in asked if one.method), ""),
+        "findings": _ids(asked),
         "expected_low_amount": cents(sum(one.fee_low_amount for one in fees.values())),
         "expected_high_amount": cents(sum(one.fee_high_amount for one in fees.values())),
     }
+
+
+def along(rows: Sequence[Instrument]) -> list[tuple[str, str]]:
+    """Return the instruments that the bench cannot put right itself, with the work a shop would do. Three queries."""
+    found = out_of(rows)
+    lines = []
+    for row in rows:
+        if out := found[row.pk][1]:
+            says = "; ".join(dict.fromkeys(one.say for one in out))
+            lines.append((row.asset_number, f"{row}: {says}"))
+    return lines
 
 
 def _id(one: SentOut) -> int:
@@ -91,9 +131,16 @@ def order_page(order: ShopOrder, *, today: date) -> dict[str, Any]:
         "findings": _not_in_question(order),
         "moments": moments,
         "undo": undo_of(events),
+        "together": together_lines(order, today=today),
         "is_play_test_due": order.returned_at is not None and played is None,
         "is_warranty_running": order.warranty_until is not None and order.warranty_until >= today,
     }
+
+
+def together_lines(order: ShopOrder, *, today: date) -> list[dict[str, Any]]:
+    """Return the other orders that were asked on the same form. One query where there are any."""
+    others = asked_with(order).exclude(pk=order.pk).for_table() if order.together else ()
+    return lines_of(others, today=today)
 
 
 def _under(order: ShopOrder) -> str:

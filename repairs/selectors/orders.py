@@ -2,11 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from django.db.models import Case, Exists, OuterRef, When
 
 from core.models import Event, EventQuerySet
-from repairs.models import ShopOrder
+from inventory.models import Finding, Instrument, InstrumentQuerySet, Whereabouts
+from inventory.rules.facts import FindingFact
+from inventory.selectors.standing import standings_of
+from repairs.models import ShopOrder, ShopOrderQuerySet
 from repairs.rules.orders import Act, act_to_undo
+from repairs.rules.plan import SentOut, plan_work
+from repairs.selectors.planning import bench_for
+
+LOOKED_THROUGH = 20  # instruments that an order looks through for more work for the same trip
 
 
 def order_events(order: ShopOrder) -> EventQuerySet:
@@ -21,3 +31,43 @@ def latest_to_undo(events: Iterable[Event]) -> Event | None:
     acts = [Act(event.number, event.act, event.after.get("number")) for event in rows.values()]
     latest = act_to_undo(acts)
     return rows[latest.number] if latest else None
+
+
+def asked_with(order: ShopOrder) -> ShopOrderQuerySet:
+    """Return the orders asked on the same form, this one among them."""
+    rows = (
+        ShopOrder.objects.filter(together=order.together) if order.together else ShopOrder.objects.filter(pk=order.pk)
+    )
+    return rows.order_by("pk")
+
+
+def out_of(instruments: Sequence[Instrument]) -> dict[int, tuple[tuple[FindingFact, ...], tuple[SentOut, ...]]]:
+    """Return the standing findings of each and what its school's bench would send out, tries left out.
+
+    Three queries for all of one school.
+    """
+    standings = standings_of(instruments)
+    benches = {row.school_id: row for row in instruments}
+    bench = {school: bench_for(row) for school, row in benches.items()}
+    found = {}
+    for row in instruments:
+        one = standings[row.pk]
+        plan = plan_work(kind=one.kind, catalog=one.catalog, findings=one.findings, bench=bench[row.school_id])
+        found[row.pk] = one.findings, plan.send_out
+    return found
+
+
+def may_go_along(user: Any, instrument: Instrument) -> InstrumentQuerySet:
+    """Return the other instruments that this user may send out."""
+    rows = Instrument.objects.visible_to(user, "repairs.send_out")
+    return rows.exclude(pk=instrument.pk).select_related("school")
+
+
+def offered_along(rows: InstrumentQuerySet, instrument: Instrument) -> list[Instrument]:
+    """Return the first faulty instruments of the school that are here and not asked about yet, of its kind first."""
+    faulty = Finding.objects.standing().filter(instrument=OuterRef("pk"))
+    same = Case(When(kind_code=instrument.kind_code, then=0), default=1)
+    here = rows.filter(whereabouts__in=[Whereabouts.IN_STORE, Whereabouts.ON_BENCH], school=instrument.school_id)
+    mine = here.filter(Exists(faulty), is_parts_instrument=False)
+    mine = mine.exclude(pk__in=ShopOrder.objects.open().values("instrument"))
+    return list(mine.order_by(same, "asset_number")[:LOOKED_THROUGH])

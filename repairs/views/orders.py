@@ -32,19 +32,19 @@ from repairs.forms.orders import (
 )
 from repairs.models import Shop, ShopOrder, ShopOrderQuerySet
 from repairs.pages.order_story import undo_of
-from repairs.pages.orders import asking, findings_in_words, order_page, slip_of, wanted_work
+from repairs.pages.orders import along, asking, findings_in_words, order_page, shop_work, slip_of, wanted_work
 from repairs.pdf import packing_slip_pdf
-from repairs.selectors.orders import order_events
+from repairs.selectors.orders import asked_with, may_go_along, offered_along, order_events, out_of
 from repairs.selectors.shops import approval_limit, plan_today
 from repairs.services.orders import (
     approve_order,
-    ask_shop,
+    ask_together,
     bring_back,
     call_off,
     change_promise,
     note_estimate,
     note_invoice,
-    send_to_shop,
+    send_together,
     take_back,
 )
 from repairs.views.one_form import OneFormView
@@ -59,7 +59,7 @@ class AskShopView(OneFormView):
     """Ask a shop about an instrument; the form is filled from what the bench cannot do itself."""
 
     permission_required = "repairs.send_out"
-    form_class, service, subject = AskForm, staticmethod(ask_shop), "instrument"
+    form_class, service, subject = AskForm, staticmethod(ask_together), "instrument"
     title, button, back = _("Ask an outside shop"), _("Write the order"), _("The instrument")
 
     def row(self, **lookup: Any) -> Instrument:
@@ -67,9 +67,12 @@ class AskShopView(OneFormView):
 
     def form_kwargs(self, row: Instrument) -> dict[str, Any]:
         out = plan_today(row).send_out
+        works = shop_work(row, out)
+        others = may_go_along(self.request.user, row)
+        about = [int(key) for key in self.request.GET.getlist("finding") if key.isdigit()]
         return {
-            "kind": row.kind, "standing": findings_in_words(row), "wanted": wanted_work(row, out),
-            "initial": asking(row, out),
+            "kind": row.kind, "standing": findings_in_words(row), "wanted": wanted_work(row, works),
+            "initial": asking(row, out, works, about), "others": others, "offered": along(offered_along(others, row)),
         }  # fmt: skip
 
     def context(self, row: Instrument, form: AskForm) -> dict[str, Any]:
@@ -77,11 +80,22 @@ class AskShopView(OneFormView):
         also = ("then", "send", gettext("Write it and send it off"))
         return super().context(row, form) | {"lead": words % {"limit": dollars(approval_limit())}, "also": also}
 
+    def given(self, form: AskForm) -> dict[str, Any]:
+        data = super().given(form)
+        also = data.pop("others")
+        found = out_of(also)
+        data["others"] = []
+        for row in also:
+            facts, out = found[row.pk]
+            its = asking(row, out, shop_work(row, out, facts))
+            data["others"].append((row, its or {"question": data["question"], "work": data["work"]}))
+        return data
+
     def act(self, row: Instrument, form: AskForm) -> ShopOrder:
         order: ShopOrder = super().act(row, form)
         if self.request.POST.get("then") == "send" and order.sent_at is None:
             try:
-                return send_to_shop(order=order, **self.actor_and_time())
+                return send_together(orders=list(asked_with(order).for_table()), **self.actor_and_time())
             except RefusedError as error:  # written all the same: its page says what it waits for
                 messages.warning(self.request, str(error))
         return order
@@ -167,12 +181,20 @@ class ApproveOrderView(OrderFormView):
 
 
 class SendView(OrderFormView):
-    form_class, service = SendForm, staticmethod(send_to_shop)
+    form_class, service = SendForm, staticmethod(send_together)
     title, button, success_message = _("Send it off"), _("Mark as sent"), _("Sent. Put the packing slip in the case.")
     lead = _("It then counts as at the shop. An open job on it stays open and waits.")
 
     def form_kwargs(self, row: ShopOrder) -> dict[str, Any]:
-        return {"initial": {"promised_on": row.promised_on, "on": timezone.localdate()}}
+        unsent = asked_with(row).filter(sent_at=None, called_off_at=None).exclude(pk=row.pk).for_table()
+        together = [(order.pk, str(order.instrument)) for order in unsent]
+        initial = {"promised_on": row.promised_on, "on": timezone.localdate(), "others": [pk for pk, _ in together]}
+        return {"initial": initial, "together": together}
+
+    def act(self, row: ShopOrder, form: SendForm) -> ShopOrder:
+        given = self.given(form)
+        others = orders_for(self.request, self.permission_required).filter(pk__in=given.pop("others", []))
+        return send_together(orders=[row, *others], **self.actor_and_time(), **given)
 
 
 class PromiseView(OrderFormView):

@@ -10,7 +10,7 @@ from core.money import CENT
 from core.translation import gettext as _
 from core.translation import gettext_noop
 from inventory.catalog.names import remedy_for
-from inventory.catalog.schema import Family, Method, Remedy, Skill
+from inventory.catalog.schema import Catalog, Family, Method, Remedy, Skill
 from inventory.rules.facts import FindingFact, Owed
 from repairs.rules.facts import BETWEEN_PLAYERS, Outcome
 from repairs.rules.plan.case import WATCHING, Case
@@ -252,7 +252,7 @@ class _Choice:
     def _send_ladder_out(self, climb: Climb) -> None:
         """Ask for the specialist's rung of the ladder where it has a fee, else for the method as a whole."""
         rungs = [rung for rung in climb.ladder.rungs if rung.skill is Skill.SPECIALIST and rung.fee is not None]
-        low, high = (rungs[-1].fee if rungs else None) or shop_fee(self.case, climb.method)
+        low, high = (rungs[-1].fee if rungs else None) or shop_fee(self.case.catalog, climb.method)
         self.chosen.send_out.append(
             SentOut(
                 finding=self.finding,
@@ -322,13 +322,13 @@ def _why_no_rung(climb: Climb) -> str:
 
 def sent_out(case: Case, *, method: Method, finding: FindingFact, why: str) -> SentOut:
     """Return a finding for a shop with what its work and parts cost."""
-    low, high = shop_fee(case, method)
+    low, high = shop_fee(case.catalog, method)
     return SentOut(finding, method.code, method.name, why, low, high, wait_h=method.wait_h, parts=method.parts)
 
 
-def shop_fee(case: Case, method: Method) -> tuple[Decimal, Decimal]:
+def shop_fee(catalog: Catalog, method: Method) -> tuple[Decimal, Decimal]:
     """Return what a shop asks: the catalog's fee, else its hourly rate times the catalog's minutes; and the parts."""
-    rate = case.catalog.settings.get(SHOP_RATE_SETTING, SHOP_RATE)
+    rate = catalog.settings.get(SHOP_RATE_SETTING, SHOP_RATE)
     low, high = method.fee or (rate * method.minutes[0] / 60, rate * method.minutes[2] / 60)
     low += sum((part.low for part in method.parts), Decimal(0))
     high += sum((part.high for part in method.parts), Decimal(0))

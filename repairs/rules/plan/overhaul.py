@@ -41,7 +41,7 @@ def _weigh(case: Case, *, one: Overhaul, chosen: Chosen) -> None:
     refusal = refusal_of(case, method)
     single = _one_by_one(case, here=here, away=away)
     if refusal:
-        whole = Bill(minutes=0.0, amount=_middle(shop_fee(case, method)))
+        whole = Bill(minutes=0.0, amount=_middle(shop_fee(case.catalog, method)))
     else:
         whole = _all_here(case, method=method, needs=needs.found, chosen=chosen)
     is_many = count >= one.from_count

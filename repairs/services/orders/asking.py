@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from datetime import datetime
+from collections.abc import Mapping, Sequence
+from datetime import date, datetime
 from typing import Any
-from uuid import UUID
+from uuid import UUID, uuid5
 
 from django.utils.translation import gettext
 
@@ -15,7 +15,7 @@ from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
 from inventory.models import Finding, Instrument, Whereabouts
 from inventory.services.checking import check_row
-from inventory.services.state import lock_instrument
+from inventory.services.state import lock_instrument, lock_instruments
 from repairs.models import Job, Shop, ShopOrder
 from repairs.selectors.decisions import in_force
 from repairs.selectors.shops import limits_today
@@ -76,6 +76,31 @@ def ask_shop(
     after = {"shop": shop.pk, "work": work, "findings": order.findings, "promised_on": order.promised_on}
     log_order(order=order, act="shop_asked", after=after)
     return order
+
+
+@service(once="nonce")
+def ask_together(
+    *,
+    shop: Shop,
+    instrument: Instrument,
+    others: Sequence[tuple[Instrument, Mapping[str, Any]]],
+    nonce: UUID,
+    actor: User,
+    at: datetime,
+    promised_on: date | None = None,
+    **asked: Any,
+) -> ShopOrder:
+    """Ask one shop about several instruments: an order for each, and all share what they were asked with.
+
+    ``others`` come with what each is asked for, as ask_shop takes it. All or none; returns the first one's order.
+    """
+    lock_instruments(instrument, *(row for row, _ in others))
+    shared: dict[str, Any] = {"shop": shop, "promised_on": promised_on, "actor": actor, "at": at}
+    shared["together"] = nonce if others else None
+    first = ask_shop(instrument=instrument, nonce=nonce, **shared, **asked)
+    for row, its in others:
+        ask_shop(instrument=row, nonce=uuid5(nonce, str(row.pk)), **shared, **its)
+    return first
 
 
 @service

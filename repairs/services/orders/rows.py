@@ -4,33 +4,43 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from datetime import date, datetime, time
-from typing import Any
+from typing import Any, cast
 
 from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext
 
-from core.acts import lock_row
+from core.acts import current_act
 from core.models import User
 from inventory.exceptions import RefusedError
 from inventory.models import Custody, Instrument, Whereabouts
 from inventory.services.checking import save_columns
 from inventory.services.event_log import log_event
-from inventory.services.state import lock_instrument, move_instrument
+from inventory.services.state import lock_instruments, move_instrument
 from repairs.free_text import FREE_TEXT
 from repairs.models import ShopOrder
 from repairs.selectors.orders import order_events
 
 FIELDS = {field.name: field for field in ShopOrder._meta.concrete_fields}
+RELATED = ("shop", "job", "approved_by", "refused_by")
 TYPED = {name for one in FREE_TEXT if one.model is ShopOrder for name in one.columns}  # never into the event log
 
 
+def lock_orders(*orders: ShopOrder) -> list[ShopOrder]:
+    """The orders as they are now, their instruments locked before them; one act has one object for each."""
+    rows = current_act().rows
+    instruments = lock_instruments(*(order.instrument_id for order in orders))
+    if missing := [order.pk for order in orders if (ShopOrder, order.pk) not in rows]:
+        locked = ShopOrder.objects.select_for_update(of=("self",), no_key=True).select_related(*RELATED)
+        rows |= {(ShopOrder, row.pk): row for row in locked.filter(pk__in=missing).order_by("pk")}
+    found = [cast("ShopOrder", rows[ShopOrder, order.pk]) for order in orders]
+    for row, instrument in zip(found, instruments, strict=True):
+        row.instrument = instrument
+    return found
+
+
 def locked_order(order: ShopOrder) -> ShopOrder:
-    """The order as it is now, its instrument locked."""
-    instrument = lock_instrument(order.instrument_id)
-    fresh = lock_row(order, "shop", "job", "approved_by", "refused_by")
-    fresh.instrument = instrument
-    return fresh
+    return lock_orders(order)[0]
 
 
 def fresh_order(order: ShopOrder) -> ShopOrder:
@@ -88,7 +98,8 @@ def carry(*, order: ShopOrder, here: Custody, expected: str, to: Whereabouts, ac
 
 def here_since(instrument: Instrument) -> Custody:
     """The span in which it is where it is."""
-    return Custody.objects.select_related("actor").get(instrument=instrument, until=None)
+    spans = Custody.objects.filter(instrument=instrument, until=None).select_related("actor")
+    return next(iter(spans))
 
 
 def span_of(order: ShopOrder) -> str:

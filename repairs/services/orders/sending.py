@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, datetime
 from typing import Any
 
@@ -20,6 +21,7 @@ from repairs.services.orders.rows import (
     day_words,
     fresh_order,
     here_since,
+    lock_orders,
     moment_on,
     promise_columns,
     span_of,
@@ -55,6 +57,19 @@ def send_to_shop(
     expected = Whereabouts.ON_BENCH if job else Whereabouts.IN_STORE
     carry(order=fresh, here=here, expected=expected, to=Whereabouts.AT_SHOP, actor=actor, at=moment)
     return fresh
+
+
+@service
+def send_together(*, orders: Sequence[ShopOrder], actor: User, at: datetime, **said: Any) -> ShopOrder:
+    """Send several off, all or none; a refusal says which one cannot go."""
+    lock_orders(*orders)
+    sent = []
+    for order in orders:
+        try:
+            sent.append(send_to_shop(order=order, actor=actor, at=at, **said))
+        except RefusedError as error:
+            raise type(error)(f"{order.instrument.asset_number}: {error}") from None
+    return sent[0]
 
 
 def _bounds(order: ShopOrder, here: Custody) -> dict[str, Any]:

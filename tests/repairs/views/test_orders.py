@@ -30,6 +30,7 @@ def ask(desk, instrument, **fields):
         "shop": make_shop().pk,
         "question": "Free it",
         "nonce": new_nonce(),
+        "work": "free_slide",
         "findings": [finding_of(instrument).pk],
     }
     return desk.post(reverse("repairs:ask-shop", args=[instrument.asset_number]), given | fields)
@@ -146,3 +147,55 @@ def test_the_packing_slip_is_a_pdf_and_names_no_person_of_the_school(desk, schoo
     slip = slip_of(order, home="https://horns.example/", today=TODAY)
     assert slip["tag_url"].startswith("HTTPS://HORNS.EXAMPLE/T/")
     assert any("main tuning slide" in words.lower() for words in slip["findings"]) or slip["findings"] == []
+
+
+def two_for_a_shop(school):
+    findings = [("leadpipe", "red_rot", "severe")]
+    rows = [make_instrument(school=school) for _ in range(3)]
+    for row in rows:
+        make_inspection(instrument=row, findings=findings)
+    return rows
+
+
+def test_several_are_asked_together_and_posting_twice_counts_once(desk, school):
+    first, second, third = two_for_a_shop(school)
+    shop = make_shop().pk
+    page = desk.get(reverse("repairs:ask-shop", args=[first.asset_number])).text
+    assert f'value="{second.asset_number}"' in page
+    nonce = new_nonce()
+    fields = {"also": [second.asset_number], "also_numbers": third.asset_number, "work": "free_slide", "nonce": nonce}
+    for _ in range(2):
+        ask(desk, first, **fields, shop=shop)
+    orders = ShopOrder.objects.order_by("pk")
+    assert [order.instrument for order in orders] == [first, second, third]
+    assert {order.together for order in orders} == {nonce}
+    assert all("red rot" in order.question.lower() and order.findings for order in orders[1:])
+    page = desk.get(at(orders[0])).text
+    assert second.asset_number in page
+    assert third.asset_number in page
+
+
+def test_what_was_asked_together_is_sent_together_or_not_at_all(desk, school):
+    first, second, third = two_for_a_shop(school)
+    along = [second.asset_number, third.asset_number]
+    ask(desk, first, also=along, work="free_slide")
+    one, two, three = ShopOrder.objects.order_by("pk")
+    ShopOrder.objects.update(expected_low_amount=30, expected_high_amount=40)
+    ShopOrder.objects.filter(pk=two.pk).update(estimate_amount=900)
+    answer = desk.post(at(one, "order-send"), {"others": [two.pk, three.pk]})
+    assert answer.status_code == 422
+    assert second.asset_number in answer.text
+    assert not ShopOrder.objects.exclude(sent_at=None).exists()
+    desk.post(at(one, "order-send"), {"others": [three.pk]})
+    assert list(ShopOrder.objects.exclude(sent_at=None).order_by("pk")) == [one, three]
+
+
+def test_a_finding_is_asked_about_from_where_it_is_read(desk, school):
+    instrument = make_stuck_instrument(school=school)  # the bench could free it itself
+    finding = finding_of(instrument)
+    page = desk.get(reverse("desk:instrument", args=[instrument.asset_number])).text
+    way = f"{reverse('repairs:ask-shop', args=[instrument.asset_number])}?finding={finding.pk}"
+    assert way in page
+    make_shop()
+    page = desk.get(way).text
+    assert "Free the tuning slide: main tuning slide" in page

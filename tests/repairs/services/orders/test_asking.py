@@ -12,13 +12,15 @@ from inventory.models import Instrument, Whereabouts
 from inventory.services.state import move_instrument
 from repairs.models import ShopOrder
 from repairs.services.orders import (
+    ask_together,
     call_off,
     send_to_shop,
 )
-from tests.factories import NOW, TODAY, make_ready_instrument, make_user
+from tests.factories import NOW, TODAY, make_ready_instrument, make_user, new_nonce
 from tests.repairs.money_makers import (
     finding_of,
     make_order,
+    make_shop,
     make_stuck_instrument,
 )
 
@@ -81,3 +83,30 @@ def test_only_what_was_not_sent_is_called_off_with_a_reason_and_then_nothing_mor
     with pytest.raises(RefusedError, match="canceled"):
         send_to_shop(order=order, actor=order.asked_by, at=NOW)
     assert make_order(instrument=order.instrument).pk != order.pk
+
+
+def test_each_gets_an_order_of_its_own_or_none_does():
+    first, second, third = (make_stuck_instrument() for _ in range(3))
+    shop, actor, nonce = make_shop(), make_user(), new_nonce()
+    asked = {"question": "Free it", "work": "free_slide"}
+    others = [(second, asked | {"findings": [finding_of(second).pk]}), (third, asked)]
+
+    def ask(others):
+        return ask_together(
+            shop=shop, instrument=first, others=others, nonce=nonce, actor=actor, at=NOW, **asked
+        )  # fmt: skip
+
+    with pytest.raises(RefusedError):
+        ask([*others, (third, asked)])  # one twice
+    assert not ShopOrder.objects.exists()
+    order = ask(others)
+    assert ask(others) == order
+    rows = ShopOrder.objects.order_by("pk")
+    assert [row.instrument for row in rows] == [first, second, third]
+    assert {row.together for row in rows} == {nonce}
+    assert (
+        ask_together(
+            shop=shop, instrument=make_stuck_instrument(), others=[], nonce=new_nonce(), actor=actor, at=NOW, **asked
+        ).together
+        is None
+    )
