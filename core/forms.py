@@ -14,6 +14,10 @@ from django.utils.translation import gettext_lazy as _
 
 from core.photos import CleanPhoto, PhotoRefusedError, clean_photo
 
+GONE_SINCE = _(
+    "What you chose is no longer offered: somebody has taken or changed it since you opened the page. Choose again; "
+    "the rest is kept."
+)
 REFUSED = _("Wrong user name or password. Passwords are case-sensitive.")
 
 
@@ -64,6 +68,7 @@ def set_choices(form: forms.BaseForm, field: str, choices: Iterable[Any]) -> Non
     if not isinstance(chosen, forms.ChoiceField):
         raise TypeError(f"{field} of {type(form).__name__} is not a ChoiceField")
     chosen.choices = list(choices)
+    _say_gone(chosen)
 
 
 def set_queryset(form: forms.BaseForm, field: str, rows: QuerySet[Any]) -> None:
@@ -72,3 +77,13 @@ def set_queryset(form: forms.BaseForm, field: str, rows: QuerySet[Any]) -> None:
     if not isinstance(chosen, forms.ModelChoiceField):
         raise TypeError(f"{field} of {type(form).__name__} is not a ModelChoiceField")
     chosen.queryset = rows
+    _say_gone(chosen)
+
+
+def _say_gone(field: forms.ChoiceField) -> None:
+    """Words for a choice that was offered and is there no more, unless the field has its own."""
+    plain = [
+        one.default_error_messages.get("invalid_choice") for one in type(field).__mro__ if issubclass(one, forms.Field)
+    ]
+    if field.error_messages["invalid_choice"] in plain:
+        field.error_messages["invalid_choice"] = GONE_SINCE

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from django import forms
 
-from core.forms import REFUSED, LogInForm, set_choices, set_queryset
+from core.forms import GONE_SINCE, REFUSED, LogInForm, set_choices, set_queryset
 from core.models import User
 from tests.factories import PASSWORD, make_user
 
@@ -29,6 +29,22 @@ def test_what_is_offered_may_be_chosen_and_nothing_else():
     set_choices(wrong, "size", [("large", "Large")])
     set_queryset(wrong, "person", User.objects.filter(pk=pat.pk))
     assert set(wrong.errors) == {"size", "person"}
+
+
+@pytest.mark.django_db
+def test_a_choice_that_is_there_no_more_says_so():
+    wrong = Order({"size": "small", "extras": ["strap"], "person": make_user().pk})
+    set_choices(wrong, "size", [("large", "Large")])
+    set_choices(wrong, "extras", [("reed", "Reed")])
+    set_queryset(wrong, "person", User.objects.none())
+    assert [wrong.errors[name] for name in ("size", "extras", "person")] == [[str(GONE_SINCE)]] * 3
+
+
+def test_a_field_with_words_of_its_own_keeps_them():
+    form = Order({"size": "small"})
+    form.fields["size"].error_messages["invalid_choice"] = "Sold."
+    set_choices(form, "size", [("large", "Large")])
+    assert form.errors["size"] == ["Sold."]
 
 
 def test_a_form_keeps_its_offer_to_itself():

@@ -58,7 +58,7 @@ def test_what_cannot_be_asked_is_refused():
         (stuck, {"question": " "}, "Say what"),
         (stuck, {"work": "moon_work"}, "no kind of work"),
         (stuck, {"findings": [finding_of(other).pk]}, "fixed in the meantime"),
-        (stuck, {"expected_low_amount": D(9), "expected_high_amount": D(2)}, "violated"),
+        (stuck, {"expected_low_amount": D(9), "expected_high_amount": D(2)}, "does not fit together"),
         (lost, {}, "cannot be sent"),
     ]
     for instrument, fields, sentence in cases:
