@@ -18,6 +18,7 @@ from inventory.exceptions import RefusedError
 from inventory.models import District, Tag
 from inventory.services.care import report_problem, source_of
 
+SENT = "sent"  # in the address of a report's page once it is sent, so that going back or reloading sends nothing
 THEN = {"lend": "desk:lend-this", "take-back": "desk:take-back"}
 
 
@@ -89,7 +90,8 @@ class ReportView(View):
         tag = tag_for(token)
         if tag is None or tag.revoked_at is not None:
             raise Http404("no such tag")
-        return render(request, "desk/report.html", tag_page(tag))
+        page = "desk/report_sent.html" if SENT in request.GET else "desk/report.html"
+        return render(request, page, tag_page(tag))
 
     def post(self, request: HttpRequest, token: str) -> HttpResponse:
         tag = tag_for(token)
@@ -98,7 +100,7 @@ class ReportView(View):
         form = ReportForm(request.POST)
         if form.is_valid():
             if form.cleaned_data["website"]:
-                return render(request, "desk/report_sent.html", tag_page(tag))
+                return redirect(f"{request.path}?{SENT}")
             source = source_of(request.META.get("REMOTE_ADDR", ""))
             try:
                 report_problem(
@@ -111,5 +113,5 @@ class ReportView(View):
             except RefusedError as error:
                 form.add_error("text", str(error))
             else:
-                return render(request, "desk/report_sent.html", tag_page(tag))
+                return redirect(f"{request.path}?{SENT}")
         return render(request, "desk/report.html", tag_page(tag, form), status=422)

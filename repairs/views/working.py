@@ -194,9 +194,8 @@ class DoStepView(StaffView):
             request.POST, request.FILES, parts=parts, free_parts=free_parts_for(job), soaked=soaked, cleaners=cleaners
         )
         if not form.is_valid():
-            if form.is_asking:
-                return show_job(request, job, form=form)
-            return show_job(request, job, form=form, refused=form.sentence, status=422)
+            refused = "" if form.is_asking else form.sentence  # it asks on, and keeps what was typed meanwhile
+            return show_job(request, job, form=form, refused=refused, status=422)
         try:
             result = do_step(job=job, actor=request.user, at=timezone.now(), **form.attempt())
         except RefusedError as error:

@@ -9,19 +9,21 @@ import os
 import shutil
 import tempfile
 import traceback
-from collections.abc import Generator, Iterator
+from collections.abc import Callable, Generator, Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 from django.conf import settings
 from django.db import transaction
+from django.http import HttpRequest, HttpResponse
 from hypothesis import HealthCheck
 from hypothesis import settings as property_settings
 from zeal.signals import nplusone_detected
 
 from inventory.selectors.school_sums import forget_sums
 
+SHOWN_BY_A_POST = {"/log-in/": "Django's own form: who is refused typed a wrong password, and nothing was done"}
 IN_CI = os.environ.get("CI", "").lower() in {"1", "true"}
 TOUCHES_DATABASE = {"db", "transactional_db", "django_db_reset_sequences", "live_server"}
 APPS = tuple(str(settings.BASE_DIR / app) for app in ("core", "inventory", "repairs", "loans", "desk"))
@@ -29,6 +31,7 @@ SHARED_MEMORY = Path("/dev/shm")  # noqa: S108  # only a faster place for tempfi
 
 _folder: Path | None = None
 _alerts: list[str] = []
+_shown: list[str] = []
 
 
 def note_alert(exception: Exception, **_kwargs: Any) -> None:
@@ -39,6 +42,26 @@ def note_alert(exception: Exception, **_kwargs: Any) -> None:
 
 
 nplusone_detected.connect(note_alert)
+
+
+class PostsLeadOn:
+    """Notes every page that a post shows by itself: going back to it, or reloading it, would send the post again.
+
+    A post that did what it was for answers with a redirect, one that was refused with a status of its own. Parts of a
+    page for htmx and answers to a script stand in no browser's history, nor does a download.
+    """
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        response = self.get_response(request)
+        is_page = (
+            response.headers.get("Content-Type", "").startswith("text/html") and "HX-Request" not in request.headers
+        )
+        if request.method == "POST" and response.status_code == 200 and is_page and request.path not in SHOWN_BY_A_POST:
+            _shown.append(request.path)
+        return response
 
 
 def on_postgresql() -> bool:
@@ -66,7 +89,7 @@ def pytest_configure(config: pytest.Config) -> None:
     settings.MEDIA_ROOT = _folder / "media"
     settings.STATIC_ROOT = _folder / "static"
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
-    settings.MIDDLEWARE = ["zeal.middleware.zeal_middleware", *settings.MIDDLEWARE]
+    settings.MIDDLEWARE = ["tests.plugins.ground.PostsLeadOn", "zeal.middleware.zeal_middleware", *settings.MIDDLEWARE]
 
 
 def pytest_unconfigure() -> None:
@@ -92,10 +115,13 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 def pytest_runtest_call() -> Generator[None, Any, Any]:
     """Fail the test after it ran if any request in it read rows one by one, wherever the alert was raised."""
     _alerts.clear()
+    _shown.clear()
     forget_sums()  # what another test saw of a school with the same key
     result = yield
     if _alerts:
         pytest.fail("One query per row; join it in for_table() or the selector: " + "; ".join(sorted(set(_alerts))))
+    if _shown:
+        pytest.fail(f"A post that succeeds redirects; shown by the post itself: {', '.join(sorted(set(_shown)))}")
     return result
 
 

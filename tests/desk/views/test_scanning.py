@@ -191,7 +191,9 @@ def send(client, tag, text="A key hangs.", **more):
 
 
 def test_a_report_reaches_the_director_and_keeps_the_instrument_in(client, instrument, tag):
-    assert send(client, tag).status_code == 200
+    answer = send(client, tag)
+    assert answer.headers["Location"] == f"{report_of(tag)}?sent"
+    assert "will see your report" in client.get(answer.headers["Location"]).text
     assert ProblemReport.objects.get().text == "A key hangs."
     assert Instrument.objects.get(pk=instrument.pk).readiness == "stays_in"
 
@@ -209,23 +211,23 @@ def test_a_report_too_long_is_given_back_with_what_was_typed(client, tag):
 
 
 def test_a_machine_that_fills_every_field_is_thanked_and_forgotten(client, tag):
-    assert send(client, tag, website="https://spam.example").status_code == 200
+    assert send(client, tag, website="https://spam.example").headers["Location"] == f"{report_of(tag)}?sent"
     assert not ProblemReport.objects.exists()
 
 
 def test_more_than_a_few_in_an_hour_are_refused_politely(client, tag, settings):
     settings.REPORTS_PER_HOUR = 3
     answers = [send(client, tag, text=f"Report {number}.").status_code for number in range(5)]
-    assert answers == [200, 200, 200, 422, 422]
+    assert answers == [302, 302, 302, 422, 422]
     assert ProblemReport.objects.count() == 3
     assert "try again in an hour" in send(client, tag, text="Kept words.").text
 
 
 def test_another_address_is_not_held_back(client, tag, settings):
     settings.REPORTS_PER_HOUR = 1
-    assert send(client, tag).status_code == 200
+    assert send(client, tag).status_code == 302
     again = client.post(report_of(tag), {"text": "Another."}, REMOTE_ADDR="198.51.100.7")
-    assert again.status_code == 200
+    assert again.status_code == 302
 
 
 def test_no_address_is_stored(client, tag):
