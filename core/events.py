@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from itertools import chain
@@ -13,9 +13,13 @@ from typing import Any
 
 from django.core.serializers.json import DjangoJSONEncoder
 from django.db import connection, models, transaction
+from django.utils import timezone
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
 
 from core.acts import current_act, is_acting, service
 from core.bulk import columns_of, insert_rows
+from core.days import full_day
 from core.models import Event, EventHead, User
 from core.request_id import request_id_var
 
@@ -143,6 +147,25 @@ def _chained(contents: Iterable[dict[str, Any]], *, end: EventHead) -> Iterator[
         row["before"], row["after"] = as_json(content["before"], connection), as_json(content["after"], connection)
         end.last_number, end.last_hash = number, row["hash"]
         yield list(row.values())
+
+
+def already(sentence: str, *, subject: models.Model, acts: Collection[str], **after: Any) -> str:
+    """Return the sentence of a refusal with who was faster and when: the latest of these acts upon the row.
+
+    ``after`` narrows them by what the event says was so afterwards.
+    """
+    about = {"subject_type": subject._meta.label_lower, "subject_id": str(subject.pk)}
+    about |= {f"after__{name}": value for name, value in after.items()}
+    done = Event.objects.filter(**about, act__in=acts).select_related("actor").order_by("-number").first()
+    if done is None or done.actor is None:
+        return sentence
+    day, clock = timezone.localdate(done.at), date_format(timezone.localtime(done.at), "g:i A")
+    refused_at = current_act().at
+    if refused_at is not None and day == timezone.localdate(refused_at):
+        did = _("%(who)s did that today at %(time)s.") % {"who": done.actor, "time": clock}
+    else:
+        did = _("%(who)s did that on %(day)s at %(time)s.") % {"who": done.actor, "day": full_day(day), "time": clock}
+    return f"{sentence} {did}"
 
 
 def broken_links() -> Iterator[str]:

@@ -15,6 +15,7 @@ from django.db.models.fields.files import FieldFile
 from django.utils.translation import gettext
 
 from core.acts import service
+from core.events import already
 from core.models import User
 from core.photos import CleanPhoto
 from inventory.exceptions import RefusedError
@@ -149,7 +150,7 @@ def report_problem(
 
 @service
 def answer_report(*, report: ProblemReport, actor: User, at: datetime, answer: str) -> None:
-    """Close a report with a note on what was found; closing it twice changes nothing."""
+    """Close a report with a note on what was found; the same answer again changes nothing, another one is refused."""
     row = lock_instrument(report.instrument)
     closed = ProblemReport.objects.filter(pk=report.pk, closed_at=None).update(
         closed_at=at, closed_by=actor, answer=answer[:400]
@@ -157,6 +158,9 @@ def answer_report(*, report: ProblemReport, actor: User, at: datetime, answer: s
     if closed:
         log_event(instrument=row, act="report_answered", subject=report)
         refresh_state(instrument=row, actor=actor, at=at)
+    elif not ProblemReport.objects.filter(pk=report.pk, closed_by=actor, answer=answer[:400]).exists():
+        words = gettext("This report has already been answered; yours was not kept.")
+        raise RefusedError(already(words, subject=report, acts=["report_answered"]))
 
 
 @service

@@ -10,6 +10,7 @@ from typing import Any, cast
 from django.utils.translation import gettext
 
 from core.acts import current_act, service
+from core.events import already
 from core.models import User
 from inventory.exceptions import InstrumentUnavailableError
 from inventory.models import Custody, Instrument, Whereabouts
@@ -108,7 +109,8 @@ def keep_for_parts(*, instrument: Instrument, is_parts_instrument: bool, actor: 
             words = gettext("%(number)s is already kept for parts. Nothing was changed.")
         else:
             words = gettext("%(number)s is not kept for parts. Nothing was changed.")
-        raise InstrumentUnavailableError(words % {"number": instrument.asset_number})
+        words %= {"number": instrument.asset_number}
+        raise InstrumentUnavailableError(already(words, subject=row, acts=["parts_horn", "no_parts_horn"]))
     write(row, is_parts_instrument=is_parts_instrument)
     refresh_state(instrument=row, actor=actor, at=at)
 
@@ -136,8 +138,8 @@ def move_instrument(
     moved = Instrument.objects.filter(pk=row.pk, whereabouts=expected).update(whereabouts=to)
     if not moved:
         words = gettext("%(number)s is no longer %(place)s. Somebody else changed it first; nothing was changed.")
-        place = Whereabouts(expected).label.lower()
-        raise InstrumentUnavailableError(words % {"number": instrument.asset_number, "place": place})
+        words %= {"number": instrument.asset_number, "place": Whereabouts(expected).label.lower()}
+        raise InstrumentUnavailableError(already(words, subject=row, acts=["moved"]))
     row.whereabouts = to
     Custody.objects.filter(instrument=row, until=None).update(until=at)
     Custody.objects.create(instrument=row, whereabouts=to, since=at, reference=reference, actor=actor)

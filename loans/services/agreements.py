@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from core.acts import lock_row, service
-from core.events import record_event
+from core.events import already, record_event
 from core.models import User
 from core.photos import CleanScan
 from inventory.services.event_log import log_event
@@ -37,7 +37,7 @@ def write_terms(*, text: str, actor: User | None, at: datetime, seen: int | None
     if newest.text == words:
         return newest
     if seen is not None and seen != newest.version:
-        raise AgreementRefusedError(str(OVERTAKEN))
+        raise AgreementRefusedError(already(str(OVERTAKEN), subject=newest, acts=["terms_written"]))
     terms = AgreementTerms.objects.create(text=words, version=newest.version + 1, written_at=at, actor=actor)
     record_event(act="terms_written", subject=terms, after={"version": terms.version})
     return terms
@@ -88,8 +88,9 @@ def sign_agreement(
     else:
         student_signature = guardian_signature = b""
     instrument = lock_instrument(loan.instrument_id)
-    if Agreement.objects.filter(loan=loan).exists():
-        raise AgreementRefusedError(_("This loan's agreement is already signed."))
+    if there := Agreement.objects.filter(loan=loan).first():
+        words = _("This loan's agreement is already signed.")
+        raise AgreementRefusedError(already(words, subject=there, acts=["agreement_signed"]))
     agreement = Agreement(
         loan=loan,
         terms=terms if terms is not None and terms.pk else terms_in_force(at=at),

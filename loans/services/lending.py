@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from core.acts import lock_row, service
+from core.events import already
 from core.models import User
 from inventory.exceptions import InstrumentUnavailableError
 from inventory.models import Accessory, Inspection, Instrument, Readiness, Whereabouts
@@ -98,10 +99,9 @@ def lend_instrument(
 def _check_in_store(instrument: Instrument) -> None:
     if instrument.whereabouts != Whereabouts.IN_STORE:
         label = str(Whereabouts(instrument.whereabouts).label).lower()
-        raise InstrumentUnavailableError(
-            _("%(number)s is %(where)s. Someone else may have been faster; nothing was changed.")
-            % {"number": instrument.asset_number, "where": label}
-        )
+        words = _("%(number)s is %(where)s. Someone else may have been faster; nothing was changed.")
+        words %= {"number": instrument.asset_number, "where": label}
+        raise InstrumentUnavailableError(already(words, subject=instrument, acts=["moved"]))
 
 
 def _check_student(instrument: Instrument, student: Student) -> None:

@@ -8,6 +8,7 @@ from datetime import datetime
 from django.utils.translation import gettext as _
 
 from core.acts import service
+from core.events import already
 from core.models import User
 from inventory.models import Inspection, Whereabouts
 from inventory.services.care import require_hygiene
@@ -51,7 +52,8 @@ def return_loan(
         returned_at=at, returned_to=actor, taken_back=taken_back, accessories_back=back
     )
     if not is_closed:
-        raise AlreadyReturnedError(_("It has already been returned. Nothing was changed."))
+        words = _("It has already been returned. Nothing was changed.")
+        raise AlreadyReturnedError(already(words, subject=loan, acts=["returned"]))
     expected = instrument.whereabouts if instrument.whereabouts in OUT else Whereabouts.WITH_STUDENT
     move_instrument(
         instrument=instrument,

@@ -12,6 +12,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext
 
 from core.acts import lock_row, service
+from core.events import already
 from core.models import User
 from inventory.access import has_perm_at_school
 from inventory.catalog.load import catalog
@@ -73,7 +74,8 @@ def unmark_parts_instrument(*, parts_instrument: PartsInstrument, because: str, 
         ended_at=at, ended_because=because.strip()[:200]
     )
     if not ended:
-        raise RefusedError(gettext("Somebody else has already put it back in service."))
+        words = gettext("Somebody else has already put it back in service.")
+        raise RefusedError(already(words, subject=parts_instrument, acts=["no_parts_horn"]))
     keep_for_parts(instrument=instrument, is_parts_instrument=False, actor=actor, at=at)
     _log(parts_instrument, "no_parts_horn", instrument=instrument)
 

@@ -9,6 +9,7 @@ from uuid import UUID
 from django.utils.translation import gettext
 
 from core.acts import service
+from core.events import already
 from core.models import User
 from core.money import dollars
 from inventory.access import has_perm_at_school
@@ -139,7 +140,7 @@ def settle_decision(
     )
     if not settled:
         words = gettext("It is no longer waiting: somebody has settled it, or a newer decision replaced it.")
-        raise RefusedError(words)
+        raise RefusedError(already(words, subject=decision, acts=["worth_approved", "worth_refused"]))
     fresh = WorthDecision.objects.get(pk=decision.pk)
     fresh.instrument = instrument
     _log(fresh, "worth_approved" if is_approved else "worth_refused")

@@ -1,11 +1,12 @@
 import itertools
+from datetime import timedelta
 
 import pytest
 from django.db import IntegrityError, connection
 
 from core import events
 from core.acts import service
-from core.events import NewEvent, broken_links, record_event, record_events
+from core.events import NewEvent, already, broken_links, record_event, record_events
 from core.models import AppendOnlyError, Event, EventHead
 from tests.factories import NOW, make_school, make_user
 
@@ -129,3 +130,24 @@ def test_many_events_in_an_act_come_at_its_end_in_the_order_they_were_given():
     act(actor=None, at=NOW)
     assert list(Event.objects.order_by("-number").values_list("act", flat=True)[:3]) == ["last", "tried 1", "tried 0"]
     assert list(broken_links()) == []
+
+
+@service
+def refuse(*, actor, at, **about):
+    return already("It is done.", **about)
+
+
+def test_a_refusal_says_who_was_faster_and_when():
+    tech, school = make_user(name="Terry Tech"), make_school()
+    about = {"actor": None, "subject": school, "acts": ["tried", "done"]}
+    assert refuse(**about, at=NOW) == "It is done."
+    record_event(actor=tech, act="tried", subject=school, at=NOW, after={"try": 1})
+    record_event(actor=make_user(name="Dana Director"), act="looked", subject=school, at=NOW)
+    assert refuse(**about, at=NOW + timedelta(hours=1)) == "It is done. Terry Tech did that today at 10:00 AM."
+    later = NOW + timedelta(days=1)
+    assert refuse(**about, at=later) == "It is done. Terry Tech did that on Sep 14, 2026 at 10:00 AM."
+    record_event(actor=make_user(name="Ari Auditor"), act="done", subject=school, at=later, after={"try": 2})
+    assert "Ari Auditor" in refuse(**about, at=later)
+    assert "Terry Tech" in refuse(**about, at=later, **{"try": 1})
+    record_event(actor=None, act="done", subject=school, at=later)
+    assert refuse(**about, at=later) == "It is done."

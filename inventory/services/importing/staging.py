@@ -24,7 +24,7 @@ from django.utils.translation import gettext
 
 from core.acts import service
 from core.cells import as_json, from_json
-from core.events import record_event
+from core.events import already, record_event
 from core.models import User
 from core.sheets import SheetRefusedError, SheetRow, read_sheet
 from inventory.exceptions import RefusedError
@@ -309,7 +309,8 @@ def drop_import(*, batch: ImportBatch, actor: User | None, at: datetime) -> None
         state=ImportBatch.State.DROPPED, header=[], mapping={}
     )
     if not dropped:
-        raise RefusedError(gettext("This list has already been imported or discarded."))
+        words = gettext("This list has already been imported or discarded.")
+        raise RefusedError(already(words, subject=batch, acts=["imported", "import_dropped"]))
     ImportRow.objects.filter(batch=batch.pk).delete()
     _log(batch, "import_dropped", actor=actor, at=at)
     transaction.on_commit(lambda: forget_file(batch=batch))

@@ -10,6 +10,7 @@ from uuid import UUID
 from django.utils.translation import gettext
 
 from core.acts import lock_row, service
+from core.events import already
 from core.models import User
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument, PlayTest, Whereabouts
@@ -31,7 +32,7 @@ def lock_open_job(job: Job) -> Job:
     fresh.instrument = instrument
     if fresh.closed_at is not None:
         words = gettext("Somebody else has closed this job. What you entered was not added; nothing is lost.")
-        raise JobClosedError(words)
+        raise JobClosedError(already(words, subject=fresh, acts=["job_closed"]))
     if instrument.whereabouts == Whereabouts.AT_SHOP:
         raise AtShopError(gettext("It is at a shop. Mark it as back on its order first. Nothing was changed."))
     return fresh
@@ -50,8 +51,9 @@ def open_job(
         words = gettext("%(number)s is kept for parts. Put it back in service first.")
         raise RefusedError(words % {"number": row.asset_number})
     check_in_use(row)
-    if Job.objects.open().filter(instrument=row).exists():
-        raise JobOpenError(gettext("%(number)s already has an open job.") % {"number": row.asset_number})
+    if there := Job.objects.open().filter(instrument=row).first():
+        words = gettext("%(number)s already has an open job.") % {"number": row.asset_number}
+        raise JobOpenError(already(words, subject=there, acts=["job_opened"]))
     if lock_row(bench).retired_at is not None:
         raise RefusedError(gettext("%(bench)s is retired. Choose another bench.") % {"bench": bench})
     job = Job.objects.create(
@@ -121,7 +123,7 @@ def _close(job: Job, *, actor: User, at: datetime, play_test: PlayTest | None = 
         closed_at=at, closed_by=actor, play_test=play_test, ended_because=because
     )
     if not closed:
-        raise JobClosedError(gettext("Somebody else has closed this job."))
+        raise JobClosedError(already(gettext("Somebody else has closed this job."), subject=job, acts=["job_closed"]))
     StepClock.objects.filter(job=job).delete()
     _carry(job, Whereabouts.ON_BENCH, Whereabouts.IN_STORE, actor=actor, at=at)
     closed_job = Job.objects.get(pk=job.pk)

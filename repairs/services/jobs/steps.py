@@ -12,6 +12,7 @@ from uuid import UUID, uuid4, uuid5
 from django.utils.translation import gettext
 
 from core.acts import service
+from core.events import already
 from core.models import User
 from core.money import cents
 from core.photos import CleanPhoto
@@ -96,7 +97,8 @@ def _step_now(*, job: Job, plan: Plan, key: str) -> PlannedStep:
         raise StepRefusedError(gettext("Not now: %(reason)s.") % {"reason": refusal.reason})
     step = step_of(job, plan, key)
     if step is None:
-        raise StepRefusedError(gettext("This step is no longer in the plan. Somebody may have done it already."))
+        words = gettext("This step is no longer in the plan. Somebody may have done it already.")
+        raise StepRefusedError(already(words, subject=job, acts=["step_done"], step=key))
     return step
 
 

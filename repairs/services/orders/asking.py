@@ -10,6 +10,7 @@ from uuid import UUID, uuid5
 from django.utils.translation import gettext
 
 from core.acts import service
+from core.events import already
 from core.models import User
 from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
@@ -68,8 +69,9 @@ def ask_shop(
         shop=shop, instrument=fresh, job=job, nonce=nonce, work=work, question=question.strip(),
         findings=sorted(standing), asked_at=at, asked_by=actor, **expected,
     )  # fmt: skip
-    if ShopOrder.objects.open().filter(instrument=fresh).exists():
-        raise RefusedError(gettext("%(number)s already has an open shop order.") % {"number": fresh.asset_number})
+    if there := ShopOrder.objects.open().filter(instrument=fresh).first():
+        words = gettext("%(number)s already has an open shop order.") % {"number": fresh.asset_number}
+        raise RefusedError(already(words, subject=there, acts=["shop_asked"]))
     check_paid_by(order=order, budget=order.budget)
     check_row(order)
     order.save(force_insert=True)

@@ -9,6 +9,7 @@ from django.utils import timezone
 from django.utils.translation import gettext
 
 from core.acts import service
+from core.events import already
 from core.models import User
 from inventory.exceptions import RefusedError
 from inventory.models import Closed, PlayTest, Whereabouts
@@ -22,7 +23,6 @@ from repairs.services.orders.rows import (
     here_since,
     moment_on,
     span_of,
-    with_who,
 )
 
 
@@ -46,7 +46,7 @@ def bring_back(
     if fresh.sent_at is None:
         raise RefusedError(gettext("It is not at the shop."))
     if fresh.returned_at is not None:
-        raise RefusedError(with_who(gettext("It is already back."), order=fresh, act="back_from_shop"))
+        raise RefusedError(already(gettext("It is already back."), subject=fresh, acts=["back_from_shop"]))
     early = gettext("It was sent on %(day)s; it cannot have come back before.")
     moment = moment_on(on=on, at=at, earliest=fresh.sent_at, too_early=early % {"day": day_words(fresh.sent_at)})
     if not what_was_done.strip():

@@ -19,7 +19,6 @@ from inventory.services.event_log import log_event
 from inventory.services.state import lock_instruments, move_instrument
 from repairs.free_text import FREE_TEXT
 from repairs.models import ShopOrder
-from repairs.selectors.orders import order_events
 
 FIELDS = {field.name: field for field in ShopOrder._meta.concrete_fields}
 RELATED = ("shop", "job", "approved_by", "refused_by")
@@ -109,13 +108,3 @@ def span_of(order: ShopOrder) -> str:
 
 def day_words(moment: datetime) -> str:
     return date_format(timezone.localdate(moment), "F j")
-
-
-def with_who(sentence: str, /, *, order: ShopOrder, act: str) -> str:
-    """The sentence of a refusal, and who did it when: "It is already back. (A. Reed, November 3, 2:10 p.m.)"."""
-    event = order_events(order).filter(act=act).last()
-    if event is None:
-        return sentence
-    when = date_format(timezone.localtime(event.at), "F j, P")
-    who = event.actor.name if event.actor else ""
-    return f"{sentence} ({', '.join(filter(None, (who, when)))})"

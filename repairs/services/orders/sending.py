@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.utils.translation import gettext
 
 from core.acts import service
+from core.events import already
 from core.models import User
 from inventory.exceptions import RefusedError
 from inventory.models import Custody, Whereabouts
@@ -25,7 +26,6 @@ from repairs.services.orders.rows import (
     moment_on,
     promise_columns,
     span_of,
-    with_who,
 )
 from repairs.services.refusals import check_allowed
 
@@ -41,7 +41,7 @@ def send_to_shop(
     """
     fresh = fresh_order(order)
     if fresh.sent_at is not None:
-        raise RefusedError(with_who(gettext("It has already been sent."), order=fresh, act="sent_to_shop"))
+        raise RefusedError(already(gettext("It has already been sent."), subject=fresh, acts=["sent_to_shop"]))
     here = here_since(fresh.instrument)
     moment = moment_on(on=on, at=at, **_bounds(fresh, here))
     if promised_on is not None and promised_on < timezone.localdate(moment):
@@ -87,7 +87,7 @@ def change_promise(*, order: ShopOrder, promised_on: date, actor: User, at: date
     if fresh.sent_at is None:
         raise RefusedError(gettext("It is not at the shop."))
     if fresh.returned_at is not None:
-        raise RefusedError(with_who(gettext("It is already back."), order=fresh, act="back_from_shop"))
+        raise RefusedError(already(gettext("It is already back."), subject=fresh, acts=["back_from_shop"]))
     if promised_on < timezone.localdate(at):
         raise RefusedError(gettext("The promised day is in the past."))
     if promised_on != fresh.promised_on:

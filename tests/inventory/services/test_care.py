@@ -19,7 +19,7 @@ from inventory.services.care import (
     require_hygiene,
     source_of,
 )
-from tests.factories import NOW, make_instrument, make_ready_instrument
+from tests.factories import NOW, make_instrument, make_ready_instrument, make_user
 from tests.pictures import jpeg
 
 LATER = NOW + timedelta(hours=2)
@@ -110,7 +110,9 @@ def test_a_report_keeps_it_in_until_answered_once(instrument, tech):
     report = report_problem(instrument=instrument, text="A valve sticks.", at=NOW)
     assert state(instrument)[1] == "stays_in"
     answer_report(report=report, actor=tech, at=LATER, answer="Oiled.")
-    answer_report(report=report, actor=tech, at=LATER, answer="Again.")
+    answer_report(report=report, actor=tech, at=LATER, answer="Oiled.")
+    with pytest.raises(RefusedError, match=f"already been answered; yours was not kept. {tech} did that on "):
+        answer_report(report=report, actor=make_user(), at=LATER, answer="Again.")
     assert ProblemReport.objects.get().answer == "Oiled."
     assert state(instrument)[1] == "may_go_out"
 
