@@ -15,10 +15,11 @@ from django.utils.translation import gettext
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Part
 from inventory.models import Instrument
+from inventory.rules.facts import FindingFact
 from inventory.rules.verdict import finding_name
 from repairs.models import PartsInstrument, TakenPart
 from repairs.rules.matched import Spot, missing_spots, part_words, set_of, spots_words, still_there, takeable
-from repairs.selectors.donors import fits_noted, out_of, standing_findings, taken_words
+from repairs.selectors.donors import donors_having, fits_noted, out_of, parts_moved, standing_findings, taken_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +30,7 @@ class Offer:
     name: str
     trouble: str  # what is known to be wrong with it
     set_because: str  # "" unless it is a set
+    spots: tuple[Spot, ...]  # all that is taken with it
 
 
 def offers_of(parts_instrument: PartsInstrument) -> tuple[Offer, ...]:
@@ -59,6 +61,7 @@ def _offers(parts: tuple[Part, ...], *, missing: Collection[Spot], trouble: Mapp
             name=spots_words(parts, members, sets=trade.fitted_sets),
             trouble="; ".join(dict.fromkeys(words)),
             set_because=matched.because if matched else "",
+            spots=members,
         )
 
 
@@ -94,6 +97,20 @@ class TakenLine:
     @property
     def is_on_shelf(self) -> bool:
         return self.first.went == TakenPart.Went.SHELF
+
+
+def part_sources(findings: Iterable[FindingFact], *, instrument: Instrument, user: Any) -> dict[str, Any]:
+    """Return where a missing part may come from, and what was taken for its place already. Two queries if one is missing."""
+    spots = missing_spots(findings)
+    if not spots:
+        return {}
+    part, place = min(spots)
+    taken = [row for row in parts_moved(instrument) if row.onto_id == instrument.pk and (row.part, row.place) in spots]
+    return {
+        "offer": f"{part}:{place}",
+        "donors": donors_having(part, place, instrument=instrument, user=user),
+        "taken": [line for line in taken_lines(taken) if not line.is_settled],
+    }
 
 
 def taken_lines(rows: Iterable[TakenPart]) -> list[TakenLine]:

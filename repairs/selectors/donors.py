@@ -14,6 +14,7 @@ from inventory.rules.facts import FindingFact
 from repairs.models import PartsInstrument, TakenPart
 from repairs.rules.matched import Spot, spots_words
 
+SHOWN_DONORS = 3
 THERE_SINCE = (Closed.REPAIRED, Closed.NOT_SEEN)  # it has another one, or somebody looked
 
 
@@ -63,6 +64,17 @@ def taken_differences() -> Iterator[tuple[int, str]]:
 def taken_from(parts_instrument: PartsInstrument) -> QuerySet[TakenPart]:
     """Return what it gave, latest first."""
     return TakenPart.objects.filter(parts_instrument=parts_instrument).for_lines()
+
+
+def donors_having(part: str, place: str, *, instrument: Instrument, user: Any) -> list[PartsInstrument]:
+    """Return the parts instruments of the same kind that still have a part, where this user may take it. One query."""
+    missing = Finding.objects.standing().filter(
+        Q(place=place) | Q(place=""), instrument=OuterRef("instrument"), part=part, fault=MISSING_PART
+    )
+    out = TakenPart.objects.gone().filter(parts_instrument=OuterRef("pk"), part=part, place=place)
+    rows = PartsInstrument.objects.visible_to(user, "repairs.take_part").standing()
+    rows = rows.filter(~Exists(missing), ~Exists(out), instrument__kind_code=instrument.kind_code)
+    return list(rows.select_related("instrument__school").order_by("instrument__asset_number")[:SHOWN_DONORS])
 
 
 def parts_moved(instrument: Instrument) -> list[TakenPart]:

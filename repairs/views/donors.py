@@ -86,9 +86,11 @@ class TakePartView(OfPartsInstrumentView):
     lead = _("Parts fitted to each other stay together, so they are offered as a set.")
 
     def form_kwargs(self, row: PartsInstrument) -> dict[str, Any]:
-        asked = {name: self.request.GET.get(name, "") for name in ("offer", "onto")}
+        asked, offers = {name: self.request.GET.get(name, "") for name in ("offer", "onto")}, offers_of(row)
+        part, _, place = asked["offer"].partition(":")
+        asked["offer"] = next((one.key for one in offers if (part, place) in one.spots), "")  # it may be one of a set
         instruments = Instrument.objects.visible_to(self.request.user, self.permission_required)
-        return {"offers": offers_of(row), "instruments": instruments, "initial": asked}
+        return {"offers": offers, "instruments": instruments, "initial": asked}
 
     def given(self, form: TakePartForm) -> dict[str, Any]:
         return form.taken()

@@ -22,6 +22,7 @@ from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
 from repairs.forms.steps import OF_SOAKED, KeyForm, StepForm
 from repairs.models import Attempt, Job, JobQuerySet
+from repairs.pages.donors import part_sources
 from repairs.pages.job import attempt_lines, job_page, usual_parts
 from repairs.pages.refused import refusal_notice, stopped_card
 from repairs.rules.facts import Outcome, cleaners_for
@@ -99,6 +100,7 @@ def show_job(
         "page": page,
         "job": job,
         "instrument": job.instrument,
+        "sources": part_sources(card.step.findings, instrument=job.instrument, user=request.user) if card else {},
         "form": form or StepForm(initial={"nonce": uuid.uuid4()}, free_parts=free_parts_for(job), **about),
         "refused": refused,
         "may_work": request.user.has_perm(WORK),

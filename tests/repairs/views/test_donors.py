@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+from html import unescape
+
 import pytest
 from django.urls import reverse
 
+from inventory.catalog.load import catalog
 from inventory.models import Instrument
 from repairs.models import StockItem, TakenPart, WorthDecision
-from tests.factories import make_bench, make_ready_instrument, make_school, new_nonce
-from tests.repairs.money_makers import make_parts_instrument
+from repairs.selectors.planning import plan_for_job
+from tests.catalogs import using, with_setting
+from tests.factories import make_bench, make_inspection, make_instrument, make_ready_instrument, make_school, new_nonce
+from tests.repairs.makers import make_school_bench
+from tests.repairs.money_makers import make_job, make_parts_instrument, make_taken
 
 
 @pytest.fixture
@@ -34,6 +40,10 @@ def test_who_approves_keeps_it_for_parts_and_it_stays_in(client, director, schoo
     client.force_login(director)
     assert keep(client, instrument, because="").status_code == 422
     answer = keep(client, instrument, because="Casing cracked")
+    assert answer.headers["Location"] == reverse("repairs:worth", args=[instrument.asset_number])
+    assert not Instrument.objects.get(pk=instrument.pk).is_parts_instrument  # somebody else has to approve
+    with using(with_setting(catalog(), "approver_is_another", 0)):
+        answer = keep(client, instrument, because="Casing cracked")
     assert answer.headers["Location"] == reverse("repairs:parts-horn", args=[instrument.asset_number])
     assert Instrument.objects.get(pk=instrument.pk).readiness == "stays_in"
     assert instrument.asset_number in client.get(reverse("repairs:parts-horns")).text
@@ -194,3 +204,32 @@ def test_back_in_service_it_lacks_what_was_taken(desk, school):
     assert Instrument.objects.get(pk=whole.instrument_id).readiness == "may_go_out"
     assert Instrument.objects.get(pk=stripped.instrument_id).readiness == "stays_in"
     assert page_of_taken() in desk.get(instrument_page(stripped.instrument)).text
+
+
+def lacking(part, place="", *, school):
+    instrument = make_instrument(school=school)
+    make_inspection(instrument=instrument, findings=[(part, "missing_part", "moderate", place)])
+    return make_job(instrument=Instrument.objects.get(pk=instrument.pk), bench=make_school_bench(school))
+
+
+@pytest.mark.parametrize(("part", "place", "offer"), [("bell", "", "bell:"), ("piston", "2", "piston:1")])
+def test_a_job_leads_to_the_parts_instrument_that_has_what_is_missing(desk, school, part, place, offer):
+    donor, job = make_parts_instrument(school=school), lacking(part, place, school=school)
+    bare, theirs = make_parts_instrument(school=school), make_parts_instrument(school=make_school())
+    other = make_parts_instrument(instrument=make_ready_instrument(school=school, kind_code="cornet"))
+    make_taken(bare, part, is_set=part == "piston", onto=make_ready_instrument(school=school))
+    url = reverse("repairs:job", args=[job.pk])
+    step = next(one.key for one in plan_for_job(job).steps if any(fact.part == part for fact in one.findings))
+    page = desk.get(url, {"step": step}).text
+    assert "Take it from a parts instrument:" in page
+    for without in (bare, theirs, other):
+        assert without.instrument.asset_number not in page
+    link = unescape(page.partition(f'href="{page_of(donor, "take-part")}')[2].partition('"')[0])
+    form = desk.get(page_of(donor, "take-part") + link).text
+    assert f'<option value="{offer}" selected>' in form
+    assert f'value="{job.instrument.asset_number}"' in form
+    take(desk, donor, offer=offer, onto=job.instrument.asset_number)
+    page = desk.get(url, {"step": step}).text
+    assert "Take it from" not in page
+    assert TakenPart.objects.filter(onto=job.instrument, job=job).exists()
+    assert f"from {donor.instrument.asset_number}: not said yet whether it fits" in " ".join(page.split())
