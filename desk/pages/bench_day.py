@@ -12,8 +12,8 @@ from django.utils.translation import gettext, ngettext
 
 from core.days import short_day
 from desk.selectors.bench_day import PartsWait, PlannedDay
+from repairs.pages.stock import lacks_words
 from repairs.rules.day import Batch, DayEntry, RankedJob
-from repairs.rules.quantities import use_words
 from repairs.rules.waiting import Share
 from repairs.rules.words import clock_time, duration, in_ten
 from repairs.selectors.planning import JobState
@@ -99,7 +99,7 @@ def _wait(wait: PartsWait, day: PlannedDay) -> dict[str, Any]:
     """A job that waits for parts, and for which."""
     return {
         "job": day.states[wait.job.key].job,
-        "parts": ", ".join(use_words(much, unit=thing.unit, name=thing.name) for thing, much in wait.lacks),
+        "parts": lacks_words(wait.lacks),
         "students": day.shares[wait.job.key].students,
         **_due(_ranked_last(wait, at=day.starts_at), at=day.starts_at),
     }

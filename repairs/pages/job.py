@@ -20,6 +20,7 @@ from inventory.catalog.load import catalog
 from inventory.catalog.schema import Cleaner, Hazard, Kind, PartNeed
 from inventory.rules.standing import Standing
 from repairs.models import OUTCOME_LABELS, Attempt, Job, StepClock
+from repairs.pages.stock import out_of_stock
 from repairs.rules.facts import TRIES_A_WAY, Outcome, cleaners_for
 from repairs.rules.plan import (
     SHOP_TRIP,
@@ -133,6 +134,7 @@ def job_page(state: JobState, *, user: Any, now: datetime, step_key: str = "") -
             (one.started_at for one in state.clocks if one.step_key == shown and not one.waiting_since), None
         ),
         "meanwhile": _meanwhile(state.job, user) if waits or (step is not None and step.wait_h > 0) else [],
+        "lacks": out_of_stock([state]).get(state.job.pk, ""),
         "time_left": duration(plan.taken.attended_minutes.p50),
         "time_left_p80": duration(plan.taken.attended_minutes.p80),
         "cost_left": round(plan.taken.cost.mean),

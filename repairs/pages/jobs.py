@@ -13,16 +13,18 @@ from inventory.models import Instrument, Whereabouts
 from inventory.selectors.standing import standing_of
 from repairs.models import Bench, Job
 from repairs.pages.job import left_lines, sent_lines
+from repairs.pages.stock import out_of_stock
 from repairs.rules.plan.links import SHOP_TRIP
 from repairs.rules.words import clock_time, duration, place_words, waiting
 from repairs.selectors.planning import PROVING, JobState, job_states, plan_for_instrument
 
 
 def open_job_lines(page: Page[Job], *, now: datetime) -> dict[str, Any]:
-    """Return a page of open jobs with the next step of each, what soaks, dries or sets apart. Six queries, however many."""
+    """Return a page of open jobs with the next step of each, what soaks, dries or sets apart. Seven queries."""
     jobs: Any = page.object_list
     states = job_states(list(jobs.keys_first().for_table().prefetch_related("clocks")))
-    lines = [_line(state, now=now) for state in states]
+    lacks = out_of_stock(states)
+    lines = [_line(state, now=now) | {"lacks": lacks.get(state.job.pk, "")} for state in states]
     return {
         "at_hand": [one for one in lines if not one["is_resting"]],
         "resting": [one for one in lines if one["is_resting"]],

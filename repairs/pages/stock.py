@@ -1,13 +1,18 @@
-"""What happened to a stock item, in words."""
+"""What happened to a stock item, and what jobs lack, in words."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from decimal import Decimal
 from typing import Any
 
 from django.utils.translation import gettext
 
 from repairs.models import StockItem, StockMove
-from repairs.rules.quantities import quantity_words
+from repairs.rules.quantities import quantity_words, use_words
+from repairs.rules.shopping import Held
+from repairs.selectors.planning import JobState
+from repairs.selectors.stock import parts_out_of_stock
 
 SHOWN = 40
 Why = StockMove.Why
@@ -29,6 +34,16 @@ def moves_of(item: StockItem) -> list[dict[str, Any]]:
         }
         for move in rows[:SHOWN]
     ]
+
+
+def lacks_words(lacks: Sequence[tuple[Held, Decimal]]) -> str:
+    """Say what is not there for a job: "a little valve oil, 2 pads"."""
+    return ", ".join(use_words(much, unit=thing.unit, name=thing.name) for thing, much in lacks)
+
+
+def out_of_stock(states: Sequence[JobState]) -> dict[int, str]:
+    """Say by its key what each job needs that is not in stock, whoever else needs it. One query."""
+    return {pk: lacks_words(lacks) for pk, lacks in parts_out_of_stock(states).items()}
 
 
 def move_words(move: StockMove, *, item: StockItem) -> str:

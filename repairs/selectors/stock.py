@@ -61,27 +61,42 @@ def needs_in(state: JobState) -> list[Need]:
     return [Need(part.code, part.quantity, number) for step in state.plan.steps for part in step.parts]
 
 
-def parts_lacking(states: Sequence[JobState]) -> dict[int, list[tuple[Held, Decimal]]]:
-    """Return by the key of each job that waits for parts how much it lacks of what; the jobs in the order of the work.
+Lacks = Mapping[int, Sequence[tuple[Held, Decimal]]]  # by the key of a job: how much of what is not there for it
 
-    Each bench has its own stock. One query.
+
+def parts_lacking(states: Sequence[JobState]) -> Lacks:
+    """Return what jobs lack when each takes its parts before the next; the jobs in the order of the work. One query.
+
+    Each bench has its own stock. What is there for a job is not among the keys.
     """
-    needs = {state.job.pk: needs_in(state) for state in states}
-    of_bench: dict[int, list[int]] = defaultdict(list)
+    of_bench: dict[int, list[JobState]] = defaultdict(list)
     for state in states:
-        of_bench[state.job.bench_id].append(state.job.pk)
+        of_bench[state.job.bench_id].append(state)
+    return _lacking(states, groups=list(of_bench.values()))
+
+
+def parts_out_of_stock(states: Sequence[JobState]) -> Lacks:
+    """Return what jobs lack though no other took anything before them. One query."""
+    return _lacking(states, groups=[[state] for state in states])
+
+
+def _lacking(states: Sequence[JobState], *, groups: Iterable[Sequence[JobState]]) -> Lacks:
+    """The jobs of a group, which are of one bench, share what is in stock there."""
+    needs = {state.job.pk: needs_in(state) for state in states}
     codes = {need.code for found in needs.values() for need in found}
     on_hand: dict[int, dict[str, Decimal]] = defaultdict(dict)
-    kept = StockItem.objects.filter(bench__in=of_bench, code__in=codes).in_use()
+    kept = StockItem.objects.filter(bench__in={state.job.bench_id for state in states}, code__in=codes).in_use()
     for bench, code, quantity in kept.values_list("bench", "code", "quantity"):
         on_hand[bench][code] = quantity
     things = known_codes()
-    return {
-        pk: [(things[code], much) for code, much in found.items()]
-        for bench, pks in of_bench.items()
-        for pk, found in zip(pks, lacking([needs[pk] for pk in pks], on_hand=on_hand[bench]), strict=True)
-        if found
-    }
+    lacks: dict[int, list[tuple[Held, Decimal]]] = {}
+    for group in groups:
+        stock = on_hand[group[0].job.bench_id]
+        answers = lacking([needs[state.job.pk] for state in group], on_hand=stock)
+        for state, found in zip(group, answers, strict=True):
+            if found:
+                lacks[state.job.pk] = [(things[code], much) for code, much in found.items()]
+    return lacks
 
 
 @dataclass(frozen=True, slots=True)

@@ -139,11 +139,11 @@ class StockItemView(StaffView):
             "moves": moves_of(item),
             "fits": fits_of(item),
             "may_change": may_change,
-            "acts": self.acts(request, item) if may_change and item.retired_at is None else [],
+            "ways": self.ways(request, item) if may_change and item.retired_at is None else [],
         }
         return render(request, "repairs/stock_item.html", context)
 
-    def acts(self, request: StaffRequest, item: StockItem) -> list[dict[str, str]]:
+    def ways(self, request: StaffRequest, item: StockItem) -> list[dict[str, str]]:
         named = [(gettext("Edit it"), "stock-change"), (gettext("Retire it"), "stock-retire")]
         if other_benches(request, item).exists():
             named.insert(1, (gettext("Move to another bench"), "stock-move"))

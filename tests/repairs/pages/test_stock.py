@@ -7,7 +7,8 @@ from decimal import Decimal
 import pytest
 
 from repairs.models import StockItem
-from repairs.pages.stock import SHOWN, moves_of
+from repairs.pages.stock import SHOWN, lacks_words, moves_of
+from repairs.selectors.stock import known_codes
 from repairs.services.stock import count_stock, move_stock, receive_stock, retire_stock_item, reverse_stock_move
 from tests.factories import NOW, make_bench, make_user, new_nonce
 from tests.repairs.money_makers import make_item
@@ -48,3 +49,10 @@ def test_of_a_retired_item_nothing_is_reversed_and_only_the_latest_are_shown():
     lines = moves_of(StockItem.objects.get(pk=item.pk))
     assert len(lines) == SHOWN
     assert not any(line["may_reverse"] for line in lines)
+
+
+def test_what_is_lacking_is_said_as_a_step_takes_it():
+    things = known_codes()
+    lacks = [(things["valve_oil"], D("0.08")), (things["pad"], D(2))]
+    assert lacks_words(lacks) == "a little valve oil, 2 pads"
+    assert lacks_words([]) == ""

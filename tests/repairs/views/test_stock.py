@@ -66,7 +66,7 @@ def test_something_is_put_on_the_list_counted_and_received(desk, bench):
     assert (item.quantity, item.price_amount) == (Decimal("3.5"), Decimal("5.5"))
     page = desk.get(at("stock-item", item.pk)).text
     assert "Received 2 bottles" in page
-    assert "3.5 bottles on record then" in " ".join(page.split())
+    assert "3.5 bottles on record after" in " ".join(page.split())
 
 
 def test_a_form_sent_twice_counts_once(desk, bench):
@@ -288,3 +288,14 @@ def test_a_history_of_every_kind_costs_the_same_for_one_move_and_for_ten(desk, b
     with CaptureQueriesContext(connection) as many:
         desk.get(url)
     assert len(many) == len(few)
+
+
+def test_a_job_says_on_its_page_and_in_the_list_what_is_out_of_stock(desk, school):
+    job = make_full_job(school=school, findings=[LEAK])
+    item = make_item(bench=job.bench, code="water_key_corks")
+    for page in (desk.get(at("job", job.pk)).text, desk.get(at("jobs")).text):
+        assert "Not in stock: 1 of the water-key corks." in " ".join(page.split())
+    assert at("shopping", job.bench.code) in desk.get(at("job", job.pk)).text
+    receive_stock(item=item, quantity=Decimal(1), nonce=new_nonce(), actor=make_user(), at=NOW)
+    for page in (desk.get(at("job", job.pk)).text, desk.get(at("jobs")).text):
+        assert "Not in stock" not in page
