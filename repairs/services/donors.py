@@ -42,7 +42,7 @@ def mark_parts_instrument(*, instrument: Instrument, because: str, actor: User, 
     if not because.strip():
         raise RefusedError(gettext("Say why it is kept for parts."))
     end_work(
-        instrument=fresh, because="Kept for parts.", actor=actor, at=at,
+        instrument=fresh, because=gettext("Kept for parts."), actor=actor, at=at,
         elsewhere=gettext("It is %(where)s. To be kept for parts, it must be in storage or on the bench."),
     )  # fmt: skip
     keep_for_parts(instrument=fresh, is_parts_instrument=True, actor=actor, at=at)

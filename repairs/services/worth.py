@@ -81,12 +81,12 @@ def _math_of(worth: Worth) -> dict[str, Any]:
 
 def _approval_because(answer: str, worth: Worth) -> str:
     if answer in GIVES_UP:
-        return "an instrument is given up"
+        return gettext("an instrument is given up")
     limit = approval_limit()
     if worth.cost_p80_amount > limit:
-        return worth.approval_because or f"above {dollars(limit)}"
+        return worth.approval_because or gettext("above %(limit)s") % {"limit": dollars(limit)}
     against = any(not rule.says_repair for rule in worth.rules)
-    return worth.approval_because or ("against a rule of thumb" if against else "")
+    return worth.approval_because or (gettext("against a rule of thumb") if against else "")
 
 
 def _act_on(decision: WorthDecision, *, actor: User, at: datetime, bench: Bench | None = None) -> None:
@@ -94,7 +94,7 @@ def _act_on(decision: WorthDecision, *, actor: User, at: datetime, bench: Bench 
     instrument = lock_instrument(decision.instrument_id)
     retire(instrument=instrument, is_retired=False, actor=actor, at=at)
     if decision.answer == Answer.KEEP_FOR_PARTS and not instrument.is_parts_instrument:
-        because = decision.because or "The repair is not worth it."
+        because = decision.because or gettext("The repair is not worth it.")
         mark_parts_instrument(instrument=instrument, because=because, actor=actor, at=at)
     elif decision.answer == Answer.RETIRE:
         elsewhere = gettext("It is %(where)s. To be retired, it must be in storage or on the bench.")
