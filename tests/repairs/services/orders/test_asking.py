@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
 from decimal import Decimal
 
 import pytest
@@ -16,10 +15,11 @@ from repairs.services.orders import (
     call_off,
     send_to_shop,
 )
-from tests.factories import NOW, TODAY, make_ready_instrument, make_user, new_nonce
+from tests.factories import NOW, make_ready_instrument, make_user, new_nonce
 from tests.repairs.money_makers import (
     finding_of,
     make_order,
+    make_sent_order,
     make_shop,
     make_stuck_instrument,
 )
@@ -30,11 +30,6 @@ D = Decimal
 
 def where(order: ShopOrder) -> str:
     return Instrument.objects.get(pk=order.instrument_id).whereabouts
-
-
-def make_away(**fields) -> ShopOrder:
-    order = make_order(**fields)
-    return send_to_shop(order=order, actor=order.asked_by, at=NOW, promised_on=TODAY + timedelta(days=7))
 
 
 def test_asking_leaves_the_instrument_where_it_is_and_the_same_form_asks_once():
@@ -75,7 +70,7 @@ def test_one_instrument_is_asked_about_once_at_a_time():
 
 
 def test_only_what_was_not_sent_is_called_off_with_a_reason_and_then_nothing_more_is_done():
-    order, away = make_order(), make_away()
+    order, away = make_order(), make_sent_order()
     for refused, because in ((away, "No"), (order, " ")):
         with pytest.raises(RefusedError):
             call_off(order=refused, because=because, actor=order.asked_by, at=NOW)
