@@ -93,6 +93,7 @@ urlpatterns = [
     path("shops/orders/<int:pk>/send/", orders.SendView.as_view(), name="order-send"),
     path("shops/orders/<int:pk>/back/", orders.BackView.as_view(), name="order-back"),
     path("shops/orders/<int:pk>/bill/", orders.InvoiceView.as_view(), name="order-invoice"),
+    path("shops/orders/<int:pk>/warranty/", orders.WarrantyView.as_view(), name="order-warranty"),
     path("shops/orders/<int:pk>/call-off/", orders.CallOffView.as_view(), name="order-call-off"),
     path("shops/orders/<int:pk>/promise/", orders.PromiseView.as_view(), name="order-promise"),
     path("shops/orders/<int:pk>/take-back/", orders.TakeBackView.as_view(), name="order-take-back"),

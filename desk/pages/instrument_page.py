@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import uuid
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -168,6 +169,8 @@ def instrument_page(record: InstrumentRecord, *, reader: User, may: Callable[[st
         "instrument": instrument,
         "kind": standing.kind,
         "readiness": instrument.readiness if record.may_go_out else Readiness.STAYS_IN,
+        "nonce": uuid.uuid4() if record.failed_order else None,
+        "may_send": may("repairs.send_out"),
         "refused": refusal_notice(record.refused, reader=reader) if record.refused else None,
         "reasons": reason_lines(record, may=may),
         "findings": lines,

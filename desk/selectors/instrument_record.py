@@ -19,6 +19,7 @@ from repairs.rules.plan import Plan
 from repairs.selectors.decisions import refusal_to_tell
 from repairs.selectors.donors import parts_moved
 from repairs.selectors.planning import plan_for_instrument
+from repairs.selectors.shops import failed_order
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +40,7 @@ class InstrumentRecord:
     events: list[Event]
     facts: list[tuple[str, str]]
     owes_gift_record: bool  # a gift that nobody has recorded yet
+    failed_order: ShopOrder | None  # whose work is back and failed its latest play test
     refused: WorthDecision | None  # a decision that was not approved and stands so
 
 
@@ -52,6 +54,7 @@ def instrument_record(instrument: Instrument, *, user: Any, today: date) -> Inst
         loan = Loan.objects.open().filter(instrument=instrument).select_related("student").first()
     elif instrument.whereabouts == Whereabouts.AT_SHOP:
         order = ShopOrder.objects.open().filter(instrument=instrument).first()
+    play_tests = list(instrument.play_tests.select_related("actor")[:5])
     return InstrumentRecord(
         instrument=instrument,
         may_go_out=may_go_out(instrument, today=today),
@@ -64,7 +67,8 @@ def instrument_record(instrument: Instrument, *, user: Any, today: date) -> Inst
         loan=loan,
         accessories=list(instrument.accessories.all()),
         photos=list(instrument.photos.all()[:12]),
-        play_tests=list(instrument.play_tests.select_related("actor")[:5]),
+        play_tests=play_tests,
+        failed_order=failed_order(instrument, next(iter(play_tests), None)),
         parts=parts_moved(instrument),
         events=latest_events(instrument),
         facts=facts_of(instrument, user=user),

@@ -36,7 +36,7 @@ from loans.selectors import current_terms, schools_with_names
 from repairs.models import Job
 from repairs.selectors.decisions import decisions_to_settle
 from repairs.selectors.planning import jobs_with_next_step
-from repairs.selectors.shops import late_orders, orders_to_approve
+from repairs.selectors.shops import back_unplayed, bills_to_come, late_orders, orders_to_approve
 
 NEW_DAYS = 14
 WAITING_SHOWN = 8
@@ -88,6 +88,8 @@ def director_today(user: Any, *, today: date) -> dict[str, Any]:
         "reports": reports_to_answer(user),
         "jobs_open": Job.objects.visible_to(user).open().count(),
         "late": late_orders(user, today=today),
+        "unplayed": back_unplayed(user),
+        "unbilled": bills_to_come(user),
         "to_approve": orders_to_approve(user).count() + decisions_to_settle(user).count(),
         "counts": counts_of(states_of(fleets)),
     }
@@ -106,6 +108,8 @@ def tech_today(user: Any, *, today: date) -> dict[str, Any]:
     return {
         "jobs": jobs_with_next_step(user, limit=12),
         "late": late_orders(user, today=today),
+        "unplayed": back_unplayed(user),
+        "unbilled": bills_to_come(user),
         "waiting": list(waiting[:WAITING_SHOWN].keys_first().for_table()),
         "waiting_count": count_of(states, waits_for_repair) - sum(fleet.set_aside for fleet in fleets),
         "not_inspected": count_of(states, is_not_inspected),

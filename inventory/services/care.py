@@ -22,6 +22,7 @@ from inventory.exceptions import RefusedError
 from inventory.models import Inspection, Instrument, Photo, PlayTest, ProblemReport
 from inventory.rules.facts import Owed
 from inventory.services.event_log import log_event
+from inventory.services.following import play_tested
 from inventory.services.state import lock_instrument, refresh_state, write
 
 
@@ -83,6 +84,7 @@ def record_play_test(
         subject=test,
         after={"result": result, "failed_notes": list(failed_notes)},
     )
+    play_tested(play_test=test, actor=actor, at=at)
     refresh_state(instrument=row, actor=actor, at=at)
     return test
 

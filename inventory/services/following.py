@@ -3,10 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from datetime import datetime
+from typing import Protocol
+
+from core.models import User
+from inventory.models import PlayTest
 
 Follower = Callable[[Sequence[int]], None]
 
+
+class TestFollower(Protocol):
+    def __call__(self, *, play_test: PlayTest, actor: User, at: datetime) -> None: ...
+
+
 _followers: list[Follower] = []
+_test_followers: list[TestFollower] = []
 
 
 def register(follower: Follower) -> None:
@@ -15,7 +26,19 @@ def register(follower: Follower) -> None:
         _followers.append(follower)
 
 
+def register_of_tests(follower: TestFollower) -> None:
+    """Have ``follower`` called with each play test, in the act that records it, and with who did so and when."""
+    if follower not in _test_followers:
+        _test_followers.append(follower)
+
+
 def instruments_changed(keys: Sequence[int]) -> None:
     """Call the followers, in the transaction of the change."""
     for follower in _followers:
         follower(keys)
+
+
+def play_tested(*, play_test: PlayTest, actor: User, at: datetime) -> None:
+    """Call those that follow play tests, in the transaction that keeps it."""
+    for follower in _test_followers:
+        follower(play_test=play_test, actor=actor, at=at)

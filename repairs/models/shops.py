@@ -77,6 +77,19 @@ class ShopOrderQuerySet(SchoolRowsQuerySet["ShopOrder"]):
         """What is at a shop now."""
         return self.filter(sent_at__isnull=False, returned_at=None)
 
+    def unplayed(self, instrument: int | None = None) -> Self:
+        """What came back, was not played since, and did not go out again."""
+        later = ShopOrder.objects.filter(
+            instrument=models.OuterRef("instrument"), sent_at__gte=models.OuterRef("returned_at")
+        ).exclude(pk=models.OuterRef("pk"))
+        rows = self.filter(returned_at__isnull=False, play_test=None)
+        rows = rows if instrument is None else rows.filter(instrument=instrument)
+        return rows.exclude(models.Exists(later)).order_by("returned_at", "pk")
+
+    def bills_to_come(self) -> Self:
+        """What came back without a bill; a return under warranty needs none."""
+        return self.filter(returned_at__isnull=False, invoice_amount=None, warranty_of=None)
+
     def late(self, *, today: date) -> Self:
         return self.away().filter(first_promised_on__lt=today)
 

@@ -11,7 +11,7 @@ from django.utils.translation import gettext
 
 from core.money import cents
 from inventory.catalog.load import catalog
-from inventory.models import Instrument
+from inventory.models import Instrument, PlayTest
 from inventory.rules.facts import FindingFact
 from inventory.rules.verdict import finding_name
 from inventory.selectors.labels import tag_address
@@ -26,6 +26,8 @@ from repairs.selectors.orders import asked_with, order_events, out_of
 from repairs.selectors.shops import (
     district_name,
     findings_about,
+    is_redone,
+    latest_test,
     limits_today,
     plan_today,
     play_test_since,
@@ -121,11 +123,13 @@ def _ids(out: Iterable[SentOut]) -> tuple[int, ...]:
 
 
 def order_page(order: ShopOrder, *, today: date) -> dict[str, Any]:
-    """Return an order with its story. Four queries."""
+    """Return an order with its story. Six queries."""
     played = order.play_test or play_test_since(order)
     events = list(order_events(order))
     moments = story_of(order, events, undos=order.undos.all(), played=played)
+    warranty = warranty_words(order, today=today)
     return line_of(order, today=today) | {
+        "warranty": warranty,
         "under": _under(order),
         "waits_for": wait_words(order.money, limits_today()),
         "findings": _not_in_question(order),
@@ -141,6 +145,23 @@ def together_lines(order: ShopOrder, *, today: date) -> list[dict[str, Any]]:
     """Return the other orders that were asked on the same form. One query where there are any."""
     others = asked_with(order).exclude(pk=order.pk).for_table() if order.together else ()
     return lines_of(others, today=today)
+
+
+def warranty_words(order: ShopOrder, *, today: date) -> dict[str, Any] | None:
+    """Return what speaks for sending it back to make it good; None where nothing does. Two queries at most."""
+    is_over = order.warranty_until is not None and order.warranty_until < today
+    if order.returned_at is None or order.is_estimate_only or is_over:
+        return None
+    test = latest_test(order)
+    is_failed = test is not None and test.result == PlayTest.Result.FAIL
+    if is_redone(order):
+        return None
+    if is_failed:
+        return {"title": gettext("It failed its play test"), "tone": "stop"}
+    if order.warranty_until is None:
+        return None
+    words = gettext("Under warranty until %(day)s")
+    return {"title": words % {"day": date_format(order.warranty_until, "F j, Y")}, "tone": "info"}
 
 
 def _under(order: ShopOrder) -> str:

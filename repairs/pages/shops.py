@@ -31,7 +31,10 @@ def step_words(order: ShopOrder, *, today: date) -> str:
     if order.returned_at:
         if wait:
             return gettext("Bill waiting for approval")
-        return gettext("Back, bill to come") if order.invoice_amount is None else gettext("Back and billed")
+        if order.invoice_amount is None:
+            is_owed = order.warranty_of_id is None
+            return gettext("Back, bill to come") if is_owed else gettext("Back, under warranty")
+        return gettext("Back and billed")
     if order.is_late(today=today) and order.first_promised_on:
         days = (today - order.first_promised_on).days
         return ngettext("%(days)d day late", "%(days)d days late", days) % {"days": days}

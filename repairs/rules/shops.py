@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from enum import StrEnum
 from statistics import median
@@ -185,6 +185,10 @@ class OrderFact:
     estimate: Decimal | None
     days_promised: float | None
     has_passed: bool | None  # its play test; None: not played yet
+    key: int  # its own
+    warranty_of: int | None = None  # the key of the order that this one makes good
+    days_again: float = 0.0  # of its returns under warranty
+    has_come_back: bool = False  # it went to the shop again under warranty
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,6 +206,7 @@ class ShopRecord:
     promised: int
     passed: int
     played: int
+    came_back: int  # went there again under warranty
 
     @property
     def over_percent(self) -> Decimal | None:
@@ -209,14 +214,38 @@ class ShopRecord:
 
 
 def shop_records(orders: Iterable[OrderFact]) -> tuple[ShopRecord, ...]:
-    """Return a record per shop and kind of work, by work, then the cheaper first."""
+    """Return a record per shop and kind of work, by work, then the cheaper first.
+
+    A return under warranty is no order of its own: its days and its bill add to those of the order that it makes good.
+    """
     groups: dict[tuple[str, str], list[OrderFact]] = defaultdict(list)
-    for order in orders:
+    for order in _with_returns(orders):
         groups[order.shop, order.work].append(order)
     records = [_record(shop, work, group) for (shop, work), group in groups.items()]
     return tuple(
         sorted(records, key=lambda one: (one.work, one.median_amount or Decimal(0), one.median_days, one.shop))
     )
+
+
+def _with_returns(orders: Iterable[OrderFact]) -> list[OrderFact]:
+    """Return the orders with what their returns took and cost; a return of an order that is not among them is dropped."""
+    facts = {one.key: one for one in orders}
+    first = {key: one for key, one in facts.items() if one.warranty_of is None}
+    for one in facts.values():
+        made_good = one
+        while made_good.warranty_of in facts:
+            made_good = facts[made_good.warranty_of]
+        if one.warranty_of is None or made_good.key not in first:
+            continue
+        so_far = first[made_good.key]
+        is_billed = so_far.amount is not None and one.amount is not None
+        first[made_good.key] = replace(
+            so_far,
+            days_again=so_far.days_again + one.days,
+            amount=(so_far.amount or NOTHING) + (one.amount or NOTHING) if is_billed else so_far.amount,
+            has_come_back=True,
+        )
+    return list(first.values())
 
 
 def _record(shop: str, work: str, orders: list[OrderFact]) -> ShopRecord:
@@ -228,8 +257,8 @@ def _record(shop: str, work: str, orders: list[OrderFact]) -> ShopRecord:
         shop=shop,
         work=work,
         orders=len(orders),
-        median_days=median(one.days for one in orders),
-        longest_days=max(one.days for one in orders),
+        median_days=median(one.days + one.days_again for one in orders),
+        longest_days=max(one.days + one.days_again for one in orders),
         median_amount=median(amounts).quantize(Decimal("0.01")) if amounts else None,
         over_estimate=(sum((amount for amount, _ in both), Decimal(0)) / estimated - 1).quantize(Decimal("0.001"))
         if estimated
@@ -238,4 +267,5 @@ def _record(shop: str, work: str, orders: list[OrderFact]) -> ShopRecord:
         promised=len(promised),
         passed=sum(one.has_passed is True for one in orders),
         played=sum(one.has_passed is not None for one in orders),
+        came_back=sum(one.has_come_back for one in orders),
     )

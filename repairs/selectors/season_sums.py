@@ -67,7 +67,7 @@ def _age(year: int | None, *, today: date) -> int:
 
 
 def _read(schools: Collection[int], today: date, days: Hashable) -> dict[int, SchoolSeason]:
-    """Return what each of the schools adds. Eight queries at most, however many schools."""
+    """Return what each of the schools adds. Ten queries at most, however many schools."""
     since = begin_of(today, int(str(days)))
     seasons = {pk: SchoolSeason() for pk in schools}
     places: Places = {}  # of what the schools hold
@@ -80,9 +80,12 @@ def _read(schools: Collection[int], today: date, days: Hashable) -> dict[int, Sc
     orders = ShopOrder.objects.filter(
         instrument__school__in=schools, invoice_amount__isnull=False, returned_at__gt=since
     ).order_by()
-    summed = orders.values_list("instrument__school", "work").annotate(count=Count("pk"), amount=Sum("invoice_amount"))
+    summed = orders.values_list("instrument__school", "work").annotate(
+        count=Count("pk", filter=Q(warranty_of=None)), amount=Sum("invoice_amount")
+    )
     for school, work, count, amount in summed:
-        seasons[school].bills.append((work, count, amount))
+        if count or amount:  # what a shop made good for nothing is no bill
+            seasons[school].bills.append((work, count, amount))
     _read_standing(seasons)
     return seasons
 
@@ -111,7 +114,14 @@ def _read_found(seasons: dict[int, SchoolSeason], places: Places, *, since: date
 
 
 def _read_backs(seasons: dict[int, SchoolSeason], found: dict[Spot, list[datetime]], *, since: datetime) -> None:
-    """Count the repairs, and those that did not hold. Two queries."""
+    """Count the repairs, and those that did not hold: found again, or sent back under warranty. Four queries."""
+    returns: dict[str, list[datetime]] = defaultdict(list)  # by the order that was to put it right
+    again_there = ShopOrder.objects.filter(
+        instrument__school__in=seasons, warranty_of__isnull=False, sent_at__gt=since
+    ).order_by()
+    for order, sent_at in again_there.values_list("warranty_of", "sent_at"):
+        if sent_at:
+            returns[f"order:{order}"].append(sent_at)
     rows = Finding.objects.filter(
         instrument__school__in=seasons, closed_because=Closed.REPAIRED, closed_at__gt=since
     ).order_by("closed_at", "pk")
@@ -124,16 +134,19 @@ def _read_backs(seasons: dict[int, SchoolSeason], found: dict[Spot, list[datetim
         if spot not in moments and closed_at:  # the first repair of the season: what was seen after it came back
             moments[spot] = closed_at
             again += [(spot, timezone.localdate(at)) for at in found.get(spot, ()) if at > closed_at]
+        if closed_at:
+            again += [(spot, timezone.localdate(at)) for at in returns.get(reference, ()) if at > closed_at]
         one = Repaired(spot=spot, on=timezone.localdate(closed_at), method="", job=reference)
         repaired[one] = pk, school
         seasons[school].repaired[fault] += 1
     backs = came_back(repaired, found=again, within_days=within_days())
     methods = _methods_of({one.repaired.job.removeprefix("job:") for one in backs})
+    works = _works_of({one.repaired.job.removeprefix("order:") for one in backs})
     for back in backs:
         pk, school = repaired[back.repaired]
         seasons[school].back[back.repaired.spot[3]] += 1
         if len(seasons[school].back_lines) < SHOWN:  # the latest come first
-            named = replace(back.repaired, method=methods.get(pk, ""))
+            named = replace(back.repaired, method=methods.get(pk) or works.get(back.repaired.job, ""))
             seasons[school].back_lines.append(replace(back, repaired=named))
 
 
@@ -145,6 +158,12 @@ def _methods_of(jobs: set[str]) -> dict[int, str]:
         for pk in findings:
             methods[pk] = method
     return methods
+
+
+def _works_of(orders: set[str]) -> dict[str, str]:
+    """Return by reference the kind of work that shops were asked for. One query."""
+    rows = ShopOrder.objects.filter(pk__in=[int(pk) for pk in orders if pk.isdigit()])
+    return {f"order:{pk}": work for pk, work in rows.values_list("pk", "work")}
 
 
 def _read_standing(seasons: dict[int, SchoolSeason]) -> None:

@@ -11,13 +11,14 @@ from django.db.models import Case, F, Q, When
 from django.utils import timezone
 
 from inventory.catalog.load import catalog
-from inventory.models import District, Finding, FindingQuerySet, Instrument, PlayTest, Whereabouts
+from inventory.models import District, Finding, FindingQuerySet, Instrument, PlayTest, Whereabouts, in_use_on
 from repairs.models import Job, Shop, ShopOrder, ShopOrderQuerySet
 from repairs.rules.plan import Plan
 from repairs.rules.shops import Limits, OrderFact, ShopRecord, Wait, shop_records, waits_for
 from repairs.selectors.planning import plan_for_instrument
 
 LATEST_BACK = 20
+SHOWN = 8  # orders of a kind on a first page
 RECORDED = 300  # orders a track record goes back: how a shop works now, and a page that does not grow with the years
 
 
@@ -53,7 +54,8 @@ def open_orders(user: Any, *, today: date) -> ShopOrderQuerySet:
 def orders_back(user: Any) -> list[ShopOrder]:
     """Return the latest orders that came back, after all those without a bill. Two queries."""
     rows = ShopOrder.objects.visible_to(user).filter(returned_at__isnull=False).order_by("-returned_at", "-pk")
-    unbilled, billed = rows.filter(invoice_amount=None), rows.exclude(invoice_amount=None)[:LATEST_BACK]
+    unbilled = rows.bills_to_come()
+    billed = rows.exclude(pk__in=unbilled.values("pk"))[:LATEST_BACK]
     return [*unbilled.keys_first().for_table(), *billed.keys_first().for_table()]
 
 
@@ -61,6 +63,32 @@ def late_orders(user: Any, *, today: date) -> list[ShopOrder]:
     """Return what should be back by now. One query."""
     rows = ShopOrder.objects.visible_to(user).late(today=today).order_by("promised_on", "pk")
     return list(rows.keys_first().for_table())
+
+
+def back_unplayed(user: Any) -> list[ShopOrder]:
+    """Return what came back and nobody has played, the longest here first. One query."""
+    here = {Whereabouts.IN_STORE, Whereabouts.ON_BENCH}
+    rows = (
+        ShopOrder.objects.visible_to(user)
+        .unplayed()
+        .filter(in_use_on("instrument__"), instrument__whereabouts__in=here)
+    )
+    return list(rows[:SHOWN].keys_first().for_table())
+
+
+def bills_to_come(user: Any) -> list[ShopOrder]:
+    """Return what came back without a bill, the longest ago first. One query."""
+    rows = ShopOrder.objects.visible_to(user).bills_to_come().order_by("returned_at", "pk")
+    return list(rows[:SHOWN].keys_first().for_table())
+
+
+def failed_order(instrument: Instrument, test: PlayTest | None) -> ShopOrder | None:
+    """Return the order whose work is back and failed its latest play test, unless it went back already. One query."""
+    if test is None or test.result != PlayTest.Result.FAIL:
+        return None
+    rows = ShopOrder.objects.filter(instrument=instrument, is_estimate_only=False).exclude(called_off_at__isnull=False)
+    order = rows.select_related("shop").order_by("-asked_at", "-pk").first()
+    return order if order is not None and order.returned_at and order.returned_at <= test.played_at else None
 
 
 def orders_to_approve(user: Any) -> ShopOrderQuerySet:
@@ -71,25 +99,29 @@ def orders_to_approve(user: Any) -> ShopOrderQuerySet:
 
 def records(shop: Shop | None = None) -> list[ShopRecord]:
     """Return cost and turnaround per shop and kind of work: district-wide, of the latest orders. One query."""
-    rows = ShopOrder.objects.filter(returned_at__isnull=False)
+    is_return = Q(warranty_of__isnull=False, sent_at__isnull=False)  # counts as soon as it left again
+    rows = ShopOrder.objects.filter(Q(returned_at__isnull=False) | is_return, is_estimate_only=False)
     if shop is not None:
         rows = rows.filter(shop=shop)
     columns = (
         "shop__name", "work", "sent_at", "returned_at", "invoice_amount", "estimate_amount", "first_promised_on",
-        "play_test__result",
+        "play_test__result", "pk", "warranty_of",
     )  # fmt: skip
-    latest = rows.order_by("-returned_at", "-pk").values_list(*columns)[:RECORDED]
+    newest_first = F("returned_at").desc(nulls_first=True)
+    latest = rows.order_by(newest_first, "-pk").values_list(*columns)[:RECORDED]
     facts = [
         OrderFact(
             shop=shop,
             work=work,
-            days=round((returned_at - sent_at) / timedelta(days=1), 1),
+            days=round((returned_at - sent_at) / timedelta(days=1), 1) if returned_at else 0.0,
             amount=amount,
             estimate=estimate,
             days_promised=float((promised_on - timezone.localdate(sent_at)).days) + 1 if promised_on else None,
             has_passed=None if result is None else result != PlayTest.Result.FAIL,
+            key=key,
+            warranty_of=made_good,
         )
-        for shop, work, sent_at, returned_at, amount, estimate, promised_on, result in latest
+        for shop, work, sent_at, returned_at, amount, estimate, promised_on, result, key, made_good in latest
     ]
     return list(shop_records(facts))
 
@@ -123,6 +155,18 @@ def play_test_since(order: ShopOrder) -> PlayTest | None:
         return None
     rows = PlayTest.objects.filter(instrument=order.instrument_id, played_at__gte=order.returned_at)
     return rows.order_by("played_at", "pk").first()
+
+
+def latest_test(order: ShopOrder) -> PlayTest | None:
+    """Return the latest play test after it came back. One query."""
+    rows = PlayTest.objects.filter(instrument=order.instrument_id, played_at__gte=order.returned_at)
+    return rows.order_by("played_at", "pk").last()
+
+
+def is_redone(order: ShopOrder) -> bool:
+    """Whether a later order, under its warranty or not, has taken its place. One query."""
+    rows = ShopOrder.objects.filter(instrument=order.instrument_id, asked_at__gt=order.returned_at)
+    return rows.filter(called_off_at=None).exclude(pk=order.pk).exists()
 
 
 def order_differences() -> list[str]:

@@ -6,6 +6,7 @@ from collections import Counter
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
+from typing import Any
 
 from django.db.models import Count, Q, QuerySet, Sum
 from django.utils.translation import gettext
@@ -13,7 +14,7 @@ from django.utils.translation import gettext
 from core.money import cents
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import MISSING_PART, FaultWay, RoleTag, Severity
-from inventory.models import Finding, Instrument, Whereabouts
+from inventory.models import Closed, Finding, Instrument, Whereabouts
 from inventory.rules.standing import Standing
 from inventory.rules.value import Value, ValueFacts, value_of
 from inventory.selectors.prices import replacement_amount
@@ -216,7 +217,7 @@ def _spent(attempts: QuerySet[Attempt], orders: QuerySet[ShopOrder]) -> Spent:
         planned += estimate or 0
         bench += ((took or 0) + (estimate or 0)) * rate / 60
         parts += amount
-    unbilled = Count("pk", filter=Q(invoice_amount=None))
+    unbilled = Count("pk", filter=Q(invoice_amount=None, warranty_of=None))
     bills = orders.aggregate(sum=Sum("invoice_amount"), to_come=unbilled)
     return Spent(
         minutes=timed + planned, estimated_minutes=planned, bench_amount=bench, parts_amount=parts,
@@ -225,12 +226,17 @@ def _spent(attempts: QuerySet[Attempt], orders: QuerySet[ShopOrder]) -> Spent:
 
 
 def same_part_repairs(instrument: Instrument, standing: Standing, *, since: datetime) -> int:
-    """Return how many closed jobs since then worked on the part that was worked on most and is at fault again."""
+    """Return how many jobs and shops since then worked on the part worked on most that is at fault again. Two queries."""
     faulty = {fact.part for fact in standing.findings}
     rows = Attempt.objects.filter(
         job__instrument=instrument, job__closed_at__isnull=False, ended_at__gte=since, outcome__in=DONE
     )
-    worked = set(rows.filter(part__in=faulty).values_list("part", "job"))
+    shops = Finding.objects.filter(
+        instrument=instrument, part__in=faulty, closed_because=Closed.REPAIRED, closed_at__gte=since,
+        closed_reference__startswith="order:",
+    )  # fmt: skip
+    worked: set[tuple[Any, ...]] = set(rows.filter(part__in=faulty).values_list("part", "job"))
+    worked.update(shops.values_list("part", "closed_reference"))
     return max(Counter(part for part, _ in worked).values(), default=0)
 
 

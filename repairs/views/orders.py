@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import uuid
 from typing import Any
 
 from django.contrib import messages
@@ -12,6 +13,7 @@ from django.utils import timezone
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
+from core.forms import OnceForm
 from core.money import dollars
 from core.responses import home_url
 from core.views import StaffRequest, StaffView, pdf_response, row_or_404
@@ -44,6 +46,7 @@ from repairs.services.orders import (
     change_promise,
     note_estimate,
     note_invoice,
+    return_on_warranty,
     send_together,
     take_back,
 )
@@ -139,7 +142,7 @@ class OrderView(StaffView):
         may_send = has_perm_at_school(request.user, "repairs.send_out", order.instrument.school_id)
         may_approve = has_perm_at_school(request.user, "repairs.approve_cost", order.instrument.school_id)
         context = {
-            "page": page, "order": order, "may_send": may_send, "may_approve": may_approve,
+            "nonce": uuid.uuid4(), "page": page, "order": order, "may_send": may_send, "may_approve": may_approve,
             "may_undo": may_approve if page["undo"] and page["undo"]["is_approval"] else may_send,
         }  # fmt: skip
         return render(request, "repairs/order.html", context)
@@ -222,6 +225,26 @@ class BackView(OrderFormView):
 
     def next_url(self, row: ShopOrder, result: ShopOrder) -> str:
         return job_or_order(result)
+
+
+class WarrantyView(StaffView):
+    """Back to the same shop to make its work good, at one tap."""
+
+    permission_required = "repairs.send_out"
+    http_method_names = ["post", "options"]
+
+    def post(self, request: StaffRequest, pk: int) -> HttpResponse:
+        order = row_or_404(orders_for(request, self.permission_required), pk=pk)
+        form = OnceForm(request.POST)
+        try:
+            nonce = form.cleaned_data["nonce"] if form.is_valid() else uuid.uuid4()
+            again = return_on_warranty(order=order, nonce=nonce, actor=request.user, at=timezone.now())
+        except RefusedError as error:
+            messages.error(request, str(error))
+            return redirect("repairs:order", pk)
+        words = gettext("%(shop)s is asked to make it good; no charge is expected. Send it off.")
+        messages.success(request, words % {"shop": again.shop})
+        return redirect("repairs:order", again.pk)
 
 
 class InvoiceView(OrderFormView):

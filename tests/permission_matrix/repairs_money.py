@@ -94,6 +94,7 @@ ROWS = {
     "repairs:order-send": Row(SEND, make=order_pk),
     "repairs:order-back": Row(SEND, make=order_pk),
     "repairs:order-invoice": Row(SEND, make=order_pk),
+    "repairs:order-warranty": Row(SEND, make=order_pk, method="post"),
     "repairs:order-call-off": Row(SEND, make=order_pk),
     "repairs:order-promise": Row(SEND, make=order_pk),
     "repairs:order-take-back": Row(SEND, make=order_pk),

@@ -75,6 +75,13 @@ def bring_back(
     return fresh
 
 
+def tie_to_order(*, play_test: PlayTest, actor: User, at: datetime) -> None:
+    """Tie a test just recorded, on whatever page, to the order that it is the first one after."""
+    order = ShopOrder.objects.unplayed(play_test.instrument_id).first()
+    if order is not None and order.returned_at is not None and order.returned_at <= play_test.played_at:
+        tie_play_test(order=order, play_test=play_test, actor=actor, at=at)
+
+
 @service
 def tie_play_test(*, order: ShopOrder, play_test: PlayTest, actor: User, at: datetime) -> ShopOrder:
     """Say which play test proved the shop's work: the first one after it came back."""

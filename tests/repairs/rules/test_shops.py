@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from itertools import count
 
 import pytest
 
@@ -19,12 +20,13 @@ from repairs.rules.shops import (
 )
 
 D = Decimal
+KEYS = count(1)
 
 
 def order(**overrides) -> OrderFact:
     fields = {
         "shop": "Brook Street", "work": "dent_work", "days": 10.0, "amount": D(100), "estimate": D(80),
-        "days_promised": 14.0, "has_passed": True,
+        "days_promised": 14.0, "has_passed": True, "key": next(KEYS),
     }  # fmt: skip
     return OrderFact(**(fields | overrides))
 
@@ -206,3 +208,36 @@ def test_a_shop_that_has_billed_nothing_comes_before_the_cheapest():
 def test_a_promise_kept_to_the_day_is_on_time():
     record = shop_records([order(days=14.0), order(days=14.1), order(days=13.0)])[0]
     assert (record.on_time, record.promised) == (2, 3)
+
+
+def test_a_return_under_warranty_is_no_cheap_order_of_its_own():
+    """By hand: 10 days and 5 again are 15, beside 20; $100 and $140 have a median of $120, the return costs nothing."""
+    failed = order(days=10.0, amount=D(100), has_passed=False)
+    orders = [
+        order(key=900, days=5.0, amount=D(0), estimate=None, has_passed=True, warranty_of=failed.key),
+        failed,
+        order(days=20.0, amount=D(140)),
+    ]
+    (record,) = shop_records(orders)
+    assert (record.orders, record.came_back) == (2, 1)
+    assert (record.median_days, record.longest_days) == (17.5, 20.0)
+    assert record.median_amount == D("120.00")
+    assert (record.passed, record.played) == (1, 2)  # the first try failed, whatever came of the second
+    assert (record.on_time, record.promised) == (1, 2)  # 10 of 14 days, 20 of 14: the way back is not late
+
+
+def test_a_second_return_adds_to_the_first_order_and_its_bill_to_that_order_s():
+    """By hand: 10 + 5 + 3 days, $100 + $0 + $25."""
+    first = order(days=10.0, amount=D(100))
+    again = order(days=5.0, amount=D(0), warranty_of=first.key)
+    third = order(days=3.0, amount=D(25), warranty_of=again.key)
+    (record,) = shop_records([third, again, first])
+    assert (record.orders, record.came_back, record.median_days, record.median_amount) == (1, 1, 18.0, D("125.00"))
+
+
+def test_a_return_of_an_order_too_old_to_count_is_left_out_and_an_unbilled_order_stays_unbilled():
+    assert shop_records([order(warranty_of=99_999)]) == ()
+    first = order(amount=None)
+    (record,) = shop_records([first, order(amount=D(5), warranty_of=first.key)])
+    assert record.median_amount is None
+    assert record.came_back == 1

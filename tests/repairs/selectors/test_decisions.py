@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 
+from inventory.catalog.load import catalog
 from inventory.models import Instrument, Role
 from repairs.models import WorthDecision
 from repairs.rules.plan import SHOP_TRIP
@@ -21,6 +23,7 @@ from repairs.selectors.decisions import (
 )
 from repairs.selectors.planning import plan_for_job
 from repairs.services.worth import decide_worth, read_answer, settle_decision
+from tests.catalogs import using, with_setting
 from tests.factories import NOW, make_user, new_nonce
 from tests.repairs.makers import make_job as make_school_job
 from tests.repairs.money_makers import make_job, make_order, make_refusal, make_stuck_instrument, make_worth
@@ -71,7 +74,8 @@ def test_somebody_is_told_what_was_answered_and_what_waits_until_it_is_read_or_r
 
 
 def test_what_one_decides_and_approves_is_no_answer_to_wait_for(school, director):
-    decide(make_stuck_instrument(school=school), cost=180.0, actor=director)
+    with using(with_setting(catalog(), "approver_is_another", 0)):
+        assert decide(make_stuck_instrument(school=school), cost=180.0, actor=director).holds
     assert own_decisions(director) == []
 
 
@@ -91,14 +95,14 @@ def test_a_trip_to_a_shop_is_stopped_by_its_order_alone(school, monkeypatch):
     step = plan_for_job(job).steps[0]
     monkeypatch.setattr("repairs.selectors.decisions.approval_limit", lambda: 0)
     assert is_stopped(step, job=job)
-    object.__setattr__(step, "method", SHOP_TRIP)
-    assert not is_stopped(step, job=job)
+    assert not is_stopped(replace(step, method=SHOP_TRIP), job=job)
 
 
 def test_retired_without_a_decision_and_decided_without_being_retired_are_found():
     one, other = make_stuck_instrument(), make_stuck_instrument()
     Instrument.objects.filter(pk=one.pk).update(is_retired=True)
-    decide(other, "retire", actor=make_user(Role.DIRECTOR, school=other.school))
+    director = make_user(Role.DIRECTOR, school=other.school)
+    settle_decision(decision=decide(other, "retire"), is_approved=True, actor=director, at=NOW)
     Instrument.objects.filter(pk=other.pk).update(is_retired=False)
     assert list(retired_differences()) == [
         f"{one.asset_number}: is_retired is True, but no decision to retire it holds",

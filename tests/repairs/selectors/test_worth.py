@@ -24,7 +24,16 @@ from repairs.selectors.worth import (
 from repairs.services.jobs import give_up_job
 from repairs.services.orders import bring_back, note_invoice, send_to_shop
 from tests.factories import NOW, TODAY, make_bench, make_inspection, make_instrument, make_ready_instrument, new_nonce
-from tests.repairs.money_makers import make_job, make_order, make_parts_instrument, make_stuck_instrument, make_taken
+from tests.repairs.money_makers import (
+    STUCK,
+    finding_of,
+    make_job,
+    make_order,
+    make_parts_instrument,
+    make_sent_order,
+    make_stuck_instrument,
+    make_taken,
+)
 
 pytestmark = pytest.mark.django_db
 D = Decimal
@@ -112,6 +121,16 @@ def test_repairs_of_the_same_part_are_counted_by_job_where_it_is_at_fault_again(
     assert same_part_repairs(instrument, standing_of(instrument), since=NOW - timedelta(days=700)) == 2
     assert same_part_repairs(instrument, standing_of(instrument), since=NOW + timedelta(days=1)) == 0
     assert any(rule.code == "same_part" and not rule.says_repair for rule in page(instrument).worth.rules)
+
+
+def test_a_shop_s_repair_of_the_same_part_counts_as_well():
+    instrument = make_stuck_instrument()
+    finding = finding_of(instrument)
+    order = make_sent_order(instrument=instrument, findings=[finding.pk])
+    at = NOW + timedelta(days=5)
+    bring_back(order=order, what_was_done="Freed", put_right=[finding.pk], actor=order.asked_by, at=at)
+    make_inspection(instrument=instrument, findings=STUCK, at=at + timedelta(days=20))
+    assert same_part_repairs(instrument, standing_of(instrument), since=NOW) == 1
 
 
 def test_a_cracked_casing_needs_one_in_hand_of_the_same_model():

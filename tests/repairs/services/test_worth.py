@@ -177,7 +177,9 @@ def test_sending_out_takes_over_the_order_that_is_open():
 def test_a_retired_instrument_stays_in_and_its_job_ends_until_a_new_decision():
     job = make_job()
     instrument, director = job.instrument, director_of(job.instrument)
-    decide(instrument, "retire", because="Rotten", actor=director)
+    asked = decide(instrument, "retire", because="Rotten")
+    assert not of(instrument).is_retired
+    settle_decision(decision=asked, is_approved=True, actor=director, at=NOW)
     assert (of(instrument).is_retired, of(instrument).whereabouts) == (True, "in_store")
     assert Job.objects.get().ended_because == "Retired."
     assert of(instrument).readiness_reasons[0]["code"] == "retired"
@@ -185,16 +187,17 @@ def test_a_retired_instrument_stays_in_and_its_job_ends_until_a_new_decision():
         with pytest.raises(RefusedError, match="is retired"):
             work(instrument=of(instrument))
     assert differences()[1] == []
-    decide(instrument, bench=job.bench, actor=director)
+    decide(instrument, bench=job.bench)
     assert (of(instrument).is_retired, of(instrument).whereabouts) == (False, "on_bench")
     assert differences()[1] == []
 
 
 def test_what_a_student_has_is_not_retired():
     instrument = make_loan().instrument
+    asked = decide(instrument, "retire", because="Old")
     with pytest.raises(RefusedError, match=r"It is with a student\. To be retired"):
-        decide(instrument, "retire", because="Old", actor=director_of(instrument))
-    assert not WorthDecision.objects.exists()
+        settle_decision(decision=asked, is_approved=True, actor=director_of(instrument), at=NOW)
+    assert WorthDecision.objects.get().settled_at is None
     assert not of(instrument).is_retired
 
 
