@@ -31,7 +31,7 @@ from repairs.services.orders import (
     tie_play_test,
 )
 from repairs.services.shops import add_shop
-from repairs.services.stock import add_stock_item, count_stock, receive_stock
+from repairs.services.stock import add_stock_item, count_stock, receive_stock, reverse_stock_move
 from repairs.services.taken_parts import part_fits, withdraw_taken_part
 from repairs.services.worth import decide_worth
 
@@ -49,12 +49,23 @@ def add_shops_and_stock(stage: Stage) -> None:
     bench = stage.benches["alder-bench"]
     for code, (quantity, level) in data["stock"].items():
         item = add_stock_item(
-            bench=bench, code=code, reorder_level=Decimal(level), place="Drawer cabinet", actor=tech, at=at
+            bench=bench,
+            code=code,
+            reorder_level=Decimal(level),
+            place="Drawer cabinet",
+            supplier="District warehouse",
+            actor=tech,
+            at=at,
         )
         receive_stock(item=item, quantity=Decimal(quantity), nonce=nonce_of(code), actor=tech, at=at)
     stop = add_stock_item(
         bench=bench, name="Third-slide stop screw", unit="each", fits_maker="Larkmoor", reorder_level=Decimal(2),
-        price_amount=Decimal("3.20"), place="Small parts, row B", actor=tech, at=at,
+        price_amount=Decimal("3.20"), place="Small parts, row B", supplier="Larkmoor parts desk", part_number="TS-3",
+        actor=tech, at=at,
+    )  # fmt: skip
+    slip = receive_stock(item=stop, quantity=Decimal(50), nonce=nonce_of("too many screws"), actor=tech, at=at)
+    reverse_stock_move(
+        move=slip, because="Five came, not fifty", nonce=nonce_of("screws reversed"), actor=tech, at=at
     )  # fmt: skip
     receive_stock(item=stop, quantity=Decimal(5), nonce=nonce_of("stop screw"), actor=tech, at=at)
 

@@ -15,6 +15,7 @@ from core.forms import PhotoField, errors_of, set_choices
 from inventory.catalog.schema import Cleaner
 from inventory.forms.care import wet_too_short
 from repairs.models import OUTCOME_LABELS, StockItem
+from repairs.rules.bounds import MOST_USED
 from repairs.rules.facts import Outcome
 from repairs.services.jobs import FreeUse
 
@@ -62,7 +63,9 @@ def _with_minutes(cleaner: Cleaner) -> str:
 def used(**more: Any) -> forms.DecimalField:
     """A field for how much a step took, which may be a part of a unit."""
     widget = forms.NumberInput(attrs={"inputmode": "decimal", "step": "any", "min": "0"})
-    return forms.DecimalField(required=False, max_value=999, max_digits=6, decimal_places=3, widget=widget, **more)
+    return forms.DecimalField(
+        required=False, max_value=MOST_USED, max_digits=6, decimal_places=3, widget=widget, **more
+    )
 
 
 class KeyForm(forms.Form):

@@ -12,6 +12,7 @@ from core.money import cents
 
 LEAST = Decimal("0.001")  # of anything that comes in, is used or moved
 MOST = Decimal(100_000)  # of one thing at once
+MOST_USED = Decimal(999)  # of one thing at one step
 MOST_ON_RECORD = Decimal(500_000)  # of one thing on a bench, more or less than nothing
 LARGEST_MOVE = Decimal("999999.999")  # what the column of a move holds
 MOST_EACH = Decimal("99999.99")  # dollars for one piece

@@ -11,7 +11,7 @@ from desk.demo.money import add_shop_orders, add_shops_and_stock
 from desk.demo.stage import read_data
 from desk.selectors.verifying import differences
 from inventory.models import Finding, Instrument
-from repairs.models import PartsInstrument, ShopOrder, StockItem, TakenPart, WorthDecision
+from repairs.models import PartsInstrument, ShopOrder, StockItem, StockMove, TakenPart, WorthDecision
 from repairs.selectors.shops import approval_limit
 from tests.desk.demo.stages import make_stage
 
@@ -64,3 +64,9 @@ def test_everything_follows_from_the_facts_and_no_chance_was_drawn(stage):
     other = make_stage(share=0.5)
     before = other.rng.getstate()
     assert before == make_stage(share=0.5).rng.getstate()
+
+
+def test_a_slip_of_stock_was_reversed_and_every_item_says_where_it_is_bought(stage):
+    slip = StockMove.objects.get(why="reversed")
+    assert (slip.item.quantity, slip.reverses.quantity) == (5, 50)
+    assert not StockItem.objects.filter(supplier="").exists()

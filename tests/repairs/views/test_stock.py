@@ -12,6 +12,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from inventory.models import Role, StaffRole
 from repairs.models import StockItem, StockMove
 from repairs.rules.bounds import LARGEST_MOVE, MOST, MOST_EACH, MOST_ON_RECORD, MOST_PAID
 from repairs.selectors.stock import known_codes
@@ -299,3 +300,13 @@ def test_a_job_says_on_its_page_and_in_the_list_what_is_out_of_stock(desk, schoo
     receive_stock(item=item, quantity=Decimal(1), nonce=new_nonce(), actor=make_user(), at=NOW)
     for page in (desk.get(at("job", job.pk)).text, desk.get(at("jobs")).text):
         assert "Not in stock" not in page
+
+
+def test_whoever_keeps_the_stock_of_two_schools_moves_it_between_them(desk, tech, bench):
+    there = make_bench(school=make_school(), name="The other school's")
+    item = make_item(bench=bench, quantity="6")
+    form = {"quantity": "2", "to": there.code, "nonce": new_nonce()}
+    assert desk.post(at("stock-move", item.pk), form).status_code == 422
+    StaffRole.objects.create(user=tech, role=Role.TECH, school=there.school)
+    assert desk.post(at("stock-move", item.pk), form).status_code == 302
+    assert StockItem.objects.get(bench=there).quantity == 2
