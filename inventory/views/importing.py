@@ -285,6 +285,6 @@ class ImportProblemsView(OneBatchView):
         data = (
             write_csv(header=table.header, rows=table.rows)
             if form == "csv"
-            else write_xlsx(title="Rows to correct", header=table.header, rows=table.rows)
+            else write_xlsx(title=gettext("Rows to correct"), header=table.header, rows=table.rows)
         )
         return file_response(data, name=f"rows-to-correct-{pk}.{form}", is_download=True)

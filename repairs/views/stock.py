@@ -36,17 +36,17 @@ from repairs.services.stock import (
 from repairs.views.one_form import OneFormView
 
 CSV_HEADER = (
-    "Thing",
-    "Unit",
-    "For the jobs",
-    "On hand",
-    "Keep at least",
-    "Buy",
-    "Price of one",
-    "Cost",
-    "Jobs",
-    "Supplier",
-    "Part number",
+    _("Thing"),
+    _("Unit"),
+    _("For the jobs"),
+    _("On hand"),
+    _("Keep at least"),
+    _("Buy"),
+    _("Price of one"),
+    _("Cost"),
+    _("Jobs"),
+    _("Supplier"),
+    _("Part number"),
 )
 
 
@@ -293,5 +293,5 @@ class ShoppingCsvView(ShoppingView):
             )
             for line in (*shopping.list.lines, *shopping.list.enough)
         ]  # fmt: skip
-        csv = write_csv(header=CSV_HEADER, rows=rows)
+        csv = write_csv(header=[str(name) for name in CSV_HEADER], rows=rows)
         return file_response(csv, name=f"shopping-{code}.csv", is_download=True)
