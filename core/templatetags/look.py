@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import re
 from decimal import Decimal, InvalidOperation
+from itertools import pairwise
 from typing import Any
 
 from django import template
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString
 from django.utils.translation import gettext
 
 from core.money import dollars
 
 register = template.Library()
 LEAST_DIGITS = 7  # of a phone number without area code
+REACHED_BY = re.compile(r"[\w.+-]+@[\w-]+(?:\.[\w-]+)+|\+?\(?\d[\d ().-]{5,}\d")
 
 
 @register.filter
@@ -67,6 +72,19 @@ def reach(value: str) -> str:
         return f"mailto:{words}"
     digits = "".join(sign for sign in words if sign.isdigit() or sign == "+")
     return f"tel:{digits}" if len(digits) >= LEAST_DIGITS and not any(sign.isalpha() for sign in words) else ""
+
+
+@register.filter
+def linked(text: str) -> SafeString:
+    """Return a contact as typed, the phone numbers and e-mail addresses in it as links."""
+    ends = [0, *(end for piece in REACHED_BY.finditer(text) for end in piece.span()), len(text)]
+    pieces = [text[start:end] for start, end in pairwise(ends)]
+    return format_html_join("", "{}", ((_linked(piece),) for piece in pieces))
+
+
+def _linked(piece: str) -> str:
+    url = reach(piece) if REACHED_BY.fullmatch(piece) else ""
+    return format_html('<a class="link" href="{}">{}</a>', url, piece) if url else piece
 
 
 @register.simple_tag(takes_context=True)

@@ -52,7 +52,7 @@ class DistrictForm(forms.ModelForm):  # type: ignore[type-arg]  # generic for th
 
 
 class SchoolForm(forms.Form):
-    """Name and phone; the code only for a new school, since labels and scripts use it."""
+    """Name and how to reach it; the code only for a new school, since labels and scripts use it."""
 
     code = forms.CharField(
         max_length=8,
@@ -61,12 +61,17 @@ class SchoolForm(forms.Form):
     )
     name = forms.CharField(max_length=120, widget=forms.TextInput(attrs=PLAIN))
     phone = forms.CharField(max_length=40, required=False, widget=forms.TextInput(attrs=PLAIN | {"inputmode": "tel"}))
+    email = forms.EmailField(max_length=254, required=False, label=_("E-mail"), widget=forms.EmailInput(attrs=PLAIN))
+    address = forms.CharField(
+        max_length=300, required=False, help_text=_("Printed on packing slips, for what a shop sends back."),
+        widget=forms.Textarea(attrs=PLAIN | {"rows": 3}),
+    )  # fmt: skip
 
     def __init__(self, *args: Any, school: School | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         if school is not None:
             del self.fields["code"]
-            self.initial = {"name": school.name, "phone": school.phone}
+            self.initial = {name: getattr(school, name) for name in ("name", "phone", "email", "address")}
 
 
 class RoomForm(forms.Form):

@@ -49,9 +49,9 @@ def set_up_district(*, actor: User | None, at: datetime, **fields: Any) -> Distr
 
 
 @service
-def add_school(*, code: str, name: str, actor: User | None, at: datetime, phone: str = "") -> School:
-    """Add a school; refused when its code is taken."""
-    school = School(code=code.strip().upper(), name=name.strip(), phone=phone.strip())
+def add_school(*, code: str, name: str, actor: User | None, at: datetime, **reached: str) -> School:
+    """Add a school; refused when its code is taken. ``reached`` are phone, email and address."""
+    school = School(code=code.strip().upper(), name=name.strip(), **_stripped(reached))
     _checked(school)
     if School.objects.filter(code=school.code).exists():
         raise NumberTakenError(gettext("A school already has the code %(code)s.") % {"code": school.code})
@@ -61,14 +61,18 @@ def add_school(*, code: str, name: str, actor: User | None, at: datetime, phone:
 
 
 @service
-def change_school(*, school: School, name: str, phone: str, actor: User, at: datetime) -> School:
-    """Correct a school's name or phone. Its code stays: labels and scripts use it."""
+def change_school(*, school: School, name: str, actor: User, at: datetime, **reached: str) -> School:
+    """Correct a school's name, phone, email or address. Its code stays: labels and scripts use it."""
     fresh = lock_row(school)
     before = {"name": fresh.name}
-    save_columns(fresh, name=name.strip(), phone=phone.strip())
+    save_columns(fresh, name=name.strip(), **_stripped(reached))
     after = {"name": fresh.name}
     record_event(act="school_changed", subject=fresh, tenant=fresh.pk, before=before, after=after)
     return fresh
+
+
+def _stripped(texts: Mapping[str, str]) -> dict[str, Any]:
+    return {name: text.strip() for name, text in texts.items()}
 
 
 @service

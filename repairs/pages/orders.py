@@ -14,7 +14,6 @@ from inventory.catalog.load import catalog
 from inventory.models import Instrument, PlayTest
 from inventory.rules.facts import FindingFact
 from inventory.rules.verdict import finding_name
-from inventory.selectors.labels import tag_address
 from repairs.models import ShopOrder
 from repairs.pages.order_story import story_of, undo_of
 from repairs.pages.shops import line_of, lines_of, work_name
@@ -24,7 +23,6 @@ from repairs.rules.shops import wait_words
 from repairs.rules.words import lower_first
 from repairs.selectors.orders import asked_with, order_events, out_of
 from repairs.selectors.shops import (
-    district_name,
     findings_about,
     is_redone,
     latest_test,
@@ -132,7 +130,7 @@ def order_page(order: ShopOrder, *, today: date) -> dict[str, Any]:
         "warranty": warranty,
         "under": _under(order),
         "waits_for": wait_words(order.money, limits_today()),
-        "findings": _not_in_question(order),
+        "findings": not_in_question(order),
         "moments": moments,
         "undo": undo_of(events),
         "together": together_lines(order, today=today),
@@ -174,24 +172,7 @@ def _under(order: ShopOrder) -> str:
     return " · ".join(words)
 
 
-def _not_in_question(order: ShopOrder) -> list[tuple[int, str]]:
+def not_in_question(order: ShopOrder) -> list[tuple[int, str]]:
     """What it is about, but for what the question names in the same words."""
     findings = findings_in_words(order.instrument, ids=order.findings) if order.findings else []
     return [(key, words) for key, words in findings if words.lower() not in order.question.lower()]
-
-
-def slip_of(order: ShopOrder, *, home: str, today: date) -> dict[str, Any]:
-    """Return what goes into the case: nothing about a student, nothing about a donor. Four queries."""
-    return {
-        "order": order,
-        "district": district_name(),
-        "work": work_name(order.work),
-        "findings": [words for _, words in _not_in_question(order)],
-        "accessories": [  # as last counted
-            (row.name, row.expected if row.present is None else row.present)
-            for row in order.instrument.accessories.all()
-            if row.present != 0
-        ],
-        "tag_url": tag_address(order.instrument_id, home=home),
-        "made_on": today,
-    }

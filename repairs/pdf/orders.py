@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.template.loader import render_to_string
 
-from core.pdf import render_pdf
+from core.pdf import SCHEME, render_pdf
 from repairs.pdf.sheet import tag_code
 from repairs.selectors.stock import Shopping
 
@@ -20,12 +21,21 @@ def shopping_pdf(shopping: Shopping) -> bytes:
     )
 
 
-def packing_slip_pdf(slip: dict[str, Any]) -> bytes:
-    """Return the paper that goes into the case; the tag's code leads back to the instrument."""
-    assets, code = tag_code(slip["tag_url"])
-    context = {"slip": slip, "order": slip["order"], "code": code}
+def packing_slips_pdf(slips: Sequence[dict[str, Any]]) -> bytes:
+    """Return the papers that go into the cases, one after the other; each tag's code leads back to its instrument."""
+    assets: dict[str, bytes] = {}
+    pages = []
+    for number, slip in enumerate(slips):
+        tag, _ = tag_code(slip["tag_url"])
+        pictures = {f"photo-{number}-{at}.jpg": photo for at, photo in enumerate(slip["photos"])}
+        for name, photo in pictures.items():
+            with photo.small.open("rb") as file:
+                assets[name] = file.read()
+        assets |= {f"{number}-{name}": content for name, content in tag.items()}
+        code = next((f"{SCHEME}{number}-{name}" for name in tag), "")
+        pages.append({"slip": slip, "code": code, "pictures": [f"{SCHEME}{name}" for name in pictures]})
     return render_pdf(
-        html=render_to_string("repairs/papers/packing_slip.html", context),
+        html=render_to_string("repairs/papers/packing_slip.html", {"pages": pages, "first": slips[0]}),
         stylesheets=[render_to_string("repairs/papers/paper.css")],
         assets=assets,
         is_tagged=True,

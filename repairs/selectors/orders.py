@@ -8,7 +8,7 @@ from typing import Any
 from django.db.models import Case, Exists, OuterRef, When
 
 from core.models import Event, EventQuerySet
-from inventory.models import Finding, Instrument, InstrumentQuerySet, Whereabouts
+from inventory.models import Finding, Instrument, InstrumentQuerySet, Photo, Whereabouts
 from inventory.rules.facts import FindingFact
 from inventory.selectors.standing import standings_of
 from repairs.models import ShopOrder, ShopOrderQuerySet
@@ -71,3 +71,19 @@ def offered_along(rows: InstrumentQuerySet, instrument: Instrument) -> list[Inst
     mine = here.filter(Exists(faulty), is_parts_instrument=False)
     mine = mine.exclude(pk__in=ShopOrder.objects.open().values("instrument"))
     return list(mine.order_by(same, "asset_number")[:LOOKED_THROUGH])
+
+
+def asked_parts(orders: Sequence[ShopOrder]) -> dict[int, set[str]]:
+    """Return the parts that each order's findings are on. One query."""
+    keys = {key for order in orders for key in order.findings}
+    part_of = dict(Finding.objects.filter(pk__in=keys).values_list("pk", "part"))
+    return {order.pk: {part_of[key] for key in order.findings if key in part_of} for order in orders}
+
+
+def photos_of(orders: Sequence[ShopOrder]) -> dict[int, list[Photo]]:
+    """Return the photos of parts of each order's instrument, newest first. One query."""
+    photos: dict[int, list[Photo]] = {}
+    rows = Photo.objects.filter(instrument__in=[order.instrument_id for order in orders]).exclude(part="")
+    for photo in rows:
+        photos.setdefault(photo.instrument_id, []).append(photo)
+    return photos

@@ -34,8 +34,9 @@ from repairs.forms.orders import (
 )
 from repairs.models import Shop, ShopOrder, ShopOrderQuerySet
 from repairs.pages.order_story import undo_of
-from repairs.pages.orders import along, asking, findings_in_words, order_page, shop_work, slip_of, wanted_work
-from repairs.pdf import packing_slip_pdf
+from repairs.pages.orders import along, asking, findings_in_words, order_page, shop_work, wanted_work
+from repairs.pages.packing_slip import slips_of
+from repairs.pdf import packing_slips_pdf
 from repairs.selectors.orders import asked_with, may_go_along, offered_along, order_events, out_of
 from repairs.selectors.shops import approval_limit, plan_today
 from repairs.services.orders import (
@@ -289,10 +290,13 @@ class PackingSlipView(StaffView):
 
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
         order = row_or_404(orders_for(request, self.permission_required), pk=pk)
-        slip = slip_of(order, home=home_url(request), today=timezone.localdate())
+        rows = orders_for(request, self.permission_required)
+        together = rows.filter(pk__in=asked_with(order), called_off_at=None) if "all" in request.GET else rows.none()
+        orders = list(together.order_by("pk").prefetch_related("instrument__accessories")) or [order]
+        slips = slips_of(orders, home=home_url(request), today=timezone.localdate())
         return pdf_response(
             request,
-            lambda: packing_slip_pdf(slip),
+            lambda: packing_slips_pdf(slips),
             name=f"packing-slip-{order.instrument.asset_number}.pdf",
             failed=gettext("The packing slip could not be made. The order is unchanged. Please tell support."),
             back=redirect("repairs:order", pk),

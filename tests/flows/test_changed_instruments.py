@@ -26,7 +26,8 @@ from loans.models import Agreement, Loan
 from loans.pdf import agreement_pdf
 from loans.selectors import hand_out_facts
 from repairs.models import Job, ShopOrder
-from repairs.pages.orders import asking, slip_of
+from repairs.pages.orders import asking
+from repairs.pages.packing_slip import slips_of
 from repairs.pages.sheet import sheet_of
 from repairs.selectors.planning import job_state
 from repairs.services.jobs import open_job
@@ -87,7 +88,7 @@ class Case:
         state = job_state(Job.objects.select_related("instrument__school", "bench").get(pk=self.job))
         assert sheet_of(state, home=HOME, today=TODAY).asset_number == state.job.instrument.asset_number
         assert hand_out_facts(self.agreement)["findings"]
-        assert slip_of(ShopOrder.objects.get(pk=self.order), home=HOME, today=TODAY)["made_on"] == TODAY
+        assert slips_of([ShopOrder.objects.get(pk=self.order)], home=HOME, today=TODAY)[0]["made_on"] == TODAY
         count, _ = differences()
         assert count == Instrument.objects.count()
 

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from decimal import Decimal
+from html import unescape
 
 import pytest
 from django.test import RequestFactory
 from hypothesis import given
 from hypothesis import strategies as st
 
-from core.templatetags.look import cents, counted, figure, here, money, money_to, reach
+from core.templatetags.look import cents, counted, figure, here, linked, money, money_to, reach
 
 
 @pytest.mark.parametrize(
@@ -109,3 +111,19 @@ def test_the_place_we_are_at_is_marked(path, url, whole, mark):
 
 def test_without_a_request_nothing_is_marked():
     assert here({}, "/loans/") == ""
+
+
+@pytest.mark.parametrize(
+    ("typed", "links"),
+    [
+        ("Dana Reyes, (555) 201-3344 or dana@brook.example", ["tel:5552013344", "mailto:dana@brook.example"]),
+        ("+1 555 201 3344", ["tel:+15552013344"]),
+        ("ask at the counter, suite 12", []),
+        ("a <b>bold</b> claim", []),
+        ("", []),
+    ],
+)
+def test_phone_numbers_and_addresses_in_a_contact_are_links(typed, links):
+    html = linked(typed)
+    assert re.findall(r'href="([^"]+)"', html) == links
+    assert unescape(re.sub(r"</?a[^>]*>", "", html)) == typed

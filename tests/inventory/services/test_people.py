@@ -50,8 +50,10 @@ def test_a_school_has_its_code_alone(administrator):
 
 def test_a_school_keeps_its_code_when_it_is_renamed(administrator):
     school = make_school(code="KEEP")
-    changed = change_school(school=school, name=" New ", phone="555 0100", actor=administrator, at=NOW)
+    reached = {"phone": "555 0100", "email": "band@elm.example", "address": " 12 Elm Street\nSpringfield "}
+    changed = change_school(school=school, name=" New ", actor=administrator, at=NOW, **reached)
     assert (changed.code, changed.name, changed.phone) == ("KEEP", "New", "555 0100")
+    assert (changed.email, changed.address) == ("band@elm.example", "12 Elm Street\nSpringfield")
 
 
 def test_the_same_room_twice_is_one_room(school, administrator):

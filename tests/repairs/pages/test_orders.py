@@ -7,9 +7,8 @@ from decimal import Decimal
 
 import pytest
 
-from inventory.services.inspecting import count_accessories
 from repairs.models import ShopOrder
-from repairs.pages.orders import asking, findings_in_words, order_page, slip_of, wanted_work
+from repairs.pages.orders import asking, findings_in_words, order_page, wanted_work
 from repairs.pages.shops import work_name
 from repairs.selectors.shops import plan_today
 from repairs.services.orders import approve_order, bring_back, note_estimate, note_invoice, send_to_shop
@@ -78,16 +77,3 @@ def test_an_order_costs_four_queries(billed, django_assert_max_num_queries):
     order = rows.get(pk=billed.pk)
     with django_assert_max_num_queries(4):
         order_page(order, today=TODAY)
-
-
-def test_a_slip_lists_what_lies_in_the_case_not_what_was_missing():
-    instrument = make_stuck_instrument()
-    order = make_order(instrument=instrument, findings=[finding_of(instrument).pk])
-    rows = list(instrument.accessories.all())
-    counts = {row.code: row.expected for row in rows} | {rows[0].code: 0}
-    count_accessories(instrument=instrument, counts=counts, actor=order.asked_by, at=NOW)
-    slip = slip_of(order, home="https://horns.example", today=TODAY)
-    names = [name for name, _ in slip["accessories"]]
-    assert rows[0].name not in names
-    assert rows[1].name in names
-    assert len(slip["findings"]) == 1

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from inventory.models import Instrument
 from repairs.models import ShopOrder
-from repairs.pages.orders import slip_of
+from repairs.pages.packing_slip import slips_of
 from tests.factories import NOW, TODAY, make_inspection, make_instrument, new_nonce
 from tests.repairs.money_makers import finding_of, make_job, make_order, make_shop, make_stuck_instrument
 
@@ -144,7 +144,7 @@ def test_the_packing_slip_is_a_pdf_and_names_no_person_of_the_school(desk, schoo
     answer = desk.get(at(order, "packing-slip"))
     assert answer.headers["Content-Type"] == "application/pdf"
     assert answer.content.startswith(b"%PDF")
-    slip = slip_of(order, home="https://horns.example/", today=TODAY)
+    slip = slips_of([order], home="https://horns.example/", today=TODAY)[0]
     assert slip["tag_url"].startswith("HTTPS://HORNS.EXAMPLE/T/")
     assert any("main tuning slide" in words.lower() for words in slip["findings"]) or slip["findings"] == []
 

@@ -1,0 +1,51 @@
+"""What goes into the case with an instrument: for the shop, and nothing about a student or a donor."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from typing import Any
+
+from inventory.pages.drawing import marks_of
+from inventory.selectors.labels import tag_address
+from inventory.selectors.standing import standings_of
+from repairs.models import ShopOrder
+from repairs.pages.orders import not_in_question
+from repairs.pages.shops import work_name
+from repairs.rules.shops import allowed_amount
+from repairs.selectors.orders import asked_parts, photos_of
+from repairs.selectors.shops import district_name, limits_today
+
+MOST_PHOTOS = 4
+
+
+def slips_of(orders: Sequence[ShopOrder], *, home: str, today: date) -> list[dict[str, Any]]:
+    """Return a slip for each order, numbered as one of so many."""
+    standings = standings_of([order.instrument for order in orders])
+    parts, district, limits = asked_parts(orders), district_name(), limits_today()
+    photos = photos_of(orders)
+    slips = []
+    for number, order in enumerate(orders, start=1):
+        asked = parts.get(order.pk, set())
+        marks = marks_of(standings[order.instrument_id])
+        slips.append(
+            {
+                "order": order,
+                "number": number,
+                "count": len(orders),
+                "district": district,
+                "work": work_name(order.work),
+                "findings": [words for _, words in not_in_question(order)],
+                "marks": {part: mark for part, mark in marks.items() if part in asked},
+                "photos": [one for one in photos.get(order.instrument_id, ()) if one.part in asked][:MOST_PHOTOS],
+                "allowed": allowed_amount(order.money, limits),
+                "accessories": [  # as last counted
+                    (row.name, row.expected if row.present is None else row.present)
+                    for row in order.instrument.accessories.all()
+                    if row.present != 0
+                ],
+                "tag_url": tag_address(order.instrument_id, home=home),
+                "made_on": today,
+            }
+        )
+    return slips

@@ -1,0 +1,55 @@
+"""What goes into the case."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from decimal import Decimal
+
+import pytest
+
+from inventory.models import Photo
+from inventory.services.inspecting import count_accessories
+from repairs.pages.packing_slip import MOST_PHOTOS, slips_of
+from tests.factories import NOW, TODAY, make_inspection, make_instrument
+from tests.repairs.money_makers import finding_of, make_order, make_stuck_instrument
+
+pytestmark = pytest.mark.django_db
+HOME = "https://horns.example"
+
+
+def test_a_slip_lists_what_lies_in_the_case_not_what_was_missing():
+    instrument = make_stuck_instrument()
+    order = make_order(instrument=instrument, findings=[finding_of(instrument).pk])
+    rows = list(instrument.accessories.all())
+    counts = {row.code: row.expected for row in rows} | {rows[0].code: 0}
+    count_accessories(instrument=instrument, counts=counts, actor=order.asked_by, at=NOW)
+    slip = slips_of([order], home="https://horns.example", today=TODAY)[0]
+    names = [name for name, _ in slip["accessories"]]
+    assert rows[0].name not in names
+    assert rows[1].name in names
+    assert len(slip["findings"]) == 1
+
+
+def test_it_marks_and_shows_what_the_order_is_about_and_nothing_else():
+    instrument = make_instrument()
+    findings = [("bell", "bell_bent", "moderate"), ("main_tuning_slide", "slide_seized", "moderate")]
+    make_inspection(instrument=instrument, findings=findings)
+    bell = instrument.findings.get(part="bell")
+    order = make_order(instrument=instrument, findings=[bell.pk], question="Please look at it.")
+    for number, part in enumerate(["bell"] * (MOST_PHOTOS + 2) + ["main_tuning_slide", ""]):
+        Photo.objects.create(
+            instrument=instrument, part=part, sha256=f"{number:064}", image="a.jpg", small="a.jpg", width=4, height=3,
+            taken_at=NOW + timedelta(minutes=number), actor=order.asked_by,
+        )  # fmt: skip
+    slip = slips_of([order], home=HOME, today=TODAY)[0]
+    assert list(slip["marks"]) == ["bell"]
+    assert [photo.part for photo in slip["photos"]] == ["bell"] * MOST_PHOTOS
+    assert slip["findings"]
+
+
+def test_several_are_numbered_and_say_what_each_may_cost():
+    orders = [make_order(expected_high_amount=Decimal(high)) for high in (40, 900)]
+    slips = slips_of(orders, home=HOME, today=TODAY)
+    assert [(slip["number"], slip["count"]) for slip in slips] == [(1, 2), (2, 2)]
+    assert slips[0]["allowed"] == 40
+    assert slips[1]["allowed"] <= 150  # the limit: above it somebody has to approve
