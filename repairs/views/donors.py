@@ -201,6 +201,13 @@ class DoesNotFitView(OfTakenPartView):
     title, button = _("It does not fit"), _("Take it off again")
     lead = _("What it had repaired is open again on the instrument that it comes off.")
 
+    def context(self, row: TakenPart, form: DoesNotFitForm) -> dict[str, Any]:
+        words = super().context(row, form)
+        if row.went == TakenPart.Went.SHELF:
+            words |= {"title": _("Back where it came from?"), "button": _("Put it back")}
+            words["lead"] = _("It leaves the stock, and is no longer missing where it came from.")
+        return words
+
     def form_kwargs(self, row: TakenPart) -> dict[str, Any]:
         return {"taken": row, "benches": Bench.objects.visible_to(self.request.user, "repairs.change_stock").in_use()}
 

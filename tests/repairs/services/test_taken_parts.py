@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from functools import partial
 
 import pytest
 
@@ -19,6 +20,7 @@ from repairs.services.stock import count_stock, reverse_stock_move
 from repairs.services.taken_parts import part_does_not_fit, part_fits, withdraw_taken_part
 from tests.factories import NOW, make_bench, make_inspection, make_instrument, make_ready_instrument, new_nonce
 from tests.repairs.money_makers import make_parts_instrument, make_taken, missing_at
+from tests.repairs.services.race import at_once
 
 pytestmark = pytest.mark.django_db
 
@@ -230,3 +232,26 @@ def test_posted_twice_it_goes_once(donor):
     for _ in range(2):
         slip(row, nonce=key)
     assert StockItem.objects.get().quantity == 0
+
+
+@pytest.mark.django_db(transaction=True)
+def test_of_two_who_take_the_same_part_one_gets_it():
+    donor, takers = make_parts_instrument(), [make_ready_instrument() for _ in range(2)]
+    answers = at_once(*(partial(make_taken, donor, "bell", onto=onto) for onto in takers))
+    (refused,) = (one for one in answers if isinstance(one, RefusedError))
+    row = TakenPart.objects.get()
+    assert f"Already taken for {row.onto.asset_number} by {donor.marked_by}" in str(refused)
+    assert missing_at(donor.instrument) == {("bell", "")}
+    assert list(taken_differences()) == []
+
+
+@pytest.mark.django_db(transaction=True)
+def test_of_two_who_put_the_same_part_away_stock_and_instrument_agree():
+    donor, bench = make_parts_instrument(), make_bench()
+    row = make_taken(donor, "bell")[0]
+    at_once(partial(off, row), partial(off, row, goes="shelf", bench=bench))
+    # Whoever was first: from the shelf it goes back, from there it does not go on a shelf.
+    assert TakenPart.objects.get().went == "back"
+    assert sum(item.quantity for item in StockItem.objects.all()) == 0
+    assert missing_at(donor.instrument) == set()
+    assert list(stock_differences()) == []

@@ -134,7 +134,9 @@ def test_a_part_that_does_not_fit_goes_on_a_shelf_and_from_there_back(desk, scho
     item = StockItem.objects.get()
     assert "In stock at Alder bench." in answer.text
     assert reverse("repairs:stock-item", args=[item.pk]) in answer.text
-    assert 'name="bench"' not in desk.get(page_of_taken("part-off")).text
+    form = desk.get(page_of_taken("part-off")).text
+    assert 'name="bench"' not in form
+    assert "It leaves the stock" in form
     desk.post(page_of_taken("part-off"), {"goes": "back"})
     assert StockItem.objects.get().quantity == 0
 
