@@ -27,9 +27,11 @@ def bench_day(day: PlannedDay, *, is_whole: bool = False) -> dict[str, Any]:
     plan, states, at = day.plan, day.states, day.starts_at
     jobs = day.ranked if is_whole else day.ranked[:SHOWN_JOBS]
     batches = day.batches if is_whole else day.batches[:SHOWN_BATCHES]
-    why = {one.job.key: why_words(one) for one in day.ranked}
+    planned = {entry.job for entry in plan.entries}
+    said = [one for place, one in enumerate(day.ranked) if place <= len(jobs) or one.job.key in planned]
+    why = {one.job.key: why_words(one) for one in said}
     waits = [_ranked_last(wait, at=at) for wait in day.waits]
-    named = [f"{one.job.name}: {why[one.job.key]}." for one in day.ranked]
+    named = [f"{one.job.name}: {why[one.job.key]}." for one in day.ranked[: len(jobs) + 1]]
     rows = tuple(
         _row(one, states[one.job.key], place=place, share=day.shares[one.job.key], at=at)
         # this one against the one after it; "" for the last
@@ -48,7 +50,7 @@ def bench_day(day: PlannedDay, *, is_whole: bool = False) -> dict[str, Any]:
         "late": tuple(
             {"job": states[one.job.key].job, **_due(one, at=at)}
             for one in [*day.ranked, *waits]
-            if one.is_late_risk or _due(one, at=at)["is_late"]
+            if one.is_late_risk or _is_late(one, at=at)
         ),
         "batches": tuple(_batch(batch, states) for batch in batches),
         "batches_more": len(day.batches) - len(batches),
@@ -110,9 +112,13 @@ def _due(one: RankedJob, *, at: datetime) -> dict[str, Any]:
     due_on = one.job.due_on
     return {
         "due": short_day(due_on) if due_on else "",
-        "is_late": bool(due_on and due_on < timezone.localdate(at)),
+        "is_late": _is_late(one, at=at),
         "is_late_risk": one.is_late_risk,
     }
+
+
+def _is_late(one: RankedJob, *, at: datetime) -> bool:
+    return bool(one.job.due_on and one.job.due_on < timezone.localdate(at))
 
 
 def why_words(one: RankedJob) -> str:
