@@ -17,13 +17,14 @@ from inventory.forms.inspecting import CountsForm
 from inventory.models import Finding, Inspection, Instrument, Photo, Purpose, Whereabouts
 from inventory.models.inspections import SEVERITY_LABELS
 from inventory.pages.drawing import marks_of
+from inventory.rules.playing.slides import POSITION
 from inventory.selectors.inspecting import begun_purposes, missing_parts, walk_rows, without_missing
 from inventory.selectors.standing import standing_of
 
 Details = tuple[tuple[str, str | Promise], ...]
 # What the name of a fault leaves open, as the rules read it: (detail, label).
 UP_OR_DOWN: Details = (("up", _("Stays up")), ("down", _("Stays down")))
-PULLED_MM = (5, 10, 15, 20, 30, 40)
+PULLED, PULLED_MM = "pulled ", (5, 10, 15, 20, 30, 40)  # before a length, as the detail of a finding names it
 POSITIONS = range(1, 8)
 UNSEEN, FINE, WRONG = "unseen", "fine", "wrong"
 
@@ -58,13 +59,13 @@ def details_of(fault: Fault, *, role: Role) -> Details:
         return ()
     if RoleTag.HAND_SLIDE in role.tags:
         return tuple(
-            (f"position {number}", gettext("Position %(number)d") % {"number": number}) for number in POSITIONS
+            (f"{POSITION}{number}", gettext("Position %(number)d") % {"number": number}) for number in POSITIONS
         )
     if RoleTag.VALVE in role.tags:
         return UP_OR_DOWN
     if FaultWay.FIXES not in fault.ways:
         return ()
-    out = ((f"pulled {mm} mm", gettext("Out %(mm)d mm") % {"mm": mm}) for mm in PULLED_MM)
+    out = ((f"{PULLED}{mm} mm", gettext("Out %(mm)d mm") % {"mm": mm}) for mm in PULLED_MM)
     return (("", gettext("Not measured")), ("pulled 0 mm", gettext("All the way in")), *out)
 
 

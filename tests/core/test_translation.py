@@ -1,4 +1,4 @@
-"""Sentences of rules reach the reader's language without the rules knowing Django."""
+"""Sentences are marked for translation; those of rules are translated without the rules knowing Django."""
 
 import ast
 import builtins
@@ -17,7 +17,7 @@ from repairs.rules.facts import Outcome
 from repairs.rules.quantities import use_words
 from tests.test_architecture import ROOT, sources
 
-MARKS = {"_", "gettext", "gettext_noop", "ngettext"}
+MARKS = {"_", "gettext", "gettext_lazy", "gettext_noop", "ngettext", "ngettext_lazy"}
 DATA = {"frozenset", "dict.fromkeys", "re.compile", "re.sub"}  # what they take is looked for, never shown
 SENTENCE = re.compile(r"[A-Za-z](?:[A-Za-z]|'s|[a-z][,:;]) [A-Za-z{%“]")
 
@@ -46,14 +46,18 @@ def unmarked(source: str) -> Iterator[str]:
             yield text
 
 
-def rules_of_the_rooms() -> list[Path]:
-    return [path for path in sources("inventory", "loans", "repairs") if "rules" in path.with_suffix("").parts]
+SPEAKING = {"rules", "pages", "forms"}  # layers that make sentences and next to nothing else
 
 
-@pytest.mark.parametrize("path", rules_of_the_rooms(), ids=str)
-def test_sentences_of_rules_are_marked(path):
+def speaking_modules() -> list[Path]:
+    found = sources("inventory", "loans", "repairs", "desk")
+    return [path for path in found if not SPEAKING.isdisjoint(path.with_suffix("").parts)]
+
+
+@pytest.mark.parametrize("path", speaking_modules(), ids=str)
+def test_sentences_are_marked(path):
     found = list(unmarked((ROOT / path).read_text("utf-8")))
-    assert found == [], "wrap them in core.translation.gettext, with %(name)s for what is filled in"
+    assert found == [], "wrap them in gettext (in rules that of core.translation), with %(name)s for what is filled in"
 
 
 @pytest.mark.parametrize(
