@@ -12,9 +12,11 @@ from uuid import UUID
 from django.db.models import F, Value
 from django.db.models.functions import Lower
 from django.db.models.lookups import Exact
+from django.utils import timezone
 from django.utils.translation import gettext
 
 from core.acts import service
+from core.day_bounds import ACQUIRED
 from core.models import User
 from core.photos import CleanPhoto
 from inventory.catalog.load import catalog
@@ -101,6 +103,7 @@ def register_instrument(
     )
     owed = owed_on_arrival(acquired_by=instrument.acquired_by, touches_mouth=bool(instrument.kind.between_players()))
     instrument.is_hygiene_due, instrument.is_full_cleaning_due = Owed.HYGIENE in owed, Owed.FULL in owed
+    _check_days(at=at, **fields)
     _check_instrument(instrument)
     instrument.save(force_insert=True)
     hold_new(instrument)
@@ -122,6 +125,14 @@ def register_instrument(
         keep_photo(instrument=instrument, photo=photo, actor=actor, at=at)
     refresh_state(instrument=instrument, actor=actor, at=at)
     return instrument
+
+
+def _check_days(*, at: datetime, acquired_on: date | None = None, year_made: int | None = None, **_fields: Any) -> None:
+    """Refuse a day or a year that is not believed; what an instrument has had for long is not asked again."""
+    today = timezone.localdate(at)
+    ACQUIRED.check(acquired_on, today=today, label=gettext("Acquired on"))
+    if year_made is not None and year_made > today.year + 1:  # next year's models are sold this year
+        raise RefusedError(gettext("Year made: %(year)d is still to come.") % {"year": year_made})
 
 
 def _check_instrument(instrument: Instrument) -> None:
@@ -181,6 +192,7 @@ def change_instrument(
         fields.pop("options", None)  # which options there are went with the kind: what is stored stays
     if "options" in fields:
         fields["options"] = options_of(kind_code=row.kind_code, given=fields["options"])
+    _check_days(at=at, **{name: value for name, value in fields.items() if getattr(row, name) != value})
     before = {name: _as_json(getattr(row, name)) for name in fields}
     changed = save_columns(row, check=_check_instrument, **fields)
     after = {name: _as_json(getattr(row, name)) for name in fields}
@@ -220,6 +232,13 @@ def record_donation(
     history: str = "",
 ) -> Donation:
     """Record who gave it, apart from the instrument's page. The event holds no name."""
+    days = {
+        gettext("Received on"): received_on,
+        gettext("Thanked on"): thanked_on,
+        gettext("Tax form signed on"): tax_form_signed_on,
+    }
+    for label, day in days.items():
+        ACQUIRED.check(day, today=timezone.localdate(at), label=label)
     lock_instrument(instrument)
     donation, _ = Donation.objects.update_or_create(
         instrument=instrument,

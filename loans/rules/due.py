@@ -9,7 +9,6 @@ from decimal import Decimal
 
 ENDS_MONTH, ENDS_DAY = "school_year_ends_month", "school_year_ends_day"
 SHORTEST_YEAR_LOAN = timedelta(weeks=2)  # this close to the end of the year, the next year's end is meant
-LONGEST_LOAN = timedelta(days=3 * 366)
 SATURDAY = 5
 
 

@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from core.acts import lock_row, service
+from core.day_bounds import DUE
 from core.events import already
 from core.models import User
 from inventory.exceptions import InstrumentUnavailableError
@@ -29,7 +30,6 @@ from loans.exceptions import (
     StudentRefusedError,
 )
 from loans.models import Loan, Student
-from loans.rules.due import LONGEST_LOAN
 
 
 @service(once="nonce")
@@ -114,8 +114,7 @@ def _check_student(instrument: Instrument, student: Student) -> None:
 def _check_due(*, lent_on: date, due_on: date) -> None:
     if due_on < lent_on:
         raise DueDateError(_("The due date cannot be before the loan begins."))
-    if due_on - lent_on > LONGEST_LOAN:
-        raise DueDateError(_("That is more than three years away. Check the year."))
+    DUE.check(due_on, today=lent_on, refusal=DueDateError)
 
 
 def _check_hand_out(instrument: Instrument, hand_out: Inspection) -> None:

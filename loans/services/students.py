@@ -6,9 +6,11 @@ from datetime import date, datetime
 from typing import TypedDict
 from uuid import UUID
 
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from core.acts import lock_row, service
+from core.day_bounds import RECORDED
 from core.events import record_event
 from core.models import User
 from inventory.catalog.load import catalog
@@ -106,6 +108,7 @@ def _check(student: Student) -> None:
 @service
 def note_student_left(*, student: Student, left_on: date | None, actor: User, at: datetime) -> None:
     """Record that a student has left (or, with None, is back). Open loans stay open."""
+    RECORDED.check(left_on, today=timezone.localdate(at))
     changed = Student.objects.filter(pk=student.pk, erased_at=None).exclude(left_on=left_on).update(left_on=left_on)
     act = "student_back" if left_on is None else "student_left"
     if changed:

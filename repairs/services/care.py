@@ -9,6 +9,7 @@ from django.utils import timezone
 from django.utils.translation import gettext
 
 from core.acts import current_act, service
+from core.day_bounds import RECORDED
 from core.events import record_event
 from core.models import User
 from inventory.catalog.load import catalog
@@ -20,8 +21,6 @@ from repairs.exceptions import CareRefusedError
 from repairs.models import CareDone, CareNext
 from repairs.rules.care import care_dates, intervals_for
 from repairs.selectors.care import care_differences, care_facts
-
-OLDEST_YEARS = 3
 
 
 def care_changed(keys: Sequence[int]) -> None:
@@ -103,10 +102,7 @@ def record_care(*, instrument: Instrument, code: str, done_on: date, actor: User
     if fresh.whereabouts in (Whereabouts.GONE, Whereabouts.NOT_FOUND):
         names = {"instrument": fresh, "where": fresh.get_whereabouts_display().lower()}
         raise CareRefusedError(gettext("%(instrument)s is %(where)s, so nobody can have done that.") % names)
-    if done_on > today:
-        raise CareRefusedError(gettext("That day is in the future."))
-    if (today - done_on).days > OLDEST_YEARS * 366:
-        raise CareRefusedError(gettext("That is more than three years ago. Check the year."))
+    RECORDED.check(done_on, today=today, refusal=CareRefusedError)
     known = CareDone.objects.standing().filter(instrument=fresh, code=code, done_on=done_on).first()
     if known is not None:  # two people noted the same tray
         return known

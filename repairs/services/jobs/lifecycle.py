@@ -7,9 +7,11 @@ from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
+from django.utils import timezone
 from django.utils.translation import gettext
 
 from core.acts import lock_row, service
+from core.day_bounds import PROMISED
 from core.events import already
 from core.models import User
 from inventory.exceptions import RefusedError
@@ -46,6 +48,7 @@ def open_job(
 
     Refuses if it is elsewhere, kept for its parts or retired, if a job is open, and what was not approved.
     """
+    PROMISED.check(due_on, today=timezone.localdate(at))
     row = lock_instrument(instrument)
     if row.is_parts_instrument:
         words = gettext("%(number)s is kept for parts. Put it back in service first.")

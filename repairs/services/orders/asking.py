@@ -7,9 +7,11 @@ from datetime import date, datetime
 from typing import Any
 from uuid import UUID, uuid5
 
+from django.utils import timezone
 from django.utils.translation import gettext
 
 from core.acts import service
+from core.day_bounds import PROMISED
 from core.events import already
 from core.models import User
 from inventory.catalog.load import catalog
@@ -48,6 +50,7 @@ def ask_shop(
         raise RefusedError(gettext("Say what the shop should do."))
     if work and work not in catalog().methods:
         raise RefusedError(gettext("The catalog has no kind of work called %(work)s.") % {"work": work})
+    PROMISED.check(expected.get("promised_on"), today=timezone.localdate(at), label=gettext("Promised for"))
     fresh = lock_instrument(instrument)
     if fresh.whereabouts not in {Whereabouts.IN_STORE, Whereabouts.ON_BENCH}:
         names = {"number": fresh.asset_number, "where": fresh.get_whereabouts_display().lower()}

@@ -6,9 +6,11 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
+from django.utils import timezone
 from django.utils.translation import gettext
 
 from core.acts import service
+from core.day_bounds import PROMISED, RECORDED
 from core.models import User
 from inventory.exceptions import RefusedError
 from repairs.models import ShopOrder
@@ -32,6 +34,8 @@ def note_estimate(
         raise RefusedError(gettext("It is already back. Enter the bill instead."))
     if amount < 0:
         raise RefusedError(gettext("Enter $0 or more."))
+    RECORDED.check(on, today=timezone.localdate(at), label=gettext("Date of the estimate"))
+    PROMISED.check(promised_on, today=timezone.localdate(at), label=gettext("Promised for"))
     promise = promise_columns(order=fresh, on=promised_on)
     after = {"estimate": amount, "before": fresh.estimate_amount, "on": on, "promised_on": promised_on}
     change_order(
@@ -54,6 +58,7 @@ def note_invoice(
         raise RefusedError(gettext("Enter the bill once the instrument is back."))
     if amount < 0:
         raise RefusedError(gettext("Enter $0 or more."))
+    RECORDED.check(on, today=timezone.localdate(at), label=gettext("Date of the bill"))
     check_paid_by(order=fresh, **paid_by)
     bill = {"invoice_amount": amount, "invoice_number": number.strip(), "invoice_on": on}
     after = {"amount": amount, "before": fresh.invoice_amount, "on": on}

@@ -9,6 +9,7 @@ from django.utils import timezone
 from django.utils.translation import gettext
 
 from core.acts import service
+from core.day_bounds import WARRANTY
 from core.events import already
 from core.models import User
 from inventory.exceptions import RefusedError
@@ -55,6 +56,7 @@ def bring_back(
         raise RefusedError(gettext("The shop was not asked about one of these findings."))
     if warranty_until is not None and warranty_until < timezone.localdate(moment):
         raise RefusedError(gettext("The warranty cannot end before the instrument is back."))
+    WARRANTY.check(warranty_until, today=timezone.localdate(moment), label=gettext("Warranty until"))
     columns = {"returned_at": moment, "what_was_done": what_was_done.strip(), "warranty_until": warranty_until}
     after = {"shop": fresh.shop_id, "put_right": sorted(put_right), "on": timezone.localdate(moment)}
     change_order(order=fresh, act="back_from_shop", after=after, **columns)

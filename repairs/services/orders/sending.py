@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.utils.translation import gettext
 
 from core.acts import service
+from core.day_bounds import PROMISED
 from core.events import already
 from core.models import User
 from inventory.exceptions import RefusedError
@@ -46,6 +47,7 @@ def send_to_shop(
     moment = moment_on(on=on, at=at, **_bounds(fresh, here))
     if promised_on is not None and promised_on < timezone.localdate(moment):
         raise RefusedError(gettext("The promised day is before the day it is sent."))
+    PROMISED.check(promised_on, today=timezone.localdate(moment), label=gettext("Promised for"))
     as_it_stands = check_money(order=fresh)
     if not fresh.is_estimate_only and fresh.warranty_of_id is None:
         check_allowed(fresh.instrument, approved_at=fresh.approved_at)
@@ -88,8 +90,7 @@ def change_promise(*, order: ShopOrder, promised_on: date, actor: User, at: date
         raise RefusedError(gettext("It is not at the shop."))
     if fresh.returned_at is not None:
         raise RefusedError(already(gettext("It is already back."), subject=fresh, acts=["back_from_shop"]))
-    if promised_on < timezone.localdate(at):
-        raise RefusedError(gettext("The promised day is in the past."))
+    PROMISED.check(promised_on, today=timezone.localdate(at), label=gettext("Promised for"))
     if promised_on != fresh.promised_on:
         after = {"promised_on": promised_on}
         change_order(order=fresh, act="promise_changed", after=after, **promise_columns(order=fresh, on=promised_on))

@@ -111,7 +111,7 @@ def test_a_report_keeps_it_in_until_answered_once(instrument, tech):
     assert state(instrument)[1] == "stays_in"
     answer_report(report=report, actor=tech, at=LATER, answer="Oiled.")
     answer_report(report=report, actor=tech, at=LATER, answer="Oiled.")
-    with pytest.raises(RefusedError, match=f"already been answered; yours was not kept. {tech} did that on "):
+    with pytest.raises(RefusedError, match=f"already been answered; yours was not kept. {tech} did that today at "):
         answer_report(report=report, actor=make_user(), at=LATER, answer="Again.")
     assert ProblemReport.objects.get().answer == "Oiled."
     assert state(instrument)[1] == "may_go_out"
