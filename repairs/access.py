@@ -20,6 +20,8 @@ PERMISSIONS: dict[str, tuple[str, ...]] = {
     "repairs.view_shop": (D, T, A, S),
     "repairs.change_shop": (D, T, S),
     "repairs.send_out": (D, T),
+    "repairs.view_budget": (D, A, S),
+    "repairs.change_budget": (D, S),
     "repairs.view_worth": (D, T, A, S),
     "repairs.decide_worth": (D, T),
     "repairs.view_care": (D, T, A, S),

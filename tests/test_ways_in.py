@@ -32,7 +32,7 @@ from repairs.services.benches import retire_bench
 from repairs.services.care import record_care
 from repairs.services.orders import approve_order, note_estimate
 from repairs.services.stock import retire_stock_item
-from repairs.services.worth import decide_worth
+from repairs.services.worth import decide_worth, settle_decision
 from tests.factories import (
     NOW,
     TODAY,
@@ -50,6 +50,7 @@ from tests.loans.makers import make_agreement, make_loan
 from tests.permission_matrix import all_rows
 from tests.repairs.makers import LEAKING_CORK, do_next, make_job
 from tests.repairs.money_makers import (
+    make_budget,
     make_item,
     make_order,
     make_returned_order,
@@ -188,6 +189,9 @@ def add_states_of_work(school: School, tech: User) -> None:
     approved = make_order(instrument=make_stuck_instrument(school=school))
     approve_order(order=approved, amount=Decimal(90), actor=make_director(school), at=NOW)
     make_sent_order(instrument=make_stuck_instrument(school=school))
+    trip = make_sent_order(instrument=make_stuck_instrument(school=school), is_estimate_only=True)
+    note_estimate(order=trip, amount=Decimal(90), on=TODAY, actor=tech, at=NOW)
+    make_budget(school)
     make_returned_order(instrument=make_stuck_instrument(school=school))
 
 
@@ -211,10 +215,21 @@ def district(shared_rows: None) -> School:
     return school
 
 
+def ask_and_be_refused(school: School, user: User) -> None:
+    decision = decide_worth(
+        instrument=make_ready_instrument(school=school), answer="retire", worth=make_worth(), because="Old",
+        is_student_waiting=False, nonce=new_nonce(), actor=user, at=NOW,
+    )  # fmt: skip
+    settle_decision(decision=decision, is_approved=False, note="Needed", actor=make_user(Role.ADMINISTRATOR), at=NOW)
+
+
 @pytest.mark.django_db
 @pytest.mark.parametrize("role", Role.values)
 def test_a_role_finds_every_address_it_may_use(role, client, district):
-    client.force_login(make_user(role, school=district))
+    user = make_user(role, school=district)
+    if role in {Role.DIRECTOR, Role.TECH}:
+        ask_and_be_refused(district, user)
+    client.force_login(user)
     may = {name for name, row in ROWS.items() if row.permission in {None, "any"} or role in roles_for(row.permission)}
     found, broken = walk(client, reverse("desk:today"), wanted=may - BY_ITSELF.keys())
     assert broken == []

@@ -193,6 +193,8 @@ SENTENCES: Mapping[str, Promise | Callable[[Event], str]] = {
     "worth_approved": _with_answer(_("Approved: %(answer)s")),
     "worth_answer_read": _with_answer(_("Answer read: %(answer)s")),
     "worth_refused": _with_answer(_("Not approved: %(answer)s")),
+    "budget_added": _with_amount(_("Repair budget of %(amount)s added"), "amount"),
+    "budget_changed": _with_amount(_("Repair budget changed to %(amount)s"), "amount"),
     "lent": _("Lent"),
     "returned": _("Returned"),
     "agreement_signed": _("Agreement signed"),

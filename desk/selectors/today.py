@@ -33,13 +33,14 @@ from inventory.selectors.fleet import (
 from inventory.selectors.register import proposed_number
 from loans.models import Loan
 from loans.selectors import current_terms, schools_with_names
-from repairs.models import Job
+from repairs.models import Job, ShopOrder
 from repairs.selectors.decisions import decisions_to_settle
 from repairs.selectors.planning import jobs_with_next_step
 from repairs.selectors.shops import back_unplayed, bills_to_come, late_orders, orders_to_approve
 
 NEW_DAYS = 14
 WAITING_SHOWN = 8
+APPROVALS_SHOWN = 5
 LATEST_READ = 60  # events of the log; the same act many times in a minute is shown once
 
 
@@ -90,9 +91,16 @@ def director_today(user: Any, *, today: date) -> dict[str, Any]:
         "late": late_orders(user, today=today),
         "unplayed": back_unplayed(user),
         "unbilled": bills_to_come(user),
-        "to_approve": orders_to_approve(user).count() + decisions_to_settle(user).count(),
         "counts": counts_of(states_of(fleets)),
     }
+
+
+def to_approve(user: Any) -> tuple[list[ShopOrder], int]:
+    """The first orders that wait for this user's approval, and how many there are, with the decisions."""
+    rows = orders_to_approve(user)
+    first = list(rows[: APPROVALS_SHOWN + 1].keys_first().for_table())
+    count = len(first) if len(first) <= APPROVALS_SHOWN else rows.count()
+    return first[:APPROVALS_SHOWN], count + decisions_to_settle(user).count()
 
 
 def reports_to_answer(user: Any) -> list[ProblemReport]:

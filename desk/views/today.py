@@ -10,7 +10,9 @@ from core.views import StaffRequest, StaffView
 from desk.pages.asked import own_lines
 from desk.pages.history import folded, lines_of
 from desk.selectors import today as selectors
+from repairs.pages.approvals import approval_lines
 from repairs.selectors.decisions import own_decisions
+from repairs.selectors.shops import refused_orders
 
 EVENTS_SHOWN = 10
 
@@ -35,4 +37,8 @@ class TodayView(StaffView):
             context["activity"] = folded(lines_of(auditor["events"], numbers=auditor["numbers"]))[:EVENTS_SHOWN]
         if "administrator" in roles:
             context["administrator"] = selectors.administrator_today(request.user)
+        if {"director", "administrator"} & {*roles}:
+            orders, count = selectors.to_approve(request.user)
+            context["approvals"] = {"orders": approval_lines(orders), "count": count}
+        context["refused"] = refused_orders(request.user)
         return render(request, "desk/today.html", context)

@@ -15,6 +15,7 @@ from core.forms import OnceForm, set_choices, set_queryset
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind
 from inventory.models import Instrument, InstrumentQuerySet
+from repairs.forms.budgets import PaidByForm
 from repairs.forms.shops import day, words
 from repairs.forms.stock import PLAIN, money
 from repairs.models import Shop
@@ -46,7 +47,7 @@ class NumbersField(forms.MultipleChoiceField):
         return True
 
 
-class AskForm(OnceForm):
+class AskForm(PaidByForm, OnceForm):
     """A question to a shop, filled from the plan."""
 
     shop = forms.ModelChoiceField(queryset=Shop.objects.none(), empty_label=None)
@@ -60,6 +61,10 @@ class AskForm(OnceForm):
     expected_high_amount = money(
         _("Expected cost, at most"), help_text=_("Over the district's limit, somebody must approve it first.")
     )
+    is_estimate_only = forms.BooleanField(
+        required=False, label=_("For an estimate only"), help_text=_("It may leave before the work is approved.")
+    )
+    trip_amount = money(_("Trip and bench fee, at most"), help_text=_("Only where it goes for an estimate."))
     promised_on = day(_("Promised for"), required=False, help_text=NO_DATE)
     also = NumbersField(
         required=False, widget=forms.CheckboxSelectMultiple, label=_("Also send"),
@@ -69,6 +74,11 @@ class AskForm(OnceForm):
         max_length=400, required=False, label=_("More, by number"), widget=PLAIN,
         help_text=_("Numbers on the tags, with commas between them."),
     )  # fmt: skip
+
+    field_order = [
+        "shop", "question", "findings", "work", "other_work", "expected_low_amount", "expected_high_amount",
+        "is_estimate_only", "trip_amount", "promised_on",
+    ]  # fmt: skip
 
     def __init__(
         self,
@@ -124,8 +134,21 @@ class EstimateForm(forms.Form):
     promised_on = day(_("Promised for"), required=False)
 
 
-class ApproveForm(forms.Form):
+class ApproveForm(PaidByForm):
+    field_order = ["amount"]
+
     amount = money(_("Up to"), required=True, min_value=Decimal("0.01"))
+
+
+class RefuseForm(forms.Form):
+    because = forms.CharField(max_length=200, label=_("Why not"), widget=PLAIN)
+
+
+class SpanForm(forms.Form):
+    """The first and the last day of what is asked for; either may be left open."""
+
+    first = day(_("From"), required=False)
+    last = day(_("To"), required=False)
 
 
 class SendForm(forms.Form):
@@ -162,7 +185,9 @@ class BackForm(forms.Form):
             del self.fields["put_right"]
 
 
-class InvoiceForm(forms.Form):
+class InvoiceForm(PaidByForm):
+    field_order = ["amount", "number", "on"]
+
     amount = money(_("Amount of the bill"), required=True)
     number = forms.CharField(max_length=60, required=False, label=_("Bill number"), widget=PLAIN)
     on = day(_("Date of the bill"))

@@ -34,6 +34,16 @@ def sum_of(rows: models.QuerySet[models.Model], amount: Case | F, *, by: str) ->
     return Coalesce(Subquery(sums, output_field=AMOUNT), NOTHING, output_field=AMOUNT)
 
 
+def budget_sums(orders: models.QuerySet[models.Model], moves: models.QuerySet[models.Model]) -> dict[str, Round]:
+    """Return what a budget's orders have committed, and what their bills and stock have spent."""
+    mine = orders.filter(budget=OuterRef("pk"))
+    committed = sum_of(mine.filter(invoice_amount=None), COMMITTED, by="budget")
+    billed = sum_of(mine.filter(invoice_amount__isnull=False), F("invoice_amount"), by="budget")
+    bought = sum_of(moves.filter(budget=OuterRef("pk")), F("amount"), by="budget")
+    sums = {"committed": committed, "spent": billed + bought}
+    return {name: Round(amount, precision=2, output_field=AMOUNT) for name, amount in sums.items()}
+
+
 def budget_left(orders: models.QuerySet[models.Model], moves: models.QuerySet[models.Model]) -> Round:
     """Return what all but this order leave of its budget, None without one; cents, because SQLite sums in halves."""
     others = orders.filter(budget=OuterRef("budget")).exclude(pk=OuterRef("pk"))

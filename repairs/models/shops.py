@@ -37,11 +37,15 @@ class Shop(models.Model):
 
 class RepairBudgetQuerySet(SchoolRowsQuerySet["RepairBudget"]):
     way_to_school = "school"
-    view_permission = "repairs.view_shop"
+    view_permission = "repairs.view_budget"
 
     def on(self, day: date) -> Self:
         """Those that pay for what is ordered that day."""
         return self.filter(begins_on__lte=day, ends_on__gte=day)
+
+    def with_sums(self) -> Self:
+        """With what orders have committed, and what bills and stock have spent."""
+        return self.annotate(**order_money.budget_sums(ShopOrder.objects.all(), _stock_moves()))
 
 
 class RepairBudget(models.Model):
@@ -63,8 +67,21 @@ class RepairBudget(models.Model):
             models.CheckConstraint(condition=Q(amount__gte=0), name="budget_not_negative"),
         ]
 
+    committed: Decimal  # where it was read with_sums
+    spent: Decimal
+
     def __str__(self) -> str:
         return f"{self.fund} {self.begins_on.year}"
+
+    @property
+    def left(self) -> Decimal:
+        """What is neither spent nor committed; it was read with_sums."""
+        return self.amount - self.spent - self.committed
+
+
+def _stock_moves() -> models.QuerySet[models.Model]:
+    """What was bought for stock: its module imports this one."""
+    return RepairBudget.stock_moves.rel.related_model._default_manager.all()
 
 
 class ShopOrderQuerySet(SchoolRowsQuerySet["ShopOrder"]):
@@ -90,13 +107,17 @@ class ShopOrderQuerySet(SchoolRowsQuerySet["ShopOrder"]):
         """What came back without a bill; a return under warranty needs none."""
         return self.filter(returned_at__isnull=False, invoice_amount=None, warranty_of=None)
 
+    def refused(self) -> Self:
+        """What was not approved: nothing more is ordered, and a bill is disputed."""
+        is_open = Q(returned_at=None, called_off_at=None)
+        return self.filter(is_open | Q(invoice_amount__isnull=False), refused_at__isnull=False)
+
     def late(self, *, today: date) -> Self:
         return self.away().filter(first_promised_on__lt=today)
 
     def with_budget_left(self) -> Self:
         """With what all other orders and the stock leave of its budget."""
-        moves = RepairBudget.stock_moves.rel.related_model._default_manager.all()
-        return self.annotate(budget_left=order_money.budget_left(self.model._default_manager.all(), moves))
+        return self.annotate(budget_left=order_money.budget_left(ShopOrder.objects.all(), _stock_moves()))
 
     def waiting(self, limits: Limits) -> Self:
         """What waits for an approval, as rules.shops.waits_for judges it."""

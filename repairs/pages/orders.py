@@ -130,6 +130,7 @@ def order_page(order: ShopOrder, *, today: date) -> dict[str, Any]:
         "warranty": warranty,
         "under": _under(order),
         "waits_for": wait_words(order.money, limits_today()),
+        "is_refused": order.refused_at is not None and (order.is_open or order.invoice_amount is not None),
         "findings": not_in_question(order),
         "moments": moments,
         "undo": undo_of(events),

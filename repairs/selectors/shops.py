@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from datetime import date, timedelta
+from collections.abc import Iterator, Sequence
+from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -19,6 +19,7 @@ from repairs.selectors.planning import plan_for_instrument
 
 LATEST_BACK = 20
 SHOWN = 8  # orders of a kind on a first page
+AT_ONCE = 500  # orders read together for a file
 RECORDED = 300  # orders a track record goes back: how a shop works now, and a page that does not grow with the years
 
 
@@ -95,6 +96,27 @@ def orders_to_approve(user: Any) -> ShopOrderQuerySet:
     """Return what waits for an approval where this user gives them."""
     rows = ShopOrder.objects.visible_to(user, "repairs.approve_cost")
     return rows.waiting(limits_today()).order_by("asked_at", "pk")
+
+
+def orders_between(user: Any, *, first: date | None, last: date | None) -> Iterator[ShopOrder]:
+    """Yield the orders asked between two days where the user sees budgets, oldest first, some at a time."""
+    rows = ShopOrder.objects.visible_to(user, "repairs.view_budget").for_table()
+    if first:
+        rows = rows.filter(asked_at__gte=_midnight(first))
+    if last:
+        rows = rows.filter(asked_at__lt=_midnight(last + timedelta(days=1)))
+    rows = rows.select_related("asked_by", "approved_by", "refused_by").order_by("asked_at", "pk")
+    return rows.iterator(chunk_size=AT_ONCE)
+
+
+def _midnight(day: date) -> datetime:
+    return timezone.make_aware(datetime.combine(day, time.min))
+
+
+def refused_orders(user: Any) -> list[ShopOrder]:
+    """Return what this user asked for and somebody refused: work to estimate anew, bills to correct. One query."""
+    rows = ShopOrder.objects.visible_to(user, "repairs.send_out").filter(asked_by=user).refused()
+    return list(rows.order_by("-refused_at", "-pk").keys_first().for_table().select_related("refused_by"))
 
 
 def records(shop: Shop | None = None) -> list[ShopRecord]:

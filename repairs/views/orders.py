@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from dataclasses import replace
 from typing import Any
 
 from django.contrib import messages
@@ -29,16 +30,21 @@ from repairs.forms.orders import (
     EstimateForm,
     InvoiceForm,
     PromiseForm,
+    RefuseForm,
     SendForm,
     TakeBackForm,
 )
 from repairs.models import Shop, ShopOrder, ShopOrderQuerySet
+from repairs.pages.approvals import acts_of, approver_words
 from repairs.pages.order_story import undo_of
 from repairs.pages.orders import along, asking, findings_in_words, order_page, shop_work, wanted_work
 from repairs.pages.packing_slip import slips_of
 from repairs.pdf import packing_slips_pdf
+from repairs.rules.shops import allowed_amount, wait_words
+from repairs.selectors.approvals import is_barred
+from repairs.selectors.budgets import budgets_to_choose, usual_budget
 from repairs.selectors.orders import asked_with, may_go_along, offered_along, order_events, out_of
-from repairs.selectors.shops import approval_limit, plan_today
+from repairs.selectors.shops import approval_limit, limits_today, plan_today
 from repairs.services.orders import (
     approve_order,
     ask_together,
@@ -47,6 +53,8 @@ from repairs.services.orders import (
     change_promise,
     note_estimate,
     note_invoice,
+    order_work,
+    refuse_order,
     return_on_warranty,
     send_together,
     take_back,
@@ -56,7 +64,7 @@ from repairs.views.one_form import OneFormView
 
 def orders_for(request: StaffRequest, permission: str) -> ShopOrderQuerySet:
     rows = ShopOrder.objects.visible_to(request.user, permission)
-    return rows.for_table().select_related("asked_by", "approved_by", "play_test")
+    return rows.for_table().select_related("asked_by", "approved_by", "refused_by", "play_test")
 
 
 class AskShopView(OneFormView):
@@ -76,7 +84,9 @@ class AskShopView(OneFormView):
         about = [int(key) for key in self.request.GET.getlist("finding") if key.isdigit()]
         return {
             "kind": row.kind, "standing": findings_in_words(row), "wanted": wanted_work(row, works),
-            "initial": asking(row, out, works, about), "others": others, "offered": along(offered_along(others, row)),
+            "initial": asking(row, out, works, about) | {"trip_amount": limits_today().trip} | paid_by(row.school_id),
+            "others": others, "offered": along(offered_along(others, row)),
+            "budgets": budgets_to_choose(row.school_id, today=timezone.localdate()),
         }  # fmt: skip
 
     def context(self, row: Instrument, form: AskForm) -> dict[str, Any]:
@@ -92,7 +102,8 @@ class AskShopView(OneFormView):
         for row in also:
             facts, out = found[row.pk]
             its = asking(row, out, shop_work(row, out, facts))
-            data["others"].append((row, its or {"question": data["question"], "work": data["work"]}))
+            its = its or {"question": data["question"], "work": data["work"]}
+            data["others"].append((row, its | _paid_like(data, row)))
         return data
 
     def act(self, row: Instrument, form: AskForm) -> ShopOrder:
@@ -126,6 +137,21 @@ class AskShopView(OneFormView):
         return job_or_order(result) if result.sent_at else reverse("repairs:order", args=[result.pk])
 
 
+def _paid_like(data: dict[str, Any], row: Instrument) -> dict[str, Any]:
+    """Return how what goes along is paid: as the first, but by its own school's budget."""
+    budget = data.get("budget")
+    if budget is None or budget.school_id != row.school_id:
+        budget = usual_budget(row.school_id, today=timezone.localdate())
+    return {name: data[name] for name in ("purchase_order", "is_estimate_only", "trip_amount")} | {"budget": budget}
+
+
+def paid_by(school_id: int, order: ShopOrder | None = None) -> dict[str, Any]:
+    """Return what a form says of who pays before anybody types: as the order has it, else the school's only budget."""
+    if order is not None and (order.budget or order.purchase_order):
+        return {"budget": order.budget_id, "purchase_order": order.purchase_order}
+    return {"budget": usual_budget(school_id, today=timezone.localdate())}
+
+
 def job_or_order(order: ShopOrder) -> str:
     """Where somebody goes on once it is sent or back: its open job, else the order."""
     is_worked_on = order.job is not None and order.job.closed_at is None
@@ -141,10 +167,13 @@ class OrderView(StaffView):
         order = row_or_404(orders_for(request, self.permission_required), pk=pk)
         page = order_page(order, today=timezone.localdate())
         may_send = has_perm_at_school(request.user, "repairs.send_out", order.instrument.school_id)
-        may_approve = has_perm_at_school(request.user, "repairs.approve_cost", order.instrument.school_id)
+        approves = has_perm_at_school(request.user, "repairs.approve_cost", order.instrument.school_id)
+        may_approve = approves and not is_barred(request.user, asker_id=order.asked_by_id)
         context = {
-            "nonce": uuid.uuid4(), "page": page, "order": order, "may_send": may_send, "may_approve": may_approve,
-            "may_undo": may_approve if page["undo"] and page["undo"]["is_approval"] else may_send,
+            "nonce": uuid.uuid4(), "page": page, "order": order, "may_send": may_send,
+            "may_undo": approves if page["undo"] and page["undo"]["is_approval"] else may_send,
+            "who_approves": approver_words(request.user, asker_id=order.asked_by_id, school=order.instrument.school),
+            "bar": acts_of(order, may_send=may_send, may_approve=may_approve),
         }  # fmt: skip
         return render(request, "repairs/order.html", context)
 
@@ -174,14 +203,51 @@ class EstimateView(OrderFormView):
         return {"initial": {"on": timezone.localdate(), "promised_on": row.promised_on}}
 
 
-class ApproveOrderView(OrderFormView):
+class PaidByView(OrderFormView, is_base=True):
+    """A form that says which budget pays, among those of today and the one that pays now."""
+
+    def form_kwargs(self, row: ShopOrder) -> dict[str, Any]:
+        school_id = row.instrument.school_id
+        budgets = budgets_to_choose(school_id, today=timezone.localdate(), now=row.budget_id)
+        return {"budgets": budgets, "initial": self.initial(row) | paid_by(school_id, row)}
+
+    def initial(self, row: ShopOrder) -> dict[str, Any]:
+        return {}
+
+
+class ApproveOrderView(PaidByView):
     permission_required = "repairs.approve_cost"
     form_class, service = ApproveForm, staticmethod(approve_order)
     title, button, success_message = _("Approve the cost"), _("Approve"), _("Approved.")
-    lead = _("Your name, the amount and the date are kept with it.")
 
-    def form_kwargs(self, row: ShopOrder) -> dict[str, Any]:
-        return {"initial": {"amount": row.known_amount}}
+    def context(self, row: ShopOrder, form: ApproveForm) -> dict[str, Any]:
+        kept = gettext("Your name, the amount and the date are kept with it.")
+        lead = " ".join(filter(None, (wait_words(row.money, limits_today()), kept)))
+        return super().context(row, form) | {"lead": lead}
+
+    def initial(self, row: ShopOrder) -> dict[str, Any]:
+        return {"amount": row.money.wanted}
+
+
+class RefuseOrderView(OrderFormView):
+    permission_required = "repairs.approve_cost"
+    form_class, service = RefuseForm, staticmethod(refuse_order)
+    title, button, success_message = _("Do not approve it"), _("Do not approve"), _("Not approved. The reason is kept.")
+
+    def context(self, row: ShopOrder, form: RefuseForm) -> dict[str, Any]:
+        return super().context(row, form) | {"lead": wait_words(row.money, limits_today())}
+
+
+class OrderWorkView(OrderFormView):
+    service = staticmethod(order_work)
+    title, button, success_message = _("Go ahead with the work?"), _("Go ahead"), _("Ordered. Tell the shop to begin.")
+
+    def context(self, row: ShopOrder, form: Any) -> dict[str, Any]:
+        words = gettext("The shop does the work for its estimate of %(amount)s. Its bill may come to %(allowed)s.")
+        ordered = replace(row.money, is_estimate_only=False)
+        allowed = allowed_amount(ordered, limits_today())
+        figures = {"amount": dollars(row.estimate_amount), "allowed": dollars(allowed)}
+        return super().context(row, form) | {"lead": words % figures}
 
 
 class SendView(OrderFormView):
@@ -248,13 +314,15 @@ class WarrantyView(StaffView):
         return redirect("repairs:order", again.pk)
 
 
-class InvoiceView(OrderFormView):
+class InvoiceView(PaidByView):
     form_class, service = InvoiceForm, staticmethod(note_invoice)
     title, button, success_message = _("The bill"), _("Save the bill"), _("Bill saved.")
 
-    def form_kwargs(self, row: ShopOrder) -> dict[str, Any]:
+    def initial(self, row: ShopOrder) -> dict[str, Any]:
         known = {"amount": row.invoice_amount, "number": row.invoice_number}
-        return {"initial": {**known, "on": row.invoice_on or timezone.localdate()}}
+        if row.is_estimate_only and row.invoice_amount is None:
+            known["amount"] = row.trip_amount
+        return {**known, "on": row.invoice_on or timezone.localdate()}
 
 
 class CallOffView(OrderFormView):

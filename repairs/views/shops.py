@@ -33,6 +33,7 @@ class ShopsView(StaffView):
         approve, add = reverse("repairs:approvals"), reverse("repairs:add-shop")
         acts = [
             {"label": gettext("To approve"), "url": approve, "permission": "repairs.approve_cost"},
+            {"label": gettext("Budgets"), "url": reverse("repairs:budgets"), "permission": "repairs.view_budget"},
             {"label": gettext("Add a shop"), "url": add, "permission": "repairs.change_shop"},
         ]
         page = Paginator(open_orders(request.user, today=today), LATEST).get_page(request.GET.get("page"))

@@ -19,8 +19,8 @@ from inventory.models import Instrument
 from inventory.views.rows import instrument_for
 from repairs.forms.worth import DecideForm, SettleForm
 from repairs.models import ANSWER_LABELS, WorthDecision
+from repairs.pages.approvals import approval_lines, approver_words
 from repairs.pages.refused import refusal_notice
-from repairs.pages.shops import approval_lines
 from repairs.pages.worth import parts_words, settings_used, spent_words, way_on
 from repairs.rules.worth import Answer
 from repairs.selectors.decisions import decisions_to_settle, in_force, open_work, refusal_to_tell
@@ -43,6 +43,7 @@ def worth_answer(
     initial = {"answer": page.worth.answer.value, "is_student_waiting": waits}
     job, order = open_work(instrument)
     refused, decided = refusal_to_tell(instrument), in_force(instrument)
+    waiting = next((one for one in decisions[:1] if one.is_waiting), None)
     context = {
         "page": page,
         "instrument": instrument,
@@ -50,7 +51,9 @@ def worth_answer(
         "waits": waits,
         "form": form or DecideForm(initial=initial, benches=benches_near(request, instrument)),
         "decisions": decisions,
-        "waiting": next((one for one in decisions[:1] if one.is_waiting), None),
+        "waiting": waiting,
+        "who_approves": waiting
+        and approver_words(request.user, asker_id=waiting.decided_by_id, school=instrument.school),
         "refused": refusal_notice(refused, reader=request.user) if refused else None,
         "way_on": way_on(decided, job, order) if decided and not decided.is_refused else None,
         "spent_words": spent_words(page.spent),
@@ -59,7 +62,6 @@ def worth_answer(
         "warranty": warranty_of(instrument, today=today),
         "order": order,
         "may_decide": has_perm_at_school(request.user, "repairs.decide_worth", instrument.school_id),
-        "may_approve": has_perm_at_school(request.user, "repairs.approve_cost", instrument.school_id),
         "may_send": has_perm_at_school(request.user, "repairs.send_out", instrument.school_id),
     }
     return render(request, "repairs/worth.html", context, status=status)
@@ -122,12 +124,16 @@ class ApprovalsView(StaffView):
         count = orders.count()
         page = Paginator(range(count + decisions.count()), WAITING).get_page(request.GET.get("page"))
         on_page: Any = page.object_list
+        user = request.user
         settled = slice(max(on_page.start - count, 0), max(on_page.stop - count, 0))  # the decisions follow the orders
         context = {
             "orders": approval_lines(
                 orders[on_page.start : on_page.stop].keys_first().for_table().select_related("asked_by")
             ),
-            "decisions": decisions[settled].keys_first().select_related("instrument__school", "decided_by"),
+            "decisions": [
+                (one, approver_words(user, asker_id=one.decided_by_id, school=one.instrument.school))
+                for one in decisions[settled].keys_first().select_related("instrument__school", "decided_by")
+            ],
             "limit": limit, "page": page,
         }  # fmt: skip
         return render(request, "repairs/approvals.html", context)

@@ -8,6 +8,7 @@ from tests.factories import NOW, make_bench, make_ready_instrument, new_nonce
 from tests.permission_matrix import Row
 from tests.permission_matrix.makers import instrument_number
 from tests.repairs.money_makers import (
+    make_budget,
     make_item,
     make_order,
     make_parts_instrument,
@@ -47,6 +48,10 @@ def order_pk(school: School) -> tuple[Any, ...]:
     return (make_order(instrument=make_stuck_instrument(school=school)).pk,)
 
 
+def budget_pk(school: School) -> tuple[Any, ...]:
+    return (make_budget(school).pk,)
+
+
 def decision_pk(school: School) -> tuple[Any, ...]:
     order = make_order(instrument=make_stuck_instrument(school=school))
     decision = decide_worth(
@@ -58,6 +63,7 @@ def decision_pk(school: School) -> tuple[Any, ...]:
 
 STOCK, CHANGE, TAKE = "repairs.view_stock", "repairs.change_stock", "repairs.take_part"
 SHOP, SEND, APPROVE = "repairs.view_shop", "repairs.send_out", "repairs.approve_cost"
+BUDGET = "repairs.view_budget"
 
 ROWS = {
     "repairs:stock": Row(STOCK, own=False),
@@ -91,6 +97,12 @@ ROWS = {
     "repairs:order": Row(SHOP, make=order_pk),
     "repairs:order-estimate": Row(SEND, make=order_pk),
     "repairs:order-approve": Row(APPROVE, make=order_pk),
+    "repairs:order-refuse": Row(APPROVE, make=order_pk),
+    "repairs:order-work": Row(SEND, make=order_pk),
+    "repairs:budgets": Row(BUDGET, own=False),
+    "repairs:add-budget": Row("repairs.change_budget", own=False),
+    "repairs:change-budget": Row("repairs.change_budget", make=budget_pk),
+    "repairs:order-books": Row(BUDGET, own=False),
     "repairs:order-send": Row(SEND, make=order_pk),
     "repairs:order-back": Row(SEND, make=order_pk),
     "repairs:order-invoice": Row(SEND, make=order_pk),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from decimal import Decimal
 
 import pytest
@@ -107,10 +108,10 @@ def test_nobody_approves_what_they_decided_themselves():
     assert settle_decision(decision=decision, is_approved=True, actor=make_user(Role.ADMINISTRATOR), at=NOW).holds
 
 
+@pytest.mark.usefixtures("alone")
 def test_in_a_district_of_one_person_who_may_approve_approves_by_deciding():
     instrument = make_stuck_instrument()
-    with using(with_setting(catalog(), "approver_is_another", 0)):
-        assert decide(instrument, worth=make_worth(cost=180.0), actor=director_of(instrument)).holds
+    assert decide(instrument, worth=make_worth(cost=180.0), actor=director_of(instrument)).holds
 
 
 def test_a_refusal_says_why_and_settles():
@@ -174,6 +175,14 @@ def test_sending_out_takes_over_the_order_that_is_open():
     assert ShopOrder.objects.get().decision == decision
 
 
+@pytest.fixture
+def alone() -> Iterator[None]:
+    """A district of one person: who may approve, approves by deciding."""
+    with using(with_setting(catalog(), "approver_is_another", 0)):
+        yield
+
+
+@pytest.mark.usefixtures("alone")
 def test_a_retired_instrument_stays_in_and_its_job_ends_until_a_new_decision():
     job = make_job()
     instrument, director = job.instrument, director_of(job.instrument)
@@ -192,6 +201,7 @@ def test_a_retired_instrument_stays_in_and_its_job_ends_until_a_new_decision():
     assert differences()[1] == []
 
 
+@pytest.mark.usefixtures("alone")
 def test_what_a_student_has_is_not_retired():
     instrument = make_loan().instrument
     asked = decide(instrument, "retire", because="Old")
