@@ -99,6 +99,10 @@ def test_a_price_said_later_stays_when_an_earlier_receipt_is_reversed():
     change_stock_item(item=item, price_amount=D(2), **change)
     reversed_(third)
     assert price_of(item) == 2
+    fourth, _fifth = received(item, "1", "4"), received(item, "1", "6")
+    change_stock_item(item=item, price_amount=D(2), **change)
+    reversed_(fourth)
+    assert price_of(item) == 2, "what was typed after all receipts"
     assert list(stock_differences()) == []
 
 
