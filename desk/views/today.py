@@ -11,6 +11,7 @@ from desk.pages.asked import own_lines
 from desk.pages.history import folded, lines_of
 from desk.selectors import today as selectors
 from repairs.pages.approvals import approval_lines
+from repairs.pages.stock import out_of_stock
 from repairs.selectors.decisions import own_decisions
 from repairs.selectors.shops import refused_orders
 
@@ -31,7 +32,9 @@ class TodayView(StaffView):
         if "director" in roles:
             context["director"] = selectors.director_today(request.user, today=today)
         if "tech" in roles:
-            context["tech"] = selectors.tech_today(request.user, today=today)
+            tech = context["tech"] = selectors.tech_today(request.user, today=today)
+            lacks = out_of_stock(tech["jobs"])
+            context["lacking"] = [(one.job, lacks[one.job.pk]) for one in tech["jobs"] if one.job.pk in lacks]
         if "auditor" in roles:
             auditor = context["auditor"] = selectors.auditor_today(request.user, today=today)
             context["activity"] = folded(lines_of(auditor["events"], numbers=auditor["numbers"]))[:EVENTS_SHOWN]

@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
 
 from inventory.models import Role
 from inventory.selectors.school_sums import forget_sums
 from inventory.services.care import report_problem
-from tests.factories import NOW, make_instrument, make_ready_instrument, make_user
+from repairs.services.stock import receive_stock
+from tests.factories import NOW, make_instrument, make_ready_instrument, make_user, new_nonce
 from tests.loans.makers import make_loan
+from tests.repairs.makers import make_job
+from tests.repairs.money_makers import make_item
 
 URL = "/"
 
@@ -66,3 +72,14 @@ def test_the_page_costs_the_same_for_few_and_for_many(client, school, director, 
     for _ in range(5):
         fill()
     assert cost() <= few <= 21
+
+
+def test_a_tech_reads_what_the_bench_lacks_and_finds_the_shopping_list(client, school, tech):
+    job = make_job(school=school, findings=[("tuning_slide_water_key", "water_key_leak", "moderate")])
+    item = make_item(bench=job.bench, code="water_key_corks")
+    client.force_login(tech)
+    page = " ".join(client.get(URL).text.split())
+    assert reverse("repairs:shopping", args=[job.bench.code]) in page
+    assert f"1 of the water-key corks</a> for {job.instrument.asset_number}" in page
+    receive_stock(item=item, quantity=Decimal(1), nonce=new_nonce(), actor=tech, at=NOW)
+    assert "Not in stock" not in client.get(URL).text
