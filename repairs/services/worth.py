@@ -43,13 +43,17 @@ def decide_worth(
 
     Giving an instrument up, and spending above the limit, waits for somebody who may approve; who may, approves by
     deciding where the district does not have another person approve. What holds moves something at once: the job opens
-    at ``bench``, or goes on; it is kept for parts, or retired. Refuses a repair of what is kept for parts.
+    at ``bench``, or goes on; it is kept for parts, or retired. Refuses a repair of what is kept for parts, and
+    to keep it once more.
     """
     row = lock_instrument(instrument)
     if answer not in set(Answer):
         raise RefusedError(gettext("Choose what to do."))
     if row.is_parts_instrument and answer not in GIVES_UP:
         words = gettext("%(number)s is kept for parts. Put it back in service first.")
+        raise RefusedError(words % {"number": row.asset_number})
+    if row.is_parts_instrument and answer == Answer.KEEP_FOR_PARTS:
+        words = gettext("%(number)s is already kept for parts. Nothing was changed.")
         raise RefusedError(words % {"number": row.asset_number})
     if answer != worth.answer.value and not because.strip():
         advised = str(ANSWER_LABELS[worth.answer]).lower()

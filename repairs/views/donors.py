@@ -102,8 +102,8 @@ class TakePartView(OfPartsInstrumentView):
 class UnmarkPartsInstrumentView(OfPartsInstrumentView):
     form_class, service = UnmarkForm, staticmethod(unmark_parts_instrument)
     title, button = _("Put it back in service?"), _("Put it back in service")
-    lead = _("It is no longer kept for parts. Parts that were taken stay where they went.")
-    success_message = _("Back in service. Inspect it: the parts that were taken are missing.")
+    lead = _("It is no longer kept for parts. Parts that were taken stay where they went, and are missing here.")
+    success_message = _("Back in service. Inspect it; whatever was taken off it is missing.")
 
     def next_url(self, row: PartsInstrument, result: None) -> str:
         return reverse("desk:instrument", args=[row.instrument.asset_number])

@@ -65,6 +65,15 @@ def test_who_may_not_approve_asks_for_it(desk, director, school):
     assert Instrument.objects.get(pk=instrument.pk).is_parts_instrument
 
 
+def test_what_is_kept_for_parts_is_not_kept_once_more(client, director, school):
+    instrument = make_parts_instrument(school=school).instrument
+    client.force_login(director)
+    answer = keep(client, instrument, because="Again")
+    assert answer.status_code == 422
+    assert "is already kept for parts. Nothing was changed." in answer.text
+    assert not WorthDecision.objects.exists()
+
+
 def test_a_set_is_offered_as_one_and_taken_whole(desk, school):
     parts_instrument, onto = make_parts_instrument(school=school), make_ready_instrument(school=school)
     assert "Pistons, 3 as a set" in desk.get(page_of(parts_instrument)).text
