@@ -18,7 +18,7 @@ from repairs.models import ShopOrder
 from repairs.pages.order_story import story_of, undo_of
 from repairs.pages.shops import line_of, lines_of, work_name
 from repairs.rules.plan import SentOut
-from repairs.rules.shop_work import asked_for
+from repairs.rules.shop_work import asked_for, main_work
 from repairs.rules.shops import wait_words
 from repairs.rules.words import lower_first
 from repairs.selectors.orders import asked_with, order_events, out_of
@@ -94,7 +94,7 @@ def asking(
         fees.setdefault((one.method, *(() if is_whole else (one.finding.part, one.finding.place))), one)
     return {
         "question": "\n".join(dict.fromkeys(lines)),
-        "work": next((one.method for one in asked if one.method), ""),
+        "work": main_work(trade, asked),
         "findings": _ids(asked),
         "expected_low_amount": cents(sum(one.fee_low_amount for one in fees.values())),
         "expected_high_amount": cents(sum(one.fee_high_amount for one in fees.values())),

@@ -6,6 +6,7 @@ minutes; work that only watches a fault is no work for a shop unless there is no
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
 from itertools import product
 
@@ -60,3 +61,10 @@ def asked_for(catalog: Catalog, kind: Kind, finding: FindingFact) -> SentOut:
     fees = [rung.fee for rung in rungs if rung.fee is not None]
     low, high = fees[-1] if fees else shop_fee(catalog, method)
     return SentOut(finding, method.code, method.name, "", low, high, wait_h=method.wait_h, parts=method.parts)
+
+
+def main_work(catalog: Catalog, asked: Sequence[SentOut]) -> str:
+    """Return the kind of work that an order for all this is counted as: the dearest that puts something right."""
+    named = [one for one in asked if one.method in catalog.methods]
+    named.sort(key=lambda one: (bool(WATCHING.intersection(catalog.methods[one.method].tags)), -one.fee_high_amount))
+    return named[0].method if named else ""

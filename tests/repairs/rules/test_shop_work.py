@@ -13,7 +13,7 @@ from inventory.rules.facts import FindingFact
 from repairs.profiles import bench_profile
 from repairs.rules.plan import plan_work
 from repairs.rules.plan.case import WATCHING
-from repairs.rules.shop_work import asked_for, is_paid, work_for, works_of
+from repairs.rules.shop_work import asked_for, is_paid, main_work, work_for, works_of
 
 pytestmark = pytest.mark.pure
 TRADE = catalog()
@@ -78,3 +78,15 @@ def test_a_part_or_a_fault_that_is_gone_is_no_named_work():
         lost = FindingFact(part=part, fault=fault, severity=Severity.LIGHT)
         assert work_for(TRADE, kind, lost) is None
         assert asked_for(TRADE, kind, lost).method == ""
+
+
+def test_an_order_counts_as_its_dearest_work_and_watching_counts_last():
+    kind = TRADE.kinds["trumpet"]
+    named = [asked_for(TRADE, kind, finding) for finding in findings_on(kind)]
+    watched = next(one for one in named if WATCHING.intersection(TRADE.methods[one.method].tags))
+    done = [one for one in named if not WATCHING.intersection(TRADE.methods[one.method].tags)]
+    dearest = max(one.fee_high_amount for one in done)
+    work = main_work(TRADE, [watched, *done])
+    assert dearest == max(one.fee_high_amount for one in done if one.method == work)
+    assert main_work(TRADE, [watched]) == watched.method
+    assert main_work(TRADE, []) == ""
