@@ -40,4 +40,5 @@ def _said(decision: WorthDecision) -> dict[str, str]:
         "who": decision.settled_by, "day": date_format(timezone.localtime(decision.settled_at), "M j"),
     }  # fmt: skip
     title = gettext("Approved: %(answer)s") % {"answer": answer.lower()}
-    return {"title": title, "text": words, "tone": "v-plays", "action": gettext("Go on")}
+    action = gettext("Go on") if decision.spends else ""
+    return {"title": title, "text": words, "tone": "v-plays", "action": action}

@@ -40,6 +40,8 @@ LONG = 4  # findings; more of them fill screens by themselves
 
 def clearing(code: str, record: InstrumentRecord, *, may: Callable[[str], bool]) -> tuple[str, str]:
     """(what to do, where) to clear a reason; two empty strings where this person may not or nothing is known."""
+    if code == "repair" and _is_stopped(record):
+        return "", ""
     if code == "answer_report" and may("inventory.handle_report"):
         return gettext("Read the report"), reverse("inventory:reports")
     if code in {"repair", "finish_job"} and record.order_pk:
@@ -52,6 +54,12 @@ def clearing(code: str, record: InstrumentRecord, *, may: Callable[[str], bool])
         name, label, _needed = CLEARING[code]
         return str(label), reverse(name, args=[record.instrument.asset_number])
     return "", ""
+
+
+def _is_stopped(record: InstrumentRecord) -> bool:
+    """Whether no repair begins before a new decision: kept for parts, retired, or not approved."""
+    instrument, refused = record.instrument, record.refused
+    return instrument.is_parts_instrument or instrument.is_retired or (refused is not None and refused.spends)
 
 
 def reason_lines(record: InstrumentRecord, *, may: Callable[[str], bool]) -> list[dict[str, str]]:
@@ -128,7 +136,6 @@ def likely_acts(record: InstrumentRecord, *, may: Callable[[str], bool]) -> list
     """What somebody most likely came for: one main act, looking and playing beside it."""
     instrument = record.instrument
     number, is_in_store = instrument.asset_number, instrument.whereabouts == Whereabouts.IN_STORE
-    is_refused = record.refused is not None and record.refused.spends
     is_in_use = not (instrument.is_parts_instrument or instrument.is_retired)
     may_inspect = may("inventory.inspect_instrument")
     inspect = Act(gettext("Inspect"), reverse("inventory:inspect", args=[number]))
@@ -145,7 +152,7 @@ def likely_acts(record: InstrumentRecord, *, may: Callable[[str], bool]) -> list
         return [*acts[1:], Act(inspect.label, inspect.url, main=True)]
     elif is_in_store and is_in_use and instrument.is_hygiene_due and may("inventory.clean_instrument"):
         acts.append(Act(gettext("Clean it"), reverse("inventory:hygiene", args=[number]), main=True))
-    elif is_in_store and is_in_use and may("repairs.open_job") and not is_refused:
+    elif is_in_store and is_in_use and may("repairs.open_job") and not _is_stopped(record):
         acts.append(Act(gettext("Start job"), reverse("repairs:open-job", args=[number]), main=True))
     return acts
 

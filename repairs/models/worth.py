@@ -42,9 +42,9 @@ class WorthDecisionQuerySet(SchoolRowsQuerySet["WorthDecision"]):
         return self.filter(holds | Q(is_approved=False, answer__in=SPENDS))
 
     def answers_for(self, person: User) -> Self:
-        """What this person asked and somebody else answered, until they have read it or decided anew."""
+        """What this person asked and somebody else answered, until they have read it, acted on it or decided anew."""
         answered = self.latest_said().filter(decided_by=person, settled_at__isnull=False, answer_read_at=None)
-        return answered.exclude(settled_by=person)
+        return answered.filter(Q(is_approved=False) | Q(jobs=None, orders=None)).exclude(settled_by=person)
 
 
 class WorthDecision(models.Model):

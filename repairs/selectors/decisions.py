@@ -52,7 +52,7 @@ def own_decisions(user: User) -> list[WorthDecision]:
     return [
         row
         for rows in (mine.answers_for(user), mine.waiting())
-        for row in rows[:SHOWN].keys_first().select_related("instrument__school", "settled_by")
+        for row in rows[:SHOWN].keys_first().select_related("instrument__school", "decided_by", "settled_by")
     ]
 
 

@@ -160,6 +160,14 @@ def plan_today(instrument: Instrument) -> Plan:
     return plan_for_instrument(instrument, job=job)
 
 
+def likely_shop(work: str) -> Shop | None:
+    """Return the shop that was asked last for such work, or for any, of those still used. One query."""
+    same = Case(When(work=work, then=0), default=1)
+    rows = ShopOrder.objects.filter(shop__is_used=True, called_off_at=None).order_by(same, "-asked_at", "-pk")
+    order = rows.select_related("shop").first()
+    return order.shop if order else None
+
+
 def warranty_of(instrument: Instrument, *, today: date) -> ShopOrder | None:
     """Return the order whose warranty still runs, the longest first. One query."""
     rows = ShopOrder.objects.filter(instrument=instrument, warranty_until__gte=today).select_related("shop")

@@ -20,8 +20,10 @@ from inventory.views.rows import instrument_for
 from repairs.forms.jobs import JobFilterForm, OpenJobForm
 from repairs.models import Bench, Job
 from repairs.pages.jobs import open_job_lines, opening_page
+from repairs.pages.refused import refusal_notice
 from repairs.pages.sheet import sheet_of
 from repairs.pdf import bench_sheet_pdf
+from repairs.selectors.decisions import refusal_of
 from repairs.selectors.planning import job_state
 from repairs.services.jobs import open_job
 from repairs.tables import ClosedJobTable
@@ -80,7 +82,11 @@ class OpenJobView(OneFormView):
     def context(self, row: Instrument, form: OpenJobForm) -> dict[str, Any]:
         wanted, benches = form["bench"].value(), list(form.benches)
         bench = next((one for one in benches if one.code == wanted), benches[0] if benches else None)
-        return {"page": opening_page(row, bench=bench), "benches": benches, "bench": bench}
+        refused = refusal_of(row)
+        return {
+            "page": opening_page(row, bench=bench), "benches": benches, "bench": bench,
+            "refused": refusal_notice(refused, reader=self.request.user) if refused else None,
+        }  # fmt: skip
 
     def get(self, request: StaffRequest, **lookup: Any) -> HttpResponse:
         row = self.row(**lookup)

@@ -39,12 +39,14 @@ from repairs.pages.approvals import acts_of, approver_words
 from repairs.pages.order_story import undo_of
 from repairs.pages.orders import along, asking, findings_in_words, order_page, shop_work, wanted_work
 from repairs.pages.packing_slip import slips_of
+from repairs.pages.refused import refusal_notice
 from repairs.pdf import packing_slips_pdf
 from repairs.rules.shops import allowed_amount, wait_words
 from repairs.selectors.approvals import is_barred
 from repairs.selectors.budgets import budgets_to_choose, usual_budget
+from repairs.selectors.decisions import refusal_of
 from repairs.selectors.orders import asked_with, may_go_along, offered_along, order_events, out_of
-from repairs.selectors.shops import approval_limit, limits_today, plan_today
+from repairs.selectors.shops import approval_limit, likely_shop, limits_today, plan_today
 from repairs.services.orders import (
     approve_order,
     ask_together,
@@ -82,9 +84,13 @@ class AskShopView(OneFormView):
         works = shop_work(row, out)
         others = may_go_along(self.request.user, row)
         about = [int(key) for key in self.request.GET.getlist("finding") if key.isdigit()]
+        asked = asking(row, out, works, about)
         return {
             "kind": row.kind, "standing": findings_in_words(row), "wanted": wanted_work(row, works),
-            "initial": asking(row, out, works, about) | {"trip_amount": limits_today().trip} | paid_by(row.school_id),
+            "initial": {
+                "shop": likely_shop(asked.get("work", "")), "trip_amount": limits_today().trip, **asked,
+                **paid_by(row.school_id),
+            },
             "others": others, "offered": along(offered_along(others, row)),
             "budgets": budgets_to_choose(row.school_id, today=timezone.localdate()),
         }  # fmt: skip
@@ -169,11 +175,16 @@ class OrderView(StaffView):
         may_send = has_perm_at_school(request.user, "repairs.send_out", order.instrument.school_id)
         approves = has_perm_at_school(request.user, "repairs.approve_cost", order.instrument.school_id)
         may_approve = approves and not is_barred(request.user, asker_id=order.asked_by_id)
+        is_to_go = order.is_open and order.sent_at is None and order.warranty_of_id is None
+        refused = refusal_of(order.instrument) if is_to_go and not order.is_estimate_only else None
+        if refused and order.approved_at and refused.settled_at and order.approved_at > refused.settled_at:
+            refused = None  # its own cost was approved since
         context = {
+            "refused": refusal_notice(refused, reader=request.user) if refused else None,
             "nonce": uuid.uuid4(), "page": page, "order": order, "may_send": may_send,
             "may_undo": approves if page["undo"] and page["undo"]["is_approval"] else may_send,
             "who_approves": approver_words(request.user, asker_id=order.asked_by_id, school=order.instrument.school),
-            "bar": acts_of(order, may_send=may_send, may_approve=may_approve),
+            "bar": acts_of(order, may_send=may_send and not refused, may_approve=may_approve),
         }  # fmt: skip
         return render(request, "repairs/order.html", context)
 

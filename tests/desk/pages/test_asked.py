@@ -35,4 +35,5 @@ def test_each_line_says_the_answer_and_by_whom_and_leads_to_its_page(school, tec
     assert lines[1]["text"].startswith("since Sep 14: ")
     assert lines[2]["text"] == "by Robin Hale on Sep 14"
     assert [line["is_answered"] for line in lines] == [True, False, True]
+    assert [line.get("action", "") for line in lines] == ["", "", "Go on"]
     assert lines[0]["url"] == reverse("repairs:worth", args=[refused.instrument.asset_number])

@@ -109,3 +109,12 @@ def test_retired_without_a_decision_and_decided_without_being_retired_are_found(
         f"{other.asset_number}: is_retired is False, but a decision to retire it holds",
     ]
     assert WorthDecision.objects.count() == 1
+
+
+def test_an_approval_that_was_acted_on_is_no_news(school, tech):
+    asked = decide(make_stuck_instrument(school=school), cost=180.0, actor=tech)
+    director = make_user(Role.DIRECTOR, school=school)
+    asked = settle_decision(decision=asked, is_approved=True, actor=director, at=NOW)
+    assert own_decisions(tech) == [asked]
+    make_job(instrument=asked.instrument)
+    assert own_decisions(tech) == []

@@ -6,13 +6,14 @@ from decimal import Decimal
 
 import pytest
 from django.urls import reverse
+from django.utils.html import escape
 
 from inventory.catalog.load import catalog
 from inventory.models import Instrument, Role, StaffRole
-from repairs.models import WorthDecision
+from repairs.models import Job, WorthDecision
 from tests.catalogs import using, with_setting
-from tests.factories import make_ready_instrument, make_school, make_user, new_nonce
-from tests.repairs.money_makers import make_order, make_stuck_instrument
+from tests.factories import make_bench, make_ready_instrument, make_school, make_user, new_nonce
+from tests.repairs.money_makers import make_job, make_order, make_refusal, make_stuck_instrument
 
 
 @pytest.fixture
@@ -141,3 +142,84 @@ def test_orders_come_before_decisions_over_the_pages(client, director, tech, sch
         [number for number, instrument in enumerate(instruments) if instrument.asset_number in page] for page in pages
     ]
     assert shown == [[0, 1], [2, 3]]
+
+
+def test_a_repair_opens_its_job_and_leads_there_where_there_is_one_bench(client, tech, instrument):
+    make_bench(school=instrument.school)
+    client.force_login(tech)
+    answer = decide(client, instrument, because="A dent more")
+    job = Job.objects.get()
+    assert answer.headers["Location"] == at("job", job.pk)
+    assert job.decision == WorthDecision.objects.get()
+    assert decide(client, instrument, because="Go on").headers["Location"] == at("job", job.pk)
+
+
+def test_of_several_benches_one_is_chosen(client, tech, instrument):
+    benches = [make_bench(school=instrument.school) for _ in range(2)]
+    client.force_login(tech)
+    assert "Choose later" in client.get(at("worth", instrument.asset_number)).text
+    decide(client, instrument, because="So be it", bench=benches[1].code)
+    assert Job.objects.get().bench == benches[1]
+
+
+def test_a_repair_without_a_bench_leads_to_the_choice_of_one(client, tech, instrument):
+    client.force_login(tech)
+    answer = decide(client, instrument, because="So be it")
+    assert answer.headers["Location"] == at("open-job", instrument.asset_number)
+    assert "Start the job" in client.get(at("worth", instrument.asset_number)).text
+
+
+def test_a_refusal_stands_on_top_of_every_page_that_goes_on_from_it(client, tech, school):
+    job = make_job(instrument=make_stuck_instrument(school=school))
+    order = make_order(instrument=make_stuck_instrument(school=school))
+    plain = make_stuck_instrument(school=school)
+    for one in (job.instrument, order.instrument, plain):
+        make_refusal(instrument=one, actor=tech, because="The <b>only</b> one")
+    client.force_login(tech)
+    pages = [
+        at("job", job.pk), at("order", order.pk), at("open-job", plain.asset_number), at("worth", plain.asset_number),
+        reverse("desk:instrument", args=[plain.asset_number]), reverse("desk:today"),
+    ]  # fmt: skip
+    for page in pages:
+        text = client.get(page).text
+        assert "Not approved: repair here for up to $180" in text, page
+        assert "Buy one." in text, page
+        assert "The &lt;b&gt;only&lt;/b&gt; one" in text, page
+    assert at("order-send", order.pk) not in client.get(at("order", order.pk)).text
+    assert "Start the job" not in client.get(at("open-job", plain.asset_number)).text
+
+
+def test_what_was_read_leaves_the_first_page(client, tech, director, instrument):
+    refused = make_refusal(instrument=instrument, actor=tech)
+    client.force_login(director)
+    client.post(at("read-answer", refused.pk))
+    assert WorthDecision.objects.get().answer_read_at is None
+    client.force_login(tech)
+    answer = client.post(at("read-answer", refused.pk), {"then": "today"})
+    assert answer.headers["Location"] == reverse("desk:today")
+    assert "Not approved" not in client.get(reverse("desk:today")).text
+    assert "Not approved" in client.get(at("worth", instrument.asset_number)).text
+
+
+def test_the_approval_box_holds_the_reason_the_math_and_the_rules_it_breaks(client, tech, director, school):
+    instrument = make_stuck_instrument(school=school, year_made=1950, replacement_amount=Decimal(20))
+    client.force_login(tech)
+    decide(client, instrument, because='For the <i>"solo"</i>')
+    decision = WorthDecision.objects.get()
+    assert decision.rules_broken
+    client.force_login(director)
+    for page in (at("approvals"), at("worth", instrument.asset_number)):
+        text = client.get(page).text
+        assert "For the &lt;i&gt;&quot;solo&quot;&lt;/i&gt;" in text
+        assert f"Asked by {tech}" in text
+        assert "The math of that day" in text
+        assert "Keeping, a year" in text
+        assert all(words[1:] in text for words in map(escape, decision.rules_broken))
+
+
+def test_who_asked_is_told_that_another_person_approves(client, director, instrument):
+    client.force_login(director)
+    decide(client, instrument, answer="retire", because="Old")
+    text = client.get(at("approvals")).text
+    assert "another person approves it" in text
+    assert at("settle-worth", WorthDecision.objects.get().pk) not in text
