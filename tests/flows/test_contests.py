@@ -16,23 +16,21 @@ from core.exceptions import RefusedError
 from core.models import Event, PostedForm, User
 from desk.selectors.verifying import differences
 from desk.services.lending import Signing, lend_at_desk, take_back_at_desk
-from inventory.models import Instrument, PlayTest, ProblemReport, Role, Room, School, Tag
+from inventory.models import Instrument, PlayTest, ProblemReport, Room, School, Tag
 from inventory.services.care import record_play_test, report_problem
 from inventory.services.labels import issue_missing_tags
 from inventory.services.people import add_room
 from inventory.services.registering import change_instrument, issue_tag, register_instrument
 from loans.models import Agreement, Loan, Student
 from loans.services import add_student
-from repairs.models import Attempt, Job, ShopOrder, StockItem, StockMove, WorthDecision
+from repairs.models import Attempt, StockItem, StockMove
 from repairs.services.jobs import acknowledge_cautions, add_finding_to_job, do_step
-from repairs.services.orders import return_on_warranty
 from repairs.services.stock import (
     add_stock_item,
     move_stock,
     receive_stock,
     reverse_stock_move,
 )
-from repairs.services.worth import decide_worth, settle_decision
 from tests.factories import (
     NOW,
     TODAY,
@@ -41,12 +39,11 @@ from tests.factories import (
     make_ready_instrument,
     make_school,
     make_student,
-    make_user,
     new_nonce,
 )
 from tests.loans.makers import all_counts, ink, make_lending_form, make_loan
 from tests.repairs.makers import LATER, make_job, next_step
-from tests.repairs.money_makers import make_item, make_returned_order, make_stuck_instrument, make_worth
+from tests.repairs.money_makers import make_item
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -195,49 +192,7 @@ def two_serials() -> None:
     Instrument.objects.filter(serial="X1").update(serial="")
 
 
-def decide_and_settle() -> None:
-    """A tech decides anew while a director answers the decision before: one of the two has the last word, told so."""
-    instrument = make_stuck_instrument()
-    tech = make_user(Role.TECH, school=instrument.school)
-    director, bench = make_director(instrument.school), make_bench(school=instrument.school)
-    said: dict[str, Any] = {"instrument": instrument, "is_student_waiting": False, "actor": tech, "at": NOW}
-    asked = decide_worth(answer="repair_here", worth=make_worth(cost=180.0), nonce=new_nonce(), **said)
-    answers = at_once(
-        lambda: settle_decision(decision=asked, is_approved=False, note="Buy one", actor=director, at=NOW),
-        lambda: decide_worth(answer="repair_here", worth=make_worth(), nonce=new_nonce(), bench=bench, **said),
-    )
-    assert not isinstance(answers[1], RefusedError)  # a new decision holds, whatever became of the one before
-    assert Job.objects.get(instrument=instrument).decision == answers[1]
-    assert (WorthDecision.objects.get(pk=asked.pk).settled_at is None) == isinstance(answers[0], RefusedError)
-
-
-def approve_and_refuse() -> None:
-    """Two who may approve answer at once: one answer counts, the other person is told."""
-    instrument = make_stuck_instrument()
-    asked = decide_worth(
-        instrument=instrument, answer="retire", worth=make_worth(), is_student_waiting=False, nonce=new_nonce(),
-        actor=make_user(Role.TECH, school=instrument.school), at=NOW, because="Rotten",
-    )  # fmt: skip
-    one, other = make_director(instrument.school), make_director(instrument.school)
-    answers = at_once(
-        lambda: settle_decision(decision=asked, is_approved=True, actor=one, at=NOW),
-        lambda: settle_decision(decision=asked, is_approved=False, note="Not yet", actor=other, at=NOW),
-    )
-    assert len(went_well(answers)) == 1
-    now = WorthDecision.objects.get(pk=asked.pk)
-    assert Instrument.objects.get(pk=instrument.pk).is_retired is now.is_approved
-
-
-def two_warranty_returns() -> None:
-    order = make_returned_order()
-    at = NOW + timedelta(days=8)
-    answers = at_once(*[lambda: return_on_warranty(order=order, nonce=new_nonce(), actor=order.asked_by, at=at)] * 2)
-    assert len(went_well(answers)) == 1
-    assert ShopOrder.objects.filter(warranty_of=order).count() == 1
-
-
 CONTESTS = [
-    decide_and_settle, approve_and_refuse, two_warranty_returns,
     lend_and_edit, take_back_and_edit, lend_and_lend, report_and_play_test, step_and_finding, two_rooms, two_tags, two_serials,
 ]  # fmt: skip
 

@@ -21,6 +21,7 @@ from repairs.rules.shops import OrderMoney, Wait, allowed_amount, wait_words, wa
 from repairs.selectors.shops import limits_today
 from repairs.services.approving import check_may_approve
 from repairs.services.orders.rows import change_order, fresh_order
+from repairs.services.refusals import check_allowed
 
 
 @service
@@ -78,6 +79,7 @@ def order_work(*, order: ShopOrder, actor: User, at: datetime) -> ShopOrder:
         raise RefusedError(gettext("The work has already been ordered."))
     if fresh.estimate_amount is None:
         raise RefusedError(gettext("Enter the shop's estimate first."))
+    check_allowed(fresh.instrument, approved_at=fresh.approved_at)
     as_it_stands = check_money(order=fresh, money=replace(fresh.money, is_estimate_only=False, is_sent=False))
     after = {"amount": fresh.estimate_amount, **as_it_stands}
     change_order(order=fresh, act="work_ordered", after=after, is_estimate_only=False)

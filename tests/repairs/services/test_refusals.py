@@ -12,7 +12,7 @@ from inventory.models import Role
 from repairs.models import Attempt, Job, ShopOrder, StepClock
 from repairs.selectors.planning import plan_for_job
 from repairs.services.jobs import do_step, start_step
-from repairs.services.orders import approve_order, note_estimate, send_to_shop
+from repairs.services.orders import approve_order, note_estimate, order_work, send_to_shop
 from repairs.services.worth import decide_worth
 from tests.factories import NOW, TODAY, make_bench, make_user, new_nonce
 from tests.repairs.makers import LEAKING_CORK, STUCK, read_cautions
@@ -64,8 +64,12 @@ def test_an_order_approved_later_by_its_own_cost_goes():
 
 def test_a_trip_for_an_estimate_goes():
     order = make_order(instrument=make_refusal("send_out").instrument)
-    ShopOrder.objects.update(is_estimate_only=True)
-    assert send_to_shop(order=order, actor=order.asked_by, at=LATER).sent_at
+    ShopOrder.objects.update(is_estimate_only=True, trip_amount=0)
+    order = send_to_shop(order=order, actor=order.asked_by, at=LATER)
+    note_estimate(order=order, amount=Decimal(60), on=TODAY, actor=order.asked_by, at=LATER)
+    with pytest.raises(RefusedError, match="Buy one"):  # the work itself was not approved
+        order_work(order=order, actor=order.asked_by, at=LATER)
+    assert ShopOrder.objects.get().is_estimate_only
 
 
 @pytest.fixture

@@ -221,5 +221,5 @@ def test_who_asked_is_told_that_another_person_approves(client, director, instru
     client.force_login(director)
     decide(client, instrument, answer="retire", because="Old")
     text = client.get(at("approvals")).text
-    assert "another person approves it" in text
+    assert "You asked for it" in text
     assert at("settle-worth", WorthDecision.objects.get().pk) not in text
