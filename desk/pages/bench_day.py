@@ -18,8 +18,8 @@ from repairs.rules.waiting import Share
 from repairs.rules.words import clock_time, duration, in_ten
 from repairs.selectors.planning import JobState
 
-SHOWN_JOBS = 15  # of the order, and
-SHOWN_BATCHES = 5  # of the work to do together, until all is asked for
+SHOWN_JOBS = 10  # of the order, and
+SHOWN_BATCHES = 4  # of the work to do together, until all is asked for
 
 
 def bench_day(day: PlannedDay, *, is_whole: bool = False) -> dict[str, Any]:

@@ -58,7 +58,7 @@ class PlannedDay:
 
 
 def planned_day(user: Any, *, bench: Bench | None, starts_at: datetime, hours: float) -> PlannedDay:
-    """Plan the day of a bench, or of all the user's benches together. Thirteen queries, however many jobs.
+    """Plan the day of a bench, or of all the user's benches together. Twelve queries, however many jobs, and one more past MOST_JOBS.
 
     The waiting students of a school are shared over all its instruments of that kind, whichever bench they are on. No
     more than MOST_JOBS are planned: those of the bench before others, then the first due. In the order of that plan
@@ -86,6 +86,7 @@ def planned_day(user: Any, *, bench: Bench | None, starts_at: datetime, hours: f
     if waits:
         mine = tuple(job for job in mine if int(job.key) not in lacks)
         plan = _arranged(mine, today=today, hours=hours, set_up=set_up)
+    open_here = jobs.filter(bench=bench) if bench else jobs
     return PlannedDay(
         bench=bench,
         starts_at=starts_at,
@@ -95,7 +96,7 @@ def planned_day(user: Any, *, bench: Bench | None, starts_at: datetime, hours: f
         ranked=plan.ranked,
         batches=batches(mine, set_up=set_up),
         plan=replace(plan.day, entries=tuple(one for one in plan.day.entries if not one.step.key.startswith(REST))),
-        left_out=(jobs.filter(bench=bench) if bench else jobs).count() - len(mine) - len(waits),
+        left_out=open_here.count() - len(mine) - len(waits) if len(keys) == MOST_JOBS else 0,
         waits=waits,
     )
 

@@ -63,19 +63,22 @@ def open_job(*, key: str, name: str, plan: Plan, students: float, due_on: date |
         after = tuple(
             key if step.key in needed.get(key, ()) else likely_free.get(key, key) for key in step.prerequisites
         )
-        first, *further = tries.get(step.key) or [_day_step(step)]
-        steps += (replace(first, after=after), *further)
+        if step.key in tries:
+            first, *further = tries[step.key]
+            steps += (replace(first, after=after), *further)
+        else:
+            steps.append(_day_step(step, after=after))
     return OpenJob(key=key, name=name, minutes=plan.mean_minutes, students=students, due_on=due_on, steps=tuple(steps))
 
 
-def _day_step(step: PlannedStep) -> DayStep:
+def _day_step(step: PlannedStep, *, after: tuple[str, ...] = ()) -> DayStep:
     return DayStep(
         key=step.key,
         method=step.method if not step.rung else f"{step.method}.{step.rung}",
         say=f"{step.say} ({step.part_name})" if step.part_name else step.say,
         minutes=pert_mean(step.minutes) + step.set_up_minutes,  # the day itself sees what it can do in one go
         wait_h=float(step.wait_h),
-        after=step.prerequisites,
+        after=after,
         setup=step.setup,
     )
 
