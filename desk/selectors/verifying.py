@@ -10,6 +10,7 @@ from inventory.models import Custody, Instrument, Whereabouts
 from inventory.selectors.state import stored_differences
 from loans.models import Loan
 from repairs.models import Job, PartsInstrument
+from repairs.selectors.approvals import approval_differences
 from repairs.selectors.care import care_differences
 from repairs.selectors.decisions import retired_differences
 from repairs.selectors.donors import taken_differences
@@ -57,6 +58,7 @@ def differences() -> tuple[int, list[str]]:
         found.extend(difference_words(instrument, wrong))
     found.extend(whereabouts_differences())
     found.extend(order_differences())
+    found.extend(approval_differences())
     found.extend(parts_instrument_differences())
     found.extend(words for _, words in taken_differences())
     found.extend(retired_differences())

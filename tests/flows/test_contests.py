@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Sequence
 from datetime import timedelta
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -24,7 +25,10 @@ from inventory.services.registering import change_instrument, issue_tag, registe
 from loans.models import Agreement, Loan, Student
 from loans.services import add_student
 from repairs.models import Attempt, StockItem, StockMove
+from repairs.selectors.approvals import approval_differences
+from repairs.selectors.orders import latest_to_undo, order_events
 from repairs.services.jobs import acknowledge_cautions, add_finding_to_job, do_step
+from repairs.services.orders import approve_order, note_estimate, refuse_order, take_back
 from repairs.services.stock import (
     add_stock_item,
     move_stock,
@@ -43,7 +47,7 @@ from tests.factories import (
 )
 from tests.loans.makers import all_counts, ink, make_lending_form, make_loan
 from tests.repairs.makers import LATER, make_job, next_step
-from tests.repairs.money_makers import make_item
+from tests.repairs.money_makers import make_item, make_order
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -347,6 +351,23 @@ def pages_lend_and_lend() -> None:
     ]
     assert sorted(posted_at_once(make_director(instrument.school), *pages)) == [302, 422]
     assert Loan.objects.filter(instrument=instrument).count() == 1
+
+
+def test_of_two_who_approve_or_refuse_one_order_at_once_the_second_is_told():
+    order = make_order()
+    note_estimate(order=order, amount=Decimal(200), on=TODAY, actor=order.asked_by, at=NOW)
+    first, second = (make_director(order.instrument.school) for _ in range(2))
+    for other in (
+        lambda: approve_order(order=order, amount=Decimal(200), actor=second, at=NOW),
+        lambda: refuse_order(order=order, because="Too dear", actor=second, at=NOW),
+    ):
+        answers = at_once(lambda: approve_order(order=order, amount=Decimal(200), actor=first, at=NOW), other)
+        assert len(went_well(answers)) == 1
+        told = next(str(answer) for answer in answers if isinstance(answer, RefusedError))
+        assert any(f"{person} {did}" in told for person in (first, second) for did in ("approved", "refused"))
+        assert approval_differences() == []
+        number = latest_to_undo(order_events(order)).number
+        take_back(order=order, number=number, because="Again", nonce=new_nonce(), actor=first, at=NOW)
 
 
 @pytest.mark.parametrize("contest", [pages_lend_and_edit, pages_take_back_and_edit, pages_lend_and_lend])

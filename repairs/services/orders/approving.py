@@ -81,8 +81,7 @@ def order_work(*, order: ShopOrder, actor: User, at: datetime) -> ShopOrder:
         raise RefusedError(gettext("Enter the shop's estimate first."))
     check_allowed(fresh.instrument, approved_at=fresh.approved_at)
     as_it_stands = check_money(order=fresh, money=replace(fresh.money, is_estimate_only=False, is_sent=False))
-    after = {"amount": fresh.estimate_amount, **as_it_stands}
-    change_order(order=fresh, act="work_ordered", after=after, is_estimate_only=False)
+    change_order(order=fresh, act="work_ordered", after=as_it_stands, is_estimate_only=False)
     return fresh
 
 
@@ -93,7 +92,8 @@ def check_money(*, order: ShopOrder, money: OrderMoney | None = None) -> dict[st
     if waits_for(money, limits):
         words = gettext("%(why)s A director or an administrator must approve it first.")
         raise ApprovalNeededError(words % {"why": wait_words(money, limits)})
-    return {"limit": limits.work, "approved": order.approved_amount}  # limits change with the years
+    limit = limits.work if money.is_work_to_decide else limits.trip  # it changes with the years
+    return {"amount": money.wanted, "limit": limit, "approved": order.approved_amount}
 
 
 def check_not_refused(order: ShopOrder) -> None:

@@ -237,7 +237,7 @@ def test_what_leaves_keeps_the_limit_and_the_approval_it_left_with():
     approve_order(order=order, amount=D(210), actor=director_of(order), at=NOW)
     send_to_shop(order=order, actor=order.asked_by, at=NOW)
     after = Event.objects.get(act="sent_to_shop").after
-    assert (after["limit"], after["approved"]) == (str(approval_limit()), "210.00")
+    assert (after["amount"], after["limit"], after["approved"]) == ("200.00", str(approval_limit()), "210.00")
 
 
 def test_a_tech_and_a_stranger_approve_and_refuse_nothing():
