@@ -24,6 +24,7 @@ class Purpose(models.TextChoices):
     BENCH = "bench", _("On the bench")
     YEARLY = "yearly", _("Yearly")
     SPOT = "spot", _("Spot check")
+    PART = "part", _("Part taken")  # recorded by taking a part off or putting it back: nobody looked at the rest
 
 
 SEVERITY_LABELS = {Severity.LIGHT: _("Light"), Severity.MODERATE: _("Moderate"), Severity.SEVERE: _("Severe")}

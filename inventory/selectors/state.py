@@ -13,7 +13,16 @@ from django.utils.translation import gettext
 
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import MISSING_PART
-from inventory.models import Custody, Inspection, Instrument, InstrumentQuerySet, PlayTest, ProblemReport, Whereabouts
+from inventory.models import (
+    Custody,
+    Inspection,
+    Instrument,
+    InstrumentQuerySet,
+    PlayTest,
+    ProblemReport,
+    Purpose,
+    Whereabouts,
+)
 from inventory.rules.notes import note_words
 from inventory.rules.readiness import Readiness, ReadinessAnswer, ReadinessFacts, aged_reason, ages_out_on, readiness
 from inventory.rules.standing import Standing
@@ -79,7 +88,7 @@ def states_of(instruments: Iterable[Instrument]) -> dict[int, State]:
 def _seen(instruments: list[Instrument]) -> dict[int, _Related]:
     """Two queries at most."""
     mine = OuterRef("pk")
-    inspections = Inspection.objects.finished().filter(instrument=mine).order_by()
+    inspections = Inspection.objects.finished().filter(instrument=mine).exclude(purpose=Purpose.PART).order_by()
     reports = ProblemReport.objects.unanswered().filter(instrument=mine).order_by()
     shops = Custody.objects.filter(
         instrument=mine, whereabouts=Whereabouts.AT_SHOP, until__isnull=False, undone_at=None

@@ -26,7 +26,7 @@ from inventory.forms.inspecting import (
     TapForm,
 )
 from inventory.models import Inspection, Instrument, Purpose
-from inventory.pages.inspecting import purposes_for, walk_page
+from inventory.pages.inspecting import PURPOSE_WORDS, purposes_for, walk_page
 from inventory.pages.inspection_results import inspection_result
 from inventory.selectors.inspecting import newest_hand_out
 from inventory.services.care import keep_photo
@@ -72,7 +72,7 @@ class InspectView(StaffView):
         instrument = instrument_for(request, asset_number, INSPECT)
         choices = purposes_for(instrument)
         purpose = request.GET.get("purpose", choices[0]["purpose"] if len(choices) == 1 else "")
-        if purpose not in Purpose.values:
+        if purpose not in PURPOSE_WORDS:
             return render(request, "inventory/walk_choose.html", {"instrument": instrument, "choices": choices})
         begun = instrument.inspections.drafts().filter(purpose=purpose).first()
         if begun:
@@ -83,7 +83,7 @@ class InspectView(StaffView):
     def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:
         instrument = instrument_for(request, asset_number, INSPECT)
         purpose = request.POST.get("purpose", "")
-        if purpose not in Purpose.values:
+        if purpose not in PURPOSE_WORDS:
             return redirect("inventory:inspect", asset_number)
         walk = begin_walk(instrument=instrument, purpose=purpose, request=request)
         if request.POST.get("is_safe") != "1":  # the walk asks what makes it unsafe

@@ -18,7 +18,7 @@ from inventory.access import has_perm_at_school
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import MISSING_PART
 from inventory.exceptions import RefusedError
-from inventory.models import Instrument, Severity, Whereabouts
+from inventory.models import Instrument, Purpose, Severity, Whereabouts
 from inventory.services.event_log import log_event
 from inventory.services.inspecting import add_bench_findings
 from inventory.services.state import keep_for_parts, lock_instrument, lock_instruments
@@ -174,7 +174,8 @@ def _call_missing(rows: Sequence[TakenPart], *, actor: User, at: datetime) -> No
     fault: dict[str, Any] = {"fault": MISSING_PART, "severity": Severity.MODERATE}
     fault["note"] = gettext("Taken for %(number)s.") % {"number": rows[0].onto.asset_number}
     findings = [{"part": part, "places": where, **fault} for part, where in places.items()]
-    add_bench_findings(instrument=rows[0].parts_instrument.instrument, findings=findings, actor=actor, at=at)
+    donor = rows[0].parts_instrument.instrument
+    add_bench_findings(instrument=donor, findings=findings, purpose=Purpose.PART, actor=actor, at=at)
 
 
 @service

@@ -17,7 +17,7 @@ from core.acts import service
 from core.models import User
 from inventory.catalog.schema import MISSING_PART
 from inventory.exceptions import RefusedError
-from inventory.models import Closed, Finding, Instrument, Whereabouts
+from inventory.models import Closed, Finding, Instrument, Purpose, Whereabouts
 from inventory.services.event_log import log_event
 from inventory.services.inspecting import add_bench_findings, close_findings
 from inventory.services.state import lock_instruments
@@ -176,7 +176,8 @@ def _stands_again(rows: Sequence[TakenPart], *, actor: User, at: datetime) -> No
         if not one.place or (one.part, one.place) in places
     }  # fmt: skip
     if again:
-        add_bench_findings(instrument=first.onto, findings=list(again.values()), actor=actor, at=at)
+        found = list(again.values())
+        add_bench_findings(instrument=first.onto, findings=found, purpose=Purpose.PART, actor=actor, at=at)
 
 
 def _item_at(bench: Bench, rows: Sequence[TakenPart], *, actor: User, at: datetime) -> StockItem:

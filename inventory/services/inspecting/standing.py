@@ -114,13 +114,18 @@ def add_bench_finding(*, instrument: Instrument, place: str = "", actor: User, a
 
 @service
 def add_bench_findings(
-    *, instrument: Instrument, findings: Sequence[Mapping[str, Any]], actor: User, at: datetime
+    *,
+    instrument: Instrument,
+    findings: Sequence[Mapping[str, Any]],
+    actor: User,
+    at: datetime,
+    purpose: Purpose = Purpose.BENCH,
 ) -> list[Finding]:
     """A small finished inspection of the parts found at fault, others untouched.
 
     Each of ``findings`` is what ``record_findings`` takes: one fault at several places of a part.
     """
-    walk = start_inspection(instrument=instrument, purpose=Purpose.BENCH, actor=actor, at=at, is_safe=True)
+    walk = start_inspection(instrument=instrument, purpose=purpose, actor=actor, at=at, is_safe=True)
     if walk.is_safe is None:  # one begun before that nobody has finished
         write_draft(walk, is_safe=True)
     new = {(one["part"], place, one["fault"]) for one in findings for place in one["places"]}

@@ -26,6 +26,7 @@ from tests.factories import (
     NOW,
     make_director,
     make_inspection,
+    make_instrument,
     make_ready_instrument,
     make_school,
     make_user,
@@ -277,3 +278,17 @@ def test_both_histories_name_the_part_and_the_other_instrument():
     assert (told["part_taken"]["onto"], told["part_put_on"]["off"]) == (
         taker.asset_number, donor.instrument.asset_number,
     )  # fmt: skip
+
+
+def test_taking_a_part_is_no_inspection_of_the_rest():
+    seen, unseen = make_ready_instrument(), make_instrument()
+    for instrument in (seen, unseen):
+        parts_instrument = make_parts_instrument(instrument=Instrument.objects.get(pk=instrument.pk))
+        given = {"actor": parts_instrument.marked_by, "at": NOW + timedelta(days=200)}
+        make_taken(parts_instrument, "finger_button", place="2", **given)
+        put_back_in_service(parts_instrument)
+    now = Instrument.objects.get(pk=seen.pk)
+    assert (now.inspected_at, now.ready_until) == (seen.inspected_at, seen.ready_until)
+    now = Instrument.objects.get(pk=unseen.pk)
+    assert (now.inspected_at, now.verdict, now.readiness) == (None, "not_inspected", "stays_in")
+    assert missing_at(now) == {("finger_button", "2")}
