@@ -33,7 +33,8 @@ def create_district(stage: Stage) -> None:
     stage.people["administrator"] = administrator
     set_up_district(actor=administrator, at=at, **data["district"])
     for code, school in data["schools"].items():
-        row = add_school(code=code, name=school["name"], phone=school["phone"], actor=administrator, at=at)
+        said = {name: school[name] for name in ("name", "phone", "address")}
+        row = add_school(code=code, actor=administrator, at=at, **said)
         stage.schools[code] = row
         stage.rooms[code] = [add_room(school=row, name=name, actor=administrator, at=at) for name in school["rooms"]]
     for username, person in data["people"].items():

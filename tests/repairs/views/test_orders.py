@@ -12,7 +12,14 @@ from inventory.models import Instrument
 from repairs.models import ShopOrder
 from repairs.pages.packing_slip import slips_of
 from tests.factories import NOW, TODAY, make_inspection, make_instrument, new_nonce
-from tests.repairs.money_makers import finding_of, make_job, make_order, make_shop, make_stuck_instrument
+from tests.repairs.money_makers import (
+    finding_of,
+    make_job,
+    make_order,
+    make_sent_order,
+    make_shop,
+    make_stuck_instrument,
+)
 
 
 @pytest.fixture
@@ -199,3 +206,30 @@ def test_a_finding_is_asked_about_from_where_it_is_read(desk, school):
     make_shop()
     page = desk.get(way).text
     assert "Free the tuning slide: main tuning slide" in page
+
+
+def test_another_school_s_instrument_does_not_go_along_and_its_order_is_not_there(client, school, director):
+    client.force_login(director)
+    mine, other = make_stuck_instrument(school=school), make_stuck_instrument()
+    answer = ask(client, mine, also_numbers=other.asset_number)
+    assert answer.status_code == 422
+    assert other.asset_number in answer.text
+    order = make_sent_order(instrument=other)
+    for name in ("order-promise", "order-take-back", "order-unapprove", "packing-slip"):
+        assert client.get(at(order, name)).status_code == 404, name
+    assert ShopOrder.objects.get() == order
+
+
+def test_a_mistake_is_taken_back_from_the_order_s_page(desk, school):
+    order = make_sent_order(instrument=make_stuck_instrument(school=school))
+    page = desk.get(at(order)).text
+    assert at(order, "order-take-back") in page
+    form = desk.get(at(order, "order-take-back"))
+    number = form.context["form"]["number"].value()
+    answer = desk.post(at(order, "order-take-back"), {"number": number, "because": "Wrong case", "nonce": new_nonce()})
+    assert answer.status_code == 302
+    page = desk.get(at(order)).text
+    assert "Ready to send" in page
+    assert "Wrong case" in page
+    stale = desk.post(at(order, "order-take-back"), {"number": number, "because": "Again", "nonce": new_nonce()})
+    assert stale.status_code == 422
