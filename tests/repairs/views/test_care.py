@@ -71,7 +71,7 @@ def test_what_is_refused_is_said_and_nothing_is_noted(client, tech, school, data
 
 def test_all_that_the_page_listed_are_noted_at_one_tap_without_ticking(client, tech, school, instruments):
     client.force_login(tech)
-    assert "All 3 are done" in client.get(day_url(school)).text
+    assert "Mark all 3 as done" in client.get(day_url(school)).text
     later = make_ready_instrument(school=school, at=timezone.now() - timedelta(days=1500))
     listed = [one.pk for one in instruments]
     data = {"code": "bath", "listed": listed, "all": "1", "done_on": timezone.localdate().isoformat()}
