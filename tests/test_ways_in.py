@@ -24,10 +24,12 @@ from core.access import roles_for
 from core.models import User
 from inventory.models import Acquired, Purpose, Role, School, Tag, Whereabouts
 from inventory.selectors.charts import chart_digest, chart_lines
+from inventory.services.care import record_play_test
 from inventory.services.charts import confirm_chart
 from inventory.services.importing import choose_columns, publish_import
 from inventory.services.state import move_instrument
 from loans.services import file_agreement_pdf
+from repairs.models import ShopOrder
 from repairs.services.benches import retire_bench
 from repairs.services.care import record_care
 from repairs.services.orders import approve_order, note_estimate
@@ -192,7 +194,9 @@ def add_states_of_work(school: School, tech: User) -> None:
     trip = make_sent_order(instrument=make_stuck_instrument(school=school), is_estimate_only=True)
     note_estimate(order=trip, amount=Decimal(90), on=TODAY, actor=tech, at=NOW)
     make_budget(school)
-    make_returned_order(instrument=make_stuck_instrument(school=school))
+    back = make_returned_order(instrument=make_stuck_instrument(school=school))
+    ShopOrder.objects.filter(pk=back.pk).update(warranty_until=None)  # it fails, so it may go back all the same
+    record_play_test(instrument=back.instrument, result="fail", note="It whistles.", actor=tech, at=timezone.now())
 
 
 def add_states_of_stock(school: School, tech: User) -> None:

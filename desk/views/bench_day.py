@@ -27,8 +27,11 @@ def next_quarter(now: datetime) -> time:
 
 
 def bound_form(request: StaffRequest, *, now: datetime) -> BenchDayForm:
-    benches = Bench.objects.visible_to(request.user).in_use()
-    return BenchDayForm(request.GET or None, benches=benches, start=next_quarter(now))
+    """Bound to what the address says; a day that says no start, as after a step, is shown with the start it has."""
+    benches, start, given = Bench.objects.visible_to(request.user).in_use(), next_quarter(now), request.GET.copy()
+    if given:
+        given["start"] = given.get("start") or f"{start:%H:%M}"
+    return BenchDayForm(given or None, benches=benches, start=start)
 
 
 def day_of(request: StaffRequest, form: BenchDayForm, *, now: datetime) -> dict[str, Any]:

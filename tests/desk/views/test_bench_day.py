@@ -114,6 +114,7 @@ def test_a_step_done_from_the_days_plan_leads_back_to_it(client, tech, school):
     assert do in refused.text
     done = client.post(address("do-step", job) + "?day=hours%3D3", answer(job))
     assert done.headers["Location"] == reverse("desk:bench-day") + "?hours=3"
+    assert client.get(done.headers["Location"]).context["form"]["start"].value()
 
 
 def test_the_day_to_go_back_to_is_never_another_site(client, tech, school):
