@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.db.models import QuerySet
 from django.utils.text import format_lazy
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
@@ -14,7 +15,7 @@ from django.utils.translation import gettext_lazy as _
 from core.forms import OnceForm, set_choices, set_queryset
 from core.money import dollars
 from inventory.models import Instrument
-from repairs.models import Bench, BenchQuerySet, StockItem, TakenPart
+from repairs.models import Bench, BenchQuerySet, RepairBudget, StockItem, TakenPart
 from repairs.pages.donors import Offer
 from repairs.rules.bounds import LEAST, MOST, MOST_EACH, MOST_PAID
 from repairs.selectors.stock import MOST_JOBS, known_codes
@@ -110,6 +111,14 @@ class ReceiveForm(OnceForm):
     note = forms.CharField(
         max_length=200, required=False, help_text=_("Where it came from, receipt number."), widget=PLAIN
     )
+    budget = forms.ModelChoiceField(queryset=RepairBudget.objects.none(), required=False, empty_label=_("No budget"))
+
+    def __init__(self, *args: Any, budgets: QuerySet[RepairBudget] | None = None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if budgets:
+            set_queryset(self, "budget", budgets)
+        else:
+            del self.fields["budget"]
 
 
 class CountForm(OnceForm):

@@ -80,8 +80,8 @@ class RepairBudget(models.Model):
 
 
 def _stock_moves() -> models.QuerySet[models.Model]:
-    """What was bought for stock: its module imports this one."""
-    return RepairBudget.stock_moves.rel.related_model._default_manager.all()
+    """What was bought for stock and not reversed: its module imports this one."""
+    return RepairBudget.stock_moves.rel.related_model._default_manager.filter(reversed_by=None)
 
 
 class ShopOrderQuerySet(SchoolRowsQuerySet["ShopOrder"]):

@@ -17,7 +17,7 @@ from core.models import User
 from core.money import dollars
 from inventory.exceptions import RefusedError
 from inventory.services.checking import check_row, save_columns
-from repairs.models import Attempt, Bench, StockItem, StockMove
+from repairs.models import Attempt, Bench, RepairBudget, StockItem, StockMove
 from repairs.rules.bounds import MOST, MOST_ON_RECORD, MOST_PAID, is_quantity, price_each
 from repairs.rules.quantities import stock_words
 from repairs.rules.words import clock_time
@@ -140,8 +140,9 @@ def receive_stock(
     at: datetime,
     amount: Decimal | None = None,
     note: str = "",
+    budget: RepairBudget | None = None,
 ) -> StockMove:
-    """Book in what was bought or given; ``amount`` was paid for all of it."""
+    """Book in what was bought or given; ``amount`` was paid for all of it, from a ``budget`` of the bench's school."""
     _refuse_quantity(quantity)
     if amount is not None and not 0 <= amount <= MOST_PAID:
         raise RefusedError(gettext("Enter $0 or more, up to %(most)s.") % {"most": dollars(MOST_PAID)})
@@ -150,9 +151,12 @@ def receive_stock(
         words = gettext("%(paid)s for %(quantity)s is more for one than anything here costs. Check both figures.")
         raise RefusedError(words % {"paid": dollars(amount), "quantity": f"{quantity.normalize():f}"})
     fresh = _locked(item, at=at)
+    if budget is not None and budget.school_id != fresh.bench.school_id:
+        raise RefusedError(gettext("That budget is another school's."))
     move = _moved(
-        fresh, why=StockMove.Why.RECEIVED, quantity=quantity, amount=amount, note=note, nonce=nonce, actor=actor, at=at
-    )
+        fresh, why=StockMove.Why.RECEIVED, quantity=quantity, amount=amount, budget=budget, note=note, nonce=nonce,
+        actor=actor, at=at,
+    )  # fmt: skip
     if each is not None:
         fresh.price_amount = each
         fresh.save(update_fields=["price_amount"])

@@ -22,6 +22,7 @@ from repairs.models import Bench, BenchQuerySet, StockItem, StockItemQuerySet, S
 from repairs.pages.stock import move_words, moves_of
 from repairs.pdf import shopping_pdf
 from repairs.rules.quantities import stock_words
+from repairs.selectors.budgets import budgets_to_choose
 from repairs.selectors.stock import Shopping, fits_of, shopping_for, stock_lines
 from repairs.services.stock import (
     add_stock_item,
@@ -179,6 +180,9 @@ class ItemFormView(OneFormView):
 class ReceiveStockView(ItemFormView):
     form_class, service = ReceiveForm, staticmethod(receive_stock)
     title, success_message = _("Receive stock"), _("Received: %(item)s.")
+
+    def form_kwargs(self, row: StockItem) -> dict[str, Any]:
+        return {"budgets": budgets_to_choose(row.bench.school_id, today=timezone.localdate())}
 
 
 class CountStockView(ItemFormView):

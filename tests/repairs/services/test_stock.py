@@ -8,7 +8,7 @@ import pytest
 
 from core.exceptions import RefusedError, UsedFormError
 from core.models import AppendOnlyError, Event
-from repairs.models import StockItem, StockMove
+from repairs.models import RepairBudget, StockItem, StockMove
 from repairs.rules.bounds import MOST, MOST_EACH, MOST_PAID
 from repairs.selectors.stock import stock_differences
 from repairs.services.stock import (
@@ -16,11 +16,12 @@ from repairs.services.stock import (
     change_stock_item,
     count_stock,
     receive_stock,
+    reverse_stock_move,
     use_free_part,
     use_stock_for,
 )
-from tests.factories import NOW, make_bench, make_user, new_nonce
-from tests.repairs.money_makers import make_attempt, make_item, make_job, on_hand
+from tests.factories import NOW, make_bench, make_school, make_user, new_nonce
+from tests.repairs.money_makers import make_attempt, make_budget, make_item, make_job, on_hand
 
 pytestmark = pytest.mark.django_db
 D = Decimal
@@ -192,3 +193,15 @@ def test_the_book_is_the_sum_of_its_moves_and_a_difference_is_told():
     assert list(stock_differences()) == []
     StockItem.objects.filter(pk=item.pk).update(quantity=5)
     assert len(list(stock_differences())) == 1
+
+
+def test_a_receipt_is_paid_from_a_budget_of_its_school_until_it_is_reversed():
+    item = make_item()
+    fields = {"item": item, "quantity": Decimal(2), "actor": make_user("tech", school=item.bench.school), "at": NOW}
+    with pytest.raises(RefusedError, match="another school"):
+        receive_stock(amount=Decimal(9), budget=make_budget(make_school()), nonce=new_nonce(), **fields)
+    budget = make_budget(item.bench.school, amount=Decimal(100))
+    move = receive_stock(amount=Decimal("9.50"), budget=budget, nonce=new_nonce(), **fields)
+    assert RepairBudget.objects.with_sums().get(pk=budget.pk).left == Decimal("90.50")
+    reverse_stock_move(move=move, because="Slip", nonce=new_nonce(), actor=fields["actor"], at=NOW)
+    assert RepairBudget.objects.with_sums().get(pk=budget.pk).left == 100
