@@ -51,7 +51,7 @@ def take_back(*, order: ShopOrder, number: int, because: str, nonce: UUID, actor
         raise ApprovalNeededError(gettext("Only a director or an administrator can take this back."))
     if fresh.called_off_at is not None or fresh.returned_at is not None:
         _refuse_asked_again(fresh, event)
-    names = COLUMNS[event.act]
+    names = _columns_of(event)
     words = "\n".join(filter(None, (getattr(fresh, name) for name in names if name in TYPED)))
     if event.act == "back_from_shop":
         _refuse_used_since(fresh)
@@ -65,6 +65,11 @@ def take_back(*, order: ShopOrder, number: int, because: str, nonce: UUID, actor
     )  # fmt: skip
     log_order(order=fresh, act=TAKEN_BACK, before=before, after={"number": number, "act": event.act})
     return fresh
+
+
+def _columns_of(event: Event) -> tuple[str, ...]:
+    """The columns that its act is about, and what else it wrote: who pays may be said with an approval or a bill."""
+    return tuple(dict.fromkeys((*COLUMNS[event.act], *(name for name in event.before if name in FIELDS))))
 
 
 def _columns_before(event: Event, names: tuple[str, ...]) -> dict[str, Any]:

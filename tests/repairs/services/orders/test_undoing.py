@@ -178,3 +178,11 @@ def test_an_approval_is_taken_back_by_who_may_give_it_and_everything_with_a_reas
     undo(order, actor=director)
     with pytest.raises(ApprovalNeededError):
         send_to_shop(order=order, actor=order.asked_by, at=NOW)
+
+
+def test_who_pays_is_taken_back_with_the_act_that_said_it():
+    order = make_returned_order()
+    note_invoice(order=order, amount=Decimal(40), on=TODAY, purchase_order="PO-7", actor=order.asked_by, at=LATER)
+    assert ShopOrder.objects.get().purchase_order == "PO-7"
+    undo(order)
+    assert ShopOrder.objects.get().purchase_order == ""
