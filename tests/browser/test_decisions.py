@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import re
+from datetime import timedelta
 
 import pytest
 from django.urls import reverse
 
 from inventory.models import Instrument
-from repairs.models import Job, PartsInstrument, ShopOrder, WorthDecision
+from inventory.services.care import record_play_test
+from repairs.models import Job, PartsInstrument, Shop, ShopOrder, WorthDecision
 from tests.factories import make_bench
-from tests.repairs.money_makers import make_refusal, make_shop, make_stuck_instrument
+from tests.repairs.money_makers import make_refusal, make_returned_order, make_shop, make_stuck_instrument
 
-WORTH = re.compile("/bench/worth/")
+WORTH = re.compile("/bench/worth/(?!approvals)")
 
 
 @pytest.fixture
@@ -100,10 +102,29 @@ def test_refused_is_told_on_today_and_starts_nothing(open_page, tech, instrument
     assert page.get_by_text("Buy one.").count()
     assert fits(page)
     page.get_by_role("button", name="I have read this").tap()
-    page.wait_for_load_state()
-    assert page.get_by_text("Not approved").count() == 0
+    page.get_by_text("Not approved: repair here").wait_for(state="detached")
+    page.get_by_role("heading", name="Today").wait_for()
     page.goto(reverse("repairs:open-job", args=[instrument.asset_number]))
     page.get_by_text("Not approved: repair here").wait_for()
     assert page.get_by_role("button", name="Start the job").count() == 0
     assert fits(page)
     assert not Job.objects.exists()
+
+
+def test_failed_work_goes_back_to_the_shop_at_one_tap(open_page, tech, instrument):
+    order = make_returned_order(instrument=instrument, shop=Shop.objects.get())
+    ShopOrder.objects.update(warranty_until=None)  # the day of the test is any day
+    page = open_page(user=tech)
+    page.goto(reverse("desk:today"))
+    page.get_by_role("heading", name="Back, not yet played").wait_for()
+    page.get_by_role("heading", name="Bill to come").wait_for()
+    record_play_test(
+        instrument=instrument, result="fail", note="Rattles", actor=tech, at=order.returned_at + timedelta(days=1)
+    )
+    page.goto(reverse("repairs:order", args=[order.pk]))
+    assert fits(page)
+    page.get_by_role("button", name="Send it back on warranty").tap()
+    page.get_by_text("Under warranty: it came back on").wait_for()
+    assert fits(page)
+    again = ShopOrder.objects.get(warranty_of=order)
+    assert (again.shop, again.expected_high_amount) == (order.shop, 0)
