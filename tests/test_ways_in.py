@@ -64,8 +64,18 @@ from tests.repairs.money_makers import (
 ROWS = all_rows()
 PAPERS = (".pdf", ".csv", ".xlsx", ".jpg")  # found, but not opened: nothing leads on from them
 MOST = 60  # addresses opened of one pattern
-# Pages that lead on by the state their instrument is in: so many are opened for one of another pattern.
-MANY = {"desk:instrument": 30, "inventory:inspect": 30}
+# Pages that lead on by the state their row is in: so many are opened for one of another pattern.
+MANY = {"desk:instrument": 30, "inventory:inspect": MOST} | dict.fromkeys(
+    (
+        "inventory:chart",
+        "inventory:import-batch",
+        "repairs:bench",
+        "repairs:bench-stock",
+        "repairs:order",
+        "repairs:stock-item",
+    ),
+    30,
+)
 
 # Name -> why nothing on a screen of the staff leads there.
 BY_ITSELF = {
