@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
 from django.db import connection
 from django.db.models import F
 
-from repairs.models import CautionRead, StockItem
+from inventory.models import Instrument
+from repairs.models import CautionRead, ShopOrder, StockItem, WorthDecision
+from repairs.selectors.decisions import retired_differences
 from repairs.selectors.stock import stock_differences
-from tests.factories import NOW, make_bench, make_school, new_nonce
+from tests.factories import NOW, make_bench, make_ready_instrument, make_school, new_nonce
 from tests.migrating import migrate_to, newest_afterward
 from tests.repairs.makers import make_job
+from tests.repairs.money_makers import make_returned_order
 
 BOUNDS = ("repairs", "0015_parts_that_come_off_again")
+DECIDED = ("repairs", "0019_decisions_carried_out")
 BEFORE = ("repairs", "0008_clocks_of_steps")
 
 
@@ -68,3 +73,24 @@ def test_what_nobody_can_have_meant_is_taken_back_and_prices_say_where_they_come
     assert rows["level"].reorder_level == 100_000
     assert rows["many"].quantity == 500_000
     assert list(stock_differences()) == []
+
+
+@pytest.mark.django_db(transaction=True)
+def test_what_was_to_be_retired_is_and_play_tests_are_tied_to_the_order_before_them(request, school, tech):
+    newest = newest_afterward(request)
+    order = make_returned_order(instrument=make_ready_instrument(school=school), days=5)
+    retired, repaired = make_ready_instrument(school=school), make_ready_instrument(school=school)
+    said = {"is_approval_needed": True, "is_approved": True, "settled_by": tech, "settled_at": NOW, "decided_by": tech}
+    figures = {"cost_p50_amount": 1, "cost_p80_amount": 1, "value_amount": 1, "advised": "retire", "decided_at": NOW}
+    for instrument, answer in ((retired, "retire"), (repaired, "retire"), (repaired, "repair_here")):
+        WorthDecision.objects.create(instrument=instrument, nonce=new_nonce(), answer=answer, **said, **figures)
+    old = migrate_to(DECIDED)
+    old.get_model("repairs", "ShopOrder").objects.update(play_test=None)
+    test = old.get_model("inventory", "PlayTest").objects.create(
+        instrument_id=order.instrument_id, played_at=NOW + timedelta(days=6), actor_id=tech.pk, result="pass"
+    )
+    migrate_to(*newest)
+    assert ShopOrder.objects.get().play_test_id == test.pk
+    assert list(Instrument.objects.filter(is_retired=True)) == [retired]
+    assert not WorthDecision.objects.filter(answer_read_at=None).exists()
+    assert list(retired_differences()) == []
