@@ -14,12 +14,13 @@ from inventory.catalog.load import catalog
 from inventory.catalog.schema import Family
 from inventory.models import Finding, Instrument, Verdict, Whereabouts
 from inventory.services.care import record_play_test
-from repairs.models import Shop, ShopOrder, StockItem
+from repairs.models import RepairBudget, Shop, ShopOrder, StockItem
 from repairs.pages.orders import asking
 from repairs.rules.matched import set_of, takeable
 from repairs.rules.worth import Answer
 from repairs.selectors.shops import approval_limit
 from repairs.selectors.worth import worth_of
+from repairs.services.budgets import add_budget
 from repairs.services.donors import mark_parts_instrument, take_part
 from repairs.services.orders import (
     approve_order,
@@ -70,6 +71,16 @@ def add_shops_and_stock(stage: Stage) -> None:
     receive_stock(item=stop, quantity=Decimal(5), nonce=nonce_of("stop screw"), actor=tech, at=at)
 
 
+def add_repair_budget(stage: Stage) -> None:
+    """What the middle school may spend this year; its orders are booked to it."""
+    school = stage.benches["alder-bench"].school
+    add_budget(
+        school=school, fund="Band fund", begins_on=stage.today - timedelta(days=150),
+        ends_on=stage.today + timedelta(days=214), amount=Decimal(3500), actor=stage.director_of(school),
+        at=stage.at(-150, 9),
+    )  # fmt: skip
+
+
 def add_shop_orders(stage: Stage) -> None:
     """Add a stock count, a late order, a returned one, a pending decision, and a parts instrument that gave a part."""
     for code, left in read_data("money")["low"].items():
@@ -80,6 +91,7 @@ def add_shop_orders(stage: Stage) -> None:
         )  # fmt: skip
     to_shop, for_parts = sorted_by_worth(stage)
     at_home = [row for row in [*to_shop[2:], *for_parts[2:]] if row.school.code == "ALDER"]
+    add_repair_budget(stage)
     acts = (
         (return_order, to_shop[:1]),
         (make_late_order, to_shop[1:2]),
@@ -139,7 +151,7 @@ def request_estimate(stage: Stage, instrument: Instrument, *, shop: int, days: i
     asked["findings"] = [pk for pk in findings if pk in filled.get("findings", ())] or findings
     order = ask_shop(
         shop=Shop.objects.get(name=read_data("money")["shops"][shop]["name"]), instrument=instrument, nonce=nonce_of(f"order {instrument.pk}"),
-        actor=tech, at=stage.at(days, 9), **asked,
+        actor=tech, at=stage.at(days, 9), budget=RepairBudget.objects.filter(school=instrument.school).first(), **asked,
     )  # fmt: skip
     on = stage.today + timedelta(days=days + 2)
     amount = ((order.expected_high_amount or Decimal(80)) * share).quantize(Decimal(1))
