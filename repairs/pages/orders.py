@@ -18,7 +18,7 @@ from repairs.models import ShopOrder
 from repairs.pages.order_story import story_of, undo_of
 from repairs.pages.shops import line_of, lines_of, work_name
 from repairs.rules.plan import SentOut
-from repairs.rules.shop_work import asked_for, main_work
+from repairs.rules.shop_work import asked_for, is_watching, main_work
 from repairs.rules.shops import wait_words
 from repairs.rules.words import lower_first
 from repairs.selectors.orders import asked_with, order_events, out_of
@@ -73,22 +73,24 @@ def asking(
 ) -> dict[str, Any]:
     """Return what an order says before anybody types, as ask_shop takes it: the work, its findings and its fee.
 
-    It is about the findings named; without any, about what the bench cannot do itself, or else about all that stand.
+    It is about the findings named; without any, about what the bench cannot do itself, or else about all that a shop
+    could put right.
     ``out`` is the shop's work of its plan and ``works`` all of shop_work, where they are known: one trip takes it.
     """
     out = plan_today(instrument).send_out if out is None else out
     works = shop_work(instrument, out) if works is None else works
     sent = set(about) or set(_ids(out))
-    asked = [one for one in works if _id(one) in sent] or works
+    trade = catalog()
+    asked = [one for one in works if _id(one) in sent]
+    asked = asked or [one for one in works if not is_watching(trade, one)] or list(works)
     if not asked:
         return {}
-    trade = catalog()
     parts = {part.code: part for part in instrument.parts}
     lines: list[str] = []
     fees: dict[tuple[str, ...], SentOut] = {}
     for one in asked:
         found = finding_name(finding=one.finding, part=parts.get(one.finding.part), faults=trade.faults)
-        lines.append(f"{one.say}: {found}.")
+        lines.append(f"{found}." if is_watching(trade, one) else f"{one.say}: {found}.")
         # one method at one place, or on the whole instrument, is paid once, whatever the number of findings
         is_whole = one.method in trade.methods and trade.methods[one.method].whole
         fees.setdefault((one.method, *(() if is_whole else (one.finding.part, one.finding.place))), one)

@@ -66,5 +66,11 @@ def asked_for(catalog: Catalog, kind: Kind, finding: FindingFact) -> SentOut:
 def main_work(catalog: Catalog, asked: Sequence[SentOut]) -> str:
     """Return the kind of work that an order for all this is counted as: the dearest that puts something right."""
     named = [one for one in asked if one.method in catalog.methods]
-    named.sort(key=lambda one: (bool(WATCHING.intersection(catalog.methods[one.method].tags)), -one.fee_high_amount))
+    named.sort(key=lambda one: (is_watching(catalog, one), -one.fee_high_amount))
     return named[0].method if named else ""
+
+
+def is_watching(catalog: Catalog, work: SentOut) -> bool:
+    """Whether the work changes nothing: the finding is left and looked at again."""
+    method = catalog.methods.get(work.method)
+    return method is not None and bool(WATCHING.intersection(method.tags))

@@ -7,6 +7,7 @@ from decimal import Decimal
 
 import pytest
 
+from inventory.models import Finding
 from repairs.models import ShopOrder
 from repairs.pages.orders import asking, findings_in_words, order_page, wanted_work
 from repairs.pages.shops import work_name
@@ -14,6 +15,7 @@ from repairs.selectors.shops import plan_today
 from repairs.services.orders import approve_order, bring_back, note_estimate, note_invoice, send_to_shop
 from tests.factories import NOW, TODAY, make_director, make_inspection, make_instrument
 from tests.repairs.money_makers import (
+    STUCK,
     finding_of,
     make_order,
     make_stuck_instrument,
@@ -40,6 +42,14 @@ def test_one_order_asks_for_all_the_shops_work_and_names_the_parts():
     wanted = wanted_work(instrument, out)
 
     assert sorted(wanted.values()) == ["leadpipe", "valve casings, valve 1"]
+
+
+def test_a_shop_is_not_asked_to_watch_what_it_could_not_put_right():
+    instrument = make_instrument()
+    make_inspection(instrument=instrument, findings=[*STUCK, ("finish", "lacquer_wear", "light")])
+    stuck, worn = Finding.objects.filter(instrument=instrument).order_by("-fault")
+    assert asking(instrument)["findings"] == (stuck.pk,)
+    assert asking(instrument, about=[worn.pk])["question"] == "Finish, lacquer wear (light)."
 
 
 def test_an_instrument_that_the_bench_puts_right_itself_asks_nothing():
