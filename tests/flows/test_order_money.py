@@ -73,9 +73,16 @@ class OrderMoney(RuleBasedStateMachine):
     def estimate(self, who: int, amount: Decimal) -> None:
         self.tried(note_estimate, who, amount=amount, on=TODAY)
 
-    @rule(who=people, amount=amounts)
-    def approve(self, who: int, amount: Decimal) -> None:
-        self.tried(approve_order, who, amount=amount)
+    @rule(who=people, amount=st.none() | amounts)
+    def approve(self, who: int, amount: Decimal | None) -> None:
+        """Without an amount: what it waits for."""
+        self.tried(approve_order, who, amount=(self.order.money.wanted or D(1)) if amount is None else amount)
+
+    @rule(amount=amounts)
+    def who_asked_approves(self, amount: Decimal) -> None:
+        self.tried(note_estimate, 0, amount=amount, on=TODAY)
+        asker = next(number for number, person in enumerate(self.people) if person.pk == self.order.asked_by_id)
+        self.approve(asker, None)
 
     @rule(who=people)
     def refuse(self, who: int) -> None:
