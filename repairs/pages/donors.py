@@ -9,9 +9,9 @@ from datetime import datetime
 from typing import Any
 
 from django.utils import timezone
-from django.utils.formats import date_format
 from django.utils.translation import gettext
 
+from core.days import full_day, short_day
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Part
 from inventory.models import Instrument
@@ -67,7 +67,7 @@ def _offers(parts: tuple[Part, ...], *, missing: Collection[Spot], trouble: Mapp
 
 def marked_words(parts_instrument: PartsInstrument) -> str:
     """Say what it is, why it is kept for parts, since when and by whom."""
-    marked = f"{date_format(timezone.localtime(parts_instrument.marked_at), 'M j, Y')}, {parts_instrument.marked_by}"
+    marked = f"{full_day(timezone.localdate(parts_instrument.marked_at))}, {parts_instrument.marked_by}"
     model = f"{parts_instrument.instrument.maker} {parts_instrument.instrument.model}".strip()
     return " · ".join(filter(None, (model, parts_instrument.because, marked)))
 
@@ -126,7 +126,7 @@ def became_words(taken: TakenPart) -> str:
     told: dict[str, Any] = {"who": taken.went_by, "because": taken.went_because}
     told["number"] = taken.parts_instrument.instrument.asset_number
     if taken.went_at is not None:
-        told["on"] = date_format(timezone.localtime(taken.went_at), "M j")
+        told["on"] = short_day(timezone.localdate(taken.went_at))
     if taken.went == TakenPart.Went.BACK:
         words = gettext("does not fit, back on %(number)s since %(on)s, %(who)s")
     elif taken.went == TakenPart.Went.SHELF and taken.shelf_item is not None:

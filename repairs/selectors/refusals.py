@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from django.utils import timezone
-from django.utils.formats import date_format
+from django.utils.timezone import localdate
 from django.utils.translation import gettext
 
+from core.days import short_day
 from core.money import dollars
 from repairs.models import WorthDecision
 
@@ -20,10 +20,11 @@ def refusal_title(decision: WorthDecision) -> str:
 
 def refusal_text(decision: WorthDecision) -> str:
     """Who refused it, when and why; and who had asked, with the reason given then."""
+    settled_on, decided_on = localdate(decision.settled_at), localdate(decision.decided_at)
     said = gettext("%(who)s on %(day)s: %(why)s.") % {
-        "who": decision.settled_by, "day": _day(decision.settled_at), "why": decision.settled_note.rstrip("."),
+        "who": decision.settled_by, "day": short_day(settled_on), "why": decision.settled_note.rstrip("."),
     }  # fmt: skip
-    asked = gettext("Asked by %(who)s on %(day)s") % {"who": decision.decided_by, "day": _day(decision.decided_at)}
+    asked = gettext("Asked by %(who)s on %(day)s") % {"who": decision.decided_by, "day": short_day(decided_on)}
     because = decision.because.rstrip(".")
     return f"{said} {asked}: {because}." if because else f"{said} {asked}."
 
@@ -31,7 +32,3 @@ def refusal_text(decision: WorthDecision) -> str:
 def refusal_words(decision: WorthDecision) -> str:
     """The same as one sentence, for what the refusal stops."""
     return f"{refusal_title(decision)}. {refusal_text(decision)}"
-
-
-def _day(moment: object) -> str:
-    return date_format(timezone.localtime(moment), "M j")  # type: ignore[arg-type]

@@ -8,10 +8,10 @@ from typing import Any
 from uuid import UUID
 
 from django.utils import timezone
-from django.utils.formats import date_format
 from django.utils.translation import gettext
 
 from core.acts import lock_row, service
+from core.days import short_day
 from core.events import already
 from core.models import User
 from inventory.access import has_perm_at_school
@@ -141,7 +141,7 @@ def _still_there(parts_instrument: PartsInstrument, members: tuple[Spot, ...]) -
     if gone is None:
         raise PartTakenError(gettext("It does not have this any more: %(parts)s.") % {"parts": words})
     told = {"parts": words, "number": gone.onto.asset_number, "who": gone.taken_by.name}
-    told["on"] = date_format(timezone.localtime(gone.taken_at), "M j")
+    told["on"] = short_day(timezone.localdate(gone.taken_at))
     raise PartTakenError(gettext("Already taken for %(number)s by %(who)s on %(on)s: %(parts)s.") % told)
 
 

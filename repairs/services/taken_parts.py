@@ -9,11 +9,11 @@ from typing import Any
 from uuid import UUID, uuid5
 
 from django.utils import timezone
-from django.utils.formats import date_format
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from core.acts import service
+from core.days import short_day
 from core.models import User
 from inventory.catalog.schema import MISSING_PART
 from inventory.exceptions import RefusedError
@@ -136,7 +136,7 @@ def _refuse_gone(rows: Sequence[TakenPart], *places: str) -> None:
     if first.went not in places or first.went_at is None:
         return
     told = {"who": first.went_by, "number": first.parts_instrument.instrument.asset_number}
-    told["on"] = date_format(timezone.localtime(first.went_at), "M j")
+    told["on"] = short_day(timezone.localdate(first.went_at))
     raise RefusedError(ALREADY[Went(first.went)] % told)
 
 
