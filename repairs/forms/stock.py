@@ -221,7 +221,7 @@ class DoesNotFitForm(OnceForm):
             del self.fields["bench"]
         else:
             choices.append((TakenPart.Went.SHELF, gettext("On a shelf, as stock of a bench")))
-            self.fields["bench"].queryset = benches  # type: ignore[attr-defined]
+            set_queryset(self, "bench", benches)
         set_choices(self, "goes", choices)
 
 
