@@ -9,6 +9,7 @@ from typing import Any
 from uuid import UUID, uuid5
 
 from django.utils import timezone
+from django.utils.text import capfirst
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
@@ -183,7 +184,7 @@ def _stands_again(rows: Sequence[TakenPart], *, actor: User, at: datetime) -> No
 def _item_at(bench: Bench, rows: Sequence[TakenPart], *, actor: User, at: datetime) -> StockItem:
     """The stock item of a bench that the part is booked in as, with what it fits; a set is one."""
     words, donor = taken_words(rows), rows[0].parts_instrument.instrument
-    known: dict[str, Any] = {"name": f"{words[:1].upper()}{words[1:]}"[:80]}
+    known: dict[str, Any] = {"name": capfirst(words)[:80]}
     known |= {"fits_maker": donor.maker, "fits_model": donor.model}
     there = same_item(StockItem(**known), bench=bench)
     return there or add_stock_item(bench=bench, unit=gettext("each"), actor=actor, at=at, **known)

@@ -9,6 +9,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.text import capfirst
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
@@ -187,8 +188,7 @@ class OfTakenPartView(OneFormView):
         return taken_for(self.request, self.permission_required, lookup["pk"])
 
     def over(self, row: TakenPart) -> str:
-        told = {"part": taken_words(list(TakenPart.objects.filter(batch=row.batch).for_lines()))}
-        told["part"] = f"{told['part'][:1].upper()}{told['part'][1:]}"
+        told = {"part": capfirst(taken_words(list(TakenPart.objects.filter(batch=row.batch).for_lines())))}
         told |= {"donor": row.parts_instrument.instrument.asset_number, "number": row.onto.asset_number}
         return gettext("%(part)s of %(donor)s, for %(number)s") % told
 
