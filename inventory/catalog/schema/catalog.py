@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from functools import lru_cache
 
+from core.money import dollars
 from core.translation import gettext as _
 from inventory.catalog.schema.care import CareInterval, Cleaner
 from inventory.catalog.schema.entries import Sourced
@@ -53,13 +54,13 @@ class Setting(Sourced):
             rest = self.unit.removeprefix("share").strip()
             return f"{(self.value * 100).normalize():f}% {rest}".strip()
         if self.unit == "dollars an hour":
-            return _("%(dollars)s an hour", dollars=f"${self.value:,.2f}".removesuffix(".00"))
+            return _("%(dollars)s an hour", dollars=dollars(self.value))
         if self.unit in {"month", "day"}:
             return f"{self.unit} {self.value:f}"
         if self.unit == "yes or no":
-            return "yes" if self.value else "no"
+            return _("yes") if self.value else _("no")
         if self.unit == "dollars":
-            return f"${self.value:,.2f}".removesuffix(".00")
+            return dollars(self.value)
         return f"{self.value.normalize():f} {self.unit}".strip()
 
 
