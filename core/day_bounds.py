@@ -45,9 +45,8 @@ class DayBounds:
 
 
 ACQUIRED: Final = DayBounds(years_back=150)  # an instrument, or a gift with its thanks and its tax form
-RECORDED: Final = DayBounds(
-    years_back=3
-)  # what is written down after it happened: care, an estimate, a bill, a leaving
+# What is written down after it happened: care, an estimate, a bill, a leaving.
+RECORDED: Final = DayBounds(years_back=3)
 DUE: Final = DayBounds(years_ahead=3)  # a loan, counted from the day it begins
 PROMISED: Final = DayBounds(years_ahead=2)  # a job, or a shop's work
 WARRANTY: Final = DayBounds(years_back=3, years_ahead=5)  # its last day; it may be noted after it has run out

@@ -39,8 +39,8 @@ class PagedRows(TableQuerysetData):  # type: ignore[misc]
     """Late row lookup: first a page's keys, which an index may cover, then the rows with their joins.
 
     A page in the second half is counted from the end, so that the last page costs no more than the first. Many rows
-    sorted by what they belong to (a loan by its student) are looked for among the first few students alone, as the table
-    says: no index of the rows is in the order of another table, and all of them would be joined and sorted for a page.
+    sorted by what they belong to (a loan by its student) are looked for among the first few students alone, as the
+    table says: no index of the rows is in the order of another table, and all would be joined and sorted for a page.
     """
 
     def __init__(self, data: Any, *, owners: Mapping[str, int]) -> None:

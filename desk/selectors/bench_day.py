@@ -58,7 +58,7 @@ class PlannedDay:
 
 
 def planned_day(user: Any, *, bench: Bench | None, starts_at: datetime, hours: float) -> PlannedDay:
-    """Plan the day of a bench, or of all the user's benches together. Twelve queries, however many jobs, and one more past MOST_JOBS.
+    """Plan the day of a bench, or of all the user's benches together. Twelve queries, and one more past MOST_JOBS.
 
     The waiting students of a school are shared over all its instruments of that kind, whichever bench they are on. No
     more than MOST_JOBS are planned: those of the bench before others, then the first due. In the order of that plan

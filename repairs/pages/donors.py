@@ -100,7 +100,7 @@ class TakenLine:
 
 
 def part_sources(findings: Iterable[FindingFact], *, instrument: Instrument, user: Any) -> dict[str, Any]:
-    """Return where a missing part may come from, and what was taken for its place already. Two queries if one is missing."""
+    """Return where a missing part may come from, and what was taken for its place already. Two queries at most."""
     spots = missing_spots(findings)
     if not spots:
         return {}

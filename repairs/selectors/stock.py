@@ -178,7 +178,7 @@ def same_item(item: StockItem, *, bench: Bench) -> StockItem | None:
 
 
 def price_said(item: StockItem, *, receipts: Iterable[StockMove]) -> Decimal | None:
-    """Return the price of one by the first of its receipts (those that say a price) since it was typed, else as typed."""
+    """Return the price of one by the first receipt that says one since it was typed, else as typed."""
     said = (move.each_amount for move in receipts if move.pk > item.typed_after)
     return next((each for each in said if each is not None), item.typed_amount)
 
@@ -213,7 +213,7 @@ def fits_of(item: StockItem) -> list[Fit]:
 
 
 def stock_differences() -> Iterator[str]:
-    """Yield a sentence for each quantity that is no sum of moves, price that nobody said, and move without its other."""
+    """Yield a sentence for each quantity that is no sum of moves, price nobody said, and move without its other."""
     sums: dict[int, Decimal] = defaultdict(Decimal)
     for pk, quantity in StockMove.objects.values_list("item_id", "quantity"):
         sums[pk] += quantity

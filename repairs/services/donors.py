@@ -98,7 +98,7 @@ def take_part(
     is_set: bool = False,
     note: str = "",
 ) -> list[TakenPart]:
-    """Take a part off for another instrument, or with ``is_set`` all that is left of its set; it is missing from then on.
+    """Take a part off for another instrument, or with ``is_set`` all that is left of its set; it is missing then.
 
     Raises MatchedPartsError for one part of a set, PartTakenError for what is gone.
     """

@@ -23,13 +23,8 @@ from repairs.rules.quantities import stock_words
 from repairs.rules.words import clock_time
 from repairs.selectors.stock import known_codes, price_said, same_item
 
-OWN = {
-    "reorder_level",
-    "price_amount",
-    "place",
-    "supplier",
-    "part_number",
-}  # what a bench says of a thing that the catalog names
+# What a bench says of a thing that the catalog names.
+OWN = {"reorder_level", "price_amount", "place", "supplier", "part_number"}
 
 
 def _log(item: StockItem, act: str, *, before: Any = None, after: Any = None) -> None:
