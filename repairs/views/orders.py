@@ -83,7 +83,7 @@ class AskShopView(OneFormView):
         out = plan_today(row).send_out
         works = shop_work(row, out)
         others = may_go_along(self.request.user, row)
-        about = [int(key) for key in self.request.GET.getlist("finding") if key.isdigit()]
+        about = [int(key) for key in self.request.GET.getlist("finding") if key.isdecimal()]
         asked = asking(row, out, works, about)
         return {
             "kind": row.kind, "standing": findings_in_words(row), "wanted": wanted_work(row, works),

@@ -206,6 +206,7 @@ def test_a_finding_is_asked_about_from_where_it_is_read(desk, school):
     make_shop()
     page = desk.get(way).text
     assert "Free the tuning slide: main tuning slide" in page
+    assert desk.get(f"{way}&finding=²").status_code == 200
 
 
 def test_another_school_s_instrument_does_not_go_along_and_its_order_is_not_there(client, school, director):
