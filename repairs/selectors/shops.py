@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import date, datetime, time, timedelta
+from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -102,15 +102,11 @@ def orders_between(user: Any, *, first: date | None, last: date | None) -> Itera
     """Yield the orders asked between two days where the user sees budgets, oldest first, some at a time."""
     rows = ShopOrder.objects.visible_to(user, "repairs.view_budget").for_table()
     if first:
-        rows = rows.filter(asked_at__gte=_midnight(first))
+        rows = rows.filter(asked_at__date__gte=first)
     if last:
-        rows = rows.filter(asked_at__lt=_midnight(last + timedelta(days=1)))
+        rows = rows.filter(asked_at__date__lte=last)
     rows = rows.select_related("asked_by", "approved_by", "refused_by").order_by("asked_at", "pk")
     return rows.iterator(chunk_size=AT_ONCE)
-
-
-def _midnight(day: date) -> datetime:
-    return timezone.make_aware(datetime.combine(day, time.min))
 
 
 def refused_orders(user: Any) -> list[ShopOrder]:
