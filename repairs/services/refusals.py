@@ -18,7 +18,10 @@ UNWORKED = {Outcome.SKIPPED, Outcome.STOPPED, Outcome.DAMAGED}  # ends that cost
 
 
 def check_in_use(instrument: Instrument) -> None:
-    """Refuse work on what is retired."""
+    """Refuse work on what is kept for parts or retired."""
+    if instrument.is_parts_instrument:
+        words = gettext("%(number)s is kept for parts. Put it back in service first.")
+        raise RefusedError(words % {"number": instrument.asset_number})
     if instrument.is_retired:
         words = gettext("%(number)s is retired. Decide anew what to do with it first.")
         raise RefusedError(words % {"number": instrument.asset_number})

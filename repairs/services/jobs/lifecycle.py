@@ -50,9 +50,6 @@ def open_job(
     """
     PROMISED.check(due_on, today=timezone.localdate(at))
     row = lock_instrument(instrument)
-    if row.is_parts_instrument:
-        words = gettext("%(number)s is kept for parts. Put it back in service first.")
-        raise RefusedError(words % {"number": row.asset_number})
     check_in_use(row)
     if there := Job.objects.open().filter(instrument=row).first():
         words = gettext("%(number)s already has an open job.") % {"number": row.asset_number}

@@ -45,7 +45,7 @@ def ask_shop(
     ``expected`` are expected_low_amount, expected_high_amount, promised_on, budget and purchase_order, as far as they
     are known, and is_estimate_only with trip_amount where it goes for an estimate without any work. Refuses a second
     open order on an instrument, findings that are not its own or do not stand, and an instrument that is neither in
-    storage nor on the bench.
+    storage nor on the bench, or is given up.
     """
     if not question.strip():
         raise RefusedError(gettext("Say what the shop should do."))

@@ -33,6 +33,9 @@ from repairs.services.orders.rows import (
     log_order,
     span_of,
 )
+from repairs.services.refusals import check_in_use
+
+REOPENING = {"order_called_off", "back_from_shop"}  # once taken back, the order is open
 
 
 @service(once="nonce")
@@ -49,8 +52,8 @@ def take_back(*, order: ShopOrder, number: int, because: str, nonce: UUID, actor
         raise RefusedError(gettext("Something else was done with this order in the meantime. Look at its history."))
     if event.act in BY_APPROVERS and not has_perm_at_school(actor, "repairs.approve_cost", fresh.instrument.school_id):
         raise ApprovalNeededError(gettext("Only a director or an administrator can take this back."))
-    if fresh.called_off_at is not None or fresh.returned_at is not None:
-        _refuse_asked_again(fresh, event)
+    if event.act in REOPENING:
+        _refuse_to_reopen(fresh)
     names = _columns_of(event)
     words = "\n".join(filter(None, (getattr(fresh, name) for name in names if name in TYPED)))
     if event.act == "back_from_shop":
@@ -85,10 +88,11 @@ def _columns_before(event: Event, names: tuple[str, ...]) -> dict[str, Any]:
     return columns
 
 
-def _refuse_asked_again(order: ShopOrder, event: Event) -> None:
-    """One open order at a time: one that was called off or came back is not opened beside another."""
+def _refuse_to_reopen(order: ShopOrder) -> None:
+    """One that was called off or came back is not opened beside another, nor on what was given up since."""
+    check_in_use(order.instrument)
     other = ShopOrder.objects.open().filter(instrument=order.instrument).select_related("asked_by").first()
-    if other is not None and event.act in {"order_called_off", "back_from_shop"}:
+    if other is not None:
         words = gettext("A shop was asked about it again on %(day)s by %(name)s. Cancel that order first.")
         raise RefusedError(words % {"day": day_words(other.asked_at), "name": other.asked_by})
 

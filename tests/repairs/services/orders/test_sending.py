@@ -85,11 +85,13 @@ def test_at_a_shop_a_job_waits_and_refuses_every_act():
     give_up_job(job=job, because="Too dear", actor=job.opened_by, at=LATER)
 
 
-def test_no_job_begins_on_a_parts_instrument():
+def test_no_job_begins_on_a_parts_instrument_and_no_shop_is_asked():
     instrument = make_parts_instrument()
-    with pytest.raises(RefusedError, match="kept for parts"):
-        make_job(instrument=instrument.instrument)
+    for work in (make_job, make_order):
+        with pytest.raises(RefusedError, match="kept for parts"):
+            work(instrument=instrument.instrument)
     assert not Job.objects.exists()
+    assert not ShopOrder.objects.exists()
 
 
 def test_it_left_and_came_back_on_days_that_are_said():

@@ -12,6 +12,7 @@ from inventory.models import Custody, Finding, Instrument, Role
 from inventory.selectors.state import stored_differences
 from inventory.services.care import record_play_test
 from inventory.services.inspecting import carry_over_inspection
+from inventory.services.state import retire
 from repairs.exceptions import ApprovalNeededError
 from repairs.models import OrderUndo, ShopOrder
 from repairs.selectors.orders import latest_to_undo, order_events
@@ -32,6 +33,7 @@ from tests.repairs.money_makers import (
     finding_of,
     make_job,
     make_order,
+    make_parts_instrument,
     make_returned_order,
     make_sent_order,
     make_stuck_instrument,
@@ -104,6 +106,17 @@ def test_what_was_asked_about_again_is_not_opened_twice():
         make_order(instrument=order.instrument, at=LATER)
         with pytest.raises(RefusedError, match="asked about it again"):
             undo(order)
+
+
+def test_no_order_is_opened_again_on_what_was_given_up_since():
+    dropped, back = make_order(), make_returned_order()
+    call_off(order=dropped, because="No", actor=dropped.asked_by, at=NOW)
+    make_parts_instrument(instrument=dropped.instrument)
+    retire(instrument=back.instrument, is_retired=True, actor=back.asked_by, at=LATER)
+    for order, why in ((dropped, "kept for parts"), (back, "is retired")):
+        with pytest.raises(RefusedError, match=why):
+            undo(order)
+    assert not ShopOrder.objects.open().exists()
 
 
 def test_never_sent_means_never_away_and_no_play_test_is_due():
