@@ -120,7 +120,8 @@ def _unsend(order: ShopOrder, *, actor: User, at: datetime) -> None:
     """It never left: it is where its job or nobody's work has it, and no span at the shop counts."""
     has_job = Job.objects.open().filter(instrument=order.instrument).exists()
     to = Whereabouts.ON_BENCH if has_job else Whereabouts.IN_STORE
-    Custody.objects.filter(reference=span_of(order), whereabouts=Whereabouts.AT_SHOP).update(undone_at=at)
+    away = Custody.objects.filter(reference=span_of(order), whereabouts=Whereabouts.AT_SHOP, undone_at=None)
+    away.update(undone_at=at)
     here = here_since(order.instrument)
     carry(order=order, here=here, expected=Whereabouts.AT_SHOP, to=to, actor=actor, at=at)
 

@@ -128,6 +128,11 @@ def test_never_sent_means_never_away_and_no_play_test_is_due():
         ("in_store", None),
         ("at_shop", LATER),
     ]
+    again = LATER + timedelta(days=1)
+    send_to_shop(order=order, actor=order.asked_by, at=again)
+    undo(order, at=again)
+    away = Custody.objects.filter(instrument=instrument, whereabouts="at_shop").order_by("pk")
+    assert list(away.values_list("undone_at", flat=True)) == [LATER, again]
 
 
 def test_from_the_bench_it_is_back_on_the_bench():
