@@ -43,7 +43,8 @@ def approve_order(*, order: ShopOrder, amount: Decimal, actor: User, at: datetim
     if money.wanted is not None and amount < money.wanted:
         words = gettext("It will cost %(amount)s. Approve that much, or refuse it.")
         raise RefusedError(words % {"amount": dollars(money.wanted)})
-    has_figure = money.estimate is not None or money.bill is not None or wait is Wait.TRIP
+    is_fee = wait is Wait.TRIP and amount == money.wanted
+    has_figure = money.estimate is not None or money.bill is not None or is_fee
     if wait is Wait.ESTIMATE_FIRST or (amount > limits.work and not has_figure):
         words = gettext("Above %(limit)s, the shop's own estimate comes first. Enter it, then it can be approved.")
         raise RefusedError(words % {"limit": dollars(limits.work)})

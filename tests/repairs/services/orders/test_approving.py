@@ -196,6 +196,8 @@ def test_a_trip_above_its_cap_is_approved_before_it_leaves():
     order = make_trip(is_sent=False, trip_amount=D(200))
     with pytest.raises(ApprovalNeededError, match="above the"):
         send_to_shop(order=order, actor=order.asked_by, at=NOW)
+    with pytest.raises(RefusedError, match="estimate comes first"):  # more than the fee is for work nobody has priced
+        approve_order(order=order, amount=D(900), actor=director_of(order), at=NOW)
     approve_order(order=order, amount=D(200), actor=director_of(order), at=NOW)
     assert send_to_shop(order=order, actor=order.asked_by, at=NOW).sent_at == NOW
 
