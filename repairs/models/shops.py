@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Self
 
@@ -265,6 +265,12 @@ class ShopOrder(models.Model):
         if self.invoice_amount is not None:
             return self.invoice_amount
         return self.estimate_amount if self.estimate_amount is not None else self.expected_high_amount
+
+    @property
+    def work_approved_at(self) -> datetime | None:
+        """When somebody approved what its work costs; None where that was for less, as for the fee of a trip."""
+        is_covered = self.approved_amount is not None and self.approved_amount >= (self.known_amount or 0)
+        return self.approved_at if is_covered else None
 
     def is_late(self, *, today: date) -> bool:
         return self.is_away and self.first_promised_on is not None and self.first_promised_on < today

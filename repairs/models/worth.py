@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Self
 
 from django.db import models
@@ -98,6 +99,10 @@ class WorthDecision(models.Model):
     @property
     def is_refused(self) -> bool:
         return self.is_approved is False
+
+    def is_lifted_by(self, approved_at: datetime | None) -> bool:
+        """Whether an approval of the work's own cost was given after it, which counts like a newer decision."""
+        return approved_at is not None and self.settled_at is not None and approved_at > self.settled_at
 
     @property
     def rules_broken(self) -> list[str]:

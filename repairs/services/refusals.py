@@ -30,12 +30,12 @@ def check_in_use(instrument: Instrument) -> None:
 def check_allowed(instrument: Instrument, *, approved_at: datetime | None = None) -> WorthDecision | None:
     """Refuse to spend what was not approved; return the decision that the work carries out.
 
-    An approval of the work's own cost counts like a newer decision where it was given after the refusal.
+    ``approved_at`` is when somebody approved the work's own cost.
     """
     decision = in_force(instrument)
     if decision is None or not decision.is_refused:
         return decision if decision is not None and decision.spends else None
-    if approved_at is not None and decision.settled_at is not None and approved_at > decision.settled_at:
+    if decision.is_lifted_by(approved_at):
         return None
     raise RefusedError(gettext("%(refusal)s Decide anew first.") % {"refusal": refusal_words(decision)})
 

@@ -177,8 +177,8 @@ class OrderView(StaffView):
         may_approve = approves and not is_barred(request.user, asker_id=order.asked_by_id)
         is_to_go = order.is_open and order.sent_at is None and order.warranty_of_id is None
         refused = refusal_of(order.instrument) if is_to_go and not order.is_estimate_only else None
-        if refused and order.approved_at and refused.settled_at and order.approved_at > refused.settled_at:
-            refused = None  # its own cost was approved since
+        if refused and refused.is_lifted_by(order.work_approved_at):
+            refused = None
         context = {
             "refused": refusal_notice(refused, reader=request.user) if refused else None,
             "nonce": uuid.uuid4(), "page": page, "order": order, "may_send": may_send,

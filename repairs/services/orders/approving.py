@@ -80,7 +80,7 @@ def order_work(*, order: ShopOrder, actor: User, at: datetime) -> ShopOrder:
         raise RefusedError(gettext("The work has already been ordered."))
     if fresh.estimate_amount is None:
         raise RefusedError(gettext("Enter the shop's estimate first."))
-    check_allowed(fresh.instrument, approved_at=fresh.approved_at)
+    check_allowed(fresh.instrument, approved_at=fresh.work_approved_at)
     as_it_stands = check_money(order=fresh, money=replace(fresh.money, is_estimate_only=False, is_sent=False))
     change_order(order=fresh, act="work_ordered", after=as_it_stands, is_estimate_only=False)
     return fresh

@@ -50,7 +50,7 @@ def send_to_shop(
     PROMISED.check(promised_on, today=timezone.localdate(moment), label=gettext("Promised for"))
     as_it_stands = check_money(order=fresh)
     if not fresh.is_estimate_only and fresh.warranty_of_id is None:
-        check_allowed(fresh.instrument, approved_at=fresh.approved_at)
+        check_allowed(fresh.instrument, approved_at=fresh.work_approved_at)
     job = Job.objects.open().filter(instrument=fresh.instrument).first()
     after = {"shop": fresh.shop_id, "promised_on": promised_on or fresh.promised_on, "on": timezone.localdate(moment)}
     after |= as_it_stands

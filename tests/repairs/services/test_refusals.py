@@ -62,6 +62,19 @@ def test_an_order_approved_later_by_its_own_cost_goes():
     assert send_to_shop(order=order, actor=order.asked_by, at=LATER).sent_at
 
 
+def test_the_approval_of_a_trip_orders_no_work():
+    refused = make_refusal("send_out")
+    order = make_order(
+        instrument=refused.instrument, is_estimate_only=True, trip_amount=Decimal(60), expected_high_amount=None
+    )  # fmt: skip
+    approve_order(order=order, amount=Decimal(60), actor=refused.settled_by, at=LATER)
+    send_to_shop(order=order, actor=order.asked_by, at=LATER)
+    note_estimate(order=order, amount=Decimal(100), on=TODAY, actor=order.asked_by, at=LATER)
+    with pytest.raises(RefusedError, match="Buy one"):
+        order_work(order=order, actor=order.asked_by, at=LATER)
+    assert ShopOrder.objects.get().is_estimate_only
+
+
 def test_a_trip_for_an_estimate_goes():
     order = make_order(instrument=make_refusal("send_out").instrument)
     ShopOrder.objects.update(is_estimate_only=True, trip_amount=0)
