@@ -102,7 +102,7 @@ def _act_on(decision: WorthDecision, *, actor: User, at: datetime, bench: Bench 
         mark_parts_instrument(instrument=instrument, because=because, actor=actor, at=at)
     elif decision.answer == Answer.RETIRE:
         elsewhere = gettext("It is %(where)s. To be retired, it must be in storage or on the bench.")
-        end_work(instrument=instrument, because="Retired.", elsewhere=elsewhere, actor=actor, at=at)
+        end_work(instrument=instrument, because=gettext("Retired."), elsewhere=elsewhere, actor=actor, at=at)
         retire(instrument=instrument, is_retired=True, actor=actor, at=at)
     elif decision.answer == Answer.REPAIR_HERE:
         going_on = Job.objects.open().filter(instrument=instrument).update(decision=decision)
