@@ -1,4 +1,4 @@
-"""rules.shops of an order's money, said to the database: the rules' own tests and a drawn one hold both to one answer."""
+"""rules.shops of an order's money, said to the database: the rules' tests and a drawn one hold both to one answer."""
 
 from __future__ import annotations
 

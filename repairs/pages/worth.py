@@ -15,8 +15,8 @@ from repairs.selectors.decisions import is_begun
 from repairs.selectors.worth import SoundParts, Spent
 
 SETTINGS = (
-    "repair_limit_needed_now", "near_limit_share", "cumulative_repair_limit", "same_part_repairs", "same_part_months", "approval_amount",
-    "interest_rate", "price_growth", "residual_share", "playing_value_share", "repaired_years_least",
+    "repair_limit_needed_now", "near_limit_share", "cumulative_repair_limit", "same_part_repairs", "same_part_months",
+    "approval_amount", "interest_rate", "price_growth", "residual_share", "playing_value_share", "repaired_years_least",
     "parts_value_share", "shop_rate_per_hour",
 )  # fmt: skip
 

@@ -228,7 +228,7 @@ def shop_records(orders: Iterable[OrderFact]) -> tuple[ShopRecord, ...]:
 
 
 def _with_returns(orders: Iterable[OrderFact]) -> list[OrderFact]:
-    """Return the orders with what their returns took and cost; a return of an order that is not among them is dropped."""
+    """Return the orders with what their returns took and cost; a return of one that is not among them is dropped."""
     facts = {one.key: one for one in orders}
     first = {key: one for key, one in facts.items() if one.warranty_of is None}
     for one in facts.values():

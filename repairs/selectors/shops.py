@@ -43,7 +43,10 @@ def wait_of(order: ShopOrder) -> Wait | None:
 
 
 def open_orders(user: Any, *, today: date) -> ShopOrderQuerySet:
-    """Return every open order the user may see: late ones first, then those waiting for an approval. One query besides."""
+    """Return every open order the user may see: late ones first, then those waiting for an approval.
+
+    One query besides.
+    """
     rows = ShopOrder.objects.visible_to(user).open()
     # Read first: said inside the order, it is more than the database's parser takes.
     waiting = list(rows.waiting(limits_today()).values_list("pk", flat=True))

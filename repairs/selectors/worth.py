@@ -226,7 +226,10 @@ def _spent(attempts: QuerySet[Attempt], orders: QuerySet[ShopOrder]) -> Spent:
 
 
 def same_part_repairs(instrument: Instrument, standing: Standing, *, since: datetime) -> int:
-    """Return how many jobs and shops since then worked on the part worked on most that is at fault again. Two queries."""
+    """Return how many jobs and shops since then worked on the part worked on most that is at fault again.
+
+    Two queries.
+    """
     faulty = {fact.part for fact in standing.findings}
     rows = Attempt.objects.filter(
         job__instrument=instrument, job__closed_at__isnull=False, ended_at__gte=since, outcome__in=DONE

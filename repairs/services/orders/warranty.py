@@ -41,8 +41,9 @@ def return_on_warranty(*, order: ShopOrder, nonce: UUID, actor: User, at: dateti
     if fresh.warranty_until is None and not is_failed:
         raise RefusedError(gettext("Nothing shows that the work did not hold. Play-test it first."))
     return ask_shop(
-        shop=fresh.shop, instrument=fresh.instrument, question=_question(fresh, back_at=fresh.returned_at, test=test if is_failed else None),
-        work=fresh.work, findings=_still_wrong(fresh), warranty_of=fresh, expected_low_amount=Decimal(0),
+        shop=fresh.shop, instrument=fresh.instrument, work=fresh.work,
+        question=_question(fresh, back_at=fresh.returned_at, test=test if is_failed else None),
+        findings=_still_wrong(fresh), warranty_of=fresh, expected_low_amount=Decimal(0),
         expected_high_amount=Decimal(0), nonce=nonce, actor=actor, at=at,
     )  # fmt: skip
 
