@@ -10,7 +10,7 @@ from django.utils.translation import gettext
 
 from inventory.access import has_perm_at_school
 from inventory.models import School
-from repairs.models import ShopOrder
+from repairs.models import ShopOrder, WorthDecision
 from repairs.rules.shops import Wait, wait_words
 from repairs.selectors.approvals import has_other_approver, is_barred
 from repairs.selectors.shops import limits_today, wait_of
@@ -36,6 +36,18 @@ def approver_words(user: Any, *, asker_id: int, school: School) -> str:
         "You asked for it, and nobody else may approve at %(school)s. An administrator gives somebody that role under"
         " People, or sets approver_is_another to 0 for a district of one person."
     ) % {"school": school}
+
+
+def decision_lines(user: Any, decisions: Iterable[WorthDecision]) -> list[tuple[WorthDecision, str]]:
+    """Return each with who approves it in words. One query for each school where the user asked for some."""
+    words: dict[tuple[int, int], str] = {}
+    lines = []
+    for one in decisions:
+        key = (one.decided_by_id, one.instrument.school_id)
+        if key not in words:
+            words[key] = approver_words(user, asker_id=one.decided_by_id, school=one.instrument.school)
+        lines.append((one, words[key]))
+    return lines
 
 
 def acts_of(order: ShopOrder, *, may_send: bool, may_approve: bool) -> list[dict[str, Any]]:

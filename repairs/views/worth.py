@@ -19,7 +19,7 @@ from inventory.models import Instrument
 from inventory.views.rows import instrument_for
 from repairs.forms.worth import DecideForm, SettleForm
 from repairs.models import ANSWER_LABELS, WorthDecision
-from repairs.pages.approvals import approval_lines, approver_words
+from repairs.pages.approvals import approval_lines, approver_words, decision_lines
 from repairs.pages.refused import refusal_notice
 from repairs.pages.worth import parts_words, settings_used, spent_words, way_on
 from repairs.rules.worth import Answer
@@ -124,16 +124,14 @@ class ApprovalsView(StaffView):
         count = orders.count()
         page = Paginator(range(count + decisions.count()), WAITING).get_page(request.GET.get("page"))
         on_page: Any = page.object_list
-        user = request.user
         settled = slice(max(on_page.start - count, 0), max(on_page.stop - count, 0))  # the decisions follow the orders
         context = {
             "orders": approval_lines(
                 orders[on_page.start : on_page.stop].keys_first().for_table().select_related("asked_by")
             ),
-            "decisions": [
-                (one, approver_words(user, asker_id=one.decided_by_id, school=one.instrument.school))
-                for one in decisions[settled].keys_first().select_related("instrument__school", "decided_by")
-            ],
+            "decisions": decision_lines(
+                request.user, decisions[settled].keys_first().select_related("instrument__school", "decided_by")
+            ),
             "limit": limit, "page": page,
         }  # fmt: skip
         return render(request, "repairs/approvals.html", context)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils.html import escape
 
@@ -223,3 +225,15 @@ def test_who_asked_is_told_that_another_person_approves(client, director, instru
     text = client.get(at("approvals")).text
     assert "You asked for it" in text
     assert at("settle-worth", WorthDecision.objects.get().pk) not in text
+
+
+def test_the_page_asks_once_who_else_approves(client, director, school):
+    client.force_login(director)
+    counts = []
+    for _ in range(3):
+        decide(client, make_stuck_instrument(school=school, year_made=2020), answer="retire", because="Old")
+        with CaptureQueriesContext(connection) as asked:
+            text = client.get(at("approvals")).text
+        counts.append(len(asked))
+    assert text.count("You asked for it") == 3
+    assert len({*counts}) == 1
