@@ -88,10 +88,16 @@ def director_today(user: Any, *, today: date) -> dict[str, Any]:
         "due_soon_count": soon.count(),
         "reports": reports_to_answer(user),
         "jobs_open": Job.objects.visible_to(user).open().count(),
+        "counts": counts_of(states_of(fleets)),
+    }
+
+
+def shop_orders(user: Any, *, today: date) -> dict[str, list[ShopOrder]]:
+    """What should be back from a shop, what is back and was not played, and what is back without a bill."""
+    return {
         "late": late_orders(user, today=today),
         "unplayed": back_unplayed(user),
         "unbilled": bills_to_come(user),
-        "counts": counts_of(states_of(fleets)),
     }
 
 
@@ -115,9 +121,6 @@ def tech_today(user: Any, *, today: date) -> dict[str, Any]:
     waiting = rows.in_use().filter(whereabouts=Whereabouts.IN_STORE, verdict__in=TO_REPAIR).order_by("-inspected_at")
     return {
         "jobs": jobs_with_next_step(user, limit=12),
-        "late": late_orders(user, today=today),
-        "unplayed": back_unplayed(user),
-        "unbilled": bills_to_come(user),
         "waiting": list(waiting[:WAITING_SHOWN].keys_first().for_table()),
         "waiting_count": count_of(states, waits_for_repair) - sum(fleet.set_aside for fleet in fleets),
         "not_inspected": count_of(states, is_not_inspected),
