@@ -23,6 +23,7 @@ from inventory.services.inspecting import (
 )
 from inventory.services.registering import register_instrument
 
+REGISTERED = -410  # days from today
 NEVER_INSPECTED = 0.05  # share of the fleet
 NO_FINDINGS = 0.50  # share of the rest
 LOOKS = ("lacquer_wear", "dent_small", "bell_bent", "case_broken", "plating_flake", "key_noise")
@@ -46,6 +47,8 @@ def _register(stage: Stage, code: str, kind: str, names: dict[str, list[str]]) -
     bought = came == Acquired.BOUGHT
     cost = Decimal(rng.randint(int(low), int(high))) * (Decimal(100) - age) / 100
     award = bought and age <= 5 and rng.random() < 0.2
+    # what came a year ago was there when it was registered
+    came_on = min(stage.today.replace(year=stage.today.year - age, day=1), stage.today + timedelta(days=REGISTERED))
     return register_instrument(
         kind_code=kind,
         school=school,
@@ -56,7 +59,7 @@ def _register(stage: Stage, code: str, kind: str, names: dict[str, list[str]]) -
         serial="" if rng.random() < 0.04 else f"{rng.randint(1000, 999_999)}",
         year_made=stage.today.year - age - rng.randint(0, 2),
         acquired_by=came,
-        acquired_on=stage.today.replace(year=stage.today.year - age, day=1) if came != Acquired.UNKNOWN else None,
+        acquired_on=came_on if came != Acquired.UNKNOWN else None,
         acquisition_cost_amount=cost.quantize(Decimal(1)) if bought else None,
         funding_source=("Title IV arts award" if award else rng.choice(["General fund", "Band boosters"]))
         if bought
@@ -66,7 +69,7 @@ def _register(stage: Stage, code: str, kind: str, names: dict[str, list[str]]) -
         title_holder="Tamarack Valley Schools",
         token=stage.token(),
         actor=stage.director_of(school),
-        at=stage.moment(-410),
+        at=stage.moment(REGISTERED),
     )
 
 
