@@ -244,3 +244,15 @@ def test_a_job_leads_to_the_parts_instrument_that_has_what_is_missing(desk, scho
     assert "Take it from" not in page
     assert TakenPart.objects.filter(onto=job.instrument, job=job).exists()
     assert f"from {donor.instrument.asset_number}: not said yet whether it fits" in " ".join(page.split())
+
+
+def test_a_job_names_a_part_of_another_school_without_a_link_that_leads_nowhere(desk, school):
+    donor, job = make_parts_instrument(school=make_school()), lacking("bell", "", school=school)
+    (taken,) = make_taken(donor, "bell", onto=job.instrument)
+    step = next(one.key for one in plan_for_job(job).steps if any(fact.part == "bell" for fact in one.findings))
+    page = desk.get(reverse("repairs:job", args=[job.pk]), {"step": step}).text
+    assert f"Bell flare and rim from {donor.instrument.asset_number}: not said yet whether it fits" in " ".join(
+        page.split()
+    )
+    assert desk.get(url := reverse("repairs:taken-part", args=[taken.pk])).status_code == 404
+    assert url not in page
