@@ -51,6 +51,12 @@ def documented_addresses() -> dict[str, str]:
     return dict(re.findall(r"^\| `([\w:-]+)` \| `([^`]+)` \|", ADDRESSES, re.MULTILINE))
 
 
+def test_no_page_holds_the_marks_of_a_merge():
+    pages = [*ROOT.glob("*.md"), *(ROOT / "docs").rglob("*.md")]
+    marked = re.compile(r"^(?:<<<<<<< |=======$|>>>>>>> )", re.MULTILINE)
+    assert [page.name for page in pages if marked.search(page.read_text(encoding="utf-8"))] == []
+
+
 def test_developers_page_lists_every_environment_variable():
     assert read_variables() - documented_variables() == set()
 
