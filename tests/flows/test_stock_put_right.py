@@ -118,6 +118,19 @@ def test_a_wrong_count_and_a_wrong_use_are_reversed_and_what_it_fitted_is_forgot
     assert on_hand(item) == 5, "an attempt counts once, though its use was reversed"
 
 
+def test_what_was_entered_before_a_count_is_reversed_only_with_the_count():
+    item = make_item()
+    move = received(item, "6", "12")
+    counted = {"quantity": D(5), "actor": make_user(Role.TECH, name="Ann Alder"), "at": NOW}
+    count_stock(item=item, nonce=new_nonce(), **counted)
+    with pytest.raises(RefusedError, match=r"Ann Alder counted it after this, .*Reverse the count first"):
+        reversed_(move)
+    assert on_hand(item) == 5
+    reversed_(StockMove.objects.get(why="counted"))
+    reversed_(move)
+    assert on_hand(item) == 0
+
+
 def test_reversed_twice_is_refused_by_name_and_moment():
     item, ann = make_item(), make_user(username="ann", name="Ann Alder")
     move = received(item)
