@@ -50,8 +50,7 @@ def take_back(*, order: ShopOrder, number: int, because: str, nonce: UUID, actor
     event = latest_to_undo(order_events(fresh))
     if event is None or event.number != number:
         raise RefusedError(gettext("Something else was done with this order in the meantime. Look at its history."))
-    if event.act in BY_APPROVERS and not has_perm_at_school(actor, "repairs.approve_cost", fresh.instrument.school_id):
-        raise ApprovalNeededError(gettext("Only a director or an administrator can take this back."))
+    _refuse_others_act(fresh, event, actor=actor)
     if event.act in REOPENING:
         _refuse_to_reopen(fresh)
     names = _columns_of(event)
@@ -68,6 +67,15 @@ def take_back(*, order: ShopOrder, number: int, because: str, nonce: UUID, actor
     )  # fmt: skip
     log_order(order=fresh, act=TAKEN_BACK, before=before, after={"number": number, "act": event.act})
     return fresh
+
+
+def _refuse_others_act(order: ShopOrder, event: Event, *, actor: User) -> None:
+    """An approval is taken back by who may approve, any other act by who may send out."""
+    if event.act in BY_APPROVERS:
+        if not has_perm_at_school(actor, "repairs.approve_cost", order.instrument.school_id):
+            raise ApprovalNeededError(gettext("Only a director or an administrator can take this back."))
+    elif not has_perm_at_school(actor, "repairs.send_out", order.instrument.school_id):
+        raise RefusedError(gettext("Only a director or a tech can take this back."))
 
 
 def _columns_of(event: Event) -> tuple[str, ...]:

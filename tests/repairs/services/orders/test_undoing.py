@@ -198,6 +198,13 @@ def test_an_approval_is_taken_back_by_who_may_give_it_and_everything_with_a_reas
         send_to_shop(order=order, actor=order.asked_by, at=NOW)
 
 
+def test_what_was_not_approved_is_taken_back_only_by_who_may_send():
+    order = make_sent_order()
+    with pytest.raises(RefusedError, match="Only a director or a tech"):
+        undo(order, actor=make_user(Role.ADMINISTRATOR))
+    assert ShopOrder.objects.get(pk=order.pk).sent_at is not None
+
+
 def test_who_pays_is_taken_back_with_the_act_that_said_it():
     order = make_returned_order()
     note_invoice(order=order, amount=Decimal(40), on=TODAY, purchase_order="PO-7", actor=order.asked_by, at=LATER)
