@@ -24,15 +24,21 @@ def moves_of(item: StockItem) -> list[dict[str, Any]]:
         "actor", "attempt__job__instrument", "reverses", "reversed_by__actor",
         "moved_from__item__bench", "moved_to__item__bench",
     )  # fmt: skip
+    shown = list(rows[:SHOWN])
+    # what a count has put right since is not reversed
+    counted = next((move.pk for move in shown if move.why == Why.COUNTED and move.reversal is None), 0)
     return [
         {
             "move": move,
             "what": move_words(move, item=item),
             "left": quantity_words(move.after_quantity, unit=item.unit),
             "reversal": move.reversal,
-            "may_reverse": move.reversal is None and move.why not in (Why.REVERSED, Why.MOVED) and not item.retired_at,
+            "may_reverse": move.reversal is None
+            and move.why not in (Why.REVERSED, Why.MOVED)
+            and move.pk >= counted
+            and not item.retired_at,
         }
-        for move in rows[:SHOWN]
+        for move in shown
     ]
 
 

@@ -220,10 +220,13 @@ def use_free_part(
 
 
 @service(once="nonce")
-def reverse_stock_move(*, move: StockMove, because: str, nonce: UUID, actor: User, at: datetime) -> StockMove:
+def reverse_stock_move(
+    *, move: StockMove, because: str, nonce: UUID, actor: User, at: datetime, leaves_now: bool = False
+) -> StockMove:
     """Take back a wrong receipt, use or count by a move of its own; a price goes back to what was said before it.
 
-    A count said what there is, whatever was entered before it: until it is reversed itself, nothing older can be.
+    A count said what there is, whatever was entered before it: until it is reversed itself, nothing older can be,
+    except where the piece that came in ``leaves_now``.
     """
     if not because.strip():
         raise RefusedError(gettext("Say what was wrong."))
@@ -238,7 +241,7 @@ def reverse_stock_move(*, move: StockMove, because: str, nonce: UUID, actor: Use
         said = {"who": known.actor, "when": _when(known.at, at=at), "because": known.note}
         raise RefusedError(words % said)
     later = item.moves.filter(why=StockMove.Why.COUNTED, pk__gt=fresh.pk, reversed_by=None)
-    if counted := later.select_related("actor").first():
+    if not leaves_now and (counted := later.select_related("actor").first()):
         words = gettext("%(who)s counted it after this, %(when)s. Reverse the count first, then count again.")
         raise RefusedError(words % {"who": counted.actor, "when": _when(counted.at, at=at)})
     reversal = _moved(

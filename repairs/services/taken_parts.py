@@ -202,7 +202,7 @@ def _off_the_shelf(taken: TakenPart, item: StockItem, *, because: str, actor: Us
     if move is None:
         return
     key = uuid5(taken.batch, "off the shelf")
-    reversal = reverse_stock_move(move=move, because=because, nonce=key, actor=actor, at=at)
+    reversal = reverse_stock_move(move=move, because=because, nonce=key, actor=actor, at=at, leaves_now=True)
     if reversal.after_quantity < 0:
         words = gettext("There is no %(item)s left at %(bench)s. Count it first if there is.")
         raise RefusedError(words % {"item": lower_first(item.name), "bench": item.bench})
