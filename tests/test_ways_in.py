@@ -61,6 +61,7 @@ from tests.repairs.money_makers import (
     make_worth,
 )
 
+pytestmark = pytest.mark.sqlite  # links are the same on both databases, and the walk takes a minute
 ROWS = all_rows()
 PAPERS = (".pdf", ".csv", ".xlsx", ".jpg")  # found, but not opened: nothing leads on from them
 MOST = 60  # addresses opened of one pattern
