@@ -256,3 +256,17 @@ def test_a_job_names_a_part_of_another_school_without_a_link_that_leads_nowhere(
     )
     assert desk.get(url := reverse("repairs:taken-part", args=[taken.pk])).status_code == 404
     assert url not in page
+
+
+@pytest.mark.parametrize("is_theirs", [True, False])
+def test_a_part_leads_to_the_instrument_it_went_onto_only_at_its_own_school(client, school, director, is_theirs):
+    client.force_login(director)
+    donor = make_parts_instrument(school=school)
+    onto = make_ready_instrument(school=make_school() if is_theirs else school)
+    (taken,) = make_taken(donor, "bell", onto=onto)
+    url = reverse("desk:instrument", args=[onto.asset_number])
+    for page in (reverse("repairs:taken-part", args=[taken.pk]), page_of(donor)):
+        text = client.get(page).text
+        assert str(onto) in text
+        assert (f'href="{url}"' in text) is not is_theirs
+    assert client.get(url).status_code == (404 if is_theirs else 200)
