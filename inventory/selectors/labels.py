@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Any
 
@@ -86,8 +87,13 @@ def label_count(instruments: InstrumentQuerySet, choice: LabelChoice) -> int:
 
 def tag_address(instrument: int, *, home: str) -> str:
     """Return the address in an instrument's live tag, "" without one. One query."""
-    tag = Tag.objects.live().filter(instrument=instrument, accessory=None).first()
-    return tag.address(home=home) if tag else ""
+    return tag_addresses([instrument], home=home).get(instrument, "")
+
+
+def tag_addresses(instruments: Collection[int], *, home: str) -> dict[int, str]:
+    """Return the address in the live tag of each that has one. One query."""
+    tags = Tag.objects.live().filter(instrument__in=instruments, accessory=None)
+    return {tag.instrument_id: tag.address(home=home) for tag in tags}
 
 
 def tag_history(instrument: Instrument) -> TagQuerySet:

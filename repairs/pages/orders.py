@@ -1,4 +1,4 @@
-"""One order at an outside shop in words: what to ask, its story, the packing slip."""
+"""One order at an outside shop in words: what to ask, and where it stands."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from django.utils.translation import gettext
 
 from core.money import cents
 from inventory.catalog.load import catalog
-from inventory.models import Instrument, PlayTest
+from inventory.models import Finding, Instrument, PlayTest
 from inventory.rules.facts import FindingFact
 from inventory.rules.verdict import finding_name
 from repairs.models import ShopOrder
@@ -34,11 +34,12 @@ from repairs.selectors.shops import (
 
 def findings_in_words(instrument: Instrument, *, ids: Sequence[int] | None = None) -> list[tuple[int, str]]:
     """Return (finding, words): those asked about, or all that stand. One query."""
+    return _named(instrument, findings_about(instrument, ids=ids))
+
+
+def _named(instrument: Instrument, rows: Iterable[Finding]) -> list[tuple[int, str]]:
     parts, faults = {part.code: part for part in instrument.parts}, catalog().faults
-    return [
-        (row.pk, finding_name(finding=row.fact, part=parts.get(row.part), faults=faults))
-        for row in findings_about(instrument, ids=ids)
-    ]
+    return [(row.pk, finding_name(finding=row.fact, part=parts.get(row.part), faults=faults)) for row in rows]
 
 
 def shop_work(
@@ -74,8 +75,7 @@ def asking(
     """Return what an order says before anybody types, as ask_shop takes it: the work, its findings and its fee.
 
     It is about the findings named; without any, about what the bench cannot do itself, or else about all that a shop
-    could put right.
-    ``out`` is the shop's work of its plan and ``works`` all of shop_work, where they are known: one trip takes it.
+    could put right. ``out`` is the shop's work of its plan and ``works`` all of shop_work, where they are known.
     """
     out = plan_today(instrument).send_out if out is None else out
     works = shop_work(instrument, out) if works is None else works
@@ -133,7 +133,7 @@ def order_page(order: ShopOrder, *, today: date) -> dict[str, Any]:
         "under": _under(order),
         "waits_for": wait_words(order.money, limits_today()),
         "is_refused": order.refused_at is not None and (order.is_open or order.invoice_amount is not None),
-        "findings": not_in_question(order),
+        "findings": not_in_question(order, findings_about(order.instrument, ids=order.findings)),
         "moments": moments,
         "undo": undo_of(events),
         "together": together_lines(order, today=today),
@@ -175,7 +175,7 @@ def _under(order: ShopOrder) -> str:
     return " · ".join(words)
 
 
-def not_in_question(order: ShopOrder) -> list[tuple[int, str]]:
+def not_in_question(order: ShopOrder, rows: Iterable[Finding]) -> list[tuple[int, str]]:
     """What it is about, but for what the question names in the same words."""
-    findings = findings_in_words(order.instrument, ids=order.findings) if order.findings else []
-    return [(key, words) for key, words in findings if words.lower() not in order.question.lower()]
+    named = _named(order.instrument, rows)
+    return [(key, words) for key, words in named if words.lower() not in order.question.lower()]

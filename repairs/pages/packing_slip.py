@@ -7,13 +7,13 @@ from datetime import date
 from typing import Any
 
 from inventory.pages.drawing import marks_of
-from inventory.selectors.labels import tag_address
+from inventory.selectors.labels import tag_addresses
 from inventory.selectors.standing import standings_of
 from repairs.models import ShopOrder
 from repairs.pages.orders import not_in_question
 from repairs.pages.shops import work_name
 from repairs.rules.shops import allowed_amount
-from repairs.selectors.orders import asked_parts, photos_of
+from repairs.selectors.orders import asked_findings, photos_of
 from repairs.selectors.shops import district_name, limits_today
 
 MOST_PHOTOS = 4
@@ -22,11 +22,13 @@ MOST_PHOTOS = 4
 def slips_of(orders: Sequence[ShopOrder], *, home: str, today: date) -> list[dict[str, Any]]:
     """Return a slip for each order, numbered as one of so many."""
     standings = standings_of([order.instrument for order in orders])
-    parts, district, limits = asked_parts(orders), district_name(), limits_today()
-    photos = photos_of(orders)
+    findings, photos = asked_findings(orders), photos_of(orders)
+    tags = tag_addresses([order.instrument_id for order in orders], home=home)
+    district, limits = district_name(), limits_today()
     slips = []
     for number, order in enumerate(orders, start=1):
-        asked = parts.get(order.pk, set())
+        rows = findings[order.pk]
+        asked = {row.part for row in rows}
         marks = marks_of(standings[order.instrument_id])
         slips.append(
             {
@@ -35,7 +37,7 @@ def slips_of(orders: Sequence[ShopOrder], *, home: str, today: date) -> list[dic
                 "count": len(orders),
                 "district": district,
                 "work": work_name(order.work),
-                "findings": [words for _, words in not_in_question(order)],
+                "findings": [words for _, words in not_in_question(order, rows)],
                 "marks": {part: mark for part, mark in marks.items() if part in asked},
                 "photos": [one for one in photos.get(order.instrument_id, ()) if one.part in asked][:MOST_PHOTOS],
                 "allowed": allowed_amount(order.money, limits),
@@ -44,7 +46,7 @@ def slips_of(orders: Sequence[ShopOrder], *, home: str, today: date) -> list[dic
                     for row in order.instrument.accessories.all()
                     if row.present != 0
                 ],
-                "tag_url": tag_address(order.instrument_id, home=home),
+                "tag_url": tags.get(order.instrument_id, ""),
                 "made_on": today,
             }
         )

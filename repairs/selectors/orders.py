@@ -73,11 +73,10 @@ def offered_along(rows: InstrumentQuerySet, instrument: Instrument) -> list[Inst
     return list(mine.order_by(same, "asset_number")[:LOOKED_THROUGH])
 
 
-def asked_parts(orders: Sequence[ShopOrder]) -> dict[int, set[str]]:
-    """Return the parts that each order's findings are on. One query."""
-    keys = {key for order in orders for key in order.findings}
-    part_of = dict(Finding.objects.filter(pk__in=keys).values_list("pk", "part"))
-    return {order.pk: {part_of[key] for key in order.findings if key in part_of} for order in orders}
+def asked_findings(orders: Sequence[ShopOrder]) -> dict[int, list[Finding]]:
+    """Return the findings that each order asks about. One query."""
+    found = Finding.objects.in_bulk({key for order in orders for key in order.findings})
+    return {order.pk: [found[key] for key in sorted(order.findings) if key in found] for order in orders}
 
 
 def photos_of(orders: Sequence[ShopOrder]) -> dict[int, list[Photo]]:

@@ -6,9 +6,13 @@ from datetime import timedelta
 from decimal import Decimal
 
 import pytest
+from django.db import connection
+from django.db.models import prefetch_related_objects
+from django.test.utils import CaptureQueriesContext
 
 from inventory.models import Photo
 from inventory.services.inspecting import count_accessories
+from repairs.models import ShopOrder
 from repairs.pages.packing_slip import MOST_PHOTOS, slips_of
 from tests.factories import NOW, TODAY, make_inspection, make_instrument
 from tests.repairs.money_makers import finding_of, make_order, make_stuck_instrument
@@ -45,6 +49,20 @@ def test_it_marks_and_shows_what_the_order_is_about_and_nothing_else():
     assert list(slip["marks"]) == ["bell"]
     assert [photo.part for photo in slip["photos"]] == ["bell"] * MOST_PHOTOS
     assert slip["findings"]
+
+
+def test_however_many_print_together_their_rows_are_read_once(django_assert_num_queries):
+    orders = []
+    for _ in range(3):
+        instrument = make_stuck_instrument()
+        orders.append(make_order(instrument=instrument, findings=[finding_of(instrument).pk], question="Look at it."))
+    orders = list(ShopOrder.objects.filter(pk__in=[one.pk for one in orders]).for_table().order_by("pk"))
+    prefetch_related_objects(orders, "instrument__accessories")
+    with CaptureQueriesContext(connection) as one:
+        slips_of(orders[:1], home=HOME, today=TODAY)
+    with django_assert_num_queries(len(one)):
+        slips = slips_of(orders, home=HOME, today=TODAY)
+    assert all(slip["findings"] for slip in slips)
 
 
 def test_several_are_numbered_and_say_what_each_may_cost():
