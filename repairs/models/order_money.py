@@ -15,6 +15,8 @@ NOTHING = Value(Decimal(0), output_field=AMOUNT)
 KNOWN = Coalesce("estimate_amount", "expected_high_amount")
 APPROVED = Coalesce("approved_amount", NOTHING)
 TRIP = Coalesce("trip_amount", NOTHING)
+# ShopOrder.is_bill_to_come
+BILL_TO_COME = Q(returned_at__isnull=False, invoice_amount=None, warranty_of=None)
 
 # rules.shops.committed_amount
 COMMITTED = Case(

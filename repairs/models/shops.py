@@ -104,8 +104,7 @@ class ShopOrderQuerySet(SchoolRowsQuerySet["ShopOrder"]):
         return rows.exclude(models.Exists(later)).order_by("returned_at", "pk")
 
     def bills_to_come(self) -> Self:
-        """What came back without a bill; a return under warranty needs none."""
-        return self.filter(returned_at__isnull=False, invoice_amount=None, warranty_of=None)
+        return self.filter(order_money.BILL_TO_COME)
 
     def refused(self) -> Self:
         """What was not approved: nothing more is ordered, and a bill is disputed."""
@@ -244,6 +243,11 @@ class ShopOrder(models.Model):
     @property
     def is_away(self) -> bool:
         return self.sent_at is not None and self.returned_at is None
+
+    @property
+    def is_bill_to_come(self) -> bool:
+        """Whether it came back without a bill; a return under warranty needs none."""
+        return self.returned_at is not None and self.invoice_amount is None and self.warranty_of_id is None
 
     @property
     def money(self) -> OrderMoney:

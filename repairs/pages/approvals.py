@@ -85,8 +85,7 @@ def _next_of(order: ShopOrder, wait: Wait | None) -> list[str]:
     if order.called_off_at:
         return []
     if order.returned_at:
-        is_owed = order.invoice_amount is None and order.warranty_of_id is None
-        return ["order-invoice"] if is_owed or order.refused_at else []
+        return ["order-invoice"] if order.is_bill_to_come or order.refused_at else []
     if order.refused_at:
         return ["order-estimate", "order-back"] if order.sent_at else ["order-call-off", "order-estimate"]
     has_estimate = order.estimate_amount is not None

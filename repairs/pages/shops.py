@@ -11,10 +11,7 @@ from django.utils.translation import gettext, ngettext
 from inventory.catalog.load import catalog
 from repairs.models import Shop, ShopOrder
 from repairs.rules.shops import ShopRecord, Wait
-from repairs.selectors.shops import (
-    records,
-    wait_of,
-)
+from repairs.selectors.shops import records, wait_of
 
 
 def work_name(code: str) -> str:
@@ -44,8 +41,7 @@ def step_words(order: ShopOrder, *, today: date) -> str:
 
 def _billed_words(order: ShopOrder, wait: Wait | None) -> str:
     if order.invoice_amount is None:
-        is_owed = order.warranty_of_id is None
-        return gettext("Back, bill to come") if is_owed else gettext("Back, under warranty")
+        return gettext("Back, bill to come") if order.is_bill_to_come else gettext("Back, under warranty")
     if order.refused_at:
         return gettext("Bill disputed")
     return gettext("Bill waiting for approval") if wait else gettext("Back and billed")

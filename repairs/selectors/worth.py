@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import Count, Q, QuerySet, Sum
+from django.db.models import Count, QuerySet, Sum
 from django.utils.translation import gettext
 
 from core.money import cents
@@ -20,6 +20,7 @@ from inventory.rules.value import Value, ValueFacts, value_of
 from inventory.selectors.prices import replacement_amount
 from inventory.selectors.standing import standing_of
 from repairs.models import Attempt, Job, PartsInstrument, ShopOrder
+from repairs.models.order_money import BILL_TO_COME
 from repairs.rules.facts import Outcome
 from repairs.rules.matched import missing_spots, still_there, takeable
 from repairs.rules.plan import Plan
@@ -217,8 +218,7 @@ def _spent(attempts: QuerySet[Attempt], orders: QuerySet[ShopOrder]) -> Spent:
         planned += estimate or 0
         bench += ((took or 0) + (estimate or 0)) * rate / 60
         parts += amount
-    unbilled = Count("pk", filter=Q(invoice_amount=None, warranty_of=None))
-    bills = orders.aggregate(sum=Sum("invoice_amount"), to_come=unbilled)
+    bills = orders.aggregate(sum=Sum("invoice_amount"), to_come=Count("pk", filter=BILL_TO_COME))
     return Spent(
         minutes=timed + planned, estimated_minutes=planned, bench_amount=bench, parts_amount=parts,
         shop_amount=bills["sum"] or Decimal(0), bills_to_come=bills["to_come"],
