@@ -7,9 +7,9 @@ from typing import Any
 
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.formats import date_format
 from django.utils.translation import gettext
 
+from core.days import short_day
 from repairs.models import WorthDecision
 from repairs.selectors.refusals import refusal_text, refusal_title
 
@@ -31,13 +31,13 @@ def own_lines(decisions: Iterable[WorthDecision]) -> list[dict[str, Any]]:
 def _said(decision: WorthDecision) -> dict[str, str]:
     answer = str(decision.get_answer_display())
     if decision.is_waiting:
-        day = date_format(timezone.localtime(decision.decided_at), "M j")
+        day = short_day(timezone.localdate(decision.decided_at))
         words = gettext("since %(day)s: %(because)s") % {"day": day, "because": decision.approval_because}
         return {"title": gettext("Waiting for approval: %(answer)s") % {"answer": answer.lower()}, "text": words}
     if decision.is_refused:
         return {"title": refusal_title(decision), "text": refusal_text(decision), "tone": "v-silent"}
     words = gettext("by %(who)s on %(day)s") % {
-        "who": decision.settled_by, "day": date_format(timezone.localtime(decision.settled_at), "M j"),
+        "who": decision.settled_by, "day": short_day(timezone.localdate(decision.settled_at)),
     }  # fmt: skip
     title = gettext("Approved: %(answer)s") % {"answer": answer.lower()}
     action = gettext("Go on") if decision.spends else ""

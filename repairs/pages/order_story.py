@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from datetime import date, datetime
+from datetime import datetime
 from typing import Any, NamedTuple
 
 from django.utils import timezone
 from django.utils.dateparse import parse_date
-from django.utils.formats import date_format
 from django.utils.functional import Promise
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
+from core.days import full_day
 from core.models import Event
 from core.money import dollars
 from inventory.models import PlayTest
@@ -83,15 +83,11 @@ def _days(event: Event) -> list[str]:
     said = []
     on = parse_date(event.after.get("on") or "")
     if on is not None and on != timezone.localdate(event.at):
-        said.append(gettext("on %(day)s") % {"day": _day(on)})
+        said.append(gettext("on %(day)s") % {"day": full_day(on)})
     promised = parse_date(event.after.get("promised_on") or "")
     if promised is not None and event.act != "promise_changed":
-        said.append(gettext("promised for %(day)s") % {"day": _day(promised)})
+        said.append(gettext("promised for %(day)s") % {"day": full_day(promised)})
     return said
-
-
-def _day(on: date) -> str:
-    return date_format(on, "M j, Y")
 
 
 def _played(result: str) -> str:
@@ -104,7 +100,7 @@ def _amount(text: Promise, key: str) -> Callable[[Mapping[str, Any]], str]:
 
 def _promised(after: Mapping[str, Any]) -> str:
     on = parse_date(after.get("promised_on") or "")
-    return gettext("They now promise %(day)s") % {"day": _day(on) if on else "-"}
+    return gettext("They now promise %(day)s") % {"day": full_day(on) if on else "-"}
 
 
 WHAT: Mapping[str, Promise | Callable[[Mapping[str, Any]], str]] = {
