@@ -345,17 +345,22 @@ class TakeBackView(OrderFormView):
     """Take the latest act on an order back."""
 
     form_class, service = TakeBackForm, staticmethod(take_back)
-    title, button = _("Take it back?"), _("Take it back")
+    button = _("Take it back")
     lead = _("The act stays in the history, with who took it back and why.")
     success_message = _("Taken back.")
+    undo: dict[str, Any]
+
+    def row(self, **lookup: Any) -> ShopOrder:
+        row: ShopOrder = super().row(**lookup)
+        self.undo = undo_of(list(order_events(row))) or {"number": 0, "what": gettext("nothing")}
+        return row
 
     def form_kwargs(self, row: ShopOrder) -> dict[str, Any]:
-        undo = undo_of(list(order_events(row)))
-        return {"initial": {"number": undo["number"] if undo else 0}}
+        return {"initial": {"number": self.undo["number"]}}
 
-    def over(self, row: ShopOrder) -> str:
-        undo = undo_of(list(order_events(row)))
-        return f"{undo['what'] if undo else ''} · {super().over(row)}"
+    def context(self, row: ShopOrder, form: TakeBackForm) -> dict[str, Any]:
+        title = gettext("Take back: %(what)s") % {"what": self.undo["what"]}
+        return super().context(row, form) | {"title": title}
 
 
 class TakeApprovalBackView(TakeBackView):
