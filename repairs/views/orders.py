@@ -183,7 +183,8 @@ class OrderView(StaffView):
             "refused": refusal_notice(refused, reader=request.user) if refused else None,
             "nonce": uuid.uuid4(), "page": page, "order": order, "may_send": may_send,
             "may_undo": approves if page["undo"] and page["undo"]["is_approval"] else may_send,
-            "who_approves": approver_words(request.user, asker_id=order.asked_by_id, school=order.instrument.school),
+            "who_approves": page["waits_for"]
+            and approver_words(request.user, asker_id=order.asked_by_id, school=order.instrument.school),
             "bar": acts_of(order, may_send=may_send and not refused, may_approve=may_approve),
         }  # fmt: skip
         return render(request, "repairs/order.html", context)
