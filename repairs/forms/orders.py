@@ -22,8 +22,6 @@ from repairs.models import Shop
 from repairs.rules.shop_work import works_of
 
 NO_DATE = _("Without a date, nothing can show that it is late.")
-
-
 OTHER_WORK = "other"
 
 

@@ -49,8 +49,6 @@ CSV_HEADER = (
     _("Supplier"),
     _("Part number"),
 )
-
-
 CHANGE = "repairs.change_stock"
 
 
