@@ -73,6 +73,7 @@ class AskForm(PaidByForm, OnceForm):
         help_text=_("Numbers on the tags, with commas between them."),
     )  # fmt: skip
 
+    rarely_used = frozenset({"promised_on", "purchase_order", "also", "also_numbers"})
     field_order = [
         "shop", "question", "findings", "work", "other_work", "expected_low_amount", "expected_high_amount",
         "is_estimate_only", "trip_amount", "promised_on",
@@ -113,6 +114,14 @@ class AskForm(PaidByForm, OnceForm):
         data.pop("other_work", None)
         data["others"] = self._others(data.pop("also", []), data.pop("also_numbers", ""))
         return data
+
+    @property
+    def seen(self) -> list[forms.BoundField]:
+        return [field for field in self if field.name not in self.rarely_used]
+
+    @property
+    def folded(self) -> list[forms.BoundField]:
+        return [field for field in self if field.name in self.rarely_used]
 
     def _others(self, ticked: Sequence[str], typed: str) -> list[Instrument]:
         """Return the instruments that go along, by number, each once."""

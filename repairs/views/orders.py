@@ -98,7 +98,10 @@ class AskShopView(OneFormView):
     def context(self, row: Instrument, form: AskForm) -> dict[str, Any]:
         words = gettext("Over %(limit)s, somebody must approve it before it is sent.")
         also = ("then", "send", gettext("Write it and send it off"))
-        return super().context(row, form) | {"lead": words % {"limit": dollars(approval_limit())}, "also": also}
+        return super().context(row, form) | {
+            "lead": words % {"limit": dollars(approval_limit())}, "also": also,
+            "seen": form.seen, "folded": form.folded, "fold": gettext("Promised day, purchase order, more instruments"),
+        }  # fmt: skip
 
     def given(self, form: AskForm) -> dict[str, Any]:
         data = super().given(form)

@@ -52,6 +52,7 @@ SAMPLES: dict[str, dict[str, Any]] = {
     "status_badge.html": {"verdict": "plays_with_limits", "text": ODD, "big": True},
     "readiness.html": {"readiness": "stays_in", "reasons": [{"text": ODD, "url": "/x/", "action": "Free it"}, {"text": "No mouthpiece."}], "note": "Since Monday."},
     "field.html": {"field": SampleForm({})["serial"], "optional": True, "whole": True, "hide_label": False},
+    "fields.html": {"fields": [SampleForm({})["serial"], SampleForm({"year": "x"})["year"], SampleForm({})["handle"]]},
     "form.html": {"form": SampleForm({"year": "x"}), "action_url": "/a/", "button": "Add it", "multipart": True, "two": True, "cancel_url": "/", "cancel": "Leave", "hx": "form", "hidden": [{"name": "a", "value": "1"}]},
     "page_header.html": {"title": ODD, "over": "", "instrument": {"asset_number": "CF-0412", "school": ODD}, "over_url": "/i/", "under": "In storage", "under_from": "", "verdict": "plays", "back_url": "/", "back": "Instruments", "acts": ACTS},
     "empty_state.html": {"title": "No instrument is out", "text": ODD, "acts": ACTS},

@@ -197,6 +197,20 @@ def test_what_was_asked_together_is_sent_together_or_not_at_all(desk, school):
     assert list(ShopOrder.objects.exclude(sent_at=None).order_by("pk")) == [one, three]
 
 
+def test_what_is_rarely_asked_is_folded_until_something_is_refused(desk, school):
+    instrument = make_stuck_instrument(school=school)
+    make_shop()
+    page = desk.get(reverse("repairs:ask-shop", args=[instrument.asset_number])).text
+    seen, _, folded = page.partition('<details class="fold whole" >')
+    for name in ("shop", "question", "work", "trip_amount"):
+        assert f'name="{name}"' in seen
+    for name in ("promised_on", "purchase_order", "also_numbers"):
+        assert f'name="{name}"' in folded.partition("</details>")[0]
+    refused = ask(desk, instrument, also_numbers="NOBODY-1")
+    assert refused.status_code == 422
+    assert '<details class="fold whole" open>' in refused.text
+
+
 def test_a_finding_is_asked_about_from_where_it_is_read(desk, school):
     instrument = make_stuck_instrument(school=school)  # the bench could free it itself
     finding = finding_of(instrument)
