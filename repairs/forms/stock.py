@@ -209,8 +209,9 @@ class DoesNotFitForm(OnceForm):
 
     goes = forms.ChoiceField(label=_("Where does it go?"), widget=forms.RadioSelect)
     bench = forms.ModelChoiceField(
-        queryset=Bench.objects.none(), required=False, label=_("Whose shelf"), help_text=_("If it goes into stock.")
-    )
+        queryset=Bench.objects.none(), required=False, empty_label=_("Choose a bench"), label=_("Whose shelf"),
+        help_text=_("If it goes into stock."),
+    )  # fmt: skip
     because = forms.CharField(max_length=200, required=False, label=_("Why it does not fit"), widget=PLAIN)
 
     def __init__(self, *args: Any, taken: TakenPart, benches: Any, **kwargs: Any) -> None:

@@ -9,6 +9,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.text import capfirst
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
@@ -211,6 +212,11 @@ class MoveStockView(ItemFormView):
 class RetireStockView(ItemFormView):
     service = staticmethod(retire_stock_item)
     title, button, success_message = _("Retire it"), _("Retire it"), _("Retired: %(item)s. Its history stays.")
+
+    def context(self, row: StockItem, form: Any) -> dict[str, Any]:
+        words = super().context(row, form)
+        lead = gettext("%(on_record)s. No list offers it then; its history stays, and it can come back.")
+        return words | {"lead": lead % {"on_record": capfirst(words["lead"])}}
 
 
 class BringBackStockView(ItemFormView):
