@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
@@ -15,6 +14,7 @@ from core.forms import OnceForm, set_choices, set_queryset
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind
 from inventory.models import Instrument, InstrumentQuerySet
+from inventory.selectors.labels import numbers_in
 from repairs.forms.budgets import PaidByForm
 from repairs.forms.shops import day, words
 from repairs.forms.stock import PLAIN, money
@@ -125,7 +125,7 @@ class AskForm(PaidByForm, OnceForm):
 
     def _others(self, ticked: Sequence[str], typed: str) -> list[Instrument]:
         """Return the instruments that go along, by number, each once."""
-        numbers = dict.fromkeys([*ticked, *(word.upper() for word in re.split(r"[\s,;]+", typed) if word)])
+        numbers = dict.fromkeys([*ticked, *numbers_in(typed)])
         if not numbers or self.others is None:
             return []
         rows = {row.asset_number.upper(): row for row in self.others.filter(asset_number__in=[*numbers])}
