@@ -9,7 +9,7 @@ from django.db import IntegrityError, transaction
 
 from repairs.models import Shop, ShopOrder
 from tests.factories import NOW, TODAY, new_nonce
-from tests.repairs.money_makers import make_order, make_shop
+from tests.repairs.money_makers import make_order, make_returned_order, make_shop
 
 pytestmark = pytest.mark.django_db
 
@@ -61,3 +61,14 @@ def test_late_is_after_the_first_promised_day_while_it_is_away():
     assert order.is_late(today=TODAY + timedelta(days=1))
     order.returned_at = NOW
     assert not order.is_late(today=TODAY + timedelta(days=1))
+
+
+def test_a_bill_is_to_come_for_the_same_orders_in_the_rows_and_on_each():
+    open_one, returned = make_order(), make_returned_order()
+    billed = make_returned_order()
+    ShopOrder.objects.filter(pk=billed.pk).update(invoice_amount=40, invoice_on=TODAY)
+    made_good = make_returned_order()
+    ShopOrder.objects.filter(pk=made_good.pk).update(warranty_of=returned.pk)
+    rows = {one.pk for one in ShopOrder.objects.all() if one.is_bill_to_come}
+    assert rows == set(ShopOrder.objects.bills_to_come().values_list("pk", flat=True)) == {returned.pk}
+    assert open_one.pk not in rows
