@@ -11,12 +11,14 @@ from django.utils import timezone
 from django.utils.translation import gettext, ngettext
 
 from core.days import short_day
-from desk.selectors.bench_day import PartsWait, PlannedDay
+from desk.selectors.bench_day import PlannedDay
 from repairs.pages.stock import lacks_words
 from repairs.rules.day import Batch, DayEntry, RankedJob
+from repairs.rules.open_jobs import OpenJob
 from repairs.rules.waiting import Share
 from repairs.rules.words import clock_time, duration, in_ten
 from repairs.selectors.planning import JobState
+from repairs.selectors.refusals import refusal_text
 
 SHOWN_JOBS = 10  # of the order, and
 SHOWN_BATCHES = 4  # of the work to do together, until all is asked for
@@ -30,7 +32,7 @@ def bench_day(day: PlannedDay, *, is_whole: bool = False) -> dict[str, Any]:
     planned = {entry.job for entry in plan.entries}
     said = [one for place, one in enumerate(day.ranked) if place <= len(jobs) or one.job.key in planned]
     why = {one.job.key: why_words(one) for one in said}
-    waits = [_ranked_last(wait, at=at) for wait in day.waits]
+    unplanned = [_ranked_last(job, at=at) for job in day.unplanned]
     named = [f"{one.job.name}: {why[one.job.key]}." for one in day.ranked[: len(jobs) + 1]]
     rows = tuple(
         _row(one, states[one.job.key], place=place, share=day.shares[one.job.key], at=at)
@@ -46,10 +48,10 @@ def bench_day(day: PlannedDay, *, is_whole: bool = False) -> dict[str, Any]:
         "rows": rows,
         "rows_more": len(day.ranked) - len(rows),
         "count": len(day.ranked),
-        "open": len(day.ranked) + len(day.waits),
+        "open": len(day.ranked) + len(unplanned),
         "late": tuple(
             {"job": states[one.job.key].job, **_due(one, at=at)}
-            for one in [*day.ranked, *waits]
+            for one in [*day.ranked, *unplanned]
             if one.is_late_risk or _is_late(one, at=at)
         ),
         "batches": tuple(_batch(batch, states) for batch in batches),
@@ -62,8 +64,9 @@ def bench_day(day: PlannedDay, *, is_whole: bool = False) -> dict[str, Any]:
         "finished": tuple(states[key].job for key in plan.finished),
         "overnight": tuple(states[key].job for key in plan.overnight),
         # Waiting in all for what is on this bench.
-        "students": sum(day.shares[one.job.key].students for one in [*day.ranked, *waits]),
-        "waits": tuple(_wait(one, day) for one in day.waits),
+        "students": sum(day.shares[one.job.key].students for one in [*day.ranked, *unplanned]),
+        "waits": tuple(_unplanned(one.job, day) | {"parts": lacks_words(one.lacks)} for one in day.waits),
+        "refused": tuple(_unplanned(job, day) | {"why": refusal_text(decision)} for job, decision in day.refused),
         "shopping": tuple(
             {states[one.job.key].job.bench_id: states[one.job.key].job.bench for one in day.waits}.values()
         ),
@@ -91,19 +94,17 @@ def _row(one: RankedJob, state: JobState, *, place: int, share: Share, at: datet
     }
 
 
-def _ranked_last(wait: PartsWait, *, at: datetime) -> RankedJob:
-    """A job that waits for parts as one of the order: its date is at risk once it is not done on that day."""
-    due = wait.job.due_on
-    return RankedJob(wait.job, math.inf, is_late_risk=due is not None and due <= timezone.localdate(at))
+def _ranked_last(job: OpenJob, *, at: datetime) -> RankedJob:
+    """A job that cannot be done now as one of the order: its date is at risk once it is not done on that day."""
+    return RankedJob(job, math.inf, is_late_risk=job.due_on is not None and job.due_on <= timezone.localdate(at))
 
 
-def _wait(wait: PartsWait, day: PlannedDay) -> dict[str, Any]:
-    """A job that waits for parts, and for which."""
+def _unplanned(job: OpenJob, day: PlannedDay) -> dict[str, Any]:
+    """A job that waits for parts, or for which nobody may spend."""
     return {
-        "job": day.states[wait.job.key].job,
-        "parts": lacks_words(wait.lacks),
-        "students": day.shares[wait.job.key].students,
-        **_due(_ranked_last(wait, at=day.starts_at), at=day.starts_at),
+        "job": day.states[job.key].job,
+        "students": day.shares[job.key].students,
+        **_due(_ranked_last(job, at=day.starts_at), at=day.starts_at),
     }
 
 

@@ -16,13 +16,14 @@ from desk.selectors.waiting import students_waiting
 from inventory.catalog.load import catalog
 from inventory.models import School, Whereabouts
 from inventory.selectors.fleet import State, count_of, fleets_of, goes_with_limits, may_go_out
-from repairs.models import Bench, Job
+from repairs.models import Bench, Job, WorthDecision
 from repairs.rules.day import Batch, DayPlan, RankedJob, batches, plan_bench
 from repairs.rules.effort import SetUp
 from repairs.rules.open_jobs import DayStep, OpenJob
 from repairs.rules.open_jobs import open_job as job_of_plan
 from repairs.rules.shopping import Held
 from repairs.rules.waiting import NOBODY, Candidate, Share, share_students
+from repairs.selectors.decisions import stopped_jobs
 from repairs.selectors.demand import group_of
 from repairs.selectors.planning import JobState, job_states
 from repairs.selectors.stock import parts_lacking
@@ -55,15 +56,21 @@ class PlannedDay:
     plan: DayPlan
     left_out: int  # open jobs due later than those planned
     waits: tuple[PartsWait, ...]  # jobs for which something is not there: not planned until it is
+    refused: tuple[tuple[OpenJob, WorthDecision], ...]  # jobs whose repair was not approved: nor are they
+
+    @property
+    def unplanned(self) -> tuple[OpenJob, ...]:
+        """The open jobs that cannot be done now."""
+        return (*(one.job for one in self.waits), *(job for job, _ in self.refused))
 
 
 def planned_day(user: Any, *, bench: Bench | None, starts_at: datetime, hours: float) -> PlannedDay:
-    """Plan the day of a bench, or of all the user's benches together. Twelve queries, and one more past MOST_JOBS.
+    """Plan the day of a bench, or of all the user's benches together. Thirteen queries, and one more past MOST_JOBS.
 
     The waiting students of a school are shared over all its instruments of that kind, whichever bench they are on. No
     more than MOST_JOBS are planned: those of the bench before others, then the first due. In the order of that plan
     each job takes its parts from the bench's stock; those that lack something are left out, and the rest is planned
-    again.
+    again. A job that a refusal stops is in no plan and takes no part.
     """
     jobs = Job.objects.visible_to(user).open()
     is_elsewhere = Case(When(bench=bench, then=0), default=1) if bench else Value(0)
@@ -73,11 +80,11 @@ def planned_day(user: Any, *, bench: Bench | None, starts_at: datetime, hours: f
     states = {str(state.job.pk): state for state in job_states([planned[pk] for pk in keys])}
     open_jobs = {key: _open_job(state, at=starts_at) for key, state in states.items()}
     shares = _shares(states, open_jobs, at=starts_at)
-    mine = tuple(
-        replace(open_jobs[key], students=float(shares[key].students))
-        for key, state in states.items()
-        if bench is None or state.job.bench_id == bench.pk
-    )
+    here = [state for state in states.values() if bench is None or state.job.bench_id == bench.pk]
+    stopped = stopped_jobs(here)
+    every = [replace(open_jobs[key], students=float(shares[key].students)) for key in (str(one.job.pk) for one in here)]
+    refused = tuple((job, stopped[int(job.key)]) for job in every if int(job.key) in stopped)
+    mine = tuple(job for job in every if int(job.key) not in stopped)
     today = timezone.localdate(starts_at)
     set_up = SetUp.of(catalog().settings)
     plan = _arranged(mine, today=today, hours=hours, set_up=set_up)
@@ -96,8 +103,9 @@ def planned_day(user: Any, *, bench: Bench | None, starts_at: datetime, hours: f
         ranked=plan.ranked,
         batches=batches(mine, set_up=set_up),
         plan=replace(plan.day, entries=tuple(one for one in plan.day.entries if not one.step.key.startswith(REST))),
-        left_out=open_here.count() - len(mine) - len(waits) if len(keys) == MOST_JOBS else 0,
+        left_out=open_here.count() - len(here) if len(keys) == MOST_JOBS else 0,
         waits=waits,
+        refused=refused,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -11,6 +11,7 @@ from inventory.models import Instrument, Whereabouts
 from repairs.models import Job, ShopOrder, WorthDecision, WorthDecisionQuerySet
 from repairs.rules.plan import SHOP_TRIP, PlannedStep
 from repairs.rules.worth import Answer, is_within_refusal
+from repairs.selectors.planning import JobState
 from repairs.selectors.shops import approval_limit
 from repairs.selectors.worth import spent_in
 
@@ -56,16 +57,34 @@ def own_decisions(user: User) -> list[WorthDecision]:
     ]
 
 
-def is_stopped(step: PlannedStep, *, job: Job) -> bool:
-    """Whether a refusal to spend stops this step of the job. Two queries."""
-    if step.method == SHOP_TRIP:
-        return False  # its order is refused where it is sent
-    return not is_within_refusal(
-        parts_amount=sum((need.middle for need in step.parts), Decimal(0)),
-        cost_amount=step.cost_amount,
+def is_stopped(*steps: PlannedStep, job: Job) -> bool:
+    """Whether a refusal to spend stops one of these steps of the job, done one after another. Two queries."""
+    here = [step for step in steps if step.method != SHOP_TRIP]  # a shop's order is refused where it is sent
+    return bool(here) and not is_within_refusal(
+        parts_amount=sum((need.middle for step in here for need in step.parts), Decimal(0)),
+        cost_amount=sum((step.cost_amount for step in here), Decimal(0)),
         spent_amount=spent_in(job).amount,
         limit=approval_limit(),
     )
+
+
+def stopped_jobs(states: Sequence[JobState]) -> Mapping[int, WorthDecision]:
+    """Return the refusal by the key of each job that cannot be finished under it.
+
+    What was begun before the refusal is finished. One query, and two for each job whose repair was refused.
+    """
+    rows = WorthDecision.objects.filter(instrument__in=[state.job.instrument_id for state in states]).in_force()
+    rows = rows.select_related("decided_by", "settled_by").order_by("pk")
+    latest = {row.instrument_id: row for row in rows}
+    stopped = {}
+    for state in states:
+        decision = latest.get(state.job.instrument_id)
+        if decision is None or decision.settled_at is None or not decision.is_refused:
+            continue
+        begun = {clock.step_key for clock in state.clocks if clock.started_at <= decision.settled_at}
+        if is_stopped(*(step for step in state.left_to_do if step.key not in begun), job=state.job):
+            stopped[state.job.pk] = decision
+    return stopped
 
 
 def is_begun(decision: WorthDecision) -> bool:

@@ -18,9 +18,10 @@ from repairs.rules.shopping import reserved
 from repairs.selectors.planning import job_state, plan_for_job
 from repairs.selectors.stock import needs_in, needs_of, shopping_for
 from repairs.services.stock import receive_stock, retire_stock_item
+from repairs.services.worth import decide_worth
 from tests.factories import NOW, TODAY, make_student, new_nonce
 from tests.repairs.makers import LEAKING_CORK, STUCK, fresh, make_job
-from tests.repairs.money_makers import make_item
+from tests.repairs.money_makers import make_item, make_refusal, make_worth
 
 
 def plan_of(user, **overrides):
@@ -40,7 +41,7 @@ def test_planning_takes_the_same_queries_however_many_jobs(school, tech, count):
     plan_of(tech)
     with CaptureQueriesContext(connection) as caught:
         plan_of(User.objects.get(pk=tech.pk))
-    assert len(caught) == 12  # the keys of the jobs first, then their rows
+    assert len(caught) == 13  # the keys of the jobs first, then their rows
 
 
 def test_no_more_than_so_many_jobs_are_planned_those_due_first(school, tech, monkeypatch):
@@ -149,3 +150,33 @@ def test_plan_and_shopping_list_say_the_same_of_every_part(school, tech):
     shopping = shopping_for(first.bench, jobs=9, at=NOW).list
     short = {line.item.key for line in shopping.lines if line.is_short}
     assert {thing.key for one in day.waits for thing, _ in one.lacks} == short != set()
+
+
+def test_a_job_whose_repair_was_not_approved_is_in_no_plan_and_takes_no_part(school, tech):
+    refused = make_job(school=school, findings=[LEAK], due_on=TODAY + timedelta(days=1))
+    other = make_job(school=school, findings=[LEAK], bench=refused.bench)
+    code = "water_key_corks"
+    make_item(bench=refused.bench, code=code, quantity=str(needs_by_code(other)[code]))
+    assert [one.job.key for one in plan_of(tech).waits] == [key_of(other)]
+    decision = make_refusal(instrument=refused.instrument, actor=tech)
+    day = plan_of(tech)
+    assert [(job.key, why) for job, why in day.refused] == [(key_of(refused), decision)]
+    assert ([one.job.key for one in day.ranked], day.waits, day.left_out) == ([key_of(other)], (), 0)
+    assert {entry.job for entry in day.plan.entries} == {key_of(other)}
+    decide_worth(
+        instrument=refused.instrument, answer="repair_here", worth=make_worth(cost=40.0), is_student_waiting=False,
+        nonce=new_nonce(), actor=tech, at=NOW, because="By hand",
+    )  # fmt: skip
+    assert not plan_of(tech).refused, "a newer decision holds"
+
+
+def test_what_was_begun_before_the_refusal_and_what_is_done_by_hand_stays_planned(school, tech):
+    by_hand, job = make_job(school=school, findings=[STUCK]), make_job(school=school, findings=[LEAK])
+    make_refusal(instrument=by_hand.instrument, actor=tech)
+    decision = make_refusal(instrument=job.instrument, actor=tech)
+    (paid,) = (step for step in plan_for_job(fresh(job)).steps if any(need.middle for need in step.parts))
+    clock = StepClock.objects.create(job=job, step_key=paid.key, started_at=NOW, actor=tech)
+    assert jobs_of(plan_of(tech)) == {by_hand, job}
+    StepClock.objects.filter(pk=clock.pk).update(started_at=NOW + timedelta(hours=2))
+    assert jobs_of(plan_of(tech)) == {by_hand}
+    assert [why for _, why in plan_of(tech).refused] == [decision]

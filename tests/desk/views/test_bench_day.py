@@ -14,7 +14,7 @@ from desk.views.bench_day import next_quarter
 from repairs.models import Job
 from tests.factories import make_student
 from tests.repairs.makers import LEAKING_CORK, make_job
-from tests.repairs.money_makers import make_item
+from tests.repairs.money_makers import make_item, make_refusal
 from tests.repairs.views.pages import address, answer
 
 
@@ -138,4 +138,20 @@ def test_a_job_that_lacks_a_part_says_which_is_not_done_by_the_end_and_leads_to_
     assert f"{other.instrument.asset_number} comes first" in page
     assert "1 waits for a part." in page
     assert number in page
+    assert client.get(reverse("desk:bench-day-sheet")).content.startswith(b"%PDF")
+
+
+def test_a_job_whose_repair_was_not_approved_is_named_with_who_said_so_and_why(client, tech, school):
+    client.force_login(tech)
+    job = make_job(school=school, findings=[("tuning_slide_water_key", "water_key_leak", "moderate")])
+    refused = make_refusal(instrument=job.instrument, actor=tech)
+    page = " ".join(client.get(reverse("desk:bench-day")).text.split())
+    assert "No job can be done now" in page
+    assert f"{refused.settled_by} on" in page
+    assert "Buy one" in page
+    assert reverse("repairs:job", args=[job.pk]) in page
+    other = make_job(school=school, bench=job.bench)
+    page = " ".join(client.get(reverse("desk:bench-day")).text.split())
+    assert f"{other.instrument.asset_number} comes first" in page
+    assert "1 is not approved." in page
     assert client.get(reverse("desk:bench-day-sheet")).content.startswith(b"%PDF")
