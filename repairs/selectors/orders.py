@@ -68,8 +68,7 @@ def offered_along(rows: InstrumentQuerySet, instrument: Instrument) -> list[Inst
     faulty = Finding.objects.standing().filter(instrument=OuterRef("pk"))
     same = Case(When(kind_code=instrument.kind_code, then=0), default=1)
     here = rows.filter(whereabouts__in=[Whereabouts.IN_STORE, Whereabouts.ON_BENCH], school=instrument.school_id)
-    mine = here.filter(Exists(faulty), is_parts_instrument=False, is_retired=False)
-    mine = mine.exclude(pk__in=ShopOrder.objects.open().values("instrument"))
+    mine = here.in_use().filter(Exists(faulty)).exclude(pk__in=ShopOrder.objects.open().values("instrument"))
     return list(mine.order_by(same, "asset_number")[:LOOKED_THROUGH])
 
 
