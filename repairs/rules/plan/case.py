@@ -105,6 +105,10 @@ class Case:
                 owed.update(method.put_back)
         return frozenset(owed)
 
+    def bench_time(self, minutes: float) -> Decimal:
+        """Return what so many minutes at the bench cost, to fractions of a cent."""
+        return self.bench.rate_amount * Decimal(str(minutes)) / 60
+
     def outcome(self, key: str) -> Outcome | None:
         """Return the latest outcome of a step, or None if it is to be offered (again)."""
         return None if key in self.retry else self.last_outcome.get(key)

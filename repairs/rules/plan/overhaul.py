@@ -98,8 +98,7 @@ def _bill(case: Case, methods: Sequence[Method]) -> Bill:
     for code, count in counts.items():  # the same work is set up once
         minutes -= (count - 1) * case.set_up.within(case.mean_minutes(case.catalog.methods[code]))
     parts = sum(parts_range(method.parts).likely for method in methods)
-    time = case.bench.rate_amount * Decimal(str(minutes)) / 60
-    return Bill(minutes=minutes, amount=(time + Decimal(str(parts))).quantize(CENT))
+    return Bill(minutes=minutes, amount=(case.bench_time(minutes) + Decimal(str(parts))).quantize(CENT))
 
 
 def _middle(span: tuple[Decimal, Decimal]) -> Decimal:

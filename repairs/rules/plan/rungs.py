@@ -213,7 +213,7 @@ def _first_takes(spot: Spot, *, needs: Needs) -> tuple[tuple[str, Bill], ...]:
     owed = {code for method in planned for code in method.put_back}
     back = [one for one in putting_back(case, [one.method for one in more]) if one.method.code not in owed]
     taken = [(needed.method.name, case.mean_minutes(needed.method)) for needed in (*more, *back)]
-    return tuple((name, Bill(minutes, _bench_time(case, minutes).quantize(CENT))) for name, minutes in taken)
+    return tuple((name, Bill(minutes, case.bench_time(minutes).quantize(CENT))) for name, minutes in taken)
 
 
 def _state(spot: Spot, rung: Rung, *, needs: Needs) -> tuple[RungState, str]:
@@ -240,15 +240,11 @@ def _state(spot: Spot, rung: Rung, *, needs: Needs) -> tuple[RungState, str]:
 
 def _cost(case: Case, *, rung: Rung, ladder: Ladder, mean_minutes: float, wait_h: Decimal) -> Decimal:
     """Return what one try counts for: bench time, fee, harm times its cost, and the days a student waits for it."""
-    time = _bench_time(case, mean_minutes)
+    time = case.bench_time(mean_minutes)
     fee = (rung.fee[0] + rung.fee[1]) / 2 if rung.fee is not None else Decimal(0)
     harm = Decimal(str(rung.harm)) * ladder.harm_cost
     waiting = case.waiting_day_amount * wait_h / 24
     return (time + fee + harm + waiting).quantize(CENT)
-
-
-def _bench_time(case: Case, minutes: float) -> Decimal:
-    return case.bench.rate_amount * Decimal(str(minutes)) / 60
 
 
 def _in_order_of_attempts(case: Case, rungs: list[PlannedRung]) -> list[PlannedRung]:

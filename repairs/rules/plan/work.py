@@ -209,8 +209,7 @@ def _rung_step(
 
 
 def _cost(case: Case, *, likely: float, parts: tuple[PartNeed, ...]) -> Decimal:
-    time = case.bench.rate_amount * Decimal(str(likely)) / 60
-    return (time + Decimal(str(parts_range(parts).likely))).quantize(CENT)
+    return (case.bench_time(likely) + Decimal(str(parts_range(parts).likely))).quantize(CENT)
 
 
 def _done(case: Case) -> tuple[DoneStep, ...]:
