@@ -16,7 +16,7 @@ from repairs.models import ShopOrder
 LEFT = ("sent_to_shop", "work_ordered")
 
 
-def is_barred(user: Any, *, asker_id: int) -> bool:
+def is_barred(user: Any, *, asker_id: int | None) -> bool:
     """Whether it is the user's own request, and the district has somebody else approve it."""
     return bool(catalog().settings["approver_is_another"]) and user.pk == asker_id
 

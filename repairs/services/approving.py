@@ -10,7 +10,7 @@ from repairs.exceptions import ApprovalNeededError
 from repairs.selectors.approvals import is_barred
 
 
-def check_may_approve(*, actor: User, asker_id: int, school_id: int) -> None:
+def check_may_approve(*, actor: User, school_id: int, asker_id: int | None = None) -> None:
     """Refuse who may not approve at the school, and where the district says so, whoever asked for it."""
     if not has_perm_at_school(actor, "repairs.approve_cost", school_id):
         raise ApprovalNeededError(gettext("Only a director or an administrator can approve this."))

@@ -14,7 +14,6 @@ from core.acts import lock_row, service
 from core.days import short_day
 from core.events import already
 from core.models import User
-from inventory.access import has_perm_at_school
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import MISSING_PART
 from inventory.exceptions import RefusedError
@@ -22,10 +21,11 @@ from inventory.models import Instrument, Purpose, Severity, Whereabouts
 from inventory.services.event_log import log_event
 from inventory.services.inspecting import add_bench_findings
 from inventory.services.state import keep_for_parts, lock_instrument, lock_instruments
-from repairs.exceptions import ApprovalNeededError, MatchedPartsError, PartTakenError
+from repairs.exceptions import MatchedPartsError, PartTakenError
 from repairs.models import Job, PartsInstrument, ShopOrder, TakenPart
 from repairs.rules.matched import Spot, lacking, missing_spots, places_of, set_of, spots_words, still_there
 from repairs.selectors.donors import out_of, standing_findings, taken_from, taken_words, unsaid_parts
+from repairs.services.approving import check_may_approve
 from repairs.services.jobs import give_up_job
 
 
@@ -37,8 +37,7 @@ def mark_parts_instrument(*, instrument: Instrument, because: str, actor: User, 
     instrument that is with a student, at a shop, not found or gone, and one that is kept for parts already.
     """
     fresh = lock_instrument(instrument)
-    if not has_perm_at_school(actor, "repairs.approve_cost", fresh.school_id):
-        raise ApprovalNeededError(gettext("Only a director or an administrator can approve this."))
+    check_may_approve(actor=actor, school_id=fresh.school_id)
     if not because.strip():
         raise RefusedError(gettext("Say why it is kept for parts."))
     end_work(
@@ -161,7 +160,8 @@ def _refuse_what_does_not_go_on(
         raise RefusedError(words % told)
     if (lacks or onto.kind_code != donor.kind_code) and not because.strip():
         words = gettext(
-            "%(number)s (%(kind)s) is built otherwise than %(donor)s (%(of)s). Say in the note why it fits all the same."
+            "%(number)s (%(kind)s) is built otherwise than %(donor)s (%(of)s). "
+            "Say in the note why it fits all the same."
         )
         raise RefusedError(words % told)
 
