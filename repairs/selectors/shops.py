@@ -90,7 +90,7 @@ def failed_order(instrument: Instrument, test: PlayTest | None) -> ShopOrder | N
     """Return the order whose work is back and failed its latest play test, unless it went back already. One query."""
     if test is None or test.result != PlayTest.Result.FAIL:
         return None
-    rows = ShopOrder.objects.filter(instrument=instrument, is_estimate_only=False).exclude(called_off_at__isnull=False)
+    rows = ShopOrder.objects.filter(instrument=instrument, is_estimate_only=False, called_off_at=None)
     order = rows.select_related("shop").order_by("-asked_at", "-pk").first()
     return order if order is not None and order.returned_at and order.returned_at <= test.played_at else None
 
