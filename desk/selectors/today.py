@@ -86,7 +86,6 @@ def director_today(user: Any, *, today: date) -> dict[str, Any]:
         "overdue": list(overdue[:8].keys_first().for_table()),
         "overdue_count": overdue.count(),
         "due_soon_count": soon.count(),
-        "reports": reports_to_answer(user),
         "jobs_open": Job.objects.visible_to(user).open().count(),
         "counts": counts_of(states_of(fleets)),
     }
@@ -124,7 +123,6 @@ def tech_today(user: Any, *, today: date) -> dict[str, Any]:
         "waiting": list(waiting[:WAITING_SHOWN].keys_first().for_table()),
         "waiting_count": count_of(states, waits_for_repair) - sum(fleet.set_aside for fleet in fleets),
         "not_inspected": count_of(states, is_not_inspected),
-        "reports": reports_to_answer(user),
     }
 
 

@@ -29,6 +29,7 @@ class TodayView(StaffView):
         context: dict[str, object] = {"today": today, "roles": roles}
         if {"director", "tech"}.intersection(roles):
             context["decisions"] = own_lines(own_decisions(request.user))
+            context["reports"] = selectors.reports_to_answer(request.user)
             context["shop_orders"] = selectors.shop_orders(request.user, today=today)
         if "director" in roles:
             context["director"] = selectors.director_today(request.user, today=today)
