@@ -8,13 +8,12 @@ from typing import Any
 import pytest
 
 from core.exceptions import RefusedError
-from desk.selectors.verifying import differences
 from inventory.models import Instrument, Role
 from repairs.models import Job, ShopOrder, WorthDecision
 from repairs.services.orders import return_on_warranty
 from repairs.services.worth import decide_worth, settle_decision
+from tests.contests import at_once, contests, went_well, wrong_after
 from tests.factories import NOW, make_bench, make_director, make_user, new_nonce
-from tests.flows.test_contests import A_FEW, MANY, at_once, went_well
 from tests.repairs.money_makers import make_returned_order, make_stuck_instrument, make_worth
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -61,19 +60,6 @@ def two_warranty_returns() -> None:
     assert ShopOrder.objects.filter(warranty_of=order).count() == 1
 
 
-CONTESTS = [decide_and_settle, approve_and_refuse, two_warranty_returns]
-
-
-@pytest.mark.parametrize("contest", CONTESTS)
-def test_two_at_once_meet_no_fault_and_leave_nothing_to_verify(contest):
-    for _ in range(A_FEW):
-        contest()
-    assert differences()[1] == []
-
-
-@pytest.mark.drill
-@pytest.mark.parametrize("contest", CONTESTS)
-def test_many_rounds_of_two_at_once_leave_nothing_to_verify(contest):
-    for _ in range(MANY):
-        contest()
-    assert differences()[1] == []
+@contests(decide_and_settle, approve_and_refuse, two_warranty_returns)
+def test_two_at_once_meet_no_fault_and_leave_nothing_to_verify(contest, rounds):
+    assert wrong_after(contest, rounds) == []

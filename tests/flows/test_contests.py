@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
 import pytest
-from django.db import connections
 from django.test import Client
 from django.urls import reverse
 
@@ -35,6 +33,7 @@ from repairs.services.stock import (
     receive_stock,
     reverse_stock_move,
 )
+from tests.contests import A_FEW, Act, at_once, contests, went_well, wrong_after
 from tests.factories import (
     NOW,
     TODAY,
@@ -50,37 +49,6 @@ from tests.repairs.makers import LATER, make_job, next_step
 from tests.repairs.money_makers import make_item, make_order
 
 pytestmark = pytest.mark.django_db(transaction=True)
-
-Act = Callable[[], Any]
-A_FEW, MANY = 2, 40
-
-
-def at_once(*acts: Act) -> list[Any]:
-    """Do all of them at the same moment, each on a connection of its own; a refusal is an answer, a fault is raised."""
-    start, answers = threading.Barrier(len(acts)), [None] * len(acts)
-
-    def run(place: int, act: Act) -> None:
-        try:
-            start.wait(timeout=30)
-            answers[place] = act()
-        except Exception as error:  # noqa: BLE001  # handed to the test's own thread
-            answers[place] = error
-        finally:
-            connections.close_all()
-
-    threads = [threading.Thread(target=run, args=pair) for pair in enumerate(acts)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join(timeout=120)
-    for answer in answers:
-        if isinstance(answer, Exception) and not isinstance(answer, RefusedError):
-            raise answer
-    return answers
-
-
-def went_well(answers: Sequence[Any]) -> list[Any]:
-    return [answer for answer in answers if not isinstance(answer, RefusedError)]
 
 
 def signing() -> Signing:
@@ -196,24 +164,18 @@ def two_serials() -> None:
     Instrument.objects.filter(serial="X1").update(serial="")
 
 
-CONTESTS = [
-    lend_and_edit, take_back_and_edit, lend_and_lend, report_and_play_test, step_and_finding, two_rooms, two_tags, two_serials,
-]  # fmt: skip
-
-
-@pytest.mark.parametrize("contest", CONTESTS)
-def test_two_at_once_meet_no_fault_and_leave_nothing_to_verify(contest):
-    for _ in range(A_FEW):
-        contest()
-    assert differences()[1] == []
-
-
-@pytest.mark.drill
-@pytest.mark.parametrize("contest", CONTESTS)
-def test_many_rounds_of_two_at_once_leave_nothing_to_verify(contest):
-    for _ in range(MANY):
-        contest()
-    assert differences()[1] == []
+@contests(
+    lend_and_edit,
+    take_back_and_edit,
+    lend_and_lend,
+    report_and_play_test,
+    step_and_finding,
+    two_rooms,
+    two_tags,
+    two_serials,
+)
+def test_two_at_once_meet_no_fault_and_leave_nothing_to_verify(contest, rounds):
+    assert wrong_after(contest, rounds) == []
 
 
 def forms(school: School) -> dict[str, tuple[Act, Callable[[], int]]]:
@@ -262,7 +224,8 @@ def forms(school: School) -> dict[str, tuple[Act, Callable[[], int]]]:
             StockMove.objects.filter(why="reversed").count,
         ),
         "stock moved": (
-            lambda: move_stock(item=stored, to=other, quantity=2, **said), StockMove.objects.filter(moved_from=None, why="moved").count
+            lambda: move_stock(item=stored, to=other, quantity=2, **said),
+            StockMove.objects.filter(moved_from=None, why="moved").count,
         ),
         "step": (
             lambda: do_step(

@@ -35,9 +35,9 @@ from repairs.services.orders import (
     send_to_shop,
     take_back,
 )
+from tests.contests import at_once
 from tests.factories import NOW, TODAY, make_school, make_user, new_nonce
 from tests.repairs.money_makers import finding_of, make_job, make_shop, make_stuck_instrument
-from tests.repairs.services.race import at_once
 
 amounts = st.sampled_from([Decimal(0), Decimal(40), Decimal(149), Decimal(200), Decimal(260)])
 days = st.none() | st.integers(min_value=-2, max_value=12)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import pytest
 
-from desk.selectors.verifying import differences
 from repairs.models import Bench, StockItem
 from repairs.services.benches import retire_bench
 from repairs.services.jobs import open_job
@@ -16,8 +15,8 @@ from repairs.services.stock import (
     receive_stock,
     reverse_stock_move,
 )
+from tests.contests import at_once, contests, went_well, wrong_after
 from tests.factories import NOW, make_bench, make_director, new_nonce
-from tests.flows.test_contests import A_FEW, MANY, at_once, went_well
 from tests.repairs.money_makers import make_stuck_instrument
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -92,25 +91,12 @@ def a_bench_retired_while_work_comes() -> None:
         assert not StockItem.objects.filter(bench=bench).in_use().exists()
 
 
-CONTESTS = [
+@contests(
     two_stock_changes,
     a_receipt_reversed_by_two,
     stock_moved_both_ways,
     an_item_begun_elsewhere_by_two,
     a_bench_retired_while_work_comes,
-]
-
-
-@pytest.mark.parametrize("contest", CONTESTS)
-def test_two_at_once_meet_no_fault_and_leave_nothing_to_verify(contest):
-    for _ in range(A_FEW):
-        contest()
-    assert differences()[1] == []
-
-
-@pytest.mark.drill
-@pytest.mark.parametrize("contest", CONTESTS)
-def test_many_rounds_of_two_at_once_leave_nothing_to_verify(contest):
-    for _ in range(MANY):
-        contest()
-    assert differences()[1] == []
+)
+def test_two_at_once_meet_no_fault_and_leave_nothing_to_verify(contest, rounds):
+    assert wrong_after(contest, rounds) == []

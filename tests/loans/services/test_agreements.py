@@ -12,9 +12,9 @@ from loans.exceptions import AgreementRefusedError
 from loans.models import Agreement, AgreementTerms
 from loans.selectors import default_terms
 from loans.services import file_agreement_pdf, sign_agreement, terms_in_force, write_terms
+from tests.contests import at_once
 from tests.factories import NOW, make_user
 from tests.loans.makers import content, ink, make_agreement, make_loan, state_of_rows
-from tests.repairs.services.race import at_once
 
 
 def test_before_anybody_wrote_terms_the_programs_own_are_in_force(db):

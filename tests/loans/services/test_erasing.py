@@ -18,6 +18,7 @@ from loans.models import Agreement, Loan, Student
 from loans.selectors import named_in, redaction_of
 from loans.services import change_student, erase_student, lend_instrument, return_loan
 from loans.tasks import print_agreement
+from tests.contests import at_once
 from tests.factories import (
     NOW,
     TODAY,
@@ -37,7 +38,6 @@ from tests.loans.makers import (
     make_return_walk,
     state_of_rows,
 )
-from tests.repairs.services.race import at_once
 
 LATER = NOW + timedelta(days=100)
 PERSON = {

@@ -18,9 +18,9 @@ from repairs.selectors.stock import stock_differences
 from repairs.services.donors import unmark_parts_instrument
 from repairs.services.stock import count_stock, reverse_stock_move
 from repairs.services.taken_parts import part_does_not_fit, part_fits, withdraw_taken_part
+from tests.contests import at_once
 from tests.factories import NOW, make_bench, make_inspection, make_instrument, make_ready_instrument, new_nonce
 from tests.repairs.money_makers import make_parts_instrument, make_taken, missing_at
-from tests.repairs.services.race import at_once
 
 pytestmark = pytest.mark.django_db
 

@@ -15,6 +15,7 @@ from repairs.services.jobs import (
     open_job,
     prove_job,
 )
+from tests.contests import at_once
 from tests.factories import make_ready_instrument, make_school, make_user
 from tests.repairs.makers import (
     LATER,
@@ -27,7 +28,6 @@ from tests.repairs.makers import (
     refused,
     work_to_the_proof,
 )
-from tests.repairs.services.race import at_once
 
 
 def test_opening_takes_the_instrument_from_the_store_to_the_bench(school, tech):

@@ -31,6 +31,7 @@ from repairs.services.jobs import (
     start_step,
     stop_clock,
 )
+from tests.contests import at_once
 from tests.factories import make_school, make_user, new_nonce
 from tests.repairs.makers import (
     LATER,
@@ -45,7 +46,6 @@ from tests.repairs.makers import (
     work_to_the_proof,
 )
 from tests.repairs.money_makers import make_item
-from tests.repairs.services.race import at_once
 
 
 def test_a_freed_part_drops_the_harder_rungs_and_says_what_that_saves(school):
