@@ -17,12 +17,6 @@ from tests.repairs.makers import make_school_bench
 from tests.repairs.money_makers import make_job, make_parts_instrument, make_taken
 
 
-@pytest.fixture
-def desk(client, tech):
-    client.force_login(tech)
-    return client
-
-
 def page_of(parts_instrument, name="parts-horn"):
     return reverse(f"repairs:{name}", args=[parts_instrument.instrument.asset_number])
 

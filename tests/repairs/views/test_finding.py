@@ -13,17 +13,11 @@ from inventory.models import Finding, Photo
 from repairs.models import Attempt
 from repairs.services.jobs import give_up_job
 from tests.factories import NOW, new_nonce
-from tests.repairs.makers import LEAKING_CORK, make_job, state_of_rows
+from tests.repairs.makers import LEAKING_CORK, state_of_rows
 from tests.repairs.views.pages import address, answer
 from tests.repairs.views.test_working import picture
 
 DAMAGE = {"part": "third_valve_slide", "fault": "solder_broken", "severity": "moderate"}
-
-
-@pytest.fixture
-def job(school, tech, client):
-    client.force_login(tech)
-    return make_job(school=school, actor=tech)
 
 
 def standing(job):

@@ -2,16 +2,9 @@
 
 from __future__ import annotations
 
-import pytest
 from django.urls import reverse
 
 from repairs.models import Shop
-
-
-@pytest.fixture
-def desk(client, tech):
-    client.force_login(tech)
-    return client
 
 
 def test_what_a_form_refuses_stays_typed(desk):

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-import pytest
 from django.urls import reverse
 from django.utils import timezone
 
@@ -20,12 +19,6 @@ from tests.repairs.money_makers import (
     make_shop,
     make_stuck_instrument,
 )
-
-
-@pytest.fixture
-def desk(client, tech):
-    client.force_login(tech)
-    return client
 
 
 def at(order, name="order"):

@@ -23,12 +23,6 @@ PASS = {"is_looked_at": "on", "result": "pass"}
 
 
 @pytest.fixture
-def job(school, tech, client):
-    client.force_login(tech)
-    return make_job(school=school, actor=tech)
-
-
-@pytest.fixture
 def proved(job):
     return work_to_the_proof(job)
 

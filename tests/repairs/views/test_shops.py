@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
@@ -14,12 +13,6 @@ from repairs.models import Shop, ShopOrder
 from repairs.services.orders import bring_back, send_to_shop
 from tests.factories import make_school
 from tests.repairs.money_makers import make_order, make_shop, make_stuck_instrument
-
-
-@pytest.fixture
-def desk(client, tech):
-    client.force_login(tech)
-    return client
 
 
 def sent(school, *, days: int, promised_in: int) -> ShopOrder:

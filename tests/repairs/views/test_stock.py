@@ -30,12 +30,6 @@ def bench(school):
     return make_bench(school=school, code="elm-bench")
 
 
-@pytest.fixture
-def desk(client, tech):
-    client.force_login(tech)
-    return client
-
-
 def at(name, *args):
     return reverse(f"repairs:{name}", args=args)
 

@@ -31,12 +31,6 @@ from tests.repairs.views.pages import address, answer, queries_of
 LATER = NOW + timedelta(hours=3)
 
 
-@pytest.fixture
-def job(school, tech, client):
-    client.force_login(tech)
-    return make_job(school=school, actor=tech)
-
-
 def picture() -> io.BytesIO:
     out = io.BytesIO()
     Image.new("RGB", (60, 40), "brown").save(out, "JPEG")
