@@ -82,9 +82,6 @@ def test_a_day_is_arranged_once_until_its_work_changes(school, tech, monkeypatch
     assert len(arranged) == 2
 
 
-LEAK = ("tuning_slide_water_key", "water_key_leak", "moderate")
-
-
 def key_of(job):
     return str(job.pk)
 
@@ -94,8 +91,8 @@ def needs_by_code(job):
 
 
 def test_a_job_whose_part_is_kept_for_one_before_it_waits_and_is_in_no_plan(school, tech):
-    first = make_job(school=school, findings=[LEAK], due_on=TODAY + timedelta(days=1))
-    second = make_job(school=school, findings=[LEAK], bench=first.bench)
+    first = make_job(school=school, findings=[LEAKING_CORK], due_on=TODAY + timedelta(days=1))
+    second = make_job(school=school, findings=[LEAKING_CORK], bench=first.bench)
     make_student(school=school, wants_kind="trumpet")
     everything = plan_of(tech)
     assert (everything.waits, len(everything.ranked)) == ((), 2), "what the bench keeps no record of is passed over"
@@ -116,7 +113,7 @@ def test_a_job_whose_part_is_kept_for_one_before_it_waits_and_is_in_no_plan(scho
 
 def test_the_rest_is_planned_as_if_the_job_that_waits_were_not_there(school, tech):
     jobs = [make_job(school=school, findings=[LEAKING_CORK])]
-    jobs += [make_job(school=school, findings=[found], bench=jobs[0].bench) for found in (STUCK, LEAK)]
+    jobs += [make_job(school=school, findings=[found], bench=jobs[0].bench) for found in (STUCK, LEAKING_CORK)]
     make_item(bench=jobs[0].bench, code="water_key_corks")
     day = plan_of(tech)
     waiting = {one.job.key for one in day.waits}
@@ -126,7 +123,7 @@ def test_the_rest_is_planned_as_if_the_job_that_waits_were_not_there(school, tec
 
 
 def test_each_bench_has_its_own_stock_and_a_retired_item_keeps_nobody_waiting(school, tech):
-    here, there = (make_job(school=school, findings=[LEAK]) for _ in range(2))
+    here, there = (make_job(school=school, findings=[LEAKING_CORK]) for _ in range(2))
     item = make_item(bench=here.bench, code="water_key_corks")
     make_item(bench=there.bench, code="water_key_corks", quantity="9")
     assert [one.job.key for one in plan_of(tech).waits] == [key_of(here)]
@@ -136,10 +133,13 @@ def test_each_bench_has_its_own_stock_and_a_retired_item_keeps_nobody_waiting(sc
 
 
 def test_plan_and_shopping_list_say_the_same_of_every_part(school, tech):
-    first = make_job(school=school, findings=[LEAK])
+    first = make_job(school=school, findings=[LEAKING_CORK])
     jobs = [
         first,
-        *(make_job(school=school, findings=[found], bench=first.bench) for found in (LEAKING_CORK, STUCK, LEAK)),
+        *(
+            make_job(school=school, findings=[found], bench=first.bench)
+            for found in (LEAKING_CORK, STUCK, LEAKING_CORK)
+        ),
     ]
     for code, much in reserved(needs_of(jobs)).items():
         make_item(bench=first.bench, code=code, quantity=str((much / 2).quantize(Decimal("0.001"))))
@@ -153,8 +153,8 @@ def test_plan_and_shopping_list_say_the_same_of_every_part(school, tech):
 
 
 def test_a_job_whose_repair_was_not_approved_is_in_no_plan_and_takes_no_part(school, tech):
-    refused = make_job(school=school, findings=[LEAK], due_on=TODAY + timedelta(days=1))
-    other = make_job(school=school, findings=[LEAK], bench=refused.bench)
+    refused = make_job(school=school, findings=[LEAKING_CORK], due_on=TODAY + timedelta(days=1))
+    other = make_job(school=school, findings=[LEAKING_CORK], bench=refused.bench)
     code = "water_key_corks"
     make_item(bench=refused.bench, code=code, quantity=str(needs_by_code(other)[code]))
     assert [one.job.key for one in plan_of(tech).waits] == [key_of(other)]
@@ -171,7 +171,7 @@ def test_a_job_whose_repair_was_not_approved_is_in_no_plan_and_takes_no_part(sch
 
 
 def test_what_was_begun_before_the_refusal_and_what_is_done_by_hand_stays_planned(school, tech):
-    by_hand, job = make_job(school=school, findings=[STUCK]), make_job(school=school, findings=[LEAK])
+    by_hand, job = make_job(school=school, findings=[STUCK]), make_job(school=school, findings=[LEAKING_CORK])
     make_refusal(instrument=by_hand.instrument, actor=tech)
     decision = make_refusal(instrument=job.instrument, actor=tech)
     (paid,) = (step for step in plan_for_job(fresh(job)).steps if any(need.middle for need in step.parts))

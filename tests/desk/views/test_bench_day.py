@@ -125,7 +125,7 @@ def test_the_day_to_go_back_to_is_never_another_site(client, tech, school):
 
 def test_a_job_that_lacks_a_part_says_which_is_not_done_by_the_end_and_leads_to_the_shopping_list(client, tech, school):
     client.force_login(tech)
-    job = make_job(school=school, findings=[("tuning_slide_water_key", "water_key_leak", "moderate")])
+    job = make_job(school=school, findings=[LEAKING_CORK])
     make_item(bench=job.bench, code="water_key_corks")
     page = " ".join(client.get(reverse("desk:bench-day")).text.split())
     number = job.instrument.asset_number

@@ -15,7 +15,7 @@ from inventory.services.care import report_problem
 from repairs.services.stock import receive_stock
 from tests.factories import NOW, make_instrument, make_ready_instrument, make_user, new_nonce
 from tests.loans.makers import make_loan
-from tests.repairs.makers import make_job
+from tests.repairs.makers import LEAKING_CORK, make_job
 from tests.repairs.money_makers import make_item
 
 URL = "/"
@@ -75,7 +75,7 @@ def test_the_page_costs_the_same_for_few_and_for_many(client, school, director, 
 
 
 def test_a_tech_reads_what_the_bench_lacks_and_finds_the_shopping_list(client, school, tech):
-    job = make_job(school=school, findings=[("tuning_slide_water_key", "water_key_leak", "moderate")])
+    job = make_job(school=school, findings=[LEAKING_CORK])
     item = make_item(bench=job.bench, code="water_key_corks")
     client.force_login(tech)
     page = " ".join(client.get(URL).text.split())

@@ -18,8 +18,6 @@ from tests.factories import NOW, TODAY, make_inspection, make_instrument, make_r
 from tests.repairs.makers import LEAKING_CORK, do_next, make_job, work_to_the_proof
 from tests.repairs.money_makers import make_order
 
-CORK = ("tuning_slide_water_key", "water_key_leak", "moderate")
-
 
 def season(user, *, now=NOW + timedelta(days=100), days: int = 365):
     return season_of(user, now=now, days=days)
@@ -35,7 +33,7 @@ def repaired_job(school, *, at=NOW + timedelta(hours=1)):
 @pytest.mark.parametrize(("days", "count"), [(30, 1), (89, 1), (92, 0)])
 def test_the_same_fault_found_again_within_ninety_days_has_come_back(school, tech, days, count):
     job = repaired_job(school)
-    make_inspection(instrument=job.instrument, findings=[CORK], at=NOW + timedelta(days=days), purpose="spot")
+    make_inspection(instrument=job.instrument, findings=[LEAKING_CORK], at=NOW + timedelta(days=days), purpose="spot")
     page = season(tech)
     assert len(page["back"]) == count
     if count:
@@ -55,7 +53,7 @@ def test_another_fault_there_is_no_come_back(school, tech):
 
 def test_another_school_s_repairs_are_not_told(stranger, school):
     job = repaired_job(school)
-    make_inspection(instrument=job.instrument, findings=[CORK], at=NOW + timedelta(days=9), purpose="spot")
+    make_inspection(instrument=job.instrument, findings=[LEAKING_CORK], at=NOW + timedelta(days=9), purpose="spot")
     page = season(stranger)
     assert (page["back"], page["repaired"], page["jobs"], page["kinds"], page["unsafe"]) == ((), 0, 0, (), ())
 
@@ -97,7 +95,7 @@ def test_a_bill_for_want_of_a_tool_is_weighed_with_the_tool(school, tech):
 def test_a_fault_seen_in_two_inspections_counts_once_by_kind_and_age(school, tech):
     instrument = make_instrument(school=school, year_made=2024)
     for days in (0, 10):
-        make_inspection(instrument=instrument, findings=[CORK], at=NOW + timedelta(days=days), purpose="spot")
+        make_inspection(instrument=instrument, findings=[LEAKING_CORK], at=NOW + timedelta(days=days), purpose="spot")
     make_ready_instrument(school=school)  # of the kind, year not known, nothing found
     (line,) = season(tech)["kinds"]
     assert [(name, cell.instruments, cell.faults) for name, cell in line.by_age] == [
@@ -107,7 +105,9 @@ def test_a_fault_seen_in_two_inspections_counts_once_by_kind_and_age(school, tec
 
 
 def test_faults_of_a_kind_that_left_the_catalog_are_still_told(school, tech):
-    make_inspection(instrument=make_instrument(school=school, year_made=2024), findings=[CORK], at=NOW, purpose="spot")
+    make_inspection(
+        instrument=make_instrument(school=school, year_made=2024), findings=[LEAKING_CORK], at=NOW, purpose="spot"
+    )
     Instrument.objects.update(kind_code="horn_alto", options={})
     (line,) = season(tech)["kinds"]
     assert line.kind.name == "Horn alto (no longer in the catalog)"
@@ -116,7 +116,7 @@ def test_faults_of_a_kind_that_left_the_catalog_are_still_told(school, tech):
 
 def test_a_shorter_look_back_leaves_old_findings_out(school, tech):
     instrument = make_instrument(school=school)
-    make_inspection(instrument=instrument, findings=[CORK])
+    make_inspection(instrument=instrument, findings=[LEAKING_CORK])
     assert season(tech, days=365)["kinds"]
     assert season(tech, days=90)["kinds"] == ()
 
@@ -128,11 +128,11 @@ def test_the_questions_take_as_many_queries_for_five_jobs_as_for_one(school, tec
         return len(caught)
 
     first = repaired_job(school)
-    make_inspection(instrument=first.instrument, findings=[CORK], at=NOW + timedelta(days=9), purpose="spot")
+    make_inspection(instrument=first.instrument, findings=[LEAKING_CORK], at=NOW + timedelta(days=9), purpose="spot")
     few = queries()
     for _ in range(4):
         job = repaired_job(school)
-        make_inspection(instrument=job.instrument, findings=[CORK], at=NOW + timedelta(days=9), purpose="spot")
+        make_inspection(instrument=job.instrument, findings=[LEAKING_CORK], at=NOW + timedelta(days=9), purpose="spot")
     assert queries() == few
 
 

@@ -22,6 +22,7 @@ from tests.factories import (
     make_school,
     new_nonce,
 )  # fmt: skip
+from tests.repairs.makers import LEAKING_CORK
 from tests.repairs.money_makers import (
     STUCK,
     finding_of,
@@ -31,7 +32,6 @@ from tests.repairs.money_makers import (
     make_taken,
 )  # fmt: skip
 
-CORK = ("tuning_slide_water_key", "water_key_leak", "moderate")
 UNSAFE = ("case", "unsafe_to_handle", "severe")
 
 
@@ -48,9 +48,9 @@ def test_a_season_begins_with_its_first_day():
 def test_only_the_school_where_something_happened_is_read_again(school):
     other = make_school()
     for place in (school, other):
-        make_inspection(instrument=make_instrument(school=place), findings=[CORK])
+        make_inspection(instrument=make_instrument(school=place), findings=[LEAKING_CORK])
     assert [one.faults.total() for one in read(school, other).values()] == [1, 1]
-    make_inspection(instrument=make_instrument(school=other), findings=[CORK])
+    make_inspection(instrument=make_instrument(school=other), findings=[LEAKING_CORK])
     with CaptureQueriesContext(connection) as caught:
         sums = read(school, other)
     assert (sums[school.pk].faults.total(), sums[other.pk].faults.total()) == (1, 2)
@@ -77,7 +77,7 @@ def test_reading_takes_as_many_queries_for_two_schools_as_for_one(school):
 
     other = make_school()
     for place in (school, other, other):
-        make_inspection(instrument=make_instrument(school=place), findings=[CORK])
+        make_inspection(instrument=make_instrument(school=place), findings=[LEAKING_CORK])
     assert queries(school, other) == queries(school) == 7
 
 

@@ -13,12 +13,11 @@ from repairs.selectors.planning import learned
 from repairs.selectors.stock import fits_of, free_parts_for, known_codes, needs_of, next_jobs, shopping_for, stock_lines
 from repairs.services.stock import use_stock_for
 from tests.factories import NOW, TODAY, make_bench, make_instrument, new_nonce
-from tests.repairs.makers import make_job, work_to_the_proof
+from tests.repairs.makers import LEAKING_CORK, make_job, work_to_the_proof
 from tests.repairs.money_makers import make_item
 from tests.repairs.money_makers import make_job as make_plain_job
 
 pytestmark = pytest.mark.django_db
-LEAK = ("tuning_slide_water_key", "water_key_leak", "moderate")
 
 
 def test_every_part_that_a_method_uses_can_be_kept():
@@ -28,7 +27,7 @@ def test_every_part_that_a_method_uses_can_be_kept():
 
 
 def test_what_open_plans_will_use_is_reserved_and_is_free_again_when_the_work_is_done(school):
-    job = make_job(school=school, findings=[LEAK])
+    job = make_job(school=school, findings=[LEAKING_CORK])
     item = make_item(bench=job.bench, code="water_key_corks", quantity="1")
     line = next(line for line in stock_lines(job.bench) if line.item == item)
     assert line.reserved > 0
@@ -40,7 +39,7 @@ def test_what_open_plans_will_use_is_reserved_and_is_free_again_when_the_work_is
 
 
 def test_another_bench_s_jobs_reserve_nothing_here(school):
-    make_job(school=school, findings=[LEAK])
+    make_job(school=school, findings=[LEAKING_CORK])
     other = make_bench(school=school)
     make_item(bench=other, code="water_key_corks", quantity="1")
     assert [line.reserved for line in stock_lines(other)] == [0]
@@ -50,7 +49,7 @@ def test_another_bench_s_jobs_reserve_nothing_here(school):
     ("quantity", "level", "state"), [("-1", "0", "count"), ("0.01", "0", "short"), ("1", "2", "low"), ("3", "2", "")]
 )
 def test_a_line_says_what_is_the_matter(school, quantity, level, state):
-    job = make_job(school=school, findings=[LEAK])
+    job = make_job(school=school, findings=[LEAKING_CORK])
     item = make_item(bench=job.bench, code="water_key_corks", reorder_level=Decimal(level))
     StockItem.objects.filter(pk=item.pk).update(quantity=Decimal(quantity))
     assert [line.state for line in stock_lines(job.bench)] == [state]
@@ -65,7 +64,7 @@ def test_the_next_jobs_are_the_first_due(school):
 
 
 def test_shopping_names_what_the_bench_does_not_even_keep(school):
-    job = make_job(school=school, findings=[LEAK])
+    job = make_job(school=school, findings=[LEAKING_CORK])
     found = shopping_for(job.bench, jobs=1, at=NOW)
     line = next(line for line in found.list.lines if line.item.key == "water_key_corks")
     assert (line.buy, line.item.on_hand, line.jobs) == (1, 0, (job.instrument.asset_number,))
@@ -102,7 +101,7 @@ def test_a_bottle_of_oil_teaches_nothing_about_fit(school):
 def test_lines_cost_the_same_for_one_job_and_for_five(school, django_assert_max_num_queries):
     bench = make_bench(school=school)
     for _ in range(5):
-        make_job(school=school, bench=bench, findings=[LEAK])
+        make_job(school=school, bench=bench, findings=[LEAKING_CORK])
     learned()  # read once, and remembered until the next attempt
     with django_assert_max_num_queries(6):
         stock_lines(bench)

@@ -24,6 +24,7 @@ from repairs.selectors.worth import (
 from repairs.services.jobs import give_up_job
 from repairs.services.orders import bring_back, note_invoice, send_to_shop
 from tests.factories import NOW, TODAY, make_bench, make_inspection, make_instrument, make_ready_instrument, new_nonce
+from tests.repairs.makers import LEAKING_CORK
 from tests.repairs.money_makers import (
     STUCK,
     finding_of,
@@ -52,7 +53,7 @@ def test_age_is_by_the_year_it_was_made_else_by_when_it_came_else_unknown():
 
 def test_a_young_instrument_with_a_small_fault_is_repaired_here_with_its_arithmetic_shown():
     instrument = make_instrument(year_made=2024)
-    make_inspection(instrument=instrument, findings=[("tuning_slide_water_key", "water_key_leak", "moderate")])
+    make_inspection(instrument=instrument, findings=[LEAKING_CORK])
     found = page(instrument)
     assert found.worth.answer == "repair_here"
     assert life_of(instrument) == 15
@@ -181,7 +182,7 @@ def test_all_that_is_said_of_a_cost_rests_on_one_four_in_five():
     make_inspection(
         instrument=instrument,
         findings=[
-            ("tuning_slide_water_key", "water_key_leak", "moderate"),
+            LEAKING_CORK,
             ("valve_casing", "crack_brass", "severe", "2"),
         ],
     )

@@ -18,11 +18,9 @@ from repairs.rules.bounds import LARGEST_MOVE, MOST, MOST_EACH, MOST_ON_RECORD, 
 from repairs.selectors.stock import known_codes
 from repairs.services.stock import receive_stock
 from tests.factories import NOW, make_bench, make_school, make_user, new_nonce
+from tests.repairs.makers import LEAKING_CORK, work_to_the_proof
 from tests.repairs.makers import make_job as make_full_job
-from tests.repairs.makers import work_to_the_proof
 from tests.repairs.money_makers import make_item
-
-LEAK = ("tuning_slide_water_key", "water_key_leak", "moderate")
 
 
 @pytest.fixture
@@ -91,7 +89,7 @@ def test_somebody_who_only_reads_sees_no_button(client, director, auditor, bench
 
 
 def test_work_at_the_bench_lowers_its_stock(school):
-    job = make_full_job(school=school, findings=[LEAK])
+    job = make_full_job(school=school, findings=[LEAKING_CORK])
     items = {code: make_item(bench=job.bench, code=code, quantity="9") for code in sorted(known_codes())}
     work_to_the_proof(job)
     used = Counter()
@@ -105,7 +103,7 @@ def test_work_at_the_bench_lowers_its_stock(school):
 
 
 def test_the_shopping_list_is_the_same_on_page_paper_and_table(desk, school):
-    job = make_full_job(school=school, findings=[LEAK])
+    job = make_full_job(school=school, findings=[LEAKING_CORK])
     make_item(bench=job.bench, code="pad", quantity="1", reorder_level=Decimal(30), price_amount=Decimal(2))
     page = desk.get(at("shopping", job.bench.code) + "?jobs=3").text
     assert "29 pads" in page
@@ -160,7 +158,7 @@ def test_a_list_for_no_job_says_so(desk, bench):
 
 @pytest.mark.parametrize("quantity", [MOST_ON_RECORD, -MOST_ON_RECORD])
 def test_every_page_of_stock_opens_with_the_worst_that_the_database_holds(desk, school, quantity):
-    job = make_full_job(school=school, findings=[LEAK])
+    job = make_full_job(school=school, findings=[LEAKING_CORK])
     for code in ("pad", "water_key_corks"):
         item = make_item(bench=job.bench, code=code)
         StockMove.objects.create(
@@ -286,7 +284,7 @@ def test_a_history_of_every_kind_costs_the_same_for_one_move_and_for_ten(desk, b
 
 
 def test_a_job_says_on_its_page_and_in_the_list_what_is_out_of_stock(desk, school):
-    job = make_full_job(school=school, findings=[LEAK])
+    job = make_full_job(school=school, findings=[LEAKING_CORK])
     item = make_item(bench=job.bench, code="water_key_corks")
     for page in (desk.get(at("job", job.pk)).text, desk.get(at("jobs")).text):
         assert "Not in stock: 1 of the water-key corks." in " ".join(page.split())
