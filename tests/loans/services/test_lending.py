@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import threading
 from datetime import timedelta
 from functools import partial
 
 import pytest
-from django.db import connections, transaction
+from django.db import transaction
 
 from core.exceptions import UsedFormError
 from core.models import Event
@@ -25,6 +24,7 @@ from loans.exceptions import (
 )
 from loans.models import Loan, Student
 from loans.services import lend_instrument
+from tests.contests import at_once
 from tests.factories import (
     NOW,
     TODAY,
@@ -215,11 +215,9 @@ def race_for_an_instrument() -> list[str]:
     director = make_director(instrument.school)
     hand_out = make_hand_out(instrument, actor=director)
     students = [make_student(school=instrument.school) for _ in range(2)]
-    start, outcomes = threading.Barrier(2), []
 
-    def lend(student: Student) -> None:
+    def lend(student: Student) -> str:
         try:
-            start.wait(timeout=10)
             with transaction.atomic():
                 lend_instrument(
                     instrument=instrument,
@@ -231,17 +229,11 @@ def race_for_an_instrument() -> list[str]:
                     at=NOW,
                     nonce=new_nonce(),
                 )
-            outcomes.append("lent")
         except InstrumentUnavailableError:
-            outcomes.append("too late")
-        finally:
-            connections.close_all()
+            return "too late"
+        return "lent"
 
-    threads = [threading.Thread(target=lend, args=[student]) for student in students]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join(timeout=30)
+    outcomes = at_once(*(partial(lend, student) for student in students))
     assert Loan.objects.count() == 1
     assert Custody.objects.filter(instrument=instrument, until=None).count() == 1
     return outcomes

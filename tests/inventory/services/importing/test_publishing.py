@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import threading
+from functools import partial
 
 import pytest
-from django.db import IntegrityError, connection, connections
+from django.db import IntegrityError, connection
 from django.test.utils import CaptureQueriesContext
 
 from core.events import broken_links
@@ -18,6 +18,7 @@ from inventory.rules.intake.judge import RowJudgement, RowState
 from inventory.services.importing import drop_import, judge_again, judge_more, publish_import, publishing
 from inventory.services.importing.publishing import columns_when_new, prepared
 from inventory.services.registering import TOKEN_LENGTH, register_instrument
+from tests.contests import at_once
 from tests.factories import NOW, TODAY, make_director, make_instrument, make_room, make_school, make_user
 from tests.inventory.services.importing.makers import make_batch, make_judged
 
@@ -216,20 +217,7 @@ def test_what_people_wrote_stays_only_where_it_has_to_be_put_right(school):
 @pytest.mark.django_db(transaction=True)
 def test_two_who_confirm_at_the_same_moment_write_once(school):
     batch = make_judged(school=school)
-    actor, written, start = batch.actor, [], threading.Barrier(2)
-
-    def confirm() -> None:
-        try:
-            start.wait(timeout=10)
-            written.append(publish_import(batch=batch, actor=actor, at=NOW, today=TODAY).written)
-        finally:
-            connections.close_all()
-
-    people = [threading.Thread(target=confirm) for _ in range(2)]
-    for one in people:
-        one.start()
-    for one in people:
-        one.join(timeout=60)
+    written = at_once(*[partial(publish, batch)] * 2)
     assert sorted(written) == [0, 2]
     assert Instrument.objects.count() == 2
     assert list(broken_links()) == []
