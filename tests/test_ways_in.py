@@ -34,7 +34,7 @@ from repairs.services.benches import retire_bench
 from repairs.services.care import record_care
 from repairs.services.orders import approve_order, note_estimate
 from repairs.services.stock import retire_stock_item
-from repairs.services.worth import decide_worth, settle_decision
+from repairs.services.worth import settle_decision
 from tests.factories import (
     NOW,
     TODAY,
@@ -45,7 +45,6 @@ from tests.factories import (
     make_ready_instrument,
     make_school,
     make_user,
-    new_nonce,
 )
 from tests.inventory.services.importing.makers import choices_for, make_batch, make_judged, make_received
 from tests.loans.makers import make_agreement, make_loan
@@ -53,12 +52,12 @@ from tests.permission_matrix import all_rows
 from tests.repairs.makers import LEAKING_CORK, do_next, make_job
 from tests.repairs.money_makers import (
     make_budget,
+    make_decision,
     make_item,
     make_order,
     make_returned_order,
     make_sent_order,
     make_stuck_instrument,
-    make_worth,
 )
 
 pytestmark = pytest.mark.sqlite  # links are the same on both databases, and the walk takes a minute
@@ -193,10 +192,7 @@ def add_states_of_work(school: School, tech: User) -> None:
     make_instrument(school=school, at=timezone.now() - timedelta(days=3 * 365))  # all its care is due
     cared = make_ready_instrument(school=school)
     record_care(instrument=cared, code="piston_oil", done_on=timezone.localdate(), actor=tech, at=timezone.now())
-    decide_worth(
-        instrument=make_ready_instrument(school=school), answer="retire", worth=make_worth(), because="Nobody plays it",
-        is_student_waiting=False, nonce=new_nonce(), actor=tech, at=NOW,
-    )  # fmt: skip
+    make_decision(make_ready_instrument(school=school), "retire", because="Nobody plays it", actor=tech)
     order = make_order(instrument=make_stuck_instrument(school=school))
     note_estimate(order=order, amount=Decimal(900), on=TODAY, actor=tech, at=NOW)
     approved = make_order(instrument=make_stuck_instrument(school=school))
@@ -231,10 +227,7 @@ def district(shared_rows: None) -> School:
 
 
 def ask_and_be_refused(school: School, user: User) -> None:
-    decision = decide_worth(
-        instrument=make_ready_instrument(school=school), answer="retire", worth=make_worth(), because="Old",
-        is_student_waiting=False, nonce=new_nonce(), actor=user, at=NOW,
-    )  # fmt: skip
+    decision = make_decision(make_ready_instrument(school=school), "retire", because="Old", actor=user)
     settle_decision(decision=decision, is_approved=False, note="Needed", actor=make_user(Role.ADMINISTRATOR), at=NOW)
 
 

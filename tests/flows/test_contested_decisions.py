@@ -14,7 +14,7 @@ from repairs.services.orders import return_on_warranty
 from repairs.services.worth import decide_worth, settle_decision
 from tests.contests import at_once, contests, went_well, wrong_after
 from tests.factories import NOW, make_bench, make_director, make_user, new_nonce
-from tests.repairs.money_makers import make_returned_order, make_stuck_instrument, make_worth
+from tests.repairs.money_makers import make_decision, make_returned_order, make_stuck_instrument, make_worth
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -38,10 +38,7 @@ def decide_and_settle() -> None:
 def approve_and_refuse() -> None:
     """Two who may approve answer at once: one answer counts, the other person is told."""
     instrument = make_stuck_instrument()
-    asked = decide_worth(
-        instrument=instrument, answer="retire", worth=make_worth(), is_student_waiting=False, nonce=new_nonce(),
-        actor=make_user(Role.TECH, school=instrument.school), at=NOW, because="Rotten",
-    )  # fmt: skip
+    asked = make_decision(instrument, "retire", because="Rotten")
     one, other = make_director(instrument.school), make_director(instrument.school)
     answers = at_once(
         lambda: settle_decision(decision=asked, is_approved=True, actor=one, at=NOW),

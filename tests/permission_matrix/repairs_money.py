@@ -3,19 +3,18 @@ from __future__ import annotations
 from typing import Any
 
 from inventory.models import School
-from repairs.services.worth import decide_worth
-from tests.factories import NOW, make_bench, make_ready_instrument, new_nonce
+from tests.factories import make_bench, make_ready_instrument
 from tests.permission_matrix import Row
 from tests.permission_matrix.makers import instrument_number
 from tests.repairs.money_makers import (
     make_budget,
+    make_decision,
     make_item,
     make_order,
     make_parts_instrument,
     make_shop,
     make_stuck_instrument,
     make_taken,
-    make_worth,
 )
 
 
@@ -54,10 +53,7 @@ def budget_pk(school: School) -> tuple[Any, ...]:
 
 def decision_pk(school: School) -> tuple[Any, ...]:
     order = make_order(instrument=make_stuck_instrument(school=school))
-    decision = decide_worth(
-        instrument=order.instrument, answer="repair_here", worth=make_worth(cost=180.0), is_student_waiting=False,
-        nonce=new_nonce(), actor=order.asked_by, at=NOW,
-    )  # fmt: skip
+    decision = make_decision(order.instrument, cost=180.0, actor=order.asked_by)
     return (decision.pk,)
 
 

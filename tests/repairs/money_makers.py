@@ -27,7 +27,7 @@ from repairs.rules.facts import Outcome
 from repairs.rules.worth import Worth, WorthFacts, judge_worth
 from repairs.services.donors import mark_parts_instrument, take_part
 from repairs.services.jobs import open_job
-from repairs.services.orders import ask_shop, bring_back, note_invoice, send_to_shop
+from repairs.services.orders import ask_shop, bring_back, note_estimate, note_invoice, send_to_shop
 from repairs.services.shops import add_shop
 from repairs.services.stock import add_stock_item, receive_stock
 from repairs.services.worth import decide_worth, settle_decision
@@ -88,6 +88,16 @@ def make_order(*, instrument: Instrument | None = None, **overrides: Any) -> Sho
     return ask_shop(instrument=instrument, **fields)
 
 
+def where(order: ShopOrder) -> str:
+    """Where its instrument is now."""
+    return Instrument.objects.get(pk=order.instrument_id).whereabouts
+
+
+def estimated(order: ShopOrder, amount: int) -> ShopOrder:
+    """The order with this estimate of the shop's."""
+    return note_estimate(order=order, amount=Decimal(amount), on=TODAY, actor=order.asked_by, at=NOW)
+
+
 def make_budget(school: School, **overrides: Any) -> RepairBudget:
     """A fund of the school that runs today."""
     fields = {"fund": "Band fund", "begins_on": TODAY, "ends_on": TODAY + timedelta(days=300), "amount": Decimal(500)}
@@ -101,7 +111,7 @@ def make_sent_order(*, promised_in: int = 7, **fields: Any) -> ShopOrder:
 
 
 def make_returned_order(*, days: int = 5, amount: int | None = None, **fields: Any) -> ShopOrder:
-    """An order that came back ``days`` after it was sent, under warranty for thirty days; billed if ``amount`` is given."""
+    """An order that came back ``days`` after it was sent, with thirty days of warranty; billed if ``amount`` is given."""
     order = make_sent_order(**fields)
     at = NOW + timedelta(days=days)
     order = bring_back(
@@ -160,18 +170,29 @@ def on_hand(item: StockItem) -> Decimal:
     return StockItem.objects.get(pk=item.pk).quantity
 
 
+def make_decision(
+    instrument: Instrument | None = None, answer: str = "repair_here", *, cost: float = 40.0, **overrides: Any
+) -> WorthDecision:
+    """What a tech decides; above the limit, and to give an instrument up, it waits for somebody who may approve."""
+    instrument = instrument or make_stuck_instrument()
+    fields: dict[str, Any] = {
+        "worth": make_worth(cost=cost),
+        "is_student_waiting": False,
+        "nonce": new_nonce(),
+        "actor": overrides.pop("actor", None) or make_user(Role.TECH, school=instrument.school),
+        "at": NOW,
+    } | overrides
+    return decide_worth(instrument=instrument, answer=answer, **fields)
+
+
 def make_refusal(
     answer: str = "repair_here", *, instrument: Instrument | None = None, actor: User | None = None, because: str = ""
 ) -> WorthDecision:
     """A decision above the limit that a tech asked for and a director did not approve."""
-    instrument = instrument or make_stuck_instrument()
-    actor = actor or make_user(Role.TECH, school=instrument.school)
     worth = make_worth(cost=180.0)
-    decision = decide_worth(
-        instrument=instrument, answer=answer, worth=worth, is_student_waiting=False, nonce=new_nonce(), actor=actor,
-        at=NOW, because=because if answer == worth.answer else because or "All the same",
-    )  # fmt: skip
+    because = because if answer == worth.answer else because or "All the same"
+    decision = make_decision(instrument, answer, worth=worth, actor=actor, because=because)
+    director = make_user(Role.DIRECTOR, school=decision.instrument.school)
     return settle_decision(
-        decision=decision, is_approved=False, note="Buy one", actor=make_user(Role.DIRECTOR, school=instrument.school),
-        at=NOW + timedelta(hours=1),
-    )  # fmt: skip
+        decision=decision, is_approved=False, note="Buy one", actor=director, at=NOW + timedelta(hours=1)
+    )

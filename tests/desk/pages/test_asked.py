@@ -7,18 +7,15 @@ from django.urls import reverse
 
 from desk.pages.asked import own_lines
 from inventory.models import Role
-from repairs.services.worth import decide_worth, settle_decision
-from tests.factories import NOW, make_user, new_nonce
-from tests.repairs.money_makers import make_refusal, make_stuck_instrument, make_worth
+from repairs.services.worth import settle_decision
+from tests.factories import NOW, make_user
+from tests.repairs.money_makers import make_decision, make_refusal, make_stuck_instrument
 
 pytestmark = pytest.mark.django_db
 
 
 def ask(school, tech):
-    return decide_worth(
-        instrument=make_stuck_instrument(school=school), answer="repair_here", worth=make_worth(cost=180.0),
-        is_student_waiting=False, nonce=new_nonce(), actor=tech, at=NOW,
-    )  # fmt: skip
+    return make_decision(make_stuck_instrument(school=school), cost=180.0, actor=tech)
 
 
 def test_each_line_says_the_answer_and_by_whom_and_leads_to_its_page(school, tech):

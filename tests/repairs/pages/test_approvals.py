@@ -9,9 +9,15 @@ import pytest
 from inventory.models import Role
 from repairs.models import ShopOrder
 from repairs.pages.approvals import acts_of, approval_lines, approver_words
-from repairs.services.orders import bring_back, note_estimate, note_invoice, refuse_order, send_to_shop
+from repairs.services.orders import bring_back, note_invoice, refuse_order, send_to_shop
 from tests.factories import NOW, TODAY, make_director, make_user
-from tests.repairs.money_makers import make_order, make_returned_order, make_sent_order, make_stuck_instrument
+from tests.repairs.money_makers import (
+    estimated,
+    make_order,
+    make_returned_order,
+    make_sent_order,
+    make_stuck_instrument,
+)
 
 pytestmark = pytest.mark.django_db
 D = Decimal
@@ -19,10 +25,6 @@ D = Decimal
 
 def bar(order, *, may_send=True, may_approve=False):
     return [act["label"] for act in acts_of(order, may_send=may_send, may_approve=may_approve)]
-
-
-def estimated(order, amount):
-    return note_estimate(order=order, amount=D(amount), on=TODAY, actor=order.asked_by, at=NOW)
 
 
 def test_who_asked_is_told_why_they_do_not_approve_and_what_to_do_where_nobody_else_can(school):

@@ -22,20 +22,23 @@ from repairs.selectors.decisions import (
     retired_differences,
 )
 from repairs.selectors.planning import plan_for_job
-from repairs.services.worth import decide_worth, read_answer, settle_decision
+from repairs.services.worth import read_answer, settle_decision
 from tests.catalogs import using, with_setting
-from tests.factories import NOW, make_user, new_nonce
+from tests.factories import NOW, make_user
 from tests.repairs.makers import make_job as make_school_job
-from tests.repairs.money_makers import make_job, make_order, make_refusal, make_stuck_instrument, make_worth
+from tests.repairs.money_makers import (
+    make_decision,
+    make_job,
+    make_order,
+    make_refusal,
+    make_stuck_instrument,
+)
 
 pytestmark = pytest.mark.django_db
 
 
-def decide(instrument, answer="repair_here", *, cost=40.0, actor=None):
-    return decide_worth(
-        instrument=instrument, answer=answer, worth=make_worth(cost=cost), is_student_waiting=False, nonce=new_nonce(),
-        actor=actor or make_user(Role.TECH, school=instrument.school), at=NOW + timedelta(hours=2), because="So be it",
-    )  # fmt: skip
+def decide(instrument, answer="repair_here", **fields):
+    return make_decision(instrument, answer, at=NOW + timedelta(hours=2), because="So be it", **fields)
 
 
 def test_what_waits_changes_nothing_and_what_holds_lifts_a_refusal():

@@ -8,26 +8,23 @@ from decimal import Decimal
 import pytest
 
 from inventory.exceptions import RefusedError
-from inventory.models import Role
 from repairs.models import Attempt, Job, ShopOrder, StepClock
 from repairs.selectors.planning import plan_for_job
 from repairs.services.jobs import do_step, start_step
 from repairs.services.orders import approve_order, note_estimate, order_work, send_to_shop
-from repairs.services.worth import decide_worth
-from tests.factories import NOW, TODAY, make_bench, make_user, new_nonce
+from tests.factories import NOW, TODAY, make_bench, new_nonce
 from tests.repairs.makers import LEAKING_CORK, STUCK, read_cautions
 from tests.repairs.makers import make_job as make_school_job
-from tests.repairs.money_makers import make_job, make_order, make_refusal, make_stuck_instrument, make_worth
+from tests.repairs.money_makers import (
+    make_decision,
+    make_job,
+    make_order,
+    make_refusal,
+    make_stuck_instrument,
+)
 
 pytestmark = pytest.mark.django_db
 LATER = NOW + timedelta(hours=2)
-
-
-def decide(instrument, **fields):
-    return decide_worth(
-        instrument=instrument, answer="repair_here", worth=make_worth(cost=40.0), is_student_waiting=False,
-        nonce=new_nonce(), actor=make_user(Role.TECH, school=instrument.school), at=LATER, **fields,
-    )  # fmt: skip
 
 
 @pytest.mark.parametrize("answer", ["repair_here", "send_out"])
@@ -50,7 +47,7 @@ def test_what_was_to_be_given_up_and_is_not_stops_no_work():
 
 def test_a_newer_decision_that_holds_lifts_it():
     instrument = make_refusal().instrument
-    decision = decide(instrument, bench=make_bench(school=instrument.school))
+    decision = make_decision(instrument, bench=make_bench(school=instrument.school), at=LATER)
     assert Job.objects.get().decision == decision
 
 

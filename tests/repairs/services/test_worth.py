@@ -15,11 +15,12 @@ from inventory.models import Instrument, Role, StaffRole
 from repairs.exceptions import ApprovalNeededError
 from repairs.models import Job, ShopOrder, WorthDecision
 from repairs.selectors.decisions import decisions_to_settle
-from repairs.services.worth import decide_worth, read_answer, settle_decision
+from repairs.services.worth import read_answer, settle_decision
 from tests.catalogs import using, with_setting
 from tests.factories import NOW, make_bench, make_school, make_user, new_nonce
 from tests.loans.makers import make_loan
 from tests.repairs.money_makers import (
+    make_decision,
     make_job,
     make_order,
     make_parts_instrument,
@@ -32,20 +33,12 @@ pytestmark = pytest.mark.django_db
 D = Decimal
 
 
-def decide(instrument, answer="repair_here", **fields):
-    given = {
-        "worth": make_worth(), "is_student_waiting": False, "nonce": new_nonce(), "at": NOW,
-        "actor": fields.pop("actor", None) or make_user(Role.TECH, school=instrument.school),
-    } | fields  # fmt: skip
-    return decide_worth(instrument=instrument, answer=answer, **given)
-
-
 def director_of(instrument):
     return make_user(Role.DIRECTOR, school=instrument.school)
 
 
 def test_the_arithmetic_of_the_day_is_kept_with_the_answer():
-    decision = decide(make_stuck_instrument())
+    decision = make_decision(make_stuck_instrument())
     assert decision.holds
     assert (decision.cost_p80_amount, decision.value_amount) == (40, 500)
     assert any(label == "Keeping, a year" for label, _, _ in decision.lines)
@@ -54,21 +47,21 @@ def test_the_arithmetic_of_the_day_is_kept_with_the_answer():
 
 def test_the_same_form_twice_decides_once():
     instrument, nonce = make_stuck_instrument(), new_nonce()
-    assert decide(instrument, nonce=nonce).pk == decide(instrument, nonce=nonce).pk
+    assert make_decision(instrument, nonce=nonce).pk == make_decision(instrument, nonce=nonce).pk
 
 
 def test_a_form_of_one_instrument_decides_nothing_about_another():
     nonce = new_nonce()
-    decide(make_stuck_instrument(), nonce=nonce)
+    make_decision(make_stuck_instrument(), nonce=nonce)
     with pytest.raises(UsedFormError):
-        decide(make_stuck_instrument(), nonce=nonce)
+        make_decision(make_stuck_instrument(), nonce=nonce)
     assert WorthDecision.objects.count() == 1
 
 
 @pytest.mark.parametrize(("answer", "sentence"), [("sell_it", "Choose what to do"), ("retire", "math says")])
 def test_no_answer_and_another_answer_without_a_reason_are_refused(answer, sentence):
     with pytest.raises(RefusedError, match=sentence):
-        decide(make_stuck_instrument(), answer)
+        make_decision(make_stuck_instrument(), answer)
     assert not WorthDecision.objects.exists()
 
 
@@ -76,7 +69,7 @@ def test_who_may_approve_elsewhere_approves_nothing_here():
     instrument = make_stuck_instrument()
     person = make_user(Role.TECH, school=instrument.school)
     StaffRole.objects.create(user=person, role=Role.DIRECTOR, school=make_school())
-    decision = decide(instrument, worth=make_worth(cost=180.0), actor=person)
+    decision = make_decision(instrument, worth=make_worth(cost=180.0), actor=person)
     assert not decision.holds
     with pytest.raises(ApprovalNeededError):
         settle_decision(decision=decision, is_approved=True, actor=person, at=NOW)
@@ -85,7 +78,7 @@ def test_who_may_approve_elsewhere_approves_nothing_here():
 
 def test_above_the_limit_it_waits_for_somebody_who_may():
     instrument = make_stuck_instrument()
-    decision = decide(instrument, worth=make_worth(cost=180.0))
+    decision = make_decision(instrument, worth=make_worth(cost=180.0))
     assert decision.is_approval_needed
     assert not decision.holds
     with pytest.raises(ApprovalNeededError):
@@ -100,7 +93,7 @@ def test_above_the_limit_it_waits_for_somebody_who_may():
 def test_nobody_approves_what_they_decided_themselves():
     instrument = make_stuck_instrument()
     director = director_of(instrument)
-    decision = decide(instrument, worth=make_worth(cost=180.0), actor=director)
+    decision = make_decision(instrument, worth=make_worth(cost=180.0), actor=director)
     assert not decision.holds
     for is_approved in (True, False):
         with pytest.raises(ApprovalNeededError, match=r"You asked for it\. Another director"):
@@ -111,12 +104,12 @@ def test_nobody_approves_what_they_decided_themselves():
 @pytest.mark.usefixtures("alone")
 def test_in_a_district_of_one_person_who_may_approve_approves_by_deciding():
     instrument = make_stuck_instrument()
-    assert decide(instrument, worth=make_worth(cost=180.0), actor=director_of(instrument)).holds
+    assert make_decision(instrument, worth=make_worth(cost=180.0), actor=director_of(instrument)).holds
 
 
 def test_a_refusal_says_why_and_settles():
     instrument = make_stuck_instrument()
-    decision, director = decide(instrument, worth=make_worth(cost=180.0)), director_of(instrument)
+    decision, director = make_decision(instrument, worth=make_worth(cost=180.0)), director_of(instrument)
     with pytest.raises(RefusedError, match="why not"):
         settle_decision(decision=decision, is_approved=False, actor=director, at=NOW)
     settle_decision(decision=decision, is_approved=False, note="Buy one", actor=director, at=NOW)
@@ -127,8 +120,8 @@ def test_a_refusal_says_why_and_settles():
 
 def test_a_newer_decision_takes_the_place_of_one_that_waits():
     instrument = make_stuck_instrument()
-    old = decide(instrument, worth=make_worth(cost=180.0))
-    decide(instrument)
+    old = make_decision(instrument, worth=make_worth(cost=180.0))
+    make_decision(instrument)
     director = director_of(instrument)
     assert list(decisions_to_settle(director)) == []
     with pytest.raises(RefusedError, match="newer decision"):
@@ -138,7 +131,7 @@ def test_a_newer_decision_takes_the_place_of_one_that_waits():
 def test_keeping_for_parts_takes_effect_when_it_is_approved():
     job = make_job()
     instrument = job.instrument
-    decision = decide(instrument, "keep_for_parts", worth=make_worth(cost=900.0))
+    decision = make_decision(instrument, "keep_for_parts", worth=make_worth(cost=900.0))
     assert not Instrument.objects.get(pk=instrument.pk).is_parts_instrument
     settle_decision(decision=decision, is_approved=True, actor=director_of(instrument), at=NOW)
     instrument = Instrument.objects.get(pk=instrument.pk)
@@ -151,27 +144,27 @@ def of(instrument):
 
 def test_a_repair_opens_its_job_at_the_bench_in_the_same_act():
     instrument = make_stuck_instrument()
-    decision = decide(instrument, bench=make_bench(school=instrument.school), because="Quick one")
+    decision = make_decision(instrument, bench=make_bench(school=instrument.school), because="Quick one")
     job = Job.objects.get()
     assert (job.decision, job.because, of(instrument).whereabouts) == (decision, "Quick one", "on_bench")
 
 
 def test_a_repair_goes_on_with_the_job_that_is_open():
     job = make_job()
-    decision = decide(job.instrument, bench=make_bench(school=job.instrument.school))
+    decision = make_decision(job.instrument, bench=make_bench(school=job.instrument.school))
     assert Job.objects.get().decision == decision
 
 
 def test_a_repair_that_waits_or_is_with_a_student_opens_no_job():
     waits, lent = make_stuck_instrument(), make_loan().instrument
-    decide(waits, worth=make_worth(cost=180.0), bench=make_bench(school=waits.school))
-    decide(lent, bench=make_bench(school=lent.school))
+    make_decision(waits, worth=make_worth(cost=180.0), bench=make_bench(school=waits.school))
+    make_decision(lent, bench=make_bench(school=lent.school))
     assert not Job.objects.exists()
 
 
 def test_sending_out_takes_over_the_order_that_is_open():
     order = make_order()
-    decision = decide(order.instrument, "send_out", because="No time")
+    decision = make_decision(order.instrument, "send_out", because="No time")
     assert ShopOrder.objects.get().decision == decision
 
 
@@ -186,7 +179,7 @@ def alone() -> Iterator[None]:
 def test_a_retired_instrument_stays_in_and_its_job_ends_until_a_new_decision():
     job = make_job()
     instrument, director = job.instrument, director_of(job.instrument)
-    asked = decide(instrument, "retire", because="Rotten")
+    asked = make_decision(instrument, "retire", because="Rotten")
     assert not of(instrument).is_retired
     settle_decision(decision=asked, is_approved=True, actor=director, at=NOW)
     assert (of(instrument).is_retired, of(instrument).whereabouts) == (True, "in_store")
@@ -196,7 +189,7 @@ def test_a_retired_instrument_stays_in_and_its_job_ends_until_a_new_decision():
         with pytest.raises(RefusedError, match="is retired"):
             work(instrument=of(instrument))
     assert differences()[1] == []
-    decide(instrument, bench=job.bench)
+    make_decision(instrument, bench=job.bench)
     assert (of(instrument).is_retired, of(instrument).whereabouts) == (False, "on_bench")
     assert differences()[1] == []
 
@@ -204,7 +197,7 @@ def test_a_retired_instrument_stays_in_and_its_job_ends_until_a_new_decision():
 @pytest.mark.usefixtures("alone")
 def test_what_a_student_has_is_not_retired():
     instrument = make_loan().instrument
-    asked = decide(instrument, "retire", because="Old")
+    asked = make_decision(instrument, "retire", because="Old")
     with pytest.raises(RefusedError, match=r"It is with a student\. To be retired"):
         settle_decision(decision=asked, is_approved=True, actor=director_of(instrument), at=NOW)
     assert WorthDecision.objects.get().settled_at is None
@@ -214,7 +207,7 @@ def test_what_a_student_has_is_not_retired():
 def test_what_is_kept_for_parts_is_put_back_before_it_is_repaired():
     instrument = make_parts_instrument().instrument
     with pytest.raises(RefusedError, match="kept for parts"):
-        decide(of(instrument))
+        make_decision(of(instrument))
     assert not WorthDecision.objects.exists()
 
 
@@ -230,7 +223,7 @@ def test_whoever_asked_reads_the_answer_and_nobody_else():
 
 def test_an_approval_that_cannot_take_effect_is_refused_whole():
     instrument = make_stuck_instrument()
-    decision = decide(instrument, "keep_for_parts", worth=make_worth(cost=900.0))
+    decision = make_decision(instrument, "keep_for_parts", worth=make_worth(cost=900.0))
     make_order(instrument=instrument)
     with pytest.raises(RefusedError, match="Cancel that"):
         settle_decision(decision=decision, is_approved=True, actor=director_of(instrument), at=NOW)

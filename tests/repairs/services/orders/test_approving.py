@@ -10,7 +10,7 @@ import pytest
 from core.exceptions import RefusedError
 from core.models import Event
 from inventory.catalog.load import catalog
-from inventory.models import Instrument, Role
+from inventory.models import Role
 from repairs.exceptions import ApprovalNeededError
 from repairs.models import ShopOrder
 from repairs.selectors.orders import latest_to_undo, order_events
@@ -28,23 +28,15 @@ from repairs.services.orders import (
 )
 from tests.catalogs import using, with_setting
 from tests.factories import NOW, TODAY, make_director, make_school, make_user, new_nonce
-from tests.repairs.money_makers import make_budget, make_order
+from tests.repairs.money_makers import estimated, make_budget, make_order, where
 
 pytestmark = pytest.mark.django_db
 D = Decimal
 LATER = NOW + timedelta(days=9)
 
 
-def where(order: ShopOrder) -> str:
-    return Instrument.objects.get(pk=order.instrument_id).whereabouts
-
-
 def director_of(order: ShopOrder):
     return make_director(order.instrument.school)
-
-
-def estimated(order: ShopOrder, amount: int) -> ShopOrder:
-    return note_estimate(order=order, amount=D(amount), on=TODAY, actor=order.asked_by, at=NOW)
 
 
 def make_trip(*, is_sent: bool = True, **fields) -> ShopOrder:

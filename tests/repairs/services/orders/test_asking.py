@@ -7,7 +7,7 @@ from decimal import Decimal
 import pytest
 
 from core.exceptions import RefusedError, UsedFormError
-from inventory.models import Instrument, Whereabouts
+from inventory.models import Whereabouts
 from inventory.services.state import move_instrument
 from repairs.models import ShopOrder
 from repairs.services.orders import (
@@ -16,20 +16,10 @@ from repairs.services.orders import (
     send_to_shop,
 )
 from tests.factories import NOW, make_ready_instrument, make_user, new_nonce
-from tests.repairs.money_makers import (
-    finding_of,
-    make_order,
-    make_sent_order,
-    make_shop,
-    make_stuck_instrument,
-)
+from tests.repairs.money_makers import finding_of, make_order, make_sent_order, make_shop, make_stuck_instrument, where
 
 pytestmark = pytest.mark.django_db
 D = Decimal
-
-
-def where(order: ShopOrder) -> str:
-    return Instrument.objects.get(pk=order.instrument_id).whereabouts
 
 
 def test_asking_leaves_the_instrument_where_it_is_and_the_same_form_asks_once():

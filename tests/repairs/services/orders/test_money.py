@@ -8,7 +8,6 @@ from decimal import Decimal
 import pytest
 
 from core.exceptions import RefusedError
-from inventory.models import Instrument
 from repairs.models import ShopOrder
 from repairs.selectors.shops import approval_limit
 from repairs.services.orders import (
@@ -17,15 +16,11 @@ from repairs.services.orders import (
     send_to_shop,
 )
 from tests.factories import NOW, TODAY, make_school
-from tests.repairs.money_makers import make_budget, make_order, make_returned_order, make_sent_order
+from tests.repairs.money_makers import make_budget, make_order, make_returned_order, make_sent_order, where
 
 pytestmark = pytest.mark.django_db
 D = Decimal
 LATER = NOW + timedelta(days=9)
-
-
-def where(order: ShopOrder) -> str:
-    return Instrument.objects.get(pk=order.instrument_id).whereabouts
 
 
 def test_at_or_below_the_limit_it_just_goes():

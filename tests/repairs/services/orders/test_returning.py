@@ -21,14 +21,11 @@ from tests.repairs.money_makers import (
     make_returned_order,
     make_sent_order,
     make_stuck_instrument,
+    where,
 )
 
 pytestmark = pytest.mark.django_db
 LATER = NOW + timedelta(days=9)
-
-
-def where(order: ShopOrder) -> str:
-    return Instrument.objects.get(pk=order.instrument_id).whereabouts
 
 
 def test_back_in_store_it_stays_in_until_somebody_has_played_it():

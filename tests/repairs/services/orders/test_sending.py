@@ -22,14 +22,10 @@ from repairs.services.orders import (
     take_back,
 )
 from tests.factories import NOW, TODAY, make_ready_instrument, make_user, new_nonce
-from tests.repairs.money_makers import make_job, make_order, make_parts_instrument, make_sent_order
+from tests.repairs.money_makers import make_job, make_order, make_parts_instrument, make_sent_order, where
 
 pytestmark = pytest.mark.django_db
 LATER = NOW + timedelta(days=9)
-
-
-def where(order: ShopOrder) -> str:
-    return Instrument.objects.get(pk=order.instrument_id).whereabouts
 
 
 def test_sent_it_is_at_the_shop_and_stays_in():

@@ -37,6 +37,7 @@ from tests.repairs.money_makers import (
     make_returned_order,
     make_sent_order,
     make_stuck_instrument,
+    where,
 )
 
 pytestmark = pytest.mark.django_db
@@ -56,10 +57,6 @@ def undo(order, *, actor=None, at=LATER, **fields):
     event = latest_to_undo(order_events(order))
     given = {"because": "Wrong instrument", "nonce": new_nonce(), "number": event.number if event else 0} | fields
     return take_back(order=order, actor=actor or order.asked_by, at=at, **given)
-
-
-def where(order):
-    return Instrument.objects.get(pk=order.instrument_id).whereabouts
 
 
 def found_wrong():
