@@ -159,11 +159,8 @@ class OrderMoney(RuleBasedStateMachine):
 
 
 @pytest.mark.django_db
-def test_money_never_leaves_unapproved():
-    run_state_machine_as_test(OrderMoney, settings=settings(max_examples=8, stateful_step_count=15, deadline=None))
-
-
-@pytest.mark.drill
-@pytest.mark.django_db
-def test_money_never_leaves_unapproved_in_many_more_sequences():
-    run_state_machine_as_test(OrderMoney, settings=settings(max_examples=150, stateful_step_count=30, deadline=None))
+@pytest.mark.parametrize(("examples", "steps"), [(8, 15), pytest.param(150, 30, marks=pytest.mark.drill)])
+def test_money_never_leaves_unapproved(examples, steps):
+    run_state_machine_as_test(
+        OrderMoney, settings=settings(max_examples=examples, stateful_step_count=steps, deadline=None)
+    )

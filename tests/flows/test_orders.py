@@ -199,14 +199,11 @@ class Orders(RuleBasedStateMachine):
 
 
 @pytest.mark.django_db
-def test_any_sequence_of_acts_leaves_an_order_that_does_not_lie():
-    run_state_machine_as_test(Orders, settings=settings(max_examples=8, stateful_step_count=14, deadline=None))
-
-
-@pytest.mark.drill
-@pytest.mark.django_db
-def test_many_more_sequences_of_acts_leave_an_order_that_does_not_lie():
-    run_state_machine_as_test(Orders, settings=settings(max_examples=150, stateful_step_count=30, deadline=None))
+@pytest.mark.parametrize(("examples", "steps"), [(8, 14), pytest.param(150, 30, marks=pytest.mark.drill)])
+def test_any_sequence_of_acts_leaves_an_order_that_does_not_lie(examples, steps):
+    run_state_machine_as_test(
+        Orders, settings=settings(max_examples=examples, stateful_step_count=steps, deadline=None)
+    )
 
 
 @pytest.mark.django_db(transaction=True)

@@ -191,11 +191,6 @@ class Stock(RuleBasedStateMachine):
 
 
 @pytest.mark.django_db
-def test_any_sequence_of_acts_leaves_a_record_that_does_not_lie():
-    run_state_machine_as_test(Stock, settings=settings(max_examples=8, stateful_step_count=12, deadline=None))
-
-
-@pytest.mark.drill
-@pytest.mark.django_db
-def test_many_more_sequences_of_acts_leave_a_record_that_does_not_lie():
-    run_state_machine_as_test(Stock, settings=settings(max_examples=150, stateful_step_count=30, deadline=None))
+@pytest.mark.parametrize(("examples", "steps"), [(8, 12), pytest.param(150, 30, marks=pytest.mark.drill)])
+def test_any_sequence_of_acts_leaves_a_record_that_does_not_lie(examples, steps):
+    run_state_machine_as_test(Stock, settings=settings(max_examples=examples, stateful_step_count=steps, deadline=None))
