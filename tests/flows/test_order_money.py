@@ -99,7 +99,7 @@ class OrderMoney(RuleBasedStateMachine):
             assert self.is_covered(self.order, None)
 
     def is_covered(self, order: ShopOrder, trip: Decimal | None) -> bool:
-        """Whether what has just been ordered was within limit and budget, or approved by another, said in plain words."""
+        """Whether what has just been ordered was within limit and budget, or approved by another person."""
         assert order.refused_at is None
         approved = order.approved_amount or D(0)
         cost = trip if trip is not None else order.estimate_amount

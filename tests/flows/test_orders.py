@@ -1,4 +1,4 @@
-"""A shop order through any sequence of acts by any role: where its instrument is never lies, and every act can be undone."""
+"""A shop order through any sequence of acts by any role: where its instrument is never lies, all can be undone."""
 
 from __future__ import annotations
 

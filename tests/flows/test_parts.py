@@ -1,4 +1,4 @@
-"""A part through any sequence of acts: stock never lies, nothing is lent without what it plays with, all can be undone."""
+"""A part through any sequence of acts: stock never lies, all that is lent can be played, all can be undone."""
 
 from __future__ import annotations
 

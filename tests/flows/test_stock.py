@@ -1,4 +1,4 @@
-"""Stock through any sequence of acts: the record is what happened, a price is one that somebody said, all can be undone."""
+"""Stock through any sequence of acts: the record is what happened, a price was said, and all can be undone."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A wrong entry of stock is put right by a new act: reversed, moved on, retired and brought back; refusals write nothing."""
+"""A wrong entry of stock is put right by a new act: reversed, moved, retired, brought back; refusals write nothing."""
 
 from __future__ import annotations
 

@@ -111,7 +111,7 @@ def make_sent_order(*, promised_in: int = 7, **fields: Any) -> ShopOrder:
 
 
 def make_returned_order(*, days: int = 5, amount: int | None = None, **fields: Any) -> ShopOrder:
-    """An order that came back ``days`` after it was sent, with thirty days of warranty; billed if ``amount`` is given."""
+    """An order that came back ``days`` after it was sent, under warranty for thirty; billed if given an ``amount``."""
     order = make_sent_order(**fields)
     at = NOW + timedelta(days=days)
     order = bring_back(

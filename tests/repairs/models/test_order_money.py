@@ -1,4 +1,4 @@
-"""The database answers as the rules do, of rows made by hand: every step of an order with every amount, at each limit."""
+"""The database answers as the rules do, of rows made by hand: every step of an order, every amount, each limit."""
 
 from __future__ import annotations
 

@@ -34,8 +34,8 @@ def test_committed_is_what_open_orders_may_come_to_and_spent_what_was_billed_or_
     make_returned_order(instrument=make_stuck_instrument(school=school), amount=75, **fields)
     make_order(instrument=make_stuck_instrument(school=school))
     StockMove.objects.create(
-        item=make_item(), why="received", quantity=3, after_quantity=3, amount=D("20.20"), budget=budget, nonce=new_nonce(),
-        at=NOW, actor=expected.asked_by,
+        item=make_item(), why="received", quantity=3, after_quantity=3, amount=D("20.20"), budget=budget,
+        nonce=new_nonce(), at=NOW, actor=expected.asked_by,
     )  # fmt: skip
     found = budgets_of(make_director(school)).get()
     assert (found.committed, found.spent, found.left) == (D("275.10"), D("95.20"), D("129.70"))

@@ -33,11 +33,14 @@ def test_a_budget_is_added_and_changed_with_its_events(school):
     ("fields", "sentence"),
     [
         ({"ends_on": TODAY - timedelta(days=1)}, "last day is before the first"),
-        ({"fund": "band FUND", "begins_on": TODAY + timedelta(days=300), "ends_on": TODAY + timedelta(days=700)}, "already has"),
+        (
+            {"fund": "band FUND", "begins_on": TODAY + timedelta(days=300), "ends_on": TODAY + timedelta(days=700)},
+            "already has",
+        ),
         ({"fund": "Other", "amount": Decimal(-1)}, "greater than or equal"),
         ({"fund": " "}, "blank"),
     ],
-)  # fmt: skip
+)
 def test_what_cannot_be_is_refused(school, fields, sentence):
     director = make_director(school)
     add_budget(school=school, actor=director, at=NOW, **FIELDS)
