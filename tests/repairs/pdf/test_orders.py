@@ -60,8 +60,12 @@ def order():
     )  # fmt: skip
 
 
+def pages_of(*orders):
+    return packing_slips_pdf(slips_of(list(orders), home="https://horns.example", today=TODAY))
+
+
 def test_the_slip_says_what_it_is_what_is_asked_and_what_lies_in_the_case(order):
-    text = text_of(packing_slips_pdf(slips_of([order], home="https://horns.example", today=TODAY)))
+    text = text_of(pages_of(order))
     for words in (
         order.instrument.asset_number, 'A"1<2', "No <b>flame</b>, please.", "stuck or seized slide", "Mouthpiece".lower(),
         "wanted back by September 23, 2026", f"Call before it costs more than ${order.expected_high_amount:.0f}",
@@ -73,14 +77,14 @@ def test_the_slip_names_what_was_approved(order):
     note_estimate(order=order, amount=Decimal(210), on=TODAY, actor=order.asked_by, at=NOW)
     approve_order(order=order, amount=Decimal(220), actor=make_director(order.instrument.school), at=NOW)
     order.refresh_from_db()
-    text = text_of(packing_slips_pdf(slips_of([order], home="https://horns.example", today=TODAY)))
+    text = text_of(pages_of(order))
     assert "Approved up to $220. Call before it costs more." in text
 
 
 def test_the_slip_of_an_estimate_that_nobody_approved_yet_asks_for_no_work(order):
     note_estimate(order=order, amount=Decimal(900), on=TODAY, actor=order.asked_by, at=NOW)
     order.refresh_from_db()
-    text = text_of(packing_slips_pdf(slips_of([order], home="https://horns.example", today=TODAY)))
+    text = text_of(pages_of(order))
     assert "Your estimate of $900 is not approved yet: please do no work before we call." in text
 
 
@@ -89,10 +93,6 @@ def test_the_code_on_the_slip_leads_back_to_the_instrument(order):
     page = pypdfium2.PdfDocument(packing_slips_pdf([slip]))[0]
     codes = zxingcpp.read_barcodes(page.render(scale=3).to_pil())
     assert [code.text for code in codes] == [slip["tag_url"]]
-
-
-def pages_of(*orders):
-    return packing_slips_pdf(slips_of(list(orders), home="https://horns.example", today=TODAY))
 
 
 def test_the_slip_says_where_it_goes_back_whom_to_ask_and_who_pays(order):
