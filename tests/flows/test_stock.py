@@ -13,7 +13,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, ru
 
 from core.exceptions import RefusedError
 from core.money import cents
-from repairs.models import Attempt, StockItem, StockMove
+from repairs.models import StockItem, StockMove
 from repairs.rules.bounds import MOST, MOST_ON_RECORD, MOST_PAID
 from repairs.selectors.stock import stock_differences
 from repairs.services.benches import bring_back_bench, retire_bench
@@ -30,7 +30,7 @@ from repairs.services.stock import (
     use_stock_for,
 )
 from tests.factories import NOW, make_bench, make_school, make_user, new_nonce
-from tests.repairs.money_makers import make_job, make_stuck_instrument
+from tests.repairs.money_makers import make_attempt, make_job, make_stuck_instrument
 
 quantities = st.decimals(min_value=Decimal("-0.001"), max_value=9, places=3) | st.sampled_from([MOST, MOST + 1])
 amounts = st.none() | st.decimals(min_value=0, max_value=99, places=2) | st.sampled_from([MOST_PAID, MOST_PAID + 1])
@@ -108,10 +108,7 @@ class Stock(RuleBasedStateMachine):
     @rule(number=pick, quantity=quantities, is_undone=st.booleans())
     def use(self, number: int, quantity: Decimal, is_undone: bool) -> None:
         item, before = self.item(number), self.rows()
-        attempt = Attempt.objects.create(
-            job=self.job, nonce=new_nonce(), step_key="oil:::", method="oil", outcome="done", ended_at=NOW,
-            parts_used=[{"code": item.code, "quantity": str(quantity)}], actor=self.actor,
-        )  # fmt: skip
+        attempt = make_attempt(job=self.job, parts=[(item.code, str(quantity))])
         if item.code:
             self.tried(lambda: use_stock_for(attempt=attempt, **self.by()))
         else:
