@@ -154,15 +154,14 @@ def warranty_words(order: ShopOrder, *, today: date) -> dict[str, Any] | None:
     if order.returned_at is None or order.is_estimate_only or is_over:
         return None
     test = latest_test(order)
-    is_failed = test is not None and test.result == PlayTest.Result.FAIL
-    if is_redone(order):
+    if test is not None and test.result == PlayTest.Result.FAIL:
+        said = {"title": gettext("It failed its play test"), "tone": "stop"}
+    elif order.warranty_until is not None:
+        words = gettext("Under warranty until %(day)s")
+        said = {"title": words % {"day": date_format(order.warranty_until, "F j, Y")}, "tone": "info"}
+    else:
         return None
-    if is_failed:
-        return {"title": gettext("It failed its play test"), "tone": "stop"}
-    if order.warranty_until is None:
-        return None
-    words = gettext("Under warranty until %(day)s")
-    return {"title": words % {"day": date_format(order.warranty_until, "F j, Y")}, "tone": "info"}
+    return None if is_redone(order) else said
 
 
 def _under(order: ShopOrder) -> str:
