@@ -31,6 +31,11 @@ def waited_for(groups: Collection[Group]) -> frozenset[Group]:
     return frozenset().union(*(who_waits(asked) for who_waits in _answers)) if asked else frozenset()
 
 
+def somebody_waits_for(instrument: Instrument) -> bool:
+    """Whether a student waits for one of its kind at its school. One query."""
+    return bool(waited_for({group_of(instrument)}))
+
+
 def waiting_day_amount(*, is_waited_for: bool) -> Decimal:
     """Return dollars: what a day of waiting weighs in the order of tries."""
     return Decimal(str(catalog().settings["waiting_day_amount"])) if is_waited_for else Decimal(0)

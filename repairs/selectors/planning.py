@@ -26,7 +26,7 @@ from repairs.rules.effort import MethodTimes
 from repairs.rules.facts import AttemptFact, BenchFact, Outcome
 from repairs.rules.odds import Odds
 from repairs.rules.plan import Plan, PlannedStep, RungState, plan_work
-from repairs.selectors.demand import group_of, waited_for, waiting_day_amount
+from repairs.selectors.demand import group_of, somebody_waits_for, waited_for, waiting_day_amount
 from repairs.selectors.learning import learned_odds, learned_times
 
 DEFAULT_BENCH = "school"
@@ -171,7 +171,7 @@ def plan_for_instrument(
         stands.findings,
         tries=_earlier(Attempt.objects.filter(job__instrument=instrument, outcome__in=FAILED), about=open_keys),
         bench=bench or bench_for(instrument),
-        is_waited_for=bool(stands.findings and waited_for({group_of(instrument)})),
+        is_waited_for=bool(stands.findings) and somebody_waits_for(instrument),
         taught=taught or learned(),
     )
 

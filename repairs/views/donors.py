@@ -22,7 +22,7 @@ from repairs.forms.stock import DoesNotFitForm, MarkForm, TakePartForm, UnmarkFo
 from repairs.models import Bench, PartsInstrument, PartsInstrumentQuerySet, TakenPart, WorthDecision
 from repairs.pages.donors import donor_fits, marked_words, offers_of, taken_lines
 from repairs.rules.worth import Answer
-from repairs.selectors.demand import group_of, waited_for
+from repairs.selectors.demand import somebody_waits_for
 from repairs.selectors.donors import parts_instruments_for_list, taken_from, taken_words
 from repairs.selectors.worth import worth_of
 from repairs.services.donors import take_part, unmark_parts_instrument
@@ -125,8 +125,7 @@ class MarkPartsInstrumentView(OneFormView):
         return instrument_for(self.request, lookup["asset_number"], self.permission_required)
 
     def act(self, row: Instrument, form: MarkForm) -> WorthDecision:
-        group, now = group_of(row), timezone.now()
-        waits = group in waited_for({group})
+        waits, now = somebody_waits_for(row), timezone.now()
         page = worth_of(row, is_student_waiting=waits, now=now, today=timezone.localdate())
         return decide_worth(
             instrument=row, answer=Answer.KEEP_FOR_PARTS, worth=page.worth, is_student_waiting=waits,

@@ -24,7 +24,7 @@ from repairs.pages.refused import refusal_notice
 from repairs.pages.worth import parts_words, settings_used, spent_words, way_on
 from repairs.rules.worth import Answer
 from repairs.selectors.decisions import decisions_to_settle, in_force, open_work, refusal_to_tell
-from repairs.selectors.demand import group_of, waited_for
+from repairs.selectors.demand import somebody_waits_for
 from repairs.selectors.shops import approval_limit, orders_to_approve, warranty_of
 from repairs.selectors.worth import worth_of
 from repairs.services.worth import decide_worth, read_answer, settle_decision
@@ -73,8 +73,7 @@ class WorthView(StaffView):
     def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
         instrument = instrument_for(request, asset_number, self.permission_required)
         asked = request.GET.get("waiting", "")
-        group = group_of(instrument)
-        waits = asked == "1" if asked in {"0", "1"} else group in waited_for({group})
+        waits = asked == "1" if asked in {"0", "1"} else somebody_waits_for(instrument)
         return worth_answer(request, instrument, form=None, waits=waits)
 
 
