@@ -12,8 +12,7 @@ from django.utils.translation import gettext_lazy as _
 from core.forms import set_queryset
 from core.money import dollars
 from inventory.models import School
-from repairs.forms.shops import day
-from repairs.forms.stock import PLAIN, money
+from repairs.forms.fields import PLAIN, day, money
 from repairs.models import RepairBudget, RepairBudgetQuerySet
 
 
@@ -22,11 +21,10 @@ class BudgetChoice(forms.ModelChoiceField):  # type: ignore[type-arg]  # the cla
         return gettext("%(budget)s: %(left)s left") % {"budget": budget, "left": dollars(budget.left)}
 
 
-class PaidByForm(forms.Form):
-    """Which budget pays, and under which purchase order. ``budgets`` are those to choose from, with their sums."""
+class BudgetedForm(forms.Form):
+    """Which budget pays. ``budgets`` are those to choose from, with their sums."""
 
     budget = BudgetChoice(queryset=RepairBudget.objects.none(), required=False, empty_label=_("No budget"))
-    purchase_order = forms.CharField(max_length=40, required=False, label=_("Purchase order"), widget=PLAIN)
 
     def __init__(self, *args: Any, budgets: RepairBudgetQuerySet | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -34,6 +32,12 @@ class PaidByForm(forms.Form):
             set_queryset(self, "budget", budgets)
         else:
             del self.fields["budget"]
+
+
+class PaidByForm(BudgetedForm):
+    """Which budget pays, and under which purchase order."""
+
+    purchase_order = forms.CharField(max_length=40, required=False, label=_("Purchase order"), widget=PLAIN)
 
 
 class BudgetForm(forms.Form):

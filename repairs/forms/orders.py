@@ -16,8 +16,7 @@ from inventory.catalog.schema import Kind
 from inventory.models import Instrument, InstrumentQuerySet
 from inventory.selectors.labels import numbers_in
 from repairs.forms.budgets import PaidByForm
-from repairs.forms.shops import day, words
-from repairs.forms.stock import PLAIN, money
+from repairs.forms.fields import PLAIN, day, money, words
 from repairs.models import Shop
 from repairs.rules.shop_work import works_of
 

@@ -1,4 +1,4 @@
-"""A shop as it is typed, and the days and words that forms about orders ask for."""
+"""A shop as it is typed."""
 
 from __future__ import annotations
 
@@ -7,16 +7,8 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from repairs.forms.stock import PLAIN
+from repairs.forms.fields import PLAIN, words
 from repairs.models import Shop
-
-
-def day(label: Any, **more: Any) -> forms.DateField:
-    return forms.DateField(label=label, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"), **more)
-
-
-def words(label: Any, *, rows: int = 4, **more: Any) -> forms.CharField:
-    return forms.CharField(max_length=2000, label=label, widget=forms.Textarea(attrs={"rows": rows}), **more)
 
 
 class ShopForm(forms.Form):

@@ -3,49 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from decimal import Decimal
 from typing import Any
 
 from django import forms
-from django.db.models import QuerySet
-from django.utils.text import format_lazy
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from core.forms import OnceForm, set_choices, set_queryset
-from core.money import dollars
 from inventory.models import Instrument
-from repairs.models import Bench, BenchQuerySet, RepairBudget, StockItem, TakenPart
+from repairs.forms.budgets import BudgetedForm
+from repairs.forms.fields import PLAIN, money, number
+from repairs.models import Bench, BenchQuerySet, StockItem, TakenPart
 from repairs.pages.donors import Offer
-from repairs.rules.bounds import LEAST, MOST, MOST_EACH, MOST_PAID
+from repairs.rules.bounds import LEAST, MOST_PAID
 from repairs.selectors.stock import MOST_JOBS, known_codes
-
-PLAIN = forms.TextInput(attrs={"autocomplete": "off"})
-
-
-def number(label: Any, *, least: Decimal = Decimal(0), most: Decimal = MOST, **more: Any) -> forms.DecimalField:
-    low = _("Enter 0 or more.") if not least else _("Enter more than 0.")
-    fields: dict[str, Any] = {"min_value": least, "max_value": most, "decimal_places": 3} | more
-    return forms.DecimalField(
-        label=label,
-        widget=forms.NumberInput(attrs={"step": "any", "inputmode": "decimal"}),
-        error_messages={
-            "min_value": low,
-            "max_value": format_lazy(_("Enter {most} or less."), most=f"{most:,}"),
-            "max_decimal_places": _("Round it to three digits after the point."),
-        },
-        **fields,
-    )
-
-
-def money(label: Any, *, most: Decimal = MOST_EACH, **more: Any) -> forms.DecimalField:
-    field = number(label, most=most, **({"decimal_places": 2, "required": False} | more))
-    field.error_messages |= {
-        "min_value": _("Enter $0 or more."),
-        "max_value": format_lazy(_("Enter {most} or less."), most=dollars(most)),
-        "max_decimal_places": _("Enter dollars and cents."),
-    }
-    return field
 
 
 def text(label: Any, *, column: str, help_text: Any = "", required: bool = False) -> forms.CharField:
@@ -105,20 +76,14 @@ class StockChangeForm(OwnForm):
                 del self.fields[name]
 
 
-class ReceiveForm(OnceForm):
+class ReceiveForm(BudgetedForm, OnceForm):
+    field_order = ["quantity", "amount", "note"]
+
     quantity = number(_("Quantity received"), least=LEAST)
     amount = money(_("Total paid"), most=MOST_PAID, help_text=_("The price each is worked out from it."))
     note = forms.CharField(
         max_length=200, required=False, help_text=_("Where it came from, receipt number."), widget=PLAIN
     )
-    budget = forms.ModelChoiceField(queryset=RepairBudget.objects.none(), required=False, empty_label=_("No budget"))
-
-    def __init__(self, *args: Any, budgets: QuerySet[RepairBudget] | None = None, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        if budgets:
-            set_queryset(self, "budget", budgets)
-        else:
-            del self.fields["budget"]
 
 
 class CountForm(OnceForm):

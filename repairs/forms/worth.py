@@ -9,7 +9,7 @@ from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
 
 from core.forms import OnceForm, set_queryset
-from repairs.forms.stock import PLAIN
+from repairs.forms.fields import PLAIN
 from repairs.models import ANSWER_LABELS, Bench
 
 
