@@ -18,6 +18,7 @@ from inventory.catalog.schema import Catalog
 from repairs.models import Bench, Job, StockItem, StockMove
 from repairs.rules.facts import Outcome
 from repairs.rules.shopping import Held, Need, ShoppingList, lacking, reserved, shopping_list
+from repairs.selectors.decisions import stopped_jobs
 from repairs.selectors.planning import JobState, job_states
 
 MOST_JOBS = 60  # whose plans are looked at for one page
@@ -51,8 +52,12 @@ def next_jobs(bench: Bench, *, limit: int = MOST_JOBS) -> list[Job]:
 
 
 def needs_of(jobs: Sequence[Job]) -> list[Need]:
-    """Return what the steps still to do in these jobs will use up."""
-    return [need for state in (job_states(jobs) if jobs else ()) for need in needs_in(state)]
+    """Return what the steps still to do in these jobs will use up; a job that a refusal stops takes nothing."""
+    if not jobs:
+        return []
+    states = job_states(jobs)
+    stopped = stopped_jobs(states)
+    return [need for state in states if state.job.pk not in stopped for need in needs_in(state)]
 
 
 def needs_in(state: JobState) -> list[Need]:
@@ -118,7 +123,7 @@ ORDER = ("count", "short", "low", "")
 
 
 def stock_lines(bench: Bench) -> list[StockLine]:
-    """Return every item with what is reserved of it, what needs somebody first. Six queries."""
+    """Return every item with what is reserved of it, what needs somebody first. Seven queries."""
     sums = reserved(needs_of(next_jobs(bench)))
     lines = [
         StockLine(item=item, reserved=sums.get(item.code, Decimal(0)) if item.code else Decimal(0))
@@ -138,7 +143,7 @@ class Shopping:
 
 
 def shopping_for(bench: Bench, *, jobs: int, at: datetime) -> Shopping:
-    """Return what to buy for the next so many jobs of a bench. Six queries."""
+    """Return what to buy for the next so many jobs of a bench. Seven queries."""
     chosen = next_jobs(bench, limit=max(0, min(jobs, MOST_JOBS)))
     needs = needs_of(chosen)
     held = [

@@ -14,7 +14,7 @@ from repairs.selectors.stock import fits_of, free_parts_for, known_codes, needs_
 from repairs.services.stock import use_stock_for
 from tests.factories import NOW, TODAY, make_bench, make_instrument, new_nonce
 from tests.repairs.makers import LEAKING_CORK, make_job, work_to_the_proof
-from tests.repairs.money_makers import make_item
+from tests.repairs.money_makers import make_item, make_refusal
 from tests.repairs.money_makers import make_job as make_plain_job
 
 pytestmark = pytest.mark.django_db
@@ -36,6 +36,14 @@ def test_what_open_plans_will_use_is_reserved_and_is_free_again_when_the_work_is
     line = next(line for line in stock_lines(job.bench) if line.item == item)
     assert line.reserved == 0
     assert line.item.quantity == 1 - planned
+
+
+def test_a_job_that_a_refusal_stops_reserves_nothing_and_is_not_shopped_for(school, tech):
+    job = make_job(school=school, findings=[LEAKING_CORK])
+    make_item(bench=job.bench, code="water_key_corks", quantity="1")
+    make_refusal(instrument=job.instrument, actor=tech)
+    assert [line.reserved for line in stock_lines(job.bench)] == [0]
+    assert shopping_for(job.bench, jobs=1, at=NOW).list.lines == ()
 
 
 def test_another_bench_s_jobs_reserve_nothing_here(school):
@@ -103,7 +111,7 @@ def test_lines_cost_the_same_for_one_job_and_for_five(school, django_assert_max_
     for _ in range(5):
         make_job(school=school, bench=bench, findings=[LEAKING_CORK])
     learned()  # read once, and remembered until the next attempt
-    with django_assert_max_num_queries(6):
+    with django_assert_max_num_queries(7):
         stock_lines(bench)
 
 
