@@ -1,35 +1,26 @@
-"""The base of staff pages, log-in, health, and error pages."""
+"""What staff pages are made of."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any, TypeVar
 
 from django import forms
-from django.conf import settings
 from django.contrib import messages
-from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.mixins import PermissionRequiredMixin
-from django.contrib.auth.views import LoginView, LogoutView
 from django.core.exceptions import ImproperlyConfigured, ObjectDoesNotExist
-from django.db import DatabaseError, connection, models
-from django.db.migrations.executor import MigrationExecutor
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
+from django.db import models
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import redirect, render
 from django.urls import Resolver404, resolve, reverse
 from django.utils import timezone
-from django.utils.decorators import method_decorator
 from django.utils.translation import gettext as _
 from django.views import View
-from django.views.decorators.cache import cache_control, never_cache
 from django_htmx.middleware import HtmxDetails
 
 from core.exceptions import RefusedError
-from core.forms import LogInForm
 from core.models import User
 from core.pdf import PdfError
-from core.request_id import request_id_var
 from core.responses import file_response
 
 Row = TypeVar("Row", bound=models.Model)
@@ -150,50 +141,3 @@ def pdf_response(
     except PdfError:
         messages.error(request, failed)
         return back
-
-
-@method_decorator([login_not_required, never_cache], name="dispatch")
-class LogInView(LoginView):
-    template_name = "core/log_in.html"
-    authentication_form = LogInForm
-    redirect_authenticated_user = True
-
-
-class LogOutView(LogoutView):
-    http_method_names = ["post", "options"]
-
-
-@login_not_required
-@never_cache
-def health(request: HttpRequest) -> HttpResponse:
-    """Return 200 if the database answers and every migration is applied, otherwise 503 with the reason."""
-    try:
-        executor = MigrationExecutor(connection)
-        waiting = executor.migration_plan(executor.loader.graph.leaf_nodes())
-    except DatabaseError:
-        return JsonResponse({"status": "database does not answer"}, status=503)
-    if waiting:
-        return JsonResponse({"status": "migrations waiting", "count": len(waiting)}, status=503)
-    return JsonResponse({"status": "ok"})
-
-
-@login_not_required
-@cache_control(max_age=86_400)
-def favicon(request: HttpRequest) -> HttpResponse:
-    """Return our icon to browsers that ask beside a PDF, which names none."""
-    icon = Path(settings.BASE_DIR) / "static" / "favicon.svg"
-    return file_response(icon.read_bytes(), name=icon.name)
-
-
-def error_page(status: int, page: str = "") -> Callable[..., HttpResponse]:
-    """Return the view of an error; Django hands it what was raised, the reason, or nothing more than the request."""
-
-    @login_not_required
-    def view(request: HttpRequest, exception: Exception | None = None, reason: str = "") -> HttpResponse:
-        return render(request, f"errors/{page or status}.html", {"request_id": request_id_var.get()}, status=status)
-
-    return view
-
-
-bad_request, permission_denied, not_found, server_error = map(error_page, (400, 403, 404, 500))
-csrf_failure = error_page(403, "stale")  # the page was open too long: nothing was saved; reload and try again

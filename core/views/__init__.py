@@ -1,0 +1,7 @@
+"""The base of staff pages, the doors, health, and error pages."""
+
+from core.views.base import FormView, StaffRequest, StaffView, page_above, pdf_response, row_or_404
+from core.views.doors import LogInView, LogOutView
+from core.views.errors import bad_request, csrf_failure, not_found, permission_denied, server_error
+from core.views.health import health
+from core.views.icon import favicon

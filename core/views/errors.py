@@ -1,0 +1,25 @@
+"""The pages of refused, missing and failed requests."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from django.contrib.auth.decorators import login_not_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from core.request_id import request_id_var
+
+
+def error_page(status: int, page: str = "") -> Callable[..., HttpResponse]:
+    """Return the view of an error; Django hands it what was raised, the reason, or nothing more than the request."""
+
+    @login_not_required
+    def view(request: HttpRequest, exception: Exception | None = None, reason: str = "") -> HttpResponse:
+        return render(request, f"errors/{page or status}.html", {"request_id": request_id_var.get()}, status=status)
+
+    return view
+
+
+bad_request, permission_denied, not_found, server_error = map(error_page, (400, 403, 404, 500))
+csrf_failure = error_page(403, "stale")  # the page was open too long: nothing was saved; reload and try again
