@@ -8,8 +8,11 @@ class LoansConfig(AppConfig):
     def ready(self) -> None:
         from core.access import register
         from core.free_text import register as register_free_text
+        from core.traces import register as register_traces
         from loans.access import PERMISSIONS
         from loans.free_text import FREE_TEXT
+        from loans.traces import TRACES
 
         register(PERMISSIONS)
         register_free_text(FREE_TEXT)
+        register_traces(TRACES)

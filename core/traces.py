@@ -1,0 +1,306 @@
+"""Rows against the event log, both ways. Each app says beside its models how events speak of its rows.
+
+Each row has an event that began it, and each event the row it speaks of, unless an event says that the row is gone.
+What a row holds in its protected columns is what the latest event said. Rows are read some at a time with the events
+about them, so that neither memory nor queries grow faster than the district.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from itertools import islice
+from typing import Any, NamedTuple
+
+from django.apps import apps
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.db.models import Count, Q
+
+from core.models import Event
+
+OPENING = "opening"  # begins a row that was there before events told of such rows; written by migrations
+NOW = "now"  # key in ``after``: protected columns of the row as the act left them
+AT_ONCE = 2000
+NOTHING = object()  # what a source gives where the event does not say
+
+
+class Told(NamedTuple):
+    """One event, as far as it says something of a row."""
+
+    number: int
+    act: str
+    subject: str
+    at: datetime
+    actor: int | None
+    thread: str
+    tenant: int | None
+    after: Mapping[str, Any]
+
+
+Source = Callable[[Told], Any]
+
+
+def after(key: str) -> Source:
+    """The value under this key of what the event says was so afterward."""
+    return lambda told: told.after.get(key, NOTHING)
+
+
+def always(value: Any) -> Source:
+    """What follows from the act itself."""
+    return lambda _told: value
+
+
+def moment(told: Told) -> Any:
+    return told.at
+
+
+def who(told: Told) -> Any:
+    return told.actor
+
+
+def tenant(told: Told) -> Any:
+    return told.tenant
+
+
+def thread_key(told: Told) -> Any:
+    """The key of the row whose thread it is in."""
+    key = told.thread.rpartition(":")[2]
+    return int(key) if key.isdigit() else NOTHING
+
+
+Says = Mapping[str, Mapping[str, Source]]  # act -> column -> where its event says it
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """Rows that events about another row name by their keys, as those about a job name its attempts."""
+
+    model: type[models.Model]
+    under: str  # its column with the key of the row that those events are about
+    acts: Mapping[str, str]  # act -> key in ``after`` of the row's key, or of a list of keys
+    says: Says = field(default_factory=dict)  # by acts of either
+    columns: tuple[str, ...] = ()
+    key: str = "pk"  # the column that events name it by
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """How the event log speaks of a model's rows.
+
+    ``columns`` are protected: an event may hold them under NOW, and the row must have what the latest one holds.
+    ``says`` reads the same from what an act has always told. ``derived`` are figures of a column (its hash), under a
+    name of their own. ``counts`` says how many rows of another model belong to it: act -> (source, model, column).
+    """
+
+    model: type[models.Model]
+    begins: Collection[str]
+    says: Says = field(default_factory=dict)
+    columns: tuple[str, ...] = ()
+    ends: Collection[str] = ()  # acts after which there is no such row
+    silent: Collection[str] = ()  # frequent acts that say nothing of its columns
+    needs: Q | None = None  # the rows that must have an event; None: every one
+    derived: Mapping[str, tuple[str, Callable[[Any], Any]]] = field(default_factory=dict)
+    counts: Mapping[str, tuple[Source, type[models.Model], str]] = field(default_factory=dict)
+    named: tuple[Named, ...] = ()
+
+
+_TRACES: dict[type[models.Model], Trace] = {}
+
+
+def register(traces: Iterable[Trace]) -> None:
+    """Add an app's traces; one of a model that is there takes its place."""
+    _TRACES.update((trace.model, trace) for trace in traces)
+
+
+def registered() -> tuple[Trace, ...]:
+    return tuple(_TRACES.values())
+
+
+def log_differences() -> Iterator[str]:
+    """Yield a sentence for each row without its event, event without its row, and column that an event contradicts."""
+    yield from _unknown_subjects()
+    for trace in registered():
+        yield from _without_rows(trace.model, ends=trace.ends)
+        for named in trace.named:
+            yield from _without_rows(named.model)
+        yield from _rows_differ(trace)
+
+
+def _unknown_subjects() -> Iterator[str]:
+    labels = {model._meta.label_lower for model in apps.get_models()}
+    for label in Event.objects.order_by("subject_type").values_list("subject_type", flat=True).distinct():
+        if label not in labels:
+            yield f"events speak of {label}, and there is nothing of that kind"
+
+
+def called(model: type[models.Model], key: object) -> str:
+    return f"{model._meta.verbose_name} {key}"
+
+
+def _without_rows(model: type[models.Model], *, ends: Collection[str] = ()) -> Iterator[str]:
+    """Events about a row that is not there, and none of them says that it went."""
+    label = model._meta.label_lower
+    about = Event.objects.filter(subject_type=label)
+    keys = about.order_by("subject_id").values_list("subject_id", flat=True).distinct().iterator(AT_ONCE)
+    while some := list(islice(keys, AT_ONCE)):
+        there = set(model._base_manager.filter(pk__in=list(filter(str.isdigit, some))).values_list("pk", flat=True))
+        gone = [key for key in some if not key.isdigit() or int(key) not in there]
+        last: dict[str, tuple[int, str]] = {}
+        for key, number, act in (
+            about.filter(subject_id__in=gone).order_by("number").values_list("subject_id", "number", "act")
+        ):
+            last[key] = (number, act)
+        for key, (number, act) in sorted(last.items(), key=lambda one: one[1]):
+            if act not in ends:
+                yield f"event {number} is about {called(model, key)}, which is not there"
+
+
+def _told(model: type[models.Model], keys: Collection[Any], *, silent: Collection[str] = ()) -> Iterator[Told]:
+    """The events about these rows, those of each row in their order."""
+    waiting = iter(keys)
+    while some := [str(key) for key in islice(waiting, AT_ONCE)]:
+        rows = Event.objects.filter(subject_type=model._meta.label_lower, subject_id__in=some)
+        rows = rows.exclude(act__in=silent) if silent else rows
+        for row in rows.order_by("number").values_list(
+            "number", "act", "subject_id", "at", "actor_id", "thread", "tenant", "after"
+        ):
+            told = Told(*row)
+            yield told if isinstance(told.after, dict) else told._replace(after={})
+
+
+@dataclass(slots=True)
+class _Known:
+    """What the events read so far say of one row."""
+
+    begun: bool = False
+    ended: int = 0  # the event that says it is gone
+    columns: dict[str, tuple[Any, int]] = field(default_factory=dict)  # column -> what is said, and by which event
+
+    def hear(self, told: Told, *, says: Says, columns: Collection[str]) -> None:
+        for column, source in says.get(told.act, {}).items():
+            value = source(told)
+            if value is not NOTHING:
+                self.columns[column] = (value, told.number)
+        now = told.after.get(NOW)
+        if isinstance(now, dict):
+            self.columns.update((name, (now[name], told.number)) for name in columns if name in now)
+
+
+def _columns(says: Says, columns: Iterable[str]) -> list[str]:
+    """The columns that events may speak of, each once."""
+    return list(dict.fromkeys([*columns, *(name for told in says.values() for name in told)]))
+
+
+def _rows_differ(trace: Trace) -> Iterator[str]:
+    names = [name for name in _columns(trace.says, trace.columns) if name not in trace.derived]
+    names = list(dict.fromkeys([*names, *(column for column, _ in trace.derived.values())]))
+    rows = trace.model._base_manager.order_by("pk")
+    if trace.needs is not None:
+        rows = rows.annotate(_needs=models.Case(models.When(trace.needs, then=True), default=False))
+        names.append("_needs")
+    last: Any = None
+    while some := list((rows if last is None else rows.filter(pk__gt=last)).values("pk", *names)[:AT_ONCE]):
+        last = some[-1]["pk"]
+        known: dict[str, _Known] = defaultdict(_Known)
+        events: list[Told] = []
+        counts: dict[tuple[type[models.Model], str], dict[Any, tuple[Any, int]]] = defaultdict(dict)
+        namers = {act for named in trace.named for act in named.acts}
+        for told in _told(trace.model, [row["pk"] for row in some], silent=trace.silent):
+            about = known[told.subject]
+            about.begun |= told.act in trace.begins or told.act == OPENING
+            about.ended = told.number if told.act in trace.ends else 0
+            about.hear(told, says=trace.says, columns=trace.columns)
+            if told.act in trace.counts:
+                source, model, column = trace.counts[told.act]
+                counts[model, column][int(told.subject)] = (source(told), told.number)
+            if told.act in namers:
+                events.append(told)
+        for row in some:
+            for name, (column, figure) in trace.derived.items():
+                row[name] = figure(row[column])
+            yield from _row_differs(trace.model, row, known[str(row["pk"])], is_needed=row.get("_needs", True))
+        for (model, column), said in counts.items():
+            yield from _counts_differ(trace.model, model, column, said)
+        for named in trace.named:
+            yield from _named_differ(named, [row["pk"] for row in some], events)
+
+
+def _row_differs(model: type[models.Model], row: Mapping[str, Any], known: _Known, *, is_needed: bool) -> Iterator[str]:
+    name = called(model, row["pk"])
+    if known.ended:
+        yield f"{name} is there, but event {known.ended} says that it is gone"
+    elif not known.begun and is_needed:
+        yield f"{name} is there, but no event says how it came about"
+    for column, (said, number) in known.columns.items():
+        if not _agrees(model, column, held=row[column], said=said):
+            label = column.removesuffix("_id").replace("_", " ")
+            yield f"{name}: {label} is {_shown(row[column])}, event {number} says {_shown(said)}"
+
+
+def _shown(value: Any) -> str:
+    if value is None or value == "":
+        return "empty"
+    return value.isoformat(sep=" ") if isinstance(value, datetime) else str(value)
+
+
+def _agrees(model: type[models.Model], column: str, *, held: Any, said: Any) -> bool:
+    """Whether a column holds what an event says, which kept it as JSON does: dates and amounts as text."""
+    if held == said:
+        return True
+    if held is None or said is None:
+        return False
+    try:
+        known = next(one for one in model._meta.concrete_fields if column in {one.attname, one.name})
+    except StopIteration:
+        return False
+    while isinstance(known, models.ForeignKey):
+        known = known.target_field
+    try:
+        value = known.to_python(said)
+    except (ValidationError, TypeError, ValueError):
+        return False
+    if isinstance(held, datetime):  # JSON keeps no more than thousandths
+        held = held.replace(microsecond=held.microsecond // 1000 * 1000)
+    return bool(value == held)
+
+
+def _counts_differ(
+    model: type[models.Model], counted: type[models.Model], column: str, said: Mapping[Any, tuple[Any, int]]
+) -> Iterator[str]:
+    rows = counted._base_manager.filter(**{f"{column}__in": list(said)}).order_by().values_list(column)
+    held = dict(rows.annotate(count=Count("pk")))
+    for key, (count, number) in said.items():
+        if count is not NOTHING and held.get(key, 0) != count:
+            plural = counted._meta.verbose_name_plural
+            yield f"{called(model, key)} has {held.get(key, 0)} {plural}, event {number} says {count}"
+
+
+def _named_differ(named: Named, parents: list[Any], events: list[Told]) -> Iterator[str]:
+    """Rows that events about others name: each is named or has an opening event, and each that is named is there."""
+    names = list(dict.fromkeys([named.under, *_columns(named.says, named.columns)]))
+    if named.key != "pk":
+        names.append(named.key)
+    rows = list(
+        named.model._base_manager.filter(**{f"{named.under}__in": parents}).order_by("pk").values("pk", *set(names))
+    )
+    by_key = {row[named.key]: row for row in rows}
+    known: dict[Any, _Known] = defaultdict(_Known)
+    own: dict[str, Any] = {str(row["pk"]): row[named.key] for row in rows}
+    told_of: list[tuple[Any, Told, bool]] = []
+    for told in events:
+        keys = told.after.get(named.acts.get(told.act, ""), ())
+        told_of += [(key, told, True) for key in (keys if isinstance(keys, list) else [keys]) if isinstance(key, int)]
+    told_of += [(own[told.subject], told, told.act == OPENING) for told in _told(named.model, own)]
+    for key, told, begins in sorted(told_of, key=lambda one: one[1].number):
+        known[key].begun |= begins
+        known[key].hear(told, says=named.says, columns=named.columns)
+        row = by_key.get(key)
+        if row is None:
+            yield f"event {told.number} names {called(named.model, key)}, which is not there"
+        elif begins and told.act != OPENING and str(row[named.under]) != told.subject:
+            yield f"event {told.number} names {called(named.model, key)}, which belongs to another row now"
+    for row in rows:
+        yield from _row_differs(named.model, row, known[row[named.key]], is_needed=True)

@@ -1,0 +1,46 @@
+"""How the event log speaks of students, loans and agreements."""
+
+from __future__ import annotations
+
+from core.traces import Trace, after, always, moment, tenant, thread_key, who
+from loans.models import Agreement, AgreementTerms, Loan, Student
+
+TRACES = (
+    Trace(
+        Student,
+        begins={"student_added"},
+        says={
+            "student_added": {"school_id": tenant},
+            "student_left": {"left_on": after("left_on")},
+            "student_back": {"left_on": always(None)},
+            "student_erased": {"erased_at": moment, "left_on": always(None)},
+        },
+    ),
+    Trace(AgreementTerms, begins={"terms_written"}, says={"terms_written": {"version": after("version")}}),
+    Trace(
+        Loan,
+        begins={"lent"},
+        says={
+            "lent": {
+                "instrument_id": thread_key,
+                "student_id": after("student"),
+                "lent_at": moment,
+                "due_on": after("due_on"),
+                "actor_id": who,
+                "returned_at": always(None),
+            },
+            "returned": {"returned_at": moment, "returned_to_id": who, "taken_back_id": after("inspection")},
+        },
+        columns=("replacement_amount",),
+    ),
+    Trace(
+        Agreement,
+        begins={"agreement_signed"},
+        says={
+            "agreement_signed": {"loan_id": after("loan"), "signed": after("signed"), "signed_at": moment},
+            "agreement_filed": {"pdf_sha256": after("sha256")},
+            "papers_deleted": {"pdf_sha256": after("pdf_sha256"), "scan_sha256": after("scan_sha256")},
+        },
+        columns=("scan_sha256",),
+    ),
+)
