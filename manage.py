@@ -9,7 +9,15 @@ def main() -> None:
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
     from django.core.management import execute_from_command_line
 
-    execute_from_command_line(sys.argv)
+    try:
+        execute_from_command_line(sys.argv)
+    except Exception as error:
+        from config.sentences import sentence
+
+        said = None if "--traceback" in sys.argv else sentence(error)
+        if said is None:
+            raise
+        sys.exit(said)
 
 
 if __name__ == "__main__":

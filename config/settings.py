@@ -8,16 +8,16 @@ from __future__ import annotations
 import os
 import sys
 from pathlib import Path
-from urllib.parse import urlsplit
+from urllib.parse import quote, urlsplit
 
 from csp.constants import NONCE, NONE, SELF
 from django.http.request import validate_host
 
 from config import env
+from config.database import database, is_migrated, is_one_of
 
 BASE_DIR = Path(__file__).resolve().parent.parent
-VAR_DIR = Path(env.text("HORNBOOK_VAR_DIR") or BASE_DIR / "var")
-VAR_DIR.mkdir(parents=True, exist_ok=True)
+VAR_DIR = env.own_folder("HORNBOOK_VAR_DIR", BASE_DIR / "var", base=BASE_DIR)
 
 PRODUCTION = env.flag("HORNBOOK_PRODUCTION", default=False)
 DEBUG = env.flag("HORNBOOK_DEBUG", default=False)
@@ -28,8 +28,7 @@ WORTHLESS = (DEVELOPMENT_SECRET, "django-insecure-")  # how a key begins that is
 SECRET_KEY = env.text("HORNBOOK_SECRET_KEY", DEVELOPMENT_SECRET)
 ALLOWED_HOSTS = env.words("HORNBOOK_ALLOWED_HOSTS", ("127.0.0.1", "localhost", "[::1]", "testserver"))
 # Where phones reach this server, e.g. https://horns.district.example: printed into the tags, so it must be right.
-PUBLIC_ADDRESS = env.text("HORNBOOK_PUBLIC_ADDRESS").rstrip("/")
-
+PUBLIC_ADDRESS = env.web_address("HORNBOOK_PUBLIC_ADDRESS")
 
 VERSION = "0.7.0"  # the newest of CHANGELOG.md
 
@@ -44,20 +43,17 @@ def default_database_url() -> str:
     """
     real, demo = VAR_DIR / "hornbook.sqlite3", VAR_DIR / "demo.sqlite3"
     only_reads = not PRODUCTION and len(sys.argv) > 1 and sys.argv[1] in READING_COMMANDS
-    chosen = demo if only_reads and not env.is_migrated(real) and env.is_migrated(demo) else real
-    return f"sqlite:///{chosen}"
+    chosen = demo if only_reads and not is_migrated(real) and is_migrated(demo) else real
+    return f"sqlite:///{quote(str(chosen))}"
 
 
 DATABASE_URL = env.text("DATABASE_URL") or default_database_url()
-_is_demo = f"sqlite:///{VAR_DIR / 'demo.sqlite3'}" == DATABASE_URL and not TESTING
+DATABASES = {"default": database(DATABASE_URL, base=BASE_DIR)}
+DEMO_FILES = {folder / "demo.sqlite3" for folder in (VAR_DIR, BASE_DIR / "var")}
+_is_demo = is_one_of(DATABASES["default"]["NAME"], DEMO_FILES) and not TESTING
 DEMO = env.flag("HORNBOOK_DEMO", default=_is_demo)
 if DEMO and not PUBLIC_ADDRESS:
     PUBLIC_ADDRESS = "http://127.0.0.1:8000"  # leads nowhere from a phone; every sheet says loudly that it is a demo's
-
-if PUBLIC_ADDRESS:
-    _address = urlsplit(PUBLIC_ADDRESS)
-    if _address.scheme not in {"http", "https"} or not _address.hostname or _address.query or _address.path:
-        raise env.SettingError(f"HORNBOOK_PUBLIC_ADDRESS is {PUBLIC_ADDRESS!r}; use https://host, without a path")
 
 if PRODUCTION:
     if DEBUG:
@@ -72,7 +68,7 @@ if PRODUCTION:
         raise env.SettingError(
             "HORNBOOK_PUBLIC_ADDRESS is not among HORNBOOK_ALLOWED_HOSTS; every tag would lead nowhere"
         )
-    if DEMO:
+    if DEMO or is_one_of(DATABASES["default"]["NAME"], DEMO_FILES):
         raise env.SettingError("HORNBOOK_DEMO is on, or DATABASE_URL names the demo; its passwords are known")
 
 INSTALLED_APPS = [
@@ -98,6 +94,7 @@ if TESTING:
 
 MIDDLEWARE = [
     "core.middleware.RequestIdMiddleware",  # first, so that every log line of the request carries the id
+    "core.middleware.HealthMiddleware",
     "core.middleware.ClientAddressMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
@@ -145,7 +142,6 @@ TEMPLATES = [
         },
     }
 ]
-DATABASES = {"default": env.database(DATABASE_URL)}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 AUTH_USER_MODEL = "core.User"
@@ -182,8 +178,11 @@ CSRF_COOKIE_HTTPONLY = True
 CSRF_FAILURE_VIEW = "core.views.csrf_failure"
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = PRODUCTION
 SECURE_SSL_REDIRECT = PRODUCTION
-SECURE_HSTS_SECONDS = 31_536_000 if PRODUCTION else 0
-SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = PRODUCTION
+SECURE_REDIRECT_EXEMPT = [r"^healthz$"]  # asked on this machine, without the proxy (core.middleware.HealthMiddleware)
+# Browsers refuse plain HTTP for so long, whatever becomes of the certificate: a day at first, more when it has proved
+# itself. Other hosts of the district are not ours to speak for.
+SECURE_HSTS_SECONDS = env.number("HORNBOOK_HSTS_SECONDS", 86_400 if PRODUCTION else 0)
+SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]  # subdomains and preload
 SECURE_CONTENT_TYPE_NOSNIFF = True
 SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
@@ -213,7 +212,7 @@ CONTENT_SECURITY_POLICY = {
 LANGUAGE_CODE = "en-us"
 LANGUAGES = [("en", "English")]
 LOCALE_PATHS = [BASE_DIR / "locale"]
-TIME_ZONE = env.text("HORNBOOK_TIME_ZONE", "America/Chicago")
+TIME_ZONE = env.time_zone("HORNBOOK_TIME_ZONE", "America/Chicago")
 USE_I18N = True
 USE_TZ = True
 
@@ -230,9 +229,7 @@ STORAGES = {
 }
 WHITENOISE_USE_FINDERS = not PRODUCTION
 # Photos and signed papers: served only through views that ask who is looking, never by address.
-MEDIA_ROOT = Path(
-    env.text("HORNBOOK_MEDIA_DIR") or VAR_DIR / ("demo-media" if "demo.sqlite3" in DATABASE_URL else "media")
-)
+MEDIA_ROOT = env.own_folder("HORNBOOK_MEDIA_DIR", VAR_DIR / ("demo-media" if _is_demo else "media"), base=BASE_DIR)
 MEDIA_URL = ""
 DATA_UPLOAD_MAX_MEMORY_SIZE = 3 * 1024 * 1024
 FILE_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024

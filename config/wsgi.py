@@ -4,6 +4,9 @@ import os
 
 from django.core.wsgi import get_wsgi_application
 
+from config.env import SettingError
+from config.sentences import sentence
+
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
 application = get_wsgi_application()
 
@@ -16,11 +19,14 @@ def _load_everything() -> None:
     from django.urls import get_resolver
 
     from inventory.catalog.charts import charts
-    from inventory.catalog.load import catalog
+    from inventory.catalog.load import CatalogError, catalog
 
     get_resolver().url_patterns  # noqa: B018  # imports every view
-    catalog()
-    charts()
+    try:
+        catalog()
+        charts()
+    except CatalogError as error:
+        raise SettingError(sentence(error)) from None
 
 
 _load_everything()

@@ -1,0 +1,23 @@
+"""What stops a command or the server for a reason outside the code, in one sentence instead of a traceback."""
+
+from __future__ import annotations
+
+from django.db import OperationalError, ProgrammingError
+
+
+def sentence(error: BaseException) -> str | None:
+    """Return what to tell whoever started it; None where the traceback is what helps."""
+    from inventory.catalog.load import CatalogError  # after the settings: they may be what is wrong
+
+    if isinstance(error, CatalogError):
+        count = len(error.problems)
+        more = f", and {count - 1} more: see manage.py check_catalog" if count > 1 else ""
+        return f"HORNBOOK_CATALOG_DIR: {error.problems[0]}{more}"
+    if not isinstance(error, OperationalError | ProgrammingError):
+        return None
+    said = str(error).strip().partition("\n")[0].rstrip(".")
+    if "no such table" in said or "no such column" in said or "does not exist" in said and "relation" in said:
+        return f"The database is not of this version ({said}). `make serve` brings it up to date."
+    if isinstance(error, ProgrammingError):
+        return None
+    return f"The database does not answer: {said}. See whether its server runs and what DATABASE_URL says."
