@@ -37,7 +37,9 @@ def database(url: str, *, base: Path) -> dict[str, Any]:
         raise SettingError(f"DATABASE_URL names {twice[0]} twice")
     if found["ENGINE"] == SQLITE:
         if found["NAME"] in {"", ":memory:"} or found.get("HOST"):
-            raise SettingError("DATABASE_URL names no file; use sqlite:///path, with four slashes for a path from the root")
+            raise SettingError(
+                "DATABASE_URL names no file; use sqlite:///path, with four slashes for a path from the root"
+            )
         if options:
             raise SettingError(f"DATABASE_URL has the option {min(options)}; sqlite takes none here")
         return found | {"NAME": str(base / found["NAME"]), "OPTIONS": SQLITE_OPTIONS, "TEST": {"NAME": None}}

@@ -12,11 +12,12 @@ def sentence(error: BaseException) -> str | None:
     if isinstance(error, CatalogError):
         count = len(error.problems)
         more = f", and {count - 1} more: see manage.py check_catalog" if count > 1 else ""
-        return f"HORNBOOK_CATALOG_DIR: {error.problems[0]}{more}"
+        first = str(error.problems[0]).replace(": : ", ": ")  # of the whole file, under no key
+        return f"HORNBOOK_CATALOG_DIR: {first}{more}"
     if not isinstance(error, OperationalError | ProgrammingError):
         return None
     said = str(error).strip().partition("\n")[0].rstrip(".")
-    if "no such table" in said or "no such column" in said or "does not exist" in said and "relation" in said:
+    if "no such table" in said or "no such column" in said or ("does not exist" in said and "relation" in said):
         return f"The database is not of this version ({said}). `make serve` brings it up to date."
     if isinstance(error, ProgrammingError):
         return None

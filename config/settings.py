@@ -218,6 +218,7 @@ USE_TZ = True
 
 STATIC_URL = "static/"
 STATIC_ROOT = VAR_DIR / "static"
+STATIC_ROOT.mkdir(mode=0o700, exist_ok=True)
 STATICFILES_DIRS = [BASE_DIR / "static"]
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},

@@ -1,6 +1,8 @@
 # Shared by the scripts beside it: sourced from the project's root.
 
 VENV=.venv
+VAR=${HORNBOOK_VAR_DIR:-var} # databases and files, as the settings take it
+VAR=${VAR/#\~/$HOME}
 PYTHON=$VENV/bin/python
 
 say() { printf '== %s\n' "$*"; }
@@ -41,16 +43,51 @@ install_system() {
   return 1
 }
 
-# with_lock NAME COMMAND...: two set-ups in one folder wait for each other.
+# Makes the folder of databases and files, for this account only.
+make_var() {
+  mkdir -p -m 700 "$VAR" 2>/dev/null && [ -w "$VAR" ] ||
+    stop "$(id -un) may not write to $VAR; give it the folder (chown -R $(id -un) $VAR), or name another by HORNBOOK_VAR_DIR"
+}
+
+# with_lock COMMAND...: two set-ups in one folder wait for each other.
 with_lock() {
-  local name=$1
-  shift
-  mkdir -p var
   if command -v flock >/dev/null; then
-    flock "var/$name.lock" "$@"
+    flock . "$@"
   else
     "$@"
   fi
+}
+
+# port_is_free TARGET: refuses a $port that is none, or taken, before a long set-up.
+port_is_free() {
+  case $port in '' | *[!0-9]* | ??????*) stop "PORT is '$port'; use a number such as 8000" ;; esac
+  if (exec 3<>"/dev/tcp/127.0.0.1/$port") 2>/dev/null; then
+    stop "port $port is taken; try: make $1 PORT=$((port + 1))"
+  fi
+}
+
+# can_listen HOST: refuses an address that the server could not take, after the set-up.
+can_listen() {
+  "$PYTHON" - "$1" "$port" <<'PYTHON' || exit 1
+import errno
+import socket
+import sys
+
+host, port = sys.argv[1].strip("[]"), int(sys.argv[2])
+try:
+    family, kind, *_, address = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE)[0]
+    with socket.socket(family, kind) as tried:
+        tried.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        tried.bind(address)
+except OverflowError:
+    sys.exit(f"!! PORT is {port}; use one up to 65535")
+except OSError as error:
+    said = {
+        errno.EADDRINUSE: f"port {port} of {host} is taken; choose another PORT, or stop what uses it",
+        errno.EACCES: f"port {port} needs root; leave PORT at 8000 and let the web server in front take {port}",
+    }
+    sys.exit(f"!! {said.get(error.errno, f'HOST is {host!r}; this machine has no such address')}")
+PYTHON
 }
 
 find_chromium() {

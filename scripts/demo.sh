@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# Serves the demo district from a database of its own, var/demo.sqlite3; a real installation's data is left alone.
+# Serves the demo district from a database of its own, demo.sqlite3 in HORNBOOK_VAR_DIR (var); a real installation's data is left alone.
 # PORT (8000). What was typed into it stays, also over an upgrade; FRESH=1 loads the district anew.
 # demo.sh dev: with Django's own server, which reloads changed code, and its error pages.
 set -euo pipefail
@@ -9,16 +9,14 @@ source scripts/common.sh
 mode=${1:-demo}
 port=${PORT:-8000}
 address=http://127.0.0.1:$port
-database=var/demo.sqlite3
-stamp=var/demo.stamp
-log_ins=var/demo-log-ins.txt
+database=$VAR/demo.sqlite3
+stamp=$VAR/demo.stamp
+log_ins=$VAR/demo-log-ins.txt
+media=$VAR/demo-media
 
-case $port in '' | *[!0-9]*) stop "PORT is '$port'; use a number" ;; esac
-if (exec 3<>"/dev/tcp/127.0.0.1/$port") 2>/dev/null; then
-  stop "port $port is taken; try: make demo PORT=$((port + 1))"
-fi
-mkdir -p var
-exec 9>var/demo.lock
+port_is_free demo
+make_var
+exec 9>"$VAR/demo.lock"
 if command -v flock >/dev/null && ! flock -n 9; then
   stop "another demo runs from this folder; stop it first"
 fi
@@ -29,7 +27,7 @@ level=app
 [ "$mode" != dev ] || level=dev
 bash scripts/setup.sh "$level" 9>&-
 
-export DATABASE_URL=sqlite:///$PWD/$database HORNBOOK_DEMO=1 HORNBOOK_MEDIA_DIR=$PWD/var/demo-media
+export DATABASE_URL=sqlite:///$database HORNBOOK_DEMO=1 HORNBOOK_MEDIA_DIR=$media
 unset HORNBOOK_PRODUCTION
 [ -n "${HORNBOOK_PUBLIC_ADDRESS:-}" ] || export HORNBOOK_PUBLIC_ADDRESS=$address
 
@@ -37,8 +35,7 @@ unset HORNBOOK_PRODUCTION
 version=$(find desk/demo fixtures -type f -not -name '*.pyc' | LC_ALL=C sort | xargs cat | cksum)
 if [ "${FRESH:-}" = 1 ] || [ ! -f "$database" ] || [ ! -f "$stamp" ]; then
   say "loading the demo district"
-  rm -rf "$database" "$database-wal" "$database-shm" "$stamp" "$log_ins" var/demo-media
-  mkdir -p var/demo-media
+  rm -rf "$database" "$database-wal" "$database-shm" "$stamp" "$log_ins" "$media"
   "$PYTHON" manage.py migrate --verbosity 0 9>&-
   "$PYTHON" manage.py load_demo 9>&- | tee "$log_ins.part"
   mv "$log_ins.part" "$log_ins"

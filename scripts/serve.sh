@@ -1,16 +1,15 @@
 #!/usr/bin/env bash
-# Serves a real installation: var/hornbook.sqlite3, or DATABASE_URL. HOST (127.0.0.1), PORT (8000).
+# Serves a real installation. HOST (127.0.0.1), PORT (8000). Which database it is, the settings alone say, here as for
+# every command: DATABASE_URL, or hornbook.sqlite3 in HORNBOOK_VAR_DIR.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 source scripts/common.sh
 
 port=${PORT:-8000}
 host=${HOST:-127.0.0.1}
-if (exec 3<>"/dev/tcp/127.0.0.1/$port") 2>/dev/null; then
-  stop "port $port is taken; try: make serve PORT=$((port + 1))"
-fi
+port_is_free serve
 bash scripts/setup.sh app
-[ -n "${DATABASE_URL:-}" ] || export DATABASE_URL=sqlite:///$PWD/var/hornbook.sqlite3
+can_listen "$host"
 "$PYTHON" manage.py migrate --verbosity 0
 if [ "${HORNBOOK_PRODUCTION:-}" = 1 ]; then
   "$PYTHON" manage.py collectstatic --noinput --verbosity 0

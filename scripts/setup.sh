@@ -11,7 +11,7 @@ source scripts/common.sh
 level=${1:-app}
 if [ -z "${SETUP_LOCKED:-}" ]; then
   export SETUP_LOCKED=1
-  with_lock setup bash scripts/setup.sh "$level"
+  with_lock bash scripts/setup.sh "$level"
   exit
 fi
 
@@ -98,7 +98,7 @@ case $level in
 esac
 need_pango
 vendor_browser_libraries
-mkdir -p var/static
+make_var
 
 if [ "$level" = tests ]; then
   find_chromium >/dev/null || install_system chromium || warn "browser tests will be skipped"

@@ -10,7 +10,10 @@ pytestmark = pytest.mark.pure
 @pytest.mark.parametrize(
     ("error", "said"),
     [
-        (OperationalError('connection to server at "h", port 5432 failed: refused\n\tIs it up?'), "refused. See whether"),
+        (
+            OperationalError('connection to server at "h", port 5432 failed: refused\n\tIs it up?'),
+            "refused. See whether",
+        ),
         (OperationalError("unable to open database file"), "unable to open database file"),
         (OperationalError("no such table: core_event"), "`make serve` brings it up to date"),
         (ProgrammingError('relation "core_event" does not exist\nLINE 1'), "`make serve` brings it up to date"),

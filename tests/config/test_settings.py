@@ -20,15 +20,16 @@ SAFE = {
 }
 
 
-def start(tmp_path, **changes):
+def start(tmp_path, *, show="'started'", cwd=ROOT, **changes):
     surroundings = {
+        "PYTHONPATH": str(ROOT),
         "PATH": os.environ["PATH"],
         "HORNBOOK_VAR_DIR": str(tmp_path),
         "DJANGO_SETTINGS_MODULE": "config.settings",
     } | {name: value for name, value in (SAFE | changes).items() if value is not None}
     return subprocess.run(
-        [sys.executable, "-c", "from django.conf import settings; settings.SECRET_KEY; print('started')"],
-        cwd=ROOT, env=surroundings, capture_output=True, text=True, timeout=60, check=False,
+        [sys.executable, "-c", f"from django.conf import settings; settings.SECRET_KEY; print({show})"],
+        cwd=cwd, env=surroundings, capture_output=True, text=True, timeout=60, check=False,
     )  # fmt: skip
 
 
@@ -61,10 +62,74 @@ def test_an_unsafe_production_refuses_to_start_and_says_why(tmp_path, changes, n
     assert named in run.stderr
 
 
-def test_production_never_takes_the_demo_for_the_installation(tmp_path):
-    demo = tmp_path / "demo.sqlite3"
+def make_demo(folder):
+    demo = folder / "demo.sqlite3"
     with closing(sqlite3.connect(demo)) as connection:
         connection.execute("CREATE TABLE django_migrations (id INTEGER)")
+    return demo
+
+
+def test_production_never_takes_the_demo_for_the_installation(tmp_path):
+    make_demo(tmp_path)
     assert start(tmp_path).stdout.strip() == "started"
-    refused = start(tmp_path, DATABASE_URL=f"sqlite:///{demo}")
+
+
+@pytest.mark.parametrize("way", ["itself", "relative", "link", "hard link", "a file in a linked folder"])
+def test_production_knows_the_demo_by_whatever_name(tmp_path, way):
+    demo = make_demo(tmp_path)
+    match way:
+        case "itself":
+            path = str(demo)
+        case "relative":
+            path = os.path.relpath(demo, ROOT)
+        case "link":
+            path = str(tmp_path / "hornbook.sqlite3")
+            Path(path).symlink_to(demo)
+        case "hard link":
+            path = str(tmp_path / "hornbook.sqlite3")
+            os.link(demo, path)
+        case _:
+            (tmp_path / "real").symlink_to(tmp_path)
+            path = str(tmp_path / "real" / "demo.sqlite3")
+    refused = start(tmp_path, DATABASE_URL=f"sqlite:///{path}", HORNBOOK_DEMO="0")
     assert "names the demo" in refused.stderr
+    assert refused.returncode == 1
+
+
+def test_production_serves_no_link_to_the_demo_that_nobody_named(tmp_path):
+    (tmp_path / "hornbook.sqlite3").symlink_to(make_demo(tmp_path))
+    assert "names the demo" in start(tmp_path).stderr
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("DATABASE_URL", "postgresql://band:pass@h/n?sslmod=verify-full"),
+        ("HORNBOOK_HSTS_SECONDS", "a day"),
+        ("HORNBOOK_MEDIA_DIR", "/proc/nowhere"),
+        ("HORNBOOK_PROXIES", "-1"),
+        ("HORNBOOK_PUBLIC_ADDRESS", "https://[horns"),
+        ("HORNBOOK_SECRET_KEY", ""),
+        ("HORNBOOK_TIME_ZONE", "America"),
+        ("HORNBOOK_VAR_DIR", "/proc/nowhere"),
+    ],
+)
+def test_a_wrong_setting_is_one_sentence_on_standard_error(tmp_path, name, value):
+    refused = start(tmp_path, **{name: value})
+    assert refused.returncode == 1
+    assert refused.stdout == ""
+    assert refused.stderr.count("\n") == 1
+    assert refused.stderr.startswith(name)
+
+
+def test_a_relative_folder_is_the_same_wherever_the_command_is_run(tmp_path):
+    relative = os.path.relpath(tmp_path / "data", ROOT)
+    shown = "settings.DATABASES['default']['NAME'], settings.MEDIA_ROOT"
+    found = [start(tmp_path, show=shown, cwd=cwd, HORNBOOK_VAR_DIR=relative).stdout.strip() for cwd in (ROOT, tmp_path)]
+    assert found[0] == found[1] != ""
+
+
+def test_browsers_are_told_to_refuse_plain_http_for_a_day_at_first_and_on_this_host_alone(tmp_path):
+    shown = "settings.SECURE_HSTS_SECONDS, settings.SECURE_HSTS_INCLUDE_SUBDOMAINS, settings.SECURE_HSTS_PRELOAD"
+    assert start(tmp_path, show=shown).stdout.strip() == "86400 False False"
+    assert start(tmp_path, show=shown, HORNBOOK_HSTS_SECONDS="31536000").stdout.strip() == "31536000 False False"

@@ -5,7 +5,7 @@ from django.http import HttpResponse
 from django.urls import reverse
 
 from core.exceptions import BusyError
-from core.middleware import ClientAddressMiddleware, CompressionMiddleware
+from core.middleware import HEALTH, ClientAddressMiddleware, CompressionMiddleware
 from core.models import Event
 from inventory.services.care import report_problem
 from tests.factories import NOW, make_ready_instrument
@@ -119,3 +119,23 @@ def test_what_another_site_asks_for_is_not_compressed(client, site, is_zipped):
 def test_what_is_compressed_already_is_left_alone(rf, kind, is_zipped):
     middleware = CompressionMiddleware(lambda _request: HttpResponse(b"word " * 500, content_type=kind))
     assert ("Content-Encoding" in middleware(rf.get("/", headers=ZIPPED)).headers) is is_zipped
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("host", ["127.0.0.1", "10.0.0.5", "no_name", "horns.district.example"])
+def test_health_is_told_in_production_to_whoever_asks_this_machine_directly(client, settings, host):
+    settings.ALLOWED_HOSTS = ["horns.district.example"]
+    settings.SECURE_SSL_REDIRECT = True
+    answer = client.get("/healthz", headers={"host": host})
+    assert (answer.status_code, answer.json()) == (200, {"status": "ok"})
+    assert answer.headers["X-Request-Id"]
+    assert "Set-Cookie" not in answer.headers
+
+
+def test_nothing_but_health_is_told_by_another_name_or_without_https(client, settings):
+    settings.ALLOWED_HOSTS = ["horns.district.example"]
+    settings.SECURE_SSL_REDIRECT = True
+    assert reverse("core:health") == HEALTH
+    for path in ("/log-in/", "/healthz/", "/healthz/log-in/", "//healthz"):
+        assert client.get(path, headers={"host": "127.0.0.1"}).status_code in {301, 400}
+    assert client.get("/log-in/", headers={"host": "horns.district.example"}).status_code == 301
