@@ -14,7 +14,11 @@ from csp.constants import NONCE, NONE, SELF
 from django.http.request import validate_host
 
 from config import env
-from config.database import database, is_migrated, is_one_of
+from config.database import SQLITE, database, is_migrated, is_one_of
+from config.private import keep_private
+
+# Whatever this process writes, an export, a backup or SQLite's side files, is for its own account.
+os.umask(0o077)
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 VAR_DIR = env.own_folder("HORNBOOK_VAR_DIR", BASE_DIR / "var", base=BASE_DIR)
@@ -232,6 +236,13 @@ WHITENOISE_USE_FINDERS = not PRODUCTION
 # Photos and signed papers: served only through views that ask who is looking, never by address.
 MEDIA_ROOT = env.own_folder("HORNBOOK_MEDIA_DIR", VAR_DIR / ("demo-media" if _is_demo else "media"), base=BASE_DIR)
 MEDIA_URL = ""
+FILE_UPLOAD_PERMISSIONS, FILE_UPLOAD_DIRECTORY_PERMISSIONS = 0o600, 0o700
+if not TESTING:
+    keep_private(
+        (VAR_DIR, MEDIA_ROOT),
+        [row["NAME"] for row in DATABASES.values() if row["ENGINE"] == SQLITE],
+        must=PRODUCTION,
+    )
 DATA_UPLOAD_MAX_MEMORY_SIZE = 3 * 1024 * 1024
 FILE_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
 PHOTO_MAX_BYTES = env.number("HORNBOOK_PHOTO_MAX_MB", 50, low=1) * 1024 * 1024

@@ -27,6 +27,7 @@ level=app
 [ "$mode" != dev ] || level=dev
 bash scripts/setup.sh "$level" 9>&-
 
+umask 077
 export DATABASE_URL=sqlite:///$database HORNBOOK_DEMO=1 HORNBOOK_MEDIA_DIR=$media
 unset HORNBOOK_PRODUCTION
 [ -n "${HORNBOOK_PUBLIC_ADDRESS:-}" ] || export HORNBOOK_PUBLIC_ADDRESS=$address

@@ -10,6 +10,7 @@ host=${HOST:-127.0.0.1}
 port_is_free serve
 bash scripts/setup.sh app
 can_listen "$host"
+umask 077
 "$PYTHON" manage.py migrate --verbosity 0
 if [ "${HORNBOOK_PRODUCTION:-}" = 1 ]; then
   "$PYTHON" manage.py collectstatic --noinput --verbosity 0

@@ -40,7 +40,7 @@ def serving(folder: Path, port: int, **more: str) -> Iterator[subprocess.Popen[s
     """Run scripts/serve.sh until it answers; ended with all that it started."""
     log = (folder.parent / "serve.log").open("w+", encoding="utf-8")
     server = subprocess.Popen(
-        ["bash", "scripts/serve.sh"], cwd=ROOT, env=surroundings(folder, PORT=str(port), **more),
+        ["bash", "-c", "umask 022; exec bash scripts/serve.sh"], cwd=ROOT, env=surroundings(folder, PORT=str(port), **more),
         stdout=log, stderr=subprocess.STDOUT, text=True, start_new_session=True,
     )  # fmt: skip
     try:
@@ -100,7 +100,7 @@ def test_a_command_without_its_database_says_so_in_one_sentence(tmp_path):
 
 
 @pytest.mark.drill
-def test_the_server_and_every_command_work_on_one_database_and_health_answers_in_production(tmp_path):
+def test_server_and_commands_share_one_private_database_and_health_answers_in_production(tmp_path):
     folder, port = tmp_path / "data", free_port()
     in_production = SAFE | {"HORNBOOK_TIME_ZONE": "America/Denver"}
     with serving(folder, port, **in_production):
@@ -115,6 +115,9 @@ def test_the_server_and_every_command_work_on_one_database_and_health_answers_in
             input="open-the-water-key\n" * 2, capture_output=True, text=True, timeout=120, check=False,
         )  # fmt: skip
         assert made.returncode == 0, made.stderr
+        left = [folder, *folder.rglob("*")]
+        assert {path.name for path in left} >= {"hornbook.sqlite3", "hornbook.sqlite3-wal", "media", "static"}
+        assert [str(path) for path in left if path.lstat().st_mode & 0o077] == []
     with closing(sqlite3.connect(folder / "hornbook.sqlite3")) as connection:
         assert connection.execute("SELECT username FROM core_user").fetchall() == [("ada",)]
 
