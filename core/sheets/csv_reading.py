@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import csv
 import io
+import re
 from collections import Counter
 from collections.abc import Iterator
 from itertools import islice
@@ -18,6 +19,11 @@ from core.exceptions import SheetRefusedError
 DELIMITERS: Final = (",", ";", "\t", "|")
 LONGEST_CELL: Final = 32_767  # the most a spreadsheet program holds in one cell
 SNIFFED_ROWS: Final = 60
+WIDEST_FILE: Final = 1_000  # columns; what stands beyond WIDEST_SHEET of them is left out, as of a workbook
+LONGEST_LINE: Final = 2**20  # characters
+LAST_ROW: Final = 1_048_576  # the most lines a spreadsheet program has
+_LINES_AT_ONCE: Final = 2**16  # bytes
+_LINE = re.compile(r"[^\r\n]*(?:\r\n?|\n|\Z)")
 _NUL_SHARE_OF_UTF16: Final = 0.3
 
 _BOMS: Final = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
@@ -42,7 +48,7 @@ def decode(data: bytes) -> str:
     try:
         return data.decode()
     except UnicodeDecodeError:
-        return "".join(map(_decode_line, data.splitlines(keepends=True)))
+        return _decode_by_lines(data)
 
 
 def _utf16_without_mark(data: bytes) -> str:
@@ -53,6 +59,13 @@ def _utf16_without_mark(data: bytes) -> str:
     if max(even, odd) <= len(head) / 2 * _NUL_SHARE_OF_UTF16:
         return ""
     return "utf-16-be" if even else "utf-16-le"
+
+
+def _decode_by_lines(data: bytes) -> str:
+    source, text = io.BytesIO(data), list[str]()
+    while lines := source.readlines(_LINES_AT_ONCE):
+        text.append("".join(map(_decode_line, lines)))  # in between, one string for many lines: each has a cost
+    return "".join(text)
 
 
 def _decode_line(line: bytes) -> str:
@@ -71,7 +84,7 @@ def sniff_delimiter(text: str) -> str:
     for delimiter in DELIMITERS:
         widths: Counter[int] = Counter()
         with contextlib.suppress(csv.Error):
-            rows = csv.reader(io.StringIO(text[:200_000], newline=""), delimiter=delimiter)
+            rows = csv.reader(_lines(text[:200_000]), delimiter=delimiter)
             widths.update(len(row) for row in islice(rows, SNIFFED_ROWS) if any(row))
         count, width = max(((count, width) for width, count in widths.items() if width > 1), default=(0, 0))
         score = count / widths.total() + min(width, 40) / 100 if count else 0.0
@@ -82,17 +95,37 @@ def sniff_delimiter(text: str) -> str:
 
 def csv_rows(text: str, *, delimiter: str) -> Iterator[tuple[int, list[Cell]]]:
     """Yield (row number, cells) for every record, including blank ones; numbers are those of a spreadsheet program."""
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+    reader = csv.reader(_lines(text), delimiter=delimiter)
     number = 0
     try:
         for number, record in enumerate(reader, start=1):
             if number == 1 and len(record) == 2 and record[0].lower() == "sep=":  # split by its own separator
                 continue
+            if len(record) > WIDEST_FILE:
+                raise SheetRefusedError(_too_wide(number))
+            if number > LAST_ROW:
+                raise SheetRefusedError(_("The file has more than %(most)s lines.") % {"most": f"{LAST_ROW:,}"})
             if any(len(cell) > LONGEST_CELL for cell in record):
                 raise SheetRefusedError(_open_quote(number))
             yield number, [loose_text(cell) for cell in record]
     except csv.Error as error:
         raise SheetRefusedError(_open_quote(number + 1)) from error
+
+
+def _lines(text: str) -> Iterator[str]:
+    """Yield the lines one by one, with their ends: a buffer of the whole text would take four bytes a character."""
+    for number, found in enumerate(_LINE.finditer(text), start=1):
+        if found.end() - found.start() > LONGEST_LINE:
+            raise SheetRefusedError(_too_wide(number))
+        if line := found[0]:
+            yield line
+
+
+def _too_wide(number: int) -> str:
+    return _(
+        "Row %(row)d has more than %(most)s columns. Save the list from its spreadsheet again as .csv, one line for each "
+        "instrument, and send that."
+    ) % {"row": number, "most": f"{WIDEST_FILE:,}"}
 
 
 def _open_quote(number: int) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Sequence
 from typing import Final, NamedTuple
 
@@ -12,6 +13,7 @@ from core.cells import Cell, trimmed
 from core.translation import gettext as _
 
 LONGEST_HEADING: Final = 60  # characters
+WIDEST_HEAD: Final = 200  # columns, as of a sheet
 ENOUGH_HEADINGS: Final = 2
 
 _NUMBER = re.compile(r"[-+($]*[\d.,/: -]*\d[\d.,/: -]*[)%]*")
@@ -52,16 +54,24 @@ def find_heading(
 
 
 def _fill_merged(rows: Sequence[HeadRow], merged: Sequence[Area]) -> list[HeadRow]:
-    """Return the rows with each merged area's value in all of its cells."""
+    """Return the rows with each merged area's value in all of its cells.
+
+    Areas that a spreadsheet program merged never overlap, so all of them together fill no more cells than there are.
+    """
     filled = {number: list(cells) for number, cells in rows}
+    numbers = sorted(filled)
+    cells_left = len(filled) * WIDEST_HEAD
     for left, top, right, bottom in merged:
-        if len(filled.get(top, ())) < left:
+        if left > WIDEST_HEAD or len(filled.get(top, ())) < left:
             continue
-        value = filled[top][left - 1]
-        for number in filled.keys() & range(top, bottom + 1):
+        value, end = filled[top][left - 1], min(right, WIDEST_HEAD)
+        for number in numbers[bisect_left(numbers, top) : bisect_right(numbers, bottom)]:
+            cells_left -= end - left + 1
+            if cells_left < 0:
+                return list(filled.items())
             cells = filled[number]
-            cells.extend([""] * (right - len(cells)))
-            cells[left - 1 : right] = [value] * (right - left + 1)
+            cells.extend([""] * (end - len(cells)))
+            cells[left - 1 : end] = [value] * (end - left + 1)
     return list(filled.items())
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import chain, islice
 from pathlib import PurePath
-from typing import Any, Final
+from typing import Final
 
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
@@ -15,7 +15,8 @@ from core.cells import Cell, SheetRow, trimmed
 from core.exceptions import SheetRefusedError
 from core.sheets.csv_reading import csv_rows, decode, sniff_delimiter
 from core.sheets.heading import Area, Heading, IsHeading, find_heading
-from core.sheets.xlsx_reading import NOT_A_WORKBOOK, WIDEST_SHEET, Marks, marks, open_workbook, sheet_names, xlsx_rows
+from core.sheets.xlsx_package import NOT_A_WORKBOOK
+from core.sheets.xlsx_reading import WIDEST_SHEET, Book, Marks, marks, open_workbook, sheet_names, xlsx_rows
 
 LARGEST_FILE: Final = 25 * 2**20  # bytes
 MOST_ROWS: Final = 50_000
@@ -98,7 +99,7 @@ def _refuse_foreign(content: bytes) -> None:
         raise SheetRefusedError(str(NOT_A_WORKBOOK))
 
 
-def _read_workbook(book: Any, *, worksheet: str, is_heading: IsHeading | None) -> Sheet:
+def _read_workbook(book: Book, *, worksheet: str, is_heading: IsHeading | None) -> Sheet:
     name, names = worksheet or _first_table(book), sheet_names(book)
     if name not in names:
         raise SheetRefusedError(
@@ -109,7 +110,7 @@ def _read_workbook(book: Any, *, worksheet: str, is_heading: IsHeading | None) -
     return replace(sheet, other_names=tuple(other for other in names if other != name))
 
 
-def _first_table(book: Any) -> str:
+def _first_table(book: Book) -> str:
     """Return the first worksheet with two rows of two cells, or the first with anything at all."""
     holding = ""
     for name in sheet_names(book):
@@ -158,7 +159,9 @@ def _head(rows: RawRows) -> list[tuple[int, list[Cell]]]:
 def _table_rows(rows: RawRows, *, heading: Heading, merged: Sequence[Area]) -> Iterator[SheetRow]:
     """Yield the filled rows without repeated headers and headings merged across the table."""
     across = {top for left, top, right, bottom in merged if top == bottom and right - left + 1 > len(heading.names) / 2}
-    carried = _carried_down(merged, heading.last_row)
+    downward = iter(sorted((area for area in merged if _is_downward(area, heading.last_row)), key=lambda area: area[1]))
+    coming = next(downward, None)
+    carried: dict[int, Area] = {}  # by column: the area that reaches this row
     held: dict[int, Cell] = {}
     count = 0
     for number, raw in rows:
@@ -166,9 +169,14 @@ def _table_rows(rows: RawRows, *, heading: Heading, merged: Sequence[Area]) -> I
         is_title = number in across and len(list(filter(None, cells))) == 1
         if not cells or is_title or (len(cells) > 1 and tuple(cells) == heading.names[: len(cells)]):
             continue
-        for column, first in carried.get(number, ()):
+        while coming is not None and coming[1] <= number:
+            carried[coming[0]] = coming
+            coming = next(downward, None)
+        for column, (_left, top, _right, bottom) in carried.items():
+            if number > bottom:
+                continue
             cells.extend([""] * (column - len(cells)))
-            if first:
+            if number == top:
                 held[column] = cells[column - 1]
             else:
                 cells[column - 1] = held.get(column, "")
@@ -181,11 +189,7 @@ def _table_rows(rows: RawRows, *, heading: Heading, merged: Sequence[Area]) -> I
         yield SheetRow(number, tuple(trimmed(cells[:WIDEST_SHEET])))
 
 
-def _carried_down(merged: Sequence[Area], last_header_row: int) -> dict[int, list[tuple[int, bool]]]:
-    """Map row numbers to (column, is first row) for areas of one column merged over several rows."""
-    result: dict[int, list[tuple[int, bool]]] = {}
-    for left, top, right, bottom in merged:
-        if left == right and bottom > top > last_header_row:
-            for number in range(top, min(bottom, top + MOST_ROWS) + 1):
-                result.setdefault(number, []).append((left, number == top))
-    return result
+def _is_downward(area: Area, last_header_row: int) -> bool:
+    """Whether it is one column's value merged over several rows of the table."""
+    left, top, right, bottom = area
+    return left == right <= WIDEST_SHEET and bottom > top > last_header_row

@@ -6,6 +6,7 @@ import codecs
 import csv
 import io
 import re
+import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 from decimal import Decimal
@@ -30,7 +31,8 @@ _NOT_IN_TITLE = re.compile(r"[\\/*?:\[\]]")
 
 def is_formula_like(text: str) -> bool:
     """Whether a spreadsheet program might run this text."""
-    return bool(text) and (text[0] in FORMULA_STARTS or text.lstrip()[:1] in tuple("=+-@"))
+    start = unicodedata.normalize("NFKC", text.lstrip()[:1])  # a full-width equals sign is one to a program, too
+    return bool(text) and (text[0] in FORMULA_STARTS or start in tuple("=+-@"))
 
 
 def write_csv(*, header: Sequence[str], rows: Iterable[Sequence[OutValue]]) -> bytes:

@@ -7,47 +7,37 @@ import re
 import warnings
 import zipfile
 import zlib
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from datetime import date, datetime
 from itertools import islice
 from typing import Any, Final, NamedTuple
 from xml.etree import ElementTree as ET
 
+from defusedxml.ElementTree import iterparse
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
-from openpyxl import load_workbook
 from openpyxl.cell.read_only import ReadOnlyCell
+from openpyxl.reader.excel import ExcelReader
 from openpyxl.utils.cell import range_boundaries
-from openpyxl.worksheet._reader import FORMULA_TAG, WorkSheetParser
+from openpyxl.worksheet._reader import DATA_TAG, FORMULA_TAG, ROW_TAG, WorkSheetParser
 
 from core.cells import FORMULA_WITHOUT_VALUE, Cell, CellTrouble, clean_text, number_text
 from core.exceptions import SheetRefusedError
+from core.sheets.xlsx_package import DAMAGED, NOT_A_WORKBOOK, UNPACKS_TOO_LARGE, chunks, refuse_unsafe
 
-LARGEST_PART: Final = 150 * 2**20  # bytes of one worksheet when unpacked; 50,000 rows stay far below
-LARGEST_SIDE_PART: Final = 40 * 2**20  # bytes of shared texts or styles, which are held in memory
 WIDEST_SHEET: Final = 200  # columns
-LONGEST_ROW: Final = 4 * 2**20  # bytes of one row as written; it is held in memory
+LONGEST_ROW: Final = 2**20  # bytes of one row as written; it is held in memory
+LONGEST_TAIL: Final = 2 * 2**20  # bytes after the rows; held in memory too
+MOST_MERGED: Final = 20_000  # areas of merged cells
+MOST_SHEETS: Final = 100
 LAST_ROW: Final = 1_048_576  # of any workbook
 _BATCH: Final = 500  # rows
-_CHUNK: Final = 2**18  # bytes
 _OVERLAP: Final = 200
 
 _END_OF_ROWS = re.compile(rb"</(?:\w+:)?sheetData")
-_MAIN_PART = re.compile(r"xl/(workbook\d*\.xml)")
+_ROW = re.compile(rb"<(?:\w+:)?row[\s/>]")
+_HIDING = re.compile(rb"<[!?]")  # what stands in a comment only looks like a row
 _LINE = re.compile(rb'row\s[^>]*?\br="([0-9]{1,7})"')
 _MERGE = re.compile(rb'<(?:\w+:)?mergeCell\s[^>]*?ref="([A-Z0-9:]+)"')
-_DOCTYPE = re.compile(rb"<!\s*(?:DOCTYPE|ENTITY)", re.IGNORECASE)
-
-NOT_A_WORKBOOK: Final = gettext_lazy(
-    "This is not a spreadsheet this page can read. Open it, save it as .xlsx or .csv, and send that."
-)
-DAMAGED: Final = gettext_lazy(
-    "The workbook is damaged and cannot be read. Open it, save a fresh copy as .xlsx, and send that."
-)
-UNPACKS_TOO_LARGE: Final = gettext_lazy(
-    "The workbook unpacks to far more than an inventory needs, so it was not opened. "
-    "Copy the rows into a new workbook or save the sheet as .csv."
-)
 
 
 class Marks(NamedTuple):
@@ -57,76 +47,95 @@ class Marks(NamedTuple):
     last_line: int = 0  # highest row number given; 0 if none is
 
 
-def open_workbook(data: bytes) -> Any:  # openpyxl's read-only workbook
+class _Worksheet(NamedTuple):
+    title: str
+    is_hidden: bool
+    path: str
+    parent: Any  # openpyxl's workbook, where cells look up their formats
+
+
+class Book(NamedTuple):
+    """A workbook whose rows have not been read."""
+
+    archive: zipfile.ZipFile
+    sheets: dict[str, _Worksheet]
+    texts: list[str]  # that its cells share
+    formats: Any  # openpyxl's workbook
+
+
+class _Reader(ExcelReader):
+    """Reads what rows need and nothing else: openpyxl's own would parse a whole worksheet to learn its size."""
+
+    sheets: tuple[_Worksheet, ...] = ()
+
+    def read_worksheets(self) -> None:
+        there = [(sheet, rel) for sheet, rel in self.parser.find_sheets() if "chartsheet" not in rel.Type]
+        if len(there) > MOST_SHEETS or len({rel.target for _, rel in there}) < len(there):
+            raise SheetRefusedError(str(UNPACKS_TOO_LARGE))
+        known = set(self.valid_files)
+        self.sheets = tuple(
+            _Worksheet(sheet.name, sheet.state != "visible", rel.target, self.wb)
+            for sheet, rel in there
+            if rel.target in known
+        )
+
+    def read_properties(self) -> None: ...
+
+    def read_custom(self) -> None: ...
+
+    def read_theme(self) -> None: ...
+
+
+def open_workbook(data: bytes) -> Book:
     """Check and open a workbook, or raise SheetRefusedError."""
-    source = io.BytesIO(data)
     try:
-        with zipfile.ZipFile(source) as archive:
-            _refuse_unsafe(archive)
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            refuse_unsafe(archive)
+        reader = _Reader(io.BytesIO(data), read_only=True, data_only=True, keep_links=False)
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # about styles and validations that do not matter here
-            return load_workbook(source, read_only=True, data_only=True, keep_links=False)
-    except _READING_ERRORS as error:
+            reader.read()
+    except READING_ERRORS as error:
         raise SheetRefusedError(str(DAMAGED)) from error
+    sheets = {sheet.title: sheet for sheet in reader.sheets}
+    return Book(archive=reader.archive, sheets=sheets, texts=reader.shared_strings, formats=reader.wb)
 
 
-def sheet_names(book: Any) -> list[str]:
+def sheet_names(book: Book) -> list[str]:
     """Return the worksheets' names, visible ones first."""
-    return [sheet.title for sheet in sorted(book.worksheets, key=lambda sheet: sheet.sheet_state != "visible")]
+    return [sheet.title for sheet in sorted(book.sheets.values(), key=lambda sheet: sheet.is_hidden)]
 
 
 # What openpyxl and the standard library raise on files that are not proper workbooks.
-_READING_ERRORS: Final = (
+READING_ERRORS: Final = (
     zipfile.BadZipFile, zlib.error, ET.ParseError, LookupError, ValueError, TypeError, AttributeError, EOFError, OSError,
     NotImplementedError, OverflowError,
 )  # fmt: skip
 
 
-def _refuse_unsafe(archive: zipfile.ZipFile) -> None:
-    entries = archive.infolist()
-    names = {entry.filename for entry in entries}
-    if any(entry.flag_bits & 0x1 for entry in entries):
-        raise SheetRefusedError(_("The file is password-protected. Save a copy without the password and send that."))
-    if not any(map(_MAIN_PART.fullmatch, names)):
-        raise SheetRefusedError(_other_archive(names))
-    parts = [entry for entry in entries if entry.filename.endswith((".xml", ".rels"))]
-    if sum(entry.file_size for entry in parts) > 2 * LARGEST_PART or any(
-        entry.file_size > (LARGEST_PART if entry.filename.startswith("xl/worksheets/") else LARGEST_SIDE_PART)
-        for entry in parts
-    ):
-        raise SheetRefusedError(str(UNPACKS_TOO_LARGE))
-    for entry in parts:
-        with archive.open(entry) as part:
-            if _DOCTYPE.search(part.read(4096)):
-                raise SheetRefusedError(str(NOT_A_WORKBOOK))
-
-
-def _other_archive(names: set[str]) -> str:
-    if "xl/workbook.bin" in names:
-        return _("This is a binary workbook (.xlsb). Open it, save it as .xlsx, and send that.")
-    if "content.xml" in names:
-        return _("This is an OpenDocument file. Open it, save it as .xlsx or .csv, and send that.")
-    return str(NOT_A_WORKBOOK)
-
-
-def marks(book: Any, name: str) -> Marks:
+def marks(book: Book, name: str) -> Marks:
     """Scan the worksheet's raw text before it is parsed, for what the parser does not report or could not handle."""
-    in_rows, merged, tail = True, set[str](), b""
-    since_row = last_line = 0
+    merged, tail, is_in_rows = set[str](), b"", True
+    since_row = after_rows = last_line = 0
     try:
-        with book[name]._get_source() as part:  # openpyxl has no public way
-            while chunk := part.read(_CHUNK):
+        with book.archive.open(book.sheets[name].path) as part:
+            for chunk in chunks(part):
                 text = tail + chunk
                 merged |= {found.decode("ascii") for found in _MERGE.findall(text)}
-                in_rows = in_rows and _END_OF_ROWS.search(text) is None
-                last = max(chunk.rfind(b"<row"), chunk.rfind(b":row"))
-                since_row = len(chunk) - last if last >= 0 else since_row + len(chunk)
-                if in_rows and since_row > LONGEST_ROW:
+                if is_in_rows:
+                    rows = [found.start() for found in _ROW.finditer(chunk)]
+                    since_row = len(chunk) - rows[-1] if rows else since_row + len(chunk)
+                    if (rows or last_line) and _HIDING.search(text, len(tail) + rows[0] if rows else 0):
+                        raise SheetRefusedError(str(NOT_A_WORKBOOK))
+                    is_in_rows = _END_OF_ROWS.search(text) is None
+                else:
+                    after_rows += len(chunk)
+                if since_row > LONGEST_ROW or after_rows > LONGEST_TAIL or len(merged) > MOST_MERGED:
                     raise SheetRefusedError(str(UNPACKS_TOO_LARGE))
                 tail = text[-_OVERLAP:]
                 last_line = _last_line(text) or last_line  # rows come in their order
         return Marks(tuple(sorted(map(_bounds, merged))), min(last_line, LAST_ROW))
-    except _READING_ERRORS as error:
+    except READING_ERRORS as error:
         raise SheetRefusedError(str(DAMAGED)) from error
 
 
@@ -142,7 +151,17 @@ def _bounds(area: str) -> tuple[int, int, int, int]:
 
 
 class _Parser(WorkSheetParser):
-    """Tells a formula without a value from an empty cell."""
+    """Reads rows alone, forgets each once it is read, and tells a formula without a value from an empty cell."""
+
+    def parse(self) -> Generator[Any, None, None]:
+        data: Any = None
+        for event, element in iterparse(self.source, ("start", "end")):
+            if event == "start":
+                data = element if element.tag == DATA_TAG else data
+            elif element.tag == ROW_TAG:
+                yield self.parse_row(element)
+                if data is not None:
+                    data.clear()  # with whatever else stood before the row
 
     def parse_cell(self, element: Any) -> dict[str, Any]:
         cell = super().parse_cell(element)
@@ -151,13 +170,14 @@ class _Parser(WorkSheetParser):
         return cell
 
 
-def xlsx_rows(book: Any, name: str) -> Iterator[tuple[int, list[Cell]]]:
+def xlsx_rows(book: Book, name: str) -> Iterator[tuple[int, list[Cell]]]:
     """Yield (row number, cells) for every row written; SheetRefusedError if the workbook is damaged."""
-    sheet = book[name]
+    sheet: Any = book.sheets[name]  # to a cell, all that a sheet of openpyxl's own would be
+    look = book.formats
     try:
-        with sheet._get_source() as part:
-            formats = {"date_formats": book._date_formats, "timedelta_formats": book._timedelta_formats}
-            parser = _Parser(part, sheet._shared_strings, data_only=True, epoch=book.epoch, **formats)
+        with book.archive.open(sheet.path) as part:
+            formats = {"date_formats": look._date_formats, "timedelta_formats": look._timedelta_formats}
+            parser = _Parser(part, book.texts, data_only=True, epoch=look.epoch, **formats)
             rows, last = islice(parser.parse(), LAST_ROW), 0
             while batch := _quietly(rows):
                 for number, found in batch:
@@ -169,7 +189,7 @@ def xlsx_rows(book: Any, name: str) -> Iterator[tuple[int, list[Cell]]]:
                     for cell in near:
                         cells[cell["column"] - 1] = _cell(ReadOnlyCell(sheet, **cell))
                     yield number, cells
-    except _READING_ERRORS as error:
+    except READING_ERRORS as error:
         raise SheetRefusedError(str(DAMAGED)) from error
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from core.sheets import CellTrouble, read_sheet
+from core.sheets import CellTrouble, SheetRefusedError, csv_reading, read_sheet
 from tests.core.sheets.files import cells_of
 
 
@@ -56,3 +56,24 @@ def test_formulas_written_in_a_text_file_are_told_and_quoted_numbers_are_read():
     assert cells_of(b'Kind,Serial,Cost\nTrumpet,"=""00123""",=A1*2\n') == [
         ("Trumpet", "00123", CellTrouble("a formula without a value"))
     ]
+
+
+@pytest.mark.parametrize(
+    ("data", "sentence"),
+    [
+        pytest.param(b"a," * 1_000 + b"\n1,2\n", "more than 1,000 columns", id="wide"),
+        pytest.param(b'"\n",' * 1_001, "more than 1,000 columns", id="wide over many lines"),
+        pytest.param(b"Kind,Serial\n" + b"x" * (2**20 + 1), "more than 1,000 columns", id="one endless line"),
+        pytest.param(b"Kind,Serial\n" + b"\n" * 1_048_577, "more than 1,048,576 lines", id="blank lines"),
+    ],
+)
+def test_a_file_far_beyond_a_list_is_refused_with_a_sentence(data, sentence):
+    with pytest.raises(SheetRefusedError, match=sentence):
+        list(read_sheet(data=data, filename="a.csv").rows)
+
+
+def test_a_file_of_two_encodings_is_read_in_pieces():
+    lines = [f"Oboe,Théâtre {number}\n" for number in range(9_000)]
+    data = b"Kind,Room\n" + b"".join(line.encode("latin-1" if n % 2 else "utf-8") for n, line in enumerate(lines))
+    assert len(data) > 3 * csv_reading._LINES_AT_ONCE / 2
+    assert [room for _, room in cells_of(data)] == [f"Théâtre {number}" for number in range(9_000)]

@@ -6,6 +6,8 @@ import pytest
 from openpyxl import Workbook
 
 from core.sheets import SheetRefusedError, read_sheet, reading
+from core.sheets.heading import Heading
+from core.sheets.reading import _table_rows
 from tests.core.sheets.files import archive_of, cells_of, is_heading, make_xlsx, saved
 
 
@@ -111,3 +113,12 @@ def test_too_many_rows_and_too_many_bytes_are_refused(monkeypatch):
     monkeypatch.setattr(reading, "LARGEST_FILE", 2**20)
     with pytest.raises(SheetRefusedError, match="larger than 1 MB"):
         read_sheet(data=b"x" * (2**20 + 1), filename="a.csv")
+
+
+def test_columns_merged_over_and_over_cost_one_look_each():
+    """Twenty thousand areas down the same columns; a map of every row of each would hold a thousand million entries."""
+    body = [[str(number), str(number)] for number in range(2_000)]
+    rows = ((number, list(cells)) for number, cells in enumerate(body, start=2))
+    merged = [(column, top, column, 1_048_576) for column in (1, 2) for top in range(2, 10_002)]
+    table = list(_table_rows(rows, heading=Heading(("Kind", "Serial"), 1), merged=merged))
+    assert [row.cells for row in table[:2]] == [("0", "0"), ("1", "1")]

@@ -17,6 +17,8 @@ from core.sheets.writing import ROWS_AT_ONCE, is_formula_like
 
 # The signs that OWASP's page on CSV injection names.
 DANGEROUS = ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", "\n=1", " =1"]
+# The full-width signs, which programs set to East Asian languages take for the narrow ones.
+DANGEROUS += ["＝1+1", "＋1", "－1", "＠SUM(A1)", " ＝1"]
 
 
 def csv_table(data: bytes) -> list[list[str]]:

@@ -7,13 +7,17 @@ import io
 import re
 import zipfile
 from datetime import date, datetime
+from typing import Any
 
 import pytest
+from defusedxml.ElementTree import iterparse
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from openpyxl import Workbook
+from openpyxl.worksheet._reader import DATA_TAG
 
-from core.sheets import CellTrouble, SheetRefusedError, read_sheet
+from core.sheets import CellTrouble, SheetRefusedError, read_sheet, xlsx_reading
+from core.sheets.xlsx_reading import open_workbook, xlsx_rows
 from tests.core.sheets.files import archive_of, make_xlsx, rewritten, saved
 
 
@@ -183,3 +187,69 @@ def test_a_row_whose_number_was_given_before_or_cannot_be_is_left_out():
 
     data = rewritten(data, "xl/worksheets/sheet1.xml", renumbered)
     assert [row.number for row in read_sheet(data=data, filename="a.xlsx").rows] == [2, 4]
+
+
+SHEET = "xl/worksheets/sheet1.xml"
+
+
+def after_rows(extra: bytes, *, rows: bytes = b"") -> bytes:
+    """Return a workbook of three rows, more rows as written, and what is written after them."""
+    data = make_xlsx([["Kind", "Serial"], ["Trumpet", 1], ["Flute", 2]])
+    return rewritten(data, SHEET, lambda xml: xml.replace(b"</sheetData>", rows + b"</sheetData>" + extra))
+
+
+@pytest.mark.parametrize(
+    "data",
+    [
+        pytest.param(after_rows(b"<x/>" * 600_000), id="elements after the rows"),
+        pytest.param(after_rows(b"", rows=b"<x/>" * 300_000), id="elements between two rows"),
+        pytest.param(
+            after_rows(b'<mergeCells><mergeCell ref="A1:B2"/>' + b"".join(b'<mergeCell ref="A%d:C%d"/>' % (n, n) for n in range(1, 20_002)) + b"</mergeCells>"),
+            id="merged areas",
+        ),
+    ],
+)  # fmt: skip
+def test_a_worksheet_holds_little_beside_its_rows(data):
+    with pytest.raises(SheetRefusedError, match="unpacks"):
+        read_sheet(data=data, filename="a.xlsx")
+
+
+def test_what_stands_in_a_comment_does_not_pass_for_a_row():
+    data = after_rows(b"", rows=b"<row>" + b"<c/>" * 60_000 + b"<!--<row >-->" + b"<c/>" * 60_000 + b"</row>")
+    with pytest.raises(SheetRefusedError, match="not a spreadsheet"):
+        read_sheet(data=data, filename="a.xlsx")
+
+
+def test_a_comment_above_the_rows_is_none_of_our_business():
+    data = rewritten(
+        make_xlsx([["Kind"], ["Tuba"]]), SHEET, lambda xml: xml.replace(b"<sheetData>", b"<!--x--><sheetData>")
+    )
+    assert len(list(read_sheet(data=data, filename="a.xlsx").rows)) == 1
+
+
+def test_rows_are_forgotten_once_they_are_read(monkeypatch):
+    """However many rows there are, the tree holds no more of them than the parser was fed at once."""
+    rows = b"".join(b'<row r="%d"><c r="A%d"><v>1</v></c></row><x/>' % (number, number) for number in range(4, 20_000))
+    book = open_workbook(after_rows(b"", rows=rows))
+    trees: list[Any] = []
+
+    def watched(source: Any, events: Any) -> Any:
+        for event, element in iterparse(source, events):
+            if event == "start" and element.tag == DATA_TAG:
+                trees.append(element)
+            yield event, element
+
+    monkeypatch.setattr(xlsx_reading, "iterparse", watched)
+    held = [len(trees[0]) for _ in xlsx_rows(book, "Band")]
+    assert max(held) < 2_000  # what the parser was fed at once, of 40,000 elements
+
+
+@pytest.mark.parametrize("sheets", [101, 2])
+def test_a_workbook_of_many_sheets_or_of_one_twice_is_refused(sheets):
+    sheet = b'<sheet name="s%d" sheetId="%d" r:id="rId1" xmlns:r="http://schemas.openxmlformats.org/officeDocument/2006/relationships"/>'
+    more = b"".join(sheet % (number, number + 9) for number in range(sheets))
+    data = rewritten(
+        make_xlsx([["Kind"], ["Tuba"]]), "xl/workbook.xml", lambda xml: xml.replace(b"</sheets>", more + b"</sheets>")
+    )
+    with pytest.raises(SheetRefusedError, match="unpacks"):
+        read_sheet(data=data, filename="a.xlsx")
