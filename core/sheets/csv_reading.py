@@ -62,6 +62,8 @@ def _utf16_without_mark(data: bytes) -> str:
 
 
 def _decode_by_lines(data: bytes) -> str:
+    if data.count(b"\n") > LAST_ROW:
+        raise SheetRefusedError(_too_long())
     source, text = io.BytesIO(data), list[str]()
     while lines := source.readlines(_LINES_AT_ONCE):
         text.append("".join(map(_decode_line, lines)))  # in between, one string for many lines: each has a cost
@@ -104,7 +106,7 @@ def csv_rows(text: str, *, delimiter: str) -> Iterator[tuple[int, list[Cell]]]:
             if len(record) > WIDEST_FILE:
                 raise SheetRefusedError(_too_wide(number))
             if number > LAST_ROW:
-                raise SheetRefusedError(_("The file has more than %(most)s lines.") % {"most": f"{LAST_ROW:,}"})
+                raise SheetRefusedError(_too_long())
             if any(len(cell) > LONGEST_CELL for cell in record):
                 raise SheetRefusedError(_open_quote(number))
             yield number, [loose_text(cell) for cell in record]
@@ -119,6 +121,12 @@ def _lines(text: str) -> Iterator[str]:
             raise SheetRefusedError(_too_wide(number))
         if line := found[0]:
             yield line
+
+
+def _too_long() -> str:
+    return _("The file has more than %(most)s lines. Split it and send the parts one by one.") % {
+        "most": f"{LAST_ROW:,}"
+    }
 
 
 def _too_wide(number: int) -> str:

@@ -65,6 +65,7 @@ def test_formulas_written_in_a_text_file_are_told_and_quoted_numbers_are_read():
         pytest.param(b'"\n",' * 1_001, "more than 1,000 columns", id="wide over many lines"),
         pytest.param(b"Kind,Serial\n" + b"x" * (2**20 + 1), "more than 1,000 columns", id="one endless line"),
         pytest.param(b"Kind,Serial\n" + b"\n" * 1_048_577, "more than 1,048,576 lines", id="blank lines"),
+        pytest.param("é\n".encode("latin-1") * 1_048_577, "more than 1,048,576 lines", id="lines of no known encoding"),
     ],
 )
 def test_a_file_far_beyond_a_list_is_refused_with_a_sentence(data, sentence):
