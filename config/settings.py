@@ -108,6 +108,7 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "core.middleware.FirstThingsMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "csp.middleware.CSPMiddleware",
@@ -156,8 +157,10 @@ AUTHENTICATION_BACKENDS = [
 AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
     {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 12}},
-    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
     {"NAME": "django.contrib.auth.password_validation.NumericPasswordValidator"},
+    {"NAME": "core.passwords.CommonValidator"},
+    {"NAME": "core.passwords.RepetitionValidator"},
+    {"NAME": "core.passwords.PlaceValidator"},
 ]
 LOGIN_URL = "core:log-in"
 LOGIN_REDIRECT_URL = "desk:today"
@@ -250,7 +253,13 @@ PHOTO_MAX_BYTES = env.number("HORNBOOK_PHOTO_MAX_MB", 50, low=1) * 1024 * 1024
 HORNBOOK_CATALOG_DIR = env.folder("HORNBOOK_CATALOG_DIR")
 REPORTS_PER_HOUR = env.number("HORNBOOK_REPORTS_PER_HOUR", 5, low=1)
 
-EMAIL_BACKEND = "django.core.mail.backends.console.EmailBackend"
+# Mail, for links to set a new password; without it an administrator hands the link over.
+EMAIL_URL = env.text("HORNBOOK_EMAIL_URL")
+MAIL_IS_SET = bool(EMAIL_URL)
+globals().update(env.mail(EMAIL_URL))
+DEFAULT_FROM_EMAIL = env.text("HORNBOOK_EMAIL_FROM")
+if MAIL_IS_SET and "@" not in DEFAULT_FROM_EMAIL:
+    raise env.SettingError("HORNBOOK_EMAIL_FROM is missing; name the address that mail comes from")
 DJANGO_TABLES2_TEMPLATE = "components/table.html"
 DJANGO_TABLES2_TABLE_ATTRS = {"class": "table"}
 

@@ -1,4 +1,4 @@
-"""The log-in form, forms that count once, photos, and choices set per request."""
+"""Forms of the log-in, forms that count once, photos, and choices set per request."""
 
 from __future__ import annotations
 
@@ -12,12 +12,14 @@ from django.contrib.auth.forms import AuthenticationForm
 from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
 
+from core.passwords import LONGEST
 from core.photos import CleanPhoto, PhotoRefusedError, clean_photo
 
 GONE_SINCE = _(
     "What you chose is no longer offered: somebody has taken or changed it since you opened the page. Choose again; "
     "the rest is kept."
 )
+OLD_PASSWORD = forms.PasswordInput(attrs={"autocomplete": "current-password"})
 REFUSED = _("Wrong user name or password. Passwords are case-sensitive.")
 
 
@@ -25,6 +27,52 @@ class LogInForm(AuthenticationForm):
     """User names in any case. Every refusal says the same, so that nobody can find out which names exist."""
 
     error_messages = {"invalid_login": REFUSED, "inactive": REFUSED}
+
+
+class FirstPasswordForm(forms.Form):
+    """A new password, typed twice."""
+
+    password = forms.CharField(
+        min_length=12,
+        max_length=LONGEST,
+        strip=False,
+        label=_("New password"),
+        help_text=_("At least 12 characters; several words with spaces are good. Any letters and signs."),
+        error_messages={"min_length": _("This password is too short. It needs at least 12 characters.")},
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+    )
+    again = forms.CharField(
+        max_length=LONGEST,
+        strip=False,
+        label=_("New password once more"),
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+    )
+
+    def clean(self) -> dict[str, Any]:
+        data: dict[str, Any] = super().clean() or {}
+        if data.get("password") and data.get("again") and data["password"] != data["again"]:
+            self.add_error("again", _("The two are not the same."))
+        return data
+
+
+class OwnPasswordForm(FirstPasswordForm):
+    """The same, after the password one has."""
+
+    field_order = ("old", "password", "again")
+
+    old = forms.CharField(max_length=LONGEST, strip=False, label=_("The password you have now"), widget=OLD_PASSWORD)
+
+
+class ConfirmForm(forms.Form):
+    password = forms.CharField(max_length=LONGEST, strip=False, label=_("Your password"), widget=OLD_PASSWORD)
+
+
+class ForgottenForm(forms.Form):
+    username = forms.CharField(
+        max_length=80,
+        label=_("User name"),
+        widget=forms.TextInput(attrs={"autocomplete": "username", "autocapitalize": "none", "spellcheck": "false"}),
+    )
 
 
 class OnceForm(forms.Form):

@@ -1,22 +1,25 @@
-"""The client's address, and the request's id for the event log, log lines and error pages."""
+"""The client's address, the request's id for the event log and error pages, and what comes before anything else."""
 
 from __future__ import annotations
 
 import uuid
 from collections.abc import Callable
 from ipaddress import ip_address
+from typing import Any
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.middleware.gzip import GZipMiddleware
-from django.shortcuts import render
+from django.shortcuts import redirect, render
+from django.urls import reverse
 
 from core.exceptions import RefusedError
 from core.request_id import request_id_var
 from core.views.health import health
 
 HEALTH = "/healthz"
+BEFORE_A_PASSWORD = {"core:password", "core:log-out"}
 COMPRESSED = frozenset({"text/html", "text/plain", "text/csv", "application/json", "image/svg+xml"})
 
 
@@ -95,3 +98,23 @@ class RequestIdMiddleware:
         if not isinstance(exception, RefusedError):
             return None
         return render(request, "errors/409.html", {"detail": str(exception)}, status=409)
+
+
+class FirstThingsMiddleware:
+    """Whoever must choose a password first comes to no other page of the staff before."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.get_response(request)
+
+    def process_view(
+        self, request: HttpRequest, view: Callable[..., HttpResponse], args: Any, kwargs: Any
+    ) -> HttpResponse | None:
+        if not getattr(view, "login_required", True) or not request.user.is_authenticated:
+            return None
+        if not request.user.password_is_first:
+            return None
+        name = request.resolver_match.view_name if request.resolver_match else ""
+        return None if name in BEFORE_A_PASSWORD else redirect(reverse("core:password"))

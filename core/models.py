@@ -1,4 +1,4 @@
-"""Users, the append-only event log, and forms that were posted."""
+"""Users and how they get in, the append-only event log, and forms that were posted."""
 
 from __future__ import annotations
 
@@ -10,9 +10,11 @@ from django.contrib.auth.models import AbstractBaseUser, BaseUserManager
 from django.db import models
 from django.db.models.functions import Lower
 from django.utils import timezone
+from django.utils.crypto import salted_hmac
 from django.utils.translation import gettext as _
 
 from core.exceptions import RefusedError
+from core.passwords import normalized
 
 
 class UserManager(BaseUserManager["User"]):
@@ -35,6 +37,10 @@ class User(AbstractBaseUser):
     email = models.EmailField(blank=True)
     is_active = models.BooleanField(default=True)
     created_at = models.DateTimeField(default=timezone.now)
+    # What must be done before anything else; pages of the staff lead there (core/middleware.py).
+    password_is_first = models.BooleanField(default=False)  # an administrator set it, for one log-in
+    second_step_due = models.BooleanField(default=False)  # a role asks for a second step, and there is none
+    session_round = models.PositiveIntegerField(default=0)  # counted up, every session begun before ends
 
     USERNAME_FIELD = "username"
     EMAIL_FIELD = "email"
@@ -47,6 +53,21 @@ class User(AbstractBaseUser):
     def __str__(self) -> str:
         return self.name or self.username
 
+    def set_password(self, raw_password: str | None) -> None:
+        super().set_password(None if raw_password is None else normalized(raw_password))
+
+    def check_password(self, raw_password: str | None) -> bool:
+        """Check the password as it is hashed; then as it was typed, for one that was set before they differed."""
+        same = normalized(raw_password or "")
+        return super().check_password(same) or (same != raw_password and super().check_password(raw_password))
+
+    def _get_session_auth_hash(self, secret: str | bytes | None = None) -> str:
+        """Tie sessions to the password, as Django does, and to the round."""
+        if not self.session_round:  # as before there were rounds: an upgrade ends no session
+            return str(super()._get_session_auth_hash(secret=secret))  # type: ignore[misc]  # without stubs
+        tied = f"{self.password} {self.session_round}"
+        return salted_hmac("core.models.User.session", tied, secret=secret, algorithm="sha256").hexdigest()
+
     def has_perm(self, perm: str, obj: models.Model | None = None) -> bool:
         return any(backend.has_perm(self, perm, obj) for backend in get_backends() if hasattr(backend, "has_perm"))
 
@@ -55,6 +76,37 @@ class User(AbstractBaseUser):
 
     def has_module_perms(self, app_label: str) -> bool:
         return False
+
+
+class OneTimeLink(models.Model):
+    """A link by which somebody sets a new password; used or withdrawn, its row is gone, and the log has it.
+
+    Whoever reads the row cannot make the link of it.
+    """
+
+    user = models.ForeignKey(User, models.CASCADE, related_name="one_time_links")
+    token_hash = models.CharField(max_length=64, unique=True)
+    made_at = models.DateTimeField()
+    made_by = models.ForeignKey(User, models.SET_NULL, null=True, related_name="+")  # None: asked for by e-mail
+    expires_at = models.DateTimeField()
+
+    def __str__(self) -> str:
+        return f"link of {self.made_at:%Y-%m-%d %H:%M}"
+
+
+class SignOn(models.Model):
+    """An account elsewhere by which somebody logs in: known by its issuer and subject alone, never by an e-mail."""
+
+    user = models.OneToOneField(User, models.CASCADE, related_name="sign_on")
+    issuer = models.CharField(max_length=255)
+    subject = models.CharField(max_length=255)
+    linked_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["issuer", "subject"], name="sign_on_once")]
+
+    def __str__(self) -> str:
+        return f"{self.issuer} {self.subject}"
 
 
 class AppendOnlyError(RuntimeError):

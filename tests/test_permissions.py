@@ -38,7 +38,8 @@ def open_page(client: Client, name: str, row: Row, school: School):
 
 def somebody(permission: str, school: School, *, holds: bool):
     """A member of the school with a role that holds the permission, or with one that does not; None if all hold it."""
-    roles = [role for role in Role.values if (role in roles_for(permission)) is holds]
+    holders = set(Role.values) if permission == "any" else roles_for(permission)
+    roles = [role for role in Role.values if (role in holders) is holds]
     return make_user(roles[0], school=school) if roles else None
 
 

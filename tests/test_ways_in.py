@@ -81,6 +81,9 @@ MANY = {"desk:instrument": 30, "inventory:inspect": MOST} | dict.fromkeys(
 BY_ITSELF = {
     "core:favicon": "the browser asks for it",
     "core:health": "what watches the server asks for it",
+    "core:confirm": "asked for by pages that change how one logs in, a while after the log-in",
+    "core:forgotten": "a link of the log-in",
+    "core:link": "handed over or mailed",
     "core:log-in": "where whoever is logged out is sent",
     "desk:tag": "the code on the instrument; whoever is logged in goes on to the instrument's own page",
     "desk:report": "a page of whoever found the instrument",

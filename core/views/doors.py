@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from django.contrib.auth.decorators import login_not_required
+from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.views import LoginView, LogoutView
+from django.http import HttpResponse
 from django.utils.decorators import method_decorator
 from django.views.decorators.cache import never_cache
 
 from core.forms import LogInForm
+from core.views.entering import enter
 
 
 @method_decorator([login_not_required, never_cache], name="dispatch")
@@ -15,6 +18,9 @@ class LogInView(LoginView):
     template_name = "core/log_in.html"
     authentication_form = LogInForm
     redirect_authenticated_user = True
+
+    def form_valid(self, form: AuthenticationForm) -> HttpResponse:
+        return enter(self.request, form.get_user(), onward=self.get_success_url())
 
 
 class LogOutView(LogoutView):

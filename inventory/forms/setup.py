@@ -129,7 +129,10 @@ class PersonForm(RoleForm):
         max_length=200,
         required=False,
         label=_("First password"),
-        help_text=_("At least 12 characters. Without one they cannot log in yet."),
+        help_text=_(
+            "At least 12 characters, for the first log-in: then they choose their own. Empty: make a link on the next "
+            "page instead."
+        ),
         widget=NEW_PASSWORD,
     )
 
@@ -142,7 +145,9 @@ class PersonForm(RoleForm):
 class PasswordForm(forms.Form):
     password = forms.CharField(
         max_length=200,
-        label=_("New password"),
-        help_text=_("At least 12 characters. Anyone logged in with the old one is logged out."),
+        label=_("First password"),
+        help_text=_(
+            "At least 12 characters. At the next log-in they choose their own. They are logged out everywhere."
+        ),
         widget=NEW_PASSWORD,
     )

@@ -9,7 +9,7 @@ from django.db.models.functions import Coalesce
 
 from core.models import User
 from inventory.catalog.load import catalog
-from inventory.models import Instrument, Room, School, StaffRole, Whereabouts
+from inventory.models import District, Instrument, Room, School, StaffRole, Whereabouts
 from inventory.selectors.charts import chart_lines, usual_chart
 
 
@@ -18,6 +18,12 @@ def unverified_kinds() -> tuple[str, ...]:
     waiting = {line.chart.code for line in chart_lines() if line.is_open}
     charts = {kind.name: usual_chart(kind) for kind in catalog().kinds.values() if kind.chart}
     return tuple(sorted(name for name, chart in charts.items() if chart is not None and chart.code in waiting))
+
+
+def place_names() -> list[str]:
+    """Names of the district and its schools, which no password may lean on."""
+    names = District.objects.order_by().values_list("name", flat=True)
+    return list(names.union(School.objects.order_by().values_list("name", flat=True), all=True))
 
 
 def roles_held(people: Iterable[User]) -> QuerySet[StaffRole]:

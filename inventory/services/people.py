@@ -7,14 +7,14 @@ from datetime import datetime
 from typing import Any
 
 from django.contrib.auth.hashers import make_password
-from django.contrib.auth.password_validation import validate_password
-from django.core.exceptions import ValidationError
 from django.db import models
 from django.utils.translation import gettext
 
 from core.acts import lock_row, service
 from core.events import record_event
 from core.models import User
+from core.passwords import normalized
+from core.services.accounts import check_password_rules, end_sessions
 from inventory.exceptions import NumberTakenError, RefusedError
 from inventory.models import District, Role, Room, School, StaffRole
 from inventory.services.checking import check_row, save_columns
@@ -97,19 +97,21 @@ def add_person(
     actor: User | None,
     at: datetime,
     password: str = "",
+    is_first: bool = False,
     email: str = "",
     salt: str = "",
     first_role: Mapping[str, Any] | None = None,
 ) -> User:
     """Add a staff member, who cannot log in until a password is set.
 
-    ``first_role`` gives a role in the same act: {"role": …, "school": …}. ``salt`` is for a demo that must make the
+    ``is_first``: the password is somebody else's choice, for the first log-in only. ``first_role`` gives a role in the
+    same act: {"role": …, "school": …}. ``salt`` is for a demo that must make the
     same rows every time; real passwords get a random one.
     """
     user = User(username=username.strip(), name=name.strip(), email=email.strip(), created_at=at)
     if password:
-        _check_password(password, user)
-        user.password = make_password(password, salt=salt or None)
+        check_password_rules(password=password, user=user)
+        user.password, user.password_is_first = make_password(normalized(password), salt=salt or None), is_first
     else:
         user.set_unusable_password()
     _checked(user)
@@ -131,36 +133,23 @@ def change_person(*, user: User, name: str, email: str, actor: User, at: datetim
     return fresh
 
 
-def _check_password(password: str, user: User) -> None:
-    try:
-        validate_password(password, user)
-    except ValidationError as error:
-        raise RefusedError(" ".join(error.messages)) from None
-
-
-@service
-def set_password(*, user: User, password: str, actor: User, at: datetime) -> None:
-    """Give somebody a new password; sessions under the old one end."""
-    fresh = User.objects.get(pk=user.pk)
-    _check_password(password, fresh)
-    fresh.set_password(password)
-    fresh.save(update_fields=["password"])
-    record_event(act="password_set", subject=fresh)
-
-
 @service
 def set_active(*, user: User, is_active: bool, actor: User, at: datetime) -> None:
-    """Activate or deactivate somebody; what they did stays in the log."""
+    """Activate or deactivate somebody; their sessions end for good, and what they did stays in the log."""
     if user.pk == actor.pk and not is_active:
         raise RefusedError(gettext("You cannot deactivate yourself."))
     changed = User.objects.filter(pk=user.pk).exclude(is_active=is_active).update(is_active=is_active)
     if changed:
+        end_sessions(user=user, actor=actor, at=at)
         record_event(act="person_let_in" if is_active else "person_kept_out", subject=user)
 
 
 @service
 def give_role(*, user: User, role: str, actor: User | None, at: datetime, school: School | None = None) -> StaffRole:
-    """Give somebody a role at a school, or (tech, auditor, administrator) in the whole district."""
+    """Give somebody a role at a school, or (tech, auditor, administrator) in the whole district.
+
+    Their sessions end, so that nobody goes on with pages of another role.
+    """
     if role not in Role.values:
         raise RefusedError(gettext("There is no role called %(role)s.") % {"role": role})
     if role == Role.DIRECTOR and school is None:
@@ -169,6 +158,7 @@ def give_role(*, user: User, role: str, actor: User | None, at: datetime, school
         raise RefusedError(gettext("An administrator has the whole district. Choose no school."))
     held, is_new = StaffRole.objects.get_or_create(user=user, role=role, school=school)
     if is_new:
+        end_sessions(user=user, actor=actor, at=at)
         after = {"user": user.pk, "role": role, "school": school.pk if school else None}
         record_event(act="role_given", subject=held, tenant=school.pk if school else None, after=after)
     return held
@@ -176,7 +166,7 @@ def give_role(*, user: User, role: str, actor: User | None, at: datetime, school
 
 @service
 def remove_role(*, held: StaffRole, actor: User, at: datetime) -> None:
-    """Remove a role; refused for the last administrator who can log in."""
+    """Remove a role, and end the person's sessions; refused for the last administrator who can log in."""
     administrators = StaffRole.objects.select_for_update(of=("self",)).filter(role=Role.ADMINISTRATOR)
     others = [one for one in administrators.filter(user__is_active=True).order_by("pk") if one.pk != held.pk]
     if held.role == Role.ADMINISTRATOR and not others:
@@ -184,3 +174,4 @@ def remove_role(*, held: StaffRole, actor: User, at: datetime) -> None:
     before = {"user": held.user_id, "role": held.role, "school": held.school_id}
     record_event(act="role_taken", subject=held, tenant=held.school_id, before=before)
     StaffRole.objects.filter(pk=held.pk).delete()
+    end_sessions(user=held.user, actor=actor, at=at)

@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import Any
 
 from django import forms
 from django.conf import settings
 from django.db.models import Q
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils.translation import gettext
 from django_tables2 import RequestConfig, Table
 
 from core.models import User
-from core.views import FormView, StaffRequest, row_or_404
+from core.services.accounts import LINK_GOOD_FOR, make_link, set_first_password
+from core.views import FormView, StaffRequest, home_of, keep_session, keep_to_show, row_or_404, show_once
 from inventory.catalog.load import catalog, override_folder
 from inventory.exceptions import RefusedError
 from inventory.forms.setup import DistrictForm, NameForm, PasswordForm, PersonForm, RoleForm, RoomForm, SchoolForm
@@ -28,7 +33,6 @@ from inventory.services.people import (
     give_role,
     remove_role,
     set_active,
-    set_password,
     set_up_district,
 )
 from inventory.tables import PeopleTable, SchoolTable
@@ -135,7 +139,7 @@ class PeopleView(FormView):
         return {"table": table, "q": typed}
 
     def save(self, row: None, form: PersonForm) -> str:
-        person = add_person(**self.actor_and_time(), **form.person())
+        person = add_person(is_first=True, **self.actor_and_time(), **form.person())
         return self.done(gettext("%(name)s added.") % {"name": person.name}, "inventory:person", person.pk)
 
 
@@ -185,6 +189,7 @@ class GiveRoleView(PersonActView):
 
     def save(self, row: User, form: RoleForm) -> str:
         give_role(user=row, **self.actor_and_time(), **form.cleaned_data)
+        keep_session(self.request)
         return self.done(gettext("Role added."), "inventory:person", row.pk)
 
 
@@ -196,6 +201,7 @@ class RemoveRoleView(PersonActView):
         if not named:
             raise RefusedError(gettext("Choose the role to remove."))
         remove_role(held=row_or_404(StaffRole.objects.filter(user=row), pk=named), **self.actor_and_time())
+        keep_session(self.request)
         if row.pk == self.request.user.pk:  # who gave up a role of their own may not see this page any more
             return self.done(gettext("Role removed."), "desk:today")
         return self.done(gettext("Role removed."), "inventory:person", row.pk)
@@ -206,8 +212,30 @@ class PasswordView(PersonActView):
     form_class, form_name, refused_field = PasswordForm, "password_form", "password"
 
     def save(self, row: User, form: PasswordForm) -> str:
-        set_password(user=row, **self.actor_and_time(), **form.cleaned_data)
-        return self.done(gettext("Password changed. Share it with nobody else."), "inventory:person", row.pk)
+        if row.pk == self.request.user.pk:
+            return reverse("core:password")  # one's own: the old one is asked for
+        set_first_password(user=row, **self.actor_and_time(), **form.cleaned_data)
+        words = gettext("First password set. It is good until %(name)s has logged in and chosen another.")
+        return self.done(words % {"name": row.name}, "inventory:person", row.pk)
+
+
+class MakeLinkView(PersonActView):
+    """Makes a one-time link, and shows it once."""
+
+    permission_required = PEOPLE
+    http_method_names = ["get", "post"]
+
+    def get(self, request: StaffRequest, **lookup: Any) -> HttpResponse:
+        row = self.row(**lookup)
+        token = show_once(request, f"link {row.pk}")
+        if token is None:
+            return redirect("inventory:person", row.pk)
+        link, hours = home_of(request) + reverse("core:link", args=[token]), LINK_GOOD_FOR // timedelta(hours=1)
+        return render(request, "inventory/person_link.html", {"person": row, "link": link, "hours": hours})
+
+    def save(self, row: User, form: forms.Form) -> str:
+        keep_to_show(self.request, f"link {row.pk}", make_link(user=row, **self.actor_and_time()))
+        return reverse("inventory:make-link", args=[row.pk])
 
 
 class ActiveView(PersonActView):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from django import forms
 
-from core.forms import GONE_SINCE, REFUSED, LogInForm, set_choices, set_queryset
+from core.forms import GONE_SINCE, REFUSED, FirstPasswordForm, LogInForm, OwnPasswordForm, set_choices, set_queryset
 from core.models import User
 from tests.factories import PASSWORD, make_user
 
@@ -78,3 +78,14 @@ def test_a_log_in_name_opens_in_any_case(log_in, name):
 def test_every_refusal_of_a_log_in_reads_the_same(log_in):
     refused = [log_in("Pat", PASSWORD.upper()), log_in("nobody", PASSWORD), log_in("gone", PASSWORD)]
     assert {form.errors["__all__"][0] for form in refused} == {REFUSED}
+
+
+def test_a_new_password_keeps_its_spaces_and_is_typed_twice():
+    form = FirstPasswordForm({"password": " seven quiet mutes ", "again": " seven quiet mutes "})
+    assert form.is_valid()
+    assert form.cleaned_data["password"] == " seven quiet mutes "
+    assert "again" in FirstPasswordForm({"password": "seven quiet mutes", "again": "seven quiet mute"}).errors
+
+
+def test_the_old_password_is_asked_for_first():
+    assert list(OwnPasswordForm().fields) == ["old", "password", "again"]

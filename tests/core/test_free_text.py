@@ -17,6 +17,8 @@ NOT_ABOUT_STUDENTS = {
     "core.Event": "ids and values only; no service puts free words into it",
     "core.EventHead": CODES,
     "core.PostedForm": CODES,
+    "core.OneTimeLink": CODES,
+    "core.SignOn": "an account of the staff, as its issuer numbers it",
     "inventory.ChartConfirmation": CODES,
     "inventory.ColumnMemory": "headings of columns",
     "inventory.District": "the district's own words",

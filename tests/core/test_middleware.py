@@ -6,7 +6,7 @@ from django.urls import reverse
 
 from core.exceptions import BusyError
 from core.middleware import HEALTH, ClientAddressMiddleware, CompressionMiddleware
-from core.models import Event
+from core.models import Event, User
 from inventory.services.care import report_problem
 from tests.factories import NOW, make_ready_instrument
 
@@ -139,3 +139,12 @@ def test_nothing_but_health_is_told_by_another_name_or_without_https(client, set
     for path in ("/log-in/", "/healthz/", "/healthz/log-in/", "//healthz"):
         assert client.get(path, headers={"host": "127.0.0.1"}).status_code in {301, 400}
     assert client.get("/log-in/", headers={"host": "horns.district.example"}).status_code == 301
+
+
+@pytest.mark.django_db
+def test_first_things_cost_no_query_of_their_own(client, director, django_assert_num_queries):
+    """The user is read for every page of the staff anyway."""
+    client.force_login(director)
+    User.objects.filter(pk=director.pk).update(password_is_first=True)
+    with django_assert_num_queries(2):  # session, user
+        assert client.get("/").headers["Location"] == "/me/password/"

@@ -1,8 +1,23 @@
 from tests.permission_matrix import Row
 
+
+def a_link(school):
+    from django.utils import timezone
+
+    from core.services.accounts import make_link
+    from tests.factories import make_user
+
+    return (make_link(user=make_user(school=school), actor=None, at=timezone.now()),)
+
+
 ROWS = {
     "core:log-in": Row(None),
     "core:log-out": Row("any", method="post", own=False),
+    "core:forgotten": Row(None),
+    "core:link": Row(None, a_link),
+    "core:me": Row("any", own=False),
+    "core:password": Row("any", own=False),
+    "core:confirm": Row("any", own=False),
     "core:health": Row(None),
     "core:favicon": Row(None),
 }

@@ -13,9 +13,10 @@ from django.utils import timezone
 from core.acts import service
 from core.management.writing import WritingCommand
 from core.models import User
+from core.services.accounts import recover_password
 from inventory.exceptions import RefusedError
 from inventory.models import District, Role
-from inventory.services.people import add_person, give_role, set_active, set_password, set_up_district
+from inventory.services.people import add_person, give_role, set_active, set_up_district
 
 REFUSED = 2
 
@@ -69,7 +70,7 @@ class Command(WritingCommand):
             )
         else:
             person = actor
-            set_password(user=person, password=password, actor=person, at=at)
+            recover_password(user=person, password=password, actor=person, at=at)
             set_active(user=person, is_active=True, actor=person, at=at)
         give_role(user=person, role=Role.ADMINISTRATOR, actor=actor, at=at)
         return person

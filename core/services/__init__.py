@@ -1,0 +1,1 @@
+"""State changes of core's own rows: who gets in, and how."""

@@ -1,0 +1,82 @@
+"""A password that was forgotten: a link by e-mail where mail is set up, and the page a link leads to."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.conf import settings
+from django.contrib import messages
+from django.contrib.auth.decorators import login_not_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.decorators import method_decorator
+from django.utils.translation import gettext
+from django.views import View
+from django.views.decorators.cache import never_cache
+
+from core.exceptions import RefusedError
+from core.forms import FirstPasswordForm, ForgottenForm
+from core.services.accounts import live_link, use_link
+from core.tasks import mail_link_in_background
+
+PUBLIC = [login_not_required, never_cache]
+
+
+@method_decorator(PUBLIC, name="dispatch")
+class ForgottenView(View):
+    """Says the same whether the name exists or not, and as quickly."""
+
+    def get(self, request: HttpRequest) -> HttpResponse:
+        if "sent" in request.GET:
+            return render(request, "core/forgotten.html", {"is_sent": True})
+        return self.shown(ForgottenForm())
+
+    def post(self, request: HttpRequest) -> HttpResponse:
+        form = ForgottenForm(request.POST)
+        if not settings.MAIL_IS_SET or not form.is_valid():
+            return self.shown(form, status=422)
+        mail_link_in_background(username=form.cleaned_data["username"], home=home_of(request), at=timezone.now())
+        return redirect(f"{reverse('core:forgotten')}?sent")
+
+    def shown(self, form: forms.BaseForm, *, status: int = 200) -> HttpResponse:
+        context = {"form": form, "has_mail": settings.MAIL_IS_SET}
+        return render(self.request, "core/forgotten.html", context, status=status)
+
+
+def home_of(request: HttpRequest) -> str:
+    """Return where this server is reached, for an address that leaves the browser."""
+    return str(settings.PUBLIC_ADDRESS or request.build_absolute_uri("/").rstrip("/"))
+
+
+@method_decorator(PUBLIC, name="dispatch")
+class LinkView(View):
+    """Where a one-time link leads. Looking at it does not use it up: a mail filter looks too."""
+
+    def get(self, request: HttpRequest, token: str) -> HttpResponse:
+        if live_link(token, at=timezone.now()) is None:
+            return self.gone()
+        return self.shown(FirstPasswordForm())
+
+    def post(self, request: HttpRequest, token: str) -> HttpResponse:
+        at = timezone.now()
+        if live_link(token, at=at) is None:
+            return self.gone()
+        form = FirstPasswordForm(request.POST)
+        if form.is_valid():
+            try:
+                use_link(token=token, password=form.cleaned_data["password"], actor=None, at=at)
+            except RefusedError as error:
+                form.add_error("password", str(error))
+            else:
+                messages.success(request, gettext("Password set. Log in with it."))
+                return redirect(reverse("core:log-in"))
+        return self.shown(form, status=422)
+
+    def shown(self, form: forms.BaseForm, **options: Any) -> HttpResponse:
+        return render(self.request, "core/link.html", {"form": form}, **options)
+
+    def gone(self) -> HttpResponse:
+        return render(self.request, "core/link.html", {"is_gone": True}, status=410)

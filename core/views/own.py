@@ -1,0 +1,98 @@
+"""Pages about oneself: how one logs in."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.contrib.auth import authenticate, update_session_auth_hash, user_login_failed
+from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.utils.translation import gettext
+
+from core.exceptions import RefusedError
+from core.forms import ConfirmForm, FirstPasswordForm, OwnPasswordForm
+from core.models import User
+from core.services.accounts import WrongPasswordError, choose_password
+from core.views.base import FormView
+from core.views.entering import ask_again, is_confirmed, note_confirmed
+
+
+class OwnView(FormView, is_base=True):
+    """A page that everybody has, whatever their role: it shows and changes nobody but who is logged in."""
+
+    permission_required = "own"
+    asks_again = False  # True: only for who gave the password a moment ago
+
+    def has_permission(self) -> bool:
+        return self.request.user.is_authenticated
+
+    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        if self.asks_again and request.user.is_authenticated and not is_confirmed(request):
+            return ask_again(request.path if request.method == "GET" else reverse("core:me"))
+        return super().dispatch(request, *args, **kwargs)  # type: ignore[return-value]
+
+
+class MeView(OwnView):
+    """How one logs in, and what may be added."""
+
+    http_method_names = ["get", "options"]
+    template_name = "core/me.html"
+
+
+def count_wrong_password(request: HttpRequest, user: User) -> None:
+    """Count a wrong password of somebody logged in like one at the log-in."""
+    user_login_failed.send(sender=__name__, credentials={"username": user.username}, request=request)
+
+
+class PasswordView(OwnView):
+    """A new password of one's own. Whoever was given the first one comes here before anything else."""
+
+    template_name = "core/password.html"
+
+    def form(self, row: Any, data: Any = None) -> forms.BaseForm:
+        kind = FirstPasswordForm if self.request.user.password_is_first else OwnPasswordForm
+        return kind(data)
+
+    def context(self, row: Any, form: forms.BaseForm) -> dict[str, Any]:
+        return {"is_first": self.request.user.password_is_first}
+
+    def save(self, row: Any, form: Any) -> str:
+        user = self.request.user
+        try:
+            fresh = choose_password(
+                user=user,
+                password=form.cleaned_data["password"],
+                old=form.cleaned_data.get("old"),
+                **self.actor_and_time(),
+            )
+        except WrongPasswordError as error:
+            count_wrong_password(self.request, user)
+            form.add_error("old", str(error))
+            raise RefusedError(gettext("Nothing was changed.")) from None
+        update_session_auth_hash(self.request, fresh)
+        note_confirmed(self.request)
+        if user.password_is_first:
+            return self.done(gettext("Password chosen. From now on you log in with it."), "desk:today")
+        return self.done(gettext("Password changed. You are logged out everywhere else."), "core:me")
+
+
+class ConfirmView(OwnView):
+    """Asks once more for the password, before something that a phone left lying about should not allow."""
+
+    template_name = "core/confirm.html"
+    form_class = ConfirmForm
+
+    def onward(self) -> str:
+        wanted = self.request.GET.get("next", "")
+        own = url_has_allowed_host_and_scheme(wanted, {self.request.get_host()}, require_https=self.request.is_secure())
+        return wanted if own else reverse("core:me")
+
+    def save(self, row: Any, form: Any) -> str:
+        user = self.request.user
+        known = authenticate(self.request, username=user.username, password=form.cleaned_data["password"])
+        if known is None or known.pk != user.pk:
+            raise RefusedError(gettext("That is not your password."))
+        note_confirmed(self.request)
+        return self.onward()

@@ -1,0 +1,31 @@
+from __future__ import annotations
+
+import pytest
+from django.urls import reverse
+
+from core.views.entering import CONFIRMED, CONFIRMED_FOR_S, ask_again, is_confirmed
+from tests.factories import PASSWORD
+
+
+@pytest.mark.django_db
+def test_a_log_in_counts_as_asked_a_moment_ago(client, director, rf):
+    client.post(reverse("core:log-in"), {"username": "director", "password": PASSWORD})
+    request = rf.get("/")
+    request.session = client.session
+    assert is_confirmed(request)
+    request.session[CONFIRMED] -= CONFIRMED_FOR_S
+    assert not is_confirmed(request)
+    request.session[CONFIRMED] += 10 * CONFIRMED_FOR_S
+    assert not is_confirmed(request), "of a clock that was set back"
+
+
+@pytest.mark.django_db
+def test_a_session_that_nobody_typed_a_password_for_is_not_confirmed(client, director, rf):
+    client.force_login(director)
+    request = rf.get("/")
+    request.session = client.session
+    assert not is_confirmed(request)
+
+
+def test_being_asked_again_leads_on_afterwards():
+    assert ask_again("/me/codes/").headers["Location"] == "/me/confirm/?next=%2Fme%2Fcodes%2F"
