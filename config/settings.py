@@ -87,6 +87,8 @@ INSTALLED_APPS = [
     "django_tables2",
     "csp",
     "axes",
+    "django_tasks",
+    "django_tasks_db",
     "core",
     "inventory",
     "repairs",
@@ -147,6 +149,8 @@ TEMPLATES = [
         },
     }
 ]
+# What is done after the response, by the worker: kept in the database, in the transaction of the act that asks for it.
+TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend"}}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 AUTH_USER_MODEL = "core.User"

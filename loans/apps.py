@@ -8,6 +8,7 @@ class LoansConfig(AppConfig):
     def ready(self) -> None:
         from core.access import register
         from core.free_text import register as register_free_text
+        from core.queue import register_sweep
         from core.traces import register as register_traces
         from loans.access import PERMISSIONS
         from loans.free_text import FREE_TEXT
@@ -16,3 +17,4 @@ class LoansConfig(AppConfig):
         register(PERMISSIONS)
         register_free_text(FREE_TEXT)
         register_traces(TRACES)
+        register_sweep("loans.tasks.queue_due_papers")

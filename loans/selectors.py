@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -12,6 +12,8 @@ from typing import Any
 from django.conf import settings
 from django.db.models import Count, Q, QuerySet
 from django.utils import timezone
+from django_tasks import TaskResultStatus
+from django_tasks_db.models import DBTaskResult, get_date_max
 
 from core.free_text import Typed, typed_texts
 from inventory.catalog.load import catalog
@@ -23,6 +25,10 @@ from loans.models import Agreement, AgreementTerms, Loan, Student
 from loans.rules.compare import Compared, compare
 from loans.rules.due import keep_until
 from loans.rules.redaction import Redaction, redaction_for
+
+PAPER_TASK = "loans.tasks.make_paper"
+UNDONE = (TaskResultStatus.READY, TaskResultStatus.RUNNING)
+PAPER_IS_LATE = timedelta(hours=1)
 
 
 def schools_with_names(user: Any) -> frozenset[int]:
@@ -96,6 +102,57 @@ def hand_out_facts(agreement: Agreement) -> dict[str, Any]:
         "photos": hand_out.photos.count() if hand_out else 0,
         "drawn": drawn(standing_of(agreement.loan.instrument, findings=facts, is_inspected=True)) if hand_out else None,
     }
+
+
+def due_papers() -> QuerySet[Agreement]:
+    """Return the agreements whose PDF is still to be made: signed, not erased, and what was signed is still there."""
+    due = Agreement.objects.filter(pdf_sha256="", loan__student__erased_at=None)
+    return (
+        due.exclude(student_signature="", scan="")
+        .select_related("terms", "loan__instrument__school", "loan__student", "loan__hand_out", "loan__actor")
+        .order_by("pk")
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class WaitingPaper:
+    """A paper that the worker is going to make."""
+
+    failures: int
+    next_at: datetime | None  # None: as soon as the worker comes to it
+    queued_at: datetime
+
+
+def waiting_papers(agreement: Agreement | None = None) -> dict[int, WaitingPaper]:
+    """Return the papers that wait in the queue, or are being made, by the agreement's key."""
+    waiting = DBTaskResult.objects.filter(task_path=PAPER_TASK, status__in=UNDONE)
+    if agreement is not None:
+        waiting = waiting.filter(args_kwargs__kwargs__agreement=agreement.pk)
+    return {
+        task.args_kwargs["kwargs"]["agreement"]: WaitingPaper(
+            failures=task.args_kwargs["kwargs"].get("failures", 0),
+            next_at=None if task.run_after == get_date_max() else task.run_after,
+            queued_at=task.enqueued_at,
+        )
+        for task in waiting
+    }
+
+
+def paper_differences(*, now: datetime) -> tuple[list[str], list[str]]:
+    """Return a sentence for each paper that waits as it should, and one for each that is late, failed or forgotten."""
+    waits, wrong = [], []
+    known = waiting_papers()
+    for paper in due_papers():
+        task, loan = known.get(paper.pk), f"loan {paper.loan_id}"
+        if task is None:
+            wrong.append(f"{loan}: its paper is due, and nothing is queued to make it; the worker queues it")
+        elif task.failures:
+            wrong.append(f"{loan}: its paper could not be made, {task.failures} times; it is tried again")
+        elif abs(now - task.queued_at) > PAPER_IS_LATE:
+            wrong.append(f"{loan}: its paper is due since {task.queued_at:%Y-%m-%d %H:%M}; is the worker running?")
+        else:
+            waits.append(f"{loan}: its paper is being made")
+    return waits, wrong
 
 
 def years_papers_are_kept() -> int | None:

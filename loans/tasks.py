@@ -1,15 +1,18 @@
-"""The PDF of a loan agreement, made after the signatures are saved."""
+"""The PDF of a loan agreement: a task saved with the signatures, so that no signed loan stays without its paper."""
 
 from __future__ import annotations
 
 import logging
 from datetime import datetime
 
+from django.db import Error
+from django_tasks import TaskContext, task
+
 from core.models import User
-from core.pdf import PdfError
+from core.queue import LAST, wait_after
 from loans.models import Agreement, Student
 from loans.pdf import agreement_pdf
-from loans.selectors import hand_out_facts, papers_to_keep
+from loans.selectors import due_papers, hand_out_facts, papers_to_keep, waiting_papers
 from loans.services import file_agreement_pdf
 
 logger = logging.getLogger(__name__)
@@ -34,12 +37,30 @@ def print_before_erasing(*, student: Student, actor: User | None, at: datetime) 
     return len(waiting)
 
 
-def print_when_signed(*, agreement_id: int, actor: User | None, at: datetime) -> None:
-    """For ``on_commit``: a paper that fails to render does not undo the loan; the loan's page can make it later."""
-    agreement = Agreement.objects.select_related(
-        "terms", "loan__instrument__school", "loan__student", "loan__hand_out", "loan__actor"
-    ).get(pk=agreement_id)
+@task(takes_context=True)
+def make_paper(context: TaskContext, *, agreement: int, failures: int = 0) -> None:
+    """Make the paper of a signed agreement, or try again later. It does nothing where there is nothing to make."""
+    paper = due_papers().filter(pk=agreement).first()
+    now = context.task_result.started_at
+    if paper is None or now is None:
+        return
     try:
-        print_agreement(agreement=agreement, actor=actor, at=at)
-    except PdfError:
-        logger.exception("agreement %s could not be rendered", agreement_id)
+        print_agreement(agreement=paper, actor=paper.loan.actor, at=now)
+    except Error:
+        raise  # without a database, nothing can be queued; the worker's next sweep finds that this is due
+    except Exception as error:  # noqa: BLE001  # whatever it was, the family's paper stays due
+        failures += 1
+        # The kind of error only: its words may repeat what the paper says.
+        logger.warning(
+            "the paper of loan %s was not made, %d times now: %s", paper.loan_id, failures, type(error).__name__
+        )
+        make_paper.using(run_after=now + wait_after(failures)).enqueue(agreement=agreement, failures=failures)
+
+
+def queue_due_papers() -> int:
+    """Queue every paper that is due and waits in no task, as after an upgrade or a restored backup; return how many."""
+    known = waiting_papers()
+    missing = [pk for pk in due_papers().values_list("pk", flat=True) if pk not in known]
+    for pk in missing:
+        make_paper.using(priority=LAST).enqueue(agreement=pk)
+    return len(missing)

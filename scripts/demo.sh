@@ -54,6 +54,6 @@ export GREETING_FILE=$log_ins SERVED_ADDRESS=$address
 if [ "$mode" = dev ]; then
   export HORNBOOK_DEBUG=1
   cat "$log_ins"
-  exec "$PYTHON" manage.py runserver "127.0.0.1:$port"
+  exec "$PYTHON" scripts/with_worker.py "$PYTHON" manage.py runserver "127.0.0.1:$port"
 fi
-exec "$VENV/bin/gunicorn" --config scripts/gunicorn_conf.py --bind "127.0.0.1:$port" config.wsgi
+exec "$PYTHON" scripts/with_worker.py "$VENV/bin/gunicorn" --config scripts/gunicorn_conf.py --bind "127.0.0.1:$port" config.wsgi

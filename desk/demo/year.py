@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from PIL import Image, ImageDraw
 
+from core.queue import LAST
 from desk.demo.fleet import add_random_finding
 from desk.demo.stage import Stage
 from inventory.catalog.schema import Family
@@ -26,6 +27,7 @@ from loans.models import Loan, Student
 from loans.services.agreements import sign_agreement
 from loans.services.lending import lend_instrument
 from loans.services.returning import return_loan
+from loans.tasks import make_paper
 from repairs.models import Bench, Job
 from repairs.rules.facts import Outcome
 from repairs.rules.plan import SHOP_TRIP, PlannedStep
@@ -148,10 +150,11 @@ def _lend(stage: Stage, instrument: Instrument, student: Student, *, days: int, 
         )  # fmt: skip
     except RefusedError:
         return False
-    sign_agreement(
+    agreement = sign_agreement(
         loan=loan, signed="screen", student_signature=random_signature(stage), guardian_signature=random_signature(stage),
         guardian_signer=student.guardian_name, actor=actor, at=at + timedelta(minutes=1),
     )  # fmt: skip
+    make_paper.using(priority=LAST).enqueue(agreement=agreement.pk)
     return True
 
 

@@ -7,7 +7,6 @@ from datetime import date, datetime
 from typing import Any, Required, TypedDict
 from uuid import UUID
 
-from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext
 
@@ -24,7 +23,7 @@ from inventory.services.state import lock_instrument
 from loans.exceptions import InspectionMissingError, StaysInError
 from loans.models import AgreementTerms, Loan, Student
 from loans.services import NewStudent, add_student, lend_instrument, return_loan, sign_agreement
-from loans.tasks import print_when_signed
+from loans.tasks import make_paper
 from repairs.models import Bench
 from repairs.services.jobs import open_job
 
@@ -79,7 +78,7 @@ def lend_at_desk(
     """Add the student if new, finish the hand-out inspection, lend, keep photos, sign: all of it or nothing.
 
     The hand-out inspection is the one finished today, a draft, or the last one carried over. The agreement's PDF is
-    made after the commit.
+    made after the commit by a task that is saved with it.
     """
     borrower = student or add_student(school=instrument.school, actor=actor, at=at, **_required(new_student))
     hand_out = _hand_out_inspection(instrument, actor=actor, at=at)
@@ -97,7 +96,7 @@ def lend_at_desk(
     for photo in photos:
         keep_photo(instrument=instrument, photo=photo, actor=actor, at=at, inspection=hand_out)
     agreement = sign_agreement(loan=loan, actor=actor, at=at, **signing)
-    transaction.on_commit(lambda: print_when_signed(agreement_id=agreement.pk, actor=actor, at=at))
+    make_paper.enqueue(agreement=agreement.pk)
     return loan
 
 

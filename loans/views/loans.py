@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import date
+import logging
+from datetime import date, datetime, timedelta
 from functools import partial
+from typing import Any
 
 from django.contrib import messages
 from django.db.models import QuerySet
@@ -24,11 +26,14 @@ from loans.forms import LoanFilterForm
 from loans.models import Agreement, Loan
 from loans.pages import accessories_compared, comparison_of, findings_in_words
 from loans.pdf import content_of
-from loans.selectors import compare_inspections, handed_out_with, schools_with_names
+from loans.selectors import compare_inspections, handed_out_with, schools_with_names, waiting_papers
 from loans.tables import LoanTable
 from loans.tasks import print_agreement
 
+logger = logging.getLogger(__name__)
+
 PER_PAGE = 50
+ASKED_FOR = timedelta(minutes=2)  # how long an open page waits for the paper
 DOORS = (
     (gettext_lazy("Students"), reverse_lazy("loans:students"), "loans.view_student"),
     (gettext_lazy("Terms"), reverse_lazy("loans:terms"), "loans.view_terms"),
@@ -78,7 +83,7 @@ class LoanView(StaffView):
             "loan": loan,
             "instrument": instrument,
             "kind": instrument.kind,
-            "agreement": getattr(loan, "agreement", None),
+            **_paper(getattr(loan, "agreement", None), now=timezone.now()),
             "accessories": accessories_compared(loan),
             "findings": () if loan.taken_back else findings_in_words(instrument.kind, handed_out_with(loan)),
             "comparison": comparison_of(
@@ -95,7 +100,17 @@ class LoanView(StaffView):
             "next_act": next_act(loan, today=today) if may("loans.lend_instrument") else "",
             "may_clean": instrument.is_hygiene_due and may("inventory.clean_instrument"),
         }
-        return render(request, "loans/loan.html", context)
+        # While the paper is being made, the page asks for this part of itself.
+        return render(request, "loans/loan_agreement.html" if request.htmx else "loans/loan.html", context)
+
+
+def _paper(agreement: Agreement | None, *, now: datetime) -> dict[str, Any]:
+    """Return the agreement, and of one whose PDF is not there yet, when the worker makes it."""
+    if agreement is None or agreement.pdf_sha256:
+        return {"agreement": agreement}
+    waits = waiting_papers(agreement).get(agreement.pk)
+    is_soon = waits is not None and not waits.failures and abs(now - waits.queued_at) < ASKED_FOR
+    return {"agreement": agreement, "paper": waits, "is_paper_soon": is_soon}
 
 
 def next_act(loan: Loan, *, today: date) -> str:
@@ -121,7 +136,7 @@ class AgreementView(StaffView):
 
 
 class MakeAgreementView(StaffView):
-    """Make the PDF if that failed when the loan was signed."""
+    """Make the PDF now, without waiting for the worker."""
 
     permission_required = "loans.lend_instrument"
     http_method_names = ["post", "options"]
@@ -130,8 +145,11 @@ class MakeAgreementView(StaffView):
         agreement = row_or_404(visible_agreements(request, self.permission_required), loan_id=pk)
         try:
             print_agreement(agreement=agreement, actor=request.user, at=timezone.now())
-        except PdfError:
-            messages.error(request, _("The PDF could not be made. The signatures are saved; please contact support."))
+        except (PdfError, OSError):
+            logger.exception("the paper of loan %s could not be made", pk)
+            messages.error(
+                request, _("The PDF could not be made yet. The signatures are saved, and it will be tried again.")
+            )
         else:
             messages.success(request, _("The PDF was made and saved."))
         return redirect("loans:loan", pk)

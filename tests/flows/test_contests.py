@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
+from django.core.management import call_command
 from django.test import Client
 from django.urls import reverse
 
@@ -21,6 +22,7 @@ from inventory.services.labels import issue_missing_tags
 from inventory.services.people import add_room
 from inventory.services.registering import change_instrument, issue_tag, register_instrument
 from loans.models import Agreement, Loan, Student
+from loans.selectors import waiting_papers
 from loans.services import add_student
 from repairs.models import Attempt, StockItem, StockMove
 from repairs.selectors.approvals import approval_differences
@@ -292,6 +294,8 @@ def pages_lend_and_edit() -> None:
     now = Instrument.objects.get(pk=instrument.pk)
     assert answers == [302, 302]
     assert (now.whereabouts, now.serial, now.notes) == ("with_student", "77", "Scratched")
+    assert Agreement.objects.get(loan__instrument=instrument).pk in waiting_papers()
+    call_command("work", "--once")
     assert Agreement.objects.get(loan__instrument=instrument).pdf_sha256
 
 

@@ -146,6 +146,12 @@ def pytest_make_collect_report() -> Generator[None, pytest.CollectReport, pytest
     return report
 
 
+@pytest.fixture(autouse=True)
+def _worker_keeps_the_connection(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The worker drops old connections between tasks; inside a test's transaction, as the test client, it must not."""
+    monkeypatch.setattr("django_tasks_db.management.commands.db_worker.close_old_connections", lambda: None)
+
+
 @pytest.fixture(scope="module")
 def shared_rows(django_db_setup: None, django_db_blocker: Any) -> Iterator[None]:
     """For rows that are dear to make: what a fixture of the module makes on this stays until the module is done.

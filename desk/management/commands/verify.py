@@ -7,22 +7,29 @@ from argparse import ArgumentParser
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
+from django.utils import timezone
 
 from desk.selectors.verifying import differences
+from loans.selectors import paper_differences
 
 
 class Command(BaseCommand):
-    help = "Recompute every instrument's verdict, readiness and whereabouts and check the event chain. Exits 1 on any difference."
+    help = (
+        "Recompute every instrument's verdict, readiness and whereabouts, check the event chain and name papers that are "
+        "due. Exits 1 on any difference."
+    )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--json", action="store_true", help="print the differences as JSON")
 
     def handle(self, *args: Any, **options: Any) -> None:
         count, found = differences()
+        waits, wrong = paper_differences(now=timezone.now())
+        found += wrong
         if options["json"]:
-            self.stdout.write(json.dumps({"instruments": count, "differences": found}, indent=2))
+            self.stdout.write(json.dumps({"instruments": count, "differences": found, "waiting": waits}, indent=2))
         else:
-            for line in found:
+            for line in (*waits, *found):
                 self.stdout.write(line)
             self.stdout.write(f"{count} instruments checked, {len(found)} differences")
         if found:

@@ -6,6 +6,7 @@ from datetime import timedelta
 from functools import partial
 
 import pytest
+from django.core.management import call_command
 
 from core.exceptions import UsedFormError
 from core.models import Event
@@ -23,6 +24,7 @@ from inventory.models import Inspection, Instrument, Photo, Purpose
 from inventory.services.inspecting import answer_safety, finish_inspection, look_at_rest, record_finding
 from loans.exceptions import AgreementRefusedError, StaysInError
 from loans.models import Agreement, Loan, Student
+from loans.selectors import waiting_papers
 from repairs.models import Job
 from tests.factories import (
     NOW,
@@ -63,10 +65,12 @@ def offer(instrument, school, director):
 refused = partial(makers.refused, lend_at_desk)
 
 
-def test_an_instrument_goes_out_with_its_paper(offer, django_capture_on_commit_callbacks):
-    with django_capture_on_commit_callbacks(execute=True):
-        loan = lend_at_desk(**offer)
+def test_an_instrument_goes_out_with_its_paper(offer):
+    loan = lend_at_desk(**offer)
     agreement = Agreement.objects.get(loan=loan)
+    assert waiting_papers().keys() == {agreement.pk}
+    call_command("work", "--once")
+    agreement.refresh_from_db()
     assert agreement.pdf
     assert len(agreement.pdf_sha256) == 64
     assert loan.hand_out.purpose == Purpose.HAND_OUT

@@ -7,6 +7,7 @@ from datetime import timedelta
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.core.management import call_command
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
@@ -59,12 +60,13 @@ def typed(school):
     return make_lending_form(make_student(school=school, name="Robin Reed"))
 
 
-def test_a_ready_instrument_is_lent_and_the_paper_is_there(desk, instrument, typed, django_capture_on_commit_callbacks):
-    with django_capture_on_commit_callbacks(execute=True):
-        answer = desk.post(lend_url(instrument), typed)
+def test_a_ready_instrument_is_lent_and_the_paper_is_there(desk, instrument, typed):
+    answer = desk.post(lend_url(instrument), typed)
     loan = Loan.objects.get()
     assert answer.status_code == 302
     assert answer.headers["Location"] == reverse("loans:loan", args=[loan.pk])
+    assert "The paper is being made." in desk.get(answer.headers["Location"]).text
+    call_command("work", "--once")
     assert Agreement.objects.get().pdf_sha256
     paper = desk.get(reverse("loans:agreement", args=[loan.pk]))
     assert paper.content.startswith(b"%PDF-")

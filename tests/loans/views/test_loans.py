@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 
 import pytest
+from django.core.management import call_command
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
 from loans.models import Agreement
+from loans.tasks import make_paper
 from loans.views.loans import next_act
 from tests.factories import TODAY, make_ready_instrument, make_school, make_student
 from tests.loans.makers import make_agreement, make_loan
@@ -148,3 +150,48 @@ def test_a_late_loan_says_so(client, director, school, monkeypatch):
     monkeypatch.setattr("loans.views.loans.timezone.localdate", lambda: TODAY.replace(day=16))
     assert "2 days late" in client.get(page_of(late)).text
     assert "2 days late" in client.get(LIST, {"state": "overdue"}).text
+
+
+def shown(client, loan, **headers):
+    return client.get(reverse("loans:loan", args=[loan.pk]), headers=headers).text
+
+
+def test_while_the_worker_makes_the_paper_the_page_asks_for_it(client, director, loan):
+    agreement = make_agreement(loan)
+    make_paper.enqueue(agreement=agreement.pk)
+    client.force_login(director)
+    page = shown(client, loan)
+    assert "The paper is being made." in page
+    assert 'hx-trigger="load delay:2s"' in page
+    call_command("work", "--once")
+    part = shown(client, loan, **{"HX-Request": "true"})
+    assert part.lstrip().startswith("<section")
+    assert "Open the PDF" in part
+    assert "hx-trigger" not in part
+
+
+def test_a_paper_that_failed_says_when_it_is_tried_again_and_can_be_made_now(client, director, loan, monkeypatch):
+    agreement = make_agreement(loan)
+    make_paper.using(run_after=datetime(2031, 3, 4, 21, 7, tzinfo=UTC)).enqueue(agreement=agreement.pk, failures=2)
+    client.force_login(director)
+    page = shown(client, loan)
+    assert "it is tried again Mar 4, 3:07 PM." in page
+    assert "hx-trigger" not in page
+    assert "Make it now" in page
+
+    def full(**_asked):
+        raise OSError(28, "No space left on device")
+
+    make = reverse("loans:make-agreement", args=[loan.pk])
+    with monkeypatch.context() as patch:
+        patch.setattr("loans.tasks.file_agreement_pdf", full)
+        assert "could not be made yet" in client.post(make, follow=True).text
+    assert "Open the PDF" in client.post(make, follow=True).text
+
+
+def test_a_paper_that_no_worker_came_for_waits_and_the_page_asks_no_more(client, director, loan):
+    make_agreement(loan)
+    client.force_login(director)
+    page = shown(client, loan)
+    assert "The paper waits to be made." in page
+    assert "hx-trigger" not in page

@@ -1,0 +1,63 @@
+"""``manage.py work`` does what the queue holds, until it is stopped. `make serve` runs one beside the server."""
+
+from __future__ import annotations
+
+import logging
+import time
+from argparse import ArgumentParser
+from datetime import timedelta
+from typing import Any
+
+from django.db import Error, connections
+from django.utils import timezone
+from django.utils.crypto import get_random_string
+from django_tasks_db.management.commands.db_worker import Worker
+
+from core.management.writing import WritingCommand
+from core.queue import sweep
+
+logger = logging.getLogger(__name__)
+
+SWEEPS_EVERY = timedelta(minutes=5)
+PAUSE_S, PAUSE_WITHOUT_DATABASE_S = 1.0, 5.0
+
+
+class Command(WritingCommand):
+    help = "Do what waits in the queue, such as the papers of signed loans, until stopped. `make serve` runs one."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--once", action="store_true", help="do what waits now, then end")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        worker = Worker(
+            queue_names=["*"],
+            interval=0,
+            batch=True,
+            backend_name="default",
+            startup_delay=False,
+            max_tasks=None,
+            worker_id=get_random_string(32),
+            excluded_queue_names=[],
+        )
+        if options["once"]:
+            sweep(now=timezone.now())
+            worker.run()
+            return
+        worker.configure_signals()
+        logging.getLogger("django_tasks_db").setLevel(logging.ERROR)  # that it was told to stop is no news
+        swept_at = None
+        while worker.running:
+            pause = PAUSE_S
+            try:
+                now = timezone.now()
+                # Also when the clock was set back.
+                if swept_at is None or not timedelta() <= now - swept_at < SWEEPS_EVERY:
+                    sweep(now=now)
+                    swept_at = now
+                worker.run()
+            except Error as error:
+                logger.error("the worker has no database (%s); it tries again", type(error).__name__)  # noqa: TRY400
+                connections.close_all()
+                swept_at, pause = None, PAUSE_WITHOUT_DATABASE_S
+            if worker.running:
+                time.sleep(pause)
