@@ -8,6 +8,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from itertools import chain
+from re import fullmatch
 from types import EllipsisType
 from typing import Any
 
@@ -22,6 +23,10 @@ from core.bulk import columns_of, insert_rows
 from core.days import full_day
 from core.models import Event, EventHead, User
 from core.request_id import request_id_var
+from core.traces import registered
+
+NO_HASH = "0" * 64  # before the first event
+LONGEST_COUNT = 18  # digits; no log is longer
 
 
 def plain(values: Mapping[str, Any] | None) -> dict[str, Any]:
@@ -169,8 +174,8 @@ def already(sentence: str, *, subject: models.Model, acts: Collection[str], **af
 
 
 def broken_links() -> Iterator[str]:
-    """Yield a sentence for every event whose number or hash does not follow from the one before."""
-    previous, number = "0" * 64, 0
+    """Yield a sentence for every event whose number or hash does not follow from the one before, and for a wrong head."""
+    previous, number = NO_HASH, 0
     for event in Event.objects.order_by("number").iterator(chunk_size=2000):
         if event.number != number + 1:
             yield f"event {event.number}: follows {number}"
@@ -179,6 +184,45 @@ def broken_links() -> Iterator[str]:
         if event.hash != link_hash(event.previous_hash, content_of(event)):
             yield f"event {event.number}: its content does not match its hash"
         previous, number = event.hash, event.number
-    head = EventHead.objects.filter(pk=1).first()
-    if head and (head.last_number, head.last_hash) != (number, previous):
-        yield f"the chain ends at {number}, but its head says {head.last_number}"
+    heads = list(EventHead.objects.values_list("pk", "last_number", "last_hash"))
+    if not heads and (number or any(trace.model._base_manager.exists() for trace in registered())):
+        yield "the event log has no head, so nobody can tell whether events were cut off its end"
+    for pk, last_number, last_hash in heads:
+        if pk != 1:
+            yield f"the event log has a second head, {pk}"
+        elif last_number != number:
+            yield f"the chain ends at {number}, but its head says {last_number}"
+        elif last_hash != previous:
+            yield f"the head of the event log does not hold the hash of event {number}"
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """The end of the log: how many events there are, and the hash that stands for all of them."""
+
+    count: int
+    hash: str
+    at: datetime | None  # of the last event
+
+    def __str__(self) -> str:
+        return f"{self.count} {self.hash}"
+
+
+def head_of_log() -> Head:
+    """Return the end of the log as its last event has it, whatever the stored head says."""
+    last = Event.objects.newest_first().values_list("number", "hash", "at").first()
+    return Head(*last) if last else Head(0, NO_HASH, None)
+
+
+def lost_head(printed: str) -> str:
+    """Return a sentence if a head that was printed once, as "COUNT HASH", is not in the log any more, or is none."""
+    number, _, digest = printed.strip().partition(" ")
+    if not number.isdecimal() or len(number) > LONGEST_COUNT or not fullmatch("[0-9a-f]{64}", digest.strip()):
+        return f"“{printed.strip()[:100]}” is no head of an event log: give the count and the hash as they were printed"
+    if int(number) == 0:
+        held = NO_HASH
+    else:
+        held = Event.objects.filter(number=int(number)).values_list("hash", flat=True).first() or ""
+    if held == digest.strip():
+        return ""
+    return f"event {int(number)} of the log had another hash when it was printed: what came before it was changed since"

@@ -1,4 +1,4 @@
-"""What somebody with the database's own password can do to it, past the application."""
+"""What somebody with the database's own password can do to it, past the application and past the triggers."""
 
 from __future__ import annotations
 
@@ -6,7 +6,9 @@ from typing import Any
 
 from django.db import connection
 
+from core.log_guard import unguarded
+
 
 def tamper(statement: str, *values: Any) -> None:
-    with connection.cursor() as cursor:
+    with unguarded(), connection.cursor() as cursor:
         cursor.execute(statement, values)

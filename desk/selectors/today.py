@@ -10,7 +10,9 @@ from typing import Any
 from django.db.models import Count
 from django.utils import timezone
 
+from core.events import head_of_log
 from core.models import Event, EventQuerySet, User
+from core.traces import OPENING
 from desk.selectors.history import numbers_by_thread
 from inventory.access import roles_of
 from inventory.catalog.load import catalog
@@ -150,7 +152,7 @@ def school_lines(user: Any, fleets: Mapping[int, Fleet]) -> list[dict[str, Any]]
 
 def auditor_today(user: Any, *, today: date) -> dict[str, Any]:
     fleets = fleets_of(schools_of(user), today=today)
-    latest = events_for(user).newest_first().select_related("actor")[:LATEST_READ]
+    latest = events_for(user).exclude(act=OPENING).newest_first().select_related("actor")[:LATEST_READ]
     events = sorted(latest, key=lambda event: event.at, reverse=True)
     return {
         "schools": school_lines(user, fleets),
@@ -159,6 +161,7 @@ def auditor_today(user: Any, *, today: date) -> dict[str, Any]:
         "unserialed": sum(fleet.unserialed for fleet in fleets.values()),
         "overdue_count": Loan.objects.visible_to(user).overdue(today=today).count(),
         "events": events,
+        "head": head_of_log(),
         "numbers": numbers_by_thread(events),  # thread -> asset number
     }
 

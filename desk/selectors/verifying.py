@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from core.events import broken_links
+from core.log_guard import missing_guards
 from core.traces import log_differences
 from inventory.models import Custody, Instrument, Whereabouts
 from inventory.selectors.state import stored_differences
@@ -66,5 +67,6 @@ def differences() -> tuple[int, list[str]]:
     found.extend(stock_differences())
     found.extend(words for _, words in care_differences())
     found.extend(broken_links())
+    found.extend(missing_guards())
     found.extend(log_differences())
     return count, found

@@ -2,13 +2,14 @@ import itertools
 from datetime import timedelta
 
 import pytest
-from django.db import IntegrityError, connection
+from django.db import IntegrityError
 
 from core import events
 from core.acts import service
-from core.events import NewEvent, already, broken_links, record_event, record_events
+from core.events import NewEvent, already, broken_links, head_of_log, lost_head, record_event, record_events
 from core.models import AppendOnlyError, Event, EventHead
-from tests.factories import NOW, make_school, make_user
+from tests.factories import NOW, make_school, make_student, make_user
+from tests.tampering import tamper
 
 pytestmark = pytest.mark.django_db
 
@@ -29,22 +30,19 @@ def test_each_event_holds_the_hash_of_the_one_before():
 
 def test_a_changed_event_breaks_the_chain_where_it_was_changed():
     event = make_events()[1]
-    with connection.cursor() as cursor:
-        cursor.execute("UPDATE core_event SET act = 'forged' WHERE id = %s", [event.pk])
+    tamper("UPDATE core_event SET act = 'forged' WHERE id = %s", event.pk)
     assert [line for line in broken_links() if line.startswith(f"event {event.number}:")]
 
 
 def test_an_event_taken_out_of_the_middle_is_noticed():
     event = make_events()[1]
-    with connection.cursor() as cursor:
-        cursor.execute("DELETE FROM core_event WHERE id = %s", [event.pk])
+    tamper("DELETE FROM core_event WHERE id = %s", event.pk)
     assert list(broken_links())
 
 
 def test_an_event_cut_off_the_end_is_noticed():
     event = make_events()[-1]
-    with connection.cursor() as cursor:
-        cursor.execute("DELETE FROM core_event WHERE id = %s", [event.pk])
+    tamper("DELETE FROM core_event WHERE id = %s", event.pk)
     assert list(broken_links()) == [f"the chain ends at {event.number - 1}, but its head says {event.number}"]
 
 
@@ -151,3 +149,59 @@ def test_a_refusal_says_who_was_faster_and_when():
     assert "Terry Tech" in refuse(**about, at=later, **{"try": 1})
     record_event(actor=None, act="done", subject=school, at=later)
     assert refuse(**about, at=later) == "It is done."
+
+
+def test_a_log_without_a_head_is_broken_once_there_are_rows():
+    assert list(broken_links()) == []
+    make_student()
+    told = "the event log has no head, so nobody can tell whether events were cut off its end"
+    assert list(broken_links()) == [told]
+    make_events()
+    assert list(broken_links()) == []
+    tamper("DELETE FROM core_eventhead")
+    assert list(broken_links()) == [told]
+
+
+def test_a_wiped_log_does_not_go_with_its_head():
+    make_events(3)
+    tamper("DELETE FROM core_event")
+    assert list(broken_links()) == ["the chain ends at 0, but its head says 3"]
+
+
+def test_a_forged_head_is_noticed():
+    event = make_events(2)[-1]
+    tamper("UPDATE core_eventhead SET last_hash = %s", "f" * 64)
+    assert list(broken_links()) == [f"the head of the event log does not hold the hash of event {event.number}"]
+    tamper("INSERT INTO core_eventhead (id, last_number, last_hash) VALUES (2, 2, %s)", event.hash)
+    assert "the event log has a second head, 2" in list(broken_links())
+
+
+def test_the_head_is_the_count_and_the_hash_of_the_last_event():
+    assert str(head_of_log()) == f"0 {'0' * 64}"
+    assert head_of_log().at is None
+    last = make_events(2)[-1]
+    assert str(head_of_log()) == f"2 {last.hash}"
+    assert head_of_log().at == last.at
+
+
+def test_a_head_printed_once_is_found_again_as_long_as_the_log_only_grew():
+    first = str(head_of_log())
+    make_events(2)
+    printed = str(head_of_log())
+    make_events(2)
+    assert (lost_head(first), lost_head(printed), lost_head(f" {printed}\n")) == ("", "", "")
+    tamper("DELETE FROM core_event")
+    tamper("DELETE FROM core_eventhead")
+    make_events(4)  # a chain that is whole in itself, made by somebody who has the program too
+    Event.objects.get(number=2)
+    assert list(broken_links()) == []
+    assert "event 2 of the log had another hash when it was printed" in lost_head(printed)
+    tamper("DELETE FROM core_event")
+    assert lost_head(printed)
+
+
+@pytest.mark.parametrize(
+    "words", ["", "5", "x y", f"2 {'A' * 64}", f"-1 {'a' * 64}", f"{'9' * 40} {'a' * 64}", "2 abc"]
+)
+def test_what_is_no_head_is_said_to_be_none(words):
+    assert "is no head of an event log" in lost_head(words)

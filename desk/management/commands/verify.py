@@ -9,23 +9,38 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
+from core.events import head_of_log, lost_head
 from desk.selectors.verifying import differences
 from loans.selectors import paper_differences
 
 
 class Command(BaseCommand):
     help = (
-        "Recompute every instrument's verdict, readiness and whereabouts, check the event chain and name papers that are "
-        "due. Exits 1 on any difference."
+        "Recompute every instrument's verdict, readiness and whereabouts, check the event chain, compare rows and files "
+        "with it, and name papers that are due. Exits 1 on any difference."
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--json", action="store_true", help="print the differences as JSON")
+        only = parser.add_mutually_exclusive_group()
+        only.add_argument(
+            "--head",
+            action="store_true",
+            help="print only the end of the event log, as COUNT HASH, to be kept on paper",
+        )
+        only.add_argument(
+            "--head-was", metavar='"COUNT HASH"', help="check also that this head, printed earlier, is still in the log"
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
+        if options["head"]:
+            self.stdout.write(str(head_of_log()))
+            return
         count, found = differences()
         waits, wrong = paper_differences(now=timezone.now())
         found += wrong
+        if options["head_was"] and (lost := lost_head(options["head_was"])):
+            found.append(lost)
         if options["json"]:
             self.stdout.write(json.dumps({"instruments": count, "differences": found, "waiting": waits}, indent=2))
         else:

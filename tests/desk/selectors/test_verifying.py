@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import pytest
-from django.db import connection
 
 from core.models import EventHead
 from desk.selectors.verifying import difference_words, differences
@@ -14,6 +13,7 @@ from tests.factories import NOW, make_bench, make_inspection, make_instrument, m
 from tests.loans.makers import make_loan
 from tests.opening import open_all
 from tests.repairs.money_makers import make_item, make_parts_instrument, make_taken
+from tests.tampering import tamper
 
 
 @pytest.fixture
@@ -73,21 +73,18 @@ def test_an_instrument_on_the_bench_without_a_job_is_found(circle):
 
 
 def test_an_event_changed_in_the_database_is_found(circle):
-    with connection.cursor() as cursor:
-        cursor.execute("UPDATE core_event SET act = 'nothing_happened' WHERE number = 2")
+    tamper("UPDATE core_event SET act = 'nothing_happened' WHERE number = 2")
     assert "event 2: its content does not match its hash" in found()
 
 
 def test_an_event_taken_out_is_found(circle):
-    with connection.cursor() as cursor:
-        cursor.execute("DELETE FROM core_event WHERE number = 3")
+    tamper("DELETE FROM core_event WHERE number = 3")
     assert any("follows 2" in line for line in found())
 
 
 def test_events_cut_off_at_the_end_are_found(circle):
     last = EventHead.objects.get().last_number
-    with connection.cursor() as cursor:
-        cursor.execute("DELETE FROM core_event WHERE number = %s", [last])
+    tamper("DELETE FROM core_event WHERE number = %s", last)
     assert f"the chain ends at {last - 1}, but its head says {last}" in found()
 
 

@@ -9,6 +9,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from core.events import head_of_log
 from inventory.models import Role
 from inventory.selectors.school_sums import forget_sums
 from inventory.services.care import report_problem
@@ -83,3 +84,12 @@ def test_a_tech_reads_what_the_bench_lacks_and_finds_the_shopping_list(client, s
     assert f"1 of the water-key corks</a> for {job.instrument.asset_number}" in page
     receive_stock(item=item, quantity=Decimal(1), nonce=new_nonce(), actor=tech, at=NOW)
     assert "Not in stock" not in client.get(URL).text
+
+
+def test_the_auditor_reads_the_end_of_the_log_to_print_it(client, auditor, school):
+    client.force_login(auditor)
+    assert "Nothing has been recorded yet." in client.get("/").content.decode()
+    make_ready_instrument(school=school)
+    page = client.get("/").content.decode()
+    assert f"<code>{head_of_log()}</code>" in page
+    assert "the last of September 14, 2026" in page

@@ -4,15 +4,20 @@ from __future__ import annotations
 
 import json
 from contextlib import suppress
+from datetime import timedelta
 
 import pytest
+from django.apps import apps
 from django.core.management import CommandError, call_command
 from django_tasks_db.models import DBTaskResult
 
+from core.events import record_event
+from core.models import Event
 from inventory.models import Instrument
 from loans.tasks import make_paper
 from tests.factories import NOW, make_ready_instrument
 from tests.loans.makers import make_agreement
+from tests.tampering import tamper
 
 
 def test_all_is_well(capsys, school):
@@ -67,3 +72,31 @@ def test_a_paper_that_is_late_failed_or_forgotten_is_named(capsys, queue, says):
     with pytest.raises(CommandError):
         call_command("verify")
     assert says in capsys.readouterr().out
+
+
+def test_the_end_of_the_log_is_one_line_and_nothing_else(capsys, school):
+    make_ready_instrument(school=school)
+    call_command("verify", "--head")
+    last = Event.objects.newest_first()[0]
+    assert capsys.readouterr().out == f"{last.number} {last.hash}\n"
+
+
+def test_a_head_on_paper_finds_a_log_that_was_written_anew(capsys, school):
+    make_ready_instrument(school=school)
+    call_command("verify", "--head")
+    printed = capsys.readouterr().out
+    call_command("verify", "--head-was", printed)
+    rows = list(Event.objects.order_by("number"))
+    tamper("DELETE FROM core_event")
+    tamper("DELETE FROM core_eventhead")
+    for row in rows:  # the same acts, an hour later: whole in itself
+        about = row.subject_type, row.subject_id
+        new = Event(act=row.act, thread=row.thread, tenant=row.tenant)
+        subject = apps.get_model(about[0])(pk=about[1])
+        record_event(act=new.act, subject=subject, actor=row.actor, at=row.at + timedelta(hours=1), thread=new.thread,
+                     tenant=new.tenant, before=row.before, after=row.after)  # fmt: skip
+    capsys.readouterr()
+    with pytest.raises(CommandError) as ended:
+        call_command("verify", "--head-was", printed)
+    assert ended.value.returncode == 1
+    assert "had another hash when it was printed" in capsys.readouterr().out
