@@ -10,7 +10,7 @@ import pytest
 from django.db import connections
 
 from core.exceptions import RefusedError
-from desk.selectors.verifying import differences
+from tests.opening import differences
 
 Act = Callable[[], Any]
 A_FEW, MANY = 2, 40

@@ -14,7 +14,6 @@ from django.test import Client
 from django.urls import reverse
 
 from desk.pages.explaining import explanation
-from desk.selectors.verifying import differences
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind
 from inventory.models import Finding, Inspection, Instrument, School, Tag
@@ -34,6 +33,7 @@ from repairs.services.jobs import open_job
 from tests.catalogs import using, without_kind, without_part
 from tests.factories import NOW, TODAY, make_instrument, make_ready_instrument, make_user
 from tests.loans.makers import make_agreement, make_loan
+from tests.opening import differences
 from tests.repairs.makers import make_school_bench
 from tests.repairs.money_makers import make_order
 

@@ -14,7 +14,6 @@ from django.urls import reverse
 
 from core.exceptions import RefusedError
 from core.models import Event, PostedForm, User
-from desk.selectors.verifying import differences
 from desk.services.lending import Signing, lend_at_desk, take_back_at_desk
 from inventory.models import Instrument, PlayTest, ProblemReport, Room, School, Tag
 from inventory.services.care import record_play_test, report_problem
@@ -47,6 +46,7 @@ from tests.factories import (
     new_nonce,
 )
 from tests.loans.makers import all_counts, ink, make_lending_form, make_loan
+from tests.opening import differences
 from tests.repairs.makers import LATER, make_job, next_step
 from tests.repairs.money_makers import make_item, make_order
 

@@ -10,9 +10,9 @@ from django.urls import reverse
 from openpyxl import Workbook, load_workbook
 
 from core.sheets import read_sheet
-from desk.selectors.verifying import differences
 from inventory.models import ColumnMemory, Donation, ImportBatch, Instrument, Room, Tag
 from tests.factories import make_instrument, make_school
+from tests.opening import differences
 
 SEND = reverse("inventory:import")
 

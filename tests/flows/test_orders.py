@@ -14,7 +14,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, ru
 
 from core.exceptions import RefusedError
 from core.models import Event
-from desk.selectors.verifying import differences, whereabouts_differences
+from desk.selectors.verifying import whereabouts_differences
 from inventory.models import Role
 from inventory.services.care import record_play_test
 from repairs.models import ShopOrder
@@ -37,6 +37,7 @@ from repairs.services.orders import (
 )
 from tests.contests import at_once
 from tests.factories import NOW, TODAY, make_school, make_user, new_nonce
+from tests.opening import differences
 from tests.repairs.money_makers import finding_of, make_job, make_shop, make_stuck_instrument
 
 amounts = st.sampled_from([Decimal(0), Decimal(40), Decimal(149), Decimal(200), Decimal(260)])

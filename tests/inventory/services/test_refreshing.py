@@ -7,13 +7,13 @@ from datetime import timedelta
 import pytest
 
 from core.models import Event
-from desk.selectors.verifying import differences
 from inventory.catalog.load import FOLDER, load_catalog
 from inventory.models import Instrument, School
 from inventory.selectors.fleet import count_of, fleets_of, may_go_out, states_of
 from inventory.services.refreshing import refresh_all_states
 from tests.catalogs import using
 from tests.factories import NOW, TODAY, make_instrument, make_ready_instrument
+from tests.opening import differences
 
 
 @pytest.fixture

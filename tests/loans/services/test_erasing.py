@@ -10,7 +10,6 @@ from django.core.files.storage import default_storage
 
 from core.events import broken_links
 from core.models import Event
-from desk.selectors.verifying import differences
 from inventory.models import Closed, District, Finding, ImportBatch, ImportRow, Instrument, PlayTest, ProblemReport
 from inventory.services.care import record_play_test, report_problem
 from loans.exceptions import StudentRefusedError
@@ -38,6 +37,7 @@ from tests.loans.makers import (
     make_return_walk,
     state_of_rows,
 )
+from tests.opening import differences
 
 LATER = NOW + timedelta(days=100)
 PERSON = {

@@ -9,7 +9,6 @@ import pytest
 
 from core.exceptions import RefusedError, UsedFormError
 from core.models import Event
-from desk.selectors.verifying import differences
 from inventory.catalog.load import catalog
 from inventory.models import Instrument, Role, StaffRole
 from repairs.exceptions import ApprovalNeededError
@@ -19,6 +18,7 @@ from repairs.services.worth import read_answer, settle_decision
 from tests.catalogs import using, with_setting
 from tests.factories import NOW, make_bench, make_school, make_user, new_nonce
 from tests.loans.makers import make_loan
+from tests.opening import differences
 from tests.repairs.money_makers import (
     make_decision,
     make_job,

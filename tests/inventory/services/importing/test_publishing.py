@@ -10,7 +10,6 @@ from django.test.utils import CaptureQueriesContext
 
 from core.events import broken_links
 from core.models import Event
-from desk.selectors.verifying import differences
 from inventory.exceptions import RefusedError
 from inventory.models import Accessory, Custody, District, Donation, ImportBatch, Instrument, Room, StaffRole, Tag
 from inventory.rules.facts import Owed
@@ -21,6 +20,7 @@ from inventory.services.registering import TOKEN_LENGTH, register_instrument
 from tests.contests import at_once
 from tests.factories import NOW, TODAY, make_director, make_instrument, make_room, make_school, make_user
 from tests.inventory.services.importing.makers import make_batch, make_judged
+from tests.opening import differences
 
 pytestmark = pytest.mark.django_db
 
