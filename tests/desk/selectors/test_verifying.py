@@ -5,13 +5,13 @@ from __future__ import annotations
 import pytest
 
 from core.models import EventHead
-from desk.selectors.verifying import difference_words
+from desk.selectors.verifying import difference_words, differences
 from inventory.models import Custody, Finding, Instrument
 from repairs.models import StockItem
 from repairs.services.jobs import open_job
 from tests.factories import NOW, make_bench, make_inspection, make_instrument, make_ready_instrument
 from tests.loans.makers import make_loan
-from tests.opening import differences
+from tests.opening import open_all
 from tests.repairs.money_makers import make_item, make_parts_instrument, make_taken
 from tests.tampering import tamper
 
@@ -25,6 +25,7 @@ def circle(school, director, tech):
     make_inspection(instrument=broken, findings=[("third_valve_slide", "slide_seized", "severe")])
     open_job(instrument=Instrument.objects.get(pk=broken.pk), bench=make_bench(school=school), actor=tech, at=NOW)
     make_instrument(school=school)
+    open_all()
     return ready
 
 
