@@ -5,4 +5,4 @@ from __future__ import annotations
 from core.free_text import FreeText
 from loans.models import Loan
 
-FREE_TEXT = (FreeText(Loan, ("limits_reason", "limits"), "instrument__school_id", "instrument_id"),)
+FREE_TEXT = (FreeText(Loan, ("limits_reason", "limits"), "school_id", "instrument_id"),)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 from datetime import date
 from typing import Self
 
@@ -81,6 +83,7 @@ class AgreementTerms(models.Model):
 class LoanQuerySet(SchoolRowsQuerySet["Loan"]):
     """Reads of loans. A view starts from visible_to() and ends in for_table()."""
 
+    way_to_school = "school"
     view_permission = "loans.view_loan"
 
     def open(self) -> Self:
@@ -90,12 +93,16 @@ class LoanQuerySet(SchoolRowsQuerySet["Loan"]):
         return self.open().filter(due_on__lt=today)
 
     def for_table(self) -> Self:
-        return self.select_related("instrument", "instrument__school", "student")
+        return self.select_related("instrument", "school", "student")
 
 
 class Loan(models.Model):
-    """One instrument lent to one student, from lent_at until returned_at."""
+    """One instrument lent to one student, from lent_at until returned_at.
 
+    It belongs to the school that lent it, wherever the instrument goes later.
+    """
+
+    school = models.ForeignKey(School, models.PROTECT, related_name="loans")
     instrument = models.ForeignKey(Instrument, models.PROTECT, related_name="loans")
     student = models.ForeignKey(Student, models.PROTECT, related_name="loans")
     lent_at = models.DateTimeField()
@@ -125,6 +132,11 @@ class Loan(models.Model):
         indexes = [
             models.Index(fields=["due_on"], condition=Q(returned_at=None), name="loan_open_due"),
             models.Index(fields=["instrument", "student"], condition=Q(returned_at=None), name="loan_open_between"),
+            models.Index(
+                fields=["school", "due_on", "instrument", "student"],
+                condition=Q(returned_at=None),
+                name="loan_open_at_school",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -132,12 +144,17 @@ class Loan(models.Model):
 
 
 class AgreementQuerySet(SchoolRowsQuerySet["Agreement"]):
-    way_to_school = "loan__instrument__school"
+    way_to_school = "loan__school"
     view_permission = "loans.view_agreement"
 
 
 class Agreement(models.Model):
-    """The signed agreement of a loan: signed on screen, or on paper with a scan."""
+    """The signed agreement of a loan: signed on screen, or on paper with a scan.
+
+    What was agreed is kept as it was at signing, for whoever prints it later: ``facts`` is about instrument and loan,
+    ``names`` holds the people, who are erased with the student. What one signed before there were facts lacks is read
+    from the rows.
+    """
 
     class Signed(models.TextChoices):
         SCREEN = "screen", _("Signed on screen")
@@ -149,6 +166,8 @@ class Agreement(models.Model):
     signed_at = models.DateTimeField()
     student_signature = models.FileField(upload_to="signatures/%Y/", blank=True)
     guardian_signature = models.FileField(upload_to="signatures/%Y/", blank=True)
+    facts = models.JSONField(default=dict, blank=True)  # loans.pages.agreed.Agreed
+    names = models.JSONField(default=dict, blank=True)  # student, grade, guardian, lent_by
     guardian_signer = models.CharField(max_length=120, blank=True)
     scan = models.FileField(upload_to="scans/%Y/", blank=True)
     pdf = models.FileField(upload_to="agreements/%Y/", blank=True)
@@ -160,3 +179,8 @@ class Agreement(models.Model):
 
     def __str__(self) -> str:
         return f"agreement of loan {self.loan_id}"
+
+    @property
+    def facts_sha256(self) -> str:
+        """Return the hash of what was agreed, as the event of signing keeps it."""
+        return hashlib.sha256(json.dumps(self.facts, sort_keys=True, separators=(",", ":")).encode()).hexdigest()

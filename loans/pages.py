@@ -1,4 +1,4 @@
-"""Findings in words, and what changed while an instrument was out."""
+"""What changed while an instrument was out, in words."""
 
 from __future__ import annotations
 
@@ -9,11 +9,10 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from inventory.catalog.load import catalog
 from inventory.catalog.schema import Cause, Kind, Severity
-from inventory.rules.facts import FindingFact
 from loans.models import Loan
 from loans.rules.compare import Change, Compared
+from loans.selectors import finding_in_words
 
 CHANGE_WORDS: dict[Change, Promise] = {
     Change.NEW: _("New"),
@@ -36,20 +35,6 @@ CAUSE_WORDS: dict[Cause, Promise] = {
     Cause.DAMAGE: _("usually damage"),
     Cause.EITHER: _("wear or damage"),
 }
-
-
-def finding_in_words(kind: Kind, *, part: str, place: str, fault: str) -> tuple[str, str]:
-    """Return where and what: ("Third valve slide", "seized"). Codes no longer in the catalog are shown as they are."""
-    return kind.where(part, place), catalog().fault_name(fault)
-
-
-def findings_in_words(kind: Kind, facts: Sequence[FindingFact]) -> tuple[str, ...]:
-    """Return each finding as a line: "Third valve slide: seized, moderate"."""
-    lines = []
-    for fact in facts:
-        where, fault = finding_in_words(kind, part=fact.part, place=fact.place, fault=fact.fault)
-        lines.append(f"{where}: {fault}, {fact.severity.value}")
-    return tuple(lines)
 
 
 def comparison_of(kind: Kind, rows: Sequence[Compared]) -> dict[str, Any]:

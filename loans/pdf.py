@@ -9,31 +9,24 @@ from django.db.models.fields.files import FieldFile
 from django.template.loader import render_to_string
 
 from core.pdf import SCHEME, render_pdf
-from inventory.models import VERDICT_LABELS, Verdict
 from loans.models import Agreement
-from loans.pages import findings_in_words
 
 SIGNATURES = ("student_signature", "guardian_signature")
 
 
 def agreement_pdf(agreement: Agreement, facts: Mapping[str, Any]) -> bytes:
-    """Return the paper on US Letter, as things stood at hand-out, tagged for screen readers.
+    """Return the paper on US Letter, tagged for screen readers. ``facts`` are those of ``loans.pages.paper_facts``.
 
     The same agreement gives the same bytes. Names and terms are text, never markup; the only pictures are the two
     signatures of one signed on screen.
     """
-    loan = agreement.loan
-    instrument, hand_out = loan.instrument, loan.hand_out
     signed = {name: field for name in SIGNATURES if (field := getattr(agreement, name))}
     html = render_to_string(
         "loans/agreement/paper.html",
         {
             "agreement": agreement,
-            "loan": loan,
-            "instrument": instrument,
+            "loan": agreement.loan,
             "facts": facts,
-            "verdict": VERDICT_LABELS[Verdict((hand_out and hand_out.verdict) or Verdict.NOT_INSPECTED)],
-            "findings": findings_in_words(instrument.kind, facts["findings"]),
             "paragraphs": [part.strip() for part in agreement.terms.text.split("\n\n") if part.strip()],
             "signatures": {name: f"{SCHEME}{name}.png" for name in signed},
         },

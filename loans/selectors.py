@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import date, datetime, timedelta
+from decimal import Decimal
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -15,13 +16,24 @@ from django.utils import timezone
 from django_tasks import TaskResultStatus
 from django_tasks_db.models import DBTaskResult, get_date_max
 
+from core.events import plain
 from core.free_text import Typed, typed_texts
 from inventory.catalog.load import catalog
-from inventory.models import District, Finding, Inspection, Instrument, School, schools_of
+from inventory.catalog.schema import Kind, Severity
+from inventory.models import (
+    VERDICT_LABELS,
+    District,
+    Finding,
+    Inspection,
+    Instrument,
+    School,
+    Verdict,
+    schools_of,
+)
 from inventory.pages.drawing import drawn
 from inventory.rules.facts import FindingFact
-from inventory.selectors.standing import standing_of
-from loans.models import Agreement, AgreementTerms, Loan, Student
+from inventory.selectors.standing import slides_played, standing_for
+from loans.models import Agreement, AgreementTerms, Loan, LoanQuerySet, Student
 from loans.rules.compare import Compared, compare
 from loans.rules.due import keep_until
 from loans.rules.redaction import Redaction, redaction_for
@@ -38,7 +50,12 @@ def schools_with_names(user: Any) -> frozenset[int]:
 
 def open_loan_of(instrument: Instrument) -> Loan | None:
     """Return the open loan of an instrument, or None."""
-    return Loan.objects.open().for_table().select_related("hand_out").filter(instrument=instrument).first()
+    return open_loans().filter(instrument=instrument).first()
+
+
+def open_loans() -> LoanQuerySet:
+    """Return what is out, with what taking it back needs."""
+    return Loan.objects.open().for_table().select_related("instrument__school", "hand_out")
 
 
 def students_of(school: School) -> QuerySet[Student]:
@@ -92,16 +109,88 @@ def compare_inspections(*, loan: Loan, taken_back: Inspection | None) -> tuple[C
     )
 
 
-def hand_out_facts(agreement: Agreement) -> dict[str, Any]:
-    """What the paper takes from outside the loan's own row. ``drawn`` is None if nobody inspected it at hand-out."""
-    hand_out = agreement.loan.hand_out
-    facts = handed_out_with(agreement.loan)
+def district_name() -> str:
+    return District.objects.values_list("name", flat=True).first() or ""
+
+
+def finding_in_words(kind: Kind, *, part: str, place: str, fault: str) -> tuple[str, str]:
+    """Return where and what: ("Third valve slide", "seized"). Codes no longer in the catalog are shown as they are."""
+    return kind.where(part, place), catalog().fault_name(fault)
+
+
+def findings_in_words(kind: Kind, facts: Sequence[FindingFact]) -> tuple[str, ...]:
+    """Return each finding as a line: "Third valve slide: seized, moderate"."""
+    lines = []
+    for fact in facts:
+        where, fault = finding_in_words(kind, part=fact.part, place=fact.place, fault=fact.fault)
+        lines.append(f"{where}: {fault}, {fact.severity.value}")
+    return tuple(lines)
+
+
+def agreed_facts(loan: Loan) -> dict[str, Any]:
+    """Return what is agreed about instrument and loan, as JSON keeps it from signing on.
+
+    No person's name is in it, and of what staff typed only what names the instrument. ``findings`` are the lines that
+    the family reads, ``found`` the same for the drawings, with the code of kind and options.
+    """
+    instrument, hand_out = loan.instrument, loan.hand_out
+    found = handed_out_with(loan)
+    return plain(
+        {
+            "district": district_name(),
+            "school": loan.school.name,
+            "asset_number": instrument.asset_number,
+            "kind_code": instrument.kind_code,
+            "kind": instrument.kind.name,
+            "options": instrument.options,
+            "maker": instrument.maker,
+            "model": instrument.model,
+            "serial": instrument.serial,
+            "replacement_amount": loan.replacement_amount,
+            "lent_on": loan.lent_on,
+            "due_on": loan.due_on,
+            "accessories": [{"name": row["name"], "count": row["count"]} for row in loan.accessories],
+            "verdict": VERDICT_LABELS[Verdict((hand_out and hand_out.verdict) or Verdict.NOT_INSPECTED)],
+            "is_inspected": hand_out is not None,
+            "findings": findings_in_words(instrument.kind, found),
+            "found": [asdict(fact) for fact in found],
+            "slide_mm": slides_played({instrument.pk: found}).get(instrument.pk),
+            "photos": hand_out.photos.count() if hand_out else 0,
+        }
+    )
+
+
+def agreed_names(loan: Loan) -> dict[str, str]:
+    """Return the people the paper names besides the signer; they are erased with the student."""
+    student = loan.student
     return {
-        "district": District.objects.values_list("name", flat=True).first() or "",
-        "findings": facts,
-        "photos": hand_out.photos.count() if hand_out else 0,
-        "drawn": drawn(standing_of(agreement.loan.instrument, findings=facts, is_inspected=True)) if hand_out else None,
+        "student": student.name,
+        "grade": student.grade,
+        "guardian": student.guardian_name,
+        "lent_by": loan.actor.name,
     }
+
+
+def paper_facts(agreement: Agreement) -> dict[str, Any]:
+    """Return what the paper says, as it was signed; whatever was not kept then is read from the rows.
+
+    ``drawn`` is None if nobody inspected the instrument at hand-out.
+    """
+    loan, kept = agreement.loan, agreement.facts
+    facts: dict[str, Any] = kept if "found" in kept else agreed_facts(loan) | kept
+    amount = facts["replacement_amount"]
+    return facts | {
+        "names": agreement.names or agreed_names(loan),
+        "replacement_amount": None if amount is None else Decimal(amount),
+        "lent_on": date.fromisoformat(facts["lent_on"]),
+        "due_on": date.fromisoformat(facts["due_on"]),
+        "drawn": _drawn(facts) if facts["is_inspected"] else None,
+    }
+
+
+def _drawn(facts: dict[str, Any]) -> dict[str, Any]:
+    found = [FindingFact(**one | {"severity": Severity(one["severity"])}) for one in facts["found"]]
+    return drawn(standing_for(facts["kind_code"], facts["options"], findings=found, slide_mm=facts["slide_mm"]))
 
 
 def due_papers() -> QuerySet[Agreement]:
@@ -109,7 +198,7 @@ def due_papers() -> QuerySet[Agreement]:
     due = Agreement.objects.filter(pdf_sha256="", loan__student__erased_at=None)
     return (
         due.exclude(student_signature="", scan="")
-        .select_related("terms", "loan__instrument__school", "loan__student", "loan__hand_out", "loan__actor")
+        .select_related("terms", "loan__instrument", "loan__school", "loan__student", "loan__hand_out", "loan__actor")
         .order_by("pk")
     )
 

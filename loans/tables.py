@@ -42,8 +42,8 @@ class LoanTable(BaseTable):
         accessor="student__grade", verbose_name=_("Grade"), attrs={"td": {"class": "card-second card-named quiet"}}
     )
     school = tables.Column(
-        accessor="instrument__school__name",
-        order_by=("instrument__school__name", "instrument__school__pk"),
+        accessor="school__name",
+        order_by=("school__name", "school__pk"),
         verbose_name=_("School"),
         attrs={"td": {"class": "card-small card-last"}},
     )
@@ -59,7 +59,7 @@ class LoanTable(BaseTable):
 
     count_word = "loan"
     owners = {
-        "instrument__asset_number": 500, "instrument__kind_code": 500, "instrument__school__name": 2,
+        "instrument__asset_number": 500, "instrument__kind_code": 500, "school__name": 2,
         "student__name": 500,
     }  # fmt: skip
 
@@ -73,7 +73,7 @@ class LoanTable(BaseTable):
         self.columns["student"].column.orderable = False
 
     def render_student(self, value: str, record: Loan) -> str:
-        return value if record.instrument.school_id in self.named_schools else gettext("a student")
+        return value if record.school_id in self.named_schools else gettext("a student")
 
     def render_due_on(self, value: date, record: Loan) -> str:
         due = full_day(value)

@@ -12,7 +12,7 @@ from core.models import User
 from core.queue import LAST, wait_after
 from loans.models import Agreement, Student
 from loans.pdf import agreement_pdf
-from loans.selectors import due_papers, hand_out_facts, papers_to_keep, waiting_papers
+from loans.selectors import due_papers, paper_facts, papers_to_keep, waiting_papers
 from loans.services import file_agreement_pdf
 
 logger = logging.getLogger(__name__)
@@ -22,7 +22,7 @@ def print_agreement(*, agreement: Agreement, actor: User | None, at: datetime) -
     """Render the paper and store it with its hash. On PdfError nothing was stored, and it can be tried again."""
     if agreement.pdf_sha256:
         return agreement
-    data = agreement_pdf(agreement, hand_out_facts(agreement))
+    data = agreement_pdf(agreement, paper_facts(agreement))
     return file_agreement_pdf(agreement=agreement, data=data, actor=actor, at=at)
 
 

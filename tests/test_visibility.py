@@ -69,13 +69,13 @@ def mark(school: School) -> None:
             instrument=instrument, defaults={"donor_name": "Dorothea Donorname", "received_on": "2026-05-01"}
         )
     Instrument.objects.filter(school=school).update(replacement_amount=Decimal("4321.98"))
-    Loan.objects.filter(instrument__school=school).update(replacement_amount=Decimal("4321.98"))
+    Loan.objects.filter(school=school).update(replacement_amount=Decimal("4321.98"))
     Student.objects.filter(school=school).update(
         name="Marigold Studentname",
         guardian_name="Gundula Guardianname",
         guardian_contact="555-0147 guardian@family.example",
     )
-    Agreement.objects.filter(loan__instrument__school=school).update(guardian_signer="Gundula Guardianname")
+    Agreement.objects.filter(loan__school=school).update(guardian_signer="Gundula Guardianname")
 
 
 def opened(client: Client, rows: dict[str, tuple[object, ...]]) -> Iterator[tuple[str, str]]:

@@ -142,7 +142,7 @@ def likely_acts(record: InstrumentRecord, *, may: Callable[[str], bool]) -> list
     acts = [inspect] if may_inspect else []
     if may("inventory.play_test_instrument") and not record.standing.judgement.silenced_by:
         acts.append(Act(gettext("Play-test"), reverse("inventory:play-test", args=[number])))
-    if record.loan and may("loans.return_instrument"):
+    if record.is_lent_from_here and may("loans.return_instrument"):
         acts.append(Act(gettext("Take back"), reverse("desk:take-back", args=[number]), main=True))
     elif record.job and may("repairs.do_step"):
         acts.append(Act(gettext("Next step"), reverse("repairs:job", args=[record.job.pk]), main=True))
@@ -195,7 +195,7 @@ def instrument_page(record: InstrumentRecord, *, reader: User, may: Callable[[st
         "hurts_nobody": all(fit.is_enough and not fit.other for fit in fits),
         "everybody": for_everybody(reports=standing.reports) if plays else (),  # what affects every player
         "unconfirmed": unconfirmed_chart(standing.chart),
-        "may_name": may("loans.view_student_name"),
+        "may_name": record.is_lent_from_here and may("loans.view_student_name"),
         "may_change": may("inventory.change_instrument"),
         "may_decide": may("repairs.decide_worth") and instrument.whereabouts != Whereabouts.GONE,
         "may_clean": may("inventory.clean_instrument"),

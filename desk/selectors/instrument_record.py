@@ -43,6 +43,11 @@ class InstrumentRecord:
     failed_order: ShopOrder | None  # whose work is back and failed its latest play test
     refused: WorthDecision | None  # a decision that was not approved and stands so
 
+    @property
+    def is_lent_from_here(self) -> bool:
+        """Whether it is out, lent by the school it is at: who has it is that school's alone to know."""
+        return self.loan is not None and self.loan.school_id == self.instrument.school_id
+
 
 def instrument_record(instrument: Instrument, *, user: Any, today: date) -> InstrumentRecord:
     """Read the record. The caller has checked that the user may see the instrument."""

@@ -73,7 +73,7 @@ def director_today(user: Any, *, today: date) -> dict[str, Any]:
     rows = Instrument.objects.visible_to(user)
     fleets = fleets_of(schools_of(user), today=today).values()
     late = Loan.objects.visible_to(user).overdue(today=today)
-    overdue = late.filter(instrument__school__in=schools_with_names(user)).order_by("due_on")
+    overdue = late.filter(school__in=schools_with_names(user)).order_by("due_on")
     soon = Loan.objects.visible_to(user).open().filter(due_on__range=(today, today + timedelta(days=14)))
     return {
         "kinds": kind_counts(fleets),

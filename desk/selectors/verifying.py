@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from django.db.models import F
+
 from core.events import broken_links
 from core.log_guard import missing_guards
 from core.traces import log_differences
@@ -42,6 +44,14 @@ def whereabouts_differences() -> Iterator[str]:
             yield f"{number}: whereabouts is on_bench, but no job is open"
 
 
+def loan_differences() -> Iterator[str]:
+    """What is out is at the school that lent it."""
+    elsewhere = Loan.objects.open().exclude(instrument__school=F("school"))
+    for loan in elsewhere.select_related("instrument__school", "school").order_by("pk"):
+        instrument, lender = loan.instrument, loan.school
+        yield f"{instrument.asset_number}: is lent by {lender}, and is at {instrument.school}; {lender} takes it back"
+
+
 def parts_instrument_differences() -> Iterator[str]:
     """The column that says kept for parts, against the current row."""
     rows = set(PartsInstrument.objects.standing().values_list("instrument_id", flat=True))
@@ -59,6 +69,7 @@ def differences() -> tuple[int, list[str]]:
         count += 1
         found.extend(difference_words(instrument, wrong))
     found.extend(whereabouts_differences())
+    found.extend(loan_differences())
     found.extend(order_differences())
     found.extend(approval_differences())
     found.extend(parts_instrument_differences())

@@ -11,7 +11,6 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.functional import cached_property
 from django.utils.translation import gettext
 
 from core.views import FormView, StaffRequest, StaffView, row_or_404
@@ -24,8 +23,8 @@ from inventory.views.rows import instrument_for
 from loans.exceptions import AlreadyReturnedError, InspectionMissingError
 from loans.forms import LendForm, TakeBackForm
 from loans.models import Loan, Student
-from loans.pages import comparison_of, findings_in_words
-from loans.selectors import compare_inspections, current_terms, open_loan_of
+from loans.pages import comparison_of
+from loans.selectors import compare_inspections, current_terms, findings_in_words, open_loan_of, open_loans
 from repairs.models import Bench
 
 SHOWN_READY = 40
@@ -143,18 +142,21 @@ class TakeBackView(FormView):
     template_name = "desk/take_back.html"
     row_name = "loan"
 
-    @cached_property
-    def instrument(self) -> Instrument:
-        return instrument_for(self.request, self.kwargs["asset_number"], TAKE_BACK)
+    instrument: Instrument
 
     def row(self, **lookup: Any) -> Loan | None:
-        return open_loan_of(self.instrument)
+        """The open loan of a school where the user takes back, wherever the instrument has gone since."""
+        number = lookup["asset_number"]
+        loan = open_loans().visible_to(self.request.user, TAKE_BACK).filter(instrument__asset_number=number.upper())
+        found = loan.first()
+        self.instrument = found.instrument if found else instrument_for(self.request, number, TAKE_BACK)
+        return found
 
     def form(self, row: Loan | None, data: Any = None) -> forms.Form:
         if row is None:
             return forms.Form(data)  # there is nothing to take back, whatever was typed
         walked = walk_since(row) if data is None else None
-        benches = Bench.objects.filter(school=self.instrument.school).in_use().values_list("pk", "name")
+        benches = Bench.objects.filter(school=self.bench_school(row)).in_use().values_list("pk", "name")
         return TakeBackForm(
             data,
             loan=row,
@@ -178,7 +180,7 @@ class TakeBackView(FormView):
                 loan=row,
                 accessories_back=form.counts(),
                 walked=walked,
-                bench=Bench.objects.get(school=row.instrument.school_id, pk=data["bench"]) if to_bench else None,
+                bench=Bench.objects.get(school=self.bench_school(row), pk=data["bench"]) if to_bench else None,
                 because=data["because"],
                 **self.actor_and_time(),
             )
@@ -187,10 +189,15 @@ class TakeBackView(FormView):
         text = gettext("%(number)s is on the bench.") if to_bench else gettext("%(number)s is back in storage.")
         return self.done(text % number, "loans:loan", closed.pk)
 
+    def bench_school(self, row: Loan) -> int | None:
+        """The school at whose benches it may go on: none where it belongs to another than lent it."""
+        return row.school_id if row.school_id == self.instrument.school_id else None
+
     def shown(self, row: Loan | None, form: forms.BaseForm, *, status: int = 200) -> HttpResponse:
         if row is None:
-            latest = self.instrument.loans.filter(returned_at__isnull=False).order_by("-returned_at").first()
-            context = {"instrument": self.instrument, "latest": latest}
+            mine = Loan.objects.visible_to(self.request.user, TAKE_BACK).filter(instrument=self.instrument)
+            latest = mine.filter(returned_at__isnull=False).order_by("-returned_at").first()
+            context = {"instrument": self.instrument, "latest": latest, "elsewhere": open_loan_of(self.instrument)}
             return render(self.request, "desk/take_back_not_out.html", context)
         return super().shown(row, form, status=status)
 
@@ -204,6 +211,7 @@ class TakeBackView(FormView):
             "comparison": comparison_of(instrument.kind, compare_inspections(loan=row, taken_back=walked)),
             "days_late": max(0, (timezone.localdate() - row.due_on).days),
             "benches": form.benches,
+            "may_walk": self.bench_school(row) is not None,
             "hygiene": [words for _, words in instrument.kind.between_players(aids=False)],
         }
 
@@ -215,7 +223,7 @@ class TakeBackWalkView(StaffView):
 
     def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:
         instrument = instrument_for(request, asset_number, TAKE_BACK)
-        loan = open_loan_of(instrument)
+        loan = open_loans().visible_to(request.user, TAKE_BACK).filter(instrument=instrument).first()
         if loan is None:
             return redirect(already_returned(request, instrument))
         walk = begin_return_walk(loan=loan, actor=request.user, at=timezone.now())

@@ -19,6 +19,7 @@ from inventory.catalog.schema import Kind
 from inventory.columns import BY_NAME, COLUMNS, Column
 from inventory.models import READINESS_LABELS, VERDICT_LABELS, Acquired, Instrument, Level, Room, School, Whereabouts
 from inventory.selectors.register import READY, Wanted, kinds_like, lost_kind
+from inventory.services.registering import stays_at_its_school
 
 USES = (("", _("All")), ("in_use", _("In use")), ("parts", _("Kept for parts")), ("retired", _("Retired")))
 READINESS = (("", _("All")), (READY, _("May go out, with or without limits")), *READINESS_LABELS.items())
@@ -218,6 +219,9 @@ class InstrumentForm(forms.Form):
     def clean(self) -> dict[str, Any]:
         data: dict[str, Any] = super().clean() or {}
         data["school"] = self.only_school or data.get("school")
+        row = self.instrument
+        if row and data["school"] not in (None, row.school) and row.whereabouts == Whereabouts.WITH_STUDENT:
+            self.add_error("school", stays_at_its_school(row))
         room = data.get("room")
         if room and data["school"] and room.school_id != data["school"].pk:
             elsewhere = gettext("%(room)s is a room of %(its_school)s. Choose one of %(school)s.")

@@ -18,6 +18,7 @@ def log_event(
     *,
     instrument: Instrument,
     act: str,
+    school: int | None = None,
     actor: User | EllipsisType | None = ...,
     at: datetime | None = None,
     subject: models.Model | None = None,
@@ -25,6 +26,8 @@ def log_event(
     after: Mapping[str, Any] | None = None,
 ) -> None:
     """Append one event about the instrument, or about ``subject``, a row that belongs to it; actor and moment are the act's.
+
+    ``school`` is the key of the school it concerns, where that is not the one the instrument is at now.
 
     The rule of ``record_event`` holds: no name, contact or free text about a person.
     """
@@ -34,7 +37,7 @@ def log_event(
         subject=subject or instrument,
         at=at,
         thread=instrument.thread,
-        tenant=instrument.school_id,
+        tenant=instrument.school_id if school is None else school,
         before=before,
         after=after,
     )

@@ -170,6 +170,12 @@ def accessories_for(instrument: Instrument) -> list[Accessory]:
     ]
 
 
+def stays_at_its_school(instrument: Instrument) -> str:
+    """Say why an instrument that is out does not go to another school: the loan is its own school's until it is back."""
+    words = gettext("%(number)s is with a student of %(school)s. Take it back first; then it can go to another school.")
+    return words % {"number": instrument.asset_number, "school": instrument.school}
+
+
 CHANGEABLE = frozenset(column.name for column in COLUMNS if column.form in {"first", "more"})
 
 
@@ -179,13 +185,15 @@ def change_instrument(
 ) -> Instrument:
     """Correct an instrument's data; the event records which columns changed, from what to what.
 
-    Of columns with free text the event records only that they changed.
+    Of columns with free text the event records only that they changed. One that is with a student stays at its school.
     ``new_room`` is as in register_instrument().
     """
     unknown = set(fields) - CHANGEABLE
     if unknown:
         raise TypeError(f"not changeable: {', '.join(sorted(unknown))}")
     row = lock_instrument(instrument)
+    if fields.get("school", row.school) != row.school and row.whereabouts == Whereabouts.WITH_STUDENT:
+        raise RefusedError(stays_at_its_school(row))
     if new_room.strip():
         fields["room"] = add_room(school=fields.get("school") or row.school, name=new_room, actor=actor, at=at)
     if row.kind_code not in catalog().kinds:

@@ -57,13 +57,13 @@ class LoanFilterForm(forms.Form):
         if data.get("kind"):
             rows = rows.filter(instrument__kind_code=data["kind"])
         if data.get("school"):
-            rows = rows.filter(instrument__school=data["school"])
+            rows = rows.filter(school=data["school"])
         if data.get("q"):
             text = data["q"].strip()
             rows = rows.filter(
                 Q(instrument__asset_number__icontains=text)
                 | Q(instrument__serial__icontains=text)
-                | Q(student__name__icontains=text, instrument__school__in=named_schools)
+                | Q(student__name__icontains=text, school__in=named_schools)
             )
         return rows
 

@@ -17,7 +17,7 @@ from inventory.services.event_log import log_event
 from inventory.services.state import lock_instrument
 from loans.exceptions import AgreementRefusedError
 from loans.models import Agreement, AgreementTerms, Loan
-from loans.selectors import current_terms
+from loans.selectors import agreed_facts, agreed_names, current_terms
 
 OVERTAKEN = gettext_lazy("Someone else has saved new terms since. Reload the page, read them, and save yours again.")
 
@@ -70,7 +70,7 @@ def sign_agreement(
     guardian_signer: str = "",
     scan: CleanScan | None = None,
 ) -> Agreement:
-    """Store the signatures (cleaned PNG bytes) or the scan of the signed paper. A loan is signed once.
+    """Store the signatures (cleaned PNG bytes) or the scan of the signed paper, and what was agreed. A loan is signed once.
 
     ``terms`` are those the family read (the default terms may be unsaved); by default, the current ones. The PDF is
     made afterward: see ``loans.tasks``.
@@ -91,8 +91,11 @@ def sign_agreement(
     if there := Agreement.objects.filter(loan=loan).first():
         words = _("This loan's agreement is already signed.")
         raise AgreementRefusedError(already(words, subject=there, acts=["agreement_signed"]))
+    loan.instrument = instrument
     agreement = Agreement(
         loan=loan,
+        facts=agreed_facts(loan),
+        names=agreed_names(loan),
         terms=terms if terms is not None and terms.pk else terms_in_force(at=at),
         signed=signed,
         signed_at=at,
@@ -104,7 +107,7 @@ def sign_agreement(
         instrument=instrument,
         act="agreement_signed",
         subject=agreement,
-        after={"loan": loan.pk, "signed": signed, "terms": agreement.terms.version},
+        after={"loan": loan.pk, "signed": signed, "terms": agreement.terms.version, "facts": agreement.facts_sha256},
     )
     return agreement
 
@@ -131,5 +134,11 @@ def file_agreement_pdf(*, agreement: Agreement, data: bytes, actor: User | None,
     fresh.pdf_sha256 = hashlib.sha256(data).hexdigest()
     fresh.pdf.save(f"loan-{fresh.loan_id}.pdf", ContentFile(data), save=False)
     fresh.save(update_fields=["pdf", "pdf_sha256"])
-    log_event(instrument=instrument, act="agreement_filed", subject=fresh, after={"sha256": fresh.pdf_sha256})
+    log_event(
+        instrument=instrument,
+        school=agreement.loan.school_id,
+        act="agreement_filed",
+        subject=fresh,
+        after={"sha256": fresh.pdf_sha256},
+    )
     return fresh

@@ -76,12 +76,12 @@ def _redact_texts(student: Student, redaction: Redaction, *, meant: Collection[s
 
 
 def _delete_papers(student: Student, *, is_early: bool, actor: User, at: datetime) -> int:
-    """Delete the papers that need not be kept and return how many. The signer's name goes from every row."""
+    """Delete the papers that need not be kept and return how many. The names that were signed go from every row."""
     kept = set() if is_early else {paper.pk for paper, _ in papers_to_keep(student, at=at)}
     gone = 0
     for agreement in Agreement.objects.filter(loan__student=student).order_by("pk"):
         # A paper that was never rendered is worthless without the names, so its signatures go too.
         if agreement.pk not in kept or not (agreement.pdf_sha256 or agreement.scan_sha256):
             gone += bool(delete_papers(agreement=agreement, actor=actor, at=at))
-    Agreement.objects.filter(loan__student=student).update(guardian_signer="")
+    Agreement.objects.filter(loan__student=student).update(guardian_signer="", names={})
     return gone

@@ -61,6 +61,7 @@ def lend_instrument(
     _check_may_go_out(state_now(row), lent_on=lent_on)
     loan = Loan.objects.create(
         instrument=row,
+        school=row.school,
         student=borrower,
         lent_at=at,
         lent_on=lent_on,

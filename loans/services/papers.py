@@ -33,9 +33,10 @@ def delete_papers(*, agreement: Agreement, actor: User | None, at: datetime) -> 
     names = [name for column in FILES if (name := getattr(fresh, column).name)]
     if not names:
         return 0
-    Agreement.objects.filter(pk=fresh.pk).update(**dict.fromkeys(FILES, ""), guardian_signer="")
+    Agreement.objects.filter(pk=fresh.pk).update(**dict.fromkeys(FILES, ""), guardian_signer="", names={})
     log_event(
         instrument=instrument,
+        school=fresh.loan.school_id,
         act="papers_deleted",
         subject=fresh,
         after={"files": len(names), "pdf_sha256": fresh.pdf_sha256, "scan_sha256": fresh.scan_sha256},

@@ -24,9 +24,9 @@ from inventory.access import has_perm_at_school
 from inventory.models import schools_of
 from loans.forms import LoanFilterForm
 from loans.models import Agreement, Loan
-from loans.pages import accessories_compared, comparison_of, findings_in_words
+from loans.pages import accessories_compared, comparison_of
 from loans.pdf import content_of
-from loans.selectors import compare_inspections, handed_out_with, schools_with_names, waiting_papers
+from loans.selectors import compare_inspections, findings_in_words, handed_out_with, schools_with_names, waiting_papers
 from loans.tables import LoanTable
 from loans.tasks import print_agreement
 
@@ -78,10 +78,12 @@ class LoanView(StaffView):
         rows = rows.select_related("hand_out", "taken_back", "actor", "returned_to", "agreement__terms")
         loan = row_or_404(rows, pk=pk)
         instrument, today = loan.instrument, timezone.localdate()
-        may = partial(has_perm_at_school, request.user, school_id=instrument.school_id)
+        may = partial(has_perm_at_school, request.user, school_id=loan.school_id)
+        may_now = partial(has_perm_at_school, request.user, school_id=instrument.school_id)  # where it is now
         context = {
             "loan": loan,
             "instrument": instrument,
+            "over": f"{instrument.asset_number} · {loan.school}",
             "kind": instrument.kind,
             **_paper(getattr(loan, "agreement", None), now=timezone.now()),
             "accessories": accessories_compared(loan),
@@ -98,7 +100,8 @@ class LoanView(StaffView):
             "may_take_back": loan.returned_at is None and may("loans.return_instrument"),
             "may_make_paper": may("loans.lend_instrument"),
             "next_act": next_act(loan, today=today) if may("loans.lend_instrument") else "",
-            "may_clean": instrument.is_hygiene_due and may("inventory.clean_instrument"),
+            "may_see": may_now("inventory.view_instrument"),
+            "may_clean": instrument.is_hygiene_due and may_now("inventory.clean_instrument"),
         }
         # While the paper is being made, the page asks for this part of itself.
         return render(request, "loans/loan_agreement.html" if request.htmx else "loans/loan.html", context)
@@ -168,5 +171,5 @@ class ScanView(StaffView):
 
 def visible_agreements(request: StaffRequest, permission: str = "loans.view_agreement") -> QuerySet[Agreement]:
     return Agreement.objects.visible_to(request.user, permission).select_related(
-        "terms", "loan__instrument__school", "loan__student", "loan__hand_out", "loan__actor"
+        "terms", "loan__instrument", "loan__school", "loan__student", "loan__hand_out", "loan__actor"
     )

@@ -7,9 +7,10 @@ from collections.abc import Iterator
 from inventory.pdf import Label, label_sheet
 from inventory.rules.labels import SHEETS
 from loans.pdf import agreement_pdf
+from loans.selectors import paper_facts
 from tests.bench.figures import Figure, middle, p95, times
 from tests.bench.sections import Run
-from tests.loans.makers import FACTS, unsaved_agreement
+from tests.loans.makers import unsaved_agreement
 
 TOKEN = "23456789ABCDEFGH"
 ADDRESS = "HTTPS://HORNS.WIDE-RIVER.EXAMPLE/T/"
@@ -34,5 +35,5 @@ def section(run: Run) -> Iterator[Figure]:
         taken = times(lambda code=code: label_sheet(labels=many, sheet=SHEETS[code]), runs=max(3, runs // 10), warm=1)
         yield Figure(f"{count} labels as PDF, {code}", middle(taken), p95(taken), most_ms=4000.0 * count / 300)
     agreement = unsaved_agreement()
-    taken = times(lambda: agreement_pdf(agreement, FACTS), runs=runs)
+    taken = times(lambda: agreement_pdf(agreement, paper_facts(agreement)), runs=runs)
     yield Figure("one loan agreement as PDF, two signatures", middle(taken), p95(taken))

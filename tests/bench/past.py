@@ -140,6 +140,7 @@ def lend(big: Big, drafts: Sequence[Draft], *, generator: random.Random) -> Iter
             loans.append(
                 Loan(
                     instrument=row,
+                    school_id=row.school_id,
                     student=student,
                     lent_at=lent_at,
                     lent_on=timezone.localdate(lent_at),

@@ -23,7 +23,7 @@ from inventory.services.registering import change_instrument
 from inventory.services.state import refresh_state
 from loans.models import Agreement, Loan
 from loans.pdf import agreement_pdf
-from loans.selectors import hand_out_facts
+from loans.selectors import paper_facts
 from repairs.models import Job, ShopOrder
 from repairs.pages.orders import asking
 from repairs.pages.packing_slip import slips_of
@@ -87,7 +87,7 @@ class Case:
         self.get("repairs:prove", self.job)
         state = job_state(Job.objects.select_related("instrument__school", "bench").get(pk=self.job))
         assert sheet_of(state, home=HOME, today=TODAY).asset_number == state.job.instrument.asset_number
-        assert hand_out_facts(self.agreement)["findings"]
+        assert paper_facts(self.agreement)["findings"]
         assert slips_of([ShopOrder.objects.get(pk=self.order)], home=HOME, today=TODAY)[0]["made_on"] == TODAY
         count, _ = differences()
         assert count == Instrument.objects.count()
@@ -97,7 +97,7 @@ class Case:
         papers = [
             self.get("repairs:sheet", self.job),
             self.get("repairs:packing-slip", self.order),
-            agreement_pdf(self.agreement, hand_out_facts(self.agreement)),
+            agreement_pdf(self.agreement, paper_facts(self.agreement)),
             print_labels(tags=self.tags, address=HOME, sheet=SHEETS["30up"], start=1, actor=None, at=NOW),
         ]
         assert all(paper.startswith(b"%PDF") for paper in papers)
@@ -133,9 +133,10 @@ def make_case(client: Client, school: School, *, kind: str, options: dict[str, s
     order = make_order(instrument=Instrument.objects.get(pk=bench.pk), actor=user)
     job = open_job(instrument=Instrument.objects.get(pk=bench.pk), bench=make_school_bench(school), actor=user, at=NOW)
     ready = make_ready_instrument(school=school, kind_code=kind, options=options)
-    loan = make_agreement(make_loan(instrument=ready, actor=user)).loan
+    loan = make_loan(instrument=ready, actor=user)
     break_everything(loan.hand_out)
     refresh_state(instrument=ready, actor=user, at=NOW)
+    make_agreement(loan)
     return Case(client, school, bench.pk, ready.pk, job.pk, loan.pk, order.pk)
 
 

@@ -5,21 +5,22 @@ from __future__ import annotations
 import base64
 import io
 from collections.abc import Callable
-from datetime import UTC, date, datetime, timedelta
-from decimal import Decimal
+from dataclasses import asdict
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
 from django.core.files.base import ContentFile
 from PIL import Image, ImageDraw
 
-from core.models import Event, User
+from core.models import Event
+from inventory.catalog.load import catalog
 from inventory.catalog.schema import Severity
-from inventory.models import Custody, Inspection, Instrument, Purpose, School
+from inventory.models import Custody, Inspection, Instrument, Purpose
 from inventory.rules.facts import FindingFact
 from inventory.services.inspecting import carry_over_inspection
 from loans.models import Agreement, AgreementTerms, Loan, Student
-from loans.selectors import current_terms, default_terms
+from loans.selectors import current_terms, default_terms, findings_in_words
 from loans.services import lend_instrument, sign_agreement
 from tests.factories import NOW, TODAY, make_director, make_ready_instrument, make_student, new_nonce
 
@@ -122,38 +123,43 @@ def refused(act: Callable[..., object], error: type[Exception], **arguments: Any
     return str(told.value)
 
 
-FACTS = {
+FOUND = (
+    FindingFact(key="1", part="bell_bow", fault="dent_small", severity=Severity.LIGHT),
+    FindingFact(key="2", part="third_valve_slide", fault="slide_seized", severity=Severity.MODERATE),
+)
+FACTS: dict[str, Any] = {
     "district": "Test District",
-    "findings": (
-        FindingFact(key="1", part="bell_bow", fault="dent_small", severity=Severity.LIGHT),
-        FindingFact(key="2", part="third_valve_slide", fault="slide_seized", severity=Severity.MODERATE),
-    ),
+    "school": "Elm Street Middle",
+    "asset_number": "TD-0042",
+    "kind_code": "trumpet",
+    "kind": "Trumpet",
+    "options": {},
+    "maker": "Plain Brass Works",
+    "model": "Student",
+    "serial": "123456",
+    "replacement_amount": "1250.00",
+    "lent_on": "2026-09-14",
+    "due_on": "2027-05-28",
+    "accessories": [
+        {"name": "case", "count": 1},
+        {"name": "mouthpiece", "count": 1},
+        {"name": "valve oil", "count": 2},
+    ],
+    "verdict": "Plays with limits",
+    "is_inspected": False,
+    "findings": list(findings_in_words(catalog().kind("trumpet"), FOUND)),
+    "found": [asdict(fact) for fact in FOUND],
+    "slide_mm": None,
     "photos": 2,
-    "drawn": None,
 }
+NAMES = {"student": "Robin Reed", "grade": "6", "guardian": "Gale Reed", "lent_by": "Dana Director"}
 
 
 def unsaved_agreement(**changed: Any) -> Agreement:
-    """One that is in no database; ``changed`` are columns of agreement, terms, loan, student or instrument."""
+    """One that is in no database; ``changed`` are columns of agreement, terms or loan, or of what was agreed."""
     columns: dict[str, Any] = {
-        "asset_number": "TD-0042",
-        "kind_code": "trumpet",
-        "maker": "Plain Brass Works",
-        "model": "Student",
-        "serial": "123456",
-        "name": "Robin Reed",
-        "grade": "6",
-        "guardian_name": "Gale Reed",
         "limits": ["Low D is 30 cents sharp."],
         "limits_reason": "Plays the upper part.",
-        "accessories": [
-            {"code": "case", "name": "case", "count": 1},
-            {"code": "mouthpiece", "name": "mouthpiece", "count": 1},
-            {"code": "valve_oil", "name": "valve oil", "count": 2},
-        ],
-        "replacement_amount": Decimal("1250.00"),
-        "lent_on": date(2026, 9, 14),
-        "due_on": date(2027, 5, 28),
         "text": default_terms(),
         "version": 3,
         "signed": "screen",
@@ -161,18 +167,13 @@ def unsaved_agreement(**changed: Any) -> Agreement:
         "guardian_signer": "Gale Reed",
         "student_signature": ContentFile(ink(), name="student.png"),
         "guardian_signature": ContentFile(ink(), name="guardian.png"),
+        "facts": FACTS | {name: value for name, value in changed.items() if name in FACTS},
+        "names": NAMES | {name: value for name, value in changed.items() if name in NAMES},
     } | changed
-    loan = Loan(
-        instrument=_made(Instrument, columns, school=School(name="Elm Street Middle")),
-        student=_made(Student, columns),
-        actor=User(name="Dana Director"),
-        hand_out=Inspection(verdict="plays_with_limits"),
-    )
-    for column in ("limits", "limits_reason", "accessories", "replacement_amount", "lent_on", "due_on"):
-        setattr(loan, column, columns[column])
+    loan = Loan(limits=columns["limits"], limits_reason=columns["limits_reason"])
     return _made(Agreement, columns, terms=_made(AgreementTerms, columns), loan=loan)
 
 
 def _made(model: Any, columns: dict[str, Any], **related: Any) -> Any:
-    own = {field.name for field in model._meta.concrete_fields} - {"replacement_amount"}
+    own = {field.name for field in model._meta.concrete_fields}
     return model(**{name: value for name, value in columns.items() if name in own}, **related)

@@ -17,6 +17,7 @@ def test_an_instrument_has_one_open_loan(school, director):
     with pytest.raises(IntegrityError), transaction.atomic():
         Loan.objects.create(
             instrument=loan.instrument,
+            school=school,
             student=loan.student,
             lent_at=NOW,
             lent_on=TODAY,
@@ -31,6 +32,7 @@ def test_a_loan_is_never_due_before_it_begins(school, director):
     with pytest.raises(IntegrityError), transaction.atomic():
         Loan.objects.create(
             instrument=instrument,
+            school=school,
             student=make_student(school=school),
             lent_at=NOW,
             lent_on=TODAY,

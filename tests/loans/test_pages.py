@@ -6,7 +6,6 @@ from datetime import timedelta
 
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Cause, Severity
-from inventory.rules.facts import FindingFact
 from loans.pages import (
     CAUSE_WORDS,
     CHANGE_WORDS,
@@ -14,8 +13,6 @@ from loans.pages import (
     accessories_compared,
     change_summary,
     comparison_of,
-    finding_in_words,
-    findings_in_words,
 )
 from loans.rules.compare import Change, Compared
 from loans.services import return_loan
@@ -27,20 +24,6 @@ LIGHT, MODERATE, SEVERE = Severity
 
 def compared(change: Change, *, before=None, after=None, cause=None, part="bell_bow", fault="dent_small") -> Compared:
     return Compared(part=part, place="", fault=fault, before=before, after=after, change=change, cause=cause)
-
-
-def test_a_finding_is_put_in_the_words_of_the_trade():
-    trumpet = catalog().kinds["trumpet"]
-    where, what = finding_in_words(trumpet, part="third_valve_slide", place="", fault="slide_seized")
-    assert where == "Third valve slide"
-    assert what == catalog().faults["slide_seized"].name
-    assert finding_in_words(trumpet, part="lost_part", place="x", fault="lost_fault") == ("Lost part x", "lost fault")
-
-
-def test_findings_are_lines_with_their_severity():
-    facts = [FindingFact(part="third_valve_slide", fault="slide_seized", severity=MODERATE)]
-    [line] = findings_in_words(catalog().kinds["trumpet"], facts)
-    assert line == f"Third valve slide: {catalog().faults['slide_seized'].name}, moderate"
 
 
 def test_the_summary_counts_each_kind_of_change():

@@ -14,13 +14,14 @@ from inventory.models import Instrument
 from inventory.pages.drawing import drawn
 from inventory.selectors.standing import standing_of
 from loans.pdf import agreement_pdf
-from loans.selectors import default_terms, hand_out_facts
+from loans.selectors import default_terms, paper_facts
 from tests.factories import make_inspection, make_instrument, make_ready_instrument, make_student
-from tests.loans.makers import FACTS, make_agreement, make_loan, unsaved_agreement
+from tests.loans.makers import make_agreement, make_loan, unsaved_agreement
 
 
-def paper(facts: dict[str, Any] = FACTS, **changed: Any) -> bytes:
-    return agreement_pdf(unsaved_agreement(**changed), facts)
+def paper(*, drawing: Any = None, **changed: Any) -> bytes:
+    agreement = unsaved_agreement(**changed)
+    return agreement_pdf(agreement, paper_facts(agreement) | {"drawn": drawing})
 
 
 def opened(pdf: bytes) -> pypdfium2.PdfDocument:
@@ -93,7 +94,7 @@ def test_a_paper_signed_by_hand_has_no_picture_and_says_so():
 
 
 def test_an_ordinary_paper_is_one_page():
-    document = opened(paper(FACTS | {"findings": ()}, limits=[], limits_reason=""))
+    document = opened(paper(findings=[], limits=[], limits_reason=""))
     pages = len(document)
     document.close()
     assert pages == 1
@@ -102,7 +103,7 @@ def test_an_ordinary_paper_is_one_page():
 @pytest.mark.parametrize("kind_code", ["trumpet", "clarinet_bb", "tuba", "snare_kit", "marimba"])
 def test_with_both_drawings_an_ordinary_paper_is_still_one_page(school, kind_code):
     instrument = make_instrument(school=school, kind_code=kind_code)
-    pdf = paper(FACTS | {"drawn": drawn(standing_of(instrument, findings=()))})
+    pdf = paper(drawing=drawn(standing_of(instrument, findings=())))
     document = opened(pdf)
     pages = len(document)
     document.close()
@@ -112,7 +113,7 @@ def test_with_both_drawings_an_ordinary_paper_is_still_one_page(school, kind_cod
 def test_the_drawings_say_beside_them_what_they_show(school):
     instrument = make_instrument(school=school)
     walk = make_inspection(instrument=instrument, findings=[("third_valve_slide", "slide_seized", "severe")])
-    text = words(paper(FACTS | {"drawn": drawn(standing_of(instrument, findings=walk.findings.all().facts()))}))
+    text = words(paper(drawing=drawn(standing_of(instrument, findings=walk.findings.all().facts()))))
     assert "With a finding: 7 third valve slide, stuck or seized slide." in text
     assert "Triangle: limits playing." in text
     assert "first-year notes: " in text
@@ -121,7 +122,7 @@ def test_the_drawings_say_beside_them_what_they_show(school):
 
 def test_names_and_terms_are_text_and_never_markup():
     odd = paper(
-        name='<img src="http://127.0.0.1:9/x.png"> O\'Neil & "Sons"',
+        student='<img src="http://127.0.0.1:9/x.png"> O\'Neil & "Sons"',
         text='<style>@import "http://127.0.0.1:9/y.css";</style> {{ settings.SECRET_KEY }}',
     )
     text = words(odd)
@@ -134,7 +135,7 @@ def test_ten_thousand_characters_without_a_space_still_make_a_paper():
 
 
 def test_turned_text_and_other_scripts_make_a_paper():
-    assert "Robin" in words(paper(name="Robin \u202eesrever \u05d0\u05d1 \u0416"))
+    assert "Robin" in words(paper(student="Robin \u202eesrever \u05d0\u05d1 \u0416"))
 
 
 def test_the_same_paper_gives_the_same_bytes():
@@ -157,7 +158,7 @@ def test_the_paper_is_read_from_the_loan_as_it_stood(school, director):
     student = make_student(school=school, guardian_contact="555-0199")
     signed = make_agreement(make_loan(instrument=instrument, student=student, actor=director))
     Instrument.objects.filter(pk=instrument.pk).update(replacement_amount=1)
-    pdf = agreement_pdf(signed, hand_out_facts(signed))
+    pdf = agreement_pdf(signed, paper_facts(signed))
     text = words(pdf)
     for said in ("77001", student.name, school.name, "mouthpiece", dollars(signed.loan.replacement_amount)):
         assert said in text

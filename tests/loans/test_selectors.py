@@ -6,8 +6,12 @@ from datetime import timedelta
 
 import pytest
 
+from core.models import User
 from inventory.access import has_perm_at_school
-from inventory.models import District, Instrument, Purpose
+from inventory.catalog.load import catalog
+from inventory.catalog.schema import Severity
+from inventory.models import District, Instrument, Purpose, School
+from inventory.rules.facts import FindingFact
 from inventory.services.inspecting import (
     answer_safety,
     finish_inspection,
@@ -15,18 +19,22 @@ from inventory.services.inspecting import (
     record_finding,
     start_inspection,
 )
-from loans.models import AgreementTerms, Loan
+from inventory.services.registering import change_instrument
+from loans.models import Agreement, AgreementTerms, Loan, Student
 from loans.rules.compare import Change
 from loans.selectors import (
+    agreed_facts,
     compare_inspections,
     current_terms,
     default_terms,
     expired_papers,
-    hand_out_facts,
+    finding_in_words,
+    findings_in_words,
     handed_out_with,
     loans_of,
     named_in,
     open_loan_of,
+    paper_facts,
     papers_to_keep,
     places_to_redact,
     redaction_of,
@@ -35,7 +43,7 @@ from loans.selectors import (
     terms_of_version,
 )
 from loans.services import note_student_left, return_loan, write_terms
-from tests.factories import NOW, TODAY, make_ready_instrument, make_student
+from tests.factories import NOW, TODAY, make_limited_instrument, make_ready_instrument, make_student
 from tests.loans.makers import make_agreement, make_loan, make_return_walk
 
 
@@ -114,7 +122,7 @@ def test_what_was_repaired_before_it_went_out_is_neither_on_the_paper_nor_compar
             closed_at=closed_at,
         )
     assert [fact.part for fact in handed_out_with(loan)] == ["leadpipe", "ferrules"]
-    assert [fact.part for fact in hand_out_facts(make_agreement(loan))["findings"]] == ["leadpipe", "ferrules"]
+    assert [one["part"] for one in make_agreement(loan).facts["found"]] == ["leadpipe", "ferrules"]
     assert {row.part for row in compare_inspections(loan=loan, taken_back=None)} == {"leadpipe", "ferrules"}
 
 
@@ -123,12 +131,6 @@ def test_without_a_return_nothing_has_changed(school, director):
     rows = compare_inspections(loan=loan, taken_back=None)
     assert all(row.change is Change.SAME for row in rows)
     assert handed_out_with(Loan()) == ()
-
-
-def test_what_the_paper_takes_from_the_hand_out_inspection(school, director):
-    facts = hand_out_facts(make_agreement(make_loan(school=school, actor=director)))
-    assert (facts["findings"], facts["photos"]) == ((), 0)
-    assert facts["drawn"] is not None
 
 
 def test_papers_are_kept_for_the_districts_years_after_the_return_and_for_ever_where_none_are_named(school, director):
@@ -213,3 +215,78 @@ def test_the_terms_cover(topic):
 def test_the_terms_are_paragraphs_within_the_length_of_the_field():
     assert len(default_terms()) < 20_000
     assert len([part for part in default_terms().split("\n\n") if part.strip()]) >= 8
+
+
+def test_findings_are_lines_with_their_severity():
+    facts = [FindingFact(part="third_valve_slide", fault="slide_seized", severity=Severity.MODERATE)]
+    [line] = findings_in_words(catalog().kinds["trumpet"], facts)
+    assert line == f"Third valve slide: {catalog().faults['slide_seized'].name}, moderate"
+
+
+def test_a_finding_is_put_in_the_words_of_the_trade():
+    trumpet = catalog().kinds["trumpet"]
+    where, what = finding_in_words(trumpet, part="third_valve_slide", place="", fault="slide_seized")
+    assert where == "Third valve slide"
+    assert what == catalog().faults["slide_seized"].name
+    assert finding_in_words(trumpet, part="lost_part", place="x", fault="lost_fault") == ("Lost part x", "lost fault")
+
+
+def limited_loan(school: School, director: User) -> Loan:
+    instrument = make_limited_instrument(school=school)
+    return make_loan(instrument=instrument, actor=director, limits_reason="Plays the upper part.")
+
+
+def signed(loan: Loan) -> Agreement:
+    """Read again, as whoever prints it does."""
+    rows = Agreement.objects.select_related("loan__instrument", "loan__school", "loan__student", "loan__actor")
+    return rows.get(loan=loan)
+
+
+def test_the_paper_takes_its_drawings_from_the_hand_out_inspection(school, director):
+    loan = make_loan(school=school, actor=director)
+    facts = paper_facts(Agreement(loan=loan))
+    assert (facts["findings"], facts["photos"]) == ([], 0)
+    assert facts["drawn"] is not None
+    loan.hand_out = None
+    assert paper_facts(Agreement(loan=loan))["drawn"] is None
+
+
+def test_what_was_signed_is_what_is_printed_later_whatever_was_corrected_since(school, director):
+    loan = limited_loan(school, director)
+    make_agreement(loan)
+    before = paper_facts(signed(loan))
+    instrument = Instrument.objects.get(pk=loan.instrument_id)
+    change_instrument(
+        instrument=instrument, maker="Other Works", model="Other", serial="OTHER-1", options={"third_slide": "none"},
+        replacement_amount=1, actor=director, at=NOW + timedelta(days=1),
+    )  # fmt: skip
+    Instrument.objects.filter(pk=instrument.pk).update(asset_number="OTHER")
+    Student.objects.filter(pk=loan.student_id).update(name="Other", grade="12", guardian_name="Other")
+    School.objects.filter(pk=school.pk).update(name="Other School")
+    type(director).objects.filter(pk=director.pk).update(name="Other")
+    loan.hand_out.findings.update(part="bell_bow", fault="dent_small", severity="light")
+    Loan.objects.filter(pk=loan.pk).update(
+        due_on="2030-01-01", lent_on="2029-01-01", replacement_amount=1, accessories=[]
+    )
+    late = paper_facts(signed(loan))
+    assert "Other" not in str(late)
+    assert late.pop("drawn")["marked"] == before.pop("drawn")["marked"]
+    assert late == before
+
+
+def test_what_was_signed_before_facts_were_kept_is_read_from_the_rows(school, director):
+    loan = limited_loan(school, director)
+    agreement = make_agreement(loan)
+    kept = paper_facts(agreement)
+    Agreement.objects.filter(pk=agreement.pk).update(facts={}, names={})
+    assert paper_facts(signed(loan)) == kept
+    Agreement.objects.filter(pk=agreement.pk).update(facts={"serial": "as it was"}, names={})
+    assert paper_facts(signed(loan)) == kept | {"serial": "as it was"}
+
+
+def test_nobody_is_named_in_the_facts(school, director):
+    loan = limited_loan(school, director)
+    facts = str(agreed_facts(loan))
+    people = (loan.student.name, loan.student.guardian_name, director.name, loan.limits_reason)
+    assert all(people)
+    assert not [name for name in people if name in facts]

@@ -65,7 +65,7 @@ def test_signing_on_the_screen_keeps_both_signatures(director):
     assert content(agreement.student_signature) == ink()
     assert agreement.guardian_signer == "Gale Guardian"
     event = Event.objects.get(act="agreement_signed")
-    assert event.after == {"loan": loan.pk, "signed": "screen", "terms": 1}
+    assert event.after == {"loan": loan.pk, "signed": "screen", "terms": 1, "facts": agreement.facts_sha256}
 
 
 def test_a_paper_keeps_its_scan(director):
