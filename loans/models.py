@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from datetime import date
-from typing import Self
+from typing import Any, Self
 
 from django.db import models
 from django.db.models import Exists, F, OuterRef, Q
@@ -143,6 +143,11 @@ class Loan(models.Model):
         return f"loan {self.pk}"
 
 
+def facts_sha256(facts: dict[str, Any]) -> str:
+    """Return the hash of what was agreed, as the event of signing keeps it."""
+    return hashlib.sha256(json.dumps(facts, sort_keys=True, separators=(",", ":")).encode()).hexdigest()
+
+
 class AgreementQuerySet(SchoolRowsQuerySet["Agreement"]):
     way_to_school = "loan__school"
     view_permission = "loans.view_agreement"
@@ -180,7 +185,3 @@ class Agreement(models.Model):
     def __str__(self) -> str:
         return f"agreement of loan {self.loan_id}"
 
-    @property
-    def facts_sha256(self) -> str:
-        """Return the hash of what was agreed, as the event of signing keeps it."""
-        return hashlib.sha256(json.dumps(self.facts, sort_keys=True, separators=(",", ":")).encode()).hexdigest()

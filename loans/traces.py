@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from core.traces import Trace, after, always, moment, tenant, thread_key, who
-from loans.models import Agreement, AgreementTerms, Loan, Student
+from loans.models import Agreement, AgreementTerms, Loan, Student, facts_sha256
 
 TRACES = (
     Trace(
@@ -23,6 +23,7 @@ TRACES = (
         says={
             "lent": {
                 "instrument_id": thread_key,
+                "school_id": tenant,
                 "student_id": after("student"),
                 "lent_at": moment,
                 "due_on": after("due_on"),
@@ -37,10 +38,16 @@ TRACES = (
         Agreement,
         begins={"agreement_signed"},
         says={
-            "agreement_signed": {"loan_id": after("loan"), "signed": after("signed"), "signed_at": moment},
+            "agreement_signed": {
+                "loan_id": after("loan"),
+                "signed": after("signed"),
+                "signed_at": moment,
+                "facts_sha256": after("facts"),
+            },
             "agreement_filed": {"pdf_sha256": after("sha256")},
             "papers_deleted": {"pdf_sha256": after("pdf_sha256"), "scan_sha256": after("scan_sha256")},
         },
         columns=("scan_sha256",),
+        derived={"facts_sha256": ("facts", facts_sha256)},
     ),
 )

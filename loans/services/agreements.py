@@ -16,7 +16,7 @@ from core.photos import CleanScan
 from inventory.services.event_log import log_event
 from inventory.services.state import lock_instrument
 from loans.exceptions import AgreementRefusedError
-from loans.models import Agreement, AgreementTerms, Loan
+from loans.models import Agreement, AgreementTerms, Loan, facts_sha256
 from loans.selectors import agreed_facts, agreed_names, current_terms
 
 OVERTAKEN = gettext_lazy("Someone else has saved new terms since. Reload the page, read them, and save yours again.")
@@ -107,7 +107,7 @@ def sign_agreement(
         instrument=instrument,
         act="agreement_signed",
         subject=agreement,
-        after={"loan": loan.pk, "signed": signed, "terms": agreement.terms.version, "facts": agreement.facts_sha256},
+        after={"loan": loan.pk, "signed": signed, "terms": agreement.terms.version, "facts": facts_sha256(agreement.facts)},
     )
     return agreement
 

@@ -9,7 +9,7 @@ import pytest
 from core.models import Event
 from core.photos import clean_scan
 from loans.exceptions import AgreementRefusedError
-from loans.models import Agreement, AgreementTerms
+from loans.models import Agreement, AgreementTerms, facts_sha256
 from loans.selectors import default_terms
 from loans.services import file_agreement_pdf, sign_agreement, terms_in_force, write_terms
 from tests.contests import at_once
@@ -65,7 +65,7 @@ def test_signing_on_the_screen_keeps_both_signatures(director):
     assert content(agreement.student_signature) == ink()
     assert agreement.guardian_signer == "Gale Guardian"
     event = Event.objects.get(act="agreement_signed")
-    assert event.after == {"loan": loan.pk, "signed": "screen", "terms": 1, "facts": agreement.facts_sha256}
+    assert event.after == {"loan": loan.pk, "signed": "screen", "terms": 1, "facts": facts_sha256(agreement.facts)}
 
 
 def test_a_paper_keeps_its_scan(director):
