@@ -184,4 +184,3 @@ class Agreement(models.Model):
 
     def __str__(self) -> str:
         return f"agreement of loan {self.loan_id}"
-

@@ -107,7 +107,12 @@ def sign_agreement(
         instrument=instrument,
         act="agreement_signed",
         subject=agreement,
-        after={"loan": loan.pk, "signed": signed, "terms": agreement.terms.version, "facts": facts_sha256(agreement.facts)},
+        after={
+            "loan": loan.pk,
+            "signed": signed,
+            "terms": agreement.terms.version,
+            "facts": facts_sha256(agreement.facts),
+        },
     )
     return agreement
 

@@ -11,6 +11,7 @@ from django.test import Client
 from django.urls import NoReverseMatch, reverse
 
 from core.models import Event, User
+from core.traces import log_differences
 from desk.selectors.verifying import differences
 from desk.services.lending import take_back_at_desk
 from inventory.exceptions import RefusedError
@@ -194,3 +195,14 @@ def test_verify_names_a_loan_that_is_out_from_another_school(loan, theirs):
     assert differences()[1] == [
         f"{loan.instrument.asset_number}: is lent by {loan.school}, and is at {theirs}; {loan.school} takes it back"
     ]
+
+
+def test_verify_names_a_loan_given_to_another_school_and_an_agreement_rewritten_by_hand(loan, theirs, school):
+    assert list(log_differences()) == []
+    agreement = Agreement.objects.get()
+    Loan.objects.update(school=theirs)
+    Agreement.objects.update(facts=agreement.facts | {"replacement_amount": "1.00"})
+    said = sorted(log_differences())
+    assert len(said) == 2
+    assert said[0].startswith(f"agreement {agreement.pk}: facts sha256 is ")
+    assert f"loan {loan.pk}: school is {theirs.pk}, event" in said[1]
