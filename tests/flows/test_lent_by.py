@@ -33,6 +33,7 @@ from tests.factories import (
     new_nonce,
 )
 from tests.loans.makers import all_counts, make_agreement, make_hand_out, make_loan, refused
+from tests.opening import open_all
 from tests.test_visibility import PAGES, text_of
 
 LATER = NOW + timedelta(days=100)
@@ -190,6 +191,7 @@ def test_moved_while_it_was_out_the_other_school_learns_whose_it_is_to_take_back
 
 
 def test_verify_names_a_loan_that_is_out_from_another_school(loan, theirs):
+    open_all(at=NOW)
     assert differences()[1] == []
     moved_while_out(loan, theirs)
     assert differences()[1] == [
@@ -198,6 +200,7 @@ def test_verify_names_a_loan_that_is_out_from_another_school(loan, theirs):
 
 
 def test_verify_names_a_loan_given_to_another_school_and_an_agreement_rewritten_by_hand(loan, theirs, school):
+    open_all(at=NOW)
     assert list(log_differences()) == []
     agreement = Agreement.objects.get()
     Loan.objects.update(school=theirs)
