@@ -215,6 +215,13 @@ class _Form:
             )
 
 
+def lock_name(name: str) -> None:
+    """Let one act at a time past here, until it ends, for what no row stands for. SQLite lets one write at a time."""
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT pg_advisory_xact_lock(hashtextextended(%s, 0))", [name])
+
+
 Row = TypeVar("Row", bound=models.Model)
 
 

@@ -23,6 +23,7 @@ walk_urls: list[URLPattern | URLResolver] = [
     path("charts/<slug:code>/confirm/", charts.ConfirmChartView.as_view(), name="confirm-chart"),
     path("charts/<slug:code>/withdraw/", charts.WithdrawChartView.as_view(), name="withdraw-chart"),
     path("reports/", care.ReportsView.as_view(), name="reports"),
+    path("reports/<int:pk>/confirm/", care.ConfirmReportView.as_view(), name="confirm-report"),
     path("reports/<int:pk>/answer/", care.AnswerReportView.as_view(), name="answer-report"),
     path("<str:asset_number>/inspect/", inspecting.InspectView.as_view(), name="inspect"),
     path("<str:asset_number>/play-test/", playing.PlayTestView.as_view(), name="play-test"),

@@ -15,7 +15,7 @@ from inventory.catalog.schema import Family
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument, Purpose, Readiness, School, Verdict, Whereabouts
 from inventory.rules.facts import Owed
-from inventory.services.care import answer_report, record_cleaning, record_play_test, report_problem
+from inventory.services.care import answer_report, confirm_report, record_cleaning, record_play_test, report_problem
 from inventory.services.inspecting import (
     answer_safety,
     carry_over_inspection,
@@ -203,7 +203,7 @@ def play_test_instruments(stage: Stage, *, days: int) -> None:
 
 
 def add_reports(stage: Stage) -> None:
-    """Report three problems; two wait, one was answered."""
+    """Report three problems: one is a notice, one was confirmed and keeps its instrument in, one was answered."""
     out = [row for row in map(reloaded, stage.fleet) if row.whereabouts == Whereabouts.WITH_STUDENT]
     words = (
         (Family.BRASS, "The second valve sticks when it is cold."),
@@ -215,6 +215,8 @@ def add_reports(stage: Stage) -> None:
         if instrument is None:
             continue
         report = report_problem(instrument=instrument, text=text, at=stage.at(-number - 1, 16, 20))
+        if number == 1:
+            confirm_report(report=report, actor=stage.director_of(instrument.school), at=stage.at(-1, 8))
         if number == 2:
             answer_report(
                 report=report,

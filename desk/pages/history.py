@@ -153,6 +153,7 @@ SENTENCES: Mapping[str, Promise | Callable[[Event], str]] = {
     "play_tested": _play_tested,
     "cleaned": _cleaned,
     "problem_reported": _("Problem reported"),
+    "report_confirmed": _("Report confirmed"),
     "report_answered": _("Report answered"),
     "papers_deleted": _("Signed papers deleted, hashes kept"),
     "photo_kept": _("Photo added"),

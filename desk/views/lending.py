@@ -110,6 +110,7 @@ class LendView(FormView):
             "reasons": reasons_today(fresh, today=today),
             "fits": fits(fresh),
             "last": last,
+            "notices": fresh.problem_reports.unconfirmed(),
             "findings": findings_in_words(fresh.kind, going_out_with(fresh, draft=None if walked else draft)),
             "walked": walked,
             "draft": draft,

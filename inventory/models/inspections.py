@@ -209,14 +209,28 @@ class ProblemReportQuerySet(SchoolRowsQuerySet["ProblemReport"]):
     def unanswered(self) -> Self:
         return self.filter(closed_at=None)
 
+    def unconfirmed(self) -> Self:
+        """Return those that are a notice so far: nobody of the staff has looked."""
+        return self.unanswered().filter(confirmed_at=None)
+
+    def confirmed(self) -> Self:
+        """Return those that keep their instrument in."""
+        return self.unanswered().exclude(confirmed_at=None)
+
 
 class ProblemReport(models.Model):
-    """A problem reported by somebody who scanned the tag, or by staff. Nobody has to give a name."""
+    """A problem reported by somebody who scanned the tag, or by staff. Nobody has to give a name.
+
+    Anybody can write one, so it is a notice until somebody of the staff confirms it: only then does it keep its
+    instrument in.
+    """
 
     instrument = models.ForeignKey(Instrument, models.PROTECT, related_name="problem_reports")
     said_at = models.DateTimeField()
     text = models.TextField(validators=[MaxLengthValidator(2000)])
-    source = models.CharField(max_length=64, blank=True)  # a salted hash of the sender's address, for rate limits only
+    source = models.CharField(max_length=64, blank=True)  # a salted hash of the sender's network, for rate limits only
+    confirmed_at = models.DateTimeField(null=True, blank=True)
+    confirmed_by = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
     closed_at = models.DateTimeField(null=True, blank=True)
     closed_by = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
     answer = models.CharField(max_length=400, blank=True)

@@ -89,7 +89,7 @@ def _seen(instruments: list[Instrument]) -> dict[int, _Related]:
     """Two queries at most."""
     mine = OuterRef("pk")
     inspections = Inspection.objects.finished().filter(instrument=mine).exclude(purpose=Purpose.PART).order_by()
-    reports = ProblemReport.objects.unanswered().filter(instrument=mine).order_by()
+    reports = ProblemReport.objects.confirmed().filter(instrument=mine).order_by()
     shops = Custody.objects.filter(
         instrument=mine, whereabouts=Whereabouts.AT_SHOP, until__isnull=False, undone_at=None
     ).order_by()

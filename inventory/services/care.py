@@ -14,9 +14,10 @@ from django.core.files.base import ContentFile
 from django.db.models.fields.files import FieldFile
 from django.utils.translation import gettext
 
-from core.acts import service
+from core.acts import lock_name, service
 from core.events import already
 from core.models import User
+from core.networks import network_of
 from core.photos import CleanPhoto
 from inventory.exceptions import RefusedError
 from inventory.models import Inspection, Instrument, Photo, PlayTest, ProblemReport
@@ -24,6 +25,8 @@ from inventory.rules.facts import Owed
 from inventory.services.event_log import log_event
 from inventory.services.following import play_tested
 from inventory.services.state import lock_instrument, refresh_state, write
+
+NOTICES_PER_INSTRUMENT = 5  # reports from outside that wait at one time: more would tell nobody anything new
 
 
 @service(once="nonce")
@@ -124,30 +127,65 @@ def record_cleaning(
 
 
 def source_of(address: str) -> str:
-    """A salted hash of a sender's address: enough to count by, not enough to find somebody."""
-    return hashlib.sha256(f"{settings.SECRET_KEY}|report|{address}".encode()).hexdigest()
+    """A salted hash of a sender's network: enough to count by, not enough to find somebody."""
+    return hashlib.sha256(f"{settings.SECRET_KEY}|report|{network_of(address)}".encode()).hexdigest()
 
 
 @service(once="nonce")
 def report_problem(
-    *, instrument: Instrument, text: str, at: datetime, source: str = "", nonce: UUID | None = None
+    *,
+    instrument: Instrument,
+    text: str,
+    at: datetime,
+    actor: User | None = None,
+    source: str = "",
+    nonce: UUID | None = None,
 ) -> ProblemReport:
-    """Take a report of trouble from whoever scans the tag; it keeps the instrument in until somebody has checked.
+    """Take a report of trouble from whoever scans the tag. One by staff (``actor``) is confirmed at once.
 
-    Raises RefusedError when one source has reported more than the hourly limit.
+    Raises RefusedError when one network has reported more than the hourly limit, or when enough wait for this
+    instrument.
     """
     words = text.strip()[:2000]
     if not words:
         raise RefusedError(gettext("Say in a few words what is wrong."))
+    row = lock_instrument(instrument)
+    if actor is None:
+        _refuse_flood(row, source=source, at=at)
+    report = ProblemReport.objects.create(
+        instrument=row,
+        said_at=at,
+        text=words,
+        source=source,
+        confirmed_at=at if actor else None,
+        confirmed_by=actor,
+    )
+    log_event(instrument=row, act="problem_reported", subject=report)
+    if actor is not None:
+        refresh_state(instrument=row, actor=actor, at=at)
+    return report
+
+
+def _refuse_flood(instrument: Instrument, *, source: str, at: datetime) -> None:
+    if ProblemReport.objects.unconfirmed().filter(instrument=instrument).count() >= NOTICES_PER_INSTRUMENT:
+        raise RefusedError(gettext("Several reports about it are waiting already. The band director will read them."))
     if source:
+        lock_name(f"report {source}")  # counted and written by one at a time
         recent = ProblemReport.objects.filter(source=source, said_at__gt=at - timedelta(hours=1)).count()
         if recent >= settings.REPORTS_PER_HOUR:
             raise RefusedError(gettext("That was a lot of reports in a short time. Please try again in an hour."))
-    row = lock_instrument(instrument)
-    report = ProblemReport.objects.create(instrument=row, said_at=at, text=words, source=source)
-    log_event(instrument=row, act="problem_reported", subject=report)
-    refresh_state(instrument=row, actor=None, at=at)
-    return report
+
+
+@service
+def confirm_report(*, report: ProblemReport, actor: User, at: datetime) -> None:
+    """Let a report keep its instrument in until it is answered; confirmed already, it changes nothing."""
+    row = lock_instrument(report.instrument)
+    if ProblemReport.objects.unconfirmed().filter(pk=report.pk).update(confirmed_at=at, confirmed_by=actor):
+        log_event(instrument=row, act="report_confirmed", subject=report)
+        refresh_state(instrument=row, actor=actor, at=at)
+    elif ProblemReport.objects.exclude(closed_at=None).filter(pk=report.pk).exists():
+        words = gettext("This report has already been answered.")
+        raise RefusedError(already(words, subject=report, acts=["report_answered"]))
 
 
 @service

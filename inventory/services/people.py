@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
-from django.contrib.auth.hashers import make_password
+from django.contrib.auth.hashers import UNUSABLE_PASSWORD_PREFIX, make_password
 from django.db import models
 from django.utils.translation import gettext
 
@@ -168,7 +168,10 @@ def give_role(*, user: User, role: str, actor: User | None, at: datetime, school
 def remove_role(*, held: StaffRole, actor: User, at: datetime) -> None:
     """Remove a role, and end the person's sessions; refused for the last administrator who can log in."""
     administrators = StaffRole.objects.select_for_update(of=("self",)).filter(role=Role.ADMINISTRATOR)
-    others = [one for one in administrators.filter(user__is_active=True).order_by("pk") if one.pk != held.pk]
+    can_log_in = administrators.filter(user__is_active=True).exclude(
+        user__password__startswith=UNUSABLE_PASSWORD_PREFIX
+    )
+    others = [one for one in can_log_in.order_by("pk") if one.pk != held.pk]
     if held.role == Role.ADMINISTRATOR and not others:
         raise RefusedError(gettext("Somebody must remain administrator. Give somebody else the role first."))
     before = {"user": held.user_id, "role": held.role, "school": held.school_id}

@@ -7,16 +7,19 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import Http404, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
+from django.utils import timezone
 from django.utils.translation import gettext
 
 from core.views import FormView, StaffRequest, StaffView, row_or_404
+from inventory.exceptions import RefusedError
 from inventory.forms.care import AnswerForm, HygieneForm, PhotoForm, WhereaboutsForm
 from inventory.forms.inspecting import CountsForm
 from inventory.models import Instrument, Photo, ProblemReport, ProblemReportQuerySet, Whereabouts
-from inventory.services.care import answer_report, keep_photo, record_cleaning
+from inventory.services.care import answer_report, confirm_report, keep_photo, record_cleaning
 from inventory.services.inspecting import count_accessories
 from inventory.services.state import move_instrument
 from inventory.views.rows import InstrumentFormView
@@ -100,13 +103,32 @@ class ReportsView(StaffView):
         shown = rows.exclude(closed_at=None) if answered else rows.unanswered()
         ordered = shown.order_by("-closed_at" if answered else "-said_at", "-pk")
         page: Any = Paginator(ordered, REPORTS_SHOWN).get_page(request.GET.get("page"))
-        page.object_list = page.object_list.keys_first().select_related("instrument__school", "closed_by")
+        page.object_list = page.object_list.keys_first().select_related(
+            "instrument__school", "closed_by", "confirmed_by"
+        )
         return render(request, "inventory/reports.html", {"page": page, "answered": answered})
 
 
 def reports_of(request: StaffRequest) -> ProblemReportQuerySet:
     """The reports about instruments of schools where the user may answer them."""
     return ProblemReport.objects.visible_to(request.user, "inventory.handle_report")
+
+
+class ConfirmReportView(StaffView):
+    """Keep the instrument in until the report is answered."""
+
+    permission_required = "inventory.handle_report"
+
+    def post(self, request: StaffRequest, pk: int) -> HttpResponse:
+        report = row_or_404(reports_of(request).select_related("instrument"), pk=pk)
+        try:
+            confirm_report(report=report, actor=request.user, at=timezone.now())
+        except RefusedError as error:
+            messages.error(request, str(error))
+        else:
+            words = gettext("%(number)s stays in until the report is answered.")
+            messages.success(request, words % {"number": report.instrument.asset_number})
+        return redirect("inventory:reports")
 
 
 class AnswerReportView(FormView):
@@ -122,7 +144,7 @@ class AnswerReportView(FormView):
 
     def save(self, row: ProblemReport, form: AnswerForm) -> str:
         answer_report(report=row, **self.actor_and_time(), answer=form.cleaned_data["answer"])
-        return self.done(gettext("Answered. The report no longer keeps the instrument in."), "inventory:reports")
+        return self.done(gettext("Answered. The report does not keep the instrument in."), "inventory:reports")
 
 
 class PhotoView(StaffView):

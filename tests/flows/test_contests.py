@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import random
 from collections.abc import Callable
 from datetime import timedelta
 from decimal import Decimal
+from functools import partial
 from typing import Any
 
 import pytest
+from django.conf import settings
 from django.core.management import call_command
 from django.test import Client
 from django.urls import reverse
@@ -16,7 +19,7 @@ from core.exceptions import RefusedError
 from core.models import Event, PostedForm, User
 from desk.services.lending import Signing, lend_at_desk, take_back_at_desk
 from inventory.models import Instrument, PlayTest, ProblemReport, Room, School, Tag
-from inventory.services.care import record_play_test, report_problem
+from inventory.services.care import answer_report, confirm_report, record_play_test, report_problem, source_of
 from inventory.services.labels import issue_missing_tags
 from inventory.services.people import add_room
 from inventory.services.registering import change_instrument, issue_tag, register_instrument
@@ -109,7 +112,7 @@ def report_and_play_test() -> None:
     instrument = make_ready_instrument()
     actor = make_director(instrument.school)
     at_once(
-        lambda: report_problem(instrument=instrument, text="It buzzes.", at=NOW + timedelta(hours=1)),
+        lambda: report_problem(instrument=instrument, text="It buzzes.", actor=actor, at=NOW + timedelta(hours=1)),
         lambda: record_play_test(
             instrument=instrument, result="fail", failed_notes=["C4"], actor=actor, at=NOW + timedelta(hours=1)
         ),
@@ -121,6 +124,30 @@ def report_and_play_test() -> None:
         == PlayTest.objects.filter(instrument=instrument).count()
         == 1
     )
+
+
+def nine_reports_where_five_are_allowed() -> None:
+    instruments = [make_ready_instrument() for _ in range(3)]
+    source = source_of(f"2001:db8:{random.getrandbits(16):x}:{random.getrandbits(16):x}::7")
+    answers = at_once(
+        *(
+            partial(report_problem, instrument=instruments[number % 3], text="It buzzes.", at=NOW, source=source)
+            for number in range(9)
+        )
+    )
+    assert len(went_well(answers)) == settings.REPORTS_PER_HOUR == 5
+    assert ProblemReport.objects.filter(source=source).count() == 5
+
+
+def confirm_and_answer() -> None:
+    instrument = make_ready_instrument()
+    actor = make_director(instrument.school)
+    report = report_problem(instrument=instrument, text="It buzzes.", at=NOW)
+    at_once(
+        lambda: confirm_report(report=report, actor=actor, at=NOW),
+        lambda: answer_report(report=report, actor=actor, at=NOW, answer="Tightened."),
+    )
+    assert Instrument.objects.get(pk=instrument.pk).readiness == "may_go_out"
 
 
 def step_and_finding() -> None:
@@ -171,6 +198,8 @@ def two_serials() -> None:
     take_back_and_edit,
     lend_and_lend,
     report_and_play_test,
+    nine_reports_where_five_are_allowed,
+    confirm_and_answer,
     step_and_finding,
     two_rooms,
     two_tags,

@@ -59,5 +59,6 @@ ROWS = {
     "inventory:accessories": Row(INSPECT, make=instrument_number),
     "inventory:whereabouts": Row("inventory.move_instrument", make=instrument_number),
     "inventory:reports": Row("inventory.handle_report", own=False),
+    "inventory:confirm-report": Row("inventory.handle_report", make=report_pk, method="post"),
     "inventory:answer-report": Row("inventory.handle_report", make=report_pk),
 }

@@ -170,7 +170,7 @@ def test_an_auditor_is_offered_nothing_to_do(school, auditor):
 
 def test_every_reason_leads_to_what_clears_it(school, director, tech):
     instrument = make_ready_instrument(school=school)
-    report_problem(instrument=instrument, text="A valve sticks.", at=NOW)
+    report_problem(instrument=instrument, text="A valve sticks.", actor=tech, at=NOW)
     require_hygiene(instrument=instrument, actor=tech, at=NOW)
     essential = instrument.accessories.filter(is_essential=True).first()
     count_accessories(instrument=instrument, counts={essential.code: 0}, actor=tech, at=NOW)
@@ -182,7 +182,7 @@ def test_every_reason_leads_to_what_clears_it(school, director, tech):
 
 def test_nobody_is_led_where_they_may_not_go(school, auditor, director, tech):
     instrument = make_loan(school=school, actor=director).instrument
-    report_problem(instrument=instrument, text="A valve sticks.", at=NOW)
+    report_problem(instrument=instrument, text="A valve sticks.", actor=tech, at=NOW)
     read = {user.username: page_of(instrument, user) for user in (auditor, director, tech)}
     actions = {name: [line["action"] for line in page["reasons"] if line["url"]] for name, page in read.items()}
     assert actions == {"auditor": [], "director": ["Take it back", "Read the report"], "tech": ["Read the report"]}

@@ -14,7 +14,7 @@ from django.urls import reverse
 
 from desk.services.lending import begin_return_walk
 from inventory.models import Inspection, Instrument, Purpose
-from inventory.services.care import record_play_test, require_hygiene
+from inventory.services.care import record_play_test, report_problem, require_hygiene
 from inventory.services.inspecting import (
     answer_safety,
     count_accessories,
@@ -83,6 +83,15 @@ def test_the_page_shows_limits_large_and_asks_for_a_reason(desk, instrument, typ
     assert not Loan.objects.exists()
     desk.post(lend_url(instrument), typed | {"limits_reason": "Upper part."})
     assert Loan.objects.get().limits_reason == "Upper part."
+
+
+def test_the_page_shows_what_was_reported_and_nobody_has_confirmed(desk, instrument, typed):
+    report_problem(instrument=instrument, text="It <hisses>.", at=NOW)
+    page = desk.get(lend_url(instrument)).text
+    assert "nobody has looked yet" in page
+    assert "It &lt;hisses&gt;." in page
+    desk.post(lend_url(instrument), typed)
+    assert Loan.objects.exists()
 
 
 def test_what_was_repaired_is_not_signed_for(desk, instrument):

@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from inventory.models import Instrument, ProblemReport, Tag
 from inventory.services.registering import issue_tag, revoke_tag
-from tests.factories import NOW, make_instrument, make_ready_instrument
+from tests.factories import NOW, make_director, make_instrument, make_ready_instrument, make_school
 from tests.loans.makers import make_loan
 
 
@@ -190,12 +190,25 @@ def send(client, tag, text="A key hangs.", **more):
     return client.post(report_of(tag), {"text": text, "website": "", **more})
 
 
-def test_a_report_reaches_the_director_and_keeps_the_instrument_in(client, instrument, tag):
+def test_a_report_from_outside_is_a_notice(client, instrument, tag):
     answer = send(client, tag)
     assert answer.headers["Location"] == f"{report_of(tag)}?sent"
     assert "will see your report" in client.get(answer.headers["Location"]).text
     assert ProblemReport.objects.get().text == "A key hangs."
+    assert Instrument.objects.get(pk=instrument.pk).readiness == "may_go_out"
+
+
+def test_a_report_by_staff_keeps_the_instrument_in(client, instrument, tag, director):
+    client.force_login(director)
+    send(client, tag)
     assert Instrument.objects.get(pk=instrument.pk).readiness == "stays_in"
+    assert ProblemReport.objects.get().confirmed_by == director
+
+
+def test_staff_of_another_school_report_as_strangers(client, instrument, tag):
+    client.force_login(make_director(make_school()))
+    send(client, tag)
+    assert Instrument.objects.get(pk=instrument.pk).readiness == "may_go_out"
 
 
 def test_an_empty_report_is_given_back(client, tag):

@@ -48,7 +48,7 @@ def test_every_reason_leads_to_what_clears_it_and_one_way_is_shown_once(school, 
         findings=[("piston", "valve_stuck", "severe", "2", "up"), ("mouthpiece", "mouthpiece_stuck", "light")],
         actor=tech,
     )
-    report_problem(instrument=instrument, text="It hisses.", at=NOW)
+    report_problem(instrument=instrument, text="It hisses.", actor=tech, at=NOW)
     reasons = inspection_result(read(walk), today=TODAY)["reasons"]
     urls = [reason["url"] for reason in reasons if reason["url"]]
     assert len(urls) == len(set(urls)) == 2

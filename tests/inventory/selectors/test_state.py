@@ -34,7 +34,7 @@ def test_many_cost_what_one_costs_and_say_the_same(school, tech, django_assert_n
     make_inspection(instrument=instruments[1], findings=[("piston", "valve_stuck", "severe", "2", "up")], actor=tech)
     record_play_test(instrument=instruments[2], result="fail", failed_notes=["D4"], actor=tech, at=NOW)
     record_play_test(instrument=instruments[3], result="limits", limits_text="Weak below.", actor=tech, at=NOW)
-    report_problem(instrument=instruments[4], text="A valve sticks.", at=NOW)
+    report_problem(instrument=instruments[4], text="A valve sticks.", actor=tech, at=NOW)
     Accessory.objects.filter(instrument=instruments[5]).update(present=0)
     for days, old, new in ((1, "in_store", "at_shop"), (9, "at_shop", "in_store")):
         move_instrument(instrument=instruments[6], expected=old, to=new, actor=tech, at=NOW + timedelta(days=days))

@@ -11,7 +11,9 @@ from inventory.exceptions import RefusedError
 from inventory.models import Instrument, PlayTest, ProblemReport
 from inventory.rules.facts import Owed
 from inventory.services.care import (
+    NOTICES_PER_INSTRUMENT,
     answer_report,
+    confirm_report,
     keep_photo,
     record_cleaning,
     record_play_test,
@@ -106,8 +108,12 @@ def test_a_drum_asks_for_no_hygiene(school, tech):
     assert Instrument.objects.get(pk=drum.pk).is_hygiene_due is False
 
 
-def test_a_report_keeps_it_in_until_answered_once(instrument, tech):
+def test_a_confirmed_report_keeps_it_in_until_answered_once(instrument, tech):
     report = report_problem(instrument=instrument, text="A valve sticks.", at=NOW)
+    assert state(instrument)[1] == "may_go_out"  # anybody can write one
+    for _ in range(2):
+        confirm_report(report=report, actor=tech, at=NOW)
+    assert Event.objects.filter(act="report_confirmed").count() == 1
     assert state(instrument)[1] == "stays_in"
     answer_report(report=report, actor=tech, at=LATER, answer="Oiled.")
     answer_report(report=report, actor=tech, at=LATER, answer="Oiled.")
@@ -126,6 +132,37 @@ def test_one_source_may_report_so_often_an_hour(instrument, settings):
         report_problem(instrument=instrument, text="And again.", at=NOW, source=source)
     report_problem(instrument=instrument, text="Later.", at=NOW + timedelta(minutes=61), source=source)
     assert ProblemReport.objects.count() == 3
+
+
+def test_what_staff_report_keeps_it_in_at_once_and_has_no_limit(instrument, tech, settings):
+    settings.REPORTS_PER_HOUR = 1
+    for _ in range(NOTICES_PER_INSTRUMENT + 1):
+        report_problem(instrument=instrument, text="A valve sticks.", at=NOW, actor=tech, source="same")
+    assert state(instrument)[1] == "stays_in"
+    assert not ProblemReport.objects.unconfirmed().exists()
+
+
+def test_an_instrument_has_so_many_notices_waiting_wherever_they_come_from(instrument, tech):
+    sent = [
+        report_problem(instrument=instrument, text="Broken.", at=NOW, source=str(number))
+        for number in range(NOTICES_PER_INSTRUMENT)
+    ]
+    with pytest.raises(RefusedError, match="waiting already"):
+        report_problem(instrument=instrument, text="Broken.", at=NOW, source="another")
+    answer_report(report=sent[0], actor=tech, at=NOW, answer="It plays.")
+    report_problem(instrument=instrument, text="Broken.", at=NOW, source="another")
+
+
+def test_an_answered_report_is_not_confirmed_any_more(instrument, tech):
+    report = report_problem(instrument=instrument, text="A valve sticks.", at=NOW)
+    answer_report(report=report, actor=tech, at=NOW, answer="Oiled.")
+    with pytest.raises(RefusedError, match="already been answered"):
+        confirm_report(report=report, actor=tech, at=NOW)
+
+
+def test_one_network_is_one_source():
+    """A phone takes a new IPv6 address within its /64 whenever it likes (RFC 8981)."""
+    assert source_of("2001:db8:1:2::7") == source_of("2001:db8:1:2:ffff::9") != source_of("2001:db8:1:3::7")
 
 
 def test_a_source_is_not_an_address(settings):

@@ -136,6 +136,13 @@ def test_a_deactivated_administrator_does_not_count_as_another(administrator):
     assert administrator.staff_roles.exists()
 
 
+def test_an_administrator_without_a_password_does_not_count_as_another(administrator):
+    other = add_person(username="n", name="N", actor=administrator, at=NOW)
+    give_role(user=other, role=Role.ADMINISTRATOR, actor=administrator, at=NOW)
+    with pytest.raises(RefusedError, match="remain administrator"):
+        remove_role(held=administrator.staff_roles.get(), actor=administrator, at=NOW)
+
+
 def test_nobody_locks_themself_out(administrator):
     with pytest.raises(RefusedError):
         set_active(user=administrator, is_active=False, actor=administrator, at=NOW)

@@ -191,3 +191,17 @@ def test_a_cleaning_that_nobody_owes_is_kept_with_its_product(client, tech, scho
     assert client.post(page_of("hygiene", violin), sent).status_code == 302
     cleaned = Event.objects.get(act="cleaned", thread=violin.thread)
     assert (cleaned.after["product"], cleaned.actor) == ("soap", tech)
+
+
+def test_a_report_is_confirmed_on_the_list_and_then_answered(client, director, school):
+    instrument = make_ready_instrument(school=school)
+    report = report_problem(instrument=instrument, text="A key hangs.", at=NOW)
+    client.force_login(director)
+    listed, confirm = reverse("inventory:reports"), reverse("inventory:confirm-report", args=[report.pk])
+    assert confirm in client.get(listed).text
+    said = client.post(confirm, follow=True).text
+    assert f"{instrument.asset_number} stays in until the report is answered." in said
+    assert confirm not in said
+    assert f"Confirmed by {director}" in said
+    client.post(reverse("inventory:answer-report", args=[report.pk]), {"answer": "Tightened."})
+    assert "already been answered" in client.post(confirm, follow=True).text
