@@ -89,6 +89,9 @@ INSTALLED_APPS = [
     "axes",
     "django_tasks",
     "django_tasks_db",
+    "allauth",
+    "allauth.account",
+    "allauth.mfa",
     "core",
     "inventory",
     "repairs",
@@ -110,6 +113,7 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "allauth.account.middleware.AccountMiddleware",  # keeps the request for core/second_steps.py
     "core.middleware.FirstThingsMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
@@ -166,6 +170,11 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "core.passwords.RepetitionValidator"},
     {"NAME": "core.passwords.PlaceValidator"},
 ]
+# The second step of the log-in (core/second_steps.py). Nothing else of the package is in use.
+MFA_ADAPTER = "core.second_steps.Adapter"
+MFA_SUPPORTED_TYPES = ["totp", "webauthn", "recovery_codes"]
+MFA_TOTP_TOLERANCE = 1  # codes of the half-minute before and after: clocks of phones differ
+MFA_RECOVERY_CODE_DIGITS = 12
 LOGIN_URL = "core:log-in"
 LOGIN_REDIRECT_URL = "desk:today"
 LOGOUT_REDIRECT_URL = "core:log-in"

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
 _TABLE: dict[str, frozenset[str]] = {}
 _roles_of: list[Callable[[User], frozenset[str]]] = []
+_asks_second_step: list[Callable[[User], bool]] = []
 
 
 def register(table: Mapping[str, Iterable[str]]) -> None:
@@ -27,6 +28,15 @@ def register(table: Mapping[str, Iterable[str]]) -> None:
 def register_roles(lookup: Callable[[User], frozenset[str]]) -> None:
     """Set how a user's roles are looked up (once, by the app that owns roles)."""
     _roles_of[:] = [lookup]
+
+
+def register_second_step(lookup: Callable[[User], bool]) -> None:
+    """Set how it is found out whether a user's roles ask for a second step (once, by the app that owns roles)."""
+    _asks_second_step[:] = [lookup]
+
+
+def asks_second_step(user: User) -> bool:
+    return any(lookup(user) for lookup in _asks_second_step)
 
 
 def roles_for(permission: str) -> frozenset[str]:

@@ -14,6 +14,7 @@ from django.utils.translation import gettext_lazy as _
 
 from core.passwords import LONGEST
 from core.photos import CleanPhoto, PhotoRefusedError, clean_photo
+from core.second_steps import credential_of
 
 GONE_SINCE = _(
     "What you chose is no longer offered: somebody has taken or changed it since you opened the page. Choose again; "
@@ -27,6 +28,10 @@ class LogInForm(AuthenticationForm):
     """User names in any case. Every refusal says the same, so that nobody can find out which names exist."""
 
     error_messages = {"invalid_login": REFUSED, "inactive": REFUSED}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["username"].label = _("User name")
 
 
 class FirstPasswordForm(forms.Form):
@@ -73,6 +78,57 @@ class ForgottenForm(forms.Form):
         label=_("User name"),
         widget=forms.TextInput(attrs={"autocomplete": "username", "autocapitalize": "none", "spellcheck": "false"}),
     )
+
+
+class PasskeyField(forms.CharField):
+    """What the browser answered about a passkey, as JSON; None where there is no passkey in it."""
+
+    widget = forms.HiddenInput
+
+    def clean(self, value: Any) -> dict[str, Any] | None:
+        return credential_of(super().clean(value) or "")
+
+
+class CodeForm(forms.Form):
+    """The second step, typed."""
+
+    code = forms.CharField(
+        max_length=40,
+        label=_("Code"),
+        help_text=_("From the app, or one of your recovery codes."),
+        error_messages={"required": _("Enter the code.")},
+        widget=forms.TextInput(attrs={"autocomplete": "one-time-code", "inputmode": "numeric"}),
+    )
+
+
+class PasskeyForm(forms.Form):
+    """The second step, answered by a passkey."""
+
+    credential = PasskeyField(max_length=20_000, required=False)
+
+
+class AddCodesForm(forms.Form):
+    code = forms.CharField(
+        max_length=20,
+        label=_("Code that the app shows now"),
+        widget=forms.TextInput(attrs={"autocomplete": "one-time-code", "inputmode": "numeric"}),
+    )
+
+
+class AddPasskeyForm(forms.Form):
+    name = forms.CharField(
+        max_length=40,
+        initial=_("My phone"),
+        label=_("What is it kept on?"),
+        help_text=_("Such as My phone or Band room laptop, so that you know which is which."),
+    )
+    credential = PasskeyField(max_length=20_000, required=False)
+
+    def clean_credential(self) -> dict[str, Any]:
+        read: dict[str, Any] | None = self.cleaned_data["credential"]
+        if read is None:
+            raise forms.ValidationError(_("The browser made no passkey. Try again, or use an app with codes."))
+        return read
 
 
 class OnceForm(forms.Form):

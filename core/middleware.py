@@ -20,6 +20,9 @@ from core.views.health import health
 
 HEALTH = "/healthz"
 BEFORE_A_PASSWORD = {"core:password", "core:log-out"}
+BEFORE_A_STEP = BEFORE_A_PASSWORD | {
+    "core:me", "core:confirm", "core:add-codes", "core:add-passkey", "core:recovery-codes",
+}  # fmt: skip
 COMPRESSED = frozenset({"text/html", "text/plain", "text/csv", "application/json", "image/svg+xml"})
 
 
@@ -101,7 +104,7 @@ class RequestIdMiddleware:
 
 
 class FirstThingsMiddleware:
-    """Whoever must choose a password first comes to no other page of the staff before."""
+    """Whoever must choose a password, or add a second step, comes to no other page of the staff before."""
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
@@ -114,7 +117,9 @@ class FirstThingsMiddleware:
     ) -> HttpResponse | None:
         if not getattr(view, "login_required", True) or not request.user.is_authenticated:
             return None
-        if not request.user.password_is_first:
-            return None
         name = request.resolver_match.view_name if request.resolver_match else ""
-        return None if name in BEFORE_A_PASSWORD else redirect(reverse("core:password"))
+        if request.user.password_is_first:
+            return None if name in BEFORE_A_PASSWORD else redirect(reverse("core:password"))
+        if request.user.second_step_due:
+            return None if name in BEFORE_A_STEP else redirect(reverse("core:me"))
+        return None

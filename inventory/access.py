@@ -6,7 +6,7 @@ from typing import Any
 
 from core.access import has_perm, roles_for
 from core.models import User
-from inventory.models.places import Role, roles_held
+from inventory.models.places import District, Role, roles_held
 
 D, T, A, S = Role.DIRECTOR, Role.TECH, Role.AUDITOR, Role.ADMINISTRATOR
 
@@ -35,6 +35,12 @@ PERMISSIONS: dict[str, tuple[str, ...]] = {
 def roles_of(user: User) -> frozenset[str]:
     """The user's roles anywhere."""
     return frozenset(held.role for held in roles_held(user))
+
+
+def asks_second_step(user: User) -> bool:
+    """Whether the district asks for a second step of the log-in for one of the user's roles."""
+    asked = District.objects.values_list("second_step_roles", flat=True).first()
+    return bool(asked) and not roles_of(user).isdisjoint(asked or ())
 
 
 def has_perm_at_school(user: Any, permission: str, school_id: int) -> bool:

@@ -6,14 +6,15 @@ class InventoryConfig(AppConfig):
     verbose_name = "Instruments"
 
     def ready(self) -> None:
-        from core.access import register, register_roles
+        from core.access import register, register_roles, register_second_step
         from core.free_text import register as register_free_text
         from core.passwords import register_names
-        from inventory.access import PERMISSIONS, roles_of
+        from inventory.access import PERMISSIONS, asks_second_step, roles_of
         from inventory.free_text import FREE_TEXT
         from inventory.selectors.setup import place_names
 
         register(PERMISSIONS)
         register_roles(roles_of)
+        register_second_step(asks_second_step)
         register_free_text(FREE_TEXT)
         register_names(place_names)

@@ -8,3 +8,4 @@ from core.views.forgotten import ForgottenView, LinkView, home_of
 from core.views.health import health
 from core.views.icon import favicon
 from core.views.own import ConfirmView, MeView, OwnView, PasswordView
+from core.views.second_step import AddCodesView, AddPasskeyView, RecoveryCodesView, RemoveStepView, SecondStepView

@@ -5,27 +5,67 @@ from __future__ import annotations
 from typing import Any
 from urllib.parse import urlencode
 
-from django.contrib.auth import login, update_session_auth_hash
+from django.contrib.auth import login, update_session_auth_hash, user_login_failed
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
 
 from core.models import User
+from core.second_steps import has_second_step
 from core.views.base import StaffRequest
 
 BACKEND = "core.access.RoleBackend"
 CONFIRMED = "confirmed_at"
 CONFIRMED_FOR_S = 15 * 60
+PENDING = "pending_log_in"
+PENDING_FOR_S = 10 * 60
+PENDING_TRIES = 5
 
 
 def enter(request: HttpRequest, user: Any, *, onward: str) -> HttpResponse:
-    """Lead on whoever gave the right password."""
-    return finish(request, user, onward=onward)
+    """Lead on whoever gave the right password: to the second step, or in."""
+    if not has_second_step(user):
+        return finish(request, user, onward=onward)
+    request.session.cycle_key()
+    request.session[PENDING] = {
+        "user": user.pk,
+        "tied": user.get_session_auth_hash(),
+        "at": int(timezone.now().timestamp()),
+        "onward": onward,
+        "tries": 0,
+    }
+    return redirect("core:second-step")
+
+
+def pending(request: HttpRequest) -> dict[str, Any] | None:
+    """Return who gave the right password a moment ago and has the second step to do; None if nobody."""
+    kept: dict[str, Any] | None = request.session.get(PENDING)
+    if kept is None:
+        return None
+    since = timezone.now().timestamp() - kept["at"]
+    user = User.objects.filter(pk=kept["user"], is_active=True).first()
+    is_good = 0 <= since < PENDING_FOR_S and kept["tries"] < PENDING_TRIES
+    if not is_good or user is None or user.get_session_auth_hash() != kept["tied"]:
+        del request.session[PENDING]
+        return None
+    return kept | {"user": user}
+
+
+def count_wrong_step(request: HttpRequest, user: User) -> None:
+    """Count a wrong code, for this log-in and like a wrong password: five, and the password is asked for again."""
+    request.session[PENDING] |= {"tries": request.session[PENDING]["tries"] + 1}
+    count_wrong_password(request, user)
+
+
+def count_wrong_password(request: HttpRequest, user: User) -> None:
+    """Count a wrong password of somebody known like one at the log-in."""
+    user_login_failed.send(sender=__name__, credentials={"username": user.username}, request=request)
 
 
 def finish(request: HttpRequest, user: User, *, onward: str) -> HttpResponse:
     """Begin the session and go on."""
+    request.session.pop(PENDING, None)
     login(request, user, backend=BACKEND)
     note_confirmed(request)
     return redirect(onward)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
-from django.contrib.auth import authenticate, update_session_auth_hash, user_login_failed
+from django.contrib.auth import authenticate, update_session_auth_hash
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils.http import url_has_allowed_host_and_scheme
@@ -13,10 +13,10 @@ from django.utils.translation import gettext
 
 from core.exceptions import RefusedError
 from core.forms import ConfirmForm, FirstPasswordForm, OwnPasswordForm
-from core.models import User
+from core.second_steps import name_of, recovery_codes_left, steps_of
 from core.services.accounts import WrongPasswordError, choose_password
 from core.views.base import FormView
-from core.views.entering import ask_again, is_confirmed, note_confirmed
+from core.views.entering import ask_again, count_wrong_password, is_confirmed, note_confirmed
 
 
 class OwnView(FormView, is_base=True):
@@ -34,16 +34,29 @@ class OwnView(FormView, is_base=True):
         return super().dispatch(request, *args, **kwargs)  # type: ignore[return-value]
 
 
+def takes_passkeys(request: HttpRequest) -> bool:
+    """Whether browsers make passkeys for this address: a name with https, or this machine itself (WebAuthn, level 2)."""
+    host = request.get_host().partition(":")[0]
+    is_name = any(letter.isalpha() for letter in host) and not host.startswith("[")
+    return is_name and (request.is_secure() or host == "localhost" or host.endswith(".localhost"))
+
+
 class MeView(OwnView):
     """How one logs in, and what may be added."""
 
     http_method_names = ["get", "options"]
     template_name = "core/me.html"
 
-
-def count_wrong_password(request: HttpRequest, user: User) -> None:
-    """Count a wrong password of somebody logged in like one at the log-in."""
-    user_login_failed.send(sender=__name__, credentials={"username": user.username}, request=request)
+    def context(self, row: Any, form: forms.BaseForm) -> dict[str, Any]:
+        user = self.request.user
+        kept = [{"pk": one.pk, "name": name_of(one), "at": one.created_at} for one in steps_of(user)]
+        return {
+            "steps": kept,
+            "has_app": any(not one["name"] for one in kept),
+            "codes_left": recovery_codes_left(user) if kept else None,
+            "is_due": user.second_step_due,
+            "takes_passkeys": takes_passkeys(self.request),
+        }
 
 
 class PasswordView(OwnView):

@@ -16,6 +16,14 @@ NEW_PASSWORD = forms.PasswordInput(attrs={"autocomplete": "new-password"})
 
 
 class DistrictForm(forms.ModelForm):  # type: ignore[type-arg]  # generic for the type checker only
+    second_step_roles = forms.MultipleChoiceField(
+        required=False,
+        choices=Role.choices,
+        label=_("Second step at the log-in for"),
+        help_text=_("These roles must add a passkey or an app with codes at their next page. All others may."),
+        widget=forms.CheckboxSelectMultiple,
+    )
+
     class Meta:
         model = District
         fields = (
@@ -26,6 +34,7 @@ class DistrictForm(forms.ModelForm):  # type: ignore[type-arg]  # generic for th
             "return_words",
             "contact_phone",
             "keep_papers_years",
+            "second_step_roles",
         )
         labels = {
             "name": _("District"),

@@ -53,6 +53,7 @@ class District(models.Model):
     keep_papers_years = models.PositiveSmallIntegerField(  # signed papers, from the return on; None: nobody has said
         null=True, blank=True, validators=[MaxValueValidator(50)]
     )
+    second_step_roles = models.JSONField(default=list, blank=True)  # who must have a second step of the log-in
 
     class Meta:
         constraints = [models.CheckConstraint(condition=Q(pk=1), name="district_only_one")]

@@ -8,13 +8,16 @@ from typing import Any
 
 from django.contrib.auth.hashers import UNUSABLE_PASSWORD_PREFIX, make_password
 from django.db import models
+from django.db.models import Q
 from django.utils.translation import gettext
 
 from core.acts import lock_row, service
 from core.events import record_event
 from core.models import User
 from core.passwords import normalized
+from core.second_steps import users_with_one
 from core.services.accounts import check_password_rules, end_sessions
+from core.services.second_steps import note_due
 from inventory.exceptions import NumberTakenError, RefusedError
 from inventory.models import District, Role, Room, School, StaffRole
 from inventory.services.checking import check_row, save_columns
@@ -43,9 +46,19 @@ def set_up_district(*, actor: User | None, at: datetime, **fields: Any) -> Distr
         setattr(district, name, value)
     _checked(district)
     district.save(update_fields=None if district._state.adding else list(fields))
+    if before.get("second_step_roles", fields.get("second_step_roles")) != fields.get("second_step_roles"):
+        _note_who_owes_a_step(district)
     after = {name: getattr(district, name) for name in before}
     record_event(act="district_changed", subject=district, before=before, after=after)
     return district
+
+
+def _note_who_owes_a_step(district: District) -> None:
+    """Store for everybody at once whether they must add a second step before anything else."""
+    asked = StaffRole.objects.filter(role__in=district.second_step_roles).values("user")
+    owing = Q(pk__in=asked) & ~Q(pk__in=users_with_one())
+    User.objects.filter(owing, second_step_due=False).update(second_step_due=True)
+    User.objects.filter(~owing, second_step_due=True).update(second_step_due=False)
 
 
 @service
@@ -158,7 +171,7 @@ def give_role(*, user: User, role: str, actor: User | None, at: datetime, school
         raise RefusedError(gettext("An administrator has the whole district. Choose no school."))
     held, is_new = StaffRole.objects.get_or_create(user=user, role=role, school=school)
     if is_new:
-        end_sessions(user=user, actor=actor, at=at)
+        note_due(end_sessions(user=user, actor=actor, at=at))
         after = {"user": user.pk, "role": role, "school": school.pk if school else None}
         record_event(act="role_given", subject=held, tenant=school.pk if school else None, after=after)
     return held
@@ -177,4 +190,4 @@ def remove_role(*, held: StaffRole, actor: User, at: datetime) -> None:
     before = {"user": held.user_id, "role": held.role, "school": held.school_id}
     record_event(act="role_taken", subject=held, tenant=held.school_id, before=before)
     StaffRole.objects.filter(pk=held.pk).delete()
-    end_sessions(user=held.user, actor=actor, at=at)
+    note_due(end_sessions(user=held.user, actor=actor, at=at))

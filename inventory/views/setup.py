@@ -15,7 +15,9 @@ from django.utils.translation import gettext
 from django_tables2 import RequestConfig, Table
 
 from core.models import User
+from core.second_steps import has_second_step
 from core.services.accounts import LINK_GOOD_FOR, make_link, set_first_password
+from core.services.second_steps import reset_second_step
 from core.views import FormView, StaffRequest, home_of, keep_session, keep_to_show, row_or_404, show_once
 from inventory.catalog.load import catalog, override_folder
 from inventory.exceptions import RefusedError
@@ -165,6 +167,7 @@ class PersonView(FormView):
             "role_form": RoleForm(),
             "password_form": PasswordForm(),
             "is_self": row.pk == self.request.user.pk,
+            "has_step": has_second_step(row),
             self.form_name: form,
         }
 
@@ -236,6 +239,19 @@ class MakeLinkView(PersonActView):
     def save(self, row: User, form: forms.Form) -> str:
         keep_to_show(self.request, f"link {row.pk}", make_link(user=row, **self.actor_and_time()))
         return reverse("inventory:make-link", args=[row.pk])
+
+
+class ResetStepView(PersonActView):
+    """For somebody who lost the phone and the recovery codes."""
+
+    permission_required = PEOPLE
+
+    def save(self, row: User, form: forms.Form) -> str:
+        if row.pk == self.request.user.pk:
+            return reverse("core:me")
+        reset_second_step(user=row, **self.actor_and_time())
+        words = gettext("Second step removed. %(name)s is logged out everywhere and logs in with the password alone.")
+        return self.done(words % {"name": row.name}, "inventory:person", row.pk)
 
 
 class ActiveView(PersonActView):

@@ -10,14 +10,23 @@ def a_link(school):
     return (make_link(user=make_user(school=school), actor=None, at=timezone.now()),)
 
 
+def any_step(school):
+    return (1,)
+
+
 ROWS = {
     "core:log-in": Row(None),
     "core:log-out": Row("any", method="post", own=False),
     "core:forgotten": Row(None),
     "core:link": Row(None, a_link),
+    "core:second-step": Row(None),
     "core:me": Row("any", own=False),
     "core:password": Row("any", own=False),
     "core:confirm": Row("any", own=False),
+    "core:add-codes": Row("any", own=False),
+    "core:add-passkey": Row("any", own=False),
+    "core:remove-step": Row("any", any_step, method="post", own=False),
+    "core:recovery-codes": Row("any", method="post", own=False),
     "core:health": Row(None),
     "core:favicon": Row(None),
 }

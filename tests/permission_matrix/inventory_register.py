@@ -46,6 +46,7 @@ ROWS = {
     "inventory:take-role": Row("inventory.manage_people", make=person, method="post", own=False),
     "inventory:password": Row("inventory.manage_people", make=person, method="post", own=False),
     "inventory:make-link": Row("inventory.manage_people", make=person, method="post", own=False),
+    "inventory:reset-step": Row("inventory.manage_people", make=person, method="post", own=False),
     "inventory:active": Row("inventory.manage_people", make=person, method="post", own=False),
     "inventory:edit": Row("inventory.change_instrument", make=number),
     "inventory:donation": Row("inventory.open_gift_record", make=number),

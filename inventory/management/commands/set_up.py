@@ -14,6 +14,7 @@ from core.acts import service
 from core.management.writing import WritingCommand
 from core.models import User
 from core.services.accounts import recover_password
+from core.services.second_steps import reset_second_step
 from inventory.exceptions import RefusedError
 from inventory.models import District, Role
 from inventory.services.people import add_person, give_role, set_active, set_up_district
@@ -24,7 +25,7 @@ REFUSED = 2
 class Command(WritingCommand):
     help = (
         "Name the district and add an administrator; the rest is done in the browser. For an existing user it sets"
-        " a new password, activates the account and gives the role. Exit status 2 when refused, with the reason."
+        " a new password, removes the second step, activates the account and gives the role. Exit status 2 when refused, with the reason."
     )
 
     def add_arguments(self, parser: CommandParser) -> None:
@@ -71,6 +72,7 @@ class Command(WritingCommand):
         else:
             person = actor
             recover_password(user=person, password=password, actor=person, at=at)
+            reset_second_step(user=person, actor=person, at=at)
             set_active(user=person, is_active=True, actor=person, at=at)
         give_role(user=person, role=Role.ADMINISTRATOR, actor=actor, at=at)
         return person

@@ -1,0 +1,113 @@
+"""Second steps added, used, removed and reset, each with its event."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+from django.utils.translation import gettext
+
+from core import second_steps as steps
+from core.access import asks_second_step
+from core.acts import service
+from core.events import record_event
+from core.exceptions import RefusedError
+from core.models import User
+from core.services.accounts import end_sessions, locked
+
+MOST_STEPS = 10
+
+
+@service
+def add_code_app(*, user: User, secret: str, code: str, actor: User | None, at: datetime) -> list[str]:
+    """Add an app with one-time codes, proved by one of them. Return recovery codes if these are the first."""
+    person = locked(user)
+    if steps.steps_of(person).filter(type=steps.CODES).exists():
+        raise RefusedError(gettext("You have an app already. Remove it first to set up another."))
+    counter = steps.counter_of(secret, code)
+    if counter is None:
+        raise RefusedError(
+            gettext(
+                "That is not the code the app shows now. Wait for the next one, and see that the phone's clock is right."
+            )
+        )
+    steps.add_app(person, secret=secret, counter=counter)
+    return _added(person, kind=steps.CODES)
+
+
+@service
+def add_passkey(*, user: User, name: str, credential: Mapping[str, Any], actor: User | None, at: datetime) -> list[str]:
+    """Add a passkey that answered the challenge. Return recovery codes if these are the first."""
+    person = locked(user)
+    if steps.steps_of(person).count() >= MOST_STEPS:
+        raise RefusedError(gettext("That is enough passkeys. Remove one first."))
+    if steps.add_passkey(person, name=name, credential=credential) is None:
+        raise RefusedError(gettext("The passkey was not taken. Try again; nothing was changed."))
+    return _added(person, kind=steps.PASSKEY)
+
+
+def _added(user: User, *, kind: str) -> list[str]:
+    record_event(act="second_step_added", subject=user, after={"kind": str(kind)})
+    note_due(user)
+    return steps.make_recovery_codes(user) if steps.recovery_codes_left(user) is None else []
+
+
+def note_due(user: User) -> None:
+    """Store whether somebody must add a second step before anything else."""
+    is_due = asks_second_step(user) and not steps.has_second_step(user)
+    User.objects.filter(pk=user.pk).exclude(second_step_due=is_due).update(second_step_due=is_due)
+
+
+@service
+def remove_step(*, user: User, pk: int, actor: User | None, at: datetime) -> None:
+    """Remove one of one's own second steps; with the last one the recovery codes go too."""
+    person = locked(user)
+    mine = steps.steps_of(person)
+    step = mine.filter(pk=pk).first()
+    if step is None:
+        return  # it is gone already
+    if mine.count() == 1 and asks_second_step(person):
+        raise RefusedError(gettext("Your role needs a second step. Add another one first, then remove this one."))
+    kind = str(step.type)
+    steps.delete_steps(person, pk=pk)
+    if not steps.has_second_step(person):
+        steps.delete_steps(person)
+    record_event(act="second_step_removed", subject=person, before={"kind": kind})
+
+
+@service
+def renew_recovery_codes(*, user: User, actor: User | None, at: datetime) -> list[str]:
+    """Make new recovery codes; the old ones are worth nothing from now on."""
+    person = locked(user)
+    if not steps.has_second_step(person):
+        raise RefusedError(gettext("Recovery codes are for who has a second step. Add one first."))
+    record_event(act="recovery_codes_made", subject=person)
+    return steps.make_recovery_codes(person)
+
+
+@service
+def reset_second_step(*, user: User, actor: User | None, at: datetime) -> bool:
+    """Remove every second step of somebody who lost the phone, and end their sessions; whether there was any."""
+    person = locked(user)
+    had = steps.has_second_step(person)
+    steps.delete_steps(person)
+    if had:
+        record_event(act="second_step_reset", subject=person)
+        end_sessions(user=person, actor=actor, at=at)
+    note_due(person)
+    return had
+
+
+@service
+def use_code(*, user: User, code: str, actor: User | None, at: datetime) -> str:
+    """Take a code from the app or one of the recovery codes: return which it was, "" if neither."""
+    person = locked(user)  # two who send one code at once: the second finds it used
+    app = steps.steps_of(person).filter(type=steps.CODES).first()
+    if app is not None and steps.takes_code(app, code):
+        return str(steps.CODES)
+    if steps.takes_recovery_code(person, code):
+        left = steps.recovery_codes_left(person)
+        record_event(act="recovery_code_used", subject=person, actor=person, after={"left": left})
+        return str(steps.RECOVERY)
+    return ""

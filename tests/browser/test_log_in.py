@@ -1,0 +1,145 @@
+"""The log-in as a person meets it: the first password, a passkey, an app with codes, recovery codes, a link."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from django.utils import timezone
+
+from core import second_steps as steps
+from core.models import User
+from core.services.accounts import make_link
+from inventory.models import District
+from tests.core.services.test_second_steps import code_now
+from tests.factories import PASSWORD, make_district
+from tests.plugins.browser import DESK, PHONE
+
+GOOD = "seven-quiet-mutes"
+
+
+def log_in(page, password=PASSWORD):
+    page.goto("/log-in/")
+    page.get_by_label("User name").fill("director")
+    page.get_by_label("Password").fill(password)
+    page.get_by_role("button", name="Log in").click()
+
+
+def log_out(page):
+    page.context.clear_cookies()
+
+
+@pytest.fixture
+def with_authenticator():
+    """Give the page's browser an authenticator that says yes, like a phone's own."""
+
+    def give(page):
+        session = page.context.new_cdp_session(page)
+        session.send("WebAuthn.enable")
+        options = {
+            "protocol": "ctap2",
+            "transport": "internal",
+            "hasUserVerification": True,
+            "isUserVerified": True,
+            "automaticPresenceSimulation": True,
+        }
+        session.send("WebAuthn.addVirtualAuthenticator", {"options": options})
+
+    return give
+
+
+@pytest.mark.parametrize("viewport", [PHONE, DESK], ids=["phone", "desk"])
+def test_a_passkey_is_made_and_opens_the_log_in(transactional_db, director, open_page, with_authenticator, viewport):
+    page = open_page(viewport=viewport)
+    with_authenticator(page)
+    log_in(page)
+    page.goto("/me/")
+    page.get_by_role("link", name="Add a passkey").click()
+    page.get_by_label("What is it kept on?").fill("Band room phone")
+    page.get_by_role("button", name="Make the passkey").click()
+    page.wait_for_url("**/me/recovery-codes/")
+    assert page.locator(".recovery-codes li").count() == 10
+    page.get_by_role("link", name="I have them").click()
+    assert page.get_by_text("Passkey: Band room phone").first.is_visible()
+    log_out(page)
+    log_in(page)
+    page.wait_for_url("**/log-in/second-step/")
+    page.get_by_role("button", name="Use your passkey").click()
+    page.wait_for_url(re.compile(r"//[^/]+/$"))
+    assert page.get_by_role("heading", level=1).is_visible()
+
+
+def test_a_browser_that_refuses_says_so_and_the_code_still_works(transactional_db, director, open_page):
+    page = open_page()
+    codes = steps.make_recovery_codes(director)
+    secret = steps.new_secret()
+    steps.add_app(director, secret=secret, counter=0)
+    log_in(page)
+    page.wait_for_url("**/log-in/second-step/")
+    assert page.get_by_role("button", name="Use your passkey").count() == 0
+    page.get_by_label("Code", exact=True).fill("000000")
+    page.get_by_role("button", name="Go on").click()
+    assert page.get_by_text("That did not fit").is_visible()
+    page.get_by_label("Code", exact=True).fill(codes[0])
+    page.get_by_role("button", name="Go on").click()
+    page.wait_for_url(re.compile(r"//[^/]+/$"))
+
+
+def test_an_app_is_set_up_by_key_and_code(transactional_db, director, open_page):
+    page = open_page()
+    log_in(page)
+    page.goto("/me/")
+    page.get_by_role("link", name="Set up an app with codes").click()
+    assert page.locator(".qr-box svg").is_visible()
+    key = page.locator("code").first.inner_text().replace(" ", "")
+    page.get_by_label("Code that the app shows now").fill(code_now(key))
+    page.get_by_role("button", name="Set up").click()
+    page.wait_for_url("**/me/recovery-codes/")
+    page.reload()
+    assert page.url.endswith("/me/"), "shown once"
+
+
+def test_the_first_password_leads_to_choosing_ones_own(transactional_db, director, open_page):
+    User.objects.filter(pk=director.pk).update(password_is_first=True)
+    page = open_page()
+    log_in(page)
+    page.wait_for_url("**/me/password/")
+    page.goto("/loans/")
+    page.wait_for_url("**/me/password/")
+    page.get_by_label("New password", exact=True).fill(GOOD)
+    page.get_by_label("New password once more").fill(GOOD)
+    page.get_by_role("button", name="Save password").click()
+    page.wait_for_url(re.compile(r"//[^/]+/$"))
+    assert page.get_by_text("Password chosen").is_visible()
+
+
+def test_a_role_that_needs_a_second_step_is_led_to_it(transactional_db, director, open_page, with_authenticator):
+    make_district()
+    District.objects.update(second_step_roles=["director"])
+    User.objects.filter(pk=director.pk).update(second_step_due=True)
+    page = open_page()
+    with_authenticator(page)
+    log_in(page)
+    page.wait_for_url("**/me/")
+    assert page.get_by_text("Your role needs a second step").is_visible()
+    page.get_by_role("link", name="Add a passkey").click()
+    page.get_by_role("button", name="Make the passkey").click()
+    page.wait_for_url("**/me/recovery-codes/")
+    page.goto("/loans/")
+    assert page.url.endswith("/loans/")
+
+
+def test_a_link_sets_a_new_password(transactional_db, director, administrator, open_page):
+    token = make_link(user=director, actor=administrator, at=timezone.now())
+    page = open_page()
+    page.goto(f"/log-in/link/{token}/")
+    page.get_by_label("New password", exact=True).fill("aaaaaaaaaaaa")
+    page.get_by_label("New password once more").fill("aaaaaaaaaaaa")
+    page.get_by_role("button", name="Set password").click()
+    assert page.get_by_text("repeats the same few characters").is_visible()
+    page.get_by_label("New password", exact=True).fill(GOOD)
+    page.get_by_label("New password once more").fill(GOOD)
+    page.get_by_role("button", name="Set password").click()
+    page.wait_for_url("**/log-in/")
+    log_in(page, GOOD)
+    page.wait_for_url(re.compile(r"//[^/]+/$"))
