@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import dataclass
+from itertools import count
 from typing import Any
 
-from django.db import models
+from django.db import IntegrityError, models, transaction
 from django.db.models import F, Q
 
 
@@ -18,6 +19,7 @@ class FreeText:
     columns: tuple[str, ...]
     tenant: str
     thread: str = ""  # "" for rows that belong to no thread
+    is_short: bool = False  # a few short texts: single words of a name are looked for in every row, whatever its thread
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +31,7 @@ class Typed:
     column: str
     value: Any  # str, or JSON
     thread: int | None
+    is_short: bool = False
 
     @property
     def key(self) -> str:
@@ -39,6 +42,8 @@ class Typed:
     def text(self) -> str:
         return "; ".join(strings_in(self.value))
 
+
+MOST = 1000  # rows that come to say the same
 
 _ENTRIES: list[FreeText] = []
 
@@ -90,18 +95,30 @@ def typed_texts(*, tenant: int, threads: Collection[int] = ()) -> Iterator[Typed
         for pk, thread_id, *values in rows.values_list("pk", "_thread", *entry.columns).iterator():
             for column, value in zip(entry.columns, values, strict=True):
                 if value:
-                    yield Typed(entry.model, pk, column, value, thread_id)
+                    yield Typed(entry.model, pk, column, value, thread_id, entry.is_short)
 
 
 def rewrite(typed: Typed, change: Callable[[str], str]) -> bool:
-    """Change one text in its row and return whether it changed. A result that is too long is cut."""
+    """Change one text in its row and return whether it changed. A result that is too long is cut.
+
+    One that another row has already, where each may be there once, gets a number.
+    """
     value = changed(typed.value, change)
     if value == typed.value:
         return False
     longest = getattr(typed.model._meta.get_field(typed.column), "max_length", None)
-    if longest and isinstance(value, str):
-        value = value[:longest]
-    _plain(typed.model).filter(pk=typed.pk).update(**{typed.column: value})
+    row = _plain(typed.model).filter(pk=typed.pk)
+    for number in count(1):
+        ending = f" {number}" if number > 1 else ""
+        fits = value[: longest - len(ending)] + ending if longest and isinstance(value, str) else value
+        try:
+            with transaction.atomic():
+                row.update(**{typed.column: fits})
+        except IntegrityError:
+            if not isinstance(value, str) or number == MOST:
+                raise
+        else:
+            break
     return True
 
 

@@ -14,6 +14,7 @@ from inventory.models import (
     Photo,
     PlayTest,
     ProblemReport,
+    Room,
     Tag,
 )
 
@@ -28,6 +29,7 @@ FREE_TEXT = (
     FreeText(Finding, ("note",), SCHOOL, INSTRUMENT),
     FreeText(PlayTest, ("note", "limits_text", "played_with", "tester_plays"), SCHOOL, INSTRUMENT),
     FreeText(ProblemReport, ("text", "answer"), SCHOOL, INSTRUMENT),
-    FreeText(ImportBatch, ("filename",), "school_id"),
+    FreeText(Room, ("name",), "school_id", is_short=True),
+    FreeText(ImportBatch, ("filename",), "school_id", is_short=True),
     FreeText(ImportRow, ("cells", "values", "remarks", "reason"), "batch__school_id"),
 )

@@ -284,7 +284,7 @@ class NamedIn:
     """Texts that certainly name a student or guardian, and those where a word may be the name."""
 
     sure: tuple[Typed, ...]
-    unsure: tuple[Typed, ...]  # only about instruments the student had
+    unsure: tuple[Typed, ...]  # only about instruments the student had, and in what is short
 
 
 def redaction_of(student: Student, *, nicknames: Sequence[str] = ()) -> Redaction:
@@ -302,7 +302,7 @@ def named_in(student: Student, redaction: Redaction) -> NamedIn:
     for typed in typed_texts(tenant=student.school_id, threads=had):
         if redaction.is_named_in(typed.text):
             sure.append(typed)
-        if typed.thread in had and redaction.may_be_named_in(typed.text):
+        if (typed.is_short or typed.thread in had) and redaction.may_be_named_in(typed.text):
             unsure.append(typed)
     return NamedIn(sure=tuple(sure), unsure=tuple(unsure))
 
@@ -319,7 +319,7 @@ def places_to_redact(student: Student, *, nicknames: Sequence[str], checked: Map
     places = (
         {
             "key": typed.key,
-            "where": f"{numbers.get(typed.thread or 0, '')}, {typed.model._meta.verbose_name}",
+            "where": ", ".join(filter(None, (numbers.get(typed.thread or 0), str(typed.model._meta.verbose_name)))),
             "text": typed.text,
             "is_checked": checked.get(typed.key, True),
         }

@@ -7,7 +7,7 @@ from django.apps import apps
 from django.db import models
 
 from core.free_text import Typed, changed, registered, rewrite, strings_in, typed_texts
-from inventory.models import Finding, Instrument, ProblemReport
+from inventory.models import Finding, Instrument, ProblemReport, Room
 from tests.factories import NOW, make_instrument, make_school
 
 OURS = {"core", "inventory", "repairs", "loans", "desk"}
@@ -23,7 +23,6 @@ NOT_ABOUT_STUDENTS = {
     "inventory.ColumnMemory": "headings of columns",
     "inventory.District": "the district's own words",
     "inventory.School": "the school itself",
-    "inventory.Room": "a room",
     "inventory.StaffRole": CODES,
     "inventory.Accessory": CODES,
     "inventory.Custody": CODES,
@@ -117,6 +116,14 @@ def test_a_text_is_changed_in_its_row_alone_and_cut_to_its_column(db):
     assert dict(Instrument.objects.values_list("pk", "notes")) == {instrument.pk: "a [x]", other.pk: "a name"}
     assert rewrite(Typed(Instrument, instrument.pk, "funding_source", "x", instrument.pk), lambda _: "y" * 500)
     assert Instrument.objects.get(pk=instrument.pk).funding_source == "y" * 120
+
+
+def test_what_may_be_there_once_gets_a_number(db):
+    school = make_school()
+    rooms = [Room.objects.create(school=school, name=name) for name in ("Rosa's room", "rosa's room", "[x] room")]
+    for room in rooms[:2]:
+        assert rewrite(Typed(Room, room.pk, "name", room.name, None), lambda _: "[x] room")
+    assert [room.name for room in Room.objects.order_by("pk")] == ["[x] room 2", "[x] room 3", "[x] room"]
 
 
 def test_json_keeps_its_shape():

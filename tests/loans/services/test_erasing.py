@@ -10,7 +10,17 @@ from django.core.files.storage import default_storage
 
 from core.events import broken_links
 from core.models import Event
-from inventory.models import Closed, District, Finding, ImportBatch, ImportRow, Instrument, PlayTest, ProblemReport
+from inventory.models import (
+    Closed,
+    District,
+    Finding,
+    ImportBatch,
+    ImportRow,
+    Instrument,
+    PlayTest,
+    ProblemReport,
+    Room,
+)
 from inventory.services.care import record_play_test, report_problem
 from loans.exceptions import StudentRefusedError
 from loans.models import Agreement, Loan, Student
@@ -129,6 +139,42 @@ def test_a_single_word_is_taken_out_only_where_somebody_says_so(student, loan, d
     assert [typed.value for typed in unsure] == ["Rosa sat on it", "rosa red lacquer"]
     erase_student(student=student, actor=director, at=LATER, meant=[unsure[0].key])
     assert [Finding.objects.get(pk=one.pk).note for one in said] == ["[erased] sat on it", "rosa red lacquer"]
+
+
+def test_rooms_title_holder_and_names_of_files_are_reached(student, loan, director, school):
+    held = make_instrument(school=school, title_holder="Family of Rosa Lindqvist")
+    rooms = [Room.objects.create(school=school, name=name) for name in ("Rosa Lindqvist's corner", "Lindqvist closet")]
+    files = ("rosa_lindqvist.csv", "lindqvist.csv", "horns.csv")
+    batches = [
+        ImportBatch.objects.create(school=school, filename=name, sha256=str(number) * 64, begun_at=NOW)
+        for number, name in enumerate(files)
+    ]
+    unsure = {typed.key: typed.value for typed in named_in(student, redaction_of(student)).unsure}
+    assert sorted(unsure.values()) == ["Lindqvist closet", "lindqvist.csv"]
+    erase_student(student=student, actor=director, at=LATER, meant=unsure)
+    assert Instrument.objects.get(pk=held.pk).title_holder == "Family of [erased]"
+    assert [Room.objects.get(pk=room.pk).name for room in rooms] == ["[erased]'s corner", "[erased] closet"]
+    names = [ImportBatch.objects.get(pk=batch.pk).filename for batch in batches]
+    assert names == ["[erased].csv", "[erased].csv", "horns.csv"]
+
+
+def test_both_halves_of_a_double_surname_are_reached(school, director):
+    student = make_student(school=school, name="Rosa García-López", guardian_name="Ana García López")
+    make_instrument(school=school, notes="Rosa Garcia and A. López asked; López, Rosa signed.")
+    erase_student(student=student, actor=director, at=NOW)
+    assert Instrument.objects.get().notes == "[erased] and [erased] asked; [erased] signed."
+
+
+def test_what_was_signed_names_nobody_any_more(student, loan, director):
+    make_district()
+    District.objects.update(keep_papers_years=3)
+    agreement = print_agreement(agreement=Agreement.objects.get(), actor=director, at=NOW)
+    assert agreement.names["student"] == "Rosa Lindqvist"
+    erase_student(student=student, actor=director, at=LATER)
+    kept = Agreement.objects.get()
+    assert (kept.names, kept.guardian_signer, kept.pdf.name) == ({}, "", agreement.pdf.name)
+    assert kept.facts == agreement.facts
+    assert not [word for word in WORDS if word in str(kept.facts).lower()]
 
 
 def test_a_nickname_is_looked_for_too(student, loan, director):
