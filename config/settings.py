@@ -252,6 +252,8 @@ WHITENOISE_USE_FINDERS = not PRODUCTION
 # Photos and signed papers: served only through views that ask who is looking, never by address.
 MEDIA_ROOT = env.own_folder("HORNBOOK_MEDIA_DIR", VAR_DIR / ("demo-media" if _is_demo else "media"), base=BASE_DIR)
 MEDIA_URL = ""
+# The list of erasures, which a restored backup is held against; it must not be lost with the database.
+ERASURES_FILE = env.text("HORNBOOK_ERASURES_FILE")
 FILE_UPLOAD_PERMISSIONS, FILE_UPLOAD_DIRECTORY_PERMISSIONS = 0o600, 0o700
 if not TESTING:
     keep_private(

@@ -25,6 +25,10 @@ class SheetRefusedError(RefusedError):
     """A file that cannot be read as a spreadsheet; the message says why and what to do."""
 
 
+class BackupError(RefusedError):
+    """A backup that was not made or not put back; nothing is left half done."""
+
+
 class BusyError(RefusedError):
     """The database was locked or deadlocked on every try."""
 

@@ -36,7 +36,7 @@ unset HORNBOOK_PRODUCTION
 version=$(find desk/demo fixtures -type f -not -name '*.pyc' | LC_ALL=C sort | xargs cat | cksum)
 if [ "${FRESH:-}" = 1 ] || [ ! -f "$database" ] || [ ! -f "$stamp" ]; then
   say "loading the demo district"
-  rm -rf "$database" "$database-wal" "$database-shm" "$stamp" "$log_ins" "$media"
+  rm -rf "$database" "$database-wal" "$database-shm" "$stamp" "$log_ins" "$media" "$media.erased"
   "$PYTHON" manage.py migrate --verbosity 0 9>&-
   "$PYTHON" manage.py load_demo 9>&- | tee "$log_ins.part"
   mv "$log_ins.part" "$log_ins"

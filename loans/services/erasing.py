@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Collection, Sequence
 from datetime import datetime
 from functools import partial
 
+from django.db import transaction
 from django.utils.translation import gettext as _
 
 from core.acts import lock_row, service
+from core.erasures import note_erasure
 from core.events import record_event
 from core.free_text import Typed, rewrite
 from core.models import User
@@ -19,29 +22,33 @@ from loans.rules.redaction import Redaction
 from loans.selectors import named_in, papers_to_keep, redaction_of
 from loans.services.papers import delete_papers
 
+logger = logging.getLogger(__name__)
+
 
 @service
 def erase_student(
     *,
     student: Student,
-    actor: User,
+    actor: User | None,
     at: datetime,
     meant: Collection[str] = (),
     nicknames: Sequence[str] = (),
     deletes_papers_early: bool = False,
+    even_if_out: bool = False,
 ) -> None:
     """Erase the student from the row, from all texts that name student or guardian, and from the signed papers.
 
     Full names and contacts are removed from all texts of the school and of instruments the student had. ``meant`` are
     keys of ``core.free_text.Typed`` where a single word of the name means this student; ``nicknames`` are more such
     words. Papers within the district's retention period stay until it ends, unless ``deletes_papers_early``. Loans keep
-    their dates, inspections and the papers' hashes. Refused while a loan is open. Erasing again changes nothing.
+    their dates, inspections and the papers' hashes. Refused while a loan is open, unless ``even_if_out``: in a restored
+    backup, what was taken back later is out again. Erasing again changes nothing.
     """
     redaction = redaction_of(student, nicknames=nicknames)
     named = {typed.thread for typed in _chosen(student, redaction, meant)[0].values() if typed.thread is not None}
     lock_instruments(*named, *student.loans.values_list("instrument_id", flat=True))
     fresh = lock_row(student)  # lending to the student waits for this row too
-    if Loan.objects.open().filter(student=fresh).exists():
+    if not even_if_out and Loan.objects.open().filter(student=fresh).exists():
         raise StudentRefusedError(_("Take the instrument back first: while it is out, someone must be reachable."))
     if fresh.erased_at is not None:
         return
@@ -49,9 +56,28 @@ def erase_student(
     Student.objects.filter(pk=fresh.pk).update(
         name="", grade="", guardian_name="", guardian_contact="", wants_kind="", left_on=None, erased_at=at
     )
-    papers = _delete_papers(fresh, is_early=deletes_papers_early, actor=actor, at=at)
+    papers = _delete_papers(fresh, is_early=deletes_papers_early, even_if_out=even_if_out, actor=actor, at=at)
     Loan.objects.filter(student=fresh).update(limits_reason="")
     record_event(act="student_erased", subject=fresh, tenant=fresh.school_id, after={"papers": papers, "texts": texts})
+    transaction.on_commit(
+        partial(
+            _note, row=erasure_row(fresh.pk), at=at, texts=sorted(meant), nicknames=len(nicknames),
+            papers=deletes_papers_early,
+        )
+    )  # fmt: skip
+
+
+def erasure_row(pk: int) -> str:
+    """Return how the list of erasures names a student."""
+    return f"{Student._meta.label_lower}:{pk}"
+
+
+def _note(*, row: str, at: datetime, **details: object) -> None:
+    """The student is erased whatever becomes of the list; who is not on it is found when a backup is made."""
+    try:
+        note_erasure(row=row, at=at, **details)
+    except OSError:
+        logger.exception("%s was erased, and the list of erasures could not be written", row)
 
 
 def _chosen(student: Student, redaction: Redaction, meant: Collection[str]) -> tuple[dict[str, Typed], Collection[str]]:
@@ -61,7 +87,9 @@ def _chosen(student: Student, redaction: Redaction, meant: Collection[str]) -> t
     return {typed.key: typed for typed in found.sure} | checked, checked.keys()
 
 
-def _redact_texts(student: Student, redaction: Redaction, *, meant: Collection[str], actor: User, at: datetime) -> int:
+def _redact_texts(
+    student: Student, redaction: Redaction, *, meant: Collection[str], actor: User | None, at: datetime
+) -> int:
     """Rewrite the texts and refresh the instruments whose texts changed; return how many texts changed."""
     chosen, checked = _chosen(student, redaction, meant)
     redacted = [
@@ -75,13 +103,13 @@ def _redact_texts(student: Student, redaction: Redaction, *, meant: Collection[s
     return len(redacted)
 
 
-def _delete_papers(student: Student, *, is_early: bool, actor: User, at: datetime) -> int:
+def _delete_papers(student: Student, *, is_early: bool, even_if_out: bool, actor: User | None, at: datetime) -> int:
     """Delete the papers that need not be kept and return how many. The names that were signed go from every row."""
     kept = set() if is_early else {paper.pk for paper, _ in papers_to_keep(student, at=at)}
     gone = 0
     for agreement in Agreement.objects.filter(loan__student=student).order_by("pk"):
         # A paper that was never rendered is worthless without the names, so its signatures go too.
         if agreement.pk not in kept or not (agreement.pdf_sha256 or agreement.scan_sha256):
-            gone += bool(delete_papers(agreement=agreement, actor=actor, at=at))
+            gone += bool(delete_papers(agreement=agreement, actor=actor, at=at, even_if_out=even_if_out))
     Agreement.objects.filter(loan__student=student).update(guardian_signer="", names={})
     return gone

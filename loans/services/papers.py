@@ -20,15 +20,16 @@ FILES = ("student_signature", "guardian_signature", "scan", "pdf")
 
 
 @service
-def delete_papers(*, agreement: Agreement, actor: User | None, at: datetime) -> int:
+def delete_papers(*, agreement: Agreement, actor: User | None, at: datetime, even_if_out: bool = False) -> int:
     """Delete the PDF, scan and signatures of a closed loan, and return how many files.
 
-    The caller decides whether they may go (``loans.selectors.expired_papers``). Refused while the instrument is out.
+    The caller decides whether they may go (``loans.selectors.expired_papers``). Refused while the instrument is out,
+    unless ``even_if_out``.
     The files are deleted on commit; calling it again finds none.
     """
     instrument = lock_instrument(agreement.loan.instrument_id)
     fresh = lock_row(agreement, "loan")
-    if fresh.loan.returned_at is None:
+    if fresh.loan.returned_at is None and not even_if_out:
         raise AgreementRefusedError(_("The instrument is still out, so its paper must be kept."))
     names = [name for column in FILES if (name := getattr(fresh, column).name)]
     if not names:

@@ -1,0 +1,60 @@
+"""``manage.py backup PATH``: database and files in one file, while others work."""
+
+from __future__ import annotations
+
+import tempfile
+from argparse import ArgumentParser
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+from django.core.management.base import CommandError
+from django.utils import timezone
+
+from core.backups import Lock, check_backup, take_snapshot, write_backup
+from core.erasures import noted_erasures
+from core.exceptions import BackupError
+from core.management.writing import WritingCommand
+from loans.services.erased_again import note_forgotten
+
+
+class Command(WritingCommand):
+    help = (
+        "Save database and files in one file that this account alone can read, and check it. It may run while others "
+        "work. In a folder, the file is named after the moment. Exits 1 when files that rows name are not there, and 2 "
+        "when no backup was made."
+    )
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("path", type=Path, help="a file that is not there yet, or a folder")
+        closed = parser.add_mutually_exclusive_group()
+        closed.add_argument("--to", type=Path, metavar="FILE", help="encrypt to the public key (age1...) in this file")
+        closed.add_argument("--passphrase", type=Path, metavar="FILE", help="encrypt with the passphrase in this file")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        try:
+            self.make(options["path"], Lock.from_files(recipient=options["to"], passphrase=options["passphrase"]))
+        except BackupError as error:
+            raise CommandError(str(error), returncode=2) from None
+
+    def make(self, path: Path, lock: Lock) -> None:
+        now = timezone.now()
+        if path.is_dir():
+            path /= f"hornbook-{timezone.localtime(now):%Y-%m-%d-%H%M%S}.tar{'.age' if lock.is_closed else ''}"
+        if path.exists():
+            raise BackupError(f"{path} is there already.")
+        note_forgotten()
+        erasures = len(list(noted_erasures()))
+        # Beside the database: a copy that is not encrypted goes nowhere that the database is not.
+        with tempfile.TemporaryDirectory(prefix="backup-", dir=settings.VAR_DIR) as folder:
+            manifest = write_backup(path, take_snapshot(Path(folder)), lock=lock, erasures=erasures, at=now)
+        check_backup(path, lock=lock)
+        count, head = manifest.head
+        self.stdout.write(
+            f"{path}: {sum(manifest.counts.values())} rows, {len(manifest.hashes) - 1} files, "
+            f"event {count} {head[:12] or '(none)'}"
+        )
+        if manifest.missing:
+            for name in manifest.missing:
+                self.stdout.write(f"not there: {name}")
+            raise CommandError(f"The backup is made, but {len(manifest.missing)} files that rows name are not there.")
